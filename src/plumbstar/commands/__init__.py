@@ -1,0 +1,1 @@
+"""One file for each command; ``plumbstar.cli`` loads only the one that was asked for."""

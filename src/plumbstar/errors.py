@@ -1,0 +1,24 @@
+"""The one kind of error a user may cause.
+
+Everything that a user can get wrong (a file, a name, a value) ends in :class:`UserError`. The
+command line prints it without a traceback and the pages show it as a sentence; anything else that
+escapes is a bug of ours.
+"""
+
+from __future__ import annotations
+
+
+class UserError(Exception):
+    """What came, what was wanted, and what to do about it, in plain words.
+
+    ``came`` and ``wanted`` are noun phrases or short sentences; ``remedy`` is an instruction.
+    """
+
+    def __init__(self, came: str, wanted: str, remedy: str) -> None:
+        super().__init__(came, wanted, remedy)
+        self.came = came
+        self.wanted = wanted
+        self.remedy = remedy
+
+    def __str__(self) -> str:
+        return f"{self.came}. Wanted: {self.wanted}. {self.remedy}"

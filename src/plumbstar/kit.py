@@ -1,0 +1,307 @@
+"""Kit files: telescope, eyepieces, encoders, stop and priors, in one TOML file.
+
+docs/kit.md describes every key; ``example_kit.toml`` beside this file is the commented example and
+the demo's telescope.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+import tomllib
+from collections.abc import Mapping
+from importlib import resources
+from pathlib import Path
+from typing import Any, Literal
+
+import msgspec
+
+from plumbstar.errors import UserError
+
+
+class _Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Frozen, strict: a key nobody knows is an error, not a silent default."""
+
+
+class Telescope(_Record):
+    """The tube. ``min_alt_deg`` and ``max_alt_deg`` are where it can be pointed."""
+
+    aperture_mm: float = 200.0
+    focal_length_mm: float = 1200.0
+    min_alt_deg: float = 0.0
+    max_alt_deg: float = 90.0
+
+
+class Eyepiece(_Record):
+    """One eyepiece: its field from the field stop, or else from the apparent field."""
+
+    name: str
+    focal_length_mm: float
+    field_stop_mm: float | None = None
+    apparent_field_deg: float | None = None
+
+
+class Circle(_Record):
+    """One axis. ``ticks_per_turn`` 0 means a degree circle or gauge, read to ``read_to_deg``."""
+
+    ticks_per_turn: int = 0
+    reversed: bool = False
+    read_to_deg: float = 0.1
+
+    @property
+    def resolution_deg(self) -> float:
+        """Smallest step of the reading, degrees."""
+        return 360.0 / self.ticks_per_turn if self.ticks_per_turn else self.read_to_deg
+
+
+class Connection(_Record):
+    """How bytes become counts. ``pushed`` streams lines by itself; otherwise ``poll`` is sent."""
+
+    kind: Literal["typed", "serial", "tcp"] = "typed"
+    device: str = ""
+    baud: int = 9600
+    host: str = ""
+    port: int = 0
+    poll: str = ""
+    pushed: bool = False
+    base: Literal[10, 16] = 10
+    altitude_first: bool = False
+    interval_ms: int = 50
+
+
+class Stop(_Record):
+    """The upright stop: where it bears, and which way adding thickness tips the tube."""
+
+    lever_arm_mm: float = 0.0
+    adding: Literal["raises", "lowers", "unknown"] = "unknown"
+
+
+class Shim(_Record):
+    """Shims of one thickness on hand."""
+
+    thickness_mm: float
+    count: int = 1
+
+
+class PriorKeys(_Record):
+    """What is believed before any sighting: value and 1 sigma. Scales are in percent."""
+
+    altitude_zero_deg: float = 0.0
+    altitude_zero_sigma_deg: float = 1.0
+    lean_sigma_deg: float = 2.0
+    squareness_deg: float = 0.0
+    squareness_sigma_deg: float = 0.2
+    cone_deg: float = 0.0
+    cone_sigma_deg: float = 0.3
+    droop_deg: float = 0.0
+    droop_sigma_deg: float = 0.1
+    azimuth_scale_sigma_percent: float = 0.1
+    altitude_scale_sigma_percent: float = 0.1
+    runout_sigma_deg: float = 0.0
+
+
+class Kit(_Record):
+    """Everything the observer owns that the arithmetic needs to know."""
+
+    name: str = "my telescope"
+    telescope: Telescope = Telescope()
+    eyepiece: tuple[Eyepiece, ...] = ()
+    azimuth: Circle = Circle()
+    altitude: Circle = Circle()
+    connection: Connection = Connection()
+    stop: Stop = Stop()
+    shim: tuple[Shim, ...] = ()
+    priors: PriorKeys = PriorKeys()
+    centring_arcmin: float = 6.0
+    push_seconds: float = 20.0
+
+    def true_field_deg(self, eyepiece: Eyepiece) -> float:
+        """Diameter of the sky seen, degrees.
+
+        From the field stop 2 atan(d / 2F) (telescope-optics.net/eyepiece1.htm); without one, the
+        apparent field over the magnification, which ignores distortion (a few per cent).
+        """
+        focal = self.telescope.focal_length_mm
+        if eyepiece.field_stop_mm is not None:
+            return math.degrees(2.0 * math.atan(eyepiece.field_stop_mm / (2.0 * focal)))
+        assert eyepiece.apparent_field_deg is not None  # check() demands one of the two
+        return eyepiece.apparent_field_deg * eyepiece.focal_length_mm / focal
+
+    def finder_eyepiece(self) -> Eyepiece:
+        """The widest eyepiece: the one to find things with."""
+        if not self.eyepiece:
+            return Eyepiece(name="25 mm", focal_length_mm=25.0, apparent_field_deg=50.0)
+        return max(self.eyepiece, key=self.true_field_deg)
+
+    def eyepiece_named(self, name: str) -> Eyepiece:
+        """The eyepiece of that name or focal length ("32", "32 mm"). Raises UserError."""
+        wanted = name.strip().lower()
+        for e in self.eyepiece:
+            if wanted in (e.name.lower(), f"{e.focal_length_mm:g}", f"{e.focal_length_mm:g} mm"):
+                return e
+        have = ", ".join(e.name for e in self.eyepiece) or "none"
+        raise UserError(
+            f"an eyepiece '{name}'", f"one of the kit's ({have})", "Add it to the kit file"
+        )
+
+
+# Bounds that a real instrument obeys: (path, low, high). They catch a misplaced decimal point.
+_BOUNDS: dict[str, tuple[float, float]] = {
+    "telescope.aperture_mm": (20, 3000),
+    "telescope.focal_length_mm": (50, 30000),
+    "telescope.min_alt_deg": (-10, 80),
+    "telescope.max_alt_deg": (10, 180),
+    "eyepiece.focal_length_mm": (1, 120),
+    "eyepiece.field_stop_mm": (1, 120),
+    "eyepiece.apparent_field_deg": (5, 150),
+    "azimuth.ticks_per_turn": (0, 2**26),
+    "altitude.ticks_per_turn": (0, 2**26),
+    "azimuth.read_to_deg": (0.001, 10),
+    "altitude.read_to_deg": (0.001, 10),
+    "connection.baud": (50, 4_000_000),
+    "connection.port": (0, 65535),
+    "connection.interval_ms": (10, 10_000),
+    "stop.lever_arm_mm": (0, 5000),
+    "shim.thickness_mm": (0.01, 100),
+    "shim.count": (1, 1000),
+    "centring_arcmin": (0.05, 120),
+    "push_seconds": (0, 600),
+    "priors.altitude_zero_deg": (-90, 90),
+    "priors.altitude_zero_sigma_deg": (0, 90),
+    "priors.lean_sigma_deg": (0, 45),
+    "priors.squareness_deg": (-10, 10),
+    "priors.squareness_sigma_deg": (0, 10),
+    "priors.cone_deg": (-10, 10),
+    "priors.cone_sigma_deg": (0, 10),
+    "priors.droop_deg": (-5, 5),
+    "priors.droop_sigma_deg": (0, 5),
+    "priors.azimuth_scale_sigma_percent": (0, 10),
+    "priors.altitude_scale_sigma_percent": (0, 10),
+    "priors.runout_sigma_deg": (0, 5),
+}
+
+_TABLES: dict[str, type[msgspec.Struct]] = {
+    "": Kit,
+    "telescope": Telescope,
+    "eyepiece": Eyepiece,
+    "azimuth": Circle,
+    "altitude": Circle,
+    "connection": Connection,
+    "stop": Stop,
+    "shim": Shim,
+    "priors": PriorKeys,
+}
+
+
+def _check_table(where: str, table: Mapping[str, Any]) -> None:
+    """Unknown keys and out-of-range numbers, with the key, the value and the remedy named."""
+    known = [f.name for f in msgspec.structs.fields(_TABLES[where])]
+    for key, value in table.items():
+        path = f"{where}.{key}" if where else key
+        if key not in known:
+            near = difflib.get_close_matches(key, known, 1, 0.5)
+            hint = f"Did you mean '{near[0]}'?" if near else "Remove it; docs/kit.md lists all keys"
+            raise UserError(f"kit key '{path}' = {value!r}", f"one of {', '.join(known)}", hint)
+        if path in _BOUNDS and isinstance(value, int | float) and not isinstance(value, bool):
+            low, high = _BOUNDS[path]
+            if not low <= value <= high:  # also false for nan
+                raise UserError(
+                    f"kit key '{path}' = {value!r}", f"{low:g} to {high:g}", "Check its unit"
+                )
+        if key in _TABLES and not where:
+            rows = value if isinstance(value, list) else [value]
+            for row in rows:
+                if isinstance(row, Mapping):
+                    _check_table(key, row)
+
+
+def from_mapping(raw: Mapping[str, Any]) -> Kit:
+    """Build and check a kit from decoded TOML or JSON. Raises :class:`UserError`."""
+    _check_table("", raw)
+    try:
+        kit = msgspec.convert(raw, Kit)
+    except msgspec.ValidationError as e:
+        m = re.match(r"(.*?)(?: - at `\$\.?(.*)`)?$", str(e))
+        path = (m[2] if m and m[2] else "the top level") if m else "?"
+        raise UserError(
+            f"kit key '{path}': {m[1] if m else e}",
+            "the type docs/kit.md gives",
+            "Correct or remove it",
+        ) from None
+    return check(kit)
+
+
+def check(kit: Kit) -> Kit:
+    """What no single bound can say. Returns the kit unchanged or raises :class:`UserError`."""
+    for e in kit.eyepiece:
+        if e.field_stop_mm is None and e.apparent_field_deg is None:
+            raise UserError(
+                f"eyepiece '{e.name}' without a field",
+                "field_stop_mm, or apparent_field_deg",
+                "Add the one you know; the field stop is the better",
+            )
+    names = [e.name for e in kit.eyepiece]
+    for n in names:
+        if names.count(n) > 1:
+            raise UserError(f"two eyepieces named '{n}'", "one of each name", "Rename one")
+    t = kit.telescope
+    if t.min_alt_deg >= t.max_alt_deg:
+        raise UserError(
+            f"kit key 'telescope.min_alt_deg' = {t.min_alt_deg:g}",
+            f"less than max_alt_deg ({t.max_alt_deg:g})",
+            "Swap or correct them",
+        )
+    c = kit.connection
+    if c.kind == "serial" and not c.device:
+        raise UserError(
+            "a serial connection without 'connection.device'",
+            "the port's name, as /dev/ttyUSB0 or COM3",
+            "Add it, or set kind = 'typed'",
+        )
+    if c.kind == "tcp" and not (c.host and c.port):
+        raise UserError(
+            "a tcp connection without 'connection.host' and 'connection.port'",
+            "both",
+            "Add them, or set kind = 'typed'",
+        )
+    if c.kind != "typed":
+        for axis, circle in (("azimuth", kit.azimuth), ("altitude", kit.altitude)):
+            if not circle.ticks_per_turn:
+                raise UserError(
+                    f"encoders without '{axis}.ticks_per_turn'",
+                    "the count in one whole turn of the mount",
+                    "Add it: turn once round and see what the count has changed by",
+                )
+    return kit
+
+
+def load(path: Path) -> Kit:
+    """Read a kit file. Raises :class:`UserError` naming the file, key, value and remedy."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as e:
+        raise UserError(f"the kit file {path} ({e})", "a readable TOML file", "Check the path") from None
+    return loads(text, str(path))
+
+
+def loads(text: str, source: str = "the kit") -> Kit:
+    """Read a kit from TOML text. Raises :class:`UserError`."""
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as e:
+        raise UserError(f"{source}: {e}", "valid TOML", "See the example in docs/kit.md") from None
+    try:
+        return from_mapping(raw)
+    except UserError as e:
+        raise UserError(f"{source}: {e.came}", e.wanted, e.remedy) from None
+
+
+def example_text() -> str:
+    """The commented example, which is also the demo's kit."""
+    return resources.files("plumbstar").joinpath("example_kit.toml").read_text(encoding="utf-8")
+
+
+def example() -> Kit:
+    """The demo's telescope, read from the commented example."""
+    return loads(example_text(), "the example kit")

@@ -1,0 +1,1 @@
+"""The sky alone: catalogue, places, times, bodies, events. Knows nothing of telescopes."""

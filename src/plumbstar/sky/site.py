@@ -1,0 +1,67 @@
+"""Where the telescope stands."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+from plumbstar.errors import UserError
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A place on Earth. Longitude is east-positive; elevation is above sea level.
+
+    Pressure follows from the elevation unless it was measured (``pressure_hpa``).
+    """
+
+    lat_deg: float
+    lon_deg: float
+    elevation_m: float = 0.0
+    temperature_c: float = 10.0
+    pressure_hpa: float | None = None
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        for what, value, low, high in (
+            ("latitude", self.lat_deg, -90.0, 90.0),
+            ("longitude", self.lon_deg, -180.0, 360.0),
+            ("elevation", self.elevation_m, -500.0, 9000.0),
+            ("temperature", self.temperature_c, -90.0, 60.0),
+        ):
+            if not (math.isfinite(value) and low <= value <= high):
+                raise UserError(
+                    f"a site's {what} of {value:g}",
+                    f"{low:g} to {high:g}",
+                    "Give latitude, longitude (east positive), elevation in metres",
+                )
+
+    @staticmethod
+    def parse(text: str) -> Site:
+        """Read ``LAT,LON[,ELEV_M]`` in degrees, north and east positive; N S E W are understood."""
+        parts = [p.strip() for p in text.split(",")]
+        numbers = []
+        for p in parts:
+            m = re.fullmatch(r"([+-]?\d+(?:\.\d*)?)\s*°?\s*([NSEWnsew]?)m?", p)
+            if m is None:
+                break
+            numbers.append(float(m[1]) * (-1.0 if m[2].upper() in ("S", "W") else 1.0))
+        if len(numbers) != len(parts) or not 2 <= len(parts) <= 3:
+            raise UserError(
+                f"the site '{text}'",
+                "LAT,LON or LAT,LON,ELEVATION_M",
+                "For example 47.2,11.6,940 (degrees north, degrees east, metres)",
+            )
+        return Site(numbers[0], numbers[1], numbers[2] if len(numbers) == 3 else 0.0)
+
+    @property
+    def pressure(self) -> float:
+        """Air pressure, hPa: as measured, or from the elevation.
+
+        ICAO standard atmosphere, Doc 7488: p = 1013.25 (1 - 2.25577e-5 h)^5.25588 (memory).
+        Weather moves it by 3 %, which moves refraction by 3 %: 2 arcsec at 45 deg up.
+        """
+        if self.pressure_hpa is not None:
+            return self.pressure_hpa
+        return float(1013.25 * (1.0 - 2.25577e-5 * self.elevation_m) ** 5.25588)

@@ -1,0 +1,1 @@
+"""The pages on the phone: thin handlers over the arithmetic."""
