@@ -1,0 +1,41 @@
+"""The observer's logbook: one SQLite file; docs/logbook.md says what is in it."""
+
+from plumbstar.logbook.base import ENVIRONMENT, default_path
+from plumbstar.logbook.exchange import CSV_COLUMNS, sightings_from_csv, sightings_to_csv
+from plumbstar.logbook.records import (
+    Change,
+    Find,
+    LoggedFix,
+    LoggedSighting,
+    Mend,
+    Note,
+    NotSaved,
+    Origin,
+    Outing,
+    clean,
+    short,
+    to_nanosecond,
+)
+from plumbstar.logbook.store import Logbook, site_key
+
+__all__ = [
+    "CSV_COLUMNS",
+    "ENVIRONMENT",
+    "Change",
+    "Find",
+    "Logbook",
+    "LoggedFix",
+    "LoggedSighting",
+    "Mend",
+    "NotSaved",
+    "Note",
+    "Origin",
+    "Outing",
+    "clean",
+    "default_path",
+    "short",
+    "sightings_from_csv",
+    "sightings_to_csv",
+    "site_key",
+    "to_nanosecond",
+]

@@ -1,0 +1,316 @@
+"""Logbook entries as text that other programs read: CSV for sightings, JSON for whole outings.
+
+Pure: text in, records out, or a :class:`UserError` that names the line.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import re
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+import msgspec
+
+from plumbstar.errors import UserError
+from plumbstar.logbook.records import Find, LoggedFix, LoggedSighting, Note, Outing, clean, short
+from plumbstar.sighting import Sighting
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+CSV_COLUMNS = (
+    "utc",
+    "star",
+    "az_reading_deg",
+    "alt_reading_deg",
+    "true_az_deg",
+    "true_alt_deg",
+    "eyepiece",
+)
+FORMAT = "plumbstar outings"
+
+# Finds a star's place: (name, utc) -> (key, azimuth deg, altitude deg). Raises UserError.
+Place = Callable[[str, Instant], tuple[str, float, float]]
+
+
+def sightings_to_csv(sightings: Iterable[Sighting]) -> str:
+    """CSV with a heading line; every number is written so that it is read back to the last bit."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(CSV_COLUMNS)
+    for s in sightings:
+        utc = short(s.utc) if s.utc is not None else ""
+        angles = (s.reading_az_deg, s.reading_alt_deg, s.true_az_deg, s.true_alt_deg)
+        writer.writerow((utc, clean(s.star), *(repr(float(a)) for a in angles), clean(s.eyepiece)))
+    return out.getvalue()
+
+
+def sightings_from_csv(text: str, place: Place | None = None) -> tuple[Sighting, ...]:
+    """Read CSV with the columns :data:`CSV_COLUMNS`, in any order; all of it or nothing.
+
+    The readings are needed, and for each row either the true place or star and time: then
+    ``place`` finds the true place. Semicolons (with decimal commas) and tabs, as spreadsheets
+    write them, are understood. Raises :class:`UserError` naming the line.
+    """
+    text = text.removeprefix("\ufeff")
+    first = text.lstrip("\r\n").split("\n", 1)[0]
+    mark = next((m for m in ",;\t" if m in first), ",")
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
+    names: list[str] = []
+    found: list[Sighting] = []
+    line = 1
+    try:
+        for cells in reader:
+            if any(c.strip() for c in cells):
+                if not names:
+                    names = _heading(cells, line)
+                else:
+                    found.append(_row(names, cells, place, mark == ";"))
+            line = reader.line_num + 1
+    except csv.Error as e:
+        raise _at(
+            line, UserError(f"broken CSV ({e})", "closed quotes", "Correct the line")
+        ) from None
+    except UserError as e:
+        raise _at(line, e) from None
+    if not names:
+        raise UserError("an empty file", f"a heading line {','.join(CSV_COLUMNS)}", "Add it")
+    return tuple(found)
+
+
+def _at(line: int, e: UserError) -> UserError:
+    if e.came.startswith("line "):
+        return e
+    return UserError(f"line {line}: {e.came}", e.wanted, e.remedy)
+
+
+def _heading(cells: Sequence[str], line: int) -> list[str]:
+    names = [c.strip().lower() for c in cells]
+    for name in names:
+        if name not in CSV_COLUMNS or names.count(name) > 1:
+            raise UserError(
+                f"the column '{name}'" + (" twice" if name in CSV_COLUMNS else ""),
+                f"columns from {', '.join(CSV_COLUMNS)}, each once",
+                "Rename or remove it; the first line is the heading",
+            )
+    for name in ("az_reading_deg", "alt_reading_deg"):
+        if name not in names:
+            raise UserError(f"no column '{name}'", "both readings", "Add it to the heading line")
+    if not ({"true_az_deg", "true_alt_deg"} <= set(names) or {"utc", "star"} <= set(names)):
+        raise UserError(
+            "neither the columns utc and star nor true_az_deg and true_alt_deg",
+            "one pair or the other, to know where the star was",
+            "Add them to the heading line",
+        )
+    return names
+
+
+def _row(
+    names: Sequence[str], cells: Sequence[str], place: Place | None, decimal_comma: bool
+) -> Sighting:
+    if len(cells) > len(names) and any(c.strip() for c in cells[len(names) :]):
+        raise UserError(
+            f"{len(cells)} values", f"{len(names)}, as in the heading", "Look for a stray comma"
+        )
+    row = {n: c.strip() for n, c in zip(names, cells, strict=False)}
+
+    def number(name: str) -> float | None:
+        text = row.get(name, "")
+        if not text:
+            return None
+        try:
+            value = float(text.replace(",", ".") if decimal_comma else text)
+        except ValueError:
+            value = math.nan
+        if not math.isfinite(value):
+            raise UserError(f"{name} = '{text}'", "a number of degrees", "Correct it")
+        return value
+
+    readings = number("az_reading_deg"), number("alt_reading_deg")
+    if readings[0] is None or readings[1] is None:
+        raise UserError("a row without both readings", "two numbers of degrees", "Fill them in")
+    star = clean(row.get("star", ""))
+    utc = Instant.parse(row["utc"]) if row.get("utc") else None
+    az, alt = number("true_az_deg"), number("true_alt_deg")
+    if az is None or alt is None:
+        if not star or utc is None:
+            raise UserError(
+                "a row without a true place and without star and time",
+                "true_az_deg and true_alt_deg, or utc and star",
+                "Fill in one pair",
+            )
+        if place is None:
+            raise UserError(
+                f"only a name for {star}",
+                "the site, from which its place in the sky follows",
+                "Give --site LAT,LON,ELEVATION, or the columns true_az_deg and true_alt_deg",
+            )
+        star, az, alt = place(star, utc)
+    return Sighting(star, az, alt, readings[0], readings[1], utc, clean(row.get("eyepiece", "")))
+
+
+class _Strict(msgspec.Struct, forbid_unknown_fields=True, kw_only=True, omit_defaults=True):
+    """A key nobody knows is an error: what is not understood must not be dropped in silence."""
+
+
+class SightingText(_Strict):
+    """A sighting in JSON."""
+
+    star: str
+    az_reading_deg: float
+    alt_reading_deg: float
+    true_az_deg: float
+    true_alt_deg: float
+    utc: str | None = None
+    eyepiece: str = ""
+    typed: str = ""
+    origin: str = "imported"
+    az_count: int | None = None
+    alt_count: int | None = None
+    active: bool = True
+    reason: str = ""
+
+    def sighting(self) -> Sighting:
+        """The plain fact. Raises :class:`UserError`."""
+        utc = Instant.parse(self.utc) if self.utc else None
+        readings = self.az_reading_deg, self.alt_reading_deg
+        return Sighting(
+            self.star, self.true_az_deg, self.true_alt_deg, *readings, utc, self.eyepiece
+        )
+
+
+class FindText(_Strict):
+    """A find in JSON; without found_* it was looked for in vain."""
+
+    target: str
+    utc: str
+    predicted_az_deg: float
+    predicted_alt_deg: float
+    field_radius_deg: float
+    found_az_deg: float | None = None
+    found_alt_deg: float | None = None
+    eyepiece: str = ""
+
+
+class RemarkText(_Strict):
+    """A note in JSON."""
+
+    utc: str
+    text: str
+
+
+class FixText(_Strict):
+    """A fix in JSON."""
+
+    utc: str
+    body: dict[str, Any]
+
+
+class OutingText(_Strict):
+    """An outing in JSON: what was deleted is left out, what was set aside is there."""
+
+    uid: str
+    started: str
+    ended: str | None = None
+    site: Site | None = None
+    kit_name: str = ""
+    kit_text: str = ""
+    sightings: list[SightingText] = []
+    finds: list[FindText] = []
+    notes: list[RemarkText] = []
+    fixes: list[FixText] = []
+
+
+class _File(_Strict):
+    format: str
+    version: int
+    outings: list[OutingText]
+
+
+def outing_to_text(
+    outing: Outing,
+    sightings: Iterable[LoggedSighting],
+    finds: Iterable[Find],
+    notes: Iterable[Note],
+    fixes: Iterable[LoggedFix],
+) -> OutingText:
+    """Gather one outing for :func:`to_json_text`."""
+    return OutingText(
+        uid=outing.uid,
+        started=short(outing.started),
+        ended=short(outing.ended) if outing.ended is not None else None,
+        site=outing.site,
+        kit_name=outing.kit_name,
+        kit_text=outing.kit_text,
+        sightings=[
+            SightingText(
+                star=x.sighting.star,
+                az_reading_deg=x.sighting.reading_az_deg,
+                alt_reading_deg=x.sighting.reading_alt_deg,
+                true_az_deg=x.sighting.true_az_deg,
+                true_alt_deg=x.sighting.true_alt_deg,
+                utc=short(x.sighting.utc) if x.sighting.utc is not None else None,
+                eyepiece=x.sighting.eyepiece,
+                typed=x.typed,
+                origin=x.origin,
+                az_count=x.az_count,
+                alt_count=x.alt_count,
+                active=x.active,
+                reason=x.reason,
+            )
+            for x in sightings
+        ],
+        finds=[
+            FindText(
+                target=f.target,
+                utc=short(f.utc),
+                predicted_az_deg=f.predicted_az_deg,
+                predicted_alt_deg=f.predicted_alt_deg,
+                field_radius_deg=f.field_radius_deg,
+                found_az_deg=f.found_az_deg,
+                found_alt_deg=f.found_alt_deg,
+                eyepiece=f.eyepiece,
+            )
+            for f in finds
+        ],
+        notes=[RemarkText(utc=short(n.utc), text=n.text) for n in notes],
+        fixes=[FixText(utc=short(x.utc), body=x.body) for x in fixes],
+    )
+
+
+def to_json_text(outings: Sequence[OutingText]) -> str:
+    """One JSON object, indented, numbers to the last bit."""
+    raw = msgspec.json.encode(_File(format=FORMAT, version=1, outings=list(outings)))
+    return msgspec.json.format(raw, indent=2).decode() + "\n"
+
+
+def outings_from_json(text: str) -> tuple[OutingText, ...]:
+    """Read what :func:`to_json_text` wrote. Raises :class:`UserError` naming line or place."""
+    try:
+        file = msgspec.json.decode(text.encode(), type=_File)
+    except msgspec.ValidationError as e:
+        raise UserError(
+            str(e), "the keys and types docs/logbook.md gives", "Correct that value"
+        ) from None
+    except (msgspec.DecodeError, UnicodeEncodeError) as e:
+        m = re.search(r"\(byte (\d+)\)", str(e))
+        line = text.encode("utf-8", "replace")[: int(m[1])].count(b"\n") + 1 if m else "?"
+        raise UserError(f"line {line}: {e}", "valid JSON", "Correct the line") from None
+    if file.format != FORMAT or file.version != 1:
+        raise UserError(
+            f"format '{file.format}' version {file.version}",
+            f"'{FORMAT}' version 1",
+            "Update Plumbstar, or export again",
+        )
+    for o in file.outings:
+        for number, s in enumerate(o.sightings, 1):
+            try:
+                s.sighting()
+            except UserError as e:
+                raise UserError(f"sighting {number}: {e.came}", e.wanted, e.remedy) from None
+        moments = [x.utc for x in o.finds] + [x.utc for x in o.notes] + [x.utc for x in o.fixes]
+        for moment in (o.started, o.ended or o.started, *moments):
+            Instant.parse(moment)
+    return tuple(file.outings)

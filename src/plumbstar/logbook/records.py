@@ -1,0 +1,153 @@
+"""What the logbook hands out: frozen records, times as Instants, angles in degrees."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal, get_args
+
+from plumbstar.errors import UserError
+from plumbstar.sighting import Sighting
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+Origin = Literal["encoders", "typed", "imported"]
+ORIGINS: tuple[str, ...] = get_args(Origin)
+
+
+class NotSaved(UserError):
+    """The change asked for is not in the logbook, and nothing of it is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outing:
+    """One evening: ``number`` is what ``log show N`` takes; ``uid`` is the same in every copy.
+
+    ``site`` is None only for an imported list that did not say where it was made. ``kit_text`` is
+    the kit file as it was that evening. ``deleted`` is when it was marked, or None.
+    """
+
+    id: int
+    uid: str
+    site: Site | None
+    kit_name: str
+    kit_text: str
+    started: Instant
+    ended: Instant | None
+    solar_filter: bool
+    deleted: Instant | None
+    sighting_count: int
+    find_count: int
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedSighting:
+    """A sighting as it was made. ``number`` counts from 1 within the outing, never used twice.
+
+    ``typed`` is the star's name as it was typed; ``sighting.star`` is the star it was taken for.
+    ``az_count`` and ``alt_count`` are the encoders' raw counts, when there were any.
+    ``reason`` says why it was set aside (``active`` False).
+    """
+
+    id: int
+    outing_id: int
+    number: int
+    sighting: Sighting
+    typed: str
+    origin: str
+    az_count: int | None
+    alt_count: int | None
+    active: bool
+    reason: str
+    saved: Instant
+    deleted: Instant | None
+
+
+@dataclass(frozen=True, slots=True)
+class Find:
+    """A target looked for: the reading predicted, and the reading where it was centred.
+
+    ``found_*`` is None when it was looked for and not found.
+    """
+
+    id: int
+    outing_id: int
+    number: int
+    target: str
+    utc: Instant
+    predicted_az_deg: float
+    predicted_alt_deg: float
+    found_az_deg: float | None
+    found_alt_deg: float | None
+    field_radius_deg: float
+    eyepiece: str
+    deleted: Instant | None
+
+    @property
+    def found(self) -> bool:
+        """Whether it was seen and centred."""
+        return self.found_az_deg is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A remark on an outing."""
+
+    id: int
+    outing_id: int
+    utc: Instant
+    text: str
+    deleted: Instant | None
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedFix:
+    """A fix as it was computed; derived, so it can always be rebuilt from the sightings."""
+
+    id: int
+    outing_id: int
+    utc: Instant
+    body: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Mend:
+    """Something on the kit was changed at ``utc``: what was learnt of ``terms`` before is void."""
+
+    id: int
+    kit_name: str
+    utc: Instant
+    terms: tuple[str, ...]
+    text: str
+    deleted: Instant | None
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One line of the undo history."""
+
+    id: int
+    at: Instant
+    outing_id: int | None
+    what: str
+    undone: bool
+
+
+def stamp(utc: Instant) -> str:
+    """The form in which the file keeps a time: nanoseconds, so that text order is time order."""
+    return utc.iso(9)
+
+
+def to_nanosecond(utc: Instant) -> Instant:
+    """The same moment as :func:`stamp` keeps it. Applying it twice changes nothing more."""
+    return Instant.parse(stamp(utc))
+
+
+def short(utc: Instant) -> str:
+    """ISO 8601 without needless zeros; :meth:`Instant.parse` gives back the same instant."""
+    body = stamp(utc)[:-1]
+    return body.rstrip("0").rstrip(".") + "Z"
+
+
+def clean(text: str) -> str:
+    """One line of printable text: what a log, a CSV cell and a terminal can all carry."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())

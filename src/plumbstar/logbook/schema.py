@@ -1,0 +1,143 @@
+"""The tables, as numbered migrations. Each is committed together with the record that it ran.
+
+A migration once published is never edited: a later one changes what it made.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from typing import NamedTuple
+
+# Bytes 68-71 of the file: says that this SQLite file is a Plumbstar logbook ("PLMB").
+APPLICATION_ID = 0x504C4D42
+
+
+class Migration(NamedTuple):
+    """One step of the file's history."""
+
+    number: int
+    name: str
+    statements: tuple[str, ...]
+
+
+_FIRST = (
+    "CREATE TABLE migrations (number INTEGER PRIMARY KEY, name TEXT NOT NULL, ran TEXT NOT NULL)",
+    # One row, raised by every change: what pages and other processes poll.
+    "CREATE TABLE counter (id INTEGER PRIMARY KEY CHECK (id = 1), n INTEGER NOT NULL)",
+    "INSERT INTO counter VALUES (1, 0)",
+    """CREATE TABLE outings (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        uid TEXT NOT NULL UNIQUE,
+        site TEXT,
+        kit_name TEXT NOT NULL,
+        kit_text TEXT NOT NULL,
+        started TEXT NOT NULL,
+        ended TEXT,
+        solar_filter INTEGER NOT NULL DEFAULT 0 CHECK (solar_filter IN (0, 1)),
+        state TEXT NOT NULL DEFAULT '{}',
+        deleted TEXT)""",
+    # request: the page's own name for a button press, so that a press sent twice is kept once.
+    """CREATE TABLE sightings (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        outing_id INTEGER NOT NULL REFERENCES outings (id) ON DELETE CASCADE,
+        number INTEGER NOT NULL,
+        typed TEXT NOT NULL,
+        star TEXT NOT NULL,
+        utc TEXT,
+        az_count INTEGER,
+        alt_count INTEGER,
+        reading_az_deg REAL NOT NULL,
+        reading_alt_deg REAL NOT NULL,
+        true_az_deg REAL NOT NULL,
+        true_alt_deg REAL NOT NULL,
+        eyepiece TEXT NOT NULL,
+        origin TEXT NOT NULL CHECK (origin IN ('encoders', 'typed', 'imported')),
+        active INTEGER NOT NULL DEFAULT 1 CHECK (active IN (0, 1)),
+        reason TEXT NOT NULL DEFAULT '',
+        saved TEXT NOT NULL,
+        request TEXT UNIQUE,
+        deleted TEXT,
+        UNIQUE (outing_id, number))""",
+    """CREATE TABLE finds (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        outing_id INTEGER NOT NULL REFERENCES outings (id) ON DELETE CASCADE,
+        number INTEGER NOT NULL,
+        target TEXT NOT NULL,
+        utc TEXT NOT NULL,
+        predicted_az_deg REAL NOT NULL,
+        predicted_alt_deg REAL NOT NULL,
+        found_az_deg REAL,
+        found_alt_deg REAL,
+        field_radius_deg REAL NOT NULL,
+        eyepiece TEXT NOT NULL,
+        request TEXT UNIQUE,
+        deleted TEXT,
+        UNIQUE (outing_id, number),
+        CHECK ((found_az_deg IS NULL) = (found_alt_deg IS NULL)))""",
+    """CREATE TABLE fixes (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        outing_id INTEGER NOT NULL REFERENCES outings (id) ON DELETE CASCADE,
+        utc TEXT NOT NULL,
+        body TEXT NOT NULL)""",
+    """CREATE TABLE notes (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        outing_id INTEGER NOT NULL REFERENCES outings (id) ON DELETE CASCADE,
+        utc TEXT NOT NULL,
+        text TEXT NOT NULL,
+        deleted TEXT)""",
+    """CREATE TABLE mends (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        kit_name TEXT NOT NULL,
+        utc TEXT NOT NULL,
+        terms TEXT NOT NULL,
+        text TEXT NOT NULL,
+        deleted TEXT)""",
+    "CREATE TABLE settings (key TEXT PRIMARY KEY, value TEXT NOT NULL)",
+    "CREATE TABLE skylines (id INTEGER PRIMARY KEY, site TEXT NOT NULL UNIQUE, body TEXT)",
+    # The undo history. steps: [[table, row, column, before, after], ...]; made and undone are
+    # values of the counter, which order events where clocks may not.
+    """CREATE TABLE changes (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        at TEXT NOT NULL,
+        outing_id INTEGER,
+        what TEXT NOT NULL,
+        steps TEXT NOT NULL,
+        made INTEGER NOT NULL,
+        undone INTEGER)""",
+    "CREATE INDEX fixes_of_outing ON fixes (outing_id)",
+    "CREATE INDEX notes_of_outing ON notes (outing_id)",
+    f"PRAGMA application_id = {APPLICATION_ID}",
+)
+
+MIGRATIONS: tuple[Migration, ...] = (Migration(1, "first tables", _FIRST),)
+
+
+def newest(migrations: Sequence[Migration] = MIGRATIONS) -> int:
+    """The schema number this program writes."""
+    return migrations[-1].number
+
+
+def migrate(db: sqlite3.Connection, now: str, migrations: Sequence[Migration] = MIGRATIONS) -> int:
+    """Run what has not run yet, each in its own transaction; returns how many ran.
+
+    ``db`` is in autocommit mode. Two processes may call this at once: each looks again at what
+    has run after it holds the write lock. A failure leaves the schema at the last whole step.
+    """
+    done = 0
+    for step in migrations:
+        if db.execute("PRAGMA user_version").fetchone()[0] >= step.number:
+            continue
+        db.execute("BEGIN IMMEDIATE")
+        try:
+            if db.execute("PRAGMA user_version").fetchone()[0] < step.number:
+                for statement in step.statements:
+                    db.execute(statement)
+                db.execute("INSERT INTO migrations VALUES (?, ?, ?)", (step.number, step.name, now))
+                db.execute(f"PRAGMA user_version = {step.number:d}")
+                done += 1
+            db.execute("COMMIT")
+        except BaseException:
+            db.execute("ROLLBACK")
+            raise
+    return done

@@ -1,0 +1,208 @@
+"""The logbook whole: entries, and what is kept beside them; import and export."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any, Self
+
+import msgspec
+
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.logbook import exchange
+from plumbstar.logbook.base import to_json
+from plumbstar.logbook.entries import Entries
+from plumbstar.logbook.records import NotSaved, Outing, clean, stamp
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+
+def site_key(site: Site) -> str:
+    """What a skyline is filed under: the site's name, or its place to about 100 m."""
+    return clean(site.name) or f"{site.lat_deg:.3f},{site.lon_deg:.3f}"
+
+
+class Logbook(Entries):
+    """The observer's logbook: ``with Logbook.open(path) as book: ...``"""
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    # The page's state, settings, skylines
+
+    def state(self, outing_id: int) -> dict[str, Any]:
+        """What the pages share of an outing: chosen stars, present target and the like."""
+        rows = self._rows("SELECT state FROM outings WHERE id = ?", (outing_id,))
+        return dict(msgspec.json.decode(rows[0][0])) if rows else {}
+
+    def set_state(self, outing_id: int, state: Mapping[str, Any]) -> None:
+        """Replace it whole."""
+        with self._changing() as _:
+            self._write_state(outing_id, dict(state))
+
+    def update_state(self, outing_id: int, **changes: Any) -> dict[str, Any]:
+        """Change some keys, keeping what another page set of the others; None removes a key."""
+        with self._changing() as _:
+            merged = {k: v for k, v in (self.state(outing_id) | changes).items() if v is not None}
+            self._write_state(outing_id, merged)
+        return merged
+
+    def _write_state(self, outing_id: int, state: dict[str, Any]) -> None:
+        self._open_outing(outing_id)
+        self._db.execute("UPDATE outings SET state = ? WHERE id = ?", (to_json(state), outing_id))
+
+    def get_setting(self, key: str, default: Any = None) -> Any:
+        """A setting, or ``default``."""
+        rows = self._rows("SELECT value FROM settings WHERE key = ?", (key,))
+        return msgspec.json.decode(rows[0][0]) if rows else default
+
+    def set_setting(self, key: str, value: Any) -> None:
+        """Keep a setting (anything JSON can hold)."""
+        with self._changing() as _:
+            self._db.execute(
+                "INSERT INTO settings VALUES (?, ?)"
+                " ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+                (key, to_json(value)),
+            )
+
+    def skyline(self, site: Site) -> tuple[tuple[float, float], ...] | None:
+        """Points (azimuth, altitude) in degrees of the site's obstructions, or None."""
+        rows = self._rows("SELECT body FROM skylines WHERE site = ?", (site_key(site),))
+        if not rows or rows[0][0] is None:
+            return None
+        return tuple(msgspec.json.decode(rows[0][0], type=list[tuple[float, float]]))
+
+    def set_skyline(self, site: Site, points_deg: Sequence[tuple[float, float]]) -> None:
+        """Keep the site's skyline; :meth:`undo` brings back the one before."""
+        for az, alt in points_deg:
+            if not (math.isfinite(az) and -90.0 <= alt <= 90.0):
+                raise NotSaved(
+                    f"a skyline point at azimuth {az:g}, altitude {alt:g}",
+                    "an altitude from -90 to 90 deg",
+                    "Correct that point",
+                )
+        key = site_key(site)
+        with self._changing(f"the skyline of {key}") as steps:
+            self._db.execute("INSERT OR IGNORE INTO skylines (site) VALUES (?)", (key,))
+            row = self._db.execute("SELECT id FROM skylines WHERE site = ?", (key,)).fetchone()[0]
+            self._set(steps, "skylines", row, "body", to_json([list(p) for p in points_deg]))
+
+    # Import and export
+
+    def export_csv(self, outing_id: int, *, set_aside: bool = False) -> str:
+        """The sightings used in the fix as CSV; ``set_aside=True`` for the others as well."""
+        self.outing(outing_id)
+        chosen = self.sightings(outing_id, active=None if set_aside else True)
+        return exchange.sightings_to_csv(s.sighting for s in chosen)
+
+    def export_json(self, *outing_ids: int) -> str:
+        """Those outings (none named: all) with everything in them that is not deleted."""
+        ids = outing_ids or tuple(o.id for o in self.outings())
+        return exchange.to_json_text(
+            [
+                exchange.outing_to_text(
+                    self.outing(i),
+                    self.sightings(i),
+                    self.finds(i),
+                    self.notes(i),
+                    self.fixes(i),
+                )
+                for i in ids
+            ]
+        )
+
+    def import_csv(
+        self,
+        text: str,
+        *,
+        into: int | None = None,
+        site: Site | None = None,
+        kit: Kit | None = None,
+        kit_text: str = "",
+        place: exchange.Place | None = None,
+    ) -> Outing:
+        """Add the sightings of a CSV text to outing ``into``, or to a new, ended one.
+
+        ``place`` finds a star for rows without a true place. All or nothing: an error names the
+        line, and then nothing was saved. One undo takes the whole import back.
+        """
+        sightings = exchange.sightings_from_csv(text, place)
+        if not sightings:
+            raise UserError("no sightings in the file", "at least one line", "Check the file")
+        times = [s.utc for s in sightings if s.utc is not None] or [self.now()]
+        with self._changing(f"the import of {len(sightings)} sightings", into) as steps:
+            name = kit.name if kit is not None else ""
+            key = into
+            if key is None:
+                key = self._new_outing(steps, site, name, kit_text, min(times), max(times))
+            for s in sightings:
+                self._insert_sighting(steps, key, s, "imported", None, s.star)
+        return self.outing(key)
+
+    def import_json(self, text: str) -> tuple[Outing, ...]:
+        """Add the outings of a JSON export. An outing that is here already is refused.
+
+        All or nothing, and one undo takes the whole import back. Raises :class:`UserError`.
+        """
+        files = exchange.outings_from_json(text)
+        keys: list[int] = []
+        with self._changing(f"the import of {len(files)} outings") as steps:
+            for o in files:
+                self._refuse_second(o.uid)
+                started = Instant.parse(o.started)
+                # An outing from elsewhere must not become the one in progress here.
+                texts = [x.utc for x in o.sightings] + [x.utc for x in o.finds]
+                seen = [Instant.parse(t) for t in texts if t]
+                ended = Instant.parse(o.ended) if o.ended else max([started, *seen])
+                key = self._new_outing(steps, o.site, o.kit_name, o.kit_text, started, ended, o.uid)
+                keys.append(key)
+                for s in o.sightings:
+                    counts = (s.az_count, s.alt_count)
+                    fact = s.sighting()
+                    self._insert_sighting(
+                        steps, key, fact, s.origin, counts, s.typed, None, s.active, s.reason
+                    )
+                self._insert_rest(key, o)
+        return tuple(self.outing(k) for k in keys)
+
+    def _refuse_second(self, uid: str) -> None:
+        row = self._db.execute("SELECT id, deleted FROM outings WHERE uid = ?", (uid,)).fetchone()
+        if row is not None:
+            raise NotSaved(
+                f"Nothing was imported. The file holds outing {row[0]}, which is here already"
+                + (", marked deleted" if row[1] else ""),
+                "outings that are not in this logbook yet",
+                f"`plumbstar log restore {row[0]}` brings it back"
+                if row[1]
+                else "Leave it out of the file",
+            )
+
+    def _insert_rest(self, key: int, o: exchange.OutingText) -> None:
+        def at(text: str) -> str:
+            return stamp(Instant.parse(text))
+
+        # Rows of a new outing need no undo steps of their own: they come and go with it.
+        self._db.executemany(
+            "INSERT INTO finds (outing_id, number, target, utc, predicted_az_deg,"
+            " predicted_alt_deg, found_az_deg, found_alt_deg, field_radius_deg, eyepiece)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            [
+                (
+                    *(key, n, clean(f.target), at(f.utc), f.predicted_az_deg, f.predicted_alt_deg),
+                    *(f.found_az_deg, f.found_alt_deg, f.field_radius_deg, clean(f.eyepiece)),
+                )
+                for n, f in enumerate(o.finds, 1)
+            ],
+        )
+        self._db.executemany(
+            "INSERT INTO notes (outing_id, utc, text) VALUES (?, ?, ?)",
+            [(key, at(n.utc), n.text) for n in o.notes],
+        )
+        self._db.executemany(
+            "INSERT INTO fixes (outing_id, utc, body) VALUES (?, ?, ?)",
+            [(key, at(x.utc), to_json(x.body)) for x in o.fixes],
+        )
