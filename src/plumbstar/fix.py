@@ -1,0 +1,634 @@
+"""From sightings and priors to a fix: every term of the mount, with its covariance.
+
+Maximum a posteriori by Gauss-Newton on the exact kinematics of :mod:`plumbstar.mount`, with
+Gaussian priors and the analytic Jacobian. The covariance is that of all eleven terms jointly and
+includes the prior. See docs/method.md for the derivation and the sources.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from plumbstar import mount
+from plumbstar.chance import hit_chance
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.mount import INDEX, N_TERMS, SCALES, TERMS, Array
+from plumbstar.sighting import Sighting
+
+#: Prior 1 sigma (radians) that stands for "unknown": any azimuth zero at all (uniform on a turn).
+UNKNOWN = math.inf
+
+#: Chance that a sighting is careless or of the wrong star, before looking at it.
+#: Common practice, no source: a wrong or fumbled star once in thirty.
+BAD_SIGHTING_PRIOR = 0.03
+#: How far off a bad sighting is, 1 sigma on each axis: a neighbouring star, a hand's breadth.
+BAD_SIGHTING_SIGMA = math.radians(7.0)
+#: The misfit, as a chi-square probability, below which a bad sighting is looked for at all.
+SUSPICION = 0.10
+
+
+@dataclass(frozen=True)
+class Priors:
+    """Independent Gaussian beliefs before any sighting, radians: ``mean`` and ``sigma``, (11,).
+
+    ``sigma`` 0 holds a term at its mean; infinity means unknown.
+    """
+
+    mean: Array
+    sigma: Array
+
+    @staticmethod
+    def from_kit(kit: Kit) -> Priors:
+        """The kit's ``[priors]`` table."""
+        p = kit.priors
+        mean, sigma = np.zeros(N_TERMS), np.zeros(N_TERMS)
+        sigma[INDEX["azimuth_zero"]] = UNKNOWN
+        for name in ("altitude_zero", "squareness", "cone", "droop"):
+            mean[INDEX[name]] = math.radians(getattr(p, f"{name}_deg"))
+            sigma[INDEX[name]] = math.radians(getattr(p, f"{name}_sigma_deg"))
+        for name in ("lean_north", "lean_west"):
+            sigma[INDEX[name]] = math.radians(p.lean_sigma_deg)
+        for name in SCALES:
+            sigma[INDEX[name]] = getattr(p, f"{name}_sigma_percent") / 100.0
+        for name in ("azimuth_runout_sin", "azimuth_runout_cos"):
+            sigma[INDEX[name]] = math.radians(p.runout_sigma_deg)
+        return Priors(mean, sigma)
+
+    def only(self, terms: Sequence[str]) -> Priors:
+        """Free just these terms; hold the others at their means. Raises UserError on a name."""
+        for t in terms:
+            if t not in TERMS:
+                raise UserError(f"a term '{t}'", f"one of {', '.join(TERMS)}", "Check the spelling")
+        keep = np.array([t in terms for t in TERMS])
+        return Priors(self.mean, np.where(keep, self.sigma, 0.0))
+
+    def flat(self) -> Priors:
+        """The same free terms with nothing believed about them."""
+        free = self.sigma > 0
+        return Priors(np.where(free, 0.0, self.mean), np.where(free, UNKNOWN, 0.0))
+
+    def holding(self, **terms: float) -> Priors:
+        """Some terms held at given values, radians."""
+        mean, sigma = self.mean.copy(), self.sigma.copy()
+        for name, value in terms.items():
+            mean[INDEX[name]], sigma[INDEX[name]] = value, 0.0
+        return Priors(mean, sigma)
+
+    @property
+    def information(self) -> Array:
+        """Inverse variances (11,); infinite where a term is held, zero where it is unknown."""
+        with np.errstate(divide="ignore"):
+            return 1.0 / self.sigma**2
+
+
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """One-sigma errors, radians: the hand that centres, and the grain of each circle."""
+
+    centring: float = math.radians(0.1)
+    reading_az: float = 0.0
+    reading_alt: float = 0.0
+
+    @staticmethod
+    def from_kit(kit: Kit) -> Noise:
+        """A reading is rounded to a tick: the rounding is uniform, with sigma tick / sqrt 12."""
+        grain = math.radians(1.0) / math.sqrt(12.0)
+        return Noise(
+            math.radians(kit.centring_arcmin / 60.0),
+            kit.azimuth.resolution_deg * grain,
+            kit.altitude.resolution_deg * grain,
+        )
+
+    def variances(self, alt: Array) -> Array:
+        """Variance (..., 2) along azimuth (on the sky) and altitude, at altitudes (...)."""
+        c2 = self.centring**2
+        across = c2 + (self.reading_az * np.cos(alt)) ** 2
+        return np.stack([across, np.full_like(across, c2 + self.reading_alt**2)], axis=-1)
+
+
+@dataclass(frozen=True)
+class Misclosure:
+    """Measured minus true angle between the stars of two sightings, degrees."""
+
+    first: int
+    second: int
+    true_deg: float
+    misclosure_deg: float
+
+
+@dataclass(frozen=True)
+class Fix:
+    """The solved mount.
+
+    ``mean`` (11,) and ``covariance`` (11, 11): the terms in the order of ``mount.TERMS``, radians;
+    the covariance is of the terms given the sightings *and* the prior. ``residuals`` (n, 2): true
+    minus predicted, radians, along azimuth (on the sky) and altitude, for every sighting, those
+    set aside too. ``set_aside``: indices of sightings left out, ``suspects``: (index, probability)
+    of each that may be bad. ``notes``: sentences on what is weak or doubtful.
+    """
+
+    mean: Array
+    covariance: Array
+    prior: Priors
+    noise: Noise
+    sightings: tuple[Sighting, ...]
+    residuals: Array
+    set_aside: tuple[int, ...] = ()
+    suspects: tuple[tuple[int, float], ...] = ()
+    notes: tuple[str, ...] = ()
+    misfit_probability: float = 1.0
+    log_evidence: float = 0.0
+    noise_from_data: bool = False
+    misclosures: tuple[Misclosure, ...] = field(default=(), repr=False)
+
+    @property
+    def sigma(self) -> Array:
+        """One sigma of each term, (11,), radians."""
+        return np.sqrt(np.maximum(np.diag(self.covariance), 0.0))
+
+    @property
+    def from_data(self) -> Array:
+        """Share (11,) of each term's knowledge that the sightings brought: 1 - (post/prior)^2.
+
+        0 where the prior alone speaks, 1 where it was unknown before; 0 for held terms.
+        """
+        prior = self.prior.sigma
+        with np.errstate(divide="ignore", invalid="ignore"):
+            gain = 1.0 - (self.sigma / prior) ** 2
+        return np.where(prior == 0, 0.0, np.where(np.isinf(prior), 1.0, np.clip(gain, 0.0, 1.0)))
+
+    @property
+    def used(self) -> tuple[int, ...]:
+        """Indices of the sightings that went into the solution."""
+        return tuple(i for i in range(len(self.sightings)) if i not in self.set_aside)
+
+    @property
+    def rms_arcsec(self) -> float:
+        """Root mean square distance on the sky of the used sightings from the solution."""
+        r = self.residuals[list(self.used)]
+        return math.degrees(math.sqrt(float(np.mean(np.sum(r * r, axis=1))))) * 3600.0
+
+    def reading_for(self, az_deg: float, alt_deg: float, near_az_deg: float = 180.0) -> Array:
+        """Reading (2,), degrees, that should point the tube at a true place."""
+        d = mount.unit(np.radians(az_deg), np.radians(alt_deg))
+        return np.degrees(mount.reading_of(d, self.mean, math.radians(near_az_deg)))
+
+    def pointing_of(self, reading_az_deg: float, reading_alt_deg: float) -> Array:
+        """True azimuth and altitude (2,), degrees, where a reading points."""
+        reading = np.radians(np.array([reading_az_deg, reading_alt_deg]))
+        return np.degrees(mount.az_alt(mount.direction(reading, self.mean)))
+
+    def pointing_covariance(self, az: Array, alt: Array) -> Array:
+        """Covariance (..., 2, 2) of where the tube lands when pushed to a true place, radians^2.
+
+        Axes along azimuth (on the sky) and altitude. Holds the fix's own uncertainty, the grain of
+        the circles, and a hand that stops as closely as it centres.
+        """
+        return pointing_covariance(self.mean, self.covariance, self.noise, az, alt)
+
+    def hit_chance(self, az_deg: Array | float, alt_deg: Array | float, field_deg: float) -> Array:
+        """Probability (...) that a target at a true place lands in a true field of that width."""
+        az, alt = np.broadcast_arrays(np.radians(az_deg), np.radians(alt_deg))
+        cov = self.pointing_covariance(az, alt)
+        return hit_chance(np.zeros(2), cov, math.radians(field_deg) / 2)
+
+    def mean_hit_chance(self, field_deg: float, min_alt_deg: float = 20.0) -> float:
+        """Mean over the sky above ``min_alt_deg``, by area."""
+        az, alt = sky_grid(min_alt_deg)
+        cov = self.pointing_covariance(az, alt)
+        return float(np.mean(hit_chance(np.zeros(2), cov, math.radians(field_deg) / 2)))
+
+    def to_dict(self) -> dict[str, Any]:
+        """Everything by name, degrees outside; scales are degrees of error in a full turn."""
+        terms: dict[str, Any] = {}
+        for i, name in enumerate(TERMS):
+            if self.prior.sigma[i] == 0 and self.mean[i] == 0:
+                continue
+            unit = 360.0 if name in SCALES else math.degrees(1.0)
+            terms[name] = {
+                "value_deg": float(self.mean[i]) * unit,
+                "sigma_deg": float(self.sigma[i]) * unit,
+                "from_data": float(self.from_data[i]),
+            }
+            if name in SCALES:
+                terms[name]["value_percent"] = float(self.mean[i]) * 100
+                terms[name]["sigma_percent"] = float(self.sigma[i]) * 100
+                terms[name]["value_deg_is"] = "degrees of error in a full turn"
+        rows = []
+        for i, s in enumerate(self.sightings):
+            across, up = np.degrees(self.residuals[i]) * 3600.0
+            rows.append(
+                {
+                    "star": s.star,
+                    "utc": s.utc.iso(1) if s.utc else None,
+                    "true_az_deg": s.true_az_deg,
+                    "true_alt_deg": s.true_alt_deg,
+                    "reading_az_deg": s.reading_az_deg,
+                    "reading_alt_deg": s.reading_alt_deg,
+                    "residual_across_arcsec": float(across),
+                    "residual_up_arcsec": float(up),
+                    "residual_arcsec": float(np.hypot(across, up)),
+                    "set_aside": i in self.set_aside,
+                }
+            )
+        return {
+            "terms": terms,
+            "rms_arcsec": self.rms_arcsec,
+            "centring_arcmin": math.degrees(self.noise.centring) * 60.0,
+            "centring_from_data": self.noise_from_data,
+            "misfit_probability": self.misfit_probability,
+            "sightings": rows,
+            "misclosures": [
+                {
+                    "stars": [self.sightings[m.first].star, self.sightings[m.second].star],
+                    "true_deg": m.true_deg,
+                    "misclosure_deg": m.misclosure_deg,
+                }
+                for m in self.misclosures
+            ],
+            "set_aside": [self.sightings[i].star for i in self.set_aside],
+            "suspects": [
+                {"star": self.sightings[i].star, "probability": p} for i, p in self.suspects
+            ],
+            "notes": list(self.notes),
+        }
+
+
+def sky_grid(min_alt_deg: float = 20.0, count: int = 300) -> tuple[Array, Array]:
+    """Azimuth and altitude (count,), radians: equal areas of the sky above an altitude.
+
+    A Fibonacci spiral (Gonzalez 2010, Math. Geosci. 42, 49): even in area, no seams.
+    """
+    k = np.arange(count) + 0.5
+    low = math.sin(math.radians(min_alt_deg))
+    alt = np.arcsin(low + (1.0 - low) * k / count)
+    az = (k * math.pi * (3.0 - math.sqrt(5.0))) % (2 * math.pi)
+    return az, alt
+
+
+def pointing_covariance(terms: Array, cov: Array, noise: Noise, az: Array, alt: Array) -> Array:
+    """See :meth:`Fix.pointing_covariance`; ``terms`` (11,), ``cov`` (11, 11)."""
+    az, alt = np.asarray(az, dtype=float), np.asarray(alt, dtype=float)
+    J = target_jacobian(terms, az, alt)
+    sky = J @ cov @ np.swapaxes(J, -1, -2)
+    var = noise.variances(alt)
+    sky[..., 0, 0] += var[..., 0]
+    sky[..., 1, 1] += var[..., 1]
+    return sky
+
+
+def target_jacobian(terms: Array, az: Array, alt: Array) -> Array:
+    """How a target's landing moves with each term, (..., 2, 11), in its own tangent plane."""
+    reading = mount.reading_of(mount.unit(az, alt), terms)
+    _, J = mount.direction_jacobian(reading, terms)
+    out: Array = mount.tangent_basis(az, alt) @ J
+    return out
+
+
+@dataclass(frozen=True)
+class _Data:
+    """The sightings as arrays: readings, tangent bases of the true places, inverse variances."""
+
+    readings: Array
+    true_az_alt: Array
+    basis: Array
+    weight: Array
+
+    @staticmethod
+    def of(sightings: Sequence[Sighting], noise: Noise) -> _Data:
+        read = np.radians([[s.reading_az_deg, s.reading_alt_deg] for s in sightings])
+        true = np.radians([[s.true_az_deg, s.true_alt_deg] for s in sightings])
+        basis = mount.tangent_basis(true[:, 0], true[:, 1])
+        return _Data(read, true, basis, 1.0 / noise.variances(true[:, 1]))
+
+    def discount(self, index: int) -> _Data:
+        """The same with one sighting believed only to :data:`BAD_SIGHTING_SIGMA`."""
+        weight = self.weight.copy()
+        weight[index] = 1.0 / (1.0 / weight[index] + BAD_SIGHTING_SIGMA**2)
+        return replace(self, weight=weight)
+
+
+@dataclass(frozen=True)
+class Solution:
+    """What one run of the solver gives: see :func:`gauss_newton`."""
+
+    mean: Array
+    covariance: Array
+    residuals: Array
+    cost: float
+    log_evidence: float
+
+
+def gauss_newton(data: _Data, prior: Priors) -> Solution:
+    """Posterior mode and covariance of the terms, and the Laplace evidence of the whole model.
+
+    ``cost`` is the sum of squared normalised residuals of data and prior at the mode: for a linear
+    model chi-square with 2 n - (unknown terms) degrees of freedom. The evidence is
+    log p(data) ~ log p(data, mode) + 1/2 log det(2 pi C) (MacKay 2003, eq. 27.3), with an unknown
+    azimuth zero uniform on the turn. Starts from more than one azimuth zero when the sightings
+    disagree about it. Raises :class:`numpy.linalg.LinAlgError` where nothing settles a free term.
+    """
+    free = np.flatnonzero(prior.sigma > 0)
+    info = prior.information[free]
+    best: tuple[float, Array, Array, Array] | None = None
+    for start in _starts(data, prior):
+        run = _descend(data, prior, free, info, start)
+        if best is None or run[0] < best[0] - 1e-9:
+            best = run
+    assert best is not None  # _starts yields at least one
+    cost, mean, residuals, hessian = best
+    cov_free = np.linalg.inv(hessian)
+    cov = np.zeros((N_TERMS, N_TERMS))
+    cov[np.ix_(free, free)] = (cov_free + cov_free.T) / 2
+    known = info > 0
+    log_density = 0.5 * float(np.sum(np.log(info[known] / (2 * np.pi))))
+    log_density -= np.count_nonzero(~known) * math.log(2 * np.pi)  # uniform on a turn
+    log_noise = 0.5 * float(np.sum(np.log(data.weight / (2 * np.pi))))
+    _, logdet = np.linalg.slogdet(hessian)
+    volume = 0.5 * (len(free) * math.log(2 * np.pi) - logdet)
+    return Solution(mean, cov, residuals, cost, -0.5 * cost + log_density + log_noise + volume)
+
+
+def _starts(data: _Data, prior: Priors) -> list[Array]:
+    """Starting points: the azimuth zeros that the sightings suggest, most agreed first."""
+    if prior.sigma[0] == 0:
+        return [prior.mean.copy()]
+    at_zero = prior.mean.copy()
+    at_zero[0] = 0.0
+    true = mount.unit(data.true_az_alt[:, 0], data.true_az_alt[:, 1])
+    wanted = mount.reading_of(true, at_zero)[:, 0]
+    # To first order the tube's azimuth is reading + zero, so zero is what is left over.
+    zeros = wanted - data.readings[:, 0]
+    votes = np.cos(data.true_az_alt[:, 1]) ** 2 + 1e-3  # overhead an azimuth means little
+    resultant = complex(np.sum(votes * np.exp(1j * zeros)))
+    candidates = [float(np.angle(resultant))]
+    if abs(resultant) < 0.97 * float(np.sum(votes)):
+        candidates += [float(np.angle(np.exp(1j * z))) for z in zeros]
+    out = []
+    for z in candidates:
+        start = prior.mean.copy()
+        start[0] = z
+        out.append(start)
+    return out
+
+
+def _descend(
+    data: _Data, prior: Priors, free: Array, info: Array, x: Array
+) -> tuple[float, Array, Array, Array]:
+    """Gauss-Newton with halved steps. Returns (cost, mode, residuals, Hessian of cost / 2)."""
+    anchor = prior.mean[free]
+
+    def evaluate(terms: Array) -> tuple[float, Array, Array]:
+        d, J = mount.direction_jacobian(data.readings, terms)
+        r = -np.einsum("nij,nj->ni", data.basis, d)
+        # Behind the observer the tangent plane folds back: push such residuals out to a turn.
+        behind = np.einsum("ni,ni->n", d, np.cross(data.basis[:, 1], data.basis[:, 0])) < 0
+        if np.any(behind):
+            r[behind] *= (np.pi / np.maximum(np.linalg.norm(r[behind], axis=1), 1e-9))[:, None]
+        jac = (data.basis @ J)[..., free]
+        gap = np.where(info > 0, terms[free] - anchor, 0.0)
+        return float(np.sum(data.weight * r * r) + np.sum(info * gap * gap)), r, jac
+
+    cost, r, jac = evaluate(x)
+    for _ in range(60):
+        flat = jac.reshape(-1, len(free))
+        w = data.weight.reshape(-1)
+        hessian = (flat * w[:, None]).T @ flat + np.diag(info)
+        gap = np.where(info > 0, x[free] - anchor, 0.0)
+        step = _solve(hessian, flat.T @ (w * r.reshape(-1)) - info * gap)
+        scale = 1.0
+        for _ in range(12):
+            trial = x.copy()
+            trial[free] += scale * step
+            new_cost, new_r, new_jac = evaluate(trial)
+            if new_cost <= cost * (1 + 1e-12) + 1e-12:
+                break
+            scale /= 2
+        done = cost - new_cost < 1e-10 * (1 + cost)
+        if new_cost <= cost * (1 + 1e-12) + 1e-12:
+            x, cost, r, jac = trial, new_cost, new_r, new_jac
+        if done:
+            break
+    flat = jac.reshape(-1, len(free))
+    hessian = (flat * data.weight.reshape(-1)[:, None]).T @ flat + np.diag(info)
+    x[0] = np.angle(np.exp(1j * x[0]))
+    return cost, x, r, hessian
+
+
+def _solve(hessian: Array, right: Array) -> Array:
+    """Solve after scaling to unit diagonal; refuses a matrix that nothing made definite."""
+    d = np.sqrt(np.diag(hessian))
+    if not np.all(d > 0):
+        raise np.linalg.LinAlgError("a term is in no sighting and no prior")
+    scaled = hessian / np.outer(d, d)
+    if np.linalg.cond(scaled) > 1e11:
+        raise np.linalg.LinAlgError("the sightings do not separate the terms")
+    out: Array = np.linalg.solve(scaled, right / d) / d
+    return out
+
+
+def solve(
+    sightings: Sequence[Sighting],
+    prior: Priors,
+    noise: Noise,
+    *,
+    noise_from_data: bool = False,
+    find_bad: bool = True,
+) -> Fix:
+    """Solve the mount from one or more sightings. Never fails on geometry when priors are given.
+
+    With three or more sightings, one that contradicts the rest is found and set aside, or, where it
+    cannot be told which, named as suspect and the covariance widened to cover each possibility.
+    ``noise_from_data`` scales the noise to the residuals instead of trusting ``noise.centring``.
+    Raises :class:`UserError` for no sightings, or for flat priors that the sightings cannot settle.
+    """
+    if not sightings:
+        raise UserError("no sightings", "one or more", "Centre a bright star and record it")
+    data = _Data.of(sightings, noise)
+    n_unknown = int(np.sum(np.isinf(prior.sigma)))
+    dof = 2 * len(sightings) - n_unknown
+    try:
+        best = gauss_newton(data, prior)
+    except np.linalg.LinAlgError:
+        free = [t for t, s in zip(TERMS, prior.sigma, strict=True) if s > 0]
+        raise UserError(
+            f"{len(sightings)} sightings, which cannot settle {', '.join(free)} without priors",
+            f"at least {math.ceil(len(free) / 2)} sightings spread in azimuth and altitude",
+            "Add sightings, drop terms, or leave out --flat-priors",
+        ) from None
+    misfit = chi_square_survival(best.cost, dof) if dof > 0 else 1.0
+    set_aside: tuple[int, ...] = ()
+    suspects: tuple[tuple[int, float], ...] = ()
+    notes: list[str] = []
+    if noise_from_data:
+        if dof < 2:
+            raise UserError(
+                f"{len(sightings)} sightings for {n_unknown} terms",
+                "more numbers than terms, to judge the centring from",
+                "Add sightings or give --centring-arcmin",
+            )
+        scale = math.sqrt(best.cost / dof)
+        noise = Noise(noise.centring * scale, noise.reading_az * scale, noise.reading_alt * scale)
+        best = gauss_newton(_Data.of(sightings, noise), prior)
+        misfit = 1.0
+    elif find_bad and len(sightings) >= 3 and misfit < SUSPICION:
+        best, set_aside, suspects, misfit = _judge_sightings(data, prior, best, dof)
+        notes += _words_on_bad(sightings, set_aside, suspects)
+    covariance = best.covariance
+    if misfit < 0.01 and dof > 0:
+        # The residuals are larger than the stated centring allows, and no single sighting is to
+        # blame. Birge's ratio: widen to what the data show (Birge 1932, Phys. Rev. 40, 207).
+        covariance = covariance * max(1.0, best.cost / dof)
+        notes.append(
+            "The sightings disagree more than the stated centring allows; "
+            "the uncertainties are widened to match. `plumbstar why` looks for the cause."
+        )
+    fix = Fix(
+        mean=best.mean,
+        covariance=covariance,
+        prior=prior,
+        noise=noise,
+        sightings=tuple(sightings),
+        residuals=best.residuals,
+        set_aside=set_aside,
+        suspects=suspects,
+        misfit_probability=misfit,
+        log_evidence=best.log_evidence,
+        noise_from_data=noise_from_data,
+        misclosures=misclosures(sightings),
+    )
+    return replace(fix, notes=(*notes, *_words_on_geometry(fix)))
+
+
+def _judge_sightings(
+    data: _Data, prior: Priors, clean: Solution, dof: int
+) -> tuple[Solution, tuple[int, ...], tuple[tuple[int, float], ...], float]:
+    """Weigh "all good" against "this one is bad" for each sighting, by Laplace evidence."""
+    n = len(data.readings)
+    odds = math.log(BAD_SIGHTING_PRIOR / (1 - BAD_SIGHTING_PRIOR))
+    runs = [clean] + [gauss_newton(data.discount(i), prior) for i in range(n)]
+    log_p = np.array([runs[0].log_evidence] + [r.log_evidence + odds for r in runs[1:]])
+    p = np.exp(log_p - log_p.max())
+    p /= p.sum()
+    chosen = int(np.argmax(p))
+    suspects = tuple((i, float(p[i + 1])) for i in np.argsort(-p[1:]) if p[i + 1] > 0.05)
+    if chosen == 0:
+        return clean, (), suspects, chi_square_survival(clean.cost, dof)
+    best = runs[chosen]
+    misfit = chi_square_survival(best.cost, dof)
+    if p[chosen] > 0.9:
+        return best, (chosen - 1,), suspects, misfit
+    # Nobody can say which: the mean of the likeliest, and a covariance that covers them all.
+    mean = np.asarray(sum(w * r.mean for w, r in zip(p, runs, strict=True)))
+    spread = np.asarray(
+        sum(
+            w * (r.covariance + np.outer(r.mean - mean, r.mean - mean))
+            for w, r in zip(p, runs, strict=True)
+        )
+    )
+    return replace(best, covariance=spread), (), suspects, misfit
+
+
+def _words_on_bad(
+    sightings: Sequence[Sighting],
+    set_aside: tuple[int, ...],
+    suspects: tuple[tuple[int, float], ...],
+) -> list[str]:
+    if set_aside:
+        name = sightings[set_aside[0]].star
+        return [f"{name} contradicts the others and is set aside: wrong star, or not centred?"]
+    if sum(p for _, p in suspects) > 0.5:
+        names = " or ".join(sightings[i].star for i, _ in suspects[:3])
+        return [f"One sighting looks wrong, {names}, but not clearly which: sight one more star."]
+    return []
+
+
+def _words_on_geometry(fix: Fix) -> list[str]:
+    """Say what the geometry of the sightings leaves to the priors."""
+    used = [fix.sightings[i] for i in fix.used]
+    places = mount.unit(
+        np.radians([s.true_az_deg for s in used]), np.radians([s.true_alt_deg for s in used])
+    )
+    apart = float(np.degrees(np.arccos(np.clip(np.min(places @ places.T), -1, 1))))
+    if len(used) == 1:
+        return ["One sighting settles the azimuth zero only; the rest is prior. Sight one more."]
+    if apart < 5.0:
+        return ["Weak: the sightings are all at one place in the sky. Sight a star well away."]
+    az = np.radians([s.true_az_deg for s in used])
+    # Azimuths as lines through the zenith: 0 and 180 deg both leave the tilt across them open.
+    spread = 1.0 - abs(np.mean(np.exp(1j * az)))
+    if spread < 0.03:
+        return [
+            "Weak: the stars stand at about one azimuth, so the stop and the lean cannot be told "
+            "apart. A star toward another quarter would settle them."
+        ]
+    return []
+
+
+def misclosures(sightings: Sequence[Sighting]) -> tuple[Misclosure, ...]:
+    """Measured minus true angle for every pair, taking the readings at their word."""
+    true = mount.unit(
+        np.radians([s.true_az_deg for s in sightings]),
+        np.radians([s.true_alt_deg for s in sightings]),
+    )
+    read = mount.unit(
+        np.radians([s.reading_az_deg for s in sightings]),
+        np.radians([s.reading_alt_deg for s in sightings]),
+    )
+    pairs = list(itertools.combinations(range(len(sightings)), 2))
+    if not pairs:
+        return ()
+    i, j = np.array(pairs).T
+    angle_true = np.degrees(separation(true[i], true[j]))
+    angle_read = np.degrees(separation(read[i], read[j]))
+    return tuple(
+        Misclosure(int(a), int(b), float(t), float(m - t))
+        for a, b, t, m in zip(i, j, angle_true, angle_read, strict=True)
+    )
+
+
+def separation(a: Array, b: Array) -> Array:
+    """Angle (...) between unit vectors (..., 3), radians; exact at both ends (Kahan 2006, s. 13)."""
+    out: Array = 2 * np.arctan2(np.linalg.norm(a - b, axis=-1), np.linalg.norm(a + b, axis=-1))
+    return out
+
+
+def chi_square_survival(x: float, dof: int) -> float:
+    """P(chi-square > x), by the finite sums for even and odd degrees of freedom.
+
+    Abramowitz and Stegun 1964, eqs. 26.4.4 and 26.4.5.
+    """
+    if x <= 0:
+        return 1.0
+    if dof % 2:
+        root = math.sqrt(x)
+        term, total = root, 0.0
+        for r in range(1, (dof - 1) // 2 + 1):
+            total += term
+            term *= x / (2 * r + 1)
+        return math.erfc(root / math.sqrt(2)) + math.sqrt(2 / math.pi) * math.exp(-x / 2) * total
+    term, total = 1.0, 1.0
+    for r in range(1, dof // 2):
+        term *= x / (2 * r)
+        total += term
+    return math.exp(-x / 2) * total
+
+
+def parse_terms(text: str) -> tuple[str, ...]:
+    """Names from ``a,b,c``."""
+    return tuple(t.strip().replace("-", "_").replace(" ", "_") for t in text.split(",") if t.strip())
+
+
+def priors_from_mapping(base: Priors, learnt: Mapping[str, tuple[float, float]]) -> Priors:
+    """Replace some terms' priors by learnt (mean, sigma), radians."""
+    mean, sigma = base.mean.copy(), base.sigma.copy()
+    for name, (m, s) in learnt.items():
+        mean[INDEX[name]], sigma[INDEX[name]] = m, s
+    return Priors(mean, sigma)
