@@ -1,0 +1,83 @@
+"""The command line: a list of names, and the one module that each needs.
+
+Only the command asked for is imported, so that ``plumbstar --help`` loads no arithmetic.
+"""
+
+from __future__ import annotations
+
+import importlib
+import json
+import sys
+
+import click
+
+from plumbstar import __version__
+from plumbstar.errors import UserError
+
+#: Command -> (module under plumbstar.commands, the line shown by --help), in the order of an evening.
+COMMANDS = {
+    "demo": ("demo", "An invented evening from first star to sixth object, truth revealed."),
+    "choose": ("choose", "Which stars to sight tonight, and what they would buy."),
+    "fix": ("fix", "Solve the mount from sightings."),
+    "push": ("push", "From this reading to a target, with its hit chance."),
+    "places": ("places", "Where stars, planets, Sun and Moon stand."),
+    "serve": ("serve", "The pages for the phone at the telescope."),
+    "log": ("log", "The logbook: list, show, export, import, undo."),
+    "why": ("why", "What went wrong, how sure, and how to mend it."),
+    "mount": ("mount", "What past outings teach about this mount, and what to mend first."),
+    "check": ("check", "Guided checks with a screwdriver at hand."),
+    "collimate": ("collimate", "Judge collimation from a photograph of a defocused star."),
+    "readings": ("readings", "Watch the encoders, to check the wiring."),
+    "simulate": ("simulate", "A simulated telescope with hidden faults."),
+    "kit": ("kit", "Write the example kit file, or check yours."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command's module only when the command is used."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"plumbstar.commands.{COMMANDS[cmd_name][0]}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.command(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="plumbstar")
+def group() -> None:
+    """Point a hand-moved telescope from a few sightings, and know the odds.
+
+    Start with `plumbstar demo`. Never point a telescope at or near the Sun.
+    """
+
+
+def main() -> None:
+    """Run the command line; a user's mistake is one clear message and exit code 1."""
+    try:
+        code = group.main(prog_name="plumbstar", standalone_mode=False)
+    except UserError as e:
+        if "--json" in sys.argv:
+            click.echo(json.dumps({"error": str(e), "remedy": e.remedy}))
+        click.echo(f"plumbstar: {e}", err=True)
+        sys.exit(1)
+    except click.exceptions.Exit as e:
+        sys.exit(e.exit_code)
+    except click.ClickException as e:
+        e.show()
+        sys.exit(e.exit_code)
+    except (KeyboardInterrupt, click.Abort):
+        click.echo("Stopped.", err=True)
+        sys.exit(130)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+    sys.exit(code if isinstance(code, int) else 0)
