@@ -1,0 +1,399 @@
+"""Counts to one continuous count: wraps undone, jumps never passed over in silence.
+
+A count can change in five ways, told apart by how far it went in how long:
+
+* a *move*: no faster than a hand swings a tube (``speed_deg_s``);
+* a *wrap*: no move, but one in a counter of 16, 24 or 32 bits, or of one turn;
+* a *garbled line*: a jump that the next lines do not repeat. It is dropped;
+* a *restart*: back to zero, as after a loss of power;
+* a *jump*: anything else that stays, or any change while nothing was heard.
+
+The last two are a *possible slip*: the reading goes on, flagged, until the observer has sighted a
+star again and :meth:`PairCounter.acknowledge` is called. After a restart or a jump at once the
+count is held where it was (no hand moved the tube that fast, so most likely it still stands
+there); after a silence the new count is followed (the board was most likely counting all along).
+
+Pure: times are arguments, in seconds of any steady clock. The limits are common practice, no
+source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from plumbstar.encoders.parse import Counts
+
+AXES: Final = ("azimuth", "altitude")
+_BIT_MODULI: Final = (2**16, 2**24, 2**32)
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What separates a move from a jump. Degrees and seconds."""
+
+    speed_deg_s: float = 60.0
+    """Faster than this is no hand."""
+    jitter_s: float = 0.1
+    """How unevenly lines may arrive."""
+    gap_s: float = 2.0
+    """A silence longer than this (and than three usual intervals) counts as unplugged."""
+    gap_move_deg: float = 0.5
+    """The most that a count may change over such a silence without being flagged."""
+    longest_move_deg: float = 90.0
+    """The most that any one step may be, however long since the last."""
+    confirm: int = 3
+    """Lines that must agree before a jump is believed."""
+    still_azimuth_deg: float = 60.0
+    """Azimuth swept without one tick of altitude before altitude is suspected, ..."""
+    still_altitude_deg: float = 40.0
+    """... and the other way about."""
+    still_s: float = 600.0
+    """Time without a tick from either axis before both are suspected."""
+
+
+USUAL_LIMITS: Final = Limits()
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """What must be kept to carry on after the program was closed and opened again."""
+
+    raw: tuple[int, int]
+    total: tuple[int, int]
+    slip: str = ""
+
+
+@dataclass(slots=True)
+class _Axis:
+    """One axis: ``raw`` as last believed, ``total`` continuous; ``low``..``high`` is raw seen."""
+
+    name: str
+    ticks: int
+    raw: int
+    total: int
+    low: int
+    high: int
+    modulus: int = 0
+    # Where the other axis has been since this one last changed: [least, greatest].
+    other_low: int = 0
+    other_high: int = 0
+
+    def ticks_in(self, deg: float) -> float:
+        # Never under two ticks: a line that dithers between two counts is no jump.
+        return max(2.0, deg * self.ticks / 360.0)
+
+    def step(self, raw: int, allowed: float) -> tuple[int, int] | None:
+        """Ticks moved and the modulus wrapped (0: none); None if nothing within ``allowed``."""
+        straight = raw - self.raw
+        if abs(straight) <= allowed:
+            return straight, 0
+        low, high = min(self.low, raw), max(self.high, raw)
+        ways = [
+            (abs(d), d, m)
+            for m in {self.ticks, *_BIT_MODULI}
+            if m > 2.0 * allowed and _fits(low, high, m)
+            for d in (straight - m * round(straight / m),)
+            if abs(d) <= allowed
+        ]
+        if not ways:
+            return None
+        _, d, m = min(ways)
+        return d, m
+
+    def take(self, raw: int, step: int, modulus: int = 0) -> None:
+        self.total += step
+        self.raw = raw
+        self.low, self.high = min(self.low, raw), max(self.high, raw)
+        self.modulus = modulus or self.modulus
+
+
+def _fits(low: int, high: int, modulus: int) -> bool:
+    """Could a counter of this modulus show both? Unsigned, signed, or a remainder below zero."""
+    return (
+        (low >= 0 and high <= modulus)
+        or (low >= -modulus // 2 - 1 and high <= modulus // 2 + 1)
+        or (low >= -modulus and high <= 0)
+    )
+
+
+def _nearest_zero(raw: int, ticks: int) -> int:
+    """A first count read as signed where that makes sense: 65530 of 16 bits is six below zero.
+
+    Only beyond 400 degrees, where no altitude can be; azimuth's zero is free, so there it does no
+    harm either way.
+    """
+    if abs(raw) * 360.0 <= 400.0 * ticks:
+        return raw
+    for m in _BIT_MODULI:
+        if m // 2 <= raw < m and (m - raw) * 360.0 <= 400.0 * ticks:
+            return raw - m
+    return raw
+
+
+@dataclass(slots=True)
+class _Candidate:
+    """Lines that do not follow from the last believed count, but from one another."""
+
+    first: Counts
+    trail: tuple[_Axis, _Axis]  # both axes since ``first``
+    after_gap: bool
+    allowed: tuple[float, float]
+    restarted: bool
+    at_s: float
+    seen: int = 1
+
+
+class PairCounter:
+    """Both axes' raw counts to continuous counts. The sign is the board's own; no degrees leave.
+
+    ``ticks``: counts in one turn, (azimuth, altitude), each above zero.
+    """
+
+    def __init__(self, ticks: tuple[int, int], limits: Limits = USUAL_LIMITS) -> None:
+        if min(ticks) <= 0:
+            raise ValueError("ticks per turn must be above zero")
+        self._ticks = ticks
+        self._limits = limits
+        self._axes: tuple[_Axis, _Axis] | None = None
+        self._first: tuple[Counts, float] | None = None
+        self._candidate: _Candidate | None = None
+        self._at_s = 0.0
+        self._usual_s = 0.05
+        self._broken = False
+        self._moved_s = 0.0
+        self._slip = ""
+
+    # ------------------------------------------------------------------ what is known
+
+    @property
+    def total(self) -> tuple[int, int] | None:
+        """Continuous counts (azimuth, altitude), ticks; None until two lines have agreed."""
+        return (self._axes[0].total, self._axes[1].total) if self._axes else None
+
+    @property
+    def raw(self) -> tuple[int, int] | None:
+        """The last believed raw counts."""
+        return (self._axes[0].raw, self._axes[1].raw) if self._axes else None
+
+    @property
+    def at_s(self) -> float:
+        """When the last believed line came."""
+        return self._at_s
+
+    @property
+    def usual_s(self) -> float:
+        """The usual time between lines, seconds (a running mean)."""
+        return self._usual_s
+
+    @property
+    def slip(self) -> str:
+        """Empty, or what made a slip possible, in plain words. Stays until acknowledged."""
+        return self._slip
+
+    @property
+    def modulus(self) -> tuple[int, int]:
+        """The counter sizes learnt from wraps, per axis; 0 while unknown."""
+        return (self._axes[0].modulus, self._axes[1].modulus) if self._axes else (0, 0)
+
+    def doubt(self, now_s: float) -> str:
+        """A hint that an axis may be stuck, or empty. It is no proof, so it is no slip."""
+        if self._axes is None:
+            return ""
+        az, alt = self._axes
+        lim = self._limits
+        if (alt.other_high - alt.other_low) * 360.0 / az.ticks > lim.still_azimuth_deg:
+            return _stuck_words("altitude", "azimuth", alt.other_high - alt.other_low, az.ticks)
+        if (az.other_high - az.other_low) * 360.0 / alt.ticks > lim.still_altitude_deg:
+            return _stuck_words("azimuth", "altitude", az.other_high - az.other_low, alt.ticks)
+        if now_s - self._moved_s > lim.still_s:
+            return (
+                f"neither count has changed for {(now_s - self._moved_s) / 60.0:.0f} min: "
+                "if you have moved the tube, look at the encoder cables"
+            )
+        return ""
+
+    def snapshot(self) -> Snapshot | None:
+        """What :meth:`resume` needs, or None before the first reading."""
+        if self.raw is None or self.total is None:
+            return None
+        return Snapshot(self.raw, self.total, self._slip)
+
+    # ------------------------------------------------------------------ what happens
+
+    def resume(self, old: Snapshot) -> None:
+        """Carry on from an earlier run. The time between counts as a silence."""
+        az, alt = (
+            _Axis(n, t, r, s, r, r)
+            for n, t, r, s in zip(AXES, self._ticks, old.raw, old.total, strict=True)
+        )
+        self._axes = (az, alt)
+        self._forget_stillness()
+        self._slip = old.slip
+        self._broken = True
+
+    def interrupted(self) -> None:
+        """The connection was closed: whatever comes next comes after a silence."""
+        self._broken = True
+        self._candidate = None
+
+    def acknowledge(self) -> None:
+        """The observer has sighted a star again: the slip, if any, is in the past."""
+        self._slip = ""
+
+    def feed(self, counts: Counts, at_s: float) -> bool:
+        """Take one line's counts. True if they (or the lines they confirm) were believed."""
+        if self._axes is None:
+            return self._start(counts, at_s)
+        dt = max(0.0, at_s - self._at_s)
+        after_gap = self._broken or dt > max(self._limits.gap_s, 3.0 * self._usual_s)
+        az, alt = self._axes
+        if after_gap:
+            deg = self._limits.gap_move_deg
+        else:
+            deg = self._move_limit(dt)
+        allowed = (az.ticks_in(deg), alt.ticks_in(deg))
+        steps = (az.step(counts.az, allowed[0]), alt.step(counts.alt, allowed[1]))
+        restarted = self._looks_restarted(counts, after_gap)
+        if steps[0] is not None and steps[1] is not None and not restarted:
+            self._candidate = None
+            self._believe(counts, (steps[0], steps[1]), at_s)
+            return True
+        return self._doubt_line(counts, at_s, after_gap, allowed, restarted)
+
+    # ------------------------------------------------------------------ inner workings
+
+    def _move_limit(self, dt: float) -> float:
+        # Lines that were held up arrive in a bunch, each a usual interval's move from the last.
+        lim = self._limits
+        reach = lim.speed_deg_s * (max(dt, self._usual_s) + lim.jitter_s)
+        return min(reach, lim.longest_move_deg)
+
+    def _start(self, counts: Counts, at_s: float) -> bool:
+        # Two lines must agree, since the first after connecting is often cut.
+        if self._first is not None:
+            before, before_s = self._first
+            az, alt = (_fresh(i, self._ticks[i], before[i]) for i in (0, 1))
+            deg = self._move_limit(max(0.0, at_s - before_s))
+            steps = (
+                az.step(counts.az, az.ticks_in(deg)),
+                alt.step(counts.alt, alt.ticks_in(deg)),
+            )
+            if steps[0] is not None and steps[1] is not None:
+                self._axes = (az, alt)
+                self._at_s = before_s
+                self._broken = False
+                self._forget_stillness()
+                self._moved_s = at_s
+                self._believe(counts, (steps[0], steps[1]), at_s)
+                return True
+        self._first = (counts, at_s)
+        return False
+
+    def _looks_restarted(self, counts: Counts, after_gap: bool) -> bool:
+        """Both counts at zero at once, from somewhere else: a board that has just come to life."""
+        assert self._axes is not None
+        if max(abs(counts.az), abs(counts.alt)) > 1:
+            return False
+        off = [
+            abs(axis.raw) > axis.ticks_in(self._limits.gap_move_deg / 2.0) for axis in self._axes
+        ]
+        # Without a silence one axis may well swing through zero while the other stands there.
+        return any(off) if after_gap else all(off)
+
+    def _doubt_line(
+        self,
+        counts: Counts,
+        at_s: float,
+        after_gap: bool,
+        allowed: tuple[float, float],
+        restarted: bool,
+    ) -> bool:
+        c = self._candidate
+        if c is not None:
+            deg = self._move_limit(max(0.0, at_s - c.at_s))
+            az, alt = c.trail
+            az_step = az.step(counts.az, az.ticks_in(deg))
+            alt_step = alt.step(counts.alt, alt.ticks_in(deg))
+            if az_step is not None and alt_step is not None:
+                az.take(counts.az, *az_step)
+                alt.take(counts.alt, *alt_step)
+                c.seen += 1
+                c.at_s = at_s
+                if c.seen >= self._limits.confirm:
+                    self._settle(c, at_s)
+                    return True
+                return False
+        trail = (_fresh(0, self._ticks[0], counts.az), _fresh(1, self._ticks[1], counts.alt))
+        self._candidate = _Candidate(counts, trail, after_gap, allowed, restarted, at_s)
+        return False
+
+    def _settle(self, c: _Candidate, at_s: float) -> None:
+        """Enough lines agree: the count really is elsewhere. Say so and go on, flagged."""
+        assert self._axes is not None
+        whys: list[str] = []
+        for axis, trail, raw, allowed in zip(self._axes, c.trail, c.first, c.allowed, strict=True):
+            inner = trail.total - _nearest_zero(raw, axis.ticks)  # moved since the first such line
+            step = axis.step(raw, allowed)
+            at_zero = abs(raw) <= axis.ticks_in(self._limits.gap_move_deg / 2.0)
+            if c.restarted or (step is None and at_zero):
+                whys.append(f"the {axis.name} count started again from zero")
+                outer = 0
+            elif step is not None:
+                outer = step[0]
+            else:
+                change = raw - axis.raw
+                deg = abs(change) * 360.0 / axis.ticks
+                if c.after_gap:
+                    whys.append(f"the {axis.name} count changed by {deg:.1f} deg unheard")
+                    outer = change
+                else:
+                    whys.append(f"the {axis.name} count jumped by {deg:.1f} deg at once")
+                    outer = 0
+            axis.total += outer + inner
+            axis.raw = axis.low = axis.high = trail.raw
+        self._forget_stillness()
+        if whys == [f"the {a} count started again from zero" for a in AXES]:
+            whys = ["both counts started again from zero, as after a loss of power"]
+        self._slip = " and ".join(whys)
+        self._candidate = None
+        self._broken = False
+        self._at_s = self._moved_s = at_s
+
+    def _believe(
+        self, counts: Counts, steps: tuple[tuple[int, int], tuple[int, int]], at_s: float
+    ) -> None:
+        assert self._axes is not None
+        dt = at_s - self._at_s
+        if 0.0 <= dt <= 5.0 and not self._broken:
+            self._usual_s += 0.1 * (dt - self._usual_s)
+        self._broken = False
+        self._at_s = at_s
+        az, alt = self._axes
+        az.take(counts.az, *steps[0])
+        alt.take(counts.alt, *steps[1])
+        if steps[0][0] or steps[1][0]:
+            self._moved_s = at_s
+        for axis, other, moved in ((az, alt, steps[0][0]), (alt, az, steps[1][0])):
+            if moved:
+                axis.other_low = axis.other_high = other.total
+            else:
+                axis.other_low = min(axis.other_low, other.total)
+                axis.other_high = max(axis.other_high, other.total)
+
+    def _forget_stillness(self) -> None:
+        assert self._axes is not None
+        az, alt = self._axes
+        az.other_low = az.other_high = alt.total
+        alt.other_low = alt.other_high = az.total
+
+
+def _fresh(i: int, ticks: int, raw: int) -> _Axis:
+    return _Axis(AXES[i], ticks, raw, _nearest_zero(raw, ticks), raw, raw)
+
+
+def _stuck_words(still: str, moved: str, ticks: int, per_turn: int) -> str:
+    return (
+        f"the {still} count has not changed by one tick while {moved} moved "
+        f"{ticks * 360.0 / per_turn:.0f} deg: is the {still} encoder's cable in?"
+    )

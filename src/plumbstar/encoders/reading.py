@@ -1,0 +1,137 @@
+"""One reading, and the last few minutes of them."""
+
+from __future__ import annotations
+
+import bisect
+import math
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from plumbstar.errors import UserError
+
+State = Literal["live", "stale", "typed", "absent"]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What the circles or encoders say, before any correction, and how far to trust it.
+
+    ``az_deg`` and ``alt_deg`` are None only while ``state`` is "absent"; azimuth is continuous, so
+    it may run past 360 or below 0. ``az_count`` and ``alt_count`` are the board's raw counts, None
+    for typed readings. ``at_monotonic`` and ``at_unix`` (seconds) say when the counts arrived, not
+    when they were looked at: an old reading keeps its old time.
+
+    "live": heard just now. "stale": the last one heard, but nothing since. "typed": from a circle.
+    ``slip`` stays true until the observer has sighted a star again; ``problem`` is empty or a plain
+    sentence for the screen.
+    """
+
+    az_deg: float | None = None
+    alt_deg: float | None = None
+    az_count: int | None = None
+    alt_count: int | None = None
+    at_monotonic: float = 0.0
+    at_unix: float = 0.0
+    state: State = "absent"
+    slip: bool = False
+    problem: str = ""
+
+    @property
+    def usable(self) -> bool:
+        """True if a sighting may be recorded from it: live or typed."""
+        return self.state in ("live", "typed")
+
+    def degrees(self) -> tuple[float, float]:
+        """Azimuth and altitude as read. Raises :class:`UserError` while there is no reading."""
+        if self.az_deg is None or self.alt_deg is None:
+            raise UserError(
+                f"no reading ({self.problem or self.state})",
+                "a reading from the circles or encoders",
+                "Get the encoders to answer, or type the two readings",
+            )
+        return self.az_deg, self.alt_deg
+
+    def as_json(self) -> dict[str, float | int | str | bool | None]:
+        """Plain values with units in the names, for a page or a script."""
+        return {
+            "az_deg": self.az_deg,
+            "alt_deg": self.alt_deg,
+            "az_count": self.az_count,
+            "alt_count": self.alt_count,
+            "at_unix": self.at_unix,
+            "state": self.state,
+            "slip": self.slip,
+            "problem": self.problem,
+        }
+
+
+class History:
+    """Recent readings in the order of their time; the oldest fall out.
+
+    4096 readings are some three minutes at the usual 20 a second, and under a megabyte.
+    """
+
+    def __init__(self, length: int = 4096, *, bridge_s: float = 0.6, hold_s: float = 1.2) -> None:
+        self._readings: deque[Reading] = deque(maxlen=length)
+        self.bridge_s = bridge_s
+        """The longest gap between two readings that is bridged by a straight line."""
+        self.hold_s = hold_s
+        """How long past the newest reading it is still taken to hold."""
+
+    def __len__(self) -> int:
+        return len(self._readings)
+
+    def __iter__(self) -> Iterator[Reading]:
+        return iter(self._readings)
+
+    def add(self, reading: Reading) -> None:
+        """Keep a reading, unless it is older than the newest: this clock never runs back."""
+        if self._readings and reading.at_monotonic < self._readings[-1].at_monotonic:
+            return
+        self._readings.append(reading)
+
+    def clear(self) -> None:
+        """Forget all: after the zero was moved the old readings mean something else."""
+        self._readings.clear()
+
+    def at(self, monotonic: float) -> Reading | None:
+        """The reading at that instant, or None if there was none to be had.
+
+        Between two live readings at most ``bridge_s`` apart: a straight line between them, with
+        the raw counts of the nearer and a slip if either has one. Two readings on either side of a
+        slip are never mixed. After the newest: the newest, for ``hold_s``. A typed reading holds
+        until the next is typed.
+        """
+        r = self._readings
+        if not r or not math.isfinite(monotonic):
+            return None
+        i = bisect.bisect_right(r, monotonic, key=lambda x: x.at_monotonic)
+        if i == 0:
+            return None
+        before = r[i - 1]
+        if before.state == "typed":
+            return before
+        if before.at_monotonic == monotonic:
+            return before
+        if i == len(r):
+            return before if monotonic - before.at_monotonic <= self.hold_s else None
+        after = r[i]
+        if after.state == "typed":
+            return None
+        span = after.at_monotonic - before.at_monotonic
+        if span > self.bridge_s:
+            return None
+        part = (monotonic - before.at_monotonic) / span
+        nearer = before if part < 0.5 else after
+        if before.slip != after.slip:
+            return nearer
+        (az, alt), (az_after, alt_after) = before.degrees(), after.degrees()
+        return replace(
+            nearer,
+            az_deg=az + part * (az_after - az),
+            alt_deg=alt + part * (alt_after - alt),
+            at_monotonic=monotonic,
+            at_unix=before.at_unix + part * (after.at_unix - before.at_unix),
+        )
