@@ -1,0 +1,256 @@
+"""The push: how far left or right, up or down, from here; and the sweep when it is not there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from plumbstar import mount
+from plumbstar.errors import UserError
+from plumbstar.fix import Fix, target_jacobian
+from plumbstar.mount import Array
+from plumbstar.skyline import Skyline
+
+#: The tube is never guided to within this of the Sun, filter or not. Common practice, no source.
+SUN_KEEP_OUT_DEG = 20.0
+#: The Sun counts as up from the moment its upper edge may show: refraction 34', radius 16'.
+SUN_UP_DEG = -0.9
+
+#: A place in the sky against time: seconds from now -> true azimuth and altitude, degrees.
+Path = Callable[[float], tuple[float, float]]
+
+
+class SunRefusal(UserError):
+    """The push is refused because of the Sun."""
+
+
+@dataclass(frozen=True, slots=True)
+class Push:
+    """One instruction. Positive ``push_az_deg`` is to the right (clockwise seen from above)."""
+
+    target: str
+    to_az_deg: float
+    to_alt_deg: float
+    push_az_deg: float
+    push_alt_deg: float
+    target_az_deg: float
+    target_alt_deg: float
+    hit_chance: float
+    field_deg: float
+    patch_major_deg: float
+    patch_minor_deg: float
+    patch_angle_deg: float
+    seconds: float
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def sentence(self) -> str:
+        """What to do, in one line."""
+        side = "right" if self.push_az_deg >= 0 else "left"
+        way = "up" if self.push_alt_deg >= 0 else "down"
+        return (
+            f"{self.target}: push {abs(self.push_az_deg):.1f}° {side} "
+            f"and {abs(self.push_alt_deg):.1f}° {way}."
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """By name, degrees."""
+        names = self.__slots__
+        out = {n: getattr(self, n) for n in names}  # type: ignore[attr-defined]
+        return {**out, "warnings": list(self.warnings), "sentence": self.sentence}
+
+
+def check_sun(
+    target_az_deg: float,
+    target_alt_deg: float,
+    sun_az_deg: float,
+    sun_alt_deg: float,
+    filter_confirmed: bool,
+) -> None:
+    """Refuse a target near the Sun, and any target by day without a filter. Raises SunRefusal.
+
+    With a full-aperture filter confirmed the Sun itself may be the target of a filtered telescope,
+    but this program does not guide to it: finding it is done by the tube's shadow.
+    """
+    target = mount.unit(np.radians(target_az_deg), np.radians(target_alt_deg))
+    sun = mount.unit(np.radians(sun_az_deg), np.radians(sun_alt_deg))
+    apart = math.degrees(math.acos(float(np.clip(target @ sun, -1, 1))))
+    # A Sun well below the horizon is no danger; refraction and a hill's edge are allowed for.
+    if apart < SUN_KEEP_OUT_DEG and sun_alt_deg > -5.0:
+        raise SunRefusal(
+            f"a target {apart:.0f} degrees from the Sun",
+            f"at least {SUN_KEEP_OUT_DEG:.0f} degrees from it",
+            "The Sun in an eyepiece blinds at once and for good. Choose another target, or wait "
+            "until the Sun is well down",
+        )
+    if sun_alt_deg > SUN_UP_DEG and not filter_confirmed:
+        raise SunRefusal(
+            "a push while the Sun is up",
+            "the Sun below the horizon, or a full-aperture solar filter confirmed for this outing",
+            "A sweep across the Sun blinds at once and for good. Wait for sunset, or fit the "
+            "filter over the whole front of the tube and confirm it",
+        )
+
+
+def push(
+    fix: Fix,
+    target: str,
+    path: Path,
+    reading_az_deg: float,
+    reading_alt_deg: float,
+    field_deg: float,
+    *,
+    sun: Path,
+    filter_confirmed: bool = False,
+    seconds: float = 20.0,
+    skyline: Skyline | None = None,
+    min_alt_deg: float = 0.0,
+    max_alt_deg: float = 90.0,
+) -> Push:
+    """From a reading to a target's reading at the moment the push will end, the shorter way round.
+
+    ``path`` and ``sun`` give true places (degrees) at a number of seconds from now. Raises
+    :class:`SunRefusal` near the Sun or by day, and :class:`UserError` for a target below the horizon.
+    """
+    az, alt = path(seconds)
+    check_sun(az, alt, *sun(seconds), filter_confirmed)
+    if alt < -1.0:
+        raise UserError(
+            f"{target}, which is {-alt:.0f} degrees below the horizon",
+            "a target that is up",
+            "Choose another, or come back when it has risen",
+        )
+    to_az, to_alt = fix.reading_for(az, alt, near_az_deg=reading_az_deg)
+    cov = fix.pointing_covariance(np.radians(az), np.radians(alt))
+    chance = float(fix.hit_chance(az, alt, field_deg))
+    values, vectors = np.linalg.eigh(cov)
+    major = vectors[:, 1]
+    warnings = []
+    if alt > 80.0:
+        warnings.append(
+            f"Close to overhead ({alt:.0f}° up): the azimuth runs fast and the tube is hard to "
+            "turn. Come at it from below, or wait."
+        )
+    if skyline is not None and alt < float(skyline.altitude_deg(az)):
+        warnings.append(
+            f"Behind your skyline: it is {alt:.0f}° up and the skyline there is "
+            f"{float(skyline.altitude_deg(az)):.0f}°."
+        )
+    elif alt < 10.0:
+        warnings.append(f"Low, {alt:.0f}° up: dimmed and shaken by the air.")
+    if not min_alt_deg <= alt <= max_alt_deg:
+        warnings.append(
+            f"Your kit says the tube moves from {min_alt_deg:.0f}° to {max_alt_deg:.0f}° up."
+        )
+    return Push(
+        target=target,
+        to_az_deg=float(to_az),
+        to_alt_deg=float(to_alt),
+        push_az_deg=float(to_az - reading_az_deg),
+        push_alt_deg=float(to_alt - reading_alt_deg),
+        target_az_deg=az,
+        target_alt_deg=alt,
+        hit_chance=chance,
+        field_deg=field_deg,
+        patch_major_deg=math.degrees(math.sqrt(values[1])),
+        patch_minor_deg=math.degrees(math.sqrt(max(values[0], 0.0))),
+        patch_angle_deg=math.degrees(math.atan2(major[1], major[0])) % 180.0,
+        seconds=seconds,
+        warnings=tuple(warnings),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Sweep:
+    """A search path: offsets (n, 2) degrees (right on the sky, up) of successive field centres.
+
+    ``found_by`` (n,) is the chance of having seen the target by each stop. Offsets are from the
+    reading the push ended at; the first stop is that reading itself.
+    """
+
+    offsets_deg: Array
+    found_by: Array
+
+
+def sweep(covariance: Array, field_deg: float, until: float = 0.95, most: int = 60) -> Sweep:
+    """Where to look next when the target is not in the field: the likeliest unseen ground first.
+
+    ``covariance`` (2, 2), radians^2: of the target about the field's centre. Stops lie on a
+    hexagonal net whose circles leave no gap (spacing sqrt(3)/2 of the field) and which is turned to
+    the ellipse. They are first taken by the share of the probability each newly shows; then the
+    path is ordered so that every next stop is a short step from the last, unless much likelier
+    ground lies further (chance gained per distance moved, the greedy rule of search theory:
+    Stone 1975, Theory of Optimal Search, ch. 2).
+    """
+    cov = np.asarray(covariance)
+    values, vectors = np.linalg.eigh(cov)
+    s_minor, s_major = np.degrees(np.sqrt(np.maximum(values, 1e-16)))
+    r = field_deg / 2
+    # A probability cloud, evenly weighted: quantile rings x angles (exact for a normal law).
+    rings, spokes = 24, 48
+    radii = np.sqrt(-2 * np.log1p(-(np.arange(rings) + 0.5) / rings))
+    phi = 2 * np.pi * (np.arange(spokes) + 0.5) / spokes
+    cloud = np.stack(
+        [s_major * np.outer(radii, np.cos(phi)).ravel(), s_minor * np.outer(radii, np.sin(phi)).ravel()],
+        axis=1,
+    )
+    step = field_deg * math.sqrt(3) / 2
+    n_u = math.ceil(3.0 * s_major / step) + 1
+    n_v = math.ceil(3.0 * s_minor / step) + 1
+    net = [
+        (step * (i + 0.5 * (j % 2)), step * j * math.sqrt(3) / 2)
+        for j in range(-n_v, n_v + 1)
+        for i in range(-n_u, n_u + 1)
+    ]
+    centres = np.array(net)
+    seen_from = np.hypot(*(centres[:, None, :] - cloud[None]).transpose(2, 0, 1)) <= r
+    unseen = np.ones(len(cloud), dtype=bool)
+    here = int(np.argmin(np.hypot(centres[:, 0], centres[:, 1])))
+    path, found = [here], []
+    unseen &= ~seen_from[here]
+    found.append(1 - unseen.mean())
+    while found[-1] < until and len(path) < most:
+        gain = (seen_from & unseen).sum(axis=1) / len(cloud)
+        distance = np.hypot(*(centres - centres[path[-1]]).T)
+        # Looking takes time as well as moving: one field's width of it.
+        score = gain / (distance + field_deg)
+        best = int(np.argmax(score))
+        if gain[best] <= 0:
+            break
+        path.append(best)
+        unseen &= ~seen_from[best]
+        found.append(1 - unseen.mean())
+    turned = centres[path] @ np.stack([vectors[:, 1], vectors[:, 0]])
+    return Sweep(turned, np.array(found))
+
+
+def not_in_field(fix: Fix, az_deg: float, alt_deg: float, field_deg: float) -> Fix:
+    """What "not in the field" teaches: the fix with the ground just seen taken out.
+
+    The target's offset was normal with covariance S in its tangent plane; seen to lie outside the
+    field, its covariance grows to S'. The whole fix follows by the linear update
+    C' = C + K (S' - S) K^T with K = C J^T S^-1, which keeps everything the offset does not
+    touch (the moment-matched Kalman update run backwards; derived in docs/method.md). The mean
+    stays: the field was centred, so nothing says which way to go.
+    """
+    az, alt = np.radians(az_deg), np.radians(alt_deg)
+    S = fix.pointing_covariance(az, alt)
+    values, vectors = np.linalg.eigh(S)
+    s = np.sqrt(np.maximum(values, 1e-16))
+    rings, spokes = 200, 96
+    radii = np.sqrt(-2 * np.log1p(-(np.arange(rings) + 0.5) / rings))
+    phi = 2 * np.pi * (np.arange(spokes) + 0.5) / spokes
+    u = np.stack([s[0] * np.outer(radii, np.cos(phi)), s[1] * np.outer(radii, np.sin(phi))], -1)
+    u = u.reshape(-1, 2)
+    outside = u[np.hypot(u[:, 0], u[:, 1]) > math.radians(field_deg) / 2]
+    if len(outside) < 20:  # nothing of the belief is left: keep its far edge
+        outside = u[np.argsort(np.hypot(u[:, 0], u[:, 1]))[-20:]]
+    second = vectors @ (outside.T @ outside / len(outside)) @ vectors.T
+    J = target_jacobian(fix.mean, az, alt)
+    K = fix.covariance @ J.T @ np.linalg.inv(S)
+    cov = fix.covariance + K @ (second - S) @ K.T
+    return replace(fix, covariance=(cov + cov.T) / 2)
