@@ -61,6 +61,9 @@ RENAME = {
     "NGC7662": "Blue Snowball", "NGC6826": "Blinking Planetary", "NGC3372": "Carina Nebula",
     "NGC4038": "Antennae Galaxies", "NGC4755": "Jewel Box", "NGC0884": "chi Persei Cluster",
     "NGC1952": "Crab Nebula", "NGC7654": "", "NGC5866": "Spindle Galaxy,M 102",
+    "NGC1976": "Orion Nebula,Great Orion Nebula", "NGC0292": "Small Magellanic Cloud,SMC",
+    "ESO056-115": "Large Magellanic Cloud,LMC", "NGC3031": "Bode's Galaxy",
+    "Cl399": "Coathanger,Brocchi's Cluster",
     "NGC6656": "Great Sagittarius Cluster",
 }  # fmt: skip
 # Integrated V that the source has wrong (it is fainter than its own B). From memory.

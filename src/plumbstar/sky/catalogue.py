@@ -26,7 +26,7 @@ _ONE_STAR_DEG = 0.15
 
 @dataclass(frozen=True, slots=True)
 class Star:
-    """One star. Angles are ICRS degrees at epoch J2000.0; ``pm_ra_mas`` is mu_alpha* (times cos dec).
+    """One star. ICRS degrees at epoch J2000.0; ``pm_ra_mas`` is mu_alpha* (times cos dec).
 
     ``constellation`` is the one in the designation where there is one, else the one the star is in.
     Unknown: empty text, and nan for ``bv``. ``key`` is stable: ``"HIP 27989"``.
@@ -82,8 +82,8 @@ class Catalogue:
         self.pm_dec_mas: NDArray[np.float64] = columns["pm_dec_mas"].astype(np.float64)
         self.parallax_mas: NDArray[np.float64] = columns["parallax_mas"].astype(np.float64)
         # The file's 32-bit floats, back to the two or three decimals that were published.
-        self.v_mag: NDArray[np.float64] = np.round(columns["v_mag"].astype(np.float64), 2)
-        self.bv: NDArray[np.float64] = np.round(columns["bv"].astype(np.float64), 3)
+        self.v_mag: NDArray[np.float64] = columns["v_mag"].astype(np.float64).round(2)
+        self.bv: NDArray[np.float64] = columns["bv"].astype(np.float64).round(3)
         self._text = text
 
     def __len__(self) -> int:
@@ -169,6 +169,10 @@ class Catalogue:
             ]
         return candidates
 
+    def is_unknown(self, text: str) -> bool:
+        """Whether no star at all goes by ``text``."""
+        return not self._matches(text)
+
     def find_index(self, text: str) -> int:
         """The index of the star that ``text`` names.
 
@@ -178,14 +182,14 @@ class Catalogue:
         found = self._matches(text)
         if not found:
             near = self.suggest(text)
-            hint = f"Did you mean {_either(near)}?" if near else _HOW_TO_NAME
+            hint = f"Did you mean {either(near)}?" if near else _HOW_TO_NAME
             raise UserError(f"No star to V 6.5 is known as '{text}'", "a star's name", hint)
         brightest = found[0]
         apart = [i for i in found[1:] if self._apart_deg(brightest, i) > _ONE_STAR_DEG]
         if apart:
             choices = [self._precise_label(i) for i in found[:6]]
             raise UserError(
-                f"'{text}' fits {len(found)} stars", "one star", f"Say which: {_either(choices)}"
+                f"'{text}' fits {len(found)} stars", "one star", f"Say which: {either(choices)}"
             )
         return brightest
 
@@ -205,11 +209,14 @@ class Catalogue:
         return [self[i] for i, _ in self.search_ranked(text, n)]
 
     def search_ranked(self, text: str, n: int = 10) -> list[tuple[int, int]]:
-        """As :meth:`search`, as (index, rank): 0 exact, 1 beginning, 2 constellation, 3 near miss."""
+        """As :meth:`search`, as (index, rank).
+
+        Ranks: 0 exact, 1 beginning, 2 in that constellation, 3 near miss, 4 a neighbour.
+        """
         key = fold(text)
         if not key:
             return []
-        ranked: dict[int, int] = {i: 0 for i in self._matches(text)}
+        ranked: dict[int, int] = dict.fromkeys(self._matches(text), 0)
         for word, indices in self._by_name.items():
             if word.startswith(key):
                 for i in indices:
@@ -261,7 +268,8 @@ class Catalogue:
 _HOW_TO_NAME = "Write a name (Vega), a designation (alf Lyr, 3 Lyr) or a number (HIP 91262)"
 
 
-def _either(words: list[str]) -> str:
+def either(words: list[str]) -> str:
+    """``"a, b or c"``."""
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]
 
 

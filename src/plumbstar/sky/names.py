@@ -27,7 +27,7 @@ for _abbreviation, (_name, _genitive) in CONSTELLATIONS.items():
     for _form in (_abbreviation, _name, _genitive):
         _CONSTELLATION_FORMS[fold(_form)] = _abbreviation
 
-_LETTER_FORMS: dict[str, str] = {k: v for k, v in GREEK_OTHER.items()}
+_LETTER_FORMS: dict[str, str] = dict(GREEK_OTHER)
 for _letter, _forms in GREEK.items():
     for _form in (_letter, *_forms):
         _LETTER_FORMS[_form] = _letter

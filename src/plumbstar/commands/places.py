@@ -1,0 +1,126 @@
+"""``plumbstar places``: where stars, objects, Sun, Moon and planets stand, from a site, at a time."""
+
+from __future__ import annotations
+
+import json
+import math
+import time
+from typing import Any
+
+import click
+
+from plumbstar.errors import UserError
+from plumbstar.sky import bodies, earth
+from plumbstar.sky.bodies import Body
+from plumbstar.sky.catalogue import Star
+from plumbstar.sky.lookup import Target, find_target
+from plumbstar.sky.places import place_of
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+_POINTS = (
+    "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
+)  # fmt: skip
+
+
+def compass(az_deg: float) -> str:
+    """The nearest of eight points of the compass."""
+    return _POINTS[round(az_deg / 45.0) % 8]
+
+
+def _magnitude(target: Target, instant: Instant) -> float:
+    return bodies.magnitude(target, instant) if isinstance(target, Body) else target.v_mag
+
+
+def report(
+    names: list[str], site: Site, instant: Instant, airless: bool
+) -> tuple[dict[str, Any], list[str]]:
+    """The answer as one JSON-ready object, and the lines to say once."""
+    places = []
+    for name in names:
+        target = find_target(name)
+        az, alt = place_of(target, instant, site, airless)
+        mag = _magnitude(target, instant)
+        place: dict[str, Any] = {
+            "name": name,
+            "label": target.label,
+            "kind": target.kind,
+            "az_deg": round(az, 5) % 360.0,
+            "alt_deg": round(alt, 5),
+            "v_mag": None if math.isnan(mag) else round(mag, 2),
+            "below_horizon": alt < 0.0,
+        }
+        if isinstance(target, Star):
+            place["designation"] = target.designation
+        if isinstance(target, Body) and target.name != "Sun":
+            place["lit_fraction"] = round(bodies.illuminated_fraction(target, instant), 3)
+        places.append(place)
+    notes = []
+    if earth.past_table(instant):
+        notes.append(
+            f"The Earth-rotation table ends on {earth.table_end().iso()[:10]}; its last value is"
+            " held. In the first year after, places may be 5 arcsec off in azimuth."
+        )
+    answer = {
+        "utc": instant.iso(3),
+        "site": {
+            "lat_deg": site.lat_deg,
+            "lon_deg": site.lon_deg,
+            "elevation_m": site.elevation_m,
+            "pressure_hpa": round(site.pressure, 1),
+            "temperature_c": site.temperature_c,
+        },
+        "airless": airless,
+        "earth_table_ended": bool(notes),
+        "places": places,
+    }
+    return answer, notes
+
+
+@click.command("places")
+@click.argument("stars", nargs=-1, metavar="STAR...")
+@click.option("--site", "site_text", metavar="LAT,LON[,ELEV_M]", help="Where the telescope stands.")
+@click.option("--utc", "utc_text", metavar="TIME", help="ISO 8601 UTC; now when left out.")
+@click.option("--airless", is_flag=True, help="Leave refraction out.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON object instead of a table.")
+def command(
+    stars: tuple[str, ...],
+    site_text: str | None,
+    utc_text: str | None,
+    airless: bool,
+    as_json: bool,
+) -> None:
+    """Where each STAR stands: azimuth from north through east, and altitude as seen.
+
+    A STAR is a star's name or designation, a Messier, NGC or IC number, Sun, Moon, a planet, or
+    coordinates; put quotes around names with spaces.
+
+    \b
+    plumbstar places Betelgeuse "alf CMa" M42 Moon --site 47.2,11.6,940 \\
+        --utc 2027-01-28T18:30:00Z
+    """
+    if not stars:
+        raise UserError(
+            "No star was named", "one or more stars", 'For example: plumbstar places Vega "58 Ori"'
+        )
+    if not site_text:
+        raise UserError(
+            "No site was given", "--site LAT,LON[,ELEVATION_M]", "For example --site 47.2,11.6,940"
+        )
+    site = Site.parse(site_text)
+    instant = Instant.parse(utc_text) if utc_text else Instant.from_unix(time.time())
+    answer, notes = report(list(stars), site, instant, airless)
+    if as_json:
+        click.echo(json.dumps(answer, ensure_ascii=False))
+        return
+    click.echo(f"{instant.iso()}, {'without air' if airless else 'as seen through the air'}")
+    width = max(len(p["label"]) for p in answer["places"])
+    for p in answer["places"]:
+        mag = f"mag {p['v_mag']:5.1f}" if p["v_mag"] is not None else " " * 9
+        where = "below the horizon" if p["below_horizon"] else compass(p["az_deg"])
+        click.echo(
+            f"{p['label']:<{width}}  azimuth {p['az_deg']:8.3f}°  altitude {p['alt_deg']:+8.3f}°"
+            f"  {mag}  {where}"
+        )
+    for note in notes:
+        click.echo(note)

@@ -1,0 +1,186 @@
+"""Sun, Moon and planets, as seen from the site: good for finding, not for sightings.
+
+Sources: Earth and Sun ``erfa.epv00`` (0.005 arcsec); Moon ``erfa.moon98`` (Meeus 1998 chapter 47
+with corrections: 10 arcsec in longitude, 4 in latitude); planets ``erfa.plan94`` (Simon et al.
+1994, Astron. Astrophys. 282, 663). Over 1960-2060 the worst seen from Earth is 68 arcsec, for
+Saturn and Uranus; Mercury to Mars stay within 25.
+
+Light time, parallax of the observer, aberration and light deflection are included. Dropped: the
+frame bias between plan94's J2000 equator and ICRS, 0.02 arcsec; the deflection formula treats a
+planet as if it were behind the Sun, under 2 arcsec and only beside the Sun.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import erfa
+import numpy as np
+from numpy.typing import NDArray
+
+from plumbstar.errors import UserError
+from plumbstar.sky.frame import Frame, frame, horizontal
+from plumbstar.sky.names import fold
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+Array = NDArray[np.float64]
+
+PLANETS = {
+    "Mercury": 1, "Venus": 2, "Mars": 4, "Jupiter": 5, "Saturn": 6, "Uranus": 7, "Neptune": 8,
+}  # fmt: skip
+NAMES = ("Sun", "Moon", *PLANETS)
+
+_LIGHT_DAYS_PER_AU = 499.004783836 / 86400.0  # IAU 2012 au and c
+_AU_KM = 149597870.7
+_SUN_RADIUS_KM = 695700.0  # IAU 2015 nominal
+_MOON_RADIUS_KM = 1737.4  # IAU mean radius
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """The Sun, the Moon or a planet, by its name: ``Body("Moon")``. Raises UserError for others."""
+
+    name: str
+
+    def __post_init__(self) -> None:
+        for known in NAMES:
+            if fold(self.name) == fold(known):
+                object.__setattr__(self, "name", known)
+                return
+        raise UserError(
+            f"'{self.name}' is not a body known here",
+            "one of " + ", ".join(NAMES),
+            "Check the name",
+        )
+
+    @property
+    def key(self) -> str:
+        return self.name
+
+    @property
+    def label(self) -> str:
+        return self.name
+
+    @property
+    def kind(self) -> str:
+        return "planet" if self.name in PLANETS else self.name
+
+
+def match(text: str) -> Body | None:
+    """The body of that name ("the Moon", "jupiter"), or None."""
+    key = fold(text).removeprefix("the")
+    return next((Body(n) for n in NAMES if fold(n) == key), None)
+
+
+def _topocentric(body: Body, f: Frame) -> Array:
+    """Vector (au, ICRS axes, shape ``(..., 3)``) from the observer to where the light left."""
+    helio, bary = erfa.ufunc.epv00(f.tt1, f.tt2)[:2]
+    observer = f.astrom["eb"]
+    sun = bary["p"] - helio["p"]
+    if body.name == "Sun":
+        # The Sun moves 0.01 arcsec about the barycentre while its light comes here: dropped.
+        return np.asarray(sun - observer)
+    tau = np.zeros_like(f.tt1)
+    v = sun - observer
+    # Light time: the second pass changes it by under 1 ms for the fastest, Mercury.
+    for _ in range(3):
+        if body.name == "Moon":
+            moon = erfa.ufunc.moon98(f.tt1, f.tt2 - tau)
+            earth = bary["p"] - bary["v"] * tau[..., None]
+            v = earth + moon["p"] - observer
+        else:
+            planet, _ = erfa.ufunc.plan94(f.tt1, f.tt2 - tau, PLANETS[body.name])
+            v = sun + planet["p"] - observer
+        tau = np.linalg.norm(v, axis=-1) * _LIGHT_DAYS_PER_AU
+    return np.asarray(v)
+
+
+def body_icrs(body: Body, f: Frame) -> tuple[Array, Array, Array]:
+    """Topocentric astrometric place: (ra_rad, dec_rad, distance_au), shapes as the frame's."""
+    ra, dec, distance = erfa.ufunc.p2s(_topocentric(body, f))
+    return np.asarray(ra) % (2.0 * np.pi), np.asarray(dec), np.asarray(distance)
+
+
+def body_place(body: Body, f: Frame, airless: bool = False) -> tuple[Array, Array]:
+    """Observed (az_rad, alt_rad) of the centre of a body; shapes as the frame's."""
+    ra, dec, _ = body_icrs(body, f)
+    ri, di = erfa.ufunc.atciqz(ra, dec, f.astrom)
+    return horizontal(f, ri, di, airless)
+
+
+def body_at(
+    body: Body, instant: Instant | Sequence[Instant], site: Site, airless: bool = False
+) -> tuple[Array, Array]:
+    """As :func:`body_place`, for one moment or ``(n,)`` moments."""
+    return body_place(body, frame(instant, site), airless)
+
+
+def semidiameter_rad(body: Body, f: Frame) -> Array:
+    """Half the angular size of the Sun or the Moon from the site; zero for the planets."""
+    _, _, distance = body_icrs(body, f)
+    radius = {"Sun": _SUN_RADIUS_KM, "Moon": _MOON_RADIUS_KM}.get(body.name, 0.0)
+    return np.arcsin(radius / (distance * _AU_KM))
+
+
+def sun_altitude(instant: Instant | Sequence[Instant], site: Site, airless: bool = True) -> Array:
+    """Altitude (rad) of the Sun's centre, without air unless asked: what twilight is counted by."""
+    return body_at(Body("Sun"), instant, site, airless)[1]
+
+
+def sun_direction(instant: Instant, site: Site) -> tuple[float, float]:
+    """Observed (az_rad, alt_rad) of the Sun's centre: for keeping a telescope away from it."""
+    az, alt = body_at(Body("Sun"), instant, site)
+    return float(az), float(alt)
+
+
+def _phase(body: Body, instant: Instant) -> tuple[float, float, float]:
+    """(phase angle in rad, distance from Earth, distance from the Sun, both au), geocentric."""
+    f = frame(instant, Site(0.0, 0.0))
+    helio = erfa.ufunc.epv00(f.tt1, f.tt2)[0]["p"]
+    if body.name == "Moon":
+        to_body = erfa.ufunc.moon98(f.tt1, f.tt2)["p"]
+    else:
+        to_body = erfa.ufunc.plan94(f.tt1, f.tt2, PLANETS[body.name])[0]["p"] - helio
+    from_sun = helio + to_body
+    delta, r = float(np.linalg.norm(to_body)), float(np.linalg.norm(from_sun))
+    cos = float(np.dot(to_body, from_sun)) / (delta * r)
+    return math.acos(min(1.0, max(-1.0, cos))), delta, r
+
+
+def illuminated_fraction(body: Body, instant: Instant) -> float:
+    """Lit part of the disc of the Moon or a planet, 0 to 1: (1 + cos i) / 2, i the phase angle.
+
+    Meeus, Astronomical Algorithms, 2nd ed., eq. 48.1 (memory); seen from the Earth's centre:
+    parallax is dropped, under 0.01.
+    """
+    if body.name == "Sun":
+        return 1.0
+    return (1.0 + math.cos(_phase(body, instant)[0])) / 2.0
+
+
+def magnitude(body: Body, instant: Instant) -> float:
+    """Apparent V, to about 0.2 (Saturn's rings are left out: up to 1 brighter when wide open).
+
+    Planets: Astronomical Almanac 1984 formulae as in Meeus, 2nd ed., chapter 41. Moon: Allen,
+    Astrophysical Quantities: -12.73 + 0.026 a + 4e-9 a^4. All from memory.
+    """
+    if body.name == "Sun":
+        return -26.74
+    angle, delta, r = _phase(body, instant)
+    i = math.degrees(angle)
+    if body.name == "Moon":
+        return -12.73 + 0.026 * i + 4e-9 * i**4 + 5.0 * math.log10(delta * _AU_KM / 384400.0)
+    zero, *slopes = {
+        "Mercury": (-0.42, 0.0380, -0.000273, 0.000002),
+        "Venus": (-4.40, 0.0009, 0.000239, -0.00000065),
+        "Mars": (-1.52, 0.016),
+        "Jupiter": (-9.40, 0.005),
+        "Saturn": (-8.88, 0.044),
+        "Uranus": (-7.19,),
+        "Neptune": (-6.87,),
+    }[body.name]
+    phase = sum(c * i ** (k + 1) for k, c in enumerate(slopes))
+    return zero + phase + 5.0 * math.log10(r * delta)

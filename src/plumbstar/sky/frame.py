@@ -1,0 +1,85 @@
+"""What all stars share at one moment and place: where the observer is, how the sky is turned.
+
+One ``erfa.apco13`` a moment serves any number of stars (SOFA Astrometry Tools, section 4.3):
+precession and nutation (IAU 2006/2000A), the Earth's place and velocity, Earth rotation, polar
+motion, the site. Refraction is left out of it and is put on afterwards (refraction.py), because
+SOFA's form stops at 3 deg up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import erfa
+import numpy as np
+from numpy.typing import NDArray
+
+from plumbstar.sky.earth import EarthOrientation, orientation, use_leap_seconds
+from plumbstar.sky.refraction import WAVELENGTH_UM, Air
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """The moment and place, ready for stars: shapes ``()`` for one moment or ``(n,)`` for several.
+
+    ``astrom`` is SOFA's star-independent block (no refraction in it); ``tt1 + tt2`` is TT, the
+    moment's Julian date; ``earth`` what was used for UT1 and the pole.
+    """
+
+    astrom: NDArray[Any]
+    tt1: Array
+    tt2: Array
+    site: Site
+    earth: EarthOrientation
+
+    @property
+    def air(self) -> Air:
+        return Air(self.site.pressure, self.site.temperature_c)
+
+    def expand(self) -> Frame:
+        """The same moments with an axis added, shape ``(n, 1)``, to make a grid with stars."""
+        return Frame(
+            self.astrom[..., None], self.tt1[..., None], self.tt2[..., None], self.site, self.earth
+        )
+
+
+def frame(
+    instants: Instant | Sequence[Instant], site: Site, earth: EarthOrientation | None = None
+) -> Frame:
+    """The frame at one moment, or at ``n`` of them. ``earth`` overrides the packaged table."""
+    use_leap_seconds()
+    if earth is None:
+        earth = orientation(instants)
+    utc1: Array | float
+    utc2: Array | float
+    if isinstance(instants, Instant):
+        utc1, utc2 = instants.jd1, instants.jd2
+    else:
+        utc1 = np.array([t.jd1 for t in instants])
+        utc2 = np.array([t.jd2 for t in instants])
+    # The ufunc and not the wrapper: it returns its status instead of warning about years whose
+    # leap seconds nobody knows yet, which is no error here.
+    astrom, _, _ = erfa.ufunc.apco13(
+        utc1, utc2, earth.dut1_s, np.radians(site.lon_deg), np.radians(site.lat_deg),
+        site.elevation_m, earth.xp_rad, earth.yp_rad, 0.0, 0.0, 0.0, WAVELENGTH_UM,
+    )  # fmt: skip
+    tai1, tai2, _ = erfa.ufunc.utctai(utc1, utc2)
+    tt1, tt2, _ = erfa.ufunc.taitt(tai1, tai2)
+    return Frame(np.asarray(astrom), np.asarray(tt1), np.asarray(tt2), site, earth)
+
+
+def horizontal(
+    f: Frame, ri: Array, di: Array, airless: bool, air: Air | None = None
+) -> tuple[Array, Array]:
+    """CIRS right ascension and declination (rad) to azimuth (0 to 2 pi) and altitude (rad)."""
+    az, zd, *_ = erfa.ufunc.atioq(ri, di, f.astrom)
+    alt = np.asarray(np.pi / 2.0 - zd)
+    if not airless:
+        alt = (air or f.air).apparent_altitude(alt)
+    return np.asarray(az), alt
