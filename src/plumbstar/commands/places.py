@@ -1,4 +1,4 @@
-"""``plumbstar places``: where stars, objects, Sun, Moon and planets stand, from a site, at a time."""
+"""``plumbstar places``: where stars, objects, Sun, Moon and planets stand."""
 
 from __future__ import annotations
 
