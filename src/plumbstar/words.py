@@ -1,0 +1,101 @@
+"""Plain words for numbers, the same on every screen and in every command."""
+
+from __future__ import annotations
+
+import math
+
+from plumbstar.fix import Fix
+from plumbstar.mount import INDEX
+
+_COMPASS = (
+    "north", "north-north-east", "north-east", "east-north-east",
+    "east", "east-south-east", "south-east", "south-south-east",
+    "south", "south-south-west", "south-west", "west-south-west",
+    "west", "west-north-west", "north-west", "north-north-west",
+)  # fmt: skip
+
+#: What each term is called on a screen, and what a positive value means to a person.
+TERM_WORDS = {
+    "azimuth_zero": ("azimuth zero", "the azimuth reads low by this"),
+    "altitude_zero": ("upright stop", "the altitude reads low by this"),
+    "lean_north": ("lean north", "the azimuth axis tips toward north"),
+    "lean_west": ("lean west", "the azimuth axis tips toward west"),
+    "squareness": ("squareness", "the right-hand bearing is low"),
+    "cone": ("cone", "the tube points right of square"),
+    "droop": ("droop", "the tube sags when level"),
+    "azimuth_scale": ("azimuth scale", "the azimuth reading turns too little"),
+    "altitude_scale": ("altitude scale", "the altitude reading turns too little"),
+    "azimuth_runout_sin": ("azimuth disc off centre, east-west part", "the disc is off centre"),
+    "azimuth_runout_cos": ("azimuth disc off centre, north-south part", "the disc is off centre"),
+}
+
+
+def compass(az_deg: float, points: int = 16) -> str:
+    """The nearest of 8 or 16 compass points, in words."""
+    step = 16 // points
+    return _COMPASS[round(az_deg / (360 / points)) % points * step]
+
+
+def where(az_deg: float, alt_deg: float) -> str:
+    """Where to look: "high in the south-east", "almost overhead"."""
+    if alt_deg < 0:
+        return f"below the horizon in the {compass(az_deg, 8)}"
+    if alt_deg > 80:
+        return "almost overhead"
+    height = "low" if alt_deg < 25 else "halfway up" if alt_deg < 50 else "high"
+    return f"{height} in the {compass(az_deg, 8)}"
+
+
+def colour(bv: float) -> str:
+    """How a star of that B-V looks to most eyes (common practice, no source)."""
+    if math.isnan(bv):
+        return ""
+    for limit, word in (
+        (-0.05, "blue-white"),
+        (0.30, "white"),
+        (0.60, "cream"),
+        (1.00, "yellow"),
+        (1.40, "orange"),
+    ):
+        if bv < limit:
+            return word
+    return "deep orange"
+
+
+def in_ten(chance: float) -> str:
+    """A chance as a count a person can feel: "9 in 10", "99 in 100"."""
+    if chance >= 0.995:
+        return "nearly every one"
+    if chance > 0.945:
+        return f"{round(chance * 100)} in 100"
+    if chance < 0.05:
+        return "hardly any"
+    return f"{max(1, round(chance * 10))} in 10"
+
+
+def fix_sentence(fix: Fix, field_deg: float, eyepiece: str) -> str:
+    """The fix in one sentence: the hit chance first, then the stop."""
+    chance = fix.mean_hit_chance(field_deg)
+    count = in_ten(chance)
+    who = "Nearly every target" if chance >= 0.995 else f"{count[0].upper()}{count[1:]} targets"
+    stop = math.degrees(fix.mean[INDEX["altitude_zero"]])
+    sigma = math.degrees(fix.sigma[INDEX["altitude_zero"]])
+    # Positive means that the reading is low: the stop holds the tube higher than it says.
+    if sigma > 0.6 * max(abs(stop), 0.5) and fix.from_data[INDEX["altitude_zero"]] < 0.5:
+        about = "the stop is not settled yet"
+    elif abs(stop) < max(0.05, sigma):
+        about = f"the stop reads true to within {max(sigma, 0.05):.2f}°"
+    else:
+        about = f"the stop reads {abs(stop):.1f}° {'low' if stop > 0 else 'high'}"
+    return f"{who} will be in the {eyepiece} field; {about}."
+
+
+def degrees(value: float, sigma: float | None = None) -> str:
+    """A signed angle for a table, with its sigma when given."""
+    text = f"{value:+.2f}°"
+    return text if sigma is None else f"{text} ± {sigma:.2f}°"
+
+
+def magnitude(v: float) -> str:
+    """A magnitude, or a dash when it is not known."""
+    return "–" if math.isnan(v) else f"{v:.1f}"
