@@ -292,6 +292,12 @@ def target_jacobian(terms: Array, az: Array, alt: Array) -> Array:
     return out
 
 
+def continuous_reading(sighting: Sighting) -> tuple[float, float]:
+    """Azimuth as given, altitude with 180 to 360 degrees meaning below level. Degrees."""
+    alt = sighting.reading_alt_deg
+    return sighting.reading_az_deg, alt - 360.0 if alt > 180.0 else alt
+
+
 @dataclass(frozen=True)
 class _Data:
     """The sightings as arrays: readings, tangent bases of the true places, inverse variances."""
@@ -303,7 +309,11 @@ class _Data:
 
     @staticmethod
     def of(sightings: Sequence[Sighting], noise: Noise) -> _Data:
-        read = np.radians([[s.reading_az_deg, s.reading_alt_deg] for s in sightings])
+        read = np.radians([continuous_reading(s) for s in sightings])
+        if np.all((read[:, 0] >= 0) & (read[:, 0] <= 2 * np.pi)):
+            # A display that folds into one turn: between sightings the tube went the shorter way.
+            # It matters to the azimuth scale only. A counter that runs on is taken at its word.
+            read[:, 0] = np.unwrap(read[:, 0])
         true = np.radians([[s.true_az_deg, s.true_alt_deg] for s in sightings])
         basis = mount.tangent_basis(true[:, 0], true[:, 1])
         return _Data(read, true, basis, 1.0 / noise.variances(true[:, 1]))
