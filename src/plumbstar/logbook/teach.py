@@ -1,0 +1,40 @@
+"""From the logbook to learnt priors. Apart from the store, so that logging alone loads no numpy."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from plumbstar import kit as kits
+from plumbstar import learn
+from plumbstar.errors import UserError
+from plumbstar.fix import Priors
+from plumbstar.kit import Kit
+from plumbstar.logbook.store import Logbook
+from plumbstar.sky.times import Instant
+
+
+def learnt_priors(book: Logbook, kit: Kit, before: Instant | None = None) -> learn.Learnt:
+    """What the outings with this kit (by name) teach, since its last mends.
+
+    Each outing is solved anew from its raw sightings, with the kit as it was that evening, so
+    nothing depends on fixes kept before. ``before`` leaves out outings begun then or later: give
+    the current outing's start, or its own sightings would count twice.
+    """
+    found, left_out = [], []
+    for o in book.outings(kit=kit.name):
+        if before is not None and o.started >= before:
+            continue
+        sightings = [s.sighting for s in book.sightings(o.id, active=True)]
+        if not sightings:
+            continue
+        try:
+            then = kits.loads(o.kit_text) if o.kit_text else kit
+        except UserError:
+            then = kit  # a snapshot from an older program that today's rules refuse
+        one = learn.evidence_from(sightings, then, o.id, o.started)
+        if one is None:
+            left_out.append(o.id)
+        else:
+            found.append(one)
+    since = learn.since_of((m.utc, m.terms) for m in book.mends(kit.name))
+    return replace(learn.learn(found, Priors.from_kit(kit), since), left_out=tuple(left_out))
