@@ -6,7 +6,6 @@ at epoch J2000.0; the proper motion carries them to the night in question (place
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -17,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
+from plumbstar.sky.angles import separation_rad
 from plumbstar.sky.constellations import CONSTELLATIONS, GREEK
 from plumbstar.sky.names import constellation_of, designation, fold, nearest
 
@@ -258,11 +258,8 @@ class Catalogue:
         return star.designation
 
     def _apart_deg(self, i: int, j: int) -> float:
-        dra = self.ra_rad[i] - self.ra_rad[j]
-        cos = math.sin(self.dec_rad[i]) * math.sin(self.dec_rad[j]) + math.cos(
-            self.dec_rad[i]
-        ) * math.cos(self.dec_rad[j]) * math.cos(dra)
-        return math.degrees(math.acos(min(1.0, max(-1.0, cos))))
+        ra, dec = self.ra_rad, self.dec_rad
+        return float(np.degrees(separation_rad(ra[i], dec[i], ra[j], dec[j])))
 
 
 _HOW_TO_NAME = "Write a name (Vega), a designation (alf Lyr, 3 Lyr) or a number (HIP 91262)"

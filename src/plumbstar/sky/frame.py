@@ -29,10 +29,12 @@ class Frame:
     """The moment and place, ready for stars: shapes ``()`` for one moment or ``(n,)`` for several.
 
     ``astrom`` is SOFA's star-independent block (no refraction in it); ``tt1 + tt2`` is TT, the
-    moment's Julian date; ``earth`` what was used for UT1 and the pole.
+    moment's Julian date; ``origins`` the equation of the origins (rad), which leads from the CIRS
+    right ascension to the equinox's; ``earth`` what was used for UT1 and the pole.
     """
 
     astrom: NDArray[Any]
+    origins: Array
     tt1: Array
     tt2: Array
     site: Site
@@ -45,8 +47,20 @@ class Frame:
     def expand(self) -> Frame:
         """The same moments with an axis added, shape ``(n, 1)``, to make a grid with stars."""
         return Frame(
-            self.astrom[..., None], self.tt1[..., None], self.tt2[..., None], self.site, self.earth
+            self.astrom[..., None],
+            self.origins[..., None],
+            self.tt1[..., None],
+            self.tt2[..., None],
+            self.site,
+            self.earth,
         )
+
+    def sidereal_time_rad(self) -> Array:
+        """Local apparent sidereal time, 0 to 2 pi: Earth rotation angle less the origins.
+
+        Good to the polar motion left in SOFA's local angle, under 1 arcsec.
+        """
+        return np.asarray((self.astrom["eral"] - self.origins) % (2.0 * np.pi))
 
 
 def frame(
@@ -65,13 +79,15 @@ def frame(
         utc2 = np.array([t.jd2 for t in instants])
     # The ufunc and not the wrapper: it returns its status instead of warning about years whose
     # leap seconds nobody knows yet, which is no error here.
-    astrom, _, _ = erfa.ufunc.apco13(
+    astrom, origins, _ = erfa.ufunc.apco13(
         utc1, utc2, earth.dut1_s, np.radians(site.lon_deg), np.radians(site.lat_deg),
         site.elevation_m, earth.xp_rad, earth.yp_rad, 0.0, 0.0, 0.0, WAVELENGTH_UM,
     )  # fmt: skip
     tai1, tai2, _ = erfa.ufunc.utctai(utc1, utc2)
     tt1, tt2, _ = erfa.ufunc.taitt(tai1, tai2)
-    return Frame(np.asarray(astrom), np.asarray(tt1), np.asarray(tt2), site, earth)
+    return Frame(
+        np.asarray(astrom), np.asarray(origins), np.asarray(tt1), np.asarray(tt2), site, earth
+    )
 
 
 def horizontal(

@@ -20,6 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 from plumbstar.sky.bodies import Body, body_place
 from plumbstar.sky.catalogue import Star
 from plumbstar.sky.deepsky import DeepSky
+from plumbstar.sky.earth import EarthOrientation
 from plumbstar.sky.frame import Frame, frame, horizontal
 from plumbstar.sky.refraction import Air
 from plumbstar.sky.site import Site
@@ -102,11 +103,13 @@ def observed(
     instant: Instant,
     site: Site,
     airless: bool = False,
+    earth: EarthOrientation | None = None,
 ) -> tuple[Array, Array]:
     """Observed (az_rad, alt_rad) of any number of directions at one moment.
 
     ``ra_rad, dec_rad`` ICRS at epoch J2000.0; ``pm_ra_mas`` is mu_alpha* (times cos dec), mas a
-    year; all broadcast together. Source: SOFA Astrometry Tools, ``apco13``, ``atciq``, ``atioq``.
+    year; all broadcast together. ``earth`` overrides the packaged Earth-rotation table.
+    Source: SOFA Astrometry Tools, ``apco13``, ``atciq``, ``atioq``.
     """
     columns = Directions(
         *(
@@ -114,7 +117,7 @@ def observed(
             for x in (ra_rad, dec_rad, pm_ra_mas, pm_dec_mas, parallax_mas)
         )
     )
-    return in_frame(frame(instant, site), columns, airless)
+    return in_frame(frame(instant, site, earth), columns, airless)
 
 
 def observed_many(
@@ -188,11 +191,21 @@ def place_of(
 
 @overload
 def icrs_of(
-    az_deg: float, alt_deg: float, instant: Instant, site: Site, airless: bool = ...
+    az_deg: float,
+    alt_deg: float,
+    instant: Instant,
+    site: Site,
+    airless: bool = ...,
+    earth: EarthOrientation | None = ...,
 ) -> tuple[float, float]: ...
 @overload
 def icrs_of(
-    az_deg: Array, alt_deg: Array, instant: Instant, site: Site, airless: bool = ...
+    az_deg: Array,
+    alt_deg: Array,
+    instant: Instant,
+    site: Site,
+    airless: bool = ...,
+    earth: EarthOrientation | None = ...,
 ) -> tuple[Array, Array]: ...
 def icrs_of(
     az_deg: float | Array,
@@ -200,6 +213,7 @@ def icrs_of(
     instant: Instant,
     site: Site,
     airless: bool = False,
+    earth: EarthOrientation | None = None,
 ) -> tuple[float, float] | tuple[Array, Array]:
     """The ICRS direction (ra_rad, dec_rad) that is seen at (az_deg, alt_deg) at one moment.
 
@@ -208,7 +222,7 @@ def icrs_of(
     exactly, where ``erfa.atoiq`` is 25 arcsec out at the horizon. Then SOFA's ``atoiq`` (without
     air) and ``aticq``.
     """
-    f = frame(instant, site)
+    f = frame(instant, site, earth)
     alt = np.radians(np.asarray(alt_deg, dtype=np.float64))
     if not airless:
         alt = f.air.true_altitude(alt)
