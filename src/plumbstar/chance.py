@@ -71,7 +71,9 @@ def _ring(m1: Array, m2: Array, a: Array, b: Array, n: int) -> Array:
     return ring
 
 
-def centred_hit_chance(half_trace: Array, half_spread: Array, radius: float, nodes: int = 8) -> Array:
+def centred_hit_chance(
+    half_trace: Array, half_spread: Array, radius: float, nodes: int = 8
+) -> Array:
     """The same integral with no offset, fast: for scoring millions of (set, target) pairs.
 
     ``half_trace`` is (sigma1^2 + sigma2^2) / 2 and ``half_spread`` (sigma1^2 - sigma2^2) / 2, any

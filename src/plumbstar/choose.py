@@ -17,7 +17,7 @@ import numpy as np
 from plumbstar import mount, words
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix, Noise, Priors, separation, sky_grid
-from plumbstar.mount import Array
+from plumbstar.mount import Array, Indices
 from plumbstar.score import score_next, score_sets, score_trusting_stop
 from plumbstar.sky.catalogue import Catalogue, Star
 from plumbstar.sky.frame import frame
@@ -214,23 +214,27 @@ def candidates(
     for k, row in enumerate(rows):
         star = catalogue[int(bright[row])]
         alike = _lookalikes(catalogue, bright, mag, places, az, alt, int(row))
-        out.append(
-            Candidate(star, float(az_deg[row]) % 360, float(alt_deg[row]), shows[k], alike)
-        )
+        out.append(Candidate(star, float(az_deg[row]) % 360, float(alt_deg[row]), shows[k], alike))
     return tuple(out)
 
 
-def _one_of_each_double(places: Array, rows: Array) -> Array:
+def _one_of_each_double(places: Array, rows: Indices) -> Indices:
     """Of stars within a quarter of a degree (components of one) keep the first, the brightest."""
     kept: list[int] = []
     for r in rows:
         if not kept or np.max(places[kept] @ places[r]) < math.cos(math.radians(0.25)):
             kept.append(int(r))
-    return np.array(kept, dtype=int)
+    return np.array(kept, dtype=np.intp)
 
 
 def _lookalikes(
-    catalogue: Catalogue, index: Array, mag: Array, places: Array, az: Array, alt: Array, row: int
+    catalogue: Catalogue,
+    index: Indices,
+    mag: Array,
+    places: Array,
+    az: Array,
+    alt: Array,
+    row: int,
 ) -> tuple[LookAlike, ...]:
     """Neighbours within a hand's breadth and a magnitude, the most alike first; at most three."""
     apart = np.degrees(separation(places, places[row]))
@@ -322,9 +326,7 @@ def choose(
         members = [int(i) for i in scores.sets[row]]
         # Brightest first: it shows first in twilight.
         members.sort(key=lambda i: stars[i].star.v_mag)
-        trusting = score_trusting_stop(
-            az[members], alt[members], prior, noise, t_az, t_alt, radius
-        )
+        trusting = score_trusting_stop(az[members], alt[members], prior, noise, t_az, t_alt, radius)
         return StarSet(
             tuple(stars[i] for i in members),
             float(scores.mean_hit_chance[row]),
@@ -356,7 +358,7 @@ def _nuisance(c: Candidate) -> float:
     return total
 
 
-def _common_practice(az: Array, alt: Array, sets: Array, mag: Array) -> int | None:
+def _common_practice(az: Array, alt: Array, sets: Indices, mag: Array) -> int | None:
     """The set a usual recipe would take: the brightest all more than 35 degrees apart.
 
     Common practice, no source.
@@ -396,7 +398,7 @@ class NextStar:
             return f"Good enough: the best next star, {name}, would change little."
         return (
             f"Next, {name}, {words.where(self.candidate.az_deg, self.candidate.alt_deg)}: the mean "
-            f"hit chance goes from {self.now:.0%} to {self.after:.0%}."
+            f"hit chance goes from {words.percent(self.now)} to {words.percent(self.after)}."
         )
 
     def to_dict(self) -> dict[str, Any]:
@@ -436,4 +438,6 @@ def next_star(
 def places_at(stars: Sequence[Star], instant: Instant, site: Site) -> list[tuple[float, float]]:
     """Azimuth and altitude, degrees, of stars at one moment."""
     az, alt = observed_many(list(stars), [instant] * len(stars), site)
-    return [(float(a) % 360, float(h)) for a, h in zip(np.degrees(az), np.degrees(alt), strict=True)]
+    return [
+        (float(a) % 360, float(h)) for a, h in zip(np.degrees(az), np.degrees(alt), strict=True)
+    ]

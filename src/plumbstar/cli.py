@@ -14,7 +14,7 @@ import click
 from plumbstar import __version__
 from plumbstar.errors import UserError
 
-#: Command -> (module under plumbstar.commands, the line shown by --help), in the order of an evening.
+#: Command -> (module under plumbstar.commands, line in --help), in the order of an evening.
 COMMANDS = {
     "demo": ("demo", "An invented evening from first star to sixth object, truth revealed."),
     "choose": ("choose", "Which stars to sight tonight, and what they would buy."),

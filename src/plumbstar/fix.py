@@ -19,7 +19,7 @@ from plumbstar import mount
 from plumbstar.chance import hit_chance
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.mount import INDEX, N_TERMS, SCALES, TERMS, Array
+from plumbstar.mount import INDEX, N_TERMS, SCALES, TERMS, Array, Indices
 from plumbstar.sighting import Sighting
 
 #: Prior 1 sigma (radians) that stands for "unknown": any azimuth zero at all (uniform on a turn).
@@ -270,7 +270,7 @@ def sky_grid(min_alt_deg: float = 20.0, count: int = 300) -> tuple[Array, Array]
     low = math.sin(math.radians(min_alt_deg))
     alt = np.arcsin(low + (1.0 - low) * k / count)
     az = (k * math.pi * (3.0 - math.sqrt(5.0))) % (2 * math.pi)
-    return az, alt
+    return np.asarray(az), np.asarray(alt)
 
 
 def pointing_covariance(terms: Array, cov: Array, noise: Noise, az: Array, alt: Array) -> Array:
@@ -390,7 +390,7 @@ def _starts(data: _Data, prior: Priors) -> list[Array]:
 
 
 def _descend(
-    data: _Data, prior: Priors, free: Array, info: Array, x: Array
+    data: _Data, prior: Priors, free: Indices, info: Array, x: Array
 ) -> tuple[float, Array, Array, Array]:
     """Gauss-Newton with halved steps. Returns (cost, mode, residuals, Hessian of cost / 2)."""
     anchor = prior.mean[free]
@@ -605,7 +605,7 @@ def misclosures(sightings: Sequence[Sighting]) -> tuple[Misclosure, ...]:
 
 
 def separation(a: Array, b: Array) -> Array:
-    """Angle (...) between unit vectors (..., 3), radians; exact at both ends (Kahan 2006, s. 13)."""
+    """Angle (...) between unit vectors (..., 3), radians; exact at both ends (Kahan 2006, 13)."""
     out: Array = 2 * np.arctan2(np.linalg.norm(a - b, axis=-1), np.linalg.norm(a + b, axis=-1))
     return out
 
@@ -633,7 +633,9 @@ def chi_square_survival(x: float, dof: int) -> float:
 
 def parse_terms(text: str) -> tuple[str, ...]:
     """Names from ``a,b,c``."""
-    return tuple(t.strip().replace("-", "_").replace(" ", "_") for t in text.split(",") if t.strip())
+    return tuple(
+        t.strip().replace("-", "_").replace(" ", "_") for t in text.split(",") if t.strip()
+    )
 
 
 def priors_from_mapping(base: Priors, learnt: Mapping[str, tuple[float, float]]) -> Priors:

@@ -60,7 +60,7 @@ class Push:
     def to_dict(self) -> dict[str, Any]:
         """By name, degrees."""
         names = self.__slots__
-        out = {n: getattr(self, n) for n in names}  # type: ignore[attr-defined]
+        out = {n: getattr(self, n) for n in names}
         return {**out, "warnings": list(self.warnings), "sentence": self.sentence}
 
 
@@ -114,7 +114,7 @@ def push(
     """From a reading to a target's reading at the moment the push will end, the shorter way round.
 
     ``path`` and ``sun`` give true places (degrees) at a number of seconds from now. Raises
-    :class:`SunRefusal` near the Sun or by day, and :class:`UserError` for a target below the horizon.
+    :class:`SunRefusal` near the Sun or by day, and UserError for a target below the horizon.
     """
     az, alt = path(seconds)
     check_sun(az, alt, *sun(seconds), filter_confirmed)
@@ -195,7 +195,10 @@ def sweep(covariance: Array, field_deg: float, until: float = 0.95, most: int = 
     radii = np.sqrt(-2 * np.log1p(-(np.arange(rings) + 0.5) / rings))
     phi = 2 * np.pi * (np.arange(spokes) + 0.5) / spokes
     cloud = np.stack(
-        [s_major * np.outer(radii, np.cos(phi)).ravel(), s_minor * np.outer(radii, np.sin(phi)).ravel()],
+        [
+            s_major * np.outer(radii, np.cos(phi)).ravel(),
+            s_minor * np.outer(radii, np.sin(phi)).ravel(),
+        ],
         axis=1,
     )
     step = field_deg * math.sqrt(3) / 2

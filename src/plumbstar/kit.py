@@ -24,7 +24,7 @@ class _Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=T
     """Frozen, strict: a key nobody knows is an error, not a silent default."""
 
 
-class Telescope(_Record):
+class Telescope(_Record, frozen=True):
     """The tube. ``min_alt_deg`` and ``max_alt_deg`` are where it can be pointed."""
 
     aperture_mm: float = 200.0
@@ -33,7 +33,7 @@ class Telescope(_Record):
     max_alt_deg: float = 90.0
 
 
-class Eyepiece(_Record):
+class Eyepiece(_Record, frozen=True):
     """One eyepiece: its field from the field stop, or else from the apparent field."""
 
     name: str
@@ -42,7 +42,7 @@ class Eyepiece(_Record):
     apparent_field_deg: float | None = None
 
 
-class Circle(_Record):
+class Circle(_Record, frozen=True):
     """One axis. ``ticks_per_turn`` 0 means a degree circle or gauge, read to ``read_to_deg``."""
 
     ticks_per_turn: int = 0
@@ -55,7 +55,7 @@ class Circle(_Record):
         return 360.0 / self.ticks_per_turn if self.ticks_per_turn else self.read_to_deg
 
 
-class Connection(_Record):
+class Connection(_Record, frozen=True):
     """How bytes become counts. ``pushed`` streams lines by itself; otherwise ``poll`` is sent."""
 
     kind: Literal["typed", "serial", "tcp"] = "typed"
@@ -70,21 +70,21 @@ class Connection(_Record):
     interval_ms: int = 50
 
 
-class Stop(_Record):
+class Stop(_Record, frozen=True):
     """The upright stop: where it bears, and which way adding thickness tips the tube."""
 
     lever_arm_mm: float = 0.0
     adding: Literal["raises", "lowers", "unknown"] = "unknown"
 
 
-class Shim(_Record):
+class Shim(_Record, frozen=True):
     """Shims of one thickness on hand."""
 
     thickness_mm: float
     count: int = 1
 
 
-class PriorKeys(_Record):
+class PriorKeys(_Record, frozen=True):
     """What is believed before any sighting: value and 1 sigma. Scales are in percent."""
 
     altitude_zero_deg: float = 0.0
@@ -101,7 +101,7 @@ class PriorKeys(_Record):
     runout_sigma_deg: float = 0.0
 
 
-class Kit(_Record):
+class Kit(_Record, frozen=True):
     """Everything the observer owns that the arithmetic needs to know."""
 
     name: str = "my telescope"
@@ -281,7 +281,9 @@ def load(path: Path) -> Kit:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as e:
-        raise UserError(f"the kit file {path} ({e})", "a readable TOML file", "Check the path") from None
+        raise UserError(
+            f"the kit file {path} ({e})", "a readable TOML file", "Check the path"
+        ) from None
     return loads(text, str(path))
 
 

@@ -26,6 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
 
 #: The order of every vector of terms and every covariance in Plumbstar.
 TERMS = (
@@ -128,7 +129,7 @@ def direction_jacobian(readings: Array, terms: Array) -> tuple[Array, Array]:
     d, u, x1, _vy, _vz, z1, A1, E1, E2 = _chain(readings, terms)
     A, E = readings[..., 0], readings[..., 1]
     t = np.moveaxis(terms, -1, 0)
-    _a0, _e0, north, west, s, c, droop, _ka, ke, _rs, _rc = t
+    _a0, _e0, north, west, s, c, droop, _ka, _ke, _rs, _rc = t
     sin_c, cos_c, sin_s, cos_s = np.sin(c), np.cos(c), np.sin(s), np.cos(s)
     sin_a, cos_a = np.sin(A1), np.cos(A1)
 

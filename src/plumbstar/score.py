@@ -15,7 +15,7 @@ import numpy as np
 from plumbstar import mount
 from plumbstar.chance import centred_hit_chance
 from plumbstar.fix import Fix, Noise, Priors
-from plumbstar.mount import INDEX, Array
+from plumbstar.mount import INDEX, Array, Indices
 
 #: Prior sigma (radians) that stands in for an unknown azimuth zero: its information is nil
 #: beside one sighting's.
@@ -29,10 +29,10 @@ _BLOCK = 128
 class Scores:
     """``sets`` (m, k) of indices into the candidates; ``mean_hit_chance`` (m,)."""
 
-    sets: Array
+    sets: Indices
     mean_hit_chance: Array
 
-    def order(self) -> Array:
+    def order(self) -> Indices:
         """Indices of the sets, best first."""
         return np.argsort(-self.mean_hit_chance, kind="stable")
 
@@ -93,7 +93,7 @@ class _Rows:
     scale_column: int | None
 
     @staticmethod
-    def at(az: Array, alt: Array, terms: Array, free: Array) -> _Rows:
+    def at(az: Array, alt: Array, terms: Array, free: Indices) -> _Rows:
         reading = mount.reading_of(mount.unit(az, alt), terms)
         _, J = mount.direction_jacobian(reading, terms)
         J = mount.tangent_basis(az, alt) @ J

@@ -65,7 +65,7 @@ def colour(bv: float) -> str:
 def in_ten(chance: float) -> str:
     """A chance as a count a person can feel: "9 in 10", "99 in 100"."""
     if chance >= 0.995:
-        return "nearly every one"
+        return "nearly all"
     if chance > 0.945:
         return f"{round(chance * 100)} in 100"
     if chance < 0.05:
@@ -73,11 +73,28 @@ def in_ten(chance: float) -> str:
     return f"{max(1, round(chance * 10))} in 10"
 
 
+def percent(chance: float) -> str:
+    """A chance in per cent that never claims certainty: "over 99%", "under 1%"."""
+    if chance > 0.995:
+        return "over 99%"
+    if chance < 0.005:
+        return "under 1%"
+    return f"{chance:.0%}"
+
+
+def targets_sharing(chance: float) -> str:
+    """How many targets, as the start of a sentence: "95 in 100 targets", "Nearly every target"."""
+    if chance >= 0.995:
+        return "Nearly every target"
+    if chance < 0.05:
+        return "Hardly any target"
+    return f"{in_ten(chance)} targets"
+
+
 def fix_sentence(fix: Fix, field_deg: float, eyepiece: str) -> str:
     """The fix in one sentence: the hit chance first, then the stop."""
     chance = fix.mean_hit_chance(field_deg)
-    count = in_ten(chance)
-    who = "Nearly every target" if chance >= 0.995 else f"{count[0].upper()}{count[1:]} targets"
+    who = targets_sharing(chance)
     stop = math.degrees(fix.mean[INDEX["altitude_zero"]])
     sigma = math.degrees(fix.sigma[INDEX["altitude_zero"]])
     # Positive means that the reading is low: the stop holds the tube higher than it says.

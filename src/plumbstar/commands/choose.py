@@ -1,0 +1,133 @@
+"""``plumbstar choose``: which stars to sight tonight."""
+
+from __future__ import annotations
+
+import click
+import numpy as np
+
+from plumbstar import words
+from plumbstar.choose import Candidate, Choice, StarSet, candidates, choose, next_star
+from plumbstar.commands import options as opt
+from plumbstar.fix import solve
+from plumbstar.sightings_file import read, true_places
+from plumbstar.sky import catalogue
+from plumbstar.sky.bodies import Body
+from plumbstar.sky.lookup import find_target
+from plumbstar.sky.places import place_of
+
+
+@click.command("choose")
+@opt.site_option(required=True)
+@opt.utc_option
+@opt.kit_option
+@click.option(
+    "--stars", "size", type=click.Choice(["2", "3"]), default="2", help="Pairs or triples."
+)
+@opt.skyline_option
+@opt.eyepiece_option
+@opt.field_option
+@click.option("--target", "target_names", multiple=True, help="Score for these targets only.")
+@click.option("--max-mag", type=float, default=3.0, show_default=True, help="Faintest star to use.")
+@click.option("--after", "after", metavar="SIGHTINGS.csv", help="The best next star after these.")
+@click.option("--show", type=click.IntRange(1, 100), default=6, show_default=True)
+@opt.json_option
+def command(
+    site_text: str,
+    utc_text: str | None,
+    kit_path: str | None,
+    size: str,
+    skyline_text: str | None,
+    eyepiece: str | None,
+    field_deg: float | None,
+    target_names: tuple[str, ...],
+    max_mag: float,
+    after: str | None,
+    show: int,
+    as_json: bool,
+) -> None:
+    """Rank the pairs or triples of stars by the hit chance they would give, before any sighting."""
+    site = opt.site_of(site_text)
+    assert site is not None  # the option is required
+    instant = opt.instant_of(utc_text)
+    kit = opt.kit_of(kit_path)
+    field, field_name = opt.field_of(kit, eyepiece, field_deg)
+    skyline = opt.skyline_of(skyline_text)
+    stars = candidates(
+        catalogue.load(), instant, site, skyline=skyline, max_mag=max_mag,
+        min_alt_deg=max(15.0, kit.telescope.min_alt_deg),
+        max_alt_deg=min(80.0, kit.telescope.max_alt_deg),
+    )  # fmt: skip
+    targets = None
+    if target_names:
+        found = [find_target(n) for n in target_names]
+        places = np.radians(true_places(found, [instant] * len(found), site))
+        targets = (places[:, 0], places[:, 1])
+    priors, noise, _ = opt.priors_and_noise(kit, None, False, None)
+    choice = choose(
+        stars, instant, priors, noise, field, size=int(size), targets=targets, skyline=skyline,
+        show=show,
+    )  # fmt: skip
+    _, sun_alt = place_of(Body("Sun"), instant, site)
+    answer = choice.to_dict()
+    answer["field"] = field_name
+    answer["sun_alt_deg"] = sun_alt
+    step = None
+    if after:
+        fix = solve(read(after, site), priors, noise)
+        step = next_star(fix, stars, field, targets=targets, skyline=skyline)
+        answer["next_star"] = step.to_dict()
+    if as_json:
+        opt.print_json(answer)
+        return
+    if step is not None:
+        click.echo(step.sentence + "\n")
+    click.echo("\n".join(report(choice, field_name)))
+    if sun_alt > -1:
+        click.echo("\nThe Sun is up. Never sweep a telescope across the sky by day.")
+
+
+def report(choice: Choice, field_name: str) -> list[str]:
+    """The choice for a person: the answer first, then the gain, then the alternatives."""
+    best = choice.best
+    lines = [
+        f"Sight {_and(best)}.",
+        f"{words.targets_sharing(best.mean_hit_chance)} should then be in the {field_name} field "
+        f"({choice.field_deg:.2f}° across).",
+    ]
+    practice = choice.common_practice
+    if practice is not None:
+        names = _and(practice)
+        lines.append(
+            f"Common practice (the brightest over 35° apart) would take {names}: "
+            f"{words.percent(practice.mean_hit_chance)} if the stop is solved, "
+            f"{words.percent(practice.trusting_stop)} if it is trusted."
+        )
+    lines += ["", "The stars:"]
+    lines += [star_line(c) for c in best.stars]
+    for c in best.stars:
+        for alike in c.lookalikes:
+            lines.append(f"  Not to be taken for {c.star.label}: {alike.sentence(c.star)}")
+    lines += ["", f"{'hit chance':>10} {'less costs':>10} {'stop trusted':>12}   stars"]
+    for s in choice.sets:
+        lines.append(
+            f"{s.mean_hit_chance:>10.1%} {s.mean_hit_chance - s.cost:>10.1%} "
+            f"{s.trusting_stop:>12.1%}   {_and(s)}"
+        )
+    lines.append(f"\nBest of {choice.sets_scored} sets of {len(choice.candidates)} stars.")
+    return lines
+
+
+def star_line(c: Candidate) -> str:
+    """One star: where it stands, how bright, from when it shows."""
+    shows = f", shows from {c.visible_from.iso()[11:16]} UTC" if c.visible_from else ""
+    tint = words.colour(c.star.bv)
+    return (
+        f"  {c.star.label:<16}{words.where(c.az_deg, c.alt_deg)} (azimuth {c.az_deg:.0f}°, "
+        f"{c.alt_deg:.0f}° up), magnitude {words.magnitude(c.star.v_mag)}"
+        f"{', ' + tint if tint else ''}{shows}"
+    )
+
+
+def _and(s: StarSet) -> str:
+    names = [c.star.label for c in s.stars]
+    return ", ".join(names[:-1]) + " and " + names[-1] if len(names) > 1 else names[0]

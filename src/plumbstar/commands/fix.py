@@ -1,0 +1,92 @@
+"""``plumbstar fix``: solve the mount from sightings."""
+
+from __future__ import annotations
+
+import math
+
+import click
+
+from plumbstar import words
+from plumbstar.commands import options as opt
+from plumbstar.fix import Fix, solve
+from plumbstar.mount import SCALES, TERMS
+from plumbstar.sightings_file import read
+
+
+@click.command("fix")
+@click.argument("sightings", metavar="SIGHTINGS.csv")
+@opt.site_option(required=False)
+@opt.kit_option
+@opt.solving_options
+@opt.eyepiece_option
+@opt.field_option
+@opt.json_option
+def command(
+    sightings: str,
+    site_text: str | None,
+    kit_path: str | None,
+    terms: str | None,
+    flat_priors: bool,
+    centring_arcmin: float | None,
+    eyepiece: str | None,
+    field_deg: float | None,
+    as_json: bool,
+) -> None:
+    """Solve the mount from sightings, and say what they settled.
+
+    SIGHTINGS.csv has the columns utc,star,az_reading_deg,alt_reading_deg, or
+    true_az_deg,true_alt_deg in place of utc,star. A dash reads standard input.
+    """
+    kit = opt.kit_of(kit_path)
+    field, field_name = opt.field_of(kit, eyepiece, field_deg)
+    priors, noise, from_data = opt.priors_and_noise(kit, terms, flat_priors, centring_arcmin)
+    rows = read(sightings, opt.site_of(site_text))
+    fix = solve(rows, priors, noise, noise_from_data=from_data)
+    if as_json:
+        answer = fix.to_dict()
+        answer["mean_hit_chance"] = fix.mean_hit_chance(field)
+        answer["field_deg"] = field
+        answer["sentence"] = words.fix_sentence(fix, field, field_name)
+        opt.print_json(answer)
+        return
+    click.echo(words.fix_sentence(fix, field, field_name))
+    for note in fix.notes:
+        click.echo(f"  {note}")
+    click.echo("\n".join(["", *terms_table(fix), "", *sightings_table(fix)]))
+
+
+def terms_table(fix: Fix) -> list[str]:
+    """Value, sigma and where the knowledge came from, one line a term."""
+    lines = [f"{'term':<24}{'value':>10}{'± 1 sigma':>11}   settled by"]
+    for i, name in enumerate(TERMS):
+        if fix.prior.sigma[i] == 0:
+            continue
+        value, sigma = float(fix.mean[i]), float(fix.sigma[i])
+        if name in SCALES:
+            shown = f"{value * 100:>+9.3f}%{sigma * 100:>10.3f}%"
+        else:
+            shown = f"{math.degrees(value):>+9.3f}°{math.degrees(sigma):>10.3f}°"
+        share = float(fix.from_data[i])
+        by = "sightings" if share > 0.8 else "prior" if share < 0.2 else "both"
+        lines.append(f"{words.TERM_WORDS[name][0]:<24}{shown}   {by} ({share:.0%} sightings)")
+    return lines
+
+
+def sightings_table(fix: Fix) -> list[str]:
+    """Residual of each sighting and misclosure of each pair."""
+    lines = [f"{'sighting':<24}{'across':>10}{'up':>11}   (true minus solved, arcmin)"]
+    for i, s in enumerate(fix.sightings):
+        across, up = (math.degrees(r) * 60 for r in fix.residuals[i])
+        aside = "   set aside" if i in fix.set_aside else ""
+        lines.append(f"{s.star:<24}{across:>+10.2f}{up:>+11.2f}{aside}")
+    about = "judged from the sightings" if fix.noise_from_data else "as stated"
+    lines.append(
+        f"RMS {fix.rms_arcsec / 60:.2f} arcmin; centring "
+        f"{math.degrees(fix.noise.centring) * 60:.2f} arcmin, {about}"
+    )
+    if 0 < len(fix.misclosures) <= 15:
+        lines += ["", f"{'pair':<36}{'true angle':>10}{'misclosure':>12}"]
+        for m in fix.misclosures:
+            pair = f"{fix.sightings[m.first].star} to {fix.sightings[m.second].star}"
+            lines.append(f"{pair:<36}{m.true_deg:>9.2f}°{m.misclosure_deg:>+11.2f}°")
+    return lines

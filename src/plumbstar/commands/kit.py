@@ -1,0 +1,65 @@
+"""``plumbstar kit``: write the example kit file, or check one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from plumbstar import kit as kits
+from plumbstar.commands import options as opt
+from plumbstar.errors import UserError
+
+
+@click.command("kit")
+@click.argument("path", required=False, metavar="KIT.toml")
+@click.option("--new", is_flag=True, help="Write the commented example to KIT.toml.")
+@opt.json_option
+def command(path: str | None, new: bool, as_json: bool) -> None:
+    """Check a kit file and say what it means; --new writes the commented example to start from."""
+    if new:
+        if not path:
+            raise UserError("--new without a file name", "KIT.toml", "plumbstar kit --new my.toml")
+        try:
+            with Path(path).open("x", encoding="utf-8") as f:
+                f.write(kits.example_text())
+        except FileExistsError:
+            raise UserError(
+                f"{path}, which exists", "a new file name", "Nothing was changed"
+            ) from None
+        except OSError as e:
+            raise UserError(f"{path} ({e})", "a place that can be written", "Check it") from None
+        click.echo(f"Wrote {path}. Edit it, then check it with: plumbstar kit {path}")
+        return
+    kit = kits.load(Path(path)) if path else kits.example()
+    t = kit.telescope
+    eyepieces = [
+        {
+            "name": e.name,
+            "true_field_deg": kit.true_field_deg(e),
+            "magnification": t.focal_length_mm / e.focal_length_mm,
+            "exit_pupil_mm": t.aperture_mm * e.focal_length_mm / t.focal_length_mm,
+        }
+        for e in kit.eyepiece
+    ]
+    if as_json:
+        opt.print_json(
+            {
+                "name": kit.name,
+                "focal_ratio": t.focal_length_mm / t.aperture_mm,
+                "eyepieces": eyepieces,
+                "azimuth_step_deg": kit.azimuth.resolution_deg,
+                "altitude_step_deg": kit.altitude.resolution_deg,
+            }
+        )
+        return
+    click.echo(
+        f"{kit.name}: {t.aperture_mm:g} mm f/{t.focal_length_mm / t.aperture_mm:.1f}. "
+        f"One step of the azimuth reading is {kit.azimuth.resolution_deg:.3f}°, "
+        f"of the altitude reading {kit.altitude.resolution_deg:.3f}°."
+    )
+    for row in eyepieces:
+        click.echo(
+            f"  {row['name']}: true field {row['true_field_deg']:.2f}°, "
+            f"{row['magnification']:.0f} times, exit pupil {row['exit_pupil_mm']:.1f} mm"
+        )

@@ -1,0 +1,147 @@
+"""Options that several commands share, and how they become objects."""
+
+from __future__ import annotations
+
+import json
+import math
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from plumbstar import kit as kits
+from plumbstar.errors import UserError
+from plumbstar.fix import Noise, Priors, parse_terms
+from plumbstar.kit import Kit
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.skyline import Skyline
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def site_option(required: bool) -> Callable[[F], F]:
+    """``--site LAT,LON[,ELEV_M]``."""
+    return click.option(
+        "--site",
+        "site_text",
+        required=required,
+        metavar="LAT,LON[,ELEV_M]",
+        help="Where the telescope stands: degrees north, degrees east, metres.",
+    )
+
+
+utc_option = click.option(
+    "--utc", "utc_text", metavar="T", help="The moment, ISO 8601 UTC. Default: now."
+)
+kit_option = click.option(
+    "--kit", "kit_path", metavar="KIT.toml", help="Your kit file (see `plumbstar kit`)."
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object.")
+skyline_option = click.option(
+    "--skyline",
+    "skyline_text",
+    metavar="AZ:ALT,...",
+    help="Trees and roofs as azimuth:altitude pairs, or a file of them.",
+)
+eyepiece_option = click.option("--eyepiece", metavar="NAME", help="Default: the widest of the kit.")
+field_option = click.option(
+    "--field-deg", type=float, metavar="X", help="True field in degrees, instead of an eyepiece."
+)
+
+
+def solving_options(f: F) -> F:
+    """The options by which a fix may be steered."""
+    for option in (
+        click.option(
+            "--centring-arcmin",
+            type=float,
+            metavar="X",
+            help="How well stars were centred, 1 sigma.",
+        ),
+        click.option(
+            "--flat-priors", is_flag=True, help="Believe nothing beforehand; data alone settle."
+        ),
+        click.option("--terms", metavar="a,b,c", help="Solve only these terms; hold the rest."),
+    ):
+        f = option(f)
+    return f
+
+
+def site_of(text: str | None) -> Site | None:
+    return Site.parse(text) if text else None
+
+
+def instant_of(text: str | None) -> Instant:
+    """The moment asked for, or now. The clock is read here and nowhere below."""
+    return Instant.parse(text) if text else Instant.from_unix(time.time())
+
+
+def kit_of(path: str | None) -> Kit:
+    """The kit file, or a plain kit of defaults (a 200 mm f/6 with a 25 mm eyepiece)."""
+    return kits.load(Path(path)) if path else Kit()
+
+
+def skyline_of(text: str | None) -> Skyline:
+    if not text:
+        return Skyline()
+    path = Path(text)
+    if ":" not in text or path.is_file():
+        try:
+            return Skyline.parse(path.read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError) as e:
+            raise UserError(
+                f"the skyline '{text}' ({e})", "azimuth:altitude pairs, or a file of them",
+                "For example --skyline 300:25,330:22",
+            ) from None  # fmt: skip
+    return Skyline.parse(text)
+
+
+def field_of(kit: Kit, eyepiece: str | None, field_deg: float | None) -> tuple[float, str]:
+    """True field in degrees and what to call it."""
+    if field_deg is not None:
+        if not (math.isfinite(field_deg) and 0.005 <= field_deg <= 20):
+            raise UserError(f"a field of {field_deg:g} degrees", "0.005 to 20", "Check the unit")
+        return field_deg, f"{field_deg:g}°"
+    e = kit.eyepiece_named(eyepiece) if eyepiece else kit.finder_eyepiece()
+    return kit.true_field_deg(e), e.name
+
+
+def priors_and_noise(
+    kit: Kit, terms: str | None, flat_priors: bool, centring_arcmin: float | None
+) -> tuple[Priors, Noise, bool]:
+    """Priors, noise, and whether the noise is to be judged from the data."""
+    priors = Priors.from_kit(kit)
+    if terms:
+        names = parse_terms(terms)
+        if not names:
+            raise UserError("no terms in --terms", "names separated by commas", "Leave it out")
+        priors = priors.only(names)
+    if flat_priors:
+        priors = priors.flat()
+    noise = Noise.from_kit(kit)
+    if centring_arcmin is not None:
+        if not (math.isfinite(centring_arcmin) and 0.001 <= centring_arcmin <= 300):
+            raise UserError(
+                f"a centring of {centring_arcmin:g} arcmin", "0.001 to 300", "Check the unit"
+            )
+        noise = replace(noise, centring=math.radians(centring_arcmin / 60))
+    return priors, noise, flat_priors and centring_arcmin is None
+
+
+def print_json(answer: dict[str, Any]) -> None:
+    """One JSON object; a number that does not exist is null."""
+    click.echo(json.dumps(_finite(answer), ensure_ascii=False))
+
+
+def _finite(x: Any) -> Any:
+    if isinstance(x, float):
+        return x if math.isfinite(x) else None
+    if isinstance(x, dict):
+        return {k: _finite(v) for k, v in x.items()}
+    if isinstance(x, list | tuple):
+        return [_finite(v) for v in x]
+    return x

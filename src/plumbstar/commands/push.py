@@ -1,0 +1,102 @@
+"""``plumbstar push``: from this reading to a target."""
+
+from __future__ import annotations
+
+import re
+
+import click
+
+from plumbstar import words
+from plumbstar.commands import options as opt
+from plumbstar.errors import UserError
+from plumbstar.fix import solve
+from plumbstar.guide import push
+from plumbstar.sightings_file import read
+from plumbstar.sky.bodies import Body
+from plumbstar.sky.lookup import find_target
+from plumbstar.sky.places import place_of
+
+
+def reading_pair(text: str) -> tuple[float, float]:
+    """Read ``AZ,ALT`` in degrees. Raises :class:`UserError`."""
+    parts = [p.strip().rstrip("°") for p in re.split(r"[,\s]+", text.strip())]
+    try:
+        az, alt = (float(p) for p in parts)
+    except ValueError:
+        raise UserError(
+            f"the reading '{text}'", "AZ,ALT in degrees", "For example --from 118.4,35.2"
+        ) from None
+    if not (abs(az) < 1e5 and abs(alt) <= 360):
+        raise UserError(f"the reading '{text}'", "degrees on the circles", "Check both numbers")
+    return az, alt
+
+
+@click.command("push")
+@click.argument("target")
+@click.argument("sightings", metavar="SIGHTINGS.csv")
+@click.option("--from", "start", required=True, metavar="AZ,ALT", help="The present reading.")
+@opt.site_option(required=True)
+@opt.utc_option
+@opt.kit_option
+@opt.solving_options
+@opt.skyline_option
+@opt.eyepiece_option
+@opt.field_option
+@click.option("--seconds", type=click.FloatRange(0, 600), help="How long the push takes.")
+@click.option(
+    "--solar-filter",
+    is_flag=True,
+    help="A full-aperture solar filter is on: allow pushes while the Sun is up.",
+)
+@opt.json_option
+def command(
+    target: str,
+    sightings: str,
+    start: str,
+    site_text: str,
+    utc_text: str | None,
+    kit_path: str | None,
+    terms: str | None,
+    flat_priors: bool,
+    centring_arcmin: float | None,
+    skyline_text: str | None,
+    eyepiece: str | None,
+    field_deg: float | None,
+    seconds: float | None,
+    solar_filter: bool,
+    as_json: bool,
+) -> None:
+    """Say how far to push from the present reading to a target, and the chance of finding it."""
+    site = opt.site_of(site_text)
+    assert site is not None  # the option is required
+    instant = opt.instant_of(utc_text)
+    kit = opt.kit_of(kit_path)
+    field, field_name = opt.field_of(kit, eyepiece, field_deg)
+    priors, noise, from_data = opt.priors_and_noise(kit, terms, flat_priors, centring_arcmin)
+    wanted = find_target(target)
+    az, alt = reading_pair(start)
+    fix = solve(read(sightings, site), priors, noise, noise_from_data=from_data)
+    p = push(
+        fix,
+        wanted.label,
+        lambda s: place_of(wanted, instant.plus_seconds(s), site),
+        az,
+        alt,
+        field,
+        sun=lambda s: place_of(Body("Sun"), instant.plus_seconds(s), site),
+        filter_confirmed=solar_filter,
+        seconds=kit.push_seconds if seconds is None else seconds,
+        skyline=opt.skyline_of(skyline_text),
+        min_alt_deg=kit.telescope.min_alt_deg,
+        max_alt_deg=kit.telescope.max_alt_deg,
+    )
+    if as_json:
+        opt.print_json({**p.to_dict(), "utc": instant.iso(), "field": field_name})
+        return
+    click.echo(p.sentence)
+    click.echo(
+        f"To reading {p.to_az_deg % 360:.2f}, {p.to_alt_deg:.2f}. "
+        f"Hit chance {words.percent(p.hit_chance)} in the {field_name} field ({field:.2f}° across)."
+    )
+    for w in (*p.warnings, *fix.notes):
+        click.echo(f"  {w}")

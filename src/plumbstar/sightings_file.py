@@ -1,0 +1,153 @@
+"""Sightings as CSV: what a person can keep in a spreadsheet.
+
+Columns ``utc,star,az_reading_deg,alt_reading_deg``; or ``true_az_deg,true_alt_deg`` in place of
+``utc,star``, and then no site is needed. ``encoder_az_deg,encoder_alt_deg`` are accepted for the
+readings, and an ``eyepiece`` column may follow. Lines that start with # are comments.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from plumbstar.errors import UserError
+from plumbstar.sighting import Sighting
+from plumbstar.sky.lookup import find_target
+from plumbstar.sky.places import Target, observed_many
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+_READING_NAMES = {
+    "az": ("az_reading_deg", "encoder_az_deg"),
+    "alt": ("alt_reading_deg", "encoder_alt_deg"),
+}
+_KNOWN = {
+    "utc", "star", "true_az_deg", "true_alt_deg", "eyepiece",
+    *_READING_NAMES["az"], *_READING_NAMES["alt"],
+}  # fmt: skip
+
+
+def read(path: str, site: Site | None) -> list[Sighting]:
+    """Read a file, or standard input for ``-``. Raises :class:`UserError` naming file and line."""
+    if path == "-":
+        return parse(sys.stdin.read(), site, "standard input")
+    try:
+        text = Path(path).read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as e:
+        raise UserError(f"the file {path} ({e})", "a readable CSV file", "Check the path") from None
+    return parse(text, site, path)
+
+
+def parse(text: str, site: Site | None, source: str) -> list[Sighting]:
+    """Parse CSV text; every error names the source and line. Raises :class:`UserError`."""
+    lines = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip()]
+    lines = [(n, line) for n, line in lines if not line.lstrip().startswith("#")]
+    if not lines:
+        raise UserError(f"{source}, which is empty", "a heading and sightings", "See docs/fix.md")
+    header = [h.strip() for h in next(csv.reader([lines[0][1]]))]
+    if len(set(header)) != len(header):
+        raise UserError(f"{source}: a column named twice", "each column once", "Remove one")
+    az_name = next((c for c in _READING_NAMES["az"] if c in header), None)
+    alt_name = next((c for c in _READING_NAMES["alt"] if c in header), None)
+    placed = {"true_az_deg", "true_alt_deg"} <= set(header)
+    timed = {"utc", "star"} <= set(header)
+    unknown = [h for h in header if h not in _KNOWN]
+    if az_name is None or alt_name is None or not (placed or timed) or unknown:
+        odd = f" (unknown: {', '.join(unknown)})" if unknown else ""
+        raise UserError(
+            f"{source}: the columns {', '.join(header)}{odd}",
+            "utc,star,az_reading_deg,alt_reading_deg, or true_az_deg,true_alt_deg in place of "
+            "utc,star",
+            "Correct the heading line",
+        )
+    rows: list[tuple[int, dict[str, str]]] = []
+    for number, line in lines[1:]:
+        cells = next(csv.reader(io.StringIO(line)))
+        if len(cells) != len(header):
+            raise UserError(
+                f"{source}, line {number}: {len(cells)} values",
+                f"{len(header)}, one for each column",
+                "Correct that line",
+            )
+        rows.append((number, {h: c.strip() for h, c in zip(header, cells, strict=True)}))
+    if not rows:
+        raise UserError(
+            f"{source}: a heading and nothing else", "one or more sightings", "Add them"
+        )
+
+    def at_line(number: int, error: UserError) -> UserError:
+        return UserError(f"{source}, line {number}: {error.came}", error.wanted, error.remedy)
+
+    def value(number: int, row: dict[str, str], column: str) -> float:
+        try:
+            x = float(row[column])
+        except ValueError:
+            x = math.nan
+        if not math.isfinite(x):
+            raise UserError(
+                f"{source}, line {number}: {column} = '{row[column]}'",
+                "a number of degrees",
+                "Correct that value",
+            )
+        return x
+
+    targets: list[Target] = []
+    instants: list[Instant] = []
+    if not placed:
+        if site is None:
+            raise UserError(
+                f"{source}: stars and times, and no site",
+                "--site LAT,LON[,ELEV_M]",
+                "Say where the telescope stood, so that the stars' true places can be computed",
+            )
+        for number, row in rows:
+            try:
+                targets.append(find_target(row["star"]))
+                instants.append(Instant.parse(row["utc"]))
+            except UserError as e:
+                raise at_line(number, e) from None
+        places = true_places(targets, instants, site)
+    out = []
+    for k, (number, row) in enumerate(rows):
+        if placed:
+            az, alt = value(number, row, "true_az_deg"), value(number, row, "true_alt_deg")
+        else:
+            az, alt = places[k]
+        name = row.get("star") or f"line {number}"
+        try:
+            utc = Instant.parse(row["utc"]) if row.get("utc") else None
+            if alt < -2.0 and not placed:
+                raise UserError(
+                    f"{name}, which was {-alt:.0f} degrees below the horizon at {utc}",
+                    "a star that was up",
+                    "Check the star, the time (UTC, not local) and the site (east is positive)",
+                )
+            out.append(
+                Sighting(
+                    star=targets[k].label if not placed else name,
+                    true_az_deg=az,
+                    true_alt_deg=alt,
+                    reading_az_deg=value(number, row, az_name),
+                    reading_alt_deg=value(number, row, alt_name),
+                    utc=utc,
+                    eyepiece=row.get("eyepiece", ""),
+                )
+            )
+        except UserError as e:
+            if str(e).startswith(source):
+                raise
+            raise at_line(number, e) from None
+    return out
+
+
+def true_places(
+    targets: Sequence[Target], instants: Sequence[Instant], site: Site
+) -> list[tuple[float, float]]:
+    """Observed azimuth and altitude, degrees, of each target at its own moment."""
+    az, alt = observed_many(list(targets), list(instants), site)
+    deg = 180.0 / math.pi
+    return [(float(a) * deg % 360.0, float(h) * deg) for a, h in zip(az, alt, strict=True)]
