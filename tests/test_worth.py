@@ -75,7 +75,7 @@ def test_forecast_of_a_trusted_stop_that_is_off():
 
 
 def test_right_assumptions_give_the_covariance_of_the_fix():
-    """Where belief and assumption are one, what is left is the posterior (any least squares text)."""
+    """Belief and assumption one: what is left is the posterior (any least squares text)."""
     belief = worth.Belief.from_priors(PRIORS)
     gap, cov = worth.leftover(belief, PRIORS, worth.GOOD_PAIR, NOISE)
     rng = np.random.default_rng(5)

@@ -1,0 +1,374 @@
+"""``plumbstar why --shown``: what a controller's one number says. Also runs by itself."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+import numpy as np
+
+from plumbstar import evenings, shown
+from plumbstar import kit as kits
+from plumbstar.errors import UserError
+from plumbstar.fix import Noise, Priors
+from plumbstar.kit import Kit
+from plumbstar.sky import catalogue
+from plumbstar.sky.bodies import Body
+from plumbstar.sky.lookup import Target, find_target
+from plumbstar.sky.places import observed_many, place_of
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+COLUMNS = ("shown_deg", "star_a", "time_a", "star_b", "time_b")
+#: Wrong stars are sought to this magnitude. Common practice, no source.
+FAINTEST = 3.6
+
+
+def pair_of(
+    star_a: str,
+    time_a: str,
+    star_b: str,
+    time_b: str,
+    site: Site,
+    upright_time: str | None = None,
+) -> tuple[shown.Pair, tuple[Target, Instant], tuple[Target, Instant]]:
+    """Names and times to a pair, and what was found for each. Raises :class:`UserError`."""
+    a, b = find_target(star_a), find_target(star_b)
+    at_a, at_b = Instant.parse(time_a), Instant.parse(time_b)
+    upright = None
+    if upright_time:
+        upright = at_a.minus(Instant.parse(upright_time))
+        if not -600 <= upright <= 12 * 3600:
+            raise UserError(
+                f"the stop set at {upright_time}, star A at {time_a}",
+                "the stop before the first star, on the same evening",
+                "Check the times (UTC)",
+            )
+    seconds = at_b.minus(at_a)
+    if abs(seconds) > 6 * 3600:
+        raise UserError(
+            f"{seconds / 3600:.1f} hours between the two stars",
+            "both stars on one evening, minutes apart at most",
+            "Check the dates and times (UTC)",
+        )
+    bare = np.radians(
+        [place_of(a, at_a, site, airless=True), place_of(b, at_a, site, airless=True)]
+    )
+    pair = shown.Pair(
+        a.label,
+        b.label,
+        a_deg=place_of(a, at_a, site),
+        b_deg=place_of(b, at_b, site),
+        b_early_deg=place_of(b, at_a, site),
+        seconds=seconds,
+        catalogue_deg=math.degrees(shown.angle(bare)),
+        upright_seconds=upright,
+    )
+    return pair, (a, at_a), (b, at_b)
+
+
+def wrong_star_candidates(
+    a: tuple[Target, Instant], b: tuple[Target, Instant], site: Site
+) -> shown.Candidates:
+    """Bright stars and planets, where they stood at the two times."""
+    stars = catalogue.load()
+    rows = stars.brighter_than(FAINTEST)
+    things: list[Target] = [stars[int(i)] for i in rows]
+    mags = [float(stars.v_mag[i]) for i in rows]
+    for name, mag in (("Venus", -4.2), ("Jupiter", -2.4), ("Saturn", 0.6), ("Mars", 0.5)):
+        things.append(Body(name))
+        mags.append(mag)
+    az, alt = observed_many(things, [a[1], b[1]], site, grid=True)
+    where = np.degrees(np.stack([az, alt], axis=-1))
+
+    def brightness(t: Target) -> float:
+        return float(getattr(t, "v_mag", 0.0) or 0.0)
+
+    return shown.Candidates(
+        tuple(t.label for t in things),
+        np.array(mags),
+        where[0],
+        where[1],
+        brightness(a[0]),
+        brightness(b[0]),
+    )
+
+
+def read_csv(text: str, site: Site, source: str) -> list[shown.Evening]:
+    """Rows of ``shown_deg,star_a,time_a,star_b,time_b[,upright_time][,label]``; # is a remark."""
+    lines = [x for x in text.splitlines() if x.strip() and not x.lstrip().startswith("#")]
+    reader = csv.DictReader(io.StringIO("\n".join(lines)), skipinitialspace=True)
+    names = [n.strip() for n in reader.fieldnames or ()]
+    missing = [c for c in COLUMNS if c not in names]
+    if missing:
+        raise UserError(
+            f"{source} without the column {', '.join(missing)}",
+            f"a first line of {','.join(COLUMNS)}[,upright_time][,label]",
+            "Name the columns so",
+        )
+    reader.fieldnames = names
+    out = []
+    for number, row in enumerate(reader, 2):
+        cell = {c: (row.get(c) or "").strip() for c in names}
+        try:
+            value = float(cell["shown_deg"].replace("−", "-"))
+        except ValueError:
+            raise UserError(
+                f"{source}, row {number}: '{cell['shown_deg']}'",
+                "a number of degrees",
+                "Correct it",
+            ) from None
+        try:
+            pair, _, _ = pair_of(
+                cell["star_a"],
+                cell["time_a"],
+                cell["star_b"],
+                cell["time_b"],
+                site,
+                cell.get("upright_time") or None,
+            )
+        except UserError as e:
+            raise UserError(f"{source}, row {number}: {e.came}", e.wanted, e.remedy) from None
+        label = cell.get("label") or cell["time_a"][:10]
+        out.append(shown.Evening(value, pair, label))
+    if not out:
+        raise UserError(f"{source} without rows", "one row for each evening", "Add some")
+    return out
+
+
+def run_shown(
+    numbers: Sequence[float],
+    *,
+    kit: Kit,
+    site: Site | None,
+    star_a: str | None = None,
+    time_a: str | None = None,
+    star_b: str | None = None,
+    time_b: str | None = None,
+    upright_time: str | None = None,
+    csv_text: str | None = None,
+    csv_name: str = "the list",
+    clock: bool | None = None,
+    sign: shown.Sign = "measured-minus-true",
+    learn_sign: tuple[float, float, float] | None = None,
+) -> tuple[dict[str, Any], str]:
+    """Answer as (plain values for JSON, text for a person). Raises :class:`UserError`.
+
+    ``numbers``: one, or several for the same pair; or ``csv_text``; or only ``learn_sign`` =
+    (number before, number after, millimetres added).
+    """
+    noise, priors = Noise.from_kit(kit), Priors.from_kit(kit)
+    given = {"star-a": star_a, "time-a": time_a, "star-b": star_b, "time-b": time_b}
+    pair = None
+    if all(given.values()) and site is not None:
+        pair, a, b = pair_of(
+            star_a or "", time_a or "", star_b or "", time_b or "", site, upright_time
+        )
+    if learn_sign is not None:
+        k = None
+        if pair is not None:
+            shown.check(pair)
+            k = float(shown.sensitivities(pair.places)[shown.STOP])
+        learnt = evenings.learn_sign(
+            *learn_sign,
+            noise,
+            adding=kit.stop.adding,
+            lever_arm_mm=kit.stop.lever_arm_mm,
+            sensitivity=k,
+        )
+        return learnt.to_dict(), learnt.sentence
+    if site is None:
+        raise UserError(
+            "no site", "where the telescope stood", "Add --site LAT,LON, for example 47.2,11.6,940"
+        )
+    if csv_text is not None:
+        rows = read_csv(csv_text, site, csv_name)
+    else:
+        missing = [f"--{k}" for k, v in given.items() if not v]
+        if not numbers or missing:
+            raise UserError(
+                f"no {', '.join(missing) or 'number'}",
+                "the number shown, two stars and the times they were sighted (UTC)",
+                "For example: 1.4 --star-a Vega --time-a 2027-01-28T18:30:00Z --star-b ...",
+            )
+        assert pair is not None
+        rows = [shown.Evening(n, pair, f"reading {i + 1}") for i, n in enumerate(numbers)]
+    if len(rows) > 1:
+        combined = evenings.combine(
+            rows, priors, noise, clock=clock, sign=sign, adding=kit.stop.adding
+        )
+        return combined.to_dict(), _many_text(combined)
+    candidates = wrong_star_candidates(a, b, site) if csv_text is None else None
+    j = shown.judge(
+        rows[0],
+        priors,
+        noise,
+        clock=clock,
+        sign=sign,
+        candidates=candidates,
+        adding=kit.stop.adding,
+    )
+    return j.to_dict() | {"pair": _pair_dict(rows[0].pair)}, _one_text(j, rows[0].pair)
+
+
+def _pair_dict(p: shown.Pair) -> dict[str, Any]:
+    return {
+        "star_a": p.star_a,
+        "star_b": p.star_b,
+        "a_az_deg": p.a_deg[0],
+        "a_alt_deg": p.a_deg[1],
+        "b_az_deg": p.b_deg[0],
+        "b_alt_deg": p.b_deg[1],
+        "true_deg": math.degrees(p.together),
+        "drift_deg": math.degrees(p.drift),
+        "air_deg": math.degrees(p.air),
+        "seconds": p.seconds,
+        "upright_seconds": p.upright_seconds,
+    }
+
+
+def _one_text(j: shown.Judgement, p: shown.Pair) -> str:
+    lines = [j.sentence, f"Next: {j.next_step}.", ""]
+    lines += [
+        f"{p.star_a}: azimuth {p.a_deg[0]:.1f}, altitude {p.a_deg[1]:.1f} deg",
+        f"{p.star_b}: azimuth {p.b_deg[0]:.1f}, altitude {p.b_deg[1]:.1f} deg,"
+        f" {abs(p.seconds):.0f} s {'later' if p.seconds >= 0 else 'earlier'}",
+        f"Of a stop offset this pair shows {j.sensitivity:.2f} (0 to 2)",
+        f"Without a clock the sky's drift between them adds {math.degrees(p.drift):+.2f} deg;"
+        f" chance that there is no clock: {j.clockless:.0%}",
+        "",
+        f"{'of the number (measured minus true)':<38}{'deg':>7}{'1 sigma':>9}",
+    ]
+    for part in j.parts:
+        if part.known or abs(part.deg) >= 0.005 or part.sigma_deg >= 0.01:
+            sigma = "known" if part.known else f"{part.sigma_deg:.2f}"
+            lines.append(f"  {part.what:<36}{part.deg:>+7.2f}{sigma:>9}")
+    lines.append(f"  {'together: the number':<36}{j.misclosure_deg:>+7.2f}")
+    lines.append("")
+    if j.stop_alone_deg is not None:
+        lines.append(f"A stop offset of {j.stop_alone_deg:+.2f} deg would give all the rest alone.")
+    elif abs(j.rest_deg) > 0.05:
+        lines.append("No stop offset within 20 deg would give the rest with this pair.")
+    for w in j.wrong_stars[:3]:
+        lines.append(
+            f"{w.star} instead of {w.meant} would show {w.would_show_deg:+.2f} deg"
+            f" ({w.probability:.0%})"
+        )
+    return "\n".join(lines + _rules_text(j.rules))
+
+
+def _many_text(c: evenings.Combined) -> str:
+    lines = [c.sentence, f"Next: {c.next_step}.", ""]
+    lines.append(f"{'':<14}{'shown':>8}{'sees stop':>11}{'drift':>8}{'left over':>11}  doubt")
+    for e in c.evenings:
+        lines.append(
+            f"{e.label[:13]:<14}{e.shown_deg:>+8.2f}{e.sensitivity:>11.2f}{e.drift_deg:>+8.2f}"
+            f"{e.left_deg:>+11.2f}  {'bad ' if e.bad > 0.5 else ''}{e.bad:.0%}"
+        )
+    lines.append("")
+    lines.append(
+        f"Centring, from the scatter: {60 * c.centring_deg:.0f} ± {60 * c.centring_sigma_deg:.0f}"
+        f" arcmin. No clock: {c.clockless:.0%}."
+    )
+    return "\n".join(lines + _rules_text(c.rules))
+
+
+def _rules_text(rules: Sequence[shown.Rule]) -> list[str]:
+    lines = ["", "Rules of thumb (common practice, no source):"]
+    for r in rules:
+        verdict = {True: "agrees", False: "disagrees", None: "cannot say"}[r.agrees]
+        lines.append(f"  {r.rule}")
+        lines.append(f"    says {r.says}; the arithmetic {verdict}: {r.because}")
+    return lines
+
+
+@click.command(context_settings={"ignore_unknown_options": True})
+@click.argument("numbers", metavar="[SHOWN]...", type=float, nargs=-1)
+@click.option(
+    "--csv",
+    "csv_path",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help=f"Many evenings: {','.join(COLUMNS)}[,upright_time][,label].",
+)
+@click.option("--star-a", metavar="NAME", help="The first star.")
+@click.option("--time-a", metavar="TIME", help="When it was centred, UTC, ISO 8601.")
+@click.option("--star-b", metavar="NAME", help="The second star.")
+@click.option("--time-b", metavar="TIME", help="When it was centred.")
+@click.option("--upright-time", metavar="TIME", help="When the stop was set.")
+@click.option(
+    "--site", "site_text", metavar="LAT,LON[,ELEV]", help="Degrees north and east, metres."
+)
+@click.option(
+    "--clock/--no-clock",
+    default=None,
+    help="Whether the controller allows for the sky's turn (not said: both are weighed).",
+)
+@click.option(
+    "--sign",
+    type=click.Choice(list(shown.SIGNS)),
+    default=shown.SIGNS[0],
+    show_default=True,
+    help="What the number is.",
+)
+@click.option(
+    "--learn-sign",
+    type=float,
+    nargs=3,
+    metavar="BEFORE AFTER MM",
+    help="The number before and after adding MM under the stop (minus: taken out).",
+)
+@click.option(
+    "--kit",
+    "kit_path",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Kit file: priors, centring, stop.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Answer as one JSON object.")
+def command(
+    numbers: tuple[float, ...],
+    csv_path: Path | None,
+    star_a: str | None,
+    time_a: str | None,
+    star_b: str | None,
+    time_b: str | None,
+    upright_time: str | None,
+    site_text: str | None,
+    clock: bool | None,
+    sign: shown.Sign,
+    learn_sign: tuple[float, float, float] | None,
+    kit_path: Path | None,
+    as_json: bool,
+) -> None:  # fmt: skip
+    """What a controller's one number (measured minus true angle) says about the stop."""
+    csv_text = None
+    if csv_path is not None:
+        try:
+            csv_text = csv_path.read_text(encoding="utf-8-sig")
+        except (OSError, UnicodeDecodeError) as e:
+            raise UserError(
+                f"the file {csv_path} ({e})", "a readable CSV file", "Check the path"
+            ) from None
+    answer, text = run_shown(
+        numbers,
+        kit=kits.load(kit_path) if kit_path else Kit(),
+        site=Site.parse(site_text) if site_text else None,
+        star_a=star_a,
+        time_a=time_a,
+        star_b=star_b,
+        time_b=time_b,
+        upright_time=upright_time,
+        csv_text=csv_text,
+        csv_name=str(csv_path),
+        clock=clock,
+        sign=sign,
+        learn_sign=learn_sign,
+    )
+    click.echo(json.dumps(answer) if as_json else text)

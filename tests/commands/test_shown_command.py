@@ -1,0 +1,106 @@
+"""The command that reads one number: what a person types and gets."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from plumbstar.commands.shown import command, pair_of, read_csv
+from plumbstar.errors import UserError
+from plumbstar.sky.site import Site
+
+RIDGE = "47.2,11.6,940"
+PAIR = [
+    "--star-a", "Capella", "--time-a", "2027-01-28T18:30:00Z",
+    "--star-b", "Deneb", "--time-b", "2027-01-28T18:30:40Z", "--site", RIDGE,
+]  # fmt: skip
+
+
+def run(*args, ok=True):
+    result = CliRunner().invoke(command, list(args))
+    if ok:
+        assert result.exception is None, result.output
+    return result
+
+
+def test_one_number_in_words():
+    out = run("1.4", *PAIR, "--upright-time", "2027-01-28T18:29:40Z").output
+    first = out.splitlines()[0]
+    assert "stop" in first or "decide" in first
+    assert "60 s: acceptable" in out
+    assert "common practice, no source" in out
+
+
+def test_one_number_as_json_and_its_sign():
+    plus = json.loads(run("1.4", *PAIR, "--no-clock", "--json").output)
+    minus = json.loads(
+        run("-1.4", *PAIR, "--no-clock", "--sign", "true-minus-measured", "--json").output
+    )
+    assert plus["stop_deg"] == pytest.approx(minus["stop_deg"])
+    assert plus["clockless_probability"] == 1.0
+    assert plus["pair"]["seconds"] == pytest.approx(40.0, abs=1e-3)
+    assert plus["stop_deg"] > 0
+
+
+def test_several_numbers_and_a_file(tmp_path):
+    both = json.loads(run("1.4", "1.3", *PAIR, "--json").output)
+    assert len(both["evenings"]) == 2
+    path = tmp_path / "evenings.csv"
+    path.write_text(
+        "# the controller's numbers\n"
+        "shown_deg,star_a,time_a,star_b,time_b,label\n"
+        "1.4,Capella,2027-01-28T18:30:00Z,Deneb,2027-01-28T18:30:40Z,first\n"
+        "1.2,Capella,2027-01-29T18:30:00Z,Diphda,2027-01-29T18:30:30Z,second\n"
+        "-0.2,Capella,2027-01-30T18:30:00Z,Aldebaran,2027-01-30T18:31:00Z,\n",
+        encoding="utf-8",
+    )
+    answer = json.loads(run("--csv", str(path), "--site", RIDGE, "--json").output)
+    assert [e["label"] for e in answer["evenings"]] == ["first", "second", "2027-01-30"]
+    text = run("--csv", str(path), "--site", RIDGE).output
+    assert "sees stop" in text
+
+
+def test_learn_sign_needs_no_stars():
+    answer = json.loads(run("--learn-sign", "1.4", "0.6", "1", "--json").output)
+    assert answer["to_zero_mm"] == pytest.approx(0.75)
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        (["1.4"], "site"),
+        (["1.4", "--site", RIDGE], "--star-a"),
+        (["1.4", *PAIR[:1], "Capela", *PAIR[2:]], "Capella"),
+        (["--csv", "/nowhere.csv", "--site", RIDGE], "/nowhere.csv"),
+    ],
+)
+def test_mistakes(args, words):
+    result = run(*args, ok=False)
+    assert isinstance(result.exception, UserError)
+    assert words in str(result.exception)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("shown,star_a\n1,Vega\n", "shown_deg"),
+        ("shown_deg,star_a,time_a,star_b,time_b\n", "without rows"),
+        ("shown_deg,star_a,time_a,star_b,time_b\nx,Vega,1,Deneb,2\n", "row 2"),
+        ("shown_deg,star_a,time_a,star_b,time_b\n1,Vega,1,Deneb,2\n", "row 2"),
+    ],
+)
+def test_files_with_mistakes(text, words):
+    with pytest.raises(UserError, match=words):
+        read_csv(text, Site(47.2, 11.6), "list.csv")
+
+
+def test_times_that_cannot_be():
+    with pytest.raises(UserError, match="hours between"):
+        pair_of(
+            "Capella", "2027-01-28T18:30:00Z", "Deneb", "2027-01-29T18:30:00Z", Site(47.2, 11.6)
+        )
+    with pytest.raises(UserError, match="before the first star"):
+        pair_of("Capella", "2027-01-28T18:30:00Z", "Deneb", "2027-01-28T18:30:30Z",
+                Site(47.2, 11.6), "2027-01-28T19:00:00Z")  # fmt: skip
