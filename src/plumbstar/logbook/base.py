@@ -84,7 +84,11 @@ def refusal(e: sqlite3.Error, path: str, saving: bool) -> UserError:
             "Try again, or close the other program",
         )
     elif code == sqlite3.SQLITE_CANTOPEN:
-        said = ("the file cannot be opened", "a readable file", "Check the path and its rights")
+        said = (
+            "the file cannot be opened",
+            "a file that can be read and a directory that can be written",
+            f"Check the path and its rights, or name another with --logbook or {ENVIRONMENT}",
+        )
     elif code == sqlite3.SQLITE_IOERR:
         said = (f"the disk refused ({e})", "a disk that works and has room", "Check the disk")
     else:

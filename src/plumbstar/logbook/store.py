@@ -139,8 +139,10 @@ class Logbook(Entries):
             key = into
             if key is None:
                 key = self._new_outing(steps, site, name, kit_text, min(times), max(times))
+            # Rows of a new outing need no undo steps of their own: they come and go with it.
+            within = steps if into is not None else []
             for s in sightings:
-                self._insert_sighting(steps, key, s, "imported", None, s.star)
+                self._insert_sighting(within, key, s, "imported", None, s.star)
         return self.outing(key)
 
     def import_json(self, text: str) -> tuple[Outing, ...]:
@@ -164,7 +166,7 @@ class Logbook(Entries):
                     counts = (s.az_count, s.alt_count)
                     fact = s.sighting()
                     self._insert_sighting(
-                        steps, key, fact, s.origin, counts, s.typed, None, s.active, s.reason
+                        [], key, fact, s.origin, counts, s.typed, None, s.active, s.reason
                     )
                 self._insert_rest(key, o)
         return tuple(self.outing(k) for k in keys)
@@ -185,7 +187,6 @@ class Logbook(Entries):
         def at(text: str) -> str:
             return stamp(Instant.parse(text))
 
-        # Rows of a new outing need no undo steps of their own: they come and go with it.
         self._db.executemany(
             "INSERT INTO finds (outing_id, number, target, utc, predicted_az_deg,"
             " predicted_alt_deg, found_az_deg, found_alt_deg, field_radius_deg, eyepiece)"
