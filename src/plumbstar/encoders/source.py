@@ -77,8 +77,10 @@ class _Link(asyncio.Protocol):
 
 async def _wait(event: asyncio.Event, seconds: float) -> None:
     """Wait for the event, but no longer than that."""
+    # asyncio.timeout, not wait_for: in Python 3.11 the latter can swallow a cancellation.
     with contextlib.suppress(TimeoutError):
-        await asyncio.wait_for(event.wait(), max(0.0, seconds))
+        async with asyncio.timeout(max(0.0, seconds)):
+            await event.wait()
 
 
 class Source:
@@ -237,7 +239,8 @@ class Source:
         link = _Link(self._heard)
         self._link = link
         try:
-            await asyncio.wait_for(self._open(link), self._timing.open_s)
+            async with asyncio.timeout(self._timing.open_s):
+                await self._open(link)
             self._tracker.opened(self._now())
             self._publish()
             if self.kit.connection.pushed:

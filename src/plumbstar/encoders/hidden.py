@@ -1,0 +1,104 @@
+"""The faults hidden in a simulated telescope: the demo's, drawn by a seed, or read from a file."""
+
+from __future__ import annotations
+
+import json
+import math
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plumbstar.errors import UserError
+from plumbstar.kit import PriorKeys
+from plumbstar.mount import INDEX, SCALES, TERMS
+
+Array = NDArray[np.float64]
+
+#: The demo's telescope: stop 0.9 deg off, base leaning 1.4 deg (sqrt(1.1^2 + 0.866^2)), cone 0.25,
+#: squareness 0.15; it was set down facing anywhere.
+DEMO: dict[str, float] = {
+    "azimuth_zero_deg": 137.0,
+    "altitude_zero_deg": 0.9,
+    "lean_north_deg": 1.1,
+    "lean_west_deg": 0.866,
+    "cone_deg": 0.25,
+    "squareness_deg": 0.15,
+}
+
+
+def key_of(term: str) -> str:
+    """The name of a term outside, with its unit: scales in percent, the others in degrees."""
+    return f"{term}_percent" if term in SCALES else f"{term}_deg"
+
+
+def from_mapping(raw: Mapping[str, Any]) -> Array:
+    """Terms (11,), radians and pure numbers, from named values; what is left out is zero.
+
+    Keys are the term names of mount.py with ``_deg``, for the two scales with ``_percent``.
+    Raises :class:`UserError` on an unknown key or a value that is no number.
+    """
+    terms = np.zeros(len(TERMS))
+    keys = {key_of(t): t for t in TERMS}
+    for key, value in raw.items():
+        if key not in keys:
+            raise UserError(
+                f"mount term '{key}'", f"one of {', '.join(keys)}", "Correct or remove it"
+            )
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, int | float)
+            or not math.isfinite(value)
+        ):
+            raise UserError(f"mount term '{key}' = {value!r}", "a number", "Correct it")
+        term = keys[key]
+        terms[INDEX[term]] = value / 100.0 if term in SCALES else math.radians(value)
+    return terms
+
+
+def to_mapping(terms: Array) -> dict[str, float]:
+    """The way back: named values in degrees and percent."""
+    return {
+        key_of(t): float(v) * 100.0 if t in SCALES else math.degrees(float(v))
+        for t, v in zip(TERMS, terms, strict=True)
+    }
+
+
+def load(path: Path) -> Array:
+    """Terms from a TOML or JSON file (by its ending). Raises :class:`UserError`."""
+    try:
+        text = path.read_text(encoding="utf-8")
+        raw = json.loads(text) if path.suffix.lower() == ".json" else tomllib.loads(text)
+    except (OSError, ValueError) as e:  # both decoders raise kinds of ValueError
+        raise UserError(
+            f"the mount file {path} ({e})",
+            "a readable TOML or JSON file",
+            "Check the path and file",
+        ) from None
+    if not isinstance(raw, dict):
+        raise UserError(f"the mount file {path}", "a table of terms", "See docs/encoders.md")
+    return from_mapping(raw)
+
+
+def draw(seed: int, priors: PriorKeys) -> Array:
+    """Terms (11,) drawn from the kit's priors, azimuth zero anywhere: one seed, one mount."""
+    rng = np.random.default_rng(seed)
+    p = priors
+    spread = {
+        "altitude_zero_deg": (p.altitude_zero_deg, p.altitude_zero_sigma_deg),
+        "lean_north_deg": (0.0, p.lean_sigma_deg),
+        "lean_west_deg": (0.0, p.lean_sigma_deg),
+        "squareness_deg": (p.squareness_deg, p.squareness_sigma_deg),
+        "cone_deg": (p.cone_deg, p.cone_sigma_deg),
+        "droop_deg": (p.droop_deg, p.droop_sigma_deg),
+        "azimuth_scale_percent": (0.0, p.azimuth_scale_sigma_percent),
+        "altitude_scale_percent": (0.0, p.altitude_scale_sigma_percent),
+        "azimuth_runout_sin_deg": (0.0, p.runout_sigma_deg),
+        "azimuth_runout_cos_deg": (0.0, p.runout_sigma_deg),
+    }
+    values = {key: float(rng.normal(mean, sigma)) for key, (mean, sigma) in spread.items()}
+    values["azimuth_zero_deg"] = float(rng.uniform(0.0, 360.0))
+    return from_mapping(values)
