@@ -168,13 +168,13 @@ def test_many_equal_outings_stop_at_the_floor() -> None:
         assert learn.FLOOR[t.name] <= t.sigma < 1.6 * learn.FLOOR[t.name]
 
 
-@pytest.mark.parametrize(("outings", "low", "high"), [(1, 0.70, 0.95), (6, 0.62, 0.84)])
+@pytest.mark.parametrize(("outings", "low", "high"), [(1, 0.60, 0.90), (6, 0.60, 0.82)])
 def test_the_next_outing_lies_inside_one_sigma_about_68_times_in_100(
     outings: int, low: float, high: float
 ) -> None:
     # From sightings to learnt priors, 60 invented mounts with four terms: 240 trials, of which
-    # 68.3 % +- 3.0 % should be inside. After one outing the model cannot yet know that this mount
-    # changes less than most, and is rightly wide.
+    # 68.3 % +- 3.0 % should be inside. Seen: 72.5 % and 73.3 %. The model expects more change
+    # between outings than this mount shows, so too wide is the side on which it errs.
     rng = np.random.default_rng(20270128)
     inside = trials = 0
     for _ in range(60):
@@ -186,6 +186,23 @@ def test_the_next_outing_lies_inside_one_sigma_about_68_times_in_100(
             inside += abs(then[INDEX[name]] - t.mean) < t.sigma
             trials += 1
     assert low <= inside / trials <= high
+
+
+def test_mounts_that_behave_as_the_model_says_are_inside_68_times_in_100() -> None:
+    # Truth drawn from the model itself: the sampler is right only if this is 68.3 % +- 2.7 %.
+    rng = np.random.default_rng(3)
+    inside = trials = 0
+    for _ in range(100):
+        lasting = rng.normal(0, learn.LASTING, 3)
+        tau = np.maximum(0.05, learn.SCATTER * np.abs(rng.standard_t(3, 3)))
+        values = lasting + tau * rng.standard_t(learn.T_DOF, (5, 3))
+        seen = values[:4] + rng.normal(0, 0.15, (4, 3))
+        info = np.stack([np.eye(3) / 0.15**2] * 4)
+        nexts, _, _ = learn._sample(info, seen / 0.15**2, np.full(3, 0.05), 80, 16)
+        low, middle, high = np.quantile(nexts, [0.158655, 0.5, 0.841345], axis=0)
+        inside += int(np.sum(np.abs(values[4] - middle) < (high - low) / 2))
+        trials += 3
+    assert 0.60 <= inside / trials <= 0.765
 
 
 def test_counting_the_prior_twice_would_show() -> None:
