@@ -114,7 +114,7 @@ def rows(db: Path) -> list[str]:
         found.append((r["ra"], "|".join((
             names[0].replace(" ", ""), ";".join(names), KINDS[kind], constellation,
             f"{math.degrees(r['ra']):.5f}", f"{math.degrees(r['dec']):.5f}",
-            num(v, 1), num(b, 1), num(r["majax"], 1),
+            num(v, 1), num(b, 1), num(r["majax"], 2),
         ))))  # fmt: skip
     return [line for _, line in sorted(found)]
 
