@@ -1,0 +1,207 @@
+"""``plumbstar serve``: the pages for the phone at the telescope."""
+
+from __future__ import annotations
+
+import asyncio
+import datetime as dt
+import logging
+import socket
+import sys
+from pathlib import Path
+from types import FrameType
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from plumbstar.commands import options as opt
+from plumbstar.errors import UserError
+from plumbstar.sky.times import Instant
+from plumbstar.web import security
+from plumbstar.web.security import Gate, Pairing, Sessions
+
+if TYPE_CHECKING:
+    from plumbstar.web.station import Station
+
+
+@click.command("serve")
+@opt.site_option(required=False)
+@opt.kit_option
+@click.option(
+    "--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for all."
+)
+@click.option("--port", type=click.IntRange(0, 65535), default=8123, show_default=True)
+@click.option(
+    "--name", "names", multiple=True, help="Another name by which phones may call this computer."
+)
+@click.option("--logbook", metavar="PATH", help="Default: the logbook in your data directory.")
+@click.option("--https", "secure", is_flag=True, help="With a certificate made here.")
+@click.option("--no-encoders", is_flag=True, help="Type the readings, whatever the kit says.")
+@click.option("--utc", "utc_text", metavar="T", help="Start the evening's clock here, running on.")
+@opt.json_option
+def command(
+    site_text: str | None,
+    kit_path: str | None,
+    host: str,
+    port: int,
+    names: tuple[str, ...],
+    logbook: str | None,
+    secure: bool,
+    no_encoders: bool,
+    utc_text: str | None,
+    as_json: bool,
+) -> None:
+    """Serve the pages: choose stars, sight them, see the fix, push to targets.
+
+    Everything is kept in the logbook; stopped or killed, the next start goes on where it was.
+    """
+    site = opt.site_of(site_text)
+    kit_text = _kit_text(kit_path)
+    start = Instant.parse(utc_text) if utc_text else None
+    sock = _bind(host, port)
+    port = int(sock.getsockname()[1])
+    pairing = Pairing()
+    from plumbstar.web.secrets_dir import session_key
+
+    gate = Gate(Gate.names_for(host, names), port, secure, Sessions(session_key()))
+    scheme = "https" if secure else "http"
+    urls = [f"{scheme}://{_bracketed(a)}:{port}/" for a in _reach(host, names)]
+    open_net = not security.is_loopback(host) and host != "localhost"
+
+    from plumbstar.logbook import Logbook
+    from plumbstar.web.app import make_app
+    from plumbstar.web.clock import EveningClock
+    from plumbstar.web.evening import Evening
+    from plumbstar.web.station import Station
+
+    book = Logbook.open(logbook)  # here, so that a bad file is told before anything is served
+    clock = EveningClock(start)
+    station = Station(
+        lambda: Evening(book, clock.now, site=site, kit_text=kit_text),
+        clock,
+        pairing={"url": urls[0], "secure": secure},
+        encoders=not no_encoders,
+    )
+    app = make_app(station, gate, pairing)
+    options: dict[str, Any] = {}
+    fingerprint = ""
+    if secure:
+        from plumbstar.web.https import certificate_for
+
+        made = certificate_for(gate.names, dt.datetime.now(dt.UTC))
+        options = {"ssl_keyfile": str(made.key), "ssl_certfile": str(made.certificate)}
+        fingerprint = made.fingerprint
+    logging.basicConfig(level=logging.WARNING, format="plumbstar: %(message)s")
+    if as_json:
+        opt.print_json(
+            {
+                "url": urls[0],
+                "urls": urls,
+                "code": pairing.code if open_net else None,
+                "logbook": book.path,
+                "fingerprint_sha256": fingerprint or None,
+            }
+        )
+    else:
+        _greet(urls, pairing if open_net else None, secure, fingerprint, book.path, start)
+    sys.stdout.flush()
+    _serve(app, station, sock, options)
+
+
+def _kit_text(path: str | None) -> str | None:
+    if path is None:
+        return None
+    opt.kit_of(path)  # says what is wrong with it, by file and key
+    return Path(path).read_text(encoding="utf-8")
+
+
+def _bind(host: str, port: int) -> socket.socket:
+    """A listening socket, taken before anything is printed. Raises UserError."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    sock = socket.socket(family, socket.SOCK_STREAM)
+    try:
+        if sys.platform != "win32":
+            sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        sock.bind((host, port))
+    except OSError as e:
+        sock.close()
+        raise UserError(
+            f"the address {host} port {port} ({e.strerror or e})",
+            "an address of this computer and a free port",
+            "Is the server running already? Else choose another --port or --host",
+        ) from None
+    return sock
+
+
+def _reach(host: str, names: tuple[str, ...]) -> list[str]:
+    """Addresses to print, the one that a phone should use first."""
+    if host in ("0.0.0.0", "::"):
+        return [*names, *security.own_addresses()] or ["127.0.0.1"]
+    return [*names, host]
+
+
+def _bracketed(address: str) -> str:
+    return f"[{address}]" if ":" in address else address
+
+
+def _greet(
+    urls: list[str],
+    pairing: Pairing | None,
+    secure: bool,
+    fingerprint: str,
+    path: str,
+    start: Instant | None,
+) -> None:
+    """The address, the code, and a picture of both for the phone's camera."""
+    click.echo(f"Plumbstar is at {urls[0]}")
+    for other in urls[1:]:
+        click.echo(f"          also at {other}")
+    if pairing is not None:
+        import segno
+
+        # After the #: a browser keeps that part to itself, so the code is in no log.
+        segno.make(f"{urls[0]}pair#{pairing.code}", error="m").terminal(compact=True)
+        click.echo(f"Pairing code: {pairing.shown}   (scan, or type it on the phone)")
+    if secure:
+        click.echo(f"The phone will warn of the certificate, once. SHA-256: {fingerprint}")
+    elif pairing is not None:
+        click.echo(
+            "Without --https the page cannot keep the phone awake: set the phone's own screen time "
+            "to its longest (Settings, Display)."
+        )
+    if start is not None:
+        click.echo(f"The evening's clock starts at {start} and runs on.")
+    click.echo(f"Logbook: {path}")
+    click.echo("Stop with Ctrl-C; nothing is lost. Never point a telescope at or near the Sun.")
+
+
+def _serve(app: Any, station: Station, sock: socket.socket, options: dict[str, Any]) -> None:
+    import uvicorn
+
+    class Server(uvicorn.Server):
+        """Ends the streams first: an open stream would hold up the stop."""
+
+        def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+            loop.call_soon_threadsafe(station.hub.close)
+            super().handle_exit(sig, frame)
+
+    config = uvicorn.Config(
+        app,
+        log_config=None,
+        access_log=False,
+        proxy_headers=False,  # else a header could claim to be loopback
+        server_header=False,
+        date_header=False,
+        timeout_graceful_shutdown=2,
+        limit_concurrency=200,
+        lifespan="on",
+        **options,
+    )
+    server = Server(config)
+    loop = asyncio.new_event_loop()
+    asyncio.set_event_loop(loop)
+    try:
+        loop.run_until_complete(server.serve(sockets=[sock]))
+    finally:
+        loop.close()
+    if station.failed is not None:
+        raise station.failed

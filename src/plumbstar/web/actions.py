@@ -1,0 +1,233 @@
+"""Actions by name: what each takes, checked, and the one call that it makes.
+
+A handler reads its input, calls one method of the evening, and answers. ``received`` is the steady
+clock at the first byte of the request, before anything was waited for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import Annotated, Any
+
+import msgspec
+from msgspec import Meta, Struct
+
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.web.evening import Evening, Sighted
+from plumbstar.web.station import Station
+from plumbstar.web.telescope import LONGEST_AGO_MS
+
+Name = Annotated[str, Meta(min_length=1, max_length=120)]
+Text = Annotated[str, Meta(max_length=40_000)]
+Press = Annotated[str, Meta(min_length=8, max_length=64, pattern=r"^[A-Za-z0-9._-]+$")]
+Ago = Annotated[float, Meta(ge=0, le=LONGEST_AGO_MS)]
+
+
+class Body(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Every body: an unknown key is a mistake, not ignored."""
+
+
+class Nothing(Body, frozen=True):
+    pass
+
+
+class SiteBody(Body, frozen=True):
+    lat_deg: float
+    lon_deg: float
+    elevation_m: float = 0.0
+    name: Annotated[str, Meta(max_length=120)] = ""
+
+
+class Toml(Body, frozen=True):
+    toml: Text
+
+
+class Named(Body, frozen=True):
+    name: Name
+
+
+class Said(Body, frozen=True):
+    text: Text
+
+
+class Wanted(Body, frozen=True):
+    stars: Annotated[int, Meta(ge=2, le=3)] = 2
+    utc: str | None = None
+
+
+class Stars(Body, frozen=True):
+    stars: Annotated[list[Name], Meta(max_length=12)]
+
+
+class OneStar(Body, frozen=True):
+    star: Name
+
+
+class Shown(Body, frozen=True):
+    """What the two circles show, degrees."""
+
+    az_deg: float
+    alt_deg: float
+
+
+class Tap(Body, frozen=True):
+    """A press: ``id`` is the page's own name for it, so that sending it twice is one sighting."""
+
+    id: Press
+    ago_ms: Ago = 0.0
+    reading: Shown | None = None
+
+
+class StarTap(Tap, frozen=True, kw_only=True):
+    star: Name
+
+
+class Which(Body, frozen=True):
+    id: int
+
+
+class WhichAndWhy(Which, frozen=True):
+    reason: Annotated[str, Meta(max_length=400)] = ""
+
+
+class Confirmed(Body, frozen=True):
+    confirmed: bool
+
+
+class MessageId(Body, frozen=True):
+    id: Name
+
+
+Reply = dict[str, Any]
+Handler = Callable[[Station, Any, float], Awaitable[Reply]]
+TABLE: dict[str, tuple[type[Body], Handler]] = {}
+
+
+async def run(station: Station, name: str, raw: bytes, received: float) -> Reply:
+    """Do it. Raises :class:`KeyError` for an unknown name, :class:`UserError` for a bad body."""
+    body_type, handler = TABLE[name]
+    try:
+        body = msgspec.json.decode(raw or b"{}", type=body_type)
+    except (msgspec.ValidationError, msgspec.DecodeError) as e:
+        raise UserError(
+            f"the request '{name}' could not be read ({e})",
+            "what this version of the page sends",
+            "Reload the page",
+        ) from None
+    await station.evening_ready()
+    return {"ok": True, **await handler(station, body, received)}
+
+
+def _plain(name: str, body: type[Body], call: Callable[[Evening, Any], Any]) -> None:
+    """An action that is one method of the evening."""
+
+    async def handler(station: Station, b: Any, received: float) -> Reply:
+        _, version = await station.do(lambda e: call(e, b))
+        return {"version": version}
+
+    TABLE[name] = (body, handler)
+
+
+def _site(e: Evening, b: SiteBody) -> None:
+    e.set_site(Site(b.lat_deg, b.lon_deg, b.elevation_m, name=b.name.strip()))
+
+
+_plain("set_site", SiteBody, _site)
+_plain("set_eyepiece", Named, lambda e, b: e.set_eyepiece(b.name))
+_plain("set_skyline", Said, lambda e, b: e.set_skyline(b.text))
+_plain("pick", Stars, lambda e, b: e.pick(b.stars))
+_plain("plan_add", OneStar, lambda e, b: e.plan_add(b.star))
+_plain("plan_remove", OneStar, lambda e, b: e.plan_remove(b.star))
+_plain("start_outing", Nothing, lambda e, b: e.start_outing())
+_plain("end_outing", Nothing, lambda e, b: e.end_outing())
+_plain("set_aside", WhichAndWhy, lambda e, b: e.set_aside(b.id, b.reason))
+_plain("restore", Which, lambda e, b: e.restore(b.id))
+_plain("delete_sighting", Which, lambda e, b: e.delete_sighting(b.id))
+_plain("undo", Nothing, lambda e, b: e.undo())
+_plain("redo", Nothing, lambda e, b: e.redo())
+_plain("set_target", Named, lambda e, b: e.set_target(b.name))
+_plain("clear_target", Nothing, lambda e, b: e.clear_target())
+_plain("not_in_field", Nothing, lambda e, b: e.not_in_field())
+_plain("confirm_filter", Confirmed, lambda e, b: e.confirm_filter(b.confirmed))
+_plain("note", Said, lambda e, b: e.note(b.text))
+_plain("dismiss", MessageId, lambda e, b: e.dismiss(b.id))
+
+
+async def _set_kit(station: Station, b: Toml, received: float) -> Reply:
+    def act(e: Evening) -> Kit:
+        e.set_kit(b.toml)
+        return e.kit
+
+    kit, version = await station.do(act)
+    await station.telescope.use(kit)
+    return {"version": version}
+
+
+async def _choose(station: Station, b: Wanted, received: float) -> Reply:
+    utc = Instant.parse(b.utc) if b.utc else None
+    return {"version": await station.choose(b.stars, utc)}
+
+
+async def _typed_reading(station: Station, b: Shown, received: float) -> Reply:
+    station.telescope.type_reading(b.az_deg, b.alt_deg)
+    _, version = await station.do(lambda e: None)  # the azimuth's turn may have changed
+    return {"version": version}
+
+
+async def _tap(station: Station, b: Tap, received: float, call: Any) -> Reply:
+    """A press of "centred": the reading and the moment are those of the press, not of now."""
+    known = await station.ask(lambda e: e.known_press(b.id))
+    if known is not None:
+        residual = await station.ask(lambda e: e.residual_arcmin(known))
+        return _sighted(Sighted(known, True, residual), station.version)
+    reading = station.telescope.at_tap(received, b.ago_ms, b.reading)
+    utc = station.clock.at(received - b.ago_ms / 1000.0)
+
+    def act(e: Evening) -> Sighted:
+        return call(e, reading, utc)  # type: ignore[no-any-return]
+
+    done, version = await station.do(act)
+    # On disk now. A slip, if there was one, is settled by this sighting.
+    if not done.again and reading.slip:
+        station.telescope.acknowledge()
+    return _sighted(done, version)
+
+
+def _sighted(done: Sighted, version: int) -> Reply:
+    return {
+        "version": version,
+        "sighting_id": done.sighting_id,
+        "again": done.again,
+        "residual_arcmin": round(done.residual_arcmin, 2)
+        if done.residual_arcmin is not None
+        else None,
+    }
+
+
+async def _sight(station: Station, b: StarTap, received: float) -> Reply:
+    return await _tap(
+        station, b, received, lambda e, reading, utc: e.sight(b.star, reading, utc, b.id)
+    )
+
+
+async def _here_centred(station: Station, b: Tap, received: float) -> Reply:
+    return await _tap(
+        station, b, received, lambda e, reading, utc: e.here_centred(reading, utc, b.id)
+    )
+
+
+async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Reply:
+    _, version = await station.do(lambda e: e.nothing_moved())
+    station.telescope.acknowledge()
+    return {"version": version}
+
+
+TABLE["set_kit"] = (Toml, _set_kit)
+TABLE["choose"] = (Wanted, _choose)
+TABLE["typed_reading"] = (Shown, _typed_reading)
+TABLE["sight"] = (StarTap, _sight)
+TABLE["here_centred"] = (Tap, _here_centred)
+TABLE["acknowledge_slip"] = (Nothing, _acknowledge_slip)

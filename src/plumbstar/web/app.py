@@ -1,0 +1,215 @@
+"""Routes. Each handler reads its input, calls one function, and answers."""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+from collections.abc import AsyncIterator, Callable
+from pathlib import Path
+from typing import Any
+
+import msgspec
+from jinja2 import Environment, FileSystemLoader, select_autoescape
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+from starlette.types import Receive, Scope, Send
+
+from plumbstar import __version__
+from plumbstar.errors import UserError
+from plumbstar.logbook import NotSaved
+from plumbstar.web import actions, data, log
+from plumbstar.web.evening import Evening
+from plumbstar.web.security import Door, Gate, Pairing
+from plumbstar.web.station import Station
+from plumbstar.web.stream import EventStream
+
+HERE = Path(__file__).parent
+logger = logging.getLogger("plumbstar.web")
+
+
+def reply(body: Any, status: int = 200) -> Response:
+    """JSON."""
+    return Response(msgspec.json.encode(body), status, media_type="application/json")
+
+
+class Page:
+    """The page, or for a guest the pairing form, from their templates; kept once rendered."""
+
+    def __init__(self, gate: Gate) -> None:
+        self._gate = gate
+        self._templates = Environment(
+            loader=FileSystemLoader(HERE / "templates"), autoescape=select_autoescape(("html",))
+        )
+        self._made: dict[tuple[bool, bool], bytes] = {}
+
+    def html(self, paired: bool, loopback: bool) -> bytes:
+        key = (paired, loopback)
+        if key not in self._made:
+            template = self._templates.get_template("page.html" if paired else "pair.html")
+            self._made[key] = template.render(
+                paired=paired, loopback=loopback, secure=self._gate.secure, version=__version__
+            ).encode()
+        return self._made[key]
+
+    async def pair(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """The page with only the pairing form, for a guest."""
+        body = self.html(False, False)
+        await Response(body, 401, media_type="text/html")(scope, receive, send)
+
+
+def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
+    """The whole application around a station."""
+    page = Page(gate)
+
+    async def index(request: Request) -> Response:
+        return Response(page.html(True, gate.at_home(request.scope)), media_type="text/html")
+
+    async def pair_page(request: Request) -> Response:
+        if request.scope["state"]["paired"]:
+            return RedirectResponse("/", 303)
+        return Response(page.html(False, False), media_type="text/html")
+
+    async def pair(request: Request) -> Response:
+        address = request.client.host if request.client else "?"
+        wait = pairing.wait_for(address)
+        if wait > 0.0:
+            return reply(
+                {
+                    "error": "Too many wrong codes",
+                    "remedy": f"Wait {wait:.0f} s, then type the code that the server shows",
+                    "retry_after_s": round(wait, 1),
+                },
+                429,
+            )
+        try:
+            code = msgspec.json.decode(await request.body(), type=PairBody).code
+        except (msgspec.ValidationError, msgspec.DecodeError):
+            return reply({"error": "No code came", "remedy": "Type the code"}, 400)
+        if not pairing.guess(code, address):
+            return reply(
+                {
+                    "error": "That is not the code",
+                    "remedy": "Type the eight letters and digits that the server shows",
+                },
+                403,
+            )
+        done = reply({"ok": True})
+        done.headers["set-cookie"] = gate.cookie()
+        return done
+
+    async def do(request: Request) -> Response:
+        received = station.clock.monotonic()
+        name = request.path_params["name"]
+        if name not in actions.TABLE:
+            return reply({"error": f"No action '{name}'", "remedy": "Reload the page"}, 404)
+        return reply(await actions.run(station, name, await request.body(), received))
+
+    def asking(path: str, question: Callable[[Evening, Request], Any]) -> Route:
+        async def handler(request: Request) -> Response:
+            return reply(await station.ask(lambda e: question(e, request)))
+
+        return Route(path, handler)
+
+    def stream(scope: Scope) -> EventStream:
+        return EventStream(station.hub, station.telescope.news.set)
+
+    class Stream:
+        """An ASGI endpoint: Starlette's own wrapping would buffer nothing, but also cancel."""
+
+        async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+            if station.hub.full():
+                busy = reply({"error": "Too many pages are open", "remedy": "Close some"}, 503)
+                await busy(scope, receive, send)
+                return
+            await stream(scope)(scope, receive, send)
+
+    async def state(request: Request) -> Response:
+        (_, picture) = await station.snapshot()
+        return Response(picture, media_type="application/json")
+
+    async def log_text(request: Request) -> Response:
+        outing_id, kind = request.path_params["id"], request.path_params["kind"]
+        if kind == "csv":
+            text = await station.ask(lambda e: e.book.export_csv(outing_id, set_aside=True))
+            media = "text/csv"
+        elif kind == "json":
+            text = await station.ask(lambda e: e.book.export_json(outing_id))
+            media = "application/json"
+        else:
+            raise HTTPException(404)
+        name = f'attachment; filename="outing-{outing_id}.{kind}"'
+        return Response(text, media_type=media, headers={"content-disposition": name})
+
+    @contextlib.asynccontextmanager
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        await station.start()
+        yield
+        await station.stop()
+
+    def q(request: Request, key: str, default: str = "") -> str:
+        return request.query_params.get(key, default)
+
+    routes = [
+        Route("/", index),
+        Route("/pair", pair_page, methods=["GET"]),
+        Route("/pair", pair, methods=["POST"]),
+        Route("/stream", Stream()),
+        Route("/do/{name}", do, methods=["POST"]),
+        Route("/data/state", state),
+        asking(
+            "/data/search",
+            lambda e, r: {"results": data.search(e, q(r, "q"), q(r, "kind", "any"))},
+        ),
+        asking("/data/map", lambda e, r: data.sky_map(e)),
+        asking("/data/around", lambda e, r: data.around(e, q(r, "star"))),
+        asking("/data/tonight", lambda e, r: {"results": data.tonight(e)}),
+        asking("/data/log", lambda e, r: {"outings": log.outings(e)}),
+        Route("/data/log/{id:int}.{kind:str}", log_text),
+        asking("/data/log/{id:int}", lambda e, r: log.outing(e, r.path_params["id"])),
+        Mount("/static", StaticFiles(directory=HERE / "static", check_dir=False)),
+    ]
+    return Starlette(
+        routes=routes,
+        middleware=[Middleware(Door, gate=gate, pair_page=page.pair)],
+        exception_handlers={
+            UserError: _user_error,
+            HTTPException: _http_error,
+            Exception: _our_error,
+        },
+        lifespan=lifespan,
+    )
+
+
+class PairBody(msgspec.Struct):
+    code: str
+
+
+async def _user_error(request: Request, e: Exception) -> Response:
+    assert isinstance(e, UserError)
+    came = e.came[:1].upper() + e.came[1:]
+    # Not saved because the disk will not have it is the server's trouble, not the page's.
+    status = 507 if isinstance(e, NotSaved) and "logbook" in e.came else 400
+    return reply({"error": f"{came}. Wanted: {e.wanted}.", "remedy": e.remedy + "."}, status)
+
+
+async def _http_error(request: Request, e: Exception) -> Response:
+    assert isinstance(e, HTTPException)
+    remedy = e.detail if e.status_code == 413 else "Open the server's front page"
+    words = {404: "There is nothing here", 405: "Not that way", 413: "That is too much"}
+    return reply({"error": words.get(e.status_code, e.detail), "remedy": remedy}, e.status_code)
+
+
+async def _our_error(request: Request, e: Exception) -> Response:
+    logger.error("in %s", request.url.path, exc_info=e)
+    return reply(
+        {
+            "error": "The server made a mistake; what was saved before is safe",
+            "remedy": "Try again; the server's window tells more",
+        },
+        500,
+    )

@@ -1,0 +1,148 @@
+"""What the pages ask for beside the state: search, map, surroundings, tonight's list.
+
+Each function reads the evening (in its own thread) and gives plain values.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from plumbstar import mount, words
+from plumbstar.sky import bodies, catalogue, deepsky, lookup
+from plumbstar.sky.frame import frame
+from plumbstar.sky.places import Directions, Target, in_frame, observed_many, place_of
+from plumbstar.sky.times import Instant
+from plumbstar.web.evening import Evening
+from plumbstar.web.picture import chances, describe, map_of, number, separation_deg
+
+#: How far about a star its surroundings are drawn, degrees: a hand's breadth and some more.
+AROUND_DEG = 12.0
+#: The faintest object on tonight's list. Common practice, no source: shows in a 100 mm telescope.
+TONIGHT_MAG = 9.5
+
+
+def rows(e: Evening, targets: Sequence[Target], now: Instant) -> list[dict[str, Any]]:
+    """Targets with their places now and their chance of being hit."""
+    if not targets:
+        return []
+    out = [describe(t, now) for t in targets]
+    if e.site is None:
+        blank = {"az_deg": None, "alt_deg": None, "up": None, "hit_chance": None, "where": ""}
+        return [r | blank for r in out]
+    az, alt = observed_many(list(targets), [now] * len(targets), e.site)
+    for r, a, h, p in zip(out, az, alt, chances(e, az, alt), strict=True):
+        az_deg, alt_deg = math.degrees(a) % 360.0, math.degrees(h)
+        up = alt_deg > max(0.0, float(e.skyline.altitude_deg(az_deg)))
+        r |= {
+            "az_deg": number(az_deg, 2),
+            "alt_deg": number(alt_deg, 2),
+            "up": up,
+            "where": words.where(az_deg, alt_deg),
+            "hit_chance": p if alt_deg > 0.0 else None,
+        }
+    return out
+
+
+def search(e: Evening, text: str, kind: str) -> list[dict[str, Any]]:
+    """For a search box: best match first."""
+    text = text.strip()[:60]
+    found: Sequence[Target]
+    if kind == "star":
+        found = catalogue.load().search(text, 12)
+    else:
+        found = [t for t in lookup.search_targets(text, 13) if t.label != "Sun"][:12]
+    return rows(e, found, e.now())
+
+
+def around(e: Evening, name: str) -> dict[str, Any]:
+    """The stars about one, as the eye sees them: right along azimuth, up along altitude."""
+    star, now, site = e.star(name), e.now(), e._site()
+    stars = catalogue.load()
+    index = stars.brighter_than(min(max(star.v_mag + 2.5, 4.0), 5.5))
+    az, alt = in_frame(frame(now, site), Directions.take(stars, index))
+    az0, alt0 = (math.radians(x) for x in place_of(star, now, site))
+    apart = separation_deg(az, alt, az0, alt0)
+    basis = mount.tangent_basis(np.asarray(az0), np.asarray(alt0))
+    out = []
+    for k in np.flatnonzero(apart < AROUND_DEG):
+        right, up = basis @ mount.unit(az[k], alt[k])
+        scale = float(apart[k]) / max(math.hypot(right, up), 1e-12)
+        other = stars[int(index[k])]
+        out.append(
+            {
+                "name": other.label if other.name or other.v_mag < 4.0 else "",
+                "right_deg": number(right * scale, 3),
+                "up_deg": number(up * scale, 3),
+                "v_mag": number(other.v_mag, 2),
+                "colour": words.colour(other.bv),
+            }
+        )
+    return {"star": star.label, "stars": out, "radius_deg": AROUND_DEG}
+
+
+def sky_map(e: Evening) -> dict[str, Any]:
+    """The whole sky as it stands now: hit chance, bright stars, skyline, Moon and Sun."""
+    now, site = e.now(), e._site()
+    stars = catalogue.load()
+    index = stars.brighter_than(2.6)
+    az, alt = in_frame(frame(now, site), Directions.take(stars, index))
+    shown: list[dict[str, Any]] = []
+    for k in np.flatnonzero(alt > 0.0):
+        s = stars[int(index[k])]
+        shown.append(
+            {
+                "name": s.label,
+                "az_deg": number(math.degrees(az[k]), 1),
+                "alt_deg": number(math.degrees(alt[k]), 1),
+                "v_mag": number(s.v_mag, 2),
+            }
+        )
+    moon = place_of(bodies.Body("Moon"), now, site)
+    sun = place_of(bodies.Body("Sun"), now, site)
+    return {
+        "cells": map_of(e.fix, e.field_deg) if e.fix is not None else [],
+        "stars": shown,
+        "skyline": [list(p) for p in e.skyline.points],
+        "moon": {
+            "az_deg": number(moon[0], 1),
+            "alt_deg": number(moon[1], 1),
+            "lit": number(bodies.illuminated_fraction(bodies.Body("Moon"), now), 2),
+        },
+        "sun": {"az_deg": number(sun[0], 1), "alt_deg": number(sun[1], 1)},
+        "sightings": [
+            {
+                "star": s.sighting.star,
+                "az_deg": number(s.sighting.true_az_deg, 1),
+                "alt_deg": number(s.sighting.true_alt_deg, 1),
+                "set_aside": not s.active,
+            }
+            for s in e.sightings
+        ],
+    }
+
+
+def tonight(e: Evening, most: int = 40) -> list[dict[str, Any]]:
+    """Objects up now, above 25 degrees and the skyline, bright enough; the easiest first.
+
+    Easiest: brightness dimmed by 0.25 magnitudes an air mass, an air mass being 1 / sin(altitude)
+    (common practice; within 2 % above 25 degrees).
+    """
+    now, site = e.now(), e._site()
+    planets: list[Target] = [
+        bodies.Body(n) for n in ("Moon", "Venus", "Mars", "Jupiter", "Saturn", "Uranus", "Neptune")
+    ]
+    listed = deepsky.load()
+    mag = np.array([o.v_mag if not math.isnan(o.v_mag) else o.b_mag - 0.8 for o in listed])
+    index = np.flatnonzero(mag <= TONIGHT_MAG)
+    az, alt = in_frame(frame(now, site), Directions.take(listed, index))
+    floor = np.maximum(25.0, e.skyline.altitude_deg(np.degrees(az)))
+    open_ = np.degrees(alt) > floor
+    dimmed = mag[index] + 0.25 / np.sin(np.maximum(alt, 0.1))
+    order = [k for k in np.argsort(dimmed) if open_[k]][:most]
+    found: list[Target] = [listed[int(index[k])] for k in order]
+    up = [r for r in rows(e, planets, now) if r["up"]]
+    return up + rows(e, found, now)

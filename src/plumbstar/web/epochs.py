@@ -1,0 +1,77 @@
+"""Sightings on both sides of a slip: one zero was lost, everything else still holds.
+
+After a slip the readings of one circle (or both) are off by an unknown constant. The lean of the
+base, the cone, the squareness and the rest are what they were. So the evening is cut at each slip.
+Each part is solved with, as its prior, what the part before it found, except that the zero of the
+circle that slipped is free again; one sighting of any star then settles it.
+
+What this gives away: the posterior of one part is handed on as independent terms (means and
+sigmas), so its correlations are lost. That makes the next fix more careful, not less: correlated
+errors that would have cancelled are added. Joining both parts in one solution with an unknown step
+would keep them, at the price of a twelfth term that is free only sometimes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from plumbstar.fix import UNKNOWN, Fix, Noise, Priors, solve
+from plumbstar.mount import INDEX
+from plumbstar.sighting import Sighting
+from plumbstar.sky.times import Instant
+
+#: How far an altitude circle may have slipped, 1 sigma. A slip is anything; more would be seen.
+ALTITUDE_SLIP = math.radians(20.0)
+
+
+@dataclass(frozen=True)
+class Part:
+    """The sightings between two slips, by index into the evening's, and their fix."""
+
+    indices: tuple[int, ...]
+    fix: Fix
+
+
+def freed(priors: Priors, axes: Iterable[str]) -> Priors:
+    """The same beliefs with the zeros of the circles that slipped forgotten."""
+    mean, sigma = priors.mean.copy(), priors.sigma.copy()
+    for axis in axes:
+        if axis == "azimuth":
+            mean[INDEX["azimuth_zero"]], sigma[INDEX["azimuth_zero"]] = 0.0, UNKNOWN
+        else:
+            i = INDEX["altitude_zero"]
+            sigma[i] = math.hypot(sigma[i], ALTITUDE_SLIP)
+    return Priors(mean, sigma)
+
+
+def solve_parts(
+    sightings: Sequence[Sighting],
+    priors: Priors,
+    noise: Noise,
+    slips: Sequence[tuple[Instant, tuple[str, ...]]],
+) -> tuple[Part, ...]:
+    """The fix of each part, oldest first; the last is the present one. Empty without sightings.
+
+    ``slips``: moments and circles, oldest first. A sighting without a time counts as the oldest.
+    Raises :class:`~plumbstar.errors.UserError` as :func:`plumbstar.fix.solve` does.
+    """
+    parts: list[Part] = []
+    belief = priors
+    for k in range(len(slips) + 1):
+        if k:
+            belief = freed(belief, slips[k - 1][1])
+        mine = tuple(i for i, s in enumerate(sightings) if _part_of(s, slips) == k)
+        if not mine:
+            continue
+        fix = solve([sightings[i] for i in mine], belief, noise)
+        parts.append(Part(mine, fix))
+        belief = Priors(fix.mean.copy(), fix.sigma.copy())
+    return tuple(parts)
+
+
+def _part_of(s: Sighting, slips: Sequence[tuple[Instant, tuple[str, ...]]]) -> int:
+    if s.utc is None:
+        return 0
+    return sum(1 for since, _ in slips if s.utc >= since)

@@ -1,0 +1,72 @@
+"""What the evening keeps beside its observations, so that a restart changes nothing on screen.
+
+It lies in the outing's state in the logbook, or, while no outing is open, in a setting. Whether a
+slip is settled or a sweep still holds is not kept but follows from the sightings made since, so
+that nothing can disagree after a power cut or an undo.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+KEY = "desk"
+
+
+class Slip(msgspec.Struct, frozen=True):
+    """A possible slip. ``axes`` names the circles that may have lost their zero."""
+
+    since_utc: str
+    axes: tuple[str, ...]
+    why: str
+    nothing_moved: bool = False
+
+
+class Miss(msgspec.Struct, frozen=True):
+    """A target looked for where the fix put it, and not there. Degrees."""
+
+    utc: str
+    target: str
+    az_deg: float
+    alt_deg: float
+    field_deg: float
+
+
+class Sweep(msgspec.Struct, frozen=True):
+    """A search under way: ``index`` is the stop to look at now; ``stops`` (right, up) degrees."""
+
+    since_utc: str
+    target: str
+    index: int
+    stops: tuple[tuple[float, float], ...]
+    found_by: tuple[float, ...]
+
+
+class Desk(msgspec.Struct, frozen=True):
+    """All of it. Replaced, never changed in place."""
+
+    eyepiece: str = ""
+    plan: tuple[str, ...] = ()
+    chosen: tuple[str, ...] = ()
+    choice: dict[str, Any] | None = None
+    target: str = ""
+    sweep: Sweep | None = None
+    misses: tuple[Miss, ...] = ()
+    slips: tuple[Slip, ...] = ()
+    #: The encoders' raw and continuous counts, the slip's words, and the zeros, as last seen.
+    counts: tuple[tuple[int, int], tuple[int, int], str, tuple[float, float]] | None = None
+
+
+def load(raw: Any) -> Desk:
+    """From what the logbook holds; an older or damaged form gives an empty desk, never an error."""
+    try:
+        return msgspec.convert(raw, Desk) if raw else Desk()
+    except msgspec.ValidationError:
+        return Desk()
+
+
+def dump(desk: Desk) -> dict[str, Any]:
+    """Plain values for the logbook."""
+    out: dict[str, Any] = msgspec.to_builtins(desk)
+    return out

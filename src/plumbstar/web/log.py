@@ -1,0 +1,72 @@
+"""The log for the pages: past outings, and one in full."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from plumbstar.errors import UserError
+from plumbstar.web.evening import Evening
+from plumbstar.web.picture import number
+
+
+def outings(e: Evening) -> list[dict[str, Any]]:
+    """All outings, newest first."""
+    return [
+        {
+            "id": o.id,
+            "site": o.site.name if o.site else "",
+            "kit": o.kit_name,
+            "started": o.started.iso(),
+            "ended": o.ended.iso() if o.ended else None,
+            "sightings": o.sighting_count,
+            "finds": o.find_count,
+        }
+        for o in reversed(e.book.outings())
+    ]
+
+
+def outing(e: Evening, outing_id: int) -> dict[str, Any]:
+    """One outing: sightings, finds, notes and the last fix kept."""
+    o = e.book.outing(outing_id)
+    if o.deleted is not None:
+        raise UserError(f"outing {outing_id}, now deleted", "one that is kept", "Choose another")
+    fixes = e.book.fixes(outing_id)
+    return {
+        "id": o.id,
+        "site": o.site.name if o.site else "",
+        "kit": o.kit_name,
+        "started": o.started.iso(),
+        "ended": o.ended.iso() if o.ended else None,
+        "sightings": [
+            {
+                "number": s.number,
+                "star": s.sighting.star,
+                "utc": s.sighting.utc.iso(1) if s.sighting.utc else None,
+                "reading_az_deg": number(s.sighting.reading_az_deg),
+                "reading_alt_deg": number(s.sighting.reading_alt_deg),
+                "true_az_deg": number(s.sighting.true_az_deg),
+                "true_alt_deg": number(s.sighting.true_alt_deg),
+                "eyepiece": s.sighting.eyepiece,
+                "set_aside": not s.active,
+                "reason": s.reason,
+                "origin": s.origin,
+            }
+            for s in e.book.sightings(outing_id)
+        ],
+        "finds": [
+            {
+                "number": f.number,
+                "target": f.target,
+                "utc": f.utc.iso(),
+                "found": f.found,
+                "predicted_az_deg": number(f.predicted_az_deg, 3),
+                "predicted_alt_deg": number(f.predicted_alt_deg, 3),
+                "found_az_deg": number(f.found_az_deg, 3),
+                "found_alt_deg": number(f.found_alt_deg, 3),
+                "eyepiece": f.eyepiece,
+            }
+            for f in e.book.finds(outing_id)
+        ],
+        "notes": [{"utc": n.utc.iso(), "text": n.text} for n in e.book.notes(outing_id)],
+        "fix": fixes[-1].body if fixes else None,
+    }

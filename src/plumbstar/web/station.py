@@ -1,0 +1,329 @@
+"""Where the parts meet: the evening on its own thread, the telescope and the stream on the loop.
+
+Three threads, each with one kind of work, so that nothing waits for what is slower: the event loop
+(stream, requests, encoders), one worker for the evening's actions in order, one for long thinking
+(ranking stars, learning from past outings).
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, TypeVar
+
+import msgspec
+
+from plumbstar.fix import Noise
+from plumbstar.logbook import Logbook
+from plumbstar.logbook.teach import learnt_priors
+from plumbstar.sky.times import Instant
+from plumbstar.web import aim as aiming
+from plumbstar.web import choosing
+from plumbstar.web.choosing import Question
+from plumbstar.web.clock import EveningClock
+from plumbstar.web.evening import Evening
+from plumbstar.web.picture import Painter
+from plumbstar.web.stream import Hub
+from plumbstar.web.telescope import Telescope
+
+T = TypeVar("T")
+log = logging.getLogger("plumbstar.web")
+
+TICK_S = 0.05  # 20 readings a second at most
+HEARTBEAT_S = 1.0
+REPAINT_S = 15.0  # places, the Sun and hit chances move by themselves
+COUNTS_S = 2.0  # how often the encoders' counts are kept, when they have changed
+
+
+class Station:
+    """Start it on the loop, stop it there. ``evening`` is touched only through :meth:`do`."""
+
+    def __init__(
+        self,
+        make_evening: Callable[[], Evening],
+        clock: EveningClock,
+        *,
+        pairing: dict[str, Any] | None = None,
+        encoders: bool = True,
+    ) -> None:
+        self.clock = clock
+        self.hub = Hub()
+        self.telescope = Telescope(clock, encoders)
+        self._make = make_evening
+        self._evening: Evening | None = None
+        self._painter = Painter(pairing)
+        self._work = ThreadPoolExecutor(1, thread_name_prefix="evening")
+        self._think = ThreadPoolExecutor(1, thread_name_prefix="thinking")
+        self._tasks: list[asyncio.Task[None]] = []
+        self._jobs: set[asyncio.Task[None]] = set()
+        # Higher after every restart, so that a page that slept through it takes the new one.
+        self.version = int(clock.unix())
+        self.ready = asyncio.Event()
+        self.failed: BaseException | None = None
+        self._slip_seen = ""
+        self._asked_next: Any = None
+        self._asked_learn: Any = None
+
+    # ---- life ------------------------------------------------------------------------------
+
+    async def start(self) -> None:
+        """Begin; returns at once, the evening comes up beside it."""
+        self._tasks = [asyncio.create_task(self._come_up())]
+
+    async def _come_up(self) -> None:
+        try:
+            self._evening = await self._run(self._work, self._make)
+            await self.telescope.use(self._evening.kit, self._evening.desk.counts)
+        except BaseException as e:
+            self.failed = e
+            self.ready.set()
+            raise
+        self._tasks += [
+            asyncio.create_task(self._forever(self._pulse)),
+            asyncio.create_task(self._forever(self._slow)),
+        ]
+        await self.do(lambda e: None)
+        self.ready.set()
+
+    async def stop(self) -> None:
+        """End the streams, keep the encoders' counts, close the logbook."""
+        self.hub.close()
+        if self._evening is not None:
+            counts = self.telescope.counts()
+            keep = self._evening.keep_counts
+            with contextlib.suppress(Exception):
+                await self._run(self._work, lambda: keep(counts))
+        for task in [*self._tasks, *self._jobs]:
+            task.cancel()
+        await asyncio.gather(*self._tasks, *self._jobs, return_exceptions=True)
+        await self.telescope.stop()
+        if self._evening is not None:
+            await self._run(self._work, self._evening.book.close)
+        self._work.shutdown(wait=False)
+        self._think.shutdown(wait=False, cancel_futures=True)
+
+    @staticmethod
+    async def _run(pool: ThreadPoolExecutor, job: Callable[[], T]) -> T:
+        return await asyncio.get_running_loop().run_in_executor(pool, job)
+
+    @staticmethod
+    async def _forever(loop: Callable[[], Any]) -> None:
+        """Keep a loop going: an error in one round is logged, and the next round comes."""
+        while True:
+            try:
+                await loop()
+            except Exception:
+                log.exception("in a loop of the server")
+                await asyncio.sleep(1.0)
+
+    # ---- the evening -----------------------------------------------------------------------
+
+    async def evening_ready(self) -> None:
+        """Wait until the evening is up."""
+        await self.ready.wait()
+        if self.failed is not None:
+            raise self.failed
+
+    async def ask(self, question: Callable[[Evening], T]) -> T:
+        """Something read from the evening, in its own thread, between two actions."""
+        await self.evening_ready()
+        evening = self._evening
+        assert evening is not None
+        return await self._run(self._work, lambda: question(evening))
+
+    async def do(self, action: Callable[[Evening], T]) -> tuple[T, int]:
+        """Run an action, repaint, publish. Returns what it gave, and the new version.
+
+        When it returns, what the action saved is on disk. A browser that goes away meanwhile does
+        not stop it: the job belongs to the worker thread.
+        """
+        evening = self._evening
+        assert evening is not None
+        latest = self.telescope.latest
+
+        def job() -> tuple[T, bytes, int, Any]:
+            try:
+                result = action(evening)
+            finally:
+                evening.settled()
+            picture = self._paint(evening, latest.az_deg)
+            return result, picture, self.version, self._wishes(evening)
+
+        result, picture, version, wishes = await asyncio.shield(self._run(self._work, job))
+        self.hub.publish_state(picture)
+        self.telescope.news.set()
+        self._start_jobs(*wishes)
+        return result, version
+
+    async def snapshot(self) -> tuple[int, bytes]:
+        """The picture as it is now, for whoever does not listen to the stream."""
+        az = self.telescope.latest.az_deg
+        return await self.ask(
+            lambda e: (self.version, msgspec.json.encode(self._painter.paint(e, self.version, az)))
+        )
+
+    def _paint(self, evening: Evening, reading_az_deg: float | None) -> bytes:
+        self.version += 1
+        return msgspec.json.encode(self._painter.paint(evening, self.version, reading_az_deg))
+
+    # ---- long thinking ---------------------------------------------------------------------
+
+    def _wishes(self, e: Evening) -> tuple[Any, Any]:
+        """What the present fix and outing would like to have thought about: (next star, learning).
+
+        Made in the evening's thread, from frozen things; started by the loop.
+        """
+        following = None
+        if e.fix is not None and e.next_star is None and e.site is not None and e.slip is None:
+            following = (e.fix, question(e, e.now()))
+        learning = None
+        if e.learnt_for != e.learning_key:
+            learning = (e.learning_key, e.kit, e.outing.started if e.outing else None, e.book)
+        return following, learning
+
+    def _start_jobs(self, following: Any, learning: Any) -> None:
+        if learning is not None and learning[0] != self._asked_learn:
+            self._asked_learn = learning[0]
+            self._job(self._learn(*learning))
+        if following is not None and following[0] is not self._asked_next:
+            self._asked_next = following[0]
+            self._job(self._next_star(*following))
+
+    def _job(self, work: Any) -> None:
+        task = asyncio.create_task(work)
+        self._jobs.add(task)
+        task.add_done_callback(self._job_over)
+
+    def _job_over(self, task: asyncio.Task[None]) -> None:
+        self._jobs.discard(task)
+        if not task.cancelled() and task.exception() is not None:
+            log.error("in a job beside the evening", exc_info=task.exception())
+
+    async def _learn(self, key: Any, kit: Any, before: Instant | None, book: Logbook) -> None:
+        try:
+            learnt = await self._run(self._think, lambda: learnt_priors(book, kit, before))
+        except Exception as e:
+            # Without what was learnt the kit's own priors serve; the evening goes on.
+            log.exception("learning from past outings")
+            text = f"Past outings could not be learnt from ({e}); the kit's own priors are used."
+
+            def go_on(e: Evening) -> None:
+                e.loading = False
+                e.say(text, "problem")
+
+            await self.do(go_on)
+            return
+
+        def take(e: Evening) -> None:
+            e.loading = False
+            if key == e.learning_key:
+                e.take_learnt(learnt, key)
+
+        await self.do(take)
+
+    async def _next_star(self, fix: Any, q: Question) -> None:
+        found = await self._run(self._think, lambda: choosing.next_star(q, fix))
+
+        def take(e: Evening) -> None:
+            if e.fix is fix:
+                e.next_star = found or {}
+
+        await self.do(take)
+
+    async def choose(self, size: int, utc: Instant | None) -> int:
+        """Start the ranking of stars. The answer comes in the state. Returns the version."""
+
+        def asked(e: Evening) -> tuple[int, Question]:
+            q = question(e, utc or e.now())
+            return e.choice_asked(size, q.utc), q
+
+        (token, q), version = await self.do(asked)
+
+        async def work() -> None:
+            found = await self._run(self._think, lambda: choosing.rank(q))
+            await self.do(lambda e: e.choice_ready(token, found))
+
+        self._job(work())
+        return version
+
+    # ---- the loops -------------------------------------------------------------------------
+
+    async def _pulse(self) -> None:
+        """The reading to everybody: when it has changed, at most 20 times a second, and each
+        second in any case."""
+        last: Any = None
+        sent = -1e9
+        while True:
+            monotonic = self.clock.monotonic()
+            reading = self.telescope.latest
+            key = (reading.az_deg, reading.alt_deg, reading.state, reading.slip, reading.problem)
+            aim = self._evening.aim if self._evening is not None else aiming.Aim()
+            if (key, aim) != last or monotonic - sent >= HEARTBEAT_S:
+                last, sent = (key, aim), monotonic
+                if len(self.hub):
+                    self.hub.publish_reading(self.reading_json())
+                words = self.telescope.slip_words
+                if words != self._slip_seen:
+                    self._slip_seen = words
+                    if words:
+                        now = self.clock.now()
+                        self._job(self._slipped(words, now))
+            self.telescope.news.clear()
+            due = sent + HEARTBEAT_S - self.clock.monotonic()
+            with contextlib.suppress(TimeoutError):
+                await asyncio.wait_for(self.telescope.news.wait(), max(0.0, due))
+            await asyncio.sleep(max(0.0, sent + TICK_S - self.clock.monotonic()))
+
+    def reading_json(self) -> bytes:
+        """The present reading with what is left to push, serialised once for all clients."""
+        reading, now = self.telescope.latest, self.clock.now()
+        aim = self._evening.aim if self._evening is not None else aiming.Aim()
+        left = None
+        if reading.az_deg is not None and reading.alt_deg is not None:
+            left = aiming.left_from(aim, reading.az_deg, reading.alt_deg, now)
+        return msgspec.json.encode(aiming.reading_event(reading, left, now, self.clock.monotonic()))
+
+    async def _slipped(self, words: str, now: Instant) -> None:
+        await self.do(lambda e: e.slipped(words, now))
+
+    async def _slow(self) -> None:
+        """Once a second: the Sun, another program's changes, the counts; and a repaint by time."""
+        painted = kept = self.clock.monotonic()
+        while True:
+            await asyncio.sleep(1.0)
+            await self.evening_ready()
+            now = self.clock.monotonic()
+            counts = None
+            if now - kept >= COUNTS_S:
+                kept, counts = now, self.telescope.counts()
+
+            def look(e: Evening, counts: Any = counts) -> bool:
+                changed = e.look_at_sun()
+                if e.changed_elsewhere():
+                    e.reload()
+                    changed = True
+                if counts is not None:
+                    e.keep_counts(counts)
+                    e.settled()
+                return changed
+
+            changed = await self.ask(look)
+            if changed or (now - painted >= REPAINT_S and len(self.hub)):
+                painted = now
+                await self.do(lambda e: None)
+
+
+def question(e: Evening, utc: Instant) -> Question:
+    """What a ranking depends on, as the evening stands. Raises UserError without a site."""
+    return Question(
+        utc,
+        e._site(),
+        e.skyline,
+        e.priors,
+        Noise.from_kit(e.kit),
+        e.field_deg,
+        e.eyepiece.name,
+    )

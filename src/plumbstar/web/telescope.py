@@ -1,0 +1,144 @@
+"""The encoders (or typed circles) behind the evening. Belongs to the event loop's thread.
+
+One telescope outlives many sources: another kit means another source.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import re
+from typing import Any
+
+from plumbstar.encoders.counter import Snapshot
+from plumbstar.encoders.reading import Reading
+from plumbstar.encoders.source import Source
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.web.clock import EveningClock
+
+Counts = tuple[tuple[int, int], tuple[int, int], str, tuple[float, float]]
+
+#: What the page may be late by. The source keeps some minutes of readings.
+LONGEST_AGO_MS = 600_000
+
+
+class Telescope:
+    """The present source, with news of it for one listener."""
+
+    def __init__(self, clock: EveningClock, encoders: bool = True) -> None:
+        self.clock = clock
+        self.encoders = encoders
+        self.news = asyncio.Event()
+        self.source: Source | None = None
+        self._kit: Kit | None = None
+        self._listener: asyncio.Task[None] | None = None
+        self._used_typed: Reading | None = None
+
+    @property
+    def typed(self) -> bool:
+        """Whether readings are typed in, not heard."""
+        return self.source is None or self.source.kit.connection.kind == "typed"
+
+    async def use(self, kit: Kit, counts: Counts | None = None) -> None:
+        """Listen to this kit's encoders from now on. The same connection again changes nothing."""
+        if not self.encoders:
+            import msgspec
+
+            from plumbstar.kit import Connection
+
+            kit = msgspec.structs.replace(kit, connection=Connection())
+        old = self._kit
+        if old is not None and (old.connection, old.azimuth, old.altitude) == (
+            kit.connection,
+            kit.azimuth,
+            kit.altitude,
+        ):
+            return
+        await self.stop()
+        source = Source(kit, monotonic=self.clock.monotonic, unix=self.clock.unix)
+        if counts is not None and kit.connection.kind != "typed":
+            raw, total, slip, zero = counts
+            source.resume((Snapshot(raw, total, slip), zero))
+        await source.start()
+        self.source, self._kit = source, kit
+        self._listener = asyncio.create_task(self._listen(source))
+        self.news.set()
+
+    async def _listen(self, source: Source) -> None:
+        async for _ in source.subscribe():
+            self.news.set()
+
+    async def stop(self) -> None:
+        """Close the connection."""
+        if self._listener is not None:
+            self._listener.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await self._listener
+            self._listener = None
+        if self.source is not None:
+            await self.source.stop()
+        self.source = self._kit = None
+
+    @property
+    def latest(self) -> Reading:
+        """The present reading, whatever its state."""
+        return self.source.latest if self.source is not None else Reading(problem="starting")
+
+    @property
+    def slip_words(self) -> str:
+        """What made a slip possible, or empty."""
+        reading = self.latest
+        if not reading.slip:
+            return ""
+        m = re.search(r"possible slip: (.*?)\. Sight a star again", reading.problem)
+        return m[1] if m else "a count is in doubt"
+
+    def acknowledge(self) -> None:
+        """The slip is settled."""
+        if self.source is not None:
+            self.source.acknowledge()
+
+    def counts(self) -> Counts | None:
+        """What is needed to carry on after a restart, or None."""
+        found = self.source.snapshot() if self.source is not None else None
+        if found is None:
+            return None
+        s, zero = found
+        return (s.raw, s.total, s.slip, zero)
+
+    def type_reading(self, az_deg: float, alt_deg: float) -> Reading:
+        """What the circles show now. Raises UserError."""
+        if self.source is None:
+            raise UserError("a reading in the first moment", "a second's patience", "Try again")
+        return self.source.type_reading(az_deg, alt_deg)
+
+    def at_tap(self, received: float, ago_ms: float, typed: Any = None) -> Reading:
+        """The reading when the finger touched: ``received`` on the steady clock, less ``ago_ms``.
+
+        ``typed`` holds what the circles show, if they came along. Raises UserError with the cause.
+        """
+        if self.source is None:
+            raise UserError("a press in the first moment", "a second's patience", "Press again")
+        if self.typed:
+            if typed is not None:
+                reading = self.source.type_reading(typed.az_deg, typed.alt_deg)
+            else:
+                reading = self.source.latest
+                if reading.state != "typed" or reading is self._used_typed:
+                    raise UserError(
+                        "no readings for this star",
+                        "what the two circles show now",
+                        "Type both readings, then press again",
+                    )
+            self._used_typed = reading
+            return reading
+        reading_then = self.source.reading_at(received - ago_ms / 1000.0)
+        if reading_then is None:
+            why = self.source.latest.problem or "nothing was heard then"
+            raise UserError(
+                f"no reading from the moment of the press ({why})",
+                "encoders that answer",
+                "Nothing was recorded. When the reading is live again, press once more",
+            )
+        return reading_then
