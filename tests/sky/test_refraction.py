@@ -65,7 +65,7 @@ def test_ray_trace():
 
 
 def test_is_erfas_own_above_the_blend():
-    """Above 9 deg the whole chain must equal ERFA's atioq with air, whose one Newton step leaves 0.02."""
+    """Above 9 deg the chain equals ERFA's atioq, whose single Newton step leaves 0.02 arcsec."""
     astrom, _ = (
         erfa.apio13(2461434.5, 0.77, 0.0, 0.2, 0.8, 900.0, 0.0, 0.0, 900.0, 5.0, 0.5, 0.55),
         None,
