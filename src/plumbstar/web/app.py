@@ -116,7 +116,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         return Route(path, handler)
 
     def stream(scope: Scope) -> EventStream:
-        return EventStream(station.hub, station.telescope.news.set)
+        return EventStream(station.hub, station.greet)
 
     class Stream:
         """An ASGI endpoint: Starlette's own wrapping would buffer nothing, but also cancel."""

@@ -12,6 +12,8 @@ from typing import Any
 import numpy as np
 
 from plumbstar import mount, words
+from plumbstar.fix import Fix, Noise, solve
+from plumbstar.sighting import Sighting
 from plumbstar.sky import bodies, catalogue, deepsky, lookup
 from plumbstar.sky.frame import frame
 from plumbstar.sky.places import Directions, Target, in_frame, observed_many, place_of
@@ -55,12 +57,14 @@ def search(e: Evening, text: str, kind: str) -> list[dict[str, Any]]:
         found = catalogue.load().search(text, 12)
     else:
         found = [t for t in lookup.search_targets(text, 13) if t.label != "Sun"][:12]
-    return rows(e, found, e.now())
+    out = rows(e, found, e.now())
+    # What can be seen comes before what is down, unless it was named in full.
+    return sorted(out, key=lambda r: text.casefold() != r["label"].casefold() and not r["up"])
 
 
 def around(e: Evening, name: str) -> dict[str, Any]:
     """The stars about one, as the eye sees them: right along azimuth, up along altitude."""
-    star, now, site = e.star(name), e.now(), e._site()
+    star, now, site = e.star(name), e.now(), e.need_site()
     stars = catalogue.load()
     index = stars.brighter_than(min(max(star.v_mag + 2.5, 4.0), 5.5))
     az, alt = in_frame(frame(now, site), Directions.take(stars, index))
@@ -86,7 +90,8 @@ def around(e: Evening, name: str) -> dict[str, Any]:
 
 def sky_map(e: Evening) -> dict[str, Any]:
     """The whole sky as it stands now: hit chance, bright stars, skyline, Moon and Sun."""
-    now, site = e.now(), e._site()
+    now, site = e.now(), e.needneed_site()
+    fix = e.fix or predicted(e, now)
     stars = catalogue.load()
     index = stars.brighter_than(2.6)
     az, alt = in_frame(frame(now, site), Directions.take(stars, index))
@@ -104,7 +109,8 @@ def sky_map(e: Evening) -> dict[str, Any]:
     moon = place_of(bodies.Body("Moon"), now, site)
     sun = place_of(bodies.Body("Sun"), now, site)
     return {
-        "cells": map_of(e.fix, e.field_deg) if e.fix is not None else [],
+        "cells": map_of(fix, e.field_deg) if fix is not None else [],
+        "predicted": e.fix is None,
         "stars": shown,
         "skyline": [list(p) for p in e.skyline.points],
         "moon": {
@@ -125,13 +131,29 @@ def sky_map(e: Evening) -> dict[str, Any]:
     }
 
 
+def predicted(e: Evening, now: Instant) -> Fix | None:
+    """The fix that the planned stars would give, if the mount were as the priors expect.
+
+    Its covariance is what counts, and that does not depend on what the circles will say.
+    """
+    places = [place_of(e.star(name), now, e.needneed_site()) for name in e.desk.plan]
+    terms = np.where(np.isinf(e.priors.sigma), 0.0, e.priors.mean)
+    made = []
+    for name, (az, alt) in zip(e.desk.plan, places, strict=True):
+        if alt > 5.0:
+            direction = mount.unit(np.radians(az), np.radians(alt))
+            reading = np.degrees(mount.reading_of(direction, terms, math.radians(az)))
+            made.append(Sighting(name, az, alt, float(reading[0]), float(reading[1])))
+    return solve(made, e.priors, Noise.from_kit(e.kit)) if made else None
+
+
 def tonight(e: Evening, most: int = 40) -> list[dict[str, Any]]:
     """Objects up now, above 25 degrees and the skyline, bright enough; the easiest first.
 
     Easiest: brightness dimmed by 0.25 magnitudes an air mass, an air mass being 1 / sin(altitude)
     (common practice; within 2 % above 25 degrees).
     """
-    now, site = e.now(), e._site()
+    now, site = e.now(), e.need_site()
     planets: list[Target] = [
         bodies.Body(n) for n in ("Moon", "Venus", "Mars", "Jupiter", "Saturn", "Uranus", "Neptune")
     ]

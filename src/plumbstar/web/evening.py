@@ -254,11 +254,12 @@ class Evening:
     def set_skyline(self, text: str) -> None:
         """Obstructions as azimuth:altitude pairs, kept for this site."""
         line = Skyline.parse(text)
-        self.book.set_skyline(self._site(), line.points)
+        self.book.set_skyline(self.need_site(), line.points)
         self.skyline = line
         self._new_aim()
 
-    def _site(self) -> Site:
+    def need_site(self) -> Site:
+        """The site. Raises UserError while there is none."""
         if self.site is None:
             raise UserError(
                 "no site yet",
@@ -272,7 +273,7 @@ class Evening:
     def start_outing(self) -> Outing:
         """Begin an outing here and now. One in progress is kept as it is."""
         if self.outing is None:
-            site = self._site()
+            site = self.need_site()
             text = self.kit_text or kits.example_text()
             self.outing = self.book.start_outing(site, self.kit, text, self.now())
             self.sightings = ()
@@ -370,7 +371,7 @@ class Evening:
         again = self.known_press(press)
         if again is not None:
             return Sighted(again, True, self.residual_arcmin(again))
-        site = self._site()
+        site = self.need_site()
         az, alt = place_of(target, utc, site)
         if alt < -1.0:
             raise UserError(
@@ -581,7 +582,7 @@ class Evening:
 
     def set_target(self, name: str) -> None:
         """What to push to. The Sun may forbid it: then it is set, refused, and freed at night."""
-        self._site()
+        self.need_site()
         target = lookup.find_target(name)
         if target.label == "Sun":
             raise UserError(

@@ -234,7 +234,10 @@ class Station:
         await self.do(take)
 
     async def choose(self, size: int, utc: Instant | None) -> int:
-        """Start the ranking of stars. The answer comes in the state. Returns the version."""
+        """Start the ranking of stars. Returns the version.
+
+        The answer comes in the state: the pairs first, the triples when they are there.
+        """
 
         def asked(e: Evening) -> tuple[int, Question]:
             q = question(e, utc or e.now())
@@ -243,8 +246,12 @@ class Station:
         (token, q), version = await self.do(asked)
 
         async def work() -> None:
-            found = await self._run(self._think, lambda: choosing.rank(q))
-            await self.do(lambda e: e.choice_ready(token, found))
+            found = await self._run(self._think, lambda: choosing.pairs(q))
+            first = {**found, "status": "ready" if size == 2 else "working"}
+            await self.do(lambda e: e.choice_ready(token, first))
+            more = await self._run(self._think, lambda: choosing.triples(q))
+            both = {**found, "status": "ready", "triples": more}
+            await self.do(lambda e: e.choice_ready(token, both))
 
         self._job(work())
         return version
@@ -276,6 +283,10 @@ class Station:
             with contextlib.suppress(TimeoutError):
                 await asyncio.wait_for(self.telescope.news.wait(), max(0.0, due))
             await asyncio.sleep(max(0.0, sent + TICK_S - self.clock.monotonic()))
+
+    def greet(self) -> None:
+        """Somebody has joined: the present reading at once, not at the next heartbeat."""
+        self.hub.publish_reading(self.reading_json())
 
     def reading_json(self) -> bytes:
         """The present reading with what is left to push, serialised once for all clients."""
@@ -320,7 +331,7 @@ def question(e: Evening, utc: Instant) -> Question:
     """What a ranking depends on, as the evening stands. Raises UserError without a site."""
     return Question(
         utc,
-        e._site(),
+        e.need_site(),
         e.skyline,
         e.priors,
         Noise.from_kit(e.kit),
