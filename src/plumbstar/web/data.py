@@ -90,7 +90,7 @@ def around(e: Evening, name: str) -> dict[str, Any]:
 
 def sky_map(e: Evening) -> dict[str, Any]:
     """The whole sky as it stands now: hit chance, bright stars, skyline, Moon and Sun."""
-    now, site = e.now(), e.needneed_site()
+    now, site = e.now(), e.need_site()
     fix = e.fix or predicted(e, now)
     stars = catalogue.load()
     index = stars.brighter_than(2.6)
@@ -136,7 +136,7 @@ def predicted(e: Evening, now: Instant) -> Fix | None:
 
     Its covariance is what counts, and that does not depend on what the circles will say.
     """
-    places = [place_of(e.star(name), now, e.needneed_site()) for name in e.desk.plan]
+    places = [place_of(e.star(name), now, e.need_site()) for name in e.desk.plan]
     terms = np.where(np.isinf(e.priors.sigma), 0.0, e.priors.mean)
     made = []
     for name, (az, alt) in zip(e.desk.plan, places, strict=True):
