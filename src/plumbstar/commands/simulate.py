@@ -14,11 +14,15 @@ from pathlib import Path
 from typing import Any
 
 import click
+import numpy as np
 
 from plumbstar import kit as kits
 from plumbstar.encoders import hidden
 from plumbstar.encoders.simulated import Shape, SimulatedTelescope
 from plumbstar.errors import UserError
+from plumbstar.fix import Priors
+from plumbstar.scenario import thornback_ridge
+from plumbstar.simulate import draw_terms
 
 # What a terminal sends for the arrows, alone and with shift: (push right, push up) in steps.
 _ARROWS = {
@@ -96,7 +100,9 @@ def with_connection(kit_text: str, table: str) -> str:
     help="Kit whose ticks and connection the board follows; the demo's kit if left out.",
 )
 @click.option("--demo", is_flag=True, help="The demo's faults (this is also the default).")
-@click.option("--seed", type=int, help="Faults drawn from the kit's priors with this seed.")
+@click.option(
+    "--seed", type=click.IntRange(min=0), help="Faults drawn from the kit's priors with this seed."
+)
 @click.option(
     "--mount",
     "mount_path",
@@ -154,9 +160,9 @@ def command(
     if mount_path is not None:
         terms = hidden.load(mount_path)
     elif seed is not None:
-        terms = hidden.draw(seed, kit.priors)
+        terms = draw_terms(Priors.from_kit(kit), np.random.default_rng(seed))
     else:
-        terms = hidden.from_mapping(hidden.DEMO)
+        terms = thornback_ridge().hidden
     sim = SimulatedTelescope(
         kit,
         terms,

@@ -1,4 +1,4 @@
-"""The faults hidden in a simulated telescope: the demo's, drawn by a seed, or read from a file."""
+"""The faults hidden in a simulated telescope, as a file names them: degrees and percent."""
 
 from __future__ import annotations
 
@@ -13,21 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
-from plumbstar.kit import PriorKeys
 from plumbstar.mount import INDEX, SCALES, TERMS
 
 Array = NDArray[np.float64]
-
-#: The demo's telescope: stop 0.9 deg off, base leaning 1.4 deg (sqrt(1.1^2 + 0.866^2)), cone 0.25,
-#: squareness 0.15; it was set down facing anywhere.
-DEMO: dict[str, float] = {
-    "azimuth_zero_deg": 137.0,
-    "altitude_zero_deg": 0.9,
-    "lean_north_deg": 1.1,
-    "lean_west_deg": 0.866,
-    "cone_deg": 0.25,
-    "squareness_deg": 0.15,
-}
 
 
 def key_of(term: str) -> str:
@@ -81,24 +69,3 @@ def load(path: Path) -> Array:
     if not isinstance(raw, dict):
         raise UserError(f"the mount file {path}", "a table of terms", "See docs/encoders.md")
     return from_mapping(raw)
-
-
-def draw(seed: int, priors: PriorKeys) -> Array:
-    """Terms (11,) drawn from the kit's priors, azimuth zero anywhere: one seed, one mount."""
-    rng = np.random.default_rng(seed)
-    p = priors
-    spread = {
-        "altitude_zero_deg": (p.altitude_zero_deg, p.altitude_zero_sigma_deg),
-        "lean_north_deg": (0.0, p.lean_sigma_deg),
-        "lean_west_deg": (0.0, p.lean_sigma_deg),
-        "squareness_deg": (p.squareness_deg, p.squareness_sigma_deg),
-        "cone_deg": (p.cone_deg, p.cone_sigma_deg),
-        "droop_deg": (p.droop_deg, p.droop_sigma_deg),
-        "azimuth_scale_percent": (0.0, p.azimuth_scale_sigma_percent),
-        "altitude_scale_percent": (0.0, p.altitude_scale_sigma_percent),
-        "azimuth_runout_sin_deg": (0.0, p.runout_sigma_deg),
-        "azimuth_runout_cos_deg": (0.0, p.runout_sigma_deg),
-    }
-    values = {key: float(rng.normal(mean, sigma)) for key, (mean, sigma) in spread.items()}
-    values["azimuth_zero_deg"] = float(rng.uniform(0.0, 360.0))
-    return from_mapping(values)

@@ -101,7 +101,8 @@ class Hand:
 
 
 class SimulatedTelescope:
-    """One telescope with its board. ``terms`` (11,), radians, is what the observer must find out.
+    """One telescope with its board. ``terms`` (11,), radians, is what the observer must
+    find out; none means a mount without fault.
 
     ``port`` and ``control_port`` 0 take any free one; None leaves that door shut. ``link`` is a
     path at which the pseudo-terminal appears, as a serial port does, and from which it vanishes
@@ -127,7 +128,7 @@ class SimulatedTelescope:
         c = kit.connection
         self._kit = kit
         self._shape = shape
-        self.terms = hidden.from_mapping(hidden.DEMO) if terms is None else terms
+        self.terms = np.zeros(mount.N_TERMS) if terms is None else terms
         self._poll = c.poll if c.poll or c.pushed else DEFAULT_POLL
         self._pushed = c.pushed
         self._interval_s = c.interval_ms / 1000.0

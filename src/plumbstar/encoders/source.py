@@ -110,6 +110,7 @@ class Source:
         self._running = False
         self._link: _Link | None = None
         self._lines = 0
+        self._shown = self._tracker.latest
 
     # ------------------------------------------------------------------ life
 
@@ -209,15 +210,23 @@ class Source:
     # ------------------------------------------------------------------ the work
 
     def _publish(self) -> None:
+        self._shown = self._tracker.latest
         for event in self._waiting:
             event.set()
+
+    def _publish_news(self) -> None:
+        """Publish if the reading on show differs from the one last published."""
+        # Compared here and not where it changes: looking at ``latest`` lets time pass as well, and
+        # bytes without numbers change the words though no line came of them.
+        if self._tracker.latest != self._shown:
+            self._publish()
 
     async def _age(self) -> None:
         """Show that a reading has grown old, and for how long nothing has been heard."""
         while True:
             await asyncio.sleep(0.1)
-            if self._tracker.tick(self._now()):
-                self._publish()
+            self._tracker.tick(self._now())
+            self._publish_news()
 
     async def _run(self) -> None:
         retry = self._timing.first_retry_s
@@ -285,8 +294,7 @@ class Source:
             self._link.heard_at = now
         n = self._tracker.feed(data, now, self._unix())
         self._lines += n
-        if n:
-            self._publish()
+        self._publish_news()
         return n
 
     async def _listen(self, link: _Link) -> str:

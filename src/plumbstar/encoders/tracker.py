@@ -138,11 +138,9 @@ class Tracker:
 
     # ------------------------------------------------------------------ what is done to it
 
-    def tick(self, now: float) -> bool:
-        """Let time pass. True if the reading on show has changed in state or words."""
-        before = self.latest
+    def tick(self, now: float) -> None:
+        """Let time pass: ``latest`` grows old, and its words say for how long."""
         self._refresh(now)
-        return self.latest != before
 
     def acknowledge(self, now: float) -> None:
         """A star has been sighted again, so a slip before it no longer matters."""

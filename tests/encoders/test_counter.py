@@ -1,0 +1,297 @@
+"""Counts to continuous counts: moves, wraps, garbled lines, restarts and jumps told apart."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from plumbstar.encoders.counter import Limits, PairCounter
+from plumbstar.encoders.parse import Counts
+
+TICKS = 9216
+DT = 0.05
+PER_DEG = TICKS / 360.0
+
+
+class Board:
+    """Feeds a counter at 20 lines a second."""
+
+    def __init__(self, ticks=(TICKS, TICKS), limits=None):
+        self.c = PairCounter(ticks, limits) if limits else PairCounter(ticks)
+        self.t = 100.0
+
+    def lines(self, *pairs):
+        for az, alt in pairs:
+            self.t += DT
+            self.c.feed(Counts(az, alt), self.t)
+        return self.c
+
+    def stand(self, az, alt, n=5):
+        return self.lines(*[(az, alt)] * n)
+
+
+def ramp(a, b, n):
+    return [round(a + (b - a) * i / n) for i in range(n + 1)]
+
+
+def wrap(x, modulus, signed):
+    x %= modulus
+    return x - modulus if signed and x >= (modulus + 1) // 2 else x
+
+
+def test_two_lines_must_agree_before_there_is_a_reading():
+    b = Board()
+    assert b.lines((7, 2304)).total is None
+    assert b.lines((7, 2304)).total == (7, 2304)
+    assert b.c.slip == ""
+
+
+def test_a_cut_first_line_is_no_reading():
+    b = Board()
+    assert b.lines((1234, 2), (1234, 2304)).total is None
+    assert b.lines((1234, 2304)).total == (1234, 2304)
+
+
+def test_a_push_is_followed():
+    b = Board()
+    b.stand(0, 2304)
+    moved = b.lines(*[(a, 2304) for a in ramp(0, 2000, 40)])  # 39 deg/s
+    assert moved.total == (2000, 2304)
+    assert moved.slip == ""
+
+
+@pytest.mark.parametrize("direction", [1, -1])
+@pytest.mark.parametrize(
+    ("modulus", "signed"),
+    [(2**16, False), (2**16, True), (2**24, False), (2**24, True), (2**32, False), (2**32, True),
+     (TICKS, False), (TICKS, True)],
+)  # fmt: skip
+def test_a_wrap_is_undone_in_both_directions(modulus, signed, direction):
+    edge = modulus // 2 if signed else 0
+    start = edge - direction * 300
+    b = Board()
+    first = wrap(start, modulus, signed)
+    before = b.lines((first, 5), (first, 5)).total[0]
+    b.lines(*[(wrap(x, modulus, signed), 5) for x in ramp(start, edge + direction * 300, 20)])
+    assert b.c.total[0] - before == direction * 600
+    assert b.c.slip == ""
+    assert b.c.modulus[0] == modulus
+
+
+@settings(max_examples=60)
+@given(
+    st.sampled_from([2**16, 2**24, 2**32, TICKS, 8192, 10000]),
+    st.booleans(),
+    st.integers(-(2**17), 2**17),
+    st.lists(st.integers(-70, 70), min_size=5, max_size=400),
+)
+def test_any_walk_of_hand_speed_is_followed_through_every_wrap(modulus, signed, start, steps):
+    ticks = modulus if modulus < 2**16 else TICKS
+    b = Board((ticks, ticks))
+    x = start
+    shown = wrap(x, modulus, signed)
+    b.lines((shown, 3), (shown, 3))
+    before = b.c.total[0]
+    for s in steps:
+        x += s  # at most 70 ticks in 50 ms: 55 deg/s at 9216 a turn
+        b.lines((wrap(x, modulus, signed), 3))
+    assert b.c.total[0] - before == x - start
+    assert b.c.slip == ""
+
+
+def test_an_unsigned_counter_just_below_zero_reads_just_below_zero():
+    b = Board()
+    assert b.stand(65530, 65535, 2).total == (-6, -1)
+
+
+def test_one_garbled_line_is_dropped():
+    b = Board()
+    b.stand(1234, 2000)
+    b.lines((12, 34), (1235, 2000), (9999, 1), (1236, 2001))
+    assert b.c.total == (1236, 2001)
+    assert b.c.slip == ""
+
+
+def test_every_second_line_garbled_alike_is_still_dropped():
+    b = Board()
+    b.stand(1234, 2000)
+    b.lines(*[(1234, 2), (1234, 2000)] * 20)
+    assert b.c.total == (1234, 2000)
+    assert b.c.slip == ""
+
+
+def test_a_jump_that_stays_is_a_possible_slip_and_the_reading_holds():
+    b = Board()
+    b.stand(1000, 2000)
+    b.stand(3000, 2000, 2)
+    assert b.c.total == (1000, 2000)
+    assert b.c.slip == "", "two lines are not yet enough"
+    b.stand(3000, 2000, 1)
+    assert "azimuth count jumped by 78.1 deg at once" in b.c.slip
+    assert b.c.total == (1000, 2000)
+    b.lines((3010, 2000))
+    assert b.c.total == (1010, 2000), "it runs on from where it was held"
+
+
+def test_the_slip_stays_until_acknowledged():
+    b = Board()
+    b.stand(1000, 2000)
+    b.stand(3000, 2000)
+    b.lines(*[(x, 2000) for x in ramp(3000, 3400, 60)])
+    assert b.c.slip
+    b.c.acknowledge()
+    assert b.c.slip == ""
+    assert b.stand(3400, 2000).slip == ""
+
+
+def test_a_restart_from_zero_is_flagged_and_the_reading_holds():
+    b = Board()
+    b.stand(4000, 1500)
+    b.t += 3.0
+    b.stand(0, 0)
+    assert b.c.slip == "both counts started again from zero, as after a loss of power"
+    assert b.c.total == (4000, 1500)
+    b.lines((0, 0), (20, -10))
+    assert b.c.total == (4020, 1490)
+
+
+def test_a_restart_near_zero_without_a_silence_is_seen_too():
+    b = Board()
+    b.stand(30, 100)  # 1.2 and 3.9 deg: within reach of a quick hand, but not both exactly to zero
+    b.stand(0, 0)
+    assert "started again from zero" in b.c.slip
+    assert b.c.total == (30, 100)
+
+
+def test_one_axis_swinging_through_zero_is_no_restart():
+    b = Board()
+    b.stand(200, 0)
+    b.lines((160, 0), (120, 0), (80, 0), (40, 0), (0, 0), (-40, 0), (-80, 0), (-100, 0))
+    assert b.c.slip == ""
+    assert b.c.total == (-100, 0)
+
+
+def test_a_change_while_unheard_is_a_possible_slip_and_the_count_is_followed():
+    b = Board()
+    b.stand(1000, 2000)
+    b.t += 10.0
+    b.stand(1100, 2000)
+    assert "azimuth count changed by 3.9 deg unheard" in b.c.slip
+    assert b.c.total == (1100, 2000)
+
+
+def test_no_change_while_unheard_is_no_slip():
+    b = Board()
+    b.stand(1000, 2000)
+    b.t += 10.0
+    b.stand(1003, 2000)
+    assert b.c.slip == ""
+    assert b.c.total == (1003, 2000)
+
+
+def test_a_wrap_while_unheard_is_undone():
+    b = Board()
+    b.stand(65533, 2000)
+    start = b.c.total[0]
+    b.t += 10.0
+    b.stand(3, 2000)
+    assert b.c.total == (start + 6, 2000)
+    assert b.c.slip == ""
+
+
+def test_a_short_hiccup_lets_the_hand_move():
+    b = Board()
+    b.stand(1000, 2000)
+    b.t += 1.5
+    b.stand(1400, 2000)
+    assert b.c.slip == ""
+    assert b.c.total == (1400, 2000)
+
+
+def test_a_new_connection_is_a_silence_however_short():
+    b = Board()
+    b.stand(1000, 2000)
+    b.c.interrupted()
+    b.stand(1100, 2000)
+    assert b.c.slip
+
+
+def test_lines_held_up_and_then_all_at_once_are_no_jump():
+    c = PairCounter((TICKS, TICKS))
+    for i in range(20):
+        c.feed(Counts(0, 0), i * DT)
+    for i in range(1, 21):  # a second of 30 deg/s, delivered in one moment
+        c.feed(Counts(i * 38, 0), 2.0)
+    assert c.total == (760, 0)
+    assert c.slip == ""
+
+
+def test_a_slow_board_is_not_taken_for_unplugged():
+    c = PairCounter((TICKS, TICKS))
+    for i in range(60):
+        c.feed(Counts(i * 256, 0), i * 1.0)  # 10 deg/s at a line a second
+    assert c.total == (59 * 256, 0)
+    assert c.slip == ""
+
+
+def test_a_stuck_altitude_is_suspected_and_cleared_by_one_tick():
+    b = Board()
+    b.stand(0, 2000)
+    b.lines(*[(x, 2000) for x in ramp(0, round(70 * PER_DEG), 60)])
+    assert b.c.doubt(b.t).startswith("the altitude count has not changed by one tick while azimuth")
+    assert b.c.slip == ""
+    b.lines((round(70 * PER_DEG), 2001))
+    assert b.c.doubt(b.t) == ""
+
+
+def test_a_stuck_azimuth_is_suspected():
+    b = Board()
+    b.stand(0, 0)
+    b.lines(*[(0, x) for x in ramp(0, round(45 * PER_DEG), 60)])
+    assert "azimuth encoder's cable" in b.c.doubt(b.t)
+
+
+def test_nothing_moving_for_long_is_mentioned():
+    b = Board()
+    b.stand(0, 0)
+    assert b.c.doubt(b.t) == ""
+    assert "neither count has changed for 11 min" in b.c.doubt(b.t + 660.0)
+
+
+def test_resuming_keeps_the_turns_and_notices_a_change():
+    b = Board()
+    b.stand(65500, 10)
+    b.lines(*[(wrap(x, 2**16, False), 10) for x in ramp(65500, 65600, 10)])
+    saved = b.c.snapshot()
+    again = Board()
+    again.c.resume(saved)
+    again.stand(64, 10)
+    assert again.c.total == b.c.total
+    assert again.c.slip == ""
+    moved = Board()
+    moved.c.resume(saved)
+    moved.stand(600, 10)
+    assert "unheard" in moved.c.slip
+
+
+def test_fed_nonsense_it_neither_raises_nor_believes():
+    b = Board(limits=Limits())
+    b.stand(1000, 2000)
+    for i in range(200):
+        b.lines((i * 7919 * 1000 % 10**6, -(i * 104729) % 10**9))
+    assert b.c.total == (1000, 2000)
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(-(2**40), 2**40), st.integers(-(2**40), 2**40), st.floats(0, 5)),
+        max_size=60,
+    )
+)
+def test_anything_may_be_fed(lines):
+    c = PairCounter((TICKS, 10000))
+    t = 0.0
+    for az, alt, dt in lines:
+        t += dt
+        c.feed(Counts(az, alt), t)
+        c.doubt(t)
+    assert (c.total is None) == (c.raw is None)

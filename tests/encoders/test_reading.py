@@ -1,0 +1,72 @@
+"""The history: what was read at the instant of a tap."""
+
+import math
+
+import pytest
+
+from plumbstar.encoders.reading import History, Reading
+from plumbstar.errors import UserError
+
+
+def live(t, az, alt=40.0, slip=False):
+    return Reading(az, alt, round(az * 10), round(alt * 10), t, 1e9 + t, "live", slip)
+
+
+def test_between_two_readings_a_straight_line():
+    h = History()
+    h.add(live(10.0, 5.0, 40.0))
+    h.add(live(10.1, 6.0, 42.0))
+    r = h.at(10.025)
+    assert (r.az_deg, r.alt_deg) == pytest.approx((5.25, 40.5))
+    assert r.at_monotonic == 10.025
+    assert r.at_unix == pytest.approx(1e9 + 10.025, abs=1e-6)
+    assert r.az_count == 50, "the nearer reading's counts"
+
+
+def test_exactly_on_a_reading():
+    h = History()
+    h.add(live(10.0, 5.0))
+    h.add(live(10.1, 6.0))
+    assert h.at(10.0) == live(10.0, 5.0)
+
+
+def test_before_the_first_and_long_after_the_last_there_is_none():
+    h = History(hold_s=1.0)
+    assert h.at(1.0) is None
+    h.add(live(10.0, 5.0))
+    assert h.at(9.99) is None
+    assert h.at(10.9).az_deg == 5.0
+    assert h.at(11.1) is None
+    assert h.at(math.nan) is None
+
+
+def test_no_line_is_drawn_across_a_long_gap_or_a_slip():
+    h = History()
+    h.add(live(10.0, 5.0))
+    h.add(live(15.0, 9.0))
+    assert h.at(12.0) is None
+    h.add(live(15.1, 20.0, slip=True))
+    assert h.at(15.02).az_deg == 9.0
+    assert h.at(15.08).az_deg == 20.0
+
+
+def test_a_typed_reading_holds_until_the_next():
+    h = History()
+    h.add(Reading(10.0, 20.0, None, None, 5.0, 5.0, "typed"))
+    h.add(Reading(30.0, 40.0, None, None, 500.0, 500.0, "typed"))
+    assert h.at(400.0).az_deg == 10.0
+    assert h.at(9000.0).az_deg == 30.0
+
+
+def test_the_ring_is_bounded_and_time_never_runs_back():
+    h = History(length=10)
+    for i in range(100):
+        h.add(live(float(i), float(i)))
+    h.add(live(3.0, 999.0))
+    assert len(h) == 10
+    assert [r.az_deg for r in h] == [float(i) for i in range(90, 100)]
+
+
+def test_asking_an_absent_reading_for_degrees_says_why():
+    with pytest.raises(UserError, match="is the cable in"):
+        Reading(problem="no bytes for 3 s: is the cable in?").degrees()
