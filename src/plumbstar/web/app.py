@@ -22,7 +22,7 @@ from starlette.types import Receive, Scope, Send
 from plumbstar import __version__
 from plumbstar.errors import UserError
 from plumbstar.logbook import NotSaved
-from plumbstar.web import actions, data, log
+from plumbstar.web import actions, data, log, mending
 from plumbstar.web.evening import Evening
 from plumbstar.web.security import Door, Gate, Pairing
 from plumbstar.web.station import Station
@@ -145,6 +145,32 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         name = f'attachment; filename="outing-{outing_id}.{kind}"'
         return Response(text, media_type=media, headers={"content-disposition": name})
 
+    async def version(request: Request) -> Response:
+        return reply({"version": station.version})
+
+    whys: dict[Any, dict[str, Any]] = {}  # the last answer: pages ask again at every version
+
+    async def why(request: Request) -> Response:
+        case = await station.ask(mending.case_of)
+        if case.key not in whys:
+            answer = await station.think(lambda e: case, mending.why)
+            whys.clear()
+            whys[case.key] = answer
+        return reply(whys.get(case.key) or answer)
+
+    async def mount_history(request: Request) -> Response:
+        return reply(
+            await station.think(
+                lambda e: (e.book, e.kit, e.field_deg), lambda x: mending.mount_history(*x)
+            )
+        )
+
+    async def photograph(request: Request) -> Response:
+        body, options = await request.body(), dict(request.query_params)
+        return reply(
+            await station.think(lambda e: e.kit, lambda kit: mending.photograph(body, kit, options))
+        )
+
     @contextlib.asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         await station.start()
@@ -169,6 +195,10 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         asking("/data/around", lambda e, r: data.around(e, q(r, "star"))),
         asking("/data/tonight", lambda e, r: {"results": data.tonight(e)}),
         asking("/data/log", lambda e, r: {"outings": log.outings(e)}),
+        Route("/data/version", version),
+        Route("/data/why", why),
+        Route("/data/mount", mount_history),
+        Route("/data/collimate", photograph, methods=["POST"]),
         Route("/data/log/{id:int}.{kind:str}", log_text),
         asking("/data/log/{id:int}", lambda e, r: log.outing(e, r.path_params["id"])),
         Mount("/static", StaticFiles(directory=HERE / "static", check_dir=False)),

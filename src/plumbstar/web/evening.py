@@ -16,7 +16,7 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from plumbstar import guide
+from plumbstar import guide, words
 from plumbstar import kit as kits
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
@@ -537,7 +537,8 @@ class Evening:
             for miss in self._misses_since_last():
                 self.fix = guide.not_in_field(self.fix, miss.az_deg, miss.alt_deg, miss.field_deg)
         if log and self.fix is not None and self.outing is not None:
-            self.book.add_fix(self.outing.id, self.fix.to_dict(), self.now())
+            said = words.fix_sentence(self.fix, self.field_deg, self.eyepiece.name)
+            self.book.add_fix(self.outing.id, {"sentence": said, **self.fix.to_dict()}, self.now())
         self.next_star = None
         self._new_aim()
 

@@ -169,6 +169,13 @@ class Station:
         self.version += 1
         return msgspec.json.encode(self._painter.paint(evening, self.version, reading_az_deg))
 
+    async def think(
+        self, prepare: Callable[[Evening], T], job: Callable[[T], dict[str, Any]]
+    ) -> dict[str, Any]:
+        """A long answer: ``prepare`` takes what it needs from the evening, ``job`` runs beside."""
+        prepared = await self.ask(prepare)
+        return await self._run(self._think, lambda: job(prepared))
+
     # ---- long thinking ---------------------------------------------------------------------
 
     def _wishes(self, e: Evening) -> tuple[Any, Any]:
