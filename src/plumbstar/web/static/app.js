@@ -1,0 +1,201 @@
+// The shell: which screen, how it is dressed, and one redraw a frame at most.
+
+import { h, patch } from "./dom.js";
+import { act, connect, keep, quietSeconds, say, store } from "./store.js";
+import { button, choiceRow, keepUi, mapLive, readingText, redraw, setRedraw, toggle, ui, usable } from "./parts.js";
+import * as prepare from "./prepare.js";
+import * as sight from "./sight.js";
+import * as fix from "./fix.js";
+import * as find from "./find.js";
+import * as log from "./log.js";
+import * as mend from "./mend.js";
+
+const views = { prepare, sight, fix, find, log, mend };
+const order = ["prepare", "sight", "fix", "find", "log"];
+const root = document.documentElement;
+const stage = document.getElementById("stage");
+let drawn = [];
+let due = false;
+
+const here = () => (location.hash.slice(1) in views ? location.hash.slice(1) : "");
+
+/** Where a phone that has just arrived should land: where the evening has got to. */
+function landing(state) {
+  if (!state) return "prepare";
+  if (state.target) return "find";
+  if (state.outing && !state.outing.ended) return state.plan.some((p) => !p.done) ? "sight" : "find";
+  return "prepare";
+}
+
+// ---- dress: one colour, in four strengths
+
+const STRENGTH = [0.4, 0.6, 0.8, 1];
+function dress() {
+  root.dataset.dress = ui.dress;
+  const full = STRENGTH[ui.lamp] ?? 1;
+  const red = (part) => `rgb(${Math.round(255 * part * full)} 0 0)`;
+  const night = ui.dress === "night";
+  const set = (name, value) => (night ? root.style.setProperty(name, value) : root.style.removeProperty(name));
+  set("--ink", red(1));
+  set("--soft", red(0.82));
+  set("--faint", red(0.42));
+  set("--wash", red(0.15));
+  root.style.fontSize = ui.text === 100 ? "" : `${ui.text}%`;
+  document.querySelector('meta[name="theme-color"]').content = night ? "#000000" : "#ffffff";
+}
+function change(what) {
+  Object.assign(ui, what);
+  keepUi();
+  dress();
+  redraw();
+}
+
+function light() {
+  if (!ui.light) return null;
+  return h("section", { id: "light", class: "light", key: "light", "aria-label": "Light and text" },
+    choiceRow("dress", "Dress", [["night", "Night red"], ["day", "Daylight"]], ui.dress, (v) => change({ dress: v })),
+    ui.dress === "night"
+      ? choiceRow("lamp", "Brightness", [["0", "Faint"], ["1", "Low"], ["2", "Middle"], ["3", "Full"]], String(ui.lamp), (v) => change({ lamp: Number(v) }))
+      : null,
+    choiceRow("text", "Text", [["100", "Normal"], ["150", "Large"], ["200", "Twice"]], String(ui.text), (v) => change({ text: Number(v) })),
+    toggle("Keys on the page", ui.ownKeys, (on) => change({ ownKeys: on }), "dark; the phone’s own keyboard is bright"),
+    h("p", {}, awake),
+    button("Close", () => { ui.light = false; redraw(); document.getElementById("light-button")?.focus(); }));
+}
+
+// ---- staying awake
+
+let awake = "";
+let lock = null;
+async function stayAwake() {
+  if (!("wakeLock" in navigator)) {
+    awake = "This page cannot keep the phone awake. In the phone’s own settings, let the screen stay on for ten minutes or more.";
+    return;
+  }
+  try {
+    lock = lock && !lock.released ? lock : await navigator.wakeLock.request("screen");
+    awake = "While this page is in front, the phone stays awake.";
+  } catch {
+    awake = "The phone did not let this page keep it awake. Let the screen stay on for ten minutes or more in its settings.";
+  }
+  redraw();
+}
+
+// ---- the shell
+
+function statusWords() {
+  const r = store.reading;
+  if (!store.state) return store.silent ? `No word from the telescope for ${quietSeconds()} s` : "Calling the telescope…";
+  if (store.silent) return `No word from the telescope for ${quietSeconds()} s`;
+  if (!r) return "Waiting for the first reading";
+  if (r.state === "live") return readingText(r);
+  if (r.state === "typed") return `Typed: ${readingText(r)}`;
+  if (r.state === "stale") return `Old, ${Math.round(r.age_s)} s: ${readingText(r)}`;
+  return store.state.kit?.connection === "typed" ? "Circles read by eye" : r.problem || "The encoders do not answer";
+}
+
+function top(state) {
+  const live = usable(store.reading);
+  return h("header", { key: "top" },
+    h("div", { class: "top" },
+      h("p", { id: "status", class: live ? "status" : "status dim" }, h("span", { class: live ? "lamp on" : "lamp", "aria-hidden": "true" }), h("span", { id: "status-words" }, statusWords())),
+      button("Light", () => { ui.light = !ui.light; redraw(); }, { id: "light-button", "aria-expanded": ui.light ? "true" : "false", "aria-controls": "light" })),
+    light(),
+    store.silent
+      ? h("p", { class: "banner", key: "silent" }, h("strong", {}, "The link is lost. "), "What you see is old. It comes back by itself; taps are kept on this phone meanwhile.")
+      : null,
+    state && state.slip
+      ? h("div", { class: "banner", key: "slip" }, h("p", {}, state.slip.sentence), button("Understood", () => act("acknowledge_slip", {})))
+      : null,
+    state ? (state.messages || []).map((m) =>
+      h("div", { class: m.kind === "problem" ? "banner" : "banner mild", key: `m${m.id}` }, h("p", {}, m.text), button("Dismiss", () => act("dismiss", { id: m.id })))) : null);
+}
+
+function nav(now) {
+  return h("nav", { "aria-label": "The evening", key: "nav" },
+    order.map((name) => h("a", { href: `#${name}`, key: name, class: name === now ? "station here" : "station", "aria-current": name === now ? "page" : null }, h("span", {}, views[name].title))));
+}
+
+let shown = "";
+function render() {
+  due = false;
+  const state = store.state;
+  let name = here();
+  if (!name) {
+    if (!state) name = "prepare";
+    else {
+      name = landing(state);
+      history.replaceState(null, "", `#${name}`);
+    }
+  }
+  const view = views[name];
+  const body = h("main", { id: "main", key: `main-${name}`, class: store.silent ? `old ${name}` : name },
+    h("h1", { id: "question", tabindex: -1, class: store.outcome.text ? "unseen" : "" }, view.question),
+    h("p", { id: "outcome", class: store.outcome.bad ? "outcome bad" : "outcome", role: "status", "aria-live": "polite" }, store.outcome.text),
+    state ? view.view(state) : h("p", { class: "answer" }, "Calling the telescope’s computer…"));
+  const now = [top(state), body, nav(name)];
+  patch(stage, drawn, now);
+  drawn = now;
+  if (shown !== name) {
+    document.title = `${view.title} – Plumbstar`;
+    if (shown) {
+      scrollTo(0, 0);
+      document.getElementById("question").focus({ preventScroll: true });
+    }
+    shown = name;
+  }
+  frame();
+}
+
+function schedule() {
+  if (due) return;
+  due = true;
+  requestAnimationFrame(render);
+}
+
+let framed = false;
+let usableBefore = null;
+function frame() {
+  framed = false;
+  const ok = usable(store.reading);
+  if (ok !== usableBefore) {
+    usableBefore = ok;
+    schedule();
+  }
+  const words = document.getElementById("status-words");
+  if (words) {
+    const text = statusWords();
+    if (words.textContent !== text) words.textContent = text;
+  }
+  const view = views[shown];
+  if (view && store.state) view.live(store.state);
+  mapLive();
+}
+
+setRedraw(schedule);
+if (!("dress" in (JSON.parse(localStorage.getItem("plumbstar.dress") || "{}")))) keep("plumbstar.dress", { ...ui });
+dress();
+addEventListener("hashchange", () => {
+  ui.padFor = "";
+  if (store.outcome.text) say("");
+  schedule();
+});
+document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && stayAwake());
+addEventListener("keydown", (e) => {
+  // Escape closes what lies open; no key is ever trapped.
+  if (e.key !== "Escape" || !(ui.padFor || ui.light)) return;
+  ui.padFor = "";
+  ui.light = false;
+  schedule();
+});
+document.getElementById("skip").addEventListener("click", (e) => {
+  e.preventDefault(); // the address's fragment names the screen
+  document.getElementById("question").focus();
+});
+stayAwake();
+schedule();
+connect(schedule, () => {
+  if (framed) return;
+  framed = true;
+  requestAnimationFrame(frame);
+});

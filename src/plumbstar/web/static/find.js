@@ -1,0 +1,284 @@
+// Find: which way? Two scales until the target is in the field, then the field itself.
+
+import { h } from "./dom.js";
+import { act, get, instant, record, store } from "./store.js";
+import { big, button, entry, eyepieceRow, fieldValue, go, redraw, section, toggle, typedNumber, ui, keepUi, undoButton, usable } from "./parts.js";
+import { disc, scale, sweepPath } from "./scales.js";
+import { guide, quiet } from "./sound.js";
+import { queue } from "./sight.js";
+import { brightness, chance, degrees, offset, round360, side, turn, way, where } from "./words.js";
+
+export const title = "Find";
+export const question = "Which way?";
+
+const across = scale(false, 180, "Azimuth: what is left to push, left or right. The figures are read out beside it.");
+const upright = scale(true, 90, "Altitude: what is left to push, up or down. The figures are read out beside it.");
+const field = disc("The field of the eyepiece, up at the top; the target’s likely place is the soft patch.");
+
+let inField = false; // with a little hold, so that the drawing does not flutter at the edge
+let pressedAt = null;
+
+export function view(state) {
+  const t = state.target;
+  if (!t) return search(state);
+  if (t.refused) return refusal(state, t);
+  if (t.to_az_deg === null) return unreachable(state, t);
+  return push(state, t);
+}
+
+// ---- choosing what to look at
+
+let timer = 0;
+function ask(q) {
+  clearTimeout(timer);
+  ui.query = q;
+  timer = setTimeout(async () => {
+    const mine = ui.query.trim();
+    const reply = await get(mine ? `/data/search?kind=any&q=${encodeURIComponent(mine)}` : "/data/tonight").catch(() => null);
+    if (mine !== ui.query.trim()) return;
+    ui.results = reply ? reply.results : null;
+    ui.resultsFor = mine;
+    redraw();
+  }, 120);
+}
+
+let askedWith = "";
+function search(state) {
+  const q = ui.query ?? "";
+  // The list is asked for anew when the fix, the eyepiece or the place has changed.
+  const now = JSON.stringify([state.fix?.mean_hit_chance, state.kit?.eyepiece, state.site]);
+  if (askedWith !== now) {
+    askedWith = now;
+    ask(q);
+  }
+  const results = ui.results;
+  return [
+    queue(),
+    typing() ? null : h("p", { class: "answer", key: "answer" }, "What would you like to see?"),
+    state.fix ? null : h("p", { class: "warning", key: "nofix" }, "There is no fix yet, so nothing can be pointed at. ",
+      h("a", { href: state.plan.length ? "#sight" : "#prepare" }, "Sight a star first"), "."),
+    entry("find", "Name or number", { value: q, type: "search", oninput: (e) => ask(e.target.value), onkeydown: (e) => {
+      if (e.key === "Enter" && ui.results && ui.results[0] && ui.resultsFor === ui.query.trim()) choose(ui.results[0]);
+    } }, "text", typing() ? firstMatch(results) : null),
+    typing() ? null : undoButton(state),
+    h("section", { key: "results" },
+      h("h2", {}, ui.resultsFor ? "Found" : "Worth a look tonight"),
+      results === undefined ? h("p", {}, "Looking…")
+        : results === null ? h("p", {}, "No answer from the telescope’s computer.")
+        : results.length ? h("ul", { class: "lines results" }, results.slice(0, 20).map(result))
+        : h("p", {}, ui.resultsFor ? `Nothing by the name “${ui.resultsFor}”. Try a number, as M 31, or the first letters of a name.` : "Nothing stands well just now.")),
+    eyepieceRow(state),
+  ];
+}
+
+const typing = () => ui.ownKeys && ui.padFor === "find";
+
+/** While the keys are open the best match stands above them, always of one height. */
+const firstMatch = (results) =>
+  h("div", { class: "first-match", key: "first" },
+    ui.resultsFor && results && results[0]
+      ? button(h("span", {}, h("strong", {}, results[0].label || results[0].name),
+          h("small", {}, results.length > 1 ? `and ${results.length - 1} more, below the keys` : "the only one")), () => choose(results[0]), { class: "line" })
+      : h("p", {}, ui.resultsFor ? "Nothing by that name yet." : "M 31, NGC 869, Saturn, a star…"));
+
+function result(r) {
+  const place = r.alt_deg === null ? "" : r.alt_deg < 0 ? "below the horizon" : r.up === false ? `behind your skyline, ${degrees(r.alt_deg, 0)} up` : `${r.where || where(r.az_deg, r.alt_deg)}, ${degrees(r.alt_deg, 0)} up`;
+  return h("li", { key: r.name }, button(
+    h("span", {}, h("strong", {}, r.label || r.name),
+      h("small", {}, [[r.kind, r.constellation && `in ${r.constellation}`].filter(Boolean).join(" "), brightness(r.v_mag), place].filter(Boolean).join("; ") + ".",
+        r.hit_chance !== null && r.hit_chance !== undefined ? ` ${chance(r.hit_chance)} to be in the field.` : "")),
+    () => choose(r), { class: "line" }));
+}
+
+async function choose(r) {
+  inField = false;
+  document.getElementById("find")?.blur();
+  ui.padFor = "";
+  if (await act("set_target", { name: r.name })) {
+    ui.query = "";
+    askedWith = "";
+    ui.results = undefined;
+    redraw();
+    scrollTo(0, 0);
+    document.getElementById("question")?.focus({ preventScroll: true });
+  }
+}
+
+// ---- the Sun, and other refusals
+
+function refusal(state, t) {
+  const s = state.sun;
+  return [
+    h("p", { class: "target-name", key: "name" }, t.label || t.name),
+    h("p", { class: "answer", key: "answer", role: "alert" }, "No guidance to this one."),
+    h("p", { class: "big-words", key: "why" }, t.refused),
+    s ? h("p", { key: "sun" }, s.sentence) : null,
+    big("Choose another", () => act("clear_target"), { key: "next" }),
+    s && s.up && !s.filter_confirmed
+      ? h("section", { key: "filter" },
+          h("h2", {}, "With a solar filter"),
+          h("label", { class: "check" },
+            h("input", { type: "checkbox", checked: Boolean(ui.filterSeen), onchange: (e) => { ui.filterSeen = e.target.checked; redraw(); } }),
+            h("span", {}, "I have looked: a solar filter made for the purpose covers the whole front of the tube, is whole, and cannot come off.")),
+          button("The filter is fitted", () => act("confirm_filter", { confirmed: true }, "Filter confirmed for this outing."), { disabled: !ui.filterSeen }))
+      : null,
+  ];
+}
+
+/** No fix, or below the horizon: there is nothing to push to, and the page says why. */
+function unreachable(state, t) {
+  return [
+    h("p", { class: "target-name", key: "name" }, t.label || t.name),
+    (t.warnings || []).map((w) => h("p", { class: "answer", key: w }, w)),
+    state.fix ? null : h("p", { class: "answer", key: "nofix" }, "Sight a star first: there is no fix yet."),
+    state.fix ? null : big("Sight a star", () => go(state.plan.length ? "sight" : "prepare"), { key: "next" }),
+    state.fix
+      ? big("Choose another", () => act("clear_target"), { key: "other" })
+      : button("Choose another", () => act("clear_target"), { key: "other" }),
+    h("p", { key: "facts" }, facts(t)),
+  ];
+}
+
+// ---- the push
+
+function push(state, t) {
+  const r = store.reading;
+  const typed = state.kit?.connection === "typed" && !(r && r.state === "live");
+  const there = inField && !typed;
+  return [
+    queue(),
+    h("div", { class: "target", key: "target" },
+      h("p", { class: "target-name" }, t.label || t.name),
+      h("p", { class: "target-chance" }, t.sweep
+        ? sweepWords(t)
+        : t.hit_chance === null
+          ? "No fix yet: sight a star first."
+          : `${chance(t.hit_chance)} to be in the ${state.kit.eyepiece} field`)),
+    (t.warnings || []).map((w) => h("p", { class: "warning", key: w }, w)),
+    typed ? typedPush(t) : h("div", { class: there ? "push arrived" : "push", key: "push" },
+      h("div", { class: "across", raw: true, ref: (el) => el.append(across.node) }),
+      h("div", { class: "down", raw: true, ref: (el) => el.append(upright.node) }),
+      h("div", { class: "field-box", raw: true, ref: (el) => el.append(field.node) }),
+      h("div", { class: "figures" },
+        h("p", { class: "figure" }, h("span", { id: "az-left", class: "much" }, "–"), " ", h("span", { id: "az-side", class: "way" })),
+        h("p", { class: "figure" }, h("span", { id: "alt-left", class: "much" }, "–"), " ", h("span", { id: "alt-way", class: "way" })),
+        h("p", { id: "field-words", class: "field-words" })),
+      h("p", { id: "reads", class: "reads" })),
+    h("p", { id: "push-state", class: "push-state", key: "state" }),
+    h("div", { class: "verdict", key: "verdict" },
+      h("button", {
+        type: "button", class: "next", id: "here",
+        onpointerdown: (e) => (pressedAt = instant(e)),
+        onkeydown: (e) => { if ((e.key === " " || e.key === "Enter") && !e.repeat) pressedAt = instant(e); },
+        onclick: (e) => {
+          const at = pressedAt && performance.now() - pressedAt.mono < 10000 ? pressedAt : instant(e);
+          pressedAt = null;
+          record("here_centred", {}, at, `${t.name} found`);
+        },
+      }, "Here, centred"),
+      button("Not in the field", async () => {
+        inField = false;
+        await act("not_in_field", {}, "Noted. Push on to the next field of the search path.");
+      }, { class: "next second", id: "not-here" })),
+    t.sweep ? h("section", { class: "sweep-block", key: "sweep" },
+      h("h2", {}, "The search path"),
+      h("div", { class: "sweep-box", raw: true, key: `${t.name}${t.sweep.index}${t.sweep.stops.length}`, ref: (el) => el.append(sweepPath(t.sweep, state.kit.field_deg)) }),
+      h("p", {}, "Filled fields are seen. The heavy circle is next: the scales lead you there.")) : null,
+    h("div", { class: "row", key: "other" }, button("Choose another", () => { quiet(); act("clear_target"); }), undoButton(state)),
+    section("facts", "About it", "", h("p", {}, facts(t)),
+      eyepieceRow(state)),
+    section("guide", "Guiding by ear", ui.beep || ui.speech ? "on" : "off",
+      toggle("Beeps", ui.beep, (on) => { ui.beep = on; keepUi(); redraw(); }, "faster and higher as you come nearer"),
+      toggle("Spoken", ui.speech, (on) => { ui.speech = on; keepUi(); redraw(); }, "the way and the amount, every few seconds")),
+  ];
+}
+
+function sweepWords(t) {
+  const s = t.sweep;
+  const found = s.found_by && s.found_by[s.index];
+  if (s.index >= s.stops.length) return "The search path is done. Check the finder, or sight a star near here.";
+  return `Field ${s.index + 1} of ${s.stops.length}${found ? `; by then ${chance(found)} to have been seen` : ""}`;
+}
+
+const facts = (t) => h("span", {}, [
+  [t.kind, t.constellation && `in ${t.constellation}`].filter(Boolean).join(" "), brightness(t.v_mag),
+  t.size_arcmin ? `${t.size_arcmin.toFixed(t.size_arcmin < 10 ? 1 : 0)}′ across` : "",
+  t.alt_deg === null ? "" : `${where(t.az_deg, t.alt_deg)}, ${degrees(t.alt_deg, 0)} up`,
+].filter(Boolean).join("; "), ".");
+
+/** Without encoders the circles are read by eye: then what they should say is the answer. */
+function typedPush(t) {
+  const to = t.sweep || t;
+  if (to.to_az_deg === null) return null;
+  const r = store.reading;
+  const known = r && r.az !== null && r.az !== undefined && r.state === "typed";
+  const p = known ? left(r, t) : null;
+  return h("div", { key: "typed-push" },
+    h("p", { class: "big-words" }, "Push until the circles read"),
+    h("p", { class: "figure" }, h("span", { class: "much", id: "to-az" }, degrees(round360(to.to_az_deg), 1)), " ", h("span", { class: "way" }, "azimuth")),
+    h("p", { class: "figure" }, h("span", { class: "much", id: "to-alt" }, degrees(to.to_alt_deg, 1)), " ", h("span", { class: "way" }, "altitude")),
+    p ? h("p", {}, `From the last readings you typed: ${degrees(Math.abs(p.az), 1)} ${side(p.az)}, ${degrees(Math.abs(p.alt), 1)} ${way(p.alt)}.`) : null,
+    section("type-now", "Type what they read now", "",
+      entry("now-az", "Azimuth circle, degrees", {}, "number"),
+      entry("now-alt", "Altitude circle, degrees", {}, "number"),
+      button("Use these readings", () => {
+        const b = { az_deg: typedNumber("now-az"), alt_deg: typedNumber("now-alt") };
+        if (Number.isFinite(b.az_deg) && Number.isFinite(b.alt_deg)) act("typed_reading", b, "Readings taken.");
+        else if (fieldValue("now-az") || fieldValue("now-alt")) act("typed_reading", { az_deg: null, alt_deg: null });
+      })));
+}
+
+/** What is left to push, degrees. */
+function left(r, t) {
+  if (r.push) return r.push;
+  const to = t.sweep && t.sweep.to_az_deg !== undefined ? t.sweep : t;
+  if (r.az === null || r.az === undefined || to.to_az_deg === undefined || to.to_az_deg === null) return null;
+  return { az: turn(to.to_az_deg - r.az), alt: to.to_alt_deg - r.alt };
+}
+
+let nodes = {};
+const put = (id, text) => {
+  let el = nodes[id];
+  if (!el || !el.isConnected) el = nodes[id] = document.getElementById(id);
+  if (el && el.textContent !== text) el.textContent = text;
+};
+
+/** Runs for every reading: only words and transforms change. */
+export function live(state) {
+  const t = state && state.target;
+  const r = store.reading;
+  if (!t || t.refused || !r) return quiet();
+  const p = left(r, t);
+  const ok = usable(r);
+  const now = Boolean(p && ok && r.in_field);
+  if (now !== inField) {
+    // Leave only when clearly outside: nine tenths in, eleven tenths out would flutter less still,
+    // but the server's word is final beyond that.
+    const o = r.offset;
+    const gone = !o || Math.hypot(o.right, o.up) > 0.6 * state.kit.field_deg;
+    if (now || gone || !ok) {
+      inField = now;
+      redraw();
+    }
+  }
+  across.set(p ? p.az : null, !ok);
+  upright.set(p ? p.alt : null, !ok);
+  if (p) {
+    put("az-left", degrees(Math.abs(p.az)));
+    put("az-side", Math.abs(p.az) < 0.005 ? "there" : side(p.az));
+    put("alt-left", degrees(Math.abs(p.alt)));
+    put("alt-way", Math.abs(p.alt) < 0.005 ? "there" : way(p.alt));
+  }
+  if (inField) {
+    field.set(r.offset, t.patch, state.kit.field_deg);
+    if (r.offset) put("field-words", `In the field, likely ${offset(r.offset.right, r.offset.up)} of the middle. Look for it.`);
+  } else put("field-words", "");
+  const to = t.sweep && t.sweep.to_az_deg !== undefined ? t.sweep : t;
+  if (r.az !== null && r.az !== undefined) {
+    const want = p ? [r.az + p.az, r.alt + p.alt] : [to.to_az_deg, to.to_alt_deg];
+    if (want[0] !== null) put("reads", `Circles read ${round360(r.az).toFixed(1)}° and ${r.alt.toFixed(1)}°; want ${round360(want[0]).toFixed(1)}° and ${want[1].toFixed(1)}°`.replace(/-/g, "−"));
+  }
+  put("push-state", ok ? "" : r.problem || "The circles have gone quiet: what is shown is old.");
+  if (ok && p) guide(r, p, inField);
+  else quiet();
+}

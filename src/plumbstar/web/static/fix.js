@@ -1,0 +1,85 @@
+// Fix: is it good enough? One sentence, then numbers, then the map.
+
+import { h } from "./dom.js";
+import { act } from "./store.js";
+import { big, button, eyepieceRow, go, mapBlock, redraw, say, ui, undoButton } from "./parts.js";
+import { chance, clock, signed, spaced } from "./words.js";
+
+export const title = "Fix";
+export const question = "Is it good enough?";
+const GOOD = 0.9; // nine targets in ten: then go and look at something
+const WORTH = 0.03; // a further sighting that buys less is not pressed on anyone
+
+export function view(state) {
+  const f = state.fix;
+  if (!f) {
+    return [
+      h("p", { class: "answer", key: "answer" }, "There is no fix yet."),
+      h("p", { key: "say" }, "Sight one star, and there is a rough one. Two well placed stars usually settle it."),
+      big("Sight a star", () => go(state.plan.length ? "sight" : "prepare"), { key: "next" }),
+    ];
+  }
+  const n = state.next_star;
+  const better = n && n.mean_hit_chance_after - f.mean_hit_chance > WORTH && f.mean_hit_chance < GOOD;
+  return [
+    h("p", { class: "answer", key: "answer" }, f.sentence),
+    better
+      ? [h("p", { key: "buys" }, n.sentence), big(`Sight ${n.star} next`, async () => (await act("plan_add", { star: n.star })) && go("sight"), { key: "next" })]
+      : big("Find an object", () => go("find"), { key: "next" }),
+    h("p", { key: "mean" }, `${chance(f.mean_hit_chance)} targets over the whole sky will be in the ${state.kit?.eyepiece} field.`),
+    (f.notes || []).length ? h("ul", { class: "cautions", key: "notes" }, f.notes.map((t) => h("li", {}, t))) : null,
+    eyepieceRow(state, "With which eyepiece?"),
+    undoButton(state),
+    sightings(state),
+    terms(f),
+    mapBlock(state),
+    h("p", { key: "why" }, h("a", { href: "#mend", class: "button" }, "Why is it not better? Mend the cause")),
+  ];
+}
+
+function terms(f) {
+  return h("section", { key: "terms" },
+    h("h2", {}, "What was solved"),
+    h("p", { class: "note" }, "The bar shows who spoke: the filled part is what your sightings settled, the hollow part is what was only believed beforehand."),
+    h("ul", { class: "terms" }, f.terms.map((t) => {
+      const share = Math.max(0, Math.min(1, t.from_data ?? 0));
+      return h("li", { key: t.name },
+        h("p", { class: "term" }, h("strong", {}, t.label || spaced(t.name)), h("span", { class: "value" }, t.sigma_deg === null || t.sigma_deg === undefined ? signed(t.value_deg) : `${signed(t.value_deg)} ± ${t.sigma_deg.toFixed(2)}°`)),
+        h("div", { class: "bar", role: "img", "aria-label": `${Math.round(100 * share)} parts in 100 from the sightings` }, h("div", { class: "part", css: { width: `${(100 * share).toFixed(0)}%` } })),
+        t.meaning ? h("small", {}, t.meaning) : null);
+    })));
+}
+
+const WHY = ["Perhaps the wrong star", "Not well centred", "Something was knocked", "I do not know"];
+
+function sightings(state) {
+  if (!state.sightings.length) return null;
+  const f = state.fix;
+  return h("section", { key: "sightings" },
+    h("h2", {}, "Sightings"),
+    h("ul", { class: "lines" }, state.sightings.map((s) =>
+      h("li", { key: s.id, class: s.set_aside ? "sighting aside" : "sighting" },
+        h("div", {},
+          h("strong", {}, s.star),
+          h("small", {}, `${clock(s.utc)} UTC. `, s.set_aside
+            ? `Set aside${s.reason ? `: ${s.reason}` : ""}.`
+            : s.residual_arcmin === null || s.residual_arcmin === undefined ? "" : `Left over: ${Math.abs(s.residual_arcmin).toFixed(1)}′.`)),
+        s.set_aside
+          ? button("Restore", () => act("restore", { id: s.id }, `${s.star} counts again.`), { "aria-label": `Restore ${s.star}` })
+          : button("Set aside", () => { ui.aside = ui.aside === s.id ? "" : s.id; redraw(); }, { "aria-label": `Set aside ${s.star}`, "aria-expanded": ui.aside === s.id ? "true" : "false" }),
+        ui.aside === s.id && !s.set_aside
+          ? h("div", { class: "why-aside", key: "why" }, h("p", {}, "Why? It stays in the log either way."),
+              h("div", { class: "row" }, WHY.map((w) => button(w, async () => { ui.aside = ""; await act("set_aside", { id: s.id, reason: w }, `${s.star} set aside.`); }, { key: w }))),
+              button("Delete it altogether", async () => { ui.aside = ""; (await act("delete_sighting", { id: s.id })) && say(`${s.star} deleted. Undo brings it back.`); }, { class: "quiet", key: "delete" }))
+          : null))),
+    (f.misclosures || []).length
+      ? [h("h3", {}, "Misclosures"), h("p", { class: "note" }, "The angle between two stars as your circles measured it, minus the true angle."),
+         h("ul", {}, f.misclosures.map((m) => h("li", {}, misclosure(m))))]
+      : null,
+    f.rms_arcmin !== null && f.rms_arcmin !== undefined ? h("p", { class: "note" }, `Typical left-over: ${f.rms_arcmin.toFixed(1)}′ (60′ make a degree).`) : null);
+}
+
+const misclosure = (m) =>
+  typeof m === "string" ? m : `${m.stars[0]} to ${m.stars[1]}: ${signed(m.misclosure_deg)} on ${m.true_deg.toFixed(1)}°.`;
+
+export function live() {}

@@ -1,0 +1,111 @@
+// Log: what was seen? The evening's sightings, finds and notes, and those of evenings before.
+
+import { h } from "./dom.js";
+import { act, get, store } from "./store.js";
+import { big, button, fieldValue, go, redraw, ui, undoButton } from "./parts.js";
+import { queue } from "./sight.js";
+import { clock, plural, round360 } from "./words.js";
+
+export const title = "Log";
+export const question = "What was seen?";
+
+let outings; // undefined until asked, null if there was no answer
+const opened = new Map(); // id -> outing in full
+let askedFor = -1;
+
+async function ask() {
+  // The log changes with the state and with nothing else.
+  if (askedFor === store.state.version) return;
+  askedFor = store.state.version;
+  try {
+    outings = (await get("/data/log")).outings;
+    for (const id of opened.keys()) opened.set(id, await get(`/data/log/${id}`));
+  } catch {
+    if (!outings) outings = null;
+  }
+  redraw();
+}
+
+async function open(id) {
+  if (opened.has(id)) opened.delete(id);
+  else opened.set(id, await get(`/data/log/${id}`).catch((e) => ({ problem: e.message })));
+  redraw();
+}
+
+export function view(state) {
+  ask();
+  const now = state.outing && !state.outing.ended ? state.outing : null;
+  return [
+    queue(),
+    now
+      ? h("p", { class: "answer", key: "answer" }, tally(state, now))
+      : h("p", { class: "answer", key: "answer" }, "No outing is under way."),
+    now ? note() : big("Prepare an outing", () => go("prepare"), { key: "next" }),
+    undoButton(state),
+    now ? ending(now) : null,
+    h("section", { key: "outings" },
+      h("h2", {}, "Outings"),
+      outings === undefined ? h("p", {}, "Looking…")
+        : outings === null ? h("p", {}, "No answer from the telescope’s computer.")
+        : outings.length ? h("ul", { class: "lines" }, outings.map(row))
+        : h("p", {}, "None yet. The first will stand here.")),
+    h("p", { key: "mend" }, h("a", { href: "#mend", class: "button" }, "What the log says of the mount")),
+  ];
+}
+
+function tally(state, now) {
+  const mine = (outings || []).find((o) => o.id === now.id);
+  const finds = mine ? ` and ${plural(mine.finds, "object")} looked for` : "";
+  return `Outing ${now.number}: ${plural(state.sightings.length, "sighting")}${finds}.`;
+}
+
+function note() {
+  return h("div", { key: "note" },
+    h("label", { for: "note-text" }, "A note for tonight"),
+    h("textarea", { id: "note-text", rows: 3, value: "" }),
+    big("Save the note", async () => {
+      const text = fieldValue("note-text");
+      if (text && (await act("note", { text }, "Note saved."))) document.getElementById("note-text").value = "";
+    }, { key: "next" }));
+}
+
+function ending(now) {
+  if (!ui.ending) return button("End the outing", () => { ui.ending = true; redraw(); }, { key: "end", class: "quiet" });
+  return h("div", { key: "ending", class: "row" },
+    button(`Yes, end outing ${now.number}`, async () => { ui.ending = false; await act("end_outing", {}, "The outing is ended. All of it is in the log."); }),
+    button("No, go on", () => { ui.ending = false; redraw(); }));
+}
+
+const day = (iso) => String(iso || "").slice(0, 10);
+
+function row(o) {
+  const full = opened.get(o.id);
+  return h("li", { key: o.id },
+    button(h("span", {}, h("strong", {}, `${day(o.started)}  ${o.site || ""}`),
+      h("small", {}, `Outing ${o.id}, ${clock(o.started)} ${o.ended ? `to ${clock(o.ended)}` : "and still going"} UTC; ${plural(o.sightings, "sighting")}, ${plural(o.finds, "object")} looked for.`)),
+      () => open(o.id), { class: "line", "aria-expanded": full ? "true" : "false" }),
+    full ? detail(o.id, full) : null);
+}
+
+function detail(id, o) {
+  if (o.problem) return h("p", {}, o.problem);
+  return h("div", { class: "detail", key: "detail" },
+    o.fix && o.fix.sentence ? h("p", {}, o.fix.sentence) : null,
+    o.sightings.length ? table("Sightings", ["UTC", "Star", "Reading az, alt", ""], o.sightings.map((s) => [
+      clock(s.utc), s.star, `${round360(s.reading_az_deg).toFixed(2)}°, ${s.reading_alt_deg.toFixed(2)}°`.replace("-", "−"),
+      s.set_aside ? `set aside${s.reason ? `: ${s.reason}` : ""}` : s.origin === "typed" ? "typed" : ""])) : null,
+    o.finds.length ? table("Objects", ["UTC", "Object", ""], o.finds.map((f) => [clock(f.utc), f.target, f.found ? `found, ${f.eyepiece}` : "not found"])) : null,
+    o.notes.length ? [h("h3", {}, "Notes"), o.notes.map((n) => h("p", { key: n.utc }, `${clock(n.utc)} UTC. ${n.text}`))] : null,
+    h("div", { class: "row" },
+      h("a", { class: "button", href: `/data/log/${id}.csv`, download: `outing-${id}.csv` }, "Save as a table (CSV)"),
+      h("a", { class: "button", href: `/data/log/${id}.json`, download: `outing-${id}.json` }, "Save all (JSON)")));
+}
+
+export function table(caption, head, rows) {
+  return h("div", { class: "scroll", key: caption, tabindex: 0, role: "region", "aria-label": caption },
+    h("table", {}, h("caption", {}, caption),
+      h("thead", {}, h("tr", {}, head.map((t) => h("th", { scope: "col" }, t)))),
+      h("tbody", {}, rows.map((r) => h("tr", {}, r.map((c) => h("td", {}, c)))))));
+}
+
+export function live() {}

@@ -1,0 +1,220 @@
+// Prepare: which stars tonight? Before dusk, indoors or out.
+
+import { h } from "./dom.js";
+import { act } from "./store.js";
+import { big, button, entry, eyepieceRow, fieldValue, go, mapBlock, redraw, say, section, typedNumber, ui } from "./parts.js";
+import { panorama } from "./skyline.js";
+import { chance, clock, degrees, list, where } from "./words.js";
+
+export const title = "Prepare";
+export const question = "Which stars tonight?";
+
+const strip = panorama((points) => {
+  ui.skylineText = points.map(([a, b]) => `${a}:${b}`).join(" ");
+  redraw();
+});
+let stripFor = null;
+
+export function view(state) {
+  if (stripFor !== state.skyline?.text) {
+    stripFor = state.skyline?.text ?? "";
+    ui.skylineText = stripFor;
+    strip.set(state.skyline?.points || []);
+  }
+  if (!state.site) ui.open_site = true;
+  return [
+    state.site ? answer(state) : noSite(),
+    state.sun ? h("p", { class: "sun", key: "sun" }, state.sun.sentence) : null,
+    planList(state),
+    state.site ? others(state) : null,
+    state.site ? mapBlock(state) : null,
+    siteSection(state),
+    kitSection(state),
+    skylineSection(state),
+  ];
+}
+
+const noSite = () => [
+  h("p", { class: "answer", key: "answer" }, "First say where you will stand."),
+  h("p", { key: "why" }, "Fill in the site below and save it."),
+];
+
+const inField = (p, kit) => `${chance(p)} targets in the ${kit.eyepiece} field`;
+
+function answer(state) {
+  const c = state.choice || { status: "none" };
+  const picked = state.plan.length > 0;
+  if (state.outing && !state.outing.ended && picked) {
+    const next = state.plan.find((p) => !p.done) || state.plan[0];
+    return [
+      h("p", { class: "answer", key: "answer" }, `Tonight: ${list(state.plan.map((p) => p.star))}.`),
+      big(`Sight ${next.star}`, () => go("sight"), { key: "next" }),
+    ];
+  }
+  if (picked) {
+    return [
+      h("p", { class: "answer", key: "answer" }, list(state.plan.map((p) => p.star))),
+      h("p", { key: "chance", class: "big-words" }, chosenChance(state)),
+      big("Start the outing", async () => (await act("start_outing", {}, "The outing has begun.")) && go("sight"), { key: "next" }),
+    ];
+  }
+  if (c.status === "working") {
+    return [
+      h("p", { class: "answer", key: "answer" }, "Trying every pair…"),
+      h("p", { key: "chance" }, "Every usable star is tried with every other, for your skyline and your field. It takes a few seconds."),
+    ];
+  }
+  const best = (c.pairs || [])[0];
+  if (c.status === "ready" && best) {
+    return [
+      h("p", { class: "answer", key: "answer" }, list(best.stars)),
+      h("p", { class: "big-words", key: "chance" }, `${inField(best.mean_hit_chance, state.kit)}.`),
+      cautions(best),
+      big(`Use ${list(best.stars)}`, () => pick(best), { key: "next" }),
+      compare(best, c.recipe, state.kit),
+    ];
+  }
+  if (c.status === "ready") {
+    return [
+      h("p", { class: "answer", key: "answer" }, "No two stars will do just now."),
+      h("p", { key: "chance" }, c.sentence || "Nothing bright enough stands above your skyline. Try again later in the evening."),
+      big("Choose again", () => act("choose", { stars: 2 }), { key: "next" }),
+    ];
+  }
+  return [
+    h("p", { class: "answer", key: "answer" }, "Two good stars teach the telescope the whole sky."),
+    big("Choose tonight’s stars", () => act("choose", { stars: 2 }), { key: "next" }),
+  ];
+}
+
+function chosenChance(state) {
+  const names = state.plan.map((p) => p.star).sort().join();
+  const c = state.choice || {};
+  const set = [...(c.pairs || []), ...(c.triples || [])].find((s) => s.stars.slice().sort().join() === names);
+  return set ? `${inField(set.mean_hit_chance, state.kit)}.` : "Your own choice of stars.";
+}
+
+const cautions = (set) =>
+  (set.cautions || []).length
+    ? h("ul", { class: "cautions", key: "cautions" }, set.cautions.map((c) => h("li", {}, c)))
+    : null;
+
+function compare(best, recipe, kit) {
+  return h(
+    "div",
+    { class: "beside", key: "compare" },
+    h("p", {}, `With the stop trusted instead of solved for, the same two would give ${chance(best.trusted_stop_hit_chance)}.`),
+    recipe && recipe.stars
+      ? h("p", {}, `The common practice, two bright stars well apart and the stop trusted, would take ${list(recipe.stars)}: ${inField(recipe.trusted_stop_hit_chance ?? recipe.mean_hit_chance, kit)}.`)
+      : null,
+  );
+}
+
+const pick = (set) => act("pick", { stars: set.stars }, `Chosen: ${list(set.stars)}.`);
+
+function setRow(set, kit) {
+  return h(
+    "li",
+    { key: set.stars.join() },
+    button(
+      h("span", {}, h("strong", {}, list(set.stars)),
+        h("small", {}, `${inField(set.mean_hit_chance, kit)}. ${(set.cautions || []).join(" ")}`)),
+      () => pick(set),
+      { class: "line" },
+    ),
+  );
+}
+
+function others(state) {
+  const c = state.choice || {};
+  if (c.status !== "ready") return null;
+  const pairs = (c.pairs || []).slice(state.plan.length ? 0 : 1, 6);
+  const triples = (c.triples || []).slice(0, 3);
+  return section(
+    "others", "Other choices", `${pairs.length + triples.length} more`,
+    pairs.length ? [h("h3", {}, "Two stars"), h("ul", { class: "lines" }, pairs.map((s) => setRow(s, state.kit)))] : null,
+    triples.length
+      ? [h("h3", {}, "Three stars"), h("ul", { class: "lines" }, triples.map((s) => setRow(s, state.kit)))]
+      : button("Find the best three", () => act("choose", { stars: 3 }), { key: "three" }),
+    button("Choose again for the present time", () => act("choose", { stars: 2 }), { key: "again" }),
+  );
+}
+
+function planList(state) {
+  if (!state.plan.length) return null;
+  return h(
+    "section",
+    { key: "plan" },
+    h("h2", {}, "Chosen stars"),
+    h("ul", { class: "lines" }, state.plan.map((p) =>
+      h("li", { key: p.star, class: "planned" },
+        h("span", {}, h("strong", {}, p.star, designation(p)),
+          h("small", {}, `${p.where || where(p.az_deg, p.alt_deg)}; ${degrees(p.alt_deg, 0)} up. ${p.visible_from_utc ? `To be seen from about ${clock(p.visible_from_utc)} UTC.` : ""}${p.done ? " Sighted." : ""}`)),
+        button("Leave out", () => act("plan_remove", { star: p.star }, `${p.star} left out.`), { "aria-label": `Leave out ${p.star}` })))),
+  );
+}
+
+/** A star's name is what a person says; its letter or number stands small beside it. */
+const designation = (p) => (p.label && p.label !== p.star ? h("span", { class: "designation" }, ` ${p.label}`) : null);
+
+function siteSection(state) {
+  const s = state.site;
+  return section(
+    "site", "Where you stand", s ? s.name || `${s.lat_deg.toFixed(2)}°, ${s.lon_deg.toFixed(2)}°` : "not yet known",
+    h("p", {}, "North and east count as plus. A map of your district gives these; a tenth of a degree will do, a hundredth is better."),
+    entry("site-name", "Name", { value: s ? s.name : "" }, "plain"),
+    entry("site-lat", "Latitude, degrees", { value: s ? s.lat_deg : "" }, "number"),
+    entry("site-lon", "Longitude, degrees", { value: s ? s.lon_deg : "" }, "number"),
+    entry("site-elev", "Height above the sea, metres", { value: s ? s.elevation_m : "" }, "number"),
+    button("Save the site", saveSite, { key: "save" }),
+  );
+}
+
+async function saveSite() {
+  const site = {
+    name: fieldValue("site-name"), lat_deg: typedNumber("site-lat"), lon_deg: typedNumber("site-lon"),
+    elevation_m: fieldValue("site-elev") === "" ? 0 : typedNumber("site-elev"),
+  };
+  if (!Number.isFinite(site.lat_deg) || !Number.isFinite(site.lon_deg) || !Number.isFinite(site.elevation_m)) {
+    return say("Latitude, longitude and height must be numbers, as 47.2.", true);
+  }
+  if (await act("set_site", site, "Site saved.")) {
+    ui.open_site = false;
+    redraw();
+  }
+}
+
+function kitSection(state) {
+  const k = state.kit;
+  return section(
+    "kit", "Your telescope", k ? `${k.name}, ${k.eyepiece}` : "not yet known",
+    eyepieceRow(state),
+    h("p", {}, "Everything about the telescope is in this one text. Change a number, then save."),
+    h("label", { for: "kit-text" }, "Kit"),
+    h("textarea", { id: "kit-text", rows: 14, spellcheck: "false", autocapitalize: "off", value: k ? k.toml : "" }),
+    button("Save the kit", () => act("set_kit", { toml: fieldValue("kit-text") + "\n" }, "Kit saved."), { key: "save" }),
+  );
+}
+
+function skylineSection(state) {
+  const n = state.skyline?.points?.length || 0;
+  const changed = ui.skylineText !== (state.skyline?.text ?? "");
+  return section(
+    "skyline", "Your skyline", n ? `${n} points` : "open all round",
+    h("p", { id: "skyline-help" }, "Drag the points to the tops of your trees and roofs. Tap the strip to add one. With a keyboard: Tab to a point, arrow keys move it, Delete removes it."),
+    h("div", { class: "strip", raw: true, key: "strip", role: "group", "aria-label": "Skyline strip", "aria-describedby": "skyline-help", ref: (el) => el.append(strip.node) }),
+    button("Add a point", () => strip.add(), { key: "add" }),
+    h("label", { for: "skyline-text" }, "Or type pairs, azimuth:height"),
+    h("textarea", {
+      id: "skyline-text", rows: 3, spellcheck: "false", value: ui.skylineText ?? "",
+      oninput: (e) => {
+        ui.skylineText = e.target.value;
+        redraw();
+      },
+    }),
+    changed ? h("p", {}, "Changed, not yet saved.") : null,
+    button("Save the skyline", () => act("set_skyline", { text: ui.skylineText ?? "" }, "Skyline saved."), { key: "save" }),
+  );
+}
+
+export function live() {}

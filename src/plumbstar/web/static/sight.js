@@ -1,0 +1,258 @@
+// Sight: is it centred? One star, one tap, and the tap's own instant is what counts.
+
+import { h } from "./dom.js";
+import { act, discard, get, instant, keep, load, record, store, tryAgain } from "./store.js";
+import { big, button, entry, eyepieceRow, go, readingText, redraw, say, section, typedNumber, ui, undoButton, usable } from "./parts.js";
+import { starField } from "./scales.js";
+import { brightness, chance, clock, degrees, duration, round360, side, turn, way, where } from "./words.js";
+
+export const title = "Sight";
+export const question = "Is it centred?";
+
+const PENDING = "plumbstar.pending-sighting";
+const REST_MS = 2000; // no telescope reaches the next star sooner; a second tap is a slip of the thumb
+
+let pressedAt = null;
+let restUntil = 0;
+let pending = load(PENDING, null); // a tap that waits for its two typed readings
+
+const fields = new Map(); // star -> /data/around
+
+export const current = (state) => {
+  const plan = state.plan || [];
+  if (ui.star && plan.some((p) => p.star === ui.star && !p.done)) return plan.find((p) => p.star === ui.star);
+  if (ui.again && plan.some((p) => p.star === ui.again)) return plan.find((p) => p.star === ui.again);
+  return plan.find((p) => !p.done) || null;
+};
+
+export const asksForReadings = (state) => state.kit?.connection === "typed" || ui.typeReadings;
+
+export function view(state) {
+  const out = [queue()];
+  if (pending) return [...out, readingsForm(state)];
+  if (!state.outing || state.outing.ended) {
+    return [
+      ...out,
+      h("p", { class: "answer", key: "answer" }, "No outing has begun."),
+      state.plan.length
+        ? big("Start the outing", () => act("start_outing", {}, "The outing has begun."), { key: "next" })
+        : big("Choose the stars", () => go("prepare"), { key: "next" }),
+    ];
+  }
+  const star = current(state);
+  out.push(star ? starBlock(state, star) : allDone(state));
+  out.push(undoButton(state), recorded(state), nextBest(state, star), chooser(state, star), more(state));
+  return out;
+}
+
+function starBlock(state, star) {
+  const name = star.star;
+  return [
+    h("div", { class: "sight", key: "sight" },
+      h("div", { class: "sight-words" },
+        h("p", { class: "star-name", key: "name" }, name),
+        h("p", { class: "big-words", key: "where" }, star.az_deg === null ? "Say where you stand first, in Prepare." : `${star.where || where(star.az_deg, star.alt_deg)}: ${degrees(star.alt_deg, 0)} up, azimuth ${degrees(round360(star.az_deg), 0)}`),
+        h("p", { key: "what" }, [star.label !== star.star && star.label, brightness(star.v_mag), star.colour].filter(Boolean).join(", "), "."),
+        rough(state, star)),
+      eye(state, star, name)),
+    lookalikes(star),
+  ];
+}
+
+function rough(state, star) {
+  if (star.reading_az_deg === null || star.reading_az_deg === undefined) return null;
+  const r = store.reading;
+  const typed = asksForReadings(state);
+  return h("p", { class: "big-words", key: "rough" },
+    `Push to about ${degrees(round360(star.reading_az_deg), 1)} az, ${degrees(star.reading_alt_deg, 1)} alt`,
+    typed || !usable(r) ? "." : h("span", { id: "rough-left", class: "rough-left" }, roughLeft(star)));
+}
+
+function roughLeft(star) {
+  const r = store.reading;
+  if (!usable(r)) return "";
+  const az = turn(star.reading_az_deg - r.az);
+  const alt = star.reading_alt_deg - r.alt;
+  return `: ${degrees(Math.abs(az), 1)} ${side(az)}, ${degrees(Math.abs(alt), 1)} ${way(alt)} from here.`;
+}
+
+/** The button is the view in the eyepiece: a graduated rim, a star in the middle. */
+function eye(state, star, name) {
+  const typed = asksForReadings(state);
+  const resting = performance.now() < restUntil;
+  const ready = typed || usable(store.reading);
+  const words = resting ? "Noted" : ready ? "Centred" : "No reading";
+  return h("div", { class: "eye-box", key: "eye" },
+    h("button", {
+      type: "button", id: "centred", class: resting ? "eye resting" : "eye", disabled: !ready && !resting,
+      "aria-label": `${name} is centred: record it`,
+      onpointerdown: (e) => (pressedAt = instant(e)),
+      onkeydown: (e) => {
+        if ((e.key === " " || e.key === "Enter") && !e.repeat) pressedAt = instant(e);
+      },
+      oncontextmenu: (e) => e.preventDefault(),
+      onclick: (e) => tap(e, state, star, name),
+    }, h("span", { class: "eye-star", "aria-hidden": "true" }), h("span", { class: "eye-word" }, words),
+      h("span", { class: "eye-small" }, resting ? (store.queue.length ? "not yet saved" : "saved") : typed ? "then type the readings" : ready ? "tap at that very moment" : "the encoders are silent")),
+    ready && !typed ? null : !typed ? button("Type the readings instead", () => { ui.typeReadings = true; redraw(); }, { key: "type" }) : null);
+}
+
+function tap(e, state, star, name) {
+  // The press, not the lifting of the finger, is the observer's moment.
+  const at = pressedAt && performance.now() - pressedAt.mono < 10000 ? pressedAt : instant(e);
+  pressedAt = null;
+  if (performance.now() < restUntil) return;
+  restUntil = performance.now() + REST_MS;
+  setTimeout(redraw, REST_MS + 50);
+  if (navigator.vibrate) navigator.vibrate(40);
+  ui.again = "";
+  if (asksForReadings(state)) {
+    pending = { star: star.star, name, at };
+    keep(PENDING, pending);
+    say(`${name}: the moment is kept. Now type what the circles read.`);
+    return;
+  }
+  record("sight", { star: star.star }, at, name);
+  redraw();
+}
+
+function readingsForm() {
+  const left = () => {
+    pending = null;
+    keep(PENDING, null);
+    ui.padFor = "";
+  };
+  return h("div", { key: "readings" },
+    h("p", { class: "star-name" }, pending.name),
+    h("p", { class: "big-words" }, "The moment is kept. What do the circles read?"),
+    entry("read-az", "Azimuth circle, degrees", {}, "number"),
+    entry("read-alt", "Altitude circle, degrees", {}, "number"),
+    big("Save the sighting", () => {
+      const reading = { az_deg: typedNumber("read-az"), alt_deg: typedNumber("read-alt") };
+      if (!Number.isFinite(reading.az_deg) || !Number.isFinite(reading.alt_deg)) {
+        return say("Both readings must be numbers, as 213.4.", true);
+      }
+      const p = pending;
+      left();
+      record("sight", { star: p.star, reading }, p.at, p.name);
+    }, { key: "save" }),
+    button("Throw this tap away", () => { left(); say("Thrown away."); }, { key: "drop", class: "quiet" }));
+}
+
+/** Taps the server has not yet said it saved. */
+export function queue() {
+  if (!store.queue.length) return null;
+  return h("ul", { class: "unsaved", key: "unsaved" }, store.queue.map((q) =>
+    h("li", { key: q.id },
+      q.error
+        ? [h("p", {}, h("strong", {}, `${q.what}: could not be saved. `), q.error),
+           h("div", { class: "row" }, button("Try again", () => tryAgain(q.id)), button("Throw it away", () => discard(q.id)))]
+        : h("p", {}, h("strong", {}, `${q.what}: not yet saved. `), "This phone keeps it and goes on trying."))));
+}
+
+function lookalikes(star) {
+  const list = star.lookalikes || [];
+  if (!list.length) return null;
+  if (!fields.has(star.star)) {
+    fields.set(star.star, null);
+    get(`/data/around?star=${encodeURIComponent(star.star)}`).then((d) => { fields.set(star.star, d); redraw(); }, () => fields.delete(star.star));
+  }
+  const data = fields.get(star.star);
+  return h("section", { class: "alike", key: `alike-${star.star}` },
+    h("h2", {}, `Not to be taken for ${star.star}`),
+    h("ul", { class: "cautions" }, list.map((l, i) => h("li", { key: l.name }, h("strong", {}, `${String.fromCharCode(65 + i)}  `), l.sentence))),
+    data ? h("div", { class: "around-box", raw: true, key: "around", ref: (el) => el.append(starField(data, star.star, list)) }) : null,
+    h("p", {}, `${star.star} is the one in the ring. Drawn ${data ? `${Math.round(2 * data.radius_deg)}° across, ` : ""}as the eye sees it, up at the top.`));
+}
+
+function allDone(state) {
+  const fix = state.fix;
+  return [
+    h("p", { class: "answer", key: "answer" }, state.plan.length ? "All the chosen stars are sighted." : "No stars are chosen."),
+    fix ? h("p", { class: "big-words", key: "fix" }, fix.sentence) : null,
+    fix
+      ? big("Find an object", () => go("find"), { key: "next" })
+      : big("Choose the stars", () => go("prepare"), { key: "next" }),
+  ];
+}
+
+function recorded(state) {
+  const used = state.sightings.filter((s) => s.origin !== "find");
+  if (!used.length) return null;
+  return h("p", { key: "so-far", class: "so-far" },
+    `Saved so far: ${state.sightings.map((s) => (s.set_aside ? `${s.star} (set aside)` : s.star)).join(", ")}. `,
+    h("span", { id: "since" }, since(state)));
+}
+
+function since(state) {
+  const first = state.sightings.map((s) => Date.parse(s.utc)).filter(Number.isFinite).sort((a, b) => a - b)[0];
+  if (!first || !state.server_unix_ms) return "";
+  // By the server's clock, carried on by ours: the phone's own clock may be wrong.
+  const now = (store.reading && store.reading.t) || state.server_unix_ms;
+  return `${duration((now - first) / 1000)} since the first.`;
+}
+
+function nextBest(state, star) {
+  const n = state.next_star;
+  if (!n || (star && star.star === n.star)) return null;
+  const gain = n.mean_hit_chance_after - n.mean_hit_chance_now;
+  return h("section", { key: "best" },
+    h("h2", {}, "Worth one more?"),
+    h("p", {}, n.sentence),
+    gain > 0 && !/\d/.test(n.sentence) ? h("p", {}, `${chance(n.mean_hit_chance_now)} now, ${chance(n.mean_hit_chance_after)} after.`) : null,
+    button(`Sight ${n.star} too`, async () => {
+      if (await act("plan_add", { star: n.star })) { ui.star = n.star; redraw(); scrollTo(0, 0); }
+    }, { key: "add" }));
+}
+
+function chooser(state, star) {
+  return section("stars", "Another star", star ? `now ${star.star}` : "",
+    h("ul", { class: "lines" }, state.plan.map((p) =>
+      h("li", { key: p.star }, button(
+        h("span", {}, h("strong", {}, p.star), h("small", {}, `${p.where || where(p.az_deg, p.alt_deg)}${p.done ? "; sighted already, sight again" : ""}`)),
+        () => { ui.star = p.star; ui.again = p.star; redraw(); scrollTo(0, 0); }, { class: "line" })))),
+    entry("star-search", "Any other star, by name", { oninput: (e) => starSearch(e.target.value) }),
+    ui.stars && ui.stars.length
+      ? h("ul", { class: "lines" }, ui.stars.map((s) => h("li", { key: s.name }, button(
+          h("span", {}, h("strong", {}, s.label || s.name), h("small", {}, `${where(s.az_deg, s.alt_deg)}, ${brightness(s.v_mag)}`)),
+          async () => {
+            if (await act("plan_add", { star: s.name })) { ui.star = s.name; ui.stars = []; ui.padFor = ""; redraw(); scrollTo(0, 0); }
+          }, { class: "line" }))))
+      : ui.stars && ui.starQuery ? h("p", {}, "No star by that name.") : null);
+}
+
+let starTimer = 0;
+function starSearch(q) {
+  clearTimeout(starTimer);
+  ui.starQuery = q.trim();
+  starTimer = setTimeout(async () => {
+    if (!ui.starQuery) ui.stars = null;
+    else ui.stars = (await get(`/data/search?kind=star&q=${encodeURIComponent(ui.starQuery)}`).catch(() => ({ results: [] }))).results;
+    redraw();
+  }, 150);
+}
+
+function more(state) {
+  return section("sight-more", "Eyepiece and readings", state.kit ? state.kit.eyepiece : "",
+    eyepieceRow(state),
+    state.kit && state.kit.connection !== "typed"
+      ? h("button", { type: "button", class: "toggle", role: "switch", "aria-checked": ui.typeReadings ? "true" : "false", onclick: () => { ui.typeReadings = !ui.typeReadings; redraw(); } },
+          h("span", { class: "mark", "aria-hidden": "true" }), h("span", {}, "Type the readings by hand"))
+      : null,
+    h("p", {}, `The circles now: ${readingText(store.reading)}.`),
+    h("p", {}, state.outing ? `Outing ${state.outing.number}, begun ${clock(state.outing.started)} UTC.` : ""));
+}
+
+export function live(state) {
+  const star = state && current(state);
+  const left = document.getElementById("rough-left");
+  if (left && star && star.reading_az_deg !== null) {
+    const text = roughLeft(star);
+    if (left.textContent !== text) left.textContent = text;
+  }
+  const passed = document.getElementById("since");
+  if (passed && state) {
+    const text = since(state);
+    if (passed.textContent !== text) passed.textContent = text;
+  }
+}

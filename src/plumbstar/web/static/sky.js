@@ -1,0 +1,141 @@
+// The sky as the observer stands: overhead in the middle, the horizon round the edge, what is in
+// front at the bottom, right hand to the right. The hit chance is shaded as an engraver would: by
+// how much of each patch the ink covers. One colour is enough, and it stays dark at night.
+
+import { element } from "./dom.js";
+import { chance, compass, round360, where } from "./words.js";
+
+const R = 150;
+
+/** Where a direction falls, before turning: north at the bottom. Equidistant from overhead. */
+const spot = (az, alt) => {
+  const r = (R * (90 - alt)) / 90;
+  const a = (az * Math.PI) / 180;
+  return [r * Math.sin(a), r * Math.cos(a)];
+};
+
+export function skyMap() {
+  const svg = element("svg", { class: "sky", viewBox: "-178 -178 356 356", role: "img" });
+  const wheel = element("g", {});
+  const names = element("g", {});
+  svg.append(wheel, names);
+  let upright = []; // [node, az, alt, dy] to be kept level as the wheel turns
+  let facing = 180;
+
+  function label(az, alt, text, cls, dx = 0) {
+    const node = element("text", { class: cls, "text-anchor": "middle" }, text);
+    names.append(node);
+    upright.push([node, az, alt, dx]);
+  }
+
+  function draw(data) {
+    wheel.replaceChildren();
+    names.replaceChildren();
+    upright = [];
+    const dots = element("g", { class: "dots" });
+    for (const c of data.cells || []) {
+      const [x, y] = spot(c.az_deg, c.alt_deg);
+      const k = R / 90;
+      const wide = c.d_az_deg * Math.cos((c.alt_deg * Math.PI) / 180) * k;
+      // Area in proportion to the chance; certain patches all but touch.
+      const most = 0.5 * Math.min(c.d_alt_deg * k, Math.max(wide, 0.6 * c.d_alt_deg * k)) * 0.94;
+      const r = most * Math.sqrt(Math.max(0, c.chance));
+      if (r > 0.3) dots.append(element("circle", { cx: x.toFixed(1), cy: y.toFixed(1), r: r.toFixed(2) }));
+    }
+    wheel.append(dots);
+    for (const alt of [30, 60]) {
+      wheel.append(element("circle", { r: (R * (90 - alt)) / 90, class: "ring" }));
+    }
+    const line = skylinePath(data.skyline || []);
+    if (line) wheel.append(element("path", { class: "ground", d: line }));
+    wheel.append(element("circle", { r: R, class: "rim" }));
+    for (let a = 0; a < 360; a += 5) {
+      wheel.append(
+        element("line", { class: "tick", y1: R, y2: R + (a % 45 ? (a % 15 ? 3 : 5) : 9), transform: `rotate(${-a})` }),
+      );
+    }
+    for (const s of data.stars || []) {
+      const [x, y] = spot(s.az_deg, s.alt_deg);
+      if (s.alt_deg < 0) continue;
+      wheel.append(element("circle", { class: "star", cx: x.toFixed(1), cy: y.toFixed(1), r: Math.max(1.2, 4.2 - 0.9 * s.v_mag).toFixed(1) }));
+      if (s.name && s.v_mag < 1.7) label(s.az_deg, s.alt_deg, s.name, "name");
+    }
+    for (const s of data.sightings || []) {
+      const [x, y] = spot(s.az_deg, s.alt_deg);
+      wheel.append(element("circle", { class: "sighted", cx: x.toFixed(1), cy: y.toFixed(1), r: 9 }));
+    }
+    for (const s of data.chosen || []) {
+      const [x, y] = spot(s.az_deg, s.alt_deg);
+      wheel.append(element("circle", { class: "chosen", cx: x.toFixed(1), cy: y.toFixed(1), r: 12 }));
+    }
+    for (const [what, body] of [["Moon", data.moon], ["Sun", data.sun]]) {
+      if (!body || body.az_deg === undefined || body.alt_deg < 0) continue;
+      const [x, y] = spot(body.az_deg, body.alt_deg);
+      wheel.append(element("circle", { class: "body", cx: x.toFixed(1), cy: y.toFixed(1), r: 7 }));
+      label(body.az_deg, body.alt_deg, what, "name");
+    }
+    ["N", "NE", "E", "SE", "S", "SW", "W", "NW"].forEach((p, i) => label(45 * i, -9, p, "point"));
+    svg.setAttribute("aria-label", inWords(data));
+    turnTo(facing);
+  }
+
+  function turnTo(az) {
+    facing = round360(az);
+    // North lies at the bottom of the wheel; turning it by the facing azimuth brings that down.
+    wheel.setAttribute("transform", `rotate(${facing.toFixed(1)})`);
+    for (const [node, a, alt] of upright) {
+      const [x, y] = spot(a - facing, alt);
+      const drop = node.getAttribute("class") === "point" ? 6 : y > R - 30 ? -9 : 17;
+      const inset = Math.max(-150, Math.min(150, x));
+      node.setAttribute("x", inset.toFixed(1));
+      node.setAttribute("y", (y + drop).toFixed(1));
+    }
+  }
+  turnTo(facing);
+  return { node: svg, draw, turnTo };
+}
+
+/** The ground: everything between the skyline and the rim. */
+function skylinePath(points) {
+  if (points.length < 1) return "";
+  const sorted = points.slice().sort((a, b) => a[0] - b[0]);
+  const height = (az) => {
+    const n = sorted.length;
+    for (let i = 0; i < n; i += 1) {
+      const [a0, h0] = sorted[i];
+      const [a1, h1] = sorted[(i + 1) % n];
+      const span = round360(a1 - a0) || 360;
+      const on = round360(az - a0);
+      if (on <= span) return h0 + ((h1 - h0) * on) / span;
+    }
+    return 0;
+  };
+  let d = "";
+  for (let az = 0; az <= 360; az += 2) {
+    const [x, y] = spot(az, Math.max(0, height(az)));
+    d += `${az ? "L" : "M"}${x.toFixed(1)},${y.toFixed(1)}`;
+  }
+  d += "Z";
+  // The rim, the other way round, leaves the sky itself open.
+  for (let az = 360; az >= 0; az -= 4) {
+    const [x, y] = spot(az, 0);
+    d += `${az < 360 ? "L" : "M"}${x.toFixed(1)},${y.toFixed(1)}`;
+  }
+  return `${d}Z`;
+}
+
+/** The map in a sentence, for those who cannot see it. */
+export function inWords(data) {
+  const cells = (data.cells || []).filter((c) => c.alt_deg >= 15);
+  if (!cells.length) return "Map of the sky; no hit chances yet.";
+  const best = cells.reduce((a, b) => (b.chance > a.chance ? b : a));
+  const worst = cells.reduce((a, b) => (b.chance < a.chance ? b : a));
+  const mean = cells.reduce((s, c) => s + c.chance, 0) / cells.length;
+  if (best.chance - worst.chance < 0.03) return `About ${chance(mean)} all over the sky.`;
+  return (
+    `Best ${where(best.az_deg, best.alt_deg)}, ${chance(best.chance)}; ` +
+    `weakest ${where(worst.az_deg, worst.alt_deg)}, ${chance(worst.chance)}.`
+  );
+}
+
+export const facingWords = (az) => `Facing ${compass(az)}, ${Math.round(round360(az))}°`;

@@ -1,0 +1,282 @@
+// The link to the telescope: the whole state as the server tells it, the reading twenty times a
+// second, what we ask it to do, and what it has not yet said it saved.
+
+const SILENCE_MS = 3000; // after this the page says it has heard nothing
+const GIVE_UP_MS = 6000; // after this it hangs up and calls again
+const FIRST_WAIT_MS = 300;
+const LONGEST_WAIT_MS = 5000;
+const TOO_OLD_MS = 590_000; // the server keeps its readings for about this long
+const QUEUE = "plumbstar.unsaved";
+
+export const store = {
+  state: null,
+  reading: null,
+  heardAt: 0, // performance.now() of the last word
+  silent: false,
+  stale: false,
+  queue: load(QUEUE, []),
+  outcome: { text: "", bad: false },
+};
+
+let onChange = () => {};
+let onReading = () => {};
+let source = null;
+let wait = FIRST_WAIT_MS;
+let timer = 0;
+let failures = 0;
+
+export function load(key, otherwise) {
+  try {
+    const text = localStorage.getItem(key);
+    return text === null ? otherwise : JSON.parse(text);
+  } catch {
+    return otherwise;
+  }
+}
+
+export function keep(key, value) {
+  try {
+    localStorage.setItem(key, JSON.stringify(value));
+    return true;
+  } catch {
+    return false; // a full or forbidden store: the page goes on without memory
+  }
+}
+
+const OUTCOME_MS = 12_000; // then the screen's own question stands there again
+let fading = 0;
+
+/** One line for the eye and the screen reader. */
+export function say(text, bad = false) {
+  store.outcome = { text, bad };
+  clearTimeout(fading);
+  if (text && !bad) fading = setTimeout(() => say(""), OUTCOME_MS);
+  onChange();
+}
+
+// ---- the stream
+
+export function connect(changed, read) {
+  onChange = changed;
+  onReading = read;
+  open();
+  const again = () => {
+    if (document.visibilityState === "hidden") return;
+    wait = FIRST_WAIT_MS;
+    open();
+    sendQueue(true);
+  };
+  document.addEventListener("visibilitychange", again);
+  addEventListener("pageshow", (e) => e.persisted && again());
+  addEventListener("online", again);
+  setInterval(watch, 500);
+}
+
+function open() {
+  clearTimeout(timer);
+  timer = 0;
+  if (source) source.close();
+  const mine = (source = new EventSource("/stream"));
+  opened = performance.now();
+  mine.addEventListener("state", (e) => {
+    if (mine !== source) return;
+    heard();
+    store.state = JSON.parse(e.data);
+    onChange();
+    sendQueue(true);
+  });
+  mine.addEventListener("reading", (e) => {
+    if (mine !== source) return;
+    heard();
+    store.reading = JSON.parse(e.data);
+    onReading();
+  });
+  mine.onerror = () => {
+    if (mine !== source) return;
+    mine.close();
+    source = null;
+    failures += 1;
+    if (failures % 3 === 0) stillWelcome();
+    callLater();
+  };
+}
+let opened = 0;
+
+function heard() {
+  store.heardAt = performance.now();
+  wait = FIRST_WAIT_MS;
+  failures = 0;
+  if (store.silent) {
+    store.silent = false;
+    onChange();
+  }
+}
+
+function callLater() {
+  if (timer) return;
+  timer = setTimeout(open, wait * (0.8 + 0.4 * Math.random()));
+  wait = Math.min(wait * 1.8, LONGEST_WAIT_MS);
+}
+
+/** Not being answered may mean that this phone is no longer paired: then the pair page is shown. */
+async function stillWelcome() {
+  try {
+    const reply = await fetch("/data/tonight", { headers: { "X-Plumbstar": "1" } });
+    if (reply.status === 401 || reply.status === 403 || reply.redirected) location.reload();
+  } catch {
+    // no network: nothing to conclude
+  }
+}
+
+function watch() {
+  const now = performance.now();
+  const quiet = now - Math.max(store.heardAt, 0);
+  const before = store.silent;
+  store.silent = quiet > SILENCE_MS && now > SILENCE_MS;
+  if (store.silent !== before || store.silent) onChange();
+  const since = Math.max(store.heardAt, opened);
+  if (source && now - since > GIVE_UP_MS) {
+    source.close();
+    source = null;
+    callLater();
+  }
+}
+
+/** Seconds since anything was heard. */
+export const quietSeconds = () => Math.round((performance.now() - store.heardAt) / 1000);
+
+// ---- asking
+
+export class Refused extends Error {}
+
+async function post(name, body) {
+  const stop = new AbortController();
+  const late = setTimeout(() => stop.abort(), 8000);
+  try {
+    const reply = await fetch(`/do/${name}`, {
+      method: "POST",
+      headers: { "Content-Type": "application/json", "X-Plumbstar": "1" },
+      body: JSON.stringify(body),
+      signal: stop.signal,
+    });
+    const said = await reply.json().catch(() => ({}));
+    if (reply.ok) return said;
+    if (reply.status === 401) location.reload(); // no longer paired: the pair page comes
+    if (reply.status >= 500 || reply.status === 429 || reply.status === 401) throw new Error("busy");
+    const words = [said.error, said.remedy].filter(Boolean).map((s) => s.replace(/\.?$/, "."));
+    throw new Refused(words.join(" ") || `The telescope's computer refused (${reply.status}).`);
+  } finally {
+    clearTimeout(late);
+  }
+}
+
+/** Do a thing; says why not if it fails. Returns the reply, or null. */
+export async function act(name, body = {}, done = "") {
+  try {
+    const reply = await post(name, body);
+    if (done) say(done);
+    else if (store.outcome.bad) say("");
+    return reply;
+  } catch (e) {
+    say(
+      e instanceof Refused
+        ? e.message
+        : "Not done: no answer from the telescope's computer. Try again when the link is back.",
+      true,
+    );
+    return null;
+  }
+}
+
+export async function get(path) {
+  const reply = await fetch(path, { headers: { "X-Plumbstar": "1" } });
+  const said = await reply.json().catch(() => ({}));
+  if (!reply.ok) {
+    throw new Refused([said.error, said.remedy].filter(Boolean).join(". ") || "No answer.");
+  }
+  return said;
+}
+
+// ---- taps that must not be lost
+
+/** The instant of an event, on both clocks: the steady one and the one that runs while asleep. */
+export function instant(event) {
+  const now = performance.now();
+  const t = event && event.timeStamp > 0 && event.timeStamp <= now ? event.timeStamp : now;
+  return { mono: t, origin: performance.timeOrigin, wall: Date.now() - (now - t) };
+}
+
+/** Milliseconds since that instant. */
+export function ago(at) {
+  const wall = Math.max(0, Date.now() - at.wall);
+  if (at.origin !== performance.timeOrigin) return wall; // the page was loaded anew since
+  const mono = performance.now() - at.mono;
+  // A sleeping phone stops the steady clock but not the other.
+  return wall - mono > 2000 ? wall : mono;
+}
+
+export function uuid() {
+  // crypto.randomUUID is missing over plain HTTP, which is how a phone reaches the telescope.
+  const b = crypto.getRandomValues(new Uint8Array(16));
+  b[6] = (b[6] & 15) | 64;
+  b[8] = (b[8] & 63) | 128;
+  const x = [...b].map((n) => n.toString(16).padStart(2, "0")).join("");
+  return `${x.slice(0, 8)}-${x.slice(8, 12)}-${x.slice(12, 16)}-${x.slice(16, 20)}-${x.slice(20)}`;
+}
+
+/** Keep a tap until the server has said that it saved it. */
+export function record(name, body, at, what) {
+  const item = { id: uuid(), name, body, at, what, error: "" };
+  store.queue.push(item);
+  const kept = keep(QUEUE, store.queue);
+  if (!kept) say("This phone will not remember the tap if the page is closed.", true);
+  onChange();
+  sendQueue(true);
+  return item.id;
+}
+
+export function discard(id) {
+  store.queue = store.queue.filter((i) => i.id !== id);
+  keep(QUEUE, store.queue);
+  onChange();
+}
+
+let sending = false;
+let retry = 0;
+let pause = 1000;
+
+export async function sendQueue(now = false) {
+  if (sending) return;
+  clearTimeout(retry);
+  if (now) pause = 1000;
+  sending = true;
+  try {
+    for (const item of store.queue.slice()) {
+      if (item.error) continue;
+      try {
+        if (!item.body.reading && ago(item.at) > TOO_OLD_MS) {
+          throw new Refused("More than ten minutes have passed, and the reading of that moment is gone. Please sight it again.");
+        }
+        const reply = await post(item.name, { ...item.body, id: item.id, ago_ms: Math.round(ago(item.at)) });
+        store.queue = store.queue.filter((i) => i.id !== item.id);
+        keep(QUEUE, store.queue);
+        say(reply.sentence || `Saved: ${item.what}.`);
+      } catch (e) {
+        if (!(e instanceof Refused)) throw e;
+        item.error = e.message;
+        keep(QUEUE, store.queue);
+        onChange();
+      }
+    }
+  } catch {
+    retry = setTimeout(sendQueue, pause);
+    pause = Math.min(pause * 2, 8000);
+  } finally {
+    sending = false;
+  }
+}
+
+export function tryAgain(id) {
+  for (const item of store.queue) if (item.id === id) item.error = "";
+  sendQueue(true);
+}

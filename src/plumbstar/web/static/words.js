@@ -1,0 +1,75 @@
+// Numbers into plain words. One place, so that every screen says a thing the same way.
+
+/** "95 in 100": a chance as a person would say it. */
+export function chance(p) {
+  if (p === null || p === undefined || Number.isNaN(p)) return "unknown";
+  const n = Math.round(p * 100);
+  if (n >= 100) return "99 in 100";
+  if (n <= 0) return "under 1 in 100";
+  return `${n} in 100`;
+}
+
+/** Degrees, with only as many figures as a hand can use. */
+export function degrees(d, figures) {
+  if (d === null || d === undefined || Number.isNaN(d)) return "–";
+  const n = figures ?? (Math.abs(d) < 0.995 ? 2 : Math.abs(d) < 99.95 ? 1 : 0);
+  return `${d.toFixed(n).replace("-", "−")}°`;
+}
+
+export const signed = (d, n = 2) => (d < 0 ? "−" : "+") + Math.abs(d).toFixed(n) + "°";
+
+export const round360 = (a) => ((a % 360) + 360) % 360;
+
+/** The shorter way round, -180 to 180. */
+export const turn = (a) => round360(a + 180) - 180;
+
+const POINTS = [
+  "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
+];
+export const compass = (az) => POINTS[Math.round(round360(az) / 45) % 8];
+
+/** "high in the south-east". */
+export function where(az, alt) {
+  if (alt < 0) return `below the horizon in the ${compass(az)}`;
+  if (alt > 80) return "almost overhead";
+  const height = alt > 55 ? "high" : alt > 35 ? "half-way up" : alt > 18 ? "fairly low" : "low";
+  return `${height} in the ${compass(az)}`;
+}
+
+export const side = (d) => (d >= 0 ? "right" : "left");
+export const way = (d) => (d >= 0 ? "up" : "down");
+
+/** How far off, in words: "0.4° right and 0.1° up". */
+export const offset = (right, up) =>
+  `${degrees(Math.abs(right))} ${side(right)} and ${degrees(Math.abs(up))} ${way(up)}`;
+
+export function duration(seconds) {
+  const s = Math.max(0, Math.round(seconds));
+  if (s < 60) return `${s} s`;
+  const m = Math.floor(s / 60);
+  if (m < 60) return `${m} min ${s % 60} s`;
+  return `${Math.floor(m / 60)} h ${m % 60} min`;
+}
+
+/** "18:22" from an ISO time: UTC, as all times here. */
+export function clock(iso) {
+  const m = /T(\d\d:\d\d)(:\d\d)?/.exec(iso || "");
+  return m ? m[1] : iso || "";
+}
+
+export const plural = (n, one, many) => `${n} ${n === 1 ? one : many || one + "s"}`;
+
+/** "Capella and Rigel", "Capella, Rigel and Deneb". */
+export function list(names) {
+  if (names.length < 2) return names.join("");
+  return `${names.slice(0, -1).join(", ")} and ${names[names.length - 1]}`;
+}
+
+/** How bright, in a word and a number. */
+export function brightness(v) {
+  if (v === null || v === undefined) return "";
+  return `magnitude ${v.toFixed(1).replace("-", "−")}`;
+}
+
+/** azimuth_zero -> azimuth zero. */
+export const spaced = (name) => String(name).replace(/_/g, " ");
