@@ -1,0 +1,210 @@
+"""``plumbstar mount``: what past outings teach about this mount, and what to mend first."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import click
+
+from plumbstar import history, learn, shims
+from plumbstar import kit as kits
+from plumbstar.commands.options import field_of, print_json
+from plumbstar.errors import UserError
+from plumbstar.fix import Noise, Priors
+from plumbstar.history import Summary, TermHistory
+from plumbstar.kit import Kit
+from plumbstar.logbook import ENVIRONMENT, Logbook, Outing, default_path
+from plumbstar.words import percent
+
+#: Width of the plot, characters.
+WIDTH = 41
+
+
+def kit_in_use(outings: tuple[Outing, ...], name: str | None) -> Kit:
+    """The kit named: a file, or the last snapshot of that name; without a name, of the last outing.
+
+    Raises :class:`UserError`.
+    """
+    if name and Path(name).is_file():
+        return kits.load(Path(name))
+    mine = [o for o in outings if o.kit_text and name in (None, o.kit_name)]
+    if not mine:
+        known = ", ".join(sorted({o.kit_name for o in outings if o.kit_name})) or "none yet"
+        raise UserError(
+            f"the kit '{name}'" if name else "no outing with a kit",
+            f"a kit file, or a kit of the logbook ({known})",
+            "Give --kit FILE, or log an outing first",
+        )
+    return kits.loads(mine[-1].kit_text, f"the kit of outing {mine[-1].id}")
+
+
+def evidence_of(book: Logbook, kit: Kit) -> tuple[list[learn.Evidence], list[int]]:
+    """What each outing with this kit says, solved anew from its raw sightings; and those left out
+    because their sightings contradict one another."""
+    said, left_out = [], []
+    for o in book.outings(kit=kit.name):
+        sightings = [s.sighting for s in book.sightings(o.id, active=True)]
+        if not sightings:
+            continue
+        try:
+            then = kits.loads(o.kit_text) if o.kit_text else kit
+        except UserError:
+            then = kit  # a snapshot that today's rules refuse
+        one = learn.evidence_from(sightings, then, o.id, o.started)
+        if one is None:
+            left_out.append(o.id)
+        else:
+            said.append(one)
+    return said, left_out
+
+
+def summary_of(
+    book: Logbook, kit: Kit, eyepiece: str | None = None
+) -> tuple[Summary, list[int], str]:
+    """The summary, the outings left out, and the eyepiece it speaks of. Raises UserError."""
+    said, left_out = evidence_of(book, kit)
+    if not said:
+        raise UserError(
+            f"no outing with sightings for the kit '{kit.name}'",
+            "at least one",
+            "`plumbstar serve` logs outings; `plumbstar log import FILE` brings in others",
+        )
+    field, name = field_of(kit, eyepiece, None)
+    mends = [(m.utc, m.terms) for m in book.mends(kit.name)]
+    summary = history.summarise(said, Priors.from_kit(kit), Noise.from_kit(kit), field, mends=mends)
+    return summary, left_out, name
+
+
+def plot(t: TermHistory) -> list[str]:
+    """The term over the outings, one line each: a bar of 1 sigma about the value."""
+    told = [p for p in t.points if p.tells and p.sigma < 3 * t.kit_sigma]
+    if not told:
+        return ["    no outing tells of it"]
+    low = min([t.kit_value, *(p.value - p.sigma for p in told)])
+    high = max([t.kit_value, *(p.value + p.sigma for p in told)])
+    margin = max(0.05 * (high - low), 1e-6)
+    low, high = low - margin, high + margin
+
+    def column(x: float) -> int:
+        return round((x - low) / (high - low) * (WIDTH - 1))
+
+    lines = []
+    for p in t.points:
+        day = p.utc.iso()[:10] if p.utc is not None else "no date"
+        cells = [" "] * WIDTH
+        zero = column(t.kit_value)
+        cells[zero] = ":"
+        if p.tells and p.sigma < 3 * t.kit_sigma:
+            for i in range(column(p.value - p.sigma), column(p.value + p.sigma) + 1):
+                cells[i] = "-"
+            cells[column(p.value)] = "o"
+            tail = f"{p.value:+.2f} ± {p.sigma:.2f}"
+        else:
+            tail = "says nothing"
+        lines.append(f"    {day} {p.outing_id:>4} |{''.join(cells)}| {tail}")
+    return lines
+
+
+def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
+    """The summary for a terminal."""
+    lines = [f"{kit.name}: {s.sentence}", ""]
+    for c in s.changes:
+        lines.append(f"{c.sentence}.")
+        if c.kind == "jump":
+            lines.append(
+                f"  If you know what happened, record it: plumbstar log mend "
+                f'"what was done" --term {c.name}'
+            )
+    if not s.changes:
+        lines.append(f"Steady in all terms: {percent(s.steady)}.")
+    lines += ["", "Each lasting term, outing by outing (: marks the kit's value, bars are 1 sigma)"]
+    for t in s.terms:
+        word = {"trusted": "trusted as prior", "partly": "partly known", "open": "still open"}
+        lines.append(
+            f"  {t.name.replace('_', ' ')}: {t.now:+.2f} ± {t.now_sigma:.2f} {t.unit} now, "
+            f"± {t.next_sigma:.2f} next time (kit ± {t.kit_sigma:.2f}): {word[t.trust]}"
+        )
+        if any(p.tells for p in t.points):
+            lines += plot(t)
+    lines += [
+        "",
+        f"Chance of the field of the {eyepiece} ({s.field_deg:.2f} deg) over the sky above 20 deg:"
+        f" one star {percent(s.chance_one_star)}, two good stars {percent(s.chance_two_stars)}, "
+        f"trusting the stop {percent(s.chance_trusting)}",
+    ]
+    if s.jobs:
+        lines.append("To mend, most gain first (one star / two stars / trusting the stop):")
+        for n, j in enumerate(s.jobs, 1):
+            gains = " / ".join(
+                f"{max(g, 0.0):+.0%}" for g in (j.gain_one_star, j.gain_two_stars, j.gain_trusting)
+            )
+            lines.append(f"  {n}. {j.what} ({gains})")
+    if left_out:
+        which = ", ".join(map(str, left_out))
+        lines.append(f"Left out, as their sightings contradict one another: outing {which}.")
+    return "\n".join(lines)
+
+
+@click.command()
+@click.option("--kit", "kit_name", metavar="NAME", help="The kit (else that of the last outing).")
+@click.option(
+    "--logbook",
+    "path",
+    metavar="PATH",
+    help=f"The logbook file (else ${ENVIRONMENT}, else the usual place).",
+)
+@click.option("--eyepiece", metavar="NAME", help="For the hit chances. Default: the widest.")
+@click.option("--json", "as_json", is_flag=True, help="Answer as one JSON object.")
+@click.option(
+    "--utc", metavar="TIME", help="Taken for the sake of likeness; nothing depends on it."
+)
+def command(
+    kit_name: str | None, path: str | None, eyepiece: str | None, as_json: bool, utc: str | None
+) -> None:  # fmt: skip
+    """What past outings teach about this mount, and what to mend first."""
+    del utc
+    where = Path(path).expanduser() if path else default_path()
+    if not where.exists():
+        raise UserError(
+            f"no logbook at {where}",
+            "outings that have been logged",
+            "`plumbstar serve` logs outings; `plumbstar log import FILE` brings in others",
+        )
+    with Logbook.open(where, create=False) as book:
+        kit = kit_in_use(book.outings(), kit_name)
+        summary, left_out, named = summary_of(book, kit, eyepiece)
+    answer: dict[str, Any] = {
+        "kit": kit.name,
+        "eyepiece": named,
+        "left_out": left_out,
+        **summary.to_dict(),
+    }
+    text = text_of(summary, left_out, kit, named)
+    said = _stop(summary, kit, answer)
+    if as_json:
+        print_json(answer)
+    else:
+        click.echo(text + ("\n\n" + said if said else ""))
+
+
+def _stop(summary: Summary, kit: Kit, answer: dict[str, Any]) -> str:
+    """The shim plan, where the stop is known to be off; or what the kit lacks for one."""
+    stop = next((t for t in summary.terms if t.name == "altitude_zero"), None)
+    if stop is None or abs(stop.now) < 2 * stop.now_sigma:
+        return ""
+    try:
+        p = shims.plan(
+            math.radians(stop.now),
+            math.radians(stop.now_sigma),
+            kit,
+            field_deg=summary.field_deg,
+            after_dark=False,
+        )
+    except UserError as e:
+        answer["shims"] = {"error": str(e), "remedy": e.remedy}
+        return f"The stop could be shimmed, but the kit does not say enough: {e}."
+    answer["shims"] = p.to_dict()
+    steps = "\n".join(f"  {n}. {s}" for n, s in enumerate(p.steps, 1))
+    return f"{p.sentence}\n{steps}"
