@@ -2,7 +2,7 @@
 
 import msgspec
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumbstar import kit as kits
@@ -56,6 +56,7 @@ def test_a_circle_numbered_the_other_way():
     assert from_circles(kit(False, False), 10.0, 30.0) == (10.0, 30.0)
 
 
+@settings(max_examples=50, deadline=None)
 @given(st.booleans(), st.booleans(), st.floats(0, 359.9), st.floats(0, 90))
 def test_what_is_shown_comes_back(reversed_az, reversed_alt, az, alt):
     k = kit(reversed_az, reversed_alt)

@@ -21,6 +21,7 @@ from plumbstar.encoders import hidden
 from plumbstar.encoders.simulated import Shape, SimulatedTelescope
 from plumbstar.errors import UserError
 from plumbstar.fix import Priors
+from plumbstar.mount import Array
 from plumbstar.scenario import thornback_ridge
 from plumbstar.simulate import draw_terms
 
@@ -92,6 +93,24 @@ def with_connection(kit_text: str, table: str) -> str:
     return body.rstrip() + "\n\n" + table
 
 
+def faults(
+    kit: kits.Kit, *, demo: bool = False, seed: int | None = None, mount_path: Path | None = None
+) -> Array:
+    """The hidden terms (11,), radians, that the options ask for; the demo's if none is given.
+
+    Raises :class:`UserError` if more than one is given or the file cannot be read.
+    """
+    if sum([demo, seed is not None, mount_path is not None]) > 1:
+        raise UserError(
+            "more than one of --demo, --seed and --mount", "one of them", "Leave out the others"
+        )
+    if mount_path is not None:
+        return hidden.load(mount_path)
+    if seed is not None:
+        return draw_terms(Priors.from_kit(kit), np.random.default_rng(seed))
+    return thornback_ridge().hidden
+
+
 @click.command()
 @click.option(
     "--kit",
@@ -149,20 +168,11 @@ def command(
 
     It runs until you press q or control-C. Shift with an arrow pushes further.
     """
-    if sum([demo, seed is not None, mount_path is not None]) > 1:
-        raise UserError(
-            "more than one of --demo, --seed and --mount", "one of them", "Leave out the others"
-        )
     if not 1.0 <= hand_speed <= 360.0:
         raise UserError(f"--hand-speed {hand_speed:g}", "1 to 360 degrees/s", "Correct it")
     kit_text = kits.example_text() if kit_path is None else None
     kit = kits.example() if kit_path is None else kits.load(kit_path)
-    if mount_path is not None:
-        terms = hidden.load(mount_path)
-    elif seed is not None:
-        terms = draw_terms(Priors.from_kit(kit), np.random.default_rng(seed))
-    else:
-        terms = thornback_ridge().hidden
+    terms = faults(kit, demo=demo, seed=seed, mount_path=mount_path)
     sim = SimulatedTelescope(
         kit,
         terms,
