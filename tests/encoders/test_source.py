@@ -16,10 +16,18 @@ from plumbstar.encoders.source import Source, explain, poll_bytes
 from plumbstar.encoders.tracker import Timing
 from plumbstar.errors import UserError
 
-KINDS = [
-    "tcp",
-    pytest.param("serial", marks=pytest.mark.skipif(sys.platform == "win32", reason="no pty")),
-]
+KINDS = ["tcp"] if sys.platform == "win32" else ["tcp", "serial"]
+
+
+def everywhere(run, *cases):
+    """Run ``run(kind, *case)`` for every kind of connection (and case), all at the same time."""
+
+    async def all_of_them():
+        await asyncio.gather(*(run(kind, *case) for kind in KINDS for case in cases or [()]))
+
+    asyncio.run(all_of_them())
+
+
 QUICK = Timing(first_retry_s=0.05, last_retry_s=0.2)
 
 
@@ -70,11 +78,12 @@ BOARDS = [
 ]
 
 
-@pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize(("connection", "options"), BOARDS)
-def test_a_push_is_read_from_any_board(kind, connection, options, tmp_path):
-    async def run():
-        async with at_work(kind, tmp_path, kit(**connection), **options) as (sim, source):
+def test_a_push_is_read_from_any_board(tmp_path):
+    async def run(kind, i):
+        connection, options = BOARDS[i]
+        place = tmp_path / str(i)
+        place.mkdir(exist_ok=True)
+        async with at_work(kind, place, kit(**connection), **options) as (sim, source):
             before = source.latest
             sim.push(az_deg=-4.0, alt_deg=-3.0)
             r = await rest(sim, source)
@@ -83,7 +92,7 @@ def test_a_push_is_read_from_any_board(kind, connection, options, tmp_path):
             assert not r.slip
             assert r.problem == ""
 
-    asyncio.run(run())
+    everywhere(run, *[(i,) for i in range(len(BOARDS))])
 
 
 @pytest.mark.parametrize("way", [1, -1])
@@ -101,9 +110,8 @@ def test_wraps_are_undone_both_ways(way, tmp_path):
     asyncio.run(run())
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_unplugged_it_goes_stale_and_comes_back_by_itself(kind, tmp_path):
-    async def run():
+def test_unplugged_it_goes_stale_and_comes_back_by_itself(tmp_path):
+    async def run(kind):
         async with at_work(kind, tmp_path) as (sim, source):
             pulled = time.monotonic()
             sim.command({"unplug": 0.6})
@@ -116,12 +124,11 @@ def test_unplugged_it_goes_stale_and_comes_back_by_itself(kind, tmp_path):
             assert not back.slip, "nothing moved"
             assert back.problem == ""
 
-    asyncio.run(run())
+    everywhere(run)
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_a_tube_moved_while_unplugged_is_a_possible_slip(kind, tmp_path):
-    async def run():
+def test_a_tube_moved_while_unplugged_is_a_possible_slip(tmp_path):
+    async def run(kind):
         async with at_work(kind, tmp_path) as (sim, source):
             sim.command({"unplug": 0.4, "push_az_deg": 6.0})
             await until(source, lambda r: r.state == "stale")
@@ -130,7 +137,7 @@ def test_a_tube_moved_while_unplugged_is_a_possible_slip(kind, tmp_path):
             source.acknowledge()
             assert not source.latest.slip
 
-    asyncio.run(run())
+    everywhere(run)
 
 
 def test_power_lost_while_unplugged_is_a_possible_slip_and_the_reading_holds(tmp_path):
@@ -162,9 +169,8 @@ def test_a_silent_board_on_an_open_line_goes_stale_and_is_dialled_again(tmp_path
     asyncio.run(run())
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_garbage_passes_without_a_trace(kind, tmp_path):
-    async def run():
+def test_garbage_passes_without_a_trace(tmp_path):
+    async def run(kind):
         async with at_work(kind, tmp_path) as (sim, source):
             sim.command({"garbage": 4})
             sim.push(az_deg=3.0)
@@ -172,7 +178,7 @@ def test_garbage_passes_without_a_trace(kind, tmp_path):
             assert (r.state, r.slip) == ("live", False)
             assert r.az_deg == pytest.approx(3.0, abs=0.03)
 
-    asyncio.run(run())
+    everywhere(run)
 
 
 @pytest.mark.parametrize("pushed", [False, True])
