@@ -19,6 +19,7 @@ from plumbstar.errors import UserError
 from plumbstar.sky.angles import separation_rad
 from plumbstar.sky.constellations import CONSTELLATIONS, GREEK
 from plumbstar.sky.names import constellation_of, designation, fold, nearest
+from plumbstar.sky.vectors import Vectors
 
 # Components of one designation closer than this are one star to a finder: take the brightest.
 _ONE_STAR_DEG = 0.15
@@ -108,6 +109,13 @@ class Catalogue:
             pm_ra_mas=float(self.pm_ra_mas[i]),
             pm_dec_mas=float(self.pm_dec_mas[i]),
             parallax_mas=float(self.parallax_mas[i]),
+        )
+
+    @cached_property
+    def vectors(self) -> Vectors:
+        """All stars as unit vectors with their motions."""
+        return Vectors.of(
+            self.ra_rad, self.dec_rad, self.pm_ra_mas, self.pm_dec_mas, self.parallax_mas
         )
 
     def brighter_than(self, v_mag: float) -> NDArray[np.intp]:
@@ -211,7 +219,8 @@ class Catalogue:
     def search_ranked(self, text: str, n: int = 10) -> list[tuple[int, int]]:
         """As :meth:`search`, as (index, rank).
 
-        Ranks: 0 exact, 1 beginning, 2 in that constellation, 3 near miss, 4 a neighbour.
+        Ranks: 0 exact, 1 beginning, 2 of another name or in that constellation, 3 near miss,
+        4 a neighbour.
         """
         key = fold(text)
         if not key:
@@ -220,7 +229,9 @@ class Catalogue:
         for word, indices in self._by_name.items():
             if word.startswith(key):
                 for i in indices:
-                    ranked.setdefault(i, 1)
+                    # A name the star is also known by comes after those it is shown by.
+                    shown = fold(self._text[i].split("|")[0]) == word
+                    ranked[i] = min(ranked.get(i, 9), 1 if shown else 2)
         constellation = constellation_of(text)
         if constellation is not None:
             for i in range(len(self)):

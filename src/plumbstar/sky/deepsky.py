@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
 from plumbstar.sky.names import constellation_of, fold, nearest
+from plumbstar.sky.vectors import Vectors
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,13 @@ class DeepSkyList:
         self.pm_ra_mas: NDArray[np.float64] = np.zeros(len(objects))
         self.pm_dec_mas = self.pm_ra_mas
         self.parallax_mas = self.pm_ra_mas
+
+    @cached_property
+    def vectors(self) -> Vectors:
+        """All objects as unit vectors."""
+        return Vectors.of(
+            self.ra_rad, self.dec_rad, self.pm_ra_mas, self.pm_dec_mas, self.parallax_mas
+        )
 
     def __len__(self) -> int:
         return len(self._objects)

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plumbstar.sky.earth import EarthOrientation, orientation, use_leap_seconds
-from plumbstar.sky.refraction import WAVELENGTH_UM, Air
+from plumbstar.sky.refraction import WAVELENGTH_UM, Air, air_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 
@@ -42,7 +42,7 @@ class Frame:
 
     @property
     def air(self) -> Air:
-        return Air(self.site.pressure, self.site.temperature_c)
+        return air_of(self.site.pressure, self.site.temperature_c)
 
     def expand(self) -> Frame:
         """The same moments with an axis added, shape ``(n, 1)``, to make a grid with stars."""

@@ -2,9 +2,10 @@
 
 Azimuth runs from north through east, 0 to 2 pi; altitude is *observed* altitude, with refraction,
 because that is where the tube must point (``airless=True`` leaves it out). Annual and diurnal
-aberration, light deflection by the Sun, parallax and proper motion are included by SOFA's
-``atciq``/``atioq``. Dropped: radial velocity, under 0.01 arcsec for every star in the catalogue
-this century; light deflection by planets, under 0.02 arcsec beyond a degree from Jupiter.
+aberration, light deflection by the Sun, parallax and proper motion are included, as in SOFA's
+``atciq`` and ``atioq`` (vectors.py). Dropped: radial velocity, under 0.01 arcsec for every star in
+the catalogue this century; light deflection by planets, under 0.02 arcsec beyond a degree from
+Jupiter.
 """
 
 from __future__ import annotations
@@ -21,16 +22,15 @@ from plumbstar.sky.bodies import Body, body_place
 from plumbstar.sky.catalogue import Star
 from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.earth import EarthOrientation
-from plumbstar.sky.frame import Frame, frame, horizontal
+from plumbstar.sky.frame import Frame, frame
 from plumbstar.sky.refraction import Air
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.sky.vectors import Vectors, to_horizon
 
 Array = NDArray[np.float64]
 Fixed: TypeAlias = Star | DeepSky
 Target: TypeAlias = Star | DeepSky | Body
-
-_MAS = np.pi / 648000.0 / 1000.0
 
 
 class Columns(Protocol):
@@ -46,6 +46,8 @@ class Columns(Protocol):
     def pm_dec_mas(self) -> Array: ...
     @property
     def parallax_mas(self) -> Array: ...
+    @property
+    def vectors(self) -> Vectors: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,13 @@ class Directions:
     pm_ra_mas: Array
     pm_dec_mas: Array
     parallax_mas: Array
+
+    @property
+    def vectors(self) -> Vectors:
+        """The same as unit vectors."""
+        return Vectors.of(
+            self.ra_rad, self.dec_rad, self.pm_ra_mas, self.pm_dec_mas, self.parallax_mas
+        )
 
     @staticmethod
     def of(targets: Sequence[Fixed]) -> Directions:
@@ -86,12 +95,8 @@ def in_frame(
     f: Frame, stars: Columns, airless: bool = False, air: Air | None = None
 ) -> tuple[Array, Array]:
     """Observed (az_rad, alt_rad) of ``stars`` in a frame; shapes broadcast with the frame's."""
-    pm_ra = np.asarray(stars.pm_ra_mas) * _MAS / np.cos(stars.dec_rad)
-    ri, di = erfa.ufunc.atciq(
-        stars.ra_rad, stars.dec_rad, pm_ra, np.asarray(stars.pm_dec_mas) * _MAS,
-        np.asarray(stars.parallax_mas) / 1000.0, 0.0, f.astrom,
-    )  # fmt: skip
-    return horizontal(f, ri, di, airless, air)
+    az, alt = to_horizon(stars.vectors, f.astrom)
+    return az, alt if airless else (air or f.air).apparent_altitude(alt)
 
 
 def observed(
@@ -109,7 +114,7 @@ def observed(
 
     ``ra_rad, dec_rad`` ICRS at epoch J2000.0; ``pm_ra_mas`` is mu_alpha* (times cos dec), mas a
     year; all broadcast together. ``earth`` overrides the packaged Earth-rotation table.
-    Source: SOFA Astrometry Tools, ``apco13``, ``atciq``, ``atioq``.
+    Source: SOFA Astrometry Tools; see frame.py and vectors.py.
     """
     columns = Directions(
         *(
