@@ -1,0 +1,160 @@
+"""``plumbstar why``: what went wrong with one outing, and what to turn."""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from plumbstar.commands import options as opt
+from plumbstar.errors import UserError
+from plumbstar.explain import Explanation, explain, in_hundred
+from plumbstar.explain.coach import Heard, Zone, listen, reply
+from plumbstar.sighting import Sighting
+from plumbstar.sightings_file import parse, read
+from plumbstar.sky.times import Instant
+
+
+@click.command("why")
+@click.argument("sightings", metavar="[SIGHTINGS.csv]", required=False)
+@click.option(
+    "--coach",
+    metavar="TEXT",
+    help="A newcomer's numbers as they wrote them, or a text file of them.",
+)
+@click.option("--reply", "as_reply", is_flag=True, help="A short reply to paste to a newcomer.")
+@click.option(
+    "--zone", "zone_text", metavar="Z", help="Zone of the times in --coach: +1, -7, Europe/Rome."
+)
+@click.option("--all", "show_all", is_flag=True, help="Every cause, however unlikely.")
+@opt.site_option(required=False)
+@opt.utc_option
+@opt.kit_option
+@opt.solving_options
+@opt.json_option
+def command(
+    sightings: str | None,
+    coach: str | None,
+    as_reply: bool,
+    zone_text: str | None,
+    show_all: bool,
+    site_text: str | None,
+    utc_text: str | None,
+    kit_path: str | None,
+    terms: str | None,
+    flat_priors: bool,
+    centring_arcmin: float | None,
+    as_json: bool,
+) -> None:
+    """What went wrong, how sure, how to check it, and how to mend it.
+
+    SIGHTINGS.csv has the columns utc,star,az_reading_deg,alt_reading_deg, or
+    true_az_deg,true_alt_deg in place of utc,star (then wrong stars, clock and site cannot be
+    judged). --utc says when the next star would be sighted; with --coach it is the date.
+
+    \b
+    plumbstar why outing.csv --site 47.2,11.6,940
+    plumbstar why --coach "Capella 7:42pm az 61.2 alt 55; Rigel 7:44pm az 141 alt 28" \\
+        --site 47.2,11.6 --utc 2027-01-28 --zone +1 --reply
+    """
+    if (sightings is None) == (coach is None):
+        raise UserError(
+            "both a file and --coach" if coach else "no sightings",
+            "SIGHTINGS.csv, or --coach with the numbers",
+            "See `plumbstar why --help`",
+        )
+    if flat_priors:
+        raise UserError(
+            "--flat-priors with why",
+            "priors, since causes are weighed against them",
+            "Leave it out, or use `plumbstar fix --flat-priors`",
+        )
+    kit = opt.kit_of(kit_path)
+    site = opt.site_of(site_text)
+    priors, noise, _ = opt.priors_and_noise(kit, terms, False, centring_arcmin)
+    zone = Zone.parse(zone_text)
+    heard: list[Heard] = []
+    grain: list[tuple[float, float]] | None = None
+    check_at = Instant.parse(utc_text) if utc_text and coach is None else None
+    if coach is not None:
+        text = _text(coach)
+        if site is None:
+            raise UserError(
+                "no site", "--site LAT,LON", "Say where the telescope stood, even to a degree"
+            )
+        if _is_table(text):
+            rows = parse(text, site, "the table")
+        else:
+            whole_day = re.fullmatch(r"\s*\d{4}-\d{2}-\d{2}\s*", utc_text or "") is not None
+            heard = listen(text, site, opt.instant_of(utc_text), whole_day, zone)
+            rows = [h.sighting for h in heard]
+            grain = [h.grain_deg for h in heard]
+    else:
+        rows = read(sightings or "-", site)
+    if as_reply and not heard:
+        heard = _as_heard(rows, zone)
+    answer = explain(rows, priors, noise, site=site, kit=kit, grain_deg=grain, check_at=check_at)
+    if as_json:
+        out: dict[str, Any] = answer.to_dict()
+        if heard:
+            out["understood"] = [h.understood for h in heard]
+        if as_reply and site is not None:
+            out["reply"] = reply(answer, heard, site, zone)
+        opt.print_json(out)
+        return
+    if as_reply:
+        if site is None:
+            raise UserError(
+                "no site", "--site LAT,LON for a reply", "Say where the telescope stood"
+            )
+        click.echo(reply(answer, heard, site, zone))
+        return
+    _print(answer, heard, show_all)
+
+
+def _text(coach: str) -> str:
+    if coach == "-":
+        return sys.stdin.read()
+    try:
+        path = Path(coach)
+        if len(coach) < 240 and "\n" not in coach and path.is_file():
+            return path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as e:
+        raise UserError(f"the file {coach} ({e})", "readable text", "Check the path") from None
+    return coach
+
+
+def _is_table(text: str) -> bool:
+    first = next((x for x in text.splitlines() if x.strip() and not x.startswith("#")), "")
+    return "az_reading_deg" in first or "encoder_az_deg" in first
+
+
+def _as_heard(rows: list[Sighting], zone: Zone) -> list[Heard]:
+    out = []
+    for s in rows:
+        if s.utc is None:
+            raise UserError("sightings without times", "a utc column", "A reply names the times")
+        out.append(Heard(s, (0.0, 0.0), f"{s.star} at {s.utc.iso()}", zone.local(s.utc)))
+    return out
+
+
+def _print(answer: Explanation, heard: list[Heard], show_all: bool) -> None:
+    click.echo(answer.verdict)
+    if heard:
+        click.echo("\nUnderstood as:")
+        for h in heard:
+            click.echo(f"  {h.understood}")
+    click.echo("")
+    for k, c in enumerate(answer.causes):
+        if not show_all and k >= 2 and c.probability < 0.02:
+            continue
+        click.echo(f"{in_hundred(c.probability):>16}  {c.title}")
+        if show_all or k < 3:
+            click.echo(f"{'evidence':>16}  {c.evidence}")
+            click.echo(f"{'check':>16}  {c.check}")
+            click.echo(f"{'mend':>16}  {c.mend}")
+    for note in answer.notes:
+        click.echo(f"\n{note}")
