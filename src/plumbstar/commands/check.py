@@ -1,0 +1,164 @@
+"""``plumbstar check``: guided checks, their arithmetic and a verdict."""
+
+from __future__ import annotations
+
+import sys
+import textwrap
+from typing import Any
+
+import click
+
+from plumbstar import checks
+from plumbstar.checks import Check, Verdict
+from plumbstar.commands.options import json_option, kit_of, kit_option, print_json
+from plumbstar.errors import UserError
+
+_STATE = {"good": "Good.", "mend": "To mend.", "unsure": "Not settled."}
+
+
+def parse_numbers(check: Check, words: tuple[str, ...]) -> dict[str, Any]:
+    """``key=value,value`` words, and bare numbers for the check's first list.
+
+    A check without a list takes bare numbers one by one, in the order of its inputs. Raises
+    :class:`UserError`.
+    """
+    raw: dict[str, Any] = {}
+    bare: list[str] = []
+    for word in words:
+        if "=" in word:
+            key, value = word.split("=", 1)
+            raw[key.strip().replace("-", "_")] = value
+        else:
+            bare += [x for x in word.replace(";", ",").split(",") if x.strip()]
+    if not bare:
+        return raw
+    lists = [i for i in check.inputs if i.many]
+    if len(lists) == 1:
+        if lists[0].key in raw:
+            raise UserError(
+                f"{lists[0].key} twice",
+                "it once",
+                f"Give either {lists[0].key}=... or bare numbers",
+            )
+        raw[lists[0].key] = bare
+        return raw
+    if lists:
+        keys = " ".join(f"{i.key}=..." for i in lists)
+        raise UserError(
+            f"bare numbers for a check with {len(lists)} lists", keys, "Say which list they are"
+        )
+    open_inputs = [i for i in check.inputs if i.key not in raw]
+    if len(bare) > len(open_inputs):
+        raise UserError(
+            f"{len(bare)} numbers",
+            " ".join(i.key for i in check.inputs),
+            "Give them in this order",
+        )
+    for i, value in zip(open_inputs, bare, strict=False):
+        raw[i.key] = value
+    return raw
+
+
+def _wrapped(text: str, first: str = "", rest: str | None = None) -> str:
+    return textwrap.fill(
+        text, 92, initial_indent=first, subsequent_indent=first if rest is None else rest
+    )
+
+
+def attended() -> bool:
+    """Whether somebody can answer a question."""
+    return sys.stdin.isatty()
+
+
+def describe(check: Check) -> str:
+    """The check in words: warning first, then what is needed, the steps, and what to write down."""
+    lines = [check.title, _wrapped(check.why)]
+    if check.warning:
+        lines += ["", _wrapped(check.warning, "! ", "  ")]
+    lines += ["", f"You need: {'; '.join(check.needs)}."]
+    lines += [_wrapped(s, f"{n}. ", "   ") for n, s in enumerate(check.steps, 1)]
+    lines += ["", "Write down:"]
+    for i in check.inputs:
+        extra = f" ({' or '.join(i.choices)})" if i.choices else f", {i.unit}" if i.unit else ""
+        given = "" if i.default is None else f"; left out: {i.default or 'as the kit says'}"
+        many = "=x,x,x" if i.many else "=x"
+        lines.append(f"  {i.key}{many}  {i.label}{extra}{given}")
+    sample = " ".join(
+        f"{i.key}={'x,x,x' if i.many else 'x'}" for i in check.inputs if i.default is None
+    )
+    lines += ["", f"Then: plumbstar check {check.id} {sample}"]
+    return "\n".join(lines)
+
+
+def verdict_text(v: Verdict) -> str:
+    """The verdict for a terminal: the sentence first, then what to do, then the numbers."""
+    lines = [f"{_STATE[v.state]} {v.sentence}", f"Next: {v.mend}.", ""]
+    return "\n".join(lines + [f"  {n}" for n in v.numbers])
+
+
+def ask(check: Check, raw: dict[str, Any]) -> dict[str, Any]:
+    """Prompt for what is missing, until it is right."""
+    for i in check.inputs:
+        if i.key in raw or i.default is not None:
+            continue
+        while True:
+            unit = f" ({i.unit})" if i.unit else ""
+            many = ", separated by spaces" if i.many else ""
+            answer = click.prompt(f"{i.label[0].upper()}{i.label[1:]}{unit}{many}", err=True)
+            try:
+                checks.read_one(i, answer, check.id)
+            except UserError as e:
+                click.echo(f"{e}.", err=True)
+                continue
+            raw[i.key] = answer
+            break
+    return raw
+
+
+@click.command(context_settings={"ignore_unknown_options": True})
+@click.argument("name", required=False)
+@click.argument("numbers", nargs=-1)
+@kit_option
+@json_option
+@click.option("--utc", "utc_text", metavar="T", help="Taken for likeness; nothing depends on it.")
+def command(
+    name: str | None,
+    numbers: tuple[str, ...],
+    kit_path: str | None,
+    as_json: bool,
+    utc_text: str | None,
+) -> None:
+    """Guided checks with a screwdriver at hand. Alone, it lists them.
+
+    NUMBERS are key=value,value for each thing written down; bare numbers go to the check's list.
+    """
+    del utc_text
+    if name is None:
+        if as_json:
+            print_json({"checks": [c.to_dict() for c in checks.CHECKS]})
+            return
+        width = max(len(c.id) for c in checks.CHECKS)
+        click.echo("\n".join(f"{c.id:<{width}}  {c.title}" for c in checks.CHECKS))
+        click.echo("\nplumbstar check NAME tells what to do and takes the numbers.")
+        return
+    check = checks.find(name)
+    kit = kit_of(kit_path)
+    raw = parse_numbers(check, numbers)
+    missing = [i for i in check.inputs if i.default is None and i.key not in raw]
+    if missing and not numbers:
+        if as_json and not attended():
+            print_json({"check": check.to_dict()})
+            return
+        click.echo(describe(check), err=as_json)
+        if not attended():
+            return
+        click.echo("", err=True)
+    if missing and attended():
+        raw = ask(check, raw)
+    verdict = check.run(raw, kit)
+    if as_json:
+        print_json({"check": check.id, "kit": kit.name, **verdict.to_dict()})
+        return
+    if check.warning and numbers:
+        click.echo(_wrapped(check.warning, "! ", "  ") + "\n")
+    click.echo(verdict_text(verdict))
