@@ -145,7 +145,8 @@ class Evening:
         else:
             raw, self.sightings = self.book.get_setting(kept.KEY), ()
         self.desk = kept.load(raw)
-        self.choice = self.desk.choice
+        if (self.choice or {}).get("status") != "working":
+            self.choice = self.desk.choice
         self._find_target()
         self.refit()
         self._seen_version = self.book.version()
@@ -534,7 +535,7 @@ class Evening:
             except UserError as e:  # the sightings are safe; the screen says why there is no fix
                 self.say(str(e), "problem")
         if self.fix is not None:
-            for miss in self._misses_since_last():
+            for miss in self._misses():
                 self.fix = guide.not_in_field(self.fix, miss.az_deg, miss.alt_deg, miss.field_deg)
         if log and self.fix is not None and self.outing is not None:
             said = words.fix_sentence(self.fix, self.field_deg, self.eyepiece.name)
@@ -542,14 +543,15 @@ class Evening:
         self.next_star = None
         self._new_aim()
 
-    def _last_utc(self) -> Instant | None:
-        return max((s.sighting.utc for s in self.used if s.sighting.utc is not None), default=None)
+    @property
+    def _basis(self) -> tuple[int, ...]:
+        """What the fix is made of."""
+        return tuple(s.id for s in self.used)
 
-    def _misses_since_last(self) -> tuple[Miss, ...]:
-        """Misses made with the present fix. A later sighting has put what they told to the test,
-        and the fix they were counted against is gone."""
-        last = self._last_utc()
-        return tuple(m for m in self.desk.misses if last is None or Instant.parse(m.utc) > last)
+    def _misses(self) -> tuple[Miss, ...]:
+        """Misses made with the present fix. Another sighting puts what they told to the test, and
+        the fix that they were counted against is gone."""
+        return tuple(m for m in self.desk.misses if m.basis == self._basis)
 
     def residual_arcmin(self, sighting_id: int) -> float | None:
         """How far the sighting lies from the fix of its part of the evening."""
@@ -616,12 +618,10 @@ class Evening:
     @property
     def sweep(self) -> Sweep | None:
         """The search under way, unless the fix has changed since: then it led elsewhere."""
-        sweep, last = self.desk.sweep, self._last_utc()
+        sweep = self.desk.sweep
         if sweep is None or self.target is None or sweep.target != self.target.key:
             return None
-        if last is not None and last > Instant.parse(sweep.since_utc):
-            return None
-        return sweep
+        return sweep if sweep.basis == self._basis else None
 
     def here_centred(self, reading: Reading, utc: Instant, press: str) -> Sighted:
         """The target is in the middle of the field: as good as a star sighted, and a find."""
@@ -656,9 +656,10 @@ class Evening:
             cov = fix.pointing_covariance(np.radians(az), np.radians(alt))
             path = guide.sweep(cov, self.field_deg)
             stops = tuple((float(a), float(b)) for a, b in path.offsets_deg)
-            sweep = Sweep(short(now), target.key, 0, stops, tuple(float(x) for x in path.found_by))
-            miss = Miss(short(now), target.key, az, alt, self.field_deg)
-            misses = (*self._misses_since_last(), miss)[-20:]
+            found_by = tuple(float(x) for x in path.found_by)
+            sweep = Sweep(self._basis, target.key, 0, stops, found_by)
+            miss = Miss(short(now), self._basis, target.key, az, alt, self.field_deg)
+            misses = (*self._misses(), miss)[-20:]
         else:
             misses = self.desk.misses
         index = sweep.index + 1

@@ -24,9 +24,13 @@ class Slip(msgspec.Struct, frozen=True):
 
 
 class Miss(msgspec.Struct, frozen=True):
-    """A target looked for where the fix put it, and not there. Degrees."""
+    """A target looked for where the fix put it, and not there. Degrees.
+
+    ``basis``: the ids of the sightings that the fix was made of. With others it says nothing.
+    """
 
     utc: str
+    basis: tuple[int, ...]
     target: str
     az_deg: float
     alt_deg: float
@@ -34,9 +38,12 @@ class Miss(msgspec.Struct, frozen=True):
 
 
 class Sweep(msgspec.Struct, frozen=True):
-    """A search under way: ``index`` is the stop to look at now; ``stops`` (right, up) degrees."""
+    """A search under way: ``index`` is the stop to look at now; ``stops`` (right, up) degrees.
 
-    since_utc: str
+    ``basis`` as for :class:`Miss`: with another fix the stops would lead elsewhere.
+    """
+
+    basis: tuple[int, ...]
     target: str
     index: int
     stops: tuple[tuple[float, float], ...]

@@ -145,6 +145,8 @@ class Station:
         latest = self.telescope.latest
 
         def job() -> tuple[T, bytes, int, Any]:
+            if evening.changed_elsewhere():
+                evening.reload()
             try:
                 result = action(evening)
             finally:
@@ -287,8 +289,10 @@ class Station:
                         self._job(self._slipped(words, now))
             self.telescope.news.clear()
             due = sent + HEARTBEAT_S - self.clock.monotonic()
+            # Not wait_for: before Python 3.12 it can swallow a cancellation.
             with contextlib.suppress(TimeoutError):
-                await asyncio.wait_for(self.telescope.news.wait(), max(0.0, due))
+                async with asyncio.timeout(max(0.0, due)):
+                    await self.telescope.news.wait()
             await asyncio.sleep(max(0.0, sent + TICK_S - self.clock.monotonic()))
 
     def greet(self) -> None:

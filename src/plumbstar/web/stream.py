@@ -118,7 +118,8 @@ class EventStream:
                 data = client.take()
                 if data:
                     # Waits only while this client's own buffer is full.
-                    await asyncio.wait_for(send(_piece(data)), PATIENCE_S)
+                    async with asyncio.timeout(PATIENCE_S):
+                        await send(_piece(data))
             await send({"type": "http.response.body", "body": b"", "more_body": False})
         except (TimeoutError, OSError):
             pass  # asleep or gone: nothing out of the ordinary

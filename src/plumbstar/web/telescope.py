@@ -10,7 +10,7 @@ import contextlib
 import re
 from typing import Any
 
-from plumbstar.encoders.counter import Snapshot
+from plumbstar.encoders.counter import USUAL_LIMITS, Limits, Snapshot
 from plumbstar.encoders.reading import Reading
 from plumbstar.encoders.source import Source
 from plumbstar.errors import UserError
@@ -25,6 +25,9 @@ LONGEST_AGO_MS = 600_000
 
 class Telescope:
     """The present source, with news of it for one listener."""
+
+    #: What separates a move of the hand from a jump of the count.
+    limits: Limits = USUAL_LIMITS
 
     def __init__(self, clock: EveningClock, encoders: bool = True) -> None:
         self.clock = clock
@@ -56,7 +59,7 @@ class Telescope:
         ):
             return
         await self.stop()
-        source = Source(kit, monotonic=self.clock.monotonic, unix=self.clock.unix)
+        source = Source(kit, limits=self.limits, monotonic=self.clock.monotonic, unix=self.clock.unix)
         if counts is not None and kit.connection.kind != "typed":
             raw, total, slip, zero = counts
             source.resume((Snapshot(raw, total, slip), zero))

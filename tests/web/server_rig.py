@@ -1,0 +1,228 @@
+"""A whole server in this process, with a clock that stands until told to go on."""
+
+import asyncio
+import contextlib
+import functools
+import json
+
+import httpx
+import msgspec
+import numpy as np
+
+from plumbstar import kit as kits
+from plumbstar import mount
+from plumbstar.encoders.simulated import SimulatedTelescope
+from plumbstar.fix import Noise
+from plumbstar.logbook import Logbook
+from plumbstar.scenario import thornback_ridge
+from plumbstar.sky import lookup
+from plumbstar.sky.places import place_of
+from plumbstar.sky.times import Instant
+from plumbstar.web.app import make_app
+from plumbstar.web.clock import EveningClock
+from plumbstar.web.evening import Evening
+from plumbstar.web.security import Gate, Pairing, Sessions
+from plumbstar.web.station import Station
+
+SCENE = thornback_ridge()
+NIGHT = Instant.parse("2027-01-28T18:30:00Z")
+DAY = Instant.parse("2027-01-28T12:00:00Z")
+HOST = "127.0.0.1:8123"
+
+
+def asynchronous(test):
+    """Run a coroutine as a test."""
+
+    @functools.wraps(test)
+    def run(*args, **kwargs):
+        asyncio.run(asyncio.wait_for(test(*args, **kwargs), 40.0))
+
+    return run
+
+
+class Standing:
+    """Clocks that stand still; ``go`` moves both."""
+
+    def __init__(self, start):
+        self.t = start.to_unix()
+        self.m = 1000.0
+
+    def go(self, seconds):
+        self.t += seconds
+        self.m += seconds
+
+    def clock(self):
+        return EveningClock(unix=lambda: self.t, monotonic=lambda: self.m)
+
+
+class Rig:
+    """The server, a client, and the hidden mount of the demo's evening."""
+
+    def __init__(self, station, client, app, pairing, times):
+        self.station, self.client, self.app = station, client, app
+        self.pairing, self.times = pairing, times
+        self.presses = 0
+
+    async def do(self, name, /, status=200, **body):
+        r = await self.client.post(f"/do/{name}", json=body)
+        assert r.status_code == status, (name, r.status_code, r.text)
+        return r.json()
+
+    async def get(self, path, status=200):
+        r = await self.client.get(path)
+        assert r.status_code == status, (path, r.status_code, r.text)
+        return r.json()
+
+    async def state(self):
+        return await self.get("/data/state")
+
+    async def quiet(self):
+        """Wait until the jobs beside the evening are done."""
+        while self.station._jobs:
+            await asyncio.gather(*self.station._jobs, return_exceptions=True)
+
+    def press(self):
+        self.presses += 1
+        return f"press-{self.presses:04d}"
+
+    def truth(self, name, ahead=0.0):
+        """Where it stands now, and what the hidden mount's circles show when it is centred."""
+        now = Instant.from_unix(self.times.t + ahead)
+        az, alt = place_of(lookup.find_target(name), now, SCENE.site)
+        d = mount.unit(np.radians(az), np.radians(alt))
+        reading = np.degrees(mount.reading_of(d, SCENE.hidden))
+        return (az, alt), (float(reading[0]), float(reading[1]))
+
+    async def sight(self, name, off=(0.0, 0.0), **more):
+        """Centre a star with typed circles, off by so many degrees of reading."""
+        _, (az, alt) = self.truth(name)
+        return await self.do(
+            "sight",
+            star=name,
+            id=more.pop("id", self.press()),
+            reading={"az_deg": round(az + off[0], 2), "alt_deg": round(alt + off[1], 2)},
+            **more,
+        )
+
+
+@contextlib.asynccontextmanager
+async def rig(
+    tmp_path, start=NIGHT, *, kit_text=None, site=SCENE.site, host="127.0.0.1", peer="127.0.0.1",
+    names=(), times=None, headers=None, code="ABCDEFGH", encoders=True,
+):  # fmt: skip
+    """Everything up; a client that calls it as ``host`` from ``peer``."""
+    times = times or Standing(start)
+    clock = times.clock() if isinstance(times, Standing) else times
+    book = Logbook.open(tmp_path / "logbook.sqlite3", clock=clock.unix)
+    text = kit_text or kits.example_text()
+    station = Station(
+        lambda: Evening(book, clock.now, site=site, kit_text=text), clock, encoders=encoders
+    )
+    pairing = Pairing(code, clock.monotonic)
+    names = frozenset({"127.0.0.1", "localhost", "::1", *names})
+    gate = Gate(names, 8123, False, Sessions(b"k" * 32, clock.unix))
+    app = make_app(station, gate, pairing)
+    await station.start()
+    await station.evening_ready()
+    transport = httpx.ASGITransport(app, client=(peer, 50000), raise_app_exceptions=False)
+    async with httpx.AsyncClient(
+        transport=transport,
+        base_url=f"http://{host}:8123",
+        headers={"X-Plumbstar": "1"} if headers is None else headers,
+    ) as client:
+        r = Rig(station, client, app, pairing, times)
+        try:
+            await r.quiet()
+            yield r
+        finally:
+            await station.stop()
+
+
+class Listener:
+    """One open stream, fed by the application straight: events as (name, object)."""
+
+    def __init__(self, app, peer="127.0.0.1", host=HOST):
+        self.app = app
+        self.scope = {
+            "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": "GET",
+            "scheme": "http", "path": "/stream", "raw_path": b"/stream", "query_string": b"",
+            "root_path": "", "headers": [(b"host", host.encode())], "client": (peer, 1),
+            "server": ("127.0.0.1", 8123),
+        }  # fmt: skip
+        self.events = []
+        self.came = asyncio.Event()
+        self.gone = asyncio.Event()
+        self.stuck = False
+        self.status = None
+        self._text = ""
+
+    async def __aenter__(self):
+        self.task = asyncio.create_task(self.app(self.scope, self._receive, self._send))
+        return self
+
+    async def __aexit__(self, *_):
+        self.gone.set()
+        await asyncio.wait_for(self.task, 5.0)
+
+    async def _receive(self):
+        await self.gone.wait()
+        return {"type": "http.disconnect"}
+
+    async def _send(self, message):
+        if message["type"] == "http.response.start":
+            self.status = message["status"]
+            return
+        while self.stuck:
+            await asyncio.sleep(0.01)
+        self._text += message.get("body", b"").decode()
+        *whole, self._text = self._text.split("\n\n")
+        for block in whole:
+            lines = dict(line.split(": ", 1) for line in block.split("\n"))
+            if "event" in lines:
+                self.events.append((lines["event"], json.loads(lines["data"])))
+        self.came.set()
+
+    def last(self, name):
+        return next((d for n, d in reversed(self.events) if n == name), None)
+
+    async def until(self, wanted, seconds=5.0):
+        """The first event (name, data), old or new, that is as wanted."""
+        seen = 0
+        async with asyncio.timeout(seconds):
+            while True:
+                while seen < len(self.events):
+                    name, data = self.events[seen]
+                    seen += 1
+                    if wanted(name, data):
+                        return data
+                self.came.clear()
+                await self.came.wait()
+
+
+def toml_for(sim, centring=None):
+    """The example kit's text with its connection set to a simulated telescope."""
+    c = sim.connection("tcp")
+    head = kits.example_text().split("[connection]")
+    tail = head[1].split("[stop]", 1)[1]
+    return (
+        f'{head[0]}[connection]\nkind = "tcp"\nhost = "{c.host}"\nport = {c.port}\n'
+        f'poll = "?\\r"\ninterval_ms = 20\n\n[stop]{tail}'
+    )
+
+
+def encoder_kit():
+    c = msgspec.structs.replace(kits.example().connection, poll="?\r", interval_ms=20)
+    return msgspec.structs.replace(kits.example(), connection=c)
+
+
+def board(hand_deg_s=400.0, **options):
+    """A simulated telescope with the demo's hidden faults and very good centring.
+
+    Its hands are quicker than any: the tests that use them lift the limit on a hand's speed.
+    """
+    return SimulatedTelescope(
+        encoder_kit(), SCENE.hidden, hand_deg_s=hand_deg_s, centring_arcmin=0.5, **options
+    )
+
+
+NOISE = Noise.from_kit(SCENE.kit)

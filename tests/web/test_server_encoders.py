@@ -1,0 +1,196 @@
+"""The evening with encoders: live readings, the press's own instant, stale, slip, two clients.
+
+A simulated board over TCP, the demo's hidden faults, the real clocks.
+"""
+
+import asyncio
+import math
+
+import pytest
+
+from plumbstar.encoders.counter import Limits
+from plumbstar.sky import lookup
+from plumbstar.sky.places import place_of
+from plumbstar.web.clock import EveningClock
+from plumbstar.web.telescope import Telescope
+
+from .server_rig import NIGHT, SCENE, Listener, asynchronous, board, rig, toml_for
+
+
+@pytest.fixture
+def quick_hands(monkeypatch):
+    monkeypatch.setattr(Telescope, "limits", Limits(speed_deg_s=2000.0))
+
+
+async def centre(r, sim, name):
+    """Point the simulated telescope at it, as an observer would, and wait for rest."""
+    sim.point(*place_of(lookup.find_target(name), r.station.clock.now(), SCENE.site))
+    await sim.settled()
+    where = sim.where()
+    async with asyncio.timeout(5):
+        while r.station.telescope.latest.az_count != where["az_count"] or (
+            r.station.telescope.latest.alt_count != where["alt_count"]
+        ):
+            await asyncio.sleep(0.02)
+    return where
+
+
+async def live(r):
+    async with asyncio.timeout(5):
+        while r.station.telescope.latest.state != "live":
+            await asyncio.sleep(0.02)
+
+
+def evening_clock():
+    return EveningClock(NIGHT)
+
+
+@asynchronous
+async def test_readings_push_and_field(tmp_path, quick_hands):
+    async with (
+        board() as sim,
+        rig(tmp_path, kit_text=toml_for(sim), times=evening_clock()) as r,
+        Listener(r.app) as a,
+        Listener(r.app) as b,
+    ):
+        await live(r)
+        for name in ("Capella", "Rigel", "Pollux", "Alpheratz"):
+            where = await centre(r, sim, name)
+            done = await r.do("sight", star=name, id=r.press(), ago_ms=20)
+            assert done["residual_arcmin"] < 10
+        state = await b.until(lambda n, d: n == "state" and len(d["sightings"]) == 4)
+        last = state["sightings"][-1]
+        assert last["origin"] == "encoders"
+        # Within a tick and a half: 360 / 9216 deg each.
+        assert last["reading_alt_deg"] == pytest.approx(where["reading_alt_deg"], abs=0.06)
+        await r.do("set_target", name="M42")
+        # Two clients see the same version with the same words.
+        one = await a.until(lambda n, d: n == "state" and d["target"])
+        two = await b.until(lambda n, d: n == "state" and d["version"] == one["version"])
+        assert one == two
+        await centre(r, sim, "Betelgeuse")
+        away = await a.until(lambda n, d: n == "reading" and d["push"] and not d["in_field"])
+        assert away["offset"] is not None
+        assert away["state"] == "live"
+        await centre(r, sim, "M42")
+        here = await a.until(lambda n, d: n == "reading" and d["in_field"])
+        assert math.hypot(here["offset"]["right"], here["offset"]["up"]) < 0.75
+        await asyncio.sleep(0.2)
+        close = a.last("reading")
+        # The fix may be off by its own sigma, no more than a few tenths of a degree here.
+        assert math.hypot(close["offset"]["right"], close["offset"]["up"]) < 0.4
+        assert close["beep"] > away["beep"]
+        assert close["push"]["seconds"] < 2.0
+        done = await r.do("here_centred", id=r.press(), ago_ms=0)
+        assert done["residual_arcmin"] < 15
+
+
+@asynchronous
+async def test_the_reading_is_that_of_the_press_not_of_its_arrival(tmp_path, quick_hands):
+    async with (
+        board() as sim,
+        rig(tmp_path, kit_text=toml_for(sim), times=evening_clock()) as r,
+    ):
+        await live(r)
+        where = await centre(r, sim, "Capella")
+        began = r.station.clock.monotonic()
+        await asyncio.sleep(0.15)
+        sim.push(az_deg=25.0, alt_deg=-10.0)  # the observer moves on before the phone is heard
+        await sim.settled()
+        await asyncio.sleep(0.2)
+        ago = (r.station.clock.monotonic() - began - 0.1) * 1000.0
+        await r.do("sight", star="Capella", id=r.press(), ago_ms=ago)
+        s = (await r.state())["sightings"][0]
+        assert s["reading_az_deg"] == pytest.approx(where["reading_az_deg"], abs=0.06)
+        assert s["reading_alt_deg"] == pytest.approx(where["reading_alt_deg"], abs=0.06)
+        error = await r.do("sight", status=400, star="Rigel", id=r.press(), ago_ms=500_000)
+        assert "moment of the press" in error["error"]
+
+
+@asynchronous
+async def test_stale_blocks_a_sighting_and_says_why(tmp_path, quick_hands):
+    async with (
+        board() as sim,
+        rig(tmp_path, kit_text=toml_for(sim), times=evening_clock()) as r,
+        Listener(r.app) as a,
+    ):
+        await live(r)
+        await centre(r, sim, "Capella")
+        sim.command({"unplug": 2.6})
+        stale = await a.until(lambda n, d: n == "reading" and d["state"] == "stale")
+        assert stale["problem"]
+        assert stale["az"] is not None  # the last one heard stays on show, marked
+        await asyncio.sleep(1.3)
+        error = await r.do("sight", status=400, star="Capella", id=r.press())
+        assert "Nothing was recorded" in error["remedy"]
+        assert (await r.state())["sightings"] == []
+        back = len(a.events)
+        async with asyncio.timeout(10):
+            while r.station.telescope.latest.state != "live":
+                await asyncio.sleep(0.05)
+        assert len(a.events) > back
+
+
+@asynchronous
+async def test_a_slip_is_shown_and_one_sighting_settles_it(tmp_path):
+    async with (
+        board(55.0) as sim,
+        rig(tmp_path, kit_text=toml_for(sim), times=evening_clock()) as r,
+        Listener(r.app) as a,
+    ):
+        await live(r)
+        for name in ("Capella", "Aldebaran", "Rigel", "Pollux"):
+            await centre(r, sim, name)
+            await r.do("sight", star=name, id=r.press())
+        before = await r.state()
+        assert before["slip"] is None
+        zero = {t["name"]: t for t in before["fix"]["terms"]}
+        sim.command({"slip_deg": [30.0, 0.0]})
+        state = await a.until(lambda n, d: n == "state" and d["slip"])
+        assert "azimuth" in state["slip"]["sentence"]
+        assert "Doubtful" in state["fix"]["sentence"]
+        assert a.last("reading")["slip"] is True
+        # It blocks nothing.
+        await r.do("set_target", name="M42")
+        where = sim.where()
+        assert where["moving"] is False
+        await asyncio.sleep(0.1)
+        await centre(r, sim, "Betelgeuse")
+        done = await r.do("sight", star="Betelgeuse", id=r.press())
+        after = await r.state()
+        assert after["slip"] is None
+        assert done["residual_arcmin"] < 15
+        # All five are in: the old ones taught the mount, the new one the zero.
+        assert len(after["sightings"]) == 5
+        assert all(s["residual_arcmin"] < 30 for s in after["sightings"])
+        assert not any(s["set_aside"] for s in after["sightings"])
+        terms = {t["name"]: t for t in after["fix"]["terms"]}
+        for kept in ("lean_north", "lean_west", "cone", "altitude_zero"):
+            assert terms[kept]["value_deg"] == pytest.approx(zero[kept]["value_deg"], abs=0.15)
+        assert after["fix"]["mean_hit_chance"] > 0.85
+        # And the push is right again: the tube lands on M42.
+        await centre(r, sim, "M42")
+        await asyncio.sleep(0.2)
+        close = a.last("reading")
+        assert math.hypot(close["offset"]["right"], close["offset"]["up"]) < 0.5
+        assert close["slip"] is False
+        # Undone, the slip is open again.
+        await r.do("undo")
+        assert (await r.state())["slip"] is not None
+        await r.do("acknowledge_slip")
+        s = await r.state()
+        assert s["slip"] is None
+        assert {t["name"]: t["value_deg"] for t in s["fix"]["terms"]}["azimuth_zero"] == (
+            pytest.approx(zero["azimuth_zero"]["value_deg"], abs=0.01)
+        )
+
+
+@asynchronous
+async def test_no_encoders_means_typed(tmp_path):
+    async with (
+        board() as sim,
+        rig(tmp_path, kit_text=toml_for(sim), encoders=False) as r,
+    ):
+        assert r.station.telescope.latest.state == "absent"
+        await r.sight("Capella")
+        assert (await r.state())["sightings"][0]["origin"] == "typed"
