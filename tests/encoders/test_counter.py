@@ -132,6 +132,17 @@ def test_a_jump_that_stays_is_a_possible_slip_and_the_reading_holds():
     assert b.c.total == (1010, 2000), "it runs on from where it was held"
 
 
+@pytest.mark.parametrize("deg", [9.5, 11.0, 14.0, 30.0, 120.0, 179.0])
+@pytest.mark.parametrize("way", [1, -1])
+def test_no_jump_is_passed_over_by_waiting(deg, way):
+    b = Board()
+    b.stand(1000, 2000)
+    ticks = round(way * deg * PER_DEG)
+    b.stand(1000 + ticks, 2000, 30)
+    assert f"jumped by {abs(ticks) / PER_DEG:.1f} deg" in b.c.slip
+    assert b.c.total == (1000, 2000)
+
+
 def test_the_slip_stays_until_acknowledged():
     b = Board()
     b.stand(1000, 2000)
@@ -168,6 +179,32 @@ def test_one_axis_swinging_through_zero_is_no_restart():
     b.lines((160, 0), (120, 0), (80, 0), (40, 0), (0, 0), (-40, 0), (-80, 0), (-100, 0))
     assert b.c.slip == ""
     assert b.c.total == (-100, 0)
+
+
+def test_one_axis_swung_to_rest_exactly_on_zero_is_no_restart():
+    b = Board()
+    b.stand(200, 0)
+    b.lines((160, 0), (120, 0), (80, 0), (40, 0))
+    b.stand(0, 0)
+    assert b.c.slip == ""
+    assert b.c.total == (0, 0)
+
+
+def test_what_is_moved_while_a_jump_is_being_confirmed_counts():
+    b = Board()
+    b.stand(1000, 2000)
+    b.lines((3000, 2000), (3010, 2000), (3030, 1990))
+    assert b.c.slip
+    assert b.c.total == (1030, 1990)
+
+
+def test_where_a_wrap_and_a_move_cannot_be_told_apart_it_is_a_possible_slip():
+    # 16 bits are a sixteenth of this turn: after 0.2 s a hand may have passed half of them
+    b = Board(ticks=(2**20, TICKS))
+    b.stand(0, 0)
+    b.t += 0.1
+    b.stand(55000, 0)
+    assert b.c.slip
 
 
 def test_a_change_while_unheard_is_a_possible_slip_and_the_count_is_followed():
@@ -230,6 +267,23 @@ def test_a_slow_board_is_not_taken_for_unplugged():
     for i in range(60):
         c.feed(Counts(i * 256, 0), i * 1.0)  # 10 deg/s at a line a second
     assert c.total == (59 * 256, 0)
+    assert c.slip == ""
+
+
+def test_lines_of_a_slow_board_held_up_are_no_jump():
+    c = PairCounter((TICKS, TICKS))
+    for i in range(10):
+        c.feed(Counts(i * 256, 0), i * 1.0)
+    c.feed(Counts(2560, 0), 11.5)  # held up; the next follows at once
+    c.feed(Counts(2816, 0), 11.5)
+    assert c.total == (2816, 0)
+
+
+def test_a_board_with_a_line_every_three_seconds_is_not_taken_for_unplugged():
+    c = PairCounter((TICKS, TICKS))
+    for i in range(20):
+        c.feed(Counts(i * 200, 0), i * 3.0)
+    assert c.total == (19 * 200, 0)
     assert c.slip == ""
 
 

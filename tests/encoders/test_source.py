@@ -4,7 +4,7 @@ import asyncio
 import socket
 import sys
 import time
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from dataclasses import replace
 
 import msgspec
@@ -329,6 +329,60 @@ def test_a_board_that_talks_without_numbers():
             r = await until(source, lambda r: "two whole numbers" in r.problem)
             assert "'welcome'" in r.problem
         server.close()
+
+    asyncio.run(run())
+
+
+def odd_board(answer):
+    """Run a source against a board that answers each poll by ``await answer(writer, n)``."""
+
+    async def run():
+        async def board(reader, writer):
+            n = 0
+            with suppress(ConnectionError):
+                while await reader.read(64):
+                    n += 1
+                    await answer(writer, n)
+            writer.close()
+
+        server = await asyncio.start_server(board, "127.0.0.1", 0)
+        port = server.sockets[0].getsockname()[1]
+        async with Source(kit(kind="tcp", host="127.0.0.1", port=port)) as source:
+            r = await until(source, lambda r: r.state == "live")
+        server.close()
+        return r
+
+    return asyncio.run(run())
+
+
+def test_half_an_answer_that_is_never_finished_does_not_spoil_the_next():
+    async def answer(writer, n):
+        writer.write(b"123" if n % 2 else b"1234 2304\r\n")
+
+    r = odd_board(answer)
+    assert (r.az_count, r.alt_count) == (1234, 2304)
+
+
+def test_an_answer_with_a_pause_in_its_second_number_is_read_whole():
+    async def answer(writer, n):
+        writer.write(b"1234 23")
+        await asyncio.sleep(0.1)
+        writer.write(b"04\r\n")
+
+    r = odd_board(answer)
+    assert (r.az_count, r.alt_count) == (1234, 2304)
+
+
+def test_every_new_count_is_passed_on_at_once(tmp_path):
+    async def run():
+        async with at_work("tcp", tmp_path) as (sim, source):
+            times = set()
+            sim.push(az_deg=20.0)
+            with suppress(TimeoutError):
+                async with asyncio.timeout(0.5):
+                    async for r in source.subscribe():
+                        times.add(r.at_monotonic)
+            assert len(times) > 8  # 25 were asked for; the slow look at the age alone would give 5
 
     asyncio.run(run())
 

@@ -130,6 +130,7 @@ def test_setting_the_reading_on_the_stop():
     run.stand(5, 0)
     run.tracker.set_reading(run.t, alt_deg=90.0)
     assert run.tracker.latest.alt_deg == 90.0
+    run.stand(5, -128)
     assert run.stand(5, -256).alt_deg == pytest.approx(80.0)
     run.tracker.set_reading(run.t, az_deg=200.0)
     assert (run.tracker.latest.az_deg, run.tracker.latest.alt_deg) == pytest.approx((200.0, 80.0))

@@ -245,21 +245,28 @@ class PairCounter:
         """Take one line's counts. True if they (or the lines they confirm) were believed."""
         if self._axes is None:
             return self._start(counts, at_s)
-        dt = max(0.0, at_s - self._at_s)
-        after_gap = self._broken or dt > max(self._limits.gap_s, 3.0 * self._usual_s)
         az, alt = self._axes
-        if after_gap:
-            deg = self._limits.gap_move_deg
+        follows = self._follows_candidate(counts, at_s)
+        if self._candidate is not None and follows is not None:
+            # Judged by the limit of the first such line: otherwise the limit, which grows with
+            # time, would overtake a smaller jump while that is still being confirmed.
+            after_gap, allowed = self._candidate.after_gap, self._candidate.allowed
         else:
-            deg = self._move_limit(dt)
-        allowed = (az.ticks_in(deg), alt.ticks_in(deg))
+            dt = max(0.0, at_s - self._at_s)
+            after_gap = self._broken or dt > max(self._limits.gap_s, 3.0 * self._usual_s)
+            deg = self._limits.gap_move_deg if after_gap else self._move_limit(dt)
+            allowed = (az.ticks_in(deg), alt.ticks_in(deg))
         steps = (az.step(counts.az, allowed[0]), alt.step(counts.alt, allowed[1]))
         restarted = self._looks_restarted(counts, after_gap)
         if steps[0] is not None and steps[1] is not None and not restarted:
             self._candidate = None
             self._believe(counts, (steps[0], steps[1]), at_s)
             return True
-        return self._doubt_line(counts, at_s, after_gap, allowed, restarted)
+        if self._candidate is None or follows is None:
+            trail = (_fresh(0, self._ticks[0], counts.az), _fresh(1, self._ticks[1], counts.alt))
+            self._candidate = _Candidate(counts, trail, after_gap, allowed, restarted, at_s)
+            return False
+        return self._confirm(self._candidate, counts, follows, at_s)
 
     # ------------------------------------------------------------------ inner workings
 
@@ -282,6 +289,7 @@ class PairCounter:
             if steps[0] is not None and steps[1] is not None:
                 self._axes = (az, alt)
                 self._at_s = before_s
+                self._usual_s = min(10.0, max(0.02, at_s - before_s))  # a slow board from the start
                 self._broken = False
                 self._forget_stillness()
                 self._moved_s = at_s
@@ -301,32 +309,35 @@ class PairCounter:
         # Without a silence one axis may well swing through zero while the other stands there.
         return any(off) if after_gap else all(off)
 
-    def _doubt_line(
-        self,
-        counts: Counts,
-        at_s: float,
-        after_gap: bool,
-        allowed: tuple[float, float],
-        restarted: bool,
-    ) -> bool:
+    def _follows_candidate(
+        self, counts: Counts, at_s: float
+    ) -> tuple[tuple[int, int], tuple[int, int]] | None:
+        """The steps from the candidate's last line, if there is one and a hand could make them."""
         c = self._candidate
-        if c is not None:
-            deg = self._move_limit(max(0.0, at_s - c.at_s))
-            az, alt = c.trail
-            az_step = az.step(counts.az, az.ticks_in(deg))
-            alt_step = alt.step(counts.alt, alt.ticks_in(deg))
-            if az_step is not None and alt_step is not None:
-                az.take(counts.az, *az_step)
-                alt.take(counts.alt, *alt_step)
-                c.seen += 1
-                c.at_s = at_s
-                if c.seen >= self._limits.confirm:
-                    self._settle(c, at_s)
-                    return True
-                return False
-        trail = (_fresh(0, self._ticks[0], counts.az), _fresh(1, self._ticks[1], counts.alt))
-        self._candidate = _Candidate(counts, trail, after_gap, allowed, restarted, at_s)
-        return False
+        if c is None:
+            return None
+        deg = self._move_limit(max(0.0, at_s - c.at_s))
+        az, alt = c.trail
+        az_step = az.step(counts.az, az.ticks_in(deg))
+        alt_step = alt.step(counts.alt, alt.ticks_in(deg))
+        return None if az_step is None or alt_step is None else (az_step, alt_step)
+
+    def _confirm(
+        self,
+        c: _Candidate,
+        counts: Counts,
+        steps: tuple[tuple[int, int], tuple[int, int]],
+        at_s: float,
+    ) -> bool:
+        """One more line that agrees with the candidate; with enough of them it is believed."""
+        c.trail[0].take(counts.az, *steps[0])
+        c.trail[1].take(counts.alt, *steps[1])
+        c.seen += 1
+        c.at_s = at_s
+        if c.seen < self._limits.confirm:
+            return False
+        self._settle(c, at_s)
+        return True
 
     def _settle(self, c: _Candidate, at_s: float) -> None:
         """Enough lines agree: the count really is elsewhere. Say so and go on, flagged."""

@@ -344,6 +344,8 @@ class Source:
     def _too_silent(self, now: float) -> bool:
         tcp = self.kit.connection.kind == "tcp"
         limit = self._timing.silent_tcp_s if tcp else self._timing.silent_serial_s
+        slow = max(self.kit.connection.interval_ms / 1000.0, self._tracker.counter.usual_s)
+        limit = max(limit, 3.0 * slow)
         return self._tracker.silent_s(now) > limit
 
     def _silent_words(self, now: float) -> str:
