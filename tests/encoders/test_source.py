@@ -134,8 +134,10 @@ def test_a_tube_moved_while_unplugged_is_a_possible_slip(tmp_path):
             await until(source, lambda r: r.state == "stale")
             r = await until(source, lambda r: r.slip)
             assert "unheard" in r.problem
+            assert source.slip_words in r.problem
             source.acknowledge()
             assert not source.latest.slip
+            assert source.slip_words == ""
 
     everywhere(run)
 

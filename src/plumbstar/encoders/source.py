@@ -153,6 +153,11 @@ class Source:
         self._tracker.tick(self._now())
         return self._tracker.latest
 
+    @property
+    def slip_words(self) -> str:
+        """What made a slip possible, in plain words without advice; empty when none is."""
+        return self._tracker.counter.slip
+
     async def subscribe(self) -> AsyncIterator[Reading]:
         """The present reading, then each newer one, until the source stops.
 
