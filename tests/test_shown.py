@@ -54,13 +54,21 @@ def test_jacobian_is_the_slope_of_the_exact_number(place):
     g = shown.sensitivities(places)
     for i, name in enumerate(TERMS):
         if name == "azimuth_scale":
-            continue  # its effect jumps where a reading passes north; see the next test
+            continue  # its effect jumps where a reading passes north; see the test after this one
         step = np.zeros(N_TERMS)
         step[i] = 1e-5
         slope = (shown.misclosure(places, step) - shown.misclosure(places, -step)) / 2e-5
         assert slope == pytest.approx(
             g[i], abs=2e-4 / math.cos(math.radians(max(alt_a, alt_b))) ** 3
         )
+
+
+def test_azimuth_scale_acts_on_the_shorter_way():
+    """Readings that run on from 350 to 370 deg turned 20 deg, not 340: by hand, 0.1 % of 20 deg
+    times how much of it lies along the line between the stars (all, on the horizon)."""
+    places = np.radians([[350.0, 0.01], [10.0, 0.01]])
+    g = shown.sensitivities(places)[INDEX["azimuth_scale"]]
+    assert g == pytest.approx(-math.radians(20.0), rel=1e-3)
 
 
 def test_blind_to_azimuth_zero_and_lean():

@@ -29,6 +29,7 @@ from plumbstar.shown import (
     sensitivities,
     signed,
 )
+from plumbstar.words import percent
 
 #: A bad evening among many: its number is anywhere within this, 1 sigma (see fix.py).
 BAD_EVENING_SIGMA = math.radians(7.0)
@@ -189,8 +190,8 @@ def combine(
 def _mixture(y: Array, G: Array, prior_var: Array, s2: Array) -> tuple[float, Array, Array, Array]:
     """Log evidence, mode (k,), covariance (k, k) and P(good) (n,) of y = G x + noise or nonsense.
 
-    Started from everything good and from each evening believed alone, as a mixture has more than
-    one peak; the highest counts.
+    Started from everything good and from up to five evenings believed alone, as a mixture has more
+    than one peak; the highest counts.
     """
     n, k = int(G.shape[0]), int(G.shape[1])
     b2 = s2 + BAD_EVENING_SIGMA**2
@@ -199,7 +200,8 @@ def _mixture(y: Array, G: Array, prior_var: Array, s2: Array) -> tuple[float, Ar
     starts: list[Array] = [np.full(n, 1.0 - p)] + [
         np.where(np.arange(n) == i, 1.0, 0.1) for i in range(n)
     ]
-    for start in starts[: 1 + (n if n > 2 else 0)]:
+    alone = np.unique(np.linspace(1, n, min(n, 5)).round().astype(int)) if n > 2 else []
+    for start in (starts[0], *(starts[int(i)] for i in alone)):
         good = start
         x: Array = np.zeros(k)
         for _ in range(100):
@@ -214,7 +216,7 @@ def _mixture(y: Array, G: Array, prior_var: Array, s2: Array) -> tuple[float, Ar
             good = np.asarray(np.exp(log_good - log_l))
             step = float(np.max(np.abs(new - x) / np.sqrt(prior_var)))
             x = new
-            if step < 1e-7:
+            if step < 1e-6:
                 break
         value = float(np.sum(log_l)) - 0.5 * float(np.sum(x * x / prior_var))
         if best is None or value > best[0] + 1e-9:
@@ -249,9 +251,9 @@ def _words_on_many(
     tail = f" Set aside as not fitting: {', '.join(bad)}." if bad else ""
     if clock is None and max(abs(s.drift_deg) for s in shares) > 0.1:
         if clockless > 0.9:
-            tail += f" The controller behaves as one without a clock ({clockless:.0%})."
+            tail += f" The controller behaves as one without a clock ({percent(clockless)})."
         elif clockless < 0.1:
-            tail += f" The controller allows for the sky's turn ({1 - clockless:.0%})."
+            tail += f" The controller allows for the sky's turn ({percent(1 - clockless)})."
         else:
             tail += " Whether the controller has a clock these evenings do not tell."
     if not decides:
@@ -369,7 +371,9 @@ def learn_sign(
                 f"measured minus true, adding {'raises' if slope > 0 else 'lowers'} the tube"
             )
         else:
-            words += f". The number is {SIGNS[0] if p > 0.5 else SIGNS[1]} ({max(p, 1 - p):.0%})"
+            words += (
+                f". The number is {SIGNS[0] if p > 0.5 else SIGNS[1]} ({percent(max(p, 1 - p))})"
+            )
     words += "."
     if ratio is not None and to_zero is not None and not 0.5 < ratio < 2.0:
         words += (

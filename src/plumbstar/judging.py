@@ -51,8 +51,8 @@ class Number:
 
     def __str__(self) -> str:
         if self.low is None or self.high is None:
-            return f"{self.label}: {self.value:.4g} {self.unit}"
-        return f"{self.label}: {self.value:.4g} {self.unit} ({self.low:.4g} to {self.high:.4g})"
+            return f"{self.label}: {self.value:.5g} {self.unit}".rstrip()
+        return f"{self.label}: {self.value:.5g} {self.unit} ({self.low:.5g} to {self.high:.5g})"
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,7 @@ from plumbstar import mount
 from plumbstar.errors import UserError
 from plumbstar.fix import Noise, Priors, separation
 from plumbstar.mount import INDEX, N_TERMS, TERMS, Array
+from plumbstar.words import percent
 
 Sign = Literal["measured-minus-true", "true-minus-measured"]
 SIGNS: tuple[Sign, Sign] = ("measured-minus-true", "true-minus-measured")
@@ -160,7 +161,10 @@ def sensitivities(places: Array) -> Array:
     With zero terms a reading is a direction, and a term that moves the tube by e moves the reading
     by -e; so the angle changes by minus the pull of both ends along the line that joins them.
     """
-    d, J = mount.direction_jacobian(places, np.zeros(N_TERMS))
+    # A hand turns the shorter way, so that is the turn on which a scale error acts.
+    turned = places.copy()
+    turned[1, 0] = places[0, 0] + math.remainder(places[1, 0] - places[0, 0], 2 * math.pi)
+    d, J = mount.direction_jacobian(turned, np.zeros(N_TERMS))
     along_a = d[1] - d[0] * (d[0] @ d[1])
     along_b = d[0] - d[1] * (d[0] @ d[1])
     along_a, along_b = along_a / np.linalg.norm(along_a), along_b / np.linalg.norm(along_b)
@@ -558,15 +562,15 @@ def _words(
     if wrong and wrong_star > 0.5:
         w = wrong[0]
         return (
-            f"A wrong star explains this best ({wrong_star:.0%}): {w.star} instead of {w.meant} "
-            f"would show {w.would_show_deg:+.1f} deg ({w.probability:.0%}).",
+            f"A wrong star explains this best ({percent(wrong_star)}): {w.star} instead of "
+            f"{w.meant} would show {w.would_show_deg:+.1f} deg ({percent(w.probability)}).",
             f"Sight {w.meant} again and read the number anew before touching the stop",
         )
     if right < 0.5:
         return (
-            f"Something went wrong this evening ({1 - right:.0%}): {math.degrees(rest):+.1f} deg "
-            f"is more than a stop within reason shows with this pair. A star fumbled or an encoder "
-            f"slipped: {fumbled:.0%}; a wrong star: {wrong_star:.0%}.",
+            f"Something went wrong this evening ({percent(1 - right)}): "
+            f"{math.degrees(rest):+.1f} deg is more than a stop within reason shows with this pair. A star fumbled or an encoder "
+            f"slipped: {percent(fumbled)}; a wrong star: {percent(wrong_star)}.",
             "Set the stop and sight both stars again before touching anything",
         )
     if abs(k) < BLIND:
@@ -585,10 +589,10 @@ def _words(
     if decides:
         return (
             f"The stop explains it: altitude zero {size} (positive: the tube at the stop points "
-            f"higher than the circle says). Both stars right and well centred: {right:.0%}.",
+            f"higher than the circle says). Both stars right and well centred: {percent(right)}.",
             "One evening is one evening: see the next number before cutting metal",
         )
-    doubt = [f"a wrong or fumbled star is {1 - right:.0%} likely"] if right <= 0.9 else []
+    doubt = [f"a wrong or fumbled star is {percent(1 - right)} likely"] if right <= 0.9 else []
     doubt.append("cone, squareness, centring and the stop all move this one number")
     return (
         f"One number cannot decide: {' and '.join(doubt)}. If the stars were right, "

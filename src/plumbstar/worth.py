@@ -56,6 +56,14 @@ class Belief:
         return Belief(m, cov)
 
 
+def _turned(places: Array, near: float) -> Array:
+    """The places with azimuths within half a turn of ``near``: a hand turns the shorter way, and a
+    scale error acts on what was turned."""
+    out = places.copy()
+    out[:, 0] = near + np.remainder(places[:, 0] - near + np.pi, 2 * np.pi) - np.pi
+    return out
+
+
 def leftover(belief: Belief, assumed: Priors, places: Array, noise: Noise) -> tuple[Array, Array]:
     """Mean (11,) and covariance (11, 11) of true minus fixed terms after sighting ``places``.
 
@@ -64,7 +72,7 @@ def leftover(belief: Belief, assumed: Priors, places: Array, noise: Noise) -> tu
     """
     free = np.flatnonzero(assumed.sigma > 0)
     az, alt = places[:, 0], places[:, 1]
-    _, J = mount.direction_jacobian(places, np.zeros(N_TERMS))
+    _, J = mount.direction_jacobian(_turned(places, places[0, 0]), np.zeros(N_TERMS))
     H = (mount.tangent_basis(az, alt) @ J).reshape(-1, N_TERMS)
     w = (1.0 / noise.variances(alt)).reshape(-1)
     Hf = H[:, free]
@@ -91,7 +99,8 @@ def chance_over_sky(
     """Mean hit chance over the sky above ``min_alt_deg`` after that fix; ``radius`` in radians."""
     offset, cov = leftover(belief, assumed, places, noise)
     az, alt = sky_grid(min_alt_deg, count)
-    _, J = mount.direction_jacobian(np.stack([az, alt], axis=-1), np.zeros(N_TERMS))
+    targets = _turned(np.stack([az, alt], axis=-1), places[0, 0])
+    _, J = mount.direction_jacobian(targets, np.zeros(N_TERMS))
     T = mount.tangent_basis(az, alt) @ J
     sky = T @ cov @ np.swapaxes(T, -1, -2)
     var = noise.variances(alt)

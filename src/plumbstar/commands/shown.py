@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import math
 from collections.abc import Sequence
 from pathlib import Path
@@ -13,8 +12,9 @@ from typing import Any
 import click
 import numpy as np
 
-from plumbstar import evenings, shown
+from plumbstar import evenings, shims, shown
 from plumbstar import kit as kits
+from plumbstar.commands.options import print_json
 from plumbstar.errors import UserError
 from plumbstar.fix import Noise, Priors
 from plumbstar.kit import Kit
@@ -24,6 +24,7 @@ from plumbstar.sky.lookup import Target, find_target
 from plumbstar.sky.places import observed_many, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.words import percent
 
 COLUMNS = ("shown_deg", "star_a", "time_a", "star_b", "time_b")
 #: Wrong stars are sought to this magnitude. Common practice, no source.
@@ -203,7 +204,10 @@ def run_shown(
         combined = evenings.combine(
             rows, priors, noise, clock=clock, sign=sign, adding=kit.stop.adding
         )
-        return combined.to_dict(), _many_text(combined)
+        answer, text = combined.to_dict(), _many_text(combined)
+        if combined.decides:
+            text += _shims(combined.stop_deg, combined.stop_sigma_deg, kit, answer)
+        return answer, text
     candidates = wrong_star_candidates(a, b, site) if csv_text is None else None
     j = shown.judge(
         rows[0],
@@ -214,7 +218,23 @@ def run_shown(
         candidates=candidates,
         adding=kit.stop.adding,
     )
-    return j.to_dict() | {"pair": _pair_dict(rows[0].pair)}, _one_text(j, rows[0].pair)
+    answer, text = j.to_dict() | {"pair": _pair_dict(rows[0].pair)}, _one_text(j, rows[0].pair)
+    if j.decides:
+        text += _shims(j.stop_deg, j.stop_sigma_deg, kit, answer)
+    return answer, text
+
+
+def _shims(stop_deg: float, sigma_deg: float, kit: Kit, answer: dict[str, Any]) -> str:
+    """What to put under the stop, into the answer and as text; nothing if it may be right."""
+    if abs(stop_deg) < 2 * sigma_deg:
+        return ""
+    try:
+        p = shims.plan(math.radians(stop_deg), math.radians(sigma_deg), kit, after_dark=False)
+    except UserError as e:
+        answer["shims"] = {"error": str(e), "remedy": e.remedy}
+        return f"\n\nWhich shims? The kit does not say enough: {e}."
+    answer["shims"] = p.to_dict()
+    return "\n\n" + "\n".join([p.sentence, *(f"  {n}. {x}" for n, x in enumerate(p.steps, 1))])
 
 
 def _pair_dict(p: shown.Pair) -> dict[str, Any]:
@@ -241,7 +261,7 @@ def _one_text(j: shown.Judgement, p: shown.Pair) -> str:
         f" {abs(p.seconds):.0f} s {'later' if p.seconds >= 0 else 'earlier'}",
         f"Of a stop offset this pair shows {j.sensitivity:.2f} (0 to 2)",
         f"Without a clock the sky's drift between them adds {math.degrees(p.drift):+.2f} deg;"
-        f" chance that there is no clock: {j.clockless:.0%}",
+        f" chance that there is no clock: {percent(j.clockless)}",
         "",
         f"{'of the number (measured minus true)':<38}{'deg':>7}{'1 sigma':>9}",
     ]
@@ -258,7 +278,7 @@ def _one_text(j: shown.Judgement, p: shown.Pair) -> str:
     for w in j.wrong_stars[:3]:
         lines.append(
             f"{w.star} instead of {w.meant} would show {w.would_show_deg:+.2f} deg"
-            f" ({w.probability:.0%})"
+            f" ({percent(w.probability)})"
         )
     return "\n".join(lines + _rules_text(j.rules))
 
@@ -274,7 +294,7 @@ def _many_text(c: evenings.Combined) -> str:
     lines.append("")
     lines.append(
         f"Centring, from the scatter: {60 * c.centring_deg:.0f} ± {60 * c.centring_sigma_deg:.0f}"
-        f" arcmin. No clock: {c.clockless:.0%}."
+        f" arcmin. No clock: {percent(c.clockless)}."
     )
     return "\n".join(lines + _rules_text(c.rules))
 
@@ -371,4 +391,7 @@ def command(
         sign=sign,
         learn_sign=learn_sign,
     )
-    click.echo(json.dumps(answer) if as_json else text)
+    if as_json:
+        print_json(answer)
+    else:
+        click.echo(text)
