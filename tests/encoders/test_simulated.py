@@ -248,7 +248,14 @@ def test_the_process_serves_tcp_pty_control_and_a_kit_that_connects(tmp_path):
             said = json.loads(result.output)
             assert (said["state"], said["az_count"], said["alt_count"]) == ("live", 256, 2048)
             assert said["az_deg"] == pytest.approx(10.0)
-        p.p.send_signal(signal.SIGTERM)
+        # ends quietly with clients still on the line
+        with (
+            socket.create_connection(("127.0.0.1", report["control_port"])),
+            socket.create_connection(("127.0.0.1", report["port"])),
+        ):
+            tell(report["control_port"], {"where": True})
+            p.p.send_signal(signal.SIGTERM)
+            p.p.wait(10)
         _, errors = p.p.communicate(timeout=10)
         assert p.p.returncode == 0
         assert errors == ""

@@ -159,6 +159,8 @@ class SimulatedTelescope:
         self._servers: list[asyncio.Server] = []
         self._board_server: asyncio.Server | None = None
         self._clients: set[asyncio.StreamWriter] = set()
+        self._masters: set[asyncio.StreamWriter] = set()
+        self._talks: set[asyncio.Task[Any]] = set()
         self._master = self._slave = -1
         self._tasks: set[asyncio.Task[None]] = set()
 
@@ -192,6 +194,12 @@ class SimulatedTelescope:
         self._close_pty()
         for server in self._servers:
             server.close()
+        for writer in list(self._masters):
+            writer.transport.abort()
+        # Conversations end by themselves once cut off. Left to be cancelled with the event loop
+        # they would each print a traceback (Python 3.11).
+        if self._talks:
+            await asyncio.wait(self._talks, timeout=2.0)
 
     def kit(self, kind: Literal["tcp", "serial"] = "tcp") -> Kit:
         """The kit with its connection set to this telescope; the rest as it was given."""
@@ -396,6 +404,7 @@ class SimulatedTelescope:
 
     async def _spoken_to(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         """One TCP client of the board."""
+        self._remember_talk()
         self._clients.add(writer)
         heard = b""
         try:
@@ -514,6 +523,8 @@ class SimulatedTelescope:
     # ------------------------------------------------------------------ the control port
 
     async def _controlled(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        self._remember_talk()
+        self._masters.add(writer)
         try:
             while line := await reader.readline():
                 try:
@@ -532,6 +543,7 @@ class SimulatedTelescope:
         except (ConnectionError, ValueError):  # gone, or a line beyond all bounds
             pass
         finally:
+            self._masters.discard(writer)
             writer.close()
 
     # ------------------------------------------------------------------ small things
@@ -544,6 +556,12 @@ class SimulatedTelescope:
         if self._hand is None:
             raise RuntimeError("use the simulated telescope inside 'async with'")
         return self._hand
+
+    def _remember_talk(self) -> None:
+        task = asyncio.current_task()
+        if task is not None:
+            self._talks.add(task)
+            task.add_done_callback(self._talks.discard)
 
     def _spawn(self, work: Any) -> None:
         task = asyncio.get_running_loop().create_task(work)
