@@ -200,8 +200,8 @@ def _mixture(y: Array, G: Array, prior_var: Array, s2: Array) -> tuple[float, Ar
     starts: list[Array] = [np.full(n, 1.0 - p)] + [
         np.where(np.arange(n) == i, 1.0, 0.1) for i in range(n)
     ]
-    alone = np.unique(np.linspace(1, n, min(n, 5)).round().astype(int)) if n > 2 else []
-    for start in (starts[0], *(starts[int(i)] for i in alone)):
+    alone = sorted({round(1 + (n - 1) * i / 4) for i in range(5)}) if n > 2 else []
+    for start in (starts[0], *(starts[i] for i in alone)):
         good = start
         x: Array = np.zeros(k)
         for _ in range(100):

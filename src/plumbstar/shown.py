@@ -569,7 +569,8 @@ def _words(
     if right < 0.5:
         return (
             f"Something went wrong this evening ({percent(1 - right)}): "
-            f"{math.degrees(rest):+.1f} deg is more than a stop within reason shows with this pair. A star fumbled or an encoder "
+            f"{math.degrees(rest):+.1f} deg is more than a stop within reason shows with this "
+            "pair. A star fumbled or an encoder "
             f"slipped: {percent(fumbled)}; a wrong star: {percent(wrong_star)}.",
             "Set the stop and sight both stars again before touching anything",
         )

@@ -58,6 +58,22 @@ def test_several_numbers_and_a_file(tmp_path):
         encoding="utf-8",
     )
     answer = json.loads(run("--csv", str(path), "--site", RIDGE, "--json").output)
+    assert [e["label"] for e in answer["evenings"]] == ["first", "second", "2027-01-30"]
+    text = run("--csv", str(path), "--site", RIDGE).output
+    assert "sees stop" in text
+
+
+def test_shims_are_named_when_the_number_decides(tmp_path):
+    kit = tmp_path / "kit.toml"
+    pair = [*PAIR[:5], "Diphda", *PAIR[6:]]
+    text = kits.example_text()
+    kit.write_text(text, encoding="utf-8")
+    answer = json.loads(run("1.6", *pair, "--clock", "--kit", str(kit), "--json").output)
+    assert answer["decides"]
+    assert "stop-direction" in answer["shims"]["remedy"]
+    kit.write_text(text.replace('adding = "unknown"', 'adding = "lowers"'), encoding="utf-8")
+    out = run("1.6", *pair, "--clock", "--kit", str(kit)).output
+    assert "add 3 x 1 mm" in out
     assert "on this kit adding lowers the tube, so the arithmetic says add" in out
 
 
