@@ -12,8 +12,6 @@ from plumbstar import mount
 from plumbstar.simulate import terms_from_deg
 
 
-
-
 def terms_strategy() -> st.SearchStrategy[np.ndarray]:
     """Mounts with every term well beyond what a real one has."""
     small = st.floats(-0.05, 0.05)
@@ -65,9 +63,7 @@ def test_signs_and_sizes_follow_the_reference_rows(
 def test_every_term_has_its_classical_first_order_form(term, az_part, alt_part) -> None:
     az, alt = (g.ravel() for g in np.meshgrid(np.arange(5.0, 360, 25), np.arange(5.0, 75, 10)))
     small = 0.001
-    got = np.stack(
-        [moved(term, a, h, small) for a, h in zip(az, alt, strict=True)]
-    )
+    got = np.stack([moved(term, a, h, small) for a, h in zip(az, alt, strict=True)])
     got[:, 0] = (got[:, 0] + 180) % 360 - 180
     A, E = np.radians(az), np.radians(alt)
     # Second order: small^2 * tan^2(75 deg) is 2.4e-7 degrees.
@@ -109,8 +105,8 @@ def test_direction_to_reading_and_back_overhead_too(
     d = mount.unit(np.array(az), np.array(alt))
     there = mount.direction(mount.reading_of(d, terms), terms)
     # Cone and squareness keep the tube out of a small cap overhead; the nearest point is returned.
-    leaned = mount._lean(d, terms[2], terms[3], sign=-1.0)
-    from_axis = np.arccos(np.clip(leaned[2], -1, 1))
+    axis = Rotation.from_rotvec([-terms[2], -terms[3], 0]).apply([0, 0, 1])
+    from_axis = np.arccos(np.clip(d @ axis, -1, 1))
     cap = abs(terms[4]) + abs(terms[5])
     if from_axis > cap + 1e-6:
         assert there == pytest.approx(d, abs=1e-9)
@@ -149,4 +145,6 @@ def test_it_broadcasts_over_mounts_and_readings() -> None:
     assert J.shape == (5, 7, 3, 11)
     one = mount.direction(readings[0, 3], terms[2, 0])
     assert d[2, 3] == pytest.approx(one, abs=1e-15)
-    assert mount.reading_of(d, terms) == pytest.approx(np.broadcast_to(readings, (5, 7, 2)), abs=1e-9)
+    assert mount.reading_of(d, terms) == pytest.approx(
+        np.broadcast_to(readings, (5, 7, 2)), abs=1e-9
+    )

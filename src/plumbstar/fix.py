@@ -10,7 +10,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -146,7 +147,11 @@ class Fix:
     misfit_probability: float = 1.0
     log_evidence: float = 0.0
     noise_from_data: bool = False
-    misclosures: tuple[Misclosure, ...] = field(default=(), repr=False)
+
+    @cached_property
+    def misclosures(self) -> tuple[Misclosure, ...]:
+        """Of every pair of sightings, those set aside too."""
+        return misclosures(self.sightings)
 
     @property
     def sigma(self) -> Array:
@@ -370,12 +375,8 @@ def _starts(data: _Data, prior: Priors) -> list[Array]:
     """Starting points: the azimuth zeros that the sightings suggest, most agreed first."""
     if prior.sigma[0] == 0:
         return [prior.mean.copy()]
-    at_zero = prior.mean.copy()
-    at_zero[0] = 0.0
-    true = mount.unit(data.true_az_alt[:, 0], data.true_az_alt[:, 1])
-    wanted = mount.reading_of(true, at_zero)[:, 0]
     # To first order the tube's azimuth is reading + zero, so zero is what is left over.
-    zeros = wanted - data.readings[:, 0]
+    zeros = data.true_az_alt[:, 0] - data.readings[:, 0]
     votes = np.cos(data.true_az_alt[:, 1]) ** 2 + 1e-3  # overhead an azimuth means little
     resultant = complex(np.sum(votes * np.exp(1j * zeros)))
     candidates = [float(np.angle(resultant))]
@@ -394,45 +395,50 @@ def _descend(
 ) -> tuple[float, Array, Array, Array]:
     """Gauss-Newton with halved steps. Returns (cost, mode, residuals, Hessian of cost / 2)."""
     anchor = prior.mean[free]
+    true = mount.unit(data.true_az_alt[:, 0], data.true_az_alt[:, 1])
+    risky = int(np.count_nonzero(info == 0)) > 1  # one unknown alone, sightings always settle
 
-    def evaluate(terms: Array) -> tuple[float, Array, Array]:
+    weight = data.weight.reshape(-1)
+
+    def evaluate(terms: Array) -> tuple[float, Array, Array, Array]:
+        """Cost, residuals and Jacobian one row for each number read, and the gap to the prior."""
         d, J = mount.direction_jacobian(data.readings, terms)
-        r = -np.einsum("nij,nj->ni", data.basis, d)
+        r = -(data.basis @ d[..., None])[..., 0]
         # Behind the observer the tangent plane folds back: push such residuals out to a turn.
-        behind = np.einsum("ni,ni->n", d, np.cross(data.basis[:, 1], data.basis[:, 0])) < 0
-        if np.any(behind):
+        behind = np.einsum("ni,ni->n", d, true) < 0
+        if behind.any():
             r[behind] *= (np.pi / np.maximum(np.linalg.norm(r[behind], axis=1), 1e-9))[:, None]
-        jac = (data.basis @ J)[..., free]
+        r = r.reshape(-1)
+        jac = (data.basis @ J).reshape(-1, N_TERMS)[:, free]
         gap = np.where(info > 0, terms[free] - anchor, 0.0)
-        return float(np.sum(data.weight * r * r) + np.sum(info * gap * gap)), r, jac
+        return float((weight * r) @ r + info @ (gap * gap)), r, jac, gap
 
-    cost, r, jac = evaluate(x)
+    x = x.copy()
+    cost, r, jac, gap = evaluate(x)
     for _ in range(60):
-        flat = jac.reshape(-1, len(free))
-        w = data.weight.reshape(-1)
-        hessian = (flat * w[:, None]).T @ flat + np.diag(info)
-        gap = np.where(info > 0, x[free] - anchor, 0.0)
-        step = _solve(hessian, flat.T @ (w * r.reshape(-1)) - info * gap)
-        scale = 1.0
-        for _ in range(12):
-            trial = x.copy()
-            trial[free] += scale * step
-            new_cost, new_r, new_jac = evaluate(trial)
-            if new_cost <= cost * (1 + 1e-12) + 1e-12:
-                break
-            scale /= 2
-        done = cost - new_cost < 1e-10 * (1 + cost)
-        if new_cost <= cost * (1 + 1e-12) + 1e-12:
-            x, cost, r, jac = trial, new_cost, new_r, new_jac
-        if done:
+        weighted = jac.T * weight
+        hessian = weighted @ jac
+        hessian.flat[:: len(free) + 1] += info
+        downhill = weighted @ r - info * gap
+        step = _careful_solve(hessian, downhill) if risky else np.linalg.solve(hessian, downhill)
+        if float(step @ downhill) < 1e-9 * (1 + cost):
+            x[free] += step  # so small that the linear model is exact: no need to look again
+            r = r - jac @ step
             break
-    flat = jac.reshape(-1, len(free))
-    hessian = (flat * data.weight.reshape(-1)[:, None]).T @ flat + np.diag(info)
+        for halving in range(12):
+            trial = x.copy()
+            trial[free] += step * 0.5**halving
+            new = evaluate(trial)
+            if new[0] <= cost * (1 + 1e-12):
+                break
+        else:
+            break
+        x, (cost, r, jac, gap) = trial, new
     x[0] = np.angle(np.exp(1j * x[0]))
-    return cost, x, r, hessian
+    return cost, x, r.reshape(-1, 2), hessian
 
 
-def _solve(hessian: Array, right: Array) -> Array:
+def _careful_solve(hessian: Array, right: Array) -> Array:
     """Solve after scaling to unit diagonal; refuses a matrix that nothing made definite."""
     d = np.sqrt(np.diag(hessian))
     if not np.all(d > 0):
@@ -512,7 +518,6 @@ def solve(
         misfit_probability=misfit,
         log_evidence=best.log_evidence,
         noise_from_data=noise_from_data,
-        misclosures=misclosures(sightings),
     )
     return replace(fix, notes=(*notes, *_words_on_geometry(fix)))
 

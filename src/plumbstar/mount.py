@@ -22,6 +22,8 @@ All functions broadcast: ``readings`` (..., 2) against ``terms`` (..., 11), radi
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -79,23 +81,29 @@ def tangent_basis(az: Array, alt: Array) -> Array:
 
 def _lean_coefficients(theta2: Array) -> tuple[Array, Array, Array]:
     """sin(t)/t, (1 - cos t)/t^2, (t - sin t)/t^3 from t^2, safe at zero."""
-    theta = np.sqrt(theta2)
-    small = theta2 < 1e-8
-    safe = np.where(small, 1.0, theta)
-    a = np.where(small, 1 - theta2 / 6, np.sin(safe) / safe)
-    b = np.where(small, 0.5 - theta2 / 24, (1 - np.cos(safe)) / safe**2)
-    c = np.where(small, 1 / 6 - theta2 / 120, (safe - np.sin(safe)) / safe**3)
+    # Below this the next term of each series, t^4 / 5040 and less, is under 1e-13.
+    small = theta2 < 1e-4
+    t2 = np.where(small, 1.0, theta2)
+    t = np.sqrt(t2)
+    sine = np.sin(t) / t
+    a = np.where(small, 1 - theta2 * (1 / 6 - theta2 / 120), sine)
+    b = np.where(small, 0.5 - theta2 * (1 / 24 - theta2 / 720), (1 - np.cos(t)) / t2)
+    c = np.where(small, 1 / 6 - theta2 * (1 / 120 - theta2 / 5040), (1 - sine) / t2)
     return a, b, c
 
 
-def _lean(vector: Array, north: Array, west: Array, sign: float = 1.0) -> Array:
-    """Rotate vectors by the rotation vector ``sign * (-north, -west, 0)`` (Rodrigues)."""
-    wx, wy = -sign * north, -sign * west
-    a, b, _ = _lean_coefficients(wx * wx + wy * wy)
-    x, y, z = vector[..., 0], vector[..., 1], vector[..., 2]
-    cx, cy, cz = wy * z, -wx * z, wx * y - wy * x  # w cross v, with w in the horizontal plane
-    ddx, ddy, ddz = wy * cz, -wx * cz, wx * cy - wy * cx
-    return np.stack([x + a * cx + b * ddx, y + a * cy + b * ddy, z + a * cz + b * ddz], axis=-1)
+def _lean_matrix(wx: Array, wy: Array, a: Array, b: Array) -> Array:
+    """The rotation (..., 3, 3) by the vector w = (-north, -west, 0): 1 + a [w]x + b [w]x^2."""
+    R = np.empty((*np.shape(wx), 3, 3))
+    R[..., 0, 0] = 1 - b * wy * wy
+    R[..., 1, 1] = 1 - b * wx * wx
+    R[..., 2, 2] = 1 - b * (wx * wx + wy * wy)
+    R[..., 0, 1] = R[..., 1, 0] = b * wx * wy
+    R[..., 0, 2] = a * wy
+    R[..., 2, 0] = -a * wy
+    R[..., 1, 2] = -a * wx
+    R[..., 2, 1] = a * wx
+    return R
 
 
 def direction(readings: Array, terms: Array) -> Array:
@@ -103,76 +111,117 @@ def direction(readings: Array, terms: Array) -> Array:
 
     ``readings`` (..., 2): azimuth and altitude as read, radians; ``terms`` (..., 11).
     """
-    return _chain(readings, terms)[0]
+    c = _chain(readings, terms)
+    a, b, _ = _lean_coefficients(c.wx * c.wx + c.wy * c.wy)
+    out: Array = (_lean_matrix(c.wx, c.wy, a, b) @ c.u[..., None])[..., 0]
+    return out
 
 
-def _chain(readings: Array, terms: Array) -> tuple[Array, ...]:
-    """The chain of the module's head, with the intermediate values the Jacobian needs."""
+@dataclass(slots=True)
+class _Chain:
+    """The chain of the module's head up to the lean, with what its derivatives need."""
+
+    wx: Array  # the lean as a rotation vector (wx, wy, 0)
+    wy: Array
+    u: Array  # (..., 3): the tube's direction before the lean
+    x1: Array  # after the bearings: right, forward, up
+    y1: Array
+    z1: Array
+    E1: Array
+    sin_e2: Array
+    cos_e2: Array
+    sin_a: Array
+    cos_a: Array
+    sin_s: Array
+    cos_s: Array
+    sin_c: Array
+    cos_c: Array
+    droop: Array
+
+
+def _chain(readings: Array, terms: Array) -> _Chain:
     A, E = readings[..., 0], readings[..., 1]
-    t = np.moveaxis(terms, -1, 0)
-    a0, e0, north, west, s, c, droop, ka, ke, run_sin, run_cos = t
+    a0, e0, north, west, s, c, droop, ka, ke, run_sin, run_cos = (
+        terms[..., i] for i in range(N_TERMS)
+    )
     A1 = A * (1 + ka) + a0 + run_sin * np.sin(A) + run_cos * np.cos(A)
     E1 = E * (1 + ke) + e0
     E2 = E1 - droop * np.cos(E1)
-    sin_c, cos_c = np.sin(c), np.cos(c)
-    sin_s, cos_s = np.sin(s), np.cos(s)
-    vy, vz = cos_c * np.cos(E2), cos_c * np.sin(E2)
-    x1 = cos_s * sin_c + sin_s * vz
-    z1 = -sin_s * sin_c + cos_s * vz
-    sin_a, cos_a = np.sin(A1), np.cos(A1)
-    u = np.stack(np.broadcast_arrays(cos_a * x1 + sin_a * vy, cos_a * vy - sin_a * x1, z1), axis=-1)
-    return _lean(u, north, west), u, x1, vy, vz, z1, A1, E1, E2
+    sin_c, cos_c, sin_s, cos_s = np.sin(c), np.cos(c), np.sin(s), np.cos(s)
+    sin_e2, cos_e2, sin_a, cos_a = np.sin(E2), np.cos(E2), np.sin(A1), np.cos(A1)
+    vz = cos_c * sin_e2
+    x1, y1, z1 = cos_s * sin_c + sin_s * vz, cos_c * cos_e2, cos_s * vz - sin_s * sin_c
+    u = np.empty((*np.shape(A1 + z1), 3))
+    u[..., 0] = cos_a * x1 + sin_a * y1
+    u[..., 1] = cos_a * y1 - sin_a * x1
+    u[..., 2] = z1
+    return _Chain(
+        -north, -west, u, x1, y1, z1, E1, sin_e2, cos_e2, sin_a, cos_a, sin_s, cos_s, sin_c, cos_c,
+        droop,
+    )  # fmt: skip
 
 
 def direction_jacobian(readings: Array, terms: Array) -> tuple[Array, Array]:
     """Directions (..., 3) and their derivatives by each term (..., 3, 11). Analytic."""
-    d, u, x1, _vy, _vz, z1, A1, E1, E2 = _chain(readings, terms)
-    A, E = readings[..., 0], readings[..., 1]
-    t = np.moveaxis(terms, -1, 0)
-    _a0, _e0, north, west, s, c, droop, _ka, _ke, _rs, _rc = t
-    sin_c, cos_c, sin_s, cos_s = np.sin(c), np.cos(c), np.sin(s), np.cos(s)
-    sin_a, cos_a = np.sin(A1), np.cos(A1)
+    c = _chain(readings, terms)
+    # Columns before the lean: the direction, then its change with azimuth, altitude,
+    # squareness and cone.
+    before = np.empty((*c.u.shape, 5))
+    before[..., 0] = c.u
+    before[..., 0, 1] = c.u[..., 1]
+    before[..., 1, 1] = -c.u[..., 0]
+    before[..., 2, 1] = 0.0
 
-    def through(vx: Array, vy: Array, vz: Array, squared: bool = True) -> Array:
-        """Carry a tube-frame vector through bearings (unless done), azimuth and lean."""
-        if squared:
-            vx, vz = cos_s * vx + sin_s * vz, cos_s * vz - sin_s * vx
-        w = np.broadcast_arrays(cos_a * vx + sin_a * vy, cos_a * vy - sin_a * vx, vz)
-        return _lean(np.stack(w, axis=-1), north, west)
+    def turned(column: int, x: Array | float, y: Array | float, z: Array) -> None:
+        """Carry a vector from the azimuth platform through the azimuth."""
+        before[..., 0, column] = c.cos_a * x + c.sin_a * y
+        before[..., 1, column] = c.cos_a * y - c.sin_a * x
+        before[..., 2, column] = z
 
-    zero = np.zeros_like(E2)
-    by_az = _lean(np.stack([u[..., 1], -u[..., 0], np.zeros_like(u[..., 0])], -1), north, west)
-    by_e2 = through(zero, -cos_c * np.sin(E2), cos_c * np.cos(E2))
-    by_cone = through(cos_c + zero, -sin_c * np.cos(E2), -sin_c * np.sin(E2))
-    by_square = through(z1, zero, -x1, squared=False)
-    by_e1 = by_e2 * (1 + droop * np.sin(E1))[..., None]
+    up = c.cos_c * c.cos_e2
+    turned(2, c.sin_s * up, -c.cos_c * c.sin_e2, c.cos_s * up)
+    turned(3, c.z1, 0.0, -c.x1)
+    down = -c.sin_c * c.sin_e2
+    turned(
+        4,
+        c.cos_s * c.cos_c + c.sin_s * down,
+        -c.sin_c * c.cos_e2,
+        c.cos_s * down - c.sin_s * c.cos_c,
+    )
+    a, b, b3 = _lean_coefficients(c.wx * c.wx + c.wy * c.wy)
+    after = _lean_matrix(c.wx, c.wy, a, b) @ before
+    d, by_az = after[..., 0], after[..., 1]
+    by_e1 = after[..., 2] * (1 + c.droop * np.sin(c.E1))[..., None]
 
+    A, E = readings[..., 0, None], readings[..., 1, None]
     out = np.empty((*d.shape, N_TERMS))
     out[..., 0] = by_az
     out[..., 1] = by_e1
-    out[..., 2], out[..., 3] = _by_lean(d, north, west)
-    out[..., 4] = by_square
-    out[..., 5] = by_cone
-    out[..., 6] = by_e2 * -np.cos(E1)[..., None]
-    out[..., 7] = by_az * A[..., None]
-    out[..., 8] = by_e1 * E[..., None]
-    out[..., 9] = by_az * np.sin(A)[..., None]
-    out[..., 10] = by_az * np.cos(A)[..., None]
+    _by_lean(d, c.wx, c.wy, b, b3, out)
+    out[..., 4] = after[..., 3]
+    out[..., 5] = after[..., 4]
+    out[..., 6] = after[..., 2] * -np.cos(c.E1)[..., None]
+    out[..., 7] = by_az * A
+    out[..., 8] = by_e1 * E
+    out[..., 9] = by_az * np.sin(A)
+    out[..., 10] = by_az * np.cos(A)
     return d, out
 
 
-def _by_lean(d: Array, north: Array, west: Array) -> tuple[Array, Array]:
-    """Derivative of a leaned direction by north and west lean: the left Jacobian of SO(3).
+def _by_lean(d: Array, wx: Array, wy: Array, b: Array, c: Array, out: Array) -> None:
+    """Fill columns 2 and 3: a leaned direction's change with north and west lean.
 
-    d(R u) = (J dw) x (R u), J = I + b [w]x + c [w]x^2 (Sola, Deray, Atchuthan 2018, eq. 145).
+    d(R u) = (J dw) x (R u), with J = 1 + b [w]x + c [w]x^2 the left Jacobian of SO(3)
+    (Sola, Deray, Atchuthan 2018, eq. 145) and dw = (-1, 0, 0) or (0, -1, 0).
     """
-    wx, wy = -north, -west
-    _, b, c = _lean_coefficients(wx * wx + wy * wy)
-    zero = np.zeros_like(wx)
-    # Columns of J times dw for dw = (-1, 0, 0) and (0, -1, 0); [w]x with w = (wx, wy, 0).
-    j_north = np.stack([-(1 - c * wy * wy), -(c * wx * wy), b * wy + zero], axis=-1)
-    j_west = np.stack([-(c * wx * wy), -(1 - c * wx * wx), -b * wx + zero], axis=-1)
-    return np.cross(j_north, d), np.cross(j_west, d)
+    x, y, z = d[..., 0], d[..., 1], d[..., 2]
+    for column, jx, jy, jz in (
+        (2, c * wy * wy - 1, -c * wx * wy, b * wy),
+        (3, -c * wx * wy, c * wx * wx - 1, -b * wx),
+    ):
+        out[..., 0, column] = jy * z - jz * y
+        out[..., 1, column] = jz * x - jx * z
+        out[..., 2, column] = jx * y - jy * x
 
 
 def reading_of(directions: Array, terms: Array, near_az: float | Array = np.pi) -> Array:
@@ -183,9 +232,12 @@ def reading_of(directions: Array, terms: Array, near_az: float | Array = np.pi) 
     the one on the near side of the zenith. Inside the small cap overhead that cone and squareness
     keep the tube out of, the reading that comes closest is returned.
     """
-    t = np.moveaxis(terms, -1, 0)
-    a0, e0, north, west, s, c, droop, ka, ke, run_sin, run_cos = t
-    m = _lean(directions, north, west, sign=-1.0)
+    a0, e0, north, west, s, c, droop, ka, ke, run_sin, run_cos = (
+        terms[..., i] for i in range(N_TERMS)
+    )
+    lean_a, lean_b, _ = _lean_coefficients(north * north + west * west)
+    lean = _lean_matrix(-north, -west, lean_a, lean_b)
+    m = (directions[..., None, :] @ lean)[..., 0, :]  # by the transpose
     sin_c, cos_c, sin_s, cos_s = np.sin(c), np.cos(c), np.sin(s), np.cos(s)
     sin_e2 = np.clip((m[..., 2] + sin_s * sin_c) / (cos_s * cos_c), -1.0, 1.0)
     E2 = np.arcsin(sin_e2)
