@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import datetime as dt
+import json
 import logging
 import socket
 import sys
@@ -13,19 +14,30 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from plumbstar.commands import options as opt
+from plumbstar import kit as kits
 from plumbstar.errors import UserError
+from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web import security
 from plumbstar.web.security import Gate, Pairing, Sessions
 
 if TYPE_CHECKING:
+    from plumbstar.web.evening import Evening
     from plumbstar.web.station import Station
 
 
 @click.command("serve")
-@opt.site_option(required=False)
-@opt.kit_option
+# Written out here: the module of the shared options loads the arithmetic, and this command is to
+# answer in well under a second.
+@click.option(
+    "--site",
+    "site_text",
+    metavar="LAT,LON[,ELEV_M]",
+    help="Where the telescope stands: degrees north, degrees east, metres. Default: the last.",
+)
+@click.option(
+    "--kit", "kit_path", metavar="KIT.toml", help="Your kit file. Default: the one used last."
+)
 @click.option(
     "--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for all."
 )
@@ -37,7 +49,7 @@ if TYPE_CHECKING:
 @click.option("--https", "secure", is_flag=True, help="With a certificate made here.")
 @click.option("--no-encoders", is_flag=True, help="Type the readings, whatever the kit says.")
 @click.option("--utc", "utc_text", metavar="T", help="Start the evening's clock here, running on.")
-@opt.json_option
+@click.option("--json", "as_json", is_flag=True, help="Say the address as one JSON object.")
 def command(
     site_text: str | None,
     kit_path: str | None,
@@ -54,7 +66,7 @@ def command(
 
     Everything is kept in the logbook; stopped or killed, the next start goes on where it was.
     """
-    site = opt.site_of(site_text)
+    site = Site.parse(site_text) if site_text else None
     kit_text = _kit_text(kit_path)
     start = Instant.parse(utc_text) if utc_text else None
     sock = _bind(host, port)
@@ -70,13 +82,18 @@ def command(
     from plumbstar.logbook import Logbook
     from plumbstar.web.app import make_app
     from plumbstar.web.clock import EveningClock
-    from plumbstar.web.evening import Evening
     from plumbstar.web.station import Station
 
     book = Logbook.open(logbook)  # here, so that a bad file is told before anything is served
     clock = EveningClock(start)
+
+    def make_evening() -> Evening:
+        from plumbstar.web.evening import Evening
+
+        return Evening(book, clock.now, site=site, kit_text=kit_text)
+
     station = Station(
-        lambda: Evening(book, clock.now, site=site, kit_text=kit_text),
+        make_evening,
         clock,
         pairing={"url": urls[0], "secure": secure},
         encoders=not no_encoders,
@@ -92,15 +109,14 @@ def command(
         fingerprint = made.fingerprint
     logging.basicConfig(level=logging.WARNING, format="plumbstar: %(message)s")
     if as_json:
-        opt.print_json(
-            {
-                "url": urls[0],
-                "urls": urls,
-                "code": pairing.code if open_net else None,
-                "logbook": book.path,
-                "fingerprint_sha256": fingerprint or None,
-            }
-        )
+        said = {
+            "url": urls[0],
+            "urls": urls,
+            "code": pairing.code if open_net else None,
+            "logbook": book.path,
+            "fingerprint_sha256": fingerprint or None,
+        }
+        click.echo(json.dumps(said, ensure_ascii=False))
     else:
         _greet(urls, pairing if open_net else None, secure, fingerprint, book.path, start)
     sys.stdout.flush()
@@ -110,7 +126,7 @@ def command(
 def _kit_text(path: str | None) -> str | None:
     if path is None:
         return None
-    opt.kit_of(path)  # says what is wrong with it, by file and key
+    kits.load(Path(path))  # says what is wrong with it, by file and key
     return Path(path).read_text(encoding="utf-8")
 
 
@@ -197,6 +213,11 @@ def _serve(app: Any, station: Station, sock: socket.socket, options: dict[str, A
         **options,
     )
     server = Server(config)
+
+    def give_up() -> None:
+        server.should_exit = True
+
+    station.on_failure = give_up
     loop = asyncio.new_event_loop()
     asyncio.set_event_loop(loop)
     try:

@@ -7,7 +7,7 @@ clock at the first byte of the request, before anything was waited for.
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import msgspec
 from msgspec import Meta, Struct
@@ -16,9 +16,12 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.web.evening import Evening, Sighted
+from plumbstar.web.kept import Sighted
 from plumbstar.web.station import Station
 from plumbstar.web.telescope import LONGEST_AGO_MS
+
+if TYPE_CHECKING:
+    from plumbstar.web.evening import Evening
 
 Name = Annotated[str, Meta(min_length=1, max_length=120)]
 Text = Annotated[str, Meta(max_length=40_000)]

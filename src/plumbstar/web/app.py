@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import importlib
 import logging
 from collections.abc import AsyncIterator, Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 from jinja2 import Environment, FileSystemLoader, select_autoescape
@@ -21,15 +22,21 @@ from starlette.types import Receive, Scope, Send
 
 from plumbstar import __version__
 from plumbstar.errors import UserError
-from plumbstar.logbook import NotSaved
-from plumbstar.web import actions, data, log, mending
-from plumbstar.web.evening import Evening
+from plumbstar.web import actions
 from plumbstar.web.security import Door, Gate, Pairing
 from plumbstar.web.station import Station
 from plumbstar.web.stream import EventStream
 
+if TYPE_CHECKING:
+    from plumbstar.web.evening import Evening
+
 HERE = Path(__file__).parent
 logger = logging.getLogger("plumbstar.web")
+
+
+def _part(name: str) -> Any:
+    """A module of the pages' arithmetic, loaded on the worker's thread that first needs it."""
+    return importlib.import_module(f"plumbstar.web.{name}")
 
 
 def reply(body: Any, status: int = 200) -> Response:
@@ -151,9 +158,9 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
     whys: dict[Any, dict[str, Any]] = {}  # the last answer: pages ask again at every version
 
     async def why(request: Request) -> Response:
-        case = await station.ask(mending.case_of)
+        case = await station.ask(lambda e: _part("mending").case_of(e))
         if case.key not in whys:
-            answer = await station.think(lambda e: case, mending.why)
+            answer = await station.think(lambda e: case, lambda c: _part("mending").why(c))
             whys.clear()
             whys[case.key] = answer
         return reply(whys.get(case.key) or answer)
@@ -161,14 +168,17 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
     async def mount_history(request: Request) -> Response:
         return reply(
             await station.think(
-                lambda e: (e.book, e.kit, e.field_deg), lambda x: mending.mount_history(*x)
+                lambda e: (e.book, e.kit, e.field_deg),
+                lambda x: _part("mending").mount_history(*x),
             )
         )
 
     async def photograph(request: Request) -> Response:
         body, options = await request.body(), dict(request.query_params)
         return reply(
-            await station.think(lambda e: e.kit, lambda kit: mending.photograph(body, kit, options))
+            await station.think(
+                lambda e: e.kit, lambda kit: _part("mending").photograph(body, kit, options)
+            )
         )
 
     @contextlib.asynccontextmanager
@@ -189,18 +199,18 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         Route("/data/state", state),
         asking(
             "/data/search",
-            lambda e, r: {"results": data.search(e, q(r, "q"), q(r, "kind", "any"))},
+            lambda e, r: {"results": _part("data").search(e, q(r, "q"), q(r, "kind", "any"))},
         ),
-        asking("/data/map", lambda e, r: data.sky_map(e)),
-        asking("/data/around", lambda e, r: data.around(e, q(r, "star"))),
-        asking("/data/tonight", lambda e, r: {"results": data.tonight(e)}),
-        asking("/data/log", lambda e, r: {"outings": log.outings(e)}),
+        asking("/data/map", lambda e, r: _part("data").sky_map(e)),
+        asking("/data/around", lambda e, r: _part("data").around(e, q(r, "star"))),
+        asking("/data/tonight", lambda e, r: {"results": _part("data").tonight(e)}),
+        asking("/data/log", lambda e, r: {"outings": _part("log").outings(e)}),
         Route("/data/version", version),
         Route("/data/why", why),
         Route("/data/mount", mount_history),
         Route("/data/collimate", photograph, methods=["POST"]),
         Route("/data/log/{id:int}.{kind:str}", log_text),
-        asking("/data/log/{id:int}", lambda e, r: log.outing(e, r.path_params["id"])),
+        asking("/data/log/{id:int}", lambda e, r: _part("log").outing(e, r.path_params["id"])),
         Mount("/static", StaticFiles(directory=HERE / "static", check_dir=False)),
     ]
     return Starlette(
@@ -223,7 +233,8 @@ async def _user_error(request: Request, e: Exception) -> Response:
     assert isinstance(e, UserError)
     came = e.came[:1].upper() + e.came[1:]
     # Not saved because the disk will not have it is the server's trouble, not the page's.
-    status = 507 if isinstance(e, NotSaved) and "logbook" in e.came else 400
+    not_saved = type(e).__name__ == "NotSaved" and "logbook" in e.came
+    status = 507 if not_saved else 400
     return reply({"error": f"{came}. Wanted: {e.wanted}.", "remedy": e.remedy + "."}, status)
 
 

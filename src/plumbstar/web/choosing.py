@@ -14,6 +14,7 @@ from plumbstar.sky import catalogue
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
+from plumbstar.web.evening import Evening
 
 SHOW = 8
 #: Triples are made of this many of the brightest: 2024 of them. Of all 57 stars on the ridge in
@@ -32,6 +33,19 @@ class Question:
     noise: Noise
     field_deg: float
     eyepiece: str
+
+
+def question(e: Evening, utc: Instant) -> Question:
+    """What a ranking depends on, as the evening stands. Raises UserError without a site."""
+    return Question(
+        utc,
+        e.need_site(),
+        e.skyline,
+        e.priors,
+        Noise.from_kit(e.kit),
+        e.field_deg,
+        e.eyepiece.name,
+    )
 
 
 def _set(s: StarSet) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import msgspec
@@ -36,31 +36,13 @@ from plumbstar.web.aim import Aim, place_stop, reading_for, sun_sentence
 from plumbstar.web.almanac import Almanac
 from plumbstar.web.course import Course
 from plumbstar.web.epochs import Part, solve_parts
-from plumbstar.web.kept import Desk, Miss, Slip, Sweep
+from plumbstar.web.kept import Desk, Message, Miss, Sighted, Slip, Sweep
 
 LearningKey = tuple[str, int | None]
 
 SITE, KIT_TEXT = "site", "kit_toml"  # settings in the logbook
 #: Messages kept on the screen; the oldest fall off.
 MOST_MESSAGES = 6
-
-
-@dataclass(frozen=True)
-class Message:
-    """A sentence for the screen; ``kind`` is "problem" or "info"."""
-
-    id: str
-    text: str
-    kind: str
-
-
-@dataclass(frozen=True)
-class Sighted:
-    """What became of a press: the sighting's id, and whether that press had come before."""
-
-    sighting_id: int
-    again: bool
-    residual_arcmin: float | None
 
 
 def upper_first(text: str) -> str:
@@ -108,6 +90,7 @@ class Evening:
         self.aim = Aim()
         self.loading = True
         self._course: Course | None = None
+        self._said: tuple[Fix, Eyepiece, str, float] | None = None
         self._ids = itertools.count(1)
         self._seen_version = -1
         self._start(site, kit_text)
@@ -538,10 +521,20 @@ class Evening:
             for miss in self._misses():
                 self.fix = guide.not_in_field(self.fix, miss.az_deg, miss.alt_deg, miss.field_deg)
         if log and self.fix is not None and self.outing is not None:
-            said = words.fix_sentence(self.fix, self.field_deg, self.eyepiece.name)
-            self.book.add_fix(self.outing.id, {"sentence": said, **self.fix.to_dict()}, self.now())
+            body = {"sentence": self.fix_words()[0], **self.fix.to_dict()}
+            self.book.add_fix(self.outing.id, body, self.now())
         self.next_star = None
         self._new_aim()
+
+    def fix_words(self) -> tuple[str, float]:
+        """The fix in a sentence, and its mean hit chance; worked out once for each."""
+        assert self.fix is not None
+        said = self._said
+        if said is None or said[0] is not self.fix or said[1] != self.eyepiece:
+            sentence = words.fix_sentence(self.fix, self.field_deg, self.eyepiece.name)
+            mean = self.fix.mean_hit_chance(self.field_deg)
+            said = self._said = (self.fix, self.eyepiece, sentence, mean)
+        return said[2], said[3]
 
     @property
     def _basis(self) -> tuple[int, ...]:

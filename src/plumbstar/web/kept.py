@@ -65,6 +65,22 @@ class Desk(msgspec.Struct, frozen=True):
     counts: tuple[tuple[int, int], tuple[int, int], str, tuple[float, float]] | None = None
 
 
+class Message(msgspec.Struct, frozen=True):
+    """A sentence for the screen, not kept; ``kind`` is "problem" or "info"."""
+
+    id: str
+    text: str
+    kind: str
+
+
+class Sighted(msgspec.Struct, frozen=True):
+    """What became of a press: the sighting's id, and whether that press had come before."""
+
+    sighting_id: int
+    again: bool
+    residual_arcmin: float | None
+
+
 def load(raw: Any) -> Desk:
     """From what the logbook holds; an older or damaged form gives an empty desk, never an error."""
     try:

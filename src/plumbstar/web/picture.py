@@ -385,13 +385,13 @@ def fix_dict(e: Evening) -> dict[str, Any] | None:
                 "meaning": meaning,
             }
         )
-    sentence = words.fix_sentence(fix, e.field_deg, e.eyepiece.name)
+    sentence, mean = e.fix_words()
     if e.slip is not None:
         sentence = "Doubtful until one star is sighted again: a circle may have slipped."
     names = [s.star for s in fix.sightings]
     return {
         "sentence": sentence,
-        "mean_hit_chance": number(fix.mean_hit_chance(e.field_deg), 3),
+        "mean_hit_chance": number(mean, 3),
         "terms": terms,
         "notes": [*_slip_notes(e), *fix.notes],
         "misclosures": [

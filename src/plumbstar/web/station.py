@@ -12,22 +12,22 @@ import contextlib
 import logging
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
 
-from plumbstar.fix import Noise
-from plumbstar.logbook import Logbook
-from plumbstar.logbook.teach import learnt_priors
 from plumbstar.sky.times import Instant
-from plumbstar.web import aim as aiming
-from plumbstar.web import choosing
-from plumbstar.web.choosing import Question
 from plumbstar.web.clock import EveningClock
-from plumbstar.web.evening import Evening
-from plumbstar.web.picture import Painter
 from plumbstar.web.stream import Hub
 from plumbstar.web.telescope import Telescope
+
+# The arithmetic (numpy, the sky) takes longer to load than the server takes to answer: it is
+# loaded on the workers' threads, while the first page is already on its way.
+if TYPE_CHECKING:
+    from plumbstar.logbook import Logbook
+    from plumbstar.web.choosing import Question
+    from plumbstar.web.evening import Evening
+    from plumbstar.web.picture import Painter
 
 T = TypeVar("T")
 log = logging.getLogger("plumbstar.web")
@@ -54,7 +54,8 @@ class Station:
         self.telescope = Telescope(clock, encoders)
         self._make = make_evening
         self._evening: Evening | None = None
-        self._painter = Painter(pairing)
+        self._pairing = pairing
+        self._painter: Painter | None = None
         self._work = ThreadPoolExecutor(1, thread_name_prefix="evening")
         self._think = ThreadPoolExecutor(1, thread_name_prefix="thinking")
         self._tasks: list[asyncio.Task[None]] = []
@@ -62,7 +63,8 @@ class Station:
         # Higher after every restart, so that a page that slept through it takes the new one.
         self.version = int(clock.unix())
         self.ready = asyncio.Event()
-        self.failed: BaseException | None = None
+        self.failed: Exception | None = None
+        self.on_failure: Callable[[], None] = lambda: None
         self._slip_seen = ""
         self._asked_next: Any = None
         self._asked_learn: Any = None
@@ -75,18 +77,25 @@ class Station:
 
     async def _come_up(self) -> None:
         try:
-            self._evening = await self._run(self._work, self._make)
-            await self.telescope.use(self._evening.kit, self._evening.desk.counts)
-        except BaseException as e:
+            evening, self._painter = await self._run(self._work, self._wake)
+            await self.telescope.use(evening.kit, evening.desk.counts)
+        except Exception as e:
             self.failed = e
             self.ready.set()
-            raise
+            self.on_failure()
+            return
+        self._evening = evening
         self._tasks += [
             asyncio.create_task(self._forever(self._pulse)),
             asyncio.create_task(self._forever(self._slow)),
         ]
         await self.do(lambda e: None)
         self.ready.set()
+
+    def _wake(self) -> tuple[Evening, Painter]:
+        from plumbstar.web.picture import Painter
+
+        return self._make(), Painter(self._pairing)
 
     async def stop(self) -> None:
         """End the streams, keep the encoders' counts, close the logbook."""
@@ -162,12 +171,17 @@ class Station:
 
     async def snapshot(self) -> tuple[int, bytes]:
         """The picture as it is now, for whoever does not listen to the stream."""
-        az = self.telescope.latest.az_deg
-        return await self.ask(
-            lambda e: (self.version, msgspec.json.encode(self._painter.paint(e, self.version, az)))
-        )
+        await self.evening_ready()
+        az, painter = self.telescope.latest.az_deg, self._painter
+        assert painter is not None
+
+        def paint(e: Evening) -> tuple[int, bytes]:
+            return self.version, msgspec.json.encode(painter.paint(e, self.version, az))
+
+        return await self.ask(paint)
 
     def _paint(self, evening: Evening, reading_az_deg: float | None) -> bytes:
+        assert self._painter is not None
         self.version += 1
         return msgspec.json.encode(self._painter.paint(evening, self.version, reading_az_deg))
 
@@ -187,6 +201,8 @@ class Station:
         """
         following = None
         if e.fix is not None and e.next_star is None and e.site is not None and e.slip is None:
+            from plumbstar.web.choosing import question
+
             following = (e.fix, question(e, e.now()))
         learning = None
         if e.learnt_for != e.learning_key:
@@ -212,8 +228,13 @@ class Station:
             log.error("in a job beside the evening", exc_info=task.exception())
 
     async def _learn(self, key: Any, kit: Any, before: Instant | None, book: Logbook) -> None:
+        def learn() -> Any:
+            from plumbstar.logbook.teach import learnt_priors
+
+            return learnt_priors(book, kit, before)
+
         try:
-            learnt = await self._run(self._think, lambda: learnt_priors(book, kit, before))
+            learnt = await self._run(self._think, learn)
         except Exception as e:
             # Without what was learnt the kit's own priors serve; the evening goes on.
             log.exception("learning from past outings")
@@ -234,6 +255,8 @@ class Station:
         await self.do(take)
 
     async def _next_star(self, fix: Any, q: Question) -> None:
+        from plumbstar.web import choosing
+
         found = await self._run(self._think, lambda: choosing.next_star(q, fix))
 
         def take(e: Evening) -> None:
@@ -249,12 +272,16 @@ class Station:
         """
 
         def asked(e: Evening) -> tuple[int, Question]:
+            from plumbstar.web.choosing import question
+
             q = question(e, utc or e.now())
             return e.choice_asked(size, q.utc), q
 
         (token, q), version = await self.do(asked)
 
         async def work() -> None:
+            from plumbstar.web import choosing
+
             found = await self._run(self._think, lambda: choosing.pairs(q))
             first = {**found, "status": "ready" if size == 2 else "working"}
             await self.do(lambda e: e.choice_ready(token, first))
@@ -276,7 +303,7 @@ class Station:
             monotonic = self.clock.monotonic()
             reading = self.telescope.latest
             key = (reading.az_deg, reading.alt_deg, reading.state, reading.slip, reading.problem)
-            aim = self._evening.aim if self._evening is not None else aiming.Aim()
+            aim = self._evening.aim if self._evening is not None else None
             if (key, aim) != last or monotonic - sent >= HEARTBEAT_S:
                 last, sent = (key, aim), monotonic
                 if len(self.hub):
@@ -297,10 +324,13 @@ class Station:
 
     def greet(self) -> None:
         """Somebody has joined: the present reading at once, not at the next heartbeat."""
-        self.hub.publish_reading(self.reading_json())
+        if self._evening is not None:
+            self.hub.publish_reading(self.reading_json())
 
     def reading_json(self) -> bytes:
         """The present reading with what is left to push, serialised once for all clients."""
+        from plumbstar.web import aim as aiming
+
         reading, now = self.telescope.latest, self.clock.now()
         aim = self._evening.aim if self._evening is not None else aiming.Aim()
         left = None
@@ -336,16 +366,3 @@ class Station:
             if changed or (now - painted >= REPAINT_S and len(self.hub)):
                 painted = now
                 await self.do(lambda e: None)
-
-
-def question(e: Evening, utc: Instant) -> Question:
-    """What a ranking depends on, as the evening stands. Raises UserError without a site."""
-    return Question(
-        utc,
-        e.need_site(),
-        e.skyline,
-        e.priors,
-        Noise.from_kit(e.kit),
-        e.field_deg,
-        e.eyepiece.name,
-    )

@@ -59,7 +59,9 @@ class Telescope:
         ):
             return
         await self.stop()
-        source = Source(kit, limits=self.limits, monotonic=self.clock.monotonic, unix=self.clock.unix)
+        source = Source(
+            kit, limits=self.limits, monotonic=self.clock.monotonic, unix=self.clock.unix
+        )
         if counts is not None and kit.connection.kind != "typed":
             raw, total, slip, zero = counts
             source.resume((Snapshot(raw, total, slip), zero))
