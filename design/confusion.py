@@ -277,15 +277,24 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=20270128)
     parser.add_argument("--write", type=Path, help="put the tables into this Markdown file")
     parser.add_argument("--raw", type=Path, help="every outing, as JSON lines")
+    parser.add_argument("--from-raw", type=Path, help="tables from such a file; nothing is run")
     a = parser.parse_args()
-    jobs = [
-        (a.seed, 1000 * k + i, kind, 1.0)
-        for i in range(a.balanced)
-        for k, kind in enumerate(rates.KINDS)
-    ]
-    balanced = run(jobs, a.jobs, "balanced", a.raw)
-    mixed = run([(a.seed + 1, i, None, 1.0) for i in range(a.mixed)], a.jobs, "mixed", a.raw)
-    shaky = run([(a.seed + 2, i, None, 1.5) for i in range(a.shaky)], a.jobs, "shaky", a.raw)
+    if a.from_raw:
+        rows = [json.loads(line) for line in a.from_raw.read_text().splitlines()]
+        balanced, mixed, shaky = (
+            [r for r in rows if r["run"] == name] for name in ("balanced", "mixed", "shaky")
+        )
+        a.balanced, a.mixed = len(balanced) // len(rates.KINDS), len(mixed)
+        a.shaky = len(shaky)
+    else:
+        jobs = [
+            (a.seed, 1000 * k + i, kind, 1.0)
+            for i in range(a.balanced)
+            for k, kind in enumerate(rates.KINDS)
+        ]
+        balanced = run(jobs, a.jobs, "balanced", a.raw)
+        mixed = run([(a.seed + 1, i, None, 1.0) for i in range(a.mixed)], a.jobs, "mixed", a.raw)
+        shaky = run([(a.seed + 2, i, None, 1.5) for i in range(a.shaky)], a.jobs, "shaky", a.raw)
     command = f"python design/confusion.py --balanced {a.balanced} --mixed {a.mixed} "
     command += f"--shaky {a.shaky} --seed {a.seed}"
     text = report(balanced, mixed, shaky, command)

@@ -123,9 +123,11 @@ def explain(
     nothing = next((j for j in judged if j.kind == "nothing"), judged[0])
     causes = []
     for k, j in enumerate(judged):
-        rival = judged[0] if k else judged[min(1, len(judged) - 1)]
+        # "Several" foretells no reading, so it is no rival to test against.
+        rival = next((x for x in judged if x is not j and x.kind != "several"), judged[0])
         # Far-fetched causes get no star: nobody would go out to test one in a thousand.
-        star = best_star(outing, j, rival, check_at) if j.probability > 1e-3 or k < 3 else None
+        worth_it = (j.probability > 1e-3 or k < 3) and j.kind != "several"
+        star = best_star(outing, j, rival, check_at) if worth_it else None
         causes.append(_cause(outing, j, rival, star, nothing))
     tell = can_tell_from([c.probability for c in causes], outing.n)
     notes = _notes(outing, heaven)

@@ -61,8 +61,9 @@ def _candidates(o: Outing, when: Instant | None) -> tuple[_Candidates, NDArray[n
 
 def _expected(
     o: Outing, j: Judged, c: _Candidates, up: NDArray[np.intp] | None
-) -> tuple[Array, Array]:
-    """Readings (m, 2), radians, of every candidate under one cause, and covariance (m, 2, 2)."""
+) -> tuple[Array, Array, Array]:
+    """Under one cause, for every candidate: reading (m, 2), its covariance (m, 2, 2), and how high
+    the star then truly stands (m,), radians."""
     h, detail = o.heaven, j.best.detail
     if h is None or up is None or c.utc is None:
         place = o.true
@@ -85,7 +86,7 @@ def _expected(
         if axis in ("altitude", "both"):
             reference = math.radians(float(detail["reference_deg"]))
             reading[:, 1] = reference + factor * (reading[:, 1] - reference)
-    return reading, cov
+    return reading, cov, place[:, 1]
 
 
 def best_star(o: Outing, this: Judged, rival: Judged, when: Instant | None) -> StarCheck | None:
@@ -93,14 +94,16 @@ def best_star(o: Outing, this: Judged, rival: Judged, when: Instant | None) -> S
     c, up = _candidates(o, when)
     if not c.names:
         return None
-    mine, cov = _expected(o, this, c, up)
-    other, cov_other = _expected(o, rival, c, up)
+    mine, cov, alt = _expected(o, this, c, up)
+    other, cov_other, alt_other = _expected(o, rival, c, up)
     delta = mine - other
     delta[:, 0] = np.angle(np.exp(1j * delta[:, 0])) * np.cos(mine[:, 1])
     delta[:, 1] = np.angle(np.exp(1j * delta[:, 1]))
     hand = np.diag(np.max(o.variance, axis=0))
     total = cov + cov_other + hand
     sigmas = np.sqrt(np.einsum("mi,mij,mj->m", delta, np.linalg.inv(total), delta))
+    if up is not None:  # it must be there to be seen, whichever cause is true
+        sigmas = np.where(np.minimum(alt, alt_other) > math.radians(10.0), sigmas, 0.0)
     k = int(np.argmax(sigmas))
     return StarCheck(
         c.names[k],

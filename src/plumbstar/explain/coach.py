@@ -27,7 +27,7 @@ from plumbstar.sky.times import Instant
 
 _N = r"\d{1,3}(?:[.,]\d+)?"
 _ANGLE = (
-    rf"(?P<sign>[-+−])?\s*(?P<d>{_N})\s*(?:°|º|degrees|degree|deg|d(?![a-z]))?"
+    rf"(?:(?P<sign>[-+−])\s*)?(?P<d>{_N})(?:\s*(?:°|º|degrees|degree|deg|d(?![a-z])))?"
     r"(?:\s*:?\s*(?P<m>[0-5]?\d(?:[.,]\d+)?)\s*(?P<mu>['′’]|arcmin|min|m(?![a-z]))"
     r"(?:\s*(?P<s>[0-5]?\d(?:[.,]\d+)?)\s*(?:[\"″”]|''|s(?![a-z])))?"
     r"|:(?P<m2>[0-5]\d(?:[.,]\d+)?)(?::(?P<s2>[0-5]\d(?:[.,]\d+)?))?"
@@ -205,8 +205,10 @@ def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: Zone) ->
             rest = rest[: m.start()] + " " + rest[m.end() :]
     assert az is not None  # both were just found
     assert alt is not None
-    if not -15 <= alt.degrees <= 180:
+    if not -180 <= alt.degrees <= 180:
         raise UserError(f"an altitude of {alt.degrees:g}°", "degrees up, 0 to 90", "Check it")
+    if not -5 <= alt.degrees <= 95:
+        said.append("an altitude that no tube has, kept as it was written")
     name = " ".join(re.sub(r"[^\w\s+*'-]", " ", _FILLER.sub(" ", rest)).split()).strip("-' ")
     if not name:
         raise UserError(
@@ -419,18 +421,19 @@ def _moment(
         choices.append((clock.seconds + 43200.0) % 86400.0)
     use = Zone() if clock.utc else zone
     moments = [_dated(s, when, whole_day, use) for s in choices]
+    chosen = choices[0]
     if len(moments) == 1:
         t = moments[0]
     else:
         up = [places.place_of(target, m, site)[1] for m in moments]
         best = min(range(2), key=lambda k: abs(up[k] - alt_deg))
-        t = moments[best]
+        t, chosen = moments[best], choices[best]
         hour = choices[best] / 3600.0
         said.append(
             f"no am or pm was written; {int(hour):02d}:{round(hour % 1 * 60):02d} was taken, when "
             f"{target.label} stood nearer the altitude given"
         )
-    if whole_day and t.jd1 + t.jd2 >= when.jd1 + 1.5:
+    if whole_day and chosen < 43200.0:
         said.append("after midnight, so the next day was taken")
     return t
 
