@@ -180,15 +180,45 @@ class Fix:
         r = self.residuals[list(self.used)]
         return math.degrees(math.sqrt(float(np.mean(np.sum(r * r, axis=1))))) * 3600.0
 
-    def reading_for(self, az_deg: float, alt_deg: float, near_az_deg: float = 180.0) -> Array:
-        """Reading (2,), degrees, that should point the tube at a true place."""
+    @cached_property
+    def centre_az(self) -> float:
+        """The azimuth reading in the middle of the sightings, radians, turns counted."""
+        az = _Data.of(self.sightings, self.noise).readings[:, 0]
+        return float((az.min() + az.max()) / 2)
+
+    @cached_property
+    def _folded(self) -> bool:
+        """Whether the azimuth display folds into one turn (then turns mean nothing in it)."""
+        return all(0.0 <= s.reading_az_deg <= 360.0 for s in self.sightings)
+
+    def reading_for(self, az_deg: float, alt_deg: float, near_az_deg: float | None = None) -> Array:
+        """Reading (2,), degrees, that should point the tube at a true place.
+
+        The azimuth is within half a turn of ``near_az_deg``, the present reading; by default of
+        the sightings.
+        """
         d = mount.unit(np.radians(az_deg), np.radians(alt_deg))
-        return np.degrees(mount.reading_of(d, self.mean, math.radians(near_az_deg)))
+        counted = near_az_deg is not None and not (self._folded and 0.0 <= near_az_deg <= 360.0)
+        near = math.radians(near_az_deg) if counted and near_az_deg is not None else self.centre_az
+        reading = np.degrees(mount.reading_of(d, self.mean, near))
+        if near_az_deg is not None and not counted:
+            reading[0] += 360.0 * round((near_az_deg - reading[0]) / 360.0)
+        return reading
 
     def pointing_of(self, reading_az_deg: float, reading_alt_deg: float) -> Array:
         """True azimuth and altitude (2,), degrees, where a reading points."""
+        if self._folded and 0.0 <= reading_az_deg <= 360.0:
+            centre = math.degrees(self.centre_az)
+            reading_az_deg += 360.0 * round((centre - reading_az_deg) / 360.0)
         reading = np.radians(np.array([reading_az_deg, reading_alt_deg]))
         return np.degrees(mount.az_alt(mount.direction(reading, self.mean)))
+
+    def jacobian_at(self, az: Array, alt: Array) -> Array:
+        """How a target's landing moves with each term, (..., 2, 11), in its own tangent plane."""
+        reading = mount.reading_of(mount.unit(az, alt), self.mean, self.centre_az)
+        _, J = mount.direction_jacobian(reading, self.mean)
+        out: Array = mount.tangent_basis(az, alt) @ J
+        return out
 
     def pointing_covariance(self, az: Array, alt: Array) -> Array:
         """Covariance (..., 2, 2) of where the tube lands when pushed to a true place, radians^2.
@@ -196,7 +226,13 @@ class Fix:
         Axes along azimuth (on the sky) and altitude. Holds the fix's own uncertainty, the grain of
         the circles, and a hand that stops as closely as it centres.
         """
-        return pointing_covariance(self.mean, self.covariance, self.noise, az, alt)
+        az, alt = np.asarray(az, dtype=float), np.asarray(alt, dtype=float)
+        J = self.jacobian_at(az, alt)
+        sky = J @ self.covariance @ np.swapaxes(J, -1, -2)
+        var = self.noise.variances(alt)
+        sky[..., 0, 0] += var[..., 0]
+        sky[..., 1, 1] += var[..., 1]
+        return sky
 
     def hit_chance(self, az_deg: Array | float, alt_deg: Array | float, field_deg: float) -> Array:
         """Probability (...) that a target at a true place lands in a true field of that width."""
@@ -276,25 +312,6 @@ def sky_grid(min_alt_deg: float = 20.0, count: int = 300) -> tuple[Array, Array]
     alt = np.arcsin(low + (1.0 - low) * k / count)
     az = (k * math.pi * (3.0 - math.sqrt(5.0))) % (2 * math.pi)
     return np.asarray(az), np.asarray(alt)
-
-
-def pointing_covariance(terms: Array, cov: Array, noise: Noise, az: Array, alt: Array) -> Array:
-    """See :meth:`Fix.pointing_covariance`; ``terms`` (11,), ``cov`` (11, 11)."""
-    az, alt = np.asarray(az, dtype=float), np.asarray(alt, dtype=float)
-    J = target_jacobian(terms, az, alt)
-    sky = J @ cov @ np.swapaxes(J, -1, -2)
-    var = noise.variances(alt)
-    sky[..., 0, 0] += var[..., 0]
-    sky[..., 1, 1] += var[..., 1]
-    return sky
-
-
-def target_jacobian(terms: Array, az: Array, alt: Array) -> Array:
-    """How a target's landing moves with each term, (..., 2, 11), in its own tangent plane."""
-    reading = mount.reading_of(mount.unit(az, alt), terms)
-    _, J = mount.direction_jacobian(reading, terms)
-    out: Array = mount.tangent_basis(az, alt) @ J
-    return out
 
 
 def continuous_reading(sighting: Sighting) -> tuple[float, float]:

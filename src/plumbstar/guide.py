@@ -11,7 +11,7 @@ import numpy as np
 
 from plumbstar import mount
 from plumbstar.errors import UserError
-from plumbstar.fix import Fix, target_jacobian
+from plumbstar.fix import Fix
 from plumbstar.mount import Array
 from plumbstar.skyline import Skyline
 
@@ -253,7 +253,7 @@ def not_in_field(fix: Fix, az_deg: float, alt_deg: float, field_deg: float) -> F
     if len(outside) < 20:  # nothing of the belief is left: keep its far edge
         outside = u[np.argsort(np.hypot(u[:, 0], u[:, 1]))[-20:]]
     second = vectors @ (outside.T @ outside / len(outside)) @ vectors.T
-    J = target_jacobian(fix.mean, az, alt)
+    J = fix.jacobian_at(np.asarray(az), np.asarray(alt))
     K = fix.covariance @ J.T @ np.linalg.inv(S)
     cov = fix.covariance + K @ (second - S) @ K.T
     return replace(fix, covariance=(cov + cov.T) / 2)

@@ -145,7 +145,7 @@ def score_next(
 
     ``az``, ``alt`` (n,) and the targets (t,), true places in radians. Kalman's update of the fix.
     """
-    J = _jacobian_at(fix, az, alt)
+    J = fix.jacobian_at(az, alt)
     R = fix.noise.variances(alt)
     P = fix.covariance
     PJ = P @ np.swapaxes(J, -1, -2)
@@ -153,18 +153,10 @@ def score_next(
     S[:, 0, 0] += R[:, 0]
     S[:, 1, 1] += R[:, 1]
     after = P - PJ @ np.linalg.solve(S, np.swapaxes(PJ, -1, -2))
-    Jt = _jacobian_at(fix, target_az, target_alt)
+    Jt = fix.jacobian_at(target_az, target_alt)
     Rt = fix.noise.variances(target_alt)
     now = _mean_chance(P[None], Jt, Rt, field_radius)
     return float(now[0]), _mean_chance(after, Jt, Rt, field_radius)
-
-
-def _jacobian_at(fix: Fix, az: Array, alt: Array) -> Array:
-    near = np.radians(fix.sightings[-1].reading_az_deg) if fix.sightings else np.pi
-    reading = mount.reading_of(mount.unit(az, alt), fix.mean, near)
-    _, J = mount.direction_jacobian(reading, fix.mean)
-    out: Array = mount.tangent_basis(az, alt) @ J
-    return out
 
 
 def score_trusting_stop(

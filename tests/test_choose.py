@@ -1,0 +1,119 @@
+"""Tonight's stars: usable, look-alikes, the best, at both demo sites and at the poles."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from plumbstar.choose import candidates, choose, lookalikes_of, next_star
+from plumbstar.errors import UserError
+from plumbstar.fix import Noise, Priors, solve
+from plumbstar.scenario import saltpan_flat, thornback_ridge
+from plumbstar.simulate import HiddenMount
+from plumbstar.sky import catalogue
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.skyline import Skyline
+
+CAT = catalogue.load()
+T = thornback_ridge()
+PRIOR, NOISE = Priors.from_kit(T.kit), Noise.from_kit(T.kit)
+
+
+def test_usable_stars_are_up_clear_and_bright() -> None:
+    stars = candidates(CAT, T.start, T.site, skyline=T.skyline)
+    assert 20 <= len(stars) <= 60
+    for c in stars:
+        assert 15 <= c.alt_deg <= 80
+        assert c.alt_deg > T.skyline.altitude_deg(c.az_deg)
+        assert c.star.v_mag <= 3.0
+    behind = candidates(CAT, T.start, T.site, skyline=Skyline(((0, 60), (359, 60))))
+    assert all(c.alt_deg > 60 for c in behind)
+    assert [c.star.v_mag for c in stars] == sorted(c.star.v_mag for c in stars)
+
+
+def test_twins_are_named_with_which_is_which() -> None:
+    stars = {c.star.label: c for c in candidates(CAT, T.start, T.site)}
+    twin = stars["Castor"].lookalikes[0]
+    assert twin.star.label == "Pollux"
+    # Castor to Pollux: 4.5 degrees (common knowledge, from memory).
+    assert twin.distance_deg == pytest.approx(4.5, abs=0.05)
+    # In the east in January Pollux follows Castor up: it lies below.
+    assert twin.up_deg < 0
+    assert "below" in twin.sentence(stars["Castor"].star)
+    assert "brighter" in twin.sentence(stars["Castor"].star)
+    back = stars["Pollux"].lookalikes[0]
+    assert back.star.label == "Castor"
+    assert back.up_deg == pytest.approx(-twin.up_deg, abs=0.3)
+    assert not stars["Capella"].lookalikes
+    assert [a.star.label for a in lookalikes_of(CAT.find("Castor"), CAT, T.start, T.site)] == [
+        a.star.label for a in stars["Castor"].lookalikes
+    ]
+
+
+def test_brighter_stars_show_earlier_in_twilight() -> None:
+    stars = candidates(CAT, T.start, T.site)
+    shows = [c.visible_from for c in stars]
+    assert all(s is not None for s in shows)
+    assert shows == sorted(shows, key=lambda s: s.to_unix())
+    # Sunset at the site that day is about 16:15 UTC; the first star cannot show before it.
+    assert Instant.parse("2027-01-28T16:15:00Z") < shows[0] < T.start
+
+
+def test_midnight_sun_shows_no_star() -> None:
+    with_sun = candidates(CAT, Instant.parse("2027-06-21T22:00:00Z"), Site(70.0, 20.0))
+    assert all(c.visible_from is None for c in with_sun if c.star.v_mag > 2)
+
+
+@pytest.mark.parametrize("scenario", [T, saltpan_flat()])
+def test_the_best_pair_beats_common_practice(scenario) -> None:
+    stars = candidates(CAT, scenario.start, scenario.site, skyline=scenario.skyline)
+    choice = choose(stars, scenario.start, PRIOR, NOISE, 1.0, skyline=scenario.skyline)
+    assert choice.sets_scored == len(stars) * (len(stars) - 1) // 2
+    best, usual = choice.best, choice.common_practice
+    assert usual is not None
+    assert best.mean_hit_chance > usual.mean_hit_chance
+    assert best.mean_hit_chance > best.trusting_stop + 0.3
+    after_costs = [s.mean_hit_chance - s.cost for s in choice.sets]
+    assert after_costs == sorted(after_costs, reverse=True)
+
+
+def test_common_practice_is_the_brightest_pair_over_35_degrees() -> None:
+    stars = candidates(CAT, T.start, T.site, skyline=T.skyline)
+    usual = choose(stars, T.start, PRIOR, NOISE, 1.0).common_practice
+    assert usual is not None
+    assert [c.star.label for c in usual.stars] == ["Capella", "Rigel"]
+
+
+def test_targets_change_the_choice() -> None:
+    stars = candidates(CAT, T.start, T.site)
+    one = (np.radians([120.0]), np.radians([30.0]))
+    sky = choose(stars, T.start, PRIOR, NOISE, 0.6)
+    south = choose(stars, T.start, PRIOR, NOISE, 0.6, targets=one)
+    assert south.best.mean_hit_chance > sky.best.mean_hit_chance
+
+
+def test_next_star_is_a_new_one_and_says_what_it_buys() -> None:
+    stars = candidates(CAT, T.start, T.site, skyline=T.skyline)
+    hidden = HiddenMount(T.hidden, NOISE, np.random.default_rng(1))
+    by_name = {c.star.label: c for c in stars}
+    rows = [hidden.sight(n, by_name[n].az_deg, by_name[n].alt_deg) for n in ("Capella", "Rigel")]
+    step = next_star(solve(rows, PRIOR, NOISE), stars, 1.0)
+    assert step.candidate.star.label not in ("Capella", "Rigel")
+    assert step.after > step.now + 0.1
+    assert step.candidate.star.label in step.sentence
+
+
+@pytest.mark.parametrize(("lat", "lon"), [(90, 0), (-90, 0), (0, 180), (-17, -180)])
+def test_poles_and_date_line(lat: float, lon: float) -> None:
+    utc = "2027-12-21T12:00:00Z" if lat > 0 else "2027-06-21T12:00:00Z"
+    stars = candidates(CAT, Instant.parse(utc), Site(lat, lon))
+    choice = choose(stars, Instant.parse(utc), PRIOR, NOISE, 1.0)
+    assert 0.8 < choice.best.mean_hit_chance <= 1
+
+
+def test_too_few_stars_is_said_with_the_remedy() -> None:
+    with pytest.raises(UserError, match="brighter than magnitude"):
+        candidates(CAT, T.start, T.site, skyline=Skyline(((0, 89), (359, 89))))
+    with pytest.raises(UserError, match="sets of 4"):
+        choose(candidates(CAT, T.start, T.site), T.start, PRIOR, NOISE, 1.0, size=4)
