@@ -154,6 +154,7 @@ CLEAR = {
         {"star": "Bellatrix", "sighted_as": "Aldebaran"},
     ),
     "stop": (Fault("stop_off", sizes_deg=(6.0,)), {}),
+    "entered level": (Fault("stop_off", sizes_deg=(90.0,)), {"entered_deg": 90.0}),
     "azimuth slips": (
         Fault("slip", 2, "azimuth", (5.0,)),
         {"axis": "azimuth", "between": ["Aldebaran", "Caph"]},
@@ -164,6 +165,10 @@ CLEAR = {
     ),
     "base": (Fault("base_moved", 2, "", (1.0, 2.0, -1.5)), {"between": ["Aldebaran", "Caph"]}),
     "reversed": (Fault("ticks", axis="azimuth", factor=-1.0), {"axis": "azimuth", "factor": -1.0}),
+    "upright reversed": (
+        Fault("ticks", axis="altitude", factor=-1.0, reference_deg=90.0),
+        {"axis": "altitude", "factor": -1.0},
+    ),
     "both reversed": (Fault("ticks", axis="both", factor=-1.0), {"axis": "both"}),
     "double": (Fault("ticks", axis="azimuth", factor=2.0), {"axis": "azimuth", "factor": 2.0}),
     "upright half": (

@@ -244,6 +244,9 @@ def draw_fault(
             "runout": rates.RUNOUT_DEG,
             "base_leaning": rates.LEAN_DEG,
         }[kind]
+        entered = sum(w for w, _ in rates.STOP_ENTERED_DEG)
+        if kind == "stop_off" and rng.random() < entered:
+            return Fault(kind, sizes_deg=_pick(rng, rates.STOP_ENTERED_DEG))
         (sigma,) = _pick(rng, table)
         return Fault(kind, sizes_deg=normal(sigma, len(_TERMS_OF[kind])))
     if kind == "coarse_centring":

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import shutil
 import sys
+import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -142,19 +144,29 @@ def _as_heard(rows: list[Sighting], zone: Zone) -> list[Heard]:
 
 
 def _print(answer: Explanation, heard: list[Heard], show_all: bool) -> None:
-    click.echo(answer.verdict)
+    width = min(100, shutil.get_terminal_size((96, 24)).columns)
+
+    def say(head: str, text: str) -> None:
+        """A right-hand column of text with its heading at the left."""
+        click.echo(
+            textwrap.fill(text, width, initial_indent=f"{head:>16}  ", subsequent_indent=" " * 18)
+        )
+
+    click.echo(textwrap.fill(answer.verdict, width))
     if heard:
         click.echo("\nUnderstood as:")
         for h in heard:
-            click.echo(f"  {h.understood}")
+            click.echo(
+                textwrap.fill(h.understood, width, initial_indent="  ", subsequent_indent="    ")
+            )
     click.echo("")
     for k, c in enumerate(answer.causes):
         if not show_all and k >= 2 and c.probability < 0.02:
             continue
-        click.echo(f"{in_hundred(c.probability):>16}  {c.title}")
+        say(in_hundred(c.probability), c.title)
         if show_all or k < 3:
-            click.echo(f"{'evidence':>16}  {c.evidence}")
-            click.echo(f"{'check':>16}  {c.check}")
-            click.echo(f"{'mend':>16}  {c.mend}")
+            say("evidence", c.evidence)
+            say("check", c.check)
+            say("mend", c.mend)
     for note in answer.notes:
-        click.echo(f"\n{note}")
+        click.echo("\n" + textwrap.fill(note, width))

@@ -109,7 +109,7 @@ def explain(
     note says so. ``kit`` gives words their numbers (ticks, lever arm). ``grain_deg`` (n, 2): the
     step to which each azimuth and altitude was rounded, beyond the kit's own. ``check_at``: when
     the next star would be sighted (five minutes after the last sighting by default). Raises
-    :class:`UserError` for fewer than two sightings.
+    :class:`UserError` for fewer than two sightings, or priors that settle too little.
     """
     if len(sightings) < 2:
         raise UserError(
@@ -119,7 +119,14 @@ def explain(
         )
     heaven = Heaven.of(sightings, site)
     outing = Outing.of(sightings, prior, noise, heaven, kit, grain_deg)
-    judged = judge(outing, fault_rates)
+    try:
+        judged = judge(outing, fault_rates)
+    except np.linalg.LinAlgError:
+        raise UserError(
+            "priors that leave terms quite unknown",
+            "a prior for every term but the azimuth zero, to weigh causes against",
+            "Take the kit's priors, or add sightings",
+        ) from None
     nothing = next((j for j in judged if j.kind == "nothing"), judged[0])
     causes = []
     for k, j in enumerate(judged):
@@ -146,7 +153,7 @@ def _cause(o: Outing, j: Judged, rival: Judged, star: StarCheck | None, nothing:
     detail["log_evidence"] = j.log_evidence
     detail["agree_arcmin"] = say.agree_deg(o, j) * 60.0
     detail["terms_deg"] = {
-        name: math.degrees(j.mean[i])
+        name: say.term_deg(j, name)[0]
         for i, name in enumerate(TERMS)
         if not name.endswith("_scale") and (o.prior.sigma[i] > 0 or j.mean[i] != 0)
     }
@@ -218,6 +225,12 @@ def _verdict(causes: Sequence[Cause], tell: bool, o: Outing) -> str:
     names = [f"{_lower(c.title)} ({in_hundred(c.probability)})" for c in close]
     listed = " or ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
     few = " Two sightings hold little." if o.n == 2 else ""
+    if first.kind == "nothing":
+        others = " and ".join(names[1:]) or "other causes"
+        return (
+            f"Cannot tell for sure: nothing looks wrong ({in_hundred(first.probability)}), but "
+            f"{others} cannot be ruled out.{few} {first.check}"
+        )
     return f"Cannot tell yet: {listed}.{few} {first.check}"
 
 

@@ -12,10 +12,14 @@ from plumbstar import mount
 from plumbstar.explain.hypotheses import Outing
 from plumbstar.explain.judge import Judged
 from plumbstar.mount import N_TERMS, Array
+from plumbstar.sky.bodies import sun_direction
+from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 
 #: A star must stand between these to be offered, degrees.
 _COMFORTABLE = (15.0, 78.0)
+#: No star is offered nearer the Sun than this, and none at all while it is up (upper limb).
+_SUN_KEEP_OUT_DEG, _SUN_UP_DEG = 20.0, -0.9
 #: A check is worth a sighting when the causes disagree by this many sigma.
 TELLING = 2.0
 #: The check is done this long after the last sighting unless the caller says when, seconds.
@@ -39,6 +43,19 @@ class StarCheck:
     utc: Instant | None
 
 
+def clear_of_sun(place: Array, utc: Instant, site: Site) -> NDArray[np.bool_]:
+    """Which places (m, 2), radians, may be pointed at: none while the Sun is up, else those at
+    least 20 deg from it. The clock itself may be wrong, so this is no licence to look."""
+    sun_az, sun_alt = sun_direction(utc, site)
+    if math.degrees(sun_alt) > _SUN_UP_DEG:
+        return np.zeros(len(place), dtype=np.bool_)
+    sun = mount.unit(np.asarray(sun_az), np.asarray(sun_alt))
+    out: NDArray[np.bool_] = mount.unit(place[:, 0], place[:, 1]) @ sun < math.cos(
+        math.radians(_SUN_KEEP_OUT_DEG)
+    )
+    return out
+
+
 @dataclass(frozen=True)
 class _Candidates:
     names: tuple[str, ...]
@@ -52,8 +69,11 @@ def _candidates(o: Outing, when: Instant | None) -> tuple[_Candidates, NDArray[n
         names = tuple(s.star for s in o.sightings)
         return _Candidates(names, (True,) * o.n, None), None
     utc = h.instants[-1].plus_seconds(SOON_S) if when is None else when
-    alt = np.degrees(h.check_places(utc)[:, 1])
-    up = np.flatnonzero((alt > _COMFORTABLE[0]) & (alt < _COMFORTABLE[1]))
+    place = h.check_places(utc)
+    alt = np.degrees(place[:, 1])
+    up = np.flatnonzero(
+        (alt > _COMFORTABLE[0]) & (alt < _COMFORTABLE[1]) & clear_of_sun(place, utc, h.site)
+    )
     sighted = {s.star for s in o.sightings}
     names = tuple(h.check_names[int(i)] for i in up)
     return _Candidates(names, tuple(x in sighted for x in names), utc), up
@@ -79,6 +99,8 @@ def _expected(
     full = np.concatenate([flat, flat @ shift], axis=-1)
     cov = full @ j.covariance @ full.swapaxes(-1, -2)
     factor, axis = float(detail.get("factor", 1.0)), detail.get("axis")
+    if "entered_deg" in detail:
+        reading = reading - np.array([0.0, math.radians(detail["entered_deg"])])
     if j.kind == "ticks":
         reading = reading.copy()
         if axis in ("azimuth", "both"):

@@ -17,7 +17,7 @@ import numpy as np
 from plumbstar import mount, words
 from plumbstar.errors import UserError
 from plumbstar.explain import Cause, Explanation, in_hundred
-from plumbstar.explain.check import TELLING
+from plumbstar.explain.check import TELLING, clear_of_sun
 from plumbstar.explain.stars import CHECK_MAGNITUDE
 from plumbstar.sighting import Sighting
 from plumbstar.sky import catalogue, places
@@ -591,7 +591,14 @@ def _next_star(e: Explanation, heard: Sequence[Heard], site: Site, zone: Zone) -
     index = stars.brighter_than(CHECK_MAGNITUDE)
     columns = places.Directions.take(stars, index)
     az_all, alt_all = places.observed_many(columns, [last], site, grid=True)
-    up = np.flatnonzero((np.degrees(alt_all[0]) > 25) & (np.degrees(alt_all[0]) < 70))
+    clear = clear_of_sun(np.stack([az_all[0], alt_all[0]], axis=-1), last, site)
+    high = (np.degrees(alt_all[0]) > 25) & (np.degrees(alt_all[0]) < 70)
+    up = np.flatnonzero(high & clear)
+    if not len(up):
+        return (
+            "Wait until it is dark and point at one more bright star, well away from the others. "
+            "Never point the telescope at or near the Sun."
+        )
     there = mount.unit(az_all[0][up], alt_all[0][up])
     been = mount.unit(
         np.radians([h.sighting.true_az_deg for h in heard]),

@@ -119,6 +119,15 @@ def _wide_term(kind: str, sizes: Sequence[tuple[float, float]], *terms: str) -> 
     return build
 
 
+def stop_off(o: Outing) -> list[Variant]:
+    """The altitude zero beyond the prior, or entered a quarter turn wrong."""
+    out = _wide_term("stop_off", rates.STOP_DEG, "altitude_zero")(o)
+    for w, deg in rates.STOP_ENTERED_DEG:
+        readings = o.readings + np.array([0.0, math.radians(deg)])
+        out.append(o.variant("stop_off", w, readings=readings, detail={"entered_deg": deg}))
+    return out
+
+
 def careless_sighting(o: Outing) -> list[Variant]:
     """One sighting not centred, or one of its numbers misread."""
     out = []
@@ -240,8 +249,7 @@ def tick_forms() -> list[tuple[float, str, float, float, float]]:
         usable = [(w, f, s) for w, f, s in forms if axis != "both" or s == 0.0]
         total = sum(w for w, _, _ in usable)
         for w, factor, sigma in usable:
-            # An upright start read backwards is half a turn of azimuth and no more: one reference.
-            many = axis != "azimuth" and factor > 0 and sigma == 0.0
+            many = axis != "azimuth" and sigma == 0.0
             references = rates.ALTITUDE_REFERENCES_DEG if many else (0.0,)
             for ref in references:
                 out.append((share * w / total / len(references), axis, factor, ref, sigma))
@@ -322,7 +330,7 @@ BUILDERS: dict[str, _Builder] = {
     "nothing": nothing,
     "coarse_centring": coarse_centring,
     "careless_sighting": careless_sighting,
-    "stop_off": _wide_term("stop_off", rates.STOP_DEG, "altitude_zero"),
+    "stop_off": stop_off,
     "slip": slip,
     "base_moved": base_moved,
     "ticks": ticks,

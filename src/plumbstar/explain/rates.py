@@ -38,7 +38,9 @@ KINDS = tuple(FAULT_RATES)
 # own prior of that term. Equal weights stand for "we do not know the scale".
 
 #: The upright stop, beyond what the kit's prior already expects.
-STOP_DEG = ((0.5, 1.5), (0.5, 5.0))
+STOP_DEG = ((0.46, 1.5), (0.46, 5.0))
+#: ... or the altitude entered a quarter turn wrong: an upright tube called level, or the reverse.
+STOP_ENTERED_DEG = ((0.04, 90.0), (0.04, -90.0))
 #: Cone and squareness beyond the prior.
 CONE_DEG = ((0.5, 0.7), (0.5, 2.0))
 SQUARENESS_DEG = ((0.5, 0.5), (0.5, 1.5))
@@ -94,7 +96,7 @@ SITE_FAR_DEG = 4.0
 SITE_MIXUPS = ((0.5, "longitude_sign"), (0.25, "latitude_sign"), (0.25, "exchanged"))
 
 #: A tube does not tip over the top or far below level: chance that a good reading says it did.
-OVER_THE_TOP = 0.01
+OVER_THE_TOP = 0.002
 #: Altitude readings a tube can have, degrees.
 TUBE_RANGE_DEG = (-15.0, 97.0)
 

@@ -41,7 +41,10 @@ def arc(degrees: float) -> str:
 def term_deg(j: Judged, name: str) -> tuple[float, float]:
     """Value and 1 sigma of a term, degrees."""
     i = INDEX[name]
-    return math.degrees(j.mean[i]), math.degrees(math.sqrt(max(0.0, j.covariance[i, i])))
+    value = math.degrees(j.mean[i])
+    if name == "altitude_zero":
+        value += float(j.best.detail.get("entered_deg", 0.0))
+    return value, math.degrees(math.sqrt(max(0.0, j.covariance[i, i])))
 
 
 def extra_deg(j: Judged, k: int) -> tuple[float, float]:
@@ -106,7 +109,10 @@ def title(o: Outing, j: Judged) -> str:
         return f"the base moved or settled between {_gap(o, d['after'])}"
     if j.kind == "ticks":
         axis = "azimuth and altitude" if d["axis"] == "both" else d["axis"]
-        what = "direction reversed" if d["factor"] == -1 else "wrong tick count"
+        circle = getattr(o.kit, "altitude" if d["axis"] == "altitude" else "azimuth", None)
+        ticked = circle is None or circle.ticks_per_turn
+        what = "wrong tick count" if ticked else "wrong scale (ticks, gearing or gauge)"
+        what = "direction reversed" if d["factor"] == -1 else what
         return f"{axis}: {what}"
     if j.kind == "clock_or_site":
         return {
