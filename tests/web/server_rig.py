@@ -116,7 +116,7 @@ async def rig(
     book = Logbook.open(tmp_path / "logbook.sqlite3", clock=clock.unix)
     text = kit_text or kits.example_text()
     station = Station(
-        lambda: Evening(book, clock.now, site=site, kit_text=text), clock, encoders=encoders
+        lambda: Evening(book, clock.now, site=site, kit_text=text, encoders=encoders), clock
     )
     pairing = Pairing(code, clock.monotonic)
     names = frozenset({"127.0.0.1", "localhost", "::1", *names})

@@ -11,7 +11,7 @@ from PIL import Image
 from plumbstar import kit as kits
 from plumbstar import mount
 from plumbstar.fix import Priors, solve
-from plumbstar.logbook import Logbook
+from plumbstar.logbook import Logbook, NotSaved
 from plumbstar.sky.times import Instant
 
 from .server_rig import DAY, NIGHT, SCENE, Standing, asynchronous, rig
@@ -83,11 +83,11 @@ async def test_an_evening_from_site_to_find(tmp_path):
         )
         assert done["residual_arcmin"] is not None
         s = await r.state()
-        assert s["sightings"][-1]["star"] == "M42"
+        assert s["sightings"][-1]["star"] == "M 42"
         assert len(s["sightings"]) == 5
         assert s["fix"]["rms_arcmin"] != before
         log = await r.get("/data/log/1")
-        assert [(f["target"], f["found"]) for f in log["finds"]] == [("M42", True)]
+        assert [(f["target"], f["found"]) for f in log["finds"]] == [("M 42", True)]
         assert log["fix"]["sentence"]
         await r.do("end_outing")
         s = await r.state()
@@ -348,7 +348,7 @@ async def test_leaving_a_sweep_is_logged_as_not_found(tmp_path):
         await r.do("set_target", name="M42")
         await r.do("clear_target")
         finds = (await r.get("/data/log/1"))["finds"]
-        assert [(f["target"], f["found"]) for f in finds] == [("M37", False)]
+        assert [(f["target"], f["found"]) for f in finds] == [("M 37", False)]
 
 
 @asynchronous
@@ -401,7 +401,7 @@ async def test_data_questions(tmp_path):
         assert rows[0]["name"] == "Rigel"  # up; Rigil Kentaurus is never
         assert rows[0]["hit_chance"] is None
         assert (await r.get("/data/search?q="))["results"] == []
-        assert (await r.get("/data/search?q=m42"))["results"][0]["name"] == "M42"
+        assert (await r.get("/data/search?q=m42"))["results"][0]["name"] == "M 42"
         await r.sight("Capella")
         await r.sight("Rigel")
         rows = (await r.get("/data/search?q=m42"))["results"]
@@ -429,6 +429,61 @@ async def test_data_questions(tmp_path):
         why = await r.get("/data/why")
         assert why["sentence"]
         assert (await r.get("/data/mount"))["outings"] == 1
+        assert (await r.get("/data/version"))["version"] == r.station.version
+
+
+@asynchronous
+async def test_guided_checks(tmp_path):
+    async with rig(tmp_path) as r:
+        told = await r.get("/data/checks")
+        assert "20 degrees" in told["sentence"]
+        assert len(told["checks"]) >= 5
+        for c in told["checks"]:
+            assert c["steps"]
+            assert all(i["kind"] in ("number", "numbers", "text") for i in c["inputs"])
+        # Three turns, 1.2 deg more each time: a wrong tick count, not a slip.
+        said = await r.do("check", id="once-round", inputs={"readings": [10, 371.2, 732.4, 1093.6]})
+        assert "tick" in said["result"]["sentence"].casefold() + said["result"]["mend"].casefold()
+        assert said["result"]["numbers"]
+        error = await r.do("check", status=400, id="once-round", inputs={"readings": [1]})
+        assert error["remedy"]
+        await r.do("check", status=400, id="no-such-check", inputs={})
+
+
+@asynchronous
+async def test_a_full_disk_is_said_and_nothing_pretended(tmp_path, monkeypatch):
+    async with rig(tmp_path) as r:
+        await r.sight("Capella")
+        before = await r.state()
+
+        def full(*_, **__):
+            raise NotSaved(
+                "Nothing was saved. The logbook x: the disk is full", "room", "Free some"
+            )
+
+        monkeypatch.setattr(r.station._evening.book, "add_sighting", full)
+        _, (az, alt) = r.truth("Rigel")
+        error = await r.do(
+            "sight", status=507, star="Rigel", id=r.press(), reading={"az_deg": az, "alt_deg": alt}
+        )
+        assert "Nothing was saved" in error["error"]
+        after = await r.state()
+        assert after["sightings"] == before["sightings"]
+        assert after["fix"] == before["fix"]
+
+
+@asynchronous
+async def test_a_mistake_of_ours_is_no_traceback_on_the_phone(tmp_path, monkeypatch):
+    async with rig(tmp_path) as r:
+
+        def broken(*_, **__):
+            raise ZeroDivisionError("secret detail")
+
+        monkeypatch.setattr(r.station._evening, "note", broken)
+        error = await r.do("note", status=500, text="x")
+        assert "secret" not in str(error)
+        assert "safe" in error["error"]
+        await r.sight("Capella")  # and it goes on
 
 
 @asynchronous

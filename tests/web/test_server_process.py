@@ -182,7 +182,7 @@ def test_killed_while_pressing_every_answered_press_is_kept(server):
             body = {
                 "star": "Capella",
                 "id": f"press-{k:04d}",
-                "reading": {"az_deg": k / 10, "alt_deg": 70},
+                "reading": capella,
             }
             try:
                 status, reply = server.ask("/do/sight", body, timeout=3.0)

@@ -90,13 +90,12 @@ def command(
     def make_evening() -> Evening:
         from plumbstar.web.evening import Evening
 
-        return Evening(book, clock.now, site=site, kit_text=kit_text)
+        return Evening(book, clock.now, site=site, kit_text=kit_text, encoders=not no_encoders)
 
     station = Station(
         make_evening,
         clock,
         pairing={"url": urls[0], "secure": secure},
-        encoders=not no_encoders,
     )
     app = make_app(station, gate, pairing)
     options: dict[str, Any] = {}

@@ -100,6 +100,13 @@ class Confirmed(Body, frozen=True):
     confirmed: bool
 
 
+class CheckBody(Body, frozen=True):
+    """A guided check: what was written down, by name."""
+
+    id: Name
+    inputs: dict[Name, float | str | bool | list[float | str] | None]
+
+
 class MessageId(Body, frozen=True):
     id: Name
 
@@ -228,6 +235,16 @@ async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Re
     return {"version": version}
 
 
+async def _check(station: Station, b: CheckBody, received: float) -> Reply:
+    def judge(e: Evening) -> Reply:
+        from plumbstar.web.mending import judge_check
+
+        return judge_check(b.id, b.inputs, e.kit)
+
+    return {"version": station.version, "result": await station.ask(judge)}
+
+
+TABLE["check"] = (CheckBody, _check)
 TABLE["set_kit"] = (Toml, _set_kit)
 TABLE["choose"] = (Wanted, _choose)
 TABLE["typed_reading"] = (Shown, _typed_reading)

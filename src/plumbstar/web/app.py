@@ -45,7 +45,7 @@ def reply(body: Any, status: int = 200) -> Response:
 
 
 class Page:
-    """The page, or for a guest the pairing form, from their templates; kept once rendered."""
+    """The page, which for a guest holds only the pairing form; kept once rendered."""
 
     def __init__(self, gate: Gate) -> None:
         self._gate = gate
@@ -57,7 +57,7 @@ class Page:
     def html(self, paired: bool, loopback: bool) -> bytes:
         key = (paired, loopback)
         if key not in self._made:
-            template = self._templates.get_template("page.html" if paired else "pair.html")
+            template = self._templates.get_template("page.html")
             self._made[key] = template.render(
                 paired=paired, loopback=loopback, secure=self._gate.secure, version=__version__
             ).encode()
@@ -208,6 +208,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         Route("/data/version", version),
         Route("/data/why", why),
         Route("/data/mount", mount_history),
+        asking("/data/checks", lambda e, r: _part("mending").checks()),
         Route("/data/collimate", photograph, methods=["POST"]),
         Route("/data/log/{id:int}.{kind:str}", log_text),
         asking("/data/log/{id:int}", lambda e, r: _part("log").outing(e, r.path_params["id"])),

@@ -132,14 +132,16 @@ def sky_map(e: Evening) -> dict[str, Any]:
 
 
 def predicted(e: Evening, now: Instant) -> Fix | None:
-    """The fix that the planned stars would give, if the mount were as the priors expect.
+    """The fix that the planned stars would give (else the best pair), with an expected mount.
 
     Its covariance is what counts, and that does not depend on what the circles will say.
     """
-    places = [place_of(e.star(name), now, e.need_site()) for name in e.desk.plan]
+    best = (e.choice or {}).get("pairs") or [{"stars": []}]
+    names = e.desk.plan or best[0]["stars"]
+    places = [place_of(e.star(name), now, e.need_site()) for name in names]
     terms = np.where(np.isinf(e.priors.sigma), 0.0, e.priors.mean)
     made = []
-    for name, (az, alt) in zip(e.desk.plan, places, strict=True):
+    for name, (az, alt) in zip(names, places, strict=True):
         if alt > 5.0:
             direction = mount.unit(np.radians(az), np.radians(alt))
             reading = np.degrees(mount.reading_of(direction, terms, math.radians(az)))

@@ -27,6 +27,7 @@ from plumbstar.logbook import Logbook, LoggedSighting, Outing, short
 from plumbstar.sighting import Sighting
 from plumbstar.sky import lookup
 from plumbstar.sky.catalogue import Star
+from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -50,8 +51,14 @@ def upper_first(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def _fields(n: int) -> str:
+    return "one field" if n == 1 else f"{n} fields"
+
+
 def log_name(target: Target) -> str:
     """The name for the log, by which it can be looked up again: a star's own, else the key."""
+    if isinstance(target, DeepSky) and target.names:
+        return target.names[0]
     return target.label if isinstance(target, Star) else target.key
 
 
@@ -65,8 +72,10 @@ class Evening:
         *,
         site: Site | None = None,
         kit_text: str | None = None,
+        encoders: bool = True,
     ) -> None:
         self.book = book
+        self.encoders = encoders
         self.now = now
         self.site: Site | None = None
         self.kit_text = ""
@@ -167,6 +176,8 @@ class Evening:
 
     def _take_kit(self, text: str) -> None:
         self.kit = kits.loads(text)
+        if not self.encoders:
+            self.kit = msgspec.structs.replace(self.kit, connection=kits.Connection())
         self.kit_text = text
         self.learnt, self.learnt_for = None, None
         self.priors = Priors.from_kit(self.kit)
@@ -659,8 +670,8 @@ class Evening:
         if index >= len(sweep.stops):
             self._log_not_found(target, now)
             self.say(
-                f"{target.label}: {len(sweep.stops)} fields searched and not found. Sight a bright "
-                "star near it, then try again; or it is too faint for tonight.",
+                f"{target.label}: {_fields(len(sweep.stops))} searched and not found. Sight a "
+                "bright star near it, then try again; or it is too faint for tonight.",
                 "problem",
             )
             self._save(sweep=None, misses=misses)

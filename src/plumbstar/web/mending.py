@@ -7,16 +7,17 @@ from __future__ import annotations
 
 import base64
 import io
+import math
 from dataclasses import dataclass
 from typing import Any
 
-from plumbstar import collimate, history, learn, words
-from plumbstar import kit as kits
+from plumbstar import checks as bench
+from plumbstar import collimate, history, shims, words
+from plumbstar.commands.mount import evidence_of
 from plumbstar.errors import UserError
 from plumbstar.explain import explain
 from plumbstar.fix import Noise, Priors
 from plumbstar.kit import Kit
-from plumbstar.learn import Evidence
 from plumbstar.logbook import Logbook
 from plumbstar.sighting import Sighting
 from plumbstar.sky.site import Site
@@ -86,28 +87,12 @@ def why(case: Case) -> dict[str, Any]:
     }
 
 
-def gather(book: Logbook, kit: Kit) -> list[Evidence]:
-    """What each outing with this kit, ended or not, says alone; solved anew from its sightings."""
-    found = []
-    for o in book.outings(kit=kit.name):
-        sightings = [s.sighting for s in book.sightings(o.id, active=True)]
-        if not sightings:
-            continue
-        try:
-            then = kits.loads(o.kit_text) if o.kit_text else kit
-        except UserError:
-            then = kit  # a snapshot from an older program that today's rules refuse
-        one = learn.evidence_from(sightings, then, o.id, o.started)
-        if one is not None:
-            found.append(one)
-    return found
-
-
 def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
     """The mount over its outings: the sentence, what to mend first, and term by term."""
     try:
+        said, left_out = evidence_of(book, kit)
         summary = history.summarise(
-            gather(book, kit),
+            said,
             Priors.from_kit(kit),
             Noise.from_kit(kit),
             field_deg,
@@ -123,6 +108,10 @@ def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
             {"sentence": j.what, "gain_in_hit_chance": number(j.gain, 3)} for j in summary.jobs
         ],
         "changes": [{"sentence": c.sentence} for c in summary.changes],
+        "shims": _shims(summary, kit),
+        "left_out": [
+            f"Outing {n} is left out: its sightings contradict one another." for n in left_out
+        ],
         "hit_chances": {k: number(v, 3) for k, v in raw["hit_chance"].items()},
         "terms": [
             {
@@ -138,6 +127,60 @@ def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
             }
             for t in summary.terms
         ],
+    }
+
+
+def _shims(summary: history.Summary, kit: Kit) -> dict[str, Any] | None:
+    """What to add or take away under the stop, where it is known to be off."""
+    stop = next((t for t in summary.terms if t.name == "altitude_zero"), None)
+    if stop is None or abs(stop.now) < 2 * stop.now_sigma:
+        return None
+    try:
+        plan = shims.plan(
+            math.radians(stop.now),
+            math.radians(stop.now_sigma),
+            kit,
+            field_deg=summary.field_deg,
+            after_dark=False,
+        )
+    except UserError as e:
+        return {"sentence": f"The stop could be shimmed, but the kit does not say enough: {e}."}
+    return {"sentence": plan.sentence, "steps": list(plan.steps)}
+
+
+def checks() -> dict[str, Any]:
+    """The guided checks, as the pages take them."""
+
+    def one(i: bench.Input) -> dict[str, Any]:
+        kind = "numbers" if i.many else "text" if i.text else "number"
+        out = {"name": i.key, "label": i.label, "unit": i.unit, "kind": kind, "default": i.default}
+        return {**out, "choices": list(i.choices)} if i.choices else out
+
+    return {
+        "sentence": bench.SUN_FIRST,
+        "checks": [
+            {
+                "id": c.id,
+                "title": c.title,
+                "why": c.why,
+                "needs": list(c.needs),
+                "warning": c.warning,
+                "steps": list(c.steps),
+                "inputs": [one(i) for i in c.inputs],
+            }
+            for c in bench.CHECKS
+        ],
+    }
+
+
+def judge_check(check_id: str, inputs: dict[str, Any], kit: Kit) -> dict[str, Any]:
+    """What the numbers written down mean. Raises UserError for what is missing or odd."""
+    verdict = bench.find(check_id).run({k: v for k, v in inputs.items() if v is not None}, kit)
+    return {
+        "state": verdict.state,
+        "sentence": verdict.sentence,
+        "mend": verdict.mend,
+        "numbers": [str(n) for n in verdict.numbers],
     }
 
 

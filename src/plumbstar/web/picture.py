@@ -20,6 +20,7 @@ from plumbstar.kit import Eyepiece
 from plumbstar.mount import SCALES, TERMS
 from plumbstar.sky import bodies, catalogue
 from plumbstar.sky.catalogue import Star
+from plumbstar.sky.constellations import CONSTELLATIONS
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening import Evening, log_name
@@ -346,7 +347,7 @@ def describe(target: Target, now: Instant) -> dict[str, Any]:
         "name": log_name(target),
         "label": target.label,
         "kind": target.kind,
-        "constellation": constellation,
+        "constellation": CONSTELLATIONS[constellation][0] if constellation else "",
         "v_mag": number(v, 1),
         "size_arcmin": number(size, 1),
     }

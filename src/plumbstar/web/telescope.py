@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import re
 from typing import Any
 
 from plumbstar.encoders.counter import USUAL_LIMITS, Limits, Snapshot
@@ -19,8 +18,9 @@ from plumbstar.web.clock import EveningClock
 
 Counts = tuple[tuple[int, int], tuple[int, int], str, tuple[float, float]]
 
-#: What the page may be late by. The source keeps some minutes of readings.
-LONGEST_AGO_MS = 600_000
+#: What a page may be late by. For encoders the source keeps some minutes of readings only.
+#: A tap with typed readings is good however late it comes: half a night.
+LONGEST_AGO_MS = 12 * 3600 * 1000
 
 
 class Telescope:
@@ -29,9 +29,8 @@ class Telescope:
     #: What separates a move of the hand from a jump of the count.
     limits: Limits = USUAL_LIMITS
 
-    def __init__(self, clock: EveningClock, encoders: bool = True) -> None:
+    def __init__(self, clock: EveningClock) -> None:
         self.clock = clock
-        self.encoders = encoders
         self.news = asyncio.Event()
         self.source: Source | None = None
         self._kit: Kit | None = None
@@ -45,12 +44,6 @@ class Telescope:
 
     async def use(self, kit: Kit, counts: Counts | None = None) -> None:
         """Listen to this kit's encoders from now on. The same connection again changes nothing."""
-        if not self.encoders:
-            import msgspec
-
-            from plumbstar.kit import Connection
-
-            kit = msgspec.structs.replace(kit, connection=Connection())
         old = self._kit
         if old is not None and (old.connection, old.azimuth, old.altitude) == (
             kit.connection,
@@ -93,11 +86,7 @@ class Telescope:
     @property
     def slip_words(self) -> str:
         """What made a slip possible, or empty."""
-        reading = self.latest
-        if not reading.slip:
-            return ""
-        m = re.search(r"possible slip: (.*?)\. Sight a star again", reading.problem)
-        return m[1] if m else "a count is in doubt"
+        return self.source.slip_words if self.source is not None else ""
 
     def acknowledge(self) -> None:
         """The slip is settled."""
