@@ -32,6 +32,7 @@ function landing(state) {
 const STRENGTH = [0.4, 0.6, 0.8, 1];
 function dress() {
   root.dataset.dress = ui.dress;
+  root.dataset.text = ui.text;
   const full = STRENGTH[ui.lamp] ?? 1;
   const red = (part) => `rgb(${Math.round(255 * part * full)} 0 0)`;
   const night = ui.dress === "night";
@@ -105,7 +106,7 @@ function top(state) {
       ? h("p", { class: "banner", key: "silent" }, h("strong", {}, "The link is lost. "), "What you see is old. It comes back by itself; taps are kept on this phone meanwhile.")
       : null,
     state && state.slip
-      ? h("div", { class: "banner", key: "slip" }, h("p", {}, state.slip.sentence), button("Understood", () => act("acknowledge_slip", {})))
+      ? h("div", { class: "banner", key: "slip" }, h("p", {}, state.slip.sentence), button("I am sure that nothing moved", () => act("acknowledge_slip", {})))
       : null,
     state ? (state.messages || []).map((m) =>
       h("div", { class: m.kind === "problem" ? "banner" : "banner mild", key: `m${m.id}` }, h("p", {}, m.text), button("Dismiss", () => act("dismiss", { id: m.id })))) : null);

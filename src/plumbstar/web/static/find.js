@@ -92,6 +92,7 @@ function result(r) {
 
 async function choose(r) {
   inField = false;
+  ui.foundFor = "";
   document.getElementById("find")?.blur();
   ui.padFor = "";
   if (await act("set_target", { name: r.name })) {
@@ -145,6 +146,8 @@ function push(state, t) {
   const r = store.reading;
   const typed = state.kit?.connection === "typed" && !(r && r.state === "live");
   const there = inField && !typed;
+  // Until it is undone, the next thing to do is to look for another.
+  const found = ui.foundFor === t.name && /find of/.test(state.undo || "");
   return [
     queue(),
     h("div", { class: "target", key: "target" },
@@ -165,26 +168,29 @@ function push(state, t) {
         h("p", { id: "field-words", class: "field-words" })),
       h("p", { id: "reads", class: "reads" })),
     h("p", { id: "push-state", class: "push-state", key: "state" }),
+    found ? h("p", { class: "big-words", key: "found" }, "It is in the log, and the fix has learnt from it.") : null,
+    found ? big("Find another", another, { key: "another" }) : null,
     h("div", { class: "verdict", key: "verdict" },
       h("button", {
-        type: "button", class: "next", id: "here",
+        type: "button", class: found ? "again" : "next", id: "here",
         onpointerdown: (e) => (pressedAt = instant(e)),
         onkeydown: (e) => { if ((e.key === " " || e.key === "Enter") && !e.repeat) pressedAt = instant(e); },
         onclick: (e) => {
           const at = pressedAt && performance.now() - pressedAt.mono < 10000 ? pressedAt : instant(e);
           pressedAt = null;
-          record("here_centred", {}, at, `${t.name} found`);
+          ui.foundFor = t.name;
+          record("here_centred", {}, at, t.label || t.name);
         },
-      }, "Here, centred"),
-      button("Not in the field", async () => {
+      }, found ? "Centred again" : "Here, centred"),
+      found ? null : button("Not in the field", async () => {
         inField = false;
-        await act("not_in_field", {}, "Noted. Push on to the next field of the search path.");
+        await act("not_in_field", {}, "Noted.");
       }, { class: "next second", id: "not-here" })),
     t.sweep ? h("section", { class: "sweep-block", key: "sweep" },
       h("h2", {}, "The search path"),
       h("div", { class: "sweep-box", raw: true, key: `${t.name}${t.sweep.index}${t.sweep.stops.length}`, ref: (el) => el.append(sweepPath(t.sweep, state.kit.field_deg)) }),
       h("p", {}, "Filled fields are seen. The heavy circle is next: the scales lead you there.")) : null,
-    h("div", { class: "row", key: "other" }, button("Choose another", () => { quiet(); act("clear_target"); }), undoButton(state)),
+    h("div", { class: "row", key: "other" }, found ? null : button("Choose another", another), undoButton(state)),
     section("facts", "About it", "", h("p", {}, facts(t)),
       eyepieceRow(state)),
     section("guide", "Guiding by ear", ui.beep || ui.speech ? "on" : "off",
@@ -205,6 +211,12 @@ const facts = (t) => h("span", {}, [
   t.size_arcmin ? `${t.size_arcmin.toFixed(t.size_arcmin < 10 ? 1 : 0)}′ across` : "",
   t.alt_deg === null ? "" : `${where(t.az_deg, t.alt_deg)}, ${degrees(t.alt_deg, 0)} up`,
 ].filter(Boolean).join("; "), ".");
+
+function another() {
+  quiet();
+  ui.foundFor = "";
+  act("clear_target");
+}
 
 /** Without encoders the circles are read by eye: then what they should say is the answer. */
 function typedPush(t) {

@@ -2,7 +2,7 @@
 
 import { h } from "./dom.js";
 import { act } from "./store.js";
-import { big, button, eyepieceRow, go, mapBlock, redraw, say, ui, undoButton } from "./parts.js";
+import { answer, big, button, eyepieceRow, go, mapBlock, redraw, say, ui, undoButton } from "./parts.js";
 import { chance, clock, signed, spaced } from "./words.js";
 
 export const title = "Fix";
@@ -22,7 +22,7 @@ export function view(state) {
   const n = state.next_star;
   const better = n && n.mean_hit_chance_after - f.mean_hit_chance > WORTH && f.mean_hit_chance < GOOD;
   return [
-    h("p", { class: "answer", key: "answer" }, f.sentence),
+    answer(f.sentence),
     better
       ? [h("p", { key: "buys" }, n.sentence), big(`Sight ${n.star} next`, async () => (await act("plan_add", { star: n.star })) && go("sight"), { key: "next" })]
       : big("Find an object", () => go("find"), { key: "next" }),

@@ -3,7 +3,7 @@
 
 import { h } from "./dom.js";
 import { get, say, store } from "./store.js";
-import { big, button, choiceRow, entry, fieldValue, redraw, typedNumber, ui } from "./parts.js";
+import { answer, big, button, choiceRow, entry, fieldValue, redraw, typedNumber, ui } from "./parts.js";
 import { table } from "./log.js";
 import { chance, clock, signed, spaced } from "./words.js";
 
@@ -44,7 +44,7 @@ function why(d) {
   const list = d.explanations || [];
   const { sentence, explanations, ...rest } = d;
   return h("div", { key: "why" },
-    sentence ? h("p", { class: "answer" }, sentence) : null,
+    sentence ? answer(sentence) : null,
     list.length ? h("ol", { class: "lines why" }, list.map((x) =>
       h("li", { key: x.name || x.sentence },
         h("span", { class: "odds" }, chance(x.probability)),
@@ -64,7 +64,7 @@ function checks(d) {
   const list = d.checks || [];
   const open = list.find((c) => c.id === ui.check);
   return h("div", { key: "checks" },
-    d.sentence ? h("p", { class: "answer" }, d.sentence) : h("p", { class: "answer" }, "Each check takes a few minutes and settles one thing."),
+    answer(d.sentence || "Each check takes a few minutes and settles one thing."),
     h("ul", { class: "lines" }, list.map((c) => h("li", { key: c.id },
       button(h("span", {}, h("strong", {}, c.title || spaced(c.id)), h("small", {}, c.why || c.purpose || c.sentence || "")),
         () => { ui.check = ui.check === c.id ? "" : c.id; redraw(); }, { class: "line", "aria-expanded": c === open ? "true" : "false" }),
@@ -218,7 +218,7 @@ export function anything(v, depth) {
   const shown = facts.filter(([k]) => !(k === "sigma_deg" && "value_deg" in v));
   return h("div", {},
     named ? h("strong", {}, label(named)) : null,
-    first ? h("p", { class: depth === 0 ? "answer" : "" }, v[first]) : null,
+    first ? (depth === 0 ? answer(v[first]) : h("p", {}, v[first])) : null,
     shown.length ? h("dl", { class: "pairs" }, shown.map(([k, x]) => [
       h("dt", {}, label(k)),
       h("dd", {}, k === "value_deg" && typeof v.sigma_deg === "number" ? `${signed(x)} ± ${v.sigma_deg.toFixed(2)}°` : value(k, x))])) : null,

@@ -177,7 +177,7 @@ function wanted(state) {
   const c = state.choice || {};
   return JSON.stringify([
     state.fix && state.fix.mean_hit_chance, state.fix && state.fix.sentence, c.chosen, c.status,
-    state.sightings.length, state.kit && state.kit.eyepiece, state.skyline && state.skyline.text, state.site,
+    (state.plan || []).map((p) => p.star), state.sightings.length, state.kit && state.kit.eyepiece, state.skyline && state.skyline.text, state.site,
   ]);
 }
 
@@ -189,7 +189,7 @@ async function refreshMap() {
   try {
     mapData = await get("/data/map");
     mapFor = want;
-    const chosen = (store.state.plan || []).map((p) => ({ az_deg: p.az_deg, alt_deg: p.alt_deg }));
+    const chosen = (store.state.plan || []).filter((p) => p.alt_deg > 0).map((p) => ({ name: p.star, az_deg: p.az_deg, alt_deg: p.alt_deg }));
     map.draw({ ...mapData, chosen });
     redraw();
   } catch {
@@ -249,6 +249,9 @@ export function mapBlock(state) {
 }
 
 // ---- small common things
+
+/** The answer: large, but a long sentence less so. */
+export const answer = (text, props = {}) => h("p", { class: text.length > 110 ? "answer long" : "answer", key: "answer", ...props }, text);
 
 export const eyepieceRow = (state, legend = "Eyepiece in use") =>
   state.kit && state.kit.eyepieces.length > 1

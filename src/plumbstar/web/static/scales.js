@@ -5,7 +5,8 @@
 
 import { element } from "./dom.js";
 
-const LONG = 1000; // along the scale, in its own units
+const ACROSS = 760; // along each scale, in units that come out at about half a pixel on a phone
+const DOWN = 560;
 const DEEP = 150; // across
 const KNEE_DEG = 0.7; // inside this the ruling is even
 
@@ -31,6 +32,7 @@ const NUMBERED = [0.5, 1, 2, 5, 10, 20, 45, 90, 180];
  * Returns {node, set(left_to_go_deg | null, dim)}: positive means right, or up, is still to go.
  */
 export function scale(upright, most, label) {
+  const LONG = upright ? DOWN : ACROSS;
   const half = LONG / 2 - 34;
   const w = upright ? DEEP : LONG;
   const h = upright ? LONG : DEEP;
@@ -70,7 +72,7 @@ export function scale(upright, most, label) {
   for (const d of NUMBERED) {
     if (d > most) break;
     const p = place(d, most) * half;
-    if (p - last < (upright ? 44 : 56)) continue;
+    if (p - last < (upright ? 34 : 44)) continue;
     last = p;
     for (const s of [-1, 1]) {
       const a = LONG / 2 + s * p;

@@ -4,7 +4,7 @@ import { h } from "./dom.js";
 import { act, discard, get, instant, keep, load, record, store, tryAgain } from "./store.js";
 import { big, button, entry, eyepieceRow, go, readingText, redraw, say, section, typedNumber, ui, undoButton, usable } from "./parts.js";
 import { starField } from "./scales.js";
-import { brightness, chance, clock, degrees, duration, round360, side, turn, way, where } from "./words.js";
+import { brightness, capital, chance, clock, degrees, duration, round360, side, turn, way, where } from "./words.js";
 
 export const title = "Sight";
 export const question = "Is it centred?";
@@ -48,11 +48,13 @@ export function view(state) {
 function starBlock(state, star) {
   const name = star.star;
   return [
-    h("div", { class: "sight", key: "sight" },
+    h("div", { class: "eyework", key: "sight" },
       h("div", { class: "sight-words" },
         h("p", { class: "star-name", key: "name" }, name),
-        h("p", { class: "big-words", key: "where" }, star.az_deg === null ? "Say where you stand first, in Prepare." : `${star.where || where(star.az_deg, star.alt_deg)}: ${degrees(star.alt_deg, 0)} up, azimuth ${degrees(round360(star.az_deg), 0)}`),
-        h("p", { key: "what" }, [star.label !== star.star && star.label, brightness(star.v_mag), star.colour].filter(Boolean).join(", "), "."),
+        star.az_deg === null
+          ? h("p", { class: "big-words", key: "where" }, "Say where you stand first, in Prepare.")
+          : [h("p", { class: "big-words", key: "where" }, capital(star.where || where(star.az_deg, star.alt_deg))),
+             h("p", { key: "what" }, capital([`${degrees(star.alt_deg, 0)} up, azimuth ${degrees(round360(star.az_deg), 0)}`, brightness(star.v_mag), star.colour].filter(Boolean).join("; ")), ".")],
         rough(state, star)),
       eye(state, star, name)),
     lookalikes(star),
@@ -63,9 +65,12 @@ function rough(state, star) {
   if (star.reading_az_deg === null || star.reading_az_deg === undefined) return null;
   const r = store.reading;
   const typed = asksForReadings(state);
-  return h("p", { class: "big-words", key: "rough" },
-    `Push to about ${degrees(round360(star.reading_az_deg), 1)} az, ${degrees(star.reading_alt_deg, 1)} alt`,
-    typed || !usable(r) ? "." : h("span", { id: "rough-left", class: "rough-left" }, roughLeft(star)));
+  const to = `azimuth ${degrees(round360(star.reading_az_deg), 1)}, altitude ${degrees(star.reading_alt_deg, 1)}`;
+  if (typed || !usable(r)) return h("p", { class: "big-words", key: "rough" }, `Push until the circles read about ${to}.`);
+  return [
+    h("p", { class: "rough", key: "rough" }, h("strong", { id: "rough-left" }, roughLeft(star))),
+    h("p", { key: "rough-to" }, `to a reading of about ${to}.`),
+  ];
 }
 
 function roughLeft(star) {
@@ -73,7 +78,7 @@ function roughLeft(star) {
   if (!usable(r)) return "";
   const az = turn(star.reading_az_deg - r.az);
   const alt = star.reading_alt_deg - r.alt;
-  return `: ${degrees(Math.abs(az), 1)} ${side(az)}, ${degrees(Math.abs(alt), 1)} ${way(alt)} from here.`;
+  return `${degrees(Math.abs(az), 1)} ${side(az)}, ${degrees(Math.abs(alt), 1)} ${way(alt)}`;
 }
 
 /** The button is the view in the eyepiece: a graduated rim, a star in the middle. */

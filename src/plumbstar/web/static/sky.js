@@ -22,10 +22,10 @@ export function skyMap() {
   let upright = []; // [node, az, alt, dy] to be kept level as the wheel turns
   let facing = 180;
 
-  function label(az, alt, text, cls, dx = 0) {
+  function label(az, alt, text, cls) {
     const node = element("text", { class: cls, "text-anchor": "middle" }, text);
     names.append(node);
-    upright.push([node, az, alt, dx]);
+    upright.push([node, az, alt, text.length * (cls === "point" ? 11 : 8)]);
   }
 
   function draw(data) {
@@ -37,9 +37,9 @@ export function skyMap() {
       const [x, y] = spot(c.az_deg, c.alt_deg);
       const k = R / 90;
       const wide = c.d_az_deg * Math.cos((c.alt_deg * Math.PI) / 180) * k;
-      // Area in proportion to the chance; certain patches all but touch.
-      const most = 0.5 * Math.min(c.d_alt_deg * k, Math.max(wide, 0.6 * c.d_alt_deg * k)) * 0.94;
-      const r = most * Math.sqrt(Math.max(0, c.chance));
+      // Breadth in proportion to the chance; certain patches all but touch.
+      const most = 0.5 * Math.min(c.d_alt_deg * k, Math.max(wide, 0.6 * c.d_alt_deg * k)) * 0.96;
+      const r = most * Math.max(0, c.chance);
       if (r > 0.3) dots.append(element("circle", { cx: x.toFixed(1), cy: y.toFixed(1), r: r.toFixed(2) }));
     }
     wheel.append(dots);
@@ -54,19 +54,12 @@ export function skyMap() {
         element("line", { class: "tick", y1: R, y2: R + (a % 45 ? (a % 15 ? 3 : 5) : 9), transform: `rotate(${-a})` }),
       );
     }
-    for (const s of data.stars || []) {
-      const [x, y] = spot(s.az_deg, s.alt_deg);
-      if (s.alt_deg < 0) continue;
-      wheel.append(element("circle", { class: "star", cx: x.toFixed(1), cy: y.toFixed(1), r: Math.max(1.2, 4.2 - 0.9 * s.v_mag).toFixed(1) }));
-      if (s.name && s.v_mag < 1.7) label(s.az_deg, s.alt_deg, s.name, "name");
-    }
-    for (const s of data.sightings || []) {
-      const [x, y] = spot(s.az_deg, s.alt_deg);
-      wheel.append(element("circle", { class: "sighted", cx: x.toFixed(1), cy: y.toFixed(1), r: 9 }));
-    }
+    // Names are laid down in the order of their worth; what would lie on another is left out.
+    ["N", "NE", "E", "SE", "S", "SW", "W", "NW"].forEach((p, i) => label(45 * i, -9, p, "point"));
     for (const s of data.chosen || []) {
       const [x, y] = spot(s.az_deg, s.alt_deg);
       wheel.append(element("circle", { class: "chosen", cx: x.toFixed(1), cy: y.toFixed(1), r: 12 }));
+      label(s.az_deg, s.alt_deg, s.name, "name");
     }
     for (const [what, body] of [["Moon", data.moon], ["Sun", data.sun]]) {
       if (!body || body.az_deg === undefined || body.alt_deg < 0) continue;
@@ -74,7 +67,17 @@ export function skyMap() {
       wheel.append(element("circle", { class: "body", cx: x.toFixed(1), cy: y.toFixed(1), r: 7 }));
       label(body.az_deg, body.alt_deg, what, "name");
     }
-    ["N", "NE", "E", "SE", "S", "SW", "W", "NW"].forEach((p, i) => label(45 * i, -9, p, "point"));
+    const stars = (data.stars || []).slice().sort((a, b) => a.v_mag - b.v_mag);
+    for (const s of stars) {
+      const [x, y] = spot(s.az_deg, s.alt_deg);
+      if (s.alt_deg < 0) continue;
+      wheel.append(element("circle", { class: "star", cx: x.toFixed(1), cy: y.toFixed(1), r: Math.max(1.2, 4.2 - 0.9 * s.v_mag).toFixed(1) }));
+      if (s.name && s.v_mag < 1.7 && !(data.chosen || []).some((c) => c.name === s.name)) label(s.az_deg, s.alt_deg, s.name, "name");
+    }
+    for (const s of data.sightings || []) {
+      const [x, y] = spot(s.az_deg, s.alt_deg);
+      wheel.append(element("circle", { class: "sighted", cx: x.toFixed(1), cy: y.toFixed(1), r: 9 }));
+    }
     svg.setAttribute("aria-label", inWords(data));
     turnTo(facing);
   }
@@ -83,12 +86,17 @@ export function skyMap() {
     facing = round360(az);
     // North lies at the bottom of the wheel; turning it by the facing azimuth brings that down.
     wheel.setAttribute("transform", `rotate(${facing.toFixed(1)})`);
-    for (const [node, a, alt] of upright) {
+    const taken = [];
+    for (const [node, a, alt, wide] of upright) {
       const [x, y] = spot(a - facing, alt);
       const drop = node.getAttribute("class") === "point" ? 6 : y > R - 30 ? -9 : 17;
-      const inset = Math.max(-150, Math.min(150, x));
-      node.setAttribute("x", inset.toFixed(1));
-      node.setAttribute("y", (y + drop).toFixed(1));
+      const at = [Math.max(wide / 2 - 176, Math.min(176 - wide / 2, x)), y + drop];
+      const clash = taken.some((t) => Math.abs(t[0] - at[0]) < (t[2] + wide) / 2 && Math.abs(t[1] - at[1]) < 14);
+      node.setAttribute("visibility", clash ? "hidden" : "visible");
+      if (clash) continue;
+      taken.push([...at, wide]);
+      node.setAttribute("x", at[0].toFixed(1));
+      node.setAttribute("y", at[1].toFixed(1));
     }
   }
   turnTo(facing);

@@ -71,5 +71,7 @@ export function brightness(v) {
   return `magnitude ${v.toFixed(1).replace("-", "−")}`;
 }
 
+export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+
 /** azimuth_zero -> azimuth zero. */
 export const spaced = (name) => String(name).replace(/_/g, " ");

@@ -1,0 +1,471 @@
+"""The pages in real Chromium, with a real server and a simulated telescope."""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+import urllib.request
+from datetime import datetime
+from typing import Any
+
+import pytest
+from playwright.sync_api import expect
+
+from .conftest import Scope, keep
+
+OBJECTS = ("M 42", "M 37", "M 31", "M 81", "NGC 2392", "M 34")  # the demo's six
+
+
+def server_ms(scope: Scope) -> float:
+    """The server's clock now, from its stream."""
+    with urllib.request.urlopen(scope.url + "/stream") as r:
+        for line in r:
+            if line.startswith(b"data:") and b'"push"' in line:
+                return float(json.loads(line[5:])["t"])
+    raise AssertionError("no reading came")
+
+
+def sighted(scope: Scope) -> list[str]:
+    """Stars sighted so far, in order."""
+    return [s["star"] for s in scope.state()["sightings"]]
+
+
+def choose_and_start(page: Any) -> None:
+    """From the front page to an outing with the best two stars."""
+    page.get_by_role("button", name="Choose tonight’s stars").tap()
+    page.get_by_role("button", name=re.compile("^Use ")).tap(timeout=30_000)
+    page.get_by_role("button", name="Start the outing").tap()
+
+
+def sight_all(page: Any, scope: Scope) -> list[str]:
+    """Centre and tap each planned star."""
+    names = [p["star"] for p in scope.state()["plan"]]
+    for name in names:
+        expect(page.locator(".star-name")).to_have_text(name)
+        scope.point_at_star(name)
+        page.locator("#centred").tap()
+        expect(page.locator("#outcome")).to_have_text(f"Saved: {name}.")
+        expect(page.locator("#centred.resting")).to_have_count(0, timeout=5000)
+    return names
+
+
+def find_on_keys(page: Any, name: str) -> None:
+    """Type a name on the page's own dark keys and take the first result."""
+    page.locator("#find").tap()
+    head, _, number = name.partition(" ")
+    page.get_by_role("group", name="Keys").get_by_role("button", name=head, exact=True).first.tap()
+    for digit in number:
+        page.get_by_role("group", name="Keys").get_by_role("button", name=digit, exact=True).tap()
+    exactly = re.compile(rf"^{re.escape(name)}( \(|$)")
+    page.locator(".first-match .line", has=page.locator("strong", has_text=exactly)).tap()
+
+
+@pytest.fixture(scope="module")
+def evening(tmp_path_factory: Any) -> Any:
+    """A server with two sightings, a fix and a target: every screen has something to show."""
+    s = Scope(tmp_path_factory.mktemp("evening"))
+    try:
+        s.serve()
+        s.do("set_skyline", text="0:8 104:10 117:38 130:9 290:10 296:27 334:27 340:9")
+        s.do("choose", stars=2)
+        for _ in range(100):
+            if s.state()["choice"]["status"] == "ready":
+                break
+            time.sleep(0.2)
+        s.do("pick", stars=["Capella", "Rigel"])
+        s.do("start_outing")
+        for i, name in enumerate(("Capella", "Rigel")):
+            s.point_at_star(name)
+            s.do("sight", star=name, ago_ms=0, id=f"evening-{i}-{name}")
+        s.do("set_target", name="M 31")
+        yield s
+    finally:
+        s.close()
+
+
+def test_a_whole_outing_by_thumb_at_night(scope: Scope, phone: Any) -> None:
+    """From choosing two stars to six objects centred, each step by touch."""
+    page = phone
+    page.goto(scope.url)
+    expect(page.locator("html")).to_have_attribute("data-dress", "night")
+    keep(page, "night-prepare")
+    choose_and_start(page)
+    keep(page, "night-sight")
+    names = sight_all(page, scope)
+    page.get_by_role("button", name="Find an object").tap()
+
+    page.locator("nav").get_by_role("link", name="Fix").tap()
+    expect(page.locator(".answer").first).to_contain_text("32 mm field")
+    assert scope.state()["fix"]["mean_hit_chance"] > 0.6
+    for name in names:
+        expect(page.locator(".sighting", has_text=name)).to_be_visible()
+    keep(page, "night-fix", full=True)
+    page.locator("nav").get_by_role("link", name="Find").tap()
+
+    for i, name in enumerate(OBJECTS):
+        find_on_keys(page, name)
+        expect(page.locator(".target-name")).to_contain_text(name)
+        if i == 0:
+            # What is left to push is what the reading lacks, in huge figures with a word.
+            expect(page.locator("#az-left")).to_have_text(re.compile(r"^\d+(\.\d+)?°$"))
+            keep(page, "night-push")
+        scope.point_at_target()
+        expect(page.locator(".push.arrived")).to_be_visible()
+        if i == 0:
+            keep(page, "night-field")
+        page.locator("#here").tap()
+        expect(page.locator("#outcome")).to_contain_text(f"Saved: {name}")
+        page.get_by_role("button", name="Find another").tap()
+    page.locator("nav").get_by_role("link", name="Log").tap()
+    expect(page.locator(".answer").first).to_contain_text("6 objects looked for")
+    keep(page, "night-log")
+    finds = [s for s in scope.state()["sightings"]]
+    assert len(finds) == len(names) + len(OBJECTS)
+
+
+def test_not_in_the_field_starts_the_sweep(evening: Scope, phone: Any) -> None:
+    """Each "not in the field" fills one more circle of the path and leads to the next."""
+    page = phone
+    evening.do("set_eyepiece", name="9 mm")
+    evening.do("set_target", name="M 37")
+    page.goto(evening.url + "/#find")
+    evening.point_at_target()
+    page.locator("#not-here").tap()
+    expect(page.get_by_role("heading", name="The search path")).to_be_visible()
+    expect(page.locator(".sweep circle.seen")).to_have_count(1)
+    expect(page.locator(".sweep circle.next")).to_have_count(1)
+    page.locator("#not-here").tap()
+    expect(page.locator(".sweep circle.seen")).to_have_count(2)
+    keep(page, "night-sweep", full=True)
+    evening.do("set_eyepiece", name="32 mm")
+
+
+def test_lost_link_keeps_the_tap_and_comes_back(evening: Scope, phone: Any) -> None:
+    """Out of Wi-Fi: the tap is kept and said not to be saved; back: saved, once, by itself."""
+    page = phone
+    evening.do("plan_add", star="Pollux")
+    page.goto(evening.url + "/#sight")
+    expect(page.locator(".star-name")).to_have_text("Pollux")
+    evening.point_at_star("Pollux")
+    expect(page.locator("#centred")).to_be_enabled()
+    page.context.set_offline(True)
+    page.locator("#centred").tap()
+    expect(page.locator(".unsaved")).to_contain_text("Pollux: not yet saved")
+    keep(page, "night-unsaved")
+    assert "Pollux" not in sighted(evening)
+    time.sleep(1.0)
+    page.context.set_offline(False)
+    expect(page.locator(".unsaved")).to_have_count(0)
+    expect(page.locator("#outcome")).to_have_text("Saved: Pollux.")
+    assert sighted(evening).count("Pollux") == 1
+
+
+def test_a_tap_outlives_the_page(evening: Scope, phone: Any) -> None:
+    """Kept on the phone: closed and opened again without a link, it is still sent."""
+    page = phone
+    evening.do("plan_add", star="Castor")
+    page.goto(evening.url + "/#sight")
+    expect(page.locator(".star-name")).to_have_text("Castor")
+    evening.point_at_star("Castor")
+    page.route("**/do/sight", lambda route: route.abort())
+    page.locator("#centred").tap()
+    expect(page.locator(".unsaved")).to_contain_text("not yet saved")
+    page.unroute("**/do/sight")
+    page.reload()
+    expect(page.locator("#outcome")).to_have_text("Saved: Castor.")
+    assert sighted(evening).count("Castor") == 1
+
+
+def test_server_killed_in_mid_outing_and_started_again(scope: Scope, phone: Any) -> None:
+    """The page says that it hears nothing, and is whole again by itself."""
+    page = phone
+    scope.do("pick", stars=["Capella", "Rigel"])
+    scope.do("start_outing")
+    page.goto(scope.url + "/#sight")
+    expect(page.locator(".star-name")).to_have_text("Capella")
+    scope.point_at_star("Capella")
+    page.locator("#centred").tap()
+    expect(page.locator("#outcome")).to_have_text("Saved: Capella.")
+    scope.kill()
+    expect(page.locator("#status-words")).to_contain_text(
+        "No word from the telescope for", timeout=8000
+    )
+    expect(page.locator("#centred")).to_be_disabled()
+    expect(page.locator(".banner")).to_contain_text("The link is lost")
+    keep(page, "night-no-word")
+    scope.serve("2027-01-28T17:09:00Z")
+    expect(page.locator(".banner", has_text="The link is lost")).to_have_count(0, timeout=12_000)
+    scope.point_at_star("Rigel")
+    page.locator("#centred").tap()
+    expect(page.locator("#outcome")).to_have_text("Saved: Rigel.")
+    assert sighted(scope) == ["Capella", "Rigel"]
+
+
+def test_two_phones_see_the_same(evening: Scope, phone: Any, browser: Any) -> None:
+    """What one does, the other shows, by itself; and both read the same circles."""
+    other = browser.new_context(viewport={"width": 844, "height": 390}).new_page()
+    evening.do("plan_add", star="Procyon")
+    phone.goto(evening.url + "/#sight")
+    other.goto(evening.url + "/#fix")
+    expect(phone.locator(".star-name")).to_have_text("Procyon")
+    evening.point_at_star("Procyon")
+    phone.locator("#centred").tap()
+    expect(other.locator(".sighting", has_text="Procyon")).to_be_visible()
+    expect(other.locator("#status-words")).to_have_text(phone.locator("#status-words").inner_text())
+    keep(other, "landscape-fix")
+    # Set aside on one, struck through on the other.
+    other.get_by_role("button", name="Set aside Procyon").click()
+    other.get_by_role("button", name="Not well centred").click()
+    phone.locator("nav").get_by_role("link", name="Fix").tap()
+    expect(phone.locator(".sighting.aside", has_text="Procyon")).to_contain_text("Not well centred")
+    evening.do("plan_remove", star="Procyon")  # set aside, it would be asked for again
+    other.context.close()
+
+
+def test_the_tap_counts_from_the_finger_not_from_the_network(evening: Scope, phone: Any) -> None:
+    """The link fails and the tap is sent again: its time and reading are those of the press."""
+    page = phone
+    evening.do("plan_add", star="Aldebaran")
+    page.goto(evening.url + "/#sight")
+    expect(page.locator(".star-name")).to_have_text("Aldebaran")
+    evening.point_at_star("Aldebaran")
+    before = evening.order(where=True)["where"]["reading_az_deg"]
+    page.route("**/do/sight", lambda route: route.abort(), times=1)
+    pressed_ms = server_ms(evening)
+    page.locator("#centred").tap()
+    expect(page.locator(".unsaved")).to_contain_text("not yet saved")
+    evening.order(push_az_deg=30.0)  # already on to the next star
+    expect(page.locator("#outcome")).to_have_text("Saved: Aldebaran.", timeout=8000)
+    assert evening.order(where=True)["where"]["reading_az_deg"] > before + 0.5
+    s = next(s for s in evening.state()["sightings"] if s["star"] == "Aldebaran")
+    # One tick of the demo's encoders is 0.039 degrees.
+    assert abs((s["reading_az_deg"] - before + 180) % 360 - 180) < 0.08
+    at = datetime.fromisoformat(s["utc"].replace("Z", "+00:00"))
+    assert abs(at.timestamp() * 1000 - pressed_ms) < 800  # the second try comes 1 s later
+
+
+def test_typed_circles(tmp_path: Any, phone: Any) -> None:
+    """Without encoders the tap keeps the moment, then both readings are asked for."""
+    s = Scope(tmp_path, typed=True)
+    try:
+        s.serve()
+        s.do("pick", stars=["Capella", "Rigel"])
+        s.do("start_outing")
+        phone.goto(s.url + "/#sight")
+        s.point_at_star("Capella")
+        at = s.order(where=True)["where"]
+        assert s.state()["kit"]["connection"] == "typed"
+        phone.locator("#centred").tap()
+        phone.locator("#read-az").tap()
+        for key in f"{at['reading_az_deg'] % 360:.1f}":
+            phone.locator(".keys button", has_text=re.compile(rf"^{re.escape(key)}$")).tap()
+        phone.locator("#read-alt").fill(f"{at['reading_alt_deg']:.1f}".replace(".", ","))
+        keep(phone, "night-typed")
+        phone.get_by_role("button", name="Save the sighting").tap()
+        expect(phone.locator("#outcome")).to_have_text("Saved: Capella.")
+        s.do("set_target", name="M 31")
+        phone.locator("nav").get_by_role("link", name="Find").tap()
+        expect(phone.locator("#to-az")).to_have_text(re.compile(r"^\d+(\.\d)?°$"))
+        keep(phone, "night-typed-push")
+    finally:
+        s.close()
+
+
+def test_off_loopback_it_asks_for_the_code(tmp_path: Any, browser: Any) -> None:
+    """By a name that is not this computer's own: pair first; no wake lock; else all works."""
+    s = Scope(tmp_path, serve_args=("--host", "0.0.0.0", "--name", "scope.test"))
+    try:
+        s.serve()
+        page = browser.new_context(
+            viewport={"width": 390, "height": 844}, has_touch=True
+        ).new_page()
+        page.set_default_timeout(10_000)
+        far = f"http://scope.test:{s.port}/"
+        page.goto(far)
+        expect(page.get_by_role("heading")).to_have_text("Whose phone is this?")
+        keep(page, "night-pair")
+        page.locator("#code").fill("WRNGCDE2")
+        page.locator("#pair").tap()
+        expect(page.locator(".outcome")).to_contain_text("not the code")
+        page.goto(f"{far}pair#{s.told['code']}")
+        expect(page.locator("nav")).to_be_visible()
+        assert s.told["code"] not in page.url
+        expect(page.locator("#status-words")).to_contain_text("az")
+        assert page.evaluate("'wakeLock' in navigator") is False  # plain HTTP: not a secure context
+        page.get_by_role("button", name="Light").tap()
+        expect(page.locator("#light")).to_contain_text("cannot keep the phone awake")
+        keep(page, "night-light")
+        page.get_by_role("button", name="Close").tap()
+        s.do("pick", stars=["Capella", "Rigel"])
+        page.get_by_role("button", name="Start the outing").tap()
+        expect(page.locator(".star-name")).to_have_text("Capella")
+        page.locator("#centred").tap()
+        expect(page.locator("#outcome")).to_have_text("Saved: Capella.")
+        page.context.close()
+    finally:
+        s.close()
+
+
+VIEWS = ("prepare", "sight", "fix", "find", "log", "mend")
+
+#: Every control: its name, its size, and whether the page is wider than the screen.
+CHECK = """() => {
+  const out = { small: [], nameless: [], wide: document.documentElement.scrollWidth - innerWidth };
+  for (const el of document.querySelectorAll('button, a[href], input, textarea, [role=slider]')) {
+    const box = el.getBoundingClientRect();
+    if (!box.width || el.closest('[hidden]') || el.classList.contains('skip')) continue;
+    const labelled = el.labels && el.labels.length ? el.labels[0].innerText : '';
+    const name = (el.getAttribute('aria-label') || el.innerText || labelled || '').trim();
+    if (!name) out.nameless.push(el.outerHTML.slice(0, 90));
+    const inline = el.tagName === 'A' && !el.classList.contains('button') && !el.closest('nav');
+    const whole = ['checkbox', 'radio', 'file'].includes(el.type) ? el.closest('label') : el;
+    const { width, height } = whole.getBoundingClientRect();
+    if (!inline && (height < 55.5 || width < 55.5))
+      out.small.push(`${name || el.tagName} ${Math.round(width)}x${Math.round(height)}`);
+  }
+  return out;
+}"""
+
+
+def open_all(page: Any) -> None:
+    """Open every part that can be opened."""
+    shut = "main .fold-button[aria-expanded=false]"
+    page.evaluate("s => document.querySelectorAll(s).forEach(b => b.click())", shut)
+
+
+@pytest.mark.parametrize(("width", "height"), [(320, 640), (390, 844), (844, 390), (1280, 800)])
+def test_names_sizes_and_width(evening: Scope, browser: Any, width: int, height: int) -> None:
+    """Every control has a name and takes a thumb; nothing runs off the side, at any text size."""
+    page = browser.new_context(viewport={"width": width, "height": height}).new_page()
+    page.set_default_timeout(10_000)
+    page.goto(evening.url)
+    for text, dress in ((100, "night"), (100, "day"), (200, "night")):
+        page.evaluate(
+            "o => localStorage.setItem('plumbstar.dress', JSON.stringify(o))",
+            {"text": text, "dress": dress},
+        )
+        page.reload()
+        page.locator("nav").wait_for()
+        for view in VIEWS:
+            page.evaluate("v => { location.hash = v }", view)
+            page.locator(f"main.{view}").wait_for()
+            open_all(page)
+            page.wait_for_timeout(100)
+            found = page.evaluate(CHECK)
+            where = f"{view} at {width}x{height}, text {text}"
+            assert found["nameless"] == [], where
+            assert found["small"] == [], where
+            assert found["wide"] <= 0, where
+            if width in (390, 844):
+                keep(page, f"{dress}-{width}-{text}-{view}", full=width == 390)
+    page.context.close()
+
+
+def test_by_keyboard_alone(scope: Scope, browser: Any) -> None:
+    """Skip link, stations, choosing, sighting: Tab, Enter and Space only, and focus is seen."""
+    page = browser.new_context(viewport={"width": 1024, "height": 768}).new_page()
+    page.set_default_timeout(10_000)
+    page.goto(scope.url)
+    page.get_by_role("button", name="Choose tonight’s stars").wait_for()
+
+    def tab_to(selector: str, most: int = 80) -> None:
+        for _ in range(most):
+            page.keyboard.press("Tab")
+            if page.evaluate("s => document.activeElement.matches(s)", selector):
+                width = page.evaluate("getComputedStyle(document.activeElement).outlineWidth")
+                assert width != "0px", f"focus on {selector} is not visible"
+                return
+        raise AssertionError(f"Tab never reached {selector}")
+
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.id") == "skip"
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.id") == "question"
+    tab_to("main .next")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name=re.compile("^Use ")).wait_for(timeout=30_000)
+    tab_to("main .next")
+    page.keyboard.press("Space")
+    page.get_by_role("button", name="Start the outing").wait_for()
+    tab_to("main .next")
+    page.keyboard.press("Enter")
+    page.locator("#centred").wait_for()
+    assert page.evaluate("document.activeElement.id") == "question"  # the new screen's first word
+    star = scope.state()["plan"][0]["star"]
+    scope.point_at_star(star)
+    tab_to("#centred")
+    page.keyboard.press("Space")
+    expect(page.locator("#outcome")).to_have_text(f"Saved: {star}.")
+    # Past the last control the focus leaves the page: nothing holds it.
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement === document.body"):
+            break
+    else:
+        raise AssertionError("the keyboard is held on the page")
+    # A skyline point by the arrow keys.
+    page.evaluate("location.hash = 'prepare'")
+    page.get_by_role("button", name=re.compile("^Your skyline")).press("Enter")
+    page.get_by_role("button", name="Add a point").press("Enter")
+    for key in ("ArrowUp", "ArrowUp", "ArrowRight"):
+        page.keyboard.press(key)
+    expect(page.locator("#skyline-text")).to_have_value("181:12")
+    page.get_by_role("button", name="Save the skyline").press("Enter")
+    expect(page.locator("#outcome")).to_have_text("Skyline saved.")
+    assert scope.state()["skyline"]["points"] == [[181, 12]]
+    page.context.close()
+
+
+def test_by_day_the_sun_forbids(tmp_path: Any, phone: Any) -> None:
+    """While the Sun is up: a whole sentence, no scales, and the filter only by two steps."""
+    s = Scope(tmp_path)
+    try:
+        s.serve("2027-01-28T11:00:00Z")
+        s.do("set_target", name="Vega")
+        phone.goto(s.url + "/#find")
+        expect(phone.locator(".answer").first).to_have_text("No guidance to this one.")
+        expect(phone.locator(".scale")).to_have_count(0)
+        fitted = phone.get_by_role("button", name="The filter is fitted")
+        expect(fitted).to_be_disabled()
+        keep(phone, "night-sun", full=True)
+        phone.get_by_role("checkbox").tap()
+        fitted.tap()
+        expect(phone.locator("#outcome")).to_contain_text("Filter confirmed")
+        assert s.state()["sun"]["filter_confirmed"] is True
+    finally:
+        s.close()
+
+
+def test_day_dress_and_only_one_hue(evening: Scope, phone: Any) -> None:
+    """At night nothing on any screen holds green or blue; by day it is black on white."""
+    import io
+
+    from PIL import Image
+
+    phone.goto(evening.url)
+    for view in VIEWS:
+        phone.evaluate("v => { location.hash = v }", view)
+        phone.locator(f"main.{view}").wait_for()
+        phone.wait_for_timeout(150)
+        shot = Image.open(io.BytesIO(phone.screenshot())).convert("RGB")
+        assert max(b for _, b in shot.getchannel("G").getcolors() or [(0, 255)]) <= 2, view
+        assert max(b for _, b in shot.getchannel("B").getcolors() or [(0, 255)]) <= 2, view
+    phone.get_by_role("button", name="Light").tap()
+    phone.get_by_label("Daylight").tap()
+    expect(phone.locator("html")).to_have_attribute("data-dress", "day")
+    assert phone.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+    assert phone.evaluate("getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
+    phone.reload()
+    expect(phone.locator("html")).to_have_attribute("data-dress", "day")  # remembered
+
+
+def test_weight() -> None:
+    """All that a phone must fetch to run the pages."""
+    from pathlib import Path
+
+    import plumbstar.web as web
+
+    here = Path(web.__file__).parent
+    files = [*here.glob("static/*"), *here.glob("templates/*")]
+    assert sum(f.stat().st_size for f in files) < 250_000
