@@ -194,3 +194,66 @@ async def test_no_encoders_means_typed(tmp_path):
         assert r.station.telescope.latest.state == "absent"
         await r.sight("Capella")
         assert (await r.state())["sightings"][0]["origin"] == "typed"
+
+
+@asynchronous
+async def test_over_a_restart_the_counts_go_on(tmp_path, quick_hands):
+    async with board() as sim:
+        kit_text = toml_for(sim)
+        async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
+            await live(r)
+            sim.push(az_deg=400.0)  # more than one turn: the reading runs past 360
+            await sim.settled()
+            await centre(r, sim, "Capella")
+            await r.do("sight", star="Capella", id=r.press())
+            before = r.station.telescope.latest
+        async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
+            await live(r)
+            again = r.station.telescope.latest
+            assert again.az_deg == pytest.approx(before.az_deg, abs=1e-6)
+            assert again.alt_deg == pytest.approx(before.alt_deg, abs=1e-6)
+            s = await r.state()
+            assert s["slip"] is None
+            assert len(s["sightings"]) == 1
+        # Moved while nobody listened: followed, but asked about.
+        sim.push(az_deg=30.0)
+        await sim.settled()
+        async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
+            async with asyncio.timeout(5):
+                while (await r.state())["slip"] is None:
+                    await asyncio.sleep(0.05)
+            assert r.station.telescope.latest.az_deg == pytest.approx(before.az_deg + 30, abs=0.1)
+            await r.do("acknowledge_slip")
+            assert (await r.state())["slip"] is None
+            await asyncio.sleep(0.1)
+            assert r.station.telescope.latest.slip is False
+
+
+@asynchronous
+async def test_a_board_without_power_is_noticed_after_the_restart(tmp_path, quick_hands):
+    async with board() as sim:
+        kit_text = toml_for(sim)
+        async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
+            await live(r)
+            await centre(r, sim, "Capella")
+            await r.do("sight", star="Capella", id=r.press())
+        sim.command({"reset_counter": True})
+        async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
+            async with asyncio.timeout(5):
+                while (await r.state())["slip"] is None:
+                    await asyncio.sleep(0.05)
+            assert "again from zero" in (await r.state())["slip"]["sentence"]
+
+
+@asynchronous
+async def test_another_kit_means_another_board(tmp_path, quick_hands):
+    async with (
+        board() as sim,
+        rig(tmp_path, times=evening_clock()) as r,
+    ):
+        assert r.station.telescope.typed
+        await r.do("set_kit", toml=toml_for(sim))
+        await live(r)
+        assert (await r.state())["kit"]["connection"] == "tcp"
+        await r.do("set_kit", toml=toml_for(sim).replace("push_seconds = 20.0", "push_seconds = 9"))
+        assert r.station.telescope.latest.state == "live"  # the same line was not hung up

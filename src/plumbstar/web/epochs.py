@@ -13,6 +13,7 @@ would keep them, at the price of a twelfth term that is free only sometimes.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -20,7 +21,6 @@ from dataclasses import dataclass
 from plumbstar.fix import UNKNOWN, Fix, Noise, Priors, solve
 from plumbstar.mount import INDEX
 from plumbstar.sighting import Sighting
-from plumbstar.sky.times import Instant
 
 #: How far an altitude circle may have slipped, 1 sigma. A slip is anything; more would be seen.
 ALTITUDE_SLIP = math.radians(20.0)
@@ -50,28 +50,24 @@ def solve_parts(
     sightings: Sequence[Sighting],
     priors: Priors,
     noise: Noise,
-    slips: Sequence[tuple[Instant, tuple[str, ...]]],
+    slips: Sequence[tuple[int, tuple[str, ...]]],
 ) -> tuple[Part, ...]:
     """The fix of each part, oldest first; the last is the present one. Empty without sightings.
 
-    ``slips``: moments and circles, oldest first. A sighting without a time counts as the oldest.
-    Raises :class:`~plumbstar.errors.UserError` as :func:`plumbstar.fix.solve` does.
+    ``slips``: (how many of the sightings came before it, which circles), oldest first. Counted and
+    not timed, since a clock may be set while an outing runs. Raises
+    :class:`~plumbstar.errors.UserError` as :func:`plumbstar.fix.solve` does.
     """
     parts: list[Part] = []
     belief = priors
-    for k in range(len(slips) + 1):
+    edges = [0, *(n for n, _ in slips), len(sightings)]
+    for k, (low, high) in enumerate(itertools.pairwise(edges)):
         if k:
             belief = freed(belief, slips[k - 1][1])
-        mine = tuple(i for i, s in enumerate(sightings) if _part_of(s, slips) == k)
+        mine = tuple(range(low, high))
         if not mine:
             continue
         fix = solve([sightings[i] for i in mine], belief, noise)
         parts.append(Part(mine, fix))
         belief = Priors(fix.mean.copy(), fix.sigma.copy())
     return tuple(parts)
-
-
-def _part_of(s: Sighting, slips: Sequence[tuple[Instant, tuple[str, ...]]]) -> int:
-    if s.utc is None:
-        return 0
-    return sum(1 for since, _ in slips if s.utc >= since)

@@ -9,6 +9,7 @@ network or the clock of the system: readings and moments are handed to it.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
@@ -100,6 +101,7 @@ class Evening:
         self.loading = True
         self._course: Course | None = None
         self._said: tuple[Fix, Eyepiece, str, float] | None = None
+        self._slip_began = -math.inf
         self._ids = itertools.count(1)
         self._seen_version = -1
         self._start(site, kit_text)
@@ -392,6 +394,11 @@ class Evening:
             request=press,
         )
         self._read_sightings()
+        slip = self.desk.slips[-1] if self.desk.slips else None
+        if slip is not None and origin == "encoders" and reading.at_monotonic < self._slip_began:
+            # A press from before the slip that came late: the slip is still open.
+            late = msgspec.structs.replace(slip, after=sighting_id)
+            self._save(slips=(*self.desk.slips[:-1], late))
         self.refit(log=True)
         return Sighted(sighting_id, False, self.residual_arcmin(sighting_id))
 
@@ -468,19 +475,23 @@ class Evening:
         for slip in reversed(self.desk.slips):
             if slip.nothing_moved:
                 continue
-            since = Instant.parse(slip.since_utc)
-            times = [s.sighting.utc for s in self.used if s.sighting.utc is not None]
-            return None if any(t >= since for t in times) else slip
+            return None if any(s.id > slip.after for s in self.used) else slip
         return None
 
-    def slipped(self, why: str, since: Instant) -> None:
-        """The encoders report a possible slip. It blocks nothing; a sighting settles it."""
+    def slipped(self, why: str, monotonic: float) -> None:
+        """The encoders report a possible slip, seen at that moment of the steady clock.
+
+        It blocks nothing; a sighting settles it.
+        """
         open_slip = self.slip
         if open_slip is not None and open_slip.why == why:
             return
         az, alt = "azimuth" in why, "altitude" in why
         axes = ("azimuth",) * (az or not alt) + ("altitude",) * (alt or not az)
-        slip = Slip(short(since), axes, why)
+        # Deleted ones counted in: undo may bring one back, and it came before.
+        made = self.book.sightings(self.outing.id, deleted=True) if self.outing else ()
+        slip = Slip(max((s.id for s in made), default=0), axes, why)
+        self._slip_began = monotonic
         self._save(slips=(*self.desk.slips, slip)[-20:])
         self.refit()
 
@@ -513,9 +524,10 @@ class Evening:
         """For what the learnt priors must have been worked out: the kit and the outing."""
         return (self.kit_text, self.outing.id if self.outing is not None else None)
 
-    def _cuts(self) -> list[tuple[Instant, tuple[str, ...]]]:
+    def _cuts(self) -> list[tuple[int, tuple[str, ...]]]:
+        """Where the slips cut the used sightings: how many came before each, and the circles."""
         real = [s for s in self.desk.slips if not s.nothing_moved]
-        return [(Instant.parse(s.since_utc), s.axes) for s in real]
+        return [(sum(s.id <= slip.after for s in self.used), slip.axes) for slip in real]
 
     def refit(self, log: bool = False) -> None:
         """Solve again from the sightings; then everything that hangs on the fix."""

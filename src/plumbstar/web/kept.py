@@ -15,9 +15,13 @@ KEY = "desk"
 
 
 class Slip(msgspec.Struct, frozen=True):
-    """A possible slip. ``axes`` names the circles that may have lost their zero."""
+    """A possible slip. ``axes`` names the circles that may have lost their zero.
 
-    since_utc: str
+    ``after``: the id of the last sighting before it; the next one settles it. Not its time: a clock
+    may be set in mid-evening.
+    """
+
+    after: int
     axes: tuple[str, ...]
     why: str
     nothing_moved: bool = False

@@ -314,8 +314,7 @@ class Station:
                 if words != self._slip_seen:
                     self._slip_seen = words
                     if words:
-                        now = self.clock.now()
-                        self._job(self._slipped(words, now))
+                        self._job(self._slipped(words, monotonic))
             self.telescope.news.clear()
             due = sent + HEARTBEAT_S - self.clock.monotonic()
             # Not wait_for: before Python 3.12 it can swallow a cancellation.
@@ -340,8 +339,8 @@ class Station:
             left = aiming.left_from(aim, reading.az_deg, reading.alt_deg, now)
         return msgspec.json.encode(aiming.reading_event(reading, left, now, self.clock.monotonic()))
 
-    async def _slipped(self, words: str, now: Instant) -> None:
-        await self.do(lambda e: e.slipped(words, now))
+    async def _slipped(self, words: str, monotonic: float) -> None:
+        await self.do(lambda e: e.slipped(words, monotonic))
 
     async def _slow(self) -> None:
         """Once a second: the Sun, another program's changes, the counts; and a repaint by time."""
