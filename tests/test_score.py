@@ -24,7 +24,7 @@ def brute_force(
     """Share of pushes that land in the field, simulated and solved one mount at a time."""
     az, alt = (np.degrees(g) for g in sky_grid(20.0, 300))
     belief = Priors(np.zeros(11), PRIOR.sigma).only(CLASSIC).flat() if classic else PRIOR
-    per_mount, hits = 25, 0
+    per_mount, hits = 5, 0
     for _ in range(samples // per_mount):
         hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)
         rows = hidden.sight_all(places)

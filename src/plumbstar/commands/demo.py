@@ -71,7 +71,8 @@ def story(e: Evening) -> list[str]:
         other = "in" if v.hit_trusting else "out"
         lines.append(
             f"  {v.push.sentence}  Chance {words.percent(v.push.hit_chance)}. "
-            f"Landed {v.off_deg:.2f}° off: {verdict}. (Stop trusted: {v.off_trusting_deg:.2f}° off, {other}.)"
+            f"Landed {v.off_deg:.2f}° off: {verdict}. "
+            f"(Stop trusted: {v.off_trusting_deg:.2f}° off, {other}.)"
         )
         lines += [f"      {w}" for w in v.push.warnings]
     hits, classic = sum(v.hit for v in e.visits), sum(v.hit_trusting for v in e.visits)

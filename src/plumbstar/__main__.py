@@ -1,0 +1,5 @@
+"""``python -m plumbstar``."""
+
+from plumbstar.cli import main
+
+main()

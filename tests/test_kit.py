@@ -1,0 +1,83 @@
+"""Kit files: the example, fields, and errors that name key, value and remedy."""
+
+from __future__ import annotations
+
+import pytest
+
+from plumbstar import kit as kits
+from plumbstar.errors import UserError
+from plumbstar.kit import Eyepiece, Kit, Telescope
+
+
+def test_the_commented_example_is_the_demos_telescope() -> None:
+    kit = kits.example()
+    assert kit.telescope.focal_length_mm / kit.telescope.aperture_mm == pytest.approx(5.2)
+    assert [e.focal_length_mm for e in kit.eyepiece] == [32, 17, 9]
+    assert kit.azimuth.ticks_per_turn == kit.altitude.ticks_per_turn == 9216
+    assert kits.example_text().count("#") > 20
+
+
+def test_true_field_from_the_field_stop() -> None:
+    # Row C2: 2 atan(21.2 / 2400) = 1.0122 deg; telescope-optics.net/eyepiece1.htm.
+    kit = Kit(telescope=Telescope(focal_length_mm=1200))
+    e = Eyepiece(name="x", focal_length_mm=25, field_stop_mm=21.2)
+    assert kit.true_field_deg(e) == pytest.approx(1.0122, abs=0.001)
+
+
+def test_true_field_from_the_apparent_field_is_over_the_magnification() -> None:
+    # Row C1: 1200 mm and 25 mm make 48 times.
+    kit = Kit(telescope=Telescope(focal_length_mm=1200))
+    e = Eyepiece(name="x", focal_length_mm=25, apparent_field_deg=48)
+    assert kit.true_field_deg(e) == pytest.approx(1.0)
+
+
+def test_the_finder_is_the_widest_and_names_forgive() -> None:
+    kit = kits.example()
+    assert kit.finder_eyepiece().name == "32 mm"
+    assert kit.eyepiece_named("9").name == "9 mm"
+    assert kit.eyepiece_named(" 17 MM ").name == "17 mm"
+    with pytest.raises(UserError, match="32 mm, 17 mm, 9 mm"):
+        kit.eyepiece_named("40")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("colour = 1", ["'colour' = 1", "telescope"]),
+        ("[telescope]\naperature_mm = 280", ["telescope.aperature_mm", "'aperture_mm'"]),
+        ("[telescope]\naperture_mm = 2800000", ["2800000", "20 to 3000"]),
+        ("[telescope]\naperture_mm = 'big'", ["telescope.aperture_mm", "float"]),
+        ("centring_arcmin = nan", ["centring_arcmin", "nan"]),
+        ("centring_arcmin = -1", ["centring_arcmin", "-1"]),
+        ("[[eyepiece]]\nname='a'\nfocal_length_mm=10", ["'a'", "field_stop_mm"]),
+        (
+            "[[eyepiece]]\nname='a'\nfocal_length_mm=10\napparent_field_deg=50\n" * 2,
+            ["two eyepieces", "'a'"],
+        ),
+        ("[[eyepiece]]\nfocal_length_mm=10", ["name"]),
+        ("[telescope]\nmin_alt_deg=50\nmax_alt_deg=40", ["min_alt_deg", "max_alt_deg"]),
+        ("[connection]\nkind='serial'", ["connection.device"]),
+        ("[connection]\nkind='tcp'\nhost='x'", ["connection.port"]),
+        ("[connection]\nkind='carrier pigeon'", ["connection.kind"]),
+        ("[connection]\nkind='tcp'\nhost='x'\nport=99999", ["port", "65535"]),
+        ("[connection]\nkind='tcp'\nhost='x'\nport=5", ["azimuth.ticks_per_turn"]),
+        ("[azimuth]\nticks_per_turn = true", ["azimuth.ticks_per_turn"]),
+        ("telescope = 3", ["telescope"]),
+        ("name = ", ["TOML"]),
+    ],
+)
+def test_every_mistake_names_key_value_and_remedy(text: str, words: list[str]) -> None:
+    with pytest.raises(UserError) as e:
+        kits.loads(text, "my.toml")
+    for w in words:
+        assert w in str(e.value)
+    assert str(e.value).startswith("my.toml")
+    assert e.value.remedy
+
+
+def test_a_missing_or_unreadable_file_is_an_error_in_words(tmp_path) -> None:
+    with pytest.raises(UserError, match="nowhere"):
+        kits.load(tmp_path / "nowhere.toml")
+    (tmp_path / "b.toml").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(UserError, match=r"b\.toml"):
+        kits.load(tmp_path / "b.toml")
