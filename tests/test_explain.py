@@ -305,7 +305,7 @@ def test_without_times_the_sky_is_left_out_and_that_is_said():
 def test_sightings_that_fit_nothing_are_not_explained_away():
     """Random readings: no cause may be named but "several"."""
     rng = np.random.default_rng(8)
-    for _ in range(5):
+    for _ in range(3):
         seen = [
             Sighting(s.star, s.true_az_deg, s.true_alt_deg, float(rng.uniform(0, 360)),
                      float(rng.uniform(20, 80)), s.utc)
@@ -336,10 +336,10 @@ def test_small_confusion_matrix():
     """A small run of design/confusion.py: decidable outings are decided, 85 % of them or more."""
     c = _confusion()
     rows = [
-        c.one((7, 100 * k + i, kind, 1.0)) for k, kind in enumerate(rates.KINDS) for i in range(5)
+        c.one((7, 100 * k + i, kind, 1.0)) for k, kind in enumerate(rates.KINDS) for i in range(3)
     ]
     able = [r for r in rows if r["decidable"]]
-    assert len(able) >= 25
+    assert len(able) >= 14
     found = sum(r["first"] == r["kind"] for r in able)
     assert found / len(able) >= 0.85
 
@@ -348,7 +348,7 @@ def test_small_calibration():
     """Outings at the stated rates: the probability given to what happened is neither too proud nor
     too shy. The sum of stated first probabilities is what a calibrated tool gets right."""
     c = _confusion()
-    rows = [c.one((9, i, None, 1.0)) for i in range(120)]
+    rows = [c.one((9, i, None, 1.0)) for i in range(70)]
     stated = np.array([max(r["p"].values()) for r in rows])
     right = np.array([r["first"] == r["kind"] for r in rows])
     sigma = math.sqrt(float(np.sum(stated * (1 - stated))))

@@ -8,7 +8,6 @@ method and what was measured.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, is_dataclass
 from typing import Any
@@ -137,8 +136,9 @@ def explain(
         star = best_star(outing, j, rival, check_at) if worth_it else None
         causes.append(_cause(outing, j, rival, star, nothing))
     tell = can_tell_from([c.probability for c in causes], outing.n)
+    titles = [say.title(outing, j) for j in judged]
     notes = _notes(outing, heaven)
-    return Explanation(tuple(causes), _verdict(causes, tell, outing), tell, notes)
+    return Explanation(tuple(causes), _verdict(causes, titles, tell, outing), tell, notes)
 
 
 def _cause(o: Outing, j: Judged, rival: Judged, star: StarCheck | None, nothing: Judged) -> Cause:
@@ -210,7 +210,7 @@ def in_hundred(p: float) -> str:
     )
 
 
-def _verdict(causes: Sequence[Cause], tell: bool, o: Outing) -> str:
+def _verdict(causes: Sequence[Cause], titles: Sequence[str], tell: bool, o: Outing) -> str:
     first = causes[0]
     if tell and first.kind == "several":
         return (
@@ -221,8 +221,9 @@ def _verdict(causes: Sequence[Cause], tell: bool, o: Outing) -> str:
         return f"Nothing is wrong that these sightings show ({in_hundred(first.probability)})."
     if tell:
         return f"{first.title} ({in_hundred(first.probability)}). {first.mend}"
+    # Causes come likeliest first, so the titles of the close ones are the first titles.
     close = [c for c in causes if c.probability > 0.1][:3] or [first]
-    names = [f"{_lower(c.title)} ({in_hundred(c.probability)})" for c in close]
+    names = [f"{t} ({in_hundred(c.probability)})" for c, t in zip(close, titles, strict=False)]
     listed = " or ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
     few = " Two sightings hold little." if o.n == 2 else ""
     if first.kind == "nothing":
@@ -232,24 +233,6 @@ def _verdict(causes: Sequence[Cause], tell: bool, o: Outing) -> str:
             f"{others} cannot be ruled out.{few} {first.check}"
         )
     return f"Cannot tell yet: {listed}.{few} {first.check}"
-
-
-def _lower(text: str) -> str:
-    """A title inside a sentence; a star's name keeps its capital."""
-    head = text.split(" ", 1)[0]
-    common = {
-        "The",
-        "Nothing",
-        "Wrong",
-        "One",
-        "A",
-        "An",
-        "Azimuth",
-        "Altitude",
-        "Azimuth:",
-        "Altitude:",
-    }
-    return text[:1].lower() + text[1:] if head in common else text
 
 
 def _notes(o: Outing, heaven: Heaven | None) -> tuple[str, ...]:

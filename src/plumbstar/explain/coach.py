@@ -516,7 +516,13 @@ def _plainly(c: Cause) -> str:
             way = "later" if d["late_s"] > 0 else "earlier"
             amount = f"{size:g} {unit}{'' if size == 1 else 's'}"
             return f"The time looks wrong: the sky fits if it was really {amount} {way}."
-        return "The place you gave for the telescope looks wrong."
+        place = "The place you gave for the telescope looks wrong"
+        mixed = {
+            "longitude_sign": "; perhaps east and west were mixed up",
+            "latitude_sign": "; perhaps north and south were mixed up",
+            "exchanged": "; perhaps its two numbers were exchanged",
+        }
+        return f"{place}{mixed.get(d['how'], '')}."
     terms = d["terms_deg"]
     stop = terms.get("altitude_zero", 0.0)
     first, second = d.get("between", ("", ""))
