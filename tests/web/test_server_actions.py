@@ -314,6 +314,8 @@ async def test_not_in_field_starts_a_sweep_and_teaches(tmp_path):
         assert sweep["index"] == 1
         assert sweep["stops"][0] == [0.0, 0.0]
         assert sweep["found_by"] == sorted(sweep["found_by"])
+        assert sweep["found_by"][0] == 0.0
+        assert sweep["found_by"][-1] > 0.8
         assert s["target"]["hit_chance"] < before["target"]["hit_chance"]
         # The stop's reading differs from the target's by about the stop's offset.
         right, up = sweep["stops"][1]
@@ -337,6 +339,19 @@ async def test_not_in_field_starts_a_sweep_and_teaches(tmp_path):
             raise AssertionError("the sweep never ended")
         assert any("not found" in m["text"] for m in s["messages"])
         assert [f["found"] for f in (await r.get("/data/log/1"))["finds"]] == [False]
+
+
+@asynchronous
+async def test_a_good_fix_still_offers_a_search(tmp_path):
+    """With a patch far smaller than the field, not there must not mean nowhere."""
+    async with rig(tmp_path) as r:
+        for name in ("Capella", "Rigel", "Pollux", "Alpheratz"):
+            await r.sight(name)
+        await r.do("set_target", name="M42")
+        assert (await r.state())["target"]["hit_chance"] > 0.97
+        await r.do("not_in_field")
+        sweep = (await r.state())["target"]["sweep"]
+        assert len(sweep["stops"]) > 3
 
 
 @asynchronous
