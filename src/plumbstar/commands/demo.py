@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import json
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
 import click
 
 from plumbstar import words
@@ -9,28 +15,83 @@ from plumbstar.commands import options as opt
 from plumbstar.commands.choose import star_line
 from plumbstar.commands.fix import terms_table
 from plumbstar.demo import Evening, play, stop_error_deg
-from plumbstar.scenario import saltpan_flat, thornback_ridge
+from plumbstar.encoders.hidden import to_mapping
+from plumbstar.errors import UserError
+from plumbstar.scenario import Scenario, saltpan_flat, thornback_ridge
 
 
 @click.command("demo")
-@click.option("--seed", type=int, default=7, show_default=True, help="Another unsteady hand.")
+@click.option(
+    "--seed", type=click.IntRange(0), default=7, show_default=True, help="Another unsteady hand."
+)
 @click.option("--stars", type=click.Choice(["2", "3"]), default="2", show_default=True)
 @click.option("--south", is_flag=True, help="Saltpan Flat in July instead of Thornback Ridge.")
 @click.option("--serve", is_flag=True, help="Open the live pages with a simulated telescope.")
+@click.option("--host", default="127.0.0.1", show_default=True, help="With --serve: where.")
+@click.option("--port", type=click.IntRange(0, 65535), default=8123, help="With --serve.")
 @opt.json_option
-def command(seed: int, stars: str, south: bool, serve: bool, as_json: bool) -> None:
+def command(
+    seed: int, stars: str, south: bool, serve: bool, host: str, port: int, as_json: bool
+) -> None:
     """Play an invented evening: choose, sight, fix, push to six objects, reveal the truth."""
     scenario = saltpan_flat() if south else thornback_ridge()
     if serve:
-        from plumbstar.commands.serve import serve_demo
-
-        serve_demo(scenario, seed)
+        serve_live(scenario, seed, host, port)
         return
     evening = play(scenario, seed, int(stars))
     if as_json:
         opt.print_json(evening.to_dict())
     else:
         click.echo("\n".join(story(evening)))
+
+
+def serve_live(scenario: Scenario, seed: int, host: str, port: int) -> None:
+    """The pages over a simulated telescope, in another process, with a hand that obeys the page.
+
+    Everything goes to a logbook of its own, thrown away at the end.
+    """
+    from plumbstar.commands.serve import command as serve
+    from plumbstar.pretend import PretendHand
+
+    with tempfile.TemporaryDirectory(prefix="plumbstar-demo-") as folder:
+        kit = Path(folder) / "kit.toml"
+        mount_file = Path(folder) / "hidden.json"
+        mount_file.write_text(json.dumps(to_mapping(scenario.hidden)))
+        telescope = subprocess.Popen(
+            [
+                sys.executable, "-m", "plumbstar", "simulate", "--json", "--no-serial",
+                "--mount", str(mount_file), "--write-kit", str(kit),
+            ],
+            stdout=subprocess.PIPE, stdin=subprocess.DEVNULL, text=True,
+        )  # fmt: skip
+        try:
+            assert telescope.stdout is not None
+            said = json.loads(telescope.stdout.readline() or "{}")
+            if "control_port" not in said:
+                raise UserError(
+                    "no simulated telescope", "one to show", "Try `plumbstar simulate` by itself"
+                )
+            click.echo(
+                "A simulated telescope with hidden faults is connected, and a pretend hand does "
+                "what the page asks: choose stars, then Sight. Nothing is kept afterwards."
+            )
+            PretendHand(
+                f"http://127.0.0.1:{port}",
+                ("127.0.0.1", int(said["control_port"])),
+                scenario.skyline.text(),
+            ).start()
+            s = scenario.site
+            serve.main(
+                [
+                    "--site", f"{s.lat_deg},{s.lon_deg},{s.elevation_m}", "--kit", str(kit),
+                    "--host", host, "--port", str(port), "--utc", scenario.start.iso(),
+                    "--logbook", str(Path(folder) / "demo.db"),
+                ],
+                standalone_mode=False,
+            )  # fmt: skip
+        finally:
+            telescope.terminate()
+            telescope.wait(timeout=10)
 
 
 def story(e: Evening) -> list[str]:
