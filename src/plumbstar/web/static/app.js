@@ -53,6 +53,7 @@ function change(what) {
 
 function light() {
   if (!ui.light) return null;
+  const pairing = store.state?.pairing;
   return h("section", { id: "light", class: "light", key: "light", "aria-label": "Light and text" },
     choiceRow("dress", "Dress", [["night", "Night red"], ["day", "Daylight"]], ui.dress, (v) => change({ dress: v })),
     ui.dress === "night"
@@ -61,6 +62,7 @@ function light() {
     choiceRow("text", "Text", [["100", "Normal"], ["150", "Large"], ["200", "Twice"]], String(ui.text), (v) => change({ text: Number(v) })),
     toggle("Keys on the page", ui.ownKeys, (on) => change({ ownKeys: on }), "dark; the phone’s own keyboard is bright"),
     h("p", {}, awake),
+    pairing && !/127\.0\.0\.1|localhost/.test(pairing.url) ? h("p", {}, `Another phone on this network: open ${pairing.url}`) : null,
     button("Close", () => { ui.light = false; redraw(); document.getElementById("light-button")?.focus(); }));
 }
 

@@ -6,7 +6,7 @@ import { big, button, entry, eyepieceRow, fieldValue, go, redraw, section, toggl
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
 import { queue } from "./sight.js";
-import { brightness, chance, degrees, offset, round360, side, turn, way, where } from "./words.js";
+import { brightness, chance, degrees, offset, shownAlt, shownAz, side, turn, way, where } from "./words.js";
 
 export const title = "Find";
 export const question = "Which way?";
@@ -158,7 +158,7 @@ function push(state, t) {
           ? "No fix yet: sight a star first."
           : `${chance(t.hit_chance)} to be in the ${state.kit.eyepiece} field`)),
     (t.warnings || []).map((w) => h("p", { class: "warning", key: w }, w)),
-    typed ? typedPush(t) : h("div", { class: there ? "push arrived" : "push", key: "push" },
+    typed ? typedPush(state, t) : h("div", { class: there ? "push arrived" : "push", key: "push" },
       h("div", { class: "across", raw: true, ref: (el) => el.append(across.node) }),
       h("div", { class: "down", raw: true, ref: (el) => el.append(upright.node) }),
       h("div", { class: "field-box", raw: true, ref: (el) => el.append(field.node) }),
@@ -219,7 +219,7 @@ function another() {
 }
 
 /** Without encoders the circles are read by eye: then what they should say is the answer. */
-function typedPush(t) {
+function typedPush(state, t) {
   const to = t.sweep || t;
   if (to.to_az_deg === null) return null;
   const r = store.reading;
@@ -227,8 +227,9 @@ function typedPush(t) {
   const p = known ? left(r, t) : null;
   return h("div", { key: "typed-push" },
     h("p", { class: "big-words" }, "Push until the circles read"),
-    h("p", { class: "figure" }, h("span", { class: "much", id: "to-az" }, degrees(round360(to.to_az_deg), 1)), " ", h("span", { class: "way" }, "azimuth")),
-    h("p", { class: "figure" }, h("span", { class: "much", id: "to-alt" }, degrees(to.to_alt_deg, 1)), " ", h("span", { class: "way" }, "altitude")),
+    h("div", { class: "figures" },
+      h("p", { class: "figure" }, h("span", { class: "much", id: "to-az" }, `${shownAz(state, to.to_az_deg).toFixed(1)}°`), " ", h("span", { class: "way" }, "azimuth")),
+      h("p", { class: "figure" }, h("span", { class: "much", id: "to-alt" }, `${shownAlt(state, to.to_alt_deg).toFixed(1)}°`.replace("-", "−")), " ", h("span", { class: "way" }, "altitude"))),
     p ? h("p", {}, `From the last readings you typed: ${degrees(Math.abs(p.az), 1)} ${side(p.az)}, ${degrees(Math.abs(p.alt), 1)} ${way(p.alt)}.`) : null,
     section("type-now", "Type what they read now", "",
       entry("now-az", "Azimuth circle, degrees", {}, "number"),
@@ -283,12 +284,13 @@ export function live(state) {
   }
   if (inField) {
     field.set(r.offset, t.patch, state.kit.field_deg);
-    if (r.offset) put("field-words", `In the field, likely ${offset(r.offset.right, r.offset.up)} of the middle. Look for it.`);
+    if (t.sweep) put("field-words", `This is field ${t.sweep.index + 1} of the path. Look all over it.`);
+    else if (r.offset) put("field-words", `In the field, likely ${offset(r.offset.right, r.offset.up)} of the middle. Look for it.`);
   } else put("field-words", "");
   const to = t.sweep && t.sweep.to_az_deg !== undefined ? t.sweep : t;
   if (r.az !== null && r.az !== undefined) {
     const want = p ? [r.az + p.az, r.alt + p.alt] : [to.to_az_deg, to.to_alt_deg];
-    if (want[0] !== null) put("reads", `Circles read ${round360(r.az).toFixed(1)}° and ${r.alt.toFixed(1)}°; want ${round360(want[0]).toFixed(1)}° and ${want[1].toFixed(1)}°`.replace(/-/g, "−"));
+    if (want[0] !== null) put("reads", `Circles read ${shownAz(state, r.az).toFixed(1)}° and ${shownAlt(state, r.alt).toFixed(1)}°; want ${shownAz(state, want[0]).toFixed(1)}° and ${shownAlt(state, want[1]).toFixed(1)}°`.replace(/-/g, "−"));
   }
   put("push-state", ok ? "" : r.problem || "The circles have gone quiet: what is shown is old.");
   if (ok && p) guide(r, p, inField);

@@ -1,10 +1,9 @@
 // Mend: what is wrong, and how is it put right? Why the fix is what it is, what many outings say of
 // the mount, checks led step by step, and collimation from a photograph.
 
-import { h } from "./dom.js";
+import { element, h } from "./dom.js";
 import { get, say, store } from "./store.js";
-import { answer, big, button, choiceRow, entry, fieldValue, redraw, typedNumber, ui } from "./parts.js";
-import { table } from "./log.js";
+import { answer, big, button, choiceRow, entry, fieldValue, redraw, section, toggle, typedNumber, ui } from "./parts.js";
 import { chance, clock, signed, spaced } from "./words.js";
 
 export const title = "Mend";
@@ -14,13 +13,18 @@ const PARTS = [["why", "Tonight"], ["mount", "Many nights"], ["checks", "Checks"
 const data = {};
 const askedFor = {};
 
+/** What the answers hang on: the sightings, not the passing of time. */
+const wanted = (state) => JSON.stringify([state.outing?.id, state.sightings.map((s) => [s.id, s.set_aside]), state.kit?.eyepiece]);
+
 async function ask(name) {
-  if (askedFor[name] === store.state.version) return;
-  askedFor[name] = store.state.version;
+  const want = wanted(store.state);
+  if (askedFor[name] === want) return;
+  askedFor[name] = want;
   try {
     data[name] = await get(`/data/${name}`);
   } catch (e) {
-    data[name] = data[name] || { problem: e.message };
+    askedFor[name] = "";
+    data[name] = data[name] || { problem: e.message || "No answer from the telescope’s computer." };
   }
   redraw();
 }
@@ -36,7 +40,7 @@ export function view() {
       : d.problem ? h("p", { key: "problem", class: "answer" }, d.problem)
       : part === "why" ? why(d)
       : part === "checks" ? checks(d)
-      : h("div", { key: "mount" }, anything(d, 0)),
+      : mount(d),
   ];
 }
 
@@ -49,12 +53,57 @@ function why(d) {
       h("li", { key: x.name || x.sentence },
         h("span", { class: "odds" }, chance(x.probability)),
         h("strong", {}, x.sentence || x.label || spaced(x.name)),
+        x.evidence ? h("p", {}, plain(x.evidence)) : null,
         x.check ? h("p", {}, h("em", {}, "To make sure: "), plain(x.check)) : null,
         x.mend ? h("p", {}, h("em", {}, "To mend it: "), plain(x.mend)) : null))) : null,
     anything(rest, 1));
 }
 
 const plain = (v) => (typeof v === "string" ? v : v.sentence || v.text || JSON.stringify(v));
+
+// ---- many nights
+
+function mount(d) {
+  const { terms, jobs, hit_chances, ...rest } = d;
+  return h("div", { key: "mount" },
+    d.sentence ? answer(d.sentence) : null,
+    (jobs || []).length ? h("section", { key: "jobs" }, h("h2", {}, "What to mend first"),
+      h("ol", { class: "lines" }, jobs.map((j) => h("li", { key: j.sentence },
+        h("p", {}, plain(j)),
+        j.gain_in_hit_chance > 0.005 ? h("p", {}, `It would bring ${Math.round(100 * j.gain_in_hit_chance)} more targets in 100 into the field.`) : null)))) : null,
+    anything({ ...rest, sentence: undefined, outings: undefined }, 0),
+    (terms || []).length ? h("section", { key: "terms" }, h("h2", {}, "Night by night"),
+      h("p", { class: "note" }, "Each dot is an outing, the oldest on the left; its line is how far to trust it. The long line is what is believed now."),
+      h("ul", { class: "terms" }, terms.map(term))) : null);
+}
+
+function term(t) {
+  const unit = "now_percent" in t ? "percent" : "deg";
+  const now = t[`now_${unit}`];
+  const spread = t[`give_or_take_${unit}`];
+  const mark = unit === "percent" ? " %" : "°";
+  const points = t.points || [];
+  return h("li", { key: t.label },
+    h("p", { class: "term" }, h("strong", {}, t.label), h("span", { class: "value" }, now === null || now === undefined ? "not known" : `${signed(now).replace("°", mark)} ± ${spread.toFixed(2)}${mark}`)),
+    points.length ? h("div", { class: "nights-box", raw: true, key: JSON.stringify(points), ref: (el) => el.append(nights(points, now, t.label)) }) : null,
+    t.trust ? h("small", {}, plain(t.trust)) : null);
+}
+
+function nights(points, now, name) {
+  const low = Math.min(now ?? 0, ...points.map((p) => p[1] - p[2]));
+  const high = Math.max(now ?? 0, ...points.map((p) => p[1] + p[2]));
+  const y = (v) => (8 + (64 * (high - v)) / (high - low || 1)).toFixed(1);
+  const x = (i) => (12 + (276 * (i + 0.5)) / points.length).toFixed(1);
+  const svg = element("svg", { class: "nights", viewBox: "0 0 300 80", role: "img",
+    "aria-label": `${name}: ${points.map((p) => `outing ${p[0]}, ${p[1].toFixed(2)}`).join("; ")}` });
+  if (now !== null && now !== undefined) svg.append(element("line", { class: "now", x1: 0, x2: 300, y1: y(now), y2: y(now) }));
+  points.forEach((p, i) => {
+    svg.append(
+      element("line", { x1: x(i), x2: x(i), y1: y(p[1] - p[2]), y2: y(p[1] + p[2]) }),
+      element("circle", { cx: x(i), cy: y(p[1]), r: 4.5 }));
+  });
+  return svg;
+}
 
 // ---- checks led step by step
 
@@ -64,38 +113,45 @@ function checks(d) {
   const list = d.checks || [];
   const open = list.find((c) => c.id === ui.check);
   return h("div", { key: "checks" },
-    answer(d.sentence || "Each check takes a few minutes and settles one thing."),
+    h("p", { class: "answer" }, "Each check settles one thing."),
+    d.sentence ? h("p", { class: "warning" }, d.sentence) : null,
     h("ul", { class: "lines" }, list.map((c) => h("li", { key: c.id },
-      button(h("span", {}, h("strong", {}, c.title || spaced(c.id)), h("small", {}, c.why || c.purpose || c.sentence || "")),
+      button(h("span", {}, h("strong", {}, c.title), h("small", {}, c.why || "")),
         () => { ui.check = ui.check === c.id ? "" : c.id; redraw(); }, { class: "line", "aria-expanded": c === open ? "true" : "false" }),
       c === open ? check(c) : null))));
 }
 
+const chosen = (c, i) => (ui.picked || {})[`${c.id}.${i.name}`] ?? i.default;
+
 function check(c) {
-  const steps = c.steps || c.instructions || [];
   const result = results.get(c.id);
   return h("div", { key: "open" },
-    steps.length ? h("ol", { class: "steps" }, steps.map((s) => h("li", {}, typeof s === "string" ? s : s.text || s.sentence))) : null,
+    c.warning ? h("p", { class: "warning" }, c.warning) : null,
+    (c.needs || []).length ? h("p", {}, `You need: ${c.needs.join(", ")}.`) : null,
+    (c.steps || []).length ? h("ol", { class: "steps" }, c.steps.map((s) => h("li", {}, s))) : null,
     (c.inputs || []).map((i) => i.choices
-      ? choiceRow(`c-${i.name}`, i.label || spaced(i.name), i.choices.map((x) => (Array.isArray(x) ? x : [x, spaced(x)])), (ui.picked || {})[`${c.id}.${i.name}`] ?? i.default,
+      ? choiceRow(`c-${i.name}`, i.label, i.choices.map((x) => [x, spaced(x)]), chosen(c, i),
           (v) => { ui.picked = { ...ui.picked, [`${c.id}.${i.name}`]: v }; redraw(); })
-      : i.kind === "numbers" || i.kind === "list" || i.kind === "text"
-        ? entry(`in-${c.id}-${i.name}`, withUnit(i), {}, "plain")
-        : entry(`in-${c.id}-${i.name}`, withUnit(i), {}, "number")),
+      : entry(`in-${c.id}-${i.name}`, withUnit(i), { value: i.default ?? "" }, i.kind === "number" ? "number" : "plain")),
     big("What does it say?", () => run(c), { key: "run" }),
-    result ? h("div", { key: "result", role: "status" }, anything(result, 0)) : null);
+    result ? h("div", { key: "result", role: "status" },
+      answer(result.sentence),
+      result.mend ? h("p", {}, h("em", {}, "To mend it: "), result.mend) : null,
+      anything(result.numbers || [], 1)) : null);
 }
 
-const withUnit = (i) => (i.unit ? `${i.label || spaced(i.name)}, ${i.unit}` : i.label || spaced(i.name));
+const UNITS = { deg: "degrees", arcmin: "minutes of arc", mm: "mm", min: "minutes", s: "seconds" };
+const withUnit = (i) =>
+  (i.kind !== "text" && i.unit ? `${i.label}, ${UNITS[i.unit] || i.unit}` : i.label) + (i.kind === "numbers" ? ", one after another with spaces between" : "");
 
 async function run(c) {
   const inputs = {};
   for (const i of c.inputs || []) {
     const id = `in-${c.id}-${i.name}`;
-    if (i.choices) inputs[i.name] = (ui.picked || {})[`${c.id}.${i.name}`] ?? i.default ?? null;
-    else if (i.kind === "text") inputs[i.name] = fieldValue(id);
-    else if (i.kind === "numbers" || i.kind === "list") inputs[i.name] = fieldValue(id).split(/[\s;]+/).filter(Boolean).map((t) => Number(t.replace(",", ".")));
+    if (i.choices) inputs[i.name] = chosen(c, i) ?? null;
     else if (fieldValue(id) === "") continue;
+    else if (i.kind === "text") inputs[i.name] = fieldValue(id);
+    else if (i.kind === "numbers") inputs[i.name] = fieldValue(id).split(/[\s;]+/).filter(Boolean).map((t) => Number(t.replace(",", ".")));
     else {
       const value = typedNumber(id);
       if (!Number.isFinite(value)) return say(`${i.label || spaced(i.name)} must be a number.`, true);
@@ -109,8 +165,7 @@ async function run(c) {
     });
     const said = await reply.json();
     if (!reply.ok) return say([said.error, said.remedy].filter(Boolean).join(" "), true);
-    const { ok, version, ...rest } = said;
-    results.set(c.id, rest.result ?? rest);
+    results.set(c.id, said.result);
     say("");
   } catch {
     say("No answer from the telescope’s computer.", true);
@@ -131,12 +186,20 @@ function photo() {
       h("li", {}, "Turn the focuser until the star is a broad ring with a dark middle."),
       h("li", {}, "Hold the phone to the eyepiece and take a picture, or use a camera.")),
     h("p", { class: "note" }, "The phone’s own picture chooser may be bright."),
+    section("photo", "If you know more", "",
+      entry("photo-ratio", "Focal ratio, if not the kit’s", {}, "number"),
+      entry("photo-defocus", "How far the focuser was moved, mm", {}, "number"),
+      entry("photo-up", "Where the tube’s top is in the picture, as on a clock", { value: "12" }, "number"),
+      toggle("The picture is mirrored", Boolean(ui.mirrored), (on) => { ui.mirrored = on; redraw(); }, "as through a star diagonal")),
     h("label", { class: picture.busy ? "next file busy" : "next file", key: "file" },
       picture.busy ? "Measuring…" : "Choose a picture",
       h("input", { type: "file", accept: "image/*", onchange: (e) => e.target.files[0] && send(e.target) })),
     r ? h("div", { key: "result", role: "status" },
       r.overlay ? h("img", { class: "photo", src: r.overlay, alt: "The picture with the outer ring and the inner shadow drawn in" }) : null,
-      anything({ ...r, overlay: undefined }, 0)) : null);
+      answer(r.sentence),
+      r.turn ? h("p", { class: "big-words" }, r.turn) : null,
+      anything(r.caveats || [], 1),
+      r.can_judge ? anything({ offset_percent: r.offset_percent, offset_sigma_percent: r.offset_sigma_percent, clock_hours: r.clock_hours, obstruction_percent: r.obstruction_percent }, 1) : null) : null);
 }
 
 async function send(input) {
@@ -144,7 +207,12 @@ async function send(input) {
   redraw();
   try {
     const small = await shrink(input.files[0]);
-    const reply = await fetch("/data/collimate", {
+    const asked = new URLSearchParams();
+    for (const [name, id] of [["focal_ratio", "photo-ratio"], ["defocus_mm", "photo-defocus"], ["up_clock", "photo-up"]]) {
+      if (fieldValue(id)) asked.set(name, fieldValue(id));
+    }
+    if (ui.mirrored) asked.set("mirrored", "1");
+    const reply = await fetch(`/data/collimate?${asked}`, {
       method: "POST", headers: { "X-Plumbstar": "1", "Content-Type": small.type || "application/octet-stream" }, body: small,
     });
     const said = await reply.json();
@@ -183,7 +251,7 @@ async function shrink(file) {
 const FIRST = ["sentence", "summary", "headline", "text"];
 const HIDE = new Set(["id", "ok", "version", "name", "label", "title"]);
 
-export function value(name, v) {
+function value(name, v) {
   if (v === null || v === undefined) return "not known";
   if (typeof v === "boolean") return v ? "yes" : "no";
   if (typeof v === "string") return /^\d{4}-\d\d-\d\dT/.test(v) ? `${v.slice(0, 10)}, ${clock(v)} UTC` : v;
@@ -228,5 +296,4 @@ export function anything(v, depth) {
     }));
 }
 
-export { table };
 export function live() {}

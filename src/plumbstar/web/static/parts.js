@@ -3,7 +3,7 @@
 import { h } from "./dom.js";
 import { act, get, keep, load, say, store } from "./store.js";
 import { facingWords, skyMap } from "./sky.js";
-import { round360 } from "./words.js";
+import { round360, shownAlt, shownAz } from "./words.js";
 
 /** What this phone alone remembers: how it is dressed, not what was observed. */
 export const ui = Object.assign(
@@ -251,7 +251,8 @@ export function mapBlock(state) {
 // ---- small common things
 
 /** The answer: large, but a long sentence less so. */
-export const answer = (text, props = {}) => h("p", { class: text.length > 110 ? "answer long" : "answer", key: "answer", ...props }, text);
+export const answer = (text, props = {}) =>
+  h("p", { class: (text || "").length > 110 ? "answer long" : "answer", key: "answer", ...props }, text);
 
 export const eyepieceRow = (state, legend = "Eyepiece in use") =>
   state.kit && state.kit.eyepieces.length > 1
@@ -267,7 +268,7 @@ export const undoButton = (state) =>
 
 export const readingText = (r) =>
   r && r.az !== null && r.az !== undefined && r.alt !== null && r.alt !== undefined
-    ? `${round360(r.az).toFixed(2)}° az · ${r.alt.toFixed(2)}° alt`.replace("-", "−")
+    ? `${shownAz(store.state, r.az).toFixed(2)}° az · ${shownAlt(store.state, r.alt).toFixed(2)}° alt`.replace("-", "−")
     : "no reading";
 
 export const usable = (r) => Boolean(r && (r.state === "live" || r.state === "typed") && !store.silent);

@@ -58,14 +58,14 @@ function answer(state) {
       big("Start the outing", async () => (await act("start_outing", {}, "The outing has begun.")) && go("sight"), { key: "next" }),
     ];
   }
-  if (c.status === "working") {
+  if (c.status === "working" && !(c.pairs || []).length) {
     return [
       h("p", { class: "answer", key: "answer" }, "Trying every pair…"),
       h("p", { key: "chance" }, "Every usable star is tried with every other, for your skyline and your field. It takes a few seconds."),
     ];
   }
   const best = (c.pairs || [])[0];
-  if (c.status === "ready" && best) {
+  if (best) {
     return [
       h("p", { class: "answer", key: "answer" }, list(best.stars)),
       h("p", { class: "big-words", key: "chance" }, `${inField(best.mean_hit_chance, state.kit)}.`),
@@ -127,7 +127,7 @@ function setRow(set, kit) {
 
 function others(state) {
   const c = state.choice || {};
-  if (c.status !== "ready") return null;
+  if (!(c.pairs || []).length) return null;
   const pairs = (c.pairs || []).slice(state.plan.length ? 0 : 1, 6);
   const triples = (c.triples || []).slice(0, 3);
   return section(
@@ -135,7 +135,9 @@ function others(state) {
     pairs.length ? [h("h3", {}, "Two stars"), h("ul", { class: "lines" }, pairs.map((s) => setRow(s, state.kit)))] : null,
     triples.length
       ? [h("h3", {}, "Three stars"), h("ul", { class: "lines" }, triples.map((s) => setRow(s, state.kit)))]
-      : button("Find the best three", () => act("choose", { stars: 3 }), { key: "three" }),
+      : c.status === "working"
+        ? h("p", {}, "Three stars are still being tried…")
+        : button("Find the best three", () => act("choose", { stars: 3 }), { key: "three" }),
     button("Choose again for the present time", () => act("choose", { stars: 2 }), { key: "again" }),
   );
 }

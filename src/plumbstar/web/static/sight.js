@@ -4,7 +4,7 @@ import { h } from "./dom.js";
 import { act, discard, get, instant, keep, load, record, store, tryAgain } from "./store.js";
 import { big, button, entry, eyepieceRow, go, readingText, redraw, say, section, typedNumber, ui, undoButton, usable } from "./parts.js";
 import { starField } from "./scales.js";
-import { brightness, capital, chance, clock, degrees, duration, round360, side, turn, way, where } from "./words.js";
+import { brightness, capital, chance, clock, degrees, duration, round360, shownAlt, shownAz, side, turn, way, where } from "./words.js";
 
 export const title = "Sight";
 export const question = "Is it centred?";
@@ -65,7 +65,7 @@ function rough(state, star) {
   if (star.reading_az_deg === null || star.reading_az_deg === undefined) return null;
   const r = store.reading;
   const typed = asksForReadings(state);
-  const to = `azimuth ${degrees(round360(star.reading_az_deg), 1)}, altitude ${degrees(star.reading_alt_deg, 1)}`;
+  const to = `azimuth ${degrees(shownAz(state, star.reading_az_deg), 1)}, altitude ${degrees(shownAlt(state, star.reading_alt_deg), 1)}`;
   if (typed || !usable(r)) return h("p", { class: "big-words", key: "rough" }, `Push until the circles read about ${to}.`);
   return [
     h("p", { class: "rough", key: "rough" }, h("strong", { id: "rough-left" }, roughLeft(star))),
@@ -85,7 +85,9 @@ function roughLeft(star) {
 function eye(state, star, name) {
   const typed = asksForReadings(state);
   const resting = performance.now() < restUntil;
-  const ready = typed || usable(store.reading);
+  // Out of the phone's reach the telescope's computer still hears the encoders: a tap can be kept.
+  const unheard = store.silent && store.reading?.state === "live";
+  const ready = typed || unheard || usable(store.reading);
   const words = resting ? "Noted" : ready ? "Centred" : "No reading";
   return h("div", { class: "eye-box", key: "eye" },
     h("button", {
@@ -98,7 +100,7 @@ function eye(state, star, name) {
       oncontextmenu: (e) => e.preventDefault(),
       onclick: (e) => tap(e, state, star, name),
     }, h("span", { class: "eye-star", "aria-hidden": "true" }), h("span", { class: "eye-word" }, words),
-      h("span", { class: "eye-small" }, resting ? (store.queue.length ? "not yet saved" : "saved") : typed ? "then type the readings" : ready ? "tap at that very moment" : "the encoders are silent")),
+      h("span", { class: "eye-small" }, resting ? (store.queue.length ? "not yet saved" : "saved") : typed ? "then type the readings" : unheard ? "no link: this phone keeps the tap" : ready ? "tap at that very moment" : "the encoders are silent")),
     ready && !typed ? null : !typed ? button("Type the readings instead", () => { ui.typeReadings = true; redraw(); }, { key: "type" }) : null);
 }
 

@@ -121,7 +121,7 @@ function callLater() {
 /** Not being answered may mean that this phone is no longer paired: then the pair page is shown. */
 async function stillWelcome() {
   try {
-    const reply = await fetch("/data/tonight", { headers: { "X-Plumbstar": "1" } });
+    const reply = await fetch("/data/version", { headers: { "X-Plumbstar": "1" } });
     if (reply.status === 401 || reply.status === 403 || reply.redirected) location.reload();
   } catch {
     // no network: nothing to conclude

@@ -20,6 +20,10 @@ export const signed = (d, n = 2) => (d < 0 ? "−" : "+") + Math.abs(d).toFixed(
 
 export const round360 = (a) => ((a % 360) + 360) % 360;
 
+/** What reversed circles show: the state and the stream speak in the mount's own sense. */
+export const shownAz = (state, az) => round360(state?.kit?.circles?.az_reversed ? 360 - az : az);
+export const shownAlt = (state, alt) => (state?.kit?.circles?.alt_reversed ? 90 - alt : alt);
+
 /** The shorter way round, -180 to 180. */
 export const turn = (a) => round360(a + 180) - 180;
 

@@ -1,0 +1,159 @@
+"""A simulated telescope and a real server process, pushed and asked as by an observer.
+
+Used by the page tests, by bench/pixel.py and by tools/screenshots.py.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parents[2]
+CHROMIUM_ARGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    # A name that is not loopback, though the address is: shows what a phone on Wi-Fi would have.
+    "--host-resolver-rules=MAP scope.test 127.0.0.1",
+]
+#: Where and when the invented evening begins (design.md, the demo's scenario).
+SITE, START = "47.2,11.6,940", "2027-01-28T17:05:00Z"
+
+
+def free_port() -> int:
+    """A port that was free a moment ago."""
+    with socket.socket() as s:
+        s.bind(("127.0.0.1", 0))
+        return int(s.getsockname()[1])
+
+
+class Scope:
+    """The simulated telescope and the server, as two processes; the tests push the one by hand.
+
+    A hand faster than 60 degrees a second would be taken for a slip.
+    """
+
+    def __init__(
+        self, place: Path, *, serve_args: tuple[str, ...] = (), typed: bool = False
+    ) -> None:
+        self.place = place
+        self.port = free_port()
+        self.url = f"http://127.0.0.1:{self.port}"
+        self._serve_args = serve_args
+        self._env = {
+            **os.environ,
+            "XDG_DATA_HOME": str(place / "data"),
+            "PYTHONPATH": str(ROOT / "src"),
+        }
+        self._server: subprocess.Popen[str] | None = None
+        self.told: dict[str, Any] = {}
+        self._sim = subprocess.Popen(
+            [
+                *_program(), "simulate", "--json", "--no-serial", "--hand-speed", "55",
+                "--write-kit", str(place / "kit.toml"),
+            ],
+            stdout=subprocess.PIPE, text=True, env=self._env, cwd=place,
+        )  # fmt: skip
+        assert self._sim.stdout is not None
+        board = json.loads(self._sim.stdout.readline())
+        self._control = socket.create_connection(("127.0.0.1", board["control_port"]), timeout=10)
+        self._lines = self._control.makefile("rw", encoding="utf-8")
+        self._typed = typed  # the example kit, whose circles are read by eye
+
+    def serve(self, utc: str = START) -> None:
+        """Start the server, or start it again on the same port, logbook and telescope."""
+        args = [
+            *_program(), "serve", "--json", "--site", SITE,
+            *(() if self._typed else ("--kit", str(self.place / "kit.toml"))),
+            "--port", str(self.port), "--logbook", str(self.place / "log.sqlite"), "--utc", utc,
+            *self._serve_args,
+        ]  # fmt: skip
+        self._server = subprocess.Popen(
+            args, stdout=subprocess.PIPE, text=True, env=self._env, cwd=self.place
+        )
+        assert self._server.stdout is not None
+        self.told = json.loads(self._server.stdout.readline())
+        until = time.monotonic() + 20
+        while time.monotonic() < until:
+            with (
+                contextlib.suppress(OSError),
+                urllib.request.urlopen(self.url + "/data/state") as r,
+            ):
+                if not json.load(r).get("loading"):
+                    return
+            time.sleep(0.1)
+        raise TimeoutError("the server did not come up in 20 s")
+
+    def kill(self) -> None:
+        """Pull the server's plug: no farewell."""
+        assert self._server is not None
+        self._server.send_signal(signal.SIGKILL)
+        self._server.wait(10)
+
+    def state(self) -> dict[str, Any]:
+        """The whole state, as the pages get it."""
+        with urllib.request.urlopen(self.url + "/data/state") as r:
+            return dict(json.load(r))
+
+    def do(self, name: str, /, **body: Any) -> None:
+        """An action, as a second phone would do it."""
+        headers = {"X-Plumbstar": "1", "Content-Type": "application/json"}
+        data = json.dumps(body).encode()
+        urllib.request.urlopen(
+            urllib.request.Request(f"{self.url}/do/{name}", data, headers)
+        ).close()
+
+    def order(self, **order: Any) -> dict[str, Any]:
+        """One control command to the simulated telescope."""
+        self._lines.write(json.dumps(order) + "\n")
+        self._lines.flush()
+        return dict(json.loads(self._lines.readline()))
+
+    def point(self, az_deg: float, alt_deg: float) -> None:
+        """Push the tube to a true direction, as an observer who has the thing in the eyepiece."""
+        self.order(point_az_deg=az_deg, point_alt_deg=alt_deg)
+        until = time.monotonic() + 15
+        while self.order(where=True)["where"]["moving"]:
+            assert time.monotonic() < until
+            time.sleep(0.05)
+        time.sleep(0.25)  # the server must have heard the last counts
+
+    def point_at_star(self, name: str) -> None:
+        """Centre a planned star."""
+        star = next(p for p in self.state()["plan"] if p["star"] == name)
+        self.point(star["az_deg"], star["alt_deg"])
+
+    def point_at_target(self) -> None:
+        """Centre the target, wherever it truly is."""
+        t = self.state()["target"]
+        self.point(t["az_deg"], t["alt_deg"])
+
+    def close(self) -> None:
+        """End both processes that this object started."""
+        self._control.close()
+        time.sleep(0.1)  # the telescope sees the line go, and does not complain of it
+        for p in (self._server, self._sim):
+            if p is not None and p.poll() is None:
+                p.terminate()
+                try:
+                    p.wait(5)
+                except subprocess.TimeoutExpired:
+                    p.kill()
+                    p.wait(5)
+
+
+def _program() -> list[str]:
+    return [sys.executable, "-c", "from plumbstar.cli import main; main()"]
