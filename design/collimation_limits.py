@@ -148,7 +148,7 @@ def newtonian(
 
 
 def cassegrain(tilt_rad: float, spherical: bool) -> Telescope:
-    """200 mm f/10 with an f/2.5 primary; hyperbolic or spherical secondary, tilted at its vertex."""
+    """200 mm f/10, f/2.5 primary; hyperbolic or spherical secondary, tilted at its vertex."""
     f1, m, back = 500.0, 4.0, 150.0  # focus 150 mm behind the primary
     p = (f1 + back) / (m + 1)  # from the secondary to the primary's focus
     r2 = 2 * p * m / (m - 1)
@@ -196,7 +196,9 @@ def main() -> None:
     near = newtonian(4.0)
     print(f"   A fifth of that and re-centring: {a.offset(9)[0]:+.4f} -> {near.offset(9)[0]:+.4f};")
     far = newtonian(6.0)
-    print(f"   a fifth the other way:           {a.offset(9)[0]:+.4f} -> {far.offset(9)[0]:+.4f}.\n")
+    print(
+        f"   a fifth the other way:           {a.offset(9)[0]:+.4f} -> {far.offset(9)[0]:+.4f}.\n"
+    )
 
     print("4. Two mirrors, secondary tilted by +2 arcmin, star re-centred.")
     tilt = math.radians(2 / 60)

@@ -1,0 +1,120 @@
+"""``plumbstar collimate``: judge a phone picture of a defocused star."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+import numpy as np
+from numpy.typing import NDArray
+
+from plumbstar import collimate as judging
+from plumbstar import kit as kits
+from plumbstar.errors import UserError
+
+
+@click.command(name="collimate")
+@click.argument("photo", type=click.Path(path_type=Path))
+@click.option("--focal-ratio", type=float, help="Focal length over aperture, as 5.2.")
+@click.option(
+    "--kit", "kit_path", type=click.Path(path_type=Path), help="Take the focal ratio from a kit."
+)
+@click.option(
+    "--defocus-mm", type=float, help="How far the focuser stood from sharp focus, millimetres."
+)
+@click.option(
+    "--other-side",
+    type=click.Path(path_type=Path),
+    help="A second picture, racked IN as far as PHOTO is racked OUT: parts coma from the rest.",
+)
+@click.option(
+    "--turn-view",
+    type=click.Choice(["none", "mirrored"]),
+    default="none",
+    show_default=True,
+    help="'mirrored' if the picture is left-right reversed against what the eye sees.",
+)
+@click.option(
+    "--up-clock",
+    type=float,
+    default=12.0,
+    show_default=True,
+    help="Clock position in the picture of what is up for the eye at the eyepiece.",
+)
+@click.option(
+    "--overlay",
+    "overlay_path",
+    type=click.Path(path_type=Path),
+    help="Write the picture with the circles and the verdict drawn in.",
+)
+@click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
+def command(
+    photo: Path,
+    focal_ratio: float | None,
+    kit_path: Path | None,
+    defocus_mm: float | None,
+    other_side: Path | None,
+    turn_view: str,
+    up_clock: float,
+    overlay_path: Path | None,
+    as_json: bool,
+) -> None:
+    """Say from PHOTO, a picture of a star well out of focus, whether the mirrors are in line.
+
+    Rack the focuser OUT until the star is a wide disc with a dark shadow, put it in the middle of
+    the field, hold the phone to the eyepiece.
+    """
+    if kit_path is not None:
+        if focal_ratio is not None:
+            raise UserError("both --focal-ratio and --kit", "one of them", "Leave one out")
+        telescope = kits.load(kit_path).telescope
+        focal_ratio = telescope.focal_length_mm / telescope.aperture_mm
+    image = judging.load_photo(photo)
+
+    def judge(picture: NDArray[np.uint8]) -> judging.Collimation:
+        return judging.judge(
+            picture,
+            focal_ratio,
+            defocus_mm=defocus_mm,
+            up_clock=up_clock,
+            mirrored=turn_view == "mirrored",
+        )
+
+    result = first = judge(image)
+    if other_side is not None:
+        result = judging.combine(first, judge(judging.load_photo(other_side)))
+    if overlay_path is not None:
+        picture = judging.overlay(image, result)
+        try:
+            picture.save(overlay_path)
+        except (OSError, ValueError) as e:
+            raise UserError(
+                f"--overlay {overlay_path} ({e})",
+                "a place that can be written, ending in .png or .jpg",
+                "Choose another name",
+            ) from None
+    click.echo(json.dumps(result.to_dict()) if as_json else _sentences(result))
+
+
+def _sentences(c: judging.Collimation) -> str:
+    """The answer, then what to do, then the numbers, then what they do not say."""
+    lines = [c.verdict]
+    if not c.can_judge:
+        return lines[0]
+    lines += ["", c.turn, ""]
+    assert c.outer is not None
+    assert c.inner is not None
+    lines.append(
+        f"Disc {2 * c.outer.radius_px:.0f} pixels across, shadow {100 * c.obstruction:.0f} % of "
+        f"it; direction {c.direction_deg:.0f} +/- {c.direction_sigma_deg:.0f} deg clockwise from "
+        "up in the picture."
+    )
+    if c.sides == 2 and c.fixed_right is not None and c.fixed_down is not None:
+        fixed = 100 * float(np.hypot(c.fixed_right, c.fixed_down))
+        lines.append(
+            f"Not coma: {fixed:.1f} % of the disc's radius, a secondary off-centre (on purpose or "
+            "not) and the tube pointing beside the mirror's axis."
+        )
+    lines += [""] + [f"- {text}" for text in c.caveats]
+    return "\n".join(lines)
