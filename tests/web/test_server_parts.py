@@ -263,7 +263,6 @@ def test_what_is_kept_comes_back():
         sweep=Sweep((1, 2), "M42", 3, ((0.0, 0.0), (0.5, -0.5)), (0.3, 0.6)),
         misses=(Miss("2027-01-28T18:30:00Z", (1, 2), "M42", 10.0, 20.0, 1.5),),
         slips=(Slip(2, ("azimuth",), "jumped"),),
-        counts=((1, 2), (3, 4), "", (0.0, 0.0)),
     )
     assert kept.load(msgspec.json.decode(msgspec.json.encode(kept.dump(desk)))) == desk
 

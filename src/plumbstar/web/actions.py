@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import msgspec
 from msgspec import Meta, Struct
 
+from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.sky.site import Site
@@ -167,6 +168,8 @@ _plain("dismiss", MessageId, lambda e, b: e.dismiss(b.id))
 
 
 async def _set_kit(station: Station, b: Toml, received: float) -> Reply:
+    station.telescope.check(kits.loads(b.toml))
+
     def act(e: Evening) -> Kit:
         e.set_kit(b.toml)
         return e.kit

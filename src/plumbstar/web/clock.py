@@ -39,6 +39,10 @@ class EveningClock:
         # Counted on the steady clock, so that a rehearsal does not jump when the system's is set.
         return self._start + (self.monotonic() - self._began)
 
+    def system_unix(self) -> float:
+        """Seconds since 1970 by the system's clock, whatever evening it is."""
+        return self._system()
+
     def now(self) -> Instant:
         """The evening's present moment."""
         return Instant.from_unix(self.unix())

@@ -13,6 +13,9 @@ import msgspec
 
 KEY = "desk"
 
+#: The encoders' raw and continuous counts, a slip's words, and the zeros, as last seen.
+Counts = tuple[tuple[int, int], tuple[int, int], str, tuple[float, float]]
+
 
 class Slip(msgspec.Struct, frozen=True):
     """A possible slip. ``axes`` names the circles that may have lost their zero.
@@ -65,8 +68,6 @@ class Desk(msgspec.Struct, frozen=True):
     sweep: Sweep | None = None
     misses: tuple[Miss, ...] = ()
     slips: tuple[Slip, ...] = ()
-    #: The encoders' raw and continuous counts, the slip's words, and the zeros, as last seen.
-    counts: tuple[tuple[int, int], tuple[int, int], str, tuple[float, float]] | None = None
 
 
 class Message(msgspec.Struct, frozen=True):
@@ -97,3 +98,11 @@ def dump(desk: Desk) -> dict[str, Any]:
     """Plain values for the logbook."""
     out: dict[str, Any] = msgspec.to_builtins(desk)
     return out
+
+
+def load_counts(raw: Any) -> Counts | None:
+    """The encoders' counts from what the logbook holds, or None."""
+    try:
+        return msgspec.convert(raw, Counts) if raw else None
+    except msgspec.ValidationError:
+        return None

@@ -23,7 +23,8 @@ from plumbstar.sky.catalogue import Star
 from plumbstar.sky.constellations import CONSTELLATIONS
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
-from plumbstar.web.evening import Evening, log_name
+from plumbstar.web.evening import Evening
+from plumbstar.web.observed import log_name
 
 
 def number(x: float | None, digits: int = 4) -> float | None:

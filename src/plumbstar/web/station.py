@@ -63,7 +63,8 @@ class Station:
         self._tasks: list[asyncio.Task[None]] = []
         self._jobs: set[asyncio.Task[None]] = set()
         # Higher after every restart, so that a page that slept through it takes the new one.
-        self.version = int(clock.unix())
+        self.version = int(clock.system_unix())
+        self._shown = 0
         self.ready = asyncio.Event()
         self.failed: Exception | None = None
         self.on_failure: Callable[[], None] = lambda: None
@@ -80,7 +81,8 @@ class Station:
     async def _come_up(self) -> None:
         try:
             evening, self._painter = await self._run(self._work, self._wake)
-            await self.telescope.use(evening.kit, evening.desk.counts)
+            counts = await self._run(self._work, evening.counts_kept)
+            await self.telescope.use(evening.kit, counts)
         except Exception as e:
             self.failed = e
             self.ready.set()
@@ -166,7 +168,9 @@ class Station:
             return result, picture, self.version, self._wishes(evening)
 
         result, picture, version, wishes = await asyncio.shield(self._run(self._work, job))
-        self.hub.publish_state(picture)
+        if version > self._shown:
+            self._shown = version
+            self.hub.publish_state(picture)
         self.telescope.news.set()
         self._start_jobs(*wishes)
         return result, version

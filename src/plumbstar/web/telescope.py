@@ -15,8 +15,7 @@ from plumbstar.encoders.source import Source
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.web.clock import EveningClock
-
-Counts = tuple[tuple[int, int], tuple[int, int], str, tuple[float, float]]
+from plumbstar.web.kept import Counts
 
 #: What a page may be late by. For encoders the source keeps some minutes of readings only.
 #: A tap with typed readings is good however late it comes: half a night.
@@ -43,7 +42,10 @@ class Telescope:
         return self.source is None or self.source.kit.connection.kind == "typed"
 
     async def use(self, kit: Kit, counts: Counts | None = None) -> None:
-        """Listen to this kit's encoders from now on. The same connection again changes nothing."""
+        """Listen to this kit's encoders from now on. The same connection again changes nothing.
+
+        Raises UserError, and leaves all as it was, for a kit whose board cannot be asked.
+        """
         old = self._kit
         if old is not None and (old.connection, old.azimuth, old.altitude) == (
             kit.connection,
@@ -51,10 +53,8 @@ class Telescope:
             kit.altitude,
         ):
             return
+        source = self._source(kit)
         await self.stop()
-        source = Source(
-            kit, limits=self.limits, monotonic=self.clock.monotonic, unix=self.clock.unix
-        )
         if counts is not None and kit.connection.kind != "typed":
             raw, total, slip, zero = counts
             source.resume((Snapshot(raw, total, slip), zero))
@@ -62,6 +62,14 @@ class Telescope:
         self.source, self._kit = source, kit
         self._listener = asyncio.create_task(self._listen(source))
         self.news.set()
+
+    def _source(self, kit: Kit) -> Source:
+        clock = self.clock
+        return Source(kit, limits=self.limits, monotonic=clock.monotonic, unix=clock.unix)
+
+    def check(self, kit: Kit) -> None:
+        """Whether :meth:`use` would take it. Raises UserError."""
+        self._source(kit)
 
     async def _listen(self, source: Source) -> None:
         async for _ in source.subscribe():

@@ -1,0 +1,79 @@
+"""What to make of the logbook when the server comes up: go on with the outing, or not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from plumbstar import kit as kits
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.logbook import Logbook, Outing
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+#: An outing without an entry for this long is over: nobody's base stands untouched for a day.
+FORGOTTEN_S = 14 * 3600.0
+#: Before this the clock has not been set: a small board without a battery starts in 1970.
+NOT_BEFORE = Instant.parse("2026-01-01T00:00:00Z")
+#: Sites closer than this are one: typed once with a decimal more.
+SAME_SITE_DEG = 0.02
+
+Say = Callable[[str, str], None]
+
+
+def last_entry(book: Logbook, outing: Outing) -> Instant:
+    """When the last thing was written into it."""
+    times = [s.sighting.utc for s in book.sightings(outing.id) if s.sighting.utc is not None]
+    times += [f.utc for f in book.finds(outing.id)] + [n.utc for n in book.notes(outing.id)]
+    return max([outing.started, *times])
+
+
+def outing_in_progress(book: Logbook, now: Instant, say: Say) -> Outing | None:
+    """The outing to go on with. One that was left open on another evening is ended, and that is
+    said: its sightings would mislead tonight's telescope."""
+    outing = book.current_outing()
+    if outing is None:
+        return None
+    last = last_entry(book, outing)
+    if abs(now.minus(last)) <= FORGOTTEN_S:
+        return outing
+    book.end_outing(outing.id, last)
+    say(
+        f"Outing {outing.id} of {last.iso()[:10]} was still open; it is ended now. A new one "
+        "begins with the first star.",
+        "info",
+    )
+    return None
+
+
+def compare(outing: Outing, site: Site | None, kit: Kit, say: Say) -> None:
+    """Say where the outing in progress was begun with another site or other circles."""
+    there = outing.site
+    if site is not None and there is not None:
+        far = max(abs(site.lat_deg - there.lat_deg), abs(site.lon_deg - there.lon_deg))
+        if far > SAME_SITE_DEG:
+            say(
+                f"Outing {outing.id} is going on at {there.lat_deg:.2f}, {there.lon_deg:.2f}, and "
+                "that site is kept. End the outing to use the other.",
+                "problem",
+            )
+    try:
+        then = kits.loads(outing.kit_text) if outing.kit_text else kit
+    except UserError:
+        return  # a snapshot that today's rules refuse tells nothing
+    if (then.name, then.azimuth, then.altitude) != (kit.name, kit.azimuth, kit.altitude):
+        say(
+            f"Outing {outing.id} was begun with another kit ({then.name}); its sightings may not "
+            "fit this one. End the outing to start afresh.",
+            "problem",
+        )
+
+
+def look_at_clock(now: Instant, say: Say) -> None:
+    """A computer without a battery for its clock must be told the time to place stars."""
+    if now < NOT_BEFORE:
+        say(
+            f"This computer's clock says {now.iso()[:16].replace('T', ' ')} UTC. Set it, or start "
+            "with --utc: a minute's error is a quarter of a degree.",
+            "problem",
+        )
