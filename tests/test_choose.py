@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from plumbstar.choose import candidates, choose, lookalikes_of, next_star
+from plumbstar.choose import candidates, choose, lookalikes_of, next_star, when_to_sight
 from plumbstar.errors import UserError
 from plumbstar.fix import Noise, Priors, solve
 from plumbstar.scenario import saltpan_flat, thornback_ridge
@@ -58,6 +58,28 @@ def test_brighter_stars_show_earlier_in_twilight() -> None:
     assert shows == sorted(shows, key=lambda s: s.to_unix())
     # Sunset at the site that day is about 16:15 UTC; the first star cannot show before it.
     assert Instant.parse("2027-01-28T16:15:00Z") < shows[0] < T.start
+
+
+def test_by_day_the_stars_are_chosen_for_dusk() -> None:
+    noon = Instant.parse("2027-01-28T12:00:00Z")
+    dusk = when_to_sight(noon, T.site)
+    # Civil dusk that day, by the same Sun: between sunset and the scenario's start.
+    assert Instant.parse("2027-01-28T16:30:00Z") < dusk < T.start
+    assert when_to_sight(T.start, T.site) == T.start
+    polar_day = Instant.parse("2027-06-21T12:00:00Z")
+    assert when_to_sight(polar_day, Site(80.0, 0.0)) == polar_day
+
+
+def test_stars_that_came_out_before_midnight_still_say_when() -> None:
+    late = candidates(CAT, Instant.parse("2027-01-29T03:00:00Z"), T.site)
+    assert all(
+        Instant.parse("2027-01-28T16:00:00Z")
+        < c.visible_from
+        < Instant.parse("2027-01-28T18:00:00Z")
+        for c in late
+        if c.visible_from
+    )
+    assert late[0].visible_from
 
 
 def test_midnight_sun_shows_no_star() -> None:

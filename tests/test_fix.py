@@ -157,6 +157,23 @@ def test_a_wrong_star_among_several_is_found_and_named() -> None:
     assert wrong <= 0.02 * runs
 
 
+def test_doubt_about_which_is_bad_does_not_depend_on_the_azimuth_zero() -> None:
+    """Azimuth zeros either side of 180 degrees are near each other."""
+    results = []
+    for zero in (0.0, 179.9, -179.9):
+        rng = np.random.default_rng(3)
+        terms = terms_from_deg(azimuth_zero=zero, altitude_zero=0.4, lean_north=0.5)
+        rows = HiddenMount(terms, NOISE, rng).sight_all([(20, 30), (140, 60), (260, 45)])
+        s = rows[1]
+        rows[1] = Sighting("odd", s.true_az_deg + 5, s.true_alt_deg + 2, s.reading_az_deg,
+                           s.reading_alt_deg)  # fmt: skip
+        fix = solve(rows, PRIOR, NOISE)
+        assert not fix.set_aside
+        assert fix.suspects
+        results.append(np.degrees(fix.sigma[0]))
+    assert max(results) < 1.3 * min(results) < 10
+
+
 def test_good_sightings_are_seldom_accused() -> None:
     rng = np.random.default_rng(9)
     accused = 0

@@ -134,7 +134,7 @@ def test_not_in_field_widens_the_fix_by_what_was_learnt() -> None:
         there = mount.unit(*np.radians(landed))
         if np.degrees(separation(u, there)) < field / 2:
             continue
-        wide = not_in_field(fix, az, alt, field)
+        wide = not_in_field(fix, az, alt, field, seen=1.0)
         assert np.linalg.eigvalsh(wide.covariance).min() > -1e-12
         basis = mount.tangent_basis(np.radians(az), np.radians(alt))
         off = basis @ there

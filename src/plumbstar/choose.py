@@ -19,9 +19,11 @@ from plumbstar.errors import UserError
 from plumbstar.fix import Fix, Noise, Priors, separation, sky_grid
 from plumbstar.mount import Array, Indices
 from plumbstar.score import score_next, score_sets, score_trusting_stop
+from plumbstar.sky.bodies import sun_altitude
 from plumbstar.sky.catalogue import Catalogue, Star
+from plumbstar.sky.events import sun_crossings
 from plumbstar.sky.frame import frame
-from plumbstar.sky.places import Directions, in_frame, observed_many, place_rad
+from plumbstar.sky.places import Directions, in_frame, observed_many
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -267,25 +269,32 @@ def lookalikes_of(
     return _lookalikes(catalogue, bright, mag, mount.unit(az, alt), az, alt, rows[0])
 
 
-def _first_visible(mag: Array, instant: Instant, site: Site) -> list[Instant | None]:
-    """When each magnitude first shows this evening: None if the Sun is never low enough.
+def when_to_sight(instant: Instant, site: Site) -> Instant:
+    """The given moment, or, if the Sun is too high then, the next dusk (Sun 6 degrees down).
 
-    Looks from 6 hours before to 6 after the given time at 2-minute steps; a moment in the past
-    means that the star shows already.
+    Where the Sun does not sink so far in the next day, the given moment.
     """
-    from plumbstar.sky.bodies import Body
+    if float(np.degrees(sun_altitude(instant, site))) <= -6.0:
+        return instant
+    return sun_crossings(instant, site, -6.0)[0].instant or instant
 
-    moments = [instant.plus_seconds(s) for s in range(-6 * 3600, 6 * 3600, 120)]
-    _, sun_alt = place_rad(Body("Sun"), moments, site, airless=True)
-    depression = -np.degrees(sun_alt)
-    need = np.interp(mag, _MAGNITUDE, _DEPRESSION)
-    noon = int(np.argmin(depression))  # start from the highest Sun in the window: the day before
-    if depression[noon] > 18.0:
-        noon = 0
+
+def _first_visible(mag: Array, instant: Instant, site: Site) -> list[Instant | None]:
+    """When each magnitude first shows on the evening of ``instant``, or of the night it is in.
+
+    None if the Sun is never low enough, or if it was low enough for all of the day before.
+    """
+    step = 120
+    moments = [instant.plus_seconds(s) for s in range(-18 * 3600, 24 * 3600, step)]
+    depression = -np.degrees(sun_altitude(moments, site))
+    # Back from the given moment to the last full daylight; from there on to dark.
+    now = 18 * 3600 // step
+    light = np.flatnonzero(depression[: now + 1] < _DEPRESSION[0])
+    start = int(light[-1]) if len(light) else 0
     out: list[Instant | None] = []
-    for n in need:
-        dark = np.flatnonzero(depression[noon:] >= n)
-        out.append(moments[noon + int(dark[0])] if len(dark) else None)
+    for need in np.interp(mag, _MAGNITUDE, _DEPRESSION):
+        dark = np.flatnonzero(depression[start:] >= need)
+        out.append(moments[start + int(dark[0])] if len(dark) and len(light) else None)
     return out
 
 

@@ -363,7 +363,7 @@ def gauss_newton(data: _Data, prior: Priors) -> Solution:
 
     ``cost`` is the sum of squared normalised residuals of data and prior at the mode: for a linear
     model chi-square with 2 n - (unknown terms) degrees of freedom. The evidence is
-    log p(data) ~ log p(data, mode) + 1/2 log det(2 pi C) (MacKay 2003, eq. 27.3), with an unknown
+    log p(data) ~ log p(data, mode) + 1/2 log det(2 pi C) (MacKay 2003, ch. 27), with an unknown
     azimuth zero uniform on the turn. Starts from more than one azimuth zero when the sightings
     disagree about it. Raises :class:`numpy.linalg.LinAlgError` where nothing settles a free term.
     """
@@ -557,14 +557,12 @@ def _judge_sightings(
     misfit = chi_square_survival(best.cost, dof)
     if p[chosen] > 0.9:
         return best, (chosen - 1,), suspects, misfit
-    # Nobody can say which: the mean of the likeliest, and a covariance that covers them all.
-    mean = np.asarray(sum(w * r.mean for w, r in zip(p, runs, strict=True)))
-    spread = np.asarray(
-        sum(
-            w * (r.covariance + np.outer(r.mean - mean, r.mean - mean))
-            for w, r in zip(p, runs, strict=True)
-        )
-    )
+    # Nobody can say which: the mean of the likeliest, and a covariance about it that covers all.
+    spread = np.zeros_like(best.covariance)
+    for weight, run in zip(p, runs, strict=True):
+        gap = run.mean - best.mean
+        gap[0] = np.angle(np.exp(1j * gap[0]))  # azimuth zeros of 179 and -179 are 2 apart
+        spread += weight * (run.covariance + np.outer(gap, gap))
     return replace(best, covariance=spread), (), suspects, misfit
 
 
@@ -575,7 +573,10 @@ def _words_on_bad(
 ) -> list[str]:
     if set_aside:
         name = sightings[set_aside[0]].star
-        return [f"{name} contradicts the others and is set aside: wrong star, or not centred?"]
+        return [
+            f"{name} contradicts the others and is set aside: a wrong star, not centred, or a "
+            "slip? `plumbstar why` weighs the causes."
+        ]
     if sum(p for _, p in suspects) > 0.5:
         names = " or ".join(sightings[i].star for i, _ in suspects[:3])
         return [f"One sighting looks wrong, {names}, but not clearly which: sight one more star."]
@@ -594,7 +595,7 @@ def _words_on_geometry(fix: Fix) -> list[str]:
     if apart < 5.0:
         return ["Weak: the sightings are all at one place in the sky. Sight a star well away."]
     az = np.radians([s.true_az_deg for s in used])
-    # Azimuths as lines through the zenith: 0 and 180 deg both leave the tilt across them open.
+    # Opposite azimuths (0 and 180 deg) do tell stop from lean, so they do not count as one.
     spread = 1.0 - abs(np.mean(np.exp(1j * az)))
     if spread < 0.03:
         return [

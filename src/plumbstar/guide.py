@@ -181,10 +181,9 @@ def sweep(covariance: Array, field_deg: float, until: float = 0.95, most: int = 
 
     ``covariance`` (2, 2), radians^2: of the target about the field's centre. Stops lie on a
     hexagonal net whose circles leave no gap (spacing sqrt(3)/2 of the field) and which is turned to
-    the ellipse. They are first taken by the share of the probability each newly shows; then the
-    path is ordered so that every next stop is a short step from the last, unless much likelier
-    ground lies further (chance gained per distance moved, the greedy rule of search theory:
-    Stone 1975, Theory of Optimal Search, ch. 2).
+    the ellipse. Every next stop is the one that newly shows most probability for the distance
+    moved and the time it takes to look (the greedy rule of search theory: Stone 1975, Theory of
+    Optimal Search, ch. 2).
     """
     cov = np.asarray(covariance)
     values, vectors = np.linalg.eigh(cov)
@@ -231,11 +230,19 @@ def sweep(covariance: Array, field_deg: float, until: float = 0.95, most: int = 
     return Sweep(turned, np.array(found))
 
 
-def not_in_field(fix: Fix, az_deg: float, alt_deg: float, field_deg: float) -> Fix:
-    """What "not in the field" teaches: the fix with the ground just seen taken out.
+#: The chance that an object in the field is seen there. A faint one can be missed: common
+#: practice, no source.
+SEEN_IF_THERE = 0.9
 
-    The target's offset was normal with covariance S in its tangent plane; seen to lie outside the
-    field, its covariance grows to S'. The whole fix follows by the linear update
+
+def not_in_field(
+    fix: Fix, az_deg: float, alt_deg: float, field_deg: float, seen: float = SEEN_IF_THERE
+) -> Fix:
+    """What "not in the field" teaches: the fix with the ground just seen (nearly) taken out.
+
+    The target's offset was normal with covariance S in its tangent plane. The ground in the field
+    keeps 1 - ``seen`` of its probability, for an object that was there and was missed; so the
+    covariance grows to S'. The whole fix follows by the linear update
     C' = C + K (S' - S) K^T with K = C J^T S^-1, which keeps everything the offset does not
     touch (the moment-matched Kalman update run backwards; derived in docs/method.md). The mean
     stays: the field was centred, so nothing says which way to go.
@@ -249,10 +256,11 @@ def not_in_field(fix: Fix, az_deg: float, alt_deg: float, field_deg: float) -> F
     phi = 2 * np.pi * (np.arange(spokes) + 0.5) / spokes
     u = np.stack([s[0] * np.outer(radii, np.cos(phi)), s[1] * np.outer(radii, np.sin(phi))], -1)
     u = u.reshape(-1, 2)
-    outside = u[np.hypot(u[:, 0], u[:, 1]) > math.radians(field_deg) / 2]
-    if len(outside) < 20:  # nothing of the belief is left: keep its far edge
-        outside = u[np.argsort(np.hypot(u[:, 0], u[:, 1]))[-20:]]
-    second = vectors @ (outside.T @ outside / len(outside)) @ vectors.T
+    inside = np.hypot(u[:, 0], u[:, 1]) <= math.radians(field_deg) / 2
+    weight = np.where(inside, 1.0 - seen, 1.0)
+    if weight.sum() < 1e-3 * len(u):  # nothing of the belief is left: keep its far edge
+        weight = (np.argsort(np.argsort(np.hypot(u[:, 0], u[:, 1]))) >= len(u) - 20) * 1.0
+    second = vectors @ ((u.T * weight) @ u / weight.sum()) @ vectors.T
     J = fix.jacobian_at(np.asarray(az), np.asarray(alt))
     K = fix.covariance @ J.T @ np.linalg.inv(S)
     cov = fix.covariance + K @ (second - S) @ K.T

@@ -206,9 +206,10 @@ def _check_table(where: str, table: Mapping[str, Any]) -> None:
         if path in _BOUNDS and isinstance(value, int | float) and not isinstance(value, bool):
             low, high = _BOUNDS[path]
             if not low <= value <= high:  # also false for nan
-                raise UserError(
-                    f"kit key '{path}' = {value!r}", f"{low:g} to {high:g}", "Check its unit"
-                )
+                remedy = "Check its unit"
+                if key == "ticks_per_turn" and value < 0:
+                    remedy = "Write it without the minus and set reversed = true"
+                raise UserError(f"kit key '{path}' = {value!r}", f"{low:.8g} to {high:.8g}", remedy)
         if key in _TABLES and not where:
             rows = value if isinstance(value, list) else [value]
             for row in rows:
@@ -281,8 +282,9 @@ def load(path: Path) -> Kit:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as e:
+        why = e.strerror if isinstance(e, OSError) else "not text"
         raise UserError(
-            f"the kit file {path} ({e})", "a readable TOML file", "Check the path"
+            f"the kit file {path} ({why})", "a readable TOML file", "Check the path"
         ) from None
     return loads(text, str(path))
 

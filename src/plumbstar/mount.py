@@ -14,8 +14,8 @@ The chain, from the tube outwards (each step a rotation, none of them linearised
 
 To first order these are the rows P0 to P5 of the classical pointing-error table; the rotations hold
 overhead, where the tan and sec forms of that table do not. Dropped: once-per-turn error of the
-altitude disc (it turns a quarter only, so zero and scale absorb it), bearing wobble, and a lean
-that changes with azimuth.
+altitude disc (it turns a quarter only: zero, scale and droop absorb all but a twentieth of it),
+bearing wobble, and a lean that changes with azimuth.
 
 All functions broadcast: ``readings`` (..., 2) against ``terms`` (..., 11), radians.
 """

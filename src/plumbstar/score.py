@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from plumbstar import mount
-from plumbstar.chance import centred_hit_chance
+from plumbstar.chance import centred_hit_chance, hit_chance
 from plumbstar.fix import Fix, Noise, Priors
 from plumbstar.mount import INDEX, Array, Indices
 
@@ -176,7 +176,8 @@ def score_trusting_stop(
     """
     terms = np.where(np.isinf(prior.sigma), 0.0, prior.mean)
     solved = np.array([INDEX["azimuth_zero"], INDEX["lean_north"], INDEX["lean_west"]])
-    others = np.array([i for i in np.flatnonzero(prior.sigma > 0) if i not in solved])
+    matters = (prior.sigma > 0) | (prior.mean != 0)
+    others = np.array([i for i in np.flatnonzero(matters) if i not in solved])
     free = np.concatenate([solved, others])
     J = _Rows.at(az, alt, terms, free).seen_from(float(az[0])).reshape(-1, len(free))
     weight = (1.0 / noise.variances(alt)).reshape(-1)
@@ -185,10 +186,11 @@ def score_trusting_stop(
     gain = np.linalg.pinv(Js * np.sqrt(weight)[:, None], rcond=1e-6) * np.sqrt(weight)
     Jt = _Rows.at(target_az, target_alt, terms, free).seen_from(float(az[0]))
     believed = Jt[..., 3:] - Jt[..., :3] @ (gain @ J[:, 3:])
+    offset = believed @ prior.mean[others]
     cov = np.einsum("tip,p,tjp->tij", believed, prior.sigma[others] ** 2, believed)
     carried = Jt[..., :3] @ gain
     cov += np.einsum("tip,p,tjp->tij", carried, 1.0 / weight, carried)
     var = noise.variances(target_alt)
-    a = (cov[:, 0, 0] + cov[:, 1, 1] + var.sum(axis=1)) / 2
-    d = (cov[:, 0, 0] - cov[:, 1, 1] + var[:, 0] - var[:, 1]) / 2
-    return float(centred_hit_chance(a, np.hypot(d, cov[:, 0, 1]), field_radius, 24).mean())
+    cov[:, 0, 0] += var[:, 0]
+    cov[:, 1, 1] += var[:, 1]
+    return float(hit_chance(offset, cov, field_radius).mean())

@@ -47,7 +47,7 @@ def parse(text: str, site: Site | None, source: str) -> list[Sighting]:
     lines = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip()]
     lines = [(n, line) for n, line in lines if not line.lstrip().startswith("#")]
     if not lines:
-        raise UserError(f"{source}, which is empty", "a heading and sightings", "See docs/fix.md")
+        raise UserError(f"{source}, which is empty", "sightings", "See docs/commands.md")
     header = [h.strip() for h in next(csv.reader([lines[0][1]]))]
     if len(set(header)) != len(header):
         raise UserError(f"{source}: a column named twice", "each column once", "Remove one")
@@ -78,6 +78,16 @@ def parse(text: str, site: Site | None, source: str) -> list[Sighting]:
         raise UserError(
             f"{source}: a heading and nothing else", "one or more sightings", "Add them"
         )
+
+    first_at: dict[tuple[str, ...], int] = {}
+    for number, row in rows:
+        earlier = first_at.setdefault(tuple(row.values()), number)
+        if earlier != number:
+            raise UserError(
+                f"{source}: line {number}, which repeats line {earlier}",
+                "each sighting once, or it would count twice",
+                "Remove one of them",
+            )
 
     def at_line(number: int, error: UserError) -> UserError:
         return UserError(f"{source}, line {number}: {error.came}", error.wanted, error.remedy)

@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+import math
+
 import click
 import numpy as np
 
 from plumbstar import words
-from plumbstar.choose import Candidate, Choice, StarSet, candidates, choose, next_star
+from plumbstar.choose import (
+    Candidate,
+    Choice,
+    StarSet,
+    candidates,
+    choose,
+    next_star,
+    when_to_sight,
+)
 from plumbstar.commands import options as opt
+from plumbstar.errors import UserError
 from plumbstar.fix import solve
 from plumbstar.sightings_file import read, true_places
 from plumbstar.sky import catalogue
@@ -48,7 +59,10 @@ def command(
     """Rank the pairs or triples of stars by the hit chance they would give, before any sighting."""
     site = opt.site_of(site_text)
     assert site is not None  # the option is required
-    instant = opt.instant_of(utc_text)
+    asked = opt.instant_of(utc_text)
+    instant = when_to_sight(asked, site)
+    if not math.isfinite(max_mag):
+        raise UserError(f"--max-mag {max_mag}", "a magnitude", "For example --max-mag 3")
     kit = opt.kit_of(kit_path)
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
     skyline = opt.skyline_of(skyline_text)
@@ -62,15 +76,23 @@ def command(
         found = [find_target(n) for n in target_names]
         places = np.radians(true_places(found, [instant] * len(found), site))
         targets = (places[:, 0], places[:, 1])
+        for t, alt in zip(found, np.degrees(places[:, 1]), strict=True):
+            if alt < 0:
+                raise UserError(
+                    f"{t.label}, which is {-alt:.0f} degrees below the horizon at {instant}",
+                    "targets that are up when the stars are sighted",
+                    "Leave it out, or give a later --utc",
+                )
     priors, noise, _ = opt.priors_and_noise(kit, None, False, None)
     choice = choose(
         stars, instant, priors, noise, field, size=int(size), targets=targets, skyline=skyline,
         show=show,
     )  # fmt: skip
-    _, sun_alt = place_of(Body("Sun"), instant, site)
+    _, sun_alt = place_of(Body("Sun"), asked, site)
     answer = choice.to_dict()
     answer["field"] = field_name
-    answer["sun_alt_deg"] = sun_alt
+    answer["asked_utc"] = asked.iso()
+    answer["sun_alt_deg_when_asked"] = sun_alt
     step = None
     if after:
         fix = solve(read(after, site), priors, noise)
@@ -80,8 +102,13 @@ def command(
         opt.print_json(answer)
         return
     if step is not None:
-        click.echo(step.sentence + "\n")
+        click.echo(step.sentence)
+        click.echo("\nFrom scratch, it would have been:")
+    if instant != asked:
+        click.echo(f"The Sun is {_height(sun_alt)} at {asked}; this is the sky of dusk, {instant}.")
     click.echo("\n".join(report(choice, field_name)))
+    if kit_path is None and eyepiece is None and field_deg is None:
+        click.echo("(No kit given: a 25 mm eyepiece on a 1.2 m telescope is assumed.)")
     if sun_alt > -1:
         click.echo("\nThe Sun is up. Never sweep a telescope across the sky by day.")
 
@@ -91,8 +118,8 @@ def report(choice: Choice, field_name: str) -> list[str]:
     best = choice.best
     lines = [
         f"Sight {_and(best)}.",
-        f"{words.targets_sharing(best.mean_hit_chance)} should then be in the {field_name} field "
-        f"({choice.field_deg:.2f}° across).",
+        f"{words.targets_sharing(best.mean_hit_chance)} should then be in the {field_name} field"
+        + (f" ({choice.field_deg:.2f}° across)." if "°" not in field_name else "."),
     ]
     practice = choice.common_practice
     if practice is not None:
@@ -110,10 +137,10 @@ def report(choice: Choice, field_name: str) -> list[str]:
     lines += ["", f"{'hit chance':>10} {'less costs':>10} {'stop trusted':>12}   stars"]
     for s in choice.sets:
         lines.append(
-            f"{s.mean_hit_chance:>10.1%} {s.mean_hit_chance - s.cost:>10.1%} "
+            f"{min(s.mean_hit_chance, 0.999):>10.1%} {s.mean_hit_chance - s.cost:>10.1%} "
             f"{s.trusting_stop:>12.1%}   {_and(s)}"
         )
-    lines.append(f"\nBest of {choice.sets_scored} sets of {len(choice.candidates)} stars.")
+    lines.append(f"\nBest of {choice.sets_scored} sets from {len(choice.candidates)} stars.")
     return lines
 
 
@@ -126,6 +153,10 @@ def star_line(c: Candidate) -> str:
         f"{c.alt_deg:.0f}° up), magnitude {words.magnitude(c.star.v_mag)}"
         f"{', ' + tint if tint else ''}{shows}"
     )
+
+
+def _height(sun_alt_deg: float) -> str:
+    return "up" if sun_alt_deg > -0.9 else f"only {-sun_alt_deg:.0f}° down"
 
 
 def _and(s: StarSet) -> str:

@@ -139,8 +139,8 @@ def story(e: Evening) -> list[str]:
     hits, classic = sum(v.hit for v in e.visits), sum(v.hit_trusting for v in e.visits)
     lines += [
         "",
-        f"In the field: {hits} of {len(e.visits)}. Trusting the stop, same evening, same hand: "
-        f"{classic} of {len(e.visits)}.",
+        f"In the field: {hits} of {len(e.visits)}. Trusting the stop, same evening, same hand, "
+        f"first two stars: {classic} of {len(e.visits)}.",
         "",
         "The truth that was hidden, beside the estimate:",
         f"  {'term':<24}{'hidden':>9}{'solved':>10}{'± 1 sigma':>11}",
@@ -154,8 +154,8 @@ def story(e: Evening) -> list[str]:
     hidden, solved = stop_error_deg(e)
     lines += [
         "",
-        f"The stop was {hidden:+.2f}° off and was solved as {solved:+.2f}°, from "
-        f"{len(e.fix.sightings)} stars.",
+        f"The stop reads {abs(hidden):.2f}° {'low' if hidden > 0 else 'high'} and was solved as "
+        f"{abs(solved):.2f}° {'low' if solved > 0 else 'high'}, from {len(e.fix.sightings)} stars.",
         "",
         "By night only: never point a telescope at or near the Sun.",
     ]

@@ -65,7 +65,12 @@ def solving_options(f: F) -> F:
         click.option(
             "--flat-priors", is_flag=True, help="Believe nothing beforehand; data alone settle."
         ),
-        click.option("--terms", metavar="a,b,c", help="Solve only these terms; hold the rest."),
+        click.option(
+            "--terms",
+            metavar="a,b,c",
+            help="Solve only these and hold the rest: azimuth_zero, altitude_zero, lean_north, "
+            "lean_west, squareness, cone, droop, azimuth_scale, altitude_scale.",
+        ),
     ):
         f = option(f)
     return f

@@ -17,15 +17,7 @@ from plumbstar.sky.lookup import Target, find_target
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-
-_POINTS = (
-    "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
-)  # fmt: skip
-
-
-def compass(az_deg: float) -> str:
-    """The nearest of eight points of the compass."""
-    return _POINTS[round(az_deg / 45.0) % 8]
+from plumbstar.words import compass
 
 
 def _magnitude(target: Target, instant: Instant) -> float:
@@ -117,7 +109,7 @@ def command(
     width = max(len(p["label"]) for p in answer["places"])
     for p in answer["places"]:
         mag = f"mag {p['v_mag']:5.1f}" if p["v_mag"] is not None else " " * 9
-        where = "below the horizon" if p["below_horizon"] else compass(p["az_deg"])
+        where = "below the horizon" if p["below_horizon"] else compass(p["az_deg"], 8)
         click.echo(
             f"{p['label']:<{width}}  azimuth {p['az_deg']:8.3f}°  altitude {p['alt_deg']:+8.3f}°"
             f"  {mag}  {where}"

@@ -95,7 +95,7 @@ def command(
         return
     click.echo(p.sentence)
     click.echo(
-        f"To reading {p.to_az_deg % 360:.2f}, {p.to_alt_deg:.2f}. "
+        f"To reading {round(p.to_az_deg, 2) % 360:.2f}, {p.to_alt_deg:.2f}. "
         f"Hit chance {words.percent(p.hit_chance)} in the {field_name} field ({field:.2f}° across)."
     )
     for w in (*p.warnings, *fix.notes):
