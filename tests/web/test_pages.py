@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import time
@@ -10,6 +11,7 @@ from datetime import datetime
 from typing import Any
 
 import pytest
+from PIL import Image
 from playwright.sync_api import expect
 
 from .conftest import keep
@@ -140,6 +142,20 @@ def test_not_in_the_field_starts_the_sweep(evening: Scope, phone: Any) -> None:
     expect(page.locator(".sweep circle.seen")).to_have_count(2)
     keep(page, "night-sweep", full=True)
     evening.do("set_eyepiece", name="32 mm")
+
+
+def test_silent_encoders_are_said_and_dimmed(evening: Scope, phone: Any) -> None:
+    """What is old is not shown as if it were live; it comes back by itself."""
+    evening.do("set_target", name="M 37")
+    phone.goto(evening.url + "/#find")
+    expect(phone.locator("#az-left")).to_have_text(re.compile(r"\d"))
+    evening.order(silent=5)
+    expect(phone.locator(".push.stale")).to_be_visible()
+    expect(phone.locator("#push-state")).to_have_text(re.compile(r"\w+ \w+"))
+    expect(phone.locator("#status-words")).to_contain_text("Old,")
+    keep(phone, "night-stale")
+    expect(phone.locator(".push.stale")).to_have_count(0, timeout=9000)
+    expect(phone.locator("#push-state")).to_have_text("")
 
 
 def test_lost_link_keeps_the_tap_and_comes_back(evening: Scope, phone: Any) -> None:
@@ -441,20 +457,20 @@ def test_by_day_the_sun_forbids(tmp_path: Any, phone: Any) -> None:
         s.close()
 
 
+def other_light(png: bytes) -> int:
+    """The brightest green or blue in a picture, of 255."""
+    bands = Image.open(io.BytesIO(png)).convert("RGB").split()[1:]
+    return max(int(b.getextrema()[1]) for b in bands)
+
+
 def test_day_dress_and_only_one_hue(evening: Scope, phone: Any) -> None:
     """At night nothing on any screen holds green or blue; by day it is black on white."""
-    import io
-
-    from PIL import Image
-
     phone.goto(evening.url)
     for view in VIEWS:
         phone.evaluate("v => { location.hash = v }", view)
         phone.locator(f"main.{view}").wait_for()
         phone.wait_for_timeout(150)
-        shot = Image.open(io.BytesIO(phone.screenshot())).convert("RGB")
-        assert max(b for _, b in shot.getchannel("G").getcolors() or [(0, 255)]) <= 2, view
-        assert max(b for _, b in shot.getchannel("B").getcolors() or [(0, 255)]) <= 2, view
+        assert other_light(phone.screenshot()) <= 2, view
     phone.get_by_role("button", name="Light").tap()
     phone.get_by_label("Daylight").tap()
     expect(phone.locator("html")).to_have_attribute("data-dress", "day")
@@ -462,6 +478,32 @@ def test_day_dress_and_only_one_hue(evening: Scope, phone: Any) -> None:
     assert phone.evaluate("getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
     phone.reload()
     expect(phone.locator("html")).to_have_attribute("data-dress", "day")  # remembered
+
+
+def test_mending(evening: Scope, phone: Any) -> None:
+    """Why, many nights, a guided check, and a photograph sent from the phone and shown in red."""
+    from defocused import Scene, jpeg_bytes, photo
+
+    phone.goto(evening.url + "/#mend")
+    expect(phone.locator(".odds").first).to_have_text(re.compile(r"^\d+ in 100$"))
+    phone.get_by_label("Many nights").tap()
+    expect(phone.locator("main .answer")).to_be_visible()
+    phone.get_by_label("Checks").tap()
+    phone.get_by_role("button", name=re.compile("^The stop ten times")).tap()
+    expect(phone.locator("main")).to_contain_text("at least 20 degrees away")  # the Sun first
+    phone.get_by_label(re.compile("one after another")).fill("0.1 0.2 0.1 0,2 0.1")
+    phone.get_by_role("button", name="What does it say?").tap()
+    expect(phone.locator("[role=status] .answer")).to_be_visible()
+    keep(phone, "night-check", full=True)
+    phone.get_by_label("Mirrors").tap()
+    star = jpeg_bytes(photo(Scene()))
+    phone.locator("input[type=file]").set_input_files(
+        {"name": "star.jpg", "mimeType": "image/jpeg", "buffer": star}
+    )
+    expect(phone.locator("[role=status] .answer")).to_be_visible()
+    expect(phone.locator("img.photo")).to_be_visible()
+    keep(phone, "night-mirrors", full=True)
+    assert other_light(phone.locator(".photo-box").screenshot()) <= 2
 
 
 def test_weight() -> None:

@@ -292,6 +292,7 @@ export function live(state) {
     const want = p ? [r.az + p.az, r.alt + p.alt] : [to.to_az_deg, to.to_alt_deg];
     if (want[0] !== null) put("reads", `Circles read ${shownAz(state, r.az).toFixed(1)}° and ${shownAlt(state, r.alt).toFixed(1)}°; want ${shownAz(state, want[0]).toFixed(1)}° and ${shownAlt(state, want[1]).toFixed(1)}°`.replace(/-/g, "−"));
   }
+  document.querySelector(".push")?.classList.toggle("stale", !ok);
   put("push-state", ok ? "" : r.problem || "The circles have gone quiet: what is shown is old.");
   if (ok && p) guide(r, p, inField);
   else quiet();

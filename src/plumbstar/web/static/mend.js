@@ -4,7 +4,7 @@
 import { element, h } from "./dom.js";
 import { get, say, store } from "./store.js";
 import { answer, big, button, choiceRow, entry, fieldValue, redraw, section, toggle, typedNumber, ui } from "./parts.js";
-import { chance, clock, signed, spaced } from "./words.js";
+import { capital, chance, clock, signed, spaced } from "./words.js";
 
 export const title = "Mend";
 export const question = "What is wrong?";
@@ -121,6 +121,9 @@ function checks(d) {
       c === open ? check(c) : null))));
 }
 
+/** No more figures than a hand has earned. */
+const tidy = (text) => text.replace(/\d+\.\d{3,}/g, (n) => String(Number(Number(n).toPrecision(2)))).replace(/ deg\b/g, "°");
+
 const chosen = (c, i) => (ui.picked || {})[`${c.id}.${i.name}`] ?? i.default;
 
 function check(c) {
@@ -130,19 +133,19 @@ function check(c) {
     (c.needs || []).length ? h("p", {}, `You need: ${c.needs.join(", ")}.`) : null,
     (c.steps || []).length ? h("ol", { class: "steps" }, c.steps.map((s) => h("li", {}, s))) : null,
     (c.inputs || []).map((i) => i.choices
-      ? choiceRow(`c-${i.name}`, i.label, i.choices.map((x) => [x, spaced(x)]), chosen(c, i),
+      ? choiceRow(`c-${i.name}`, capital(i.label), i.choices.map((x) => [x, spaced(x)]), chosen(c, i),
           (v) => { ui.picked = { ...ui.picked, [`${c.id}.${i.name}`]: v }; redraw(); })
       : entry(`in-${c.id}-${i.name}`, withUnit(i), { value: i.default ?? "" }, i.kind === "number" ? "number" : "plain")),
     big("What does it say?", () => run(c), { key: "run" }),
     result ? h("div", { key: "result", role: "status" },
       answer(result.sentence),
       result.mend ? h("p", {}, h("em", {}, "To mend it: "), result.mend) : null,
-      anything(result.numbers || [], 1)) : null);
+      anything((result.numbers || []).map(tidy), 1)) : null);
 }
 
 const UNITS = { deg: "degrees", arcmin: "minutes of arc", mm: "mm", min: "minutes", s: "seconds" };
 const withUnit = (i) =>
-  (i.kind !== "text" && i.unit ? `${i.label}, ${UNITS[i.unit] || i.unit}` : i.label) + (i.kind === "numbers" ? ", one after another with spaces between" : "");
+  capital(i.kind !== "text" && i.unit ? `${i.label}, ${UNITS[i.unit] || i.unit}` : i.label) + (i.kind === "numbers" ? ", one after another with spaces between" : "");
 
 async function run(c) {
   const inputs = {};
@@ -154,7 +157,7 @@ async function run(c) {
     else if (i.kind === "numbers") inputs[i.name] = fieldValue(id).split(/[\s;]+/).filter(Boolean).map((t) => Number(t.replace(",", ".")));
     else {
       const value = typedNumber(id);
-      if (!Number.isFinite(value)) return say(`${i.label || spaced(i.name)} must be a number.`, true);
+      if (!Number.isFinite(value)) return say(`${capital(i.label)}: that must be a number.`, true);
       inputs[i.name] = value;
     }
   }
@@ -195,11 +198,11 @@ function photo() {
       picture.busy ? "Measuring…" : "Choose a picture",
       h("input", { type: "file", accept: "image/*", onchange: (e) => e.target.files[0] && send(e.target) })),
     r ? h("div", { key: "result", role: "status" },
-      r.overlay ? h("img", { class: "photo", src: r.overlay, alt: "The picture with the outer ring and the inner shadow drawn in" }) : null,
+      r.overlay ? h("div", { class: "photo-box" }, h("img", { class: "photo", src: r.overlay, alt: "The picture with the outer ring and the inner shadow drawn in" })) : null,
       answer(r.sentence),
       r.turn ? h("p", { class: "big-words" }, r.turn) : null,
       anything(r.caveats || [], 1),
-      r.can_judge ? anything({ offset_percent: r.offset_percent, offset_sigma_percent: r.offset_sigma_percent, clock_hours: r.clock_hours, obstruction_percent: r.obstruction_percent }, 1) : null) : null);
+      r.can_judge ? h("p", {}, `The shadow is off by ${r.offset_percent.toFixed(1)} ± ${r.offset_sigma_percent.toFixed(1)} parts in 100 of the ring’s radius; it is ${r.obstruction_percent.toFixed(0)} parts in 100 as wide as the ring.`) : null) : null);
 }
 
 async function send(input) {

@@ -175,6 +175,8 @@ export function disc(label) {
         // The radius of the gradient's ellipse is two and a half sigma.
         patch.setAttribute("rx", Math.max(5, 2.5 * p.major_deg * u).toFixed(1));
         patch.setAttribute("ry", Math.max(5, 2.5 * p.minor_deg * u).toFixed(1));
+        // A patch that fills the field is spread thin: less light in a dark-adapted eye.
+        patch.setAttribute("opacity", Math.min(0.95, 0.4 + 0.14 * (field / p.major_deg)).toFixed(2));
       }
       if (!offset) return;
       const turn = p ? -p.angle_deg : 0;
@@ -185,6 +187,8 @@ export function disc(label) {
     },
   };
 }
+
+const AHEAD = 5;
 
 /** The sweep: one circle for each field to look into, in order; seen ones filled, the next one heavy. */
 export function sweepPath(sweep, field) {
@@ -204,13 +208,16 @@ export function sweepPath(sweep, field) {
     "aria-label": `The search path: ${sweep.stops.length} fields, ${sweep.index} seen, field ${sweep.index + 1} is next`,
   });
   const P = sweep.stops.map((s) => [(s[0] - x0) * k, (-s[1] - y0) * k]);
-  svg.append(element("polyline", { class: "thread", points: P.map((p) => p.map((v) => v.toFixed(1)).join()).join(" ") }));
+  svg.append(element("polyline", { class: "thread", points: P.slice(0, sweep.index + AHEAD + 1).map((p) => p.map((v) => v.toFixed(1)).join()).join(" ") }));
+  const size = Math.min(17, 1.1 * r * k);
   P.forEach(([x, y], i) => {
-    const cls = i < sweep.index ? "seen" : i === sweep.index ? "next" : "later";
-    svg.append(
-      element("circle", { class: cls, cx: x.toFixed(1), cy: y.toFixed(1), r: (r * k).toFixed(1) }),
-      element("text", { class: `stop ${cls}`, x: x.toFixed(1), y: (y + 6).toFixed(1), "text-anchor": "middle" }, String(i + 1)),
-    );
+    const cls = i < sweep.index ? "seen" : i === sweep.index ? "next" : i <= sweep.index + AHEAD ? "later" : "far";
+    svg.append(element("circle", { class: cls, cx: x.toFixed(1), cy: y.toFixed(1), r: (r * k).toFixed(1) }));
+  });
+  // Numbers for the next few only: the way beyond them is seen without.
+  P.slice(0, sweep.index + AHEAD + 1).forEach(([x, y], i) => {
+    if (i < sweep.index - 3) return;
+    svg.append(element("text", { class: "stop", x: x.toFixed(1), y: (y + 0.36 * size).toFixed(1), "font-size": size.toFixed(1), "text-anchor": "middle" }, String(i + 1)));
   });
   return svg;
 }
