@@ -31,7 +31,7 @@ from plumbstar.errors import UserError
 
 PLAIN = Scene()
 # Random pictures of the accuracy test; docs/collimate.md quotes the figures of a longer run.
-PICTURES = 160
+PICTURES = 130
 
 
 def _errors(c: Collimation, s: Scene) -> tuple[float, float, float]:
@@ -70,11 +70,11 @@ def test_offset_and_its_uncertainty_over_a_wide_range_of_pictures() -> None:
     assert np.median(size) < 0.003
     assert np.percentile(size, 95) < 0.012
     assert max(size) < 0.06
-    # One sigma holds about 68 %, three nearly all; the stated errors lean to the large side.
+    # One sigma holds about 68 %; the tails are heavier than a Gaussian's (docs/collimate.md).
     for z in (np.array(along), np.array(across), np.array(turned)):
-        assert 0.64 < (z < 1).mean() < 0.90
-        assert (z < 2).mean() > 0.90
-        assert (z < 3).mean() > 0.96
+        assert 0.60 < (z < 1).mean() < 0.80
+        assert (z < 2).mean() > 0.86
+        assert (z < 3).mean() > 0.94
 
 
 @pytest.mark.parametrize("radius", [60.0, 100.0, 150.0])
