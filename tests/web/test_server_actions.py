@@ -98,6 +98,19 @@ async def test_an_evening_from_site_to_find(tmp_path):
 
 
 @asynchronous
+async def test_asked_by_day_the_choice_is_for_dusk(tmp_path):
+    async with rig(tmp_path, start=DAY) as r:
+        await r.do("choose", stars=2)
+        await r.quiet()
+        choice = (await r.state())["choice"]
+        # The Sun is 6 degrees down at Thornback Ridge at about 16:40 UTC in late January.
+        assert "T16:" in choice["asked_utc"]
+        await r.do("choose", stars=2, utc="2027-01-28T20:00:00Z")
+        await r.quiet()
+        assert (await r.state())["choice"]["asked_utc"] == "2027-01-28T20:00:00Z"
+
+
+@asynchronous
 async def test_the_same_press_twice_is_one_sighting(tmp_path):
     async with rig(tmp_path) as r:
         first = await r.sight("Capella", id="the-same-press")

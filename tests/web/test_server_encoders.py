@@ -11,6 +11,7 @@ import pytest
 from plumbstar.encoders.counter import Limits
 from plumbstar.sky import lookup
 from plumbstar.sky.places import place_of
+from plumbstar.web import station
 from plumbstar.web.clock import EveningClock
 from plumbstar.web.telescope import Telescope
 
@@ -227,6 +228,22 @@ async def test_over_a_restart_the_counts_go_on(tmp_path, quick_hands):
             assert (await r.state())["slip"] is None
             await asyncio.sleep(0.1)
             assert r.station.telescope.latest.slip is False
+
+
+@asynchronous
+async def test_a_power_cut_right_after_a_sighting_is_no_slip(tmp_path, quick_hands, monkeypatch):
+    monkeypatch.setattr(station, "COUNTS_S", 1e9)  # only what is kept with the sighting itself
+    async with board() as sim:
+        kit_text = toml_for(sim)
+        async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
+            await live(r)
+            await centre(r, sim, "Capella")
+            await r.do("sight", star="Capella", id=r.press())
+            r.station.telescope.counts = lambda: None  # cut off: nothing is kept on the way out
+        async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
+            await live(r)
+            await asyncio.sleep(0.3)
+            assert (await r.state())["slip"] is None
 
 
 @asynchronous

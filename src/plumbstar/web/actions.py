@@ -198,9 +198,13 @@ async def _tap(station: Station, b: Tap, received: float, call: Any) -> Reply:
         return _sighted(Sighted(known, True, residual), station.version)
     reading = station.telescope.at_tap(received, b.ago_ms, b.reading)
     utc = station.clock.at(received - b.ago_ms / 1000.0)
+    counts = station.telescope.counts()
 
     def act(e: Evening) -> Sighted:
-        return call(e, reading, utc)  # type: ignore[no-any-return]
+        done: Sighted = call(e, reading, utc)
+        # With the sighting, so that a power cut just after it does not look like a slip.
+        e.keep_counts(counts)
+        return done
 
     done, version = await station.do(act)
     # On disk now. A slip, if there was one, is settled by this sighting.

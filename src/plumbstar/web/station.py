@@ -38,7 +38,7 @@ log = logging.getLogger("plumbstar.web")
 TICK_S = 0.045
 HEARTBEAT_S = 1.0
 REPAINT_S = 15.0  # places, the Sun and hit chances move by themselves
-COUNTS_S = 2.0  # how often the encoders' counts are kept, when they have changed
+COUNTS_S = 1.0  # how often the encoders' counts are kept, when they have changed
 
 
 class Station:
@@ -274,13 +274,15 @@ class Station:
     async def choose(self, size: int, utc: Instant | None) -> int:
         """Start the ranking of stars. Returns the version.
 
-        The answer comes in the state: the pairs first, the triples when they are there.
+        The answer comes in the state: the pairs first, the triples when they are there. Asked by
+        day without a time, it is for the next dusk.
         """
 
         def asked(e: Evening) -> tuple[int, Question]:
+            from plumbstar.choose import when_to_sight
             from plumbstar.web.choosing import question
 
-            q = question(e, utc or e.now())
+            q = question(e, utc or when_to_sight(e.now(), e.need_site()))
             return e.choice_asked(size, q.utc), q
 
         (token, q), version = await self.do(asked)
