@@ -31,7 +31,7 @@ from plumbstar.errors import UserError
 
 PLAIN = Scene()
 # Random pictures of the accuracy test; docs/collimate.md quotes the figures of a longer run.
-PICTURES = 130
+PICTURES = 120
 
 
 def _errors(c: Collimation, s: Scene) -> tuple[float, float, float]:

@@ -107,8 +107,8 @@ def _sentences(c: judging.Collimation) -> str:
     assert c.inner is not None
     lines.append(
         f"Disc {2 * c.outer.radius_px:.0f} pixels across, shadow {100 * c.obstruction:.0f} % of "
-        f"it; direction {c.direction_deg:.0f} +/- {max(c.direction_sigma_deg, 1):.0f} deg clockwise from "
-        "up in the picture."
+        f"it; direction {c.direction_deg:.0f} +/- {max(c.direction_sigma_deg, 1):.0f} deg "
+        "clockwise from up in the picture."
     )
     if c.sides == 2 and c.fixed_right is not None and c.fixed_down is not None:
         fixed = 100 * float(np.hypot(c.fixed_right, c.fixed_down))
