@@ -8,11 +8,13 @@ import pytest
 from click.testing import CliRunner
 
 from plumbstar import kit as kits
-from plumbstar.commands.shown import command, pair_of, read_csv
+from plumbstar.cli import group
+from plumbstar.commands.shown import pair_of, read_csv
 from plumbstar.errors import UserError
 from plumbstar.sky.site import Site
 
 RIDGE = "47.2,11.6,940"
+TRUE_MINUS = "true-minus-measured"
 PAIR = [
     "--star-a", "Capella", "--time-a", "2027-01-28T18:30:00Z",
     "--star-b", "Deneb", "--time-b", "2027-01-28T18:30:40Z", "--site", RIDGE,
@@ -20,14 +22,14 @@ PAIR = [
 
 
 def run(*args, ok=True):
-    result = CliRunner().invoke(command, list(args))
+    result = CliRunner().invoke(group, ["why", *args])
     if ok:
         assert result.exception is None, result.output
     return result
 
 
 def test_one_number_in_words():
-    out = run("1.4", *PAIR, "--upright-time", "2027-01-28T18:29:40Z").output
+    out = run("--shown", "1.4", *PAIR, "--upright-time", "2027-01-28T18:29:40Z").output
     first = out.splitlines()[0]
     assert "stop" in first or "decide" in first
     assert "60 s: acceptable" in out
@@ -35,9 +37,11 @@ def test_one_number_in_words():
 
 
 def test_one_number_as_json_and_its_sign():
-    plus = json.loads(run("1.4", *PAIR, "--no-clock", "--json").output)
+    plus = json.loads(run("--shown", "1.4", *PAIR, "--no-clock", "--json").output)
     minus = json.loads(
-        run("-1.4", *PAIR, "--no-clock", "--sign", "true-minus-measured", "--json").output
+        run(
+            "--shown", "-1.4", *PAIR, "--no-clock", "--sign", "true-minus-measured", "--json"
+        ).output
     )
     assert plus["stop_deg"] == pytest.approx(minus["stop_deg"])
     assert plus["clockless_probability"] == 1.0
@@ -46,7 +50,7 @@ def test_one_number_as_json_and_its_sign():
 
 
 def test_several_numbers_and_a_file(tmp_path):
-    both = json.loads(run("1.4", "1.3", *PAIR, "--json").output)
+    both = json.loads(run("--shown", "1.4", "--shown", "1.3", *PAIR, "--json").output)
     assert len(both["evenings"]) == 2
     path = tmp_path / "evenings.csv"
     path.write_text(
@@ -57,9 +61,9 @@ def test_several_numbers_and_a_file(tmp_path):
         "-0.2,Capella,2027-01-30T18:30:00Z,Aldebaran,2027-01-30T18:31:00Z,\n",
         encoding="utf-8",
     )
-    answer = json.loads(run("--csv", str(path), "--site", RIDGE, "--json").output)
+    answer = json.loads(run(str(path), "--site", RIDGE, "--json").output)
     assert [e["label"] for e in answer["evenings"]] == ["first", "second", "2027-01-30"]
-    text = run("--csv", str(path), "--site", RIDGE).output
+    text = run(str(path), "--site", RIDGE).output
     assert "sees stop" in text
 
 
@@ -68,11 +72,11 @@ def test_shims_are_named_when_the_number_decides(tmp_path):
     pair = [*PAIR[:5], "Diphda", *PAIR[6:]]
     text = kits.example_text()
     kit.write_text(text, encoding="utf-8")
-    answer = json.loads(run("1.6", *pair, "--clock", "--kit", str(kit), "--json").output)
+    answer = json.loads(run("--shown", "1.6", *pair, "--clock", "--kit", str(kit), "--json").output)
     assert answer["decides"]
     assert "stop-direction" in answer["shims"]["remedy"]
     kit.write_text(text.replace('adding = "unknown"', 'adding = "lowers"'), encoding="utf-8")
-    out = run("1.6", *pair, "--clock", "--kit", str(kit)).output
+    out = run("--shown", "1.6", *pair, "--clock", "--kit", str(kit)).output
     assert "add 3 x 1 mm" in out
     assert "on this kit adding lowers the tube, so the arithmetic says add" in out
 
@@ -85,10 +89,10 @@ def test_learn_sign_needs_no_stars():
 @pytest.mark.parametrize(
     ("args", "words"),
     [
-        (["1.4"], "site"),
-        (["1.4", "--site", RIDGE], "--star-a"),
-        (["1.4", *PAIR[:1], "Capela", *PAIR[2:]], "Capella"),
-        (["--csv", "/nowhere.csv", "--site", RIDGE], "/nowhere.csv"),
+        (["--shown", "1.4"], "site"),
+        (["--shown", "1.4", "--site", RIDGE], "--star-a"),
+        (["--shown", "1.4", *PAIR[:1], "Capela", *PAIR[2:]], "Capella"),
+        (["/nowhere.csv", "--site", RIDGE], "/nowhere.csv"),
     ],
 )
 def test_mistakes(args, words):

@@ -1,20 +1,17 @@
-"""``plumbstar why --shown``: what a controller's one number says. Also runs by itself."""
+"""The part of ``plumbstar why`` that reads the one number some controllers show."""
 
 from __future__ import annotations
 
 import csv
 import io
 import math
-from collections.abc import Sequence
-from pathlib import Path
-from typing import Any
+from collections.abc import Callable, Sequence
+from typing import Any, TypeVar
 
 import click
 import numpy as np
 
 from plumbstar import evenings, shims, shown
-from plumbstar import kit as kits
-from plumbstar.commands.options import print_json
 from plumbstar.errors import UserError
 from plumbstar.fix import Noise, Priors
 from plumbstar.kit import Kit
@@ -25,6 +22,8 @@ from plumbstar.sky.places import observed_many, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.words import percent
+
+F = TypeVar("F", bound=Callable[..., Any])
 
 COLUMNS = ("shown_deg", "star_a", "time_a", "star_b", "time_b")
 #: Wrong stars are sought to this magnitude. Common practice, no source.
@@ -196,7 +195,7 @@ def run_shown(
             raise UserError(
                 f"no {', '.join(missing) or 'number'}",
                 "the number shown, two stars and the times they were sighted (UTC)",
-                "For example: 1.4 --star-a Vega --time-a 2027-01-28T18:30:00Z --star-b ...",
+                "For example: --shown 1.4 --star-a Vega --time-a 2027-01-28T18:30:00Z --star-b ...",
             )
         assert pair is not None
         rows = [shown.Evening(n, pair, f"reading {i + 1}") for i, n in enumerate(numbers)]
@@ -308,90 +307,47 @@ def _rules_text(rules: Sequence[shown.Rule]) -> list[str]:
     return lines
 
 
-@click.command(context_settings={"ignore_unknown_options": True})
-@click.argument("numbers", metavar="[SHOWN]...", type=float, nargs=-1)
-@click.option(
-    "--csv",
-    "csv_path",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help=f"Many evenings: {','.join(COLUMNS)}[,upright_time][,label].",
-)
-@click.option("--star-a", metavar="NAME", help="The first star.")
-@click.option("--time-a", metavar="TIME", help="When it was centred, UTC, ISO 8601.")
-@click.option("--star-b", metavar="NAME", help="The second star.")
-@click.option("--time-b", metavar="TIME", help="When it was centred.")
-@click.option("--upright-time", metavar="TIME", help="When the stop was set.")
-@click.option(
-    "--site", "site_text", metavar="LAT,LON[,ELEV]", help="Degrees north and east, metres."
-)
-@click.option(
-    "--clock/--no-clock",
-    default=None,
-    help="Whether the controller allows for the sky's turn (not said: both are weighed).",
-)
-@click.option(
-    "--sign",
-    type=click.Choice(list(shown.SIGNS)),
-    default=shown.SIGNS[0],
-    show_default=True,
-    help="What the number is.",
-)
-@click.option(
-    "--learn-sign",
-    type=float,
-    nargs=3,
-    metavar="BEFORE AFTER MM",
-    help="The number before and after adding MM under the stop (minus: taken out).",
-)
-@click.option(
-    "--kit",
-    "kit_path",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Kit file: priors, centring, stop.",
-)
-@click.option("--json", "as_json", is_flag=True, help="Answer as one JSON object.")
-def command(
-    numbers: tuple[float, ...],
-    csv_path: Path | None,
-    star_a: str | None,
-    time_a: str | None,
-    star_b: str | None,
-    time_b: str | None,
-    upright_time: str | None,
-    site_text: str | None,
-    clock: bool | None,
-    sign: shown.Sign,
-    learn_sign: tuple[float, float, float] | None,
-    kit_path: Path | None,
-    as_json: bool,
-) -> None:  # fmt: skip
-    """What a controller's one number (measured minus true angle) says about the stop."""
-    csv_text = None
-    if csv_path is not None:
-        try:
-            csv_text = csv_path.read_text(encoding="utf-8-sig")
-        except (OSError, UnicodeDecodeError) as e:
-            raise UserError(
-                f"the file {csv_path} ({e})", "a readable CSV file", "Check the path"
-            ) from None
-    answer, text = run_shown(
-        numbers,
-        kit=kits.load(kit_path) if kit_path else Kit(),
-        site=Site.parse(site_text) if site_text else None,
-        star_a=star_a,
-        time_a=time_a,
-        star_b=star_b,
-        time_b=time_b,
-        upright_time=upright_time,
-        csv_text=csv_text,
-        csv_name=str(csv_path),
-        clock=clock,
-        sign=sign,
-        learn_sign=learn_sign,
-    )
-    if as_json:
-        print_json(answer)
-    else:
-        click.echo(text)
+def shown_options(f: F) -> F:
+    """The options by which `plumbstar why` takes a controller's number."""
+    for option in (
+        click.option(
+            "--learn-sign",
+            type=float,
+            nargs=3,
+            metavar="BEFORE AFTER MM",
+            help="The number before and after adding MM under the stop (minus: taken out).",
+        ),
+        click.option(
+            "--sign",
+            type=click.Choice(list(shown.SIGNS)),
+            default=shown.SIGNS[0],
+            show_default=True,
+            help="What the shown number is.",
+        ),
+        click.option(
+            "--clock/--no-clock",
+            default=None,
+            help="Whether the controller allows for the sky's turn (not said: both are weighed).",
+        ),
+        click.option("--upright-time", metavar="TIME", help="When the stop was set."),
+        click.option("--time-b", metavar="TIME", help="When the second was centred."),
+        click.option("--star-b", metavar="NAME", help="The second star."),
+        click.option("--time-a", metavar="TIME", help="When it was centred, UTC, ISO 8601."),
+        click.option("--star-a", metavar="NAME", help="With --shown: the first star."),
+        click.option(
+            "--shown",
+            "numbers",
+            type=float,
+            multiple=True,
+            metavar="DEG",
+            help="The one number that a controller shows after two stars (may be repeated).",
+        ),
+    ):
+        f = option(f)
+    return f
+
+
+def is_shown_table(text: str) -> bool:
+    """Whether a file is a list of shown numbers, by its heading."""
+    first = next((x for x in text.splitlines() if x.strip() and not x.startswith("#")), "")
+    return "shown_deg" in first

@@ -12,6 +12,7 @@ from typing import Any
 import click
 
 from plumbstar.commands import options as opt
+from plumbstar.commands.shown import is_shown_table, run_shown, shown_options
 from plumbstar.errors import UserError
 from plumbstar.explain import Explanation, explain, in_hundred
 from plumbstar.explain.coach import Heard, Zone, listen, reply
@@ -36,6 +37,7 @@ from plumbstar.sky.times import Instant
 @opt.utc_option
 @opt.kit_option
 @opt.solving_options
+@shown_options
 @opt.json_option
 def command(
     sightings: str | None,
@@ -50,8 +52,12 @@ def command(
     flat_priors: bool,
     centring_arcmin: float | None,
     as_json: bool,
+    **controller: Any,
 ) -> None:
     """What went wrong, how sure, how to check it, and how to mend it.
+
+    Also for controllers that show one number only: --shown, or a file of many evenings with the
+    columns shown_deg,star_a,time_a,star_b,time_b.
 
     SIGHTINGS.csv has the columns utc,star,az_reading_deg,alt_reading_deg, or
     true_az_deg,true_alt_deg in place of utc,star (then wrong stars, clock and site cannot be
@@ -59,9 +65,21 @@ def command(
 
     \b
     plumbstar why outing.csv --site 47.2,11.6,940
+    plumbstar why --shown 1.4 --star-a Capella --time-a 2027-01-28T18:30:00Z \\
+        --star-b Deneb --time-b 2027-01-28T18:30:40Z --site 47.2,11.6
     plumbstar why --coach "Capella 7:42pm az 61.2 alt 55; Rigel 7:44pm az 141 alt 28" \\
         --site 47.2,11.6 --utc 2027-01-28 --zone +1 --reply
     """
+    table = _text(sightings) if sightings and sightings != "-" else ""
+    if controller["numbers"] or controller["learn_sign"] or is_shown_table(table):
+        if is_shown_table(table):
+            controller |= {"csv_text": table, "csv_name": sightings}
+        said, text = run_shown(kit=opt.kit_of(kit_path), site=opt.site_of(site_text), **controller)
+        if as_json:
+            opt.print_json(said)
+        else:
+            click.echo(text)
+        return
     if (sightings is None) == (coach is None):
         raise UserError(
             "both a file and --coach" if coach else "no sightings",
