@@ -223,6 +223,21 @@ def test_server_killed_in_mid_outing_and_started_again(scope: Scope, phone: Any)
     assert sighted(scope) == ["Capella", "Rigel"]
 
 
+def test_centred_offline_means_the_target_of_that_moment(evening: Scope, phone: Any) -> None:
+    """Another phone chooses another target meanwhile: the tap still speaks of the first."""
+    evening.do("set_target", name="M 35")
+    phone.goto(evening.url + "/#find")
+    expect(phone.locator(".target-name")).to_contain_text("M 35")
+    evening.point_at_target()
+    phone.route("**/do/here_centred", lambda route: route.abort())
+    phone.locator("#here").tap()
+    expect(phone.locator(".unsaved")).to_contain_text("not yet saved")
+    evening.do("set_target", name="M 36")
+    expect(phone.locator("#outcome")).to_contain_text("Saved: M 35")
+    assert sighted(evening)[-1] == "M 35"
+    assert "M 36" not in sighted(evening)
+
+
 def test_two_phones_see_the_same(evening: Scope, phone: Any, browser: Any) -> None:
     """What one does, the other shows, by itself; and both read the same circles."""
     other = browser.new_context(viewport={"width": 844, "height": 390}).new_page()

@@ -38,8 +38,9 @@ function dress() {
   const night = ui.dress === "night";
   const set = (name, value) => (night ? root.style.setProperty(name, value) : root.style.removeProperty(name));
   set("--ink", red(1));
-  set("--soft", red(0.82));
-  set("--faint", red(0.42));
+  const stark = matchMedia("(prefers-contrast: more)").matches;
+  set("--soft", red(stark ? 1 : 0.82));
+  set("--faint", red(stark ? 0.65 : 0.42));
   set("--wash", red(0.15));
   root.style.fontSize = ui.text === 100 ? "" : `${ui.text}%`;
   document.querySelector('meta[name="theme-color"]').content = night ? "#000000" : "#ffffff";

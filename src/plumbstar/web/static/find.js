@@ -1,7 +1,7 @@
 // Find: which way? Two scales until the target is in the field, then the field itself.
 
 import { h } from "./dom.js";
-import { act, get, instant, record, store } from "./store.js";
+import { Refused, act, get, instant, record, store } from "./store.js";
 import { big, button, entry, eyepieceRow, fieldValue, go, redraw, section, toggle, typedNumber, ui, keepUi, undoButton, usable } from "./parts.js";
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
@@ -34,7 +34,10 @@ function ask(q) {
   ui.query = q;
   timer = setTimeout(async () => {
     const mine = ui.query.trim();
-    const reply = await get(mine ? `/data/search?kind=any&q=${encodeURIComponent(mine)}` : "/data/tonight").catch(() => null);
+    const reply = await get(mine ? `/data/search?kind=any&q=${encodeURIComponent(mine)}` : "/data/tonight").catch((e) => {
+      ui.noResults = e instanceof Refused ? e.message : "No answer from the telescope’s computer.";
+      return null;
+    });
     if (mine !== ui.query.trim()) return;
     ui.results = reply ? reply.results : null;
     ui.resultsFor = mine;
@@ -64,7 +67,7 @@ function search(state) {
     h("section", { key: "results" },
       h("h2", {}, ui.resultsFor ? "Found" : "Worth a look tonight"),
       results === undefined ? h("p", {}, "Looking…")
-        : results === null ? h("p", {}, "No answer from the telescope’s computer.")
+        : results === null ? h("p", {}, ui.noResults)
         : results.length ? h("ul", { class: "lines results" }, results.slice(0, 20).map(result))
         : h("p", {}, ui.resultsFor ? `Nothing by the name “${ui.resultsFor}”. Try a number, as M 31, or the first letters of a name.` : "Nothing stands well just now.")),
     eyepieceRow(state),
@@ -179,7 +182,7 @@ function push(state, t) {
           const at = pressedAt && performance.now() - pressedAt.mono < 10000 ? pressedAt : instant(e);
           pressedAt = null;
           ui.foundFor = t.name;
-          record("here_centred", {}, at, t.label || t.name);
+          record("here_centred", {}, at, t.label || t.name, t.name);
         },
       }, found ? "Centred again" : "Here, centred"),
       found ? null : button("Not in the field", async () => {

@@ -2,7 +2,7 @@
 // the mount, checks led step by step, and collimation from a photograph.
 
 import { element, h } from "./dom.js";
-import { get, say, store } from "./store.js";
+import { get, say, store, told } from "./store.js";
 import { answer, big, button, choiceRow, entry, fieldValue, redraw, section, toggle, typedNumber, ui } from "./parts.js";
 import { capital, chance, clock, signed, spaced } from "./words.js";
 
@@ -167,7 +167,7 @@ async function run(c) {
       body: JSON.stringify({ id: c.id, inputs }),
     });
     const said = await reply.json();
-    if (!reply.ok) return say([said.error, said.remedy].filter(Boolean).join(" "), true);
+    if (!reply.ok) return say(told(said), true);
     results.set(c.id, said.result);
     say("");
   } catch {
@@ -219,7 +219,7 @@ async function send(input) {
       method: "POST", headers: { "X-Plumbstar": "1", "Content-Type": small.type || "application/octet-stream" }, body: small,
     });
     const said = await reply.json();
-    if (!reply.ok) say([said.error, said.remedy].filter(Boolean).join(" "), true);
+    if (!reply.ok) say(told(said), true);
     else {
       say("");
       picture.result = said;

@@ -234,7 +234,7 @@ export function mapBlock(state) {
     h("h2", { id: "map-title" }, "The sky as you stand"),
     h("p", { id: "facing-words", class: "facing" }, facingWords(ui.facing)),
     h("div", { class: "map-box", raw: true, key: "map-box", ref: (el) => (el.append(map.node), map.turnTo(ui.facing)) }),
-    h("div", { class: "legend", "aria-hidden": "true" },
+    mapData && mapData.cells.length === 0 ? null : h("div", { class: "legend", "aria-hidden": "true" },
       h("span", { class: "dot d3" }), " 1 in 4 ", h("span", { class: "dot d6" }), " 1 in 2 ", h("span", { class: "dot d9" }), " 9 in 10 in the field"),
     h("div", { class: "row" },
       button("Turn left", () => face(ui.facing - 30)),

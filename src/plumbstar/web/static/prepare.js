@@ -168,7 +168,7 @@ function siteSection(state) {
     entry("site-lat", "Latitude, degrees", { value: s ? s.lat_deg : "" }, "number"),
     entry("site-lon", "Longitude, degrees", { value: s ? s.lon_deg : "" }, "number"),
     entry("site-elev", "Height above the sea, metres", { value: s ? s.elevation_m : "" }, "number"),
-    button("Save the site", saveSite, { key: "save" }),
+    s ? button("Save the site", saveSite, { key: "save" }) : big("Save the site", saveSite, { key: "first" }),
   );
 }
 
@@ -182,7 +182,9 @@ async function saveSite() {
   }
   if (await act("set_site", site, "Site saved.")) {
     ui.open_site = false;
+    ui.padFor = "";
     redraw();
+    scrollTo(0, 0);
   }
 }
 

@@ -47,7 +47,11 @@ export function view(state) {
 
 function starBlock(state, star) {
   const name = star.star;
+  const sun = state.sun;
   return [
+    sun && sun.up && !sun.filter_confirmed
+      ? h("p", { class: "warning", key: "sun" }, "The Sun is up. Know where it is before you move the tube, and never sweep toward it: one glance blinds for good.")
+      : null,
     h("div", { class: "eyework", key: "sight" },
       h("div", { class: "sight-words" },
         h("p", { class: "star-name", key: "name" }, name),

@@ -149,6 +149,10 @@ export const quietSeconds = () => Math.round((performance.now() - store.heardAt)
 
 export class Refused extends Error {}
 
+/** What went wrong and what to do, as sentences. */
+export const told = (said) =>
+  [said.error, said.remedy].filter(Boolean).map((s) => s.replace(/\.?$/, ".")).join(" ");
+
 async function post(name, body) {
   const stop = new AbortController();
   const late = setTimeout(() => stop.abort(), 8000);
@@ -163,8 +167,7 @@ async function post(name, body) {
     if (reply.ok) return said;
     if (reply.status === 401) location.reload(); // no longer paired: the pair page comes
     if (reply.status >= 500 || reply.status === 429 || reply.status === 401) throw new Error("busy");
-    const words = [said.error, said.remedy].filter(Boolean).map((s) => s.replace(/\.?$/, "."));
-    throw new Refused(words.join(" ") || `The telescope's computer refused (${reply.status}).`);
+    throw new Refused(told(said) || `The telescope's computer refused (${reply.status}).`);
   } finally {
     clearTimeout(late);
   }
@@ -192,7 +195,7 @@ export async function get(path) {
   const reply = await fetch(path, { headers: { "X-Plumbstar": "1" } });
   const said = await reply.json().catch(() => ({}));
   if (!reply.ok) {
-    throw new Refused([said.error, said.remedy].filter(Boolean).join(". ") || "No answer.");
+    throw new Refused(told(said) || "No answer.");
   }
   return said;
 }
@@ -225,8 +228,8 @@ export function uuid() {
 }
 
 /** Keep a tap until the server has said that it saved it. */
-export function record(name, body, at, what) {
-  const item = { id: uuid(), name, body, at, what, error: "" };
+export function record(name, body, at, what, target = "") {
+  const item = { id: uuid(), name, body, at, what, target, error: "" };
   store.queue.push(item);
   const kept = keep(QUEUE, store.queue);
   if (!kept) say("This phone will not remember the tap if the page is closed.", true);
@@ -242,11 +245,15 @@ export function discard(id) {
 }
 
 let sending = false;
+let more = false;
 let retry = 0;
 let pause = 1000;
 
 export async function sendQueue(now = false) {
-  if (sending) return;
+  if (sending) {
+    more = true; // tapped while an earlier one is on its way: straight after it
+    return;
+  }
   clearTimeout(retry);
   if (now) pause = 1000;
   sending = true;
@@ -257,7 +264,12 @@ export async function sendQueue(now = false) {
         if (!item.body.reading && ago(item.at) > TOO_OLD_MS) {
           throw new Refused("More than ten minutes have passed, and the reading of that moment is gone. Please sight it again.");
         }
-        const reply = await post(item.name, { ...item.body, id: item.id, ago_ms: Math.round(ago(item.at)) });
+        // "Here, centred" speaks of the target of that moment. If another phone has chosen one
+        // since, the tap is still a good sighting of the old one.
+        const moved = item.target && store.state && store.state.target?.name !== item.target;
+        const [name, extra] = moved ? ["sight", { star: item.target }] : [item.name, {}];
+        const when = { id: item.id, ago_ms: Math.round(ago(item.at)) };
+        const reply = await post(name, { ...extra, ...item.body, ...when });
         store.queue = store.queue.filter((i) => i.id !== item.id);
         keep(QUEUE, store.queue);
         say(reply.sentence || `Saved: ${item.what}.`);
@@ -273,6 +285,10 @@ export async function sendQueue(now = false) {
     pause = Math.min(pause * 2, 8000);
   } finally {
     sending = false;
+    if (more) {
+      more = false;
+      sendQueue();
+    }
   }
 }
 
