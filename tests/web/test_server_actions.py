@@ -14,6 +14,7 @@ from plumbstar.fix import Priors, solve
 from plumbstar.logbook import Logbook, NotSaved
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.web import choosing
 
 from .server_rig import DAY, NIGHT, SCENE, Standing, asynchronous, rig
 
@@ -98,7 +99,9 @@ async def test_an_evening_from_site_to_find(tmp_path):
 
 
 @asynchronous
-async def test_asked_by_day_the_choice_is_for_dusk(tmp_path):
+async def test_asked_by_day_the_choice_is_for_dusk(tmp_path, monkeypatch):
+    monkeypatch.setattr(choosing, "pairs", lambda q: {"asked_utc": q.utc.iso(), "pairs": []})
+    monkeypatch.setattr(choosing, "triples", lambda q: [])
     async with rig(tmp_path, start=DAY) as r:
         await r.do("choose", stars=2)
         await r.quiet()
@@ -259,8 +262,6 @@ async def test_a_wrong_star_is_set_aside_by_the_fix_and_said(tmp_path):
         assert [x["star"] for x in s["sightings"] if x["set_aside"]] == ["Procyon"]
         assert "contradicts" in s["sightings"][-1]["reason"]
         assert any("Procyon" in n for n in s["fix"]["notes"])
-        why = await r.get("/data/why")
-        assert sum(x["probability"] for x in why["explanations"]) == pytest.approx(1, abs=0.06)
 
 
 @asynchronous
@@ -457,6 +458,7 @@ async def test_data_questions(tmp_path):
         assert (await r.client.get("/data/log/1.exe")).status_code == 404
         why = await r.get("/data/why")
         assert why["sentence"]
+        assert sum(x["probability"] for x in why["explanations"]) == pytest.approx(1, abs=0.06)
         assert (await r.get("/data/mount"))["outings"] == 1
         assert (await r.get("/data/version"))["version"] == r.station.version
 
@@ -541,15 +543,14 @@ async def test_past_outings_teach_the_next(tmp_path):
     times = Standing(NIGHT)
     async with rig(tmp_path, times=times) as r:
         assert (await r.state())["priors"] is None
-        for _ in range(2):
-            for name in (*STARS, "Alpheratz"):
-                await r.sight(name)
-                times.go(30)
-            await r.do("end_outing")
-            times.go(86400 - 1500)
+        for name in (*STARS, "Alpheratz"):
+            await r.sight(name)
+            times.go(30)
+        await r.do("end_outing")
+        times.go(86400 - 1500)
         await r.quiet()
         s = await r.state()
-        assert s["priors"]["outings"] == 2
+        assert s["priors"]["outings"] == 1
         stop = next(t for t in s["priors"]["terms"] if t["name"] == "altitude_zero")
         assert stop["value_deg"] == pytest.approx(0.9, abs=3 * stop["sigma_deg"] + 0.05)
         assert stop["sigma_deg"] < 0.5
@@ -563,7 +564,7 @@ async def test_past_outings_teach_the_next(tmp_path):
                 [x.sighting for x in e.used], Priors.from_kit(e.kit), e.fix.noise
             ).mean_hit_chance(e.field_deg)
         )
-        assert taught > kit_alone + 0.05
+        assert taught > 1.1 * kit_alone
 
 
 @asynchronous
