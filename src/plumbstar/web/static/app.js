@@ -3,6 +3,7 @@
 import { h, patch } from "./dom.js";
 import { act, connect, keep, quietSeconds, say, store } from "./store.js";
 import { button, choiceRow, keepUi, mapLive, readingText, redraw, setRedraw, toggle, ui, usable } from "./parts.js";
+import { capital } from "./words.js";
 import * as prepare from "./prepare.js";
 import * as sight from "./sight.js";
 import * as fix from "./fix.js";
@@ -89,13 +90,13 @@ async function stayAwake() {
 
 function statusWords() {
   const r = store.reading;
-  if (!store.state) return store.silent ? `No word from the telescope for ${quietSeconds()} s` : "Calling the telescope…";
-  if (store.silent) return `No word from the telescope for ${quietSeconds()} s`;
+  if (!store.state) return store.silent ? `No word from the telescope for ${quietSeconds()}\u00a0s` : "Calling the telescope…";
+  if (store.silent) return `No word from the telescope for ${quietSeconds()}\u00a0s`;
   if (!r) return "Waiting for the first reading";
   if (r.state === "live") return readingText(r);
   if (r.state === "typed") return `Typed: ${readingText(r)}`;
   if (r.state === "stale") return `Old, ${Math.round(r.age_s)} s: ${readingText(r)}`;
-  return store.state.kit?.connection === "typed" ? "Circles read by eye" : r.problem || "The encoders do not answer";
+  return store.state.kit?.connection === "typed" ? "Circles read by eye" : capital(r.problem || "The encoders do not answer");
 }
 
 function top(state) {

@@ -6,7 +6,7 @@ import { big, button, entry, eyepieceRow, fieldValue, go, redraw, section, toggl
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
 import { queue } from "./sight.js";
-import { brightness, chance, degrees, offset, shownAlt, shownAz, side, turn, way, where } from "./words.js";
+import { brightness, capital, chance, degrees, offset, shownAlt, shownAz, side, turn, way, where } from "./words.js";
 
 export const title = "Find";
 export const question = "Which way?";
@@ -230,7 +230,7 @@ function typedPush(state, t) {
   const p = known ? left(r, t) : null;
   return h("div", { key: "typed-push" },
     h("p", { class: "big-words" }, "Push until the circles read"),
-    h("div", { class: "figures" },
+    h("div", { class: "figures long" },
       h("p", { class: "figure" }, h("span", { class: "much", id: "to-az" }, `${shownAz(state, to.to_az_deg).toFixed(1)}°`), " ", h("span", { class: "way" }, "azimuth")),
       h("p", { class: "figure" }, h("span", { class: "much", id: "to-alt" }, `${shownAlt(state, to.to_alt_deg).toFixed(1)}°`.replace("-", "−")), " ", h("span", { class: "way" }, "altitude"))),
     p ? h("p", {}, `From the last readings you typed: ${degrees(Math.abs(p.az), 1)} ${side(p.az)}, ${degrees(Math.abs(p.alt), 1)} ${way(p.alt)}.`) : null,
@@ -296,7 +296,7 @@ export function live(state) {
     if (want[0] !== null) put("reads", `Circles read ${shownAz(state, r.az).toFixed(1)}° and ${shownAlt(state, r.alt).toFixed(1)}°; want ${shownAz(state, want[0]).toFixed(1)}° and ${shownAlt(state, want[1]).toFixed(1)}°`.replace(/-/g, "−"));
   }
   document.querySelector(".push")?.classList.toggle("stale", !ok);
-  put("push-state", ok ? "" : r.problem || "The circles have gone quiet: what is shown is old.");
+  put("push-state", ok ? "" : capital(r.problem || "") || "The circles have gone quiet: what is shown is old.");
   if (ok && p) guide(r, p, inField);
   else quiet();
 }

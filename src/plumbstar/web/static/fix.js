@@ -74,11 +74,14 @@ function sightings(state) {
           : null))),
     (f.misclosures || []).length
       ? [h("h3", {}, "Misclosures"), h("p", { class: "note" }, "The angle between two stars as your circles measured it, minus the true angle."),
-         h("ul", {}, f.misclosures.map((m) => h("li", {}, misclosure(m))))]
+         h("ul", {}, worst(f.misclosures).map((m) => h("li", {}, misclosure(m)))),
+         f.misclosures.length > MOST ? h("p", { class: "note" }, `The ${f.misclosures.length - MOST} others are smaller.`) : null]
       : null,
     f.rms_arcmin !== null && f.rms_arcmin !== undefined ? h("p", { class: "note" }, `Typical left-over: ${f.rms_arcmin.toFixed(1)}′ (60′ make a degree).`) : null);
 }
 
+const MOST = 6;
+const worst = (list) => list.slice().sort((a, b) => Math.abs(b.misclosure_deg) - Math.abs(a.misclosure_deg)).slice(0, MOST);
 const misclosure = (m) =>
   typeof m === "string" ? m : `${m.stars[0]} to ${m.stars[1]}: ${signed(m.misclosure_deg)} on ${m.true_deg.toFixed(1)}°.`;
 

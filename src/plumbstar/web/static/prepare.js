@@ -45,10 +45,12 @@ function answer(state) {
   const c = state.choice || { status: "none" };
   const picked = state.plan.length > 0;
   if (state.outing && !state.outing.ended && picked) {
-    const next = state.plan.find((p) => !p.done) || state.plan[0];
+    const next = state.plan.find((p) => !p.done);
     return [
       h("p", { class: "answer", key: "answer" }, `Tonight: ${list(state.plan.map((p) => p.star))}.`),
-      big(`Sight ${next.star}`, () => go("sight"), { key: "next" }),
+      next
+        ? big(`Sight ${next.star}`, () => go("sight"), { key: "next" })
+        : big("Find an object", () => go("find"), { key: "find" }),
     ];
   }
   if (picked) {
