@@ -343,7 +343,7 @@ def test_decompression_bombs_are_refused_before_unpacking(monkeypatch: Any) -> N
         Image.new("1", (side, side)).save(buffer, "PNG")
         with pytest.raises(UserError, match="pixels"):
             load_photo(buffer.getvalue())
-    monkeypatch.setattr(collimate, "MAX_BYTES", 100)
+    monkeypatch.setattr("plumbstar.collimate.photo.MAX_BYTES", 100)
     with pytest.raises(UserError, match="at most"):
         load_photo(jpeg_bytes(photo(PLAIN)))
 
@@ -389,7 +389,7 @@ def test_every_kind_of_file(kind: str, mode: str) -> None:
 
 
 def test_pictures_beyond_the_keeping_size_are_shrunk(monkeypatch: Any) -> None:
-    monkeypatch.setattr(collimate, "KEEP_PIXELS", 60_000)
+    monkeypatch.setattr("plumbstar.collimate.photo.KEEP_PIXELS", 60_000)
     from PIL import Image
 
     exif = Image.Exif()

@@ -1,0 +1,114 @@
+"""Loading a picture, and refusing what is none, too large or made to harm."""
+
+from __future__ import annotations
+
+import io
+import math
+import warnings
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plumbstar.errors import UserError
+
+# Limits on what is read from a file: beyond them a picture is refused, before it is decoded.
+MAX_BYTES = 64 * 2**20
+MAX_PIXELS = 110_000_000
+# Larger pictures are shrunk on loading: 16 Mpx keeps memory under about 300 MB.
+KEEP_PIXELS = 16_000_000
+_FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "BMP")  # never those that run an interpreter
+
+
+def pillow() -> Any:
+    """Pillow's Image module, loaded on first need. Raises UserError if it is not installed."""
+    try:
+        from PIL import Image
+    except ImportError:
+        raise UserError(
+            "a picture, but the part that reads pictures is not installed",
+            "pillow",
+            "Install it: pip install 'plumbstar[photos]'",
+        ) from None
+    return Image
+
+
+def load_photo(source: Path | str | bytes) -> NDArray[np.uint8]:
+    """Read a picture as (height, width, 3) uint8, turned upright by its EXIF mark.
+
+    ``source`` is a path or the file's bytes. Pictures over 16 million pixels are shrunk. Raises
+    UserError for a file that is missing, too large, damaged, or no picture.
+    """
+    image_module = pillow()
+    from PIL import ImageOps
+
+    name = "the picture" if isinstance(source, bytes) else f"the picture {source}"
+    if isinstance(source, bytes):
+        data = source
+    else:
+        try:
+            size = Path(source).stat().st_size
+            data = b"" if size > MAX_BYTES else Path(source).read_bytes()
+        except OSError as e:
+            raise UserError(f"{name} ({e.strerror})", "a readable file", "Check the path") from None
+        if size > MAX_BYTES:
+            raise UserError(
+                f"{name}, {size / 2**20:.0f} MB",
+                f"at most {MAX_BYTES // 2**20} MB",
+                "Save it smaller, as JPEG",
+            )
+    if len(data) > MAX_BYTES:
+        raise UserError(
+            f"{name}, {len(data) / 2**20:.0f} MB",
+            f"at most {MAX_BYTES // 2**20} MB",
+            "Save it smaller, as JPEG",
+        )
+    if data[4:8] == b"ftyp":
+        raise UserError(
+            f"{name}, in a phone's own format (HEIC, AVIF) or a film",
+            "JPEG or PNG",
+            "Set the camera to 'most compatible', or share the picture as JPEG",
+        )
+    not_a_picture = UserError(
+        f"{name}, which is no picture that can be read",
+        "a JPEG, PNG, WebP, TIFF or BMP file that opens in a viewer",
+        "Save it again as JPEG",
+    )
+    try:
+        # Only the header is read here, so a bomb is refused before it is unpacked. Pillow's own
+        # guard warns at a lower size than ours and raises at a higher one.
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", image_module.DecompressionBombWarning)
+            im = image_module.open(io.BytesIO(data), formats=_FORMATS)
+    except image_module.DecompressionBombError:
+        raise UserError(
+            f"{name}, with far too many pixels",
+            f"at most {MAX_PIXELS // 1_000_000} million pixels",
+            "Save it smaller",
+        ) from None
+    except Exception:  # pillow's readers raise many kinds on damaged bytes
+        raise not_a_picture from None
+    w, h = im.size
+    if w * h > MAX_PIXELS:
+        raise UserError(
+            f"{name}, {w} x {h} pixels",
+            f"at most {MAX_PIXELS // 1_000_000} million pixels",
+            "Save it smaller",
+        )
+    shrink = math.ceil(math.sqrt(w * h / KEEP_PIXELS))
+    try:
+        if shrink > 1:
+            im.draft("RGB", (w // shrink, h // shrink))  # JPEG decodes small; no-op otherwise
+        if im.mode.startswith("I;16") or im.mode in ("I", "F"):
+            deep = np.asarray(im, dtype=np.float64)
+            top = float(deep.max()) or 1.0
+            im = image_module.fromarray((deep / top * 255).astype(np.uint8))
+        if im.size[0] * im.size[1] > KEEP_PIXELS:
+            im = im.reduce(math.ceil(math.sqrt(im.size[0] * im.size[1] / KEEP_PIXELS)))
+        upright = ImageOps.exif_transpose(im)
+        return np.asarray(upright.convert("RGB"), dtype=np.uint8)
+    except MemoryError:
+        raise
+    except Exception:
+        raise not_a_picture from None

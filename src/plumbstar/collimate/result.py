@@ -1,0 +1,79 @@
+"""What one picture of a defocused star says: the record that the judgement fills in."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Circle:
+    """A fitted circle, pixels. Sigmas are 1 sigma, the centre's on each axis."""
+
+    x_px: float
+    y_px: float
+    radius_px: float
+    centre_sigma_px: float
+    radius_sigma_px: float
+
+
+@dataclass(frozen=True)
+class Collimation:
+    """What one picture (or a pair, see :func:`~.pair.combine`) says.
+
+    ``offset_fraction`` is the distance from the disc's middle to the shadow's middle over the
+    disc's radius; ``offset_sigma`` its 1 sigma, ``across_sigma`` that of the component at right
+    angles to it (without the radius's own error); ``offset_right`` and ``offset_down``
+    the two components. ``direction_deg`` is clockwise from up in the picture and ``clock`` the
+    same in hours; ``seen_deg`` and ``seen_clock`` are as the observer stands, after the turn and
+    mirror given. ``axis_diameters`` is how far the coma-free point lies from the star, in
+    diameters of the disc; ``axis_mm`` the same in mm (needs the defocus); ``coma_free_mm`` the
+    radius of the diffraction-limited field; ``outside_beyond_mm`` the defocus beyond which this
+    offset means the star lies outside that field. All of these hold if the whole offset is coma.
+    ``sides`` is 2 for a pair, and then ``fixed_right``, ``fixed_down`` hold the part of the offset
+    that is no coma, in disc radii, as it stands in the racked-out picture.
+    """
+
+    can_judge: bool
+    reason: str
+    verdict: str
+    turn: str = ""
+    caveats: tuple[str, ...] = ()
+    severity: str = "unknown"
+    outer: Circle | None = None
+    inner: Circle | None = None
+    offset_fraction: float = math.nan
+    offset_sigma: float = math.nan
+    across_sigma: float = math.nan
+    offset_right: float = math.nan
+    offset_down: float = math.nan
+    direction_deg: float = math.nan
+    direction_sigma_deg: float = math.nan
+    clock: float = math.nan
+    seen_deg: float = math.nan
+    seen_clock: float = math.nan
+    obstruction: float = math.nan
+    focal_ratio: float | None = None
+    defocus_mm: float | None = None
+    coma_free_mm: float | None = None
+    axis_diameters: float | None = None
+    axis_mm: float | None = None
+    outside_beyond_mm: float | None = None
+    up_clock: float = 12.0
+    mirrored: bool = False
+    sides: int = 1
+    fixed_right: float | None = None
+    fixed_down: float | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for JSON; a number that is not known is None."""
+
+        def plain(v: Any) -> Any:
+            if isinstance(v, float) and not math.isfinite(v):
+                return None
+            if isinstance(v, Circle):
+                return {f.name: plain(getattr(v, f.name)) for f in fields(v)}
+            return list(v) if isinstance(v, tuple) else v
+
+        return {f.name: plain(getattr(self, f.name)) for f in fields(self)}

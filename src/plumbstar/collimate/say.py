@@ -1,0 +1,96 @@
+"""The judgement in words: the verdict, what to turn, and what neither says."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from plumbstar.collimate.result import Collimation
+
+
+def clock_words(clock: float) -> str:
+    """Hours 0 to 12 as "4 o'clock" or "half past 4", to the nearest half hour."""
+    halves = round(clock * 2) % 24
+    hour = halves // 2 or 12
+    return f"half past {hour}" if halves % 2 else f"{hour} o'clock"
+
+
+def describe(c: Collimation) -> Collimation:
+    """The record with its sentences, from the numbers and the severity in it."""
+    # No error is told as nil.
+    pct, err = 100 * c.offset_fraction, max(100 * c.offset_sigma, 0.1)
+    what = "The shadow" if c.sides == 1 else "The part of the shadow's offset that is coma"
+    if c.severity == "centred":
+        verdict = (
+            f"The shadow is centred as far as this can tell: off by {pct:.1f} % of the disc's "
+            f"radius, with a measuring error of {err:.1f} %."
+        )
+        if c.sides == 2:
+            verdict = (
+                f"No coma is to be seen: {pct:.1f} % of the disc's radius, with a measuring error "
+                f"of {err:.1f} %."
+            )
+        return replace(c, verdict=verdict, turn="Nothing to turn.", caveats=_caveats(c))
+    place = f"{clock_words(c.clock)} in the picture"
+    if c.mirrored or c.up_clock % 12:
+        place = f"{clock_words(c.seen_clock)} as you stand ({place})"
+    verb = "is off-centre by" if c.sides == 1 else "is"
+    verdict = f"{what} {verb} {pct:.1f} +/- {err:.1f} % of the disc's radius, toward {place}."
+    verdict += _against_field(c)
+    turn = (
+        f"Push the tube so that the star drifts toward {place}, the side the shadow is on, and "
+        "bring it back to the middle with the adjusting screws alone: the screws must move the "
+        "star away from the shadow's side. Turn a little, centre with the tube, look again. The "
+        "offset must shrink; if it grows, turn the other way."
+    )
+    if c.axis_diameters is not None:
+        turn = (
+            turn[: turn.index(" Turn a little")]
+            + f" {_proviso(c)}the good place lies about {c.axis_diameters:.1f} "
+            "disc diameters from the star on that side." + turn[turn.index(" Turn a little") :]
+        )
+    return replace(c, verdict=verdict, turn=turn, caveats=_caveats(c))
+
+
+def _proviso(c: Collimation) -> str:
+    """What one picture must leave open and a pair has settled."""
+    return "If that is all coma, " if c.sides == 1 else "By that, "
+
+
+def _against_field(c: Collimation) -> str:
+    """One sentence that compares with the coma-free field, as far as the inputs allow."""
+    if c.focal_ratio is None or c.coma_free_mm is None or c.outside_beyond_mm is None:
+        return ""
+    field = (
+        f"the field free of harmful coma (radius {c.coma_free_mm:.2f} mm at f/{c.focal_ratio:g})"
+    )
+    if c.axis_mm is not None:
+        ratio = c.axis_mm / c.coma_free_mm
+        where = "inside" if ratio <= 1 else "outside"
+        return (
+            f" {_proviso(c)}the middle of the eyepiece lies {c.axis_mm:.2f} mm from the "
+            f"mirror's axis, {where} {field}."
+        )
+    return (
+        f" {_proviso(c)}the middle of the eyepiece lies outside {field} when the focuser "
+        f"stood more than {c.outside_beyond_mm:.1f} mm from focus."
+    )
+
+
+def _caveats(c: Collimation) -> tuple[str, ...]:
+    out = [
+        "It holds for a star in the middle of the field: anywhere else the field's own coma is "
+        "added."
+    ]
+    if c.sides == 1:
+        out.append(
+            "One picture cannot part coma from a secondary that sits off-centre (as many do on "
+            "purpose) or whose outline slides over a tilted mirror: less than half may be coma. "
+            "Take it with the focuser racked OUT, where tilt and coma add and do not cancel; a "
+            "second picture, racked in by as much, parts them."
+        )
+    if c.focal_ratio is not None and c.defocus_mm is None:
+        out.append(
+            "The same misalignment shows less the further the focuser is from focus; say how far "
+            "it stood to have it in millimetres."
+        )
+    return tuple(out)
