@@ -1,6 +1,7 @@
 """A whole server in this process, with a clock that stands until told to go on."""
 
 import asyncio
+import concurrent.futures
 import contextlib
 import functools
 import json
@@ -31,11 +32,16 @@ HOST = "127.0.0.1:8123"
 
 
 def asynchronous(test):
-    """Run a coroutine as a test."""
+    """Run a coroutine as a test, on a thread of its own: the tests with a browser leave an event
+    loop running on pytest's."""
 
     @functools.wraps(test)
     def run(*args, **kwargs):
-        asyncio.run(asyncio.wait_for(test(*args, **kwargs), 40.0))
+        def alone():
+            asyncio.run(asyncio.wait_for(test(*args, **kwargs), 60.0))
+
+        with concurrent.futures.ThreadPoolExecutor(1) as pool:
+            pool.submit(alone).result()
 
     return run
 
