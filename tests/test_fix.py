@@ -349,3 +349,15 @@ def test_a_folding_display_is_pushed_to_the_same_place_as_a_counter_that_runs_on
     assert b[0] == pytest.approx(a[0] - 360, abs=1e-6)
     assert folded.pointing_of(*b) == pytest.approx([40.0, 45.0], abs=1e-6)
     assert on.pointing_of(*a) == pytest.approx([40.0, 45.0], abs=1e-6)
+
+
+def test_nonsense_is_called_nonsense_and_takes_no_scapegoat() -> None:
+    rng = np.random.default_rng(0)
+    rows = [
+        Sighting(str(i), *rng.uniform((0, 10), (360, 80)), *rng.uniform((0, 10), (360, 80)))
+        for i in range(8)
+    ]
+    fix = solve(rows, PRIOR, NOISE)
+    assert not fix.set_aside
+    assert "no single one is to blame" in " ".join(fix.notes)
+    assert fix.mean_hit_chance(1.0) < 0.2

@@ -33,6 +33,8 @@ BAD_SIGHTING_PRIOR = 0.03
 BAD_SIGHTING_SIGMA = math.radians(7.0)
 #: The misfit, as a chi-square probability, below which a bad sighting is looked for at all.
 SUSPICION = 0.10
+#: The misfit left after setting one aside, below which no single sighting can be to blame.
+NONSENSE = 1e-9
 
 
 @dataclass(frozen=True)
@@ -398,7 +400,13 @@ def _starts(data: _Data, prior: Priors) -> list[Array]:
     resultant = complex(np.sum(votes * np.exp(1j * zeros)))
     candidates = [float(np.angle(resultant))]
     if abs(resultant) < 0.97 * float(np.sum(votes)):
-        candidates += [float(np.angle(np.exp(1j * z))) for z in zeros]
+        # Each sighting's own zero, those most others agree with first; no two nearly the same,
+        # and no more than four, so that a table of nonsense does not take seconds.
+        near = np.cos(zeros[:, None] - zeros[None]) > math.cos(math.radians(5.0))
+        for i in np.argsort(-(near @ votes), kind="stable"):
+            z = float(np.angle(np.exp(1j * zeros[i])))
+            if len(candidates) < 5 and all(math.cos(z - c) < 0.996 for c in candidates[1:]):
+                candidates.append(z)
     out = []
     for z in candidates:
         start = prior.mean.copy()
@@ -519,8 +527,9 @@ def solve(
         # The residuals are larger than the stated centring allows, and no single sighting is to
         # blame. Birge's ratio: widen to what the data show (Birge 1932, Phys. Rev. 40, 207).
         covariance = covariance * max(1.0, best.cost / dof)
+        how = "" if misfit > NONSENSE else " by far, and no single one is to blame"
         notes.append(
-            "The sightings disagree more than the stated centring allows; "
+            f"The sightings disagree more than the stated centring allows{how}; "
             "the uncertainties are widened to match. `plumbstar why` looks for the cause."
         )
     fix = Fix(
@@ -555,6 +564,8 @@ def _judge_sightings(
         return clean, (), suspects, chi_square_survival(clean.cost, dof)
     best = runs[chosen]
     misfit = chi_square_survival(best.cost, dof)
+    if misfit < NONSENSE:
+        return clean, (), (), chi_square_survival(clean.cost, dof)
     if p[chosen] > 0.9:
         return best, (chosen - 1,), suspects, misfit
     # Nobody can say which: the mean of the likeliest, and a covariance about it that covers all.
