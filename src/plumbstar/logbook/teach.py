@@ -13,12 +13,14 @@ from plumbstar.logbook.store import Logbook
 from plumbstar.sky.times import Instant
 
 
-def learnt_priors(book: Logbook, kit: Kit, before: Instant | None = None) -> learn.Learnt:
-    """What the outings with this kit (by name) teach, since its last mends.
+def evidence_of(
+    book: Logbook, kit: Kit, before: Instant | None = None
+) -> tuple[list[learn.Evidence], list[int]]:
+    """What each outing with this kit (by name) says, and the outings left out.
 
-    Each outing is solved anew from its raw sightings, with the kit as it was that evening, so
-    nothing depends on fixes kept before. ``before`` leaves out outings begun then or later: give
-    the current outing's start, or its own sightings would count twice.
+    Each is solved anew from its raw sightings, with the kit as it was that evening, so nothing
+    depends on fixes kept before. Left out are those whose sightings contradict one another.
+    ``before`` passes over outings begun then or later.
     """
     found, left_out = [], []
     for o in book.outings(kit=kit.name):
@@ -36,5 +38,14 @@ def learnt_priors(book: Logbook, kit: Kit, before: Instant | None = None) -> lea
             left_out.append(o.id)
         else:
             found.append(one)
+    return found, left_out
+
+
+def learnt_priors(book: Logbook, kit: Kit, before: Instant | None = None) -> learn.Learnt:
+    """What the outings with this kit teach, since its last mends.
+
+    ``before``: give the current outing's start, or its own sightings would count twice.
+    """
+    found, left_out = evidence_of(book, kit, before)
     since = learn.since_of((m.utc, m.terms) for m in book.mends(kit.name))
     return replace(learn.learn(found, Priors.from_kit(kit), since), left_out=tuple(left_out))
