@@ -10,6 +10,7 @@ whose text is set as an event comes. Also: what a phone must fetch.
 from __future__ import annotations
 
 import base64
+import contextlib
 import io
 import json
 import os
@@ -25,7 +26,7 @@ from pathlib import Path
 from typing import Any
 
 from PIL import Image
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Error, sync_playwright
 
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT / "tests"))
@@ -80,18 +81,19 @@ def listen(url: str, stop: threading.Event) -> None:
             r.readline()
 
 
-def frames_of(page: Any) -> list[tuple[float, bytes]]:
-    """Start a screencast; frames (unix seconds, PNG) are added to the list as they are shown."""
+def frames_of(page: Any) -> tuple[list[tuple[float, bytes]], Any]:
+    """Start a screencast: frames (unix seconds as Chromium stamps the swap, PNG) come into the list."""
     seen: list[tuple[float, bytes]] = []
     cdp = page.context.new_cdp_session(page)
 
     def frame(e: dict[str, Any]) -> None:
         seen.append((e["metadata"]["timestamp"], base64.b64decode(e["data"])))
-        cdp.send("Page.screencastFrameAck", {"sessionId": e["sessionId"]})
+        with contextlib.suppress(Error):  # the last frame may come as the page closes
+            cdp.send("Page.screencastFrameAck", {"sessionId": e["sessionId"]})
 
     cdp.on("Page.screencastFrame", frame)
     cdp.send("Page.startScreencast", {"format": "png", "everyNthFrame": 1})
-    return seen
+    return seen, cdp
 
 
 def crop(png: bytes) -> bytes:
@@ -100,7 +102,7 @@ def crop(png: bytes) -> bytes:
 
 def measure(page: Any, board: Board) -> list[float]:
     """Milliseconds from each tick to the first frame that shows it; nan where none came."""
-    seen = frames_of(page)
+    seen, cdp = frames_of(page)
     known: dict[bytes, int] = {}
     for v in range(VALUES):  # each figure's look, once it stands still
         board.value = v
@@ -113,6 +115,8 @@ def measure(page: Any, board: Board) -> list[float]:
     page.wait_for_timeout(1000 * SECONDS)
     board.swinging = False
     page.wait_for_timeout(500)
+    cdp.send("Page.stopScreencast")
+    page.wait_for_timeout(200)
     shown = [(t, known.get(crop(png))) for t, png in seen]
     out = []
     for t, v in board.ticks:
