@@ -82,7 +82,7 @@ def listen(url: str, stop: threading.Event) -> None:
 
 
 def frames_of(page: Any) -> tuple[list[tuple[float, bytes]], Any]:
-    """Start a screencast: frames (unix seconds as Chromium stamps the swap, PNG) come into the list."""
+    """Start a screencast: frames (unix seconds as Chromium stamps them, PNG) fill the list."""
     seen: list[tuple[float, bytes]] = []
     cdp = page.context.new_cdp_session(page)
 
