@@ -5,12 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from plumbstar import mount
 from plumbstar.choose import candidates, choose, lookalikes_of, next_star, when_to_sight
 from plumbstar.errors import UserError
 from plumbstar.fix import Noise, Priors, solve
 from plumbstar.scenario import saltpan_flat, thornback_ridge
 from plumbstar.simulate import HiddenMount
 from plumbstar.sky import catalogue
+from plumbstar.sky.bodies import Body
+from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -85,6 +88,28 @@ def test_stars_that_came_out_before_midnight_still_say_when() -> None:
 def test_midnight_sun_shows_no_star() -> None:
     with_sun = candidates(CAT, Instant.parse("2027-06-21T22:00:00Z"), Site(70.0, 20.0))
     assert all(c.visible_from is None for c in with_sun if c.star.v_mag > 2)
+
+
+def test_no_star_near_the_sun_is_offered() -> None:
+    # At the summer solstice the Sun stands at 6 h, +23.4 deg; Elnath (5 h 26 m, +28.6 deg) is some
+    # 9 deg from it, by either catalogue, and both stay up all day at 69 N.
+    moment = Instant.parse("2027-06-21T12:00:00Z")
+    site = Site(69.0, 20.0)
+    stars = candidates(CAT, moment, site)
+    assert "Elnath" not in [c.star.label for c in stars]
+    sun_az, sun_alt = place_of(Body("Sun"), moment, site)
+    assert sun_alt > 40
+    sun = mount.unit(np.radians(sun_az), np.radians(sun_alt))
+    for c in stars:
+        place = mount.unit(np.radians(c.az_deg), np.radians(c.alt_deg))
+        assert np.degrees(np.arccos(sun @ place)) > 20
+
+
+def test_in_a_white_night_the_stars_are_chosen_for_the_lowest_sun() -> None:
+    # At 64 N the solstice Sun sinks 90 - 64 - 23.4 = 2.6 deg, at about 23:00 UTC at 15 E.
+    noon = Instant.parse("2027-06-21T12:00:00Z")
+    when = when_to_sight(noon, Site(64.0, 15.0))
+    assert Instant.parse("2027-06-21T22:30:00Z") < when < Instant.parse("2027-06-21T23:30:00Z")
 
 
 @pytest.mark.parametrize("scenario", [T, saltpan_flat()])

@@ -82,6 +82,24 @@ def test_the_sun_is_judged_where_the_push_will_end() -> None:
         push(fix, "X", still(100, 30), 50, 30, 1.0, sun=lambda s: (250, -2 + s / 10), seconds=20)
 
 
+def test_the_sun_is_judged_where_the_push_begins_too() -> None:
+    fix, _ = a_fix()
+    setting = lambda s: (250, 1 - s / 10)  # noqa: E731
+    with pytest.raises(SunRefusal, match="while the Sun is up"):
+        push(fix, "X", still(100, 30), 50, 30, 1.0, sun=setting, seconds=60)
+    assert push(fix, "X", still(100, 30), 50, 30, 1.0, sun=setting, filter_confirmed=True)
+
+
+def test_nobody_is_told_to_come_back_for_the_sun() -> None:
+    fix, _ = a_fix()
+    with pytest.raises(UserError, match="below the horizon") as e:
+        push(fix, "Sun", still(250, -14), 0, 30, 1.0, sun=still(250, -14))
+    assert "risen" not in e.value.remedy
+    with pytest.raises(UserError, match="below the horizon") as e:
+        push(fix, "X", still(100, -14), 0, 30, 1.0, sun=still(250, -14))
+    assert "risen" in e.value.remedy
+
+
 def test_warnings_overhead_skyline_low_and_below() -> None:
     fix, _ = a_fix()
     trees = Skyline(((0, 0), (90, 50), (180, 0)))

@@ -17,13 +17,14 @@ import numpy as np
 from plumbstar import mount, words
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix, Noise, Priors, separation, sky_grid
+from plumbstar.guide import SUN_KEEP_OUT_DEG, SUN_UP_DEG, SUN_WELL_DOWN_DEG
 from plumbstar.mount import Array, Indices
 from plumbstar.score import score_next, score_sets, score_trusting_stop
-from plumbstar.sky.bodies import sun_altitude
+from plumbstar.sky.bodies import Body, sun_altitude
 from plumbstar.sky.catalogue import Catalogue, Star
 from plumbstar.sky.events import sun_crossings
 from plumbstar.sky.frame import frame
-from plumbstar.sky.places import Directions, in_frame, observed_many
+from plumbstar.sky.places import Directions, in_frame, observed_many, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -189,7 +190,8 @@ def candidates(
 ) -> tuple[Candidate, ...]:
     """The brightest usable stars, at most ``most``: clear of the skyline, not too low or high.
 
-    Raises :class:`UserError` when fewer than two are left.
+    None within 20 degrees of the Sun unless it is well down. Raises :class:`UserError` when fewer
+    than two are left.
     """
     bright = catalogue.brighter_than(max(max_mag + ALIKE_MAG + 0.5, max_mag))
     f = frame(instant, site)
@@ -199,18 +201,23 @@ def candidates(
     if skyline is not None:
         floor = np.maximum(floor, skyline.altitude_deg(az_deg) + clearance_deg)
     mag = catalogue.v_mag[bright]
+    places = mount.unit(az, alt)
     usable = (alt_deg >= floor) & (alt_deg <= max_alt_deg) & (mag <= max_mag)
+    sun_az, sun_alt = place_of(Body("Sun"), instant, site)
+    if sun_alt > SUN_WELL_DOWN_DEG:
+        sun = mount.unit(np.radians(sun_az), np.radians(sun_alt))
+        usable &= places @ sun < math.cos(math.radians(SUN_KEEP_OUT_DEG))
     rows = np.flatnonzero(usable)
     rows = rows[np.argsort(mag[rows], kind="stable")]
-    rows = _one_of_each_double(mount.unit(az, alt), rows)[:most]
+    rows = _one_of_each_double(places, rows)[:most]
     if len(rows) < 2:
         raise UserError(
-            f"{len(rows)} stars brighter than magnitude {max_mag:g} between {min_alt_deg:.0f} and "
+            f"{'one star' if len(rows) else 'no stars'} brighter than magnitude {max_mag:g} "
+            f"between {min_alt_deg:.0f} and "
             f"{max_alt_deg:.0f} degrees and above the skyline",
             "two or more",
             "Allow fainter stars, check the skyline, the site and the time (UTC)",
         )
-    places = mount.unit(az, alt)
     shows = _first_visible(mag[rows], instant, site)
     out = []
     for k, row in enumerate(rows):
@@ -272,11 +279,18 @@ def lookalikes_of(
 def when_to_sight(instant: Instant, site: Site) -> Instant:
     """The given moment, or, if the Sun is too high then, the next dusk (Sun 6 degrees down).
 
-    Where the Sun does not sink so far in the next day, the given moment.
+    Where it does not sink so far in the next day, the moment it is lowest, if it is then down at
+    all, and else the given moment.
     """
     if float(np.degrees(sun_altitude(instant, site))) <= -6.0:
         return instant
-    return sun_crossings(instant, site, -6.0)[0].instant or instant
+    dusk = sun_crossings(instant, site, -6.0)[0].instant
+    if dusk is not None:
+        return dusk
+    moments = [instant.plus_seconds(s) for s in range(0, 86400, 600)]
+    heights = np.degrees(sun_altitude(moments, site))
+    lowest = int(np.argmin(heights))
+    return moments[lowest] if heights[lowest] <= SUN_UP_DEG else instant
 
 
 def _first_visible(mag: Array, instant: Instant, site: Site) -> list[Instant | None]:

@@ -19,6 +19,8 @@ from plumbstar.skyline import Skyline
 SUN_KEEP_OUT_DEG = 20.0
 #: The Sun counts as up from the moment its upper edge may show: refraction 34', radius 16'.
 SUN_UP_DEG = -0.9
+#: Below this neither the Sun nor the sky near it is a danger, even from a hill's edge.
+SUN_WELL_DOWN_DEG = -5.0
 
 #: A place in the sky against time: seconds from now -> true azimuth and altitude, degrees.
 Path = Callable[[float], tuple[float, float]]
@@ -64,6 +66,13 @@ class Push:
         return {**out, "warnings": list(self.warnings), "sentence": self.sentence}
 
 
+def _apart_deg(az_a: float, alt_a: float, az_b: float, alt_b: float) -> float:
+    """Angle between two directions, degrees."""
+    a = mount.unit(np.radians(az_a), np.radians(alt_a))
+    b = mount.unit(np.radians(az_b), np.radians(alt_b))
+    return math.degrees(math.acos(float(np.clip(a @ b, -1, 1))))
+
+
 def check_sun(
     target_az_deg: float,
     target_alt_deg: float,
@@ -76,11 +85,8 @@ def check_sun(
     With a full-aperture filter confirmed the Sun itself may be the target of a filtered telescope,
     but this program does not guide to it: finding it is done by the tube's shadow.
     """
-    target = mount.unit(np.radians(target_az_deg), np.radians(target_alt_deg))
-    sun = mount.unit(np.radians(sun_az_deg), np.radians(sun_alt_deg))
-    apart = math.degrees(math.acos(float(np.clip(target @ sun, -1, 1))))
-    # A Sun well below the horizon is no danger; refraction and a hill's edge are allowed for.
-    if apart < SUN_KEEP_OUT_DEG and sun_alt_deg > -5.0:
+    apart = _apart_deg(target_az_deg, target_alt_deg, sun_az_deg, sun_alt_deg)
+    if apart < SUN_KEEP_OUT_DEG and sun_alt_deg > SUN_WELL_DOWN_DEG:
         raise SunRefusal(
             f"a target {apart:.0f} degrees from the Sun",
             f"at least {SUN_KEEP_OUT_DEG:.0f} degrees from it",
@@ -116,13 +122,18 @@ def push(
     ``path`` and ``sun`` give true places (degrees) at a number of seconds from now. Raises
     :class:`SunRefusal` near the Sun or by day, and UserError for a target below the horizon.
     """
+    # A long push at sunset or sunrise: the Sun may be up at one end of it only.
+    for moment in (0.0, seconds):
+        check_sun(*path(moment), *sun(moment), filter_confirmed)
     az, alt = path(seconds)
-    check_sun(az, alt, *sun(seconds), filter_confirmed)
     if alt < -1.0:
         raise UserError(
             f"{target}, which is {-alt:.0f} degrees below the horizon",
             "a target that is up",
-            "Choose another, or come back when it has risen",
+            # "Come back when it has risen" is no advice for the Sun, or for what stands near it.
+            "Choose another"
+            if _apart_deg(az, alt, *sun(seconds)) < SUN_KEEP_OUT_DEG
+            else "Choose another, or come back when it has risen",
         )
     to_az, to_alt = fix.reading_for(az, alt, near_az_deg=reading_az_deg)
     cov = fix.pointing_covariance(np.radians(az), np.radians(alt))

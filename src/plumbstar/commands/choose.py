@@ -20,6 +20,7 @@ from plumbstar.choose import (
 from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 from plumbstar.fix import solve
+from plumbstar.guide import SUN_UP_DEG, SunRefusal
 from plumbstar.sightings_file import read, true_places
 from plumbstar.sky import catalogue
 from plumbstar.sky.bodies import Body
@@ -61,6 +62,14 @@ def command(
     assert site is not None  # the option is required
     asked = opt.instant_of(utc_text)
     instant = when_to_sight(asked, site)
+    _, sun_alt_then = place_of(Body("Sun"), instant, site)
+    if sun_alt_then > SUN_UP_DEG:
+        raise SunRefusal(
+            f"a sky in which the Sun does not set for a day from {instant}",
+            "a time with the Sun down",
+            "Stars do not show while it is up, and a sweep across it blinds at once and for good. "
+            "Give a --utc when the nights are dark",
+        )
     if not math.isfinite(max_mag):
         raise UserError(f"--max-mag {max_mag}", "a magnitude", "For example --max-mag 3")
     kit = opt.kit_of(kit_path)
@@ -94,18 +103,22 @@ def command(
     answer["asked_utc"] = asked.iso()
     answer["sun_alt_deg_when_asked"] = sun_alt
     step = None
+    repeats: list[str] = []
     if after:
-        fix = solve(read(after, site), priors, noise)
+        fix = solve(read(after, site, repeats), priors, noise)
         step = next_star(fix, stars, field, targets=targets, skyline=skyline)
-        answer["next_star"] = step.to_dict()
+        answer["next_star"] = {**step.to_dict(), "notes": repeats}
     if as_json:
         opt.print_json(answer)
         return
     if step is not None:
-        click.echo(step.sentence)
+        click.echo("\n".join([step.sentence, *repeats]))
         click.echo("\nFrom scratch, it would have been:")
     if instant != asked:
-        click.echo(f"The Sun is {_height(sun_alt)} at {asked}; this is the sky of dusk, {instant}.")
+        click.echo(
+            f"The Sun is {_height(sun_alt)} at {asked}; this is the sky of {_hour(sun_alt_then)}, "
+            f"{instant}."
+        )
     click.echo("\n".join(report(choice, field_name)))
     if kit_path is None and eyepiece is None and field_deg is None:
         click.echo("(No kit given: a 25 mm eyepiece on a 1.2 m telescope is assumed.)")
@@ -157,6 +170,10 @@ def star_line(c: Candidate) -> str:
 
 def _height(sun_alt_deg: float) -> str:
     return "up" if sun_alt_deg > -0.9 else f"only {-sun_alt_deg:.0f}° down"
+
+
+def _hour(sun_alt_deg: float) -> str:
+    return "dusk" if sun_alt_deg < -5.5 else f"the Sun's lowest, {-sun_alt_deg:.0f}° down"
 
 
 def _and(s: StarSet) -> str:
