@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from plumbstar.errors import UserError
-from plumbstar.sightings_file import parse
+from plumbstar.sightings_file import parse, read
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -106,6 +106,43 @@ def test_a_sightings_file_becomes_sightings() -> None:
 
 
 @pytest.mark.parametrize(
+    "text",
+    [
+        GOOD.replace(",", ";"),
+        GOOD.replace(",", ";").replace("30.5", "30,5").replace("61.2", "61,2"),
+        GOOD.replace(",", "\t"),
+        GOOD.replace("\n", "\r\n"),
+        GOOD.replace("\n", ",,\n") + ",,,,,\n",
+        GOOD.replace("utc,star,az_", "UTC, Star ,AZ_"),
+        GOOD.replace("30.5", '"30,5°"'),
+    ],
+)
+def test_what_a_spreadsheet_makes_of_the_table_is_understood(text: str) -> None:
+    assert parse(text, RIDGE, "x.csv") == parse(GOOD, RIDGE, "x.csv")
+
+
+def test_a_typographic_minus_is_a_minus() -> None:
+    (s,) = parse(GOOD.replace("30.5", "−30.5"), RIDGE, "x.csv")
+    assert s.reading_az_deg == -30.5
+
+
+def test_a_line_written_twice_counts_once_and_is_said() -> None:
+    repeats: list[str] = []
+    twice = GOOD + GOOD.splitlines()[1] + "\n"
+    assert parse(twice, RIDGE, "x.csv", repeats) == parse(GOOD, RIDGE, "x.csv")
+    assert repeats == ["Line 3 repeats line 2 and is counted once."]
+
+
+def test_a_file_that_is_not_text_says_how_to_save_it(tmp_path) -> None:
+    path = tmp_path / "x.csv"
+    path.write_bytes(GOOD.encode("utf-16"))
+    with pytest.raises(UserError, match="UTF-8"):
+        read(str(path), RIDGE)
+    path.write_bytes(b"\xef\xbb\xbf" + GOOD.encode())
+    assert read(str(path), RIDGE) == parse(GOOD, RIDGE, "x.csv")
+
+
+@pytest.mark.parametrize(
     ("text", "site", "words"),
     [
         ("", RIDGE, ["empty"]),
@@ -121,6 +158,14 @@ def test_a_sightings_file_becomes_sightings() -> None:
         (GOOD.replace("capella", "Canopus"), RIDGE, ["line 2", "below the horizon"]),
         (GOOD.splitlines()[0] + "\n", RIDGE, ["nothing else"]),
         ("star,star,utc,az_reading_deg,alt_reading_deg\n", RIDGE, ["twice"]),
+        (GOOD.replace("30.5", "30.5,1"), RIDGE, ["line 2", "5 values"]),
+        (GOOD.replace("star,", "star,encoder_az_deg,"), RIDGE, ["both az_reading_deg and enc"]),
+        (GOOD + GOOD.splitlines()[1], RIDGE, ["line 3", "repeats line 2"]),
+        (
+            "true_az_deg,true_alt_deg,az_reading_deg,alt_reading_deg\n1,91,1,9\n",
+            None,
+            ["x.csv, line 2: true altitude 91"],
+        ),
     ],
 )
 def test_every_mistake_in_a_file_names_its_line(text: str, site, words: list[str]) -> None:

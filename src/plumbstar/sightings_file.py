@@ -3,6 +3,9 @@
 Columns ``utc,star,az_reading_deg,alt_reading_deg``; or ``true_az_deg,true_alt_deg`` in place of
 ``utc,star``, and then no site is needed. ``encoder_az_deg,encoder_alt_deg`` are accepted for the
 readings, and an ``eyepiece`` column may follow. Lines that start with # are comments.
+
+What a spreadsheet makes of such a table is understood too: semicolons or tabs between the columns,
+decimal commas, capitals in the heading, empty columns and lines at the end.
 """
 
 from __future__ import annotations
@@ -31,24 +34,44 @@ _KNOWN = {
 }  # fmt: skip
 
 
-def read(path: str, site: Site | None) -> list[Sighting]:
-    """Read a file, or standard input for ``-``. Raises :class:`UserError` naming file and line."""
-    if path == "-":
-        return parse(sys.stdin.read(), site, "standard input")
+def read(path: str, site: Site | None, repeats: list[str] | None = None) -> list[Sighting]:
+    """Read a file, or standard input for ``-``. Raises :class:`UserError` naming file and line.
+
+    ``repeats``: see :func:`parse`.
+    """
+    source = "standard input" if path == "-" else path
     try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as e:
-        raise UserError(f"the file {path} ({e})", "a readable CSV file", "Check the path") from None
-    return parse(text, site, path)
+        raw = sys.stdin.buffer.read() if path == "-" else Path(path).read_bytes()
+    except OSError as e:
+        raise UserError(
+            f"the file {path} ({e.strerror})", "a readable CSV file", "Check the path"
+        ) from None
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise UserError(
+            f"{source}, which is not UTF-8 text", "a CSV file", "Save it again as CSV UTF-8"
+        ) from None
+    return parse(text, site, source, repeats)
 
 
-def parse(text: str, site: Site | None, source: str) -> list[Sighting]:
-    """Parse CSV text; every error names the source and line. Raises :class:`UserError`."""
+def parse(
+    text: str, site: Site | None, source: str, repeats: list[str] | None = None
+) -> list[Sighting]:
+    """Parse CSV text; every error names the source and line. Raises :class:`UserError`.
+
+    A line that repeats another to the last figure is one sighting written twice. It is refused, or,
+    given a list ``repeats``, left out and the list told so in a sentence.
+    """
     lines = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip()]
     lines = [(n, line) for n, line in lines if not line.lstrip().startswith("#")]
     if not lines:
         raise UserError(f"{source}, which is empty", "sightings", "See docs/commands.md")
-    header = [h.strip() for h in next(csv.reader([lines[0][1]]))]
+    heading = lines[0][1]
+    mark = "," if "," in heading else ";" if ";" in heading else "\t" if "\t" in heading else ","
+    header = [h.strip().casefold() for h in next(csv.reader([heading], delimiter=mark))]
+    while header and not header[-1]:  # empty columns at the right edge of a spreadsheet
+        header.pop()
     if len(set(header)) != len(header):
         raise UserError(f"{source}: a column named twice", "each column once", "Remove one")
     az_name = next((c for c in _READING_NAMES["az"] if c in header), None)
@@ -64,16 +87,25 @@ def parse(text: str, site: Site | None, source: str) -> list[Sighting]:
             "utc,star",
             "Correct the heading line",
         )
+    for names in _READING_NAMES.values():
+        if set(names) <= set(header):
+            raise UserError(
+                f"{source}: both {' and '.join(names)}", "one of the two", "Remove one column"
+            )
     rows: list[tuple[int, dict[str, str]]] = []
     for number, line in lines[1:]:
-        cells = next(csv.reader(io.StringIO(line)))
+        cells = [c.strip() for c in next(csv.reader(io.StringIO(line), delimiter=mark))]
+        if not any(cells):
+            continue
+        while len(cells) > len(header) and not cells[-1]:
+            cells.pop()
         if len(cells) != len(header):
             raise UserError(
                 f"{source}, line {number}: {len(cells)} values",
                 f"{len(header)}, one for each column",
                 "Correct that line",
             )
-        rows.append((number, {h: c.strip() for h, c in zip(header, cells, strict=True)}))
+        rows.append((number, dict(zip(header, cells, strict=True))))
     if not rows:
         raise UserError(
             f"{source}: a heading and nothing else", "one or more sightings", "Add them"
@@ -82,19 +114,24 @@ def parse(text: str, site: Site | None, source: str) -> list[Sighting]:
     first_at: dict[tuple[str, ...], int] = {}
     for number, row in rows:
         earlier = first_at.setdefault(tuple(row.values()), number)
-        if earlier != number:
+        if earlier != number and repeats is None:
             raise UserError(
                 f"{source}: line {number}, which repeats line {earlier}",
                 "each sighting once, or it would count twice",
                 "Remove one of them",
             )
+        if earlier != number and repeats is not None:
+            repeats.append(f"Line {number} repeats line {earlier} and is counted once.")
+    rows = [(number, row) for number, row in rows if first_at[tuple(row.values())] == number]
 
     def at_line(number: int, error: UserError) -> UserError:
         return UserError(f"{source}, line {number}: {error.came}", error.wanted, error.remedy)
 
     def value(number: int, row: dict[str, str], column: str) -> float:
+        # A comma here is a decimal comma, since it does not part the columns.
+        text = row[column].replace("−", "-").replace(",", ".").rstrip("°")
         try:
-            x = float(row[column])
+            x = float(text)
         except ValueError:
             x = math.nan
         if not math.isfinite(x):
@@ -150,6 +187,8 @@ def parse(text: str, site: Site | None, source: str) -> list[Sighting]:
         except UserError as e:
             if str(e).startswith(source):
                 raise
+            if e.came.startswith(f"line {number}: "):  # a sighting without a name is called that
+                raise UserError(f"{source}, {e.came}", e.wanted, e.remedy) from None
             raise at_line(number, e) from None
     return out
 

@@ -40,17 +40,19 @@ def command(
     kit = opt.kit_of(kit_path)
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
     priors, noise, from_data = opt.priors_and_noise(kit, terms, flat_priors, centring_arcmin)
-    rows = read(sightings, opt.site_of(site_text))
+    repeats: list[str] = []
+    rows = read(sightings, opt.site_of(site_text), repeats)
     fix = solve(rows, priors, noise, noise_from_data=from_data)
     if as_json:
         answer = fix.to_dict()
         answer["mean_hit_chance"] = fix.mean_hit_chance(field)
         answer["field_deg"] = field
+        answer["notes"] += repeats
         answer["sentence"] = words.fix_sentence(fix, field, field_name)
         opt.print_json(answer)
         return
     click.echo(words.fix_sentence(fix, field, field_name))
-    for note in fix.notes:
+    for note in (*fix.notes, *repeats):
         click.echo(f"  {note}")
     click.echo("\n".join(["", *terms_table(fix), "", *sightings_table(fix)]))
 

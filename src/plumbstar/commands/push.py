@@ -19,7 +19,7 @@ from plumbstar.sky.places import place_of
 
 def reading_pair(text: str) -> tuple[float, float]:
     """Read ``AZ,ALT`` in degrees. Raises :class:`UserError`."""
-    parts = [p.strip().rstrip("°") for p in re.split(r"[,\s]+", text.strip())]
+    parts = [p.strip().rstrip("°") for p in re.split(r"[,\s]+", text.strip().replace("−", "-"))]
     try:
         az, alt = (float(p) for p in parts)
     except ValueError:
@@ -42,7 +42,12 @@ def reading_pair(text: str) -> tuple[float, float]:
 @opt.skyline_option
 @opt.eyepiece_option
 @opt.field_option
-@click.option("--seconds", type=click.FloatRange(0, 600), help="How long the push takes.")
+@click.option(
+    "--seconds",
+    type=float,
+    metavar="X",
+    help="How long the push takes, 0 to 600. Default: the kit's push_seconds.",
+)
 @click.option(
     "--solar-filter",
     is_flag=True,
@@ -71,11 +76,14 @@ def command(
     assert site is not None  # the option is required
     instant = opt.instant_of(utc_text)
     kit = opt.kit_of(kit_path)
+    if seconds is not None and not 0 <= seconds <= 600:  # also true for nan
+        raise UserError(f"--seconds {seconds:g}", "0 to 600", "For example --seconds 20")
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
     priors, noise, from_data = opt.priors_and_noise(kit, terms, flat_priors, centring_arcmin)
     wanted = find_target(target)
     az, alt = reading_pair(start)
-    fix = solve(read(sightings, site), priors, noise, noise_from_data=from_data)
+    repeats: list[str] = []
+    fix = solve(read(sightings, site, repeats), priors, noise, noise_from_data=from_data)
     p = push(
         fix,
         wanted.label,
@@ -91,12 +99,13 @@ def command(
         max_alt_deg=kit.telescope.max_alt_deg,
     )
     if as_json:
-        opt.print_json({**p.to_dict(), "utc": instant.iso(), "field": field_name})
+        notes = [*fix.notes, *repeats]
+        opt.print_json({**p.to_dict(), "utc": instant.iso(), "field": field_name, "notes": notes})
         return
     click.echo(p.sentence)
     click.echo(
         f"To reading {round(p.to_az_deg, 2) % 360:.2f}, {p.to_alt_deg:.2f}. "
         f"Hit chance {words.percent(p.hit_chance)} in the {field_name} field ({field:.2f}° across)."
     )
-    for w in (*p.warnings, *fix.notes):
+    for w in (*p.warnings, *fix.notes, *repeats):
         click.echo(f"  {w}")
