@@ -94,6 +94,44 @@ def test_the_sun_is_refused_at_noon_and_beside_it(csv: str) -> None:
     )
 
 
+def test_choose_offers_no_star_while_the_sun_stays_up() -> None:
+    with pytest.raises(UserError, match="does not set"):
+        answer("choose", "--site", "80,20", "--utc", "2027-06-21T12:00:00Z", "--json")
+
+
+@pytest.mark.parametrize("seconds", ["nan", "-1", "601", "inf"])
+def test_a_push_of_no_length_is_an_error_in_words(csv: str, seconds: str) -> None:
+    args = ["push", "M 42", csv, "--from", "260.9,46.2", *SITE, *UTC, "--seconds", seconds]
+    with pytest.raises(UserError, match="0 to 600"):
+        answer(*args)
+
+
+def test_a_line_written_twice_is_counted_once_and_said(tmp_path: Path) -> None:
+    path = tmp_path / "twice.csv"
+    path.write_text(SIGHTINGS + SIGHTINGS.splitlines()[1] + "\n")
+    got = answer("fix", str(path), *SITE, "--json")
+    assert len(got["sightings"]) == 2
+    assert "Line 4 repeats line 2 and is counted once." in got["notes"]
+    pushed = answer(
+        "push", "M 42", str(path), "--from", "260.9,46.2", *SITE, *UTC, "--json"
+    )  # fmt: skip
+    assert "Line 4 repeats line 2 and is counted once." in pushed["notes"]
+
+
+@pytest.mark.parametrize("line", [["fix"], ["choose", *SITE, "--stars", "4"], ["frobnicate"]])
+def test_a_command_line_that_cannot_be_read_is_json_too(line: list[str]) -> None:
+    done = run(*line, "--json")
+    assert done.returncode == 2
+    assert {"error", "remedy"} <= set(json.loads(done.stdout))
+    assert done.stderr.strip()
+
+
+def test_a_new_kit_says_so_in_json(tmp_path: Path) -> None:
+    path = tmp_path / "new.toml"
+    assert answer("kit", "--new", str(path), "--json") == {"written": str(path)}
+    assert answer("kit", str(path), "--json")["name"] == "Ridge box"
+
+
 def test_choose_shows_the_gain(csv: str) -> None:
     got = answer("choose", *SITE, "--utc", "2027-01-28T17:15:00Z", "--field-deg", "1", "--json")
     best, usual = got["sets"][0], got["common_practice"]

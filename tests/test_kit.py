@@ -46,7 +46,7 @@ def test_the_finder_is_the_widest_and_names_forgive() -> None:
         ("colour = 1", ["'colour' = 1", "telescope"]),
         ("[telescope]\naperature_mm = 280", ["telescope.aperature_mm", "'aperture_mm'"]),
         ("[telescope]\naperture_mm = 2800000", ["2800000", "20 to 3000"]),
-        ("[telescope]\naperture_mm = 'big'", ["telescope.aperture_mm", "float"]),
+        ("[telescope]\naperture_mm = 'big'", ["telescope.aperture_mm' = 'big'", "number"]),
         ("centring_arcmin = nan", ["centring_arcmin", "nan"]),
         ("centring_arcmin = -1", ["centring_arcmin", "-1"]),
         ("[[eyepiece]]\nname='a'\nfocal_length_mm=10", ["'a'", "field_stop_mm"]),
@@ -54,11 +54,17 @@ def test_the_finder_is_the_widest_and_names_forgive() -> None:
             "[[eyepiece]]\nname='a'\nfocal_length_mm=10\napparent_field_deg=50\n" * 2,
             ["two eyepieces", "'a'"],
         ),
-        ("[[eyepiece]]\nfocal_length_mm=10", ["name"]),
+        ("[[eyepiece]]\nfocal_length_mm=10", ["eyepiece[0]", "without 'name'"]),
         ("[telescope]\nmin_alt_deg=50\nmax_alt_deg=40", ["min_alt_deg", "max_alt_deg"]),
         ("[connection]\nkind='serial'", ["connection.device"]),
         ("[connection]\nkind='tcp'\nhost='x'", ["connection.port"]),
-        ("[connection]\nkind='carrier pigeon'", ["connection.kind"]),
+        ("[connection]\nkind='carrier pigeon'", ["connection.kind", "carrier pigeon", '"tcp"']),
+        ("[connection]\nbase=12", ["connection.base' = 12", "10 or 16"]),
+        ("aperture_mm = 280", ["'aperture_mm' = 280", "[telescope]"]),
+        ("[telescope]\nname = 'x'", ["'telescope.name' = 'x'", "top of the file"]),
+        ("[priors]\nthickness_mm = 2", ["'priors.thickness_mm' = 2", "[[shim]]"]),
+        ("[eyepiece]\nname = 'x'", ["eyepiece", "[[double brackets]]"]),
+        ("shim = [3]", ["shim[0]", "= 3"]),
         ("[connection]\nkind='tcp'\nhost='x'\nport=99999", ["port", "65535"]),
         ("[connection]\nkind='tcp'\nhost='x'\nport=5", ["azimuth.ticks_per_turn"]),
         ("[azimuth]\nticks_per_turn = true", ["azimuth.ticks_per_turn"]),
@@ -73,6 +79,11 @@ def test_every_mistake_names_key_value_and_remedy(text: str, words: list[str]) -
         assert w in str(e.value)
     assert str(e.value).startswith("my.toml")
     assert e.value.remedy
+
+
+def test_a_byte_order_mark_is_no_mistake(tmp_path) -> None:
+    (tmp_path / "k.toml").write_bytes(b"\xef\xbb\xbfname = 'ridge'\n")
+    assert kits.load(tmp_path / "k.toml").name == "ridge"
 
 
 def test_a_missing_or_unreadable_file_is_an_error_in_words(tmp_path) -> None:

@@ -72,6 +72,9 @@ def main() -> None:
     except click.exceptions.Exit as e:
         sys.exit(e.exit_code)
     except click.ClickException as e:
+        if "--json" in sys.argv:
+            remedy = "See plumbstar --help, or --help after the command's name"
+            click.echo(json.dumps({"error": e.format_message(), "remedy": remedy}))
         e.show()
         sys.exit(e.exit_code)
     except (KeyboardInterrupt, click.Abort):

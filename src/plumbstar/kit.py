@@ -13,7 +13,7 @@ import tomllib
 from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import msgspec
 
@@ -194,14 +194,32 @@ _TABLES: dict[str, type[msgspec.Struct]] = {
 }
 
 
+def _fields(table: str) -> tuple[msgspec.structs.FieldInfo, ...]:
+    return msgspec.structs.fields(_TABLES[table])
+
+
+def _belongs(table: str) -> str:
+    """Where a key of that table stands in the file."""
+    if not table:
+        return "It belongs at the top of the file, above every heading"
+    heading = f"[[{table}]]" if table in ("eyepiece", "shim") else f"[{table}]"
+    return f"It belongs under {heading}"
+
+
 def _check_table(where: str, table: Mapping[str, Any]) -> None:
     """Unknown keys and out-of-range numbers, with the key, the value and the remedy named."""
-    known = [f.name for f in msgspec.structs.fields(_TABLES[where])]
+    known = [f.name for f in _fields(where)]
     for key, value in table.items():
         path = f"{where}.{key}" if where else key
         if key not in known:
             near = difflib.get_close_matches(key, known, 1, 0.5)
-            hint = f"Did you mean '{near[0]}'?" if near else "Remove it; docs/kit.md lists all keys"
+            home = [t for t in _TABLES if key in (f.name for f in _fields(t))]
+            if home and home != [where]:
+                hint = _belongs(home[0])
+            elif near:
+                hint = f"Did you mean '{near[0]}'?"
+            else:
+                hint = "Remove it; docs/kit.md lists all keys"
             raise UserError(f"kit key '{path}' = {value!r}", f"one of {', '.join(known)}", hint)
         if path in _BOUNDS and isinstance(value, int | float) and not isinstance(value, bool):
             low, high = _BOUNDS[path]
@@ -223,14 +241,43 @@ def from_mapping(raw: Mapping[str, Any]) -> Kit:
     try:
         kit = msgspec.convert(raw, Kit)
     except msgspec.ValidationError as e:
-        m = re.match(r"(.*?)(?: - at `\$\.?(.*)`)?$", str(e))
-        path = (m[2] if m and m[2] else "the top level") if m else "?"
-        raise UserError(
-            f"kit key '{path}': {m[1] if m else e}",
-            "the type docs/kit.md gives",
-            "Correct or remove it",
-        ) from None
+        raise _in_words(str(e), raw) from None
     return check(kit)
+
+
+#: What the decoder calls a type, as a person would.
+_PLAIN = {
+    "float": "a decimal number",
+    "int": "a whole number",
+    "str": "text in quotes",
+    "bool": "true or false",
+    "object": "a table: its keys under a heading in [brackets]",
+    "array": "blocks: each under a heading in [[double brackets]]",
+}
+
+
+def _in_words(message: str, raw: Mapping[str, Any]) -> UserError:
+    """The decoder's complaint with key, value and remedy named."""
+    said, _, at = message.partition(" - at `$")
+    path = at.rstrip("`").lstrip(".")
+    value: Any = raw
+    choices = ""
+    try:
+        for step in re.findall(r"[^.\[\]]+", path):
+            value = value[int(step)] if isinstance(value, list) else value[step]
+        table, key = path.rsplit(".", 1)
+        options = next(f.type for f in msgspec.structs.fields(_TABLES[table]) if f.name == key)
+        choices = " or ".join(repr(o).replace("'", '"') for o in get_args(options))
+    except (KeyError, ValueError, IndexError, TypeError, StopIteration):
+        pass
+    if missing := re.fullmatch(r"Object missing required field `(.*)`", said):
+        return UserError(f"kit key '{path}' without '{missing[1]}'", "that key", "Add it")
+    wanted = re.match(r"Expected `(\w+)", said)
+    return UserError(
+        f"kit key '{path or 'the top level'}' = {value!r}",
+        choices or (_PLAIN.get(wanted[1], wanted[1]) if wanted else said),
+        "Correct or remove it; docs/kit.md lists all keys",
+    )
 
 
 def check(kit: Kit) -> Kit:
@@ -280,7 +327,7 @@ def check(kit: Kit) -> Kit:
 def load(path: Path) -> Kit:
     """Read a kit file. Raises :class:`UserError` naming the file, key, value and remedy."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as e:
         why = e.strerror if isinstance(e, OSError) else "not text"
         raise UserError(

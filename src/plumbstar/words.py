@@ -115,4 +115,4 @@ def degrees(value: float, sigma: float | None = None) -> str:
 
 def magnitude(v: float) -> str:
     """A magnitude, or a dash when it is not known."""
-    return "–" if math.isnan(v) else f"{v:.1f}"
+    return "–" if math.isnan(v) else f"{round(v, 1) + 0.0:.1f}"  # never "-0.0"

@@ -82,3 +82,9 @@ def test_compass():
     assert [compass(a) for a in (0.0, 359.0, 44.0, 180.0, 271.0)] == [
         "north", "north", "north-east", "south", "west",
     ]  # fmt: skip
+
+
+def test_no_magnitude_is_minus_nothing():
+    # V is -0.01 in the catalogue.
+    assert find_target("Rigil Kentaurus").v_mag < 0
+    assert "mag   0.0" in run("Rigil Kentaurus", *WHERE)

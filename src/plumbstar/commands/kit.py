@@ -29,6 +29,9 @@ def command(path: str | None, new: bool, as_json: bool) -> None:
             ) from None
         except OSError as e:
             raise UserError(f"{path} ({e})", "a place that can be written", "Check it") from None
+        if as_json:
+            opt.print_json({"written": path})
+            return
         click.echo(f"Wrote {path}. Edit it, then check it with: plumbstar kit {path}")
         return
     kit = kits.load(Path(path)) if path else kits.example()

@@ -17,7 +17,7 @@ from plumbstar.sky.lookup import Target, find_target
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.words import compass
+from plumbstar.words import compass, magnitude
 
 
 def _magnitude(target: Target, instant: Instant) -> float:
@@ -108,7 +108,7 @@ def command(
     click.echo(f"{instant.iso()}, {'without air' if airless else 'as seen through the air'}")
     width = max(len(p["label"]) for p in answer["places"])
     for p in answer["places"]:
-        mag = f"mag {p['v_mag']:5.1f}" if p["v_mag"] is not None else " " * 9
+        mag = f"mag {magnitude(p['v_mag']):>5}" if p["v_mag"] is not None else " " * 9
         where = "below the horizon" if p["below_horizon"] else compass(p["az_deg"], 8)
         click.echo(
             f"{p['label']:<{width}}  azimuth {p['az_deg']:8.3f}°  altitude {p['alt_deg']:+8.3f}°"
