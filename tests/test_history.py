@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
-from plumbstar import history, learn
+from plumbstar import history, learn, shims
 from plumbstar.errors import UserError
 from plumbstar.fix import Noise, Priors, solve
 from plumbstar.kit import Kit
@@ -255,6 +255,39 @@ def test_prior_is_not_counted_twice():
     a, b = (history.summarise([x], PRIORS, NOISE, FIELD).term("altitude_zero") for x in says)
     assert a.now == pytest.approx(b.now, abs=0.02)
     assert a.now_sigma == pytest.approx(b.now_sigma, rel=0.03)
+
+
+def test_nobody_is_sent_to_mend_what_is_not_known():
+    """One outing, and a stop that may be right: the list asks for more outings, not for shims. A
+    stop that drifts is to be found out before it is shimmed."""
+    rng = np.random.default_rng(12)
+    rows, _ = run(rng, 1)
+    for job in history.summarise(rows, PRIORS, NOISE, FIELD).jobs:
+        t = history.summarise(rows, PRIORS, NOISE, FIELD).term(job.name)
+        if abs(t.now) < 2 * t.now_sigma and t.trust == "open":
+            assert job.what.startswith("Nothing yet")
+    rows, _ = run(np.random.default_rng(500), 12, slope_deg=1.6)
+    s = history.summarise(rows, PRIORS, NOISE, FIELD)
+    stop = next(j for j in s.jobs if j.name == "altitude_zero")
+    assert "drift" in stop.what
+    assert "Shim" not in stop.what
+
+
+def test_the_shim_plan_starts_from_the_same_chances():
+    """`plumbstar mount` prints both; they are one number."""
+    rows, _ = run(np.random.default_rng(21), 6, step_deg=1.2, at=2)
+    s = history.summarise(rows, PRIORS, NOISE, FIELD)
+    t = s.term("altitude_zero")
+    made = shims.chances(
+        s.assumed,
+        NOISE,
+        math.radians(FIELD) / 2,
+        (math.radians(t.now), math.radians(t.now_sigma)),
+        (0.0, math.radians(t.now_sigma)),
+        s.belief,
+    )
+    assert made.trusting_before == pytest.approx(s.chance_trusting, abs=1e-9)
+    assert made.solving_before == pytest.approx(s.chance_two_stars, abs=1e-9)
 
 
 def test_jobs_are_ordered_by_what_they_buy():

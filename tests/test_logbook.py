@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sqlite3
 import subprocess
 import sys
@@ -13,12 +14,14 @@ import threading
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumbstar import kit as kits
+from plumbstar.cli import group
 from plumbstar.commands.log import command
 from plumbstar.errors import UserError
 from plumbstar.logbook import (
@@ -54,8 +57,8 @@ def book(path: Path) -> Iterator[Logbook]:
         yield b
 
 
-def outing(book: Logbook) -> int:
-    return book.start_outing(RIDGE, KIT, kits.example_text(), DUSK).id
+def outing(book: Logbook, utc: Instant = DUSK) -> int:
+    return book.start_outing(RIDGE, KIT, kits.example_text(), utc).id
 
 
 def everything(path: Path) -> dict[str, bytes]:
@@ -863,6 +866,32 @@ def test_log_import_finds_the_stars_places_from_the_site(log, tmp_path: Path) ->
     assert "Capella" in said
 
 
+def test_the_mend_that_mount_proposes_keeps_what_came_after(log, path: Path) -> None:  # type: ignore[no-untyped-def]
+    """A stop knocked after the third outing: recorded as `plumbstar mount` says, the outings since
+    still teach; dated now, all of them would be forgotten."""
+    rng = np.random.default_rng(5)
+    with Logbook.open(path) as b:
+        for k in range(7):
+            then = DUSK.plus_seconds(86400.0 * k)
+            n = outing(b, utc=then)
+            off = 0.1 if k < 3 else 1.2
+            for az in (20.0, 140.0, 260.0):
+                for alt in (25.0, 60.0):
+                    high = alt - off + rng.normal(0, 0.05)
+                    b.add_sighting(n, Sighting("a star", az, alt, az, high, then), "typed")
+            b.end_outing(n, then)
+    told = CliRunner().invoke(group, ["mount", "--logbook", str(path)]).output
+    proposed = re.search(r"--term (\w+) --utc (\S+)", told)
+    assert proposed is not None, told
+    assert proposed[1] == "altitude_zero"
+    assert "the next fix starts from a blend" in told
+    log("mend", "the stop was knocked", "--term", proposed[1], "--utc", proposed[2])
+    stop = json.loads(log("priors", "--json"))["terms"][0]
+    assert stop["outings"] == [4, 5, 6, 7]
+    assert stop["value_deg"] == pytest.approx(1.2, abs=0.1)
+    assert "changed by" not in CliRunner().invoke(group, ["mount", "--logbook", str(path)]).output
+
+
 def test_log_priors_and_their_reset(log, path: Path) -> None:  # type: ignore[no-untyped-def]
     with Logbook.open(path) as b:
         n = outing(b)
@@ -882,7 +911,8 @@ def test_log_priors_and_their_reset(log, path: Path) -> None:  # type: ignore[no
     assert "nothing learnt yet" in told
     log("undo")
     assert json.loads(log("priors", "--json")) == before
-    log("mend", "stop shimmed", "--term", "altitude-zero", "--utc", "2027-02-01T00:00:00Z")
+    told = log("mend", "stop shimmed", "--term", "altitude-zero", "--utc", "2027-02-01T00:00:00Z")
+    assert "Learnt anew from 2027-02-01T00:00Z on" in told
     after = json.loads(log("priors", "--kit", "Ridge box", "--json"))
     assert after["terms"][0]["outings"] == []
     assert after["terms"][0]["since"] == "2027-02-01T00:00:00Z"

@@ -17,7 +17,7 @@ terms are held jointly: a stop that jumped does not make the cone jump with it.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -147,6 +147,10 @@ class Summary:
     chance_trusting: float
     steady: float
     sentence: str
+    #: Where the terms are in the next outing, and what a fix under these outings' priors assumes:
+    #: for further forecasts (shims.py), so that they start from the same numbers.
+    belief: Belief
+    assumed: Priors
 
     def term(self, name: str) -> TermHistory:
         """That term. Raises :class:`UserError` when the kit holds it or it does not last."""
@@ -387,7 +391,13 @@ def summarise(
     mean[at] = mean0 + now * unit
     spread = now_cov + np.diag(next_var - np.diag(now_cov))
     cov[np.ix_(at, at)] = spread * np.outer(unit, unit)
-    chances, jobs = _jobs(Belief(mean, cov), base, noise, math.radians(field_deg) / 2, names)
+    belief = Belief(mean, cov)
+    learnt = _learnt(belief, base, names)
+    changes_now = {c.name for c in changes if c.kind == "drift" and c.probability >= FOUND}
+    trust = {t.name: t.trust for t in terms}
+    chances, jobs = _jobs(
+        belief, base, noise, math.radians(field_deg) / 2, names, trust, changes_now
+    )
     steady = float(sum(w for w, g in zip(p, guesses, strict=True) if g.kind == "steady"))
     return Summary(
         outings=n,
@@ -400,6 +410,8 @@ def summarise(
         chance_trusting=chances[2],
         steady=steady,
         sentence=_sentence(n, terms, changes, jobs),
+        belief=belief,
+        assumed=learnt,
     )
 
 
@@ -613,17 +625,44 @@ _MEND = {
 }
 
 
+def _learnt(b: Belief, base: Priors, names: Sequence[str]) -> Priors:
+    """The priors of a fix that knows what ``b`` knows of the lasting terms."""
+    mean, sigma = base.mean.copy(), base.sigma.copy()
+    for name in names:
+        i = INDEX[name]
+        mean[i], sigma[i] = b.mean[i], math.sqrt(b.covariance[i, i])
+    return Priors(mean, sigma)
+
+
+def _work(name: str, off: float, trust: str, drifts: bool) -> str:
+    """What to do about a term that is ``off`` sigma from nought, in words.
+
+    Nobody is sent to turn a screw for an offset that may be nought, or to look for play where no
+    outing has told of the term yet.
+    """
+    told = _TOLD[name]
+    if drifts:
+        return f"Find what makes {told} drift before mending its present value"
+    if off >= 2.0:
+        return _MEND[name][0]
+    if trust == "open" or off > 1.0:
+        return f"Nothing yet: more outings, with stars high and low, would tell of {told}"
+    return _MEND[name][1]
+
+
 def _jobs(
-    belief: Belief, base: Priors, noise: Noise, radius: float, names: Sequence[str]
+    belief: Belief,
+    base: Priors,
+    noise: Noise,
+    radius: float,
+    names: Sequence[str],
+    trust: Mapping[str, str],
+    drifting: Collection[str],
 ) -> tuple[tuple[float, float, float], tuple[Job, ...]]:
     """Hit chances as things are, and what each term's mending would add."""
 
     def three(b: Belief) -> tuple[float, float, float]:
-        mean, sigma = base.mean.copy(), base.sigma.copy()
-        for name in names:
-            i = INDEX[name]
-            mean[i], sigma[i] = b.mean[i], math.sqrt(b.covariance[i, i])
-        learnt = Priors(mean, sigma)
+        learnt = _learnt(b, base, names)
         return (
             chance_over_sky(b, learnt, GOOD_PAIR[:1], noise, radius),
             chance_over_sky(b, learnt, GOOD_PAIR, noise, radius),
@@ -635,9 +674,9 @@ def _jobs(
     for name in names:
         i = INDEX[name]
         after = three(belief.with_term(name, 0.0, 0.0))
-        off = abs(belief.mean[i]) > math.sqrt(belief.covariance[i, i])
+        off = float(abs(belief.mean[i]) / max(math.sqrt(belief.covariance[i, i]), 1e-12))
         gains = [a - b for a, b in zip(after, now, strict=True)]
-        jobs.append(Job(name, _MEND[name][0 if off else 1], *gains))
+        jobs.append(Job(name, _work(name, off, trust[name], name in drifting), *gains))
     jobs = [j for j in jobs if j.gain >= SMALL_GAIN]
     return now, tuple(sorted(jobs, key=lambda j: -j.gain))
 
@@ -658,5 +697,9 @@ def _sentence(
         second = f"Known well enough to be trusted as prior: {', '.join(known)}."
     else:
         second = "No term is known well enough yet to be trusted as prior."
-    third = f"First to mend: {jobs[0].what}." if jobs else "Nothing is worth mending."
+    third = (
+        f"What to do first: {jobs[0].what[0].lower()}{jobs[0].what[1:]}."
+        if jobs
+        else "Nothing is worth mending."
+    )
     return f"{counted}. {first} {second} {third}"

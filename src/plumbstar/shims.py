@@ -215,23 +215,29 @@ def chances(
     radius: float,
     before: tuple[float, float],
     after: tuple[float, float],
+    belief: Belief | None = None,
 ) -> Chances:
     """Hit chances with the stop known to be at ``before`` and ``after``: (mean, sigma), radians.
 
     ``priors`` is for all other terms; a fix that solves the stop takes its prior from the same
-    knowledge. See :mod:`plumbstar.worth`.
+    knowledge. See :mod:`plumbstar.worth`. ``belief``: what many outings know of all terms, the stop
+    too (``history.Summary``), with ``priors`` what they teach a fix; then "now" is told from it,
+    and is the same number as theirs.
     """
-    base = Belief.from_priors(priors)
+    base = belief if belief is not None else Belief.from_priors(priors)
 
-    def solve(stop: tuple[float, float], places: Any) -> float:
+    def at(stop: tuple[float, float]) -> tuple[Belief, Priors]:
+        if belief is not None and stop == before:
+            return belief, priors
         mean, sigma = priors.mean.copy(), priors.sigma.copy()
         mean[INDEX[STOP]], sigma[INDEX[STOP]] = stop[0], max(stop[1], 1e-6)
-        belief = base.with_term(STOP, *stop)
-        return chance_over_sky(belief, Priors(mean, sigma), places, noise, radius)
+        return base.with_term(STOP, *stop), Priors(mean, sigma)
+
+    def solve(stop: tuple[float, float], places: Any) -> float:
+        return chance_over_sky(*at(stop), places, noise, radius)
 
     def trust(stop: tuple[float, float]) -> float:
-        belief = base.with_term(STOP, *stop)
-        return chance_over_sky(belief, trusting_stop(priors), GOOD_PAIR, noise, radius)
+        return chance_over_sky(at(stop)[0], trusting_stop(priors), GOOD_PAIR, noise, radius)
 
     return Chances(
         trust(before), trust(after), solve(before, GOOD_PAIR), solve(after, GOOD_PAIR),
@@ -245,6 +251,7 @@ def plan(
     kit: Kit,
     *,
     priors: Priors | None = None,
+    belief: Belief | None = None,
     in_place: Sequence[Shim] = (),
     field_deg: float | None = None,
     after_dark: bool = True,
@@ -252,9 +259,9 @@ def plan(
     """What to do about an altitude zero of ``offset`` with 1 sigma ``sigma``, radians.
 
     ``in_place``: shims known to be under the stop now, which may be taken out. ``priors``: for the
-    other terms (default: the kit's). ``after_dark``: whether it is night and a star costs less than
-    a screwdriver. Raises :class:`UserError` when the kit does not say enough, or for a sigma that
-    is no sigma.
+    other terms (default: the kit's). ``belief``: see :func:`chances`. ``after_dark``: whether it
+    is night and a star costs less than a screwdriver. Raises :class:`UserError` when the kit does
+    not say enough, or for a sigma that is no sigma.
     """
     if not (math.isfinite(sigma) and sigma >= 0):
         raise UserError(f"an uncertainty of {sigma:g}", "nought or more", "Take it from the fix")
@@ -280,6 +287,7 @@ def plan(
         math.radians(field) / 2,
         (offset, sigma),
         (left, left_sigma),
+        belief,
     )
     short = abs(wanted - moved) > max(0.25, 0.5 * abs(wanted)) and abs(wanted) * per_mm > sigma
     verdict, sentence, steps = _words(

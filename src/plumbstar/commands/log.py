@@ -403,10 +403,11 @@ def mend(
     with _book(path) as book:
         kit = _kit(book, kit_text)
         book.add_mend(kit.name, terms, text, _now(utc))
+    since = f"{_now(utc).iso()[:16]}Z on" if utc else "now on"
     _say(
         as_json,
         {"kit": kit.name, "mend": text, "terms": list(terms)},
-        f"Recorded for {kit.name}: {text}. Learnt anew from now on: {', '.join(terms)}.",
+        f"Recorded for {kit.name}: {text}. Learnt anew from {since}: {', '.join(terms)}.",
     )
 
 

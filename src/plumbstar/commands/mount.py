@@ -8,14 +8,15 @@ from typing import Any
 
 import click
 
-from plumbstar import history, learn, shims
+from plumbstar import history, shims
 from plumbstar import kit as kits
 from plumbstar.commands.options import field_of, print_json
 from plumbstar.errors import UserError
 from plumbstar.fix import Noise, Priors
-from plumbstar.history import Summary, TermHistory
+from plumbstar.history import Change, Summary, TermHistory
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, Outing, default_path
+from plumbstar.logbook.teach import evidence_of
 from plumbstar.words import percent
 
 #: Width of the plot, characters.
@@ -38,26 +39,6 @@ def kit_in_use(outings: tuple[Outing, ...], name: str | None) -> Kit:
             "Give --kit FILE, or log an outing first",
         )
     return kits.loads(mine[-1].kit_text, f"the kit of outing {mine[-1].id}")
-
-
-def evidence_of(book: Logbook, kit: Kit) -> tuple[list[learn.Evidence], list[int]]:
-    """What each outing with this kit says, solved anew from its raw sightings; and those left out
-    because their sightings contradict one another."""
-    said, left_out = [], []
-    for o in book.outings(kit=kit.name):
-        sightings = [s.sighting for s in book.sightings(o.id, active=True)]
-        if not sightings:
-            continue
-        try:
-            then = kits.loads(o.kit_text) if o.kit_text else kit
-        except UserError:
-            then = kit  # a snapshot that today's rules refuse
-        one = learn.evidence_from(sightings, then, o.id, o.started)
-        if one is None:
-            left_out.append(o.id)
-        else:
-            said.append(one)
-    return said, left_out
 
 
 def summary_of(
@@ -107,6 +88,12 @@ def plot(t: TermHistory) -> list[str]:
     return lines
 
 
+def _dated(c: Change) -> str:
+    """The option that dates a mend just before the first outing after a step: without it, a mend is
+    dated now, and all that was learnt since the step would be forgotten too."""
+    return f" --utc {c.utc.plus_seconds(-60.0).iso()[:19]}Z" if c.utc is not None else ""
+
+
 def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
     """The summary for a terminal."""
     lines = [f"{kit.name}: {s.sentence}", ""]
@@ -115,9 +102,13 @@ def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
         if c.kind == "jump":
             lines.append(
                 f"  If you know what happened, record it: plumbstar log mend "
-                f'"what was done" --term {c.name}'
+                f'"what was done" --term {c.name}{_dated(c)}'
             )
-    if not s.changes:
+            lines.append(
+                "  Until it is recorded, the next fix starts from a blend of before and after: "
+                "plumbstar log priors"
+            )
+    if not s.changes and s.outings >= 3:
         lines.append(f"Steady in all terms: {percent(s.steady)}.")
     lines += ["", "Each lasting term, outing by outing (: marks the kit's value, bars are 1 sigma)"]
     for t in s.terms:
@@ -200,6 +191,8 @@ def _stop(summary: Summary, kit: Kit, answer: dict[str, Any]) -> str:
             math.radians(stop.now_sigma),
             kit,
             field_deg=summary.field_deg,
+            priors=summary.assumed,
+            belief=summary.belief,
             after_dark=False,
         )
     except UserError as e:
@@ -207,4 +200,6 @@ def _stop(summary: Summary, kit: Kit, answer: dict[str, Any]) -> str:
         return f"The stop could be shimmed, but the kit does not say enough: {e}."
     answer["shims"] = p.to_dict()
     steps = "\n".join(f"  {n}. {s}" for n, s in enumerate(p.steps, 1))
-    return f"{p.sentence}\n{steps}"
+    drifts = any(c.kind == "drift" and c.name == stop.name for c in summary.changes)
+    first = "The stop may be drifting: find what moves, or the shims will soon be wrong again.\n"
+    return f"{first if drifts else ''}{p.sentence}\n{steps}"
