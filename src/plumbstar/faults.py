@@ -184,6 +184,12 @@ def _believed(fault: Fault, plan: Sequence[Aim], instants: Sequence[Instant], si
 def _places(plan: Sequence[Aim], instants: Sequence[Instant], site: Site) -> Array:
     """Observed places (n, 2), radians."""
     out = np.empty((len(plan), 2))
+    if len(plan) > 1 and all(t is instants[0] for t in instants):  # many stars at one moment
+        named = [a for a in plan if not isinstance(a, tuple)]
+        if len(named) == len(plan):
+            stars = [find_target(a) if isinstance(a, str) else a for a in named]
+            az, alt = places.observed_many(stars, [instants[0]], site, grid=True)
+            return np.stack([az[0], alt[0]], axis=-1)
     for i, (aim, t) in enumerate(zip(plan, instants, strict=True)):
         if isinstance(aim, tuple):
             out[i] = np.radians(aim)

@@ -6,6 +6,7 @@ Nothing is guessed silently: every sighting carries a sentence on how its number
 from __future__ import annotations
 
 import datetime as dt
+import difflib
 import math
 import re
 from collections.abc import Sequence
@@ -21,6 +22,7 @@ from plumbstar.explain.check import TELLING, clear_of_sun
 from plumbstar.explain.stars import CHECK_MAGNITUDE
 from plumbstar.sighting import Sighting
 from plumbstar.sky import catalogue, places
+from plumbstar.sky.bodies import Body
 from plumbstar.sky.lookup import find_target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -35,8 +37,8 @@ _ANGLE = (
 )
 _SPACED = _ANGLE.replace(r"(?!)(?P<m3>)", r"\s+(?P<m3>[0-5]\d)(?=\s*(?:$|[,;)]|[A-Za-z(]))")
 _IS = r"(?:is|was|reads?|of|[:=])?"
-_AZ_LABEL = r"(?:azimuth|azi|az|bearing|across|sideways|left-?right)\b\.?"
-_ALT_LABEL = r"(?:altitude|alti|alt|elevation|elev|el|height|up-?down)\b\.?"
+_AZ_LABEL = r"\b(?:azimuth|azi|az|bearing|across|sideways|left-?right)\b\.?"
+_ALT_LABEL = r"\b(?:altitude|alti|alt|elevation|elev|el|height|up-?down)\b\.?"
 #: Clockwise from north, 22.5 deg apart.
 _POINTS = (
     "n", "nne", "ne", "ene", "e", "ese", "se", "sse",
@@ -49,9 +51,19 @@ _POINT = (
 _FILLER = re.compile(
     r"\b(?:at|on|the|star|reads?|reading|was|is|i|got|have|had|and|then|local|time|from|to|of|in|"
     r"degrees?|deg|about|pointed|sighted|centred|centered|circle|scope|says?|up|high|first|second|"
-    r"third|next|also|showed?)\b",
+    r"third|next|also|showed?|said|time|my|telescope|centring|centering|numbers?)\b",
     re.IGNORECASE,
 )
+#: A date that could be day first or month first, and zones by letters, of which many mean several.
+_LOOSE_DATE = re.compile(r"(?<![\d.:])\d{1,2}[./]\d{1,2}[./](?:\d{4}|\d{2})(?![\d.:])")
+_LETTERS = re.compile(
+    r"\b(?:(?:[ECMPA]|A[CEKW]|NZ|HA?|WE?|EE|CE|SA|I|J|K|B|MS)[SD]?T|CES?T|EES?T|MSK|MEZ|MESZ)\b"
+)
+_OFFSET = re.compile(r"\b(?:UTC|UT|GMT)\s*(?P<zone>[+-−]\s*\d{1,2}(?::?[0-5]\d)?)(?![\d.:])")
+
+
+#: Stars to this magnitude are recognised in spite of a slip of the pen. Common practice, no source.
+_KNOWN_BY_NAME = 2.6
 
 
 @dataclass(frozen=True)
@@ -62,6 +74,8 @@ class Heard:
     grain_deg: tuple[float, float]
     understood: str
     local: str
+    #: The zone of its clock: as written beside it, else as given for all.
+    zone: Zone | None = None
 
 
 @dataclass(frozen=True)
@@ -138,7 +152,7 @@ def listen(text: str, site: Site, when: Instant, whole_day: bool, zone: Zone) ->
     out = []
     for piece in _pieces(text):
         try:
-            out.append(_hear(piece, site, when, whole_day, zone))
+            out.append(_hear_either(piece, site, when, whole_day, zone))
         except UserError as e:
             raise UserError(f"In '{piece.strip()}': {e.came}", e.wanted, e.remedy) from None
     if not out:
@@ -150,10 +164,42 @@ def listen(text: str, site: Site, when: Instant, whole_day: bool, zone: Zone) ->
     return out
 
 
+def _hear_either(piece: str, site: Site, when: Instant, whole_day: bool, zone: Zone) -> Heard:
+    """Commas as decimal marks, and if that makes no sense, as marks between the columns."""
+    piece = re.sub(r"(?<!\d),(?=\S)", ", ", piece)
+    apart = re.sub(r"(?<=\d),(?=[\d+-])", ", ", piece)
+    if apart == piece:
+        return _hear(piece, site, when, whole_day, zone)
+    if re.search(r"\d\.\d", _unclocked(piece)):
+        return _hear(apart, site, when, whole_day, zone)
+    try:
+        return _hear(piece, site, when, whole_day, zone)
+    except UserError:
+        try:
+            return _hear(apart, site, when, whole_day, zone)
+        except UserError:
+            pass
+        raise
+
+
+def _unclocked(text: str) -> str:
+    """The text without its clock time: the dot of "7.42 pm" is no decimal point."""
+    return re.sub(r"\d{1,2}\.\d{2}\s*[ap]\.?\s?m\b", " ", text, flags=re.IGNORECASE)
+
+
+def _columns(line: str) -> bool:
+    """Whether semicolons part the columns of a line, not sightings: no part has two numbers."""
+    parts = line.split(";")
+    return len(parts) > 2 and all(
+        len(re.findall(r"(?<![\w.,:])[-+−]?\d[\d.,:°'′\"″]*", part)) < 2 for part in parts
+    )
+
+
 def _pieces(text: str) -> list[str]:
     """One piece for each sighting: by semicolons and lines, else by commas where a name begins."""
     out = []
-    for part in re.split(r"[;\n|]+", text):
+    lines = [x.replace(";", " ") if _columns(x) else x for x in text.splitlines()]
+    for part in re.split(r"[;\n|]+|\s/\s+(?=[^\W\d])", "\n".join(lines)):
         if not part.strip() or part.lstrip().startswith("#"):
             continue
         if len(re.findall(_ALT_LABEL, part, re.IGNORECASE)) < 2:
@@ -174,7 +220,29 @@ def _pieces(text: str) -> list[str]:
 
 def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: Zone) -> Heard:
     rest = re.sub(r"\b(?:north|pole) star\b", "Polaris", piece, flags=re.IGNORECASE)
+    rest = re.sub(r"^\s*\(?\d{1,2}[.)]\s+(?=[^\W\d])", "", rest)  # "1. Capella ..."
     said: list[str] = []
+    loose = _LOOSE_DATE.search(rest)
+    if loose:
+        raise UserError(
+            f"the date '{loose[0]}'",
+            "year-month-day, or no date in the text",
+            "Give the date of the evening once, with --utc 2027-01-28",
+        )
+    own = _OFFSET.search(rest)
+    if own:
+        zone = Zone.parse(own["zone"].replace(" ", ""))
+        rest = rest[: own.start()] + " " + rest[own.end() :]
+    letters = _LETTERS.search(rest)
+    if letters:
+        if not zone.given:
+            raise UserError(
+                f"the zone '{letters[0]}'",
+                "hours ahead of UTC: such letters mean different zones in different countries",
+                "Add --zone, for example --zone +1 or --zone Europe/Rome",
+            )
+        said.append(f"'{letters[0]}' left aside, as --zone says {zone.words}")
+        rest = rest[: letters.start()] + " " + rest[letters.end() :]
     both = re.search(_ALT_LABEL, rest, re.IGNORECASE) and re.search(_AZ_LABEL, rest, re.IGNORECASE)
     # "61 12" is degrees and minutes only where every number has its name.
     angle = _SPACED if both else _ANGLE
@@ -184,7 +252,7 @@ def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: Zone) ->
         m = re.search(rf"{_ANGLE}\s*(?:up|high|alt)\b", rest, re.IGNORECASE)
         if m:
             alt, rest = _angle(m), rest[: m.start()] + " " + rest[m.end() :]
-    clock, rest = _clock(rest)
+    clock, rest = _clock(rest, zone, said)
     if az is None or alt is None:
         numbers = [m for m in re.finditer(_ANGLE, rest) if _stands_alone(rest, m)]
         wanted = [x for x in ("az", "alt") if (az if x == "az" else alt) is None]
@@ -198,7 +266,8 @@ def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: Zone) ->
                 picked.reverse()
                 said[-1] = "the second number is over 90°, so it was taken as azimuth"
         else:
-            said.append(f"the number without a name taken as {wanted[0]}")
+            word = {"az": "azimuth", "alt": "altitude"}[wanted[0]]
+            said.append(f"the number without a name taken as {word}")
         found = dict(zip(wanted, picked, strict=True))
         az, alt = found.get("az", az), found.get("alt", alt)
         for m in reversed(numbers[-len(wanted) :]):
@@ -214,7 +283,7 @@ def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: Zone) ->
         raise UserError(
             "no star's name", "which star it was", 'Write "Capella 7:42pm az 61.2 alt 55"'
         )
-    target = find_target(name)
+    target = _star(name, said)
     utc = _moment(clock, when, whole_day, zone, site, target, alt.degrees, said)
     true_az, true_alt = places.place_of(target, utc, site)
     if true_alt < -2.0:
@@ -237,7 +306,51 @@ def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: Zone) ->
     if said:
         understood += "; " + "; ".join(said)
     sighting = Sighting(target.label, true_az, true_alt, az.degrees, alt.degrees, utc)
-    return Heard(sighting, (az.grain, alt.grain), understood + ".", local)
+    return Heard(sighting, (az.grain, alt.grain), understood + ".", local, zone)
+
+
+def _star(name: str, said: list[str]) -> places.Target:
+    """The star or planet that the words left over name, with whatever had to be assumed said.
+
+    First as written; then without words that name nothing; then a bright star spelt nearly so.
+    Raises :class:`UserError`, as written, when that finds nothing or several.
+    """
+    try:
+        return find_target(name)
+    except UserError as e:
+        as_written = e
+    tokens = name.split()
+    for size in range(min(3, len(tokens) - 1), 0, -1):
+        found: dict[str, tuple[str, places.Target]] = {}
+        for i in range(len(tokens) - size + 1):
+            part = " ".join(tokens[i : i + size])
+            if len(part) < 4 or not part[0].isalpha() or not part[-1].isalnum():
+                continue
+            try:
+                thing = find_target(part)
+            except UserError:
+                continue
+            if isinstance(thing, catalogue.Star | Body):
+                found[thing.label] = (part, thing)
+        if len(found) == 1:
+            part, thing = next(iter(found.values()))
+            aside = " ".join(name.replace(part, " ", 1).split())
+            said.append(f"'{aside}' left aside")
+            return thing
+        if found:
+            raise as_written
+    stars = catalogue.load()
+    bright = {
+        stars[int(i)].label.lower(): stars[int(i)] for i in stars.brighter_than(_KNOWN_BY_NAME)
+    }
+    near = difflib.get_close_matches(name.lower(), list(bright), n=2, cutoff=0.75)
+    if near and len(name) >= 4:
+        score = [difflib.SequenceMatcher(None, name.lower(), x).ratio() for x in near]
+        if len(near) == 1 or score[0] - score[1] > 0.08:
+            star = bright[near[0]]
+            said.append(f"'{name}' taken as {star.label}")
+            return star
+    raise as_written
 
 
 def _digits(a: _Angle) -> int:
@@ -361,13 +474,23 @@ class _Clock:
     full: Instant | None = None
 
 
-def _clock(text: str) -> tuple[_Clock | None, str]:
+def _clock(text: str, zone: Zone, said: list[str]) -> tuple[_Clock | None, str]:
     iso = re.search(
-        r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?\s*(?:Z|[+-]\d{2}:?\d{2})?", text
+        r"(?P<day>\d{4}-\d{2}-\d{2})[T ]\s*(?P<time>\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?)"
+        r"\s*(?P<zone>(?:Z|UTC|UT|GMT)\b|[+-]\d{2}:?\d{2})?",
+        text,
     )
     if iso:
+        mark = iso["zone"] or ""
+        moment = f"{iso['day']}T{iso['time']}"
+        full = Instant.parse(f"{moment}{mark if mark[:1] in '+-' and mark else 'Z'}")
+        if not mark and zone.given:
+            # Written on the clock that --zone names, as every other time in the text is.
+            day = dt.date.fromordinal(int(full.jd1 + full.jd2 - 1721424.5))
+            seconds = Instant.parse(f"{day.isoformat()}T00:00:00Z").minus(full)
+            full = full.plus_seconds(-zone.offset(day, -seconds))
         return (
-            _Clock(0.0, True, "", Instant.parse(iso[0])),
+            _Clock(0.0, bool(mark), "", full),
             text[: iso.start()] + " " + text[iso.end() :],
         )
     half = r"\s*(?P<half>[ap]\.?\s?m\.?(?![a-z]))"
@@ -376,6 +499,9 @@ def _clock(text: str) -> tuple[_Clock | None, str]:
         rf"(?<![\d.,])(?P<h>\d{{1,2}})(?P<m>)(?P<s>){half}",
         r"(?<![\d.,:])(?P<h>\d{1,2})[:h](?P<m>\d{2})(?::(?P<s>\d{2}))?(?P<half>)(?![\d.])",
         r"\bat\s+(?P<h>\d{1,2})[.:]?(?P<m>\d{2})(?P<s>)(?P<half>)\b",
+        # Four digits alone, as 1942: no reading has four, but a catalogue number may.
+        r"(?<![\d.,:°])(?<!NGC )(?<!NGC)(?<!IC )(?<!IC)(?<!HIP )(?<!HIP)"
+        r"(?P<h>[01]\d|2[0-3])(?P<m>[0-5]\d)(?P<s>)(?P<half>)(?![\d.,:°])",
     ):
         m = re.search(pattern, text, re.IGNORECASE)
         if m is None:
@@ -583,6 +709,7 @@ def _next_star(e: Explanation, heard: Sequence[Heard], site: Site, zone: Zone) -
     check = e.causes[0].detail.get("check")
     last = heard[-1].sighting.utc
     assert last is not None  # listen() times every sighting
+    zone = heard[-1].zone or zone
     if check and check["sigmas"] > TELLING and check["utc"]:
         utc = Instant.parse(check["utc"])
         az, alt = places.place_of(find_target(check["star"]), utc, site)

@@ -16,7 +16,7 @@ from plumbstar.mount import INDEX, N_TERMS
 #: What each kind is called when nothing more is known.
 PLAIN = {
     "nothing": "nothing is wrong",
-    "coarse_centring": "nothing is wrong but coarse centring",
+    "coarse_centring": "merely coarse centring",
     "careless_sighting": "one sighting is bad",
     "wrong_star": "a wrong star was sighted",
     "stop_off": "the upright stop is far off",
@@ -32,9 +32,15 @@ PLAIN = {
 }
 
 
+#: Below this probability a cause is not worth a comparison.
+FAR_FETCHED = 1e-6
+
+
 def arc(degrees: float) -> str:
     """A size a person can picture: minutes of arc when small, else degrees."""
     a = abs(degrees)
+    if a * 60 < 0.5:
+        return "under 1′"
     return f"{a * 60:.0f}′" if a < 0.7 else f"{a:.1f}°"
 
 
@@ -181,7 +187,7 @@ def evidence(o: Outing, j: Judged, nothing: Judged) -> str:
             f"tipped by {arc(lean)}; {then}."
         )
     if j.kind == "ticks":
-        return f"If the {_which(d)}, {then}."
+        return f"If the {_which(j)}, {then}."
     if j.kind == "clock_or_site":
         return f"If {_clock(d)}, {then}."
     if j.kind == "base_leaning":
@@ -215,10 +221,14 @@ def _lean(j: Judged) -> str:
     return f"{arc(math.hypot(north, west))} toward {where}"
 
 
-def _which(d: Any) -> str:
+def _which(j: Judged) -> str:
+    d = j.best.detail
     axis = "azimuth and the altitude" if d["axis"] == "both" else d["axis"]
     if d["fitted"]:
-        return f"{axis} scale is off by a few per cent"
+        i = INDEX[f"{axis}_scale"]
+        off, sigma = 100 * j.mean[i], 100 * math.sqrt(max(0.0, j.covariance[i, i]))
+        way = "too little" if off > 0 else "too far"
+        return f"{axis} reading turns {abs(off):.2g} % {way} (± {sigma:.2g} %)"
     return f"{axis} reading {_factor(d['factor'])}"
 
 
@@ -297,20 +307,30 @@ def mend(o: Outing, j: Judged) -> str:
 
 def _tick_words(o: Outing, j: Judged) -> str:
     d = j.best.detail
-    axis = "azimuth" if d["axis"] == "both" else d["axis"]
-    factor = d["factor"]
-    if d["fitted"]:
-        factor = 1.0 / (1.0 + float(j.mean[INDEX[f"{axis}_scale"]]))
-    circle = getattr(o.kit, axis) if o.kit is not None else None
-    if circle is not None and circle.ticks_per_turn:
-        right = circle.ticks_per_turn * factor
-        return (
-            f"Set ticks_per_turn of the {d['axis']} near {right:.0f} (now "
-            f"{circle.ticks_per_turn}): turn the mount once round and take the count it changes by."
-        )
-    return (
-        f"The {d['axis']} circle reads {factor:.3f} of the true turn: check its scale or gearing."
-    )
+    said = []
+    for axis in ("azimuth", "altitude") if d["axis"] == "both" else (d["axis"],):
+        factor = d["factor"]
+        if d["fitted"]:
+            factor = 1.0 / (1.0 + float(j.mean[INDEX[f"{axis}_scale"]]))
+        circle = getattr(o.kit, axis) if o.kit is not None else None
+        if circle is not None and circle.ticks_per_turn:
+            right = circle.ticks_per_turn * factor
+            count = (
+                "turn the mount once round and take the count it changes by"
+                if axis == "azimuth"
+                else "lift the tube from level to upright and take four times the count it changes "
+                "by"
+            )
+            said.append(
+                f"Set ticks_per_turn of the {axis} near {right:.0f} (now {circle.ticks_per_turn}): "
+                f"{count}."
+            )
+        else:
+            said.append(
+                f"The {axis} circle reads {factor:.3f} of the true turn: check its scale or "
+                "gearing."
+            )
+    return " ".join(said)
 
 
 def _stop(o: Outing, off_deg: float) -> str:
@@ -343,10 +363,12 @@ _HAND_CHECK = {
     "ticks": "turn the mount once round, or lift the tube from level to upright: the reading must "
     "change by 360° or 90°, growing to the right and upward",
     "clock_or_site": "compare the clock, its zone and date, and the site's signs with a telephone",
-    "cone": "sight one star low and one high at about the same azimuth: cone shows only in the "
-    "high one",
+    "cone": "lay a spirit level across the two altitude bearings, then turn the mount half round: "
+    "a bubble off to the same side of the mount both times clears the tube and accuses the "
+    "bearings; otherwise it is the tube",
     "squareness": "lay a spirit level across the two altitude bearings, then turn the mount half "
-    "round",
+    "round: a bubble off to the same side of the mount both times is the bearings; one that "
+    "changes sides is only the base's lean",
     "runout": "hold a pointer to the disc's edge while the mount turns: the gap must not change",
     "base_leaning": "lay a spirit level on the base, two ways",
     "several": "sight one star, push away and back, and sight it again: the readings must return",
@@ -377,10 +399,15 @@ def check(o: Outing, j: Judged, rival: Judged, star: StarCheck | None) -> str:
     if star is None or star.sigmas < TELLING:
         return f'No star up now tells this from "{title(o, rival)}"; instead, {by_hand}.'
     at = f" at {star.utc.iso()[11:16]} UTC" if star.utc is not None else ""
-    verb = "Sight" if not star.again else "Sight again"
+    again = " again" if star.again else ""
+    first = (
+        f"Sight {star.star}{again}{at}: if this is the cause it should read azimuth "
+        f"{star.this_deg[0]:.1f}°, altitude {star.this_deg[1]:.1f}°"
+    )
+    if rival.probability < FAR_FETCHED < j.probability:
+        # Against a cause that is out of the question a reading would only confuse.
+        return f"{first}. Or {by_hand}."
     return (
-        f"{verb} {star.star}{at}: if this is the cause it should read azimuth "
-        f"{star.this_deg[0]:.1f}°, altitude {star.this_deg[1]:.1f}°; if instead "
-        f'"{title(o, rival)}", azimuth {star.rival_deg[0]:.1f}°, altitude '
+        f'{first}; if instead "{title(o, rival)}", azimuth {star.rival_deg[0]:.1f}°, altitude '
         f"{star.rival_deg[1]:.1f}°. Or {by_hand}."
     )
