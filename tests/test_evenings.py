@@ -8,11 +8,13 @@ import numpy as np
 import pytest
 
 from plumbstar import evenings, mount, shown
+from plumbstar.commands.shown import read_csv
 from plumbstar.errors import UserError
 from plumbstar.fix import Noise, Priors
 from plumbstar.kit import Kit
 from plumbstar.mount import INDEX, N_TERMS
 from plumbstar.shown import Evening, Pair
+from plumbstar.sky.site import Site
 
 PRIORS = Priors.from_kit(Kit())
 NOISE = Noise(math.radians(0.08))
@@ -160,6 +162,18 @@ def test_sign_simulated():
 def test_change_must_be_a_thickness(mm):
     with pytest.raises(UserError):
         evenings.learn_sign(1.4, 0.6, mm, NOISE)
+
+
+def test_the_file_may_come_from_any_spreadsheet():
+    site = Site(47.2, 11.6)
+    head = "shown_deg,star_a,time_a,star_b,time_b"
+    row = "1.4,Capella,2027-01-28T17:40:00Z,Deneb,2027-01-28T17:40:30Z"
+    (point,) = read_csv(f"{head}\n{row}\n", site, "a file")
+    for text in (
+        f"{head}\n{row}".replace(",", ";").replace("1.4", "1,4"),
+        f"{head}\n{row}".replace(",", "\t"),
+    ):
+        assert read_csv(text, site, "a file") == [point]
 
 
 def test_no_evenings():

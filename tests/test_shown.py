@@ -224,6 +224,30 @@ def test_not_knowing_of_a_clock_widens():
     assert 0.2 < unknown.clockless < 0.8
 
 
+def test_an_unknown_clock_is_never_blamed_on_the_hand():
+    """Ten minutes between the stars: what hides the stop is the clock, and that is what is said."""
+    a, b = (90.0, 45.0), (270.0, 45.0)
+    slow = Pair("Alpha", "Beta", a, b, (270.0, 47.4), 600.0)
+    number = 0.5 * math.degrees(slow.drift)
+    unsure = shown.judge(Evening(number, slow), PRIORS, NOISE)
+    assert unsure.sentence.startswith("One number cannot decide until it is known whether")
+    assert "--clock" in unsure.next_step
+    drift = next(p for p in unsure.parts if p.what == "the sky's drift")
+    assert not drift.known
+    assert drift.sigma_deg > 0.3
+    told = shown.judge(Evening(number, slow), PRIORS, NOISE, clock=True)
+    assert "clock" not in told.sentence
+    assert next(p for p in told.parts if p.what == "the sky's drift").known
+
+
+def test_the_sign_is_told_in_words():
+    pair = Pair("Alpha", "Beta", (90.0, 45.0), (270.0, 45.0), (270.0, 45.0))
+    for number, word in ((1.6, "higher"), (-1.6, "lower")):
+        j = shown.judge(Evening(number, pair), PRIORS, NOISE, clock=True)
+        assert j.decides
+        assert f"the tube at the stop points {word} than the circle says" in j.sentence
+
+
 def test_rules_of_thumb():
     p = pair(seconds=25.0, upright_seconds=20.0)
     j = shown.judge(Evening(1.6, p), PRIORS, NOISE, clock=True, adding="lowers")

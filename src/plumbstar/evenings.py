@@ -23,6 +23,7 @@ from plumbstar.shown import (
     Rule,
     Sign,
     check,
+    higher,
     noise_variance,
     rules_of_thumb,
     seen_prior,
@@ -111,7 +112,7 @@ def combine(
     its volume by Laplace's method; the grid is then averaged over. Raises :class:`UserError`.
     """
     if not evenings:
-        raise UserError("no evenings", "at least one number", "Give --csv a file with rows")
+        raise UserError("no evenings", "at least one number", "Give a file with rows")
     for e in evenings:
         check(e.pair)
     mean, var = seen_prior(priors)
@@ -124,6 +125,10 @@ def combine(
     G = np.array([sensitivities(e.pair.places) for e in evenings])
     drift = np.array([e.pair.drift for e in evenings])
     air = np.array([e.pair.air for e in evenings])
+    # The variance is a straight line in the square of the centring, for each sort of controller.
+    still = Noise(0.0, noise.reading_az, noise.reading_alt)
+    bare = {c: np.array([noise_variance(e.pair, still, c) for e in evenings]) for c in (1.0, 0.0)}
+    by_hand = np.array([noise_variance(e.pair, noise, 0.0) for e in evenings]) - bare[0.0]
     log_scales = np.linspace(-3.0, 3.0, 13) * math.log(2.0)
     runs: list[tuple[float, float, float, Array, Array, Array]] = []
     for clockless, p in ((1.0, 0.5), (0.0, 0.5)):
@@ -133,8 +138,7 @@ def combine(
         y = numbers - clockless * drift - air - G @ mean
         for ls in log_scales:
             f = math.exp(float(ls))
-            wide = Noise(noise.centring * f, noise.reading_az, noise.reading_alt)
-            s2 = np.array([noise_variance(e.pair, wide, clockless) for e in evenings])
+            s2 = bare[clockless] + f * f * by_hand
             log_z, x, cov, good = _mixture(y, G[:, free], var[free], s2)
             log_z += math.log(p) - 0.5 * (float(ls) / math.log(2.0)) ** 2
             full, full_cov = mean.copy(), np.zeros((N_TERMS, N_TERMS))
@@ -269,9 +273,9 @@ def _words_on_many(
             "Leave it alone"
         )
     return (
-        f"The stop is off by {size} over {len(shares)} evenings (positive: the tube at the stop "
-        f"points higher than the circle says).{tail}",
-        "See which shims mend it: the stop's lever arm and direction are in the kit",
+        f"The stop is off by {size} over {len(shares)} evenings: the tube at the stop points "
+        f"{higher(stop)} than the circle says.{tail}",
+        "See which shims mend it; that needs the stop's lever arm and direction in the kit",
     )
 
 
@@ -363,8 +367,8 @@ def learn_sign(
     if to_zero is None:
         words = f"{moved}: too little to tell which way. Try a thicker shim, or centre more closely"
     else:
-        act = f"add {to_zero:.1f} mm" if to_zero > 0 else f"take out {-to_zero:.1f} mm"
-        words = f"{moved}; {act} more would bring it to nought"
+        act = f"adding {to_zero:.1f} mm" if to_zero > 0 else f"taking out {-to_zero:.1f} mm"
+        words = f"{moved}; {act} from here would bring it to nought"
         if adding == "unknown":
             words += (
                 ". The sign and the direction cannot both be learnt from this: if the number is "

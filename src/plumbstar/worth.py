@@ -16,6 +16,7 @@ most where the sightings do not see it, and tests/test_worth.py measures what it
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -86,6 +87,15 @@ def leftover(belief: Belief, assumed: Priors, places: Array, noise: Noise) -> tu
     return left @ gap, cov
 
 
+@lru_cache(maxsize=32)
+def _targets(near: float, min_alt_deg: float, count: int) -> tuple[Array, Array]:
+    """How places all over the sky move with the terms, (count, 2, 11), and their altitudes."""
+    az, alt = sky_grid(min_alt_deg, count)
+    targets = _turned(np.stack([az, alt], axis=-1), near)
+    _, J = mount.direction_jacobian(targets, np.zeros(N_TERMS))
+    return mount.tangent_basis(az, alt) @ J, alt
+
+
 def chance_over_sky(
     belief: Belief,
     assumed: Priors,
@@ -98,10 +108,7 @@ def chance_over_sky(
 ) -> float:
     """Mean hit chance over the sky above ``min_alt_deg`` after that fix; ``radius`` in radians."""
     offset, cov = leftover(belief, assumed, places, noise)
-    az, alt = sky_grid(min_alt_deg, count)
-    targets = _turned(np.stack([az, alt], axis=-1), places[0, 0])
-    _, J = mount.direction_jacobian(targets, np.zeros(N_TERMS))
-    T = mount.tangent_basis(az, alt) @ J
+    T, alt = _targets(float(places[0, 0]), min_alt_deg, count)
     sky = T @ cov @ np.swapaxes(T, -1, -2)
     var = noise.variances(alt)
     sky[:, 0, 0] += var[:, 0]

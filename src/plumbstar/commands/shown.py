@@ -101,9 +101,13 @@ def wrong_star_candidates(
 
 
 def read_csv(text: str, site: Site, source: str) -> list[shown.Evening]:
-    """Rows of ``shown_deg,star_a,time_a,star_b,time_b[,upright_time][,label]``; # is a remark."""
+    """Rows of ``shown_deg,star_a,time_a,star_b,time_b[,upright_time][,label]``; # is a remark.
+
+    Semicolons (then with decimal points or commas) and tabs may part the columns as well.
+    """
     lines = [x for x in text.splitlines() if x.strip() and not x.lstrip().startswith("#")]
-    reader = csv.DictReader(io.StringIO("\n".join(lines)), skipinitialspace=True)
+    mark = next((m for m in (";", "\t") if lines and m in lines[0]), ",")
+    reader = csv.DictReader(io.StringIO("\n".join(lines)), skipinitialspace=True, delimiter=mark)
     names = [n.strip() for n in reader.fieldnames or ()]
     missing = [c for c in COLUMNS if c not in names]
     if missing:
@@ -117,7 +121,7 @@ def read_csv(text: str, site: Site, source: str) -> list[shown.Evening]:
     for number, row in enumerate(reader, 2):
         cell = {c: (row.get(c) or "").strip() for c in names}
         try:
-            value = float(cell["shown_deg"].replace("−", "-"))
+            value = float(cell["shown_deg"].replace("−", "-").replace(",", "."))
         except ValueError:
             raise UserError(
                 f"{source}, row {number}: '{cell['shown_deg']}'",
