@@ -109,6 +109,11 @@ class Scope:
         with urllib.request.urlopen(self.url + "/data/state") as r:
             return dict(json.load(r))
 
+    def log(self, outing_id: int) -> dict[str, Any]:
+        """One outing as the Log shows it."""
+        with urllib.request.urlopen(f"{self.url}/data/log/{outing_id}") as r:
+            return dict(json.load(r))
+
     def reading(self) -> dict[str, Any]:
         """The present reading, from the stream."""
         with urllib.request.urlopen(self.url + "/stream") as r:

@@ -225,6 +225,8 @@ def test_centred_offline_means_the_target_of_that_moment(evening: Scope, phone: 
     expect(phone.locator("#outcome")).to_contain_text("Saved: M 35")
     assert sighted(evening)[-1] == "M 35"
     assert "M 36" not in sighted(evening)
+    finds = evening.log(evening.state()["outing"]["id"])["finds"]
+    assert [(f["target"], f["found"]) for f in finds][-1] == ("M 35", True)
 
 
 def test_two_phones_see_the_same(evening: Scope, phone: Any, browser: Any) -> None:

@@ -3,6 +3,7 @@
 import asyncio
 import io
 import math
+import sqlite3
 
 import numpy as np
 import pytest
@@ -250,6 +251,62 @@ async def test_one_undo_takes_back_a_find_and_its_sighting(tmp_path):
         s = await r.state()
         assert [x["star"] for x in s["sightings"]] == ["Capella", "Rigel"]
         assert (await r.get("/data/log/1"))["finds"] == []
+
+
+@asynchronous
+async def test_a_late_find_is_of_its_own_target(tmp_path):
+    """Pressed for M42, arrived when M35 was chosen: logged as a find of M42, M35 stays chosen."""
+    async with rig(tmp_path) as r:
+        await r.sight("Capella")
+        await r.sight("Rigel")
+        await r.do("set_target", name="M35")
+        (true_az, _), (az, alt) = r.truth("M42")
+        press = {"id": r.press(), "reading": {"az_deg": az % 360, "alt_deg": alt}}
+        await r.do("here_centred", target="M42", **press)
+        s = await r.state()
+        assert s["target"]["name"] == "M 35"
+        assert s["sightings"][-1]["star"] == "M 42"
+        assert s["sightings"][-1]["true_az_deg"] == pytest.approx(true_az, abs=0.01)
+        log = await r.get("/data/log/1")
+        assert [(f["target"], f["found"]) for f in log["finds"]] == [("M 42", True)]
+        # What the fix from two stars predicted for M42, not for M35, which is 20 degrees away.
+        assert log["finds"][0]["predicted_alt_deg"] == pytest.approx(alt, abs=1.0)
+        await r.do("clear_target")
+        (_, _), (az, alt) = r.truth("M45")
+        press = {"id": r.press(), "reading": {"az_deg": az % 360, "alt_deg": alt}}
+        await r.do("here_centred", target="M45", **press)
+        assert (await r.get("/data/log/1"))["finds"][-1]["target"] == "M 45"
+        error = await r.do("here_centred", status=400, **{**press, "id": r.press()})
+        assert "target" in error["error"]
+
+
+@asynchronous
+async def test_a_find_and_its_sighting_are_saved_together_or_not_at_all(tmp_path, monkeypatch):
+    """The disk fails at the find: no sighting is left either, and the press can come again."""
+    async with rig(tmp_path) as r:
+        await r.sight("Capella")
+        await r.sight("Rigel")
+        await r.do("set_target", name="M42")
+        _, (az, alt) = r.truth("M42")
+        press = {"id": r.press(), "reading": {"az_deg": az % 360, "alt_deg": alt}}
+
+        def full(*_):
+            raise sqlite3.OperationalError("database or disk is full")
+
+        with monkeypatch.context() as m:
+            m.setattr(Logbook, "_insert_find", full)
+            await r.do("here_centred", status=507, **press)
+            assert len((await r.state())["sightings"]) == 2
+        done = await r.do("here_centred", **press)
+        assert done["again"] is False
+        assert len((await r.state())["sightings"]) == 3
+        assert len((await r.get("/data/log/1"))["finds"]) == 1
+        assert (await r.do("here_centred", **press))["again"] is True
+        assert len((await r.get("/data/log/1"))["finds"]) == 1
+        await r.do("undo")
+        await r.do("redo")
+        assert len((await r.state())["sightings"]) == 3
+        assert len((await r.get("/data/log/1"))["finds"]) == 1
 
 
 @asynchronous

@@ -9,10 +9,12 @@ import math
 import pytest
 
 from plumbstar.encoders.counter import Limits
+from plumbstar.logbook import Logbook
 from plumbstar.sky import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.web import station
 from plumbstar.web.clock import EveningClock
+from plumbstar.web.evening import Evening
 from plumbstar.web.telescope import Telescope
 
 from .server_rig import NIGHT, SCENE, Listener, asynchronous, board, rig, toml_for
@@ -232,18 +234,62 @@ async def test_over_a_restart_the_counts_go_on(tmp_path, quick_hands):
 
 @asynchronous
 async def test_a_power_cut_right_after_a_sighting_is_no_slip(tmp_path, quick_hands, monkeypatch):
+    """Cut off in the very act of saving: the counts are on disk before the sighting is."""
     monkeypatch.setattr(station, "COUNTS_S", 1e9)  # only what is kept with the sighting itself
     async with board() as sim:
         kit_text = toml_for(sim)
         async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
             await live(r)
+            await centre(r, sim, "Aldebaran")
+            await r.do("sight", star="Aldebaran", id=r.press())
+            await centre(r, sim, "Capella")
+            add = Logbook.add_sighting
+
+            def cut_off(*args, **kwargs):
+                add(*args, **kwargs)
+                # From here on the dead process writes nothing more.
+                monkeypatch.setattr(Evening, "keep_counts", lambda *_: None)
+                raise RuntimeError("the plug is pulled")
+
+            monkeypatch.setattr(Logbook, "add_sighting", cut_off)
+            await r.do("sight", status=500, star="Capella", id=r.press())
+        monkeypatch.undo()
+        monkeypatch.setattr(Telescope, "limits", Limits(speed_deg_s=2000.0))
+        async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
+            await live(r)
+            await asyncio.sleep(0.3)
+            s = await r.state()
+            assert [x["star"] for x in s["sightings"]] == ["Aldebaran", "Capella"]
+            assert s["slip"] is None
+
+
+@asynchronous
+@pytest.mark.parametrize("answer", ["sight", "nothing moved"])
+async def test_a_power_cut_right_after_a_settled_slip_does_not_claim_it_anew(
+    tmp_path, monkeypatch, answer
+):
+    monkeypatch.setattr(station, "COUNTS_S", 1e9)
+    async with board(55.0) as sim:
+        kit_text = toml_for(sim)
+        async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
+            await live(r)
             await centre(r, sim, "Capella")
             await r.do("sight", star="Capella", id=r.press())
+            sim.command({"slip_deg": [30.0, 0.0]})
+            async with asyncio.timeout(5):
+                while (await r.state())["slip"] is None:
+                    await asyncio.sleep(0.02)
+            if answer == "sight":
+                await r.do("sight", star="Capella", id=r.press())
+            else:
+                await r.do("acknowledge_slip")
+            assert (await r.state())["slip"] is None
             r.station.telescope.counts = lambda: None  # cut off: nothing is kept on the way out
         async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
             await live(r)
             await asyncio.sleep(0.3)
             assert (await r.state())["slip"] is None
+            assert r.station.telescope.latest.slip is False
 
 
 @asynchronous

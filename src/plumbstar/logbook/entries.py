@@ -254,6 +254,11 @@ class Entries(Book):
             )
         return _sighting(rows[0])
 
+    def sighting_of_request(self, request: str) -> int | None:
+        """The id of the sighting that this request made (deleted since or not), or None."""
+        rows = self._rows("SELECT id FROM sightings WHERE request = ?", (request,))
+        return int(rows[0][0]) if rows else None
+
     def set_aside(self, sighting_id: int, reason: str) -> None:
         """Leave it out of the fix, saying why; it stays in the log."""
         self._mark_sighting(sighting_id, "set aside", active=0, reason=clean(reason))
@@ -300,24 +305,74 @@ class Entries(Book):
         if not all(math.isfinite(x) for x in numbers):
             raise NotSaved(f"a find of {target} with {numbers}", "finite degrees", "Correct them")
         with self._changing(f"the find of {clean(target)}", outing_id) as steps:
-            self._open_outing(outing_id)
-            seen = self._db.execute("SELECT id FROM finds WHERE request = ?", (request,))
-            if request is not None and (row := seen.fetchone()) is not None:
-                return int(row[0])
-            cursor = self._db.execute(
-                "INSERT INTO finds (outing_id, number, target, utc, predicted_az_deg,"
-                " predicted_alt_deg, found_az_deg, found_alt_deg, field_radius_deg, eyepiece,"
-                " request) VALUES (?1, (SELECT coalesce(max(number), 0) + 1 FROM finds"
-                " WHERE outing_id = ?1), ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    *(outing_id, clean(target), stamp(utc), *predicted_deg),
-                    *(found_deg or (None, None)),
-                    *(field_radius_deg, clean(eyepiece), request),
-                ),
+            return self._insert_find(
+                *(steps, outing_id, target, utc, predicted_deg, found_deg),
+                *(field_radius_deg, eyepiece, request),
             )
-            assert cursor.lastrowid is not None
-            self._added(steps, "finds", cursor.lastrowid)
-            return cursor.lastrowid
+
+    def add_found(
+        self,
+        outing_id: int,
+        sighting: Sighting,
+        origin: Origin,
+        counts: tuple[int, int] | None,
+        predicted_deg: tuple[float, float],
+        field_radius_deg: float,
+        *,
+        request: str,
+    ) -> int:
+        """A target centred by one press: its sighting and its find, both on disk or neither, and
+        one undo takes back both. Returns the sighting's id; ``request`` as for sightings.
+        Raises :class:`NotSaved`."""
+        utc = sighting.utc
+        if utc is None or not all(math.isfinite(x) for x in (*predicted_deg, field_radius_deg)):
+            raise NotSaved(
+                f"a find of {sighting.star} without time or degrees", "both", "Give them"
+            )
+        with self._changing(f"the find of {clean(sighting.star)}", outing_id) as steps:
+            known = self.sighting_of_request(request)
+            if known is not None:
+                return known
+            made = self._insert_sighting(
+                steps, outing_id, sighting, origin, counts, sighting.star, request
+            )
+            found = (sighting.reading_az_deg, sighting.reading_alt_deg)
+            self._insert_find(
+                *(steps, outing_id, sighting.star, utc, predicted_deg, found),
+                *(field_radius_deg, sighting.eyepiece, request),
+            )
+            return made
+
+    def _insert_find(
+        self,
+        steps: list[Step],
+        outing_id: int,
+        target: str,
+        utc: Instant,
+        predicted_deg: tuple[float, float],
+        found_deg: tuple[float, float] | None,
+        field_radius_deg: float,
+        eyepiece: str,
+        request: str | None,
+    ) -> int:
+        self._open_outing(outing_id)
+        seen = self._db.execute("SELECT id FROM finds WHERE request = ?", (request,))
+        if request is not None and (row := seen.fetchone()) is not None:
+            return int(row[0])
+        cursor = self._db.execute(
+            "INSERT INTO finds (outing_id, number, target, utc, predicted_az_deg,"
+            " predicted_alt_deg, found_az_deg, found_alt_deg, field_radius_deg, eyepiece,"
+            " request) VALUES (?1, (SELECT coalesce(max(number), 0) + 1 FROM finds"
+            " WHERE outing_id = ?1), ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                *(outing_id, clean(target), stamp(utc), *predicted_deg),
+                *(found_deg or (None, None)),
+                *(field_radius_deg, clean(eyepiece), request),
+            ),
+        )
+        assert cursor.lastrowid is not None
+        self._added(steps, "finds", cursor.lastrowid)
+        return cursor.lastrowid
 
     def finds(self, outing_id: int, *, deleted: bool = False) -> tuple[Find, ...]:
         """Those of an outing, in order."""

@@ -17,7 +17,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.web.kept import Sighted
+from plumbstar.web.kept import Sighted, unslipped
 from plumbstar.web.station import Station
 from plumbstar.web.telescope import LONGEST_AGO_MS
 
@@ -87,6 +87,12 @@ class Tap(Body, frozen=True):
 
 class StarTap(Tap, frozen=True, kw_only=True):
     star: Name
+
+
+class TargetTap(Tap, frozen=True, kw_only=True):
+    """``target``: what the press spoke of; left out, what is chosen when it arrives."""
+
+    target: Name | None = None
 
 
 class Which(Body, frozen=True):
@@ -201,9 +207,11 @@ async def _tap(station: Station, b: Tap, received: float, call: Any) -> Reply:
     counts = station.telescope.counts()
 
     def act(e: Evening) -> Sighted:
+        # Before the sighting and not after: a power cut at any moment then finds either no
+        # sighting, or one with the counts it was made at. Else a restart would claim a slip. One
+        # that this sighting settles lies in the outing already and must not be claimed anew.
+        e.keep_counts(unslipped(counts) if reading.slip and e.slip is not None else counts)
         done: Sighted = call(e, reading, utc)
-        # With the sighting, so that a power cut just after it does not look like a slip.
-        e.keep_counts(counts)
         return done
 
     done, version = await station.do(act)
@@ -230,14 +238,20 @@ async def _sight(station: Station, b: StarTap, received: float) -> Reply:
     )
 
 
-async def _here_centred(station: Station, b: Tap, received: float) -> Reply:
+async def _here_centred(station: Station, b: TargetTap, received: float) -> Reply:
     return await _tap(
-        station, b, received, lambda e, reading, utc: e.here_centred(reading, utc, b.id)
+        station, b, received, lambda e, reading, utc: e.here_centred(reading, utc, b.id, b.target)
     )
 
 
 async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Reply:
-    _, version = await station.do(lambda e: e.nothing_moved())
+    counts = station.telescope.counts()
+
+    def act(e: Evening) -> None:
+        e.nothing_moved()
+        e.keep_counts(unslipped(counts))
+
+    _, version = await station.do(act)
     station.telescope.acknowledge()
     return {"version": version}
 
@@ -256,5 +270,5 @@ TABLE["set_kit"] = (Toml, _set_kit)
 TABLE["choose"] = (Wanted, _choose)
 TABLE["typed_reading"] = (Shown, _typed_reading)
 TABLE["sight"] = (StarTap, _sight)
-TABLE["here_centred"] = (Tap, _here_centred)
+TABLE["here_centred"] = (TargetTap, _here_centred)
 TABLE["acknowledge_slip"] = (Nothing, _acknowledge_slip)

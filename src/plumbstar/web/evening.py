@@ -147,25 +147,24 @@ class Evening(Observed):
             return None
         return sweep if sweep.basis == self._basis else None
 
-    def here_centred(self, reading: Reading, utc: Instant, press: str) -> Sighted:
-        """The target is in the middle of the field: as good as a star sighted, and a find."""
-        if self.target is None:
+    def here_centred(
+        self, reading: Reading, utc: Instant, press: str, name: str | None = None
+    ) -> Sighted:
+        """The target is in the middle of the field: as good as a star sighted, and a find.
+
+        ``name``: of which target the press spoke. One that comes late may find another chosen.
+        """
+        target = lookup.find_target(name) if name else self.target
+        if target is None:
             raise UserError("no target", "something to push to", "Choose a target first")
-        target, fix, course = self.target, self.fix, self._course
-        done = self._sight(target, target.label, reading, utc, press)
-        if not (done.again or self.outing is None or fix is None or course is None):
-            az, alt = reading.degrees()
-            near = reading_for(fix, course.direction(utc), az)
-            self.book.add_find(
-                self.outing.id,
-                log_name(target),
-                utc,
-                near,
-                (az, alt),
-                self.field_deg / 2.0,
-                self.eyepiece.name,
-                request=press,
-            )
+        present = self.target is not None and target.key == self.target.key
+        predicted = None
+        if self.fix is not None:
+            course = self._course if present and self._course else Course(target, self.need_site())
+            az, _ = reading.degrees()
+            predicted = reading_for(self.fix, course.direction(utc), az)
+        done = self._sight(target, target.label, reading, utc, press, predicted)
+        if present and not done.again:
             self._save(sweep=None)
             self.new_aim()
         return done

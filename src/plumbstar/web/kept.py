@@ -106,3 +106,8 @@ def load_counts(raw: Any) -> Counts | None:
         return msgspec.convert(raw, Counts) if raw else None
     except msgspec.ValidationError:
         return None
+
+
+def unslipped(counts: Counts | None) -> Counts | None:
+    """The same counts, with the slip settled."""
+    return None if counts is None else (counts[0], counts[1], "", counts[3])

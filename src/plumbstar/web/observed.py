@@ -14,7 +14,7 @@ from plumbstar.errors import UserError
 from plumbstar.fix import Fix, Noise
 from plumbstar.kit import Eyepiece
 from plumbstar.learn import Learnt
-from plumbstar.logbook import Logbook, LoggedSighting
+from plumbstar.logbook import Logbook, LoggedSighting, Origin
 from plumbstar.sighting import Sighting
 from plumbstar.sky import lookup
 from plumbstar.sky.catalogue import Star
@@ -90,16 +90,22 @@ class Observed(Ground):
         """The id of the sighting that this press of a button made, if it came before."""
         # The logbook answers this itself when it adds; asked beforehand, an old press that comes
         # again needs no reading, which may be long gone.
-        rows = self.book._rows("SELECT id FROM sightings WHERE request = ?", (press,))
-        return int(rows[0][0]) if rows else None
+        return self.book.sighting_of_request(press)
 
     def sight(self, name: str, reading: Reading, utc: Instant, press: str) -> Sighted:
         """A star (or any target) is centred: save it, then solve. On disk before it returns."""
         return self._sight(lookup.find_target(name), name, reading, utc, press)
 
     def _sight(
-        self, target: Target, typed: str, reading: Reading, utc: Instant, press: str
+        self,
+        target: Target,
+        typed: str,
+        reading: Reading,
+        utc: Instant,
+        press: str,
+        predicted_deg: tuple[float, float] | None = None,
     ) -> Sighted:
+        """``predicted_deg``: where the fix had put the target. Then it is a find as well."""
         again = self.known_press(press)
         if again is not None:
             return Sighted(again, True, self.residual_arcmin(again))
@@ -119,15 +125,15 @@ class Observed(Ground):
             if reading.az_count is not None and reading.alt_count is not None
             else None
         )
-        origin = "typed" if reading.state == "typed" else "encoders"
-        sighting_id = self.book.add_sighting(
-            outing.id,
-            fact,
-            "typed" if origin == "typed" else "encoders",
-            counts,
-            typed=typed[:80],
-            request=press,
-        )
+        origin: Origin = "typed" if reading.state == "typed" else "encoders"
+        if predicted_deg is not None:
+            sighting_id = self.book.add_found(
+                outing.id, fact, origin, counts, predicted_deg, self.field_deg / 2.0, request=press
+            )
+        else:
+            sighting_id = self.book.add_sighting(
+                outing.id, fact, origin, counts, typed=typed[:80], request=press
+            )
         self._read_sightings()
         slip = self.desk.slips[-1] if self.desk.slips else None
         if slip is not None and origin == "encoders" and reading.at_monotonic < self._slip_began:
@@ -182,7 +188,7 @@ class Observed(Ground):
         if what is None:
             raise UserError("nothing to undo", "something done before", "Nothing was changed")
         self.book.undo(outing.id)
-        # "Here, centred" made a sighting and a find of one press: one undo takes back both.
+        # In logbooks from before add_found one press made two entries: one undo takes back both.
         partner = self.undoable
         if (
             what.startswith("the find of ")

@@ -264,12 +264,10 @@ export async function sendQueue(now = false) {
         if (!item.body.reading && ago(item.at) > TOO_OLD_MS) {
           throw new Refused("More than ten minutes have passed, and the reading of that moment is gone. Please sight it again.");
         }
-        // "Here, centred" speaks of the target of that moment. If another phone has chosen one
-        // since, the tap is still a good sighting of the old one.
-        const moved = item.target && store.state && store.state.target?.name !== item.target;
-        const [name, extra] = moved ? ["sight", { star: item.target }] : [item.name, {}];
+        // "Here, centred" speaks of the target of that moment, whatever has been chosen since.
+        const extra = item.target ? { target: item.target } : {};
         const when = { id: item.id, ago_ms: Math.round(ago(item.at)) };
-        const reply = await post(name, { ...extra, ...item.body, ...when });
+        const reply = await post(item.name, { ...extra, ...item.body, ...when });
         store.queue = store.queue.filter((i) => i.id !== item.id);
         keep(QUEUE, store.queue);
         say(reply.sentence || `Saved: ${item.what}.`);
