@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 
 import msgspec
 import numpy as np
@@ -145,6 +146,14 @@ def test_there_and_back():
     assert np.mean([s == "mend" for s in bad]) > 0.9
     folded = run("there-and-back", before=[359.95, 359.9, 0.0], after=[0.02, 359.98, 0.05])
     assert folded.state == "good"
+
+
+def test_ten_readings_are_not_asked_for_ten_readings():
+    ten = ["90.1", "90.0", "90.05", "89.95", "90.1", "90", "90.02", "90.08", "89.9", "90.0"]
+    assert "ten times more" in checks.find("stop-repeat").run({"readings": ten}, Kit()).mend
+    few = checks.find("stop-repeat").run({"readings": ten[:4]}, Kit())
+    assert "ten times or more" in few.mend
+    assert all(len(w) < 9 for n in few.numbers for w in re.findall(r"[\d.]+", str(n)))
 
 
 def test_stop_repeat():

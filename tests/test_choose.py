@@ -110,6 +110,14 @@ def test_in_a_white_night_the_stars_are_chosen_for_the_lowest_sun() -> None:
     noon = Instant.parse("2027-06-21T12:00:00Z")
     when = when_to_sight(noon, Site(64.0, 15.0))
     assert Instant.parse("2027-06-21T22:30:00Z") < when < Instant.parse("2027-06-21T23:30:00Z")
+    # And only for those that so bright a night shows: 2.6 deg down is enough for magnitude 0.
+    shown = [c.star.label for c in candidates(CAT, when, Site(61.5, 15.0))]
+    assert {"Vega", "Arcturus"} <= set(shown)
+    assert not {"Dubhe", "Polaris"} & set(shown)
+    # In the polar night no star "first shows", and all are there.
+    assert "Dubhe" in {
+        c.star.label for c in candidates(CAT, Instant.parse("2027-12-21T18:00:00Z"), Site(90, 0))
+    }
 
 
 @pytest.mark.parametrize("scenario", [T, saltpan_flat()])

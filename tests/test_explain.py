@@ -20,7 +20,7 @@ from plumbstar import mount
 from plumbstar.cli import group
 from plumbstar.errors import UserError
 from plumbstar.explain import can_tell_from, explain, rates
-from plumbstar.explain.coach import Zone, listen, reply
+from plumbstar.explain.coach import Heard, Zone, listen, reply
 from plumbstar.explain.hypotheses import BUILDERS, Outing
 from plumbstar.explain.model import solve as solve_models
 from plumbstar.explain.stars import Heaven
@@ -258,6 +258,13 @@ def test_a_rival_out_of_the_question_is_not_compared():
     first = why(Fault("ticks", axis="azimuth", factor=-1.0)).causes[0]
     assert "it should read" in first.check
     assert "if instead" not in first.check
+
+
+def test_several_at_once_is_not_praised_where_one_cause_does():
+    causes = why(Fault("slip", 2, "altitude", (4.0,))).causes
+    several = next(c for c in causes if c.kind == "several")
+    assert several.probability < 0.5
+    assert "no single cause" not in several.evidence
 
 
 def test_the_check_of_cone_and_squareness_says_what_should_be_seen():
@@ -586,6 +593,24 @@ def test_the_reply_is_short_plain_and_ends_in_one_thing_to_do(name):
     assert len(out) < 1200
     for word in JARGON:
         assert not re.search(rf"\b{word}", out), word
+
+
+@pytest.mark.parametrize(
+    ("fault", "words"),
+    [
+        (Fault("slip", 2, "altitude", (4.0,)), "Your up-down circle seems to have slipped"),
+        (
+            Fault("ticks", axis="altitude", factor=2.0),
+            "up-down numbers grow 2 times too fast",
+        ),
+        (Fault("ticks", axis="altitude", factor=2.0), "from level to straight up"),
+        (Fault("ticks", axis="azimuth", factor=0.5), "left-right numbers grow 2 times too slowly"),
+        (Fault("careless_sighting", 2, "azimuth", (1.0,), how="misread"), " 1 degree less"),
+    ],
+)
+def test_the_reply_names_the_circle_and_one_thing(fault, words):
+    heard = [Heard(s, (0.0, 0.0), "", CET.local(s.utc)) for s in sight(fault) if s.utc is not None]
+    assert words in reply(why(fault), heard, RIDGE, CET)
 
 
 # ---- the command ---------------------------------------------------------------------------------

@@ -190,8 +190,8 @@ def candidates(
 ) -> tuple[Candidate, ...]:
     """The brightest usable stars, at most ``most``: clear of the skyline, not too low or high.
 
-    None within 20 degrees of the Sun unless it is well down. Raises :class:`UserError` when fewer
-    than two are left.
+    None within 20 degrees of the Sun unless it is well down, and after sunset none that a white
+    night never shows. Raises :class:`UserError` when fewer than two are left.
     """
     bright = catalogue.brighter_than(max(max_mag + ALIKE_MAG + 0.5, max_mag))
     f = frame(instant, site)
@@ -210,6 +210,11 @@ def candidates(
     rows = np.flatnonzero(usable)
     rows = rows[np.argsort(mag[rows], kind="stable")]
     rows = _one_of_each_double(places, rows)[:most]
+    shows = _first_visible(mag[rows], instant, site)
+    if sun_alt <= SUN_UP_DEG:
+        dark = -sun_alt >= _depression_needed(mag[rows])
+        keep = [k for k, when in enumerate(shows) if dark[k] or when is not None]
+        rows, shows = rows[keep], [shows[k] for k in keep]
     if len(rows) < 2:
         raise UserError(
             f"{'one star' if len(rows) else 'no stars'} brighter than magnitude {max_mag:g} "
@@ -218,7 +223,6 @@ def candidates(
             "two or more",
             "Allow fainter stars, check the skyline, the site and the time (UTC)",
         )
-    shows = _first_visible(mag[rows], instant, site)
     out = []
     for k, row in enumerate(rows):
         star = catalogue[int(bright[row])]
@@ -293,6 +297,12 @@ def when_to_sight(instant: Instant, site: Site) -> Instant:
     return moments[lowest] if heights[lowest] <= SUN_UP_DEG else instant
 
 
+def _depression_needed(mag: Array) -> Array:
+    """How far down (degrees) the Sun must be for stars of these magnitudes to show."""
+    out: Array = np.interp(mag, _MAGNITUDE, _DEPRESSION)
+    return out
+
+
 def _first_visible(mag: Array, instant: Instant, site: Site) -> list[Instant | None]:
     """When each magnitude first shows on the evening of ``instant``, or of the night it is in.
 
@@ -306,7 +316,7 @@ def _first_visible(mag: Array, instant: Instant, site: Site) -> list[Instant | N
     light = np.flatnonzero(depression[: now + 1] < _DEPRESSION[0])
     start = int(light[-1]) if len(light) else 0
     out: list[Instant | None] = []
-    for need in np.interp(mag, _MAGNITUDE, _DEPRESSION):
+    for need in _depression_needed(mag):
         dark = np.flatnonzero(depression[start:] >= need)
         out.append(moments[start + int(dark[0])] if len(dark) and len(light) else None)
     return out

@@ -51,8 +51,16 @@ class Number:
 
     def __str__(self) -> str:
         if self.low is None or self.high is None:
-            return f"{self.label}: {self.value:.5g} {self.unit}".rstrip()
-        return f"{self.label}: {self.value:.5g} {self.unit} ({self.low:.5g} to {self.high:.5g})"
+            return f"{self.label}: {_figures(self.value)} {self.unit}".rstrip()
+        return (
+            f"{self.label}: {_figures(self.value)} {self.unit} "
+            f"({_figures(self.low)} to {_figures(self.high)})"
+        )
+
+
+def _figures(x: float) -> str:
+    """Three figures of a small number, five of a large one: counts and degrees of a turn."""
+    return f"{x:.3g}" if abs(x) < 10 else f"{x:.5g}"
 
 
 @dataclass(frozen=True)
@@ -276,7 +284,9 @@ def stop_repeat(v: Values, kit: Kit) -> Verdict:
             f"{said}: {len(readings)} times do not settle whether that is good enough "
             f"({_arcmin(limit)}).",
             numbers,
-            "Do it ten times or more",
+            "Do it ten times more, and give all the readings together"
+            if len(readings) >= 10
+            else "Do it ten times or more",
         )
     return Verdict("good", f"{said}: good enough.", numbers, "Nothing to mend")
 

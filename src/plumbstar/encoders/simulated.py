@@ -161,6 +161,7 @@ class SimulatedTelescope:
         self._clients: set[asyncio.StreamWriter] = set()
         self._masters: set[asyncio.StreamWriter] = set()
         self._talks: set[asyncio.Task[Any]] = set()
+        self._closing = False
         self._master = self._slave = -1
         self._tasks: set[asyncio.Task[None]] = set()
 
@@ -196,8 +197,12 @@ class SimulatedTelescope:
             server.close()
         for writer in list(self._masters):
             writer.transport.abort()
-        # Conversations end by themselves once cut off. Left to be cancelled with the event loop
-        # they would each print a traceback (Python 3.11).
+        # Conversations end by themselves once cut off, but for one that waits for a push to end.
+        # Left to be cancelled with the event loop it would print a traceback (Python 3.11): so it
+        # is told here, and takes that for its end.
+        self._closing = True
+        for talk in self._talks:
+            talk.cancel()
         if self._talks:
             await asyncio.wait(self._talks, timeout=2.0)
 
@@ -418,6 +423,9 @@ class SimulatedTelescope:
                 await writer.drain()
         except ConnectionError:
             pass
+        except asyncio.CancelledError:
+            if not self._closing:
+                raise
         finally:
             self._clients.discard(writer)
             writer.close()
@@ -542,6 +550,9 @@ class SimulatedTelescope:
                 await writer.drain()
         except (ConnectionError, ValueError):  # gone, or a line beyond all bounds
             pass
+        except asyncio.CancelledError:
+            if not self._closing:
+                raise
         finally:
             self._masters.discard(writer)
             writer.close()

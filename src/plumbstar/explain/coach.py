@@ -585,7 +585,7 @@ _WHAT = {
     "the numbers, so the numbers do not quite fit together.",
     "stop_off": "Your up-and-down number starts from the wrong place: it is about {stop} too "
     "{stop_low} all over the sky.",
-    "slip": "One of your circles seems to have slipped between {first} and {second}: everything "
+    "slip": "Your {axis} circle seems to have slipped between {first} and {second}: everything "
     "from {second} on is shifted.",
     "base_moved": "The telescope's base seems to have been nudged or to have sunk a little between "
     "{first} and {second}.",
@@ -626,14 +626,19 @@ def _plainly(c: Cause) -> str:
             axis = "left-right" if d["axis"] == "azimuth" else "up-down"
             return (
                 f"The {axis} number for {d['sighted_as']} looks misread: it fits if it was "
-                f"{abs(d['amount_deg']):g} degrees {'less' if d['amount_deg'] > 0 else 'more'}."
+                f"{abs(d['amount_deg']):g} degree{'' if abs(d['amount_deg']) == 1 else 's'} "
+                f"{'less' if d['amount_deg'] > 0 else 'more'}."
             )
         return f"The numbers for {d['sighted_as']} do not fit the others."
     if c.kind == "ticks":
         both = {"azimuth": "left-right", "altitude": "up-down", "both": "left-right and up-down"}
         if d["factor"] == -1:
             return f"Your {both[d['axis']]} numbers run backwards."
-        return f"Your {both[d['axis']]} numbers grow too fast or too slowly as the telescope turns."
+        pace = "too fast or too slowly"
+        if not d["fitted"]:
+            size = max(d["factor"], 1 / d["factor"])
+            pace = f"{size:.3g} times too {'fast' if d['factor'] > 1 else 'slowly'}"
+        return f"Your {both[d['axis']]} numbers grow {pace} as the telescope turns."
     if c.kind == "clock_or_site":
         if "late_s" in d:
             size, unit = abs(d["late_s"]) / 3600.0, "hour"
@@ -657,6 +662,7 @@ def _plainly(c: Cause) -> str:
         stop_low="low" if stop > 0 else "high",
         first=first,
         second=second,
+        axis={"azimuth": "left-right", "altitude": "up-down"}.get(str(d.get("axis")), ""),
     )
 
 
@@ -668,10 +674,14 @@ def _do(c: Cause) -> str:
             "numbers again."
         )
     if c.kind == "ticks":
+        if d["axis"] == "altitude":
+            return (
+                "Lift the tube from level to straight up: the up-down number must grow by 90. Tell "
+                "me what it does."
+            )
         return (
-            "Turn the telescope once all the way round: the left-right number must come back to "
-            "where it began, growing as you turn to the right. The up-down number must grow as you "
-            "lift the tube."
+            "Turn the telescope once all the way round to the right: the left-right number must "
+            "grow, and come back to where it began. Tell me what it does."
         )
     if c.kind == "clock_or_site":
         return "Check the time and the date, whether it is summer or winter time, and the place."
@@ -719,6 +729,12 @@ def _next_star(e: Explanation, heard: Sequence[Heard], site: Site, zone: Zone) -
             f"both numbers and the time. Around {zone.local(utc)} I expect about {mine[0]:.1f} and "
             f"{mine[1]:.1f} if the first guess is right, {other[0]:.1f} and {other[1]:.1f} if the "
             "second is."
+        )
+    if len(heard) > 2 and e.causes[0].kind in ("cone", "squareness"):
+        return (
+            "Lay a spirit level across the two supports of the tube, note which side the bubble "
+            "is on, turn the telescope half round and look again. Tell me both sides, as seen from "
+            "behind the tube."
         )
     stars = catalogue.load()
     index = stars.brighter_than(CHECK_MAGNITUDE)

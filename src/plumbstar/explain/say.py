@@ -171,6 +171,8 @@ def evidence(o: Outing, j: Judged, nothing: Judged) -> str:
             f"{agree}, with it they miss by {plain}."
         )
     if j.kind == "several":
+        if j.probability < 0.5:
+            return f"As written the sightings miss by {agree}; one cause alone may do that too."
         return f"Together the sightings miss by {agree}, and no single cause brings them near."
     if j.kind == "slip":
         amount, sigma = extra_deg(j, 0)
