@@ -918,3 +918,17 @@ def test_log_priors_and_their_reset(log, path: Path) -> None:  # type: ignore[no
     assert after["terms"][0]["since"] == "2027-02-01T00:00:00Z"
     assert "the term 'stop'" in log("mend", "x", "--term", "stop", fails=True)
     assert "the kit 'none'" in log("priors", "--kit", "none", fails=True)
+
+
+def test_elsewhere_moves_with_the_changes_of_others_only(tmp_path):
+    path = tmp_path / "book.sqlite3"
+    with Logbook.open(path) as mine, Logbook.open(path) as other:
+        before = mine.elsewhere()
+        for _ in range(3):
+            mine.set_setting("a", "1")
+        assert mine.elsewhere() == before
+        other.set_setting("a", "2")
+        assert mine.elsewhere() != before
+        now = mine.elsewhere()
+        mine.set_setting("a", "3")
+        assert mine.elsewhere() == now

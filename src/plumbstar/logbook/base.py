@@ -180,6 +180,7 @@ class Book:
         self._readonly = readonly
         self._clock = clock
         self._lock = threading.RLock()
+        self._commits = 0  # made by this object since it was opened
         self.path = path
         self._inode = self._look()
 
@@ -269,6 +270,11 @@ class Book:
         """A number that every change raises, the same in all processes; some microseconds."""
         return int(self._rows("SELECT n FROM counter")[0][0])
 
+    def elsewhere(self) -> int:
+        """A number that moves only when somebody other than this object changes the logbook."""
+        with self._lock:
+            return self.version() - self._commits
+
     def _rows(self, sql: str, values: tuple[Any, ...] = ()) -> list[Row]:
         with self._lock:
             try:
@@ -306,6 +312,7 @@ class Book:
                         (stamp(self.now()), outing_id, what, to_json(steps)),
                     )
                 self._db.execute("COMMIT")
+                self._commits += 1
             except BaseException as e:
                 if self._db.in_transaction:
                     with suppress(sqlite3.Error):

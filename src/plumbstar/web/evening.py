@@ -77,6 +77,8 @@ class Evening(Observed):
 
     def reload(self) -> None:
         """Read the outing again: at the start, and when another program changed the logbook."""
+        # Noted before reading: what somebody changes meanwhile is then read the next time.
+        self._seen_elsewhere = self.book.elsewhere()
         self.outing = self.book.current_outing()
         if self.outing is not None:
             raw = self.book.state(self.outing.id).get(kept.KEY)
@@ -90,7 +92,6 @@ class Evening(Observed):
             self.choice = self.desk.choice
         self._find_target()
         self.refit()
-        self._seen_version = self.book.version()
 
     # ---- target, push, sweep ---------------------------------------------------------------
 

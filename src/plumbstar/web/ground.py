@@ -61,7 +61,7 @@ class Ground(ABC):
         self.loading = True
         self._counts: kept.Counts | None = None
         self._ids = itertools.count(1)
-        self._seen_version = -1
+        self._seen_elsewhere = -1
 
     # What the layers above do when the ground changes.
 
@@ -86,7 +86,7 @@ class Ground(ABC):
 
     def changed_elsewhere(self) -> bool:
         """Whether another program wrote to the logbook since; then reload."""
-        return self.book.version() != self._seen_version
+        return self.book.elsewhere() != self._seen_elsewhere
 
     def _save(self, **changes: Any) -> None:
         """Change some of the desk and put it into the logbook."""
@@ -96,10 +96,6 @@ class Ground(ABC):
             self.book.update_state(self.outing.id, **{kept.KEY: body})
         else:
             self.book.set_setting(kept.KEY, body)
-
-    def settled(self) -> None:
-        """An action is over: what is in the logbook now is our own doing."""
-        self._seen_version = self.book.version()
 
     # ---- site, kit, skyline ----------------------------------------------------------------
 

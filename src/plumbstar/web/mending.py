@@ -6,10 +6,12 @@ Each job takes frozen things and runs on the thinking thread, since it may take 
 from __future__ import annotations
 
 import base64
+import functools
 import io
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ParamSpec
 
 from plumbstar import checks as bench
 from plumbstar import collimate, history, shims, words
@@ -23,7 +25,10 @@ from plumbstar.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening import Evening
+from plumbstar.web.page_words import figures, for_the_page
 from plumbstar.web.picture import number
+
+P = ParamSpec("P")
 
 
 @dataclass(frozen=True)
@@ -50,6 +55,18 @@ def case_of(e: Evening) -> Case:
     return Case(tuple(s.sighting for s in e.used), e.priors, e.kit, e.site, now, by_day)
 
 
+def _for_the_page(f: Callable[P, dict[str, Any]]) -> Callable[P, dict[str, Any]]:
+    """Its answer names places on the pages instead of commands."""
+
+    @functools.wraps(f)
+    def told(*args: P.args, **kwargs: P.kwargs) -> dict[str, Any]:
+        answer: dict[str, Any] = for_the_page(f(*args, **kwargs))
+        return answer
+
+    return told
+
+
+@_for_the_page
 def why(case: Case) -> dict[str, Any]:
     """Every cause with its probability, evidence, check and mend; the answer first."""
     if len(case.sightings) < 2:
@@ -87,6 +104,7 @@ def why(case: Case) -> dict[str, Any]:
     }
 
 
+@_for_the_page
 def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
     """The mount over its outings: the sentence, what to mend first, and term by term."""
     try:
@@ -148,6 +166,7 @@ def _shims(summary: history.Summary, kit: Kit) -> dict[str, Any] | None:
     return {"sentence": plan.sentence, "steps": list(plan.steps)}
 
 
+@_for_the_page
 def checks() -> dict[str, Any]:
     """The guided checks, as the pages take them."""
 
@@ -173,6 +192,7 @@ def checks() -> dict[str, Any]:
     }
 
 
+@_for_the_page
 def judge_check(check_id: str, inputs: dict[str, Any], kit: Kit) -> dict[str, Any]:
     """What the numbers written down mean. Raises UserError for what is missing or odd."""
     verdict = bench.find(check_id).run({k: v for k, v in inputs.items() if v is not None}, kit)
@@ -180,12 +200,17 @@ def judge_check(check_id: str, inputs: dict[str, Any], kit: Kit) -> dict[str, An
         "state": verdict.state,
         "sentence": verdict.sentence,
         "mend": verdict.mend,
-        "numbers": [str(n) for n in verdict.numbers],
+        "numbers": [figures(n) for n in verdict.numbers],
     }
 
 
+@_for_the_page
 def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> dict[str, Any]:
-    """Judge a picture of a defocused star; the circles found come back drawn in."""
+    """Judge a picture of a defocused star; the circles found come back drawn in.
+
+    With ``first=N`` among the options the body holds two pictures, the first N bytes long: racked
+    out and racked in. Together they part coma from what else moves the shadow.
+    """
     if not data:
         raise UserError("no picture", "a photograph", "Choose a picture")
 
@@ -198,25 +223,38 @@ def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> dict[str, Any]
         except ValueError:
             raise UserError(f"{name} '{text[:20]}'", "a number", "Type it again") from None
 
-    image = collimate.load_photo(data)
+    cut = int(asked("first", None) or len(data))
+    if not 0 < cut <= len(data):
+        raise UserError("two pictures that were cut short", "both in full", "Choose them again")
     t = kit.telescope
     up = asked("up_clock", 12.0)
-    result = collimate.judge(
-        image,
-        asked("focal_ratio", t.focal_length_mm / t.aperture_mm),
-        defocus_mm=asked("defocus_mm", None),
-        up_clock=12.0 if up is None else up,
-        mirrored=options.get("mirrored", "") in ("1", "true", "yes"),
-    )
+
+    def judged(image: Any) -> collimate.Collimation:
+        return collimate.judge(
+            image,
+            asked("focal_ratio", t.focal_length_mm / t.aperture_mm),
+            defocus_mm=asked("defocus_mm", None),
+            up_clock=12.0 if up is None else up,
+            mirrored=options.get("mirrored", "") in ("1", "true", "yes"),
+        )
+
+    image = collimate.load_photo(data[:cut])
+    result = judged(image)
+    if cut < len(data):
+        result = collimate.combine(result, judged(collimate.load_photo(data[cut:])))
+    off = result.can_judge and result.severity != "centred"
     out: dict[str, Any] = {
         "sentence": result.verdict or result.reason,
         "turn": result.turn,
         "caveats": list(result.caveats),
         "can_judge": result.can_judge,
+        "sides": result.sides,
         "severity": result.severity,
         "offset_percent": number(100.0 * result.offset_fraction, 2),
         "offset_sigma_percent": number(100.0 * result.offset_sigma, 2),
         "clock_hours": number(result.clock, 1),
+        "seen_clock_hours": number(result.seen_clock, 1),
+        "seen": collimate.clock_words(result.seen_clock) if off else "",
         "obstruction_percent": number(100.0 * result.obstruction, 1),
         "overlay": None,
     }

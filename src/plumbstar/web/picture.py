@@ -25,6 +25,7 @@ from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening import Evening
 from plumbstar.web.observed import log_name
+from plumbstar.web.page_words import for_the_page
 
 
 def number(x: float | None, digits: int = 4) -> float | None:
@@ -395,7 +396,7 @@ def fix_dict(e: Evening) -> dict[str, Any] | None:
         "sentence": sentence,
         "mean_hit_chance": number(mean, 3),
         "terms": terms,
-        "notes": [*_slip_notes(e), *fix.notes],
+        "notes": [*_slip_notes(e), *map(for_the_page, fix.notes)],
         "misclosures": [
             {
                 "stars": [names[m.first], names[m.second]],

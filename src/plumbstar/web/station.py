@@ -160,10 +160,7 @@ class Station:
         def job() -> tuple[T, bytes, int, Any]:
             if evening.changed_elsewhere():
                 evening.reload()
-            try:
-                result = action(evening)
-            finally:
-                evening.settled()
+            result = action(evening)
             picture = self._paint(evening, latest.az_deg)
             return result, picture, self.version, self._wishes(evening)
 
@@ -366,7 +363,6 @@ class Station:
                     changed = True
                 if counts is not None:
                     e.keep_counts(counts)
-                    e.settled()
                 return changed
 
             changed = await self.ask(look)

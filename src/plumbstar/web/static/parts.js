@@ -9,7 +9,7 @@ import { round360, shownAlt, shownAz } from "./words.js";
 export const ui = Object.assign(
   {
     dress: "night", lamp: 3, text: 100, beep: false, speech: false, ownKeys: true,
-    facing: 180, follow: false,
+    facing: null, follow: false,
   },
   load("plumbstar.dress", {}),
 );
@@ -17,6 +17,9 @@ export function keepUi() {
   const { dress, lamp, text, beep, speech, ownKeys, facing, follow } = ui;
   keep("plumbstar.dress", { dress, lamp, text, beep, speech, ownKeys, facing, follow });
 }
+
+/** Which way the observer faces: as turned, or else toward the noon side of the sky. */
+export const facing = () => ui.facing ?? (store.state?.site?.lat_deg < 0 ? 0 : 180);
 
 let draw = () => {};
 export const setRedraw = (fn) => (draw = fn);
@@ -203,7 +206,7 @@ function face(az) {
   ui.facing = round360(az);
   ui.follow = false;
   keepUi();
-  map.turnTo(ui.facing);
+  map.turnTo(facing());
   redraw();
 }
 
@@ -218,7 +221,7 @@ export function tubeAzimuth() {
 export function mapLive() {
   if (!ui.follow) return;
   const az = tubeAzimuth();
-  if (az === null || Math.abs(az - ui.facing) < 0.5) return;
+  if (az === null || Math.abs(az - facing()) < 0.5) return;
   ui.facing = az;
   map.turnTo(az);
   const words = document.getElementById("facing-words");
@@ -232,15 +235,15 @@ export function mapBlock(state) {
     "section",
     { class: "map", key: "map", "aria-labelledby": "map-title" },
     h("h2", { id: "map-title" }, "The sky as you stand"),
-    h("p", { id: "facing-words", class: "facing" }, facingWords(ui.facing)),
-    h("div", { class: "map-box", raw: true, key: "map-box", ref: (el) => (el.append(map.node), map.turnTo(ui.facing)) }),
+    h("p", { id: "facing-words", class: "facing" }, facingWords(facing())),
+    h("div", { class: "map-box", raw: true, key: "map-box", ref: (el) => (el.append(map.node), map.turnTo(facing())) }),
     mapData && mapData.cells.length === 0 ? null : h("div", { class: "legend", "aria-hidden": "true" },
       h("span", { class: "dot d3" }), " 1 in 4 ", h("span", { class: "dot d6" }), " 1 in 2 ", h("span", { class: "dot d9" }), " 9 in 10 in the field"),
     h("div", { class: "row" },
-      button("Turn left", () => face(ui.facing - 30)),
-      button("Turn right", () => face(ui.facing + 30))),
+      button("Turn left", () => face(facing() - 30)),
+      button("Turn right", () => face(facing() + 30))),
     h("label", { class: "slide" }, h("span", {}, "Facing"),
-      h("input", { type: "range", min: 0, max: 359, step: 1, value: Math.round(ui.facing), "aria-valuetext": facingWords(ui.facing), oninput: (e) => face(Number(e.target.value)) })),
+      h("input", { type: "range", min: 0, max: 359, step: 1, value: Math.round(facing()), "aria-valuetext": facingWords(facing()), oninput: (e) => face(Number(e.target.value)) })),
     canFollow
       ? toggle("Turn with the telescope", ui.follow, (on) => { ui.follow = on; keepUi(); redraw(); })
       : null,
