@@ -218,8 +218,8 @@ def candidates(
     if len(rows) < 2:
         raise UserError(
             f"{'one star' if len(rows) else 'no stars'} brighter than magnitude {max_mag:g} "
-            f"between {min_alt_deg:.0f} and "
-            f"{max_alt_deg:.0f} degrees and above the skyline",
+            f"between {min_alt_deg:.0f} and {max_alt_deg:.0f} degrees, above the skyline, and "
+            "shown by the twilight of that night",
             "two or more",
             "Allow fainter stars, check the skyline, the site and the time (UTC)",
         )
