@@ -250,9 +250,11 @@ def test_the_process_serves_tcp_pty_control_and_a_kit_that_connects(tmp_path):
             assert said["az_deg"] == pytest.approx(10.0)
         # ends quietly with clients still on the line
         with (
-            socket.create_connection(("127.0.0.1", report["control_port"])),
+            socket.create_connection(("127.0.0.1", report["control_port"])) as script,
             socket.create_connection(("127.0.0.1", report["port"])),
         ):
+            # one of them in the middle of a push that takes some seconds
+            script.sendall(b'{"push_az_deg": 300, "wait": true}\n')
             tell(report["control_port"], {"where": True})
             p.p.send_signal(signal.SIGTERM)
             p.p.wait(10)

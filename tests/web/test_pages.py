@@ -38,6 +38,7 @@ def sight_all(page: Any, scope: Scope) -> list[str]:
         scope.point_at_star(name)
         page.locator("#centred").tap()
         expect(page.locator("#outcome")).to_have_text(f"Saved: {name}.")
+        expect(page.get_by_role("button", name=f"Undo {name}", exact=True)).to_be_visible()
         expect(page.locator("#centred.resting")).to_have_count(0, timeout=5000)
     return names
 
@@ -509,14 +510,40 @@ def test_mending(evening: Scope, phone: Any) -> None:
     expect(phone.locator("[role=status] .answer")).to_be_visible()
     keep(phone, "night-check", full=True)
     phone.get_by_label("Mirrors").tap()
-    star = jpeg_bytes(photo(Scene()))
-    phone.locator("input[type=file]").set_input_files(
-        {"name": "star.jpg", "mimeType": "image/jpeg", "buffer": star}
+
+    def star(right: float) -> Any:
+        picture = jpeg_bytes(photo(Scene(right=right, down=0.01)))
+        return {"name": "star.jpg", "mimeType": "image/jpeg", "buffer": picture}
+
+    phone.get_by_label("Choose a picture").set_input_files(star(0.12))
+    expect(phone.locator("[role=status] .answer")).to_contain_text("off-centre by 1")
+    expect(phone.locator("div[role=status]")).to_contain_text(
+        "As you stand at the eyepiece: toward 3"
     )
-    expect(phone.locator("[role=status] .answer")).to_be_visible()
     expect(phone.locator("img.photo")).to_be_visible()
     keep(phone, "night-mirrors", full=True)
     assert other_light(phone.locator(".photo-box").screenshot()) <= 2
+    # The other side of focus: what turns over with the disc was no coma.
+    phone.get_by_label("Add the second picture").set_input_files(star(-0.12))
+    expect(phone.locator("[role=status] .answer")).to_contain_text("coma")
+    expect(phone.get_by_label("Add the second picture")).to_have_count(0)
+    expect(phone.locator("main")).not_to_contain_text(re.compile("plumbstar|--"))
+    keep(phone, "night-mirrors-pair", full=True)
+
+
+def test_facing_begins_toward_the_noon_side(tmp_path: Any, phone: Any) -> None:
+    """South for a northern site, north for a southern one, until the observer turns."""
+    s = Scope(tmp_path)
+    try:
+        s.serve()
+        phone.goto(s.url + "/#prepare")
+        expect(phone.locator("#facing-words")).to_have_text("Facing south, 180°")
+        s.do("set_site", lat_deg=-31.5, lon_deg=21.0, elevation_m=1200, name="Saltpan Flat")
+        expect(phone.locator("#facing-words")).to_have_text("Facing north, 0°")
+        phone.get_by_role("button", name="Turn right").tap()
+        expect(phone.locator("#facing-words")).to_have_text("Facing north-east, 30°")
+    finally:
+        s.close()
 
 
 def test_weight() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from defocused import Scene, jpeg_bytes, photo
 from plumbstar import kit as kits
 from plumbstar import mount
 from plumbstar.fix import Priors, solve
@@ -590,6 +591,18 @@ async def test_a_photograph(tmp_path):
         # Planted: the shadow 4 px off in a disc of 80 px radius.
         assert got["offset_percent"] == pytest.approx(5.0, abs=1.0)
         assert got["overlay"].startswith("data:image/jpeg;base64,")
+        # From both sides of focus: what turned over with the disc was no coma.
+        pair = [jpeg_bytes(photo(Scene(right=x, down=0.06))) for x in (0.09, -0.09)]
+        where = f"/data/collimate?first={len(pair[0])}&up_clock=3"
+        both = (await r.client.post(where, content=b"".join(pair))).json()
+        assert both["sides"] == 2
+        assert both["offset_percent"] == pytest.approx(6.0, abs=0.6)
+        # Down in the picture, where three o'clock is up for the observer: at their three o'clock.
+        assert both["clock_hours"] == pytest.approx(6.0, abs=0.3)
+        assert both["seen_clock_hours"] == pytest.approx(3.0, abs=0.3)
+        assert both["seen"] == "3 o'clock"
+        cut = f"/data/collimate?first={len(pair[0]) + 9}"
+        assert (await r.client.post(cut, content=pair[0])).status_code == 400
         bad = await r.client.post("/data/collimate", content=b"not a picture")
         assert bad.status_code == 400
         assert bad.json()["remedy"]

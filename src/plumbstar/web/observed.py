@@ -136,7 +136,8 @@ class Observed(Ground):
             )
         self._read_sightings()
         slip = self.desk.slips[-1] if self.desk.slips else None
-        if slip is not None and origin == "encoders" and reading.at_monotonic < self._slip_began:
+        before = reading.at_monotonic < self._slip_began and not reading.slip
+        if slip is not None and origin == "encoders" and before:
             # A press from before the slip that came late: the slip is still open.
             late = msgspec.structs.replace(slip, after=sighting_id)
             self._save(slips=(*self.desk.slips[:-1], late))

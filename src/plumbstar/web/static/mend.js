@@ -121,9 +121,6 @@ function checks(d) {
       c === open ? check(c) : null))));
 }
 
-/** No more figures than a hand has earned. */
-const tidy = (text) => text.replace(/\d+\.\d{3,}/g, (n) => String(Number(Number(n).toPrecision(2)))).replace(/ deg\b/g, "°");
-
 const chosen = (c, i) => (ui.picked || {})[`${c.id}.${i.name}`] ?? i.default;
 
 function check(c) {
@@ -140,7 +137,7 @@ function check(c) {
     result ? h("div", { key: "result", role: "status" },
       answer(result.sentence),
       result.mend ? h("p", {}, h("em", {}, "To mend it: "), result.mend) : null,
-      anything((result.numbers || []).map(tidy), 1)) : null);
+      anything(result.numbers || [], 1)) : null);
 }
 
 const UNITS = { deg: "degrees", arcmin: "minutes of arc", mm: "mm", min: "minutes", s: "seconds" };
@@ -178,7 +175,9 @@ async function run(c) {
 // ---- collimation from a photograph
 
 const LONGEST_SIDE = 1600; // a phone's full picture is ten times what the measurement needs
-let picture = { busy: false, result: null };
+const first = "first";
+const second = "second";
+let picture = { busy: "", result: null, kept: null }; // kept: the first picture, for a pair
 
 function photo() {
   const r = picture.result;
@@ -186,7 +185,7 @@ function photo() {
     h("p", { class: "answer" }, "A photograph of a star out of focus shows how the mirrors stand."),
     h("ol", { class: "steps" },
       h("li", {}, "Centre a bright star with a short eyepiece."),
-      h("li", {}, "Turn the focuser until the star is a broad ring with a dark middle."),
+      h("li", {}, "Rack the focuser out until the star is a broad ring with a dark middle."),
       h("li", {}, "Hold the phone to the eyepiece and take a picture, or use a camera.")),
     h("p", { class: "note" }, "The phone’s own picture chooser may be bright."),
     section("photo", "If you know more", "",
@@ -194,19 +193,29 @@ function photo() {
       entry("photo-defocus", "How far the focuser was moved, mm", {}, "number"),
       entry("photo-up", "Where the tube’s top is in the picture, as on a clock", { value: "12" }, "number"),
       toggle("The picture is mirrored", Boolean(ui.mirrored), (on) => { ui.mirrored = on; redraw(); }, "as through a star diagonal")),
-    h("label", { class: picture.busy ? "next file busy" : "next file", key: "file" },
-      picture.busy ? "Measuring…" : "Choose a picture",
-      h("input", { type: "file", accept: "image/*", onchange: (e) => e.target.files[0] && send(e.target) })),
+    chooser(first, r ? "Choose another picture" : "Choose a picture", r ? "again" : "next"),
     r ? h("div", { key: "result", role: "status" },
       r.overlay ? h("div", { class: "photo-box" }, h("img", { class: "photo", src: r.overlay, alt: "The picture with the outer ring and the inner shadow drawn in" })) : null,
       answer(r.sentence),
+      r.seen ? h("p", { class: "big-words" }, `As you stand at the eyepiece: toward ${r.seen}.`) : null,
       r.turn ? h("p", { class: "big-words" }, r.turn) : null,
       anything(r.caveats || [], 1),
-      r.can_judge ? h("p", {}, `The shadow is off by ${r.offset_percent.toFixed(1)} ± ${r.offset_sigma_percent.toFixed(1)} parts in 100 of the ring’s radius; it is ${r.obstruction_percent.toFixed(0)} parts in 100 as wide as the ring.`) : null) : null);
+      r.can_judge ? h("p", {}, `The shadow is off by ${r.offset_percent.toFixed(1)} ± ${r.offset_sigma_percent.toFixed(1)} parts in 100 of the ring’s radius; it is ${r.obstruction_percent.toFixed(0)} parts in 100 as wide as the ring.`) : null,
+      r.can_judge && r.sides === 1 && picture.kept
+        ? h("section", { key: "pair" },
+            h("h2", {}, "From the other side of focus"),
+            h("p", {}, "Rack the focuser in through focus, as far beyond it as it was out. The star in the middle, the same zoom, the phone held the same way. Both pictures together tell coma from all else that moves the shadow."),
+            chooser(second, "Add the second picture", "next"))
+        : null) : null);
 }
 
-async function send(input) {
-  picture = { busy: true, result: null };
+const chooser = (which, words, cls) =>
+  h("label", { class: picture.busy === which ? `${cls} file busy` : `${cls} file`, key: which },
+    picture.busy === which ? "Measuring…" : words,
+    h("input", { type: "file", accept: "image/*", onchange: (e) => e.target.files[0] && send(e.target, which) }));
+
+async function send(input, which) {
+  picture = which === first ? { busy: first, result: null, kept: null } : { ...picture, busy: second };
   redraw();
   try {
     const small = await shrink(input.files[0]);
@@ -215,19 +224,22 @@ async function send(input) {
       if (fieldValue(id)) asked.set(name, fieldValue(id));
     }
     if (ui.mirrored) asked.set("mirrored", "1");
+    if (which === second) asked.set("first", picture.kept.size);
+    const body = which === second ? new Blob([picture.kept, small]) : small;
     const reply = await fetch(`/data/collimate?${asked}`, {
-      method: "POST", headers: { "X-Plumbstar": "1", "Content-Type": small.type || "application/octet-stream" }, body: small,
+      method: "POST", headers: { "X-Plumbstar": "1", "Content-Type": body.type || "application/octet-stream" }, body,
     });
     const said = await reply.json();
     if (!reply.ok) say(told(said), true);
     else {
       say("");
       picture.result = said;
+      if (which === first) picture.kept = small;
     }
   } catch {
     say("The picture could not be sent. Is it a photograph, and is the link up?", true);
   }
-  picture.busy = false;
+  picture.busy = "";
   input.value = "";
   redraw();
 }

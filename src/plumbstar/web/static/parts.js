@@ -3,7 +3,7 @@
 import { h } from "./dom.js";
 import { act, get, keep, load, say, store } from "./store.js";
 import { facingWords, skyMap } from "./sky.js";
-import { round360, shownAlt, shownAz } from "./words.js";
+import { round360, shownAlt, shownAz, undoWords } from "./words.js";
 
 /** What this phone alone remembers: how it is dressed, not what was observed. */
 export const ui = Object.assign(
@@ -266,7 +266,7 @@ export const eyepieceRow = (state, legend = "Eyepiece in use") =>
 
 export const undoButton = (state) =>
   state.undo
-    ? button(`Undo: ${state.undo}`, () => act("undo", {}, "Undone."), { class: "quiet", key: "undo" })
+    ? button(undoWords(state.undo), () => act("undo", {}, "Undone."), { class: "quiet", key: "undo", title: state.undo })
     : null;
 
 export const readingText = (r) =>
