@@ -159,6 +159,8 @@ def _shims(summary: history.Summary, kit: Kit) -> dict[str, Any] | None:
             math.radians(stop.now_sigma),
             kit,
             field_deg=summary.field_deg,
+            priors=summary.assumed,
+            belief=summary.belief,
             after_dark=False,
         )
     except UserError as e:

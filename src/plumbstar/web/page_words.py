@@ -54,7 +54,8 @@ def for_the_page(said: Any) -> Any:
             return said
         for phrase, instead in _PHRASES:
             said = re.sub(phrase, instead, said)
-        return re.sub(r"(\d) deg\b", r"\1°", _COMMAND.sub(_place, said))
+        said = _COMMAND.sub(_place, said).replace(" +/- ", " ± ")
+        return re.sub(r"(\d) deg\b", r"\1°", said)
     if isinstance(said, dict):
         return {k: for_the_page(v) for k, v in said.items()}
     if isinstance(said, list | tuple):

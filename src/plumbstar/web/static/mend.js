@@ -193,7 +193,7 @@ function photo() {
       entry("photo-defocus", "How far the focuser was moved, mm", {}, "number"),
       entry("photo-up", "Where the tube’s top is in the picture, as on a clock", { value: "12" }, "number"),
       toggle("The picture is mirrored", Boolean(ui.mirrored), (on) => { ui.mirrored = on; redraw(); }, "as through a star diagonal")),
-    chooser(first, r ? "Choose another picture" : "Choose a picture", r ? "again" : "next"),
+    chooser(first, r ? "Choose another picture" : "Choose a picture", r ? "next second" : "next"),
     r ? h("div", { key: "result", role: "status" },
       r.overlay ? h("div", { class: "photo-box" }, h("img", { class: "photo", src: r.overlay, alt: "The picture with the outer ring and the inner shadow drawn in" })) : null,
       answer(r.sentence),
