@@ -50,10 +50,17 @@ def test_the_published_run_from_the_command_line() -> None:
         "--terms", "azimuth_zero,altitude_zero,lean_north,lean_west,cone",
     )  # fmt: skip
     assert got["rms_arcsec"] == pytest.approx(23.96, abs=0.01)
-    lean = got["terms"]["lean_west"]
-    assert lean["value_deg"] * 3600 == pytest.approx(63.9, abs=0.1)
-    assert lean["sigma_deg"] * 3600 == pytest.approx(3.0, abs=0.1)
-    assert lean["from_data"] == 1
+    for name, value, sigma in (
+        ("azimuth_zero", 239.2, 9.4),
+        ("altitude_zero", -283.2, 2.6),
+        ("lean_north", 45.3, 3.0),
+        ("lean_west", 63.9, 3.0),
+        ("cone", 49.8, 6.1),
+    ):
+        term = got["terms"][name]
+        assert term["value_deg"] * 3600 == pytest.approx(value, abs=0.1), name
+        assert term["sigma_deg"] * 3600 == pytest.approx(sigma, abs=0.1), name
+        assert term["from_data"] == 1
     assert len(got["sightings"]) == 44
     assert len(got["misclosures"]) == 44 * 43 // 2
     assert 0.99 < got["mean_hit_chance"] <= 1

@@ -361,3 +361,41 @@ def test_nonsense_is_called_nonsense_and_takes_no_scapegoat() -> None:
     assert not fix.set_aside
     assert "no single one is to blame" in " ".join(fix.notes)
     assert fix.mean_hit_chance(1.0) < 0.2
+
+
+def test_of_two_that_contradict_each_other_neither_is_believed() -> None:
+    """A wrong star among two cannot be found, but the stated chance must not be a boast."""
+    rng = np.random.default_rng(14)
+    stated, stated_if_believed, hit, doubted = [], [], [], 0
+    runs = 120
+    for _ in range(runs):
+        hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)
+        rows = hidden.sight_all([(40, 35), (140, 55)])
+        s, turn = rows[1], rng.uniform(0, 2 * np.pi)
+        off = rng.uniform(4, 9)
+        alt = s.true_alt_deg + off * np.sin(turn)
+        az = s.true_az_deg + off * np.cos(turn) / np.cos(np.radians(s.true_alt_deg))
+        rows[1] = Sighting("wrong", az, alt, s.reading_az_deg, s.reading_alt_deg)
+        fix = solve(rows, PRIOR, NOISE)
+        assert not fix.set_aside
+        doubted += bool(fix.notes)
+        stated.append(fix.mean_hit_chance(1.0))
+        stated_if_believed.append(solve(rows, PRIOR, NOISE, find_bad=False).mean_hit_chance(1.0))
+        landed = hidden.push_to(*fix.reading_for(250, 50))
+        u = mount.unit(*np.radians(np.array([(250, 50), landed])).T)
+        hit.append(np.degrees(separation(u[0], u[1])) < 0.5)
+    # Only what misfits can be doubted: a wrong star that happens to fit is beyond two sightings.
+    assert doubted > 0.5 * runs
+    assert np.mean(stated) < np.mean(stated_if_believed) - 0.1
+
+
+def test_a_mount_far_off_is_not_called_careless_centring() -> None:
+    rng = np.random.default_rng(2)
+    terms = terms_from_deg(azimuth_zero=30, altitude_zero=6.0, lean_north=0.4)
+    rows = HiddenMount(terms, NOISE, rng).sight_all(
+        [(20, 30), (140, 60), (260, 45), (80, 40), (320, 65)]
+    )
+    fix = solve(rows, PRIOR, NOISE)
+    assert not fix.set_aside
+    assert "further off than the kit expects" in " ".join(fix.notes)
+    assert "disagree" not in " ".join(fix.notes)

@@ -485,8 +485,9 @@ def solve(
 ) -> Fix:
     """Solve the mount from one or more sightings. Never fails on geometry when priors are given.
 
-    With three or more sightings, one that contradicts the rest is found and set aside, or, where it
-    cannot be told which, named as suspect and the covariance widened to cover each possibility.
+    With three or more sightings, one that contradicts the rest is found and set aside. Where it
+    cannot be told which (with two it never can), the suspects are named and the covariance is
+    widened to cover each possibility.
     ``noise_from_data`` scales the noise to the residuals instead of trusting ``noise.centring``.
     Raises :class:`UserError` for no sightings, or for flat priors that the sightings cannot settle.
     """
@@ -500,7 +501,7 @@ def solve(
     except np.linalg.LinAlgError:
         free = [t for t, s in zip(TERMS, prior.sigma, strict=True) if s > 0]
         raise UserError(
-            f"{len(sightings)} sightings, which cannot settle {', '.join(free)} without priors",
+            f"{count(len(sightings))}, which cannot settle {', '.join(free)} without priors",
             f"at least {math.ceil(len(free) / 2)} sightings spread in azimuth and altitude",
             "Add sightings, drop terms, or leave out --flat-priors",
         ) from None
@@ -511,7 +512,7 @@ def solve(
     if noise_from_data:
         if dof < 2:
             raise UserError(
-                f"{len(sightings)} sightings for {n_unknown} terms",
+                f"{count(len(sightings))} for {n_unknown} terms",
                 "more numbers than terms, to judge the centring from",
                 "Add sightings or give --centring-arcmin",
             )
@@ -519,7 +520,7 @@ def solve(
         noise = Noise(noise.centring * scale, noise.reading_az * scale, noise.reading_alt * scale)
         best = gauss_newton(_Data.of(sightings, noise), prior)
         misfit = 1.0
-    elif find_bad and len(sightings) >= 3 and misfit < SUSPICION:
+    elif find_bad and len(sightings) >= 2 and misfit < SUSPICION:
         best, set_aside, suspects, misfit = _judge_sightings(data, prior, best, dof)
         notes += _words_on_bad(sightings, set_aside, suspects)
     covariance = best.covariance
@@ -527,11 +528,7 @@ def solve(
         # The residuals are larger than the stated centring allows, and no single sighting is to
         # blame. Birge's ratio: widen to what the data show (Birge 1932, Phys. Rev. 40, 207).
         covariance = covariance * max(1.0, best.cost / dof)
-        how = "" if misfit > NONSENSE else " by far, and no single one is to blame"
-        notes.append(
-            f"The sightings disagree more than the stated centring allows{how}; "
-            "the uncertainties are widened to match. `plumbstar why` looks for the cause."
-        )
+        notes.append(_words_on_misfit(data, best, misfit))
     fix = Fix(
         mean=best.mean,
         covariance=covariance,
@@ -566,7 +563,7 @@ def _judge_sightings(
     misfit = chi_square_survival(best.cost, dof)
     if misfit < NONSENSE:
         return clean, (), (), chi_square_survival(clean.cost, dof)
-    if p[chosen] > 0.9:
+    if p[chosen] > 0.9 and n >= 3:  # of two, neither can be outvoted
         return best, (chosen - 1,), suspects, misfit
     # Nobody can say which: the mean of the likeliest, and a covariance about it that covers all.
     spread = np.zeros_like(best.covariance)
@@ -575,6 +572,16 @@ def _judge_sightings(
         gap[0] = np.angle(np.exp(1j * gap[0]))  # azimuth zeros of 179 and -179 are 2 apart
         spread += weight * (run.covariance + np.outer(gap, gap))
     return replace(best, covariance=spread), (), suspects, misfit
+
+
+def _words_on_misfit(data: _Data, best: Solution, misfit: float) -> str:
+    """Whether the sightings contradict one another, or only what was believed beforehand."""
+    if float(np.mean(data.weight * best.residuals**2)) < 1.0:
+        what = "The sightings agree, but only with a mount further off than the kit expects"
+    else:
+        how = "" if misfit > NONSENSE else " by far, and no single one is to blame"
+        what = f"The sightings disagree more than the stated centring allows{how}"
+    return f"{what}; the uncertainties are widened to match. `plumbstar why` looks for the cause."
 
 
 def _words_on_bad(
@@ -601,6 +608,8 @@ def _words_on_geometry(fix: Fix) -> list[str]:
         np.radians([s.true_az_deg for s in used]), np.radians([s.true_alt_deg for s in used])
     )
     apart = float(np.degrees(np.arccos(np.clip(np.min(places @ places.T), -1, 1))))
+    if len(used) == 1 and np.all(np.isinf(fix.prior.sigma) | (fix.prior.sigma == 0)):
+        return []  # nothing is believed beforehand: what was free is settled
     if len(used) == 1:
         return ["One sighting settles the azimuth zero only; the rest is prior. Sight one more."]
     if apart < 5.0:
@@ -665,11 +674,15 @@ def chi_square_survival(x: float, dof: int) -> float:
     return math.exp(-x / 2) * total
 
 
+def count(n: int) -> str:
+    """ "1 sighting", "2 sightings"."""
+    return f"{n} sighting" + ("" if n == 1 else "s")
+
+
 def parse_terms(text: str) -> tuple[str, ...]:
     """Names from ``a,b,c``."""
-    return tuple(
-        t.strip().replace("-", "_").replace(" ", "_") for t in text.split(",") if t.strip()
-    )
+    names = (t.strip().lower() for t in text.split(","))
+    return tuple(n.replace("-", "_").replace(" ", "_") for n in names if n)
 
 
 def priors_from_mapping(base: Priors, learnt: Mapping[str, tuple[float, float]]) -> Priors:

@@ -134,7 +134,11 @@ def priors_and_noise(
                 f"a centring of {centring_arcmin:g} arcmin", "0.001 to 300", "Check the unit"
             )
         noise = replace(noise, centring=math.radians(centring_arcmin / 60))
-    return priors, noise, flat_priors and centring_arcmin is None
+    from_data = flat_priors and centring_arcmin is None
+    if from_data:
+        # The scatter is judged from the sightings, and holds the circles' grain already.
+        noise = Noise(noise.centring)
+    return priors, noise, from_data
 
 
 def print_json(answer: dict[str, Any]) -> None:
