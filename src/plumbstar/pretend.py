@@ -8,11 +8,13 @@ only, and centres the target if it truly landed in the field. It never presses a
 
 from __future__ import annotations
 
+import contextlib
 import json
 import socket
 import threading
 import time
 import urllib.request
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -27,8 +29,11 @@ LOOK_UP, LOOK_IN = 1.0, 2.0
 class PretendHand(threading.Thread):
     """Runs until the server stops; survives a server or page that is not there yet."""
 
-    def __init__(self, base_url: str, control: tuple[str, int], skyline: str) -> None:
+    def __init__(
+        self, base_url: str, control: tuple[str, int], skyline: str, site_name: str = ""
+    ) -> None:
         super().__init__(daemon=True)
+        self.site_name = site_name
         self.base_url = base_url.rstrip("/")
         self.control = control
         self.skyline = skyline
@@ -57,6 +62,11 @@ class PretendHand(threading.Thread):
                         self.push_left = said.get("push")
 
     def _on_state(self, state: dict[str, Any]) -> None:
+        site = state.get("site")
+        if self.site_name and site and not site["name"]:
+            named, self.site_name = {**site, "name": self.site_name}, ""
+            keys = ("lat_deg", "lon_deg", "elevation_m", "name")
+            self._do("set_site", {k: named[k] for k in keys})
         if self.skyline and not state["skyline"]["points"]:
             text, self.skyline = self.skyline, ""
             self._do("set_skyline", {"text": text})
@@ -64,7 +74,13 @@ class PretendHand(threading.Thread):
         if wish is None or wish[0] == self.done:
             return
         self.done = wish[0]
-        threading.Thread(target=wish[1], args=wish[2], daemon=True).start()
+        threading.Thread(target=self._quietly, args=wish[1:], daemon=True).start()
+
+    @staticmethod
+    def _quietly(work: Callable[..., None], args: tuple[Any, ...]) -> None:
+        """At the end of the demo the telescope goes away under the hand: no trace of that."""
+        with contextlib.suppress(OSError, ValueError, KeyError):
+            work(*args)
 
     def _wish(self, state: dict[str, Any]) -> tuple[object, Any, tuple[Any, ...]] | None:
         """What is asked for, as (a name for it, what to do, with what)."""

@@ -38,7 +38,7 @@ def sight_all(page: Any, scope: Scope) -> list[str]:
         scope.point_at_star(name)
         page.locator("#centred").tap()
         expect(page.locator("#outcome")).to_have_text(f"Saved: {name}.")
-        expect(page.get_by_role("button", name=f"Undo {name}", exact=True)).to_be_visible()
+        expect(page.get_by_role("button", name=f"Undo: {name} sighted")).to_be_visible()
         expect(page.locator("#centred.resting")).to_have_count(0, timeout=5000)
     return names
 
@@ -231,6 +231,22 @@ def test_centred_offline_means_the_target_of_that_moment(evening: Scope, phone: 
     assert "M 36" not in sighted(evening)
     finds = evening.log(evening.state()["outing"]["id"])["finds"]
     assert [(f["target"], f["found"]) for f in finds][-1] == ("M 35", True)
+
+
+def test_a_find_that_the_fix_leaves_out_is_said(scope: Scope, phone: Any) -> None:
+    """Pressed "here, centred" while something else stood there: the page does not praise it."""
+    scope.do("pick", stars=["Capella", "Rigel", "Aldebaran"])
+    for i, name in enumerate(("Capella", "Rigel", "Aldebaran")):
+        scope.point_at_star(name)
+        scope.do("sight", star=name, id=f"left-out-{i}")
+    scope.do("set_target", name="M 42")
+    phone.goto(scope.url + "/#find")
+    scope.order(push_az_deg=12.0, push_alt_deg=4.0, wait=True)  # far from it
+    phone.locator("#here").tap()
+    expect(phone.locator("#outcome")).to_have_text("Saved: M 42 (Orion Nebula).")
+    expect(phone.locator("main")).to_contain_text("the fix leaves it out")
+    expect(phone.locator("main")).not_to_contain_text("has learnt from it")
+    expect(phone.get_by_role("button", name="Undo: M 42 found")).to_be_visible()
 
 
 def test_two_phones_see_the_same(evening: Scope, phone: Any, browser: Any) -> None:

@@ -13,6 +13,7 @@ import subprocess
 import sys
 import threading
 import time
+import urllib.request
 
 import numpy as np
 import pytest
@@ -294,6 +295,9 @@ def test_control_c_is_a_quiet_end(server):
     server.start()
     phone = Phone(server)
     phone.until(lambda n, d: n == "reading")
+    # A static file is read on a thread of its own, which must not keep the program alive.
+    with urllib.request.urlopen(f"http://{server.host}:{server.port}/static/app.js") as r:
+        assert r.status == 200
     code, _, err = server.stop(signal.SIGINT)
     assert code in (0, 130, -signal.SIGINT)
     assert "Traceback" not in err

@@ -79,6 +79,7 @@ def serve_live(scenario: Scenario, seed: int, host: str, port: int) -> None:
                 f"http://127.0.0.1:{port}",
                 ("127.0.0.1", int(said["control_port"])),
                 scenario.skyline.text(),
+                scenario.site.name,
             ).start()
             s = scenario.site
             serve.main(

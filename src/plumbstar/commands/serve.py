@@ -222,6 +222,9 @@ def _serve(app: Any, station: Station, sock: socket.socket, options: dict[str, A
     try:
         loop.run_until_complete(server.serve(sockets=[sock]))
     finally:
+        # Ctrl-C leaves the loop before what hangs on the server's end has run: the threads that
+        # read the static files would wait for ever, and the program with them.
+        loop.run_until_complete(loop.shutdown_asyncgens())
         loop.close()
     if station.failed is not None:
         raise station.failed

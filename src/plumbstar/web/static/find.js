@@ -171,7 +171,9 @@ function push(state, t) {
         h("p", { id: "field-words", class: "field-words" })),
       h("p", { id: "reads", class: "reads" })),
     h("p", { id: "push-state", class: "push-state", key: "state" }),
-    found ? h("p", { class: "big-words", key: "found" }, "It is in the log, and the fix has learnt from it.") : null,
+    found ? h("p", { class: "big-words", key: "found" }, leftOut(state, t)
+      ? "It is in the log, but it contradicts the other sightings, and the fix leaves it out. Was it the right one, and in the middle?"
+      : "It is in the log, and the fix has learnt from it.") : null,
     found ? big("Find another", another, { key: "another" }) : null,
     h("div", { class: "verdict", key: "verdict" },
       h("button", {
@@ -192,8 +194,8 @@ function push(state, t) {
     t.sweep ? h("section", { class: "sweep-block", key: "sweep" },
       h("h2", {}, "The search path"),
       h("div", { class: "sweep-box", raw: true, key: `${t.name}${t.sweep.index}${t.sweep.stops.length}`, ref: (el) => el.append(sweepPath(t.sweep, state.kit.field_deg)) }),
-      h("p", {}, "Filled fields are seen. The heavy circle is next: the scales lead you there.")) : null,
-    h("div", { class: "row", key: "other" }, found ? null : button("Choose another", another), undoButton(state)),
+      h("p", {}, "Filled fields are seen. The heavy circle is the one to look at now.")) : null,
+    h("div", { class: "row", key: "other" }, found ? undoButton(state) : button("Choose another", another)),
     section("facts", "About it", "", h("p", {}, facts(t)),
       eyepieceRow(state)),
     section("guide", "Guiding by ear", ui.beep || ui.speech ? "on" : "off",
@@ -202,11 +204,16 @@ function push(state, t) {
   ];
 }
 
+const leftOut = (state, t) => {
+  const mine = state.sightings.filter((s) => s.star === t.name).pop();
+  return Boolean(mine && mine.set_aside);
+};
+
 function sweepWords(t) {
   const s = t.sweep;
   const found = s.found_by && s.found_by[s.index];
   if (s.index >= s.stops.length) return "The search path is done. Check the finder, or sight a star near here.";
-  return `Field ${s.index + 1} of ${s.stops.length}${found ? `; by then ${chance(found)} to have been seen` : ""}`;
+  return `Field ${s.index + 1} of ${s.stops.length}${found ? `; ${chance(found)} that it is in the first ${s.index + 1}` : ""}`;
 }
 
 const facts = (t) => h("span", {}, [

@@ -62,7 +62,7 @@ function sightings(state) {
         h("div", {},
           h("strong", {}, s.star),
           h("small", {}, `${clock(s.utc)} UTC. `, s.set_aside
-            ? `Set aside${s.reason ? `: ${s.reason}` : ""}.`
+            ? `Set aside${s.reason ? `: ${s.reason}` : ""}`.replace(/([^?.!])$/, "$1.")
             : s.residual_arcmin === null || s.residual_arcmin === undefined ? "" : `Left over: ${Math.abs(s.residual_arcmin).toFixed(1)}′.`)),
         s.set_aside
           ? button("Restore", () => act("restore", { id: s.id }, `${s.star} counts again.`), { "aria-label": `Restore ${s.star}` })

@@ -82,7 +82,7 @@ function row(o) {
   const full = opened.get(o.id);
   return h("li", { key: o.id },
     button(h("span", {}, h("strong", {}, `${day(o.started)}  ${o.site || ""}`),
-      h("small", {}, `Outing ${o.id}, ${clock(o.started)} ${o.ended ? `to ${clock(o.ended)}` : "and still going"} UTC; ${plural(o.sightings, "sighting")}, ${plural(o.finds, "object")} looked for.`)),
+      h("small", {}, `Outing ${o.id}, ${o.ended ? `${clock(o.started)} to ${clock(o.ended)} UTC` : `since ${clock(o.started)} UTC, still going`}; ${plural(o.sightings, "sighting")}, ${plural(o.finds, "object")} looked for.`)),
       () => open(o.id), { class: "line", "aria-expanded": full ? "true" : "false" }),
     full ? detail(o.id, full) : null);
 }

@@ -4,7 +4,7 @@
 import { element, h } from "./dom.js";
 import { get, say, store, told } from "./store.js";
 import { answer, big, button, choiceRow, entry, fieldValue, redraw, section, toggle, typedNumber, ui } from "./parts.js";
-import { capital, chance, clock, signed, spaced } from "./words.js";
+import { capital, chance, clock, plural, signed, spaced } from "./words.js";
 
 export const title = "Mend";
 export const question = "What is wrong?";
@@ -70,12 +70,14 @@ function mount(d) {
     (jobs || []).length ? h("section", { key: "jobs" }, h("h2", {}, "What to mend first"),
       h("ol", { class: "lines" }, jobs.map((j) => h("li", { key: j.sentence },
         h("p", {}, plain(j)),
-        j.gain_in_hit_chance > 0.005 ? h("p", {}, `It would bring ${Math.round(100 * j.gain_in_hit_chance)} more targets in 100 into the field.`) : null)))) : null,
+        j.gain_in_hit_chance > 0.005 ? h("p", {}, `It would bring ${plural(Math.round(100 * j.gain_in_hit_chance), "more target")} in 100 into the field.`) : null)))) : null,
     anything({ ...rest, sentence: undefined, outings: undefined }, 0),
     (terms || []).length ? h("section", { key: "terms" }, h("h2", {}, "Night by night"),
       h("p", { class: "note" }, "Each dot is an outing, the oldest on the left; its line is how far to trust it. The long line is what is believed now."),
       h("ul", { class: "terms" }, terms.map(term))) : null);
 }
+
+const TRUST = { trusted: "known well enough to start the next night with", partly: "known in part", open: "not known yet" };
 
 function term(t) {
   const unit = "now_percent" in t ? "percent" : "deg";
@@ -86,7 +88,7 @@ function term(t) {
   return h("li", { key: t.label },
     h("p", { class: "term" }, h("strong", {}, t.label), h("span", { class: "value" }, now === null || now === undefined ? "not known" : `${signed(now).replace("°", mark)} ± ${spread.toFixed(2)}${mark}`)),
     points.length ? h("div", { class: "nights-box", raw: true, key: JSON.stringify(points), ref: (el) => el.append(nights(points, now, t.label)) }) : null,
-    t.trust ? h("small", {}, plain(t.trust)) : null);
+    t.trust ? h("small", {}, TRUST[t.trust] || plain(t.trust)) : null);
 }
 
 function nights(points, now, name) {

@@ -206,11 +206,10 @@ function since(state) {
 function nextBest(state, star) {
   const n = state.next_star;
   if (!n || (star && star.star === n.star)) return null;
-  const gain = n.mean_hit_chance_after - n.mean_hit_chance_now;
   return h("section", { key: "best" },
     h("h2", {}, "Worth one more?"),
     h("p", {}, n.sentence),
-    gain > 0 && !/\d/.test(n.sentence) ? h("p", {}, `${chance(n.mean_hit_chance_now)} now, ${chance(n.mean_hit_chance_after)} after.`) : null,
+    chance(n.mean_hit_chance_now) !== chance(n.mean_hit_chance_after) && !/\d/.test(n.sentence) ? h("p", {}, `${chance(n.mean_hit_chance_now)} now, ${chance(n.mean_hit_chance_after)} after.`) : null,
     button(`Sight ${n.star} too`, async () => {
       if (await act("plan_add", { star: n.star })) { ui.star = n.star; redraw(); scrollTo(0, 0); }
     }, { key: "add" }));

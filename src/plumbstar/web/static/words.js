@@ -36,7 +36,7 @@ export const compass = (az) => POINTS[Math.round(round360(az) / 45) % 8];
 export function where(az, alt) {
   if (alt < 0) return `below the horizon in the ${compass(az)}`;
   if (alt > 80) return "almost overhead";
-  const height = alt > 55 ? "high" : alt > 35 ? "half-way up" : alt > 18 ? "fairly low" : "low";
+  const height = alt > 55 ? "high" : alt > 35 ? "halfway up" : alt > 18 ? "fairly low" : "low";
   return `${height} in the ${compass(az)}`;
 }
 
@@ -80,11 +80,11 @@ export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 /** azimuth_zero -> azimuth zero. */
 export const spaced = (name) => String(name).replace(/_/g, " ");
 
-/** What pressing undo takes back, short enough for a button: "Undo Capella", "Undo the note". */
+/** What pressing undo takes back, short enough for a button: "Undo: Capella sighted". */
 export function undoWords(what) {
-  const made = /^(?:a sighting|the find) of (.+)$/.exec(what);
-  if (made) return `Undo ${made[1]}`;
+  const made = /^(a sighting|the find) of (.+)$/.exec(what);
+  if (made) return `Undo: ${made[2]} ${made[1] === "the find" ? "found" : "sighted"}`;
   const marked = /^sighting \d+ \((.+)\) of outing \d+ (.+)$/.exec(what);
   if (marked) return `Undo: ${marked[1]} ${marked[2]}`;
-  return /^a note/.test(what) ? "Undo the note" : "Undo the last change";
+  return /^a note/.test(what) ? "Undo: the note" : "Undo the last change";
 }
