@@ -27,10 +27,10 @@ def browser() -> Iterator[Any]:
         found.close()
 
 
-@pytest.fixture
-def scope(tmp_path: Path) -> Iterator[Scope]:
-    """A telescope and a server on this computer."""
-    s = Scope(tmp_path)
+@pytest.fixture(params=["quick"])
+def scope(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Scope]:
+    """A telescope and a server on this computer; parametrized with "human", at a human's speed."""
+    s = Scope(tmp_path, quick=request.param == "quick")
     try:
         s.serve()
         yield s

@@ -44,11 +44,17 @@ class Scope:
     """The simulated telescope and the server, as two processes; the tests push the one by hand.
 
     A hand faster than 60 degrees a second would be taken for a slip, and on a busy machine the
-    counts come by fits and starts: so it is pushed at 40 at most.
+    counts come by fits and starts: so it is pushed at 40 at most. ``quick`` lifts that limit in the
+    server and pushes at 360, for tests that are about something else.
     """
 
     def __init__(
-        self, place: Path, *, serve_args: tuple[str, ...] = (), typed: bool = False
+        self,
+        place: Path,
+        *,
+        serve_args: tuple[str, ...] = (),
+        typed: bool = False,
+        quick: bool = False,
     ) -> None:
         self.place = place
         self.port = free_port()
@@ -63,8 +69,8 @@ class Scope:
         self.told: dict[str, Any] = {}
         self._sim = subprocess.Popen(
             [
-                *_program(), "simulate", "--json", "--no-serial", "--hand-speed", "40",
-                "--write-kit", str(place / "kit.toml"),
+                *_program(), "simulate", "--json", "--no-serial",
+                "--hand-speed", "360" if quick else "40", "--write-kit", str(place / "kit.toml"),
             ],
             stdout=subprocess.PIPE, text=True, env=self._env, cwd=place,
         )  # fmt: skip
@@ -72,12 +78,13 @@ class Scope:
         board = json.loads(self._sim.stdout.readline())
         self._control = socket.create_connection(("127.0.0.1", board["control_port"]), timeout=10)
         self._lines = self._control.makefile("rw", encoding="utf-8")
+        self._quick = quick
         self._typed = typed  # the example kit, whose circles are read by eye
 
     def serve(self, utc: str = START) -> None:
         """Start the server, or start it again on the same port, logbook and telescope."""
         args = [
-            *_program(), "serve", "--json", "--site", SITE,
+            *_program(QUICK if self._quick else ""), "serve", "--json", "--site", SITE,
             *(() if self._typed else ("--kit", str(self.place / "kit.toml"))),
             "--port", str(self.port), "--logbook", str(self.place / "log.sqlite"), "--utc", utc,
             *self._serve_args,
@@ -177,5 +184,12 @@ class Scope:
                     p.wait(5)
 
 
-def _program() -> list[str]:
-    return [sys.executable, "-c", "from plumbstar.cli import main; main()"]
+#: What the server runs first, for hands that no observer has.
+QUICK = (
+    "from plumbstar.web.telescope import Limits, Telescope; "
+    "Telescope.limits = Limits(speed_deg_s=2000.0); "
+)
+
+
+def _program(first: str = "") -> list[str]:
+    return [sys.executable, "-c", f"{first}from plumbstar.cli import main; main()"]

@@ -16,7 +16,10 @@ export function degrees(d, figures) {
   return `${d.toFixed(n).replace("-", "−")}°`;
 }
 
-export const signed = (d, n = 2) => (d < 0 ? "−" : "+") + Math.abs(d).toFixed(n) + "°";
+export function signed(d, n = 2) {
+  const size = Math.abs(d).toFixed(n);
+  return `${Number(size) === 0 ? "" : d < 0 ? "−" : "+"}${size}°`;
+}
 
 export const round360 = (a) => ((a % 360) + 360) % 360;
 
