@@ -565,7 +565,10 @@ def _judge_sightings(
         return clean, (), (), chi_square_survival(clean.cost, dof)
     if p[chosen] > 0.9 and n >= 3:  # of two, neither can be outvoted
         return best, (chosen - 1,), suspects, misfit
-    # Nobody can say which: the mean of the likeliest, and a covariance about it that covers all.
+    # Nobody can say which: the mean of the likeliest (of two sightings, that of both together),
+    # and a covariance about it that covers all.
+    if n < 3:
+        best, misfit = clean, 1.0  # the spread below says what Birge's ratio would
     spread = np.zeros_like(best.covariance)
     for weight, run in zip(p, runs, strict=True):
         gap = run.mean - best.mean
