@@ -89,8 +89,8 @@ def test_hidden_mounts_are_found_as_often_as_stated() -> None:
         pick = rng.integers(0, 400, per_mount)
         az, alt = np.degrees(grid_az[pick]), np.degrees(grid_alt[pick])
         field = rng.uniform(0.4, 2.0)
-        stated.append(fix.hit_chance(az, alt, field))
         start = np.degrees(hidden.reading[0])
+        stated.append(fix.hit_chance(az, alt, field, start))
         for a, h in zip(az, alt, strict=True):
             landed = hidden.push_to(*fix.reading_for(a, h, near_az_deg=start))
             u = mount.unit(*np.radians(np.array([(a, h), landed])).T)

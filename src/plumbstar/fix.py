@@ -200,46 +200,67 @@ class Fix:
         the sightings.
         """
         d = mount.unit(np.radians(az_deg), np.radians(alt_deg))
-        counted = near_az_deg is not None and not (self._folded and 0.0 <= near_az_deg <= 360.0)
-        near = math.radians(near_az_deg) if counted and near_az_deg is not None else self.centre_az
-        reading = np.degrees(mount.reading_of(d, self.mean, near))
-        if near_az_deg is not None and not counted:
-            reading[0] += 360.0 * round((near_az_deg - reading[0]) / 360.0)
+        reading = np.degrees(mount.reading_of(d, self.mean, self._counted(near_az_deg)))
+        if near_az_deg is not None:
+            reading[0] += near_az_deg - math.degrees(self._counted(near_az_deg))  # whole turns
         return reading
+
+    def _counted(self, az_deg: float | None) -> float:
+        """An azimuth reading with its turns counted as the solution counts them, radians.
+
+        A folding display does not tell its turn: the tube is taken to be within half a turn of
+        the last sighting. None gives the middle of the sightings.
+        """
+        if az_deg is None:
+            return self.centre_az
+        if self._folded and 0.0 <= az_deg <= 360.0:
+            last = math.degrees(_Data.of(self.sightings, self.noise).readings[-1, 0])
+            az_deg += 360.0 * round((last - az_deg) / 360.0)
+        return math.radians(az_deg)
 
     def pointing_of(self, reading_az_deg: float, reading_alt_deg: float) -> Array:
         """True azimuth and altitude (2,), degrees, where a reading points."""
-        if self._folded and 0.0 <= reading_az_deg <= 360.0:
-            centre = math.degrees(self.centre_az)
-            reading_az_deg += 360.0 * round((centre - reading_az_deg) / 360.0)
-        reading = np.radians(np.array([reading_az_deg, reading_alt_deg]))
+        reading = np.array([self._counted(reading_az_deg), math.radians(reading_alt_deg)])
         return np.degrees(mount.az_alt(mount.direction(reading, self.mean)))
 
-    def jacobian_at(self, az: Array, alt: Array) -> Array:
-        """How a target's landing moves with each term, (..., 2, 11), in its own tangent plane."""
-        reading = mount.reading_of(mount.unit(az, alt), self.mean, self.centre_az)
+    def jacobian_at(self, az: Array, alt: Array, near_az_deg: float | None = None) -> Array:
+        """How a target's landing moves with each term, (..., 2, 11), in its own tangent plane.
+
+        ``near_az_deg``: the reading the push starts from, which decides the turn (and so what the
+        azimuth scale does); by default the middle of the sightings.
+        """
+        reading = mount.reading_of(mount.unit(az, alt), self.mean, self._counted(near_az_deg))
         _, J = mount.direction_jacobian(reading, self.mean)
         out: Array = mount.tangent_basis(az, alt) @ J
         return out
 
-    def pointing_covariance(self, az: Array, alt: Array) -> Array:
+    def pointing_covariance(self, az: Array, alt: Array, near_az_deg: float | None = None) -> Array:
         """Covariance (..., 2, 2) of where the tube lands when pushed to a true place, radians^2.
 
         Axes along azimuth (on the sky) and altitude. Holds the fix's own uncertainty, the grain of
         the circles, and a hand that stops as closely as it centres.
         """
         az, alt = np.asarray(az, dtype=float), np.asarray(alt, dtype=float)
-        J = self.jacobian_at(az, alt)
+        J = self.jacobian_at(az, alt, near_az_deg)
         sky = J @ self.covariance @ np.swapaxes(J, -1, -2)
         var = self.noise.variances(alt)
         sky[..., 0, 0] += var[..., 0]
         sky[..., 1, 1] += var[..., 1]
         return sky
 
-    def hit_chance(self, az_deg: Array | float, alt_deg: Array | float, field_deg: float) -> Array:
-        """Probability (...) that a target at a true place lands in a true field of that width."""
+    def hit_chance(
+        self,
+        az_deg: Array | float,
+        alt_deg: Array | float,
+        field_deg: float,
+        near_az_deg: float | None = None,
+    ) -> Array:
+        """Probability (...) that a target at a true place lands in a true field of that width.
+
+        ``near_az_deg``: the reading the push starts from; by default the middle of the sightings.
+        """
         az, alt = np.broadcast_arrays(np.radians(az_deg), np.radians(alt_deg))
-        cov = self.pointing_covariance(az, alt)
+        cov = self.pointing_covariance(az, alt, near_az_deg)
         return hit_chance(np.zeros(2), cov, math.radians(field_deg) / 2)
 
     def mean_hit_chance(self, field_deg: float, min_alt_deg: float = 20.0) -> float:

@@ -136,8 +136,8 @@ def push(
             else "Choose another, or come back when it has risen",
         )
     to_az, to_alt = fix.reading_for(az, alt, near_az_deg=reading_az_deg)
-    cov = fix.pointing_covariance(np.radians(az), np.radians(alt))
-    chance = float(fix.hit_chance(az, alt, field_deg))
+    cov = fix.pointing_covariance(np.radians(az), np.radians(alt), reading_az_deg)
+    chance = float(fix.hit_chance(az, alt, field_deg, reading_az_deg))
     values, vectors = np.linalg.eigh(cov)
     major = vectors[:, 1]
     warnings = []
