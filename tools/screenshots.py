@@ -28,7 +28,16 @@ def shot(page: Any, name: str, full: bool = False) -> None:
     """One picture, in as few colours as it needs."""
     page.wait_for_timeout(500)
     path = IMAGES / f"{name}.png"
+    # In a picture of the whole page the fixed bars would stand in its middle.
+    page.evaluate(
+        "full => document.querySelectorAll('nav, header').forEach("
+        "e => { e.style.position = full ? 'static' : '' })",
+        full,
+    )
     page.screenshot(path=str(path), full_page=full)
+    page.evaluate(
+        "document.querySelectorAll('nav, header').forEach(e => { e.style.position = '' })"
+    )
     Image.open(path).convert("RGB").quantize(SHADES).save(path, optimize=True)
     print(f"{path.relative_to(ROOT)}  {path.stat().st_size / 1000:.0f} kB")
 
