@@ -19,6 +19,7 @@ LAYERS = (
     ("chance", "fix"),
     ("score", "simulate", "scenario", "words", "sightings_file"),
     ("choose", "guide", "explain", "faults", "learn", "logbook", "encoders", "shims", "history"),
+    ("targets", "eyeview", "card"),
     ("demo", "web"),
     ("commands",),
     ("cli",),

@@ -1,0 +1,79 @@
+"""The objects that travel between what can be seen, in what order, the card and the pages."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from plumbstar.sky.places import Target
+from plumbstar.sky.times import Instant
+
+#: How hard it is to see, from the chance of seeing it (see verdict.py).
+Difficulty = Literal["easy", "fair", "hard", "unlikely"]
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """The sky over the site and the eye at the telescope.
+
+    ``zenith_mag`` is the darkest zenith sky there without Moon, V magnitudes a square arcsecond;
+    ``extinction_mag`` V magnitudes an air mass, None to take it from the site's elevation;
+    ``seeing_arcsec`` the width of a star's image; ``pupil_mm`` the widest the observer's pupil
+    opens; ``practice`` how used the eye is to faint things.
+    """
+
+    zenith_mag: float = 21.0
+    extinction_mag: float | None = None
+    seeing_arcsec: float = 2.5
+    pupil_mm: float = 6.5
+    practice: Literal["new", "some", "much"] = "some"
+
+
+@dataclass(frozen=True, slots=True)
+class Prospect:
+    """One object tonight: whether it will be seen, with what, when, and why.
+
+    ``chance`` is that of seeing it at ``best``, centred, in ``eyepiece``; ``margin_mag`` how far
+    it stands over the eye's threshold there; ``reason`` one sentence that says what decides it.
+    ``first`` to ``last`` is when it is worth pointing at (dark enough, above the skyline, the
+    chance not much below the best); ``sets`` when it is lost for the night, None if it is not.
+    Azimuth and altitude are those at ``best``, degrees. ``minutes`` is the time to give it.
+    """
+
+    target: Target
+    difficulty: Difficulty
+    chance: float
+    margin_mag: float
+    reason: str
+    eyepiece: str
+    magnification: float
+    minutes: float
+    best: Instant
+    first: Instant
+    last: Instant
+    sets: Instant | None
+    az_deg: float
+    alt_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One object's place in the evening's order; ``push_deg`` is the push that leads to it."""
+
+    prospect: Prospect
+    start: Instant
+    minutes: float
+    az_deg: float
+    alt_deg: float
+    push_deg: float
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """The evening's order. ``left_out`` holds what found no room, each with the plain reason."""
+
+    visits: tuple[Visit, ...]
+    left_out: tuple[tuple[Prospect, str], ...]
+    worth: float
+    push_deg: float
