@@ -52,6 +52,7 @@ OUT = Path(__file__).resolve().parents[1] / "src/plumbstar/sky/data/faint.npz"
 GAIA_EPOCH, HIP_EPOCH = 2016.0, 1991.25
 SAME_ARCSEC = 1.5  # a Hipparcos star and a Gaia star closer than this at J2016.0 are one
 BRIGHT_ARCSEC = 2.0  # a Gaia star closer to a star of stars.npz than this is drawn from there
+PAIR_ARCSEC = 30.0  # a star without a proper motion this near a Hipparcos star has that star's
 FAST_MAS = 200.0
 MAS = np.radians(1.0 / 3.6e6)
 
@@ -121,10 +122,17 @@ def main() -> None:
 
     hip = np.array([line[14:70].split()[:5] for line in hip_text.decode().splitlines()], float)
     h_ra, h_dec, _, h_pmra, h_pmdec = hip.T
-    k, apart = nearest(moved(h_ra, h_dec, h_pmra, h_pmdec, GAIA_EPOCH - HIP_EPOCH), place)
+    hip_now = moved(h_ra, h_dec, h_pmra, h_pmdec, GAIA_EPOCH - HIP_EPOCH)
+    k, apart = nearest(hip_now, place)
     same = apart < SAME_ARCSEC
     pm = np.zeros((len(g), 2))
     pm[k[same]] = hip[same, 3:5]
+    # Two stars this bright so near each other belong together (by chance it is 1 in 500), so they
+    # move together: Mizar B would else be left behind by A, 1.7 arcsec by 2030.
+    alone = np.ones(len(g), bool)
+    alone[k[same]] = False
+    m, beside = nearest(place[alone], hip_now)
+    pm[alone] = np.where((beside < PAIR_ARCSEC)[:, None], hip[m, 3:5], 0.0)
     # The handful that came from Hipparcos have its epoch of J2000 or so; all are in stars.npz.
     now = moved(ra, dec, pm[:, 0], pm[:, 1], EPOCH - GAIA_EPOCH)
 

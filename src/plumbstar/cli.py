@@ -20,6 +20,7 @@ COMMANDS = {
     "choose": ("choose", "Which stars to sight tonight, and what they would buy."),
     "fix": ("fix", "Solve the mount from sightings."),
     "push": ("push", "From this reading to a target, with its hit chance."),
+    "field": ("field", "What the eyepiece should show: a sentence, and a drawing."),
     "places": ("places", "Where stars, planets, Sun and Moon stand."),
     "serve": ("serve", "The pages for the phone at the telescope."),
     "log": ("log", "The logbook: list, show, export, import, undo."),

@@ -24,6 +24,11 @@ class _Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=T
     """Frozen, strict: a key nobody knows is an error, not a silent default."""
 
 
+#: How the image in the eyepiece stands, and where the eye is put to it: eyeview/orientation.py.
+View = Literal["upright", "turned", "mirrored", "mirrored_turned"]
+EyepieceAt = Literal["end", "left", "right"]
+
+
 class Telescope(_Record, frozen=True):
     """The tube. ``min_alt_deg`` and ``max_alt_deg`` are where it can be pointed."""
 
@@ -31,6 +36,8 @@ class Telescope(_Record, frozen=True):
     focal_length_mm: float = 1200.0
     min_alt_deg: float = 0.0
     max_alt_deg: float = 90.0
+    view: View = "turned"
+    eyepiece_at: EyepieceAt = "end"
 
 
 class Eyepiece(_Record, frozen=True):

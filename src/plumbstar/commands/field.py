@@ -1,0 +1,93 @@
+"""``plumbstar field``: what the eyepiece should show."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import cast
+
+import click
+
+from plumbstar import words
+from plumbstar.commands import options as opt
+from plumbstar.errors import UserError
+from plumbstar.eyeview import KINDS, EyeView, ViewKind, eye_view, finder_view, say, svg
+from plumbstar.eyeview.drawing import Dress
+from plumbstar.sky.lookup import find_target
+
+#: How many stars the answer lists.
+_LISTED = 6
+
+
+@click.command("field")
+@click.argument("target")
+@opt.site_option(required=True)
+@opt.utc_option
+@opt.kit_option
+@opt.eyepiece_option
+@click.option("--view", type=click.Choice(list(KINDS)), help="How the image stands. Default: kit.")
+@click.option("--finder", is_flag=True, help="The sky about it by eye, 8 degrees across.")
+@click.option("--svg", "svg_path", metavar="FILE", help="Write the drawing there.")
+@click.option("--dress", type=click.Choice(["night", "day"]), default="night", help="Of the SVG.")
+@opt.json_option
+def command(
+    target: str,
+    site_text: str,
+    utc_text: str | None,
+    kit_path: str | None,
+    eyepiece: str | None,
+    view: str | None,
+    finder: bool,
+    svg_path: str | None,
+    dress: str,
+    as_json: bool,
+) -> None:
+    """Say, and draw, what the eyepiece should show when TARGET is in the middle."""
+    site = opt.site_of(site_text)
+    assert site is not None  # the option is required
+    instant = opt.instant_of(utc_text)
+    kit = opt.kit_of(kit_path)
+    wanted = find_target(target)
+    if finder:
+        seen = finder_view(wanted, instant, site)
+    else:
+        chosen = kit.eyepiece_named(eyepiece) if eyepiece else kit.finder_eyepiece()
+        kind = cast("ViewKind | None", view)
+        seen = eye_view(wanted, instant, site, kit, chosen, view=kind)
+    if svg_path:
+        try:
+            Path(svg_path).write_text(svg(seen, cast("Dress", dress)) + "\n", encoding="utf-8")
+        except OSError as e:
+            raise UserError(
+                f"the drawing {svg_path} ({e.strerror})", "a file to write", "Check the path"
+            ) from None
+    if as_json:
+        opt.print_json(seen.to_dict())
+        return
+    for line in lines(seen):
+        click.echo(line)
+    if svg_path:
+        click.echo(f"Wrote {svg_path}.")
+
+
+def lines(view: EyeView) -> list[str]:
+    """The answer first, then the numbers."""
+    where = words.where(view.az_deg, view.alt_deg)
+    size = f"{view.field_deg:.2f}° across"
+    how = KINDS[view.view][0].lower()
+    glass = f"In the {view.eyepiece}, {size}, {view.magnification:.0f} times, {how}"
+    out = [
+        view.sentence,
+        say.ways(view),
+        f"{glass if view.eyepiece else f'By eye, {size}'}; {view.label} is {where}.",
+    ]
+    if view.stars:
+        out.append(f"{len(view.stars)} stars to magnitude {view.limit_mag:.1f}; the brightest:")
+    for s in view.stars[:_LISTED]:
+        apart = math.hypot(s.x, s.y) * view.field_deg * 30.0
+        what = ", ".join(x for x in (s.colour, s.name) if x)
+        out.append(
+            f"  {words.magnitude(s.v_mag):>4}  {apart:5.1f}′ {say.place(s.x, s.y)}"
+            f"{f' ({what})' if what else ''}"
+        )
+    return out + list(view.notes)

@@ -1,0 +1,116 @@
+"""The picture as plain values: places in units of the field's radius, x right and y up as seen."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import msgspec
+
+from plumbstar.eyeview.orientation import ViewKind
+
+#: A direction in the picture, of length one: (right, up).
+Way = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class EyeStar:
+    """One star. ``x, y`` in field radii; ``colour`` a word, empty if not known or too faint.
+
+    ``name`` is empty for a star without one; only a colour in a star bright enough for the eye to
+    see it is said (common practice, no source: four magnitudes above the limit).
+    """
+
+    x: float
+    y: float
+    v_mag: float
+    colour: str = ""
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """An object's ellipse about ``x, y``: half its length and breadth, in field radii.
+
+    ``angle_deg`` is the way its length lies in the picture, anticlockwise from the right, 0 to 180;
+    nan where no angle is known, and then ``half_breadth`` equals ``half_length``.
+    """
+
+    x: float
+    y: float
+    half_length: float
+    half_breadth: float
+    angle_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Disc:
+    """The Moon or a planet: radius in field radii, lit part 0 to 1, and the way to the Sun.
+
+    ``ring`` is the outer edge of Saturn's.
+    """
+
+    radius: float
+    lit: float
+    sunward: Way
+    ring: Outline | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class EyeView:
+    """What is seen. ``north``, ``east``, ``zenith`` and ``drift`` are ways in the picture.
+
+    ``north`` and ``east`` are ICRS; ``drift`` is the way the sky moves through a telescope that
+    stands still (None within an arcsecond of a pole), and ``minutes_to_edge`` how long from the
+    middle. ``parallactic_deg`` is the position angle of the zenith, north through east.
+    ``limit_mag`` is the faintest star drawn: the fainter of what the telescope would show is
+    ``telescope_limit_mag``, and ``list_is_limit`` says that the star list ends before it does.
+    """
+
+    label: str
+    kind: str
+    utc: str
+    az_deg: float
+    alt_deg: float
+    field_deg: float
+    eyepiece: str
+    magnification: float
+    view: ViewKind
+    stars: tuple[EyeStar, ...]
+    outline: Outline | None
+    disc: Disc | None
+    north: Way
+    east: Way
+    zenith: Way
+    drift: Way | None
+    minutes_to_edge: float
+    parallactic_deg: float
+    limit_mag: float
+    telescope_limit_mag: float
+    list_is_limit: bool
+    sentence: str
+    notes: tuple[str, ...] = ()
+
+    @property
+    def mirrored(self) -> bool:
+        """Whether left and right are exchanged: no turn of the head undoes that."""
+        return self.north[0] * self.east[1] - self.north[1] * self.east[0] < 0.0
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for JSON: places to a ten-thousandth of the field's radius."""
+        raw: dict[str, Any] = msgspec.to_builtins(self)
+        return {**_rounded(raw), "mirrored": self.mirrored}
+
+
+def _rounded(x: Any) -> Any:
+    if isinstance(x, float):
+        return round(x, 4) if math.isfinite(x) else None
+    if isinstance(x, dict):
+        return {k: _rounded(v) for k, v in x.items()}
+    return [_rounded(v) for v in x] if isinstance(x, list | tuple) else x
+
+
+def clock_deg(way: Way) -> float:
+    """A way as degrees clockwise from the top of the picture, 0 to 360."""
+    return math.degrees(math.atan2(way[0], way[1])) % 360.0
