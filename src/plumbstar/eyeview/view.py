@@ -250,7 +250,7 @@ def _stars(picture: _Picture, instant: Instant, limit: float, reach: float) -> t
         for x, y, v, bv, name in found
         if math.hypot(x, y) <= 1.0
     ]
-    return tuple(sorted(stars, key=lambda s: (s.v_mag, s.x, s.y)))
+    return tuple(sorted(stars, key=lambda s: s.v_mag))  # stable: no view changes their order
 
 
 def _outline(picture: _Picture, target: Target) -> Outline | None:
