@@ -415,6 +415,25 @@ async def test_not_in_field_starts_a_sweep_and_teaches(tmp_path):
 
 
 @asynchronous
+async def test_a_slip_of_the_thumb_in_a_search_is_taken_back(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.sight("Capella")
+        await r.do("set_target", name="M37")
+        before = (await r.state())["target"]
+        await r.do("not_in_field")
+        first = (await r.state())["target"]
+        await r.do("not_in_field")
+        await r.do("one_field_back")
+        assert (await r.state())["target"]["sweep"] == first["sweep"]
+        # Back past the first: the fix has unlearnt that it was not there.
+        await r.do("one_field_back")
+        after = (await r.state())["target"]
+        assert after["sweep"] is None
+        assert after["hit_chance"] == pytest.approx(before["hit_chance"], abs=2e-3)
+        assert "search" in (await r.do("one_field_back", status=400))["error"]
+
+
+@asynchronous
 async def test_a_good_fix_still_offers_a_search(tmp_path):
     """With a patch far smaller than the field, not there must not mean nowhere."""
     async with rig(tmp_path) as r:

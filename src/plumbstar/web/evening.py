@@ -196,6 +196,18 @@ class Evening(Observed):
             self._save(sweep=msgspec.structs.replace(sweep, index=index), misses=misses)
         self.refit()
 
+    def one_field_back(self) -> None:
+        """The last "not in the field" was a slip of the thumb: back to the field before it."""
+        sweep = self.sweep
+        if sweep is None:
+            raise UserError("no search under way", "a search path on the screen", "Nothing to do")
+        if sweep.index > 1:
+            self._save(sweep=msgspec.structs.replace(sweep, index=sweep.index - 1))
+        else:  # the first of them also told the fix that it was not there
+            mine = [m for m in self._misses() if m.target == sweep.target][-1:]
+            self._save(sweep=None, misses=tuple(m for m in self.desk.misses if m not in mine))
+        self.refit()
+
     def _log_not_found(self, target: Target, utc: Instant) -> None:
         if self.outing is None or self.fix is None or self._course is None:
             return

@@ -10,8 +10,9 @@ import * as fix from "./fix.js";
 import * as find from "./find.js";
 import * as log from "./log.js";
 import * as mend from "./mend.js";
+import * as tonight from "./tonight.js";
 
-const views = { prepare, sight, fix, find, log, mend };
+const views = { prepare, sight, fix, find, log, mend, tonight };
 const order = ["prepare", "sight", "fix", "find", "log"];
 const root = document.documentElement;
 const stage = document.getElementById("stage");

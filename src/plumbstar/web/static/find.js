@@ -5,6 +5,8 @@ import { Refused, act, get, instant, record, store } from "./store.js";
 import { big, button, entry, eyepieceRow, fieldValue, go, redraw, section, toggle, typedNumber, ui, keepUi, undoButton, usable } from "./parts.js";
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
+import { following, refresh } from "./agenda.js";
+import { push as pushTo } from "./tonight.js";
 import { queue } from "./sight.js";
 import { brightness, capital, chance, degrees, offset, shownAlt, shownAz, side, turn, way, where } from "./words.js";
 
@@ -58,6 +60,7 @@ function search(state) {
   return [
     queue(),
     typing() ? null : h("p", { class: "answer", key: "answer" }, "What would you like to see?"),
+    typing() ? null : suggestion(state),
     state.fix ? null : h("p", { class: "warning", key: "nofix" }, "There is no fix yet, so nothing can be pointed at. ",
       h("a", { href: state.plan.length ? "#sight" : "#prepare" }, "Sight a star first"), "."),
     entry("find", "Name or number", { value: q, type: "search", oninput: (e) => ask(e.target.value), onkeydown: (e) => {
@@ -72,6 +75,23 @@ function search(state) {
         : h("p", {}, ui.resultsFor ? `Nothing by the name “${ui.resultsFor}”. Try a number, as M 31, or the first letters of a name.` : "Nothing stands well just now.")),
     eyepieceRow(state),
   ];
+}
+
+/** The evening's order, and the next thing in it. */
+function suggestion(state) {
+  if (!state.site) return null;
+  refresh();
+  const v = following();
+  return h("div", { key: "suggestion" },
+    v && state.fix ? big(`${v.soon ? "Next" : v.start}: ${v.short}`, () => pushTo(v), { key: "next" }) : null,
+    h("p", {}, h("a", { href: "#tonight", class: "button" }, "Tonight: what is worth it, in order")));
+}
+
+/** What comes after the one just found, straight from its page. */
+function onward(t) {
+  refresh();
+  const v = following();
+  return v && v.name !== t.name ? v : null;
 }
 
 const typing = () => ui.ownKeys && ui.padFor === "find";
@@ -151,6 +171,7 @@ function push(state, t) {
   const there = inField && !typed;
   // Until it is undone, the next thing to do is to look for another.
   const found = ui.foundFor === t.name && /find of/.test(state.undo || "");
+  const next = found ? onward(t) : null;
   return [
     queue(),
     h("div", { class: "target", key: "target" },
@@ -174,7 +195,8 @@ function push(state, t) {
     found ? h("p", { class: "big-words", key: "found" }, leftOut(state, t)
       ? "It is in the log, but it contradicts the other sightings, and the fix leaves it out. Was it the right one, and in the middle?"
       : "It is in the log, and the fix has learnt from it.") : null,
-    found ? big("Find another", another, { key: "another" }) : null,
+    next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
+    found ? (next ? button : big)("Find another", another, { key: "another" }) : null,
     h("div", { class: "verdict", key: "verdict" },
       h("button", {
         type: "button", class: found ? "again" : "next", id: "here",
@@ -194,7 +216,8 @@ function push(state, t) {
     t.sweep ? h("section", { class: "sweep-block", key: "sweep" },
       h("h2", {}, "The search path"),
       h("div", { class: "sweep-box", raw: true, key: `${t.name}${t.sweep.index}${t.sweep.stops.length}`, ref: (el) => el.append(sweepPath(t.sweep, state.kit.field_deg)) }),
-      h("p", {}, "Filled fields are seen. The heavy circle is the one to look at now.")) : null,
+      h("p", {}, "Filled fields are seen. The heavy circle is the one to look at now."),
+      button("One field back: pressed by mistake", () => act("one_field_back", {}, "One field back."), { class: "quiet" })) : null,
     h("div", { class: "row", key: "other" }, found ? undoButton(state) : button("Choose another", another)),
     section("facts", "About it", "", h("p", {}, facts(t)),
       eyepieceRow(state)),

@@ -9,14 +9,12 @@ import { round360, shownAlt, shownAz, undoWords } from "./words.js";
 export const ui = Object.assign(
   {
     dress: "night", lamp: 3, text: 100, beep: false, speech: false, ownKeys: true,
-    facing: null, follow: false,
+    facing: null, follow: false, agendaHours: 3, agendaKind: "all", agendaHardest: "hard", agendaNew: false,
   },
   load("plumbstar.dress", {}),
 );
-export function keepUi() {
-  const { dress, lamp, text, beep, speech, ownKeys, facing, follow } = ui;
-  keep("plumbstar.dress", { dress, lamp, text, beep, speech, ownKeys, facing, follow });
-}
+const KEPT = Object.keys(ui);
+export const keepUi = () => keep("plumbstar.dress", Object.fromEntries(KEPT.map((k) => [k, ui[k]])));
 
 /** Which way the observer faces: as turned, or else toward the noon side of the sky. */
 export const facing = () => ui.facing ?? (store.state?.site?.lat_deg < 0 ? 0 : 180);

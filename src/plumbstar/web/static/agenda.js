@@ -1,0 +1,55 @@
+// The evening's order as this phone last heard it: shared by Tonight and Find.
+
+import { Refused, get, store } from "./store.js";
+import { redraw, ui } from "./parts.js";
+
+let plan; // undefined until asked, null if there was no answer
+let problem = "";
+let asked = "";
+let busy = false;
+let begun = 0; // counts "plan anew": the server then forgets the order it had
+let failed = null; // the timer of the next try after no answer
+
+/** What the plan hangs on; the server looks at the clock by itself each time it is asked. */
+function wanted() {
+  const s = store.state;
+  const minute = Math.floor((s.server_unix_ms || 0) / 120_000);
+  return JSON.stringify([s.site, s.kit?.toml, s.skyline?.text, s.outing?.id, s.sightings.length, s.fix?.mean_hit_chance, query(), minute, begun]);
+}
+
+function query() {
+  return `hours=${ui.agendaHours}&kind=${ui.agendaKind}&hardest=${ui.agendaHardest}${ui.agendaNew ? "&new=1" : ""}`;
+}
+
+export async function refresh() {
+  if (busy || failed || !store.state?.site || store.silent) return;
+  const want = wanted();
+  if (want === asked) return;
+  busy = true;
+  const anew = begun > refresh.begun;
+  try {
+    plan = await get(`/data/agenda?${query()}${anew ? "&anew=1" : ""}`);
+    problem = "";
+    refresh.begun = begun;
+    asked = want;
+  } catch (e) {
+    problem = e instanceof Refused ? e.message : "No answer from the telescope’s computer.";
+    if (plan === undefined) plan = null;
+    if (e instanceof Refused) asked = want;
+    else failed = setTimeout(() => { failed = null; redraw(); }, 3000);
+  } finally {
+    busy = false;
+    redraw();
+  }
+}
+refresh.begun = 0;
+
+export function anew() {
+  begun += 1;
+  redraw();
+}
+
+export const agenda = () => ({ plan, problem, busy });
+
+/** The next thing to look at, or null. */
+export const following = () => (plan && plan.next) || null;

@@ -1,0 +1,98 @@
+// Tonight: what is worth looking at, and in which order?
+
+import { h } from "./dom.js";
+import { act, store } from "./store.js";
+import { answer, big, button, choiceRow, go, keepUi, redraw, section, toggle, ui } from "./parts.js";
+import { agenda, anew, refresh } from "./agenda.js";
+import { chance, degrees, plural } from "./words.js";
+
+export const title = "Tonight";
+export const question = "What tonight?";
+
+const KINDS = [["all", "Everything"], ["cluster", "Clusters"], ["nebula", "Nebulae"], ["galaxy", "Galaxies"], ["double", "Doubles"], ["body", "Moon, planets"], ["own", "My own"]];
+const HARDEST = [["easy", "Easy ones"], ["fair", "Fair too"], ["hard", "Hard too"]];
+const HOURS = [["1", "1 hour"], ["2", "2 hours"], ["3", "3 hours"], ["5", "5 hours"], ["14", "All night"]];
+
+export function view(state) {
+  if (!state.site) {
+    return [
+      h("p", { class: "answer", key: "answer" }, "First say where you will stand."),
+      big("To the site", () => go("prepare"), { key: "next" }),
+    ];
+  }
+  refresh();
+  const { plan, problem, busy } = agenda();
+  if (plan === undefined) return [h("p", { class: "answer", key: "answer" }, "Going through the whole sky…")];
+  if (plan === null) return [h("p", { class: "answer", key: "answer" }, problem), button("Try again", anew, { key: "again" })];
+  return [
+    problem ? h("p", { class: "warning", key: "problem" }, problem) : null,
+    head(state, plan),
+    plan.visits.length ? list(state, plan) : null,
+    plan.more.length ? more(plan) : null,
+    section("wanted", "What you would like", wishes(),
+      choiceRow("agenda-hours", "Until when?", HOURS, String(ui.agendaHours), (v) => set({ agendaHours: Number(v) })),
+      choiceRow("agenda-kind", "Of which kind?", KINDS, ui.agendaKind, (v) => set({ agendaKind: v })),
+      choiceRow("agenda-hardest", "How hard?", HARDEST, ui.agendaHardest, (v) => set({ agendaHardest: v })),
+      toggle("Only what is new to me", ui.agendaNew, (on) => set({ agendaNew: on }), "what no outing in the log has found")),
+    busy ? h("p", { class: "note", key: "busy" }, "Planning anew…") : button("Plan anew from now", anew, { key: "anew" }),
+    h("p", { class: "note", key: "light" }, plan.light),
+  ];
+}
+
+function set(what) {
+  Object.assign(ui, what);
+  keepUi();
+  redraw();
+}
+
+const wishes = () => {
+  const name = (options, value) => (options.find(([v]) => v === value) || options[0])[1].toLowerCase();
+  return [name(HOURS, String(ui.agendaHours)), name(KINDS, ui.agendaKind), ui.agendaNew ? "new to me" : ""].filter(Boolean).join(", ");
+};
+
+function head(state, plan) {
+  const v = plan.next;
+  if (!v) return [answer(plan.answer), state.fix ? null : sightFirst(state)];
+  return [
+    answer(`${v.soon ? "Now" : v.start}: ${v.label}. ${plan.words[v.difficulty]}.`),
+    h("p", { class: "big-words", key: "reason" }, v.reason),
+    h("p", { key: "how" }, how(v)),
+    v.note ? h("p", { key: "note" }, v.note) : null,
+    plan.late ? h("p", { class: "beside", key: "late" }, plan.late) : null,
+    state.fix ? big(`Push to ${v.short}`, () => push(v), { key: "next" }) : sightFirst(state),
+  ];
+}
+
+const sightFirst = (state) => big("Sight a star first", () => go(state.plan.length ? "sight" : "prepare"), { key: "next" });
+
+const how = (v) => `With the ${v.eyepiece}; ${v.where}, ${degrees(v.alt_deg, 0)} up; ${plural(v.minutes, "minute")}.`
+  + ` ${chance(v.chance)} to see it${v.hit_chance === null ? "" : `, ${chance(v.hit_chance)} to have it in the ${store.state.kit.eyepiece} field`}.`;
+
+/** Choose it and go there; the eyepiece is for finding, so it stays as it is. */
+export async function push(v) {
+  if (await act("set_target", { name: v.name })) go("find");
+}
+
+function list(state, plan) {
+  return h("section", { key: "order" },
+    h("h2", {}, "The order"),
+    h("ol", { class: "lines agenda" }, plan.visits.map((v) =>
+      h("li", { key: v.name, class: v.done ? "seen" : "" },
+        button(h("span", {},
+          h("strong", {}, h("span", { class: "at" }, v.start), " ", v.label),
+          h("small", {}, v.done ? "Found." : [`${plan.words[v.difficulty]}. ${v.what}`, `${v.eyepiece}, ${plural(v.minutes, "minute")}`, v.turn].filter(Boolean).join("; ") + ".")),
+        () => push(v), { class: "line" })))),
+    h("p", { class: "note" }, plan.order_note));
+}
+
+function more(plan) {
+  return section("more-objects", "Others worth a look", String(plan.more_count),
+    h("ul", { class: "lines" }, plan.more.map((v) =>
+      h("li", { key: v.name }, button(h("span", {},
+        h("strong", {}, v.label),
+        h("small", {}, `${plan.words[v.difficulty]}. ${v.what}; best about ${v.start}. ${v.reason}`)),
+      () => push(v), { class: "line" })))),
+    plan.more_count > plan.more.length ? h("p", { class: "note" }, `And ${plan.more_count - plan.more.length} more; narrow down the kind to see them.`) : null);
+}
+
+export function live() {}
