@@ -123,17 +123,23 @@ Handler = Callable[[Station, Any, float], Awaitable[Reply]]
 TABLE: dict[str, tuple[type[Body], Handler]] = {}
 
 
-async def run(station: Station, name: str, raw: bytes, received: float) -> Reply:
-    """Do it. Raises :class:`KeyError` for an unknown name, :class:`UserError` for a bad body."""
-    body_type, handler = TABLE[name]
+def read_body(raw: bytes, body_type: type[Body], name: str) -> Body:
+    """A request's body. Raises :class:`UserError` for one that is not of that shape."""
     try:
-        body = msgspec.json.decode(raw or b"{}", type=body_type)
-    except (msgspec.ValidationError, msgspec.DecodeError) as e:
+        return msgspec.json.decode(raw or b"{}", type=body_type)
+    # Broken UTF-8 inside a key comes as Python's own error.
+    except (msgspec.ValidationError, msgspec.DecodeError, UnicodeDecodeError) as e:
         raise UserError(
             f"the request '{name}' could not be read ({e})",
             "what this version of the page sends",
             "Reload the page",
         ) from None
+
+
+async def run(station: Station, name: str, raw: bytes, received: float) -> Reply:
+    """Do it. Raises :class:`KeyError` for an unknown name, :class:`UserError` for a bad body."""
+    body_type, handler = TABLE[name]
+    body = read_body(raw, body_type, name)
     await station.evening_ready()
     return {"ok": True, **await handler(station, body, received)}
 

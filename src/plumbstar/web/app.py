@@ -95,7 +95,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             )
         try:
             code = msgspec.json.decode(await request.body(), type=PairBody).code
-        except (msgspec.ValidationError, msgspec.DecodeError):
+        except (msgspec.ValidationError, msgspec.DecodeError, UnicodeDecodeError):
             return reply({"error": "No code came", "remedy": "Type the code"}, 400)
         if not pairing.guess(code, address):
             return reply(
