@@ -17,7 +17,6 @@ from hypothesis import strategies as st
 
 from plumbstar import kit as kits
 from plumbstar.eyeview import EyeView, eye_view, finder_view
-from plumbstar.eyeview.limit import air_mass, extinction, naked_eye_limit, telescope_limit
 from plumbstar.eyeview.model import Way
 from plumbstar.kit import Eyepiece, Kit, Telescope
 from plumbstar.sky.bodies import Body, body_icrs
@@ -27,7 +26,6 @@ from plumbstar.sky.lookup import find_target
 from plumbstar.sky.places import icrs_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.targets.model import Conditions
 
 iers.conf.auto_download = False
 iers.conf.auto_max_age = None
@@ -290,24 +288,6 @@ def test_faint_stars_are_limited_by_list_or_telescope_and_that_is_said() -> None
     assert not little.list_is_limit
     assert little.limit_mag == little.telescope_limit_mag < 10.0
     assert little.notes == ()
-
-
-def test_limit_formulas() -> None:
-    """Rows C14 (Schaefer 1990, memory), A40 (Kasten and Young) and A42 (Green 1992, memory)."""
-    for mu, limit in ((18, 3.97), (20, 5.49), (21.5, 6.38)):
-        assert naked_eye_limit(mu) == pytest.approx(limit, abs=0.01)
-    for h, x in ((0.1, 36.467), (10, 5.586), (30, 1.994), (90, 1.000)):
-        assert air_mass(math.radians(h)) == pytest.approx(x, abs=0.001)
-    for km, k in ((0, 0.281), (0.5, 0.238), (1, 0.206)):
-        assert extinction(km * 1000.0) == pytest.approx(k, abs=0.001)
-    sky, up = Conditions(zenith_mag=21.5), math.pi / 2
-    one, twice = (telescope_limit(d, 100.0, up, 0.0, sky) for d in (100.0, 200.0))
-    # Twice the aperture at one magnification: 1.5 mag of light, less some for the brighter sky.
-    assert 0.6 < twice - one < 1.5051
-    # A larger exit pupil than the eye's wastes the aperture.
-    assert telescope_limit(200, 10.0, up, 0.0, sky) == telescope_limit(400, 10.0, up, 0.0, sky)
-    low = telescope_limit(200, 100.0, math.radians(10), 0.0, sky)
-    assert telescope_limit(200, 100.0, up, 0.0, sky) - low == pytest.approx(0.281 * 4.586, abs=0.01)
 
 
 def test_finder_view() -> None:

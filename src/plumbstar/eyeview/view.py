@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 from plumbstar import mount, words
 from plumbstar.errors import UserError
 from plumbstar.eyeview import say
-from plumbstar.eyeview.limit import telescope_limit
 from plumbstar.eyeview.model import Disc, EyeStar, EyeView, Outline, Way
 from plumbstar.eyeview.orientation import ViewKind, turn
 from plumbstar.kit import Eyepiece, EyepieceAt, Kit
@@ -28,6 +27,7 @@ from plumbstar.sky.places import Directions, Target, in_frame, place_in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.sky.vectors import Vectors, to_horizon
+from plumbstar.targets.eye import telescope_limit
 from plumbstar.targets.model import Conditions
 
 Array = NDArray[np.float64]

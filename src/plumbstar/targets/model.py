@@ -37,7 +37,8 @@ class Prospect:
     it stands over the eye's threshold there; ``reason`` one sentence that says what decides it.
     ``first`` to ``last`` is when it is worth pointing at (dark enough, above the skyline, the
     chance not much below the best); ``sets`` when it is lost for the night, None if it is not.
-    Azimuth and altitude are those at ``best``, degrees. ``minutes`` is the time to give it.
+    Azimuth and altitude are those at ``best``, degrees. ``minutes`` is the time to give it;
+    ``interest`` how much an evening gains by it when it is seen (1 for an unknown faint one).
     """
 
     target: Target
@@ -54,6 +55,7 @@ class Prospect:
     sets: Instant | None
     az_deg: float
     alt_deg: float
+    interest: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,102 @@
+"""How bright the sky itself is: the dark sky, moonlight and twilight, V magnitudes a square arcsec.
+
+Each light is a surface brightness in nanolamberts; they add. Sources:
+
+* scale: B = 34.08 exp(20.7233 - 0.92104 mu) nL (Garstang 1989; Krisciunas and Schaefer 1991,
+  PASP 103, 1033, eq. 1);
+* dark sky away from the zenith: eq. 2 of the same, after Garstang: the glow of the air is a shell,
+  seen through more of it toward the horizon, and dimmed by the air before it;
+* moonlight: eqs. 9, 15 (with 21), 20, good to 23 % there; within 10 degrees of the Moon its eq. 19;
+* twilight: zenith brightness over a dark site by Patat, Ugolnikov and Postylyakov 2006, A&A 455,
+  385: V = 11.84 + 1.518 p - 0.057 p^2 for a Sun p degrees below -5, p from 0 to 13.3.
+
+All constants from memory; rows C13 and C18 of reference/values.md check them. Left out: the
+twilight's bright side (the sky over the sunken Sun is up to a few magnitudes brighter than the
+zenith, the far side about like it), the glow of the Milky Way and zodiac, and lamps that light one
+side of the sky.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+#: Magnitudes over 20.7233: the scale between them and nanolamberts is 0.4 ln 10 = 0.92103.
+_SCALE = 0.92104
+# Where Patat's parabola turns over: no more twilight from there on.
+_NIGHT_P = 1.518 / (2.0 * 0.057)
+_PATAT_NIGHT_MAG = 11.84 + 1.518 * _NIGHT_P - 0.057 * _NIGHT_P**2
+
+
+def nanolamberts(mag: ArrayLike) -> Array:
+    """Surface brightness in nanolamberts (...) from V magnitudes a square arcsecond (...)."""
+    return np.asarray(34.08 * np.exp(20.7233 - _SCALE * np.asarray(mag, dtype=np.float64)))
+
+
+def mag_arcsec2(nl: ArrayLike) -> Array:
+    """The inverse of :func:`nanolamberts`."""
+    return np.asarray((20.7233 - np.log(np.asarray(nl, dtype=np.float64) / 34.08)) / _SCALE)
+
+
+def shell_path(alt_rad: ArrayLike) -> Array:
+    """Path (...) through the glowing and scattering shell: eq. 3 of the 1991 paper, 5 at most."""
+    return np.asarray(1.0 / np.sqrt(1.0 - 0.96 * np.cos(np.asarray(alt_rad)) ** 2))
+
+
+def dark_sky(zenith_mag: float, alt_rad: ArrayLike, k: float) -> Array:
+    """Nanolamberts (...) of the moonless night sky at altitudes (...): eq. 2.
+
+    ``zenith_mag`` is what the site has overhead; ``k`` magnitudes an air mass.
+    """
+    path = shell_path(alt_rad)
+    return np.asarray(nanolamberts(zenith_mag) * path * np.power(10.0, -0.4 * k * (path - 1.0)))
+
+
+def moonlight(
+    moon_alt_rad: ArrayLike,
+    phase_angle_rad: ArrayLike,
+    alt_rad: ArrayLike,
+    separation_rad: ArrayLike,
+    k: float,
+) -> Array:
+    """Nanolamberts (...) that the Moon adds at altitudes (...) so far from it; 0 when it is down.
+
+    ``phase_angle_rad`` is Sun-Moon-Earth: 0 at full Moon. All arguments broadcast together.
+    """
+    moon_alt = np.asarray(moon_alt_rad, dtype=np.float64)
+    a = np.degrees(np.abs(phase_angle_rad))
+    rho = np.degrees(np.asarray(separation_rad, dtype=np.float64))
+    lit = np.power(10.0, -0.4 * (3.84 + 0.026 * a + 4e-9 * a**4))
+    rayleigh = 10**5.36 * (1.06 + np.cos(np.radians(rho)) ** 2)
+    # Close to the Moon the two laws of the paper meet at 10 degrees to within a fifth.
+    mie = np.where(
+        rho >= 10.0,
+        np.power(10.0, 6.15 - rho / 40.0),
+        6.2e7 / np.maximum(rho, 0.25) ** 2,  # its disc ends at a quarter of a degree
+    )
+    here, there = shell_path(alt_rad), shell_path(np.maximum(moon_alt, 0.0))
+    scattered = 1.0 - np.power(10.0, -0.4 * k * here)
+    glow = (rayleigh + mie) * lit * np.power(10.0, -0.4 * k * there) * scattered
+    return np.asarray(np.where(moon_alt > 0.0, glow, 0.0))
+
+
+def twilight(sun_alt_rad: ArrayLike) -> Array:
+    """Nanolamberts (...) that the sunken Sun adds overhead; 0 once it is 18.3 degrees down.
+
+    What Patat's zenith has above his darkest. A Sun higher than -5 degrees carries the first slope
+    on, which is good to a magnitude (memory: some 1,000 cd/m2 overhead at sunset); only Moon,
+    planets and bright stars are judged in such light.
+    """
+    p = -5.0 - np.degrees(np.asarray(sun_alt_rad, dtype=np.float64))
+    mag = 11.84 + 1.518 * p - 0.057 * np.clip(p, 0.0, _NIGHT_P) ** 2
+    extra = nanolamberts(mag) - nanolamberts(_PATAT_NIGHT_MAG)
+    return np.asarray(np.where(p < _NIGHT_P, np.maximum(extra, 0.0), 0.0))
+
+
+def moon_phase_angle(illuminated: float) -> float:
+    """Phase angle, rad, from the lit part of the disc: cos i = 2 k - 1 (Meeus, eq. 48.1)."""
+    return math.acos(min(1.0, max(-1.0, 2.0 * illuminated - 1.0)))

@@ -1,0 +1,95 @@
+"""The eye's limits: recalled tables held to published laws and to each other."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from plumbstar.targets import eye
+from plumbstar.targets.eye import naked_eye_limit, star_limit, telescope_limit
+from plumbstar.targets.model import Conditions
+
+
+@pytest.mark.parametrize(("mu", "limit"), [(18, 3.97), (20, 5.49), (21.5, 6.38)])
+def test_naked_eye_limit(mu: float, limit: float) -> None:
+    """Row C14: Schaefer 1990 (memory)."""
+    assert float(naked_eye_limit(mu)) == pytest.approx(limit, abs=0.01)
+
+
+@pytest.mark.parametrize("mu", [20.5, 21.0, 21.5, 22.0])
+def test_the_smallest_disc_is_a_star(mu: float) -> None:
+    """The glow table at 0.6 arcmin against row C16, Crumey 2014's law for stars with F = 1.
+
+    Two sources, one for glows and one for points, both from memory: within 0.2 mag.
+    """
+    area_arcsec2 = math.pi / 4.0 * (60.0 * 10 ** eye.LOG_SIZE[0]) ** 2
+    contrast = 10 ** float(eye.log_threshold(mu, eye.LOG_SIZE[0]))
+    star = mu - 2.5 * math.log10(contrast * area_arcsec2)
+    assert star == pytest.approx(0.4260 * mu - 2.3650, abs=0.2)
+
+
+def test_crumey_row() -> None:
+    """Row C16 itself, with the field factor this program takes for some practice: 6.041."""
+    f = eye.FIELD_FACTOR["some"]
+    assert 0.4260 * 21.5 - 2.3650 - 2.5 * math.log10(f) == pytest.approx(6.041, abs=0.005)
+
+
+def test_ricco() -> None:
+    """Under a dark sky the light of a small disc adds up: contrast times area is constant.
+
+    Ricco 1877, as in Blackwell 1946. Checks the recalled numbers of the two smallest columns.
+    """
+    dark = slice(16, 24)
+    fall = eye.LOG_CONTRAST[dark, 0] - eye.LOG_CONTRAST[dark, 1]
+    assert fall == pytest.approx(2.0 * (eye.LOG_SIZE[1] - eye.LOG_SIZE[0]), abs=0.05)
+    # and below the table it is carried on exactly
+    a, b = (float(eye.log_threshold(22.0, x)) for x in (-1.0, -2.0))
+    assert b - a == pytest.approx(2.0)
+
+
+def test_the_table_is_smooth() -> None:
+    """A digit wrongly recalled would stand out: second differences along the background.
+
+    The one kink is the change from cones to rods at a background of about 20.
+    """
+    t = eye.LOG_CONTRAST
+    assert np.all(np.diff(t, axis=1) < 0.0)  # larger is easier
+    assert np.all(np.diff(t, axis=0) > -0.002)  # darker needs more contrast
+    bend = np.abs(np.diff(t, n=2, axis=0))
+    assert bend[:14].max() < 0.09
+    assert bend.max() < 0.32
+
+
+def test_lookup_meets_the_table() -> None:
+    for i in (0, 7, 16, 23):
+        for j in (0, 3, 6):
+            got = eye.log_threshold(eye.BACKGROUND[i], eye.LOG_SIZE[j])
+            assert float(got) == pytest.approx(eye.LOG_CONTRAST[i, j])
+    assert float(eye.log_threshold(22.0, 9.0)) == pytest.approx(eye.LOG_CONTRAST[18, -1])
+
+
+def test_dimming() -> None:
+    """Row C1's exit pupil, 25/6 mm: a 200 mm telescope at 48 times, into a pupil of 6 mm."""
+    dim = float(eye.dimming_mag(200.0, 48.0, 6.0))
+    assert dim + 2.5 * math.log10(eye.TRANSMISSION) == pytest.approx(
+        -5.0 * math.log10(25.0 / 36.0), abs=1e-9
+    )
+    assert float(eye.dimming_mag(200.0, 10.0, 6.0)) == float(eye.dimming_mag(200.0, 20.0, 6.0))
+
+
+def test_star_limit() -> None:
+    sky, up = Conditions(zenith_mag=21.5), math.pi / 2
+    one, twice = (telescope_limit(d, 100.0, up, 0.0, sky) for d in (100.0, 200.0))
+    # Twice the aperture at one magnification: 1.5 mag of light, less some for the brighter sky.
+    assert 0.6 < twice - one < 1.5051
+    # A larger exit pupil than the eye's wastes the aperture.
+    assert telescope_limit(200, 10.0, up, 0.0, sky) == telescope_limit(400, 10.0, up, 0.0, sky)
+    low = telescope_limit(200, 100.0, math.radians(10), 0.0, sky)
+    # Rows A40 and A42: 4.586 air masses more at 10 degrees, 0.281 mag each at sea level.
+    assert telescope_limit(200, 100.0, up, 0.0, sky) - low == pytest.approx(0.281 * 4.586, abs=0.01)
+    more = star_limit(21.5, 200, 100.0, replace(sky, practice="much"))
+    less = star_limit(21.5, 200, 100.0, replace(sky, practice="new"))
+    assert float(more - less) == pytest.approx(2.5 * math.log10(2.0))
