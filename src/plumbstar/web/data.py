@@ -160,8 +160,8 @@ def tonight(e: Evening, most: int = 40) -> list[dict[str, Any]]:
         bodies.Body(n) for n in ("Moon", "Venus", "Mars", "Jupiter", "Saturn", "Uranus", "Neptune")
     ]
     listed = deepsky.load()
-    mag = np.array([o.v_mag if not math.isnan(o.v_mag) else o.b_mag - 0.8 for o in listed])
-    index = np.flatnonzero(mag <= TONIGHT_MAG)
+    mag = listed.v_estimate
+    index = np.flatnonzero((mag <= TONIGHT_MAG) & listed.deep)
     az, alt = in_frame(frame(now, site), Directions.take(listed, index))
     floor = np.maximum(25.0, e.skyline.altitude_deg(np.degrees(az)))
     open_ = np.degrees(alt) > floor
