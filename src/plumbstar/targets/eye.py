@@ -1,4 +1,4 @@
-"""What the eye needs: the faintest star, and the faintest glow of a given size, through a telescope.
+"""What the eye needs: the faintest star, and the faintest glow of a size, through a telescope.
 
 *Glows.* The threshold contrast of a disc against an even background: Blackwell 1946, J. Opt. Soc.
 Am. 36, 624, as arranged by Clark 1990, Visual Astronomy of the Deep Sky, appendix F, by background
@@ -8,8 +8,9 @@ and C16 of reference/values.md) and to smoothness. Blackwell's observers were yo
 where to look, and were right half the time above guessing; at a telescope the eye needs more, by
 the field factor F of Crumey 2014, MNRAS 442, 2600: F about 2, less with practice.
 
-*Stars.* The naked eye under a sky of mu magnitudes a square arcsecond sees to 7.93 - 5 log(10^(4.316
-- mu/5) + 1): Schaefer 1990, PASP 102, 212, in the form in common use (row C14; from memory).
+*Stars.* The naked eye under a sky of mu magnitudes a square arcsecond sees to
+7.93 - 5 log(10^(4.316 - mu/5) + 1): Schaefer 1990, PASP 102, 212, in the form in common use (row
+C14; from memory).
 
 A telescope gathers (aperture / pupil)^2 as much light, less what its glass keeps; and it dims the
 sky and every glow alike by the square of exit pupil over pupil: contrast stays, size grows.
