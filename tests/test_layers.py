@@ -16,7 +16,7 @@ LAYERS = (
     ("errors",),
     ("sky",),
     ("mount", "skyline", "sighting", "kit"),
-    ("chance", "fix"),
+    ("chance", "fix", "surroundings"),
     ("score", "simulate", "scenario", "words", "sightings_file"),
     ("choose", "guide", "explain", "faults", "learn", "logbook", "encoders", "shims", "history"),
     ("targets", "eyeview", "card"),

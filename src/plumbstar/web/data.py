@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from plumbstar import mount, words
+from plumbstar import mount, surroundings, words
 from plumbstar.fix import Fix, Noise, solve
 from plumbstar.sighting import Sighting
 from plumbstar.sky import bodies, catalogue, deepsky, lookup
@@ -19,10 +19,8 @@ from plumbstar.sky.frame import frame
 from plumbstar.sky.places import Directions, Target, in_frame, observed_many, place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening import Evening
-from plumbstar.web.picture import chances, describe, map_of, number, separation_deg
+from plumbstar.web.picture import chances, describe, map_of, number
 
-#: How far about a star its surroundings are drawn, degrees: a hand's breadth and some more.
-AROUND_DEG = 12.0
 #: The faintest object on tonight's list. Common practice, no source: shows in a 100 mm telescope.
 TONIGHT_MAG = 9.5
 
@@ -64,28 +62,20 @@ def search(e: Evening, text: str, kind: str) -> list[dict[str, Any]]:
 
 def around(e: Evening, name: str) -> dict[str, Any]:
     """The stars about one, as the eye sees them: right along azimuth, up along altitude."""
-    star, now, site = e.star(name), e.now(), e.need_site()
-    stars = catalogue.load()
-    index = stars.brighter_than(min(max(star.v_mag + 2.5, 4.0), 5.5))
-    az, alt = in_frame(frame(now, site), Directions.take(stars, index))
-    az0, alt0 = (math.radians(x) for x in place_of(star, now, site))
-    apart = separation_deg(az, alt, az0, alt0)
-    basis = mount.tangent_basis(np.asarray(az0), np.asarray(alt0))
-    out = []
-    for k in np.flatnonzero(apart < AROUND_DEG):
-        right, up = basis @ mount.unit(az[k], alt[k])
-        scale = float(apart[k]) / max(math.hypot(right, up), 1e-12)
-        other = stars[int(index[k])]
-        out.append(
-            {
-                "name": other.label if other.name or other.v_mag < 4.0 else "",
-                "right_deg": number(right * scale, 3),
-                "up_deg": number(up * scale, 3),
-                "v_mag": number(other.v_mag, 2),
-                "colour": words.colour(other.bv),
-            }
-        )
-    return {"star": star.label, "stars": out, "radius_deg": AROUND_DEG}
+    star = e.star(name)
+    limit = min(max(star.v_mag + 2.5, 4.0), 5.5)
+    near = surroundings.around(star, catalogue.load(), e.now(), e.need_site(), limit_mag=limit)
+    out = [
+        {
+            "name": n.star.label if n.star.name or n.star.v_mag < 4.0 else "",
+            "right_deg": number(n.right_deg, 3),
+            "up_deg": number(n.up_deg, 3),
+            "v_mag": number(n.star.v_mag, 2),
+            "colour": words.colour(n.star.bv),
+        }
+        for n in near
+    ]
+    return {"star": star.label, "stars": out, "radius_deg": surroundings.AROUND_DEG}
 
 
 def sky_map(e: Evening) -> dict[str, Any]:

@@ -1,0 +1,55 @@
+"""The sky round a star as the eye sees it, zenith up: what tells it from its look-alikes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar import mount
+from plumbstar.sky.catalogue import Catalogue, Star
+from plumbstar.sky.frame import frame
+from plumbstar.sky.places import Directions, in_frame, place_of
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+#: How far about a star its surroundings are drawn, degrees: a hand's breadth and some more.
+AROUND_DEG = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    """A star near another: so far to the right along azimuth and up along altitude, degrees.
+
+    Angles from the middle are kept: the two are the legs of the true distance.
+    """
+
+    star: Star
+    right_deg: float
+    up_deg: float
+
+
+def around(
+    star: Star,
+    catalogue: Catalogue,
+    instant: Instant,
+    site: Site,
+    *,
+    limit_mag: float,
+    radius_deg: float = AROUND_DEG,
+) -> tuple[Neighbour, ...]:
+    """The stars to ``limit_mag`` within ``radius_deg`` of one, itself included, brightest first."""
+    index = catalogue.brighter_than(limit_mag)
+    az, alt = in_frame(frame(instant, site), Directions.take(catalogue, index))
+    az0, alt0 = (np.asarray(math.radians(x)) for x in place_of(star, instant, site))
+    places, ahead = mount.unit(az, alt), mount.unit(az0, alt0)
+    flat = places @ mount.tangent_basis(az0, alt0).T
+    length = np.linalg.norm(flat, axis=-1)
+    apart = np.degrees(np.arctan2(length, places @ ahead))
+    offset = flat * (apart / np.maximum(length, 1e-12))[:, None]
+    near = np.flatnonzero(apart < radius_deg)
+    near = near[np.argsort(catalogue.v_mag[index[near]], kind="stable")]
+    return tuple(
+        Neighbour(catalogue[int(index[k])], float(offset[k, 0]), float(offset[k, 1])) for k in near
+    )
