@@ -184,7 +184,7 @@ def _finish(
     if (
         isinstance(target, DeepSky)
         and math.isnan(target.size_arcmin)
-        and target.kind != "place in the sky"
+        and target.kind not in ("place in the sky", "double star")
     ):
         notes.append("Its size is not in the list, so no outline is drawn.")
     drift, minutes = _drift(picture, target, instant, site)

@@ -21,6 +21,7 @@ from numpy.typing import ArrayLike, NDArray
 from plumbstar.sky.bodies import Body, body_place
 from plumbstar.sky.catalogue import Star
 from plumbstar.sky.deepsky import DeepSky
+from plumbstar.sky.doubles import Double
 from plumbstar.sky.earth import EarthOrientation
 from plumbstar.sky.frame import Frame, frame
 from plumbstar.sky.refraction import Air
@@ -69,14 +70,15 @@ class Directions:
 
     @staticmethod
     def of(targets: Sequence[Fixed]) -> Directions:
-        """Of stars and deep-sky objects in any mixture."""
+        """Of stars, double stars and deep-sky objects in any mixture."""
+        movers = [t.star if isinstance(t, Double) else t for t in targets]
         rows = np.array(
             [
                 (np.radians(t.ra_deg), np.radians(t.dec_deg), t.pm_ra_mas, t.pm_dec_mas,
                  t.parallax_mas)
                 if isinstance(t, Star)
                 else (np.radians(t.ra_deg), np.radians(t.dec_deg), 0.0, 0.0, 0.0)
-                for t in targets
+                for t in movers
             ]
         ).reshape(-1, 5)  # fmt: skip
         return Directions(*rows.T)

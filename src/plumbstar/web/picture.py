@@ -18,9 +18,10 @@ from plumbstar.errors import UserError
 from plumbstar.fix import Fix
 from plumbstar.kit import Eyepiece
 from plumbstar.mount import SCALES, TERMS
-from plumbstar.sky import bodies, catalogue
+from plumbstar.sky import bodies, catalogue, doubles
 from plumbstar.sky.catalogue import Star
 from plumbstar.sky.constellations import CONSTELLATIONS
+from plumbstar.sky.doubles import Double
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening import Evening
@@ -345,6 +346,9 @@ def describe(target: Target, now: Instant) -> dict[str, Any]:
         v, size, constellation = target.v_mag, None, target.constellation
     else:
         v, size, constellation = target.v_mag, target.size_arcmin, target.constellation
+    pair = target if isinstance(target, Double) else None
+    if isinstance(target, Star):
+        pair = doubles.of(target)
     return {
         "name": log_name(target),
         "label": target.label,
@@ -352,6 +356,7 @@ def describe(target: Target, now: Instant) -> dict[str, Any]:
         "constellation": CONSTELLATIONS[constellation][0] if constellation else "",
         "v_mag": number(v, 1),
         "size_arcmin": number(size, 1),
+        "double": pair.at(doubles.year_of(now)).summary if pair else "",
     }
 
 

@@ -108,7 +108,7 @@ function result(r) {
   const place = r.alt_deg === null ? "" : r.alt_deg < 0 ? "below the horizon" : r.up === false ? `behind your skyline, ${degrees(r.alt_deg, 0)} up` : `${r.where || where(r.az_deg, r.alt_deg)}, ${degrees(r.alt_deg, 0)} up`;
   return h("li", { key: r.name }, button(
     h("span", {}, h("strong", {}, r.label || r.name),
-      h("small", {}, [[r.kind, r.constellation && `in ${r.constellation}`].filter(Boolean).join(" "), brightness(r.v_mag), place].filter(Boolean).join("; ") + ".",
+      h("small", {}, [[r.kind, r.constellation && `in ${r.constellation}`].filter(Boolean).join(" "), brightness(r.v_mag), r.double && `double: ${r.double}`, place].filter(Boolean).join("; ") + ".",
         r.hit_chance !== null && r.hit_chance !== undefined ? ` ${chance(r.hit_chance)} to be in the field.` : "")),
     () => choose(r), { class: "line" }));
 }
@@ -241,6 +241,7 @@ function sweepWords(t) {
 
 const facts = (t) => h("span", {}, [
   [t.kind, t.constellation && `in ${t.constellation}`].filter(Boolean).join(" "), brightness(t.v_mag),
+  t.double ? `double: ${t.double}` : "",
   t.size_arcmin ? `${t.size_arcmin.toFixed(t.size_arcmin < 10 ? 1 : 0)}′ across` : "",
   t.alt_deg === null ? "" : `${where(t.az_deg, t.alt_deg)}, ${degrees(t.alt_deg, 0)} up`,
 ].filter(Boolean).join("; "), ".");
