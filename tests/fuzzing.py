@@ -16,7 +16,7 @@ from plumbstar.encoders.parse import ReplyParser
 from plumbstar.errors import UserError
 from plumbstar.logbook import exchange
 from plumbstar.sighting import Sighting
-from plumbstar.sky import lookup
+from plumbstar.sky import lookup, own
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -66,6 +66,12 @@ def search(data: bytes) -> None:
     lookup.search_targets(text(data), 5)
 
 
+def own_objects(data: bytes) -> None:
+    """What was read is written, and read back as the same table."""
+    table = own.to_csv(own.parse(text(data)))
+    assert own.to_csv(own.parse(table)) == table if table.count("\n") > 1 else True
+
+
 def site(data: bytes) -> None:
     Site.parse(text(data))
 
@@ -92,7 +98,7 @@ def action_body(data: bytes) -> None:
 INPUTS: dict[str, Callable[[bytes], None]] = {
     f.__name__: f
     for f in (kit_file, sightings, imported_csv, imported_json, encoder_bytes, name, search, site,
-              moment, skyline, photograph, action_body)
+              moment, skyline, photograph, action_body, own_objects)
 }  # fmt: skip
 
 RIGEL = Sighting("Rigel", 3.0, 4.0, 1.0, 2.0, Instant.parse("2027-01-28T17:10:00Z"), "32 mm")
@@ -120,6 +126,10 @@ SEEDS: dict[str, tuple[bytes, ...]] = {
     "encoder_bytes": (b"\x00+01234\t-00056\r\n", b"\x01E1=1F2A E2=0021\n", b"\x02 12;34;\r"),
     "name": (b"M 31", "α Ori".encode(), b"05h35m17s -05d23m", b"83.82 -5.39", b"Capela"),
     "search": (b"ring", b"NGC 8", b"bet"),
+    "own_objects": (
+        b"name,ra,dec,mag,size,minor,pa,kind\nA,5h35m17s,-5d23m,8.5,3,2,90,galaxy\n",
+        b"name;ra_deg;dec\nB;83,82;-5,39\nC;1;2\n",
+    ),
     "site": (b"47.2,11.6,940", "47°12'N 11°36'E".encode(), b"-31.5,21"),
     "moment": (b"2027-01-28T17:05:00Z", b"2027-01-28 17:05", b"2016-12-31T23:59:60Z"),
     "skyline": (b"0:8 104:10,300:27", b"300:27\n334:27"),

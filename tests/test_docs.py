@@ -79,6 +79,7 @@ def same(shown: str, got: str) -> bool:
 
 def test_the_examples_give_what_is_shown(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shutil.copy(DOCS / "evening.csv", tmp_path)
+    shutil.copy(DOCS / "own.csv", tmp_path)
     monkeypatch.chdir(tmp_path)
     ran = 0
     for _, block, _ in BLOCK.findall(page("commands.md")):
@@ -196,6 +197,7 @@ def rewrite() -> None:
     text = page("commands.md")
     with tempfile.TemporaryDirectory() as scratch:
         shutil.copy(DOCS / "evening.csv", scratch)
+        shutil.copy(DOCS / "own.csv", scratch)
         os.chdir(scratch)
 
         def filled(m: re.Match[str]) -> str:

@@ -8,11 +8,16 @@ from __future__ import annotations
 import importlib
 import json
 import sys
+from typing import TYPE_CHECKING
 
 import click
 
 from plumbstar import __version__
 from plumbstar.errors import UserError
+from plumbstar.sky import own_source
+
+if TYPE_CHECKING:
+    from plumbstar.sky.deepsky import DeepSkyList
 
 #: Command -> (module under plumbstar.commands, line in --help), in the order of an evening.
 COMMANDS = {
@@ -22,6 +27,7 @@ COMMANDS = {
     "push": ("push", "From this reading to a target, with its hit chance."),
     "field": ("field", "What the eyepiece should show: a sentence, and a drawing."),
     "places": ("places", "Where stars, planets, Sun and Moon stand."),
+    "objects": ("objects", "Your own objects: add from a table, list, remove, export."),
     "serve": ("serve", "The pages for the phone at the telescope."),
     "log": ("log", "The logbook: list, show, export, import, undo."),
     "why": ("why", "What went wrong, how sure, and how to mend it."),
@@ -59,6 +65,14 @@ def group() -> None:
 
     Start with `plumbstar demo`. Never point a telescope at or near the Sun.
     """
+    own_source.use(_own_objects)
+
+
+def _own_objects() -> DeepSkyList:
+    """The observer's own objects, from beside the logbook; read when first looked for."""
+    from plumbstar import own_file
+
+    return own_file.load(own_file.default_path())
 
 
 def main() -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
 
 from plumbstar.errors import UserError
-from plumbstar.sky import bodies, catalogue, deepsky
+from plumbstar.sky import bodies, catalogue, deepsky, own_source
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.catalogue import Star
 from plumbstar.sky.deepsky import DeepSky
@@ -92,6 +93,10 @@ def find_target(text: str) -> Target:
     if thing is not None and stars.is_unknown(text):
         return thing
     if thing is None and stars.is_unknown(text):
+        own = own_source.listed()
+        mine = own.match(text) if own is not None else None
+        if mine is not None:
+            return mine
         near = [t.label for t in search_targets(text, 5)]
         raise UserError(
             f"Nothing is known as '{text}'",
@@ -119,9 +124,13 @@ def search_targets(text: str, n: int = 10) -> list[Target]:
     ranked += [
         (rank, 2 + 2 * k, o) for k, (o, rank) in enumerate(deepsky.load().search_ranked(text, n))
     ]
-    found = [t for _, _, t in sorted(ranked, key=lambda r: r[:2])]
+    with contextlib.suppress(UserError):  # a list that cannot be read is no matter for a search box
+        own = own_source.listed()
+        if own is not None:
+            ranked += [(rank, 0, o) for o, rank in own.search_ranked(text, n)]
     try:
         place = parse_coordinates(text)
     except UserError:
         place = None  # half-typed coordinates in a search box are no mistake
+    found = [t for _, _, t in sorted(ranked, key=lambda r: r[:2])]
     return ([place, *found] if place is not None else found)[:n]

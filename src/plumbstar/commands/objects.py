@@ -1,0 +1,145 @@
+"""``plumbstar objects``: your own objects, found by name like all others."""
+
+from __future__ import annotations
+
+import math
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from plumbstar import own_file
+from plumbstar.commands.options import json_option, print_json
+from plumbstar.errors import UserError
+from plumbstar.sky import own
+from plumbstar.sky.deepsky import DeepSky
+from plumbstar.sky.lookup import coordinates_label
+from plumbstar.words import magnitude
+
+file_option = click.option(
+    "--file", "path", metavar="PATH",
+    help=f"The list (else ${own_file.ENVIRONMENT}, else beside the logbook).",
+)  # fmt: skip
+
+
+def _where(path: str | None) -> Path:
+    return Path(path).expanduser() if path else own_file.default_path()
+
+
+def _many(n: int) -> str:
+    return "1 object" if n == 1 else f"{n} objects"
+
+
+def _dict(o: DeepSky) -> dict[str, Any]:
+    return {
+        "name": o.name,
+        "kind": o.kind,
+        "ra_deg": round(o.ra_deg, 5),
+        "dec_deg": round(o.dec_deg, 5),
+        "v_mag": o.v_mag,
+        "size_arcmin": o.size_arcmin,
+        "minor_arcmin": o.minor_arcmin,
+        "position_angle_deg": o.position_angle_deg,
+        "surface_brightness": round(o.surface_brightness, 2),
+    }
+
+
+@click.group("objects")
+def command() -> None:
+    """Your own objects: add them from a table, and every command and page finds them by name.
+
+    \b
+    plumbstar objects add my.csv
+    """
+
+
+@command.command("add")
+@click.argument("table", metavar="FILE.csv")
+@click.option("--replace", is_flag=True, help="Put new ones in place of old ones of that name.")
+@file_option
+@json_option
+def add(table: str, replace: bool, path: str | None, as_json: bool) -> None:
+    """Add the objects of FILE.csv (- for standard input), all or none.
+
+    The first line names the columns: name, ra and dec (05h35m17s, -05d23m), or ra_hours or ra_deg;
+    and if you like mag, size and minor in arcminutes, pa in degrees, kind.
+    """
+    where = _where(path)
+    text = sys.stdin.read() if table == "-" else own_file.read_text(Path(table))
+    source = "standard input" if table == "-" else table
+    new, again = own_file.add(where, text, source, replace)
+    total = len(own_file.load(where))
+    if as_json:
+        print_json({"file": str(where), "added": new, "replaced": again, "objects": total})
+        return
+    put = f", {again} replaced" if again else ""
+    click.echo(f"{_many(new)} added{put}; {_many(total)} in your list.")
+
+
+@command.command("list")
+@file_option
+@json_option
+def list_(path: str | None, as_json: bool) -> None:
+    """What is in your list."""
+    where = _where(path)
+    kept = own_file.load(where)
+    if as_json:
+        print_json({"file": str(where), "objects": [_dict(o) for o in kept]})
+        return
+    if not len(kept):
+        click.echo(f"No objects of your own yet ({where}). Add some: plumbstar objects add my.csv")
+        return
+    width = max(len(o.name) for o in kept)
+    for o in kept:
+        mag = "" if math.isnan(o.v_mag) else f"  mag {magnitude(o.v_mag)}"
+        size = "" if math.isnan(o.size_arcmin) else f"  {o.size_arcmin:g} arcmin"
+        place = coordinates_label(o.ra_deg, o.dec_deg)
+        click.echo(f"{o.name:<{width}}  {place}  {o.kind}{mag}{size}")
+
+
+@command.command("remove")
+@click.argument("names", nargs=-1, metavar="NAME...")
+@file_option
+@json_option
+def remove(names: tuple[str, ...], path: str | None, as_json: bool) -> None:
+    """Take objects out of your list, all or none."""
+    if not names:
+        raise UserError("No name was given", "one or more names", "See plumbstar objects list")
+    where = _where(path)
+    gone = own_file.remove(where, names)
+    total = len(own_file.load(where))
+    if as_json:
+        print_json({"file": str(where), "removed": gone, "objects": total})
+        return
+    click.echo(f"Removed {', '.join(gone)}; {_many(total)} in your list.")
+
+
+@command.command("export")
+@click.argument("output", metavar="FILE.csv", default="-")
+@click.option("--force", is_flag=True, help="Overwrite the file.")
+@file_option
+@json_option
+def export(output: str, force: bool, path: str | None, as_json: bool) -> None:
+    """Write your list as a table that `add` reads; to standard output when no file is named."""
+    kept = own_file.load(_where(path))
+    text = own.to_csv(list(kept))
+    if output == "-":
+        if as_json:
+            print_json({"csv": text, "objects": len(kept)})
+        else:
+            click.echo(text, nl=False)
+        return
+    out = Path(output)
+    if out.exists() and not force:
+        raise UserError(f"the file {out}, which exists", "a new name", "Or give --force")
+    try:
+        out.write_text(text, encoding="utf-8")
+    except OSError as e:
+        raise UserError(
+            f"{out} ({e.strerror})", "a place that can be written", "Name another"
+        ) from None
+    if as_json:
+        print_json({"file": str(out), "objects": len(kept)})
+        return
+    click.echo(f"{_many(len(kept))} written to {out}.")
