@@ -26,6 +26,7 @@ COMMANDS = {
     "fix": ("fix", "Solve the mount from sightings."),
     "push": ("push", "From this reading to a target, with its hit chance."),
     "field": ("field", "What the eyepiece should show: a sentence, and a drawing."),
+    "card": ("card", "The evening on one sheet: for paper, phone and calendar."),
     "places": ("places", "Where stars, planets, Sun and Moon stand."),
     "objects": ("objects", "Your own objects: add from a table, list, remove, export."),
     "serve": ("serve", "The pages for the phone at the telescope."),

@@ -1,0 +1,88 @@
+"""Everything on the card, from time, site, kit, skyline and the evening's order of targets."""
+
+from __future__ import annotations
+
+from plumbstar.card.evening import evening
+from plumbstar.card.model import Card, clean
+from plumbstar.card.pairs import hours_of, moments
+from plumbstar.card.stops import stops_of
+from plumbstar.card.wall import Wall, night_of
+from plumbstar.fix import Priors
+from plumbstar.kit import Kit
+from plumbstar.sky.catalogue import Catalogue
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.skyline import Skyline
+from plumbstar.targets.model import Route
+
+#: A short line each. The tool gives guidance only.
+CAUTIONS = (
+    "Never point at or near the Sun: it blinds at once and for good. Cover the telescope by dawn.",
+    "Light pointers: only as the local law allows, never toward aircraft, people or roads.",
+    "Dark, cold, trip and lift: know the ground by day, dress warm, do not lift alone.",
+    "Local rules and trained people decide; this card only advises.",
+)
+
+
+def make(
+    asked: Instant,
+    site: Site,
+    kit: Kit,
+    skyline: Skyline,
+    stars: Catalogue,
+    *,
+    field_deg: float,
+    field_name: str,
+    route: Route | None = None,
+    priors: Priors | None = None,
+    wall: Wall | None = None,
+    rows: int = 6,
+) -> Card:
+    """The card for the night under way at ``asked``, else the coming one.
+
+    ``field_deg`` and ``field_name`` are those of the eyepiece the hit chances are for; ``priors``
+    None takes the kit's; ``rows`` is how many moments the star pairs are given for, an hour apart.
+    """
+    wall = wall or Wall()
+    e = evening(asked, site, wall)
+    times = moments(e.first, e.last, wall, rows) if e.first is not None else []
+    hours, fields = hours_of(
+        times, stars, site, kit, priors or Priors.from_kit(kit), field_deg, skyline
+    )
+    date, name = night_of(e.anchor, site.lon_deg)
+    return Card(
+        date=date,
+        night=name,
+        site=clean(site.name),
+        place=place_words(site),
+        telescope=clean(telescope_words(kit)),
+        field_name=clean(field_name),
+        wall=wall,
+        zone=wall.label(e.anchor),
+        sky=e.sky,
+        moments=e.moments,
+        hours=hours,
+        hours_note=e.reason,
+        fields=fields,
+        stops=stops_of(route, site) if route is not None else (),
+        left_out=tuple((clean(p.target.label), clean(why)) for p, why in route.left_out)
+        if route
+        else (),
+        has_route=route is not None,
+        cautions=CAUTIONS,
+    )
+
+
+def place_words(site: Site) -> str:
+    """ "47.200° N, 11.600° E, 940 m"."""
+    lon = (site.lon_deg + 180.0) % 360.0 - 180.0
+    north = "S" if site.lat_deg < 0 else "N"
+    east = "W" if lon < 0 else "E"
+    return f"{abs(site.lat_deg):.3f}° {north}, {abs(lon):.3f}° {east}, {site.elevation_m:.0f} m"
+
+
+def telescope_words(kit: Kit) -> str:
+    """ "Ridge box, 280 mm f/5.2"."""
+    scope = kit.telescope
+    ratio = scope.focal_length_mm / scope.aperture_mm
+    return f"{kit.name}, {scope.aperture_mm:g} mm f/{ratio:.1f}"

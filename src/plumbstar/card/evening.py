@@ -1,0 +1,124 @@
+"""The evening's times: Sun, twilight, Moon, and from when to when stars can be sighted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar import words
+from plumbstar.card.model import Moment
+from plumbstar.card.wall import Wall
+from plumbstar.choose import when_to_sight
+from plumbstar.guide import SUN_UP_DEG
+from plumbstar.sky.bodies import Body, illuminated_fraction, sun_altitude
+from plumbstar.sky.events import Event, Night, night, rise_and_set
+from plumbstar.sky.places import place_of
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+_DAY_S = 86400.0
+
+
+@dataclass(frozen=True, slots=True)
+class Evening:
+    """The times in order, a sentence on the Moon, and the span in which stars may be sighted.
+
+    ``anchor`` is a moment of the evening itself, for the date. ``first`` is None where the Sun
+    does not set, and then ``reason`` says so.
+    """
+
+    anchor: Instant
+    moments: tuple[Moment, ...]
+    sky: str
+    first: Instant | None
+    last: Instant
+    reason: str = ""
+
+
+def evening(asked: Instant, site: Site, wall: Wall) -> Evening:
+    """The night under way at ``asked``, or if the Sun is up then, the coming one."""
+    down = float(np.degrees(sun_altitude(asked, site))) <= SUN_UP_DEG
+    start = noon_before(asked, site.lon_deg) if down else asked
+    n = night(start, site)
+    sunset = n.sunset.instant
+    if sunset is None:  # polar day or night: the day round the moment asked for
+        start = asked
+    begin = sunset or start
+    end = n.sunrise.instant or begin.plus_seconds(_DAY_S)
+    moonrise, moonset = rise_and_set(Body("Moon"), begin, site)
+    first, reason = _first(n, asked, begin, site)
+    last = n.civil_dawn.instant or end
+    if first is not None and last < first:
+        last = end
+    return Evening(
+        anchor=begin,
+        moments=_moments(n, moonrise, moonset, end),
+        sky=_sky(begin, end, moonrise, moonset, site, wall),
+        first=first,
+        last=last,
+        reason=reason,
+    )
+
+
+def noon_before(instant: Instant, lon_deg: float) -> Instant:
+    """The last noon of mean solar time at that longitude."""
+    noon = (0.5 - lon_deg / 360.0) % 1.0
+    return instant.plus_seconds(-((instant.jd2 - noon) % 1.0) * _DAY_S)
+
+
+def _first(n: Night, asked: Instant, begin: Instant, site: Site) -> tuple[Instant | None, str]:
+    """From when to sight: dusk, or the moment asked for when the night is under way by then."""
+    first = n.civil_dusk.instant or when_to_sight(begin, site)
+    if first < asked and float(np.degrees(sun_altitude(asked, site))) <= -6.0:
+        first = asked
+    if float(np.degrees(sun_altitude(first, site))) > SUN_UP_DEG:
+        return None, n.sunset.reason or "The Sun does not set"
+    return first, ""
+
+
+def _moments(n: Night, moonrise: Event, moonset: Event, end: Instant) -> tuple[Moment, ...]:
+    """In the order in which they come; those that do not come stay in their usual place."""
+    rows = [
+        ("sunset", "Sunset", "", n.sunset),
+        ("civil_dusk", "Civil dusk", "the brightest stars show", n.civil_dusk),
+        ("nautical_dusk", "Nautical dusk", "stars to sight by", n.nautical_dusk),
+        ("astronomical_dusk", "Astronomical dusk", "fully dark", n.astronomical_dusk),
+        ("astronomical_dawn", "Astronomical dawn", "dark no longer", n.astronomical_dawn),
+        ("nautical_dawn", "Nautical dawn", "", n.nautical_dawn),
+        ("civil_dawn", "Civil dawn", "", n.civil_dawn),
+        ("sunrise", "Sunrise", "telescope covered", n.sunrise),
+    ]
+    out = [Moment(k, what, means, e.instant, e.reason) for k, what, means, e in rows]
+    for key, what, event in (("moonrise", "Moonrise", moonrise), ("moonset", "Moonset", moonset)):
+        if event.instant is None or event.instant > end:
+            continue  # the sentence on the sky tells of it
+        at = next(
+            (i for i, m in enumerate(out) if m.instant is not None and m.instant > event.instant),
+            len(out),
+        )
+        out.insert(at, Moment(key, what, "", event.instant))
+    return tuple(out)
+
+
+def _sky(
+    begin: Instant, end: Instant, moonrise: Event, moonset: Event, site: Site, wall: Wall
+) -> str:
+    """The Moon in a sentence: how much of it is lit, and when it is up in that night."""
+    moon = Body("Moon")
+    lit = illuminated_fraction(moon, begin.plus_seconds(end.minus(begin) / 2.0))
+    up = place_of(moon, begin, site)[1] > 0.0
+    rises = moonrise.instant if moonrise.instant and moonrise.instant < end else None
+    sets = moonset.instant if moonset.instant and moonset.instant < end else None
+    if rises and sets:
+        if rises < sets:
+            when = f"up from {wall.time(rises)} to {wall.time(sets)}"
+        else:
+            when = f"up until {wall.time(sets)} and again from {wall.time(rises)}"
+    elif rises:
+        when = f"up from {wall.time(rises)}"
+    elif sets:
+        when = f"up until {wall.time(sets)}"
+    else:
+        when = "up all night" if up else "down all night"
+    return f"Moon {words.percent(lit)} lit, {when}."

@@ -1,0 +1,130 @@
+"""The best pair of stars for each hour, and the drawings by which to know them."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Sequence
+
+from plumbstar import surroundings, words
+from plumbstar.card.model import Aim, Dot, Field, Hour
+from plumbstar.card.wall import Wall
+from plumbstar.choose import Candidate, StarSet, candidates, choose
+from plumbstar.errors import UserError
+from plumbstar.fix import Noise, Priors
+from plumbstar.kit import Kit
+from plumbstar.sky.catalogue import Catalogue
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.skyline import Skyline
+
+#: A pair that was best an hour ago is kept while it is within this hit chance of the best: it is
+#: known by then, and its drawing is on the card. Common practice, no source.
+STAY = 0.01
+#: The faintest star in a drawing: what shows by eye soon after dusk. Common practice, no source.
+FIELD_MAG = 4.5
+#: As many drawings as the paper has room for.
+MOST_FIELDS = 8
+#: The first full hour must be so long after dusk to be worth a row of its own.
+_APART_S = 20 * 60.0
+
+
+def moments(first: Instant, last: Instant, wall: Wall, rows: int) -> list[Instant]:
+    """Dusk, then full hours of the wall's clock until ``last``; ``rows`` at most."""
+    out = [first]
+    hour = wall.next_full_hour(first)
+    if hour.minus(first) < _APART_S:
+        hour = hour.plus_seconds(3600.0)
+    while len(out) < rows and hour < last:
+        out.append(hour)
+        hour = hour.plus_seconds(3600.0)
+    return out
+
+
+def hours_of(
+    times: Sequence[Instant],
+    stars: Catalogue,
+    site: Site,
+    kit: Kit,
+    priors: Priors,
+    field_deg: float,
+    skyline: Skyline,
+) -> tuple[tuple[Hour, ...], tuple[Field, ...]]:
+    """The best pair at each moment, and a drawing of each star at the hour it is first wanted."""
+    hours: list[Hour] = []
+    fields: dict[str, Field] = {}
+    noise = Noise.from_kit(kit)
+    before: tuple[str, ...] = ()
+    for t in times:
+        try:
+            usable = candidates(
+                stars, t, site, skyline=skyline,
+                min_alt_deg=max(15.0, kit.telescope.min_alt_deg),
+                max_alt_deg=min(80.0, kit.telescope.max_alt_deg),
+            )  # fmt: skip
+            ranked = choose(usable, t, priors, noise, field_deg, skyline=skyline, show=12).sets
+        except UserError as e:
+            hours.append(Hour(t, (), 0.0, _plain(e.came)))
+            before = ()
+            continue
+        best = _stay_or_go(ranked, before)
+        before = tuple(c.star.key for c in best.stars)
+        for c in best.stars:
+            if c.star.key not in fields and len(fields) < MOST_FIELDS:
+                fields[c.star.key] = field_of(c, stars, t, site, len(fields) + 1)
+        aims = tuple(_aim(c, t, fields.get(c.star.key)) for c in best.stars)
+        hours.append(Hour(t, aims, best.mean_hit_chance))
+    return tuple(hours), tuple(fields.values())
+
+
+def _stay_or_go(ranked: Sequence[StarSet], before: tuple[str, ...]) -> StarSet:
+    """The pair of the hour before, while it is nearly as good as the best; else the best."""
+    best = ranked[0]
+    for s in ranked:
+        if {c.star.key for c in s.stars} == set(before):
+            lost = (best.mean_hit_chance - best.cost) - (s.mean_hit_chance - s.cost)
+            return s if lost <= STAY else best
+    return best
+
+
+def _aim(c: Candidate, hour: Instant, field: Field | None) -> Aim:
+    return Aim(
+        name=c.star.label,
+        designation=_designation(c),
+        where=words.where(c.az_deg, c.alt_deg),
+        az_deg=c.az_deg,
+        alt_deg=c.alt_deg,
+        v_mag=c.star.v_mag,
+        colour=words.colour(c.star.bv),
+        shows=c.visible_from if c.visible_from and c.visible_from > hour else None,
+        field=field.number if field else None,
+    )
+
+
+def _designation(c: Candidate) -> str:
+    return c.star.designation if c.star.name and c.star.designation != c.star.label else ""
+
+
+def field_of(c: Candidate, stars: Catalogue, instant: Instant, site: Site, number: int) -> Field:
+    """The drawing of one star's surroundings, its look-alikes lettered."""
+    letters = {
+        a.star.key: letter for letter, a in zip(string.ascii_uppercase, c.lookalikes, strict=False)
+    }
+    limit = max(FIELD_MAG, c.star.v_mag + 0.5)
+    dots = tuple(
+        Dot(n.right_deg, n.up_deg, n.star.v_mag, letters.get(n.star.key, ""))
+        for n in surroundings.around(c.star, stars, instant, site, limit_mag=limit)
+    )
+    return Field(
+        number=number,
+        name=c.star.label,
+        designation=_designation(c),
+        instant=instant,
+        where=words.where(c.az_deg, c.alt_deg),
+        radius_deg=surroundings.AROUND_DEG,
+        dots=dots,
+        alike=tuple((letters[a.star.key], a.sentence(c.star)) for a in c.lookalikes),
+    )
+
+
+def _plain(came: str) -> str:
+    return came[:1].upper() + came[1:] + "."

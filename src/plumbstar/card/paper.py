@@ -1,0 +1,131 @@
+"""The card on paper: A5, both sides, black on white, by typst.
+
+Every word goes to typst as data (JSON), never as markup, so no name can be mistaken for a command.
+The fonts are those that come with typst; only letters they lack (emoji, some scripts) are taken
+from the computer's own.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from importlib.resources import files
+from typing import Any, Literal
+
+from plumbstar.card import drawing
+from plumbstar.card.model import Card, Hour, Stop, az_alt
+from plumbstar.errors import UserError
+from plumbstar.words import percent
+
+Sides = Literal["one", "both"]
+
+
+def typesetter() -> Any:
+    """The typst package, loaded on first need. Raises UserError if it is not installed."""
+    try:
+        import typst
+    except ImportError:
+        raise UserError(
+            "a card for paper, but the part that sets pages is not installed",
+            "typst",
+            "Install it: pip install 'plumbstar[card]'. The card for the phone needs nothing more",
+        ) from None
+    return typst
+
+
+def pdf(card: Card, sides: Sides = "both") -> bytes:
+    """The card as a PDF file's bytes. Raises UserError if typst is not installed."""
+    made: bytes = _compile(card, sides, format="pdf")
+    return made
+
+
+def pictures(card: Card, sides: Sides = "both", ppi: float = 150.0) -> list[bytes]:
+    """The card's pages as PNG pictures."""
+    made: bytes | list[bytes] = _compile(card, sides, format="png", ppi=ppi)
+    return made if isinstance(made, list) else [made]
+
+
+def _compile(card: Card, sides: Sides, **how: Any) -> Any:
+    return typesetter().compile(
+        (files("plumbstar.card") / "page.typ").read_bytes(),
+        sys_inputs={"card": json.dumps(content(card, sides))},
+        # The evening's own date: the same card is the same file, whenever it is made.
+        timestamp=int(dt.datetime.combine(card.date, dt.time(12), dt.UTC).timestamp()),
+        **how,
+    )
+
+
+def content(card: Card, sides: Sides) -> dict[str, Any]:
+    """What the page's template lays out: strings only, and lists of them."""
+    w = card.wall
+    return {
+        "both": sides == "both",
+        "night": card.night,
+        "site": card.site,
+        "place": card.place,
+        "telescope": card.telescope,
+        "field": card.field_name,
+        "zone": card.zone,
+        "sky": card.sky,
+        "times": [
+            {
+                "what": m.what,
+                "at": w.time(m.instant) if m.instant else "–",
+                "meaning": m.meaning if m.instant else m.reason,
+            }
+            for m in card.moments
+        ],
+        "hours": [_hour(h, card) for h in card.hours],
+        "hours_note": card.hours_note,
+        "fields": [
+            {
+                "number": str(f.number),
+                "name": f.name,
+                "designation": f.designation,
+                "at": w.time(f.instant),
+                "where": f.where,
+                "svg": drawing.svg(f, alone=True),
+                "alike": [f"{letter}: {sentence}" for letter, sentence in f.alike],
+            }
+            for f in card.fields
+        ],
+        "route": card.has_route,
+        "stops": [_stop(s, card) for s in card.stops],
+        "left_out": [f"{name}: {why}" for name, why in card.left_out],
+        "cautions": list(card.cautions),
+    }
+
+
+def _hour(h: Hour, card: Card) -> dict[str, Any]:
+    return {
+        "at": card.wall.time(h.instant),
+        "chance": percent(h.chance) if h.stars else "",
+        "note": h.note,
+        "stars": [
+            {
+                "name": a.name,
+                "where": a.where + (f", shows from {card.wall.time(a.shows)}" if a.shows else ""),
+                "numbers": az_alt(a.az_deg, a.alt_deg),
+                "field": str(a.field) if a.field else "",
+            }
+            for a in h.stars
+        ],
+    }
+
+
+def _stop(s: Stop, card: Card) -> dict[str, str]:
+    return {
+        "number": str(s.number),
+        "at": card.wall.time(s.start),
+        "name": s.name,
+        "what": s.what,
+        "eyepiece": s.eyepiece,
+        "power": f"{s.magnification:.0f}×",
+        "numbers": az_alt(s.az_deg, s.alt_deg),
+        "where": s.where,
+        "push": s.push,
+        "difficulty": s.difficulty,
+        "reason": s.reason,
+        "note": s.note,
+        "sets": f"gone at {card.wall.time(s.sets)}" if s.sets else "",
+    }

@@ -1,0 +1,62 @@
+"""The targets in order, as a person at the telescope wants them: when, where, how to get there."""
+
+from __future__ import annotations
+
+from plumbstar import words
+from plumbstar.card.model import Stop, clean
+from plumbstar.sky.constellations import CONSTELLATIONS
+from plumbstar.sky.places import Target, place_of
+from plumbstar.sky.site import Site
+from plumbstar.targets.model import Route, Visit
+
+
+def stops_of(route: Route, site: Site) -> tuple[Stop, ...]:
+    """One for each visit; the push is from where the object before stands by then."""
+    out = []
+    before: Target | None = None
+    for k, v in enumerate(route.visits):
+        p = v.prospect
+        out.append(
+            Stop(
+                number=k + 1,
+                key=p.target.key,
+                name=clean(p.target.label),
+                what=clean(what_it_is(p.target)),
+                start=v.start,
+                minutes=v.minutes,
+                eyepiece=clean(p.eyepiece),
+                magnification=p.magnification,
+                az_deg=v.az_deg,
+                alt_deg=v.alt_deg,
+                where=words.where(v.az_deg, v.alt_deg),
+                push=push_words(before, v, site),
+                difficulty=p.difficulty,
+                chance=p.chance,
+                reason=clean(p.reason),
+                note=clean(v.note),
+                sets=p.sets,
+            )
+        )
+        before = p.target
+    return tuple(out)
+
+
+def what_it_is(target: Target) -> str:
+    """ "galaxy in Andromeda"."""
+    at = CONSTELLATIONS.get(getattr(target, "constellation", ""))
+    return f"{target.kind} in {at[0]}" if at else target.kind
+
+
+def push_words(before: Target | None, visit: Visit, site: Site) -> str:
+    """ "34° right, 12° up" from the object before, the shorter way round; empty for the first."""
+    if before is None:
+        return ""
+    az, alt = place_of(before, visit.start, site)
+    turn = round((visit.az_deg - az + 180.0) % 360.0 - 180.0)
+    rise = round(visit.alt_deg - alt)
+    parts = []
+    if turn:
+        parts.append(f"{abs(turn)}° {'right' if turn > 0 else 'left'}")
+    if rise:
+        parts.append(f"{abs(rise)}° {'up' if rise > 0 else 'down'}")
+    return ", ".join(parts) or "hardly at all"

@@ -1,0 +1,165 @@
+"""``plumbstar card``: the night card for paper, phone and calendar."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import time
+import zoneinfo
+from dataclasses import replace
+from pathlib import Path
+from typing import cast
+
+import click
+
+from plumbstar import words
+from plumbstar.card import Card, Wall, calendar, make, paper, phone
+from plumbstar.card.model import Hour
+from plumbstar.commands import options as opt
+from plumbstar.errors import UserError
+from plumbstar.sky import catalogue
+from plumbstar.sky.times import Instant
+
+
+@click.command("card")
+@opt.site_option(required=True)
+@click.option("--name", default="", metavar="TEXT", help="What the site is called on the card.")
+@opt.utc_option
+@opt.kit_option
+@opt.skyline_option
+@opt.eyepiece_option
+@opt.field_option
+@click.option("--zone", metavar="ZONE", help="Local time, as +01:00. Default: UTC.")
+@click.option(
+    "--hours", type=click.IntRange(1, 12), default=6, show_default=True,
+    help="For how many moments, an hour apart, stars are chosen.",
+)  # fmt: skip
+@click.option("--pdf", "pdf_path", metavar="FILE", help="Write the card for paper there.")
+@click.option("--html", "html_path", metavar="FILE", help="Write the card for the phone there.")
+@click.option("--calendar", "ics_path", metavar="FILE", help="Write the times for a calendar.")
+@click.option("--sides", type=click.Choice(["one", "both"]), default="both", help="Of the paper.")
+@opt.json_option
+def command(
+    site_text: str,
+    name: str,
+    utc_text: str | None,
+    kit_path: str | None,
+    skyline_text: str | None,
+    eyepiece: str | None,
+    field_deg: float | None,
+    zone: str | None,
+    hours: int,
+    pdf_path: str | None,
+    html_path: str | None,
+    ics_path: str | None,
+    sides: str,
+    as_json: bool,
+) -> None:
+    """Write the evening on one sheet: times, stars to sight and how to know them, targets.
+
+    Without --pdf, --html or --calendar the cards for paper and phone are written here, named by
+    the night.
+    """
+    site = opt.site_of(site_text)
+    assert site is not None  # the option is required
+    kit = opt.kit_of(kit_path)
+    field, field_name = opt.field_of(kit, eyepiece, field_deg)
+    card = make(
+        opt.instant_of(utc_text),
+        replace(site, name=name or site.name),
+        kit,
+        opt.skyline_of(skyline_text),
+        catalogue.load(),
+        field_deg=field,
+        field_name=field_name,
+        wall=Wall(zone_of(zone)),
+        rows=hours,
+    )
+    if not (pdf_path or html_path or ics_path):
+        html_path = f"night-card-{card.date}.html"
+        pdf_path = f"night-card-{card.date}.pdf"
+    written = []
+    # The phone's first: it needs nothing that may not be installed.
+    if html_path:
+        written.append(_write(html_path, phone.html(card).encode("utf-8")))
+    if ics_path:
+        made = Instant.from_unix(time.time())
+        written.append(_write(ics_path, calendar.ics(card, made, visits=True).encode("utf-8")))
+    if pdf_path:
+        written.append(_write(pdf_path, paper.pdf(card, cast("paper.Sides", sides))))
+    if as_json:
+        opt.print_json({"card": as_dict(card), "written": written})
+        return
+    for line in lines(card):
+        click.echo(line)
+    click.echo(f"Wrote {', '.join(written)}.")
+
+
+def zone_of(text: str | None) -> dt.tzinfo | None:
+    """A time zone from ``+01:00``, ``-3`` or a name of the zone database. Raises UserError."""
+    if not text or text.upper() in ("UTC", "Z"):
+        return None
+    m = re.fullmatch(r"(?:UTC)?([+−-])(\d{1,2})(?::?([0-5]\d))?", text.strip(), re.IGNORECASE)
+    if m and int(m[2]) <= 14:
+        offset = dt.timedelta(hours=int(m[2]), minutes=int(m[3] or 0))
+        return dt.timezone(offset if m[1] == "+" else -offset)
+    try:
+        return zoneinfo.ZoneInfo(text.strip())
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
+        raise UserError(
+            f"the time zone '{text}'",
+            "an offset as +01:00, or a name as Europe/Vienna",
+            "Give the offset if this computer does not know the name",
+        ) from None
+
+
+def _write(path: str, data: bytes) -> str:
+    try:
+        Path(path).write_bytes(data)
+    except OSError as e:
+        raise UserError(
+            f"the card {path} ({e.strerror})", "a file to write", "Check the path"
+        ) from None
+    return path
+
+
+def lines(card: Card) -> list[str]:
+    """The card in short: when it is dark, the Moon, which stars."""
+    w = card.wall
+    by_key = {m.key: m for m in card.moments}
+    dark = by_key["astronomical_dusk"]
+    if dark.instant is not None:
+        first = f"Dark from {w.time(dark.instant)} {card.zone}."
+    else:
+        first = f"It does not get fully dark: {dark.reason}."
+    out = [f"Night of {card.night}. {first} {card.sky}"]
+    if card.hours_note:
+        out.append(card.hours_note)
+    out += [f"  {w.time(h.instant)}  {_pair(h)}" for h in card.hours]
+    return out
+
+
+def _pair(h: Hour) -> str:
+    if not h.stars:
+        return h.note
+    return f"{' and '.join(a.name for a in h.stars)}, {words.percent(h.chance)} of targets"
+
+
+def as_dict(card: Card) -> dict[str, object]:
+    """By name; moments as ISO 8601 UTC."""
+    out: dict[str, object] = {
+        f: getattr(card, f) for f in card.__slots__ if f not in ("wall", "date")
+    }
+    out["date"] = card.date.isoformat()
+    return {k: _builtin(v) for k, v in out.items()}
+
+
+def _builtin(x: object) -> object:
+    """Plain values for JSON."""
+    if isinstance(x, Instant):
+        return x.iso()
+    if isinstance(x, tuple):
+        return [_builtin(v) for v in x]
+    if hasattr(x, "__slots__"):
+        return {n: _builtin(getattr(x, n)) for n in x.__slots__}
+    return x

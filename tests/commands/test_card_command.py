@@ -1,0 +1,70 @@
+"""``plumbstar card``: files written, and bad input answered."""
+
+import datetime as dt
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from plumbstar.commands.card import command, zone_of
+from plumbstar.errors import UserError
+
+RIDGE = ["--site", "47.2,11.6,940", "--utc", "2027-01-28T12:00:00Z", "--hours", "1"]
+
+
+def run(*args):
+    done = CliRunner().invoke(command, [*RIDGE, *args])
+    if done.exception and not isinstance(done.exception, SystemExit):
+        raise done.exception
+    return done
+
+
+def test_files_are_named_by_the_night_when_none_is_named(tmp_path, monkeypatch):
+    pytest.importorskip("typst")
+    monkeypatch.chdir(tmp_path)
+    done = run("--zone", "+1")
+    assert {p.name for p in tmp_path.iterdir()} == {
+        "night-card-2027-01-28.pdf", "night-card-2027-01-28.html",
+    }  # fmt: skip
+    assert "Dark from 18:55 UTC+1." in done.output
+    assert (tmp_path / "night-card-2027-01-28.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_only_what_is_asked_for(tmp_path):
+    ics = tmp_path / "e.ics"
+    done = run("--calendar", str(ics), "--name", "Thornback Ridge", "--json")
+    answer = json.loads(done.output)
+    assert answer["written"] == [str(ics)]
+    assert answer["card"]["site"] == "Thornback Ridge"
+    assert answer["card"]["date"] == "2027-01-28"
+    assert answer["card"]["hours"][0]["instant"].startswith("2027-01-28T16:42:")
+    assert ics.read_bytes().count(b"BEGIN:VEVENT") == 7
+    assert b"\r\r\n" not in ics.read_bytes()
+    assert list(tmp_path.iterdir()) == [ics]
+
+
+def test_a_place_that_cannot_be_written_is_one_clear_error(tmp_path):
+    with pytest.raises(UserError, match="Check the path"):
+        run("--html", str(tmp_path / "none" / "x.html"))
+
+
+@pytest.mark.parametrize(
+    ("text", "hours"),
+    [("+01:00", 1.0), ("-3:30", -3.5), ("+0545", 5.75), ("UTC+2", 2.0), ("−5", -5.0)],
+)
+def test_zones_by_offset(text, hours):
+    assert zone_of(text).utcoffset(None) == dt.timedelta(hours=hours)
+
+
+def test_zones_by_name_and_none():
+    assert zone_of("UTC") is None
+    assert zone_of(None) is None
+    assert str(zone_of("Europe/Berlin")) == "Europe/Berlin"
+
+
+@pytest.mark.parametrize(
+    "text", ["Mars/Base", "+25", "../../etc/passwd", "a\0b", "+01:75", "\udc80"]
+)
+def test_zones_that_are_none(text):
+    with pytest.raises(UserError, match="time zone"):
+        zone_of(text)
