@@ -123,6 +123,11 @@ def test_magnitudes_taken_where_v_is_missing():
     assert np.isnan(o.v_mag)
     i = next(i for i, x in enumerate(objects) if x.key == o.key)
     assert objects.v_estimate[i] == pytest.approx(10.6, abs=0.3)
+    # Harris 1996 has M 15 at V 6.20; the source gave B 3.0 and no V. No globular but two is
+    # brighter than the fifth magnitude.
+    assert objects.find("M15").v_mag == 6.2
+    bright = objects.v_estimate[(objects.kind == "globular cluster")]
+    assert (bright < 5.0).sum() == 2
 
 
 def test_numbers_that_are_stars_are_told_from_objects():
@@ -160,3 +165,10 @@ def test_search():
     assert objects.search("M 3", 3)[0].key == "M3"
     assert objects.search("whirl", 1)[0].key == "M51"
     assert objects.search("", 3) == []
+    # Numbers grow with what is typed, and parts with letters come after whole ones.
+    first = [o.key for o in objects.search("ngc 1", 12)]
+    assert first[0] == "NGC1"
+    assert all(sum(c.isdigit() for c in key) <= 2 for key in first[1:11] if key[0] == "N")
+    assert [o.key for o in objects.search("m 3", 11)][0:2] == ["M3", "M31"]
+    assert "NGC891" in [o.key for o in objects.search("891", 3)]
+    assert objects.search("M", 3)[0].key == "M45"  # the brightest

@@ -18,7 +18,15 @@ from numpy.typing import NDArray
 from plumbstar.errors import UserError
 from plumbstar.sky.angles import separation_rad
 from plumbstar.sky.constellations import CONSTELLATIONS, GREEK
-from plumbstar.sky.names import constellation_of, designation, fold, nearest
+from plumbstar.sky.names import (
+    constellation_of,
+    designation,
+    fold,
+    letters,
+    near_designations,
+    near_rank,
+    nearest,
+)
 from plumbstar.sky.vectors import Vectors
 
 # Components of one designation closer than this are one star to a finder: take the brightest.
@@ -137,6 +145,10 @@ class Catalogue:
         return table
 
     @cached_property
+    def _name_letters(self) -> dict[str, int]:
+        return {word: letters(word) for word in self._by_name}
+
+    @cached_property
     def _by_designation(self) -> dict[tuple[str, str], list[int]]:
         """(Bayer letter without superscript, or Flamsteed number; constellation) -> indices."""
         table: dict[tuple[str, str], list[int]] = {}
@@ -216,16 +228,16 @@ class Catalogue:
         """
         return [self[i] for i, _ in self.search_ranked(text, n)]
 
-    def search_ranked(self, text: str, n: int = 10) -> list[tuple[int, int]]:
+    def search_ranked(self, text: str, n: int = 10) -> list[tuple[int, float]]:
         """As :meth:`search`, as (index, rank).
 
-        Ranks: 0 exact, 1 beginning, 2 of another name or in that constellation, 3 near miss,
-        4 a neighbour.
+        Ranks: 0 exact, 1 beginning, 2 of another name or in that constellation, 3 to under 4 a
+        near miss, the nearer the less, 4 a neighbour.
         """
         key = fold(text)
         if not key:
             return []
-        ranked: dict[int, int] = dict.fromkeys(self._matches(text), 0)
+        ranked: dict[int, float] = dict.fromkeys(self._matches(text), 0)
         for word, indices in self._by_name.items():
             if word.startswith(key):
                 for i in indices:
@@ -238,15 +250,16 @@ class Catalogue:
                 if self._text[i].split("|")[3] == constellation:
                     ranked.setdefault(i, 2)
         if len(ranked) < n:
-            for word in nearest(text, self._by_name, n):
+            for word, off in nearest(text, self._name_letters).items():
                 for i in self._by_name[word]:
-                    ranked.setdefault(i, 3)
+                    ranked.setdefault(i, near_rank(off))
+            for name, off in near_designations(text):
+                for i in self._matches(name):
+                    ranked.setdefault(i, near_rank(off))
             self._add_near_designations(text, ranked)
-        # Near misses keep the order of likeness (dict order); the rest go by brightness.
-        order = sorted(ranked.items(), key=lambda t: (t[1], t[0] if t[1] < 3 else 0))
-        return order[:n]
+        return sorted(ranked.items(), key=lambda t: (t[1], t[0]))[:n]
 
-    def _add_near_designations(self, text: str, ranked: dict[int, int]) -> None:
+    def _add_near_designations(self, text: str, ranked: dict[int, float]) -> None:
         """A letter or number that the constellation lacks: offer the constellation's own."""
         parsed = designation(text)
         if parsed is None:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from plumbstar.errors import UserError
-from plumbstar.sky.names import constellation_of, fold, nearest
+from plumbstar.sky.names import constellation_of, fold, letters, near_numbers, near_rank, nearest
 from plumbstar.sky.vectors import Vectors
 
 #: Kinds that show a star or nothing: numbers of old lists that turned out to be no object.
@@ -29,6 +29,9 @@ _COLOUR = {
     "open cluster": 0.4, "globular cluster": 0.7, "planetary nebula": 0.8,
 }  # fmt: skip
 _COLOUR_OTHER = 0.2
+# A series of numbers, and a number in which a letter may have slipped.
+_NUMBER = re.compile(r"(messier|ngc|ic|[mnc])(\d[\doilsza-f]{0,6}|[oilsz]\d[\doilsz]{0,5})")
+_SERIES = {"messier": "m", "n": "ngc"}
 _NUMBERS = ("ra_deg", "dec_deg", "v_mag", "b_mag", "size_arcmin", "minor_arcmin",
             "position_angle_deg", "surface_brightness")  # fmt: skip
 
@@ -205,6 +208,11 @@ class DeepSkyList:
                         table.setdefault(fold(word.removesuffix(noun)), i)
         return table
 
+    @cached_property
+    def _name_letters(self) -> dict[str, int]:
+        """The names that are words: a slip in a number is another matter."""
+        return {w: letters(w) for w in self._by_name if not re.search(r"\d", w)}
+
     def match(self, text: str) -> DeepSky | None:
         """The object known by exactly this name (accents, case and spacing forgiven), or None."""
         i = self._index(text)
@@ -237,18 +245,28 @@ class DeepSkyList:
         """Up to ``n`` objects for a search box: exact, beginnings, in that constellation, near."""
         return [o for o, _ in self.search_ranked(text, n)]
 
-    def search_ranked(self, text: str, n: int = 10) -> list[tuple[DeepSky, int]]:
+    def search_ranked(self, text: str, n: int = 10) -> list[tuple[DeepSky, float]]:
         """As :meth:`search`, with ranks as in ``Catalogue.search_ranked``."""
         key = fold(text)
         if not key:
             return []
-        ranked: dict[int, int] = {}
+        ranked: dict[int, float] = {}
         exact = self._index(text)
         if exact is not None:
             ranked[exact] = 0
+        # How many digits the number has by which it fits: M 3 comes before M 31.
+        digits: dict[int, int] = {}
         for word, i in self._by_name.items():
             if word.startswith(key):
                 ranked.setdefault(i, 1)
+                if key[-1].isdigit():
+                    n_digits = sum(c.isdigit() for c in word)
+                    digits[i] = min(digits.get(i, 99), n_digits + 9 * (not word[-1].isdigit()))
+        if key.isdigit():
+            for series in ("m", "ngc", "ic"):
+                i_bare = self._by_name.get(series + key)
+                if i_bare is not None:
+                    ranked.setdefault(i_bare, 2)
         constellation = constellation_of(text)
         if constellation is not None:
             for i, its in enumerate(self.constellations):
@@ -258,15 +276,19 @@ class DeepSkyList:
             for word, i in self._by_name.items():
                 if key in word:
                     ranked.setdefault(i, 3)
-            for word in nearest(text, self._by_name, n):
-                ranked.setdefault(self._by_name[word], 3)
+            for word, off in nearest(text, self._name_letters).items():
+                ranked.setdefault(self._by_name[word], near_rank(off))
+        number = _NUMBER.fullmatch(key)
+        if number and not ranked:
+            series = _SERIES.get(number[1], number[1])
+            for figures, off in near_numbers(number[2]).items():
+                meant = self._by_name.get(series + figures)
+                if meant is not None:
+                    ranked.setdefault(meant, near_rank(off))
 
-        def order(i: int) -> tuple[int, int, bool, bool, float]:
-            number = re.fullmatch(r"(M|NGC|IC) (\d+)", self._names[i].partition(";")[0])
-            # Shorter numbers first when a number is being typed: M 3 before M 31.
-            digits = len(number[2]) if number and key[-1].isdigit() else 0
+        def order(i: int) -> tuple[float, int, bool, bool, float]:
             mag = float(self.v_estimate[i])
-            return (ranked[i], digits, not self.messier[i], not self.deep[i],
+            return (ranked[i], digits.get(i, 0), not self.messier[i], not self.deep[i],
                     99.0 if math.isnan(mag) else mag)  # fmt: skip
 
         return [(self[i], ranked[i]) for i in sorted(ranked, key=order)[:n]]

@@ -11,7 +11,7 @@ from plumbstar.sky import bodies, catalogue, deepsky, own_source
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.catalogue import Star
 from plumbstar.sky.deepsky import DeepSky
-from plumbstar.sky.names import fold
+from plumbstar.sky.names import fold, letters, near_rank, nearest
 
 Target = Star | DeepSky | Body
 
@@ -97,7 +97,7 @@ def find_target(text: str) -> Target:
         mine = own.match(text) if own is not None else None
         if mine is not None:
             return mine
-        near = [t.label for t in search_targets(text, 5)]
+        near = _suggestions(text)
         raise UserError(
             f"Nothing is known as '{text}'",
             "a star, a Messier, NGC or IC number, a planet, or coordinates",
@@ -108,22 +108,49 @@ def find_target(text: str) -> Target:
     return stars.find(text)
 
 
+_BODY_LETTERS = {fold(name): letters(fold(name)) for name in bodies.NAMES}
+
+
+def _suggestions(text: str) -> list[str]:
+    """What ``text`` may have been a slip for; nothing much further off than the best."""
+    found = ranked_targets(text, 8)
+    near = [(rank, t) for rank, t in found if rank >= 3.0]
+    best = near[0][0] if near else 0.0
+    # One slip is likelier than a name that was broken off, and that than more slips.
+    keep = [t for rank, t in near if rank <= near_rank(1.0)]
+    keep += [t for rank, t in found if rank < 3.0]
+    keep += [t for rank, t in near if rank <= best + 0.1]
+    return list(dict.fromkeys(t.label for t in keep))[:5]
+
+
 def search_targets(text: str, n: int = 10) -> list[Target]:
     """Up to ``n`` things for a search box, best first: exact, beginnings, then near misses."""
+    return [target for _, target in ranked_targets(text, n)]
+
+
+def ranked_targets(text: str, n: int = 10) -> list[tuple[float, Target]]:
+    """As :func:`search_targets`, with ranks as in ``Catalogue.search_ranked``."""
     key = fold(text)
     if not key:
         return []
-    ranked: list[tuple[int, int, Target]] = []
+    # (rank, order within it, what it is); see Catalogue.search_ranked. Near misses of all kinds go
+    # together by how far off they are, and then by brightness.
+    ranked: list[tuple[float, float, Target]] = []
+    slips = nearest(text, _BODY_LETTERS)
     for name in bodies.NAMES:
         if fold(name).startswith(key):
             ranked.append((0 if fold(name) == key else 1, 0, Body(name)))
+        elif fold(name) in slips:
+            ranked.append((near_rank(slips[fold(name)]), -30.0, Body(name)))
     stars = catalogue.load()
-    ranked += [
-        (rank, 1 + 2 * k, stars[i]) for k, (i, rank) in enumerate(stars.search_ranked(text, n))
-    ]
-    ranked += [
-        (rank, 2 + 2 * k, o) for k, (o, rank) in enumerate(deepsky.load().search_ranked(text, n))
-    ]
+    for k, (i, rank) in enumerate(stars.search_ranked(text, n)):
+        ranked.append((rank, float(stars.v_mag[i]) if rank > 3 else 1 + 2 * k, stars[i]))
+    for k, (o, rank) in enumerate(deepsky.load().search_ranked(text, n)):
+        mag = o.b_mag if math.isnan(o.v_mag) else o.v_mag
+        if rank <= 3:
+            ranked.append((rank, 2 + 2 * k, o))
+        else:
+            ranked.append((rank, 30.0 if math.isnan(mag) else mag, o))
     with contextlib.suppress(UserError):  # a list that cannot be read is no matter for a search box
         own = own_source.listed()
         if own is not None:
@@ -132,5 +159,5 @@ def search_targets(text: str, n: int = 10) -> list[Target]:
         place = parse_coordinates(text)
     except UserError:
         place = None  # half-typed coordinates in a search box are no mistake
-    found = [t for _, _, t in sorted(ranked, key=lambda r: r[:2])]
-    return ([place, *found] if place is not None else found)[:n]
+    found = [(rank, t) for rank, _, t in sorted(ranked, key=lambda r: r[:2])]
+    return ([(0.0, place), *found] if place is not None else found)[:n]
