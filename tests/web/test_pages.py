@@ -574,3 +574,33 @@ def test_weight() -> None:
     here = Path(web.__file__).parent
     files = [*here.glob("static/*"), *here.glob("templates/*")]
     assert sum(f.stat().st_size for f in files) < 250_000
+
+
+def test_the_night_card_is_kept_on_the_phone_and_opens_without_a_server(
+    evening: Scope, phone: Any, browser: Any, tmp_path: Any
+) -> None:
+    phone.goto(evening.url + "/#prepare")
+    phone.get_by_role("button", name=re.compile("^The night card")).tap()
+    with phone.expect_download() as coming:
+        phone.get_by_role("button", name=re.compile("^Card for this phone")).tap()
+    path = tmp_path / coming.value.suggested_filename
+    coming.value.save_as(path)
+    expect(phone.locator("#outcome")).to_have_text(f"Kept as {path.name}.")
+    # The kept file: no request at all, no script, narrow phones, night dress and day dress.
+    context = browser.new_context(
+        viewport={"width": 320, "height": 640}, java_script_enabled=False, offline=True
+    )
+    page, asked = context.new_page(), []
+    page.on("request", lambda r: asked.append(r.url))
+    page.goto(path.as_uri())
+    assert asked == [path.as_uri()]
+    picture = Image.open(io.BytesIO(page.screenshot(full_page=True))).convert("RGB")
+    assert picture.width == 320  # nothing pokes out sideways
+    low = [b for _, b in (picture.getchannel(c).getextrema() for c in "GB")]
+    assert low == [0, 0]  # red lamps only
+    assert picture.getchannel("R").getextrema() == (0, 255)
+    keep(page, "night-card", full=True)
+    page.get_by_text("Day dress").click()
+    day = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+    assert day.getpixel((2, 600)) == (255, 255, 255)
+    context.close()

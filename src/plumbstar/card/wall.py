@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import dataclass
 
 from plumbstar.sky.times import Instant
@@ -41,6 +42,15 @@ class Wall:
         offset = self._at(instant).utcoffset() or dt.timedelta()
         seconds = instant.to_unix() + offset.total_seconds()
         return instant.plus_seconds(3600.0 - seconds % 3600.0)
+
+
+def offset(text: str) -> dt.timezone | None:
+    """The zone of ``+01:00``, ``-3`` or ``UTC+5:30``; None if the text is no offset."""
+    m = re.fullmatch(r"(?:UTC)?([+\-−])(\d{1,2})(?::?([0-5]\d))?", text.strip(), re.ASCII | re.I)
+    if m is None or int(m[2]) > 14:
+        return None
+    east = dt.timedelta(hours=int(m[2]), minutes=int(m[3] or 0))
+    return dt.timezone(east if m[1] == "+" else -east)
 
 
 def night_of(instant: Instant, lon_deg: float) -> tuple[dt.date, str]:

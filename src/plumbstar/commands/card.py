@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 import time
 import zoneinfo
 from dataclasses import replace
@@ -15,6 +14,7 @@ import click
 from plumbstar import words
 from plumbstar.card import Card, Wall, calendar, make, paper, phone
 from plumbstar.card.model import Hour
+from plumbstar.card.wall import offset
 from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 from plumbstar.sky import catalogue
@@ -99,10 +99,9 @@ def zone_of(text: str | None) -> dt.tzinfo | None:
     """A time zone from ``+01:00``, ``-3`` or a name of the zone database. Raises UserError."""
     if not text or text.upper() in ("UTC", "Z"):
         return None
-    m = re.fullmatch(r"(?:UTC)?([+−-])(\d{1,2})(?::?([0-5]\d))?", text.strip(), re.IGNORECASE)
-    if m and int(m[2]) <= 14:
-        offset = dt.timedelta(hours=int(m[2]), minutes=int(m[3] or 0))
-        return dt.timezone(offset if m[1] == "+" else -offset)
+    fixed = offset(text)
+    if fixed is not None:
+        return fixed
     try:
         return zoneinfo.ZoneInfo(text.strip())
     except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):

@@ -152,6 +152,18 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         name = f'attachment; filename="outing-{outing_id}.{kind}"'
         return Response(text, media_type=media, headers={"content-disposition": name})
 
+    def card(path: str, kind: str) -> Route:
+        async def handler(request: Request) -> Response:
+            zone = request.query_params.get("zone", "")
+            made = await station.think(
+                lambda e: _part("cards").question(e, zone),
+                lambda q: _part("cards").written(q, kind),
+            )
+            name = f'attachment; filename="{made.name}"'
+            return Response(made.data, media_type=made.media, headers={"content-disposition": name})
+
+        return Route(path, handler)
+
     async def version(request: Request) -> Response:
         return reply({"version": station.version})
 
@@ -205,6 +217,9 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         asking("/data/around", lambda e, r: _part("data").around(e, q(r, "star"))),
         asking("/data/tonight", lambda e, r: {"results": _part("data").tonight(e)}),
         asking("/data/log", lambda e, r: {"outings": _part("log").outings(e)}),
+        card("/card.html", "html"),
+        card("/card.pdf", "pdf"),
+        card("/evening.ics", "ics"),
         Route("/data/version", version),
         Route("/data/why", why),
         Route("/data/mount", mount_history),

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from plumbstar.web.picture import Painter
 
 T = TypeVar("T")
+R = TypeVar("R")
 log = logging.getLogger("plumbstar.web")
 
 #: Readings are at least this far apart. A little under a twentieth of a second: a board that sends
@@ -188,9 +189,7 @@ class Station:
         self.version += 1
         return msgspec.json.encode(self._painter.paint(evening, self.version, reading_az_deg))
 
-    async def think(
-        self, prepare: Callable[[Evening], T], job: Callable[[T], dict[str, Any]]
-    ) -> dict[str, Any]:
+    async def think(self, prepare: Callable[[Evening], T], job: Callable[[T], R]) -> R:
         """A long answer: ``prepare`` takes what it needs from the evening, ``job`` runs beside."""
         prepared = await self.ask(prepare)
         return await self._run(self._think, lambda: job(prepared))

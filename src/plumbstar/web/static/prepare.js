@@ -3,6 +3,7 @@
 import { h } from "./dom.js";
 import { act } from "./store.js";
 import { big, button, entry, eyepieceRow, fieldValue, go, mapBlock, redraw, say, section, typedNumber, ui } from "./parts.js";
+import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
 import { chance, clock, degrees, list, where } from "./words.js";
 
@@ -31,6 +32,7 @@ export function view(state) {
     siteSection(state),
     kitSection(state),
     skylineSection(state),
+    state.site ? cardSection(state) : null,
   ];
 }
 

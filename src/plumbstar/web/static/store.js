@@ -200,6 +200,19 @@ export async function get(path) {
   return said;
 }
 
+/** Fetch a file and hand it to the phone to keep; gives its name. */
+export async function keepFile(path) {
+  const reply = await fetch(path, { headers: { "X-Plumbstar": "1" } });
+  if (!reply.ok) throw new Refused(told(await reply.json().catch(() => ({}))) || "No answer.");
+  const name = /filename="([^"]+)"/.exec(reply.headers.get("content-disposition") || "")?.[1] || "file";
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(await reply.blob());
+  link.download = name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60000); // the phone may still be reading it
+  return name;
+}
+
 // ---- taps that must not be lost
 
 /** The instant of an event, on both clocks: the steady one and the one that runs while asleep. */

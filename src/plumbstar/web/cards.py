@@ -1,0 +1,95 @@
+"""The night card from the evening as it stands, as files to keep."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from plumbstar.card import Card, Wall, calendar, make, paper, phone
+from plumbstar.card.wall import offset
+from plumbstar.errors import UserError
+from plumbstar.fix import Priors
+from plumbstar.kit import Kit
+from plumbstar.sky import catalogue
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.skyline import Skyline
+from plumbstar.web.evening import Evening
+
+#: A card is kept for so long: the three files are asked for one after another.
+_KEPT_S = 600.0
+
+
+@dataclass(frozen=True)
+class Question:
+    """All that the card depends on."""
+
+    now: Instant
+    site: Site
+    kit: Kit
+    skyline: Skyline
+    priors: Priors
+    field_deg: float
+    field_name: str
+    zone: dt.tzinfo | None
+
+
+@dataclass(frozen=True)
+class Written:
+    """One file."""
+
+    name: str
+    media: str
+    data: bytes
+
+
+def question(e: Evening, zone: str) -> Question:
+    """As the evening stands; ``zone`` as ``+01:00``, empty for UTC. UserError without a site."""
+    # A plus sign in a link is a space, if it was not written with care.
+    told = zone.strip()[:10]
+    east = offset(told if told[:1] in "+-−" else f"+{told}") if told else None
+    if told and east is None:
+        raise UserError(
+            f"the time zone '{told}'", "an offset as +01:00", "Leave it out for times in UTC"
+        )
+    return Question(
+        e.now(), e.need_site(), e.kit, e.skyline, e.priors, e.field_deg, e.eyepiece.name, east
+    )
+
+
+def written(q: Question, kind: str) -> Written:
+    """The card as "html", "pdf" or "ics". For the thinking thread: a second or more.
+
+    Raises UserError when the part that sets paper is not installed.
+    """
+    if kind == "pdf":
+        paper.typesetter()  # say so before the work, not after it
+    card = _card(q)
+    name = f"night-card-{card.date}"
+    if kind == "pdf":
+        return Written(f"{name}.pdf", "application/pdf", paper.pdf(card))
+    if kind == "ics":
+        text = calendar.ics(card, q.now, visits=True)
+        return Written(f"evening-{card.date}.ics", "text/calendar", text.encode())
+    return Written(f"{name}.html", "text/html", phone.html(card).encode())
+
+
+_last: list[tuple[Any, Instant, Card]] = []  # used by the one thinking thread only
+
+
+def _card(q: Question) -> Card:
+    """The last card again, while nothing has changed that it depends on."""
+    p = q.priors
+    key = (
+        q.site, q.kit, q.skyline, p.mean.tobytes(), p.sigma.tobytes(), q.field_deg, q.field_name,
+        q.zone,
+    )  # fmt: skip
+    if _last and _last[0][0] == key and 0.0 <= q.now.minus(_last[0][1]) < _KEPT_S:
+        return _last[0][2]
+    card = make(
+        q.now, q.site, q.kit, q.skyline, catalogue.load(),
+        field_deg=q.field_deg, field_name=q.field_name, priors=q.priors, wall=Wall(q.zone),
+    )  # fmt: skip
+    _last[:] = [(key, q.now, card)]
+    return card

@@ -1,0 +1,46 @@
+// The night card: the evening on paper, on the phone without a server, in the calendar.
+
+import { h } from "./dom.js";
+import { keepFile } from "./store.js";
+import { button, redraw, say, section, toggle } from "./parts.js";
+
+const FILES = [
+  ["/card.html", "Card for this phone", "Opens without the telescope’s computer."],
+  ["/card.pdf", "Card for paper", "A5, both sides."],
+  ["/evening.ics", "Times for the calendar", ""],
+];
+let making = ""; // the path asked for, while it is being made
+let local = false; // times as on this phone instead of UTC
+
+/** The phone's offset that evening: "+01:00". */
+function offset(utc) {
+  const minutes = -new Date(utc || Date.now()).getTimezoneOffset();
+  const size = Math.abs(minutes);
+  const two = (n) => String(n).padStart(2, "0");
+  return `${minutes < 0 ? "-" : "+"}${two(Math.floor(size / 60))}:${two(size % 60)}`;
+}
+
+async function fetchCard(path, state) {
+  if (making) return;
+  making = path;
+  redraw();
+  try {
+    const zone = local ? `?zone=${encodeURIComponent(offset(state.now))}` : "";
+    say(`Kept as ${await keepFile(path + zone)}.`);
+  } catch (e) {
+    say(e.message || "No answer from the telescope’s computer.", true);
+  }
+  making = "";
+  redraw();
+}
+
+export function cardSection(state) {
+  return section(
+    "card", "The night card", "to take along",
+    h("p", {}, "Times, the best two stars hour by hour with drawings to know them by, and room for readings: made for the night under way, or by day for the coming one."),
+    toggle(`Times as on this phone (UTC${offset(state.now)})`, local, (on) => { local = on; redraw(); }, "Otherwise UTC. Readings are typed in with UTC."),
+    FILES.map(([path, label, hint]) =>
+      button(making === path ? "Making it…" : h("span", {}, label, hint ? h("small", {}, hint) : null),
+        () => fetchCard(path, state), { key: path, class: "line", disabled: making !== "" })),
+  );
+}
