@@ -509,6 +509,11 @@ async def test_data_questions(tmp_path):
         assert rows[0]["hit_chance"] is None
         assert (await r.get("/data/search?q="))["results"] == []
         assert (await r.get("/data/search?q=m42"))["results"][0]["name"] == "M 42"
+        # A slip gives what was meant, and a star says that it is double.
+        (first, *_) = (await r.get("/data/search?q=alberio"))["results"]
+        assert (first["name"], first["kind"]) == ("Albireo", "star")
+        assert first["double"] == "3.2 and 4.7, 34.6 arcsec apart, golden and blue"
+        assert (await r.get("/data/search?q=vega"))["results"][0]["double"] == ""
         await r.sight("Capella")
         await r.sight("Rigel")
         rows = (await r.get("/data/search?q=m42"))["results"]
