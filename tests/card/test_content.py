@@ -10,7 +10,7 @@ from plumbstar import choose
 from plumbstar.card import make
 from plumbstar.card.evening import evening, noon_before
 from plumbstar.card.pairs import STAY, moments
-from plumbstar.card.stops import push_words
+from plumbstar.card.stops import push_words, what_it_is
 from plumbstar.card.wall import Wall, night_of
 from plumbstar.fix import Noise, Priors
 from plumbstar.sky import catalogue, lookup
@@ -179,6 +179,16 @@ def test_the_stops_are_the_visits_with_the_push_from_where_the_last_object_stand
         assert (az + turn - v.az_deg + 180) % 360 - 180 == pytest.approx(0.0, abs=0.5)
         assert alt + rise == pytest.approx(v.alt_deg, abs=0.5)
         assert abs(turn) <= 180
+
+
+def test_what_it_is():
+    def what(name):
+        return what_it_is(lookup.find_target(name))
+
+    assert what("Albireo") == "star in Cygnus"
+    assert what("M 57") == "planetary nebula in Lyra"
+    assert what("Jupiter") == "planet"
+    assert what("Moon") == ""
 
 
 def test_the_shorter_way_round_through_north_and_hardly_at_all():

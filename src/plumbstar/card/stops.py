@@ -42,7 +42,9 @@ def stops_of(route: Route, site: Site) -> tuple[Stop, ...]:
 
 
 def what_it_is(target: Target) -> str:
-    """ "galaxy in Andromeda"."""
+    """ "galaxy in Andromeda"; empty for the Moon, whose name says it."""
+    if target.kind == target.label:
+        return ""
     at = CONSTELLATIONS.get(getattr(target, "constellation", ""))
     return f"{target.kind} in {at[0]}" if at else target.kind
 
