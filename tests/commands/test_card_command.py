@@ -30,6 +30,24 @@ def test_files_are_named_by_the_night_when_none_is_named(tmp_path, monkeypatch):
     assert (tmp_path / "night-card-2027-01-28.pdf").read_bytes().startswith(b"%PDF")
 
 
+@pytest.mark.parametrize(
+    ("site", "said"),
+    [
+        ("78,15", "the Sun stays above -18"),
+        ("78,15", "(polar day): no stars to sight."),
+        ("-90,0", "Dark all the time."),
+        ("90,0", "Moon 90% lit"),
+        ("0,-179.9", "Night of 21 to 22 June 2027. Dark from 07:20 UTC."),
+    ],
+)
+def test_odd_places(tmp_path, site, said):
+    where = ["--site", site, "--utc", "2027-06-21T23:30:00Z", "--hours", "1"]
+    files = ["--html", str(tmp_path / "x.html"), "--calendar", str(tmp_path / "x.ics")]
+    done = CliRunner().invoke(command, [*where, *files])
+    assert said in done.output
+    assert (tmp_path / "x.html").stat().st_size > 5000
+
+
 def test_only_what_is_asked_for(tmp_path):
     ics = tmp_path / "e.ics"
     done = run("--calendar", str(ics), "--name", "Thornback Ridge", "--json")

@@ -73,7 +73,8 @@ def _first(n: Night, asked: Instant, begin: Instant, site: Site) -> tuple[Instan
     if first < asked and float(np.degrees(sun_altitude(asked, site))) <= -6.0:
         first = asked
     if float(np.degrees(sun_altitude(first, site))) > SUN_UP_DEG:
-        return None, n.sunset.reason or "The Sun does not set"
+        reason = n.sunset.reason or "the Sun does not set"
+        return None, f"{reason[:1].upper()}{reason[1:]}: no stars to sight."
     return first, ""
 
 

@@ -129,6 +129,8 @@ def lines(card: Card) -> list[str]:
     dark = by_key["astronomical_dusk"]
     if dark.instant is not None:
         first = f"Dark from {w.time(dark.instant)} {card.zone}."
+    elif "stays below" in dark.reason:
+        first = "Dark all the time."
     else:
         first = f"It does not get fully dark: {dark.reason}."
     out = [f"Night of {card.night}. {first} {card.sky}"]
