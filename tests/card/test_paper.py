@@ -57,6 +57,9 @@ def inside(data, margin_mm=8.0):
         assert picture[:, -m:].min() > 200
         assert picture[:m].min() > 200
         assert picture[-int(4.0 * MM * 2.0) :].min() > 200
+        # The strip between what is written and the cautions below it: no ruled line runs down.
+        strip = picture[int(193.5 * MM * 2.0) : int(195.0 * MM * 2.0)]
+        assert strip.min() > 200
 
 
 def overlaps(data):
