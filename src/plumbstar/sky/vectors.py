@@ -80,8 +80,11 @@ def horizon_matrix(astrom: NDArray[Any]) -> Array:
     return np.asarray(tilt @ pole @ spin @ astrom["bpn"])
 
 
-def to_horizon(stars: Vectors, astrom: NDArray[Any]) -> tuple[Array, Array]:
-    """Azimuth (0 to 2 pi) and altitude without air (rad); stars' and astrom's shapes broadcast."""
+def apparent(stars: Vectors, astrom: NDArray[Any]) -> tuple[Array, Array, Array]:
+    """Directions as the moving observer sees them, ICRS axes; shapes broadcast.
+
+    Their length strays from one by up to 1e-4: only the direction counts.
+    """
     eb, eh, v = astrom["eb"], astrom["eh"], astrom["v"]
     x, y, z = stars.unit
     if not stars.still:
@@ -103,7 +106,7 @@ def to_horizon(stars: Vectors, astrom: NDArray[Any]) -> tuple[Array, Array]:
     y = y * keep + w * eh[..., 1]
     z = z * keep + w * eh[..., 2]
 
-    # Aberration. The length is left as it comes: only the direction is used below.
+    # Aberration. The length is left as it comes.
     bm1 = astrom["bm1"]
     pdv = x * v[..., 0] + y * v[..., 1] + z * v[..., 2]
     along = 1.0 + pdv / (1.0 + bm1) + _SRS / em
@@ -111,7 +114,12 @@ def to_horizon(stars: Vectors, astrom: NDArray[Any]) -> tuple[Array, Array]:
     x = x * keep + along * v[..., 0]
     y = y * keep + along * v[..., 1]
     z = z * keep + along * v[..., 2]
+    return x, y, z
 
+
+def to_horizon(stars: Vectors, astrom: NDArray[Any]) -> tuple[Array, Array]:
+    """Azimuth (0 to 2 pi) and altitude without air (rad); stars' and astrom's shapes broadcast."""
+    x, y, z = apparent(stars, astrom)
     m = horizon_matrix(astrom)
     south = m[..., 0, 0] * x + m[..., 0, 1] * y + m[..., 0, 2] * z
     east = m[..., 1, 0] * x + m[..., 1, 1] * y + m[..., 1, 2] * z

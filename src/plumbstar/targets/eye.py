@@ -1,4 +1,4 @@
-"""What the eye needs: the faintest star, and the faintest glow of a size, through a telescope.
+"""What the eye needs at a telescope: the faintest star, and the faintest glow of a given size.
 
 *Glows.* The threshold contrast of a disc against an even background: Blackwell 1946, J. Opt. Soc.
 Am. 36, 624, as arranged by Clark 1990, Visual Astronomy of the Deep Sky, appendix F, by background
@@ -83,23 +83,21 @@ def thresholds_by_background(log_size: ArrayLike) -> Array:
     return np.asarray(table + 2.0 * np.maximum(LOG_SIZE[0] - x, 0.0)[..., None])
 
 
-def log_threshold(background_mag: ArrayLike, log_size: ArrayLike) -> Array:
-    """log10 of Blackwell's threshold contrast (...); the arguments broadcast together."""
-    background, size = np.broadcast_arrays(
-        np.asarray(background_mag, dtype=np.float64), np.asarray(log_size, dtype=np.float64)
-    )
-    rows = thresholds_by_background(size)
-    k, t = _row(background)
-    low = np.take_along_axis(rows, k[..., None], axis=-1)[..., 0]
-    high = np.take_along_axis(rows, k[..., None] + 1, axis=-1)[..., 0]
-    return np.asarray(low * (1.0 - t) + high * t)
-
-
-def _row(background: Array) -> tuple[NDArray[np.intp], Array]:
-    """Which row of the table, and how far toward the next one."""
-    x = np.clip(background, BACKGROUND[0], BACKGROUND[-1]) - BACKGROUND[0]
+def from_table(table: Array, rows: NDArray[np.intp], background_mag: Array) -> Array:
+    """log10 threshold contrast (m,) out of ``table`` (n, 24) at its ``rows`` (m,): linear."""
+    x = np.clip(background_mag, BACKGROUND[0], BACKGROUND[-1]) - BACKGROUND[0]
     k = np.minimum(x.astype(np.intp), len(BACKGROUND) - 2)
-    return k, x - k
+    t = x - k
+    flat = table.reshape(-1)
+    at = rows * len(BACKGROUND) + k
+    low = flat[at]
+    return np.asarray(low + t * (flat[at + 1] - low))
+
+
+def log_threshold(background_mag: float, log_size: float) -> float:
+    """log10 of Blackwell's threshold contrast for one disc against one background."""
+    table = thresholds_by_background(np.array([log_size]))
+    return float(from_table(table, np.array([0]), np.array([background_mag]))[0])
 
 
 def dimming_mag(aperture_mm: float, magnification: ArrayLike, pupil_mm: float) -> Array:

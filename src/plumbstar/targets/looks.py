@@ -1,0 +1,101 @@
+"""What there is to be seen of an object: patches of glow, and stars.
+
+A glow's edge fades; what catches the eye is often its bright middle. So each is taken as three even
+patches, one inside the other, and the eye finds the easiest of them: the whole outline, the part
+that holds half of the light, and the core. How small the inner ones are, by kind, is judgement: a
+disc galaxy with Freeman's central brightness (1970, ApJ 160, 811; memory) has half of its light
+within 0.54 of its outline at 25 magnitudes a square arcsecond and a twentieth within 0.1, and a
+bulge adds to that; an elliptical has half within 0.3; globular clusters and nebulae about hot stars
+are more peaked still; very long nebulae are even. A cluster shows by its stars, too: its brightest
+dozen are about three magnitudes fainter than the whole (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plumbstar.sky.deepsky import DeepSkyList, mean_surface_brightness
+
+Array = NDArray[np.float64]
+
+#: Inner patches by kind: (part of the diameter, part of the light) for the half and for the core.
+PEAKED: dict[str, tuple[tuple[float, float], tuple[float, float]]] = {
+    "galaxy": ((0.45, 0.5), (0.1, 0.1)),
+    "pair of galaxies": ((0.45, 0.5), (0.1, 0.05)),
+    "group of galaxies": ((0.45, 0.5), (0.1, 0.05)),
+    "triplet of galaxies": ((0.45, 0.5), (0.1, 0.05)),
+    "globular cluster": ((0.2, 0.5), (0.1, 0.25)),
+    "nebula": ((0.5, 0.5), (0.1, 0.2)),
+    "reflection nebula": ((0.4, 0.5), (0.1, 0.2)),
+}
+#: A nebula longer than this is taken as even, arcminutes.
+EVEN_FROM = 100.0
+#: How much fainter than the whole the brightest dozen stars are.
+STARS_BELOW_WHOLE = {"open cluster": 3.0, "cluster with nebula": 3.0, "group of stars": 2.5}
+#: A usual size where the list has none, arcminutes. Common practice, no source.
+USUAL_SIZE = {"galaxy": 1.0, "globular cluster": 3.0, "planetary nebula": 0.3}
+#: Kinds that are a lack of light, or nothing in themselves.
+NOT_JUDGED = ("dark nebula", "place in the sky", "double star")
+
+
+@dataclass(frozen=True)
+class Looks:
+    """Columns of shape ``(n,)`` and, for the three patches, ``(n, 3)``: whole, half, core.
+
+    ``brightness`` V magnitudes a square arcsecond (inf: no glow known); ``log_size`` log10 of the
+    patch's mean diameter in arcminutes; ``stars_mag`` of its brightest stars, inf without;
+    ``length`` the object's longest side in arcminutes, 0 if not known.
+    """
+
+    brightness: Array
+    log_size: Array
+    stars_mag: Array
+    length: Array
+
+    def __len__(self) -> int:
+        return len(self.stars_mag)
+
+    def take(self, rows: NDArray[np.intp]) -> Looks:
+        return Looks(
+            self.brightness[rows], self.log_size[rows], self.stars_mag[rows], self.length[rows]
+        )
+
+
+def looks_of(objects: DeepSkyList) -> Looks:
+    """The columns for the whole list, in its order. What cannot be judged shows nothing at all."""
+    kind = objects.kind
+    n = len(kind)
+
+    def by_kind(table: dict[str, float], otherwise: float) -> Array:
+        out = np.full(n, otherwise)
+        for word, value in table.items():
+            out[kind == word] = value
+        return out
+
+    v = objects.v_estimate
+    listed = ~np.isnan(objects.size_arcmin)
+    length = np.where(listed, objects.size_arcmin, by_kind(USUAL_SIZE, np.nan))
+    breadth = np.where(np.isnan(objects.minor_arcmin), length, objects.minor_arcmin)
+    given = objects.surface_brightness
+    whole = np.where(np.isnan(given), mean_surface_brightness(v, length, breadth), given)
+    even = "nebula", "reflection nebula"
+    long = (length > EVEN_FROM) & np.isin(kind, even)
+    log_size = 0.5 * np.log10(length * breadth)
+    sizes, glows = [log_size], [whole]
+    for i in (0, 1):
+        part = np.where(long, 1.0, by_kind({k: p[i][0] for k, p in PEAKED.items()}, 1.0))
+        light = np.where(long, 1.0, by_kind({k: p[i][1] for k, p in PEAKED.items()}, 1.0))
+        sizes.append(log_size + np.log10(part))
+        glows.append(whole - 2.5 * np.log10(light / (part * part)))
+    stars = v + by_kind(STARS_BELOW_WHOLE, np.inf)
+    judged = objects.deep & ~np.isin(kind, NOT_JUDGED)
+    glow = judged & ~np.isnan(whole) & ~np.isnan(log_size)
+    return Looks(
+        np.where(glow[:, None], np.stack(glows, axis=1), np.inf),
+        np.where(glow[:, None], np.stack(sizes, axis=1), 0.0),
+        np.where(judged & ~np.isnan(stars), stars, np.inf),
+        np.where(listed, length, 0.0),
+    )

@@ -1,0 +1,118 @@
+"""Why an object is easy or hard tonight, in one or two plain sentences."""
+
+from __future__ import annotations
+
+import math
+
+from plumbstar.sky.bodies import Body
+from plumbstar.sky.deepsky import DeepSky
+from plumbstar.sky.doubles import Double
+from plumbstar.sky.places import Target
+from plumbstar.targets.model import Conditions, Difficulty
+from plumbstar.targets.verdict import Lens
+
+#: A loss smaller than this is not worth a word, magnitudes.
+_MATTERS_MAG = 0.4
+_BODY = {
+    "Moon": "So bright that nothing stops it; shadows stand out along the edge of the lit part.",
+    "Mercury": "Bright enough, but never far from the Sun: only in twilight, and low.",
+    "Venus": "The brightest of all; its phase shows in any telescope.",
+    "Mars": "A small disc; wait for moments of still air.",
+    "Jupiter": "Bright; its belts and four moons show in any telescope.",
+    "Saturn": "Bright; the ring shows in any telescope.",
+    "Uranus": "A tiny disc among stars that are points.",
+    "Neptune": "Looks like a faint star: go by the picture of the field.",
+}
+
+
+def reason(
+    target: Target,
+    difficulty: Difficulty,
+    margin_mag: float,
+    moon_loss: float,
+    air_loss: float,
+    alt_deg: float,
+    lens: Lens,
+    sky: Conditions,
+    aperture_mm: float,
+) -> str:
+    """What decides it: how far it is over what the eye needs, and what takes most of that."""
+    if isinstance(target, Body):
+        low = f" Only {alt_deg:.0f}° up, in unsteady air." if alt_deg < 25.0 else ""
+        return _BODY.get(target.name, "") + low
+    if isinstance(target, Double):
+        first = _parting(target, difficulty, aperture_mm)
+    else:
+        first = _shows(margin_mag)
+    rest = (_taken(moon_loss, air_loss, alt_deg), _shape(target, lens, margin_mag))
+    return " ".join(x for x in (first, *rest) if x)
+
+
+def _shows(margin_mag: float) -> str:
+    times = 10.0 ** (0.4 * margin_mag)
+    if times >= 20.0:
+        return "It stands out at first glance."
+    if times >= 1.45:
+        return f"About {_count(times)} what the eye needs."
+    if times >= 0.85:
+        return "Just what the eye needs: look a little beside it, and give it time."
+    return "Less than the eye needs on most nights: a trial for still, clear air."
+
+
+def _count(times: float) -> str:
+    if times < 1.75:
+        return "one and a half times"
+    whole = round(times)
+    return {2: "twice", 3: "three times", 4: "four times", 5: "five times"}.get(
+        whole, f"{whole if whole < 10 else 5 * round(times / 5)} times"
+    )
+
+
+def _parting(d: Double, difficulty: Difficulty, aperture_mm: float) -> str:
+    apart = f"{d.separation_arcsec:.1f}″ apart" if d.separation_arcsec < 10 else (
+        f"{d.separation_arcsec:.0f}″ apart"
+    )  # fmt: skip
+    if d.separation_arcsec < 116.0 / aperture_mm:
+        return f"{apart.capitalize()}: closer than this aperture can part."
+    unequal = abs(d.mag_b - d.mag_a) > 2.5
+    glare = ", the fainter in the glare of the brighter" if unequal else ""
+    how = {
+        "easy": "clearly two",
+        "fair": "two in still moments",
+        "hard": "needs steady air",
+        "unlikely": "the air must be far steadier than usual",
+    }[difficulty]
+    return f"{apart.capitalize()}{glare}: {how}."
+
+
+def _taken(moon_loss: float, air_loss: float, alt_deg: float) -> str:
+    if moon_loss >= max(_MATTERS_MAG, air_loss):
+        return f"Moonlight takes {_part(moon_loss)} of it."
+    if air_loss >= _MATTERS_MAG:
+        return f"Low, {alt_deg:.0f}° up: the air takes {_part(air_loss)} of it."
+    return ""
+
+
+def _part(loss_mag: float) -> str:
+    """How much of the contrast a loss takes away."""
+    left = 10.0 ** (-0.4 * loss_mag)
+    if left > 0.6:
+        return "a third"
+    if left > 0.4:
+        return "half"
+    if left > 0.28:
+        return "two thirds"
+    return "nine tenths" if left < 0.15 else "three quarters"
+
+
+def _shape(target: Target, lens: Lens, margin_mag: float) -> str:
+    if not isinstance(target, DeepSky) or isinstance(target, Double):
+        return ""
+    size = target.size_arcmin
+    if not math.isnan(size) and size > 0.9 * lens.field_arcmin:
+        return "Larger than the field: push slowly across it."
+    if not math.isnan(size) and size * lens.magnification < 15.0:
+        return "Small: it looks almost like a star."
+    if target.surface_estimated and margin_mag < 1.5:
+        return "How its light is spread is estimated from its size."
+    return ""

@@ -1,0 +1,363 @@
+"""What is worth looking at in one night: every object at every step, and the best of it in words.
+
+Two passes. The first takes each object at its highest, in the darkest sky of the night without the
+Moon, and chooses its eyepiece; what cannot be seen even so is dropped. The second follows the rest
+through the night: height, skyline, twilight, moonlight.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plumbstar.kit import Kit
+from plumbstar.sky.bodies import NAMES, Body, magnitude
+from plumbstar.sky.deepsky import DeepSkyList
+from plumbstar.sky.doubles import Double
+from plumbstar.sky.extinction import air_mass
+from plumbstar.sky.frame import frame
+from plumbstar.sky.places import Directions, Target, place_in_frame
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.skyline import Skyline
+from plumbstar.targets import reasons
+from plumbstar.targets.interest import interest_of, minutes_for
+from plumbstar.targets.light import STEP_MINUTES, NightLight
+from plumbstar.targets.looks import Looks, looks_of
+from plumbstar.targets.model import Conditions, Prospect
+from plumbstar.targets.verdict import AMPLE_MAG, Beholder, Lens, chance_of, difficulty_of
+
+Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Rows = NDArray[np.intp]
+
+#: Lower than this nothing is worth a push. Common practice, no source.
+FLOOR_DEG = 12.0
+#: Higher than this the azimuth of such a mount runs away under the hand.
+CEILING_DEG = 87.0
+#: The Sun is at least so far down before anything is looked for.
+SUN_DOWN_DEG = -4.0
+#: Under this chance, in the best of the night without the Moon, an object is not followed.
+LEAST_CHANCE = 0.02
+#: It is worth pointing at while its chance is this part of its best.
+NEAR_BEST = 0.8
+
+
+@dataclass(frozen=True)
+class Survey:
+    """A night's judgement of n targets at every step; arrays (steps, n) or (n,), degrees.
+
+    ``margin`` is in magnitudes over the eye's threshold, -inf where the target cannot be pointed
+    at. ``moon_loss`` and ``air_loss`` are what moonlight, and standing lower than the zenith, take
+    from the margin at the step ``best``. ``judged`` counts what was looked through.
+    """
+
+    light: NightLight
+    kit: Kit
+    sky: Conditions
+    targets: tuple[Target, ...]
+    lens: tuple[Lens, ...]
+    az_deg: Array
+    alt_deg: Array
+    margin: Array
+    best: Rows
+    moon_loss: Array
+    air_loss: Array
+    judged: int
+
+    def __len__(self) -> int:
+        return len(self.targets)
+
+    @property
+    def chances(self) -> Array:
+        """Chance (n,) of seeing each at its best step, when centred."""
+        return chance_of(self.margin[self.best, np.arange(len(self))])
+
+    def chance(self, i: int) -> Array:
+        """Chance (steps,) of seeing the i-th; 0 where it cannot be pointed at."""
+        m = self.margin[:, i]
+        return np.where(np.isfinite(m), chance_of(np.maximum(m, -9.0)), 0.0)
+
+    def index_of(self, key: str) -> int | None:
+        """Which of the targets has that key."""
+        return next((i for i, t in enumerate(self.targets) if t.key == key), None)
+
+
+@dataclass(frozen=True)
+class _Part:
+    """As in Survey, of one sort of target; ``losses`` gives (moon, air) for best steps (n,)."""
+
+    targets: list[Target]
+    lens: list[Lens]
+    az: Array
+    alt: Array
+    margin: Array
+    losses: Callable[[Rows], tuple[Array, Array]]
+
+
+class _Watch:
+    """What all sorts of target share: the night, the eye, and where the telescope can point."""
+
+    def __init__(self, light: NightLight, kit: Kit, sky: Conditions, skyline: Skyline) -> None:
+        self.light, self.kit, self.skyline = light, kit, skyline
+        self.eye = Beholder(kit, sky, light.k)
+        t = kit.telescope
+        self.floor = np.radians(max(FLOOR_DEG, t.min_alt_deg))
+        self.ceiling = np.radians(min(CEILING_DEG, t.max_alt_deg))
+        self.night = light.sun_alt < np.radians(SUN_DOWN_DEG)
+
+    def usable(self, az: Array, alt: Array) -> Bools:
+        """Whether places (steps, n) can be pointed at; altitude observed."""
+        ok = (alt > self.floor) & (alt < self.ceiling) & self.night[:, None]
+        if self.skyline.points:
+            at = np.nonzero(ok)
+            ok[at] = alt[at] > np.radians(self.skyline.altitude_deg(np.degrees(az[at])))
+        return np.asarray(ok)
+
+    def follow(
+        self, directions: Array, margins: Callable[[Rows, Array, Array], Array]
+    ) -> tuple[Array, Array, Array]:
+        """Azimuth, altitude and margin (steps, n) of fixed directions (3, n).
+
+        ``margins`` of (rows, sky_mag, air_mass), each (m,), is asked for the usable cases alone.
+        """
+        sines = self.light.heights(directions)
+        true_alt = np.arcsin(np.clip(sines, -1.0, 1.0))
+        az = self.light.azimuths(directions)
+        alt = self.light.middle.air.apparent_altitude(true_alt)
+        ok = self.usable(az, alt)
+        step, row = np.nonzero(ok)
+        cosine = self.light.moon_cosines(directions)[step, row]
+        h = alt[step, row]
+        margin = np.full(ok.shape, -np.inf)
+        margin[step, row] = margins(row, self.light.sky_mag(step, h, cosine), air_mass(h))
+        return az, alt, margin
+
+    def moonless(self, step: Rows, alt: Array) -> Array:
+        return self.light.sky_mag(step, alt, None)
+
+
+@lru_cache(maxsize=4)
+def _looks_of_list(objects: DeepSkyList) -> Looks:
+    return looks_of(objects)
+
+
+def _glows(watch: _Watch, objects: DeepSkyList) -> _Part:
+    looks = _looks_of_list(objects)
+    light = watch.light
+    directions = light.apparent(objects.vectors)
+    # Pass one. Where it stands highest while the Sun is down, by the sine; refraction is nothing.
+    highest = np.max(np.where(watch.night[:, None], light.heights(directions), -1.0), axis=0)
+    alt = np.arcsin(np.clip(highest, -1.0, 1.0))
+    shows = np.isfinite(looks.brightness[:, 0]) | np.isfinite(looks.stars_mag)
+    up = np.flatnonzero((alt > watch.floor - 0.01) & shows)
+    looks, alt = looks.take(up), np.minimum(alt[up], watch.ceiling)
+    dark = watch.moonless(np.full(len(up), light.darkest()), alt)
+    lens, margin = watch.eye.choose_lens(looks, dark, air_mass(alt))
+    keep = chance_of(np.maximum(margin, -9.0)) >= LEAST_CHANCE
+    up, looks, lens = up[keep], looks.take(np.flatnonzero(keep)), lens[keep]
+    # Pass two.
+    tables = watch.eye.tables(looks, lens)
+    az, alt, margin = watch.follow(
+        directions[:, up],
+        lambda rows, sky, air: watch.eye.margins(looks, tables, lens, rows, sky, air),
+    )
+    everyone = np.arange(len(up))
+
+    def losses(best: Rows) -> tuple[Array, Array]:
+        here = alt[best, everyone]
+        now = margin[best, everyone]
+        over = np.full(len(up), np.pi / 2)
+        dark = watch.eye.margins(
+            looks, tables, lens, everyone, watch.moonless(best, here), air_mass(here)
+        )
+        high = watch.eye.margins(
+            looks, tables, lens, everyone, watch.moonless(best, over), air_mass(over)
+        )
+        return dark - now, high - dark
+
+    return _Part(
+        [objects[int(i)] for i in up], [watch.eye.lenses[i] for i in lens], az, alt, margin, losses
+    )
+
+
+def _doubles(watch: _Watch, doubles: Sequence[Double]) -> _Part:
+    """Two hurdles: the companion must show, and stand clear of its primary."""
+    eye = watch.eye
+    lens = [eye.lenses[eye.double_lens(d.separation_arcsec)] for d in doubles]
+    power = np.array([x.magnification for x in lens])
+    faint = np.array([max(d.mag_a, d.mag_b) for d in doubles])
+    separation = np.array([d.separation_arcsec for d in doubles])
+    # In the still air of the zenith; seeing grows with the path.
+    unequal = np.array([abs(d.mag_b - d.mag_a) for d in doubles])
+
+    def margins(rows: Rows, sky_mag: Array, air: Array) -> Array:
+        shows = eye.star_margin(faint[rows], sky_mag, air, power[rows])
+        need = eye.split_need_arcsec(unequal[rows], air)
+        # A tenth in separation counts as much as a tenth of a magnitude times four: the spread of
+        # 0.6 magnitudes is then one of 40 per cent in separation. Judgement.
+        return np.asarray(np.minimum(shows, 4.0 * np.log10(separation[rows] / need)))
+
+    directions = watch.light.apparent(Directions.of(list(doubles)).vectors)
+    az, alt, margin = watch.follow(directions, margins)
+    everyone = np.arange(len(doubles))
+
+    def losses(best: Rows) -> tuple[Array, Array]:
+        here, now = alt[best, everyone], margin[best, everyone]
+        over = np.full(len(doubles), np.pi / 2)
+        dark = margins(everyone, watch.moonless(best, here), air_mass(here))
+        high = margins(everyone, watch.moonless(best, over), air_mass(over))
+        return dark - now, high - dark
+
+    return _Part(list(doubles), lens, az, alt, margin, losses)
+
+
+def _bodies(watch: _Watch) -> _Part:
+    """Moon and planets. The Sun is nobody's target."""
+    light, eye = watch.light, watch.eye
+    f = frame(list(light.instants), light.site)
+    bodies = [Body(name) for name in NAMES if name != "Sun"]
+    places = [place_in_frame(b, f) for b in bodies]
+    az, alt = (np.stack([p[i] for p in places], axis=1) for i in (0, 1))
+    high = eye.lenses[eye.planet_lens()]
+    # The whole Moon in the field first; a planet's disc wants power.
+    lens = [eye.lenses[0] if b.name == "Moon" else high for b in bodies]
+    middle = light.instants[len(light.instants) // 2]
+    mags = np.array([magnitude(b, middle) for b in bodies])
+    ok = watch.usable(az, alt)
+    step, row = np.nonzero(ok)
+    h = alt[step, row]
+    power = np.array([x.magnification for x in lens])
+    margin = np.full(ok.shape, -np.inf)
+    margin[step, row] = eye.star_margin(mags[row], watch.moonless(step, h), air_mass(h), power[row])
+
+    def losses(best: Rows) -> tuple[Array, Array]:
+        here = alt[best, np.arange(len(bodies))]
+        return np.zeros(len(bodies)), light.k * (air_mass(here) - 1.0)
+
+    return _Part(list(bodies), lens, az, alt, margin, losses)
+
+
+def survey(
+    objects: DeepSkyList,
+    doubles: Sequence[Double],
+    start: Instant,
+    end: Instant,
+    site: Site,
+    kit: Kit,
+    sky: Conditions,
+    skyline: Skyline | None = None,
+    own: DeepSkyList | None = None,
+) -> Survey:
+    """Everything that can be seen between two moments; what cannot is left out.
+
+    ``own`` are the observer's objects: judged alike. Moon and planets are always looked at.
+    """
+    light = NightLight.of(start, end, site, sky)
+    watch = _Watch(light, kit, sky, skyline or Skyline())
+    parts = [_bodies(watch), _doubles(watch, doubles), _glows(watch, objects)]
+    if own is not None and len(own):
+        parts.append(_glows(watch, own))
+    found = [_settled(p) for p in parts]
+    judged = len(NAMES) - 1 + len(doubles) + len(objects) + (len(own) if own is not None else 0)
+    return Survey(
+        light,
+        kit,
+        sky,
+        tuple(t for targets, *_ in found for t in targets),
+        tuple(x for _, lens, *_ in found for x in lens),
+        np.degrees(np.concatenate([p[2] for p in found], axis=1)) % 360.0,
+        np.degrees(np.concatenate([p[3] for p in found], axis=1)),
+        np.concatenate([p[4] for p in found], axis=1),
+        np.concatenate([p[5] for p in found]),
+        np.concatenate([p[6] for p in found]),
+        np.concatenate([p[7] for p in found]),
+        judged,
+    )
+
+
+_Settled = tuple[list[Target], list[Lens], Array, Array, Array, Rows, Array, Array]
+
+
+def _settled(p: _Part) -> _Settled:
+    """The part with each target's best step and losses, without those that never come right."""
+    # Over an ample margin the highest moment is the best; a hundredth of a magnitude a radian.
+    score = np.minimum(p.margin, AMPLE_MAG) + 0.01 * p.alt
+    best = np.argmax(np.where(np.isfinite(p.margin), score, -np.inf), axis=0)
+    everyone = np.arange(len(p.targets))
+    ever = np.isfinite(p.margin[best, everyone]) if len(everyone) else np.zeros(0, dtype=bool)
+    moon, air = p.losses(best)
+    keep = np.flatnonzero(ever)
+    return (
+        [p.targets[i] for i in keep],
+        [p.lens[i] for i in keep],
+        p.az[:, keep],
+        p.alt[:, keep],
+        p.margin[:, keep],
+        best[keep],
+        moon[keep],
+        air[keep],
+    )
+
+
+def prospects(s: Survey, least_chance: float = 0.25) -> list[Prospect]:
+    """What has at least that chance of being seen, the most rewarding first."""
+    chances = s.chances
+    found = [prospect(s, int(i)) for i in np.flatnonzero(chances >= least_chance)]
+    return sorted(found, key=lambda p: (-p.interest * p.chance, p.target.label))
+
+
+def prospect(s: Survey, i: int) -> Prospect:
+    """The i-th target as a prospect, with its reason."""
+    k = int(s.best[i])
+    chance = s.chance(i)
+    target, lens = s.targets[i], s.lens[i]
+    margin = float(s.margin[k, i])
+    first, last = _window(chance, k)
+    word = difficulty_of(float(chance[k]))
+    return Prospect(
+        target=target,
+        difficulty=word,
+        chance=float(chance[k]),
+        margin_mag=margin,
+        reason=reasons.reason(
+            target, word, margin, float(s.moon_loss[i]), float(s.air_loss[i]),
+            float(s.alt_deg[k, i]), lens, s.sky, s.kit.telescope.aperture_mm,
+        ),
+        eyepiece=lens.name,
+        magnification=lens.magnification,
+        minutes=minutes_for(target, word),
+        best=s.light.instants[k],
+        first=s.light.instants[first],
+        last=s.light.instants[last],
+        sets=_sets(s, i),
+        az_deg=float(s.az_deg[k, i]),
+        alt_deg=float(s.alt_deg[k, i]),
+        interest=interest_of(target, margin),
+    )  # fmt: skip
+
+
+def _window(chance: Array, best: int) -> tuple[int, int]:
+    """The steps about ``best`` through which the chance stays near its best."""
+    good = chance >= NEAR_BEST * chance[best]
+    first = last = best
+    while first > 0 and good[first - 1]:
+        first -= 1
+    while last < len(good) - 1 and good[last + 1]:
+        last += 1
+    return first, last
+
+
+def _sets(s: Survey, i: int) -> Instant | None:
+    """When it goes behind the skyline (or too low) while it is still night; None if it does not."""
+    clear = np.isfinite(s.margin[:, i])
+    last = int(np.flatnonzero(clear)[-1])
+    if last + 1 >= len(clear) or s.alt_deg[last + 1, i] > s.alt_deg[last, i]:
+        return None  # it is the night that ends, or it climbs out of reach
+    if s.light.sun_alt[last + 1] >= np.radians(SUN_DOWN_DEG):
+        return None
+    return s.light.instants[last].plus_seconds(30.0 * STEP_MINUTES)
