@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 #: Command -> (module under plumbstar.commands, line in --help), in the order of an evening.
 COMMANDS = {
     "demo": ("demo", "An invented evening from first star to sixth object, truth revealed."),
+    "tonight": ("tonight", "What is worth looking at tonight, and in which order."),
     "choose": ("choose", "Which stars to sight tonight, and what they would buy."),
     "fix": ("fix", "Solve the mount from sightings."),
     "push": ("push", "From this reading to a target, with its hit chance."),

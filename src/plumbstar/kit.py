@@ -27,6 +27,7 @@ class _Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=T
 #: How the image in the eyepiece stands, and where the eye is put to it: eyeview/orientation.py.
 View = Literal["upright", "turned", "mirrored", "mirrored_turned"]
 EyepieceAt = Literal["end", "left", "right"]
+Practice = Literal["new", "some", "much"]
 
 
 class Telescope(_Record, frozen=True):
@@ -108,6 +109,13 @@ class PriorKeys(_Record, frozen=True):
     runout_sigma_deg: float = 0.0
 
 
+class Eye(_Record, frozen=True):
+    """The observer's eye: how wide its pupil opens, and how used it is to faint things."""
+
+    pupil_mm: float = 6.5
+    practice: Practice = "some"
+
+
 class Kit(_Record, frozen=True):
     """Everything the observer owns that the arithmetic needs to know."""
 
@@ -120,6 +128,7 @@ class Kit(_Record, frozen=True):
     stop: Stop = Stop()
     shim: tuple[Shim, ...] = ()
     priors: PriorKeys = PriorKeys()
+    eye: Eye = Eye()
     centring_arcmin: float = 6.0
     push_seconds: float = 20.0
 
@@ -172,6 +181,7 @@ _BOUNDS: dict[str, tuple[float, float]] = {
     "stop.lever_arm_mm": (0, 5000),
     "shim.thickness_mm": (0.01, 100),
     "shim.count": (1, 1000),
+    "eye.pupil_mm": (2, 9),
     "centring_arcmin": (0.05, 120),
     "push_seconds": (0, 600),
     "priors.altitude_zero_deg": (-90, 90),
@@ -198,6 +208,7 @@ _TABLES: dict[str, type[msgspec.Struct]] = {
     "stop": Stop,
     "shim": Shim,
     "priors": PriorKeys,
+    "eye": Eye,
 }
 
 

@@ -10,10 +10,10 @@ from plumbstar.sky.places import Target
 from plumbstar.targets.model import Difficulty
 
 _BODIES = {
-    "Moon": 2.5, "Saturn": 3.0, "Jupiter": 3.0, "Mars": 2.0, "Venus": 1.5, "Mercury": 1.2,
+    "Moon": 4.0, "Saturn": 5.0, "Jupiter": 5.0, "Mars": 2.5, "Venus": 1.5, "Mercury": 1.2,
     "Uranus": 1.2, "Neptune": 1.1,
 }  # fmt: skip
-_MINUTES: dict[Difficulty, float] = {"easy": 6.0, "fair": 8.0, "hard": 12.0, "unlikely": 12.0}
+_MINUTES: dict[Difficulty, float] = {"easy": 8.0, "fair": 10.0, "hard": 15.0, "unlikely": 15.0}
 
 
 def interest_of(target: Target, margin_mag: float) -> float:

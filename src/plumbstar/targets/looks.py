@@ -29,14 +29,18 @@ PEAKED: dict[str, tuple[tuple[float, float], tuple[float, float]]] = {
     "triplet of galaxies": ((0.45, 0.5), (0.1, 0.05)),
     "globular cluster": ((0.2, 0.5), (0.1, 0.25)),
     "nebula": ((0.5, 0.5), (0.1, 0.2)),
-    "reflection nebula": ((0.4, 0.5), (0.1, 0.2)),
 }
-#: A nebula longer than this is taken as even, arcminutes.
+#: A nebula longer than this, or of unknown brightness, is taken as even, arcminutes.
 EVEN_FROM = 100.0
+#: The magnitude listed for a reflection nebula is mostly that of the star that lights it: the glow
+#: is taken as no brighter than this, V a square arcsecond. Judgement.
+REFLECTION_MAG = 22.0
 #: How much fainter than the whole the brightest dozen stars are.
 STARS_BELOW_WHOLE = {"open cluster": 3.0, "cluster with nebula": 3.0, "group of stars": 2.5}
 #: A usual size where the list has none, arcminutes. Common practice, no source.
 USUAL_SIZE = {"galaxy": 1.0, "globular cluster": 3.0, "planetary nebula": 0.3}
+#: Mean brightness of a nebula whose magnitude nobody lists, V a square arcsecond. Judgement.
+USUAL_BRIGHTNESS = {"nebula": 23.5, "reflection nebula": 23.0, "supernova remnant": 24.0}
 #: Kinds that are a lack of light, or nothing in themselves.
 NOT_JUDGED = ("dark nebula", "place in the sky", "double star")
 
@@ -75,19 +79,23 @@ def looks_of(objects: DeepSkyList) -> Looks:
             out[kind == word] = value
         return out
 
-    v = objects.v_estimate
+    # A nebula's B alone is the light of the stars in it.
+    v = np.where(np.isin(kind, list(USUAL_BRIGHTNESS)), objects.v_mag, objects.v_estimate)
     listed = ~np.isnan(objects.size_arcmin)
     length = np.where(listed, objects.size_arcmin, by_kind(USUAL_SIZE, np.nan))
     breadth = np.where(np.isnan(objects.minor_arcmin), length, objects.minor_arcmin)
-    given = objects.surface_brightness
+    given = np.where(objects.surface_estimated, np.nan, objects.surface_brightness)
     whole = np.where(np.isnan(given), mean_surface_brightness(v, length, breadth), given)
-    even = "nebula", "reflection nebula"
-    long = (length > EVEN_FROM) & np.isin(kind, even)
+    guessed = np.isnan(whole)
+    whole = np.where(guessed, by_kind(USUAL_BRIGHTNESS, np.nan), whole)
+    reflection = kind == "reflection nebula"
+    whole = np.where(reflection, np.maximum(whole, REFLECTION_MAG), whole)
+    even = guessed | ((length > EVEN_FROM) & (kind == "nebula"))
     log_size = 0.5 * np.log10(length * breadth)
     sizes, glows = [log_size], [whole]
     for i in (0, 1):
-        part = np.where(long, 1.0, by_kind({k: p[i][0] for k, p in PEAKED.items()}, 1.0))
-        light = np.where(long, 1.0, by_kind({k: p[i][1] for k, p in PEAKED.items()}, 1.0))
+        part = np.where(even, 1.0, by_kind({k: p[i][0] for k, p in PEAKED.items()}, 1.0))
+        light = np.where(even, 1.0, by_kind({k: p[i][1] for k, p in PEAKED.items()}, 1.0))
         sizes.append(log_size + np.log10(part))
         glows.append(whole - 2.5 * np.log10(light / (part * part)))
     stars = v + by_kind(STARS_BELOW_WHOLE, np.inf)

@@ -69,27 +69,23 @@ def _count(times: float) -> str:
 
 
 def _parting(d: Double, difficulty: Difficulty, aperture_mm: float) -> str:
-    apart = f"{d.separation_arcsec:.1f}″ apart" if d.separation_arcsec < 10 else (
-        f"{d.separation_arcsec:.0f}″ apart"
-    )  # fmt: skip
     if d.separation_arcsec < 116.0 / aperture_mm:
-        return f"{apart.capitalize()}: closer than this aperture can part."
-    unequal = abs(d.mag_b - d.mag_a) > 2.5
-    glare = ", the fainter in the glare of the brighter" if unequal else ""
+        return "Closer than this aperture can part."
+    glare = abs(d.mag_b - d.mag_a) > 2.5
     how = {
-        "easy": "clearly two",
-        "fair": "two in still moments",
-        "hard": "needs steady air",
-        "unlikely": "the air must be far steadier than usual",
+        "easy": "Clearly two",
+        "fair": "Two in still moments",
+        "hard": "Only in steady air",
+        "unlikely": "The air must be far steadier than usual",
     }[difficulty]
-    return f"{apart.capitalize()}{glare}: {how}."
+    return how + (", the fainter in the glare of the brighter." if glare else ".")
 
 
 def _taken(moon_loss: float, air_loss: float, alt_deg: float) -> str:
     if moon_loss >= max(_MATTERS_MAG, air_loss):
         return f"Moonlight takes {_part(moon_loss)} of it."
     if air_loss >= _MATTERS_MAG:
-        return f"Low, {alt_deg:.0f}° up: the air takes {_part(air_loss)} of it."
+        return f"Low, at best {alt_deg:.0f}° up: the air takes {_part(air_loss)} of it."
     return ""
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from plumbstar.kit import Kit
 from plumbstar.sky.bodies import NAMES, Body, magnitude
 from plumbstar.sky.deepsky import DeepSkyList
-from plumbstar.sky.doubles import Double
+from plumbstar.sky.doubles import Double, year_of
 from plumbstar.sky.extinction import air_mass
 from plumbstar.sky.frame import frame
 from plumbstar.sky.places import Directions, Target, place_in_frame
@@ -82,9 +82,13 @@ class Survey:
         m = self.margin[:, i]
         return np.where(np.isfinite(m), chance_of(np.maximum(m, -9.0)), 0.0)
 
-    def index_of(self, key: str) -> int | None:
-        """Which of the targets has that key."""
-        return next((i for i, t in enumerate(self.targets) if t.key == key), None)
+    @cached_property
+    def _rows(self) -> dict[str, int]:
+        return {t.key: i for i, t in enumerate(self.targets)}
+
+    def index_of(self, key: str) -> int:
+        """Which of the targets has that key; KeyError if none."""
+        return self._rows[key]
 
 
 @dataclass(frozen=True)
@@ -259,7 +263,8 @@ def survey(
     """
     light = NightLight.of(start, end, site, sky)
     watch = _Watch(light, kit, sky, skyline or Skyline())
-    parts = [_bodies(watch), _doubles(watch, doubles), _glows(watch, objects)]
+    pairs = [d.at(year_of(start)) for d in doubles]
+    parts = [_bodies(watch), _doubles(watch, pairs), _glows(watch, objects)]
     if own is not None and len(own):
         parts.append(_glows(watch, own))
     found = [_settled(p) for p in parts]

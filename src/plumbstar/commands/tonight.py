@@ -1,0 +1,251 @@
+"""``plumbstar tonight``: what is worth looking at, in which order."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any, cast
+
+import click
+
+from plumbstar import own_file, words
+from plumbstar.commands import options as opt
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.logbook import ENVIRONMENT, Logbook, default_path
+from plumbstar.sky import deepsky, doubles
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.skyline import Skyline
+from plumbstar.targets import say
+from plumbstar.targets.model import Conditions, Difficulty, Prospect, Route
+from plumbstar.targets.order import plan, within
+from plumbstar.targets.tonight import Survey, prospects, survey
+from plumbstar.targets.wishes import (
+    Wishes,
+    conditions_of,
+    group_named,
+    hours_of,
+    known,
+    name_of,
+)
+
+sky_options = (
+    click.option(
+        "--zenith-mag",
+        type=float,
+        metavar="X",
+        help="How dark the sky is overhead, magnitudes a square arcsecond. Default: the site's, or "
+        "21 (a country sky).",
+    ),
+    click.option(
+        "--seeing-arcsec", type=float, metavar="X", help="How wide the air blurs a star. 2.5."
+    ),
+)
+
+
+@click.command("tonight")
+@opt.site_option(required=True)
+@opt.utc_option
+@opt.kit_option
+@opt.skyline_option
+@click.option(
+    "--hours", type=click.FloatRange(0.25, 24), default=3.0, show_default=True,
+    help="How long you will look.",
+)  # fmt: skip
+@click.option(
+    "--kind", "kinds", multiple=True, metavar="KIND",
+    help="cluster, nebula, galaxy, double, body or own; may be given again. Default: all.",
+)  # fmt: skip
+@click.option(
+    "--hardest", type=click.Choice(["easy", "fair", "hard"]), default="fair", show_default=True,
+    help="The hardest to put on the list.",
+)  # fmt: skip
+@click.option("--new", "only_new", is_flag=True, help="Only what your logbook has no find of.")
+@click.option(
+    "--logbook", "book_path", envvar=ENVIRONMENT, metavar="FILE", help="Default: the usual place."
+)
+@sky_options[0]
+@sky_options[1]
+@click.option("--show", type=click.IntRange(0, 500), default=10, show_default=True,
+              help="How many others to name.")  # fmt: skip
+@opt.json_option
+def command(
+    site_text: str,
+    utc_text: str | None,
+    kit_path: str | None,
+    skyline_text: str | None,
+    hours: float,
+    kinds: tuple[str, ...],
+    hardest: str,
+    only_new: bool,
+    book_path: str | None,
+    zenith_mag: float | None,
+    seeing_arcsec: float | None,
+    show: int,
+    as_json: bool,
+) -> None:
+    """Say what is worth looking at tonight with this telescope, and in which order."""
+    site = opt.site_of(site_text)
+    assert site is not None  # the option is required
+    kit = opt.kit_of(kit_path)
+    sky = sky_of(site, kit, zenith_mag, seeing_arcsec)
+    start, dawn = hours_of(opt.instant_of(utc_text), site)
+    end = min(dawn, start.plus_seconds(3600.0 * hours))
+    own = own_file.load(own_file.default_path())
+    wishes = Wishes(
+        kinds=frozenset(group_named(k) for k in kinds),
+        hardest=cast("Difficulty", hardest),
+        own=frozenset(o.key for o in own),
+        seen=known(_found(book_path)) if only_new else frozenset(),
+    )
+    night = night_of(start, dawn, site, kit, sky, opt.skyline_of(skyline_text))
+    found = prospects(night)
+    wanted = wishes.choose(found)
+    route = plan(night, wanted, start, end)
+    if as_json:
+        opt.print_json(as_dict(night, wanted, route))
+        return
+    for line in report(night, found, wanted, route, (start, end), show):
+        click.echo(line)
+    if kit_path is None:
+        click.echo("(No kit given: a 200 mm telescope with a 25 mm eyepiece is assumed.)")
+
+
+def sky_of(site: Site, kit: Kit, zenith_mag: float | None, seeing: float | None) -> Conditions:
+    """The sky as stated, within bounds that a real one keeps. Raises :class:`UserError`."""
+    for what, value, low, high in (
+        ("--zenith-mag", zenith_mag, 14.0, 23.0),
+        ("--seeing-arcsec", seeing, 0.2, 20.0),
+    ):
+        if value is not None and not low <= value <= high:  # also false for nan
+            remedy = (
+                "A city has about 18, a dark mountain 21.8"
+                if what == "--zenith-mag"
+                else "Usual is 2 to 4"
+            )
+            raise UserError(f"{what} {value:g}", f"{low:g} to {high:g}", remedy)
+    return conditions_of(site, kit, zenith_mag=zenith_mag, seeing_arcsec=seeing)
+
+
+def night_of(
+    start: Instant, end: Instant, site: Site, kit: Kit, sky: Conditions, skyline: Skyline
+) -> Survey:
+    """The survey with everything this program knows of, the observer's own objects among it."""
+    own = own_file.load(own_file.default_path())
+    return survey(
+        deepsky.load(), doubles.load(), start, end, site, kit, sky, skyline, own=own
+    )  # fmt: skip
+
+
+def _found(path: str | None) -> list[str]:
+    where = Path(path).expanduser() if path else default_path()
+    if not where.exists():
+        return []
+    with Logbook.open(where, create=False) as book:
+        return [f.target for o in book.outings() for f in book.finds(o.id) if f.found]
+
+
+def report(
+    night: Survey,
+    found: list[Prospect],
+    wanted: list[Prospect],
+    route: Route,
+    hours: tuple[Instant, Instant],
+    show: int,
+) -> list[str]:
+    """The answer first: what to begin with; then the order, then what else."""
+    start, end = hours
+    light = night.light
+    lines = [headline(route)]
+    lines.append(f"{say.darkness(light)} {say.moon(light)}")
+    lines.append(
+        f"Of {night.judged:,} objects {len(found):,} would show; {len(wanted):,} are of the kind "
+        "you want."
+    )
+    if route.visits:
+        lines += ["", "In this order (times are UTC):"]
+    for v in route.visits:
+        p = v.prospect
+        lines.append(
+            f"  {v.start.iso()[11:16]}  {p.target.label}: {p.difficulty}, {p.eyepiece}, "
+            f"{p.minutes:.0f} minutes; {words.where(v.az_deg, v.alt_deg)}, {v.alt_deg:.0f}° up."
+        )
+        lines.append(f"         {_first_up(say.what(p.target))}. {p.reason}"
+                     + (f" {v.note}" if v.note else ""))  # fmt: skip
+    taken = {name_of(v.prospect.target) for v in route.visits}
+    in_time = [p for p in wanted if within(p, start, end)]
+    others = [p for p in in_time if name_of(p.target) not in taken]
+    if others and show:
+        lines += ["", "Others worth a look in these hours:"]
+    for p in others[:show]:
+        lines.append(
+            f"  {p.target.label}: {p.difficulty}, {p.eyepiece}; best about "
+            f"{p.best.iso()[11:16]}. {p.reason}"
+        )
+    if len(others) > show:
+        lines.append(f"And {len(others) - show:,} more (--show {min(500, len(others))}).")
+    if len(in_time) < len(wanted):
+        lines.append(f"Another {len(wanted) - len(in_time):,} later in the night (--hours).")
+    return lines
+
+
+def headline(route: Route) -> str:
+    """The first thing to do."""
+    if not route.visits:
+        return "Nothing of that kind can be seen in those hours."
+    v = route.visits[0]
+    n = len(route.visits)
+    return (
+        f"Begin at {v.start.iso()[11:16]} UTC with {v.prospect.target.label}; "
+        f"{n} object{'s' if n > 1 else ''} in all, {route.push_deg / max(n - 1, 1):.0f}° of push "
+        "from one to the next."
+    )
+
+
+def _first_up(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def as_dict(night: Survey, wanted: Iterable[Prospect], route: Route) -> dict[str, Any]:
+    """By name; moments as ISO 8601 UTC."""
+    return {
+        "start": night.light.instants[0].iso(),
+        "end": night.light.instants[-1].iso(),
+        "moon_lit": night.light.moon_lit,
+        "judged": night.judged,
+        "push_deg": route.push_deg,
+        "order": [
+            {
+                "start": v.start.iso(),
+                "az_deg": v.az_deg,
+                "alt_deg": v.alt_deg,
+                "push_deg": v.push_deg,
+                "note": v.note,
+                **_prospect(v.prospect),
+            }
+            for v in route.visits
+        ],
+        "left_out": [{"name": name_of(p.target), "why": why} for p, why in route.left_out],
+        "objects": [_prospect(p) for p in wanted],
+    }
+
+
+def _prospect(p: Prospect) -> dict[str, Any]:
+    return {
+        "name": name_of(p.target),
+        "label": p.target.label,
+        "what": say.what(p.target),
+        "difficulty": p.difficulty,
+        "chance": round(p.chance, 4),
+        "margin_mag": round(p.margin_mag, 2) if math.isfinite(p.margin_mag) else None,
+        "reason": p.reason,
+        "eyepiece": p.eyepiece,
+        "magnification": round(p.magnification, 1),
+        "minutes": p.minutes,
+        "best": p.best.iso(),
+        "first": p.first.iso(),
+        "last": p.last.iso(),
+        "sets": p.sets.iso() if p.sets else None,
+    }

@@ -1,0 +1,372 @@
+"""The evening's order: which objects, when, so that the evening holds most and pushes stay short.
+
+A visit is worth the object's interest times the chance of seeing it then, a little less when it
+stands lower than it will, less near the zenith where the azimuth runs away, less for every degree
+of push. What sets early is worth something only early, so it comes first by itself; what rises
+waits until it is high. This is an orienteering problem with worths that change by the hour: a beam
+search, led by the best that could still be got in the time left, then exchanges until none helps.
+design/evening_order.py compares it with every possible order of small sets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plumbstar.sky.times import Instant
+from plumbstar.targets.light import STEP_MINUTES
+from plumbstar.targets.model import Prospect, Route, Visit
+from plumbstar.targets.tonight import NEAR_BEST, Survey
+from plumbstar.targets.wishes import name_of
+
+Array = NDArray[np.float64]
+Rows = NDArray[np.intp]
+
+#: What one degree of push costs, in the worth of an unknown faint object. Judgement.
+COST_OF_A_DEGREE = 0.002
+#: How fast the tube is pushed, and what finding takes besides the kit's seconds. Common practice.
+DEGREES_A_SECOND = 5.0
+FINDING_MINUTES = 1.0
+#: After the Moon the eye takes so long to see faint things again. Common practice, no source.
+DAZZLED_MINUTES = 10.0
+#: An order is changed only for so much more: who has the old one on a card should keep it.
+WORTH_A_CHANGE = 0.1
+#: So many of the most rewarding objects are thought about, and so many beginnings kept.
+POOL, BEAM = 120, 40
+#: Between these altitudes the worth falls by a third: overhead, pushes are long and miss.
+_STEEP_DEG = (70.0, 86.0)
+_EXCHANGES = 6000
+#: Each object of a kind is worth this much less than the one before it. Judgement.
+REPEATED = 0.1
+
+
+@dataclass(frozen=True)
+class Course:
+    """What the order is made from: the pool's worth, place and time by step; see :func:`courses`.
+
+    ``worth``, ``az`` and ``alt`` have shape (n, steps), degrees; ``minutes`` (n,) is the looking.
+    ``rest`` (n, n): minutes to wait after one before the other. ``begins``, ``ends`` in minutes.
+    """
+
+    worth: Array
+    az: Array
+    alt: Array
+    minutes: Array
+    rest: Array
+    begins: float
+    ends: float
+    push_seconds: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Indices into a course, with each visit's start in minutes, and what it all is worth."""
+
+    order: tuple[int, ...]
+    starts: tuple[float, ...]
+    pushes: tuple[float, ...]
+    worth: float
+
+
+def courses(s: Survey, pool: Sequence[Prospect], start: Instant, end: Instant) -> Course:
+    """The pool's worth through the survey's steps."""
+    i = np.array([s.index_of(p.target.key) for p in pool], dtype=np.intp)
+    chance = np.array([s.chance(int(k)) for k in i]).reshape(len(i), len(s.light.instants))
+    alt, az = s.alt_deg[:, i].T, s.az_deg[:, i].T
+    best = np.array([p.alt_deg for p in pool]).reshape(-1, 1)
+    height = _sine(alt) / _sine(best)
+    steep = np.clip((alt - _STEEP_DEG[0]) / (_STEEP_DEG[1] - _STEEP_DEG[0]), 0.0, 1.0)
+    interest = (np.array([p.interest for p in pool]) * _variety(pool))[:, None]
+    worth = interest * chance * (0.6 + 0.4 * np.minimum(height, 1.0)) * (1.0 - steep / 3.0)
+    moon = np.array([p.target.key == "Moon" for p in pool], dtype=bool)
+    dim = np.array([p.difficulty != "easy" for p in pool], dtype=bool)
+    first = s.light.instants[0]
+    return Course(
+        worth, az, alt, np.array([p.minutes for p in pool]),
+        np.where(moon[:, None] & dim[None, :], DAZZLED_MINUTES, 0.0),
+        start.minus(first) / 60.0, end.minus(first) / 60.0, s.kit.push_seconds,
+    )  # fmt: skip
+
+
+def _sine(alt_deg: Array) -> Array:
+    return np.asarray(np.sin(np.radians(np.clip(alt_deg, 1.0, 90.0))))
+
+
+def _variety(pool: Sequence[Prospect]) -> Array:
+    """The tenth cluster of an evening gives less than the first: judgement."""
+    met: dict[str, int] = {}
+    out = []
+    for p in pool:
+        kind = p.target.kind
+        out.append(1.0 / (1.0 + REPEATED * met.get(kind, 0)))
+        met[kind] = met.get(kind, 0) + 1
+    return np.array(out)
+
+
+def push_deg(az_a: float, alt_a: float, az_b: float, alt_b: float) -> float:
+    """How far the two bearings turn together, degrees: azimuth the shorter way, not on the sky."""
+    daz = (az_b - az_a + 180.0) % 360.0 - 180.0
+    return float(np.hypot(daz, alt_b - alt_a))
+
+
+def follow(c: Course, order: Sequence[int]) -> Plan:
+    """The visits in that order as early as they can be; those that find no time fall out."""
+    now, last, total = c.begins, -1, 0.0
+    kept, starts, pushes = [], [], []
+    top = c.worth.shape[1] - 1
+    for i in order:
+        k = min(int(now / STEP_MINUTES), top)
+        turn = 0.0
+        arrive = now
+        if last >= 0:
+            turn = push_deg(c.az[last, k], c.alt[last, k], c.az[i, k], c.alt[i, k])
+            minutes = (c.push_seconds + turn / DEGREES_A_SECOND) / 60.0 + FINDING_MINUTES
+            arrive = now + max(minutes, c.rest[last, i])
+        k = min(int(arrive / STEP_MINUTES + 0.5), top)
+        if c.worth[i, k] <= 0.0:
+            later = np.flatnonzero(c.worth[i, k:] > 0.0)
+            if not len(later):
+                continue
+            k += int(later[0])
+            arrive = k * STEP_MINUTES
+        if arrive + c.minutes[i] > c.ends + 1e-9:
+            continue
+        total += float(c.worth[i, k]) - COST_OF_A_DEGREE * turn
+        kept.append(i)
+        starts.append(arrive)
+        pushes.append(turn)
+        now, last = arrive + float(c.minutes[i]), i
+    return Plan(tuple(kept), tuple(starts), tuple(pushes), total)
+
+
+def solve(c: Course, beam: int = BEAM, exchanges: int = _EXCHANGES) -> Plan:
+    """The best order found; deterministic."""
+    if not len(c.worth):
+        return Plan((), (), (), 0.0)
+    return _exchange(c, _beam(c, beam), exchanges)
+
+
+def _beam(c: Course, width: int) -> Plan:
+    """Grow ``width`` orders side by side, each by every object, keeping the most promising.
+
+    Promise: what an order has, and the best still to be had in its time left, if each remaining
+    object could be seen at its best moment from then on and pushes cost nothing.
+    """
+    n, steps = c.worth.shape
+    coming = np.maximum.accumulate(c.worth[:, ::-1], axis=1)[:, ::-1]
+    overhead = c.push_seconds / 60.0 + FINDING_MINUTES
+    usual = float(np.median(c.minutes)) + overhead + 0.1
+    now, worth = np.array([c.begins]), np.zeros(1)
+    last = np.array([-1])
+    seen = np.zeros((1, n), dtype=bool)
+    orders: list[tuple[int, ...]] = [()]
+    best: tuple[float, tuple[int, ...]] = (0.0, ())
+    everyone = np.arange(n)
+    while len(orders):
+        k = np.minimum((now / STEP_MINUTES).astype(int), steps - 1)
+        az, alt = c.az[:, k].T, c.alt[:, k].T  # (orders, n)
+        rows = np.arange(len(orders))
+        first = last < 0
+        daz = (az - az[rows, last][:, None] + 180.0) % 360.0 - 180.0
+        turn = np.where(first[:, None], 0.0, np.hypot(daz, alt - alt[rows, last][:, None]))
+        minutes = (c.push_seconds + turn / DEGREES_A_SECOND) / 60.0 + FINDING_MINUTES
+        minutes = np.where(first[:, None], 0.0, np.maximum(minutes, c.rest[last]))
+        arrive = now[:, None] + minutes
+        at = np.minimum((arrive / STEP_MINUTES + 0.5).astype(int), steps - 1)
+        gain = c.worth[everyone, at]
+        # What has not risen yet is waited for.
+        at = np.where(gain > 0.0, at, _next(c.worth, at))
+        late = at >= steps
+        at = np.minimum(at, steps - 1)
+        arrive = np.where(gain > 0.0, arrive, at * STEP_MINUTES)
+        gain = c.worth[everyone, at] - COST_OF_A_DEGREE * turn
+        done = arrive + c.minutes
+        bad = seen | late | (done > c.ends + 1e-9)
+        crude = np.where(bad, -np.inf, worth[:, None] + gain - 0.02 * (done - now[:, None]))
+        order = np.argsort(-crude, axis=None, kind="stable")[: 6 * width]
+        order = order[np.isfinite(crude.reshape(-1)[order])]
+        if not len(order):
+            break
+        r, i = np.divmod(order, n)
+        t, w = done[r, i], worth[r] + gain[r, i]
+        visited = seen[r].copy()
+        visited[np.arange(len(i)), i] = True
+        rest = np.where(visited, 0.0, coming[:, np.minimum((t / STEP_MINUTES).astype(int),
+                                                           steps - 1)].T)  # fmt: skip
+        rest = -np.sort(-rest, axis=1)
+        room = np.clip((c.ends - t) / usual, 0.0, n).astype(int)
+        total = np.concatenate([np.zeros((len(t), 1)), np.cumsum(rest, axis=1)], axis=1)
+        promise = w + total[np.arange(len(t)), room]
+        # Two orders of the same objects that end alike differ only in the past: keep the better.
+        keep: list[int] = []
+        known: set[tuple[bytes, int]] = set()
+        for j in np.argsort(-promise, kind="stable"):
+            mark = (visited[j].tobytes(), int(i[j]))
+            if mark not in known:
+                known.add(mark)
+                keep.append(int(j))
+            if len(keep) == width:
+                break
+        orders = [(*orders[r[j]], int(i[j])) for j in keep]
+        now, worth, last, seen = t[keep], w[keep], i[keep], visited[keep]
+        top = int(np.argmax(worth))
+        if worth[top] > best[0]:
+            best = (float(worth[top]), orders[top])
+    return follow(c, best[1])
+
+
+def _next(worth: Array, at: Rows) -> Rows:
+    """The first step from ``at`` (orders, n) on with any worth; the number of steps if none."""
+    n, steps = worth.shape
+    table = np.full((n, steps + 1), steps)
+    for k in range(steps - 1, -1, -1):
+        table[:, k] = np.where(worth[:, k] > 0.0, k, table[:, k + 1])
+    return np.asarray(table[np.arange(n), at])
+
+
+def _exchange(c: Course, plan: Plan, most: int) -> Plan:
+    """Move one visit, put one in, take another instead, turn a stretch round, while it helps."""
+    n = len(c.worth)
+    tried = 0
+    better = True
+    while better and tried < most:
+        better = False
+        for order in _neighbours(plan.order, n):
+            tried += 1
+            if tried > most:
+                break
+            other = follow(c, order)
+            if other.worth > plan.worth + 1e-9:
+                plan, better = other, True
+                break
+    return plan
+
+
+def _neighbours(order: tuple[int, ...], n: int) -> list[tuple[int, ...]]:
+    length = len(order)
+    out: list[tuple[int, ...]] = []
+    free = [i for i in range(n) if i not in order][:30]
+    for a in range(length):
+        rest = order[:a] + order[a + 1 :]
+        out += [(*rest[:b], order[a], *rest[b:]) for b in range(length) if b != a]
+        out += [(*order[:a], f, *order[a + 1 :]) for f in free]
+    out += [(*order[:a], f, *order[a:]) for f in free for a in range(length + 1)]
+    for a in range(length - 1):
+        for b in range(a + 2, min(length, a + 12) + 1):
+            out.append((*order[:a], *reversed(order[a:b]), *order[b:]))
+    return out
+
+
+def plan(
+    s: Survey,
+    wanted: Sequence[Prospect],
+    start: Instant,
+    end: Instant,
+    *,
+    done: Collection[str] = (),
+    previous: Route | None = None,
+) -> Route:
+    """The evening's order from ``start`` to ``end``: ``wanted`` in falling reward.
+
+    ``done`` are names (:func:`name_of`) already looked at. With a ``previous`` route, what is left
+    of it stands unless a new order is worth a tenth more; so a late observer gets the same list,
+    less what there is no time for.
+    """
+    pool = [p for p in wanted if name_of(p.target) not in done and within(p, start, end)][:POOL]
+    c = courses(s, pool, start, end)
+    found = solve(c)
+    if previous is not None:
+        by_key = {p.target.key: i for i, p in enumerate(pool)}
+        kept = [by_key[v.prospect.target.key] for v in previous.visits
+                if v.prospect.target.key in by_key]  # fmt: skip
+        old = _fill(c, _thin(c, kept))
+        if found.worth <= old.worth * (1.0 + WORTH_A_CHANGE):
+            found = old
+    return _route(s, pool, c, found, start)
+
+
+def within(p: Prospect, start: Instant, end: Instant) -> bool:
+    """Whether it is worth pointing at for a while in those hours."""
+    return p.last.minus(start) > 0.0 and end.minus(p.first) > 60.0 * p.minutes
+
+
+def _thin(c: Course, order: Sequence[int]) -> Plan:
+    """The order as it stands, less what had better be left out now that there is less time."""
+    best, kept = follow(c, order), list(order)
+    while True:
+        shorter = [kept[:a] + kept[a + 1 :] for a in range(len(kept))]
+        plans = [follow(c, o) for o in shorter]
+        top = max(range(len(plans)), key=lambda a: plans[a].worth, default=None)
+        if top is None or plans[top].worth <= best.worth + 1e-9:
+            return best
+        best, kept = plans[top], shorter[top]
+
+
+def _fill(c: Course, plan: Plan) -> Plan:
+    """Put objects into the gaps of an order, and change nothing else."""
+    better = True
+    while better:
+        better = False
+        free = [i for i in range(len(c.worth)) if i not in plan.order]
+        for f in free:
+            for a in range(len(plan.order), -1, -1):
+                other = follow(c, (*plan.order[:a], f, *plan.order[a:]))
+                if set(plan.order) <= set(other.order) and other.worth > plan.worth + 1e-9:
+                    plan, better = other, True
+                    break
+            if better:
+                break
+    return plan
+
+
+def _route(s: Survey, pool: Sequence[Prospect], c: Course, plan: Plan, start: Instant) -> Route:
+    first = s.light.instants[0]
+    visits = []
+    ended, before = c.begins, -1
+    for i, minutes, turn in zip(plan.order, plan.starts, plan.pushes, strict=True):
+        k = min(int(minutes / STEP_MINUTES + 0.5), c.worth.shape[1] - 1)
+        p = pool[i]
+        visits.append(
+            Visit(
+                prospect=p,
+                start=first.plus_seconds(60.0 * minutes),
+                minutes=p.minutes,
+                az_deg=float(c.az[i, k]),
+                alt_deg=float(c.alt[i, k]),
+                push_deg=turn,
+                note=_note(s, p, minutes - ended, before >= 0 and c.rest[before, i] > 0.0, k),
+            )
+        )
+        ended, before = minutes + p.minutes, i
+    taken = set(plan.order)
+    left = tuple(
+        (p, _why_left_out(c, i, p)) for i, p in enumerate(pool) if i not in taken
+    )  # fmt: skip
+    return Route(tuple(visits), left, plan.worth, float(sum(plan.pushes)))
+
+
+def _note(s: Survey, p: Prospect, gap: float, dazzled: bool, step: int) -> str:
+    """What the observer should know about this visit, in a sentence or nothing."""
+    if dazzled:
+        return f"First {DAZZLED_MINUTES:.0f} minutes in the dark: the Moon has dazzled the eye."
+    if gap > 8.0:
+        dark = np.degrees(s.light.sun_alt[step]) < -15.0
+        why = "it is not high enough before" if dark else "it is not dark enough before"
+        return f"A break of {5 * round(gap / 5):.0f} minutes: {why}."
+    if p.sets is not None:
+        left = p.sets.minus(s.light.instants[step]) / 60.0 - p.minutes
+        if left < 45.0:
+            return "It goes down soon: do not put it off."
+    return ""
+
+
+def _why_left_out(c: Course, i: int, p: Prospect) -> str:
+    begin = int(c.begins / STEP_MINUTES)
+    end = int(np.ceil(c.ends / STEP_MINUTES)) + 1
+    best = int(np.argmax(c.worth[i]))
+    if c.worth[i, begin:end].max(initial=0.0) >= NEAR_BEST * c.worth[i, best]:
+        return "no time for it"
+    return f"better about {p.best.iso()[11:16]} UTC" if best >= end else "past its best"

@@ -1,0 +1,87 @@
+"""``plumbstar tonight`` as a user types it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from plumbstar import kit as kits
+from plumbstar.commands.tonight import command
+from plumbstar.errors import UserError
+from plumbstar.logbook import Logbook
+from plumbstar.sky.times import Instant
+
+RIDGE = ["--site", "47.2,11.6,940", "--utc", "2027-01-28T17:05:00Z"]
+
+
+def run(*args: str) -> Result:
+    return CliRunner().invoke(command, [*RIDGE, *args], catch_exceptions=True)
+
+
+def test_the_answer_comes_first() -> None:
+    said = run("--hours", "1", "--show", "2").output.splitlines()
+    assert said[0].startswith("Begin at 17:05 UTC with ")
+    assert said[1].startswith("Dark from 18:0")
+    assert "In this order (times are UTC):" in said
+
+
+def test_json() -> None:
+    answer = json.loads(run("--hours", "2", "--json").output)
+    assert len(answer["order"]) > 5
+    assert answer["order"][0]["reason"].endswith(".")
+    assert {o["difficulty"] for o in answer["objects"]} == {"easy", "fair"}
+
+
+def test_kinds_and_difficulty() -> None:
+    doubles = json.loads(run("--kind", "doubles", "--json").output)["objects"]
+    assert doubles
+    assert all(o["what"].startswith("double star") for o in doubles)
+    easy = json.loads(run("--hardest", "easy", "--kind", "galaxies", "--json").output)["objects"]
+    assert {o["difficulty"] for o in easy} == {"easy"}
+    assert all("galax" in o["what"] for o in easy)
+
+
+def test_new_to_me(tmp_path: Path) -> None:
+    path = tmp_path / "book.db"
+    with Logbook.open(path) as book:
+        outing = book.start_outing(None, kits.example(), "", Instant.parse("2027-01-20T18:00:00Z"))
+        book.add_find(
+            outing.id,
+            "M 42",
+            Instant.parse("2027-01-20T19:00:00Z"),
+            (1.0, 2.0),
+            (1.0, 2.0),
+            0.7,
+            "32",
+        )
+    names = []
+    for new in ([], ["--new"]):
+        answer = json.loads(run("--json", "--logbook", str(path), *new).output)
+        names.append({o["name"] for o in answer["objects"]})
+    assert names[0] - names[1] == {"M42"}
+
+
+@pytest.mark.parametrize(
+    ("args", "word"),
+    [
+        (["--zenith-mag", "30"], "--zenith-mag 30"),
+        (["--zenith-mag", "nan"], "--zenith-mag nan"),
+        (["--seeing-arcsec", "0"], "--seeing-arcsec 0"),
+        (["--kind", "comet"], "the kind 'comet'"),
+    ],
+)
+def test_mistakes_are_named(args: list[str], word: str) -> None:
+    got = run(*args)
+    assert isinstance(got.exception, UserError)
+    assert word in str(got.exception)
+
+
+def test_midnight_sun() -> None:
+    got = CliRunner().invoke(
+        command, ["--site", "78.2,15.6", "--utc", "2027-06-21T12:00:00Z"], catch_exceptions=True
+    )
+    assert isinstance(got.exception, UserError)
+    assert "the Sun stays up" in str(got.exception)
