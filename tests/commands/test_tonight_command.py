@@ -48,15 +48,8 @@ def test_new_to_me(tmp_path: Path) -> None:
     path = tmp_path / "book.db"
     with Logbook.open(path) as book:
         outing = book.start_outing(None, kits.example(), "", Instant.parse("2027-01-20T18:00:00Z"))
-        book.add_find(
-            outing.id,
-            "M 42",
-            Instant.parse("2027-01-20T19:00:00Z"),
-            (1.0, 2.0),
-            (1.0, 2.0),
-            0.7,
-            "32",
-        )
+        when = Instant.parse("2027-01-20T19:00:00Z")
+        book.add_find(outing.id, "M 42", when, (1.0, 2.0), (1.0, 2.0), 0.7, "32 mm")
     names = []
     for new in ([], ["--new"]):
         answer = json.loads(run("--json", "--logbook", str(path), *new).output)
