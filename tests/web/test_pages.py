@@ -117,6 +117,28 @@ def test_a_whole_outing_by_thumb_at_night(scope: Scope, phone: Any) -> None:
     assert len(finds) == len(names) + len(OBJECTS)
 
 
+def test_tonight_leads_from_one_object_to_the_next(evening: Scope, phone: Any) -> None:
+    """The next object is the large button; the list pushes too; wishes change it."""
+    page = phone
+    page.goto(evening.url + "/#tonight")
+    expect(page.locator(".answer")).to_contain_text(": ", timeout=20_000)
+    keep(page, "night-tonight", full=True)
+    first = page.locator("#next, .next, .big").first
+    expect(first).to_contain_text("Push to ")
+    short = first.inner_text().removeprefix("Push to ").strip()
+    visits = page.locator(".agenda li")
+    assert visits.count() > 6
+    first.tap()
+    expect(page.locator(".target-name")).to_contain_text(short)
+    page.goto(evening.url + "/#tonight")
+    page.get_by_text("What you would like").tap()
+    page.get_by_role("radio", name="Doubles").or_(
+        page.get_by_role("button", name="Doubles")
+    ).first.tap()
+    expect(page.locator(".agenda small").first).to_contain_text("Double star", timeout=20_000)
+    keep(page, "night-tonight-doubles", full=True)
+
+
 def test_not_in_the_field_starts_the_sweep(evening: Scope, phone: Any) -> None:
     """Each "not in the field" fills one more circle of the path and leads to the next."""
     page = phone

@@ -177,6 +177,19 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             whys[case.key] = answer
         return reply(whys.get(case.key) or answer)
 
+    orders: list[Any] = []  # what the pages were told, so that the order stays
+
+    async def agenda(request: Request) -> Response:
+        if not orders:
+            orders.append(_part("agenda").Kept())
+        asked = dict(request.query_params)
+        return reply(
+            await station.think(
+                lambda e: _part("agenda").question(e, asked),
+                lambda q: _part("agenda").answer(q, orders[0]),
+            )
+        )
+
     async def mount_history(request: Request) -> Response:
         return reply(
             await station.think(
@@ -216,6 +229,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         asking("/data/map", lambda e, r: _part("data").sky_map(e)),
         asking("/data/around", lambda e, r: _part("data").around(e, q(r, "star"))),
         asking("/data/tonight", lambda e, r: {"results": _part("data").tonight(e)}),
+        Route("/data/agenda", agenda),
         asking("/data/log", lambda e, r: {"outings": _part("log").outings(e)}),
         card("/card.html", "html"),
         card("/card.pdf", "pdf"),

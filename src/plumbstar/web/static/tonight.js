@@ -34,8 +34,8 @@ export function view(state) {
       choiceRow("agenda-kind", "Of which kind?", KINDS, ui.agendaKind, (v) => set({ agendaKind: v })),
       choiceRow("agenda-hardest", "How hard?", HARDEST, ui.agendaHardest, (v) => set({ agendaHardest: v })),
       toggle("Only what is new to me", ui.agendaNew, (on) => set({ agendaNew: on }), "what no outing in the log has found")),
-    busy ? h("p", { class: "note", key: "busy" }, "Planning anew…") : button("Plan anew from now", anew, { key: "anew" }),
     h("p", { class: "note", key: "light" }, plan.light),
+    busy ? h("p", { class: "note", key: "busy" }, "Planning anew…") : button("Plan anew from now", anew, { key: "anew" }),
   ];
 }
 

@@ -1,0 +1,116 @@
+"""What the pages are told of the evening's order."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from tests.web.server_rig import NIGHT, Standing, asynchronous, rig
+
+from plumbstar.web import agenda
+
+
+@asynchronous
+async def test_the_order_stays_and_what_is_found_is_ticked_off(tmp_path):
+    times = Standing(NIGHT)
+    async with rig(tmp_path, times=times) as r:
+        first = await r.get("/data/agenda?hours=2&kind=all&hardest=fair")
+        assert first["next"] == first["visits"][0]
+        assert first["next"]["hit_chance"] is None
+        assert first["late"] is None
+        assert len(first["visits"]) > 6
+        assert {v["difficulty"] for v in first["visits"]} <= {"easy", "fair"}
+        assert first["more_count"] >= len(first["more"]) > 0
+        for v in first["visits"]:
+            assert v["reason"].endswith(".")
+            assert v["done"] is False
+        json.dumps(first, allow_nan=False)
+
+        await r.sight("Capella")
+        await r.sight("Rigel")
+        again = await r.get("/data/agenda?hours=2&kind=all&hardest=fair")
+        names = [v["name"] for v in first["visits"]]
+        assert [v["name"] for v in again["visits"]] == names
+        assert 0.0 < again["next"]["hit_chance"] <= 1.0
+
+        # Found: ticked off at the head of the list, and the next one is next.
+        await r.do("set_target", name=names[0])
+        _, (az, alt) = r.truth(names[0])
+        await r.do(
+            "here_centred", id=r.press(), reading={"az_deg": round(az, 2), "alt_deg": round(alt, 2)}
+        )
+        third = await r.get("/data/agenda?hours=2&kind=all&hardest=fair")
+        assert third["visits"][0]["name"] == names[0]
+        assert third["visits"][0]["done"] is True
+        assert third["next"]["name"] == names[1]
+
+        # Half an hour late: it says so, and keeps the order of what is left.
+        times.go(45 * 60)
+        late = await r.get("/data/agenda?hours=2&kind=all&hardest=fair")
+        assert "later than planned" in late["late"]
+        left = [v["name"] for v in late["visits"] if not v["done"]]
+        kept = [n for n in left if n in names]
+        assert kept == sorted(kept, key=names.index)
+        assert len(kept) >= 0.7 * len(left)
+
+
+@asynchronous
+async def test_wishes(tmp_path):
+    async with rig(tmp_path) as r:
+        doubles = await r.get("/data/agenda?hours=1&kind=double&hardest=easy")
+        assert doubles["visits"]
+        assert all(v["what"].startswith("Double star") for v in doubles["visits"])
+        own = await r.get("/data/agenda?hours=1&kind=own")
+        assert own["visits"] == []
+        assert own["next"] is None
+        assert own["answer"].startswith("Nothing of that kind")
+        # A pair is pushed to by its star's name.
+        assert (await r.do("set_target", name=doubles["visits"][0]["name"]))["ok"]
+
+
+@asynchronous
+async def test_new_to_me(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.sight("Capella")
+        await r.sight("Rigel")
+        before = await r.get("/data/agenda?hours=3&new=1")
+        name = before["visits"][2]["name"]
+        await r.do("set_target", name=name)
+        _, (az, alt) = r.truth(name)
+        await r.do(
+            "here_centred", id=r.press(), reading={"az_deg": round(az, 2), "alt_deg": round(alt, 2)}
+        )
+        await r.do("end_outing")
+        after = await r.get("/data/agenda?hours=3&new=1")
+        assert name not in {v["name"] for v in after["visits"] + after["more"]}
+        assert name in {v["name"] for v in (await r.get("/data/agenda?hours=3"))["visits"]}
+
+
+@pytest.mark.parametrize(
+    ("query", "word"),
+    [
+        ("hours=nan", "hours"),
+        ("hours=99", "hours"),
+        ("kind=comet", "kind"),
+        ("hardest=very", "difficulty"),
+    ],
+)
+def test_words_that_mean_nothing_are_refused(tmp_path, query, word):
+    @asynchronous
+    async def run(tmp_path):
+        async with rig(tmp_path) as r:
+            got = await r.client.get(f"/data/agenda?{query}")
+            assert got.status_code == 400
+            assert word in got.json()["error"]
+
+    run(tmp_path)
+
+
+@asynchronous
+async def test_no_site_is_said(tmp_path):
+    async with rig(tmp_path, site=None) as r:
+        assert (await r.client.get("/data/agenda")).status_code == 400
+
+
+def test_the_page_gets_at_most_so_many():
+    assert agenda.MOST_OTHERS <= 40
