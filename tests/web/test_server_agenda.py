@@ -55,6 +55,23 @@ async def test_the_order_stays_and_what_is_found_is_ticked_off(tmp_path):
 
 
 @asynchronous
+async def test_the_stars_are_chosen_for_the_list(tmp_path):
+    """Once tonight's order has been asked for, pairs are scored by where its objects stand."""
+    async with rig(tmp_path) as r:
+        await r.do("choose", stars=2)
+        await r.quiet()
+        sky = (await r.state())["choice"]
+        assert sky["for_objects"] == 0
+        order = await r.get("/data/agenda?hours=2&kind=galaxy")
+        await r.do("choose", stars=2)
+        await r.quiet()
+        ours = (await r.state())["choice"]
+        assert ours["for_objects"] == len(order["visits"]) > 3
+        assert "tonight's objects" in ours["sentence"]
+        assert ours["pairs"][0]["mean_hit_chance"] != sky["pairs"][0]["mean_hit_chance"]
+
+
+@asynchronous
 async def test_wishes(tmp_path):
     async with rig(tmp_path) as r:
         doubles = await r.get("/data/agenda?hours=1&kind=double&hardest=easy")

@@ -21,11 +21,16 @@ from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 from plumbstar.fix import solve
 from plumbstar.guide import SUN_UP_DEG, SunRefusal
+from plumbstar.kit import Kit
+from plumbstar.mount import Array
 from plumbstar.sightings_file import read, true_places
 from plumbstar.sky import catalogue
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lookup import find_target
 from plumbstar.sky.places import place_of
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.skyline import Skyline
 
 
 @click.command("choose")
@@ -39,6 +44,13 @@ from plumbstar.sky.places import place_of
 @opt.eyepiece_option
 @opt.field_option
 @click.option("--target", "target_names", multiple=True, help="Score for these targets only.")
+@click.option(
+    "--tonight",
+    "tonight_hours",
+    type=click.FloatRange(0.25, 24),
+    metavar="HOURS",
+    help="Score for tonight's order of that many hours, as `plumbstar tonight` gives it.",
+)
 @click.option("--max-mag", type=float, default=3.0, show_default=True, help="Faintest star to use.")
 @click.option("--after", "after", metavar="SIGHTINGS.csv", help="The best next star after these.")
 @click.option("--show", type=click.IntRange(1, 100), default=6, show_default=True)
@@ -52,6 +64,7 @@ def command(
     eyepiece: str | None,
     field_deg: float | None,
     target_names: tuple[str, ...],
+    tonight_hours: float | None,
     max_mag: float,
     after: str | None,
     show: int,
@@ -92,6 +105,10 @@ def command(
                     "targets that are up when the stars are sighted",
                     "Leave it out, or give a later --utc",
                 )
+    if tonight_hours is not None:
+        if target_names:
+            raise UserError("--target and --tonight", "one of the two", "Leave one out")
+        targets = _tonight(asked, tonight_hours, site, kit, skyline)
     priors, noise, _ = opt.priors_and_noise(kit, None, False, None)
     choice = choose(
         stars, instant, priors, noise, field, size=int(size), targets=targets, skyline=skyline,
@@ -124,6 +141,28 @@ def command(
         click.echo("(No kit given: a 25 mm eyepiece on a 1.2 m telescope is assumed.)")
     if sun_alt > -1:
         click.echo("\nThe Sun is up. Never sweep a telescope across the sky by day.")
+
+
+def _tonight(
+    asked: Instant, hours: float, site: Site, kit: Kit, skyline: Skyline
+) -> tuple[Array, Array]:
+    """Where the objects of tonight's order will stand, each at its time; radians."""
+    from plumbstar.commands.tonight import night_of
+    from plumbstar.targets.order import plan
+    from plumbstar.targets.tonight import prospects
+    from plumbstar.targets.wishes import Wishes, conditions_of, hours_of
+
+    start, dawn = hours_of(asked, site)
+    night = night_of(start, dawn, site, kit, conditions_of(site, kit), skyline)
+    end = min(dawn, start.plus_seconds(3600.0 * hours))
+    visits = plan(night, Wishes().choose(prospects(night)), start, end).visits
+    if not visits:
+        raise UserError(
+            f"{hours:g} hours of tonight in which nothing can be seen", "more of the night",
+            "Give more hours, or leave --tonight out",
+        )  # fmt: skip
+    az, alt = np.radians([(v.az_deg, v.alt_deg) for v in visits]).T
+    return az, alt
 
 
 def report(choice: Choice, field_name: str) -> list[str]:

@@ -47,14 +47,24 @@ class Question:
     anew: bool
 
 
+Places = tuple[tuple[float, float], ...]
+
+
 @dataclass
 class Kept:
-    """What one asking leaves for the next; used by the one thinking thread only."""
+    """What one asking leaves for the next. The thinking thread writes; ``latest`` is frozen."""
 
     night: Survey | None = None
     basis: Any = None
     found: tuple[Prospect, ...] = ()
     orders: dict[Any, _Order] = field(default_factory=dict)
+    latest: tuple[Any, Route] | None = None
+
+    def places(self, site: Site | None, kit: Kit, skyline: Skyline) -> Places:
+        """Where the objects last put in order will stand, degrees; none for another evening."""
+        if self.latest is None or self.latest[0] != (site, kit, skyline):
+            return ()
+        return tuple((v.az_deg, v.alt_deg) for v in self.latest[1].visits)
 
 
 @dataclass(frozen=True)
@@ -119,6 +129,7 @@ def answer(q: Question, kept: Kept) -> dict[str, Any]:
     if old is not None:
         past += tuple(v for v in old.route.visits if name_of(v.prospect.target) in q.done)
     kept.orders[key] = _Order(route, end, past)
+    kept.latest = ((q.site, q.kit, q.skyline), route)
     while len(kept.orders) > 12:
         kept.orders.pop(next(iter(kept.orders)))
     return _words(q, night, wanted, route, past, _late(old, q, start), (start, end))

@@ -177,16 +177,14 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             whys[case.key] = answer
         return reply(whys.get(case.key) or answer)
 
-    orders: list[Any] = []  # what the pages were told, so that the order stays
-
     async def agenda(request: Request) -> Response:
-        if not orders:
-            orders.append(_part("agenda").Kept())
+        if not station.orders:
+            station.orders.append(_part("agenda").Kept())
         asked = dict(request.query_params)
         return reply(
             await station.think(
                 lambda e: _part("agenda").question(e, asked),
-                lambda q: _part("agenda").answer(q, orders[0]),
+                lambda q: _part("agenda").answer(q, station.orders[0]),
             )
         )
 

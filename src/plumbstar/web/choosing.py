@@ -6,10 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from plumbstar import choose
 from plumbstar.choose import Candidate, StarSet
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix, Noise, Priors
+from plumbstar.mount import Array
 from plumbstar.sky import catalogue
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -24,7 +27,11 @@ TRIPLE_STARS = 24
 
 @dataclass(frozen=True)
 class Question:
-    """All that the ranking depends on."""
+    """All that the ranking depends on.
+
+    ``targets`` are the places (azimuth, altitude, degrees) of tonight's order when the page has
+    asked for one; empty for the whole sky.
+    """
 
     utc: Instant
     site: Site
@@ -33,6 +40,7 @@ class Question:
     noise: Noise
     field_deg: float
     eyepiece: str
+    targets: tuple[tuple[float, float], ...] = ()
 
 
 def question(e: Evening, utc: Instant) -> Question:
@@ -67,7 +75,8 @@ def pairs(q: Question) -> dict[str, Any]:
 
     Never raises a user's error: too few stars is an answer, in the sentence.
     """
-    out: dict[str, Any] = {"asked_utc": q.utc.iso(), "pairs": [], "triples": [], "recipe": None}
+    out: dict[str, Any] = {"asked_utc": q.utc.iso(), "pairs": [], "triples": [], "recipe": None,
+                           "for_objects": len(q.targets)}  # fmt: skip
     try:
         stars = _candidates(q)
         found = _ranked(q, stars, 2)
@@ -79,7 +88,8 @@ def pairs(q: Question) -> dict[str, Any]:
     out["visible"] = {c.star.label: c.visible_from.iso() if c.visible_from else None for c in stars}
     best = found.best
     names = " and ".join(c.star.label for c in best.stars)
-    sentence = f"{names}: {best.mean_hit_chance:.0%} of targets would be in the {q.eyepiece} field"
+    whose = "tonight's objects" if q.targets else "targets"
+    sentence = f"{names}: {best.mean_hit_chance:.0%} of {whose} would be in the {q.eyepiece} field"
     if recipe is not None and recipe.stars != best.stars:
         usual = " and ".join(c.star.label for c in recipe.stars)
         sentence += f"; {usual}, the usual brightest pair, {recipe.mean_hit_chance:.0%}"
@@ -96,14 +106,24 @@ def triples(q: Question) -> list[dict[str, Any]]:
 
 def _ranked(q: Question, stars: Sequence[Candidate], size: int) -> choose.Choice:
     return choose.choose(
-        stars, q.utc, q.priors, q.noise, q.field_deg, size=size, skyline=q.skyline, show=SHOW
-    )
+        stars, q.utc, q.priors, q.noise, q.field_deg, size=size, skyline=q.skyline, show=SHOW,
+        targets=_targets(q),
+    )  # fmt: skip
+
+
+def _targets(q: Question) -> tuple[Array, Array] | None:
+    if not q.targets:
+        return None
+    az, alt = np.radians(np.array(q.targets)).T
+    return az, alt
 
 
 def next_star(q: Question, fix: Fix) -> dict[str, Any] | None:
     """The best next star and what it buys, or None where there is none."""
     try:
-        found = choose.next_star(fix, _candidates(q), q.field_deg, skyline=q.skyline)
+        found = choose.next_star(
+            fix, _candidates(q), q.field_deg, skyline=q.skyline, targets=_targets(q)
+        )
     except UserError:
         return None
     return {

@@ -12,6 +12,7 @@ import contextlib
 import logging
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
@@ -60,6 +61,8 @@ class Station:
         self._pairing = pairing
         self._painter: Painter | None = None
         self._work = ThreadPoolExecutor(1, thread_name_prefix="evening")
+        #: Tonight's order as the pages were told it (agenda.Kept), once one has asked.
+        self.orders: list[Any] = []
         self._think = ThreadPoolExecutor(1, thread_name_prefix="thinking")
         self._tasks: list[asyncio.Task[None]] = []
         self._jobs: set[asyncio.Task[None]] = set()
@@ -279,6 +282,8 @@ class Station:
             from plumbstar.web.choosing import question
 
             q = question(e, utc or when_to_sight(e.now(), e.need_site()))
+            if self.orders:
+                q = replace(q, targets=self.orders[0].places(e.site, e.kit, e.skyline))
             return e.choice_asked(size, q.utc), q
 
         (token, q), version = await self.do(asked)

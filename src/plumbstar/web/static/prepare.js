@@ -5,7 +5,7 @@ import { act } from "./store.js";
 import { big, button, entry, eyepieceRow, fieldValue, go, mapBlock, redraw, say, section, typedNumber, ui } from "./parts.js";
 import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
-import { chance, clock, degrees, list, where } from "./words.js";
+import { chance, clock, degrees, list, plural, where } from "./words.js";
 
 export const title = "Prepare";
 export const question = "Which stars tonight?";
@@ -73,6 +73,7 @@ function answer(state) {
     return [
       h("p", { class: "answer", key: "answer" }, list(best.stars)),
       h("p", { class: "big-words", key: "chance" }, `${inField(best.mean_hit_chance, state.kit)}.`),
+      c.for_objects ? h("p", { class: "note", key: "for" }, `Chosen for the ${plural(c.for_objects, "object")} on tonight’s list.`) : null,
       cautions(best),
       big(`Use ${list(best.stars)}`, () => pick(best), { key: "next" }),
       compare(best, c.recipe, state.kit),
@@ -88,6 +89,8 @@ function answer(state) {
   return [
     h("p", { class: "answer", key: "answer" }, "Two good stars teach the telescope the whole sky."),
     big("Choose tonight’s stars", () => act("choose", { stars: 2 }), { key: "next" }),
+    h("p", { key: "tonight" }, h("a", { href: "#tonight", class: "button" }, "First see what is worth it tonight"),
+      h("small", { class: "note" }, "The stars are then chosen for those objects.")),
   ];
 }
 
