@@ -248,3 +248,15 @@ def test_unknown_command_and_option_are_clear() -> None:
 def test_user_error_says_three_things() -> None:
     text = str(UserError("a cat", "a dog", "Bring a dog"))
     assert text == "a cat. Wanted: a dog. Bring a dog"
+
+
+def test_choose_for_tonights_order() -> None:
+    """Scored for where tonight's objects stand, not for the whole sky."""
+    sky = answer("choose", *SITE, *UTC, "--json")
+    mine = answer("choose", *SITE, *UTC, "--json", "--tonight", "1.5")
+    assert mine["sets"][0]["mean_hit_chance"] != sky["sets"][0]["mean_hit_chance"]
+    with pytest.raises(UserError, match="--target and --tonight"):
+        CliRunner().invoke(
+            group, ["choose", *SITE, *UTC, "--tonight", "1", "--target", "M 42"],
+            catch_exceptions=False,
+        )  # fmt: skip
