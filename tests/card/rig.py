@@ -49,7 +49,7 @@ TWELVE = (
 
 
 @functools.cache
-def card(south=False, route=None, zone=None, asked=None, name=None, rows=6):
+def card(south=False, route=None, zone=None, asked=None, name=None, hours=5.0):
     scene = FLAT if south else RIDGE
     site = scene.site if name is None else dataclasses.replace(scene.site, name=name)
     return make(
@@ -62,7 +62,7 @@ def card(south=False, route=None, zone=None, asked=None, name=None, rows=6):
         field_name="17 mm",
         route=route,
         wall=Wall(zone),
-        rows=rows,
+        hours=hours,
     )
 
 

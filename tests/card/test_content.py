@@ -8,18 +8,23 @@ import pytest
 
 from plumbstar import choose
 from plumbstar.card import make
-from plumbstar.card.evening import evening, noon_before
+from plumbstar.card.evening import evening, looking, noon_before
+from plumbstar.card.order import order_of
 from plumbstar.card.pairs import STAY, moments
-from plumbstar.card.stops import push_words, what_it_is
+from plumbstar.card.stops import push_words
 from plumbstar.card.wall import Wall, night_of
 from plumbstar.fix import Noise, Priors
-from plumbstar.sky import catalogue, lookup
+from plumbstar.sky import catalogue, deepsky, doubles, lookup
 from plumbstar.sky.bodies import sun_altitude
 from plumbstar.sky.events import night
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
+from plumbstar.targets import say
+from plumbstar.targets.order import plan
+from plumbstar.targets.tonight import prospects, survey
+from plumbstar.targets.wishes import Wishes, conditions_of
 
 from .rig import FLAT, RIDGE, TWELVE, a_route, card, full
 
@@ -94,20 +99,56 @@ def test_a_white_night_says_why_and_polar_day_gives_no_stars():
 def test_a_card_of_polar_day_and_one_of_polar_night_can_be_made():
     for asked, lat in (("2027-06-21T12:00:00Z", 75.0), ("2027-12-21T12:00:00Z", 82.0)):
         c = make(at(asked), Site(lat, 25.0), RIDGE.kit, Skyline(), catalogue.load(),
-                 field_deg=0.76, field_name="17 mm", rows=2)  # fmt: skip
+                 field_deg=0.76, field_name="17 mm", hours=1.0)  # fmt: skip
         assert len(c.hours) == (0 if lat == 75.0 else 2)
         assert ("polar day" in c.hours_note) == (lat == 75.0)
 
 
 def test_dusk_then_full_hours_of_the_wall_clock():
-    first, last = at("2027-01-28T16:42:00Z"), at("2027-01-29T06:00:00Z")
+    first = at("2027-01-28T16:42:00Z")
+    last = at("2027-01-28T20:00:00Z")
     # 17:00 comes 18 minutes after dusk: left out.
-    assert [Wall().time(t) for t in moments(first, last, Wall(), 4)] == [
+    assert [Wall().time(t) for t in moments(first, last, Wall())] == [
         "16:42", "18:00", "19:00", "20:00",
     ]  # fmt: skip
     half = Wall(dt.timezone(dt.timedelta(hours=5, minutes=30)))
-    assert [half.time(t) for t in moments(first, last, half, 3)] == ["22:12", "23:00", "00:00"]
-    assert len(moments(first, first.plus_seconds(2 * 3600.0), Wall(), 6)) == 2
+    assert [half.time(t) for t in moments(first, last, half)] == [
+        "22:12", "23:00", "00:00", "01:00",
+    ]  # fmt: skip
+    assert moments(first, first, Wall()) == [first]
+
+
+def test_targets_come_after_the_first_stars_unless_the_night_is_under_way():
+    noon, late = at("2027-01-28T12:00:00Z"), at("2027-01-28T21:00:00Z")
+    e = evening(noon, RIDGE.site, Wall())
+    assert [t.minus(e.first) / 60.0 for t in looking(e, noon, 3.0)] == pytest.approx([15.0, 180.0])
+    e = evening(late, RIDGE.site, Wall())
+    assert looking(e, late, 1.0) == (late, late.plus_seconds(3600.0))
+    assert looking(e, late, 12.0)[1] == e.last  # dawn comes first
+    e = evening(at("2027-06-21T12:00:00Z"), Site(75.0, 25.0), Wall())
+    assert looking(e, at("2027-06-21T12:00:00Z"), 3.0) is None
+
+
+def test_the_order_is_that_of_tonight_for_the_same_hours():
+    noon = at("2027-01-28T12:00:00Z")
+    sky = conditions_of(RIDGE.site, RIDGE.kit)
+    lists = (deepsky.load(), doubles.load())
+    route = order_of(noon, RIDGE.site, RIDGE.kit, sky, RIDGE.skyline, *lists, hours=1.0)
+    e = evening(noon, RIDGE.site, Wall())
+    span = looking(e, noon, 1.0)
+    night = survey(*lists, span[0], e.last, RIDGE.site, RIDGE.kit, sky, RIDGE.skyline)
+    wanted = plan(night, Wishes().choose(prospects(night)), *span)
+    assert len(route.visits) >= 3
+    assert [v.prospect.target.key for v in route.visits] == [
+        v.prospect.target.key for v in wanted.visits
+    ]
+    c = card(asked=noon, route=route, hours=1.0)
+    assert [s.start for s in c.stops] == [v.start for v in route.visits]
+    assert all(s.what and s.reason for s in c.stops)
+    assert 0 < len(c.left_out) <= 8
+    polar = Site(75.0, 25.0)
+    june = at("2027-06-21T12:00:00Z")
+    assert order_of(june, polar, RIDGE.kit, sky, RIDGE.skyline, *lists) is None
 
 
 def test_each_hours_pair_is_the_best_or_within_the_stay_of_it():
@@ -166,7 +207,7 @@ def test_the_stops_are_the_visits_with_the_push_from_where_the_last_object_stand
     route = a_route(RIDGE, TWELVE)
     assert [s.start for s in c.stops] == [v.start for v in route.visits]
     assert c.stops[0].push == ""
-    assert c.stops[0].what == "galaxy in Andromeda"
+    assert c.stops[0].what == say.what(route.visits[0].prospect.target)
     for last, s, v in zip(TWELVE, c.stops[1:], route.visits[1:], strict=False):
         az, alt = place_of(lookup.find_target(last), v.start, RIDGE.site)
         turn, rise = 0, 0
@@ -179,16 +220,6 @@ def test_the_stops_are_the_visits_with_the_push_from_where_the_last_object_stand
         assert (az + turn - v.az_deg + 180) % 360 - 180 == pytest.approx(0.0, abs=0.5)
         assert alt + rise == pytest.approx(v.alt_deg, abs=0.5)
         assert abs(turn) <= 180
-
-
-def test_what_it_is():
-    def what(name):
-        return what_it_is(lookup.find_target(name))
-
-    assert what("Albireo") == "star in Cygnus"
-    assert what("M 57") == "planetary nebula in Lyra"
-    assert what("Jupiter") == "planet"
-    assert what("Moon") == ""
 
 
 def test_the_shorter_way_round_through_north_and_hardly_at_all():
@@ -224,7 +255,7 @@ def test_without_a_route_there_are_no_stops_and_the_card_says_that_it_has_none()
 
 
 def test_a_star_that_twilight_does_not_show_yet_says_from_when():
-    c = card(asked=at("2027-01-28T12:00:00Z"), rows=2)
+    c = card(asked=at("2027-01-28T12:00:00Z"), hours=2.0)
     first, second = c.hours
     late = [a for a in first.stars if a.shows]
     assert [a.name for a in late] == ["Deneb", "Elnath"]

@@ -116,6 +116,25 @@ def test_words_from_outside_are_printed_as_they_are_and_never_obeyed(name):
         assert plain(c.site) in plain(words_of(data))
 
 
+@pytest.mark.parametrize(("many", "sides"), [(18, 2), (36, 3)])
+def test_a_long_evening_gives_up_reasons_first_and_then_takes_another_side(many, sides):
+    c = full()
+    data = paper.pdf(dataclasses.replace(c, stops=(c.stops * 3)[:many]))
+    assert len(pages(data)) == sides
+    inside(data)
+    assert overlaps(data) == []
+    text = words_of(data)
+    assert c.stops[0].reason not in text
+    assert text.count("fair") == many
+
+
+def test_what_is_left_out_shares_its_reason():
+    many = (("M 1", "no time for it"), ("M 2", "no time for it"), ("M 3", "past its best"))
+    c = dataclasses.replace(full(), left_out=many, stops=full().stops[:3])
+    text = plain(words_of(paper.pdf(c)))
+    assert plain("Left out: no time for it: M 1, M 2; past its best: M 3.") in text
+
+
 def test_one_side_is_one_page():
     assert len(pages(paper.pdf(full(), "one"))) == 1
 

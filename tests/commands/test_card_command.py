@@ -10,6 +10,7 @@ from plumbstar.commands.card import command, zone_of
 from plumbstar.errors import UserError
 
 RIDGE = ["--site", "47.2,11.6,940", "--utc", "2027-01-28T12:00:00Z", "--hours", "1"]
+ALONE = "--no-targets"
 
 
 def run(*args):
@@ -50,7 +51,7 @@ def test_odd_places(tmp_path, site, said):
 
 def test_only_what_is_asked_for(tmp_path):
     ics = tmp_path / "e.ics"
-    done = run("--calendar", str(ics), "--name", "Thornback Ridge", "--json")
+    done = run(ALONE, "--calendar", str(ics), "--name", "Thornback Ridge", "--json")
     answer = json.loads(done.output)
     assert answer["written"] == [str(ics)]
     assert answer["card"]["site"] == "Thornback Ridge"
@@ -63,7 +64,7 @@ def test_only_what_is_asked_for(tmp_path):
 
 def test_a_place_that_cannot_be_written_is_one_clear_error(tmp_path):
     with pytest.raises(UserError, match="Check the path"):
-        run("--html", str(tmp_path / "none" / "x.html"))
+        run(ALONE, "--html", str(tmp_path / "none" / "x.html"))
 
 
 @pytest.mark.parametrize(
@@ -86,3 +87,21 @@ def test_zones_by_name_and_none():
 def test_zones_that_are_none(text):
     with pytest.raises(UserError, match="time zone"):
         zone_of(text)
+
+
+def test_targets_are_on_it_and_in_the_calendar_and_may_be_of_a_kind(tmp_path):
+    ics = tmp_path / "e.ics"
+    done = run("--calendar", str(ics), "--kind", "doubles", "--json")
+    stops = json.loads(done.output)["card"]["stops"]
+    assert stops
+    assert {s["kind"] for s in stops} == {"double star"}
+    assert ics.read_bytes().count(b"DTEND:") == len(stops)
+    assert stops[0]["start"] >= "2027-01-28T16:57"  # dusk and a quarter of an hour
+
+
+@pytest.mark.parametrize(
+    "args", [("--zenith-mag", "5"), ("--kind", "kites"), ("--field-deg", "99")]
+)
+def test_nonsense_is_refused(args):
+    with pytest.raises(UserError):
+        run(*args)

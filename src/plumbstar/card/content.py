@@ -24,6 +24,10 @@ CAUTIONS = (
 )
 
 
+#: So many of what found no room are named, the most rewarding first.
+MOST_LEFT_OUT = 8
+
+
 def make(
     asked: Instant,
     site: Site,
@@ -36,20 +40,24 @@ def make(
     route: Route | None = None,
     priors: Priors | None = None,
     wall: Wall | None = None,
-    rows: int = 6,
+    hours: float = 3.0,
 ) -> Card:
     """The card for the night under way at ``asked``, else the coming one.
 
     ``field_deg`` and ``field_name`` are those of the eyepiece the hit chances are for; ``priors``
-    None takes the kit's; ``rows`` is how many moments the star pairs are given for, an hour apart.
+    None takes the kit's; the star pairs are for dusk and the full hours after it, for so many
+    ``hours``.
     """
     wall = wall or Wall()
     e = evening(asked, site, wall)
-    times = moments(e.first, e.last, wall, rows) if e.first is not None else []
-    hours, fields = hours_of(
+    times: list[Instant] = []
+    if e.first is not None:
+        times = moments(e.first, min(e.last, e.first.plus_seconds(3600.0 * hours)), wall)
+    pairs, fields = hours_of(
         times, stars, site, kit, priors or Priors.from_kit(kit), field_deg, skyline
     )
     date, name = night_of(e.anchor, site.lon_deg)
+    left_out = route.left_out[:MOST_LEFT_OUT] if route is not None else ()
     return Card(
         date=date,
         night=name,
@@ -61,13 +69,11 @@ def make(
         zone=wall.label(e.anchor),
         sky=e.sky,
         moments=e.moments,
-        hours=hours,
+        hours=pairs,
         hours_note=e.reason,
         fields=fields,
         stops=stops_of(route, site) if route is not None else (),
-        left_out=tuple((clean(p.target.label), clean(why)) for p, why in route.left_out)
-        if route
-        else (),
+        left_out=tuple((clean(p.target.label), clean(why)) for p, why in left_out),
         has_route=route is not None,
         cautions=CAUTIONS,
     )

@@ -61,6 +61,23 @@ def evening(asked: Instant, site: Site, wall: Wall) -> Evening:
     )
 
 
+#: Between the first stars and the first target: two stars are found, sighted and judged. Judgement.
+SIGHTING_MINUTES = 15.0
+
+
+def looking(e: Evening, asked: Instant, hours: float) -> tuple[Instant, Instant] | None:
+    """From when to when targets are looked at: ``hours`` from the first stars on, dawn at most.
+
+    None where the Sun does not set. When the night was under way as asked, no time is set aside
+    for the first stars: they have been sighted.
+    """
+    if e.first is None:
+        return None
+    end = min(e.last, e.first.plus_seconds(3600.0 * hours))
+    start = e.first if e.first == asked else e.first.plus_seconds(60.0 * SIGHTING_MINUTES)
+    return (start, end) if start < end else None
+
+
 def noon_before(instant: Instant, lon_deg: float) -> Instant:
     """The last noon of mean solar time at that longitude."""
     noon = (0.5 - lon_deg / 360.0) % 1.0

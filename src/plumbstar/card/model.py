@@ -86,13 +86,14 @@ class Stop:
     """A target in the evening's order: what to push to, and what to expect.
 
     ``push`` says how to get there from the one before, which by then stands elsewhere than when it
-    was found. ``key`` is the target's own, stable.
+    was found. ``key`` is the target's own, stable; ``kind`` the short form of ``what``.
     """
 
     number: int
     key: str
     name: str
     what: str
+    kind: str
     start: Instant
     minutes: float
     eyepiece: str

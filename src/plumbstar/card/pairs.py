@@ -28,13 +28,13 @@ MOST_FIELDS = 8
 _APART_S = 20 * 60.0
 
 
-def moments(first: Instant, last: Instant, wall: Wall, rows: int) -> list[Instant]:
-    """Dusk, then full hours of the wall's clock until ``last``; ``rows`` at most."""
+def moments(first: Instant, last: Instant, wall: Wall) -> list[Instant]:
+    """Dusk, then full hours of the wall's clock until ``last``."""
     out = [first]
     hour = wall.next_full_hour(first)
     if hour.minus(first) < _APART_S:
         hour = hour.plus_seconds(3600.0)
-    while len(out) < rows and hour < last:
+    while hour <= last:
         out.append(hour)
         hour = hour.plus_seconds(3600.0)
     return out

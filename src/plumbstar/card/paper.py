@@ -91,9 +91,17 @@ def content(card: Card, sides: Sides) -> dict[str, Any]:
         ],
         "route": card.has_route,
         "stops": [_stop(s, card) for s in card.stops],
-        "left_out": [f"{name}: {why}" for name, why in card.left_out],
+        "left_out": _left_out(card),
         "cautions": list(card.cautions),
     }
+
+
+def _left_out(card: Card) -> list[str]:
+    """ "no time for it: M 41, M 47": the names that share a reason together."""
+    by_reason: dict[str, list[str]] = {}
+    for name, why in card.left_out:
+        by_reason.setdefault(why, []).append(name)
+    return [f"{why}: {', '.join(names)}" for why, names in by_reason.items()]
 
 
 def _hour(h: Hour, card: Card) -> dict[str, Any]:
@@ -119,6 +127,7 @@ def _stop(s: Stop, card: Card) -> dict[str, str]:
         "at": card.wall.time(s.start),
         "name": s.name,
         "what": s.what,
+        "kind": s.kind,
         "eyepiece": s.eyepiece,
         "power": f"{s.magnification:.0f}×",
         "numbers": az_alt(s.az_deg, s.alt_deg),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from plumbstar import words
 from plumbstar.card.model import Stop, clean
-from plumbstar.sky.constellations import CONSTELLATIONS
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
+from plumbstar.targets import say
 from plumbstar.targets.model import Route, Visit
 
 
@@ -21,7 +21,8 @@ def stops_of(route: Route, site: Site) -> tuple[Stop, ...]:
                 number=k + 1,
                 key=p.target.key,
                 name=clean(p.target.label),
-                what=clean(what_it_is(p.target)),
+                what=clean(say.what(p.target)),
+                kind=clean(p.target.kind),
                 start=v.start,
                 minutes=v.minutes,
                 eyepiece=clean(p.eyepiece),
@@ -39,14 +40,6 @@ def stops_of(route: Route, site: Site) -> tuple[Stop, ...]:
         )
         before = p.target
     return tuple(out)
-
-
-def what_it_is(target: Target) -> str:
-    """ "galaxy in Andromeda"; empty for the Moon, whose name says it."""
-    if target.kind == target.label:
-        return ""
-    at = CONSTELLATIONS.get(getattr(target, "constellation", ""))
-    return f"{target.kind} in {at[0]}" if at else target.kind
 
 
 def push_words(before: Target | None, visit: Visit, site: Site) -> str:

@@ -11,14 +11,18 @@ from typing import cast
 
 import click
 
-from plumbstar import words
+from plumbstar import own_file, words
 from plumbstar.card import Card, Wall, calendar, make, paper, phone
 from plumbstar.card.model import Hour
+from plumbstar.card.order import order_of
 from plumbstar.card.wall import offset
 from plumbstar.commands import options as opt
+from plumbstar.commands.tonight import hardest_option, kind_option, sky_of, sky_options
 from plumbstar.errors import UserError
-from plumbstar.sky import catalogue
+from plumbstar.sky import catalogue, deepsky, doubles
 from plumbstar.sky.times import Instant
+from plumbstar.targets.model import Difficulty
+from plumbstar.targets.wishes import Wishes, group_named
 
 
 @click.command("card")
@@ -31,9 +35,14 @@ from plumbstar.sky.times import Instant
 @opt.field_option
 @click.option("--zone", metavar="ZONE", help="Local time, as +01:00. Default: UTC.")
 @click.option(
-    "--hours", type=click.IntRange(1, 12), default=6, show_default=True,
-    help="For how many moments, an hour apart, stars are chosen.",
+    "--hours", type=click.FloatRange(0.25, 12), default=3.0, show_default=True,
+    help="How long you will look, from the first stars on.",
 )  # fmt: skip
+@click.option("--targets/--no-targets", default=True, help="With what to look at, or without.")
+@kind_option
+@hardest_option
+@sky_options[0]
+@sky_options[1]
 @click.option("--pdf", "pdf_path", metavar="FILE", help="Write the card for paper there.")
 @click.option("--html", "html_path", metavar="FILE", help="Write the card for the phone there.")
 @click.option("--calendar", "ics_path", metavar="FILE", help="Write the times for a calendar.")
@@ -48,7 +57,12 @@ def command(
     eyepiece: str | None,
     field_deg: float | None,
     zone: str | None,
-    hours: int,
+    hours: float,
+    targets: bool,
+    kinds: tuple[str, ...],
+    hardest: str,
+    zenith_mag: float | None,
+    seeing_arcsec: float | None,
     pdf_path: str | None,
     html_path: str | None,
     ics_path: str | None,
@@ -64,16 +78,30 @@ def command(
     assert site is not None  # the option is required
     kit = opt.kit_of(kit_path)
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
+    asked, skyline = opt.instant_of(utc_text), opt.skyline_of(skyline_text)
+    route = None
+    if targets:
+        own = own_file.load(own_file.default_path())
+        route = order_of(
+            asked, site, kit, sky_of(site, kit, zenith_mag, seeing_arcsec), skyline,
+            deepsky.load(), doubles.load(), own=own, hours=hours,
+            wishes=Wishes(
+                kinds=frozenset(group_named(k) for k in kinds),
+                hardest=cast("Difficulty", hardest),
+                own=frozenset(o.key for o in own),
+            ),
+        )  # fmt: skip
     card = make(
-        opt.instant_of(utc_text),
+        asked,
         replace(site, name=name or site.name),
         kit,
-        opt.skyline_of(skyline_text),
+        skyline,
         catalogue.load(),
         field_deg=field,
         field_name=field_name,
         wall=Wall(zone_of(zone)),
-        rows=hours,
+        route=route,
+        hours=hours,
     )
     if not (pdf_path or html_path or ics_path):
         html_path = f"night-card-{card.date}.html"
@@ -137,6 +165,9 @@ def lines(card: Card) -> list[str]:
     if card.hours_note:
         out.append(card.hours_note)
     out += [f"  {w.time(h.instant)}  {_pair(h)}" for h in card.hours]
+    if card.stops:
+        n, s = len(card.stops), card.stops[0]
+        out.append(f"{n} target{'s' if n > 1 else ''}, from {w.time(s.start)} with {s.name}.")
     return out
 
 

@@ -31,6 +31,14 @@ from plumbstar.targets.wishes import (
     name_of,
 )
 
+kind_option = click.option(
+    "--kind", "kinds", multiple=True, metavar="KIND",
+    help="cluster, nebula, galaxy, double, body or own; may be given again. Default: all.",
+)  # fmt: skip
+hardest_option = click.option(
+    "--hardest", type=click.Choice(["easy", "fair", "hard"]), default="fair", show_default=True,
+    help="The hardest to put on the list.",
+)  # fmt: skip
 sky_options = (
     click.option(
         "--zenith-mag",
@@ -54,14 +62,8 @@ sky_options = (
     "--hours", type=click.FloatRange(0.25, 24), default=3.0, show_default=True,
     help="How long you will look.",
 )  # fmt: skip
-@click.option(
-    "--kind", "kinds", multiple=True, metavar="KIND",
-    help="cluster, nebula, galaxy, double, body or own; may be given again. Default: all.",
-)  # fmt: skip
-@click.option(
-    "--hardest", type=click.Choice(["easy", "fair", "hard"]), default="fair", show_default=True,
-    help="The hardest to put on the list.",
-)  # fmt: skip
+@kind_option
+@hardest_option
 @click.option("--new", "only_new", is_flag=True, help="Only what your logbook has no find of.")
 @click.option(
     "--logbook", "book_path", envvar=ENVIRONMENT, metavar="FILE", help="Default: the usual place."

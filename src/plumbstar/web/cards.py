@@ -7,14 +7,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from plumbstar.card import Card, Wall, calendar, make, paper, phone
+from plumbstar.card.order import order_of
 from plumbstar.card.wall import offset
 from plumbstar.errors import UserError
 from plumbstar.fix import Priors
 from plumbstar.kit import Kit
-from plumbstar.sky import catalogue
+from plumbstar.sky import catalogue, deepsky, doubles, own_source
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
+from plumbstar.targets.wishes import conditions_of
 from plumbstar.web.evening import Evening
 
 #: A card is kept for so long: the three files are asked for one after another.
@@ -87,9 +89,15 @@ def _card(q: Question) -> Card:
     )  # fmt: skip
     if _last and _last[0][0] == key and 0.0 <= q.now.minus(_last[0][1]) < _KEPT_S:
         return _last[0][2]
+    own = own_source.listed()
+    route = order_of(
+        q.now, q.site, q.kit, conditions_of(q.site, q.kit), q.skyline, deepsky.load(),
+        doubles.load(), own=own,
+    )  # fmt: skip
     card = make(
         q.now, q.site, q.kit, q.skyline, catalogue.load(),
         field_deg=q.field_deg, field_name=q.field_name, priors=q.priors, wall=Wall(q.zone),
+        route=route,
     )  # fmt: skip
     _last[:] = [(key, q.now, card)]
     return card
