@@ -1,5 +1,6 @@
 """The night card from the server: whose it is, what it holds, and behind which door."""
 
+import html
 import sys
 
 import pytest
@@ -84,3 +85,31 @@ async def test_a_stranger_gets_no_card_and_a_paired_phone_does(tmp_path):
         await r.client.post("/pair", json={"code": "ABCDEFGH"})
         assert COOKIE in r.client.cookies
         assert (await r.client.get("/evening.ics")).status_code == 200
+
+
+@asynchronous
+async def test_the_card_says_the_same_as_the_tonight_page(tmp_path):
+    async with rig(tmp_path) as r:
+        told = await r.get("/data/agenda?hours=2&kind=double")
+        page = (await r.client.get("/card.html")).text
+        places = [page.index(f"{html.escape(v['label'])}</h3>") for v in told["visits"]]
+        assert len(places) >= 3
+        assert places == sorted(places)
+        assert page.count('id="seen-') == len(places)
+        # The order is for another site's sky: the card makes its own.
+        await r.do("set_site", name="", lat_deg=-31.5, lon_deg=11.6, elevation_m=10.0)
+        other = (await r.client.get("/card.html")).text
+        assert other.count('id="seen-') > 3
+        assert "open cluster in " in other  # not the doubles that the page had asked for
+        assert "open cluster in " not in page
+
+
+@asynchronous
+async def test_an_order_that_is_over_is_not_put_on_the_card(tmp_path):
+    async with rig(tmp_path) as r:
+        told = await r.get("/data/agenda?hours=1&kind=double")
+        r.times.go(2 * 3600.0)
+        page = (await r.client.get("/card.html")).text
+        first = html.escape(told["visits"][0]["start"])
+        assert f"<span>{first}</span>" not in page
+        assert page.count('id="seen-') > len(told["visits"])

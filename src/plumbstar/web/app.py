@@ -156,7 +156,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         async def handler(request: Request) -> Response:
             zone = request.query_params.get("zone", "")
             made = await station.think(
-                lambda e: _part("cards").question(e, zone),
+                lambda e: _part("cards").question(e, zone, station.orders),
                 lambda q: _part("cards").written(q, kind),
             )
             name = f'attachment; filename="{made.name}"'

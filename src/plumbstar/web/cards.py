@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +17,9 @@ from plumbstar.sky import catalogue, deepsky, doubles, own_source
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
+from plumbstar.targets.model import Route
 from plumbstar.targets.wishes import conditions_of
+from plumbstar.web.agenda import Kept
 from plumbstar.web.evening import Evening
 
 #: A card is kept for so long: the three files are asked for one after another.
@@ -35,6 +38,15 @@ class Question:
     field_deg: float
     field_name: str
     zone: dt.tzinfo | None
+    route: Route | None
+
+    @property
+    def hours(self) -> float:
+        """How long there will be looking: as the Tonight page's order has it, else three hours."""
+        if self.route is None:
+            return 3.0
+        last = self.route.visits[-1]
+        return last.start.plus_seconds(60.0 * last.minutes).minus(self.now) / 3600.0
 
 
 @dataclass(frozen=True)
@@ -46,8 +58,11 @@ class Written:
     data: bytes
 
 
-def question(e: Evening, zone: str) -> Question:
-    """As the evening stands; ``zone`` as ``+01:00``, empty for UTC. UserError without a site."""
+def question(e: Evening, zone: str, orders: Sequence[Kept] = ()) -> Question:
+    """As the evening stands; ``zone`` as ``+01:00``, empty for UTC. UserError without a site.
+
+    ``orders`` is what the Tonight page was told, if it has asked: the card then says the same.
+    """
     # A plus sign in a link is a space, if it was not written with care.
     told = zone.strip()[:10]
     east = offset(told if told[:1] in "+-−" else f"+{told}") if told else None
@@ -56,8 +71,19 @@ def question(e: Evening, zone: str) -> Question:
             f"the time zone '{told}'", "an offset as +01:00", "Leave it out for times in UTC"
         )
     return Question(
-        e.now(), e.need_site(), e.kit, e.skyline, e.priors, e.field_deg, e.eyepiece.name, east
-    )
+        e.now(), e.need_site(), e.kit, e.skyline, e.priors, e.field_deg, e.eyepiece.name, east,
+        _told(e, orders),
+    )  # fmt: skip
+
+
+def _told(e: Evening, orders: Sequence[Kept]) -> Route | None:
+    """The Tonight page's order, while it holds for this site and kit and is not over."""
+    if not orders or orders[0].latest is None:
+        return None
+    basis, route = orders[0].latest
+    if basis != (e.site, e.kit, e.skyline) or not route.visits:
+        return None
+    return route if route.visits[-1].start > e.now() else None
 
 
 def written(q: Question, kind: str) -> Written:
@@ -85,19 +111,18 @@ def _card(q: Question) -> Card:
     p = q.priors
     key = (
         q.site, q.kit, q.skyline, p.mean.tobytes(), p.sigma.tobytes(), q.field_deg, q.field_name,
-        q.zone,
+        q.zone, q.route,
     )  # fmt: skip
     if _last and _last[0][0] == key and 0.0 <= q.now.minus(_last[0][1]) < _KEPT_S:
         return _last[0][2]
-    own = own_source.listed()
-    route = order_of(
+    route = q.route or order_of(
         q.now, q.site, q.kit, conditions_of(q.site, q.kit), q.skyline, deepsky.load(),
-        doubles.load(), own=own,
+        doubles.load(), own=own_source.listed(), hours=q.hours,
     )  # fmt: skip
     card = make(
         q.now, q.site, q.kit, q.skyline, catalogue.load(),
         field_deg=q.field_deg, field_name=q.field_name, priors=q.priors, wall=Wall(q.zone),
-        route=route,
+        route=route, hours=q.hours,
     )  # fmt: skip
     _last[:] = [(key, q.now, card)]
     return card
