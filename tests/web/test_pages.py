@@ -139,6 +139,19 @@ def test_tonight_leads_from_one_object_to_the_next(evening: Scope, phone: Any) -
     keep(page, "night-tonight-doubles", full=True)
 
 
+def test_the_field_is_drawn_for_the_target(evening: Scope, phone: Any) -> None:
+    """The picture stands under the buttons, loads, and changes with the target."""
+    page = phone
+    evening.do("set_target", name="M 37")
+    page.goto(evening.url + "/#find")
+    picture = page.locator(".eyepiece-picture")
+    expect(picture).to_have_attribute("alt", re.compile("^M 37 in the 32 mm"), timeout=20_000)
+    assert picture.evaluate("e => e.complete && e.naturalWidth > 0")
+    keep(page, "night-eyepiece", full=True)
+    evening.do("set_target", name="M 81")
+    expect(picture).to_have_attribute("alt", re.compile("^M 81"), timeout=20_000)
+
+
 def test_not_in_the_field_starts_the_sweep(evening: Scope, phone: Any) -> None:
     """Each "not in the field" fills one more circle of the path and leads to the next."""
     page = phone

@@ -188,6 +188,15 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             )
         )
 
+    async def eyepiece(request: Request) -> Response:
+        dress = request.query_params.get("dress", "night")
+        return reply(
+            await station.think(
+                lambda e: _part("eyepiece").question(e),
+                lambda x: _part("eyepiece").told(x, dress),
+            )
+        )
+
     async def mount_history(request: Request) -> Response:
         return reply(
             await station.think(
@@ -228,6 +237,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         asking("/data/around", lambda e, r: _part("data").around(e, q(r, "star"))),
         asking("/data/tonight", lambda e, r: {"results": _part("data").tonight(e)}),
         Route("/data/agenda", agenda),
+        Route("/data/eyepiece", eyepiece),
         asking("/data/log", lambda e, r: {"outings": _part("log").outings(e)}),
         card("/card.html", "html"),
         card("/card.pdf", "pdf"),

@@ -6,6 +6,7 @@ import { big, button, entry, eyepieceRow, fieldValue, go, redraw, section, toggl
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
 import { following, refresh } from "./agenda.js";
+import { eyepieceBlock } from "./eyepiece.js";
 import { push as pushTo } from "./tonight.js";
 import { queue } from "./sight.js";
 import { brightness, capital, chance, degrees, offset, shownAlt, shownAz, side, turn, way, where } from "./words.js";
@@ -218,6 +219,7 @@ function push(state, t) {
       h("div", { class: "sweep-box", raw: true, key: `${t.name}${t.sweep.index}${t.sweep.stops.length}`, ref: (el) => el.append(sweepPath(t.sweep, state.kit.field_deg)) }),
       h("p", {}, "Filled fields are seen. The heavy circle is the one to look at now."),
       button("One field back: pressed by mistake", () => act("one_field_back", {}, "One field back."), { class: "quiet" })) : null,
+    found ? null : eyepieceBlock(t),
     h("div", { class: "row", key: "other" }, found ? undoButton(state) : button("Choose another", another)),
     section("facts", "About it", "", h("p", {}, facts(t)),
       eyepieceRow(state)),
