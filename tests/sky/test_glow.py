@@ -67,6 +67,14 @@ def test_twilight() -> None:
     assert np.all(np.diff(np.log(brighter)) > 0.0)
 
 
+def test_twilight_is_brightest_low_over_the_sun() -> None:
+    sun, low = math.radians(-8.0), math.radians(13.0)
+    over, beside, away = (float(glow.twilight(sun, low, c)) for c in (1.0, 0.0, -1.0))
+    assert beside == away == float(glow.twilight(sun))
+    assert 2.5 * math.log10(over / away) == pytest.approx(2.0 * math.cos(low) ** 2)
+    assert float(glow.twilight(sun, math.pi / 2, 1.0)) == pytest.approx(away)
+
+
 def test_dark_sky_is_what_the_site_has_overhead_and_brighter_lower() -> None:
     assert float(glow.mag_arcsec2(glow.dark_sky(21.4, math.pi / 2, 0.2))) == pytest.approx(21.4)
     low = glow.mag_arcsec2(glow.dark_sky(21.4, np.radians([90.0, 45.0, 30.0, 20.0]), 0.2))

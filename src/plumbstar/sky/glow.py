@@ -10,10 +10,8 @@ Each light is a surface brightness in nanolamberts; they add. Sources:
 * twilight: zenith brightness over a dark site by Patat, Ugolnikov and Postylyakov 2006, A&A 455,
   385: V = 11.84 + 1.518 p - 0.057 p^2 for a Sun p degrees below -5, p from 0 to 13.3.
 
-All constants from memory; rows C13 and C18 of reference/values.md check them. Left out: the
-twilight's bright side (the sky over the sunken Sun is up to a few magnitudes brighter than the
-zenith, the far side about like it), the glow of the Milky Way and zodiac, and lamps that light one
-side of the sky.
+All constants from memory; rows C13 and C18 of reference/values.md check them. Left out: the glow of
+the Milky Way and zodiac, and lamps that light one side of the sky.
 """
 
 from __future__ import annotations
@@ -29,6 +27,7 @@ Array = NDArray[np.float64]
 _SCALE = 0.92104
 # Where Patat's parabola turns over: no more twilight from there on.
 _NIGHT_P = 1.518 / (2.0 * 0.057)
+_BRIGHT_SIDE_MAG = 2.0
 _PATAT_NIGHT_MAG = 11.84 + 1.518 * _NIGHT_P - 0.057 * _NIGHT_P**2
 
 
@@ -84,17 +83,23 @@ def moonlight(
     return np.asarray(np.where(moon_alt > 0.0, glow, 0.0))
 
 
-def twilight(sun_alt_rad: ArrayLike) -> Array:
-    """Nanolamberts (...) that the sunken Sun adds overhead; 0 once it is 18.3 degrees down.
+def twilight(
+    sun_alt_rad: ArrayLike, alt_rad: ArrayLike = math.pi / 2, side: ArrayLike = 0.0
+) -> Array:
+    """Nanolamberts (...) that the sunken Sun adds; 0 once it is 18.3 degrees down.
 
     What Patat's zenith has above his darkest. A Sun higher than -5 degrees carries the first slope
     on, which is good to a magnitude (memory: some 1,000 cd/m2 overhead at sunset); only Moon,
-    planets and bright stars are judged in such light.
+    planets and bright stars are judged in such light. ``side`` is the cosine of the azimuth from
+    the Sun's: low over the sunken Sun the sky is taken as two magnitudes brighter than overhead
+    (judgement), on the far side as bright as overhead.
     """
     p = -5.0 - np.degrees(np.asarray(sun_alt_rad, dtype=np.float64))
     mag = 11.84 + 1.518 * p - 0.057 * np.clip(p, 0.0, _NIGHT_P) ** 2
     extra = nanolamberts(mag) - nanolamberts(_PATAT_NIGHT_MAG)
-    return np.asarray(np.where(p < _NIGHT_P, np.maximum(extra, 0.0), 0.0))
+    toward = np.maximum(np.asarray(side, dtype=np.float64), 0.0) * np.cos(alt_rad) ** 2
+    brighter = np.power(10.0, 0.4 * _BRIGHT_SIDE_MAG * toward)
+    return np.asarray(np.where(p < _NIGHT_P, np.maximum(extra, 0.0) * brighter, 0.0))
 
 
 def moon_phase_angle(illuminated: float) -> float:

@@ -26,6 +26,8 @@ Array = NDArray[np.float64]
 Steps = NDArray[np.intp]
 
 STEP_MINUTES = 5.0
+# The Sun lower than this adds nothing; glow.twilight ends at 18.3 degrees.
+_NIGHT_SUN = math.radians(-18.5)
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,7 @@ class NightLight:
     k: float
     turns: Array
     middle: Frame
+    sun_az: Array
     sun_alt: Array
     moon_alt: Array
     moon: Array  # (steps, 3): south, east, up
@@ -55,7 +58,7 @@ class NightLight:
         instants = tuple(start.plus_seconds(60.0 * STEP_MINUTES * i) for i in range(n + 1))
         f = frame(list(instants), site)
         middle = instants[n // 2]
-        _, sun_alt = body_place(Body("Sun"), f, airless=True)
+        sun_az, sun_alt = body_place(Body("Sun"), f, airless=True)
         moon_az, moon_alt = body_place(Body("Moon"), f, airless=True)
         lit = illuminated_fraction(Body("Moon"), middle)
         moon = np.stack(
@@ -64,7 +67,7 @@ class NightLight:
         )  # fmt: skip
         return NightLight(
             instants, site, sky.zenith_mag, air_toll(sky, site.elevation_m),
-            horizon_matrix(f.astrom), frame(middle, site), sun_alt, moon_alt, moon, lit,
+            horizon_matrix(f.astrom), frame(middle, site), sun_az, sun_alt, moon_alt, moon, lit,
             glow.moon_phase_angle(lit),
         )  # fmt: skip
 
@@ -96,12 +99,19 @@ class NightLight:
         toward = np.einsum("ti,tij->tj", self.moon, self.turns)
         return np.asarray(toward @ directions)
 
-    def sky_mag(self, step: Steps, alt: Array, moon_cosine: Array | None) -> Array:
+    def sky_mag(
+        self, step: Steps, alt: Array, moon_cosine: Array | None, az: Array | None = None
+    ) -> Array:
         """How bright the sky is at altitudes (n,) at steps (n,), V magnitudes a square arcsec.
 
-        ``moon_cosine`` None leaves the Moon out.
+        ``moon_cosine`` None leaves the Moon out; ``az`` None the twilight's bright side.
         """
-        light = glow.dark_sky(self.zenith_mag, alt, self.k) + glow.twilight(self.sun_alt)[step]
+        light = glow.dark_sky(self.zenith_mag, alt, self.k)
+        dusk = np.flatnonzero(self.sun_alt[step] > _NIGHT_SUN)
+        if len(dusk):
+            s = step[dusk]
+            side = np.zeros(len(dusk)) if az is None else np.cos(az[dusk] - self.sun_az[s])
+            light[dusk] += glow.twilight(self.sun_alt[s], alt[dusk], side)
         if moon_cosine is not None:
             up = self.moon_alt[step] > 0.0
             if np.any(up):

@@ -343,7 +343,7 @@ def _route(s: Survey, pool: Sequence[Prospect], c: Course, plan: Plan, start: In
         ended, before = minutes + p.minutes, i
     taken = set(plan.order)
     left = tuple(
-        (p, _why_left_out(c, i, p)) for i, p in enumerate(pool) if i not in taken
+        (p, _why_left_out(c, i)) for i, p in enumerate(pool) if i not in taken
     )  # fmt: skip
     return Route(tuple(visits), left, plan.worth, float(sum(plan.pushes)))
 
@@ -363,10 +363,10 @@ def _note(s: Survey, p: Prospect, gap: float, dazzled: bool, step: int) -> str:
     return ""
 
 
-def _why_left_out(c: Course, i: int, p: Prospect) -> str:
+def _why_left_out(c: Course, i: int) -> str:
     begin = int(c.begins / STEP_MINUTES)
     end = int(np.ceil(c.ends / STEP_MINUTES)) + 1
     best = int(np.argmax(c.worth[i]))
     if c.worth[i, begin:end].max(initial=0.0) >= NEAR_BEST * c.worth[i, best]:
         return "no time for it"
-    return f"better about {p.best.iso()[11:16]} UTC" if best >= end else "past its best"
+    return "better later" if best >= end else "past its best"

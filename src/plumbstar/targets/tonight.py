@@ -138,11 +138,13 @@ class _Watch:
         cosine = self.light.moon_cosines(directions)[step, row]
         h = alt[step, row]
         margin = np.full(ok.shape, -np.inf)
-        margin[step, row] = margins(row, self.light.sky_mag(step, h, cosine), air_mass(h))
+        margin[step, row] = margins(
+            row, self.light.sky_mag(step, h, cosine, az[step, row]), air_mass(h)
+        )
         return az, alt, margin
 
-    def moonless(self, step: Rows, alt: Array) -> Array:
-        return self.light.sky_mag(step, alt, None)
+    def moonless(self, step: Rows, alt: Array, az: Array | None = None) -> Array:
+        return self.light.sky_mag(step, alt, None, az)
 
 
 @lru_cache(maxsize=4)
@@ -177,8 +179,9 @@ def _glows(watch: _Watch, objects: DeepSkyList) -> _Part:
         now = margin[best, everyone]
         over = np.full(len(up), np.pi / 2)
         dark = watch.eye.margins(
-            looks, tables, lens, everyone, watch.moonless(best, here), air_mass(here)
-        )
+            looks, tables, lens, everyone, watch.moonless(best, here, az[best, everyone]),
+            air_mass(here),
+        )  # fmt: skip
         high = watch.eye.margins(
             looks, tables, lens, everyone, watch.moonless(best, over), air_mass(over)
         )
@@ -213,7 +216,7 @@ def _doubles(watch: _Watch, doubles: Sequence[Double]) -> _Part:
     def losses(best: Rows) -> tuple[Array, Array]:
         here, now = alt[best, everyone], margin[best, everyone]
         over = np.full(len(doubles), np.pi / 2)
-        dark = margins(everyone, watch.moonless(best, here), air_mass(here))
+        dark = margins(everyone, watch.moonless(best, here, az[best, everyone]), air_mass(here))
         high = margins(everyone, watch.moonless(best, over), air_mass(over))
         return dark - now, high - dark
 
