@@ -52,8 +52,8 @@ class Survey:
     """A night's judgement of n targets at every step; arrays (steps, n) or (n,), degrees.
 
     ``margin`` is in magnitudes over the eye's threshold, -inf where the target cannot be pointed
-    at. ``moon_loss`` and ``air_loss`` are what moonlight, and standing lower than the zenith, take
-    from the margin at the step ``best``. ``judged`` counts what was looked through.
+    at. ``moon_loss`` and ``air_loss`` are what moonlight, and the air over that at the zenith,
+    take from the margin at the step ``best``. ``judged`` counts what was looked through.
     """
 
     light: NightLight
@@ -177,15 +177,11 @@ def _glows(watch: _Watch, objects: DeepSkyList) -> _Part:
     def losses(best: Rows) -> tuple[Array, Array]:
         here = alt[best, everyone]
         now = margin[best, everyone]
-        over = np.full(len(up), np.pi / 2)
         dark = watch.eye.margins(
             looks, tables, lens, everyone, watch.moonless(best, here, az[best, everyone]),
             air_mass(here),
         )  # fmt: skip
-        high = watch.eye.margins(
-            looks, tables, lens, everyone, watch.moonless(best, over), air_mass(over)
-        )
-        return dark - now, high - dark
+        return dark - now, light.k * (air_mass(here) - 1.0)
 
     return _Part(
         [objects[int(i)] for i in up], [watch.eye.lenses[i] for i in lens], az, alt, margin, losses
@@ -215,10 +211,8 @@ def _doubles(watch: _Watch, doubles: Sequence[Double]) -> _Part:
 
     def losses(best: Rows) -> tuple[Array, Array]:
         here, now = alt[best, everyone], margin[best, everyone]
-        over = np.full(len(doubles), np.pi / 2)
         dark = margins(everyone, watch.moonless(best, here, az[best, everyone]), air_mass(here))
-        high = margins(everyone, watch.moonless(best, over), air_mass(over))
-        return dark - now, high - dark
+        return dark - now, watch.light.k * (air_mass(here) - 1.0)
 
     return _Part(list(doubles), lens, az, alt, margin, losses)
 
