@@ -130,7 +130,10 @@ SEEDS: dict[str, tuple[bytes, ...]] = {
         b"name,ra,dec,mag,size,minor,pa,kind\nA,5h35m17s,-5d23m,8.5,3,2,90,galaxy\n",
         b"name;ra_deg;dec\nB;83,82;-5,39\nC;1;2\n",
     ),
-    "site": (b"47.2,11.6,940", "47°12'N 11°36'E".encode(), b"-31.5,21"),
+    "site": (
+        b"47.2,11.6,940", "47°12'N 11°36'E".encode(), b"-31.5,21", b"47d12m30s 11d36m 3,084 ft",
+        b"Ridge: 47,2 N; 11,6 E", b"geo:47.2,11.6;u=35",
+    ),
     "moment": (b"2027-01-28T17:05:00Z", b"2027-01-28 17:05", b"2016-12-31T23:59:60Z"),
     "skyline": (b"0:8 104:10,300:27", b"300:27\n334:27"),
     "photograph": (

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass
 
 from plumbstar.errors import UserError
+from plumbstar.sky import coordinates
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,21 +39,9 @@ class Site:
 
     @staticmethod
     def parse(text: str) -> Site:
-        """Read ``LAT,LON[,ELEV_M]`` in degrees, north and east positive; N S E W are understood."""
-        parts = [p.strip() for p in text.split(",")]
-        numbers = []
-        for p in parts:
-            m = re.fullmatch(r"([+-]?\d+(?:\.\d*)?)\s*°?\s*([NSEWnsew]?)m?", p)
-            if m is None:
-                break
-            numbers.append(float(m[1]) * (-1.0 if m[2].upper() in ("S", "W") else 1.0))
-        if len(numbers) != len(parts) or not 2 <= len(parts) <= 3:
-            raise UserError(
-                f"the site '{text}'",
-                "LAT,LON or LAT,LON,ELEVATION_M",
-                "For example 47.2,11.6,940 (degrees north, degrees east, metres)",
-            )
-        return Site(numbers[0], numbers[1], numbers[2] if len(numbers) == 3 else 0.0)
+        """Read ``47.2,11.6,940`` or any usual form (:mod:`plumbstar.sky.coordinates`)."""
+        c = coordinates.parse(text)
+        return Site(c.lat_deg, c.lon_deg, c.elevation_m, name=c.name)
 
     @property
     def pressure(self) -> float:
