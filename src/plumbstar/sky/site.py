@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 from plumbstar.errors import UserError
@@ -13,7 +14,10 @@ from plumbstar.sky import coordinates
 class Site:
     """A place on Earth. Longitude is east-positive; elevation is above sea level.
 
-    Pressure follows from the elevation unless it was measured (``pressure_hpa``).
+    Pressure follows from the elevation unless it was measured (``pressure_hpa``). ``time_zone`` is
+    an IANA name, for showing times to a person only (:mod:`plumbstar.sky.local_time`), "" for UTC.
+    ``zenith_mag`` is the darkest zenith sky without Moon, V magnitudes a square arcsecond, None
+    while nobody said.
     """
 
     lat_deg: float
@@ -22,6 +26,8 @@ class Site:
     temperature_c: float = 10.0
     pressure_hpa: float | None = None
     name: str = ""
+    time_zone: str = ""
+    zenith_mag: float | None = None
 
     def __post_init__(self) -> None:
         for what, value, low, high in (
@@ -36,6 +42,18 @@ class Site:
                     f"{low:g} to {high:g}",
                     "Give latitude, longitude (east positive), elevation in metres",
                 )
+        # Whether the database knows the name is asked where it is typed: a record from another
+        # computer must load here all the same.
+        if not re.fullmatch(r"[A-Za-z0-9_+/-]{0,64}", self.time_zone):
+            raise UserError(
+                f"the time zone '{self.time_zone[:60]}'", "an area and a town", "As Europe/Rome"
+            )
+        if self.zenith_mag is not None and not 14.0 <= self.zenith_mag <= 23.0:
+            raise UserError(
+                f"a zenith sky of {self.zenith_mag:g} magnitudes a square arcsecond",
+                "14 to 23",
+                "A city has about 18, a dark mountain 21.8",
+            )
 
     @staticmethod
     def parse(text: str) -> Site:

@@ -1,0 +1,123 @@
+"""Clock time at the site, for a person to read. Inside the program every moment is UTC.
+
+Zone names and their rules are those of the IANA time zone database: the system's copy, or that of
+the package ``tzdata`` where the system has none.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+import functools
+import re
+import zoneinfo
+
+from plumbstar.errors import UserError
+from plumbstar.sky.times import Instant
+
+_EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+
+
+@functools.lru_cache(maxsize=64)
+def _zone(name: str) -> dt.tzinfo:
+    """The zone; UTC for no name, and for a name that this computer's database does not hold."""
+    if not name:
+        return dt.UTC
+    try:
+        return zoneinfo.ZoneInfo(name)
+    except (KeyError, ValueError, OSError):
+        return dt.UTC
+
+
+def _at(instant: Instant, zone: str) -> dt.datetime:
+    # Cut to the second as Instant.iso rounds it, so that UTC and local time show the same minutes.
+    seconds = round(instant.jd2 * 86400.0) + (instant.jd1 - 2440587.5) * 86400.0
+    return (_EPOCH + dt.timedelta(seconds=seconds)).astimezone(_zone(zone))
+
+
+def offset_s(instant: Instant, zone: str) -> int:
+    """Seconds by which the zone's clocks are ahead of UTC at that moment."""
+    ahead = _at(instant, zone).utcoffset()
+    return round(ahead.total_seconds()) if ahead is not None else 0
+
+
+def abbreviation(instant: Instant, zone: str) -> str:
+    """``CET`` or ``CEST``, whichever then holds; ``UTC+03`` where the zone has no letters."""
+    short = _at(instant, zone).tzname() or "UTC"
+    return f"UTC{short}" if short[0] in "+-" else short
+
+
+def local(instant: Instant, zone: str, with_zone: bool = False) -> str:
+    """``21:40``, or ``21:40 CET``: what a clock in the zone shows. No zone: UTC.
+
+    In the hour that comes twice when summer time ends, only the abbreviation tells the two apart.
+    """
+    text = _at(instant, zone).strftime("%H:%M")
+    return f"{text} {abbreviation(instant, zone)}" if with_zone else text
+
+
+def local_date(instant: Instant, zone: str) -> str:
+    """The date in the zone at that moment, ``2027-01-28``."""
+    return _at(instant, zone).date().isoformat()
+
+
+def spans(start: Instant, end: Instant, zone: str) -> list[tuple[Instant, int, str]]:
+    """From when which offset (seconds ahead of UTC) and abbreviation hold, from start to end.
+
+    For a page that turns UTC into local time by itself. The turns are found to the second.
+    """
+
+    def state(t: Instant) -> tuple[int, str]:
+        return offset_s(t, zone), abbreviation(t, zone)
+
+    out = [(start, *state(start))]
+    t = start
+    while t < end:
+        later = min(t.plus_seconds(3600.0), end)
+        if state(later) != state(t):
+            low, high = 0.0, later.minus(t)
+            while high - low > 0.5:
+                middle = (low + high) / 2.0
+                if state(t.plus_seconds(middle)) == state(t):
+                    low = middle
+                else:
+                    high = middle
+            at = t.plus_seconds(high)
+            turn = Instant.from_unix(round(at.to_unix()))
+            out.append((turn, *state(later)))
+        t = later
+    return out
+
+
+def zone_named(text: str) -> str:
+    """The zone's exact name; ``""`` for none. Capitals and spaces are forgiven.
+
+    Raises :class:`UserError` for a name that is in no database, with the likeliest ones.
+    """
+    wanted = re.sub(r"\s+", "_", text.strip())
+    if not wanted:
+        return ""
+    known = _known()
+    exact = known.get(wanted.lower())
+    if exact is not None:
+        return exact
+    # A town alone will do, if only one zone is called so: "berlin".
+    tails = [n for k, n in known.items() if k.rpartition("/")[2] == wanted.lower() and "/" in n]
+    if len(tails) == 1:
+        return tails[0]
+    near = tails or [known[k] for k in difflib.get_close_matches(wanted.lower(), known, 3, 0.6)]
+    raise UserError(
+        f"the time zone '{text.strip()[:60]}'",
+        "an area and a town, as Europe/Rome or America/Denver, or UTC",
+        f"Did you mean {' or '.join(near)}?" if near else "Leave it out to see times in UTC",
+    )
+
+
+@functools.lru_cache(maxsize=1)
+def _known() -> dict[str, str]:
+    return {n.lower(): n for n in sorted(zoneinfo.available_timezones()) if not _oddity(n)}
+
+
+def _oddity(name: str) -> bool:
+    # "Etc/GMT+3" is three hours behind UTC, not ahead: nobody should meet that by accident.
+    return name.startswith(("posix", "right", "Etc/GMT", "SystemV")) or name == "localtime"
