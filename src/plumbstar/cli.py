@@ -30,6 +30,7 @@ COMMANDS = {
     "card": ("card", "The evening on one sheet: for paper, phone and calendar."),
     "places": ("places", "Where stars, planets, Sun and Moon stand."),
     "objects": ("objects", "Your own objects: add from a table, list, remove, export."),
+    "site": ("site", "Your sites by name; coordinates in any form; towns."),
     "serve": ("serve", "The pages for the phone at the telescope."),
     "log": ("log", "The logbook: list, show, export, import, undo."),
     "why": ("why", "What went wrong, how sure, and how to mend it."),

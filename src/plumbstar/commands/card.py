@@ -33,7 +33,9 @@ from plumbstar.targets.wishes import Wishes, group_named
 @opt.skyline_option
 @opt.eyepiece_option
 @opt.field_option
-@click.option("--zone", metavar="ZONE", help="Local time, as +01:00. Default: UTC.")
+@click.option(
+    "--zone", metavar="ZONE", help="Local time, as +01:00. Default: the site's, else UTC."
+)
 @click.option(
     "--hours", type=click.FloatRange(0.25, 12), default=3.0, show_default=True,
     help="How long you will look, from the first stars on.",
@@ -78,7 +80,7 @@ def command(
     assert site is not None  # the option is required
     kit = opt.kit_of(kit_path)
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
-    asked, skyline = opt.instant_of(utc_text), opt.skyline_of(skyline_text)
+    asked, skyline = opt.instant_of(utc_text), opt.skyline_of(skyline_text, site_text)
     route = None
     if targets:
         own = own_file.load(own_file.default_path())
@@ -99,7 +101,7 @@ def command(
         catalogue.load(),
         field_deg=field,
         field_name=field_name,
-        wall=Wall(zone_of(zone)),
+        wall=Wall(zone_of(zone or site.time_zone)),
         route=route,
         hours=hours,
     )

@@ -87,7 +87,7 @@ def command(
         raise UserError(f"--max-mag {max_mag}", "a magnitude", "For example --max-mag 3")
     kit = opt.kit_of(kit_path)
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
-    skyline = opt.skyline_of(skyline_text)
+    skyline = opt.skyline_of(skyline_text, site_text)
     stars = candidates(
         catalogue.load(), instant, site, skyline=skyline, max_mag=max_mag,
         min_alt_deg=max(15.0, kit.telescope.min_alt_deg),

@@ -12,6 +12,7 @@ import click
 import msgspec
 
 from plumbstar import kit as kits
+from plumbstar.commands import siting
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import (
@@ -195,7 +196,7 @@ def export(
 @command.command("import")
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--into", metavar="N", help="CSV: add to outing N (or `last`), not to a new one.")
-@click.option("--site", metavar="LAT,LON[,ELEV]", help="CSV: where it was, degrees and metres.")
+@click.option("--site", metavar="PLACE", help="CSV: where it was; coordinates or a kept site.")
 @click.option("--kit", "kit_file", type=click.Path(path_type=Path), help="CSV: the kit file.")
 @_options
 def import_(
@@ -215,7 +216,7 @@ def import_(
     kit, kit_text = None, ""
     if kit_file is not None:
         kit, kit_text = kits.load(kit_file), kit_file.read_text(encoding="utf-8")
-    place_site = Site.parse(site) if site else None
+    place_site = siting.find(site, path)[0] if site else None
     try:
         with _book(path, create=True) as book:
             if text.lstrip().startswith("{"):

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 import click
 
 from plumbstar import kit as kits
+from plumbstar.commands import siting
 from plumbstar.errors import UserError
 from plumbstar.fix import Noise, Priors, parse_terms
 from plumbstar.kit import Kit
@@ -24,13 +25,13 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 
 def site_option(required: bool) -> Callable[[F], F]:
-    """``--site LAT,LON[,ELEV_M]``."""
+    """``--site PLACE``: coordinates, or a kept site's name."""
     return click.option(
         "--site",
         "site_text",
         required=required,
-        metavar="LAT,LON[,ELEV_M]",
-        help="Where the telescope stands: degrees north, degrees east, metres.",
+        metavar="PLACE",
+        help="Where the telescope stands: LAT,LON[,ELEV_M] or other coordinates, or a kept site.",
     )
 
 
@@ -77,7 +78,7 @@ def solving_options(f: F) -> F:
 
 
 def site_of(text: str | None) -> Site | None:
-    return Site.parse(text) if text else None
+    return siting.find(text)[0] if text else None
 
 
 def instant_of(text: str | None) -> Instant:
@@ -90,9 +91,10 @@ def kit_of(path: str | None) -> Kit:
     return kits.load(Path(path)) if path else Kit()
 
 
-def skyline_of(text: str | None) -> Skyline:
+def skyline_of(text: str | None, site_text: str | None = None) -> Skyline:
+    """The skyline given; without one, that kept with the site that ``site_text`` names."""
     if not text:
-        return Skyline()
+        return Skyline(siting.find(site_text)[1]) if site_text else Skyline()
     path = Path(text)
     if ":" not in text or path.is_file():
         try:

@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from plumbstar.commands import siting
 from plumbstar.errors import UserError
 from plumbstar.sky import bodies, earth
 from plumbstar.sky.bodies import Body
@@ -71,7 +72,7 @@ def report(
 
 @click.command("places")
 @click.argument("stars", nargs=-1, metavar="STAR...")
-@click.option("--site", "site_text", metavar="LAT,LON[,ELEV_M]", help="Where the telescope stands.")
+@click.option("--site", "site_text", metavar="PLACE", help="Coordinates, or a kept site.")
 @click.option("--utc", "utc_text", metavar="TIME", help="ISO 8601 UTC; now when left out.")
 @click.option("--airless", is_flag=True, help="Leave refraction out.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object instead of a table.")
@@ -97,9 +98,11 @@ def command(
         )
     if not site_text:
         raise UserError(
-            "No site was given", "--site LAT,LON[,ELEVATION_M]", "For example --site 47.2,11.6,940"
+            "No site was given",
+            "--site with coordinates or the name of a kept site",
+            "For example --site 47.2,11.6,940",
         )
-    site = Site.parse(site_text)
+    site, _ = siting.find(site_text)
     instant = Instant.parse(utc_text) if utc_text else Instant.from_unix(time.time())
     answer, notes = report(list(stars), site, instant, airless)
     if as_json:

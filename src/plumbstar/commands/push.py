@@ -94,7 +94,7 @@ def command(
         sun=lambda s: place_of(Body("Sun"), instant.plus_seconds(s), site),
         filter_confirmed=solar_filter,
         seconds=kit.push_seconds if seconds is None else seconds,
-        skyline=opt.skyline_of(skyline_text),
+        skyline=opt.skyline_of(skyline_text, site_text),
         min_alt_deg=kit.telescope.min_alt_deg,
         max_alt_deg=kit.telescope.max_alt_deg,
     )

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from plumbstar import kit as kits
+from plumbstar.commands import siting
 from plumbstar.errors import UserError
-from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web import security
 from plumbstar.web.security import Gate, Pairing, Sessions
@@ -32,8 +32,8 @@ if TYPE_CHECKING:
 @click.option(
     "--site",
     "site_text",
-    metavar="LAT,LON[,ELEV_M]",
-    help="Where the telescope stands: degrees north, degrees east, metres. Default: the last.",
+    metavar="PLACE",
+    help="Where the telescope stands: coordinates, or a kept site. Default: the last.",
 )
 @click.option(
     "--kit", "kit_path", metavar="KIT.toml", help="Your kit file. Default: the one used last."
@@ -66,7 +66,7 @@ def command(
 
     Everything is kept in the logbook; stopped or killed, the next start goes on where it was.
     """
-    site = Site.parse(site_text) if site_text else None
+    site = siting.find(site_text, logbook)[0] if site_text else None
     kit_text = _kit_text(kit_path)
     start = Instant.parse(utc_text) if utc_text else None
     sock = _bind(host, port)

@@ -102,7 +102,7 @@ def command(
         own=frozenset(o.key for o in own),
         seen=known(_found(book_path)) if only_new else frozenset(),
     )
-    night = night_of(start, dawn, site, kit, sky, opt.skyline_of(skyline_text))
+    night = night_of(start, dawn, site, kit, sky, opt.skyline_of(skyline_text, site_text))
     found = prospects(night)
     wanted = wishes.choose(found)
     route = plan(night, wanted, start, end)

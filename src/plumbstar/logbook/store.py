@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Self
 
 import msgspec
@@ -14,8 +15,11 @@ from plumbstar.logbook import exchange
 from plumbstar.logbook.base import to_json
 from plumbstar.logbook.entries import Entries
 from plumbstar.logbook.records import NotSaved, Outing, clean, stamp
+from plumbstar.sky.names import fold
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+
+SITES = "sites"  # the setting that holds the named sites
 
 
 def site_key(site: Site) -> str:
@@ -63,11 +67,14 @@ class Logbook(Entries):
     def set_setting(self, key: str, value: Any) -> None:
         """Keep a setting (anything JSON can hold)."""
         with self._changing() as _:
-            self._db.execute(
-                "INSERT INTO settings VALUES (?, ?)"
-                " ON CONFLICT (key) DO UPDATE SET value = excluded.value",
-                (key, to_json(value)),
-            )
+            self._put(key, value)
+
+    def _put(self, key: str, value: Any) -> None:
+        self._db.execute(
+            "INSERT INTO settings VALUES (?, ?)"
+            " ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+            (key, to_json(value)),
+        )
 
     def skyline(self, site: Site) -> tuple[tuple[float, float], ...] | None:
         """Points (azimuth, altitude) in degrees of the site's obstructions, or None."""
@@ -90,6 +97,41 @@ class Logbook(Entries):
             self._db.execute("INSERT OR IGNORE INTO skylines (site) VALUES (?)", (key,))
             row = self._db.execute("SELECT id FROM skylines WHERE site = ?", (key,)).fetchone()[0]
             self._set(steps, "skylines", row, "body", to_json([list(p) for p in points_deg]))
+
+    # Named sites. Not undoable: a site is typed again in a moment, and its skyline stays.
+
+    def sites(self) -> tuple[Site, ...]:
+        """The sites kept under a name, in the order of their names."""
+        kept = msgspec.convert(self.get_setting(SITES, []), list[Site])
+        return tuple(sorted(kept, key=lambda s: s.name.casefold()))
+
+    def site_named(self, name: str) -> Site | None:
+        """The site kept under that name, or None. Capitals, accents and spaces are forgiven."""
+        return next((s for s in self.sites() if fold(s.name) == fold(name)), None)
+
+    def keep_site(self, site: Site) -> Site:
+        """Keep it under its name, in place of one so called, whose spelling stays: its skyline
+        is filed under that. Raises :class:`NotSaved` for a site without a name."""
+        name = clean(site.name)
+        if not fold(name):
+            raise NotSaved("a site without a name", "a name with letters", "Name it")
+        with self._changing() as _:
+            old = self.site_named(name)
+            site = replace(site, name=old.name if old is not None else name)
+            rest = [s for s in self.sites() if s.name != site.name]
+            self._put(SITES, [msgspec.to_builtins(s) for s in (*rest, site)])
+        return site
+
+    def forget_site(self, name: str) -> Site:
+        """Take it off the list; its skyline is kept. Raises :class:`UserError` if none is so
+        called."""
+        with self._changing() as _:
+            gone = self.site_named(name)
+            if gone is None:
+                raise NotSaved(f"no site called '{name}'", "a kept site", "List them")
+            rest = [s for s in self.sites() if s.name != gone.name]
+            self._put(SITES, [msgspec.to_builtins(s) for s in rest])
+        return gone
 
     # Import and export
 

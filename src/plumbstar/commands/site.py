@@ -1,0 +1,212 @@
+"""``plumbstar site``: places kept under a name, and towns to start from."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import click
+import msgspec
+
+from plumbstar.commands import siting
+from plumbstar.errors import UserError
+from plumbstar.logbook import Logbook, clean, default_path
+from plumbstar.sky import coordinates
+from plumbstar.sky.local_time import zone_named
+from plumbstar.sky.site import Site
+from plumbstar.skyline import Skyline
+
+logbook_option = click.option(
+    "--logbook", "path", metavar="PATH", help="The logbook that keeps the sites."
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object.")
+
+
+def _say(as_json: bool, answer: dict[str, Any], *lines: str) -> None:
+    click.echo(msgspec.json.encode(answer).decode() if as_json else "\n".join(lines))
+
+
+def _where(path: str | None) -> Path:
+    return Path(path).expanduser() if path else default_path()
+
+
+def _kept(path: str | None) -> tuple[Site, ...]:
+    where = _where(path)
+    if not where.exists():
+        return ()
+    with Logbook.open(where, create=False) as book:
+        return book.sites()
+
+
+def site_dict(site: Site, skyline: siting.Points = ()) -> dict[str, Any]:
+    """A site as JSON holds it."""
+    return {
+        "name": site.name,
+        "lat_deg": site.lat_deg,
+        "lon_deg": site.lon_deg,
+        "elevation_m": site.elevation_m,
+        "time_zone": site.time_zone or None,
+        "zenith_mag": site.zenith_mag,
+        "skyline": [list(p) for p in skyline],
+    }
+
+
+def site_line(site: Site) -> str:
+    """A site on one line."""
+    rest = [coordinates.words(site.lat_deg, site.lon_deg, site.elevation_m)]
+    if site.time_zone:
+        rest.append(site.time_zone)
+    if site.zenith_mag is not None:
+        rest.append(f"zenith {site.zenith_mag:g}")
+    return f"{site.name}: {', '.join(rest)}"
+
+
+@click.group("site")
+def command() -> None:
+    """Places kept under a name; `--site NAME` takes them everywhere, with their skyline.
+
+    \b
+    plumbstar site add "Thornback Ridge" "47 12 N 11 36 E 940 m" --zone Europe/Vienna
+    """
+
+
+@command.command("add", context_settings={"ignore_unknown_options": True})
+@click.argument("name")
+@click.argument("coords", nargs=-1, required=True)
+@click.option("--zone", metavar="ZONE", help="Its time zone, as Europe/Rome; UTC for none.")
+@click.option(
+    "--zenith-mag",
+    type=float,
+    metavar="X",
+    help="How dark its zenith gets, V magnitudes a square arcsecond: city 18, suburb 19.5, "
+    "village 20.5, country 21.3, mountain 21.8 (common practice, no source).",
+)
+@click.option(
+    "--skyline", "skyline_text", metavar="AZ:ALT,...", help="Its trees and roofs, or a file."
+)
+@click.option("--replace", "again", is_flag=True, help="In place of the site of that name.")
+@logbook_option
+@json_option
+def add(
+    name: str,
+    coords: tuple[str, ...],
+    zone: str | None,
+    zenith_mag: float | None,
+    skyline_text: str | None,
+    again: bool,
+    path: str | None,
+    as_json: bool,
+) -> None:
+    """Keep the place COORDS (any usual form) under NAME."""
+    name = _good_name(name)
+    place = Site.parse(" ".join(coords))
+    if place.name:
+        raise UserError(
+            f"'{place.name}' among the coordinates of {name}",
+            "coordinates alone",
+            "Put quotes around a name of several words",
+        )
+    site = replace(place, name=name, time_zone=_zone(zone), zenith_mag=zenith_mag)
+    points = _skyline(skyline_text)
+    with Logbook.open(_where(path)) as book:
+        old = book.site_named(name)
+        if old is not None and not again:
+            raise UserError(
+                f"the name '{name}', under which {site_line(old)} is kept",
+                "a name that is free",
+                "Choose another, or add --replace",
+            )
+        site = book.keep_site(site)
+        if points is not None:
+            book.set_skyline(site, points)
+        kept = book.skyline(site) or ()
+    answer = site_dict(site, kept)
+    lines = [f"Kept {site_line(site)}."]
+    if kept:
+        lines.append(f"Its skyline has {_points(len(kept))}.")
+    lines.append(f'Name it anywhere: --site "{site.name}"')
+    _say(as_json, answer, *lines)
+
+
+def _good_name(name: str) -> str:
+    name = clean(name)
+    if not re.search(r"[^\W\d_]", name) or len(name) > 60:
+        raise UserError(
+            f"the name '{name[:70]}'", "a name of up to 60 characters, with a letter", "Choose one"
+        )
+    try:
+        Site.parse(name)
+    except UserError:
+        return name
+    raise UserError(
+        f"the name '{name}', which reads as coordinates", "a name", "Choose another name"
+    )
+
+
+def _zone(zone: str | None) -> str:
+    name = zone_named(zone) if zone else ""
+    return "" if name == "UTC" else name
+
+
+def _skyline(text: str | None) -> siting.Points | None:
+    if not text:
+        return None
+    if ":" in text and not Path(text).is_file():
+        return Skyline.parse(text).points
+    from plumbstar.commands.options import skyline_of
+
+    return skyline_of(text).points
+
+
+def _points(n: int) -> str:
+    return "1 point" if n == 1 else f"{n} points"
+
+
+@command.command("list")
+@logbook_option
+@json_option
+def list_(path: str | None, as_json: bool) -> None:
+    """List the sites kept."""
+    sites = _kept(path)
+    _say(
+        as_json,
+        {"sites": [site_dict(s) for s in sites]},
+        *(
+            [site_line(s) for s in sites]
+            or ["No site is kept yet. `plumbstar site add NAME COORDINATES` keeps one."]
+        ),
+    )
+
+
+@command.command("show", context_settings={"ignore_unknown_options": True})
+@click.argument("name", nargs=-1, required=True)
+@logbook_option
+@json_option
+def show(name: tuple[str, ...], path: str | None, as_json: bool) -> None:
+    """Show the site NAME, with its skyline. NAME may also be coordinates, to see how they read."""
+    site, points = siting.find(" ".join(name), path)
+    lines = [site.name] if site.name else []
+    lines.append(coordinates.words(site.lat_deg, site.lon_deg, 0.0, 4))
+    lines.append(f"{site.elevation_m:.0f} m above the sea, air pressure {site.pressure:.0f} hPa")
+    lines.append(f"Times: {site.time_zone or 'UTC'}")
+    if site.zenith_mag is not None:
+        lines.append(f"Zenith sky: {site.zenith_mag:g} magnitudes a square arcsecond")
+    if points:
+        lines.append(f"Skyline: {Skyline(points).text()}")
+    _say(as_json, site_dict(site, points), *lines)
+
+
+@command.command("remove")
+@click.argument("name")
+@logbook_option
+@json_option
+def remove(name: str, path: str | None, as_json: bool) -> None:
+    """Take the site NAME off the list. Outings made there stay, and so does its skyline."""
+    sites = _kept(path)
+    if siting.kept_as(name, sites) is None:
+        raise siting.unknown(name, [s.name for s in sites])
+    with Logbook.open(_where(path), create=False) as book:
+        gone = book.forget_site(name)
+    _say(as_json, {"removed": site_dict(gone)}, f"Removed {site_line(gone)}.")
