@@ -154,3 +154,19 @@ def test_help_and_names_load_no_arithmetic() -> None:
         "siting.find('47.2 N 11.6 E')\nassert 'numpy' not in sys.modules\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+def test_a_town_is_found_and_its_zone_is_the_new_site_s() -> None:
+    (town,) = ask("site", "find", "zurich", "--show", "1")["towns"]
+    assert (town["name"], town["country"], town["time_zone"]) == (
+        "Zürich", "Switzerland", "Europe/Zurich",
+    )  # fmt: skip
+    assert "47.37° N, 8.55° E  Europe/Zurich" in run("site", "find", "zurich")
+    with pytest.raises(UserError, match="coordinates"):
+        run("site", "find", "Qqqqzz")
+    assert "nearest town" in run("site", "add", "Ridge", "47.2,11.6")
+    assert ask("site", "show", "ridge")["time_zone"] == "Europe/Vienna"
+    assert "times are UTC" in run("site", "add", "Boat", "45 S 120 W")
+    assert ask("site", "show", "boat")["time_zone"] is None
+    run("site", "add", "Plain", "47.2,11.6", "--zone", "UTC")
+    assert ask("site", "show", "plain")["time_zone"] is None

@@ -13,7 +13,7 @@ import msgspec
 from plumbstar.commands import siting
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, clean, default_path
-from plumbstar.sky import coordinates
+from plumbstar.sky import coordinates, towns
 from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
 from plumbstar.skyline import Skyline
@@ -75,7 +75,11 @@ def command() -> None:
 @command.command("add", context_settings={"ignore_unknown_options": True})
 @click.argument("name")
 @click.argument("coords", nargs=-1, required=True)
-@click.option("--zone", metavar="ZONE", help="Its time zone, as Europe/Rome; UTC for none.")
+@click.option(
+    "--zone",
+    metavar="ZONE",
+    help="Its time zone, as Europe/Rome, or UTC. Default: that of the nearest town.",
+)
 @click.option(
     "--zenith-mag",
     type=float,
@@ -108,7 +112,8 @@ def add(
             "coordinates alone",
             "Put quotes around a name of several words",
         )
-    site = replace(place, name=name, time_zone=_zone(zone), zenith_mag=zenith_mag)
+    named = _zone(zone) if zone is not None else towns.load().zone_at(place.lat_deg, place.lon_deg)
+    site = replace(place, name=name, time_zone=named, zenith_mag=zenith_mag)
     points = _skyline(skyline_text)
     with Logbook.open(_where(path)) as book:
         old = book.site_named(name)
@@ -124,6 +129,12 @@ def add(
         kept = book.skyline(site) or ()
     answer = site_dict(site, kept)
     lines = [f"Kept {site_line(site)}."]
+    if zone is None:
+        lines.append(
+            f"The time zone {named} is that of the nearest town; --zone names another."
+            if named
+            else "No town is near enough to know the time zone: times are UTC; --zone names one."
+        )
     if kept:
         lines.append(f"Its skyline has {_points(len(kept))}.")
     lines.append(f'Name it anywhere: --site "{site.name}"')
@@ -145,8 +156,8 @@ def _good_name(name: str) -> str:
     )
 
 
-def _zone(zone: str | None) -> str:
-    name = zone_named(zone) if zone else ""
+def _zone(zone: str) -> str:
+    name = zone_named(zone)
     return "" if name == "UTC" else name
 
 
@@ -210,3 +221,35 @@ def remove(name: str, path: str | None, as_json: bool) -> None:
     with Logbook.open(_where(path), create=False) as book:
         gone = book.forget_site(name)
     _say(as_json, {"removed": site_dict(gone)}, f"Removed {site_line(gone)}.")
+
+
+@command.command("find")
+@click.argument("town", nargs=-1, required=True)
+@click.option("--show", "most", type=click.IntRange(1, 50), default=6, show_default=True)
+@json_option
+def find(town: tuple[str, ...], most: int, as_json: bool) -> None:
+    """Look TOWN up in the list of towns: its place and time zone. Add its country after a comma."""
+    found = towns.find(" ".join(town), most)
+    width = max(len(t.label) for t in found)
+    _say(
+        as_json,
+        {
+            "towns": [
+                {
+                    "name": t.name,
+                    "region": t.region,
+                    "country": t.country,
+                    "lat_deg": t.lat_deg,
+                    "lon_deg": t.lon_deg,
+                    "time_zone": t.time_zone,
+                    "people": t.thousands * 1000,
+                }
+                for t in found
+            ]
+        },
+        *(
+            f"{t.label:<{width}}  {coordinates.words(t.lat_deg, t.lon_deg, 0.0, 2)}  {t.time_zone}"
+            for t in found
+        ),
+        "The height above the sea is not in the list; a map has it.",
+    )
