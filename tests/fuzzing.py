@@ -147,6 +147,8 @@ SEEDS: dict[str, tuple[bytes, ...]] = {
     "action_body": (
         body_of("pick", b'{"stars":["Capella","Rigel"]}'),
         body_of("sight", b'{"id":"abcdefgh","star":"Rigel","ago_ms":12.5}'),
+        body_of("set_site", b'{"lat_deg":1,"lon_deg":2,"time_zone":"Europe/Rome","zenith_mag":21}'),
+        body_of("use_site", b'{"name":"Ridge"}'),
         body_of("set_site", b'{"lat_deg":47.2,"lon_deg":11.6,"elevation_m":940,"name":"Ridge"}'),
     ),
 }  # fmt: skip

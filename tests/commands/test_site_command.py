@@ -120,7 +120,7 @@ def test_a_name_once_given_is_replaced_only_on_request() -> None:
         (["show", "47.2 N"], "latitude and longitude"),
         (["show", "47 12 11 36"], "could be"),
         (["add", "N47 E11", "48,12"], "reads as coordinates"),
-        (["add", "7", "48,12"], "with a letter"),
+        (["add", "--", "?!", "48,12"], "with letters"),
         (["add", "Marsh", "48", "west"], "latitude and longitude"),
         (["add", "Marsh", "47,-11 W"], "says it twice"),
         (["add", "Marsh", "End", "48,12"], "quotes"),

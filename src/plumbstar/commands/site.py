@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,7 +11,7 @@ import msgspec
 
 from plumbstar.commands import siting
 from plumbstar.errors import UserError
-from plumbstar.logbook import Logbook, clean, default_path
+from plumbstar.logbook import Logbook, default_path, good_name
 from plumbstar.sky import coordinates, towns
 from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
@@ -104,7 +103,7 @@ def add(
     as_json: bool,
 ) -> None:
     """Keep the place COORDS (any usual form) under NAME."""
-    name = _good_name(name)
+    name = good_name(name)
     place = Site.parse(" ".join(coords))
     if place.name:
         raise UserError(
@@ -139,21 +138,6 @@ def add(
         lines.append(f"Its skyline has {_points(len(kept))}.")
     lines.append(f'Name it anywhere: --site "{site.name}"')
     _say(as_json, answer, *lines)
-
-
-def _good_name(name: str) -> str:
-    name = clean(name)
-    if not re.search(r"[^\W\d_]", name) or len(name) > 60:
-        raise UserError(
-            f"the name '{name[:70]}'", "a name of up to 60 characters, with a letter", "Choose one"
-        )
-    try:
-        Site.parse(name)
-    except UserError:
-        return name
-    raise UserError(
-        f"the name '{name}', which reads as coordinates", "a name", "Choose another name"
-    )
 
 
 def _zone(zone: str) -> str:

@@ -16,7 +16,7 @@ from plumbstar.logbook.records import (
     short,
     to_nanosecond,
 )
-from plumbstar.logbook.store import Logbook, site_key
+from plumbstar.logbook.store import Logbook, good_name, site_key
 
 __all__ = [
     "CSV_COLUMNS",
@@ -33,6 +33,7 @@ __all__ = [
     "Outing",
     "clean",
     "default_path",
+    "good_name",
     "short",
     "sightings_from_csv",
     "sightings_to_csv",

@@ -19,7 +19,27 @@ from plumbstar.sky.names import fold
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 
+LONGEST_NAME = 120
 SITES = "sites"  # the setting that holds the named sites
+
+
+def good_name(text: str) -> str:
+    """The name on one line. Raises :class:`UserError` for an empty or endless one, and for one
+    that reads as coordinates, as those come first wherever a site is asked for."""
+    name = clean(text)
+    if not fold(name) or len(name) > LONGEST_NAME:
+        raise UserError(
+            f"the name '{name[:70]}'",
+            f"a name of up to {LONGEST_NAME} characters, with letters or figures",
+            "Choose another",
+        )
+    try:
+        Site.parse(name)
+    except UserError:
+        return name
+    raise UserError(
+        f"the name '{name}', which reads as coordinates", "a name", "Choose another name"
+    )
 
 
 def site_key(site: Site) -> str:
@@ -111,10 +131,8 @@ class Logbook(Entries):
 
     def keep_site(self, site: Site) -> Site:
         """Keep it under its name, in place of one so called, whose spelling stays: its skyline
-        is filed under that. Raises :class:`NotSaved` for a site without a name."""
-        name = clean(site.name)
-        if not fold(name):
-            raise NotSaved("a site without a name", "a name with letters", "Name it")
+        is filed under that. Raises :class:`UserError` for a name that will not do."""
+        name = good_name(site.name)
         with self._changing() as _:
             old = self.site_named(name)
             site = replace(site, name=old.name if old is not None else name)

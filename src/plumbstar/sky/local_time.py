@@ -19,7 +19,7 @@ _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
 
 @functools.lru_cache(maxsize=64)
-def _zone(name: str) -> dt.tzinfo:
+def zone_of(name: str) -> dt.tzinfo:
     """The zone; UTC for no name, and for a name that this computer's database does not hold."""
     if not name:
         return dt.UTC
@@ -32,7 +32,7 @@ def _zone(name: str) -> dt.tzinfo:
 def _at(instant: Instant, zone: str) -> dt.datetime:
     # Cut to the second as Instant.iso rounds it, so that UTC and local time show the same minutes.
     seconds = round(instant.jd2 * 86400.0) + (instant.jd1 - 2440587.5) * 86400.0
-    return (_EPOCH + dt.timedelta(seconds=seconds)).astimezone(_zone(zone))
+    return (_EPOCH + dt.timedelta(seconds=seconds)).astimezone(zone_of(zone))
 
 
 def offset_s(instant: Instant, zone: str) -> int:

@@ -15,6 +15,7 @@ from msgspec import Meta, Struct
 from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
+from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.kept import Sighted, unslipped
@@ -43,6 +44,8 @@ class SiteBody(Body, frozen=True):
     lon_deg: float
     elevation_m: float = 0.0
     name: Annotated[str, Meta(max_length=120)] = ""
+    time_zone: Annotated[str, Meta(max_length=64)] = ""
+    zenith_mag: float | None = None
 
 
 class Toml(Body, frozen=True):
@@ -155,10 +158,18 @@ def _plain(name: str, body: type[Body], call: Callable[[Evening, Any], Any]) -> 
 
 
 def _site(e: Evening, b: SiteBody) -> None:
-    e.set_site(Site(b.lat_deg, b.lon_deg, b.elevation_m, name=b.name.strip()))
+    zone = zone_named(b.time_zone)
+    e.set_site(
+        Site(
+            b.lat_deg, b.lon_deg, b.elevation_m, name=b.name.strip(),
+            time_zone="" if zone == "UTC" else zone, zenith_mag=b.zenith_mag,
+        )
+    )  # fmt: skip
 
 
 _plain("set_site", SiteBody, _site)
+_plain("use_site", Named, lambda e, b: e.use_site(b.name))
+_plain("forget_site", Named, lambda e, b: e.book.forget_site(b.name))
 _plain("set_eyepiece", Named, lambda e, b: e.set_eyepiece(b.name))
 _plain("set_skyline", Said, lambda e, b: e.set_skyline(b.text))
 _plain("pick", Stars, lambda e, b: e.pick(b.stars))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from plumbstar.guide import SUN_UP_DEG
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.events import darkness, sun_crossings
+from plumbstar.sky.local_time import local
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.course import Course
@@ -42,6 +43,9 @@ class Almanac:
             t = self._turns = (dusk.instant, dawn.instant, now)
         return t[0], t[1]
 
+    def _clock(self, t: Instant) -> str:
+        return local(t, self.site.time_zone, with_zone=True)
+
     def now(self, now: Instant) -> SunNow:
         """The Sun at that moment."""
         az, alt = self.sun.az_alt_deg(now)
@@ -50,11 +54,11 @@ class Almanac:
         light = darkness(alt)
         # The next turn of the two says what comes: dusk first means that it is not dark yet.
         if light == "dark":
-            then = f" until {dawn.iso()[11:16]} UTC" if dawn is not None else ", and stays so"
+            then = f" until {self._clock(dawn)}" if dawn is not None else ", and stays so"
         elif dusk is None:
             then = "; it does not get fully dark tonight"
         elif dawn is not None and dawn < dusk and alt < 0.0:
             then = "; the day comes"
         else:
-            then = f"; dark at {dusk.iso()[11:16]} UTC"
+            then = f"; dark at {self._clock(dusk)}"
         return SunNow(az, alt, alt > SUN_UP_DEG, f"Sun {side}: {light}{then}")

@@ -205,6 +205,13 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             )
         )
 
+    async def place(request: Request) -> Response:
+        return reply(
+            await station.think(
+                lambda e: e.book.sites(), lambda kept: _part("sites").look(kept, q(request, "q"))
+            )
+        )
+
     async def photograph(request: Request) -> Response:
         body, options = await request.body(), dict(request.query_params)
         return reply(
@@ -233,6 +240,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             "/data/search",
             lambda e, r: {"results": _part("data").search(e, q(r, "q"), q(r, "kind", "any"))},
         ),
+        Route("/data/place", place),
         asking("/data/map", lambda e, r: _part("data").sky_map(e)),
         asking("/data/around", lambda e, r: _part("data").around(e, q(r, "star"))),
         asking("/data/tonight", lambda e, r: {"results": _part("data").tonight(e)}),

@@ -14,6 +14,7 @@ from plumbstar.errors import UserError
 from plumbstar.fix import Priors
 from plumbstar.kit import Kit
 from plumbstar.sky import catalogue, deepsky, doubles, own_source
+from plumbstar.sky.local_time import zone_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -59,7 +60,8 @@ class Written:
 
 
 def question(e: Evening, zone: str, orders: Sequence[Kept] = ()) -> Question:
-    """As the evening stands; ``zone`` as ``+01:00``, empty for UTC. UserError without a site.
+    """As the evening stands; ``zone`` as ``+01:00``, empty for the site's own, else UTC.
+    UserError without a site.
 
     ``orders`` is what the Tonight page was told, if it has asked: the card then says the same.
     """
@@ -70,8 +72,12 @@ def question(e: Evening, zone: str, orders: Sequence[Kept] = ()) -> Question:
         raise UserError(
             f"the time zone '{told}'", "an offset as +01:00", "Leave it out for times in UTC"
         )
+    site = e.need_site()
+    clock: dt.tzinfo | None = east
+    if clock is None and site.time_zone:
+        clock = zone_of(site.time_zone)
     return Question(
-        e.now(), e.need_site(), e.kit, e.skyline, e.priors, e.field_deg, e.eyepiece.name, east,
+        e.now(), site, e.kit, e.skyline, e.priors, e.field_deg, e.eyepiece.name, clock,
         _told(e, orders),
     )  # fmt: skip
 

@@ -27,7 +27,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.web import kept, waking
 from plumbstar.web.aim import Aim, place_stop, reading_for, sun_sentence
 from plumbstar.web.course import Course
-from plumbstar.web.ground import KIT_TEXT, SITE
+from plumbstar.web.ground import KIT_TEXT, SITE, same_place
 from plumbstar.web.kept import Miss, Sighted, Sweep
 from plumbstar.web.observed import Observed, log_name
 from plumbstar.web.searching import fields, search
@@ -70,7 +70,9 @@ class Evening(Observed):
             self._take_kit(text)
         if self.outing is not None and self.outing.site is not None:
             waking.compare(self.outing, site, self.kit, self.say)
-            site = self.outing.site
+            # What was said since of the same place, as its time zone, stays.
+            if site is None or not same_place(site, self.outing.site):
+                site = self.outing.site
         self._take_site(site)
         waking.look_at_clock(now, self.say)
         self.reload()

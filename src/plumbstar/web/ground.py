@@ -38,6 +38,13 @@ def upper_first(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def same_place(a: Site, b: Site) -> bool:
+    """Whether sightings made at the one hold for the other: only names and the like differ."""
+    return (a.lat_deg, a.lon_deg, a.elevation_m, a.pressure, a.temperature_c) == (
+        b.lat_deg, b.lon_deg, b.elevation_m, b.pressure, b.temperature_c
+    )  # fmt: skip
+
+
 class Ground(ABC):
     """Site, kit, outing and desk, each change of them in the logbook before a method returns."""
 
@@ -119,12 +126,30 @@ class Ground(ABC):
         self.priors = Priors.from_kit(self.kit)
 
     def set_site(self, site: Site) -> None:
-        """Where the telescope stands. Refused while sightings made elsewhere are in the outing."""
-        self._begin_anew_or_refuse("site")
+        """Where the telescope stands. Refused while sightings made elsewhere are in the outing.
+
+        One with a name is kept under it, for other evenings. The same place under another name
+        takes its skyline along, and may be said at any time.
+        """
+        here = self.site is not None and same_place(self.site, site)
+        if not here:
+            self._begin_anew_or_refuse("site")
+        if site.name:
+            site = self.book.keep_site(site)
+        if here and self.skyline.points and self.book.skyline(site) is None:
+            self.book.set_skyline(site, self.skyline.points)
         self._take_site(site)
         self._remember_site(site)
-        self._reopen()
+        if not (here and self.sightings):
+            self._reopen()
         self.refit()
+
+    def use_site(self, name: str) -> None:
+        """One of the sites kept. Raises UserError if none is so called."""
+        site = self.book.site_named(name)
+        if site is None:
+            raise UserError(f"the site '{name}'", "one of those kept", "Choose one of the list")
+        self.set_site(site)
 
     def set_kit(self, text: str) -> None:
         """Another kit file's text. What the sightings depend on cannot change under them."""

@@ -22,11 +22,13 @@ from plumbstar.sky import bodies, catalogue, doubles
 from plumbstar.sky.catalogue import Star
 from plumbstar.sky.constellations import CONSTELLATIONS
 from plumbstar.sky.doubles import Double
+from plumbstar.sky.local_time import spans
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening import Evening
 from plumbstar.web.observed import log_name
 from plumbstar.web.page_words import for_the_page
+from plumbstar.web.sites import site_dict
 
 
 def number(x: float | None, digits: int = 4) -> float | None:
@@ -39,6 +41,7 @@ class Painter:
 
     def __init__(self, pairing: dict[str, Any] | None = None) -> None:
         self.pairing = pairing
+        self._spans: tuple[tuple[str, int], list[dict[str, Any]]] | None = None
         self._alike: dict[tuple[str, int], list[dict[str, Any]]] = {}
 
     def paint(self, e: Evening, version: int, reading_az_deg: float | None) -> dict[str, Any]:
@@ -50,7 +53,9 @@ class Painter:
             "now": now.iso(),
             "server_unix_ms": round(now.to_unix() * 1000.0),
             "loading": e.loading,
-            "site": self._site(e),
+            "site": site_dict(e.site) if e.site is not None else None,
+            "sites": [site_dict(s) for s in e.book.sites()],
+            "clock": self._clock(e, now),
             "kit": self._kit(e),
             "skyline": {
                 "text": e.skyline.text(),
@@ -73,17 +78,18 @@ class Painter:
 
     # ---- the parts -------------------------------------------------------------------------
 
-    @staticmethod
-    def _site(e: Evening) -> dict[str, Any] | None:
-        s = e.site
-        if s is None:
-            return None
-        return {
-            "lat_deg": s.lat_deg,
-            "lon_deg": s.lon_deg,
-            "elevation_m": s.elevation_m,
-            "name": s.name,
-        }
+    def _clock(self, e: Evening, now: Instant) -> dict[str, Any]:
+        """How the pages turn UTC into the site's time: from when which offset holds.
+
+        From yesterday to the day after tomorrow, so that a night of changed clocks is right.
+        """
+        zone = e.site.time_zone if e.site is not None else ""
+        key = (zone, int(now.to_unix() // 3600))
+        if self._spans is None or self._spans[0] != key:
+            held = spans(now.plus_seconds(-86400.0), now.plus_seconds(172800.0), zone)
+            shown = [{"from": t.iso(), "offset_s": s, "short": short} for t, s, short in held]
+            self._spans = (key, shown)
+        return {"zone": zone or "UTC", "spans": self._spans[1]}
 
     @staticmethod
     def _kit(e: Evening) -> dict[str, Any]:

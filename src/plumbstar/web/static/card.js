@@ -38,7 +38,7 @@ export function cardSection(state) {
   return section(
     "card", "The night card", "to take along",
     h("p", {}, "Times, the best two stars hour by hour with drawings to know them by, what to look at (in the order of the Tonight page, if you have asked it), and room for readings: made for the night under way, or by day for the coming one."),
-    toggle(`Times as on this phone (UTC${offset(state.now)})`, local, (on) => { local = on; redraw(); }, "Otherwise UTC. Readings are typed in with UTC."),
+    toggle(`Times as on this phone (UTC${offset(state.now)})`, local, (on) => { local = on; redraw(); }, `Otherwise ${state.clock?.zone || "UTC"}. Readings are typed in with UTC.`),
     h("ul", { class: "lines" }, FILES.map(([path, label, hint]) =>
       h("li", { key: path }, button(
         h("span", {}, h("strong", {}, making === path ? "Making it…" : label), hint ? h("small", {}, hint) : null),

@@ -2,10 +2,11 @@
 
 import { h } from "./dom.js";
 import { act } from "./store.js";
-import { big, button, entry, eyepieceRow, fieldValue, go, mapBlock, redraw, say, section, typedNumber, ui } from "./parts.js";
+import { big, button, eyepieceRow, fieldValue, go, mapBlock, redraw, section, ui } from "./parts.js";
 import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
-import { chance, clock, degrees, list, plural, where } from "./words.js";
+import { siteSection } from "./site.js";
+import { chance, degrees, hour, hoursOf, list, plural, where } from "./words.js";
 
 export const title = "Prepare";
 export const question = "Which stars tonight?";
@@ -25,7 +26,7 @@ export function view(state) {
   if (!state.site) ui.open_site = true;
   return [
     state.site ? answer(state) : noSite(),
-    state.sun ? h("p", { class: "sun", key: "sun" }, state.sun.sentence) : null,
+    state.sun ? h("p", { class: "sun", key: "sun" }, sunWords(state)) : null,
     planList(state),
     state.site ? others(state) : null,
     state.site ? mapBlock(state) : null,
@@ -36,9 +37,12 @@ export function view(state) {
   ];
 }
 
+const sunWords = (state) =>
+  state.clock.zone === "UTC" ? state.sun.sentence : `${state.sun.sentence.replace(/\.?$/, ".")} ${hoursOf(state)}`;
+
 const noSite = () => [
   h("p", { class: "answer", key: "answer" }, "First say where you will stand."),
-  h("p", { key: "why" }, "Fill in the site below and save it."),
+  h("p", { key: "why" }, "Type coordinates or a town below, and save the site."),
 ];
 
 const inField = (p, kit) => `${chance(p)} targets in the ${kit.eyepiece} field`;
@@ -158,42 +162,13 @@ function planList(state) {
     h("ul", { class: "lines" }, state.plan.map((p) =>
       h("li", { key: p.star, class: "planned" },
         h("span", {}, h("strong", {}, p.star, designation(p)),
-          h("small", {}, `${p.where || where(p.az_deg, p.alt_deg)}; ${degrees(p.alt_deg, 0)} up. ${p.visible_from_utc ? `To be seen from about ${clock(p.visible_from_utc)} UTC.` : ""}${p.done ? " Sighted." : ""}`)),
+          h("small", {}, `${p.where || where(p.az_deg, p.alt_deg)}; ${degrees(p.alt_deg, 0)} up. ${p.visible_from_utc ? `To be seen from about ${hour(state, p.visible_from_utc, state.clock.zone === "UTC")}.` : ""}${p.done ? " Sighted." : ""}`)),
         button("Leave out", () => act("plan_remove", { star: p.star }, `${p.star} left out.`), { "aria-label": `Leave out ${p.star}` })))),
   );
 }
 
 /** A star's name is what a person says; its letter or number stands small beside it. */
 const designation = (p) => (p.label && p.label !== p.star ? h("span", { class: "designation" }, ` ${p.label}`) : null);
-
-function siteSection(state) {
-  const s = state.site;
-  return section(
-    "site", "Where you stand", s ? s.name || `${s.lat_deg.toFixed(2)}°, ${s.lon_deg.toFixed(2)}°` : "not yet known",
-    h("p", {}, "North and east count as plus. A map of your district gives these; a tenth of a degree will do, a hundredth is better."),
-    entry("site-name", "Name", { value: s ? s.name : "" }, "plain"),
-    entry("site-lat", "Latitude, degrees", { value: s ? s.lat_deg : "" }, "number"),
-    entry("site-lon", "Longitude, degrees", { value: s ? s.lon_deg : "" }, "number"),
-    entry("site-elev", "Height above the sea, metres", { value: s ? s.elevation_m : "" }, "number"),
-    s ? button("Save the site", saveSite, { key: "save" }) : big("Save the site", saveSite, { key: "first" }),
-  );
-}
-
-async function saveSite() {
-  const site = {
-    name: fieldValue("site-name"), lat_deg: typedNumber("site-lat"), lon_deg: typedNumber("site-lon"),
-    elevation_m: fieldValue("site-elev") === "" ? 0 : typedNumber("site-elev"),
-  };
-  if (!Number.isFinite(site.lat_deg) || !Number.isFinite(site.lon_deg) || !Number.isFinite(site.elevation_m)) {
-    return say("Latitude, longitude and height must be numbers, as 47.2.", true);
-  }
-  if (await act("set_site", site, "Site saved.")) {
-    ui.open_site = false;
-    ui.padFor = "";
-    redraw();
-    scrollTo(0, 0);
-  }
-}
 
 function kitSection(state) {
   const k = state.kit;

@@ -58,11 +58,35 @@ export function duration(seconds) {
   return `${Math.floor(m / 60)} h ${m % 60} min`;
 }
 
-/** "18:22" from an ISO time: UTC, as all times here. */
+/** "18:22" from an ISO time: UTC. For a person at the site see hour(). */
 export function clock(iso) {
   const m = /T(\d\d:\d\d)(:\d\d)?/.exec(iso || "");
   return m ? m[1] : iso || "";
 }
+
+/** The span of the site's clock that holds at an ISO time (state.clock: docs/sites.md). */
+function span(state, iso) {
+  const spans = state?.clock?.spans || [{ from: "", offset_s: 0, short: "UTC" }];
+  return spans.filter((s) => Date.parse(s.from) <= Date.parse(iso)).pop() || spans[0];
+}
+
+/** "18:22" as a clock at the site shows it; `named` adds CET or the like. */
+export function hour(state, iso, named = false) {
+  const t = Date.parse(iso || "");
+  if (Number.isNaN(t)) return "";
+  const s = span(state, iso);
+  const text = new Date(t + s.offset_s * 1000).toISOString().slice(11, 16);
+  return named ? `${text} ${s.short}` : text;
+}
+
+/** Whose time the hours are, said once on a page. */
+export const hoursOf = (state) => {
+  const { zone, spans } = state?.clock || { zone: "UTC", spans: [] };
+  if (zone === "UTC") return "Times are UTC.";
+  const now = span(state, state.now);
+  const turn = spans.find((s) => Date.parse(s.from) > Date.parse(state.now));
+  return `Times are those of ${zone} (${now.short}).${turn ? ` Clocks change at ${hour({ clock: { spans: [now] } }, turn.from)} to ${turn.short}.` : ""}`;
+};
 
 export const plural = (n, one, many) => `${n} ${n === 1 ? one : many || one + "s"}`;
 
