@@ -86,7 +86,8 @@ class Painter:
         zone = e.site.time_zone if e.site is not None else ""
         key = (zone, int(now.to_unix() // 3600))
         if self._spans is None or self._spans[0] != key:
-            held = spans(now.plus_seconds(-86400.0), now.plus_seconds(172800.0), zone)
+            hour = Instant.from_unix(key[1] * 3600.0)
+            held = spans(hour.plus_seconds(-86400.0), hour.plus_seconds(172800.0), zone)
             shown = [{"from": t.iso(), "offset_s": s, "short": short} for t, s, short in held]
             self._spans = (key, shown)
         return {"zone": zone or "UTC", "spans": self._spans[1]}
