@@ -15,6 +15,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, default_path
 from plumbstar.sky import deepsky, doubles
+from plumbstar.sky.local_time import local
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -160,18 +161,23 @@ def report(
     """The answer first: what to begin with; then the order, then what else."""
     start, end = hours
     light = night.light
-    lines = [headline(route)]
+    zone = light.site.time_zone
+
+    def clock(t: Instant) -> str:
+        return local(t, zone)
+
+    lines = [headline(route, zone)]
     lines.append(f"{say.darkness(light)} {say.moon(light)}")
     lines.append(
         f"Of {night.judged:,} objects {len(found):,} would show; {len(wanted):,} are of the kind "
         "you want."
     )
     if route.visits:
-        lines += ["", "In this order (times are UTC):"]
+        lines += ["", f"In this order (times are {say.zone_words(light)}):"]
     for v in route.visits:
         p = v.prospect
         lines.append(
-            f"  {v.start.iso()[11:16]}  {p.target.label}: {p.difficulty}, {p.eyepiece}, "
+            f"  {clock(v.start)}  {p.target.label}: {p.difficulty}, {p.eyepiece}, "
             f"{p.minutes:.0f} minutes; {words.where(v.az_deg, v.alt_deg)}, {v.alt_deg:.0f}° up."
         )
         lines.append(f"         {_first_up(say.what(p.target))}. {p.reason}"
@@ -184,7 +190,7 @@ def report(
     for p in others[:show]:
         lines.append(
             f"  {p.target.label}: {p.difficulty}, {p.eyepiece}; best about "
-            f"{p.best.iso()[11:16]}. {p.reason}"
+            f"{clock(p.best)}. {p.reason}"
         )
     if len(others) > show:
         lines.append(f"And {len(others) - show:,} more (--show {min(500, len(others))}).")
@@ -193,14 +199,14 @@ def report(
     return lines
 
 
-def headline(route: Route) -> str:
-    """The first thing to do."""
+def headline(route: Route, zone: str) -> str:
+    """The first thing to do; the time is the site's own if its zone is known."""
     if not route.visits:
         return "Nothing of that kind can be seen in those hours."
     v = route.visits[0]
     n = len(route.visits)
     return (
-        f"Begin at {v.start.iso()[11:16]} UTC with {v.prospect.target.label}; "
+        f"Begin at {local(v.start, zone, with_zone=True)} with {v.prospect.target.label}; "
         f"{n} object{'s' if n > 1 else ''} in all, {route.push_deg / max(n - 1, 1):.0f}° of push "
         "from one to the next."
     )

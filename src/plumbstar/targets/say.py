@@ -11,6 +11,7 @@ from plumbstar.sky.bodies import Body
 from plumbstar.sky.constellations import CONSTELLATIONS
 from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.doubles import Double
+from plumbstar.sky.local_time import abbreviation, local
 from plumbstar.sky.places import Target
 from plumbstar.targets.light import NightLight
 from plumbstar.targets.model import Difficulty
@@ -51,23 +52,30 @@ def size(arcmin: float) -> str:
     return f"{arcmin:.0f}′" if arcmin >= 10.0 else f"{arcmin:.1f}′"
 
 
+def zone_words(light: NightLight) -> str:
+    """What the times are that the words below give: "UTC", or the site's own, as "CET"."""
+    return abbreviation(light.instants[0], light.site.time_zone)
+
+
+def _clock(light: NightLight, step: int) -> str:
+    return local(light.instants[step], light.site.time_zone)
+
+
 def moon(light: NightLight) -> str:
-    """The Moon through the hours of the survey: "The Moon, 62% lit, is up from 01:25 UTC."."""
+    """The Moon through the hours of the survey: "The Moon, 62% lit, is up from 01:25."."""
     lit = f"The Moon, {light.moon_lit:.0%} lit,"
     up = light.moon_alt > 0.0
     if not np.any(up):
         return f"{lit} stays down."
     if np.all(up):
         return f"{lit} is up all the time."
-    changes = np.flatnonzero(np.diff(up.astype(int)))
-    first = light.instants[int(changes[0]) + 1].iso()[11:16]
+    changes = [int(k) + 1 for k in np.flatnonzero(np.diff(up.astype(int)))]
+    first, *later = (_clock(light, k) for k in changes)
     if up[0]:
-        again = f" and is up again from {light.instants[int(changes[1]) + 1].iso()[11:16]}" if (
-            len(changes) > 1
-        ) else ""  # fmt: skip
-        return f"{lit} sets at {first}{again} UTC."
-    until = f" until {light.instants[int(changes[1]) + 1].iso()[11:16]}" if len(changes) > 1 else ""
-    return f"{lit} is up from {first}{until} UTC."
+        again = f" and is up again from {later[0]}" if later else ""
+        return f"{lit} sets at {first}{again}."
+    until = f" until {later[0]}" if later else ""
+    return f"{lit} is up from {first}{until}."
 
 
 def darkness(light: NightLight) -> str:
@@ -79,7 +87,7 @@ def darkness(light: NightLight) -> str:
         lowest = -math.degrees(float(light.sun_alt.min()))
         return f"It does not get fully dark: the Sun is {lowest:.0f}° down at its lowest."
     k = np.flatnonzero(dark)
-    begin, end = light.instants[int(k[0])].iso()[11:16], light.instants[int(k[-1])].iso()[11:16]
+    begin, end = _clock(light, int(k[0])), _clock(light, int(k[-1]))
     if dark[0]:
-        return f"Dark until {end} UTC."
-    return f"Dark from {begin} UTC." if dark[-1] else f"Dark from {begin} to {end} UTC."
+        return f"Dark until {end}."
+    return f"Dark from {begin}." if dark[-1] else f"Dark from {begin} to {end}."

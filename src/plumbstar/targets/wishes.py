@@ -131,9 +131,8 @@ def conditions_of(
 ) -> Conditions:
     """The sky and the eye, from site and kit, with what is stated tonight before them."""
     usual = Conditions()
-    own = getattr(site, "zenith_mag", None)
     return Conditions(
-        zenith_mag=zenith_mag or own or usual.zenith_mag,
+        zenith_mag=zenith_mag or site.zenith_mag or usual.zenith_mag,
         extinction_mag=extinction_mag,
         seeing_arcsec=seeing_arcsec or usual.seeing_arcsec,
         pupil_mm=kit.eye.pupil_mm,

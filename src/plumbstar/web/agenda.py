@@ -11,6 +11,7 @@ from plumbstar.errors import UserError
 from plumbstar.fix import Fix
 from plumbstar.kit import Kit
 from plumbstar.sky import deepsky, doubles, own_source
+from plumbstar.sky.local_time import local
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -183,21 +184,22 @@ def _words(
     taken = {name_of(v.prospect.target) for v in route.visits} | set(q.done)
     others = [p for p in wanted if name_of(p.target) not in taken and within(p, hours[0], hours[1])]
     visits = [_visit(q, v, done=False) for v in route.visits]
-    until = hours[1].iso()[11:16]
+    until = local(hours[1], q.site.time_zone)
     if not visits:
-        said = f"Nothing of that kind can be seen until {until} UTC."
+        said = f"Nothing of that kind can be seen until {until}."
         if q.done:
-            said = f"That was all of that kind until {until} UTC."
+            said = f"That was all of that kind until {until}."
     else:
-        said = f"{len(visits)} object{'s' if len(visits) > 1 else ''} until {until} UTC."
+        said = f"{len(visits)} object{'s' if len(visits) > 1 else ''} until {until}."
     return {
         "answer": said,
-        "light": f"{say.darkness(night.light)} {say.moon(night.light)} Times are UTC. "
+        "light": f"{say.darkness(night.light)} {say.moon(night.light)} "
+        f"Times are {say.zone_words(night.light)}. "
         f"{night.judged:,} objects were looked through.",
         "late": late,
         "next": visits[0] if visits else None,
         "visits": [_visit(q, v, done=True) for v in past] + visits,
-        "more": [_other(p) for p in others[:MOST_OTHERS]],
+        "more": [_other(p, q.site.time_zone) for p in others[:MOST_OTHERS]],
         "more_count": len(others),
         "order_note": "What goes down comes first, pushes are short, and nothing stands overhead "
         "without need. The order stays when you are late.",
@@ -211,7 +213,7 @@ def _visit(q: Question, v: Visit, *, done: bool) -> dict[str, Any]:
         chance = number(float(q.fix.hit_chance(v.az_deg, v.alt_deg, q.field_deg)), 3)
     turn = f"{v.push_deg:.0f}° of push" if v.push_deg >= 0.5 else ""
     return _prospect(v.prospect) | {
-        "start": v.start.iso()[11:16],
+        "start": local(v.start, q.site.time_zone),
         "soon": v.start.minus(q.now) < 60.0 * SOON_MINUTES,
         "note": v.note,
         "turn": turn,
@@ -222,8 +224,8 @@ def _visit(q: Question, v: Visit, *, done: bool) -> dict[str, Any]:
     }
 
 
-def _other(p: Prospect) -> dict[str, Any]:
-    return _prospect(p) | {"start": p.best.iso()[11:16]}
+def _other(p: Prospect, zone: str) -> dict[str, Any]:
+    return _prospect(p) | {"start": local(p.best, zone)}
 
 
 def _prospect(p: Prospect) -> dict[str, Any]:
