@@ -199,8 +199,14 @@ def _serve(app: Any, station: Station, sock: socket.socket, options: dict[str, A
             loop.call_soon_threadsafe(station.hub.close)
             super().handle_exit(sig, frame)
 
+    from plumbstar.web.patience import PatientProtocol
+
+    # It warns of every request that is none: anybody on the network could fill the log with them.
+    logging.getLogger("uvicorn.error").setLevel(logging.ERROR)
     config = uvicorn.Config(
         app,
+        http=PatientProtocol,
+        ws="none",
         log_config=None,
         access_log=False,
         proxy_headers=False,  # else a header could claim to be loopback

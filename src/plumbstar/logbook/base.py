@@ -281,6 +281,10 @@ class Book:
                 return self._db.execute(sql, values).fetchall()
             except sqlite3.Error as e:
                 raise refusal(e, self.path, saving=False) from None
+            except OverflowError:  # SQLite's whole numbers have 64 bits
+                raise UserError(
+                    "a number too large for the logbook", "the number of an entry", "Check it"
+                ) from None
 
     @contextmanager
     def _changing(self, what: str = "", outing_id: int | None = None) -> Iterator[list[Step]]:

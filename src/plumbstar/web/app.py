@@ -14,7 +14,7 @@ from jinja2 import Environment, FileSystemLoader, select_autoescape
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
@@ -83,6 +83,9 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
 
     async def pair(request: Request) -> Response:
         address = request.client.host if request.client else "?"
+        # First the whole body: between the look at the brake and the guess nobody else may guess,
+        # or a hundred bodies held back and let go at once would be a hundred guesses.
+        body = await request.body()
         wait = pairing.wait_for(address)
         if wait > 0.0:
             return reply(
@@ -94,7 +97,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
                 429,
             )
         try:
-            code = msgspec.json.decode(await request.body(), type=PairBody).code
+            code = msgspec.json.decode(body, type=PairBody).code
         except (msgspec.ValidationError, msgspec.DecodeError, UnicodeDecodeError):
             return reply({"error": "No code came", "remedy": "Type the code"}, 400)
         if not pairing.guess(code, address):
@@ -265,6 +268,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         exception_handlers={
             UserError: _user_error,
             HTTPException: _http_error,
+            ClientDisconnect: _gone,
             Exception: _our_error,
         },
         lifespan=lifespan,
@@ -289,7 +293,15 @@ async def _http_error(request: Request, e: Exception) -> Response:
     assert isinstance(e, HTTPException)
     remedy = e.detail if e.status_code == 413 else "Open the server's front page"
     words = {404: "There is nothing here", 405: "Not that way", 413: "That is too much"}
-    return reply({"error": words.get(e.status_code, e.detail), "remedy": remedy}, e.status_code)
+    said = reply({"error": words.get(e.status_code, e.detail), "remedy": remedy}, e.status_code)
+    if e.status_code == 413:  # what is still coming is not waited for
+        said.headers["connection"] = "close"
+    return said
+
+
+async def _gone(request: Request, e: Exception) -> Response:
+    """It hung up in the middle of its request: nobody to tell, and nothing to log."""
+    return Response(status_code=400)
 
 
 async def _our_error(request: Request, e: Exception) -> Response:

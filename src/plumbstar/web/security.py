@@ -7,11 +7,13 @@ and somebody else on the telescope's network neither without the code shown on i
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import hmac
 import ipaddress
 import secrets
 import socket
+import sys
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
@@ -61,6 +63,38 @@ def is_loopback(address: str) -> bool:
     return bool(ip.is_loopback or (mapped is not None and mapped.is_loopback))
 
 
+def neighbourhood(address: str) -> str:
+    """Who counts as one guest: an IPv4 address, or an IPv6 network of 64 bits."""
+    try:
+        ip = ipaddress.ip_address(address.partition("%")[0])
+    except ValueError:
+        return address
+    mapped = getattr(ip, "ipv4_mapped", None)
+    if mapped is not None:  # a socket for both kinds shows IPv4 so
+        return str(mapped)
+    if ip.version == 6:
+        return str(ipaddress.ip_network(f"{ip}/64", strict=False))
+    return str(ip)
+
+
+def _interfaces() -> list[str]:
+    """The IPv4 address of each network interface, on Linux: the access point's as well as the
+    way out (ioctl SIOCGIFADDR, netdevice(7))."""
+    if not sys.platform.startswith("linux"):
+        return []
+    import fcntl
+
+    found = []
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as s:
+        for _, name in socket.if_nameindex():
+            try:
+                ask = name.encode()[:15].ljust(40, b"\0")
+                found.append(socket.inet_ntoa(fcntl.ioctl(s, 0x8915, ask)[20:24]))
+            except OSError:  # it has none
+                continue
+    return found
+
+
 def own_addresses() -> tuple[str, ...]:
     """This computer's addresses on its networks, as far as it can be found out without asking."""
     found: list[str] = []
@@ -77,6 +111,8 @@ def own_addresses() -> tuple[str, ...]:
             found.append(str(info[4][0]))
     except OSError:
         pass
+    with contextlib.suppress(OSError):
+        found += _interfaces()
     return tuple(dict.fromkeys(a.partition("%")[0] for a in found if not is_loopback(a)))
 
 
@@ -88,6 +124,14 @@ def split_host(text: str) -> tuple[str, str]:
         return host, rest.removeprefix(":")
     host, _, port = text.partition(":")
     return host.rstrip("."), port
+
+
+def _is_address(host: str) -> bool:
+    try:
+        ipaddress.ip_address(host)
+    except ValueError:
+        return False
+    return True
 
 
 class Sessions:
@@ -122,7 +166,7 @@ class Sessions:
 class _Guesses:
     wrong: list[float] = field(default_factory=list)
     locked_until: float = 0.0
-    wait: float = 30.0
+    wait: float = 0.0
 
 
 class Pairing:
@@ -135,6 +179,8 @@ class Pairing:
 
     PER_MINUTE = 5
     ALL_PER_MINUTE = 60
+    MINUTE = 60.0
+    FIRST_WAIT = 30.0
     LONGEST_WAIT = 3600.0
 
     def __init__(
@@ -150,36 +196,27 @@ class Pairing:
         """The code as it is read out: two groups of four."""
         return f"{self.code[:4]} {self.code[4:]}"
 
-    @staticmethod
-    def _who(address: str) -> str:
-        try:
-            ip = ipaddress.ip_address(address.partition("%")[0])
-        except ValueError:
-            return address
-        if ip.version == 6:
-            return str(ipaddress.ip_network(f"{ip}/64", strict=False))
-        return str(ip)
-
     def wait_for(self, address: str) -> float:
         """Seconds until that address may guess again; 0 when it may now."""
         now = self._now()
-        self._all = [t for t in self._all if now - t < 60.0]
-        all_wait = 60.0 - (now - self._all[0]) if len(self._all) >= self.ALL_PER_MINUTE else 0.0
-        g = self._by_address.get(self._who(address))
+        self._all = [t for t in self._all if now - t < self.MINUTE]
+        full = len(self._all) >= self.ALL_PER_MINUTE
+        all_wait = self.MINUTE - (now - self._all[0]) if full else 0.0
+        g = self._by_address.get(neighbourhood(address))
         return max(all_wait, g.locked_until - now if g is not None else 0.0, 0.0)
 
     def guess(self, code: str, address: str) -> bool:
         """Whether the code is right. Call only when :meth:`wait_for` is zero."""
         given = "".join(c for c in code.upper() if c.isalnum())
         if hmac.compare_digest(given.encode(), self.code.encode()):
-            self._by_address.pop(self._who(address), None)
+            self._by_address.pop(neighbourhood(address), None)
             return True
         now = self._now()
         self._all.append(now)
         if len(self._by_address) > 1000:  # many addresses: keep those that are locked out
             self._by_address = {k: g for k, g in self._by_address.items() if g.locked_until > now}
-        g = self._by_address.setdefault(self._who(address), _Guesses())
-        g.wrong = [t for t in g.wrong if now - t < 60.0] + [now]
+        g = self._by_address.setdefault(neighbourhood(address), _Guesses(wait=self.FIRST_WAIT))
+        g.wrong = [t for t in g.wrong if now - t < self.MINUTE] + [now]
         # Once it has been locked out, every further wrong guess locks it out again, for longer.
         if len(g.wrong) >= self.PER_MINUTE or g.locked_until:
             g.locked_until = now + g.wait
@@ -213,16 +250,22 @@ class Gate:
             names.add(host.lower())
         return frozenset(names | {e.lower().rstrip(".") for e in extra})
 
-    def knows(self, host_header: str) -> bool:
-        """Whether the Host header is one of ours, on our port."""
+    def knows(self, host_header: str, arrived: str = "") -> bool:
+        """Whether the Host header is one of ours, on our port.
+
+        ``arrived`` is the address of ours at which the connection came in. It needs no list: a
+        rebound name is a name, never the address itself, and an access point that was switched on
+        after the start is reached.
+        """
         host, port = split_host(host_header)
         usual = "443" if self.secure else "80"
-        return host in self.names and (port or usual) == str(self.port)
+        ours = host in self.names or (host == arrived != "" and _is_address(host))
+        return ours and (port or usual) == str(self.port)
 
-    def own_origin(self, origin: str) -> bool:
+    def own_origin(self, origin: str, arrived: str = "") -> bool:
         """Whether the Origin header is one of our own pages."""
         scheme, _, rest = origin.partition("://")
-        return scheme == ("https" if self.secure else "http") and self.knows(rest)
+        return scheme == ("https" if self.secure else "http") and self.knows(rest, arrived)
 
     def at_home(self, scope: Scope) -> bool:
         """A browser on this very computer, calling it by its loopback name: no code needed.
@@ -262,8 +305,11 @@ class Door:
         self.pair_page = pair_page
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http":
+        if scope["type"] == "lifespan":
             await self.app(scope, receive, send)
+            return
+        if scope["type"] != "http":  # nothing here speaks anything else
+            await send({"type": "websocket.close", "code": 1008})
             return
         send = _with_headers(send, scope["path"])
         refusal = self._refusal(scope)
@@ -294,7 +340,8 @@ class Door:
     def _refusal(self, scope: Scope) -> tuple[int, str, str] | None:
         headers = Headers(scope=scope)
         host = headers.get("host", "")
-        if len(headers.getlist("host")) != 1 or not self.gate.knows(host):
+        arrived = str((scope.get("server") or ("",))[0])
+        if len(headers.getlist("host")) != 1 or not self.gate.knows(host, arrived):
             return (
                 421,
                 f"The server is not known as '{host[:100]}'",
@@ -310,7 +357,7 @@ class Door:
         if scope["method"] != "POST":
             return 405, f"{scope['method']} is not understood", "Use GET or POST"
         origin = headers.get("origin")
-        if (origin is not None and not self.gate.own_origin(origin)) or site not in (
+        if (origin is not None and not self.gate.own_origin(origin, arrived)) or site not in (
             "",
             "same-origin",
         ):
