@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 import sys
 import textwrap
+from pathlib import Path
 from typing import Any
 
 import click
@@ -12,7 +14,10 @@ from plumbstar import checks
 from plumbstar.checks import Check, Verdict
 from plumbstar.commands.options import json_option, kit_of, kit_option, print_json
 from plumbstar.errors import UserError
+from plumbstar.logbook import ENVIRONMENT, default_path
 
+#: The one check that needs no screwdriver.
+INSTALLATION = "installation"
 _STATE = {"good": "Good.", "mend": "To mend.", "unsure": "Not settled."}
 
 
@@ -115,30 +120,64 @@ def ask(check: Check, raw: dict[str, Any]) -> dict[str, Any]:
     return raw
 
 
+def _installation(kit: str | None, logbook: Path, host: str, port: int, as_json: bool) -> None:
+    """Everything that must be in place, one line each; exit code 1 if something is to be mended."""
+    from plumbstar import installation
+
+    found = []
+    for f in installation.look(kit, logbook, port, host):
+        found.append(f)
+        if not as_json:
+            mark = {"good": "good  ", "unsure": "look  ", "mend": "MEND  "}[f.state]
+            click.echo(f"{mark}{f.about}: {f.sentence}." + (f" {f.remedy}." if f.remedy else ""))
+    wrong = [f for f in found if f.state == "mend"]
+    if as_json:
+        rows = [dataclasses.asdict(f) for f in found]
+        print_json({"good": not wrong, "findings": rows})
+    elif wrong:
+        click.echo(f"\n{len(wrong)} to mend before going out: {', '.join(f.about for f in wrong)}.")
+    else:
+        click.echo("\nEverything that is needed is in place.")
+    if wrong:
+        sys.exit(1)
+
+
 @click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("name", required=False)
 @click.argument("numbers", nargs=-1)
 @kit_option
 @json_option
+@click.option("--logbook", envvar=ENVIRONMENT, metavar="FILE", help="For `installation`.")
+@click.option("--host", default="127.0.0.1", help="For `installation`: of the pages.")
+@click.option("--port", type=click.IntRange(1, 65535), default=8123, help="For `installation`.")
 @click.option("--utc", "utc_text", metavar="T", help="Taken for likeness; nothing depends on it.")
 def command(
     name: str | None,
     numbers: tuple[str, ...],
     kit_path: str | None,
+    logbook: str | None,
+    host: str,
+    port: int,
     as_json: bool,
     utc_text: str | None,
 ) -> None:
-    """Guided checks with a screwdriver at hand. Alone, it lists them.
+    """Guided checks with a screwdriver at hand; `installation` looks at this computer. Alone, it
+    lists them.
 
     NUMBERS are key=value,value for each thing written down; bare numbers go to the check's list.
     """
     del utc_text
+    if name == INSTALLATION:
+        _installation(kit_path, Path(logbook).expanduser() if logbook else default_path(), host,
+                      port, as_json)  # fmt: skip
+        return
     if name is None:
         if as_json:
             print_json({"checks": [c.to_dict() for c in checks.CHECKS]})
             return
         width = max(len(c.id) for c in checks.CHECKS)
         click.echo("\n".join(f"{c.id:<{width}}  {c.title}" for c in checks.CHECKS))
+        click.echo(f"\n{INSTALLATION:<{width}}  Is everything in place on this computer?")
         click.echo("\nplumbstar check NAME tells what to do and takes the numbers.")
         return
     check = checks.find(name)
