@@ -319,7 +319,8 @@ def test_a_damaged_file_is_refused_and_left_alone(path: Path, kind: str) -> None
     path.write_bytes(bad)
     with pytest.raises(UserError, match="damaged or is no logbook") as e:
         Logbook.open(path)
-    assert "put back your last copy" in e.value.remedy
+    assert "no good copy" in e.value.remedy
+    assert f"`plumbstar log recover --logbook {path}`" in e.value.remedy
     assert path.read_bytes() == bad
 
 

@@ -23,6 +23,9 @@ from plumbstar.logbook import (
     default_path,
     short,
 )
+from plumbstar.logbook import (
+    recover as bring_back,
+)
 from plumbstar.logbook.words import (
     find_dict,
     find_line,
@@ -344,6 +347,36 @@ def backup(file: Path, path: str | None, as_json: bool, utc: str | None) -> None
     with _book(path) as book:
         book.copy_to(file)
     _say(as_json, {"copied_to": str(file)}, f"Copied the logbook to {file}.")
+
+
+@command.command("recover")
+@_options
+def recover(path: str | None, as_json: bool, utc: str | None) -> None:
+    """Bring a damaged logbook back: its last good copy, and what can be read of the rest."""
+    where = Path(path).expanduser() if path else default_path()
+    done = bring_back(where)
+    added = ", ".join(f"{n} {table}" for table, n in done.added.items()) or "nothing"
+    lines = [
+        f"The logbook is back: {many(done.outings, 'outing')} with "
+        f"{many(done.sightings, 'sighting')} in {done.logbook}.",
+        f"It is the last good copy, {done.copy}." if done.copy else "There was no good copy.",
+        f"Read from the damaged file besides: {added}.",
+    ]
+    if done.added:
+        lines.append("Look these over (`plumbstar log show last`): a damaged number may be wrong.")
+    if done.unread:
+        lines.append(f"Of these, parts could not be read: {', '.join(done.unread)}.")
+    lines.append(f"The damaged file is kept as {done.damaged}.")
+    answer = {
+        "logbook": str(done.logbook),
+        "copy": str(done.copy) if done.copy else None,
+        "damaged": str(done.damaged),
+        "outings": done.outings,
+        "sightings": done.sightings,
+        "added": done.added,
+        "unread": done.unread,
+    }
+    _say(as_json, answer, *lines)
 
 
 @command.command("purge")

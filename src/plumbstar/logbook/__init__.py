@@ -1,6 +1,6 @@
 """The observer's logbook: one SQLite file; docs/logbook.md says what is in it."""
 
-from plumbstar.logbook.base import ENVIRONMENT, default_path
+from plumbstar.logbook.base import ENVIRONMENT, default_path, good_copy
 from plumbstar.logbook.exchange import CSV_COLUMNS, sightings_from_csv, sightings_to_csv
 from plumbstar.logbook.records import (
     Change,
@@ -16,6 +16,7 @@ from plumbstar.logbook.records import (
     short,
     to_nanosecond,
 )
+from plumbstar.logbook.rescue import Recovered, keep_copy, recover
 from plumbstar.logbook.store import Logbook, good_name, site_key
 
 __all__ = [
@@ -31,9 +32,13 @@ __all__ = [
     "Note",
     "Origin",
     "Outing",
+    "Recovered",
     "clean",
     "default_path",
+    "good_copy",
     "good_name",
+    "keep_copy",
+    "recover",
     "short",
     "sightings_from_csv",
     "sightings_to_csv",

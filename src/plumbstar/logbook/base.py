@@ -7,7 +7,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any, Self
 from urllib.parse import quote
@@ -45,6 +45,31 @@ def default_path(environ: Mapping[str, str] = os.environ) -> Path:
     return Path(platformdirs.user_data_dir("plumbstar", appauthor=False)) / "logbook.sqlite3"
 
 
+def good_copy(path: Path | str) -> Path:
+    """Where the last good copy of that logbook lies, if there is one (rescue.py)."""
+    return Path(f"{path}-good")
+
+
+def _way_back(path: str) -> str:
+    """What to do about a damaged logbook: which copy there is, and the command that takes it."""
+    command = "`plumbstar log recover`"
+    if Path(path) != default_path():
+        command = f"`plumbstar log recover --logbook {path}`"
+    good = good_copy(path)
+    try:
+        with closing(connect(good, "mode=ro")) as db:
+            inspect(db, good)
+            outings = db.execute("SELECT count(*) FROM outings WHERE deleted IS NULL").fetchone()[0]
+        of = Instant.from_unix(good.stat().st_mtime).iso()[:16].replace("T", " ")
+    except (sqlite3.Error, OSError, UserError):
+        return f"There is no good copy beside it. {command} saves what can still be read of it"
+    return (
+        f"The last good copy, {good}, is of {of} UTC and holds {outings} "
+        f"outing{'' if outings == 1 else 's'}. {command} brings it back, with whatever can be read "
+        "of what came later"
+    )
+
+
 def to_json(value: Any) -> str:
     """JSON text; numpy arrays as lists, instants as ISO 8601, non-finite numbers as null."""
 
@@ -74,8 +99,7 @@ def refusal(e: sqlite3.Error, path: str, saving: bool) -> UserError:
         said = (
             f"the file is damaged or is no logbook ({' '.join(str(e).split())})",
             "a whole SQLite file written by this program",
-            f"It was left as it is. {copy}; then put back your last copy, or move it away and a "
-            "new one will be begun (docs/logbook.md, 'If the file is damaged')",
+            f"It was left as it is. {_way_back(path)} (docs/logbook.md, 'If the file is damaged')",
         )
     elif code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         said = (
@@ -96,7 +120,8 @@ def refusal(e: sqlite3.Error, path: str, saving: bool) -> UserError:
     return kind(f"{lost}The logbook {path}: {said[0]}", said[1], said[2])
 
 
-def _connect(path: Path, options: str) -> sqlite3.Connection:
+def connect(path: Path, options: str) -> sqlite3.Connection:
+    """A connection in autocommit mode; ``options`` as sqlite.org/uri.html has them."""
     return sqlite3.connect(
         f"file:{quote(str(path.absolute()))}?{options}",
         uri=True,
@@ -106,9 +131,12 @@ def _connect(path: Path, options: str) -> sqlite3.Connection:
     )
 
 
-def _inspect(db: sqlite3.Connection, path: Path) -> None:
+def inspect(db: sqlite3.Connection, path: Path) -> None:
     """Refuse a damaged file, another program's file, and a newer schema; writes nothing."""
-    verdict = [str(r[0]) for r in db.execute("PRAGMA quick_check(1)")]
+    try:
+        verdict = [str(r[0]) for r in db.execute("PRAGMA quick_check(1)")]
+    except UnicodeDecodeError:  # SQLite's message quotes what it found, and that is no text
+        verdict = ["its table of contents cannot be read"]
     if verdict != ["ok"]:
         e = sqlite3.DatabaseError(verdict[0])
         e.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
@@ -131,9 +159,9 @@ def _inspect(db: sqlite3.Connection, path: Path) -> None:
 
 
 def _looked_at(path: Path, options: str) -> sqlite3.Connection:
-    db = _connect(path, options)
+    db = connect(path, options)
     try:
-        _inspect(db, path)
+        inspect(db, path)
     except BaseException:
         db.close()
         raise
@@ -159,10 +187,10 @@ def _open(path: Path) -> tuple[sqlite3.Connection, bool]:
         if not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
             return look, True
         # Closed only after the writing connection is open: were it the last one, nothing is lost.
-        db = _connect(path, "mode=rw")
+        db = connect(path, "mode=rw")
         look.close()
     else:
-        db = _connect(path, "mode=rwc")
+        db = connect(path, "mode=rwc")
     return db, False
 
 
@@ -248,6 +276,15 @@ class Book:
         # Some network disks cannot do WAL; EXTRA then also syncs the directory (sqlite.org/pragma).
         db.execute(f"PRAGMA synchronous = {'FULL' if mode == 'wal' else 'EXTRA'}")
 
+    @property
+    def readonly(self) -> bool:
+        """Whether it can only be read."""
+        return self._readonly
+
+    def in_place(self) -> bool:
+        """Whether the open file is still the one at the path."""
+        return self._look() == self._inode
+
     def close(self) -> None:
         """Close the file. What was saved is saved already."""
         with self._lock:
@@ -297,7 +334,7 @@ class Book:
                     f"Make it writable, or name another with --logbook or {ENVIRONMENT}",
                 )
             # Writing on into a file that was moved or deleted would save to nowhere.
-            if self._look() != self._inode:
+            if not self.in_place():
                 raise NotSaved(
                     f"Nothing was saved. The logbook {self.path} was moved, replaced or deleted "
                     "while it was open",

@@ -40,6 +40,7 @@ log = logging.getLogger("plumbstar.web")
 TICK_S = 0.045
 HEARTBEAT_S = 1.0
 REPAINT_S = 15.0  # places, the Sun and hit chances move by themselves
+COPY_S = 300.0  # how often the last good copy is renewed, when something has changed
 COUNTS_S = 1.0  # how often the encoders' counts are kept, when they have changed
 
 
@@ -113,6 +114,8 @@ class Station:
             keep = self._evening.keep_counts
             with contextlib.suppress(Exception):
                 await self._run(self._work, lambda: keep(counts))
+            with contextlib.suppress(Exception):
+                await self._keep_copy()
         for task in [*self._tasks, *self._jobs]:
             task.cancel()
         await asyncio.gather(*self._tasks, *self._jobs, return_exceptions=True)
@@ -259,6 +262,17 @@ class Station:
 
         await self.do(take)
 
+    async def _keep_copy(self) -> None:
+        from plumbstar.errors import UserError
+        from plumbstar.logbook import keep_copy
+
+        book = await self.ask(lambda e: e.book)
+        try:
+            await self._run(self._think, lambda: keep_copy(book))
+        except UserError as e:
+            text = f"The logbook's last good copy could not be renewed: {e.came}. {e.remedy}."
+            await self.do(lambda ev: ev.say(text, "problem"))
+
     async def _next_star(self, fix: Any, q: Question) -> None:
         from plumbstar.web import choosing
 
@@ -352,10 +366,17 @@ class Station:
     async def _slow(self) -> None:
         """Once a second: the Sun, another program's changes, the counts; and a repaint by time."""
         painted = kept = self.clock.monotonic()
+        copied, outing = -COPY_S, None  # so once at the start
         while True:
             await asyncio.sleep(1.0)
             await self.evening_ready()
             now = self.clock.monotonic()
+            # The outing's end is worth a copy at once.
+            current = await self.ask(lambda e: e.outing.id if e.outing else None)
+            if now - copied >= COPY_S or (outing is not None and current != outing):
+                copied = now
+                self._job(self._keep_copy())
+            outing = current
             counts = None
             if now - kept >= COUNTS_S:
                 kept, counts = now, self.telescope.counts()
