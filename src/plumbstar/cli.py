@@ -39,6 +39,7 @@ COMMANDS = {
     "collimate": ("collimate", "Judge collimation from a photograph of a defocused star."),
     "readings": ("readings", "Watch the encoders, to check the wiring."),
     "simulate": ("simulate", "A simulated telescope with hidden faults."),
+    "completion": ("completion", "Let the shell finish commands, targets and sites."),
     "kit": ("kit", "Write the example kit file, or check yours."),
 }
 

@@ -9,6 +9,7 @@ from typing import cast
 import click
 
 from plumbstar import words
+from plumbstar.commands import completing
 from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 from plumbstar.eyeview import KINDS, EyeView, ViewKind, eye_view, finder_view, say, svg
@@ -20,7 +21,7 @@ _LISTED = 6
 
 
 @click.command("field")
-@click.argument("target")
+@click.argument("target", shell_complete=completing.targets)
 @opt.site_option(required=True)
 @opt.utc_option
 @opt.kit_option

@@ -26,6 +26,7 @@ from plumbstar.logbook import (
 from plumbstar.logbook import (
     recover as bring_back,
 )
+from plumbstar.logbook.ecsv import sightings_to_ecsv
 from plumbstar.logbook.words import (
     find_dict,
     find_line,
@@ -153,6 +154,7 @@ def show(outing: str, deleted: bool, path: str | None, as_json: bool, utc: str |
 @command.command("export")
 @click.argument("outing")
 @click.option("--csv", "as_csv", is_flag=True, help="The sightings as CSV, as `fix` reads them.")
+@click.option("--ecsv", "as_ecsv", is_flag=True, help="The sightings as ECSV, with units.")
 @click.option("--json", "as_json", is_flag=True, help="Everything in the outing as JSON.")
 @click.option("--set-aside", is_flag=True, help="CSV: with the sightings that were set aside.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="Write here, not to screen.")
@@ -163,24 +165,32 @@ def export(
     ctx: click.Context,
     outing: str,
     as_csv: bool,
+    as_ecsv: bool,
     as_json: bool,
     set_aside: bool,
     output: Path | None,
     force: bool,
     path: str | None,
 ) -> None:
-    """Write outing N (`last`, or `all` with --json) as CSV or JSON."""
+    """Write outing N (`last`, or `all` with --json) as CSV, ECSV or JSON."""
     shared = ctx.parent.params if ctx.parent is not None else {}
-    if as_csv == as_json:
-        raise UserError("no format, or two", "--csv or --json", "Add one of them")
+    if as_csv + as_ecsv + as_json != 1:
+        raise UserError("no format, or two", "--csv, --ecsv or --json", "Add one of them")
     with _book(path or shared.get("path")) as book:
         if outing.lower() == "all":
-            if as_csv:
-                raise UserError("all outings as CSV", "one outing", "Use --json for all of them")
+            if not as_json:
+                raise UserError(
+                    "all outings as a table", "one outing", "Use --json for all of them"
+                )
             text = book.export_json()
         else:
             o = _outing(book, outing)
-            text = book.export_csv(o.id, set_aside=set_aside) if as_csv else book.export_json(o.id)
+            if as_ecsv:
+                text = sightings_to_ecsv(o, book.sightings(o.id, active=None))
+            else:
+                text = (
+                    book.export_csv(o.id, set_aside=set_aside) if as_csv else book.export_json(o.id)
+                )
     if output is None:
         click.echo(text, nl=False)
         return

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 import click
 
 from plumbstar import kit as kits
-from plumbstar.commands import siting
+from plumbstar.commands import completing, siting
 from plumbstar.errors import UserError
 from plumbstar.fix import Noise, Priors, parse_terms
 from plumbstar.kit import Kit
@@ -30,6 +30,7 @@ def site_option(required: bool) -> Callable[[F], F]:
         "--site",
         "site_text",
         required=required,
+        shell_complete=completing.sites,
         metavar="PLACE",
         help="Where the telescope stands: LAT,LON[,ELEV_M] or other coordinates, or a kept site.",
     )

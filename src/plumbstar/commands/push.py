@@ -7,6 +7,7 @@ import re
 import click
 
 from plumbstar import words
+from plumbstar.commands import completing
 from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 from plumbstar.fix import solve
@@ -32,7 +33,7 @@ def reading_pair(text: str) -> tuple[float, float]:
 
 
 @click.command("push")
-@click.argument("target")
+@click.argument("target", shell_complete=completing.targets)
 @click.argument("sightings", metavar="SIGHTINGS.csv")
 @click.option("--from", "start", required=True, metavar="AZ,ALT", help="The present reading.")
 @opt.site_option(required=True)

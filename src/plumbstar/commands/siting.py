@@ -67,6 +67,11 @@ def unknown(text: str, names: list[str]) -> UserError:
     )
 
 
+def names() -> list[str]:
+    """The names of all sites kept, for the shell to offer."""
+    return [s.name for s in _kept("", None)[0]]
+
+
 def _kept(text: str, logbook: str | Path | None) -> tuple[tuple[Site, ...], Points]:
     from plumbstar.logbook import Logbook, default_path
 

@@ -1,0 +1,31 @@
+"""What the shell offers on Tab for targets and sites; see ``plumbstar completion``."""
+
+from __future__ import annotations
+
+import click
+from click.shell_completion import CompletionItem
+
+from plumbstar.errors import UserError
+
+
+def targets(ctx: click.Context, param: click.Parameter, typed: str) -> list[CompletionItem]:
+    """Names that the look-up would find for what was typed."""
+    del ctx, param
+    from plumbstar.sky.lookup import search_targets
+
+    if not typed.strip():
+        return []
+    found = [t.label.split(" (")[0] for t in search_targets(typed, 12)]
+    return [CompletionItem(n) for n in found if n.casefold().startswith(typed.casefold())]
+
+
+def sites(ctx: click.Context, param: click.Parameter, typed: str) -> list[CompletionItem]:
+    """Names of the sites kept in the logbook."""
+    del ctx, param
+    from plumbstar.commands import siting
+
+    try:
+        names = siting.names()
+    except UserError:
+        return []  # Tab is no place for an error; the command will say it
+    return [CompletionItem(n) for n in names if n.casefold().startswith(typed.casefold())]

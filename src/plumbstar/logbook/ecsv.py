@@ -1,0 +1,76 @@
+"""Sightings as ECSV: CSV whose head says each column's unit and type, for astronomers' tools.
+
+The format is the open one of Astropy Proposal for Enhancement 6 (version 1.0; from memory): a head
+of YAML in comment lines, then plain CSV. Written by hand, since the head is short and its YAML can
+be JSON; tests read it with ``astropy.table``.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable
+from typing import Any
+
+from plumbstar.logbook.records import LoggedSighting, Outing, clean, short
+
+_COLUMNS: tuple[tuple[str, str, str, str], ...] = (
+    ("utc", "string", "", "moment of the sighting, ISO 8601 UTC"),
+    ("star", "string", "", "what was centred"),
+    ("az_reading", "float64", "deg", "azimuth as the circle or encoder read"),
+    ("alt_reading", "float64", "deg", "altitude as the circle or encoder read"),
+    ("true_az", "float64", "deg", "observed azimuth, from north through east"),
+    ("true_alt", "float64", "deg", "observed altitude, with refraction"),
+    ("eyepiece", "string", "", "the eyepiece it was centred in"),
+    ("used", "bool", "", "False where it was set aside"),
+)
+
+
+def _head(meta: dict[str, Any]) -> list[str]:
+    lines = ["%ECSV 1.0", "---", "delimiter: ','", "datatype:"]
+    for name, kind, unit, what in _COLUMNS:
+        column = {"name": name, "datatype": kind, "description": what}
+        if unit:
+            column["unit"] = unit
+        # JSON is YAML; ASCII, so that no reader's encoding matters.
+        lines.append(f"- {json.dumps(column)}")
+    lines.append("meta: !!omap")
+    lines += [f"- {json.dumps({key: value})}" for key, value in meta.items()]
+    lines.append("schema: astropy-2.0")
+    return [f"# {line}" for line in lines]
+
+
+def sightings_to_ecsv(outing: Outing, sightings: Iterable[LoggedSighting]) -> str:
+    """The sightings of an outing with units; its site, kit and start in the head."""
+    site = outing.site
+    meta: dict[str, Any] = {
+        "started": short(outing.started),
+        "kit": outing.kit_name,
+        "program": "Plumbstar",
+        "azimuth": "from north through east",
+    }
+    if site is not None:
+        meta |= {
+            "site": site.name,
+            "lat_deg": site.lat_deg,
+            "lon_deg_east": site.lon_deg,
+            "elevation_m": site.elevation_m,
+        }
+    out = io.StringIO()
+    out.write("\n".join(_head(meta)) + "\n")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(name for name, *_ in _COLUMNS)
+    for logged in sightings:
+        s = logged.sighting
+        angles = (s.reading_az_deg, s.reading_alt_deg, s.true_az_deg, s.true_alt_deg)
+        writer.writerow(
+            (
+                short(s.utc) if s.utc is not None else "",
+                clean(s.star),
+                *(repr(float(a)) for a in angles),
+                clean(s.eyepiece),
+                str(logged.active),
+            )
+        )
+    return out.getvalue()
