@@ -153,7 +153,7 @@ def test_a_circle_seen_face_on_turns_evenly():
 
 def test_a_name_still_means_the_star():
     for pair in pairs:
-        star = find_target(pair.label)
+        star = find_target(pair.star.label)
         assert isinstance(star, Star)
         assert abs(star.dec_deg - pair.dec_deg) < 0.01
     assert doubles.of(find_target("Albireo")).separation_arcsec == pytest.approx(34.6)

@@ -135,7 +135,7 @@ def load() -> tuple[Double, ...]:
         pair = Double(
             key=f"{star.key} pair",
             name=star.name,
-            label=star.label,
+            label=f"{star.name} ({star.designation})" if star.name else star.designation,
             kind="double star",
             constellation=star.constellation,
             ra_deg=star.ra_deg,
