@@ -152,6 +152,24 @@ def test_the_field_is_drawn_for_the_target(evening: Scope, phone: Any) -> None:
     expect(picture).to_have_attribute("alt", re.compile("^M 81"), timeout=20_000)
 
 
+def test_each_step_is_explained_once(scope: Scope, phone: Any) -> None:
+    """Asked for on the first screen; gone for good, screen by screen, when read."""
+    page = phone
+    page.goto(scope.url)
+    expect(page.locator(".lesson")).to_have_count(0)
+    page.get_by_role("button", name=re.compile("^New to this")).tap()
+    expect(page.locator(".lesson h2")).to_have_text("Before dusk")
+    keep(page, "night-lesson")
+    page.get_by_role("button", name="I see").tap()
+    expect(page.locator(".lesson")).to_have_count(0)
+    page.locator("nav").get_by_role("link", name="Sight").tap()
+    expect(page.locator(".lesson h2")).to_have_text("Teaching it a star")
+    page.reload()
+    page.locator("nav").get_by_role("link", name="Prepare").tap()
+    expect(page.locator(".lesson")).to_have_count(0)
+    expect(page.get_by_role("button", name=re.compile("^New to this"))).to_have_count(0)
+
+
 def test_not_in_the_field_starts_the_sweep(evening: Scope, phone: Any) -> None:
     """Each "not in the field" fills one more circle of the path and leads to the next."""
     page = phone

@@ -4,6 +4,7 @@ import { h, patch } from "./dom.js";
 import { act, connect, keep, quietSeconds, say, store } from "./store.js";
 import { button, choiceRow, keepUi, mapLive, readingText, redraw, setRedraw, toggle, ui, usable } from "./parts.js";
 import { capital } from "./words.js";
+import { lesson, offer, teach } from "./lessons.js";
 import * as prepare from "./prepare.js";
 import * as sight from "./sight.js";
 import * as fix from "./fix.js";
@@ -64,6 +65,7 @@ function light() {
       : null,
     choiceRow("text", "Text", [["100", "Normal"], ["150", "Large"], ["200", "Twice"]], String(ui.text), (v) => change({ text: Number(v) })),
     toggle("Keys on the page", ui.ownKeys, (on) => change({ ownKeys: on }), "dark; the phone’s own keyboard is bright"),
+    toggle("Each step explained", ui.learner, teach, "once, on its own screen"),
     h("p", {}, awake),
     pairing && !/127\.0\.0\.1|localhost/.test(pairing.url) ? h("p", {}, `Another phone on this network: open ${pairing.url}`) : null,
     button("Close", () => { ui.light = false; redraw(); document.getElementById("light-button")?.focus(); }));
@@ -138,7 +140,9 @@ function render() {
   const body = h("main", { id: "main", key: `main-${name}`, class: store.silent ? `old ${name}` : name },
     h("h1", { id: "question", tabindex: -1, class: store.outcome.text ? "unseen" : "" }, view.question),
     h("p", { id: "outcome", class: store.outcome.bad ? "outcome bad" : "outcome", role: "status", "aria-live": "polite" }, store.outcome.text),
-    state ? view.view(state) : h("p", { class: "answer" }, "Calling the telescope’s computer…"));
+    state ? lesson(name) : null,
+    state ? view.view(state) : h("p", { class: "answer" }, "Calling the telescope’s computer…"),
+    state && name === "prepare" ? offer(state) : null);
   const now = [top(state), body, nav(name)];
   patch(stage, drawn, now);
   drawn = now;

@@ -10,6 +10,7 @@ export const ui = Object.assign(
   {
     dress: "night", lamp: 3, text: 100, beep: false, speech: false, ownKeys: true,
     facing: null, follow: false, agendaHours: 3, agendaKind: "all", agendaHardest: "hard", agendaNew: false,
+    learner: false, offered: false, learnt: [],
   },
   load("plumbstar.dress", {}),
 );

@@ -1,0 +1,41 @@
+// For someone who has never done this: each screen explained once, in three sentences at most.
+
+import { h } from "./dom.js";
+import { button, keepUi, redraw, ui } from "./parts.js";
+
+/** [heading, sentences]; the screen's own words stay what they are. */
+const LESSONS = {
+  prepare: ["Before dusk", "A telescope pushed by hand does not know where it points. It learns that from two bright stars that you centre; which two makes a great difference, so they are worked out for your place and your trees. Say where you stand, then let them be chosen."],
+  sight: ["Teaching it a star", "Find the named star by eye, bring it to the middle of the eyepiece, let go of the tube, and tap. The moment of the tap counts, for the sky turns. A wrong star is the usual mistake: read what it may be taken for."],
+  fix: ["What it has learnt", "From the stars the telescope’s tilt and its small faults are worked out. The sentence says how many of your targets would then be in the eyepiece; more stars make it better, and the first two do most."],
+  tonight: ["What to look at", "Easy, fair and hard tell whether your eye will see it tonight, with this telescope, under your sky. The order keeps pushes short and takes first what goes down first. Tap one to be led to it."],
+  find: ["The push", "Push the tube until both figures are near nothing: left or right first, then up or down. Look in with your lowest power. There? Centre it and say so: the telescope learns from that too. Not there? Say that, and it leads you in a search."],
+  log: ["What was seen", "Everything is kept as you tap it; nothing has to be saved. A word on what you saw will please you in a year."],
+  mend: ["When it goes wrong", "The causes are given with how likely each is, and what would settle it. Begin with the first; most evenings it is a star taken for another."],
+};
+
+/** The lesson of a screen, or nothing when it has been read or was not asked for. */
+export function lesson(name) {
+  const text = LESSONS[name];
+  if (!ui.learner || !text || ui.learnt.includes(name)) return null;
+  return h("aside", { class: "beside lesson", key: "lesson", "aria-label": "Explained" },
+    h("h2", {}, text[0]),
+    h("p", {}, text[1]),
+    button("I see", () => set({ learnt: [...ui.learnt, name] })));
+}
+
+/** The first screen's offer, while nothing has been done yet. */
+export function offer(state) {
+  if (ui.learner || ui.offered || state.outing || state.fix || state.plan.length) return null;
+  return h("div", { class: "row", key: "offer" },
+    button("New to this? Have each step explained", () => set({ learner: true, offered: true, learnt: [] })),
+    button("I know how", () => set({ offered: true })));
+}
+
+export const teach = (on) => set({ learner: on, offered: true, learnt: [] });
+
+function set(what) {
+  Object.assign(ui, what);
+  keepUi();
+  redraw();
+}
