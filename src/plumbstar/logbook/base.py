@@ -181,9 +181,14 @@ def _open(path: Path) -> tuple[sqlite3.Connection, bool]:
             waiting = wal.exists() and wal.stat().st_size
             writable = os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
             busy = (e.sqlite_errorcode & 0xFF) == sqlite3.SQLITE_BUSY
-            if writable or waiting or busy or not os.access(path, os.R_OK):
+            if writable and (e.sqlite_errorcode & 0xFF) == sqlite3.SQLITE_READONLY:
+                # Cut off in its very first change, before there was a -wal: who only reads may
+                # not take that change back (SQLITE_READONLY_ROLLBACK), who may write does.
+                look = _looked_at(path, "mode=rw")
+            elif writable or waiting or busy or not os.access(path, os.R_OK):
                 raise
-            look = _looked_at(path, "immutable=1")
+            else:
+                look = _looked_at(path, "immutable=1")
         if not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
             return look, True
         # Closed only after the writing connection is open: were it the last one, nothing is lost.
