@@ -140,9 +140,8 @@ function render() {
   const body = h("main", { id: "main", key: `main-${name}`, class: store.silent ? `old ${name}` : name },
     h("h1", { id: "question", tabindex: -1, class: store.outcome.text ? "unseen" : "" }, view.question),
     h("p", { id: "outcome", class: store.outcome.bad ? "outcome bad" : "outcome", role: "status", "aria-live": "polite" }, store.outcome.text),
-    state ? lesson(name) : null,
-    state ? view.view(state) : h("p", { class: "answer" }, "Calling the telescope’s computer…"),
-    state && name === "prepare" ? offer(state) : null);
+    state ? lesson(name) || (name === "prepare" ? offer(state) : null) : null,
+    state ? view.view(state) : h("p", { class: "answer" }, "Calling the telescope’s computer…"));
   const now = [top(state), body, nav(name)];
   patch(stage, drawn, now);
   drawn = now;
