@@ -1,0 +1,70 @@
+"""What is listed at a place in the sky: the thing that somebody who sends coordinates means."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plumbstar.sky import bodies, catalogue, deepsky, own_source
+from plumbstar.sky.bodies import Body, body_place
+from plumbstar.sky.catalogue import Catalogue
+from plumbstar.sky.deepsky import DeepSky, DeepSkyList
+from plumbstar.sky.frame import frame
+from plumbstar.sky.lookup import Target, parse_coordinates
+from plumbstar.sky.places import Directions, in_frame
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+Array = NDArray[np.float64]
+
+#: Nothing further off is taken for the thing meant. Common practice, no source: programs that
+#: reduce places with less care differ by the aberration (20 arcsec), and this program's planets are
+#: up to 89 arcsec off.
+WITHIN_ARCMIN = 2.0
+
+
+def place_at(ra_deg: float, dec_deg: float) -> DeepSky:
+    """A plain place in the sky, ICRS degrees, kept to 0.04 arcsec."""
+    found = parse_coordinates(f"{round(ra_deg % 360.0, 5) % 360.0:.5f} {dec_deg:+.5f}")
+    assert found is not None
+    return found
+
+
+def at_place(
+    ra_deg: float, dec_deg: float, instant: Instant, site: Site, within: float = WITHIN_ARCMIN
+) -> Target | None:
+    """What is listed nearest to an ICRS place at that moment, or None within ``within`` arcmin.
+
+    Stars with their proper motions, deep-sky objects, objects of one's own, Sun, Moon and planets;
+    all compared where they stand over the site without air, so that the Moon's parallax counts.
+    """
+    f = frame(instant, site)
+    here = _unit(*in_frame(f, Directions.of([place_at(ra_deg, dec_deg)]), airless=True))
+    nearest = math.radians(within / 60.0)
+    best: Target | None = None
+    own = own_source.listed()
+    lists: tuple[Catalogue | DeepSkyList | None, ...] = (catalogue.load(), deepsky.load(), own)
+    for listed in lists:
+        if listed is None or not len(listed):
+            continue
+        away = _apart(here, _unit(*in_frame(f, listed, airless=True)))
+        i = int(np.argmin(away))
+        if away[i] < nearest:
+            nearest, best = float(away[i]), listed[i]
+    for name in bodies.NAMES:
+        apart = float(_apart(here, _unit(*body_place(Body(name), f, airless=True)))[0])
+        if apart < nearest:
+            nearest, best = apart, Body(name)
+    return best
+
+
+def _unit(az: Array, alt: Array) -> Array:
+    return np.stack([np.sin(az) * np.cos(alt), np.cos(az) * np.cos(alt), np.sin(alt)], axis=-1)
+
+
+def _apart(here: Array, there: Array) -> Array:
+    """Angles, radians, exact where they are small. Shapes (1, 3) and (n, 3) or (3,)."""
+    chord = np.linalg.norm(there - here, axis=-1)
+    return np.asarray(2.0 * np.arcsin(np.minimum(0.5 * chord, 1.0)))
