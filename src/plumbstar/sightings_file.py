@@ -31,6 +31,7 @@ _READING_NAMES = {
 _KNOWN = {
     "utc", "star", "true_az_deg", "true_alt_deg", "eyepiece",
     *_READING_NAMES["az"], *_READING_NAMES["alt"],
+    "corrected_by_s",  # a remark of the logbook's export: the time beside it is the corrected one
 }  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from plumbstar.logbook.base import ENVIRONMENT, default_path, good_copy
 from plumbstar.logbook.exchange import CSV_COLUMNS, sightings_from_csv, sightings_to_csv
 from plumbstar.logbook.records import (
     Change,
+    Clock,
     Find,
     LoggedFix,
     LoggedSighting,
@@ -23,6 +24,7 @@ __all__ = [
     "CSV_COLUMNS",
     "ENVIRONMENT",
     "Change",
+    "Clock",
     "Find",
     "Logbook",
     "LoggedFix",

@@ -17,7 +17,7 @@ import platformdirs
 
 from plumbstar.errors import UserError
 from plumbstar.logbook import schema
-from plumbstar.logbook.records import Change, NotSaved, stamp
+from plumbstar.logbook.records import Change, Clock, NotSaved, stamp
 from plumbstar.sky.times import Instant
 
 ENVIRONMENT = "PLUMBSTAR_LOGBOOK"
@@ -26,10 +26,12 @@ BUSY_SECONDS = 10.0
 # What undo may write: it fills table and column names into SQL, so they come from here only.
 # The solar filter's flag is missing on purpose: an undo must never say that a filter is on.
 _UNDOABLE: dict[str, frozenset[str]] = {
-    "outings": frozenset({"deleted", "ended"}),
-    "sightings": frozenset({"deleted", "active", "reason"}),
-    "finds": frozenset({"deleted"}),
-    "notes": frozenset({"deleted"}),
+    "outings": frozenset({"deleted", "ended", "shift_s", "end_shift_s"}),
+    "sightings": frozenset(
+        {"deleted", "active", "reason", "shift_s", "shift_az_deg", "shift_alt_deg"}
+    ),
+    "finds": frozenset({"deleted", "shift_s"}),
+    "notes": frozenset({"deleted", "shift_s"}),
     "mends": frozenset({"deleted"}),
     "skylines": frozenset({"body"}),
 }
@@ -214,6 +216,8 @@ class Book:
         self._clock = clock
         self._lock = threading.RLock()
         self._commits = 0  # made by this object since it was opened
+        #: By which clock new entries are timed, asked at each; None where nobody can say.
+        self.basis: Callable[[], Clock | None] = lambda: None
         self.path = path
         self._inode = self._look()
 

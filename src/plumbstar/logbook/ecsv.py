@@ -24,6 +24,7 @@ _COLUMNS: tuple[tuple[str, str, str, str], ...] = (
     ("true_alt", "float64", "deg", "observed altitude, with refraction"),
     ("eyepiece", "string", "", "the eyepiece it was centred in"),
     ("used", "bool", "", "False where it was set aside"),
+    ("corrected_by", "float64", "s", "what was added since to the moment that was saved"),
 )
 
 
@@ -71,6 +72,7 @@ def sightings_to_ecsv(outing: Outing, sightings: Iterable[LoggedSighting]) -> st
                 *(repr(float(a)) for a in angles),
                 clean(s.eyepiece),
                 str(logged.active),
+                repr(float(logged.corrected_by_s)),
             )
         )
     return out.getvalue()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import uuid
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import msgspec
@@ -14,6 +15,7 @@ from plumbstar.kit import Kit
 from plumbstar.logbook.base import Book, Row, Step, to_json
 from plumbstar.logbook.records import (
     ORIGINS,
+    Clock,
     Find,
     LoggedFix,
     LoggedSighting,
@@ -32,17 +34,18 @@ from plumbstar.sky.times import Instant
 _OUTING = (
     "SELECT id, uid, site, kit_name, kit_text, started, ended, solar_filter, deleted,"
     " (SELECT count(*) FROM sightings s WHERE s.outing_id = o.id AND s.deleted IS NULL),"
-    " (SELECT count(*) FROM finds f WHERE f.outing_id = o.id AND f.deleted IS NULL)"
-    " FROM outings o"
+    " (SELECT count(*) FROM finds f WHERE f.outing_id = o.id AND f.deleted IS NULL),"
+    " shift_s, end_shift_s, clock_boot, clock_zero FROM outings o"
 )
 _SIGHTING = (
     "SELECT id, outing_id, number, star, true_az_deg, true_alt_deg, reading_az_deg,"
     " reading_alt_deg, utc, eyepiece, typed, origin, az_count, alt_count, active, reason, saved,"
-    " deleted FROM sightings"
+    " deleted, shift_s, shift_az_deg, shift_alt_deg, clock_boot, clock_zero FROM sightings"
 )
 _FIND = (
     "SELECT id, outing_id, number, target, utc, predicted_az_deg, predicted_alt_deg,"
-    " found_az_deg, found_alt_deg, field_radius_deg, eyepiece, deleted FROM finds"
+    " found_az_deg, found_alt_deg, field_radius_deg, eyepiece, deleted,"
+    " shift_s, clock_boot, clock_zero FROM finds"
 )
 _MARKED = {"sightings": "sighting", "finds": "find", "notes": "note", "mends": "mend"}
 
@@ -51,23 +54,41 @@ def _when(text: str | None) -> Instant | None:
     return Instant.parse(text) if text else None
 
 
+def _clock(boot: str | None, zero: float | None) -> Clock | None:
+    return Clock(boot, zero) if boot is not None and zero is not None else None
+
+
+def _shifted(text: str, shift_s: float | None) -> Instant:
+    saved = Instant.parse(text)
+    return saved.plus_seconds(shift_s) if shift_s else saved
+
+
 def _outing(r: Row) -> Outing:
     site = msgspec.json.decode(r[2], type=Site) if r[2] else None
-    start, end = Instant.parse(r[5]), _when(r[6])
-    return Outing(r[0], r[1], site, r[3], r[4], start, end, bool(r[7]), _when(r[8]), r[9], r[10])
+    start, end = _shifted(r[5], r[11]), _shifted(r[6], r[12]) if r[6] else None
+    rest = (r[11] or 0.0, r[12] or 0.0, _clock(r[13], r[14]))
+    return Outing(
+        *(r[0], r[1], site, r[3], r[4], start, end, bool(r[7]), _when(r[8]), r[9], r[10]), *rest
+    )
 
 
 def _sighting(r: Row) -> LoggedSighting:
     s = Sighting(r[3], r[4], r[5], r[6], r[7], _when(r[8]), r[9])
     a, b, saved, deleted = r[:3], r[10:14], Instant.parse(r[16]), _when(r[17])
+    right, as_saved = s, None
+    if r[18] and s.utc is not None:
+        right = replace(s, utc=s.utc.plus_seconds(r[18]), true_az_deg=r[19], true_alt_deg=r[20])
+        as_saved = s
     return LoggedSighting(
-        a[0], a[1], a[2], s, b[0], b[1], b[2], b[3], bool(r[14]), r[15], saved, deleted
+        *(a[0], a[1], a[2], right, b[0], b[1], b[2], b[3], bool(r[14]), r[15], saved, deleted),
+        *(r[18] or 0.0, as_saved, _clock(r[21], r[22])),
     )
 
 
 def _find(r: Row) -> Find:
     place = (r[5], r[6], r[7], r[8], r[9], r[10])
-    return Find(r[0], r[1], r[2], r[3], Instant.parse(r[4]), *place, _when(r[11]))
+    told = (_when(r[11]), r[12] or 0.0, _clock(r[13], r[14]))
+    return Find(r[0], r[1], r[2], r[3], _shifted(r[4], r[12]), *place, *told)
 
 
 class Entries(Book):
@@ -81,13 +102,10 @@ class Entries(Book):
             for (old,) in self._db.execute(
                 "SELECT id FROM outings WHERE ended IS NULL AND deleted IS NULL"
             ).fetchall():
-                last = self._db.execute(
-                    "SELECT max(t) FROM (SELECT utc t FROM sightings WHERE outing_id = ?1"
-                    " UNION ALL SELECT utc FROM finds WHERE outing_id = ?1"
-                    " UNION ALL SELECT started FROM outings WHERE id = ?1)",
-                    (old,),
-                ).fetchone()[0]
-                self._set(steps, "outings", old, "ended", last)
+                times = [s.sighting.utc for s in self.sightings(old, deleted=True)]
+                times += [self.outing(old).started, *(f.utc for f in self.finds(old, deleted=True))]
+                last = max(t for t in times if t is not None)
+                self._set(steps, "outings", old, "ended", stamp(last))
             key = self._new_outing(steps, site, kit.name, kit_text, utc, None)
         return self.outing(key)
 
@@ -104,18 +122,26 @@ class Entries(Book):
         place = to_json(site) if site is not None else None
         end = stamp(ended) if ended is not None else None
         cursor = self._db.execute(
-            "INSERT INTO outings (uid, site, kit_name, kit_text, started, ended)"
-            " VALUES (?, ?, ?, ?, ?, ?)",
-            (uid or uuid.uuid4().hex, place, clean(kit_name), kit_text, stamp(started), end),
+            "INSERT INTO outings (uid, site, kit_name, kit_text, started, ended, clock_boot,"
+            " clock_zero) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                *(uid or uuid.uuid4().hex, place, clean(kit_name), kit_text, stamp(started), end),
+                *self._timed_by(),
+            ),
         )
         assert cursor.lastrowid is not None
         self._added(steps, "outings", cursor.lastrowid)
         return cursor.lastrowid
 
+    def _timed_by(self) -> tuple[str | None, float | None]:
+        clock = self.basis()
+        return (clock.boot, clock.zero) if clock is not None else (None, None)
+
     def end_outing(self, outing_id: int, utc: Instant) -> None:
         """Mark its end. Sightings may still be added."""
         with self._changing(f"end of outing {outing_id}", outing_id) as steps:
             self._open_outing(outing_id)
+            self._set(steps, "outings", outing_id, "end_shift_s", None)
             self._set(steps, "outings", outing_id, "ended", stamp(utc))
 
     def outing(self, outing_id: int) -> Outing:
@@ -130,8 +156,9 @@ class Entries(Book):
     def outings(self, *, kit: str | None = None, deleted: bool = False) -> tuple[Outing, ...]:
         """All of them, by start; ``kit`` takes only those with the kit of that name."""
         where = "WHERE (? OR deleted IS NULL) AND (? IS NULL OR kit_name = ?)"
-        rows = self._rows(f"{_OUTING} {where} ORDER BY started, id", (deleted, kit, kit))
-        return tuple(_outing(r) for r in rows)
+        rows = self._rows(f"{_OUTING} {where}", (deleted, kit, kit))
+        # Not by the file's text: a start that was corrected counts as what it is now.
+        return tuple(sorted((_outing(r) for r in rows), key=lambda o: (o.started, o.id)))
 
     def current_outing(self) -> Outing | None:
         """The one begun last and not ended, or None."""
@@ -215,8 +242,9 @@ class Entries(Book):
         cursor = self._db.execute(
             "INSERT INTO sightings (outing_id, number, typed, star, utc, az_count, alt_count,"
             " reading_az_deg, reading_alt_deg, true_az_deg, true_alt_deg, eyepiece, origin,"
-            " active, reason, saved, request) VALUES (?1, (SELECT coalesce(max(number), 0) + 1"
-            " FROM sightings WHERE outing_id = ?1), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            " active, reason, saved, request, clock_boot, clock_zero) VALUES (?1, (SELECT"
+            " coalesce(max(number), 0) + 1 FROM sightings WHERE outing_id = ?1),"
+            " ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 outing_id,
                 clean(typed),
@@ -226,6 +254,7 @@ class Entries(Book):
                 *(s.reading_az_deg, s.reading_alt_deg, s.true_az_deg, s.true_alt_deg),
                 clean(s.eyepiece),
                 *(origin, active, clean(reason), stamp(self.now()), request),
+                *(self._timed_by() if origin != "imported" else (None, None)),
             ),
         )
         assert cursor.lastrowid is not None
@@ -362,12 +391,13 @@ class Entries(Book):
         cursor = self._db.execute(
             "INSERT INTO finds (outing_id, number, target, utc, predicted_az_deg,"
             " predicted_alt_deg, found_az_deg, found_alt_deg, field_radius_deg, eyepiece,"
-            " request) VALUES (?1, (SELECT coalesce(max(number), 0) + 1 FROM finds"
-            " WHERE outing_id = ?1), ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            " request, clock_boot, clock_zero) VALUES (?1, (SELECT coalesce(max(number), 0) + 1"
+            " FROM finds WHERE outing_id = ?1), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 *(outing_id, clean(target), stamp(utc), *predicted_deg),
                 *(found_deg or (None, None)),
                 *(field_radius_deg, clean(eyepiece), request),
+                *self._timed_by(),
             ),
         )
         assert cursor.lastrowid is not None
@@ -402,29 +432,40 @@ class Entries(Book):
             LoggedFix(r[0], r[1], Instant.parse(r[2]), msgspec.json.decode(r[3])) for r in rows
         )
 
-    def add_note(self, outing_id: int, text: str, utc: Instant) -> int:
-        """Save a remark; line breaks are kept. Raises :class:`UserError` when it is empty."""
+    def add_note(self, outing_id: int, text: str, utc: Instant, *, undoable: bool = True) -> int:
+        """Save a remark; line breaks are kept. Raises :class:`UserError` when it is empty.
+
+        ``undoable=False`` for what the program itself notes: undo is for what the observer did.
+        """
         text = "\n".join(clean(line) for line in text.splitlines()).strip()
         if not text:
             raise NotSaved("an empty note", "some words", "Write them after the outing's number")
         with self._changing(f"a note on outing {outing_id}", outing_id) as steps:
             self._open_outing(outing_id)
             cursor = self._db.execute(
-                "INSERT INTO notes (outing_id, utc, text) VALUES (?, ?, ?)",
-                (outing_id, stamp(utc), text),
+                "INSERT INTO notes (outing_id, utc, text, clock_boot, clock_zero)"
+                " VALUES (?, ?, ?, ?, ?)",
+                (outing_id, stamp(utc), text, *self._timed_by()),
             )
             assert cursor.lastrowid is not None
-            self._added(steps, "notes", cursor.lastrowid)
+            if undoable:
+                self._added(steps, "notes", cursor.lastrowid)
         return cursor.lastrowid
 
     def notes(self, outing_id: int, *, deleted: bool = False) -> tuple[Note, ...]:
         """The remarks on an outing."""
         rows = self._rows(
-            "SELECT id, outing_id, utc, text, deleted FROM notes WHERE outing_id = ?"
-            " AND (? OR deleted IS NULL) ORDER BY id",
+            "SELECT id, outing_id, utc, text, deleted, shift_s, clock_boot, clock_zero FROM notes"
+            " WHERE outing_id = ? AND (? OR deleted IS NULL) ORDER BY id",
             (outing_id, deleted),
         )
-        return tuple(Note(r[0], r[1], Instant.parse(r[2]), r[3], _when(r[4])) for r in rows)
+        return tuple(
+            Note(
+                *(r[0], r[1], _shifted(r[2], r[5]), r[3], _when(r[4])),
+                *(r[5] or 0.0, _clock(r[6], r[7])),
+            )
+            for r in rows
+        )
 
     def add_mend(self, kit_name: str, terms: Sequence[str], text: str, utc: Instant) -> int:
         """Record that the kit was changed, so that ``terms`` are learnt anew from ``utc`` on."""

@@ -29,21 +29,31 @@ CSV_COLUMNS = (
     "true_alt_deg",
     "eyepiece",
 )
+#: A remark for the reader of a CSV file: the time beside it is the corrected one.
+CORRECTED = "corrected_by_s"
 FORMAT = "plumbstar outings"
 
 # Finds a star's place: (name, utc) -> (key, azimuth deg, altitude deg). Raises UserError.
 Place = Callable[[str, Instant], tuple[str, float, float]]
 
 
-def sightings_to_csv(sightings: Iterable[Sighting]) -> str:
-    """CSV with a heading line; every number is written so that it is read back to the last bit."""
+def sightings_to_csv(sightings: Iterable[Sighting], corrected_by_s: Sequence[float] = ()) -> str:
+    """CSV with a heading line; every number is written so that it is read back to the last bit.
+
+    ``corrected_by_s``: by how much each time was corrected since it was saved. A column for it is
+    written when one was.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(CSV_COLUMNS)
-    for s in sightings:
+    told = any(corrected_by_s)
+    writer.writerow((*CSV_COLUMNS, CORRECTED) if told else CSV_COLUMNS)
+    for k, s in enumerate(sightings):
         utc = short(s.utc) if s.utc is not None else ""
         angles = (s.reading_az_deg, s.reading_alt_deg, s.true_az_deg, s.true_alt_deg)
-        writer.writerow((utc, clean(s.star), *(repr(float(a)) for a in angles), clean(s.eyepiece)))
+        more = (repr(float(corrected_by_s[k])),) if told else ()
+        writer.writerow(
+            (utc, clean(s.star), *(repr(float(a)) for a in angles), clean(s.eyepiece), *more)
+        )
     return out.getvalue()
 
 
@@ -52,10 +62,12 @@ def sightings_from_csv(text: str, place: Place | None = None) -> tuple[Sighting,
 
     The readings are needed, and for each row either the true place or star and time: then
     ``place`` finds the true place. Semicolons (with decimal commas) and tabs, as spreadsheets
-    write them, are understood. Raises :class:`UserError` naming the line.
+    write them, are understood; lines that start with # are comments. Raises :class:`UserError`
+    naming the line.
     """
     text = text.removeprefix("\ufeff")
-    first = text.lstrip("\r\n").split("\n", 1)[0]
+    rows = (row for row in text.splitlines() if row.strip() and not row.startswith("#"))
+    first = next(rows, "")
     mark = next((m for m in ",;\t" if m in first), ",")
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
     names: list[str] = []
@@ -63,7 +75,7 @@ def sightings_from_csv(text: str, place: Place | None = None) -> tuple[Sighting,
     line = 1
     try:
         for cells in reader:
-            if any(c.strip() for c in cells):
+            if any(c.strip() for c in cells) and not cells[0].startswith("#"):
                 if not names:
                     names = _heading(cells, line)
                 else:
@@ -89,9 +101,9 @@ def _at(line: int, e: UserError) -> UserError:
 def _heading(cells: Sequence[str], line: int) -> list[str]:
     names = [c.strip().lower() for c in cells]
     for name in names:
-        if name not in CSV_COLUMNS or names.count(name) > 1:
+        if name not in (*CSV_COLUMNS, CORRECTED) or names.count(name) > 1:
             raise UserError(
-                f"the column '{name}'" + (" twice" if name in CSV_COLUMNS else ""),
+                f"the column '{name}'" + (" twice" if names.count(name) > 1 else ""),
                 f"columns from {', '.join(CSV_COLUMNS)}, each once",
                 "Rename or remove it; the first line is the heading",
             )
@@ -171,6 +183,11 @@ class SightingText(_Strict):
     alt_count: int | None = None
     active: bool = True
     reason: str = ""
+    #: Where the time was corrected: by how much, and what had been saved.
+    corrected_by_s: float = 0.0
+    saved_utc: str | None = None
+    saved_true_az_deg: float | None = None
+    saved_true_alt_deg: float | None = None
 
     def sighting(self) -> Sighting:
         """The plain fact. Raises :class:`UserError`."""
@@ -179,6 +196,21 @@ class SightingText(_Strict):
         return Sighting(
             self.star, self.true_az_deg, self.true_alt_deg, *readings, utc, self.eyepiece
         )
+
+    def as_saved(self) -> Sighting | None:
+        """What was saved before its time was corrected, or None. Raises :class:`UserError`."""
+        az, alt = self.saved_true_az_deg, self.saved_true_alt_deg
+        given = (self.saved_utc, az, alt, self.corrected_by_s or None)
+        if all(x is None for x in given):
+            return None
+        if self.saved_utc is None or az is None or alt is None or not self.corrected_by_s:
+            raise UserError(
+                "a corrected time without all of its parts",
+                "corrected_by_s, saved_utc, saved_true_az_deg and saved_true_alt_deg together",
+                "Give all four or none",
+            )
+        readings = self.az_reading_deg, self.alt_reading_deg
+        return Sighting(self.star, az, alt, *readings, Instant.parse(self.saved_utc), self.eyepiece)
 
 
 class FindText(_Strict):
@@ -192,6 +224,7 @@ class FindText(_Strict):
     found_az_deg: float | None = None
     found_alt_deg: float | None = None
     eyepiece: str = ""
+    corrected_by_s: float = 0.0
 
 
 class RemarkText(_Strict):
@@ -199,6 +232,7 @@ class RemarkText(_Strict):
 
     utc: str
     text: str
+    corrected_by_s: float = 0.0
 
 
 class FixText(_Strict):
@@ -221,6 +255,8 @@ class OutingText(_Strict):
     finds: list[FindText] = []
     notes: list[RemarkText] = []
     fixes: list[FixText] = []
+    start_corrected_by_s: float = 0.0
+    end_corrected_by_s: float = 0.0
 
 
 class _File(_Strict):
@@ -259,6 +295,10 @@ def outing_to_text(
                 alt_count=x.alt_count,
                 active=x.active,
                 reason=x.reason,
+                corrected_by_s=x.corrected_by_s,
+                saved_utc=short(x.as_saved.utc) if x.as_saved and x.as_saved.utc else None,
+                saved_true_az_deg=x.as_saved.true_az_deg if x.as_saved else None,
+                saved_true_alt_deg=x.as_saved.true_alt_deg if x.as_saved else None,
             )
             for x in sightings
         ],
@@ -272,11 +312,17 @@ def outing_to_text(
                 found_az_deg=f.found_az_deg,
                 found_alt_deg=f.found_alt_deg,
                 eyepiece=f.eyepiece,
+                corrected_by_s=f.corrected_by_s,
             )
             for f in finds
         ],
-        notes=[RemarkText(utc=short(n.utc), text=n.text) for n in notes],
+        notes=[
+            RemarkText(utc=short(n.utc), text=n.text, corrected_by_s=n.corrected_by_s)
+            for n in notes
+        ],
         fixes=[FixText(utc=short(x.utc), body=x.body) for x in fixes],
+        start_corrected_by_s=outing.start_corrected_by_s,
+        end_corrected_by_s=outing.end_corrected_by_s,
     )
 
 
@@ -308,6 +354,7 @@ def outings_from_json(text: str) -> tuple[OutingText, ...]:
         for number, s in enumerate(o.sightings, 1):
             try:
                 s.sighting()
+                s.as_saved()
             except UserError as e:
                 raise UserError(f"sighting {number}: {e.came}", e.wanted, e.remedy) from None
         moments = [x.utc for x in o.finds] + [x.utc for x in o.notes] + [x.utc for x in o.fixes]

@@ -14,6 +14,19 @@ Origin = Literal["encoders", "typed", "imported"]
 ORIGINS: tuple[str, ...] = get_args(Origin)
 
 
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """By which clock a time was told: the UTC (seconds since 1970) that it gave to the zero of the
+    computer's steady clock, in that run of the computer.
+
+    The steady clock cannot be set, so two entries of one ``boot`` whose ``zero`` differs were timed
+    by clocks that differ by as much.
+    """
+
+    boot: str
+    zero: float
+
+
 class NotSaved(UserError):
     """The change asked for is not in the logbook, and nothing of it is."""
 
@@ -23,7 +36,8 @@ class Outing:
     """One evening: ``number`` is what ``log show N`` takes; ``uid`` is the same in every copy.
 
     ``site`` is None only for an imported list that did not say where it was made. ``kit_text`` is
-    the kit file as it was that evening. ``deleted`` is when it was marked, or None.
+    the kit file as it was that evening. ``deleted`` is when it was marked, or None. ``started`` and
+    ``ended`` hold the corrections ``*_corrected_by_s`` (seconds; 0 for none).
     """
 
     id: int
@@ -37,6 +51,9 @@ class Outing:
     deleted: Instant | None
     sighting_count: int
     find_count: int
+    start_corrected_by_s: float = 0.0
+    end_corrected_by_s: float = 0.0
+    clock: Clock | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +63,9 @@ class LoggedSighting:
     ``typed`` is the star's name as it was typed; ``sighting.star`` is the star it was taken for.
     ``az_count`` and ``alt_count`` are the encoders' raw counts, when there were any.
     ``reason`` says why it was set aside (``active`` False).
+
+    Where its time was found wrong afterwards, ``corrected_by_s`` says by how much, ``sighting`` has
+    the right time and the place for it, and ``as_saved`` what was saved then; else 0 and None.
     """
 
     id: int
@@ -60,6 +80,9 @@ class LoggedSighting:
     reason: str
     saved: Instant
     deleted: Instant | None
+    corrected_by_s: float = 0.0
+    as_saved: Sighting | None = None
+    clock: Clock | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +104,8 @@ class Find:
     field_radius_deg: float
     eyepiece: str
     deleted: Instant | None
+    corrected_by_s: float = 0.0
+    clock: Clock | None = None
 
     @property
     def found(self) -> bool:
@@ -97,6 +122,8 @@ class Note:
     utc: Instant
     text: str
     deleted: Instant | None
+    corrected_by_s: float = 0.0
+    clock: Clock | None = None
 
 
 @dataclass(frozen=True, slots=True)

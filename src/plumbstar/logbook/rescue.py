@@ -171,6 +171,8 @@ def _take(db: sqlite3.Connection, damaged: Path, done: Recovered) -> None:
     db.execute("PRAGMA foreign_keys = ON")
     for table in TABLES:
         columns = [r[1] for r in db.execute(f"PRAGMA table_info({table})")]
+        older = _columns(damaged, table)  # a file from an older version has fewer
+        columns = [c for c in columns if not older or c in older]
         key = columns[0]
         have = {r[0] for r in db.execute(f"SELECT {key} FROM {table}")}
         # A sound row shows what a sound row's values are like; SQLite itself would take any.
@@ -191,6 +193,15 @@ def _take(db: sqlite3.Connection, damaged: Path, done: Recovered) -> None:
             have.add(row[0])
             done.added[table] = done.added.get(table, 0) + 1
     db.execute("UPDATE counter SET n = n + 1 + ?", (sum(done.added.values()),))
+
+
+def _columns(damaged: Path, table: str) -> set[str]:
+    """The table's columns in the damaged file; empty when even that cannot be read."""
+    try:
+        with contextlib.closing(connect(damaged, "mode=ro")) as db:
+            return {str(r[1]) for r in db.execute(f"PRAGMA table_info({table})")}
+    except (sqlite3.Error, UnicodeDecodeError):
+        return set()
 
 
 def _sound(row: tuple[Any, ...], kinds: list[str]) -> bool:

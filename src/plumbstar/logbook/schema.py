@@ -110,7 +110,23 @@ _FIRST = (
     f"PRAGMA application_id = {APPLICATION_ID}",
 )
 
-MIGRATIONS: tuple[Migration, ...] = (Migration(1, "first tables", _FIRST),)
+# clock_boot and clock_zero: which clock an entry was timed by (records.Clock). shift_s: seconds by
+# which its time was found to be wrong afterwards; the time as saved stays in its own column.
+_CLOCKS = (
+    *(
+        f"ALTER TABLE {table} ADD COLUMN {column}"
+        for table in ("outings", "sightings", "finds", "notes")
+        for column in ("clock_boot TEXT", "clock_zero REAL", "shift_s REAL")
+    ),
+    "ALTER TABLE outings ADD COLUMN end_shift_s REAL",
+    "ALTER TABLE sightings ADD COLUMN shift_az_deg REAL",
+    "ALTER TABLE sightings ADD COLUMN shift_alt_deg REAL",
+)
+
+MIGRATIONS: tuple[Migration, ...] = (
+    Migration(1, "first tables", _FIRST),
+    Migration(2, "clocks and corrected times", _CLOCKS),
+)
 
 
 def newest(migrations: Sequence[Migration] = MIGRATIONS) -> int:

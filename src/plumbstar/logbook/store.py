@@ -13,7 +13,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import exchange
 from plumbstar.logbook.base import to_json
-from plumbstar.logbook.entries import Entries
+from plumbstar.logbook.correct import Corrections
 from plumbstar.logbook.records import NotSaved, Outing, clean, stamp
 from plumbstar.sky.names import fold
 from plumbstar.sky.site import Site
@@ -47,7 +47,7 @@ def site_key(site: Site) -> str:
     return clean(site.name) or f"{site.lat_deg:.3f},{site.lon_deg:.3f}"
 
 
-class Logbook(Entries):
+class Logbook(Corrections):
     """The observer's logbook: ``with Logbook.open(path) as book: ...``"""
 
     def __enter__(self) -> Self:
@@ -157,7 +157,9 @@ class Logbook(Entries):
         """The sightings used in the fix as CSV; ``set_aside=True`` for the others as well."""
         self.outing(outing_id)
         chosen = self.sightings(outing_id, active=None if set_aside else True)
-        return exchange.sightings_to_csv(s.sighting for s in chosen)
+        return exchange.sightings_to_csv(
+            [s.sighting for s in chosen], [s.corrected_by_s for s in chosen]
+        )
 
     def export_json(self, *outing_ids: int) -> str:
         """Those outings (none named: all) with everything in them that is not deleted."""
@@ -220,14 +222,27 @@ class Logbook(Entries):
                 texts = [x.utc for x in o.sightings] + [x.utc for x in o.finds]
                 seen = [Instant.parse(t) for t in texts if t]
                 ended = Instant.parse(o.ended) if o.ended else max([started, *seen])
-                key = self._new_outing(steps, o.site, o.kit_name, o.kit_text, started, ended, o.uid)
+                shifts = (o.start_corrected_by_s, o.end_corrected_by_s if o.ended else 0.0)
+                times = (started.plus_seconds(-shifts[0]), ended.plus_seconds(-shifts[1]))
+                key = self._new_outing(steps, o.site, o.kit_name, o.kit_text, *times, o.uid)
+                self._db.execute(
+                    "UPDATE outings SET shift_s = ?, end_shift_s = ? WHERE id = ?",
+                    (*(x or None for x in shifts), key),
+                )
                 keys.append(key)
                 for s in o.sightings:
                     counts = (s.az_count, s.alt_count)
-                    fact = s.sighting()
-                    self._insert_sighting(
+                    saved = s.as_saved()
+                    fact = saved or s.sighting()
+                    row = self._insert_sighting(
                         [], key, fact, s.origin, counts, s.typed, None, s.active, s.reason
                     )
+                    if saved is not None:
+                        self._db.execute(
+                            "UPDATE sightings SET shift_s = ?, shift_az_deg = ?, shift_alt_deg = ?"
+                            " WHERE id = ?",
+                            (s.corrected_by_s, s.true_az_deg, s.true_alt_deg, row),
+                        )
                 self._insert_rest(key, o)
         return tuple(self.outing(k) for k in keys)
 
@@ -244,24 +259,25 @@ class Logbook(Entries):
             )
 
     def _insert_rest(self, key: int, o: exchange.OutingText) -> None:
-        def at(text: str) -> str:
-            return stamp(Instant.parse(text))
+        def at(text: str, corrected_by_s: float = 0.0) -> str:
+            return stamp(Instant.parse(text).plus_seconds(-corrected_by_s))
 
         self._db.executemany(
             "INSERT INTO finds (outing_id, number, target, utc, predicted_az_deg,"
-            " predicted_alt_deg, found_az_deg, found_alt_deg, field_radius_deg, eyepiece)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            " predicted_alt_deg, found_az_deg, found_alt_deg, field_radius_deg, eyepiece,"
+            " shift_s) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             [
                 (
-                    *(key, n, clean(f.target), at(f.utc), f.predicted_az_deg, f.predicted_alt_deg),
-                    *(f.found_az_deg, f.found_alt_deg, f.field_radius_deg, clean(f.eyepiece)),
+                    *(key, n, clean(f.target), at(f.utc, f.corrected_by_s)),
+                    *(f.predicted_az_deg, f.predicted_alt_deg, f.found_az_deg, f.found_alt_deg),
+                    *(f.field_radius_deg, clean(f.eyepiece), f.corrected_by_s or None),
                 )
                 for n, f in enumerate(o.finds, 1)
             ],
         )
         self._db.executemany(
-            "INSERT INTO notes (outing_id, utc, text) VALUES (?, ?, ?)",
-            [(key, at(n.utc), n.text) for n in o.notes],
+            "INSERT INTO notes (outing_id, utc, text, shift_s) VALUES (?, ?, ?, ?)",
+            [(key, at(n.utc, n.corrected_by_s), n.text, n.corrected_by_s or None) for n in o.notes],
         )
         self._db.executemany(
             "INSERT INTO fixes (outing_id, utc, body) VALUES (?, ?, ?)",

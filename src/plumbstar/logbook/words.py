@@ -20,6 +20,7 @@ def outing_dict(o: Outing) -> dict[str, Any]:
         "sightings": o.sighting_count,
         "finds": o.find_count,
         "deleted": o.deleted is not None,
+        "start_corrected_by_s": o.start_corrected_by_s,
     }
 
 
@@ -58,7 +59,24 @@ def sighting_dict(s: LoggedSighting) -> dict[str, Any]:
         "active": s.active,
         "reason": s.reason,
         "deleted": s.deleted is not None,
+        "corrected_by_s": s.corrected_by_s,
+        "saved_utc": short(s.as_saved.utc) if s.as_saved and s.as_saved.utc else None,
     }
+
+
+def signed_clock(seconds: float) -> str:
+    """A difference of time for a person: ``+1:00:00``, ``-0:00:04.2``, with days if need be."""
+    tenths = round(abs(seconds) * 10.0)
+    whole, tenth = divmod(tenths, 10)
+    days, rest = divmod(whole, 86400)
+    head = f"{days} d " if days else ""
+    tail = f".{tenth}" if tenth else ""
+    clock = f"{rest // 3600}:{rest // 60 % 60:02d}:{rest % 60:02d}{tail}"
+    return f"{'-' if seconds < 0 else '+'}{head}{clock}"
+
+
+def _corrected(seconds: float) -> str:
+    return f"; time corrected by {signed_clock(seconds)}" if seconds else ""
 
 
 def sighting_line(s: LoggedSighting) -> str:
@@ -69,6 +87,7 @@ def sighting_line(s: LoggedSighting) -> str:
     return (
         f"{s.number:4d}  {clock}  {x.star or '(no name)'}: reading {x.reading_az_deg:.3f}, "
         f"{x.reading_alt_deg:.3f} deg; truly {x.true_az_deg:.3f}, {x.true_alt_deg:.3f}{state}"
+        f"{_corrected(s.corrected_by_s)}"
     )
 
 
@@ -85,6 +104,7 @@ def find_dict(f: Find) -> dict[str, Any]:
         "found_alt_deg": f.found_alt_deg,
         "field_radius_deg": f.field_radius_deg,
         "eyepiece": f.eyepiece,
+        "corrected_by_s": f.corrected_by_s,
     }
 
 
@@ -92,6 +112,9 @@ def find_line(f: Find) -> str:
     """For a person."""
     told = f"predicted {f.predicted_az_deg:.3f}, {f.predicted_alt_deg:.3f} deg"
     if f.found_az_deg is None or f.found_alt_deg is None:
-        return f"{f.number:4d}  {f.utc.iso()[11:19]}  {f.target}: not found; {told}"
+        return f"{f.number:4d}  {f.utc.iso()[11:19]}  {f.target}: not found; {told}" + _corrected(
+            f.corrected_by_s
+        )
     at = f"found at {f.found_az_deg:.3f}, {f.found_alt_deg:.3f} deg"
-    return f"{f.number:4d}  {f.utc.iso()[11:19]}  {f.target}: {at}; {told}"
+    more = _corrected(f.corrected_by_s)
+    return f"{f.number:4d}  {f.utc.iso()[11:19]}  {f.target}: {at}; {told}{more}"

@@ -1,0 +1,184 @@
+"""Times found wrong afterwards: the correction beside what was saved, never over it.
+
+A star's true place depends on the moment, so a corrected sighting has its place worked out anew.
+Readings are untouched, and so is a find's predicted reading: that is what was said at the time.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from plumbstar.errors import UserError
+from plumbstar.logbook.base import Step
+from plumbstar.logbook.entries import Entries
+from plumbstar.logbook.exchange import Place
+from plumbstar.logbook.records import Clock, LoggedSighting, NotSaved
+from plumbstar.logbook.words import signed_clock
+
+#: A century: more is a slip of the finger, and leaves the years an Instant knows.
+MOST_S = 36525.0 * 86400.0
+#: A sighted star stands above the horizon, give or take refraction and a low skyline.
+LOWEST_ALT_DEG = -1.0
+
+
+@dataclass(frozen=True)
+class Shifts:
+    """Seconds to add to the present times: for sightings, finds and notes by id, and the outing."""
+
+    sightings: Mapping[int, float] = field(default_factory=dict)
+    finds: Mapping[int, float] = field(default_factory=dict)
+    notes: Mapping[int, float] = field(default_factory=dict)
+    start: float = 0.0
+    end: float = 0.0
+
+    def __bool__(self) -> bool:
+        return bool(self.sightings or self.finds or self.notes or self.start or self.end)
+
+    @property
+    def range_s(self) -> tuple[float, float]:
+        """The smallest and the largest correction of a sighting (without any: of the rest)."""
+        every = [*self.sightings.values()]
+        every = every or [*self.finds.values(), *self.notes.values(), self.start or self.end]
+        return (min(every), max(every))
+
+    @property
+    def words(self) -> str:
+        """By how much, for a person."""
+        low, high = self.range_s
+        a, b = signed_clock(low), signed_clock(high)
+        return a if high - low < 1.0 else f"{a} to {b}"
+
+
+class Corrections(Entries):
+    """The part of the logbook that corrects times."""
+
+    def shifts_by(self, outing_id: int, by_s: float, up_to: int | None = None) -> Shifts:
+        """The whole outing by so many seconds; or its sightings 1 to ``up_to``, with the finds and
+        notes that the same clock dated no later, and the start. Raises :class:`UserError`."""
+        if not (math.isfinite(by_s) and 0.0 < abs(by_s) <= MOST_S):
+            raise UserError(
+                f"a correction of {by_s:g} s",
+                "seconds, not 0, within a century",
+                "Plus where the clock was behind: --by 3600 for one that was an hour slow",
+            )
+        outing = self.outing(outing_id)
+        rows = [s for s in self.sightings(outing_id, deleted=True) if s.sighting.utc is not None]
+        finds, notes = self.finds(outing_id, deleted=True), self.notes(outing_id, deleted=True)
+        if up_to is not None:
+            last = self.sighting(outing_id, up_to).sighting.utc
+            if last is None:
+                raise UserError(f"sighting {up_to}", "one with a time", "Choose another")
+            rows = [s for s in rows if s.number <= up_to]
+            finds = tuple(f for f in finds if f.utc <= last)
+            notes = tuple(n for n in notes if n.utc <= last)
+        return Shifts(
+            {s.id: by_s for s in rows},
+            {f.id: by_s for f in finds},
+            {n.id: by_s for n in notes},
+            by_s,
+            by_s if up_to is None and outing.ended is not None else 0.0,
+        )
+
+    def shifts_to(self, outing_id: int, clock: Clock, least_s: float) -> Shifts:
+        """What this clock, held to be right, says of the outing's times: those of the same run of
+        the computer that are wrong by ``least_s`` or more. Others cannot be known."""
+
+        def wrong(then: Clock | None, corrected_by_s: float) -> float:
+            if then is None or then.boot != clock.boot:
+                return 0.0
+            off = clock.zero - then.zero - corrected_by_s
+            return off if abs(off) >= least_s else 0.0
+
+        outing = self.outing(outing_id)
+        sightings = self.sightings(outing_id, deleted=True)
+        return Shifts(
+            {s.id: w for s in sightings if (w := wrong(s.clock, s.corrected_by_s))},
+            {
+                f.id: w
+                for f in self.finds(outing_id, deleted=True)
+                if (w := wrong(f.clock, f.corrected_by_s))
+            },
+            {
+                n.id: w
+                for n in self.notes(outing_id, deleted=True)
+                if (w := wrong(n.clock, n.corrected_by_s))
+            },
+            wrong(outing.clock, outing.start_corrected_by_s),
+        )
+
+    def correct_times(self, outing_id: int, shifts: Shifts, place: Place | None) -> int:
+        """Write these corrections; one undo takes all back. Returns how many sightings that are
+        not deleted were corrected.
+
+        ``place`` gives a star's place at the corrected moment, (name, utc) -> (key, azimuth deg,
+        altitude deg). Raises :class:`NotSaved`, and then nothing was written: for a star whose
+        place cannot be found, or would be below the horizon.
+        """
+        outing = self.outing(outing_id)
+        n = 0
+        what = f"the correction of outing {outing_id}'s times by {shifts.words}"
+        with self._changing(what, outing_id) as steps:
+            self._open_outing(outing_id)
+            for s in self.sightings(outing_id, deleted=True):
+                by = shifts.sightings.get(s.id, 0.0)
+                if by and self._shift_sighting(steps, s, by, place) and s.deleted is None:
+                    n += 1
+            for f in self.finds(outing_id, deleted=True):
+                self._shift(steps, "finds", f.id, f.corrected_by_s, shifts.finds.get(f.id, 0.0))
+            for r in self.notes(outing_id, deleted=True):
+                self._shift(steps, "notes", r.id, r.corrected_by_s, shifts.notes.get(r.id, 0.0))
+            self._shift(steps, "outings", outing_id, outing.start_corrected_by_s, shifts.start)
+            self._shift(
+                *(steps, "outings", outing_id, outing.end_corrected_by_s, shifts.end),
+                column="end_shift_s",
+            )
+        return n
+
+    def _shift(
+        self,
+        steps: list[Step],
+        table: str,
+        row: int,
+        so_far: float,
+        by: float,
+        column: str = "shift_s",
+    ) -> None:
+        if by:
+            total = so_far + by
+            self._set(steps, table, row, column, total if abs(total) > 1e-6 else None)
+
+    def _shift_sighting(
+        self, steps: list[Step], s: LoggedSighting, by: float, place: Place | None
+    ) -> bool:
+        """Whether it was done: a deleted one that cannot be placed is left as it is."""
+        x = s.sighting
+        if x.utc is None:
+            return False
+        total = s.corrected_by_s + by
+        if abs(total) <= 1e-6:  # back to what was saved
+            for column in ("shift_s", "shift_az_deg", "shift_alt_deg"):
+                self._set(steps, "sightings", s.id, column, None)
+            return True
+        try:
+            if place is None:
+                raise UserError("an outing without a site", "the site", "Import it with --site")
+            _, az, alt = place(x.star, x.utc.plus_seconds(by))
+            if alt < LOWEST_ALT_DEG:
+                raise UserError(
+                    f"{x.star}, which would have been {-alt:.0f} degrees below the horizon",
+                    "a time at which it was up",
+                    f"Check the sign: {signed_clock(by)} makes the saved times "
+                    f"{'later' if by > 0 else 'earlier'}",
+                )
+        except UserError as e:
+            if s.deleted is not None:
+                return False
+            raise NotSaved(
+                f"Nothing was corrected. Sighting {s.number}: {e.came}", e.wanted, e.remedy
+            ) from None
+        self._set(steps, "sightings", s.id, "shift_s", total)
+        self._set(steps, "sightings", s.id, "shift_az_deg", az)
+        self._set(steps, "sightings", s.id, "shift_alt_deg", alt)
+        return True

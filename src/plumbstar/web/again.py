@@ -1,0 +1,55 @@
+"""An outing of the logbook solved again, as after a correction of its times."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from plumbstar import kit as kits
+from plumbstar import words
+from plumbstar.fix import Fix, Noise
+from plumbstar.logbook import Logbook
+from plumbstar.logbook.teach import learnt_priors
+from plumbstar.sky import lookup, places
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.web import kept
+from plumbstar.web.epochs import solve_parts
+
+
+@dataclass(frozen=True)
+class Solved:
+    """The last fix of an outing, and what it says."""
+
+    fix: Fix
+    sentence: str
+
+
+def placing(site: Site) -> Callable[[str, Instant], tuple[str, float, float]]:
+    """Gives a target's observed (key, azimuth, altitude), degrees, at a moment, by its name."""
+
+    def place(name: str, utc: Instant) -> tuple[str, float, float]:
+        target = lookup.find_target(name)
+        return (target.key, *places.place_of(target, utc, site))
+
+    return place
+
+
+def solve_outing(book: Logbook, outing_id: int, now: Instant) -> Solved | None:
+    """Solve it as the pages do (slips kept apart, past outings as prior) and keep the fix.
+
+    None without sightings. Raises :class:`~plumbstar.errors.UserError` as the fix does.
+    """
+    o = book.outing(outing_id)
+    used = book.sightings(outing_id, active=True)
+    if not used:
+        return None
+    kit = kits.loads(o.kit_text) if o.kit_text else kits.example()
+    slips = [s for s in kept.load(book.state(outing_id).get(kept.KEY)).slips if not s.nothing_moved]
+    cuts = [(sum(s.id <= slip.after for s in used), slip.axes) for slip in slips]
+    priors = learnt_priors(book, kit, o.started).priors
+    parts = solve_parts([s.sighting for s in used], priors, Noise.from_kit(kit), cuts)
+    fix, eyepiece = parts[-1].fix, kit.finder_eyepiece()
+    sentence = words.fix_sentence(fix, kit.true_field_deg(eyepiece), eyepiece.name)
+    book.add_fix(outing_id, {"sentence": sentence, **fix.to_dict()}, now)
+    return Solved(fix, sentence)
