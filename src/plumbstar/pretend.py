@@ -85,7 +85,8 @@ class PretendHand(threading.Thread):
     def _wish(self, state: dict[str, Any]) -> tuple[object, Any, tuple[Any, ...]] | None:
         """What is asked for, as (a name for it, what to do, with what)."""
         target = state.get("target")
-        if target and not target.get("refused"):
+        # A target chosen before the first star cannot be pushed to yet: the stars come first.
+        if target and not target.get("refused") and target.get("to_az_deg") is not None:
             sweep = target.get("sweep")
             name = ("target", target["name"], sweep and sweep["index"])
             return name, self._push, (target, state["kit"]["field_deg"])

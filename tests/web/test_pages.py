@@ -410,7 +410,7 @@ def test_off_loopback_it_asks_for_the_code(tmp_path: Any, browser: Any) -> None:
         s.close()
 
 
-VIEWS = ("prepare", "sight", "fix", "find", "log", "mend")
+VIEWS = ("prepare", "tonight", "sight", "fix", "find", "log", "mend")
 
 #: Every control: its name, its size, and whether the page is wider than the screen.
 CHECK = """() => {

@@ -11,6 +11,7 @@ from plumbstar.errors import UserError
 from plumbstar.fix import Fix
 from plumbstar.kit import Kit
 from plumbstar.sky import deepsky, doubles, own_source
+from plumbstar.sky.doubles import Double
 from plumbstar.sky.local_time import local
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -21,6 +22,7 @@ from plumbstar.targets.order import plan, within
 from plumbstar.targets.tonight import Survey, prospects, survey
 from plumbstar.targets.wishes import Wishes, conditions_of, group_named, hours_of, known, name_of
 from plumbstar.web.evening import Evening
+from plumbstar.web.observed import log_name
 from plumbstar.web.picture import number
 
 #: So many others are named; the rest are counted.
@@ -232,6 +234,8 @@ def _prospect(p: Prospect) -> dict[str, Any]:
     what = say.what(p.target)
     return {
         "name": name_of(p.target),
+        # As the state names it once it is the target: by this the page knows the two as one.
+        "target_name": log_name(p.target.star if isinstance(p.target, Double) else p.target),
         "label": p.target.label,
         "short": p.target.label.split(" (")[0],
         "difficulty": p.difficulty,

@@ -123,7 +123,13 @@ def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
         "sentence": summary.sentence,
         "outings": summary.outings,
         "jobs": [
-            {"sentence": j.what, "gain_in_hit_chance": number(j.gain, 3)} for j in summary.jobs
+            {
+                "sentence": j.what,
+                "gain_in_hit_chance": number(j.gain, 3),
+                "gained": _gained(j),
+                "gain_two_stars": number(j.gain_two_stars, 3),
+            }
+            for j in summary.jobs
         ],
         "changes": [{"sentence": c.sentence} for c in summary.changes],
         "shims": _shims(summary, kit),
@@ -146,6 +152,16 @@ def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
             for t in summary.terms
         ],
     }
+
+
+def _gained(job: history.Job) -> str:
+    """For whom the job's gain is largest: after "one" star, after "two", or "trusting" the stop."""
+    gains = {
+        "one": job.gain_one_star,
+        "two": job.gain_two_stars,
+        "trusting": job.gain_trusting,
+    }
+    return max(gains, key=lambda k: gains[k])
 
 
 def _shims(summary: history.Summary, kit: Kit) -> dict[str, Any] | None:

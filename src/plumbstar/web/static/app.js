@@ -14,7 +14,7 @@ import * as mend from "./mend.js";
 import * as tonight from "./tonight.js";
 
 const views = { prepare, sight, fix, find, log, mend, tonight };
-const order = ["prepare", "sight", "fix", "find", "log"];
+const order = ["prepare", "tonight", "sight", "fix", "find", "log"];
 const root = document.documentElement;
 const stage = document.getElementById("stage");
 let drawn = [];
@@ -145,6 +145,11 @@ function render() {
   const now = [top(state), body, nav(name)];
   patch(stage, drawn, now);
   drawn = now;
+  if (store.outcome.text) {
+    // What an action led to stays in sight below the top line, however far down its button was.
+    const head = stage.querySelector("header");
+    root.style.setProperty("--top", getComputedStyle(head).position === "sticky" ? `${head.offsetHeight}px` : "0px");
+  }
   if (shown !== name) {
     document.title = `${view.title} – Plumbstar`;
     if (shown) {

@@ -69,7 +69,7 @@ function search(state) {
     } }, "text", typing() ? firstMatch(results) : null),
     typing() ? null : undoButton(state),
     h("section", { key: "results" },
-      h("h2", {}, ui.resultsFor ? "Found" : "Worth a look tonight"),
+      h("h2", {}, ui.resultsFor ? "Found" : "Also well placed now"),
       results === undefined ? h("p", {}, "Looking…")
         : results === null ? h("p", {}, ui.noResults)
         : results.length ? h("ul", { class: "lines results" }, results.slice(0, 20).map(result))
@@ -92,7 +92,7 @@ function suggestion(state) {
 function onward(t) {
   refresh();
   const v = following();
-  return v && v.name !== t.name ? v : null;
+  return v && v.target_name !== t.name ? v : null;
 }
 
 const typing = () => ui.ownKeys && ui.padFor === "find";
@@ -109,7 +109,7 @@ function result(r) {
   const place = r.alt_deg === null ? "" : r.alt_deg < 0 ? "below the horizon" : r.up === false ? `behind your skyline, ${degrees(r.alt_deg, 0)} up` : `${r.where || where(r.az_deg, r.alt_deg)}, ${degrees(r.alt_deg, 0)} up`;
   return h("li", { key: r.name }, button(
     h("span", {}, h("strong", {}, r.label || r.name),
-      h("small", {}, [[r.kind, r.constellation && `in ${r.constellation}`].filter(Boolean).join(" "), brightness(r.v_mag), r.double && `double: ${r.double}`, place].filter(Boolean).join("; ") + ".",
+      h("small", {}, capital([[r.kind, r.constellation && `in ${r.constellation}`].filter(Boolean).join(" "), brightness(r.v_mag), r.double && `double: ${r.double}`, place].filter(Boolean).join("; ")), ".",
         r.hit_chance !== null && r.hit_chance !== undefined ? ` ${chance(r.hit_chance)} to be in the field.` : "")),
     () => choose(r), { class: "line" }));
 }
@@ -171,7 +171,7 @@ function push(state, t) {
   const typed = state.kit?.connection === "typed" && !(r && r.state === "live");
   const there = inField && !typed;
   // Until it is undone, the next thing to do is to look for another.
-  const found = ui.foundFor === t.name && /find of/.test(state.undo || "");
+  const found = isFound(state, t);
   const next = found ? onward(t) : null;
   return [
     queue(),
@@ -212,7 +212,7 @@ function push(state, t) {
       }, found ? "Centred again" : "Here, centred"),
       found ? null : button("Not in the field", async () => {
         inField = false;
-        await act("not_in_field", {}, "Noted.");
+        await act("not_in_field", {}, "Noted. Push to the next field of the path.");
       }, { class: "next second", id: "not-here" })),
     t.sweep ? h("section", { class: "sweep-block", key: "sweep" },
       h("h2", {}, "The search path"),
@@ -229,6 +229,8 @@ function push(state, t) {
   ];
 }
 
+const isFound = (state, t) => ui.foundFor === t.name && /find of/.test(state.undo || "");
+
 const leftOut = (state, t) => {
   const mine = state.sightings.filter((s) => s.star === t.name).pop();
   return Boolean(mine && mine.set_aside);
@@ -241,12 +243,12 @@ function sweepWords(t) {
   return `Field ${s.index + 1} of ${s.stops.length}${found ? `; ${chance(found)} that it is in the first ${s.index + 1}` : ""}`;
 }
 
-const facts = (t) => h("span", {}, [
+const facts = (t) => h("span", {}, capital([
   [t.kind, t.constellation && `in ${t.constellation}`].filter(Boolean).join(" "), brightness(t.v_mag),
   t.double ? `double: ${t.double}` : "",
   t.size_arcmin ? `${t.size_arcmin.toFixed(t.size_arcmin < 10 ? 1 : 0)}′ across` : "",
   t.alt_deg === null ? "" : `${where(t.az_deg, t.alt_deg)}, ${degrees(t.alt_deg, 0)} up`,
-].filter(Boolean).join("; "), ".");
+].filter(Boolean).join("; ")), ".");
 
 function another() {
   quiet();
@@ -321,7 +323,8 @@ export function live(state) {
   if (inField) {
     field.set(r.offset, t.patch, state.kit.field_deg);
     if (t.sweep) put("field-words", `This is field ${t.sweep.index + 1} of the path. Look all over it.`);
-    else if (r.offset) put("field-words", `In the field, likely ${offset(r.offset.right, r.offset.up)} of the middle. Look for it.`);
+    else if (isFound(state, t)) put("field-words", "Found.");
+    else if (r.offset) put("field-words", `In the field, likely ${offset(r.offset.right, r.offset.up)}. Look for it.`);
   } else put("field-words", "");
   const to = t.sweep && t.sweep.to_az_deg !== undefined ? t.sweep : t;
   if (r.az !== null && r.az !== undefined) {

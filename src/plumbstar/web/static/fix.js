@@ -3,11 +3,12 @@
 import { h } from "./dom.js";
 import { act } from "./store.js";
 import { answer, big, button, eyepieceRow, go, mapBlock, redraw, say, ui, undoButton } from "./parts.js";
-import { chance, clock, signed, spaced } from "./words.js";
+import { chance, hour, signed, spaced } from "./words.js";
 
 export const title = "Fix";
 export const question = "Is it good enough?";
 const GOOD = 0.9; // nine targets in ten: then go and look at something
+const HEARD = 0.05; // the sightings' share below which a term is only belief
 const WORTH = 0.03; // a further sighting that buys less is not pressed on anyone
 
 export function view(state) {
@@ -33,7 +34,7 @@ export function view(state) {
     sightings(state),
     terms(f),
     mapBlock(state),
-    h("p", { key: "why" }, h("a", { href: "#mend", class: "button" }, "Why is it not better? Mend the cause")),
+    h("p", { key: "why" }, h("a", { href: "#mend", class: "button" }, f.mean_hit_chance < GOOD ? "Why is it not better? Mend the cause" : "What is off on the mount, and how to mend it")),
   ];
 }
 
@@ -46,9 +47,13 @@ function terms(f) {
       return h("li", { key: t.name },
         h("p", { class: "term" }, h("strong", {}, t.label || spaced(t.name)), h("span", { class: "value" }, t.sigma_deg === null || t.sigma_deg === undefined ? signed(t.value_deg) : `${signed(t.value_deg)} ± ${t.sigma_deg.toFixed(2)}°`)),
         h("div", { class: "bar", role: "img", "aria-label": `${Math.round(100 * share)} parts in 100 from the sightings` }, h("div", { class: "part", css: { width: `${(100 * share).toFixed(0)}%` } })),
-        t.meaning ? h("small", {}, t.meaning) : null);
+        meaning(t) ? h("small", {}, meaning(t)) : null);
     })));
 }
+
+/** Which way a term counts: untrue of one that nothing has spoken of. */
+const meaning = (t) =>
+  Number(t.value_deg.toFixed(2)) !== 0 && (t.from_data ?? 0) >= HEARD ? t.meaning : "Nothing in the sightings speaks of it yet.";
 
 const WHY = ["Perhaps the wrong star", "Not well centred", "Something was knocked", "I do not know"];
 
@@ -61,7 +66,7 @@ function sightings(state) {
       h("li", { key: s.id, class: s.set_aside ? "sighting aside" : "sighting" },
         h("div", {},
           h("strong", {}, s.star),
-          h("small", {}, `${clock(s.utc)} UTC. `, s.set_aside
+          h("small", {}, `${hour(state, s.utc, true)}. `, s.set_aside
             ? `Set aside${s.reason ? `: ${s.reason}` : ""}`.replace(/([^?.!])$/, "$1.")
             : s.residual_arcmin === null || s.residual_arcmin === undefined ? "" : `Left over: ${Math.abs(s.residual_arcmin).toFixed(1)}′.`)),
         s.set_aside
@@ -73,7 +78,7 @@ function sightings(state) {
               button("Delete it altogether", async () => { ui.aside = ""; (await act("delete_sighting", { id: s.id })) && say(`${s.star} deleted. Undo brings it back.`); }, { class: "quiet", key: "delete" }))
           : null))),
     (f.misclosures || []).length
-      ? [h("h3", {}, "Misclosures"), h("p", { class: "note" }, "The angle between two stars as your circles measured it, minus the true angle."),
+      ? [h("h3", {}, "Angles between the stars"), h("p", { class: "note" }, "The angle between two stars as your circles measured it, minus the true angle."),
          h("ul", {}, worst(f.misclosures).map((m) => h("li", {}, misclosure(m)))),
          f.misclosures.length > MOST ? h("p", { class: "note" }, `The ${f.misclosures.length - MOST} others are smaller.`) : null]
       : null,

@@ -2,7 +2,7 @@
 
 import { h } from "./dom.js";
 import { act, get, store } from "./store.js";
-import { big, button, fieldValue, go, redraw, ui, undoButton } from "./parts.js";
+import { big, button, fieldValue, go, redraw, say, ui, undoButton } from "./parts.js";
 import { queue } from "./sight.js";
 import { clock, plural, round360 } from "./words.js";
 
@@ -47,7 +47,7 @@ export function view(state) {
       h("h2", {}, "Outings"),
       outings === undefined ? h("p", {}, "Looking…")
         : outings === null ? h("p", {}, "No answer from the telescope’s computer.")
-        : outings.length ? h("ul", { class: "lines" }, outings.map(row))
+        : outings.length ? [h("ul", { class: "lines" }, outings.map(row)), h("p", { class: "note" }, "Times in the log are UTC, so that nights and places can be compared.")]
         : h("p", {}, "None yet. The first will stand here.")),
     h("p", { key: "mend" }, h("a", { href: "#mend", class: "button" }, "What the log says of the mount")),
   ];
@@ -65,7 +65,8 @@ function note() {
     h("textarea", { id: "note-text", rows: 3, value: "" }),
     big("Save the note", async () => {
       const text = fieldValue("note-text");
-      if (text && (await act("note", { text }, "Note saved."))) document.getElementById("note-text").value = "";
+      if (!text) return say("Nothing is written yet.", true);
+      if ( (await act("note", { text }, "Note saved."))) document.getElementById("note-text").value = "";
     }, { key: "next" }));
 }
 

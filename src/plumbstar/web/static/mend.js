@@ -47,16 +47,25 @@ export function view() {
 function why(d) {
   const list = d.explanations || [];
   const { sentence, explanations, ...rest } = d;
+  const likely = list.filter((x, i) => i === 0 || x.probability >= LIKELY);
+  const rest_of = list.slice(likely.length);
   return h("div", { key: "why" },
     sentence ? answer(sentence) : null,
-    list.length ? h("ol", { class: "lines why" }, list.map((x) =>
-      h("li", { key: x.name || x.sentence },
-        h("span", { class: "odds" }, chance(x.probability)),
-        h("strong", {}, x.sentence || x.label || spaced(x.name)),
-        x.evidence ? h("p", {}, plain(x.evidence)) : null,
-        x.check ? h("p", {}, h("em", {}, "To make sure: "), plain(x.check)) : null,
-        x.mend ? h("p", {}, h("em", {}, "To mend it: "), plain(x.mend)) : null))) : null,
+    list.length ? h("ol", { class: "lines why" }, likely.map(cause)) : null,
+    rest_of.length ? section("unlikely", "Less likely causes", String(rest_of.length), h("ol", { class: "lines why" }, rest_of.map(cause))) : null,
     anything(rest, 1));
+}
+
+/** The first is always shown; a cause less likely than this stands folded away. */
+const LIKELY = 0.1;
+
+function cause(x) {
+  return h("li", { key: x.name || x.sentence },
+    h("span", { class: "odds" }, chance(x.probability)),
+    h("strong", {}, x.sentence || x.label || spaced(x.name)),
+    x.evidence ? h("p", {}, plain(x.evidence)) : null,
+    x.check ? h("p", {}, h("em", {}, "To make sure: "), plain(x.check)) : null,
+    x.mend ? h("p", {}, h("em", {}, "To mend it: "), plain(x.mend)) : null);
 }
 
 const plain = (v) => (typeof v === "string" ? v : v.sentence || v.text || JSON.stringify(v));
@@ -70,12 +79,16 @@ function mount(d) {
     (jobs || []).length ? h("section", { key: "jobs" }, h("h2", {}, "What to mend first"),
       h("ol", { class: "lines" }, jobs.map((j) => h("li", { key: j.sentence },
         h("p", {}, plain(j)),
-        j.gain_in_hit_chance > 0.005 ? h("p", {}, `It would bring ${plural(Math.round(100 * j.gain_in_hit_chance), "more target")} in 100 into the field.`) : null)))) : null,
+        j.gain_in_hit_chance > 0.005 ? h("p", {}, `${GAINED[j.gained] || ""} it would bring ${plural(Math.round(100 * j.gain_in_hit_chance), "more target")} in 100 into the field.`) : null,
+        j.gained !== "two" && j.gain_two_stars < 0.01 ? h("p", {}, "After two stars it changes nothing: the fix allows for it.") : null)))) : null,
     anything({ ...rest, sentence: undefined, outings: undefined }, 0),
     (terms || []).length ? h("section", { key: "terms" }, h("h2", {}, "Night by night"),
       h("p", { class: "note" }, "Each dot is an outing, the oldest on the left; its line is how far to trust it. The long line is what is believed now."),
       h("ul", { class: "terms" }, terms.map(term))) : null);
 }
+
+/** For whom a job is worth most: the gain is not the same after one star as after two. */
+const GAINED = { one: "After one star,", two: "After two stars,", trusting: "With the stop taken as true and the mount as perfect," };
 
 const TRUST = { trusted: "known well enough to start the next night with", partly: "known in part", open: "not known yet" };
 

@@ -6,7 +6,7 @@ import { big, button, eyepieceRow, fieldValue, go, mapBlock, redraw, section, ui
 import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
 import { siteSection } from "./site.js";
-import { chance, degrees, hour, hoursOf, list, plural, where } from "./words.js";
+import { capital, chance, degrees, hour, hoursOf, list, plural, where } from "./words.js";
 
 export const title = "Prepare";
 export const question = "Which stars tonight?";
@@ -45,7 +45,7 @@ const noSite = () => [
   h("p", { key: "why" }, "Type coordinates or a town below, and save the site."),
 ];
 
-const inField = (p, kit) => `${chance(p)} targets in the ${kit.eyepiece} field`;
+const inField = (p, kit) => `${chance(p)} targets will be in the ${kit.eyepiece} field`;
 
 function answer(state) {
   const c = state.choice || { status: "none" };
@@ -114,9 +114,9 @@ function compare(best, recipe, kit) {
   return h(
     "div",
     { class: "beside", key: "compare" },
-    h("p", {}, `With the stop trusted instead of solved for, the same two would give ${chance(best.trusted_stop_hit_chance)}.`),
+    h("p", {}, `If the upright stop were taken as true, not solved for, the same two would give ${chance(best.trusted_stop_hit_chance)}.`),
     recipe && recipe.stars
-      ? h("p", {}, `The common practice, two bright stars well apart and the stop trusted, would take ${list(recipe.stars)}: ${inField(recipe.trusted_stop_hit_chance ?? recipe.mean_hit_chance, kit)}.`)
+      ? h("p", {}, `The common practice, two bright stars well apart and the stop trusted, would take ${list(recipe.stars)}: ${chance(recipe.trusted_stop_hit_chance ?? recipe.mean_hit_chance)}.`)
       : null,
   );
 }
@@ -162,7 +162,7 @@ function planList(state) {
     h("ul", { class: "lines" }, state.plan.map((p) =>
       h("li", { key: p.star, class: "planned" },
         h("span", {}, h("strong", {}, p.star, designation(p)),
-          h("small", {}, `${p.where || where(p.az_deg, p.alt_deg)}; ${degrees(p.alt_deg, 0)} up. ${p.visible_from_utc ? `To be seen from about ${hour(state, p.visible_from_utc, state.clock.zone === "UTC")}.` : ""}${p.done ? " Sighted." : ""}`)),
+          h("small", {}, `${capital(p.where || where(p.az_deg, p.alt_deg))}; ${degrees(p.alt_deg, 0)} up. ${p.visible_from_utc ? `To be seen from about ${hour(state, p.visible_from_utc, state.clock.zone === "UTC")}.` : ""}${p.done ? " Sighted." : ""}`)),
         button("Leave out", () => act("plan_remove", { star: p.star }, `${p.star} left out.`), { "aria-label": `Leave out ${p.star}` })))),
   );
 }

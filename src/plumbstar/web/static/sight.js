@@ -66,7 +66,11 @@ function starBlock(state, star) {
 }
 
 function rough(state, star) {
-  if (star.reading_az_deg === null || star.reading_az_deg === undefined) return null;
+  if (star.reading_az_deg === null || star.reading_az_deg === undefined) {
+    // Before the first star the readings mean nothing yet, and nobody has said what to do.
+    return state.sightings.length || star.az_deg === null ? null
+      : h("p", { key: "rough" }, "Aim at it by eye, then with the finder, and bring it to the middle of the eyepiece.");
+  }
   const r = store.reading;
   const typed = asksForReadings(state);
   const to = `azimuth ${degrees(shownAz(state, star.reading_az_deg), 1)}, altitude ${degrees(shownAlt(state, star.reading_alt_deg), 1)}`;

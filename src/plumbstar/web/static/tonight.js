@@ -55,7 +55,7 @@ function head(state, plan) {
   if (!v) return [answer(plan.answer), state.fix ? null : sightFirst(state)];
   return [
     answer(`${v.soon ? "Now" : v.start}: ${v.label}. ${plan.words[v.difficulty]}.`),
-    h("p", { class: "big-words", key: "reason" }, v.reason),
+    h("p", { class: "big-words", key: "reason" }, `${v.what}. ${v.reason}`),
     h("p", { key: "how" }, how(v)),
     v.note ? h("p", { key: "note" }, v.note) : null,
     plan.late ? h("p", { class: "beside", key: "late" }, plan.late) : null,
@@ -63,14 +63,19 @@ function head(state, plan) {
   ];
 }
 
-const sightFirst = (state) => big("Sight a star first", () => go(state.plan.length ? "sight" : "prepare"), { key: "next" });
+const sightFirst = (state) => (state.plan.length
+  ? big("Sight the stars first", () => go("sight"), { key: "next" })
+  : big("Choose stars for these", () => go("prepare"), { key: "next" }));
 
-const how = (v) => `With the ${v.eyepiece}; ${v.where}, ${degrees(v.alt_deg, 0)} up; ${plural(v.minutes, "minute")}.`
+const how = (v) => `With the ${v.eyepiece}; ${v.where}, ${degrees(v.alt_deg, 0)} up. Give it ${plural(v.minutes, "minute")}.`
   + ` ${chance(v.chance)} to see it${v.hit_chance === null ? "" : `, ${chance(v.hit_chance)} to have it in the ${store.state.kit.eyepiece} field`}.`;
 
 /** Choose it and go there; the eyepiece is for finding, so it stays as it is. */
 export async function push(v) {
-  if (await act("set_target", { name: v.name })) go("find");
+  ui.foundFor = "";
+  if (!(await act("set_target", { name: v.name }))) return;
+  go("find");
+  scrollTo(0, 0); // from the page of the one before it, too
 }
 
 function list(state, plan) {

@@ -46,9 +46,11 @@ export function where(az, alt) {
 export const side = (d) => (d >= 0 ? "right" : "left");
 export const way = (d) => (d >= 0 ? "up" : "down");
 
-/** How far off, in words: "0.4° right and 0.1° up". */
-export const offset = (right, up) =>
-  `${degrees(Math.abs(right))} ${side(right)} and ${degrees(Math.abs(up))} ${way(up)}`;
+/** How far off, in words: "0.4° right and 0.1° up of the middle". */
+export function offset(right, up) {
+  const parts = [[right, side], [up, way]].filter(([d]) => Math.abs(d) >= 0.01);
+  return parts.length ? `${parts.map(([d, word]) => `${degrees(Math.abs(d))} ${word(d)}`).join(" and ")} of the middle` : "in the middle";
+}
 
 export function duration(seconds) {
   const s = Math.max(0, Math.round(seconds));

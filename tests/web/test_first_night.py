@@ -1,0 +1,123 @@
+"""What a newcomer stumbled over on a first night, walked again in a real browser."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from plumbstar.history import Job
+from plumbstar.pretend import PretendHand
+from plumbstar.web.mending import _gained
+
+from .scope import Scope
+
+expect = pytest.importorskip("playwright.sync_api").expect
+
+
+def test_a_refusal_is_in_sight_of_the_button(scope: Scope, phone: Any) -> None:
+    """Far down the page: what the tap led to stands below the top line, not out of sight."""
+    phone.goto(scope.url + "/#prepare")
+    phone.get_by_role("button", name="Where you stand").tap()
+    phone.locator("#site-lat").fill("north")
+    phone.get_by_role("button", name="Save the site").tap()
+    said = phone.locator("#outcome")
+    expect(said).to_contain_text("must be numbers")
+    assert phone.evaluate("scrollY") > 300
+    expect(said).to_be_in_viewport(ratio=1)
+    box, top = said.bounding_box(), phone.locator("header").bounding_box()
+    assert box["y"] >= top["y"] + top["height"] - 1  # not behind the top line
+
+
+def test_an_empty_note_is_answered(scope: Scope, phone: Any) -> None:
+    scope.do("pick", stars=["Capella", "Rigel"])
+    scope.do("start_outing")
+    phone.goto(scope.url + "/#log")
+    phone.get_by_role("button", name="Save the note").tap()
+    expect(phone.locator("#outcome")).to_have_text("Nothing is written yet.")
+
+
+def test_from_tonight_to_the_second_object(scope: Scope, phone: Any) -> None:
+    """Tonight has its station; it asks for stars first; the next push begins at the page's top."""
+    page = phone
+    page.goto(scope.url)
+    page.locator("nav").get_by_role("link", name="Tonight").tap()
+    page.get_by_role("button", name="Choose stars for these").tap()
+    page.get_by_role("button", name="Choose tonight’s stars").wait_for()
+    scope.do("pick", stars=["Capella", "Rigel"])
+    scope.do("start_outing")
+    page.locator("nav").get_by_role("link", name="Sight").tap()
+    aim = page.get_by_text("Aim at it by eye")
+    expect(aim).to_be_visible()
+    for i, name in enumerate(("Capella", "Rigel")):
+        scope.point_at_star(name)
+        scope.do("sight", star=name, id=f"first-night-{i}")
+    expect(aim).to_have_count(0)
+
+    page.locator("nav").get_by_role("link", name="Fix").tap()
+    # Two stars say nothing of the droop: nor does the page.
+    droop = page.locator(".terms li", has_text="droop")
+    expect(droop).to_contain_text("Nothing in the sightings speaks of it yet.")
+    expect(page.locator(".terms li", has_text="upright stop")).to_contain_text("altitude reads")
+    page.locator("nav").get_by_role("link", name="Tonight").tap()
+    first = page.get_by_role("button", name="Push to")
+    short = first.inner_text().removeprefix("Push to ").strip()
+    first.tap()
+    scope.point_at_target()
+    expect(page.locator(".push.arrived")).to_be_visible()
+    page.locator("#here").tap()
+    expect(page.locator("#field-words")).to_have_text("Found.")
+    onward = page.get_by_role("button", name="Push on to")
+    onward.wait_for()
+    page.evaluate("scrollTo(0, document.body.scrollHeight)")
+    # The one just found, even a star by its catalogue number, is not offered again.
+    assert short not in onward.inner_text()
+    onward.tap()
+    expect(page.locator("#here")).to_have_text("Here, centred")
+    page.wait_for_function("scrollY === 0")
+
+    # Less likely causes are one tap away, not a thousand words down the page.
+    page.goto(scope.url + "/#mend")
+    fold = page.get_by_role("button", name="Less likely causes")
+    fold.wait_for(timeout=20_000)
+    before = page.locator(".why > li").count()
+    fold.tap()
+    expect(page.locator(".why > li").nth(before)).to_be_visible()
+
+
+def test_how_far_off_in_words(scope: Scope, phone: Any) -> None:
+    phone.goto(scope.url)
+    said = phone.evaluate(
+        """async () => {
+          const { offset } = await import("/static/words.js");
+          return [offset(0.2, -0.13), offset(-0.05, 0.004), offset(0.001, 0)];
+        }"""
+    )
+    assert said == [
+        "0.20° right and 0.13° down of the middle",
+        "0.05° left of the middle",
+        "in the middle",
+    ]
+
+
+def test_the_pretend_hand_goes_to_the_star_before_there_is_a_fix() -> None:
+    """A target chosen too early once kept the demo's hand from ever sighting a star."""
+    hand = PretendHand("http://127.0.0.1:1", ("127.0.0.1", 1), "")
+    state = {
+        "target": {"name": "Saturn", "to_az_deg": None, "sweep": None},
+        "plan": [{"star": "Aldebaran", "done": False, "az_deg": 127.0, "alt_deg": 49.0}],
+        "kit": {"field_deg": 1.5},
+    }
+    wish = hand._wish(state)
+    assert wish is not None
+    assert wish[0] == ("star", "Aldebaran")
+    state["target"] = {"name": "Saturn", "to_az_deg": 115.6, "sweep": None}
+    wish = hand._wish(state)
+    assert wish is not None
+    assert wish[0] == ("target", "Saturn", None)
+
+
+def test_for_whom_a_job_is_worth_most() -> None:
+    assert _gained(Job("upright_stop", "Shim the stop", 0.1, 0.0, 0.55)) == "trusting"
+    assert _gained(Job("cone", "Square the tube", 0.2, 0.05, 0.1)) == "one"
+    assert _gained(Job("droop", "Stiffen", 0.0, 0.05, 0.01)) == "two"
