@@ -22,8 +22,12 @@ from plumbstar.web import security
 from plumbstar.web.security import Gate, Pairing, Sessions
 
 if TYPE_CHECKING:
+    from plumbstar.web.alpaca.serving import Beside
     from plumbstar.web.evening import Evening
     from plumbstar.web.station import Station
+
+ALPACA_PORT = 11111  # the one that programs of this standard usually offer (memory)
+DISCOVERY_PORT = 32227  # the standard's
 
 
 @click.command("serve")
@@ -49,6 +53,30 @@ if TYPE_CHECKING:
 @click.option("--https", "secure", is_flag=True, help="With a certificate made here.")
 @click.option("--no-encoders", is_flag=True, help="Type the readings, whatever the kit says.")
 @click.option("--utc", "utc_text", metavar="T", help="Start the evening's clock here, running on.")
+@click.option("--alpaca", is_flag=True, help="Be a telescope for charting software (ASCOM Alpaca).")
+@click.option(
+    "--alpaca-port",
+    type=click.IntRange(0, 65535),
+    default=ALPACA_PORT,
+    show_default=True,
+    help="Its own port, plain HTTP.",
+)
+@click.option(
+    "--alpaca-allow",
+    multiple=True,
+    metavar="WHO",
+    help="Programs elsewhere that may use it: an address, a network, or local. It has no password.",
+)
+@click.option(
+    "--alpaca-slew-sets-target", is_flag=True, help="A slew there is a target to push to here."
+)
+@click.option(
+    "--alpaca-discovery-port",
+    type=click.IntRange(0, 65535),
+    default=DISCOVERY_PORT,
+    show_default=True,
+    help="Where programs ask for it by UDP; 0 to be silent.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Say the address as one JSON object.")
 def command(
     site_text: str | None,
@@ -60,6 +88,11 @@ def command(
     secure: bool,
     no_encoders: bool,
     utc_text: str | None,
+    alpaca: bool,
+    alpaca_port: int,
+    alpaca_allow: tuple[str, ...],
+    alpaca_slew_sets_target: bool,
+    alpaca_discovery_port: int,
     as_json: bool,
 ) -> None:
     """Serve the pages: choose stars, sight them, see the fix, push to targets.
@@ -71,6 +104,15 @@ def command(
     start = Instant.parse(utc_text) if utc_text else None
     sock = _bind(host, port)
     port = int(sock.getsockname()[1])
+    beside = None
+    if alpaca:
+        beside = _beside(
+            host, alpaca_port, alpaca_allow, alpaca_slew_sets_target, alpaca_discovery_port
+        )
+    elif alpaca_allow or alpaca_slew_sets_target:
+        raise UserError(
+            "an option of --alpaca without it", "--alpaca", "Add --alpaca, or leave the option out"
+        )
     pairing = Pairing()
     from plumbstar.web.secrets_dir import session_key
 
@@ -108,18 +150,24 @@ def command(
         fingerprint = made.fingerprint
     logging.basicConfig(level=logging.WARNING, format="plumbstar: %(message)s")
     if as_json:
-        said = {
+        said: dict[str, Any] = {
             "url": urls[0],
             "urls": urls,
             "code": pairing.code if open_net else None,
             "logbook": book.path,
             "fingerprint_sha256": fingerprint or None,
         }
+        if beside is not None:
+            said["alpaca"] = {
+                "port": beside.port,
+                "discovery_port": alpaca_discovery_port if beside.questions else None,
+                "allow": list(alpaca_allow),
+            }
         click.echo(json.dumps(said, ensure_ascii=False))
     else:
-        _greet(urls, pairing if open_net else None, secure, fingerprint, book.path, start)
+        _greet(urls, pairing if open_net else None, secure, fingerprint, book.path, start, beside)
     sys.stdout.flush()
-    _serve(app, station, sock, options)
+    _serve(app, station, sock, options, gate, beside)
 
 
 def _kit_text(path: str | None) -> str | None:
@@ -129,7 +177,37 @@ def _kit_text(path: str | None) -> str | None:
     return Path(path).read_text(encoding="utf-8")
 
 
-def _bind(host: str, port: int) -> socket.socket:
+def _beside(
+    host: str, port: int, allow: tuple[str, ...], slew_sets_target: bool, discovery_port: int
+) -> Beside:
+    """The device's sockets: on this computer alone, unless others are allowed. Raises UserError."""
+    from plumbstar.web.alpaca import discovery
+    from plumbstar.web.alpaca.door import Allowed
+    from plumbstar.web.alpaca.serving import Beside
+
+    allowed = Allowed.parse(allow)
+    here = security.is_loopback(host) or host == "localhost"
+    if allowed.networks and here:
+        raise UserError(
+            f"--alpaca-allow while the server listens at {host} only",
+            "an address at which others can reach it",
+            "Add --host 0.0.0.0, or leave --alpaca-allow out",
+        )
+    sock = _bind(host if here or allowed.networks else "127.0.0.1", port, "--alpaca-port")
+    questions = None
+    if discovery_port:
+        try:
+            questions = discovery.bind(discovery_port)
+        except OSError as e:
+            click.echo(
+                f"plumbstar: UDP port {discovery_port} is not to be had ({e.strerror}): other "
+                "programs will not find the telescope by themselves; give them its port.",
+                err=True,
+            )
+    return Beside(sock, questions, allowed, slew_sets_target)
+
+
+def _bind(host: str, port: int, option: str = "--port") -> socket.socket:
     """A listening socket, taken before anything is printed. Raises UserError."""
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     sock = socket.socket(family, socket.SOCK_STREAM)
@@ -142,7 +220,7 @@ def _bind(host: str, port: int) -> socket.socket:
         raise UserError(
             f"the address {host} port {port} ({e.strerror or e})",
             "an address of this computer and a free port",
-            "Is the server running already? Else choose another --port or --host",
+            f"Is the server running already? Else choose another {option} or --host",
         ) from None
     return sock
 
@@ -165,6 +243,7 @@ def _greet(
     fingerprint: str,
     path: str,
     start: Instant | None,
+    beside: Beside | None,
 ) -> None:
     """The address, the code, and a picture of both for the phone's camera."""
     click.echo(f"Plumbstar is at {urls[0]}")
@@ -185,11 +264,25 @@ def _greet(
         )
     if start is not None:
         click.echo(f"The evening's clock starts at {start} and runs on.")
+    if beside is not None:
+        who = (
+            "programs on this computer only"
+            if not beside.allowed.networks
+            else "programs on this computer and those you allowed, without any password"
+        )
+        click.echo(f"Alpaca telescope 0 is at port {beside.port}, for {who}.")
     click.echo(f"Logbook: {path}")
     click.echo("Stop with Ctrl-C; nothing is lost. Never point a telescope at or near the Sun.")
 
 
-def _serve(app: Any, station: Station, sock: socket.socket, options: dict[str, Any]) -> None:
+def _serve(
+    app: Any,
+    station: Station,
+    sock: socket.socket,
+    options: dict[str, Any],
+    gate: Gate,
+    beside: Beside | None,
+) -> None:
     import uvicorn
 
     class Server(uvicorn.Server):
@@ -198,6 +291,16 @@ def _serve(app: Any, station: Station, sock: socket.socket, options: dict[str, A
         def handle_exit(self, sig: int, frame: FrameType | None) -> None:
             loop.call_soon_threadsafe(station.hub.close)
             super().handle_exit(sig, frame)
+
+        async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+            await super().startup(sockets=sockets)
+            if beside is not None:
+                await beside.start(station, gate)
+
+        async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            if beside is not None:
+                await beside.stop()
+            await super().shutdown(sockets=sockets)
 
     from plumbstar.web.patience import PatientProtocol
 

@@ -12,7 +12,7 @@ import contextlib
 import logging
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
@@ -25,7 +25,10 @@ from plumbstar.web.telescope import Telescope
 # The arithmetic (numpy, the sky) takes longer to load than the server takes to answer: it is
 # loaded on the workers' threads, while the first page is already on its way.
 if TYPE_CHECKING:
+    from plumbstar.kit import Kit
     from plumbstar.logbook import Logbook
+    from plumbstar.sky.site import Site
+    from plumbstar.web.aim import Aim
     from plumbstar.web.choosing import Question
     from plumbstar.web.evening import Evening
     from plumbstar.web.picture import Painter
@@ -42,6 +45,19 @@ HEARTBEAT_S = 1.0
 REPAINT_S = 15.0  # places, the Sun and hit chances move by themselves
 COPY_S = 300.0  # how often the last good copy is renewed, when something has changed
 COUNTS_S = 1.0  # how often the encoders' counts are kept, when they have changed
+
+
+@dataclass(frozen=True)
+class Present:
+    """The evening at a glance: frozen things, so that whoever answers at once need not queue.
+
+    ``target`` is its key, or empty.
+    """
+
+    aim: Aim
+    site: Site | None
+    kit: Kit
+    target: str
 
 
 class Station:
@@ -146,6 +162,14 @@ class Station:
         await self.ready.wait()
         if self.failed is not None:
             raise self.failed
+
+    @property
+    def present(self) -> Present:
+        """The evening as it is; only once it is ready."""
+        e = self._evening
+        assert e is not None
+        target = e.target  # read once: the worker may be changing it
+        return Present(e.aim, e.site, e.kit, target.key if target is not None else "")
 
     async def ask(self, question: Callable[[Evening], T]) -> T:
         """Something read from the evening, in its own thread, between two actions."""

@@ -1,0 +1,178 @@
+"""Routes of the standard: management, device, setup page; each answer in its shape."""
+
+from __future__ import annotations
+
+import html
+import itertools
+import logging
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
+from starlette.routing import Route
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from plumbstar import __version__
+from plumbstar.web.alpaca import asked, device
+from plumbstar.web.alpaca.asked import Asked
+from plumbstar.web.alpaca.door import Allowed, refusal
+from plumbstar.web.alpaca.faults import Fault, Malformed
+from plumbstar.web.security import BODY_LIMIT, Gate, TooLarge
+
+if TYPE_CHECKING:
+    from plumbstar.web.station import Station
+
+log = logging.getLogger("plumbstar.web")
+UINT32 = 0xFFFFFFFF
+
+
+class _Door:
+    """Refuses before anything has looked at the request."""
+
+    def __init__(self, app: ASGIApp, gate: Gate, allowed: Allowed) -> None:
+        self.app, self.gate, self.allowed = app, gate, allowed
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http":
+            refused = refusal(scope, self.gate, self.allowed)
+            if refused is not None:
+                status, why = refused
+                headers = {"connection": "close"}
+                await PlainTextResponse(why, status, headers)(scope, receive, send)
+                return
+        await self.app(scope, receive, send)
+
+
+def make_alpaca(
+    station: Station,
+    gate: Gate,
+    allowed: Allowed,
+    unique_id: str,
+    *,
+    slew_sets_target: bool = False,
+) -> Starlette:
+    """The application around a station. ``gate`` tells the names and port it answers to."""
+    telescope = device.Device(station, slew_sets_target)
+    served = itertools.count(1)
+
+    def envelope(a: Asked, fault: Fault | None = None, **value: Any) -> Response:
+        body = {
+            **value,
+            "ClientTransactionID": a.transaction,
+            "ServerTransactionID": next(served) & UINT32,
+            "ErrorNumber": fault.number if fault else 0,
+            "ErrorMessage": fault.message if fault else "",
+        }
+        return Response(msgspec.json.encode(body), media_type="application/json")
+
+    def _listed(request: Request) -> str:
+        """The member asked for. Raises Malformed for another device or an unknown member."""
+        p = request.path_params
+        if p["kind"] != "telescope" or p["number"] != "0":
+            raise Malformed(f"There is no device {p['kind']}/{p['number']}, only telescope/0")
+        table = device.PUTS if request.method == "PUT" else device.GETS | device.COMMON
+        if p["member"] not in table:
+            raise Malformed(
+                f"{request.method} {p['member']} is not in the interface Telescope, version 3"
+            )
+        return str(p["member"])
+
+    async def get(request: Request) -> Response:
+        member = _listed(request)
+        a = asked.read_query(request.scope["query_string"])
+        await station.evening_ready()
+        try:
+            return envelope(a, Value=device.answer(telescope, member, a))
+        except Fault as fault:
+            return envelope(a, fault)
+
+    async def put(request: Request) -> Response:
+        received = station.clock.monotonic()
+        member = _listed(request)
+        a = asked.read_form(await _body(request), request.headers.get("content-type", ""))
+        await station.evening_ready()
+        try:
+            await device.act(telescope, member, a, received)
+        except Fault as fault:
+            return envelope(a, fault)
+        return envelope(a)
+
+    def told(path: str, value: Any) -> Route:
+        async def handler(request: Request) -> Response:
+            a = asked.read_query(request.scope["query_string"])
+            await station.evening_ready()
+            return envelope(a, Value=value() if callable(value) else value)
+
+        return Route(path, handler, methods=["GET"])
+
+    def description() -> dict[str, str]:
+        site = station.present.site
+        return {
+            "ServerName": "Plumbstar",
+            "Manufacturer": "Plumbstar",
+            "ManufacturerVersion": __version__,
+            "Location": site.name if site is not None else "",
+        }
+
+    def devices() -> list[dict[str, Any]]:
+        return [
+            {
+                "DeviceName": station.present.kit.name,
+                "DeviceType": "Telescope",
+                "DeviceNumber": 0,
+                "UniqueID": unique_id,
+            }
+        ]
+
+    async def setup(request: Request) -> Response:
+        await station.evening_ready()
+        name = html.escape(station.present.kit.name)
+        slews = "taken as the target to push to" if slew_sets_target else "refused"
+        return Response(
+            f"<!doctype html><html lang=en><title>Plumbstar</title><h1>{name}</h1>"
+            "<p>There is nothing to set up here: site, telescope and sightings are on Plumbstar's "
+            f"own pages. A sync is a sighting. A slew is {slews}.</p>",
+            media_type="text/html",
+            headers={"content-security-policy": "default-src 'none'"},
+        )
+
+    return Starlette(
+        routes=[
+            told("/management/apiversions", [1]),
+            told("/management/v1/description", description),
+            told("/management/v1/configureddevices", devices),
+            Route("/api/v1/{kind}/{number}/{member}", get, methods=["GET"]),
+            Route("/api/v1/{kind}/{number}/{member}", put, methods=["PUT"]),
+            Route("/api/{rest:path}", _no_such, methods=["GET", "PUT"]),
+            Route("/setup", setup),
+            Route("/setup/v1/telescope/0/setup", setup),
+        ],
+        middleware=[Middleware(_Door, gate=gate, allowed=allowed)],
+        exception_handlers={Malformed: _malformed, TooLarge: _malformed, Exception: _our_error},
+    )
+
+
+async def _body(request: Request) -> bytes:
+    """The body, counted while it is read."""
+    got = bytearray()
+    async for piece in request.stream():
+        got += piece
+        if len(got) > BODY_LIMIT:
+            raise Malformed(f"Send at most {BODY_LIMIT // 1024} kB")
+    return bytes(got)
+
+
+async def _no_such(request: Request) -> Response:
+    raise Malformed("Device requests go to /api/v1/telescope/0/ and a member in small letters")
+
+
+async def _malformed(request: Request, e: Exception) -> Response:
+    return PlainTextResponse(f"{e}.", 400)
+
+
+async def _our_error(request: Request, e: Exception) -> Response:
+    log.error("in %s", request.url.path, exc_info=e)
+    return PlainTextResponse("The server made a mistake; its window tells more.", 500)

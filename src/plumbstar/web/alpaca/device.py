@@ -1,0 +1,358 @@
+"""The telescope as the standard's Telescope interface, version 3: what each member answers."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from typing import TYPE_CHECKING, Any
+
+from plumbstar import __version__
+from plumbstar.encoders.reading import Reading
+from plumbstar.web.alpaca import faults
+from plumbstar.web.alpaca.asked import Asked
+from plumbstar.web.alpaca.faults import Fault, not_implemented
+
+if TYPE_CHECKING:
+    from plumbstar.fix import Fix
+    from plumbstar.sky.site import Site
+    from plumbstar.web.station import Station
+
+ALT_AZ = 0  # AlignmentModes.algAltAz
+OF_DATE = 1  # EquatorialCoordinateType.equTopocentric
+SIDEREAL = 0  # DriveRates.driveSidereal
+AXES = (0, 1, 2)
+
+#: Programs that said they are connected; the oldest is forgotten.
+MOST_CLIENTS = 200
+#: A slew that was asked for by waiting is given up after this; how often it is looked at.
+LONGEST_SLEW_S = 600.0
+LOOK_S = 0.2
+
+HAND = (
+    "This telescope is pushed by hand and cannot slew. To send a target to the phone, start "
+    "plumbstar serve with --alpaca-slew-sets-target."
+)
+SITE_HERE = "The site is set on the Prepare page"
+
+
+class Device:
+    """Telescope 0. Belongs to the event loop; the arithmetic of one answer is under 2 ms.
+
+    ``slew_sets_target``: take an asynchronous slew as a target to push to; Slewing is then true
+    until the tube is there.
+    """
+
+    def __init__(self, station: Station, slew_sets_target: bool = False) -> None:
+        self.station = station
+        self.slew_sets_target = slew_sets_target
+        self._clients: dict[int, None] = {}
+        self._target: dict[str, float] = {}
+        self._slew: str | None = None  # the key of the target that a slew named
+
+    # ---- connection ------------------------------------------------------------------------
+
+    @property
+    def connected(self) -> bool:
+        """Whether any program has connected and not let go."""
+        return bool(self._clients)
+
+    def connect(self, client: int, yes: bool) -> None:
+        self._clients.pop(client, None)
+        if yes:
+            self._clients[client] = None
+            if len(self._clients) > MOST_CLIENTS:
+                del self._clients[next(iter(self._clients))]
+
+    # ---- where it points -------------------------------------------------------------------
+
+    def _reading(self) -> Reading:
+        return self.station.telescope.latest
+
+    @property
+    def fix(self) -> Fix | None:
+        return self.station.present.aim.fix
+
+    @property
+    def site(self) -> Site:
+        from plumbstar.web.alpaca.pointing import need_site
+
+        return need_site(self.station.present.site)
+
+    def horizontal(self) -> tuple[float, float]:
+        from plumbstar.web.alpaca import pointing
+
+        return pointing.horizontal(self._reading(), self.fix)
+
+    def equatorial(self) -> tuple[float, float]:
+        from plumbstar.web.alpaca import pointing
+
+        s = self.station
+        return pointing.equatorial(self._reading(), self.fix, s.present.site, s.clock.now())
+
+    def sidereal_hours(self) -> float:
+        from plumbstar.sky import ofdate
+
+        return ofdate.sidereal_hours(self.station.clock.now(), self.site)
+
+    # ---- target, sync, slew ----------------------------------------------------------------
+
+    def target(self, name: str) -> float:
+        if name not in self._target:
+            raise Fault(faults.INVALID_OPERATION, f"{name} was not set yet.")
+        return self._target[name]
+
+    def set_target(self, name: str, value: float) -> None:
+        self._target[name] = _in_range(name, value)
+
+    def given(self, a: Asked) -> tuple[float, float]:
+        """The coordinates of a request. Raises Fault when they are none."""
+        return (
+            _in_range("RightAscension", a.number("RightAscension")),
+            _in_range("Declination", a.number("Declination")),
+        )
+
+    def keep_target(self, place: tuple[float, float]) -> tuple[float, float]:
+        """The coordinates of a slew become the target's, as the standard says."""
+        self._target = {"TargetRightAscension": place[0], "TargetDeclination": place[1]}
+        return place
+
+    def kept(self) -> tuple[float, float]:
+        return self.target("TargetRightAscension"), self.target("TargetDeclination")
+
+    async def sync(self, place: tuple[float, float], received: float) -> None:
+        from plumbstar.web.alpaca import sending
+
+        await sending.sync(self.station, *place, received)
+
+    async def slew(self, place: tuple[float, float]) -> None:
+        """Raises Fault unless slews are taken for targets."""
+        from plumbstar.web.alpaca import sending
+
+        self._slew = None
+        self._slew = await sending.send_target(self.station, *place)
+
+    @property
+    def slewing(self) -> bool:
+        """Whether a target that was sent is still to be pushed to.
+
+        It ends when the target is in the field, or when another one was chosen on the phone.
+        """
+        if self._slew is None:
+            return False
+        from plumbstar.web.aim import left_from
+
+        present, reading = self.station.present, self._reading()
+        if present.target != self._slew:
+            self._slew = None
+        elif reading.usable and reading.az_deg is not None and reading.alt_deg is not None:
+            now = self.station.clock.now()
+            left = left_from(present.aim, reading.az_deg, reading.alt_deg, now)
+            if left is not None and left.in_field:
+                self._slew = None
+        return self._slew is not None
+
+    async def slew_and_wait(self, place: tuple[float, float]) -> None:
+        """The standard's slew that answers when it is over. Raises Fault when it never was."""
+        await self.slew(place)
+        until = self.station.clock.monotonic() + LONGEST_SLEW_S
+        mine = self._slew
+        while self.slewing and self._slew == mine:
+            if self.station.clock.monotonic() > until:
+                self._slew = None
+                raise Fault(faults.NOT_THERE, "The telescope was not pushed there in ten minutes.")
+            await asyncio.sleep(LOOK_S)
+        if self.station.present.target != mine:
+            raise Fault(faults.CANCELLED, "Another target was chosen meanwhile.")
+
+    def abort(self) -> None:
+        self._slew = None
+
+
+def _in_range(name: str, value: float) -> float:
+    """A right ascension in hours or a declination in degrees. Raises Fault."""
+    ra = name.endswith("RightAscension")
+    good = 0.0 <= value < 24.0 if ra else -90.0 <= value <= 90.0
+    if not good:
+        wanted = "0 to less than 24 hours" if ra else "-90 to 90 degrees"
+        raise Fault(faults.INVALID_VALUE, f"{name} {value:g}: wanted is {wanted}.")
+    return value
+
+
+Get = Callable[[Device, Asked], Any]
+Put = Callable[[Device, Asked, float], Awaitable[None]]
+
+
+def _fixed(value: Any) -> Get:
+    return lambda d, a: value
+
+
+def _no(what: str) -> Get:
+    def get(d: Device, a: Asked) -> Any:
+        raise not_implemented(what)
+
+    return get
+
+
+def _axis(value: Any) -> Get:
+    def get(d: Device, a: Asked) -> Any:
+        if a.integer("Axis") not in AXES:
+            raise Fault(faults.INVALID_VALUE, "Axis: wanted is 0, 1 or 2.")
+        return value
+
+    return get
+
+
+def _kit_metres(name: str) -> Get:
+    return lambda d, a: getattr(d.station.present.kit.telescope, name) / 1000.0
+
+
+def _description(d: Device, a: Asked) -> str:
+    return f"{d.station.present.kit.name}, pushed by hand; where it points, by Plumbstar"
+
+
+COMMON: dict[str, Get] = {
+    "connected": lambda d, a: d.connected,
+    "description": _description,
+    "driverinfo": _fixed("Plumbstar: sightings of stars tell where a hand-moved telescope points."),
+    "driverversion": _fixed(".".join(__version__.split(".")[:2])),
+    "interfaceversion": _fixed(3),
+    "name": _fixed("Plumbstar"),
+    "supportedactions": _fixed([]),
+}
+"""What is answered whether connected or not."""
+
+_CANNOT = (
+    "CanFindHome", "CanPark", "CanPulseGuide", "CanSetDeclinationRate", "CanSetGuideRates",
+    "CanSetPark", "CanSetPierSide", "CanSetRightAscensionRate", "CanSetTracking", "CanSlewAltAz",
+    "CanSlewAltAzAsync", "CanSyncAltAz", "CanUnpark", "AtHome", "AtPark", "Tracking",
+)  # fmt: skip
+_NO_GET = (
+    "ApertureArea", "DestinationSideOfPier", "GuideRateDeclination", "GuideRateRightAscension",
+    "IsPulseGuiding", "SideOfPier", "SlewSettleTime",
+)  # fmt: skip
+
+GETS: dict[str, Get] = {
+    **{name.lower(): _fixed(False) for name in _CANNOT},
+    **{name.lower(): _no(name) for name in _NO_GET},
+    "alignmentmode": _fixed(ALT_AZ),
+    "altitude": lambda d, a: d.horizontal()[1],
+    "aperturediameter": _kit_metres("aperture_mm"),
+    "axisrates": _axis([]),
+    "azimuth": lambda d, a: d.horizontal()[0],
+    "canmoveaxis": _axis(False),
+    "canslew": lambda d, a: d.slew_sets_target,
+    "canslewasync": lambda d, a: d.slew_sets_target,
+    "cansync": _fixed(True),
+    "declination": lambda d, a: d.equatorial()[1],
+    "declinationrate": _fixed(0.0),
+    "doesrefraction": _fixed(True),
+    "equatorialsystem": _fixed(OF_DATE),
+    "focallength": _kit_metres("focal_length_mm"),
+    "rightascension": lambda d, a: d.equatorial()[0],
+    "rightascensionrate": _fixed(0.0),
+    "siderealtime": lambda d, a: d.sidereal_hours(),
+    "siteelevation": lambda d, a: d.site.elevation_m,
+    "sitelatitude": lambda d, a: d.site.lat_deg,
+    "sitelongitude": lambda d, a: d.site.lon_deg - 360.0 * (d.site.lon_deg > 180.0),
+    "slewing": lambda d, a: d.slewing,
+    "targetdeclination": lambda d, a: d.target("TargetDeclination"),
+    "targetrightascension": lambda d, a: d.target("TargetRightAscension"),
+    "trackingrate": _fixed(SIDEREAL),
+    "trackingrates": _fixed([SIDEREAL]),
+    "utcdate": lambda d, a: d.station.clock.now().iso(3),
+}
+
+
+async def _connected(d: Device, a: Asked, received: float) -> None:
+    d.connect(a.client, a.flag("Connected"))
+
+
+async def _does_refraction(d: Device, a: Asked, received: float) -> None:
+    if not a.flag("DoesRefraction"):
+        raise not_implemented("Refraction left out")
+
+
+async def _set_ra(d: Device, a: Asked, received: float) -> None:
+    d.set_target("TargetRightAscension", a.number("TargetRightAscension"))
+
+
+async def _set_dec(d: Device, a: Asked, received: float) -> None:
+    d.set_target("TargetDeclination", a.number("TargetDeclination"))
+
+
+async def _sync_to_coordinates(d: Device, a: Asked, received: float) -> None:
+    await d.sync(d.given(a), received)
+
+
+async def _sync_to_target(d: Device, a: Asked, received: float) -> None:
+    await d.sync(d.kept(), received)
+
+
+async def _abort(d: Device, a: Asked, received: float) -> None:
+    d.abort()
+
+
+def _slew(kept: bool, wait: bool) -> Put:
+    async def put(d: Device, a: Asked, received: float) -> None:
+        if not d.slew_sets_target:
+            raise Fault(faults.NOT_IMPLEMENTED, HAND)
+        place = d.kept() if kept else d.keep_target(d.given(a))
+        await (d.slew_and_wait(place) if wait else d.slew(place))
+
+    return put
+
+
+def _cannot(what: str, why: str = "") -> Put:
+    async def put(d: Device, a: Asked, received: float) -> None:
+        raise Fault(faults.NOT_IMPLEMENTED, f"{why}.") if why else not_implemented(what)
+
+    return put
+
+
+_NO_PUT = (
+    "Action", "CommandBlind", "CommandBool", "CommandString", "DeclinationRate", "FindHome",
+    "GuideRateDeclination", "GuideRateRightAscension", "MoveAxis", "Park", "PulseGuide",
+    "RightAscensionRate", "SetPark", "SideOfPier", "SlewSettleTime", "SlewToAltAz",
+    "SlewToAltAzAsync", "SyncToAltAz", "Tracking", "TrackingRate", "Unpark",
+)  # fmt: skip
+
+PUTS: dict[str, Put] = {
+    **{name.lower(): _cannot(name) for name in _NO_PUT},
+    **{f"site{x}": _cannot("", SITE_HERE) for x in ("elevation", "latitude", "longitude")},
+    "utcdate": _cannot("", "The time is that of the computer that runs Plumbstar"),
+    "abortslew": _abort,
+    "connected": _connected,
+    "doesrefraction": _does_refraction,
+    "slewtocoordinates": _slew(False, True),
+    "slewtocoordinatesasync": _slew(False, False),
+    "slewtotarget": _slew(True, True),
+    "slewtotargetasync": _slew(True, False),
+    "synctocoordinates": _sync_to_coordinates,
+    "synctotarget": _sync_to_target,
+    "targetdeclination": _set_dec,
+    "targetrightascension": _set_ra,
+}
+#: Done whether connected or not.
+ALWAYS = frozenset({"connected", "action", "commandblind", "commandbool", "commandstring"})
+
+
+def answer(d: Device, member: str, a: Asked) -> Any:
+    """The value of a member. Raises Fault, and KeyError for what the interface does not have."""
+    if member in COMMON:
+        return COMMON[member](d, a)
+    get = GETS[member]
+    _need_connection(d)
+    return get(d, a)
+
+
+async def act(d: Device, member: str, a: Asked, received: float) -> None:
+    """Set a member or call a method. Raises Fault, and KeyError as above."""
+    put = PUTS[member]
+    if member not in ALWAYS:
+        _need_connection(d)
+    await put(d, a, received)
+
+
+def _need_connection(d: Device) -> None:
+    if not d.connected:
+        raise Fault(faults.NOT_CONNECTED, "Not connected: set Connected to True first.")

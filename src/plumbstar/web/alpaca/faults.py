@@ -1,0 +1,39 @@
+"""The standard's error numbers, and how a refusal is said in them."""
+
+from __future__ import annotations
+
+from plumbstar.errors import UserError
+
+NOT_IMPLEMENTED = 0x400
+INVALID_VALUE = 0x401
+NOT_CONNECTED = 0x407
+INVALID_OPERATION = 0x40B
+CANCELLED = 0x40E
+# 0x500 to 0xFFF are the device's own.
+REFUSED = 0x500
+NO_FIX = 0x501
+NO_READING = 0x502
+NOT_THERE = 0x503
+
+
+class Fault(Exception):
+    """Answered with HTTP 200, an ErrorNumber and an ErrorMessage."""
+
+    def __init__(self, number: int, message: str) -> None:
+        super().__init__(message)
+        self.number = number
+        self.message = message
+
+
+class Malformed(Exception):
+    """The request itself is wrong: answered with HTTP 400 and a sentence."""
+
+
+def not_implemented(what: str) -> Fault:
+    return Fault(NOT_IMPLEMENTED, f"{what}: this telescope is moved by hand and has none of that.")
+
+
+def refused(e: UserError, number: int = REFUSED) -> Fault:
+    """What the program says to a person, to a program."""
+    came = e.came[:1].upper() + e.came[1:]
+    return Fault(number, f"{came}. Wanted: {e.wanted}. {e.remedy}.")

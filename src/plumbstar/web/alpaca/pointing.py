@@ -1,0 +1,47 @@
+"""Where the telescope points, from a reading and the fix: on the sky and over the ground."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from plumbstar import mount
+from plumbstar.encoders.reading import Reading
+from plumbstar.fix import Fix
+from plumbstar.sky import ofdate
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.web.alpaca.faults import INVALID_OPERATION, NO_FIX, NO_READING, Fault
+
+
+def need_site(site: Site | None) -> Site:
+    """The site. Raises Fault while there is none."""
+    if site is None:
+        raise Fault(INVALID_OPERATION, "No site yet: set it on the Prepare page.")
+    return site
+
+
+def horizontal(reading: Reading, fix: Fix | None) -> tuple[float, float]:
+    """(azimuth 0 to 360, observed altitude) of the tube, degrees. Raises Fault while unknown."""
+    if not reading.usable or reading.az_deg is None or reading.alt_deg is None:
+        why = reading.problem or "nothing was heard from the encoders, or typed"
+        raise Fault(NO_READING, f"No reading now: {why}.")
+    if fix is None:
+        raise Fault(
+            NO_FIX,
+            "Where the telescope points is not known before the first sighting: centre a bright "
+            "star, then sync on it here, or press Centred on the phone.",
+        )
+    circles = np.radians(np.array([reading.az_deg, reading.alt_deg]))
+    az, alt = mount.az_alt(mount.direction(circles, fix.mean))
+    return math.degrees(float(az)) % 360.0, math.degrees(float(alt))
+
+
+def equatorial(
+    reading: Reading, fix: Fix | None, site: Site | None, now: Instant
+) -> tuple[float, float]:
+    """(right ascension in hours, declination in degrees), topocentric and of date."""
+    az, alt = horizontal(reading, fix)
+    ra, dec = ofdate.from_horizon(az, alt, now, need_site(site))
+    return math.degrees(ra) / 15.0 % 24.0, math.degrees(dec)
