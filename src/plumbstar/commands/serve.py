@@ -293,9 +293,9 @@ def _serve(
             super().handle_exit(sig, frame)
 
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-            await super().startup(sockets=sockets)
-            if beside is not None:
+            if beside is not None:  # first: whoever finds the pages up finds the device up too
                 await beside.start(station, gate)
+            await super().startup(sockets=sockets)
 
         async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
             if beside is not None:

@@ -59,6 +59,7 @@ class Beside:
                 timeout_graceful_shutdown=1, limit_concurrency=200, lifespan="off",
             )
         )  # fmt: skip
+        self.sock.listen(128)  # now, and not when the task gets its turn
         self._task = asyncio.create_task(self._server.serve(sockets=[self.sock]))
         self._transport: Any = None
         if self.questions is not None:
