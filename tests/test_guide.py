@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import numpy as np
 import pytest
 
@@ -178,3 +180,16 @@ def test_a_centred_find_feeds_the_fix() -> None:
     again = solve([*fix.sightings, hidden.sight("find", 250, 50)], PRIOR, NOISE)
     assert again.mean_hit_chance(1.0) > fix.mean_hit_chance(1.0)
     assert isinstance(again.sightings[-1], Sighting)
+
+
+def test_a_search_by_a_fix_that_knows_nothing_stays_small():
+    """An ellipse of half the sky: the net of fields is bounded, and so is what it takes."""
+    tracemalloc.start()
+    try:
+        path = sweep(np.diag(np.radians([90.0, 120.0]) ** 2), 0.5)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert 1 <= len(path.offsets_deg) <= 60
+    assert path.found_by[-1] < 0.1  # and it does not claim to have looked everywhere
+    assert peak < 400e6

@@ -17,6 +17,7 @@ import contextlib
 import json
 import os
 import random
+import signal
 import socket
 import statistics
 import sys
@@ -38,6 +39,8 @@ from web import scope as scopes  # noqa: E402
 TARGETS = ("M 42", "M 45", "M 31", "M 35", "M 37", "M 81", "M 44", "NGC 2392", "M 67", "M 51")
 STARS = ("Capella", "Rigel", "Pollux", "Aldebaran", "Regulus", "Procyon", "Polaris", "Dubhe")
 FASTER = """
+import faulthandler, signal
+faulthandler.register(signal.SIGUSR1)
 from plumbstar.web.clock import EveningClock as C
 C.unix = lambda self: self._start + {times} * (self.monotonic() - self._began)
 """
@@ -122,6 +125,11 @@ class Soak:
             words = json.loads(e.read())["error"][:60]
             self.refused[words] = self.refused.get(words, 0) + 1
             return None
+        except TimeoutError:
+            print(f"no answer to {name} {body} in 20 s, at {self.sky():.2f} h; the server does:")
+            os.kill(self.pid(), signal.SIGUSR1)  # it prints where each thread is
+            time.sleep(1.0)
+            raise
         self.took.append((self.sky(), time.monotonic() - began))
         return answer
 

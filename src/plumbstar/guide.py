@@ -187,6 +187,10 @@ class Sweep:
     found_by: Array
 
 
+#: Field centres weighed for a search: more would keep the observer waiting.
+MOST_CENTRES = 6000
+
+
 def sweep(covariance: Array, field_deg: float, until: float = 0.95, most: int = 60) -> Sweep:
     """Where to look next when the target is not in the field: the likeliest unseen ground first.
 
@@ -212,8 +216,10 @@ def sweep(covariance: Array, field_deg: float, until: float = 0.95, most: int = 
         axis=1,
     )
     step = field_deg * math.sqrt(3) / 2
-    n_u = math.ceil(3.0 * s_major / step) + 1
-    n_v = math.ceil(3.0 * s_minor / step) + 1
+    # A fix that knows hardly anything would ask for a net of millions of fields. The path is of
+    # ``most`` stops, so it stays within that many of the start, and near the ellipse's long axis.
+    n_u = min(math.ceil(3.0 * s_major / step) + 1, most)
+    n_v = min(math.ceil(3.0 * s_minor / step) + 1, max(1, MOST_CENTRES // (4 * n_u + 2)))
     net = [
         (step * (i + 0.5 * (j % 2)), step * j * math.sqrt(3) / 2)
         for j in range(-n_v, n_v + 1)

@@ -1,5 +1,6 @@
 """Faults of the night on the real server: disks, cables, clocks. docs/faults.md lists them."""
 
+import asyncio
 import contextlib
 import json
 import subprocess
@@ -17,9 +18,11 @@ from plumbstar.sky import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.web.clock import EveningClock
 
 from .elsewhere import Elsewhere, Guest
-from .server_rig import SCENE, Listener, Standing, asynchronous, rig
+from .server_rig import NIGHT, SCENE, Listener, Standing, asynchronous, board, rig, toml_for
+from .test_server_encoders import centre, live
 from .test_server_process import Phone, Server, settled_state, shown
 
 
@@ -252,6 +255,9 @@ def test_two_servers_on_one_logbook(server, tmp_path):
     assert len(stars_in(tmp_path / "log.sqlite3")) == 17
 
 
+AXES = ("az", "alt")
+
+
 # ---- the network and the phone
 
 
@@ -323,6 +329,92 @@ async def test_a_phone_asleep_for_an_hour_gets_the_present_on_waking(tmp_path):
         assert now["target"]["az_deg"] == pytest.approx(az, abs=0.05)
         assert now["target"]["alt_deg"] == pytest.approx(alt, abs=0.05)
         assert abs(first["target"]["az_deg"] - az) > 5.0
+
+
+@asynchronous
+async def test_encoders_fail_while_eight_phones_listen(tmp_path):
+    """Each press is saved with the tube's true reading, or refused in words. Where half a line
+    was taken for a count, the reading is off from then on, and a possible slip had been shown."""
+    faults = ({"unplug": 1.6}, {"half_lines": True}, {"half_lines": False, "silent": 1.6}, {},
+              {"garbage": 8})  # fmt: skip
+    async with (
+        board(55.0) as sim,  # a hand of real speed: half a number is then no motion
+        rig(tmp_path, kit_text=toml_for(sim), times=EveningClock(NIGHT)) as r,
+        contextlib.AsyncExitStack() as stack,
+    ):
+        phones = [await stack.enter_async_context(Listener(r.app)) for _ in range(8)]
+        phones[0].stuck = True
+        stack.callback(setattr, phones[0], "stuck", False)
+        await phones[1].until(lambda n, d: n == "reading" and d["state"] == "live")
+        await r.do("start_outing")
+        rng = np.random.default_rng(20270128)
+        presses: list[tuple[int, dict]] = []
+
+        async def another_finger():
+            for k in range(15):  # somebody else presses on meanwhile
+                await r.do("set_eyepiece", name=("17 mm", "9 mm")[k % 2])
+                await asyncio.sleep(0.1)
+
+        beside = asyncio.create_task(another_finger())
+        refused = 0
+        for k in range(6):
+            star = ("Rigel", "Betelgeuse", "Aldebaran", "Bellatrix")[k % 4]
+            await live(r)
+            await centre(r, sim, star)
+            order = faults[k % len(faults)]
+            if order:
+                sim.command(order)
+            await asyncio.sleep(float(rng.uniform(0.0, 1.6)))
+            answer = await r.client.post("/do/sight", json={"star": star, "id": r.press()})
+            if answer.status_code == 200:
+                presses.append((answer.json()["sighting_id"], sim.where(), len(phones[1].events)))
+            else:
+                refused += 1
+                assert answer.status_code == 400
+                assert answer.json()["remedy"]
+                assert "error" in answer.json()
+        await beside
+        rows = {s["id"]: s for s in (await r.state())["sightings"]}
+        assert len(rows) == len(presses) == 6 - refused
+        assert len(presses) >= 1
+        assert refused >= 1
+        zero, seen = np.zeros(2), 0
+        for key, true, heard in presses:
+            row = rows[key]
+            off = np.array([row[f"reading_{a}_deg"] - true[f"reading_{a}_deg"] for a in AXES])
+            if np.abs(off - zero).max() > 0.06:  # a tick and a half
+                shown = [d for n, d in phones[1].events[seen:heard] if n == "reading"]
+                assert any(d["slip"] for d in shown), "the reading went wrong without a word"
+            zero, seen = off, heard
+        newest = await phones[1].until(
+            lambda n, d: n == "state" and len(d["sightings"]) == len(rows)
+        )
+        phones[0].stuck = False
+        got = await phones[0].until(
+            lambda n, d: n == "state" and d["version"] >= newest["version"], 10.0
+        )
+        assert len(got["sightings"]) == len(rows)
+
+
+@asynchronous
+async def test_the_computers_clock_is_set_in_the_middle_of_an_outing(tmp_path):
+    """An hour on, a day back: no sighting is lost, the outing goes on, and pressing does too."""
+    async with rig(tmp_path) as r, Listener(r.app) as a:
+        await r.sight("Capella")
+        await r.sight("Rigel")
+        before = await r.state()
+        for jump in (3600.0, -3600.0, -86400.0, 86400.0):
+            r.times.t += jump
+            await r.sight("Capella")
+            await r.do("undo")
+            state = await r.state()
+            assert state["outing"]["id"] == before["outing"]["id"]
+            assert [s["id"] for s in state["sightings"]] == [s["id"] for s in before["sightings"]]
+        await r.sight("Pollux")
+        assert len((await r.state())["sightings"]) == 3
+        await a.until(lambda n, d: n == "state" and len(d["sightings"]) == 3)
+        answer = await r.get(f"/data/log/{before['outing']['id']}")
+        assert len(answer["sightings"]) >= 3
 
 
 # ---- the calendar and the ends of the Earth
