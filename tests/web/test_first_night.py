@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -43,7 +44,8 @@ def test_from_tonight_to_the_second_object(scope: Scope, phone: Any) -> None:
     page.goto(scope.url)
     page.locator("nav").get_by_role("link", name="Tonight").tap()
     page.get_by_role("button", name="Choose stars for these").tap()
-    page.get_by_role("button", name="Choose tonight’s stars").wait_for()
+    page.get_by_role("button", name=re.compile("^Use ")).wait_for(timeout=30_000)
+    expect(page.locator("main")).to_contain_text("on tonight’s list")
     scope.do("pick", stars=["Capella", "Rigel"])
     scope.do("start_outing")
     page.locator("nav").get_by_role("link", name="Sight").tap()

@@ -204,7 +204,7 @@ def _words(
         "more": [_other(p, q.site.time_zone) for p in others[:MOST_OTHERS]],
         "more_count": len(others),
         "order_note": "What goes down comes first, pushes are short, and nothing stands overhead "
-        "without need. The order stays when you are late.",
+        "without need. If you are late, the order stays.",
         "words": say.DIFFICULTY,
     }
 

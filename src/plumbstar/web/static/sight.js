@@ -68,7 +68,7 @@ function starBlock(state, star) {
 function rough(state, star) {
   if (star.reading_az_deg === null || star.reading_az_deg === undefined) {
     // Before the first star the readings mean nothing yet, and nobody has said what to do.
-    return state.sightings.length || star.az_deg === null ? null
+    return state.sightings.length || star.az_deg === null || ui.learner ? null
       : h("p", { key: "rough" }, "Aim at it by eye, then with the finder, and bring it to the middle of the eyepiece.");
   }
   const r = store.reading;

@@ -65,7 +65,7 @@ function head(state, plan) {
 
 const sightFirst = (state) => (state.plan.length
   ? big("Sight the stars first", () => go("sight"), { key: "next" })
-  : big("Choose stars for these", () => go("prepare"), { key: "next" }));
+  : big("Choose stars for these", async () => (await act("choose", { stars: 2 })) && go("prepare"), { key: "next" }));
 
 const how = (v) => `With the ${v.eyepiece}; ${v.where}, ${degrees(v.alt_deg, 0)} up. Give it ${plural(v.minutes, "minute")}.`
   + ` ${chance(v.chance)} to see it${v.hit_chance === null ? "" : `, ${chance(v.hit_chance)} to have it in the ${store.state.kit.eyepiece} field`}.`;
