@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from plumbstar import __version__
@@ -35,11 +36,22 @@ HAND = (
 SITE_HERE = "The site is set on the Prepare page"
 
 
+THERE = "there"
+
+
+@dataclass
+class Sent:
+    """A target that was sent: its key, and how the push to it ended; empty while it goes on."""
+
+    key: str
+    end: str = ""
+
+
 class Device:
     """Telescope 0. Belongs to the event loop; the arithmetic of one answer is under 2 ms.
 
-    ``slew_sets_target``: take an asynchronous slew as a target to push to; Slewing is then true
-    until the tube is there.
+    ``slew_sets_target``: take a slew as a target to push to. Slewing is then true until the target
+    is in the field, or another one was chosen on the phone.
     """
 
     def __init__(self, station: Station, slew_sets_target: bool = False) -> None:
@@ -47,7 +59,7 @@ class Device:
         self.slew_sets_target = slew_sets_target
         self._clients: dict[int, None] = {}
         self._target: dict[str, float] = {}
-        self._slew: str | None = None  # the key of the target that a slew named
+        self._sent: Sent | None = None
 
     # ---- connection ------------------------------------------------------------------------
 
@@ -124,48 +136,46 @@ class Device:
 
         await sending.sync(self.station, *place, received)
 
-    async def slew(self, place: tuple[float, float]) -> None:
-        """Raises Fault unless slews are taken for targets."""
+    async def slew(self, place: tuple[float, float]) -> Sent:
+        """What is sent here is the target from now on. Raises Fault when it cannot be."""
         from plumbstar.web.alpaca import sending
 
-        self._slew = None
-        self._slew = await sending.send_target(self.station, *place)
+        self.abort()
+        self._sent = sent = Sent(await sending.send_target(self.station, *place))
+        return sent
 
     @property
     def slewing(self) -> bool:
-        """Whether a target that was sent is still to be pushed to.
-
-        It ends when the target is in the field, or when another one was chosen on the phone.
-        """
-        if self._slew is None:
+        """Whether a target that was sent is still to be pushed to."""
+        if self._sent is None or self._sent.end != "":
             return False
         from plumbstar.web.aim import left_from
 
         present, reading = self.station.present, self._reading()
-        if present.target != self._slew:
-            self._slew = None
+        if present.target != self._sent.key:
+            self._sent.end = "another target was chosen"
         elif reading.usable and reading.az_deg is not None and reading.alt_deg is not None:
             now = self.station.clock.now()
             left = left_from(present.aim, reading.az_deg, reading.alt_deg, now)
             if left is not None and left.in_field:
-                self._slew = None
-        return self._slew is not None
+                self._sent.end = THERE
+        return self._sent.end == ""
 
     async def slew_and_wait(self, place: tuple[float, float]) -> None:
         """The standard's slew that answers when it is over. Raises Fault when it never was."""
-        await self.slew(place)
+        sent = await self.slew(place)
         until = self.station.clock.monotonic() + LONGEST_SLEW_S
-        mine = self._slew
-        while self.slewing and self._slew == mine:
+        while sent.end == "" and self.slewing:
             if self.station.clock.monotonic() > until:
-                self._slew = None
-                raise Fault(faults.NOT_THERE, "The telescope was not pushed there in ten minutes.")
+                sent.end = "nobody pushed there in ten minutes"
             await asyncio.sleep(LOOK_S)
-        if self.station.present.target != mine:
-            raise Fault(faults.CANCELLED, "Another target was chosen meanwhile.")
+        if sent.end != THERE:
+            raise Fault(faults.CANCELLED, f"Not reached: {sent.end}.")
 
     def abort(self) -> None:
-        self._slew = None
+        """No slew is under way any more; the target stays on the phone."""
+        if self._sent is not None and self._sent.end == "":
+            self._sent.end = "it was called off"
 
 
 def _in_range(name: str, value: float) -> float:

@@ -13,7 +13,6 @@ CANCELLED = 0x40E
 REFUSED = 0x500
 NO_FIX = 0x501
 NO_READING = 0x502
-NOT_THERE = 0x503
 
 
 class Fault(Exception):
