@@ -371,6 +371,18 @@ def test_an_endless_body_is_cut_off(there, paired, server, path, limit):
     assert alive(paired)
 
 
+def test_a_thousand_ranges_of_one_file(guest):
+    """Asked for by a stranger: no answer much larger than the file, and the server goes on."""
+    whole = len(guest.ask("/static/app.js")[2])
+    open_ended, the_same = ",".join(f"{k}-" for k in range(2000)), ",".join(["0-"] * 4000)
+    single, from_the_end = ",".join(f"{k}-{k}" for k in range(0, 8000, 2)), "-1," * 3000 + "0-0"
+    for ranges in (open_ended, the_same, single, from_the_end):
+        status, _, got = guest.ask("/static/app.js", headers={"Range": f"bytes={ranges}"})
+        assert status in (200, 206, 400, 416, 431)
+        assert len(got) < 12 * whole
+    assert guest.ask("/pair")[0] == 200
+
+
 def dropped(sock, seconds):
     """Whether the server cut this connection within that time."""
     sock.settimeout(seconds)
