@@ -270,6 +270,17 @@ def test_odd_places() -> None:
     assert len(high_day) == 0
 
 
+def test_own_objects_without_a_magnitude_are_not_lost() -> None:
+    """Taken as a star of magnitude 10, and the reason says so."""
+    own = DeepSkyList.of(
+        [DeepSky("MINE", "", "Mine", "galaxy", "", 85.0, 20.0, math.nan, math.nan)]
+    )
+    s = survey(DeepSkyList.of([]), [], START, END, RIDGE.site, RIDGE.kit, Conditions(), own=own)
+    p = prospect(s, s.index_of("MINE"))
+    assert p.difficulty == "easy"
+    assert p.reason.endswith("taken as magnitude 10.")
+
+
 def test_one_eyepiece_of_own_name() -> None:
     kit = Kit(eyepiece=(Eyepiece(name="wide", focal_length_mm=20.0, apparent_field_deg=60.0),))
     s = survey(DeepSkyList.of([]), doubles.load()[:5], START, END, RIDGE.site, kit, Conditions())

@@ -169,8 +169,8 @@ def report(
     lines = [headline(route, zone)]
     lines.append(f"{say.darkness(light)} {say.moon(light)}")
     lines.append(
-        f"Of {night.judged:,} objects {len(found):,} would show; {len(wanted):,} are of the kind "
-        "you want."
+        f"Of {night.judged:,} objects {len(found):,} would show, and {len(wanted):,} "
+        f"{'is' if len(wanted) == 1 else 'are'} what you want."
     )
     if route.visits:
         lines += ["", f"In this order (times are {say.zone_words(light)}):"]
@@ -205,11 +205,11 @@ def headline(route: Route, zone: str) -> str:
         return "Nothing of that kind can be seen in those hours."
     v = route.visits[0]
     n = len(route.visits)
-    return (
-        f"Begin at {local(v.start, zone, with_zone=True)} with {v.prospect.target.label}; "
-        f"{n} object{'s' if n > 1 else ''} in all, {route.push_deg / max(n - 1, 1):.0f}° of push "
-        "from one to the next."
-    )
+    begin = f"Begin at {local(v.start, zone, with_zone=True)} with {v.prospect.target.label}"
+    if n == 1:
+        return f"{begin}; it is the only one."
+    push = route.push_deg / (n - 1)
+    return f"{begin}; {n} objects in all, {push:.0f}° of push from one to the next."
 
 
 def _first_up(text: str) -> str:

@@ -41,6 +41,8 @@ STARS_BELOW_WHOLE = {"open cluster": 3.0, "cluster with nebula": 3.0, "group of 
 USUAL_SIZE = {"galaxy": 1.0, "globular cluster": 3.0, "planetary nebula": 0.3}
 #: Mean brightness of a nebula whose magnitude nobody lists, V a square arcsecond. Judgement.
 USUAL_BRIGHTNESS = {"nebula": 23.5, "reflection nebula": 23.0, "supernova remnant": 24.0}
+#: What an object of the observer's own is taken as when its row gives no magnitude. Judgement.
+OWN_UNKNOWN_MAG = 10.0
 #: Kinds that are a lack of light, or nothing in themselves.
 NOT_JUDGED = ("dark nebula", "place in the sky", "double star")
 
@@ -68,8 +70,12 @@ class Looks:
         )
 
 
-def looks_of(objects: DeepSkyList) -> Looks:
-    """The columns for the whole list, in its order. What cannot be judged shows nothing at all."""
+def looks_of(objects: DeepSkyList, unknown_mag: float = np.inf) -> Looks:
+    """The columns for the whole list, in its order.
+
+    What nobody gives a brightness is taken as a star of ``unknown_mag``; by default it shows
+    nothing at all.
+    """
     kind = objects.kind
     n = len(kind)
 
@@ -104,6 +110,6 @@ def looks_of(objects: DeepSkyList) -> Looks:
     return Looks(
         np.where(glow[:, None], np.stack(glows, axis=1), np.inf),
         np.where(glow[:, None], np.stack(sizes, axis=1), 0.0),
-        np.where(judged & ~np.isnan(stars), stars, np.inf),
+        np.where(judged & ~np.isnan(stars), stars, np.where(judged & ~glow, unknown_mag, np.inf)),
         np.where(listed, length, 0.0),
     )

@@ -8,6 +8,7 @@ from plumbstar.sky.bodies import Body
 from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.doubles import Double
 from plumbstar.sky.places import Target
+from plumbstar.targets.looks import OWN_UNKNOWN_MAG, USUAL_BRIGHTNESS
 from plumbstar.targets.model import Conditions, Difficulty
 from plumbstar.targets.verdict import Lens
 
@@ -105,6 +106,15 @@ def _shape(target: Target, lens: Lens, margin_mag: float) -> str:
     if not isinstance(target, DeepSky) or isinstance(target, Double):
         return ""
     size = target.size_arcmin
+    # As looks.py takes it: a nebula's B is the light of the stars in it.
+    nebula = target.kind in USUAL_BRIGHTNESS
+    measured = not math.isnan(target.surface_brightness) and not (
+        nebula and target.surface_estimated
+    )
+    if math.isnan(target.v_mag) and not measured and (nebula or math.isnan(target.b_mag)):
+        known_size = nebula and not math.isnan(size)
+        usual = f"a usual {target.kind}" if known_size else f"magnitude {OWN_UNKNOWN_MAG:g}"
+        return f"How bright it is stands in no list: taken as {usual}."
     if not math.isnan(size) and size > 0.9 * lens.field_arcmin:
         return "Larger than the field: push slowly across it."
     if not math.isnan(size) and size * lens.magnification < 15.0:

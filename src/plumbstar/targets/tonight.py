@@ -27,7 +27,7 @@ from plumbstar.skyline import Skyline
 from plumbstar.targets import reasons
 from plumbstar.targets.interest import interest_of, minutes_for
 from plumbstar.targets.light import STEP_MINUTES, NightLight
-from plumbstar.targets.looks import Looks, looks_of
+from plumbstar.targets.looks import OWN_UNKNOWN_MAG, Looks, looks_of
 from plumbstar.targets.model import Conditions, Prospect
 from plumbstar.targets.verdict import AMPLE_MAG, Beholder, Lens, chance_of, difficulty_of
 
@@ -148,12 +148,12 @@ class _Watch:
 
 
 @lru_cache(maxsize=4)
-def _looks_of_list(objects: DeepSkyList) -> Looks:
-    return looks_of(objects)
+def _looks_of_list(objects: DeepSkyList, unknown_mag: float) -> Looks:
+    return looks_of(objects, unknown_mag)
 
 
-def _glows(watch: _Watch, objects: DeepSkyList) -> _Part:
-    looks = _looks_of_list(objects)
+def _glows(watch: _Watch, objects: DeepSkyList, unknown_mag: float = np.inf) -> _Part:
+    looks = _looks_of_list(objects, unknown_mag)
     light = watch.light
     directions = light.apparent(objects.vectors)
     # Pass one. Where it stands highest while the Sun is down, by the sine; refraction is nothing.
@@ -263,7 +263,7 @@ def survey(
     pairs = [d.at(year_of(start)) for d in doubles]
     parts = [_bodies(watch), _doubles(watch, pairs), _glows(watch, objects)]
     if own is not None and len(own):
-        parts.append(_glows(watch, own))
+        parts.append(_glows(watch, own, OWN_UNKNOWN_MAG))
     found = [_settled(p) for p in parts]
     judged = len(NAMES) - 1 + len(doubles) + len(objects) + (len(own) if own is not None else 0)
     return Survey(
