@@ -11,10 +11,11 @@ import msgspec
 from plumbstar.errors import UserError
 from plumbstar.sky import nearby, ofdate
 from plumbstar.sky.lookup import Target
-from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web import actions
+from plumbstar.web.aim import sun_sentence
 from plumbstar.web.alpaca.faults import INVALID_OPERATION, Fault, refused
+from plumbstar.web.course import Course
 
 if TYPE_CHECKING:
     from plumbstar.web.evening import Evening
@@ -57,23 +58,29 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
 
 async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
     """Make it what the phone shows to push to; returns its key. Raises Fault, also for the Sun's
-    sake."""
+    sake: then the target is the one it was."""
     await station.evening_ready()
 
-    def act(e: Evening) -> tuple[Target, str | None]:
+    def act(e: Evening) -> Target:
         now = e.now()
         target = meant(e, ra_hours, dec_deg, now)
-        _, alt = place_of(target, now, e.need_site())
+        course = Course(target, e.need_site())
+        _, alt = course.az_alt_deg(now)
         if alt < 0.0:
             raise UserError(f"{target.label}, which is below the horizon", "one that is up", "Wait")
+        # The phone may choose a target that the Sun forbids, and have it freed at night. A program
+        # that was told "no" must not find that it has changed something. (The Sun itself is refused
+        # by the evening, in words of its own.)
+        if target.label != "Sun":
+            why_not = sun_sentence(e.aim, course, now)
+            if why_not is not None:
+                raise Fault(INVALID_OPERATION, why_not)
         e.set_target(target.key)
         e.say(f"{target.label} was sent as the target by another program.", "info")
-        return target, e.refused
+        return target
 
     try:
-        (target, why_not), _ = await station.do(act)
+        target, _ = await station.do(act)
     except UserError as e:
         raise refused(e, INVALID_OPERATION) from None
-    if why_not is not None:
-        raise Fault(INVALID_OPERATION, why_not)
     return target.key
