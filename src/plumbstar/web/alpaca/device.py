@@ -48,7 +48,7 @@ class Sent:
 
 
 class Device:
-    """Telescope 0. Belongs to the event loop; the arithmetic of one answer is under 2 ms.
+    """Telescope 0. Belongs to the event loop.
 
     ``slew_sets_target``: take a slew as a target to push to. Slewing is then true until the target
     is in the field, or another one was chosen on the phone.
