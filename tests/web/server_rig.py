@@ -24,6 +24,7 @@ from plumbstar.web.clock import EveningClock
 from plumbstar.web.evening import Evening
 from plumbstar.web.security import Gate, Pairing, Sessions
 from plumbstar.web.station import Station
+from plumbstar.web.timing import Timing
 
 SCENE = thornback_ridge()
 NIGHT = Instant.parse("2027-01-28T18:30:00Z")
@@ -52,13 +53,14 @@ class Standing:
     def __init__(self, start):
         self.t = start.to_unix()
         self.m = 1000.0
+        self.boot = "boot-1"
 
     def go(self, seconds):
         self.t += seconds
         self.m += seconds
 
     def clock(self):
-        return EveningClock(unix=lambda: self.t, monotonic=lambda: self.m)
+        return EveningClock(unix=lambda: self.t, monotonic=lambda: self.m, boot=self.boot)
 
 
 class Rig:
@@ -122,7 +124,10 @@ async def rig(
     book = Logbook.open(tmp_path / "logbook.sqlite3", clock=clock.unix)
     text = kit_text or kits.example_text()
     station = Station(
-        lambda: Evening(book, clock.now, site=site, kit_text=text, encoders=encoders), clock
+        lambda: Evening(
+            book, clock.now, site=site, kit_text=text, encoders=encoders, timing=Timing(book, clock)
+        ),
+        clock,
     )
     pairing = Pairing(code, clock.monotonic)
     names = frozenset({"127.0.0.1", "localhost", "::1", *names})

@@ -708,7 +708,9 @@ async def test_an_outing_forgotten_open_is_ended_not_gone_on_with(tmp_path):
 async def test_a_clock_that_was_never_set_is_said(tmp_path):
     times = Standing(Instant.parse("1970-01-01T00:10:00Z"))
     async with rig(tmp_path, times=times) as r:
-        assert any("clock says 1970" in m["text"] for m in (await r.state())["messages"])
+        (doubt,) = (await r.state())["timing"]["findings"]
+        assert doubt["kind"] == "unset"
+        assert "1970-01-01 00:10 UTC" in doubt["sentence"]
 
 
 @asynchronous

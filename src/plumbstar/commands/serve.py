@@ -126,13 +126,22 @@ def command(
     from plumbstar.web.clock import EveningClock
     from plumbstar.web.station import Station
 
-    book = Logbook.open(logbook)  # here, so that a bad file is told before anything is served
     clock = EveningClock(start)
+    # Here, so that a bad file is told before anything is served.
+    book = Logbook.open(logbook, clock=clock.real_unix)
 
     def make_evening() -> Evening:
         from plumbstar.web.evening import Evening
+        from plumbstar.web.timing import Timing
 
-        return Evening(book, clock.now, site=site, kit_text=kit_text, encoders=not no_encoders)
+        timing = Timing(book, clock)
+        return Evening(
+            *(book, clock.now),
+            site=site,
+            kit_text=kit_text,
+            encoders=not no_encoders,
+            timing=timing,
+        )
 
     station = Station(
         make_evening,

@@ -121,6 +121,20 @@ class MessageId(Body, frozen=True):
     id: Name
 
 
+class PhoneTime(Body, frozen=True):
+    """A phone's clock when its request left, and how long the last one took there and back."""
+
+    phone_ms: Annotated[float, Meta(ge=-1e14, le=1e14)]
+    round_trip_ms: Annotated[float, Meta(ge=0, le=60_000)]
+
+
+class TimesConsent(Body, frozen=True):
+    """What the page asked about: so many sightings, by so much, in its own words."""
+
+    count: Annotated[int, Meta(ge=0)]
+    by: Annotated[str, Meta(max_length=80)]
+
+
 Reply = dict[str, Any]
 Handler = Callable[[Station, Any, float], Awaitable[Reply]]
 TABLE: dict[str, tuple[type[Body], Handler]] = {}
@@ -188,6 +202,9 @@ _plain("not_in_field", Nothing, lambda e, b: e.not_in_field())
 _plain("one_field_back", Nothing, lambda e, b: e.one_field_back())
 _plain("confirm_filter", Confirmed, lambda e, b: e.confirm_filter(b.confirmed))
 _plain("note", Said, lambda e, b: e.note(b.text))
+_plain("clock_is_right", Nothing, lambda e, b: e.clock_is_right())
+_plain("correct_times", TimesConsent, lambda e, b: e.correct_times(b.count, b.by))
+_plain("leave_times", Nothing, lambda e, b: e.leave_times())
 _plain("dismiss", MessageId, lambda e, b: e.dismiss(b.id))
 
 
@@ -221,10 +238,11 @@ async def _tap(station: Station, b: Tap, received: float, call: Any) -> Reply:
         residual = await station.ask(lambda e: e.residual_arcmin(known))
         return _sighted(Sighted(known, True, residual), station.version)
     reading = station.telescope.at_tap(received, b.ago_ms, b.reading)
-    utc = station.clock.at(received - b.ago_ms / 1000.0)
     counts = station.telescope.counts()
 
     def act(e: Evening) -> Sighted:
+        # Here, between two other actions, so that the moment and the clock it is kept with agree.
+        utc = station.clock.at(received - b.ago_ms / 1000.0)
         # Before the sighting and not after: a power cut at any moment then finds either no
         # sighting, or one with the counts it was made at. Else a restart would claim a slip. One
         # that this sighting settles lies in the outing already and must not be claimed anew.
@@ -274,6 +292,13 @@ async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Re
     return {"version": version}
 
 
+async def _use_phone_time(station: Station, b: PhoneTime, received: float) -> Reply:
+    phone_s, trip_s = b.phone_ms / 1000.0, b.round_trip_ms / 1000.0
+    _, version = await station.do(lambda e: e.take_phone_time(received, phone_s, trip_s))
+    station.orders.clear()  # tonight's order was for another hour
+    return {"version": version}
+
+
 async def _check(station: Station, b: CheckBody, received: float) -> Reply:
     def judge(e: Evening) -> Reply:
         from plumbstar.web.mending import judge_check
@@ -283,6 +308,7 @@ async def _check(station: Station, b: CheckBody, received: float) -> Reply:
     return {"version": station.version, "result": await station.ask(judge)}
 
 
+TABLE["use_phone_time"] = (PhoneTime, _use_phone_time)
 TABLE["check"] = (CheckBody, _check)
 TABLE["set_kit"] = (Toml, _set_kit)
 TABLE["choose"] = (Wanted, _choose)

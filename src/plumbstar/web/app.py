@@ -167,6 +167,18 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
 
         return Route(path, handler)
 
+    async def clock(request: Request) -> Response:
+        received = station.clock.monotonic()
+        phone, trip = number(request, "phone_ms"), number(request, "round_trip_ms")
+
+        def compared(e: Evening) -> Any:
+            if e.timing is None or phone is None or trip is None:
+                return None
+            return e.timing.against_phone(received, phone / 1000.0, trip / 1000.0)
+
+        server_ms = station.clock.at(received).to_unix() * 1000.0
+        return reply({"server_ms": server_ms, "finding": await station.ask(compared)})
+
     async def version(request: Request) -> Response:
         return reply({"version": station.version})
 
@@ -232,6 +244,13 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
     def q(request: Request, key: str, default: str = "") -> str:
         return request.query_params.get(key, default)
 
+    def number(request: Request, key: str) -> float | None:
+        try:
+            value = float(q(request, key, "nan"))
+        except ValueError:
+            return None
+        return value if abs(value) < 1e14 else None
+
     routes = [
         Route("/", index),
         Route("/pair", pair_page, methods=["GET"]),
@@ -254,6 +273,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         card("/card.pdf", "pdf"),
         card("/evening.ics", "ics"),
         Route("/data/version", version),
+        Route("/data/clock", clock),
         Route("/data/why", why),
         Route("/data/mount", mount_history),
         asking("/data/checks", lambda e, r: _part("mending").checks()),

@@ -20,6 +20,7 @@ from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix
 from plumbstar.logbook import Logbook, short
+from plumbstar.logbook.words import signed_clock
 from plumbstar.sky import lookup
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
@@ -31,6 +32,7 @@ from plumbstar.web.ground import KIT_TEXT, SITE, same_place
 from plumbstar.web.kept import Miss, Sighted, Sweep
 from plumbstar.web.observed import Observed, log_name
 from plumbstar.web.searching import fields, search
+from plumbstar.web.timing import Timing
 
 
 class Evening(Observed):
@@ -44,8 +46,11 @@ class Evening(Observed):
         site: Site | None = None,
         kit_text: str | None = None,
         encoders: bool = True,
+        timing: Timing | None = None,
     ) -> None:
         super().__init__(book, now, encoders)
+        self.timing = timing
+        self._doubts: tuple[str, ...] = ()
         self.target: Target | None = None
         self.refused: str | None = None
         self.aim = Aim()
@@ -57,7 +62,7 @@ class Evening(Observed):
     def _start(self, site: Site | None, kit_text: str | None) -> None:
         """Everything back from the logbook; what the command line names goes before it."""
         now = self.now()
-        self.outing = waking.outing_in_progress(self.book, now, self.say)
+        self.outing = waking.outing_in_progress(self.book, now, self.say, sure=self._sure)
         saved, saved_kit = self.book.get_setting(SITE), self.book.get_setting(KIT_TEXT)
         if site is not None:
             self._remember_site(site)
@@ -74,7 +79,6 @@ class Evening(Observed):
             if site is None or not same_place(site, self.outing.site):
                 site = self.outing.site
         self._take_site(site)
-        waking.look_at_clock(now, self.say)
         self.reload()
 
     def reload(self) -> None:
@@ -94,6 +98,44 @@ class Evening(Observed):
             self.choice = self.desk.choice
         self._find_target()
         self.refit()
+
+    # ---- the clock -------------------------------------------------------------------------
+
+    @property
+    def _sure(self) -> bool:
+        return self.timing is None or not self.timing.unknown
+
+    def take_phone_time(self, received: float, phone_s: float, round_trip_s: float) -> None:
+        """Go by a phone's clock, by consent. ``received``: our steady moment of its question."""
+        if self.timing is not None:
+            self.clock_changed(self.timing.take_phone(received, phone_s, round_trip_s))
+
+    def clock_changed(self, by_s: float) -> None:
+        """The evening's clock was moved by so much: everything that knew the time begins again."""
+        assert self.timing is not None
+        self.outing = waking.outing_in_progress(self.book, self.now(), self.say)
+        if self.outing is not None:
+            text = f"The clock was moved by {signed_clock(by_s)}. {self.timing.sentence}"
+            self.book.add_note(self.outing.id, text, self.now(), undoable=False)
+        self._take_site(self.site)  # a new almanac
+        self.choice = None
+        self.reload()
+        self._save(choice=None)
+        self.choice = None
+        self.say(self.timing.sentence, "info")
+
+    def clock_is_right(self) -> None:
+        """The observer says that the computer's clock is right, whatever spoke against it."""
+        if self.timing is not None:
+            self.timing.trust()
+            self.outing = waking.outing_in_progress(self.book, self.now(), self.say)
+            self.reload()
+
+    def look_at_clock(self) -> bool:
+        """Whether what is to be said of the clock has changed since this was asked last."""
+        doubts = tuple(f.kind for f in self.timing.findings()) if self.timing is not None else ()
+        changed, self._doubts = doubts != self._doubts, doubts
+        return changed
 
     # ---- target, push, sweep ---------------------------------------------------------------
 
@@ -249,14 +291,23 @@ class Evening(Observed):
             filter_confirmed=bool(self.outing is not None and self.outing.solar_filter),
             stop_deg=sweep.stops[sweep.index] if sweep is not None else None,
         )
-        self.refused = sun_sentence(aim, course, self.now()) if course is not None else None
+        self.refused = self.forbidden(aim, course) if course is not None else None
         self.aim = replace(aim, refused=self.refused is not None)
+
+    def forbidden(self, aim: Aim, course: Course) -> str | None:
+        """Why nothing may lead there now: the Sun, or not knowing where the Sun is."""
+        if not self._sure and not aim.filter_confirmed:
+            return (
+                "The clock is not known to be right, so neither is where the Sun stands: no way "
+                "is shown until the time is settled"
+            )
+        return sun_sentence(aim, course, self.now())
 
     def look_at_sun(self) -> bool:
         """Ask again whether the Sun forbids the target. True if the answer has changed."""
         if self._course is None or self.target is None:
             return False
-        if (sun_sentence(self.aim, self._course, self.now()) is None) == (self.refused is None):
+        if (self.forbidden(self.aim, self._course) is None) == (self.refused is None):
             return False
         self.new_aim()
         return True

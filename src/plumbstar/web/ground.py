@@ -25,6 +25,7 @@ from plumbstar.skyline import Skyline
 from plumbstar.web import kept
 from plumbstar.web.almanac import Almanac
 from plumbstar.web.kept import Desk, Message, Slip
+from plumbstar.web.timing import Timing
 
 LearningKey = tuple[str, int | None]
 
@@ -51,6 +52,8 @@ class Ground(ABC):
     def __init__(self, book: Logbook, now: Callable[[], Instant], encoders: bool) -> None:
         self.book = book
         self.now = now
+        #: What is known of the clock; None where the moments are beyond doubt.
+        self.timing: Timing | None = None
         self.encoders = encoders
         self.site: Site | None = None
         self.almanac: Almanac | None = None
@@ -233,6 +236,9 @@ class Ground(ABC):
             text = self.kit_text or kits.example_text()
             self.outing = self.book.start_outing(site, self.kit, text, self.now())
             self.sightings = ()
+            if self.timing is not None and self.timing.sentence:
+                text = self.timing.sentence
+                self.book.add_note(self.outing.id, text, self.now(), undoable=False)
             # Plan and choice were made for tonight; slips and misses belong to sightings past.
             self._save(sweep=None, misses=(), slips=self._open_slip())
             # What is kept outside of outings must not come back with the next evening.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from plumbstar.errors import UserError
+from plumbstar.logbook.words import signed_clock
 from plumbstar.web.evening import Evening
 from plumbstar.web.picture import number
 
@@ -50,6 +51,7 @@ def outing(e: Evening, outing_id: int) -> dict[str, Any]:
                 "set_aside": not s.active,
                 "reason": s.reason,
                 "origin": s.origin,
+                "corrected_by": signed_clock(s.corrected_by_s) if s.corrected_by_s else "",
             }
             for s in e.book.sightings(outing_id)
         ],

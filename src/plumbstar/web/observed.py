@@ -21,6 +21,7 @@ from plumbstar.sky.catalogue import Star
 from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
+from plumbstar.web.again import placing
 from plumbstar.web.epochs import Part, solve_parts
 from plumbstar.web.ground import Ground, LearningKey
 from plumbstar.web.kept import Miss, Sighted, Slip
@@ -146,6 +147,7 @@ class Observed(Ground):
 
     def _read_sightings(self) -> None:
         if self.outing is not None:
+            self.outing = self.book.outing(self.outing.id)
             self.sightings = self.book.sightings(self.outing.id)
 
     def _mine(self, sighting_id: int) -> LoggedSighting:
@@ -208,6 +210,30 @@ class Observed(Ground):
         self._read_sightings()
         self.refit(log=True)
         self.say(f"Brought back: {change.what}.", "info")
+
+    def correct_times(self, count: int, by: str) -> None:
+        """Correct the saved times that the present clock shows to be wrong, as was asked about and
+        consented to: so many sightings, by so much."""
+        outing = self.need_outing()
+        offer = self.timing.offer(outing) if self.timing is not None else None
+        if offer is None or (offer.count, offer.shifts.words) != (count, by):
+            raise UserError(
+                f"the consent to correct {count} sightings by {by}",
+                "what the page asks now",
+                "Look at the question again; nothing was changed",
+            )
+        place = placing(outing.site) if outing.site is not None else None
+        self.book.correct_times(outing.id, offer.shifts, place)
+        self._read_sightings()
+        self.refit(log=True)
+        self.say(
+            f"Times corrected by {by}. What was saved is kept beside; undo takes it back.", "info"
+        )
+
+    def leave_times(self) -> None:
+        """The saved times are right as they are."""
+        if self.timing is not None:
+            self.timing.leave(self.need_outing())
 
     # ---- slips -----------------------------------------------------------------------------
 

@@ -17,6 +17,7 @@ from plumbstar.choose import lookalikes_of
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix
 from plumbstar.kit import Eyepiece
+from plumbstar.logbook.words import signed_clock
 from plumbstar.mount import SCALES, TERMS
 from plumbstar.sky import bodies, catalogue, doubles
 from plumbstar.sky.catalogue import Star
@@ -74,6 +75,7 @@ class Painter:
             "messages": [{"id": m.id, "text": m.text, "kind": m.kind} for m in e.messages],
             "undo": e.undoable,
             "pairing": self.pairing,
+            "timing": e.timing.picture(e.outing) if e.timing is not None else None,
         }
 
     # ---- the parts -------------------------------------------------------------------------
@@ -184,10 +186,9 @@ class Painter:
 
     @staticmethod
     def _sun_allows(e: Evening, star: Star, now: Instant) -> bool:
-        from plumbstar.web.aim import sun_sentence
         from plumbstar.web.course import Course
 
-        return e.site is None or sun_sentence(e.aim, Course(star, e.site), now) is None
+        return e.site is None or e.forbidden(e.aim, Course(star, e.site)) is None
 
     def _lookalikes(self, e: Evening, star: Star, now: Instant) -> list[dict[str, Any]]:
         assert e.site is not None
@@ -219,6 +220,7 @@ class Painter:
                 "set_aside": not s.active or s.id in aside,
                 "reason": s.reason or aside.get(s.id, ""),
                 "origin": s.origin,
+                "corrected_by": signed_clock(s.corrected_by_s) if s.corrected_by_s else "",
             }
             for s in e.sightings
         ]

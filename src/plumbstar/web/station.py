@@ -406,7 +406,7 @@ class Station:
                 kept, counts = now, self.telescope.counts()
 
             def look(e: Evening, counts: Any = counts) -> bool:
-                changed = e.look_at_sun()
+                changed = e.look_at_sun() | e.look_at_clock()
                 if e.changed_elsewhere():
                     e.reload()
                     changed = True

@@ -13,8 +13,6 @@ from plumbstar.sky.times import Instant
 
 #: An outing without an entry for this long is over: nobody's base stands untouched for a day.
 FORGOTTEN_S = 14 * 3600.0
-#: Before this the clock has not been set: a small board without a battery starts in 1970.
-NOT_BEFORE = Instant.parse("2026-01-01T00:00:00Z")
 #: Sites closer than this are one: typed once with a decimal more.
 SAME_SITE_DEG = 0.02
 
@@ -28,12 +26,15 @@ def last_entry(book: Logbook, outing: Outing) -> Instant:
     return max([outing.started, *times])
 
 
-def outing_in_progress(book: Logbook, now: Instant, say: Say) -> Outing | None:
+def outing_in_progress(
+    book: Logbook, now: Instant, say: Say, *, sure: bool = True
+) -> Outing | None:
     """The outing to go on with. One that was left open on another evening is ended, and that is
-    said: its sightings would mislead tonight's telescope."""
+    said: its sightings would mislead tonight's telescope. ``sure``: whether the clock that gave
+    ``now`` can be believed; else nothing is ended by it."""
     outing = book.current_outing()
-    if outing is None:
-        return None
+    if outing is None or not sure:
+        return outing
     last = last_entry(book, outing)
     if abs(now.minus(last)) <= FORGOTTEN_S:
         return outing
@@ -65,15 +66,5 @@ def compare(outing: Outing, site: Site | None, kit: Kit, say: Say) -> None:
         say(
             f"Outing {outing.id} was begun with another kit ({then.name}); its sightings may not "
             "fit this one. End the outing to start afresh.",
-            "problem",
-        )
-
-
-def look_at_clock(now: Instant, say: Say) -> None:
-    """A computer without a battery for its clock must be told the time to place stars."""
-    if now < NOT_BEFORE:
-        say(
-            f"This computer's clock says {now.iso()[:16].replace('T', ' ')} UTC. Set it, or start "
-            "with --utc: a minute's error is a quarter of a degree.",
             "problem",
         )
