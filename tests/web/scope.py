@@ -86,7 +86,8 @@ class Scope:
         args = [
             *_program(QUICK if self._quick else ""), "serve", "--json", "--site", SITE,
             *(() if self._typed else ("--kit", str(self.place / "kit.toml"))),
-            "--port", str(self.port), "--logbook", str(self.place / "log.sqlite"), "--utc", utc,
+            "--port", str(self.port), "--logbook", str(self.place / "log.sqlite"),
+            *(("--utc", utc) if utc else ()),
             *self._serve_args,
         ]  # fmt: skip
         self._server = subprocess.Popen(

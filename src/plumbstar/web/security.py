@@ -35,7 +35,7 @@ HEADERS = {
     "x-frame-options": "DENY",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
-    "permissions-policy": "geolocation=(), camera=(), microphone=()",
+    "permissions-policy": "geolocation=(self), camera=(), microphone=()",
 }
 
 #: No 0, O, 1, I, L: read off a screen in the dark. 31 ** 8 codes, about 2 ** 39.6.

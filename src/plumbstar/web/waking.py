@@ -7,7 +7,7 @@ from collections.abc import Callable
 from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.logbook import Logbook, Outing
+from plumbstar.logbook import Clock, Logbook, Outing
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 
@@ -21,9 +21,21 @@ Say = Callable[[str, str], None]
 
 def last_entry(book: Logbook, outing: Outing) -> Instant:
     """When the last thing was written into it."""
-    times = [s.sighting.utc for s in book.sightings(outing.id) if s.sighting.utc is not None]
-    times += [f.utc for f in book.finds(outing.id)] + [n.utc for n in book.notes(outing.id)]
-    return max([outing.started, *times])
+    now = book.basis()
+
+    def right(utc: Instant, then: Clock | None, corrected_by_s: float) -> Instant:
+        # Of this run of the computer the steady clock tells, whichever other one timed the entry.
+        if now is None or then is None or then.boot != now.boot:
+            return utc
+        return utc.plus_seconds(now.zero - then.zero - corrected_by_s)
+
+    times = [right(outing.started, outing.clock, outing.start_corrected_by_s)]
+    for s in book.sightings(outing.id):
+        if s.sighting.utc is not None:
+            times.append(right(s.sighting.utc, s.clock, s.corrected_by_s))
+    times += [right(f.utc, f.clock, f.corrected_by_s) for f in book.finds(outing.id)]
+    times += [right(n.utc, n.clock, n.corrected_by_s) for n in book.notes(outing.id)]
+    return max(times)
 
 
 def outing_in_progress(

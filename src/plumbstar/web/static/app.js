@@ -5,6 +5,7 @@ import { act, connect, keep, quietSeconds, say, store } from "./store.js";
 import { button, choiceRow, keepUi, mapLive, readingText, redraw, setRedraw, toggle, ui, usable } from "./parts.js";
 import { capital } from "./words.js";
 import { lesson, offer, teach } from "./lessons.js";
+import { compareClocks, timingBanner } from "./timing.js";
 import * as prepare from "./prepare.js";
 import * as sight from "./sight.js";
 import * as fix from "./fix.js";
@@ -115,6 +116,7 @@ function top(state) {
     state && state.slip
       ? h("div", { class: "banner", key: "slip" }, h("p", {}, state.slip.sentence), button("I am sure that nothing moved", () => act("acknowledge_slip", {})))
       : null,
+    state ? timingBanner(state) : null,
     state ? (state.messages || []).map((m) =>
       h("div", { class: m.kind === "problem" ? "banner" : "banner mild", key: `m${m.id}` }, h("p", {}, m.text), button("Dismiss", () => act("dismiss", { id: m.id })))) : null);
 }
@@ -208,6 +210,7 @@ document.getElementById("skip").addEventListener("click", (e) => {
 });
 stayAwake();
 schedule();
+compareClocks();
 connect(schedule, () => {
   if (framed) return;
   framed = true;

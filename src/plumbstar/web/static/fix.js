@@ -66,7 +66,7 @@ function sightings(state) {
       h("li", { key: s.id, class: s.set_aside ? "sighting aside" : "sighting" },
         h("div", {},
           h("strong", {}, s.star),
-          h("small", {}, `${hour(state, s.utc, true)}. `, s.set_aside
+          h("small", {}, `${hour(state, s.utc, true)}${s.corrected_by ? `, corrected by ${s.corrected_by}` : ""}. `, s.set_aside
             ? `Set aside${s.reason ? `: ${s.reason}` : ""}`.replace(/([^?.!])$/, "$1.")
             : s.residual_arcmin === null || s.residual_arcmin === undefined ? "" : `Left over: ${Math.abs(s.residual_arcmin).toFixed(1)}′.`)),
         s.set_aside

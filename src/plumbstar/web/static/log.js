@@ -94,7 +94,8 @@ function detail(id, o) {
     o.fix && o.fix.sentence ? h("p", {}, o.fix.sentence) : null,
     o.sightings.length ? table("Sightings", ["UTC", "Star", "Reading az, alt", ""], o.sightings.map((s) => [
       clock(s.utc), s.star, `${round360(s.reading_az_deg).toFixed(2)}°, ${s.reading_alt_deg.toFixed(2)}°`.replace("-", "−"),
-      s.set_aside ? `set aside${s.reason ? `: ${s.reason}` : ""}` : s.origin === "typed" ? "typed" : ""])) : null,
+      [s.set_aside ? `set aside${s.reason ? `: ${s.reason}` : ""}` : s.origin === "typed" ? "typed" : "",
+        s.corrected_by ? `time corrected by ${s.corrected_by}` : ""].filter(Boolean).join("; ")])) : null,
     o.finds.length ? table("Objects", ["UTC", "Object", ""], o.finds.map((f) => [clock(f.utc), f.target, f.found ? `found, ${f.eyepiece}` : "not found"])) : null,
     o.notes.length ? [h("h3", {}, "Notes"), o.notes.map((n) => h("p", { key: n.utc }, `${clock(n.utc)} UTC. ${n.text}`))] : null,
     h("div", { class: "row" },

@@ -2,6 +2,7 @@
 
 import { h } from "./dom.js";
 import { act, get } from "./store.js";
+import { placeOfPhone } from "./place.js";
 import { big, button, choiceRow, entry, redraw, say, section, ui } from "./parts.js";
 
 /** V magnitudes a square arcsecond at the zenith. Common practice, no source. */
@@ -136,6 +137,7 @@ export function siteSection(state) {
     found
       ? results()
       : [h("p", { key: "hint" }, "Coordinates in any usual form, as 47°12'N 11°36'E 940 m. A tenth of a degree will do, a hundredth is better."), keptSites(state)],
+    placeOfPhone(take),
     h("h3", { id: "site-fields", key: "fields" }, "The site"),
     entry("site-name", "Name, to keep it for other nights", field("name"), "plain"),
     entry("site-lat", "Latitude, degrees; north is plus", field("lat"), "number"),

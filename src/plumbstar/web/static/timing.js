@@ -1,0 +1,96 @@
+// Which clock to believe: what the computer doubts of its own, how this phone's differs, and what
+// was timed by the wrong one. Nothing is changed without a press.
+
+import { h } from "./dom.js";
+import { act, get } from "./store.js";
+import { button, redraw } from "./parts.js";
+
+const AGAIN_MS = 600_000; // a phone's clock does not drift much in ten minutes
+const SAME_MS = 4000; // "keep the computer's time" holds for about this difference
+const TRIES = 3;
+
+let trip = null; // the shortest way there and back of late, ms
+let finding = null; // how this phone's clock differs, by the server's word
+let off = 0; // by how much, ms
+let declined = null;
+let asking = false;
+
+/** Ask the server how this phone's clock stands to its own; the quickest of three is the surest. */
+export async function compareClocks() {
+  if (asking) return;
+  asking = true;
+  try {
+    let best = null;
+    for (let k = 0; k <= TRIES; k += 1) {
+      const began = performance.now();
+      const sent = Date.now();
+      const query = trip === null ? "" : `?phone_ms=${sent}&round_trip_ms=${trip.toFixed(1)}`;
+      const said = await get(`/data/clock${query}`);
+      const took = performance.now() - began;
+      if (k && (!best || took < best.took)) best = { took, said, off: sent + took / 2 - said.server_ms };
+      trip = trip === null ? took : Math.min(took, trip * 1.5);
+    }
+    finding = best.said.finding;
+    off = best.off;
+    redraw();
+  } catch {
+    // the link is bad: asked again later
+  } finally {
+    asking = false;
+  }
+}
+
+setInterval(compareClocks, AGAIN_MS);
+document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && compareClocks());
+
+const time = (ms) => new Date(ms).toISOString().slice(11, 19);
+const stranger = (ms) => Math.abs(ms) > 12 * 3600_000;
+const moment = (ms, withDay) => `${withDay ? `${new Date(ms).toISOString().slice(0, 10)} ` : ""}${time(ms)} UTC`;
+
+async function usePhone() {
+  const reply = await act("use_phone_time", { phone_ms: Date.now(), round_trip_ms: trip ?? 0 });
+  if (reply) {
+    finding = null;
+    declined = null;
+  }
+  redraw();
+  compareClocks();
+}
+
+function consent() {
+  const now = Date.now();
+  const day = stranger(off);
+  return `This phone says ${moment(now, day)}, the telescope’s computer ${moment(now - off, day)}. If you agree, tonight’s pages go by this phone’s time. The computer’s own clock and what is saved stay as they are.`;
+}
+
+const says = (f) => h("p", {}, h("strong", {}, f.sentence), ` ${f.remedy}`);
+
+/** What there is to say of the clock, or nothing. */
+export function timingBanner(state) {
+  const t = state.timing;
+  if (!t || !t.compare) return null;
+  const doubts = t.findings || [];
+  const phone = finding && (declined === null || Math.abs(off - declined) > SAME_MS) ? finding : null;
+  const out = [];
+  if (doubts.length || phone) {
+    out.push(h("div", { class: "banner", key: "clock", id: "clock-doubt" },
+      doubts.map(says),
+      doubts.length ? null : says(phone),
+      finding ? h("p", {}, consent()) : null,
+      finding ? button("Use this phone’s time", usePhone) : null,
+      doubts.length && !finding
+        ? h("p", {}, "This phone’s clock says the same.")
+        : null,
+      doubts.length
+        ? button("The computer’s clock is right", () => act("clock_is_right", {}))
+        : button("Keep the computer’s time", () => { declined = off; redraw(); })));
+  }
+  if (t.offer) {
+    out.push(h("div", { class: "banner", key: "times", id: "times-offer" },
+      h("p", {}, h("strong", {}, t.offer.sentence)),
+      h("p", {}, "The stars’ places are worked out anew and the fix is solved again. What was saved is kept beside it, and Undo takes the correction back."),
+      button(t.offer.count === 1 ? "Correct it" : "Correct them", () => act("correct_times", { count: t.offer.count, by: t.offer.by })),
+      button("Leave as saved", () => act("leave_times", {}))));
+  }
+  return out;
+}

@@ -1,0 +1,127 @@
+"""A wrong clock on the page: the question, the consent, and the times put right, by thumb."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from plumbstar.sky.times import Instant
+
+from . import scope as scopes
+from .conftest import keep
+from .scope import Scope
+
+expect = pytest.importorskip("playwright.sync_api").expect
+
+TRUE = Instant.parse("2027-01-28T18:30:00Z").to_unix()
+SLOW = 743.0
+#: The server's computer believes in this time; the phone has the right one.
+SLOW_COMPUTER = (
+    "import time; wall = time.time; began = wall(); time.time = lambda: "
+    f"{TRUE - SLOW} + wall() - began; "
+)
+
+
+@pytest.fixture
+def slow(tmp_path: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
+    """A server on a computer whose clock is slow; circles read by eye."""
+    monkeypatch.setattr(scopes, "QUICK", SLOW_COMPUTER)
+    s = Scope(tmp_path, quick=True, typed=True)
+    try:
+        s.serve(utc="")
+        yield s
+    finally:
+        s.close()
+
+
+def right_phone(phone: Any, by_s: float = 0.0) -> None:
+    """Give the phone the true time, counted from now."""
+    phone.add_init_script(
+        f"const real = Date.now.bind(Date); const off = {(TRUE + by_s) * 1000} - real();"
+        "Date.now = () => real() + off;"
+    )
+
+
+def test_the_phones_time_by_consent_and_the_saved_times_after(slow: Scope, phone: Any) -> None:
+    for k, (star, az, alt) in enumerate((("Capella", 70.0, 60.0), ("Rigel", 150.0, 30.0))):
+        slow.do("sight", star=star, id=f"clock-page-{k}", reading={"az_deg": az, "alt_deg": alt})
+    right_phone(phone)
+    phone.goto(slow.url + "/#fix")
+    doubt = phone.locator("#clock-doubt")
+    expect(doubt).to_contain_text(re.compile("This phone.s clock is 12 min [0-9]+ s ahead"))
+    expect(doubt).to_contain_text(
+        re.compile(r"This phone says 18:3\d:\d\d UTC, .* 18:1\d:\d\d UTC")
+    )
+    expect(doubt).to_contain_text("If you agree")
+    expect(phone.locator("#times-offer")).to_have_count(0)
+    button = phone.get_by_role("button", name="Use this phone’s time")
+    for b in (button, phone.get_by_role("button", name="Keep the computer’s time")):
+        box = b.bounding_box()
+        assert box is not None
+        assert box["height"] >= 56
+        assert box["width"] >= 56
+    assert phone.evaluate("document.documentElement.scrollWidth") <= 390
+    keep(phone, "clock-doubt")
+    button.tap()
+    expect(doubt).to_have_count(0)
+    assert slow.state()["timing"]["source"] == "phone"
+    assert slow.state()["now"].startswith("2027-01-28T18:3")
+    before = [s["utc"] for s in slow.state()["sightings"]]
+
+    offer = phone.locator("#times-offer")
+    expect(offer).to_contain_text(
+        re.compile(r"These 2 sightings were timed by the wrong clock: correct them by \+0:12:\d\d")
+    )
+    keep(phone, "clock-offer")
+    phone.get_by_role("button", name="Correct them").tap()
+    expect(offer).to_have_count(0)
+    expect(phone.locator(".sighting").first).to_contain_text("corrected by +0:12:")
+    assert [s["utc"] for s in slow.state()["sightings"]] != before
+    keep(phone, "clock-corrected", full=True)
+    slow.do("undo")
+    expect(offer).to_be_visible()
+    assert [s["utc"] for s in slow.state()["sightings"]] == before
+
+
+def test_keeping_the_computers_time_is_one_press_too(slow: Scope, phone: Any) -> None:
+    right_phone(phone)
+    phone.goto(slow.url + "/#prepare")
+    phone.get_by_role("button", name="Keep the computer’s time").tap()
+    expect(phone.locator("#clock-doubt")).to_have_count(0)
+    assert slow.state()["timing"]["source"] == "computer"
+
+
+def test_nothing_is_said_when_the_clocks_agree(slow: Scope, phone: Any) -> None:
+    right_phone(phone, -SLOW)
+    with phone.expect_response(lambda r: "phone_ms" in r.url):
+        phone.goto(slow.url + "/#prepare")
+    phone.wait_for_timeout(300)
+    expect(phone.locator("#question")).to_be_visible()
+    expect(phone.locator("#clock-doubt")).to_have_count(0)
+
+
+def test_the_place_from_the_phone_where_the_browser_tells_it(slow: Scope, phone: Any) -> None:
+    phone.context.grant_permissions(["geolocation"])
+    phone.context.set_geolocation({"latitude": 47.21234, "longitude": 11.5987, "accuracy": 12})
+    phone.goto(slow.url + "/#prepare")
+    phone.get_by_role("button", name=re.compile("^Where you stand")).tap()
+    phone.get_by_role("button", name="Fill in this phone’s place").tap()
+    expect(phone.locator("#outcome")).to_contain_text("good to about 12 m")
+    expect(phone.locator("#site-lat")).to_have_value("47.21234")
+    expect(phone.locator("#site-lon")).to_have_value("11.5987")
+    expect(phone.locator("#site-zone")).to_have_value("Europe/Vienna")
+    assert slow.state()["site"]["lat_deg"] == 47.2  # filled in, not saved
+    phone.get_by_role("button", name="Save the site").tap()
+    expect(phone.locator("#outcome")).to_contain_text("aved")
+    assert slow.state()["site"]["lat_deg"] == 47.21234
+
+
+def test_a_phone_that_is_not_asked_over_plain_http_says_why(slow: Scope, phone: Any) -> None:
+    phone.goto(slow.url + "/#prepare")
+    phone.get_by_role("button", name=re.compile("^Where you stand")).tap()
+    phone.evaluate("Object.defineProperty(window, 'isSecureContext', { value: false })")
+    phone.locator("#site-name").fill("x")  # draws anew
+    expect(phone.locator("#phone-place")).to_contain_text("only to a page over https")
+    expect(phone.get_by_role("button", name="Fill in this phone’s place")).to_have_count(0)
