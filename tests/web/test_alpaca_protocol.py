@@ -252,7 +252,7 @@ def test_a_silent_encoder_points_nowhere():
     for r in (Reading(), Reading(10.0, 20.0, state="stale", problem="no answer for 4 s")):
         with pytest.raises(Fault, match="No reading now") as e:
             pointing.horizontal(r, fix)
-        assert e.value.number == 0x502
+        assert e.value.number == 0x40B
 
 
 @asynchronous
@@ -287,18 +287,56 @@ async def test_a_sync_is_a_sighting(tmp_path):
 
 
 @asynchronous
-async def test_a_sync_where_nothing_is_listed_is_a_sighting_of_that_place(tmp_path):
+async def test_a_sync_a_little_off_is_a_sighting_of_the_star_that_plainly_fits(tmp_path):
     async with chart(tmp_path) as c:
         await c.point("Capella")
         place = await c.of_date("Capella")
         place["Declination"] += 0.25
         assert (await c.put("synctocoordinates", **place))["ErrorNumber"] == 0
-        (s,) = (await c.r.state())["sightings"]
-        ra, dec = (float(x) for x in s["star"].split())
-        capella = lookup.find_target("Capella")
-        # 0.25 degree north of date; proper motion and the turn of north make up the rest.
-        assert abs(dec - capella.dec_deg - 0.25) < 0.01
-        assert abs(ra - capella.ra_deg) < 0.02
+        # A program that sends J2000 as if it were of date: 0.2 to 0.4 degrees off.
+        for name in ("Rigel", "Aldebaran", "Alpheratz"):
+            star = lookup.find_target(name)
+            await c.point(name)
+            got = await c.put(
+                "synctocoordinates", RightAscension=star.ra_deg / 15.0, Declination=star.dec_deg
+            )
+            assert got["ErrorNumber"] == 0, got
+        s = await c.r.state()
+        names = [x["star"] for x in s["sightings"]]
+        assert names == ["Capella", "Rigel", "Aldebaran", "Alpheratz"]
+        assert any("coordinates of date instead of J2000" in m["text"] for m in s["messages"])
+        assert any("0.25° off" in m["text"] for m in s["messages"])
+
+
+@asynchronous
+async def test_a_sync_that_fits_no_star_records_nothing_and_says_who_is_near(tmp_path):
+    async with chart(tmp_path) as c:
+        await c.point("Mintaka")
+        place = await c.of_date("Mintaka")
+        place["Declination"] -= 0.5  # half way to the belt's next star, which is as bright
+        got = await c.put("synctocoordinates", **place)
+        assert got["ErrorNumber"] == 0x500
+        assert "Mintaka 0.5° off" in got["ErrorMessage"]
+        assert "Nothing was recorded" in got["ErrorMessage"]
+        assert (await c.r.state())["sightings"] == []
+        # The reading typed for it was not used up: the star itself, and it is a sighting.
+        got = await c.put("synctocoordinates", **await c.of_date("Mintaka"))
+        assert got["ErrorNumber"] == 0, got
+
+
+@asynchronous
+async def test_a_sync_on_a_target_without_a_name_is_a_find(tmp_path):
+    async with chart(tmp_path, slews=True) as c:
+        for name in ("Capella", "Rigel", "Alpheratz"):
+            await c.r.sight(name)
+        place = await c.of_date("Aldebaran")
+        place["Declination"] += 3.0
+        assert (await c.put("slewtocoordinatesasync", **place))["ErrorNumber"] == 0
+        await c.point(await c.r.station.ask(lambda e: e.target.key))
+        c.r.times.go(60.0)
+        assert (await c.put("synctotarget"))["ErrorNumber"] == 0
+        finds = await c.r.station.ask(lambda e: e.book.finds(e.outing.id))
+        assert [f.found for f in finds] == [True]
 
 
 @asynchronous

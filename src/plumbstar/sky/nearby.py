@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from plumbstar.sky import bodies, catalogue, deepsky, own_source
 from plumbstar.sky.bodies import Body, body_place
-from plumbstar.sky.catalogue import Catalogue
+from plumbstar.sky.catalogue import Catalogue, Star
 from plumbstar.sky.deepsky import DeepSky, DeepSkyList
 from plumbstar.sky.frame import frame
 from plumbstar.sky.lookup import Target, parse_coordinates
@@ -23,6 +23,17 @@ Array = NDArray[np.float64]
 #: reduce places with less care differ by the aberration (20 arcsec), and this program's planets are
 #: up to 89 arcsec off.
 WITHIN_ARCMIN = 2.0
+
+
+#: A star for the naked eye is looked for this far off: coordinates of J2000 sent as if they were of
+#: date are 0.4 degrees off in these years, those with the refraction left in 5 arcmin at 12 degrees
+#: up, the middle of a chart's view more.
+STAR_WITHIN_DEG = 1.0
+#: It must be so bright, and so much brighter than every star this far from the coordinates that
+#: nobody would have centred another instead. Common practice, no source.
+STAR_MAG = 4.0
+RIVAL_WITHIN_DEG = 2.0
+OUTSHINES_MAG = 1.5
 
 
 def place_at(ra_deg: float, dec_deg: float) -> DeepSky:
@@ -58,6 +69,26 @@ def at_place(
         if apart < nearest:
             nearest, best = apart, Body(name)
     return best
+
+
+def bright_stars(ra_deg: float, dec_deg: float) -> tuple[Star | None, list[tuple[Star, float]]]:
+    """(the one star that plainly fits ICRS coordinates a little off, or None; who is near).
+
+    Near are the three brightest within a degree, each with its distance in degrees. Proper motions
+    are left out: 0.05 degrees for the fastest bright star since J2000.
+    """
+    stars = catalogue.load()
+    here = _unit(np.radians([ra_deg]), np.radians([dec_deg]))
+    away = np.degrees(_apart(here, _unit(stars.ra_rad, stars.dec_rad)))
+    # Brightest first, as the catalogue is.
+    near = np.flatnonzero(away <= STAR_WITHIN_DEG)
+    told = [(stars[int(i)], float(away[i])) for i in near[:3]]
+    if not told or told[0][0].v_mag > STAR_MAG:
+        return None, told
+    rivals = np.flatnonzero(away <= RIVAL_WITHIN_DEG)
+    others = stars.v_mag[rivals[rivals != near[0]]]
+    plain = not len(others) or float(others.min()) - told[0][0].v_mag >= OUTSHINES_MAG
+    return told[0][0] if plain else None, told
 
 
 def _unit(az: Array, alt: Array) -> Array:

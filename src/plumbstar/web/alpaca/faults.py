@@ -6,13 +6,12 @@ from plumbstar.errors import UserError
 
 NOT_IMPLEMENTED = 0x400
 INVALID_VALUE = 0x401
+VALUE_NOT_SET = 0x402
 NOT_CONNECTED = 0x407
 INVALID_OPERATION = 0x40B
 CANCELLED = 0x40E
-# 0x500 to 0xFFF are the device's own.
+# 0x500 to 0xFFF are the device's own; this is the one used.
 REFUSED = 0x500
-NO_FIX = 0x501
-NO_READING = 0x502
 
 
 class Fault(Exception):

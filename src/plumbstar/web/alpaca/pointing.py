@@ -12,7 +12,7 @@ from plumbstar.fix import Fix
 from plumbstar.sky import ofdate
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.web.alpaca.faults import INVALID_OPERATION, NO_FIX, NO_READING, Fault
+from plumbstar.web.alpaca.faults import INVALID_OPERATION, VALUE_NOT_SET, Fault
 
 
 def need_site(site: Site | None) -> Site:
@@ -26,10 +26,10 @@ def horizontal(reading: Reading, fix: Fix | None) -> tuple[float, float]:
     """(azimuth 0 to 360, observed altitude) of the tube, degrees. Raises Fault while unknown."""
     if not reading.usable or reading.az_deg is None or reading.alt_deg is None:
         why = reading.problem or "nothing was heard from the encoders, or typed"
-        raise Fault(NO_READING, f"No reading now: {why}.")
+        raise Fault(INVALID_OPERATION, f"No reading now: {why}.")
     if fix is None:
         raise Fault(
-            NO_FIX,
+            VALUE_NOT_SET,
             "Where the telescope points is not known before the first sighting: centre a bright "
             "star, then sync on it here, or press Centred on the phone.",
         )

@@ -7,9 +7,12 @@ import secrets
 from typing import TYPE_CHECKING, Any
 
 import msgspec
+import numpy as np
 
 from plumbstar.errors import UserError
 from plumbstar.sky import nearby, ofdate
+from plumbstar.sky.angles import separation_rad
+from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.lookup import Target
 from plumbstar.sky.times import Instant
 from plumbstar.web import actions
@@ -20,6 +23,42 @@ from plumbstar.web.course import Course
 if TYPE_CHECKING:
     from plumbstar.web.evening import Evening
     from plumbstar.web.station import Station
+
+
+def sighted(e: Evening, ra_hours: float, dec_deg: float, now: Instant) -> tuple[Target, float]:
+    """What a sync was made on, and how far its coordinates are off, degrees.
+
+    The target that is pushed to or the listed thing, if the coordinates lie beside it; else the
+    star that plainly fits. Raises UserError when none does: a sighting of a place where nothing is
+    would be wrong by as much as the program's coordinates are, and nobody would see it.
+    """
+    target = meant(e, ra_hours, dec_deg, now)
+    if not _bare(target):
+        return target, 0.0
+    assert isinstance(target, DeepSky)
+    if e.target is not None and _bare(e.target):
+        assert isinstance(e.target, DeepSky)
+        if _apart_deg(target, e.target) * 60.0 <= nearby.WITHIN_ARCMIN:
+            return e.target, 0.0
+    star, near = nearby.bright_stars(target.ra_deg, target.dec_deg)
+    if star is not None:
+        return star, next(off for s, off in near if s.key == star.key)
+    names = ", ".join(f"{s.label} {off:.1f}° off" for s, off in near)
+    raise UserError(
+        f"a sync at {target.label}, where no one star plainly fits ({names or 'none is near'})",
+        "a star of the catalogue that is in the middle of the eyepiece",
+        "Nothing was recorded. Choose the star itself on the chart, then sync again",
+    )
+
+
+def _bare(target: Target) -> bool:
+    """Whether it is a plain place, with no name."""
+    return isinstance(target, DeepSky) and target.kind == "place in the sky"
+
+
+def _apart_deg(a: DeepSky, b: DeepSky) -> float:
+    ra, dec, to_ra, to_dec = np.radians([a.ra_deg, a.dec_deg, b.ra_deg, b.dec_deg])
+    return math.degrees(float(separation_rad(ra, dec, to_ra, to_dec)))
 
 
 def meant(e: Evening, ra_hours: float, dec_deg: float, now: Instant) -> Target:
@@ -39,12 +78,12 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
     await station.evening_ready()
     now = station.clock.at(received)
 
-    def look(e: Evening) -> tuple[Target, bool]:
-        target = meant(e, ra_hours, dec_deg, now)
-        return target, e.target is not None and e.target.key == target.key
+    def look(e: Evening) -> tuple[Target, float, bool]:
+        target, off_deg = sighted(e, ra_hours, dec_deg, now)
+        return target, off_deg, e.target is not None and e.target.key == target.key
 
     try:
-        target, present = await station.ask(look)
+        target, off_deg, present = await station.ask(look)
         # A name of its own for each: two syncs are two sightings, also from a program whose
         # transactions begin at 1 again after it was restarted.
         press = f"alpaca-{secrets.token_hex(12)}"
@@ -53,7 +92,13 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
         await actions.run(station, name, msgspec.json.encode(body), received)
     except UserError as e:
         raise refused(e) from None
-    await station.do(lambda e: e.say(f"{target.label} was sighted from another program.", "info"))
+    said = f"{target.label} was sighted from another program."
+    if off_deg:
+        said += (
+            f" Its coordinates were {off_deg:.2f}° off. If another star was centred, undo; if it "
+            "happens with each star, set that program to coordinates of date instead of J2000."
+        )
+    await station.do(lambda e: e.say(said, "info"))
 
 
 async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
