@@ -107,7 +107,7 @@ class Soak:
         self.refused: dict[str, int] = {}
         self.took: list[tuple[float, float]] = []  # (sky hours, seconds) of each answered press
         self.facts: list[tuple[float, dict[str, float]]] = []
-        self.presses = self.kills = self.faults = 0
+        self.presses = self.kills = self.faults = self.slips = 0
 
     def do(self, name: str, /, **body: Any) -> dict[str, Any] | None:
         """An action; None when it was refused in words, which are counted."""
@@ -178,7 +178,12 @@ class Soak:
         if kind < len(FAULTS):
             self.scope.order(**FAULTS[kind])
             time.sleep(2.5)
-            self.do("acknowledge_slip")
+            if self.scope.state()["slip"]:
+                self.slips += 1
+                for _ in range(6):  # as the page asks: sight a star, and it is settled
+                    self.sight()
+                    if not self.scope.state()["slip"]:
+                        break
         elif kind == len(FAULTS):
             with Logbook.open(self.log) as book:  # another program writes at the same time
                 outing = book.current_outing()
@@ -240,7 +245,7 @@ class Soak:
         first = [t for at, t in self.took if at < self.hours / 4]
         last = [t for at, t in self.took if at > self.hours * 3 / 4]
         print(f"sky: {self.hours:g} h at {self.times:g} times; faults {self.faults}, of them kills "
-              f"{self.kills}")  # fmt: skip
+              f"{self.kills}; slips seen {self.slips}")  # fmt: skip
         print(f"presses {self.presses}, saved {len(self.said)}, actions answered {len(self.took)}")
         for words, n in sorted(self.refused.items(), key=lambda x: -x[1]):
             print(f"  refused {n} times: {words}")
