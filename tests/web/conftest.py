@@ -15,16 +15,22 @@ ARTEFACTS = ROOT / ".artefacts"
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
+def driver() -> Iterator[Any]:
+    """What drives browsers. One for the whole run: it will not be started twice."""
+    api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    with api.sync_playwright() as p:
+        yield p
+
+
+@pytest.fixture(scope="session")
+def browser(driver: Any) -> Iterator[Any]:
     """Chromium. Skipped only where it is not installed."""
     path = shutil.which("chromium") or shutil.which("chromium-browser")
     if path is None:
         pytest.skip("no chromium on this machine: the pages are tested in a real browser only")
-    api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    with api.sync_playwright() as p:
-        found = p.chromium.launch(executable_path=path, args=CHROMIUM_ARGS)
-        yield found
-        found.close()
+    found = driver.chromium.launch(executable_path=path, args=CHROMIUM_ARGS)
+    yield found
+    found.close()
 
 
 @pytest.fixture(params=["quick"])

@@ -604,36 +604,34 @@ def test_no_secret_in_what_the_server_writes(there, tmp_path):
     assert (tmp_path / "plumbstar" / "session.key").stat().st_mode & 0o077 == 0
 
 
-def test_no_secret_in_any_address_of_a_paired_phone(there, server, tmp_path):
+def test_no_secret_in_any_address_of_a_paired_phone(there, server, tmp_path, driver):
     """A real browser over there: pairs by the picture's address, and goes through every page."""
     path = shutil.which("chromium") or shutil.which("chromium-browser")
     if path is None:
         pytest.skip("no chromium on this machine")
-    api = pytest.importorskip("playwright.sync_api")
     from .scope import CHROMIUM_ARGS
 
     over = tmp_path / "browser-over-there"
     over.write_text(f'#!/bin/sh\nexec ip netns exec {there.name} {path} "$@"\n')
     over.chmod(0o755)
     asked, errors = [], []
-    with api.sync_playwright() as p:
-        browser = p.chromium.launch(executable_path=over, args=CHROMIUM_ARGS)
-        page = browser.new_page(viewport={"width": 390, "height": 844})
-        page.on("request", lambda r: asked.append((r.url, r.headers.get("referer", ""))))
-        page.on("pageerror", lambda e: errors.append(str(e)))
-        home = f"http://{there.server}:{server.port}/"
-        page.goto(f"{home}pair#{server.code}")
-        page.wait_for_url(home, timeout=15_000)
-        places = []
-        for name in ("tonight", "find", "sight", "log", "check", "prepare"):
-            page.goto(f"{home}#{name}")
-            page.wait_for_timeout(150)
-            places.append(page.url)
-        kept = page.evaluate("JSON.stringify([{...localStorage}, {...sessionStorage}])")
-        seen = page.evaluate("document.cookie")
-        title = page.evaluate("document.title")
-        value = page.context.cookies()[0]["value"]
-        browser.close()
+    browser = driver.chromium.launch(executable_path=over, args=CHROMIUM_ARGS)
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page.on("request", lambda r: asked.append((r.url, r.headers.get("referer", ""))))
+    page.on("pageerror", lambda e: errors.append(str(e)))
+    home = f"http://{there.server}:{server.port}/"
+    page.goto(f"{home}pair#{server.code}")
+    page.wait_for_url(home, timeout=15_000)
+    places = []
+    for name in ("tonight", "find", "sight", "log", "check", "prepare"):
+        page.goto(f"{home}#{name}")
+        page.wait_for_timeout(150)
+        places.append(page.url)
+    kept = page.evaluate("JSON.stringify([{...localStorage}, {...sessionStorage}])")
+    seen = page.evaluate("document.cookie")
+    title = page.evaluate("document.title")
+    value = page.context.cookies()[0]["value"]
+    browser.close()
     assert errors == []
     assert len(asked) > 20
     first, rest = asked[0], asked[1:]
