@@ -4,10 +4,13 @@ import httpx
 import numpy as np
 import pytest
 
+from plumbstar.gps import Fix
 from plumbstar.logbook import Logbook
 from plumbstar.sky.times import Instant
+from plumbstar.web import satellites
 from plumbstar.web.clock import EveningClock, boot_name, steady
 from plumbstar.web.timing import Timing, not_before
+from test_gps import sentence
 
 from .server_rig import NIGHT, Standing, asynchronous, rig
 
@@ -270,3 +273,71 @@ def test_the_systems_own_steady_clock_and_boot():
     assert steady() <= steady()
     assert boot_name()
     assert not_before() >= Instant.parse("2026-11-01").to_unix()
+
+
+def gps_fix(times, off=0.0, turns=0, lat=47.2):
+    return Fix(times.true + off - times.m, lat, 11.6, 940.0, 7, turns)
+
+
+@asynchronous
+async def test_a_gps_sets_the_time_and_an_unknown_site(tmp_path):
+    times = Wrong()
+    async with rig(tmp_path, times=times, site=None) as r:
+        await r.station.do(lambda e: e.take_gps(gps_fix(times)))
+        s = await r.state()
+        assert s["now"] == Instant.from_unix(times.true).iso()
+        assert s["timing"]["source"] == "gps"
+        assert (s["site"]["lat_deg"], s["site"]["elevation_m"]) == (47.2, 940)
+        assert s["site"]["time_zone"] == "Europe/Vienna"
+
+
+@asynchronous
+async def test_a_gps_elsewhere_or_of_another_day_changes_nothing(tmp_path):
+    times = Wrong(0.0)
+    async with rig(tmp_path, times=times) as r:
+        await r.station.do(lambda e: e.take_gps(gps_fix(times, off=1.0, lat=46.0)))
+        s = await r.state()
+        assert s["site"]["lat_deg"] == 47.2
+        assert s["timing"]["source"] == "computer"  # a second is within its lag
+        assert any("not the site in use" in m["text"] for m in s["messages"])
+        await r.station.do(lambda e: e.take_gps(gps_fix(times, off=9e6, turns=1)))
+        s = await r.state()
+        assert s["timing"]["source"] == "computer"
+        assert any("week count that has turned" in m["text"] for m in s["messages"])
+
+
+@asynchronous
+async def test_the_receiver_beside_the_server_is_heard_and_missed(tmp_path, monkeypatch):
+    monkeypatch.setattr(satellites, "AGAIN_S", 0.05)
+    times = Wrong()
+    clock = times.clock()
+
+    class Port:
+        """A receiver that is pulled out once and then gives lines, each a second later."""
+
+        in_waiting = 0
+        told = 0
+
+        def read(self, n):
+            if Port.told == 0:
+                Port.told = 1
+                raise OSError("pulled")
+            if n == 0:
+                return b""
+            Port.told += 1
+            times.go(1.0)
+            t = Instant.from_unix(times.true).iso()
+            day = f"{t[8:10]}{t[5:7]}{t[2:4]}"
+            hour = t[11:19].replace(":", "")
+            return sentence(f"GNRMC,{hour}.00,A,4712.0000,N,01136.0000,E,0.0,,{day},,,A")
+
+        def close(self):
+            pass
+
+    async with rig(tmp_path, times=times) as r:
+        await satellites.Satellites(Port(), Port, clock).run(r.station)
+        s = await r.state()
+        assert any("stopped answering" in m["text"] for m in s["messages"])
+        assert s["timing"]["source"] == "gps"
+        off = Instant.parse(s["now"]).to_unix() - times.true
+        assert abs(off) <= 1.0

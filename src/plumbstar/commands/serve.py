@@ -53,6 +53,7 @@ DISCOVERY_PORT = 32227  # the standard's
 @click.option("--https", "secure", is_flag=True, help="With a certificate made here.")
 @click.option("--no-encoders", is_flag=True, help="Type the readings, whatever the kit says.")
 @click.option("--utc", "utc_text", metavar="T", help="Start the evening's clock here, running on.")
+@click.option("--gps", "gps_text", metavar="PORT", help="Time and place from a GPS receiver.")
 @click.option("--alpaca", is_flag=True, help="Be a telescope for charting software (ASCOM Alpaca).")
 @click.option(
     "--alpaca-port",
@@ -88,6 +89,7 @@ def command(
     secure: bool,
     no_encoders: bool,
     utc_text: str | None,
+    gps_text: str | None,
     alpaca: bool,
     alpaca_port: int,
     alpaca_allow: tuple[str, ...],
@@ -148,6 +150,13 @@ def command(
         clock,
         pairing={"url": urls[0], "secure": secure},
     )
+    if gps_text is not None:
+        from plumbstar.gps_port import open_port
+        from plumbstar.web.satellites import Satellites
+
+        # Opened here, so that a wrong port is told before anything is served.
+        receiver = Satellites(open_port(gps_text), lambda: open_port(gps_text), clock)
+        station.beside.append(receiver.run)
     app = make_app(station, gate, pairing)
     options: dict[str, Any] = {}
     fingerprint = ""

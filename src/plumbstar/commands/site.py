@@ -9,7 +9,7 @@ from typing import Any
 import click
 import msgspec
 
-from plumbstar.commands import siting
+from plumbstar.commands import site_gps, siting
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, default_path, good_name
 from plumbstar.sky import coordinates, towns
@@ -69,6 +69,9 @@ def command() -> None:
     \b
     plumbstar site add "Thornback Ridge" "47 12 N 11 36 E 940 m" --zone Europe/Vienna
     """
+
+
+command.add_command(site_gps.command)
 
 
 @command.command("add", context_settings={"ignore_unknown_options": True})

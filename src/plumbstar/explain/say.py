@@ -285,7 +285,8 @@ def mend(o: Outing, j: Judged) -> str:
         return _tick_words(o, j)
     if j.kind == "clock_or_site":
         if d["how"] in ("zone", "minutes", "date"):
-            return f"Correct the time: {_clock(d)}. Enter UTC."
+            by = f"`plumbstar log correct-time last --by {d['late_s']:.0f}`"
+            return f"Correct the time: {_clock(d)}. Enter UTC; for an outing in the logbook, {by}."
         if d["how"] == "far":
             return "Enter the site again: degrees north, degrees east."
         return f"Correct the site: {_clock(d)}. North and east are positive."

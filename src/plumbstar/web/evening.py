@@ -16,12 +16,15 @@ from dataclasses import replace
 
 import msgspec
 
+from plumbstar import clock_check
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix
+from plumbstar.gps import Fix as GpsFix
 from plumbstar.logbook import Logbook, short
 from plumbstar.logbook.words import signed_clock
-from plumbstar.sky import lookup
+from plumbstar.sky import lookup, towns
+from plumbstar.sky.coordinates import words as coordinate_words
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -109,6 +112,35 @@ class Evening(Observed):
         """Go by a phone's clock, by consent. ``received``: our steady moment of its question."""
         if self.timing is not None:
             self.clock_changed(self.timing.take_phone(received, phone_s, round_trip_s))
+
+    def take_gps(self, fix: GpsFix) -> None:
+        """A satellite receiver's time and place. A site that is known is kept."""
+        here = fix.site()
+        if self.site is None:
+            zone = towns.load().zone_at(here.lat_deg, here.lon_deg)
+            self.set_site(replace(here, time_zone=zone))
+            self.say(f"The site is where the GPS says: {_where(here)}.", "info")
+        elif not same_place(here, self.site):
+            self.say(
+                f"The GPS says that you stand at {_where(here)}, which is not the site in "
+                "use. The site is kept; change it under Prepare if the GPS is right.",
+                "problem",
+            )
+        timing = self.timing
+        if timing is None or timing.clock.rehearsal:
+            return
+        unix, monotonic = fix.zero + timing.clock.steady(), timing.clock.monotonic()
+        off = unix - timing.clock.at(monotonic).to_unix()
+        if abs(off) < clock_check.MATTERS_S:
+            return
+        if fix.turns and abs(off) > 86400.0 and self._sure:
+            self.say(
+                f"The GPS says it is {Instant.from_unix(unix).iso()}, by a week count that has "
+                "turned, and this computer another day. The computer's time is kept.",
+                "problem",
+            )
+            return
+        self.clock_changed(timing.take(monotonic, unix, "gps"))
 
     def clock_changed(self, by_s: float) -> None:
         """The evening's clock was moved by so much: everything that knew the time begins again."""
@@ -324,3 +356,7 @@ class Evening(Observed):
         if self.target is None or self._course is None:
             return None
         return (self._course, *self._course.az_alt_deg(now))
+
+
+def _where(s: Site) -> str:
+    return coordinate_words(s.lat_deg, s.lon_deg, s.elevation_m)

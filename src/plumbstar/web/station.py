@@ -82,6 +82,8 @@ class Station:
         self.orders: list[Any] = []
         self._think = ThreadPoolExecutor(1, thread_name_prefix="thinking")
         self._tasks: list[asyncio.Task[None]] = []
+        #: What goes on beside the evening once it is up, each given this station.
+        self.beside: list[Callable[[Station], Any]] = []
         self._jobs: set[asyncio.Task[None]] = set()
         # Higher after every restart, so that a page that slept through it takes the new one.
         self.version = int(clock.system_unix())
@@ -116,6 +118,8 @@ class Station:
         ]
         await self.do(lambda e: None)
         self.ready.set()
+        for work in self.beside:
+            self._job(work(self))
 
     def _wake(self) -> tuple[Evening, Painter]:
         from plumbstar.web.picture import Painter

@@ -212,6 +212,6 @@ class Timing:
         if not self.clock.source:
             return ""
         return (
-            f"The time is {SOURCES[self.clock.source]}'s, {signed_clock(self.offset_s)} from this "
-            "computer's clock, which was not touched."
+            f"The pages go by {SOURCES[self.clock.source]}'s time: "
+            f"{signed_clock(self.offset_s)} from this computer's clock, which was not touched."
         )

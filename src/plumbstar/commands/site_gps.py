@@ -1,0 +1,61 @@
+"""``plumbstar site gps``: place and time from a satellite receiver, and the clock beside it."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+import click
+import msgspec
+
+from plumbstar.errors import UserError
+from plumbstar.gps import Fix, Receiver, against_computer
+from plumbstar.gps_port import listen, open_port
+from plumbstar.sky import coordinates
+from plumbstar.sky.times import Instant
+
+
+@click.command("gps")
+@click.argument("port")
+@click.option(
+    "--seconds", type=click.FloatRange(1, 3600), default=120.0, show_default=True,
+    help="Wait so long for a fix.",
+)  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="One JSON object.")
+def command(port: str, seconds: float, as_json: bool) -> None:
+    """Ask the GPS receiver at PORT (as /dev/ttyUSB1, or /dev/ttyUSB1@4800) for place and time."""
+    from plumbstar.web.clock import steady
+    from plumbstar.web.timing import not_before
+
+    receiver = Receiver(not_before())
+    with open_port(port) as source:
+        fix = listen(source, receiver, steady, seconds)
+    if fix is None:
+        raise UserError(
+            f"no fix in {seconds:g} s. {receiver.state}", "a receiver with a fix", "Try again"
+        )
+    off = fix.zero + steady() - time.time()
+    answer, lines = _told(fix, Instant.from_unix(fix.zero + steady()), off)
+    click.echo(msgspec.json.encode(answer).decode() if as_json else "\n".join(lines))
+
+
+def _told(fix: Fix, now: Instant, off_s: float) -> tuple[dict[str, Any], list[str]]:
+    site = fix.site()
+    lat, lon, height = site.lat_deg, site.lon_deg, site.elevation_m
+    heard = f", from {fix.satellites} satellites" if fix.satellites else ""
+    lines = [
+        f"{coordinates.words(lat, lon, height, 5)}{heard}",
+        f"It is {now.iso()}. {against_computer(off_s)}",
+        *fix.notes,
+        f'Keep it: plumbstar site add NAME "{lat},{lon},{height:.0f}"',
+    ]
+    answer = {
+        "lat_deg": lat,
+        "lon_deg": lon,
+        "elevation_m": fix.elevation_m,
+        "satellites": fix.satellites,
+        "utc": now.iso(1),
+        "computer_behind_s": round(off_s, 1),
+        "week_turns": fix.turns,
+    }
+    return answer, lines
