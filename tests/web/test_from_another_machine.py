@@ -377,7 +377,10 @@ def test_a_thousand_ranges_of_one_file(guest):
     open_ended, the_same = ",".join(f"{k}-" for k in range(2000)), ",".join(["0-"] * 4000)
     single, from_the_end = ",".join(f"{k}-{k}" for k in range(0, 8000, 2)), "-1," * 3000 + "0-0"
     for ranges in (open_ended, the_same, single, from_the_end):
-        status, _, got = guest.ask("/static/app.js", headers={"Range": f"bytes={ranges}"})
+        try:
+            status, _, got = guest.ask("/static/app.js", headers={"Range": f"bytes={ranges}"})
+        except ConnectionResetError:  # refused before all of the head was read: cut off, no answer
+            continue
         assert status in (200, 206, 400, 416, 431)
         assert len(got) < 12 * whole
     assert guest.ask("/pair")[0] == 200
