@@ -1,0 +1,88 @@
+"""The device with a simulated board: live readings, a slew pushed by hand, silence."""
+
+from __future__ import annotations
+
+import asyncio
+
+import numpy as np
+
+from plumbstar.sky import lookup, ofdate
+from plumbstar.sky.places import place_of
+
+from .server_rig import SCENE, asynchronous, board, toml_for
+from .test_alpaca_protocol import chart
+from .test_server_encoders import centre, evening_clock, live, quick_hands  # noqa: F401
+
+
+def now_of_date(r, name):
+    """Right ascension in hours and declination in degrees, as a chart would send them."""
+    now = r.station.clock.now()
+    az, alt = place_of(lookup.find_target(name), now, SCENE.site)
+    ra, dec = np.degrees(ofdate.from_horizon(az, alt, now, SCENE.site))
+    return {"RightAscension": float(ra) / 15.0, "Declination": float(dec)}
+
+
+@asynchronous
+async def test_an_evening_with_encoders(tmp_path, quick_hands):  # noqa: F811
+    async with (
+        board() as sim,
+        chart(tmp_path, slews=True, kit_text=toml_for(sim), times=evening_clock()) as c,
+    ):
+        await live(c.r)
+        for name in ("Capella", "Rigel", "Pollux", "Alpheratz"):
+            await centre(c.r, sim, name)
+            got = await c.put("synctocoordinates", **now_of_date(c.r, name))
+            assert got["ErrorNumber"] == 0, got
+        sightings = (await c.r.state())["sightings"]
+        assert [s["star"] for s in sightings] == ["Capella", "Rigel", "Pollux", "Alpheratz"]
+        assert {s["origin"] for s in sightings} == {"encoders"}
+
+        # A slew goes on while the tube is pushed, and ends in the field.
+        to = now_of_date(c.r, "Betelgeuse")
+        assert (await c.put("slewtocoordinatesasync", **to))["ErrorNumber"] == 0
+        assert await c.value("slewing")
+        await centre(c.r, sim, "Procyon")
+        assert await c.value("slewing")
+        await centre(c.r, sim, "Betelgeuse")
+        assert not await c.value("slewing")
+
+        # Four sightings, one tick 0.04 deg: the place told is within the widest field's half.
+        ra, dec = await c.value("rightascension"), await c.value("declination")
+        here = now_of_date(c.r, "Betelgeuse")
+        across = (ra - here["RightAscension"]) * 15.0 * np.cos(np.radians(dec))
+        assert np.hypot(across, dec - here["Declination"]) < 0.3
+        az, alt = place_of(lookup.find_target("Betelgeuse"), c.r.station.clock.now(), SCENE.site)
+        assert abs(await c.value("altitude") - alt) < 0.3
+        assert abs(await c.value("azimuth") - az) * np.cos(np.radians(alt)) < 0.3
+
+        # Standing still the tube's right ascension grows with the sidereal time, and no slower.
+        first = await c.value("rightascension") - await c.value("siderealtime")
+        await asyncio.sleep(0.5)
+        second = await c.value("rightascension") - await c.value("siderealtime")
+        assert abs(first - second) * 3600.0 < 0.2
+
+
+@asynchronous
+async def test_a_board_that_falls_silent_points_nowhere(tmp_path, quick_hands):  # noqa: F811
+    async with (
+        board() as sim,
+        chart(tmp_path, kit_text=toml_for(sim), times=evening_clock()) as c,
+    ):
+        await live(c.r)
+        for name in ("Capella", "Rigel", "Alpheratz"):
+            await centre(c.r, sim, name)
+            await c.put("synctocoordinates", **now_of_date(c.r, name))
+        assert (await c.get("rightascension"))["ErrorNumber"] == 0
+        sim.command({"silent": 30})
+        async with asyncio.timeout(10):
+            while c.r.station.telescope.latest.state == "live":
+                await asyncio.sleep(0.05)
+        for member in ("rightascension", "altitude"):
+            got = await c.get(member)
+            assert got["ErrorNumber"] != 0
+            assert "No reading now" in got["ErrorMessage"]
+        await asyncio.sleep(1.3)  # the last reading is taken to hold for 1.2 s
+        got = await c.put("synctocoordinates", **now_of_date(c.r, "Rigel"))
+        assert got["ErrorNumber"] != 0
+        assert "no reading" in got["ErrorMessage"].lower()
+        assert len((await c.r.state())["sightings"]) == 3
