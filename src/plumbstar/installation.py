@@ -22,6 +22,7 @@ from plumbstar import __version__, own_file
 from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
+from plumbstar.logbook.base import connect, inspect
 from plumbstar.sky import catalogue, deepsky, doubles, faint, towns
 from plumbstar.sky.earth import past_table, table_end
 from plumbstar.sky.times import Instant
@@ -93,7 +94,7 @@ def _data() -> Iterator[Finding]:
             "Install Plumbstar again",
         )  # fmt: skip
         return
-    yield Finding("data", "good", f"{counts[0].upper()}{counts[1:]}")
+    yield Finding("data", "good", counts)
     now = Instant.from_unix(time.time())
     end = table_end().iso()[:10]
     if past_table(now):
@@ -184,15 +185,11 @@ def _clock(logbook: Path) -> Iterator[Finding]:
 
 def _last_entry(path: Path) -> Instant | None:
     try:
-        with closing(_read_only(path)) as db:
+        with closing(connect(path, "mode=ro")) as db:
             (text,) = db.execute("SELECT max(utc) FROM sightings").fetchone()
         return Instant.parse(text) if text else None
     except (sqlite3.Error, OSError, UserError):
         return None
-
-
-def _read_only(path: Path) -> sqlite3.Connection:
-    return sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
 
 
 def _logbook(path: Path) -> Iterator[Finding]:
@@ -212,16 +209,17 @@ def _logbook(path: Path) -> Iterator[Finding]:
         yield Finding("logbook", "good", f"None yet: {path} will be made with the first outing")
         return
     try:
-        with closing(_read_only(path)) as db:
-            (answer,) = db.execute("PRAGMA quick_check(1)").fetchone()
+        with closing(connect(path, "mode=ro")) as db:
+            inspect(db, path)
             (outings,) = db.execute("SELECT count(*) FROM outings").fetchone()
-    except sqlite3.Error as e:
-        yield Finding("logbook", "mend", f"{path} cannot be read ({e})",
-                      "Keep the file; see docs/logbook.md on a damaged one")  # fmt: skip
+    except UserError as e:
+        yield Finding("logbook", "mend", f"{e.came}. Wanted: {e.wanted}", e.remedy)
         return
-    if answer != "ok":
-        yield Finding("logbook", "mend", f"{path} is damaged ({answer})",
-                      "Keep the file; see docs/logbook.md on a damaged one")  # fmt: skip
+    except sqlite3.Error as e:
+        yield Finding(
+            "logbook", "mend", f"{path} cannot be read ({e})",
+            "Keep the file; plumbstar log recover brings back the last good copy",
+        )  # fmt: skip
         return
     yield Finding(
         "logbook", "good", f"{path}: sound, {outings} outing{'' if outings == 1 else 's'}"

@@ -144,6 +144,10 @@ class Kit(_Record, frozen=True):
         assert eyepiece.apparent_field_deg is not None  # check() demands one of the two
         return eyepiece.apparent_field_deg * eyepiece.focal_length_mm / focal
 
+    def magnification(self, eyepiece: Eyepiece) -> float:
+        """Focal length of the telescope over that of the eyepiece (row C1)."""
+        return self.telescope.focal_length_mm / eyepiece.focal_length_mm
+
     def finder_eyepiece(self) -> Eyepiece:
         """The widest eyepiece: the one to find things with."""
         if not self.eyepiece:

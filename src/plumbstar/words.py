@@ -30,6 +30,11 @@ TERM_WORDS = {
 }
 
 
+def upper_first(text: str) -> str:
+    """For a sentence that begins with words made for the middle of one."""
+    return text[:1].upper() + text[1:]
+
+
 def compass(az_deg: float, points: int = 16) -> str:
     """The nearest of 8 or 16 compass points, in words."""
     step = 16 // points

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import uuid
 
+from plumbstar import words
 from plumbstar.card.model import Card, Moment, Stop
 from plumbstar.sky.times import Instant
 
@@ -68,7 +69,7 @@ def _event(
 
 
 def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:] + "." if text else ""
+    return words.upper_first(text) + "." if text else ""
 
 
 def stamp(instant: Instant) -> str:

@@ -9,6 +9,7 @@ from plumbstar.card.stops import stops_of
 from plumbstar.card.wall import Wall, night_of
 from plumbstar.fix import Priors
 from plumbstar.kit import Kit
+from plumbstar.sky import coordinates
 from plumbstar.sky.catalogue import Catalogue
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -81,10 +82,7 @@ def make(
 
 def place_words(site: Site) -> str:
     """ "47.200° N, 11.600° E, 940 m"."""
-    lon = (site.lon_deg + 180.0) % 360.0 - 180.0
-    north = "S" if site.lat_deg < 0 else "N"
-    east = "W" if lon < 0 else "E"
-    return f"{abs(site.lat_deg):.3f}° {north}, {abs(lon):.3f}° {east}, {site.elevation_m:.0f} m"
+    return f"{coordinates.words(site.lat_deg, site.lon_deg)}, {site.elevation_m:.0f} m"
 
 
 def telescope_words(kit: Kit) -> str:

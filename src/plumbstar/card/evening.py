@@ -91,7 +91,7 @@ def _first(n: Night, asked: Instant, begin: Instant, site: Site) -> tuple[Instan
         first = asked
     if float(np.degrees(sun_altitude(first, site))) > SUN_UP_DEG:
         reason = n.sunset.reason or "the Sun does not set"
-        return None, f"{reason[:1].upper()}{reason[1:]}: no stars to sight."
+        return None, f"{words.upper_first(reason)}: no stars to sight."
     return first, ""
 
 

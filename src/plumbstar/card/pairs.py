@@ -127,4 +127,4 @@ def field_of(c: Candidate, stars: Catalogue, instant: Instant, site: Site, numbe
 
 
 def _plain(came: str) -> str:
-    return came[:1].upper() + came[1:] + "."
+    return words.upper_first(came) + "."

@@ -17,7 +17,13 @@ from plumbstar.card.model import Hour
 from plumbstar.card.order import order_of
 from plumbstar.card.wall import offset
 from plumbstar.commands import options as opt
-from plumbstar.commands.tonight import hardest_option, kind_option, sky_of, sky_options
+from plumbstar.commands.tonight import (
+    hardest_option,
+    kind_option,
+    seeing_option,
+    sky_of,
+    zenith_option,
+)
 from plumbstar.errors import UserError
 from plumbstar.sky import catalogue, deepsky, doubles
 from plumbstar.sky.times import Instant
@@ -43,8 +49,8 @@ from plumbstar.targets.wishes import Wishes, group_named
 @click.option("--targets/--no-targets", default=True, help="With what to look at, or without.")
 @kind_option
 @hardest_option
-@sky_options[0]
-@sky_options[1]
+@zenith_option
+@seeing_option
 @click.option("--pdf", "pdf_path", metavar="FILE", help="Write the card for paper there.")
 @click.option("--html", "html_path", metavar="FILE", help="Write the card for the phone there.")
 @click.option("--calendar", "ics_path", metavar="FILE", help="Write the times for a calendar.")

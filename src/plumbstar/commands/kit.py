@@ -40,7 +40,7 @@ def command(path: str | None, new: bool, as_json: bool) -> None:
         {
             "name": e.name,
             "true_field_deg": kit.true_field_deg(e),
-            "magnification": t.focal_length_mm / e.focal_length_mm,
+            "magnification": kit.magnification(e),
             "exit_pupil_mm": t.aperture_mm * e.focal_length_mm / t.focal_length_mm,
         }
         for e in kit.eyepiece

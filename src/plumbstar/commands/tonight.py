@@ -40,17 +40,13 @@ hardest_option = click.option(
     "--hardest", type=click.Choice(["easy", "fair", "hard"]), default="fair", show_default=True,
     help="The hardest to put on the list.",
 )  # fmt: skip
-sky_options = (
-    click.option(
-        "--zenith-mag",
-        type=float,
-        metavar="X",
-        help="How dark the sky is overhead, magnitudes a square arcsecond. Default: the site's, or "
-        "21 (a country sky).",
-    ),
-    click.option(
-        "--seeing-arcsec", type=float, metavar="X", help="How wide the air blurs a star. 2.5."
-    ),
+zenith_option = click.option(
+    "--zenith-mag", type=float, metavar="X",
+    help="How dark the sky is overhead, magnitudes a square arcsecond. Default: the site's, or "
+    "21 (a country sky).",
+)  # fmt: skip
+seeing_option = click.option(
+    "--seeing-arcsec", type=float, metavar="X", help="How wide the air blurs a star. 2.5."
 )
 
 
@@ -69,8 +65,8 @@ sky_options = (
 @click.option(
     "--logbook", "book_path", envvar=ENVIRONMENT, metavar="FILE", help="Default: the usual place."
 )
-@sky_options[0]
-@sky_options[1]
+@zenith_option
+@seeing_option
 @click.option("--show", type=click.IntRange(0, 500), default=10, show_default=True,
               help="How many others to name.")  # fmt: skip
 @opt.json_option
@@ -180,7 +176,7 @@ def report(
             f"  {clock(v.start)}  {p.target.label}: {p.difficulty}, {p.eyepiece}, "
             f"{p.minutes:.0f} minutes; {words.where(v.az_deg, v.alt_deg)}, {v.alt_deg:.0f}° up."
         )
-        lines.append(f"         {_first_up(say.what(p.target))}. {p.reason}"
+        lines.append(f"         {words.upper_first(say.what(p.target))}. {p.reason}"
                      + (f" {v.note}" if v.note else ""))  # fmt: skip
     taken = {name_of(v.prospect.target) for v in route.visits}
     in_time = [p for p in wanted if within(p, start, end)]
@@ -210,10 +206,6 @@ def headline(route: Route, zone: str) -> str:
         return f"{begin}; it is the only one."
     push = route.push_deg / (n - 1)
     return f"{begin}; {n} objects in all, {push:.0f}° of push from one to the next."
-
-
-def _first_up(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def as_dict(night: Survey, wanted: Iterable[Prospect], route: Route) -> dict[str, Any]:

@@ -27,6 +27,7 @@ from plumbstar.mount import N_TERMS, TERMS
 from plumbstar.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.words import upper_first
 
 __all__ = ["FAULT_RATES", "Cause", "Explanation", "can_tell_from", "explain"]
 
@@ -177,7 +178,7 @@ def _cause(o: Outing, j: Judged, rival: Judged, star: StarCheck | None, nothing:
         }
     return Cause(
         j.kind,
-        _capital(say.title(o, j)),
+        upper_first(say.title(o, j)),
         j.probability,
         say.evidence(o, j, nothing),
         say.check(o, j, rival, star),
@@ -193,10 +194,6 @@ def _plain(x: Any) -> Any:
     if isinstance(x, np.ndarray | tuple | list):
         return [_plain(v) for v in x]
     return x.item() if isinstance(x, np.generic) else x
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def in_hundred(p: float) -> str:

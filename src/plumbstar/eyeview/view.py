@@ -134,7 +134,7 @@ def eye_view(
     scope = kit.telescope
     seen: ViewKind = view or scope.view
     field_deg = kit.true_field_deg(eyepiece)
-    magnification = scope.focal_length_mm / eyepiece.focal_length_mm
+    magnification = kit.magnification(eyepiece)
     f = frame(instant, site)
     picture = _Picture(target, f, seen, scope.eyepiece_at, math.radians(field_deg / 2.0))
     reach = telescope_limit(

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from plumbstar.sky import glow
 from plumbstar.sky.bodies import Body, body_place, illuminated_fraction
-from plumbstar.sky.extinction import air_mass
 from plumbstar.sky.frame import Frame, frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -35,7 +34,8 @@ class NightLight:
     """Steps of one night. Angles in radians, arrays of shape ``(steps,)``; ``k`` mag an air mass.
 
     ``turns`` (steps, 3, 3) leads from ICRS axes to south, east, up. The Moon's phase angle is 0
-    when it is full. Altitudes of Sun and Moon are without air.
+    when it is full. Altitudes of Sun and Moon are without air. ``frames`` is the frame of all
+    steps, ``middle`` that of the middle one.
     """
 
     instants: tuple[Instant, ...]
@@ -43,6 +43,7 @@ class NightLight:
     zenith_mag: float
     k: float
     turns: Array
+    frames: Frame
     middle: Frame
     sun_az: Array
     sun_alt: Array
@@ -67,12 +68,9 @@ class NightLight:
         )  # fmt: skip
         return NightLight(
             instants, site, sky.zenith_mag, air_toll(sky, site.elevation_m),
-            horizon_matrix(f.astrom), frame(middle, site), sun_az, sun_alt, moon_alt, moon, lit,
+            horizon_matrix(f.astrom), f, frame(middle, site), sun_az, sun_alt, moon_alt, moon, lit,
             glow.moon_phase_angle(lit),
         )  # fmt: skip
-
-    def steps(self) -> Steps:
-        return np.arange(len(self.instants))
 
     def index(self, instant: Instant) -> int:
         """The step nearest to a moment, within the night."""
@@ -121,10 +119,6 @@ class NightLight:
                     np.arccos(np.clip(moon_cosine[up], -1.0, 1.0)), self.k,
                 )  # fmt: skip
         return glow.mag_arcsec2(light)
-
-    def toll(self, alt: Array) -> Array:
-        """Magnitudes that the air takes at altitudes (n,)."""
-        return self.k * air_mass(alt)
 
     def darkest(self) -> int:
         """The step with the Sun at its lowest."""

@@ -10,11 +10,11 @@ design/evening_order.py compares it with every possible order of small sets.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from plumbstar import words
 from plumbstar.sky.times import Instant
@@ -107,10 +107,17 @@ def _variety(pool: Sequence[Prospect]) -> Array:
     return np.array(out)
 
 
-def push_deg(az_a: float, alt_a: float, az_b: float, alt_b: float) -> float:
-    """How far the two bearings turn together, degrees: azimuth the shorter way, not on the sky."""
-    daz = (az_b - az_a + 180.0) % 360.0 - 180.0
-    return float(np.hypot(daz, alt_b - alt_a))
+def push_deg(az_a: ArrayLike, alt_a: ArrayLike, az_b: ArrayLike, alt_b: ArrayLike) -> Array:
+    """How far the two bearings turn together (...), degrees: azimuth the shorter way."""
+    daz = (np.subtract(az_b, az_a) + 180.0) % 360.0 - 180.0
+    return np.asarray(np.hypot(daz, np.subtract(alt_b, alt_a)))
+
+
+def _minutes_between(c: Course, turn: ArrayLike) -> Array:
+    """Minutes (...) from one eyepiece view to the next, for pushes (...) of so many degrees."""
+    return np.asarray(
+        (c.push_seconds + np.asarray(turn) / DEGREES_A_SECOND) / 60.0 + FINDING_MINUTES
+    )
 
 
 def follow(c: Course, order: Sequence[int]) -> Plan:
@@ -123,9 +130,8 @@ def follow(c: Course, order: Sequence[int]) -> Plan:
         turn = 0.0
         arrive = now
         if last >= 0:
-            turn = push_deg(c.az[last, k], c.alt[last, k], c.az[i, k], c.alt[i, k])
-            minutes = (c.push_seconds + turn / DEGREES_A_SECOND) / 60.0 + FINDING_MINUTES
-            arrive = now + max(minutes, c.rest[last, i])
+            turn = float(push_deg(c.az[last, k], c.alt[last, k], c.az[i, k], c.alt[i, k]))
+            arrive = now + max(float(_minutes_between(c, turn)), float(c.rest[last, i]))
         k = min(int(arrive / STEP_MINUTES + 0.5), top)
         if c.worth[i, k] <= 0.0:
             later = np.flatnonzero(c.worth[i, k:] > 0.0)
@@ -158,8 +164,7 @@ def _beam(c: Course, width: int) -> Plan:
     """
     n, steps = c.worth.shape
     coming = np.maximum.accumulate(c.worth[:, ::-1], axis=1)[:, ::-1]
-    overhead = c.push_seconds / 60.0 + FINDING_MINUTES
-    usual = float(np.median(c.minutes)) + overhead + 0.1
+    usual = float(np.median(c.minutes) + _minutes_between(c, 0.0)) + 0.1
     now, worth = np.array([c.begins]), np.zeros(1)
     last = np.array([-1])
     seen = np.zeros((1, n), dtype=bool)
@@ -171,10 +176,10 @@ def _beam(c: Course, width: int) -> Plan:
         az, alt = c.az[:, k].T, c.alt[:, k].T  # (orders, n)
         rows = np.arange(len(orders))
         first = last < 0
-        daz = (az - az[rows, last][:, None] + 180.0) % 360.0 - 180.0
-        turn = np.where(first[:, None], 0.0, np.hypot(daz, alt - alt[rows, last][:, None]))
-        minutes = (c.push_seconds + turn / DEGREES_A_SECOND) / 60.0 + FINDING_MINUTES
-        minutes = np.where(first[:, None], 0.0, np.maximum(minutes, c.rest[last]))
+        turn = push_deg(az[rows, last][:, None], alt[rows, last][:, None], az, alt)
+        turn = np.where(first[:, None], 0.0, turn)
+        minutes = np.maximum(_minutes_between(c, turn), c.rest[last])
+        minutes = np.where(first[:, None], 0.0, minutes)
         arrive = now[:, None] + minutes
         at = np.minimum((arrive / STEP_MINUTES + 0.5).astype(int), steps - 1)
         gain = c.worth[everyone, at]
@@ -246,19 +251,18 @@ def _exchange(c: Course, plan: Plan, most: int) -> Plan:
     return plan
 
 
-def _neighbours(order: tuple[int, ...], n: int) -> list[tuple[int, ...]]:
+def _neighbours(order: tuple[int, ...], n: int) -> Iterator[tuple[int, ...]]:
+    """Made one by one: the first that helps is taken, and the rest never needed."""
     length = len(order)
-    out: list[tuple[int, ...]] = []
     free = [i for i in range(n) if i not in order][:30]
     for a in range(length):
         rest = order[:a] + order[a + 1 :]
-        out += [(*rest[:b], order[a], *rest[b:]) for b in range(length) if b != a]
-        out += [(*order[:a], f, *order[a + 1 :]) for f in free]
-    out += [(*order[:a], f, *order[a:]) for f in free for a in range(length + 1)]
+        yield from ((*rest[:b], order[a], *rest[b:]) for b in range(length) if b != a)
+        yield from ((*order[:a], f, *order[a + 1 :]) for f in free)
+    yield from ((*order[:a], f, *order[a:]) for f in free for a in range(length + 1))
     for a in range(length - 1):
         for b in range(a + 2, min(length, a + 12) + 1):
-            out.append((*order[:a], *reversed(order[a:b]), *order[b:]))
-    return out
+            yield (*order[:a], *reversed(order[a:b]), *order[b:])
 
 
 def plan(
@@ -286,7 +290,7 @@ def plan(
         old = _fill(c, _thin(c, kept))
         if found.worth <= old.worth * (1.0 + WORTH_A_CHANGE):
             found = old
-    return _route(s, pool, c, found, start)
+    return _route(s, pool, c, found)
 
 
 def within(p: Prospect, start: Instant, end: Instant) -> bool:
@@ -323,7 +327,7 @@ def _fill(c: Course, plan: Plan) -> Plan:
     return plan
 
 
-def _route(s: Survey, pool: Sequence[Prospect], c: Course, plan: Plan, start: Instant) -> Route:
+def _route(s: Survey, pool: Sequence[Prospect], c: Course, plan: Plan) -> Route:
     first = s.light.instants[0]
     visits = []
     ended, before = c.begins, -1

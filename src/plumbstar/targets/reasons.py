@@ -9,7 +9,7 @@ from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.doubles import Double
 from plumbstar.sky.places import Target
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, USUAL_BRIGHTNESS
-from plumbstar.targets.model import Conditions, Difficulty
+from plumbstar.targets.model import Difficulty
 from plumbstar.targets.verdict import Lens
 
 #: A loss smaller than this is not worth a word, magnitudes.
@@ -34,7 +34,6 @@ def reason(
     air_loss: float,
     alt_deg: float,
     lens: Lens,
-    sky: Conditions,
     aperture_mm: float,
 ) -> str:
     """What decides it: how far it is over what the eye needs, and what takes most of that."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import get_args
 
 import numpy as np
 
@@ -17,12 +18,7 @@ from plumbstar.targets.light import NightLight
 from plumbstar.targets.model import Difficulty
 
 #: The word of difficulty as the start of a sentence.
-DIFFICULTY: dict[Difficulty, str] = {
-    "easy": "Easy",
-    "fair": "Fair",
-    "hard": "Hard",
-    "unlikely": "Unlikely",
-}
+DIFFICULTY: dict[Difficulty, str] = {d: d.capitalize() for d in get_args(Difficulty)}
 
 
 def what(target: Target) -> str:

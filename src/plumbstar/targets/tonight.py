@@ -19,7 +19,6 @@ from plumbstar.sky.bodies import NAMES, Body, magnitude
 from plumbstar.sky.deepsky import DeepSkyList
 from plumbstar.sky.doubles import Double, year_of
 from plumbstar.sky.extinction import air_mass
-from plumbstar.sky.frame import frame
 from plumbstar.sky.places import Directions, Target, place_in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -58,7 +57,6 @@ class Survey:
 
     light: NightLight
     kit: Kit
-    sky: Conditions
     targets: tuple[Target, ...]
     lens: tuple[Lens, ...]
     az_deg: Array
@@ -93,14 +91,17 @@ class Survey:
 
 @dataclass(frozen=True)
 class _Part:
-    """As in Survey, of one sort of target; ``losses`` gives (moon, air) for best steps (n,)."""
+    """As in Survey, of one sort of target, angles in radians.
+
+    ``moonless`` gives the margins (n,) without the Moon at one step (n,) each.
+    """
 
     targets: list[Target]
     lens: list[Lens]
     az: Array
     alt: Array
     margin: Array
-    losses: Callable[[Rows], tuple[Array, Array]]
+    moonless: Callable[[Rows], Array]
 
 
 class _Watch:
@@ -143,8 +144,23 @@ class _Watch:
         )
         return az, alt, margin
 
-    def moonless(self, step: Rows, alt: Array, az: Array | None = None) -> Array:
-        return self.light.sky_mag(step, alt, None, az)
+    def part(
+        self,
+        targets: list[Target],
+        lens: list[Lens],
+        directions: Array,
+        margins: Callable[[Rows, Array, Array], Array],
+    ) -> _Part:
+        """The targets at fixed directions (3, n), followed."""
+        az, alt, margin = self.follow(directions, margins)
+        everyone = np.arange(len(targets))
+
+        def moonless(step: Rows) -> Array:
+            here = alt[step, everyone]
+            sky = self.light.sky_mag(step, here, None, az[step, everyone])
+            return margins(everyone, sky, air_mass(here))
+
+        return _Part(targets, lens, az, alt, margin, moonless)
 
 
 @lru_cache(maxsize=4)
@@ -162,29 +178,17 @@ def _glows(watch: _Watch, objects: DeepSkyList, unknown_mag: float = np.inf) -> 
     shows = np.isfinite(looks.brightness[:, 0]) | np.isfinite(looks.stars_mag)
     up = np.flatnonzero((alt > watch.floor - 0.01) & shows)
     looks, alt = looks.take(up), np.minimum(alt[up], watch.ceiling)
-    dark = watch.moonless(np.full(len(up), light.darkest()), alt)
+    dark = light.sky_mag(np.full(len(up), light.darkest()), alt, None)
     lens, margin = watch.eye.choose_lens(looks, dark, air_mass(alt))
     keep = chance_of(np.maximum(margin, -9.0)) >= LEAST_CHANCE
     up, looks, lens = up[keep], looks.take(np.flatnonzero(keep)), lens[keep]
     # Pass two.
     tables = watch.eye.tables(looks, lens)
-    az, alt, margin = watch.follow(
+    return watch.part(
+        [objects[int(i)] for i in up],
+        [watch.eye.lenses[i] for i in lens],
         directions[:, up],
         lambda rows, sky, air: watch.eye.margins(looks, tables, lens, rows, sky, air),
-    )
-    everyone = np.arange(len(up))
-
-    def losses(best: Rows) -> tuple[Array, Array]:
-        here = alt[best, everyone]
-        now = margin[best, everyone]
-        dark = watch.eye.margins(
-            looks, tables, lens, everyone, watch.moonless(best, here, az[best, everyone]),
-            air_mass(here),
-        )  # fmt: skip
-        return dark - now, light.k * (air_mass(here) - 1.0)
-
-    return _Part(
-        [objects[int(i)] for i in up], [watch.eye.lenses[i] for i in lens], az, alt, margin, losses
     )
 
 
@@ -206,23 +210,14 @@ def _doubles(watch: _Watch, doubles: Sequence[Double]) -> _Part:
         return np.asarray(np.minimum(shows, 4.0 * np.log10(separation[rows] / need)))
 
     directions = watch.light.apparent(Directions.of(list(doubles)).vectors)
-    az, alt, margin = watch.follow(directions, margins)
-    everyone = np.arange(len(doubles))
-
-    def losses(best: Rows) -> tuple[Array, Array]:
-        here, now = alt[best, everyone], margin[best, everyone]
-        dark = margins(everyone, watch.moonless(best, here, az[best, everyone]), air_mass(here))
-        return dark - now, watch.light.k * (air_mass(here) - 1.0)
-
-    return _Part(list(doubles), lens, az, alt, margin, losses)
+    return watch.part(list(doubles), lens, directions, margins)
 
 
 def _bodies(watch: _Watch) -> _Part:
     """Moon and planets. The Sun is nobody's target."""
     light, eye = watch.light, watch.eye
-    f = frame(list(light.instants), light.site)
     bodies = [Body(name) for name in NAMES if name != "Sun"]
-    places = [place_in_frame(b, f) for b in bodies]
+    places = [place_in_frame(b, light.frames) for b in bodies]
     az, alt = (np.stack([p[i] for p in places], axis=1) for i in (0, 1))
     high = eye.lenses[eye.planet_lens()]
     # The whole Moon in the field first; a planet's disc wants power.
@@ -234,13 +229,12 @@ def _bodies(watch: _Watch) -> _Part:
     h = alt[step, row]
     power = np.array([x.magnification for x in lens])
     margin = np.full(ok.shape, -np.inf)
-    margin[step, row] = eye.star_margin(mags[row], watch.moonless(step, h), air_mass(h), power[row])
-
-    def losses(best: Rows) -> tuple[Array, Array]:
-        here = alt[best, np.arange(len(bodies))]
-        return np.zeros(len(bodies)), light.k * (air_mass(here) - 1.0)
-
-    return _Part(list(bodies), lens, az, alt, margin, losses)
+    margin[step, row] = eye.star_margin(
+        mags[row], light.sky_mag(step, h, None), air_mass(h), power[row]
+    )
+    everyone = np.arange(len(bodies))
+    # The Moon does not outshine itself, nor a planet so that it matters.
+    return _Part(list(bodies), lens, az, alt, margin, lambda step: margin[step, everyone])
 
 
 def survey(
@@ -264,12 +258,11 @@ def survey(
     parts = [_bodies(watch), _doubles(watch, pairs), _glows(watch, objects)]
     if own is not None and len(own):
         parts.append(_glows(watch, own, OWN_UNKNOWN_MAG))
-    found = [_settled(p) for p in parts]
+    found = [_settled(p, light.k) for p in parts]
     judged = len(NAMES) - 1 + len(doubles) + len(objects) + (len(own) if own is not None else 0)
     return Survey(
         light,
         kit,
-        sky,
         tuple(t for targets, *_ in found for t in targets),
         tuple(x for _, lens, *_ in found for x in lens),
         np.degrees(np.concatenate([p[2] for p in found], axis=1)) % 360.0,
@@ -285,24 +278,24 @@ def survey(
 _Settled = tuple[list[Target], list[Lens], Array, Array, Array, Rows, Array, Array]
 
 
-def _settled(p: _Part) -> _Settled:
+def _settled(p: _Part, k: float) -> _Settled:
     """The part with each target's best step and losses, without those that never come right."""
     # Over an ample margin the highest moment is the best; a hundredth of a magnitude a radian.
     score = np.minimum(p.margin, AMPLE_MAG) + 0.01 * p.alt
     best = np.argmax(np.where(np.isfinite(p.margin), score, -np.inf), axis=0)
     everyone = np.arange(len(p.targets))
-    ever = np.isfinite(p.margin[best, everyone]) if len(everyone) else np.zeros(0, dtype=bool)
-    moon, air = p.losses(best)
-    keep = np.flatnonzero(ever)
+    now = p.margin[best, everyone]
+    keep = np.flatnonzero(np.isfinite(now))
+    best, everyone, moon = best[keep], everyone[keep], p.moonless(best)[keep] - now[keep]
     return (
         [p.targets[i] for i in keep],
         [p.lens[i] for i in keep],
         p.az[:, keep],
         p.alt[:, keep],
         p.margin[:, keep],
-        best[keep],
-        moon[keep],
-        air[keep],
+        best,
+        moon,
+        k * (air_mass(p.alt[best, everyone]) - 1.0),
     )
 
 
@@ -328,7 +321,7 @@ def prospect(s: Survey, i: int) -> Prospect:
         margin_mag=margin,
         reason=reasons.reason(
             target, word, margin, float(s.moon_loss[i]), float(s.air_loss[i]),
-            float(s.alt_deg[k, i]), lens, s.sky, s.kit.telescope.aperture_mm,
+            float(s.alt_deg[k, i]), lens, s.kit.telescope.aperture_mm,
         ),
         eyepiece=lens.name,
         magnification=lens.magnification,

@@ -65,8 +65,7 @@ class Lens:
 
     @staticmethod
     def of(kit: Kit, e: Eyepiece) -> Lens:
-        power = kit.telescope.focal_length_mm / e.focal_length_mm
-        return Lens(e.name, power, 60.0 * kit.true_field_deg(e))
+        return Lens(e.name, kit.magnification(e), 60.0 * kit.true_field_deg(e))
 
 
 def lenses(kit: Kit) -> tuple[Lens, ...]:

@@ -63,11 +63,16 @@ class Kept:
     orders: dict[Any, _Order] = field(default_factory=dict)
     latest: tuple[Any, Route] | None = None
 
+    def route(self, site: Site | None, kit: Kit, skyline: Skyline) -> Route | None:
+        """The order the pages were last told; None if it was for another evening."""
+        if self.latest is None or self.latest[0] != (site, kit, skyline):
+            return None
+        return self.latest[1]
+
     def places(self, site: Site | None, kit: Kit, skyline: Skyline) -> Places:
         """Where the objects last put in order will stand, degrees; none for another evening."""
-        if self.latest is None or self.latest[0] != (site, kit, skyline):
-            return ()
-        return tuple((v.az_deg, v.alt_deg) for v in self.latest[1].visits)
+        route = self.route(site, kit, skyline)
+        return tuple((v.az_deg, v.alt_deg) for v in route.visits) if route is not None else ()
 
 
 @dataclass(frozen=True)
@@ -231,7 +236,6 @@ def _other(p: Prospect, zone: str) -> dict[str, Any]:
 
 
 def _prospect(p: Prospect) -> dict[str, Any]:
-    what = say.what(p.target)
     return {
         "name": name_of(p.target),
         # As the state names it once it is the target: by this the page knows the two as one.
@@ -240,7 +244,7 @@ def _prospect(p: Prospect) -> dict[str, Any]:
         "short": p.target.label.split(" (")[0],
         "difficulty": p.difficulty,
         "reason": p.reason,
-        "what": what[:1].upper() + what[1:],
+        "what": words.upper_first(say.what(p.target)),
         "eyepiece": p.eyepiece,
         "minutes": round(p.minutes),
         "chance": number(p.chance, 3),

@@ -18,6 +18,7 @@ from plumbstar.fix import Fix
 from plumbstar.mount import Array
 from plumbstar.sky.times import Instant
 from plumbstar.web.course import Course
+from plumbstar.words import upper_first
 
 #: A push of this length or more takes the kit's whole push time; a shorter one its share. Common
 #: practice, no source. At the end of a push nothing is left to be allowed for.
@@ -131,8 +132,7 @@ def sun_sentence(aim: Aim, course: Course, now: Instant) -> str | None:
         try:
             guide.check_sun(*course.az_alt_deg(t), *aim.sun.az_alt_deg(t), aim.filter_confirmed)
         except UserError as e:
-            came = e.came[0].upper() + e.came[1:]
-            return f"{came}: not guided. {e.remedy}."
+            return f"{upper_first(e.came)}: not guided. {e.remedy}."
     return None
 
 

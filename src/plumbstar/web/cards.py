@@ -84,10 +84,8 @@ def question(e: Evening, zone: str, orders: Sequence[Kept] = ()) -> Question:
 
 def _told(e: Evening, orders: Sequence[Kept]) -> Route | None:
     """The Tonight page's order, while it holds for this site and kit and is not over."""
-    if not orders or orders[0].latest is None:
-        return None
-    basis, route = orders[0].latest
-    if basis != (e.site, e.kit, e.skyline) or not route.visits:
+    route = orders[0].route(e.site, e.kit, e.skyline) if orders else None
+    if route is None or not route.visits:
         return None
     return route if route.visits[-1].start > e.now() else None
 

@@ -26,17 +26,13 @@ from plumbstar.web import kept
 from plumbstar.web.almanac import Almanac
 from plumbstar.web.kept import Desk, Message, Slip
 from plumbstar.web.timing import Timing
+from plumbstar.words import upper_first
 
 LearningKey = tuple[str, int | None]
 
 SITE, KIT_TEXT, COUNTS = "site", "kit_toml", "encoder_counts"  # settings in the logbook
 #: Messages kept on the screen; the oldest fall off.
 MOST_MESSAGES = 6
-
-
-def upper_first(text: str) -> str:
-    """For a sentence that begins with words made for the middle of one."""
-    return text[:1].upper() + text[1:]
 
 
 def same_place(a: Site, b: Site) -> bool:

@@ -104,7 +104,7 @@ class Painter:
                 {
                     "name": x.name,
                     "field_deg": number(kit.true_field_deg(x), 3),
-                    "magnification": round(kit.telescope.focal_length_mm / x.focal_length_mm),
+                    "magnification": round(kit.magnification(x)),
                 }
                 for x in eyepieces
             ],

@@ -61,15 +61,6 @@ def _integer(text: str) -> int | None:
     return int(text) if digits.isascii() and digits.isdigit() and len(digits) < 12 else None
 
 
-def transaction_of(pairs: list[tuple[str, str]]) -> int:
-    """The ClientTransactionID, as far as it can be made out: to be echoed."""
-    for name, value in pairs:
-        if name.lower() == "clienttransactionid":
-            found = _integer(value)
-            return found if found is not None and 0 <= found <= _UINT32 else 0
-    return 0
-
-
 def read_query(query: bytes) -> Asked:
     """A GET's. Raises Malformed."""
     return _asked(_pairs(query), any_case=True)
