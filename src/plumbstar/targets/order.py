@@ -12,9 +12,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from plumbstar import words
 from plumbstar.sky.times import Instant
@@ -25,6 +26,8 @@ from plumbstar.targets.wishes import name_of
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
+#: One number, or an array of them.
+N = TypeVar("N", float, Array)
 
 #: What one degree of push costs, in the worth of an unknown faint object. Judgement.
 COST_OF_A_DEGREE = 0.002
@@ -107,17 +110,16 @@ def _variety(pool: Sequence[Prospect]) -> Array:
     return np.array(out)
 
 
-def push_deg(az_a: ArrayLike, alt_a: ArrayLike, az_b: ArrayLike, alt_b: ArrayLike) -> Array:
-    """How far the two bearings turn together (...), degrees: azimuth the shorter way."""
-    daz = (np.subtract(az_b, az_a) + 180.0) % 360.0 - 180.0
-    return np.asarray(np.hypot(daz, np.subtract(alt_b, alt_a)))
+def push_deg(az_a: N, alt_a: N, az_b: N, alt_b: N) -> N:
+    """How far the two bearings turn together, degrees: azimuth the shorter way, not on the sky."""
+    daz = (az_b - az_a + 180.0) % 360.0 - 180.0
+    turn: N = np.hypot(daz, alt_b - alt_a)
+    return turn
 
 
-def _minutes_between(c: Course, turn: ArrayLike) -> Array:
-    """Minutes (...) from one eyepiece view to the next, for pushes (...) of so many degrees."""
-    return np.asarray(
-        (c.push_seconds + np.asarray(turn) / DEGREES_A_SECOND) / 60.0 + FINDING_MINUTES
-    )
+def _minutes_between(c: Course, turn: N) -> N:
+    """Minutes from one eyepiece view to the next, for a push of so many degrees."""
+    return (c.push_seconds + turn / DEGREES_A_SECOND) / 60.0 + FINDING_MINUTES
 
 
 def follow(c: Course, order: Sequence[int]) -> Plan:
@@ -131,7 +133,7 @@ def follow(c: Course, order: Sequence[int]) -> Plan:
         arrive = now
         if last >= 0:
             turn = float(push_deg(c.az[last, k], c.alt[last, k], c.az[i, k], c.alt[i, k]))
-            arrive = now + max(float(_minutes_between(c, turn)), float(c.rest[last, i]))
+            arrive = now + max(_minutes_between(c, turn), c.rest[last, i])
         k = min(int(arrive / STEP_MINUTES + 0.5), top)
         if c.worth[i, k] <= 0.0:
             later = np.flatnonzero(c.worth[i, k:] > 0.0)
