@@ -26,13 +26,12 @@ from plumbstar.logbook.base import connect, inspect
 from plumbstar.sky import catalogue, deepsky, doubles, faint, towns
 from plumbstar.sky.earth import past_table, table_end
 from plumbstar.sky.times import Instant
+from plumbstar.web.timing import not_before
 
 State = Literal["good", "mend", "unsure"]
 
 #: An evening's log is under a megabyte; a disk with less than this fills up with other things.
 LEAST_FREE_MB = 50.0
-#: Before this the clock of a computer cannot be right: this version did not exist.
-MADE = Instant.parse("2026-11-01T00:00:00Z")
 #: A clock may run this much off against the steady one while it is set over the network.
 _CLOCK_STEP_S = 0.2
 _EXTRAS = {
@@ -165,7 +164,7 @@ def _clock(logbook: Path) -> Iterator[Finding]:
     step = (time.time() - before) - (time.monotonic() - steady)
     now = Instant.from_unix(time.time())
     last = _last_entry(logbook)
-    if now < MADE:
+    if now < Instant.from_unix(not_before()):
         yield Finding(
             "clock", "mend", f"This computer thinks that it is {now}, before this version was made",
             "Set its clock: a second is 15 arcsec of sky",

@@ -10,6 +10,7 @@ from plumbstar.sky import coordinates, towns
 from plumbstar.sky.names import fold
 from plumbstar.sky.site import Site
 from plumbstar.web.page_words import for_the_page
+from plumbstar.words import upper_first
 
 MOST_TOWNS = 6
 
@@ -53,7 +54,7 @@ def look(kept: Sequence[Site], text: str) -> dict[str, Any]:
         )
     if not (out["sites"] or out["towns"]):
         came, wanted_text, remedy = for_the_page((refused.came, refused.wanted, refused.remedy))
-        out["error"] = f"{came[:1].upper()}{came[1:]}. Wanted: {wanted_text}. {remedy}."
+        out["error"] = f"{upper_first(came)}. Wanted: {wanted_text}. {remedy}."
     return out
 
 
