@@ -98,6 +98,11 @@ def targets_sharing(chance: float) -> str:
 
 def fix_sentence(fix: Fix, field_deg: float, eyepiece: str) -> str:
     """The fix in one sentence: the hit chance first, then the stop."""
+    if fix.contradictory:
+        return (
+            f"No fix to go by: the sightings contradict one another by about "
+            f"{fix.rms_arcsec / 3600.0:.0f}°, as if something had moved between them."
+        )
     chance = fix.mean_hit_chance(field_deg)
     who = targets_sharing(chance)
     stop = math.degrees(fix.mean[INDEX["altitude_zero"]])

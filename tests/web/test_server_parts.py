@@ -246,7 +246,7 @@ def test_two_slips_without_a_sighting_between_free_both_circles():
 
 def test_freeing_leaves_the_given_priors_alone():
     before = PRIORS.sigma.copy()
-    freed(PRIORS, ("altitude",))
+    freed(PRIORS, ("altitude",), PRIORS)
     assert np.array_equal(PRIORS.sigma, before)
 
 

@@ -106,6 +106,13 @@ class WhichAndWhy(Which, frozen=True):
     reason: Annotated[str, Meta(max_length=400)] = ""
 
 
+class Move(Body, frozen=True):
+    """``after``: the id of the last sighting before it."""
+
+    after: int
+    moved: bool
+
+
 class Confirmed(Body, frozen=True):
     confirmed: bool
 
@@ -196,6 +203,7 @@ _plain("restore", Which, lambda e, b: e.restore(b.id))
 _plain("delete_sighting", Which, lambda e, b: e.delete_sighting(b.id))
 _plain("undo", Nothing, lambda e, b: e.undo())
 _plain("redo", Nothing, lambda e, b: e.redo())
+_plain("answer_move", Move, lambda e, b: e.answer_move(b.after, b.moved))
 _plain("set_target", Named, lambda e, b: e.set_target(b.name))
 _plain("clear_target", Nothing, lambda e, b: e.clear_target())
 _plain("not_in_field", Nothing, lambda e, b: e.not_in_field())

@@ -45,8 +45,8 @@ def solve_outing(book: Logbook, outing_id: int, now: Instant) -> Solved | None:
     if not used:
         return None
     kit = kits.loads(o.kit_text) if o.kit_text else kits.example()
-    slips = [s for s in kept.load(book.state(outing_id).get(kept.KEY)).slips if not s.nothing_moved]
-    cuts = [(sum(s.id <= slip.after for s in used), slip.axes) for slip in slips]
+    slips = kept.load(book.state(outing_id).get(kept.KEY)).slips
+    cuts = kept.cuts(slips, [s.id for s in used])
     priors = learnt_priors(book, kit, o.started).priors
     parts = solve_parts([s.sighting for s in used], priors, Noise.from_kit(kit), cuts)
     fix, eyepiece = parts[-1].fix, kit.finder_eyepiece()

@@ -34,16 +34,29 @@ class Part:
     fix: Fix
 
 
-def freed(priors: Priors, axes: Iterable[str]) -> Priors:
-    """The same beliefs with the zeros of the circles that slipped forgotten."""
+def freed(priors: Priors, axes: Iterable[str], beforehand: Priors) -> Priors:
+    """The same beliefs with the zeros of the circles that slipped forgotten.
+
+    The axis "base": it stands anew, and leans as it may have leant ``beforehand``.
+    """
     mean, sigma = priors.mean.copy(), priors.sigma.copy()
     for axis in axes:
         if axis == "azimuth":
             mean[INDEX["azimuth_zero"]], sigma[INDEX["azimuth_zero"]] = 0.0, UNKNOWN
+        elif axis == "base":
+            for name in ("lean_north", "lean_west"):
+                i = INDEX[name]
+                mean[i], sigma[i] = beforehand.mean[i], beforehand.sigma[i]
         else:
             i = INDEX["altitude_zero"]
             sigma[i] = math.hypot(sigma[i], ALTITUDE_SLIP)
     return Priors(mean, sigma)
+
+
+def handed_on(fix: Fix, belief: Priors) -> Priors:
+    """What the next part starts from: what this one found, or, where its sightings contradict one
+    another, the ``belief`` that it started from itself."""
+    return belief if fix.contradictory else Priors(fix.mean.copy(), fix.sigma.copy())
 
 
 def solve_parts(
@@ -63,11 +76,11 @@ def solve_parts(
     edges = [0, *(n for n, _ in slips), len(sightings)]
     for k, (low, high) in enumerate(itertools.pairwise(edges)):
         if k:
-            belief = freed(belief, slips[k - 1][1])
+            belief = freed(belief, slips[k - 1][1], priors)
         mine = tuple(range(low, high))
         if not mine:
             continue
         fix = solve([sightings[i] for i in mine], belief, noise)
         parts.append(Part(mine, fix))
-        belief = Priors(fix.mean.copy(), fix.sigma.copy())
+        belief = handed_on(fix, belief)
     return tuple(parts)

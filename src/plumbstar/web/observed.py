@@ -21,10 +21,13 @@ from plumbstar.sky.catalogue import Star
 from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
+from plumbstar.web import kept
 from plumbstar.web.again import placing
 from plumbstar.web.epochs import Part, solve_parts
 from plumbstar.web.ground import Ground, LearningKey
 from plumbstar.web.kept import Miss, Sighted, Slip
+from plumbstar.web.moved import Moved
+from plumbstar.web.moved import look as look_for_a_move
 
 ARCMIN = math.degrees(1.0) * 60.0
 
@@ -43,6 +46,7 @@ class Observed(Ground):
         super().__init__(book, now, encoders)
         self.parts: tuple[Part, ...] = ()
         self.fix: Fix | None = None
+        self.moved: Moved | None = None
         self.choice_token = 0
         self.next_star: dict[str, Any] | None = None
         self._said: tuple[Fix, Eyepiece, str, float] | None = None
@@ -274,6 +278,39 @@ class Observed(Ground):
         self._save(slips=slips)
         self.refit()
 
+    def _look_for_a_move(self) -> Moved | None:
+        """Whether the sightings since the last cut tell that something moved among them."""
+        indices, fix = self.parts[-1].indices, self.parts[-1].fix
+        denied = {s.after for s in self.desk.slips if s.told and s.nothing_moved}
+        ids = self._basis
+        answered = [k for k in range(1, len(indices)) if ids[indices[k] - 1] in denied]
+        return look_for_a_move(fix, self.priors, Noise.from_kit(self.kit), answered)
+
+    @property
+    def moved_after(self) -> int | None:
+        """The id of the last sighting before what seems to have moved."""
+        if self.moved is None:
+            return None
+        return self._basis[self.parts[-1].indices[self.moved.first] - 1]
+
+    def answer_move(self, after: int, moved: bool) -> None:
+        """The observer's answer: something moved after that sighting, or nothing did. An answer
+        given before may be changed."""
+        old = [s for s in self.desk.slips if s.told and s.after == after]
+        if self.moved is not None and after == self.moved_after:
+            slip = Slip(after, self.moved.axes, "the sightings tell so", not moved, told=True)
+        elif old:
+            slip = msgspec.structs.replace(old[-1], nothing_moved=not moved)
+        else:
+            raise UserError(
+                "an answer about a place where nothing seems to have moved",
+                "one about what the page asks now",
+                "Look at the question again; nothing was changed",
+            )
+        others = [s for s in self.desk.slips if s not in old]
+        self._save(slips=(*others, slip)[-20:])
+        self.refit(log=True)
+
     # ---- the fix ---------------------------------------------------------------------------
 
     @property
@@ -292,23 +329,20 @@ class Observed(Ground):
         """For what the learnt priors must have been worked out: the kit and the outing."""
         return (self.kit_text, self.outing.id if self.outing is not None else None)
 
-    def _cuts(self) -> list[tuple[int, tuple[str, ...]]]:
-        """Where the slips cut the used sightings: how many came before each, and the circles."""
-        real = [s for s in self.desk.slips if not s.nothing_moved]
-        return [(sum(s.id <= slip.after for s in self.used), slip.axes) for slip in real]
-
     def refit(self, log: bool = False) -> None:
         """Solve again from the sightings; then everything that hangs on the fix."""
         used = self.used
         facts = [s.sighting for s in used]
-        self.fix, self.parts = None, ()
+        self.fix, self.parts, self.moved = None, (), None
         if facts:
             try:
-                self.parts = solve_parts(facts, self.priors, Noise.from_kit(self.kit), self._cuts())
+                noise, cuts = Noise.from_kit(self.kit), kept.cuts(self.desk.slips, self._basis)
+                self.parts = solve_parts(facts, self.priors, noise, cuts)
                 self.fix = self.parts[-1].fix
             except UserError as e:  # the sightings are safe; the screen says why there is no fix
                 self.say(str(e), "problem")
         if self.fix is not None:
+            self.moved = self._look_for_a_move()
             for miss in self._misses():
                 self.fix = guide.not_in_field(self.fix, miss.az_deg, miss.alt_deg, miss.field_deg)
         if log and self.fix is not None and self.outing is not None:

@@ -27,6 +27,7 @@ from plumbstar.sky.local_time import spans
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening import Evening
+from plumbstar.web.moved import MOVED_WORDS
 from plumbstar.web.observed import log_name
 from plumbstar.web.page_words import for_the_page
 from plumbstar.web.sites import site_dict
@@ -72,6 +73,7 @@ class Painter:
             "priors": self._priors(e),
             "target": self._target(e, now, near),
             "slip": self._slip(e),
+            "moved": self._moved(e),
             "messages": [{"id": m.id, "text": m.text, "kind": m.kind} for m in e.messages],
             "undo": e.undoable,
             "pairing": self.pairing,
@@ -274,6 +276,23 @@ class Painter:
             f"to settle it. {rest} If you are sure that nothing moved, say so."
         }
 
+    @staticmethod
+    def _moved(e: Evening) -> dict[str, Any] | None:
+        """The question whether something moved, where the sightings tell so."""
+        if e.moved is None or e.slip is not None:
+            return None
+        here = [e.used[i].sighting.star for i in e.parts[-1].indices]
+        first = e.moved.first
+        since = len(here) - first
+        by = "" if math.isnan(e.moved.by_deg) else f", by about {abs(e.moved.by_deg):.1f}°"
+        return {
+            "after": e.moved_after,
+            "since": since,
+            "sentence": f"Did something move between {here[first - 1]} and {here[first]}? It looks "
+            f"like {MOVED_WORDS[e.moved.axes]}{by}. The {since} sightings since then agree with "
+            "one another, but not with those before.",
+        }
+
     def _target(self, e: Evening, now: Instant, near: float) -> dict[str, Any] | None:
         target, placed = e.target, e.target_now(now)
         if target is None or placed is None:
@@ -411,6 +430,7 @@ def fix_dict(e: Evening) -> dict[str, Any] | None:
         "mean_hit_chance": number(mean, 3),
         "terms": terms,
         "notes": [*_slip_notes(e), *map(for_the_page, fix.notes)],
+        "cuts": _cuts(e),
         "misclosures": [
             {
                 "stars": [names[m.first], names[m.second]],
@@ -421,6 +441,18 @@ def fix_dict(e: Evening) -> dict[str, Any] | None:
         ],
         "rms_arcmin": number(fix.rms_arcsec / 60.0, 2),
     }
+
+
+def _cuts(e: Evening) -> list[dict[str, Any]]:
+    """Where the observer agreed that something had moved; it can be taken back."""
+    out = []
+    for slip in e.desk.slips:
+        before = [s.sighting.star for s in e.used if s.id <= slip.after]
+        since = [s.sighting.star for s in e.used if s.id > slip.after]
+        if slip.told and not slip.nothing_moved and before and since:
+            told = f"You said that something moved between {before[-1]} and {since[0]}."
+            out.append({"after": slip.after, "sentence": told})
+    return out
 
 
 def _slip_notes(e: Evening) -> list[str]:

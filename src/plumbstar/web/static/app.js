@@ -116,9 +116,19 @@ function top(state) {
     state && state.slip
       ? h("div", { class: "banner", key: "slip" }, h("p", {}, state.slip.sentence), button("I am sure that nothing moved", () => act("acknowledge_slip", {})))
       : null,
+    state && state.moved ? moved(state.moved) : null,
     state ? timingBanner(state) : null,
     state ? (state.messages || []).map((m) =>
       h("div", { class: m.kind === "problem" ? "banner" : "banner mild", key: `m${m.id}` }, h("p", {}, m.text), button("Dismiss", () => act("dismiss", { id: m.id })))) : null);
+}
+
+/** The sightings tell that something moved: the observer knows whether it can be. */
+function moved(m) {
+  const say = (yes) => () => act("answer_move", { after: m.after, moved: yes });
+  return h("div", { class: "banner", key: "moved", id: "moved" },
+    h("p", {}, m.sentence),
+    button(`Go on from the last ${m.since}`, say(true)),
+    button("Nothing moved there", say(false)));
 }
 
 function nav(now) {

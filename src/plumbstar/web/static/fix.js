@@ -29,6 +29,8 @@ export function view(state) {
       : big("Find an object", () => go("find"), { key: "next" }),
     h("p", { key: "mean" }, `${chance(f.mean_hit_chance)} targets over the whole sky will be in the ${state.kit?.eyepiece} field.`),
     (f.notes || []).length ? h("ul", { class: "cautions", key: "notes" }, f.notes.map((t) => h("li", {}, t))) : null,
+    (f.cuts || []).map((c) =>
+      h("p", { key: `cut${c.after}` }, `${c.sentence} `, button("Nothing moved there after all", () => act("answer_move", { after: c.after, moved: false })))),
     eyepieceRow(state, "With which eyepiece?"),
     undoButton(state),
     sightings(state),
