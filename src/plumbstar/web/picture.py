@@ -430,6 +430,7 @@ def fix_dict(e: Evening) -> dict[str, Any] | None:
         "mean_hit_chance": number(mean, 3),
         "terms": terms,
         "notes": [*_slip_notes(e), *map(for_the_page, fix.notes)],
+        "contradictory": fix.contradictory,
         "cuts": _cuts(e),
         "misclosures": [
             {
@@ -458,7 +459,7 @@ def _cuts(e: Evening) -> list[dict[str, Any]]:
 def _slip_notes(e: Evening) -> list[str]:
     if len(e.parts) < 2 or e.slip is not None:
         return []
-    return ["Solved anew from the sightings after the slip; the rest of the mount was kept."]
+    return ["Solved anew from the sightings since something moved; the rest of the mount was kept."]
 
 
 def map_of(fix: Fix, field_deg: float, rings: int = 9) -> list[dict[str, Any]]:

@@ -236,7 +236,8 @@ class Station:
         Made in the evening's thread, from frozen things; started by the loop.
         """
         following = None
-        if e.fix is not None and e.next_star is None and e.site is not None and e.slip is None:
+        sound = e.fix is not None and not e.fix.contradictory and e.slip is None
+        if sound and e.next_star is None and e.site is not None:
             from plumbstar.web.choosing import question
 
             following = (e.fix, question(e, e.now()))

@@ -127,8 +127,9 @@ function moved(m) {
   const say = (yes) => () => act("answer_move", { after: m.after, moved: yes });
   return h("div", { class: "banner", key: "moved", id: "moved" },
     h("p", {}, m.sentence),
-    button(`Go on from the last ${m.since}`, say(true)),
-    button("Nothing moved there", say(false)));
+    h("div", { class: "row" },
+      button(`Yes: go on from the last ${m.since}`, say(true)),
+      button("No, nothing moved", say(false))));
 }
 
 function nav(now) {

@@ -20,6 +20,14 @@ export function view(state) {
       big("Sight a star", () => go(state.plan.length ? "sight" : "prepare"), { key: "next" }),
     ];
   }
+  if (f.contradictory)
+    return [
+      answer(f.sentence),
+      state.moved
+        ? h("p", { key: "asked" }, "First answer the question above: did something move?")
+        : big("What went wrong?", () => go("mend"), { key: "next" }),
+      rest(state, f),
+    ];
   const n = state.next_star;
   const better = n && n.mean_hit_chance_after - f.mean_hit_chance > WORTH && f.mean_hit_chance < GOOD;
   return [
@@ -28,6 +36,13 @@ export function view(state) {
       ? [h("p", { key: "buys" }, n.sentence), big(`Sight ${n.star} next`, async () => (await act("plan_add", { star: n.star })) && go("sight"), { key: "next" })]
       : big("Find an object", () => go("find"), { key: "next" }),
     h("p", { key: "mean" }, `${chance(f.mean_hit_chance)} targets over the whole sky will be in the ${state.kit?.eyepiece} field.`),
+    rest(state, f),
+  ];
+}
+
+/** Below the answer and what to do next. */
+function rest(state, f) {
+  return [
     (f.notes || []).length ? h("ul", { class: "cautions", key: "notes" }, f.notes.map((t) => h("li", {}, t))) : null,
     (f.cuts || []).map((c) =>
       h("p", { key: `cut${c.after}` }, `${c.sentence} `, button("Nothing moved there after all", () => act("answer_move", { after: c.after, moved: false })))),
