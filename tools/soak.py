@@ -1,10 +1,12 @@
-"""An eight-hour night in some minutes: python tools/soak.py [sky hours] [times as fast]
+"""An eight-hour night in some minutes: python tools/soak.py [sky hours] [times as fast] [deny]
 
 A real server and a simulated telescope. The sky runs faster than it does (60 times unless told
 otherwise); presses, phones and readings keep a human's and a machine's real speed, so the server
 does in eight minutes the presses of eight hours. Every quarter of an hour of sky there is a fault:
 a cable pulled out, garbage on the line, half lines, a silent board, a slip, a second server on the
-same logbook, a kill -9. Throughout a phone reads, one sleeps, and one comes and goes.
+same logbook, a kill -9. A slip is settled as the page asks, or, with "deny", answered falsely with
+"nothing moved" and agreed to once the sightings tell of it. Throughout a phone reads, one sleeps,
+and one comes and goes.
 
 At the end: everything that was answered as saved is in the logbook, once; and how memory, files,
 threads and the answer's time went from the first half hour to the last. docs/faults.md has what
@@ -97,9 +99,9 @@ def process_facts(pid: int) -> dict[str, float]:
 class Soak:
     """One night. ``said`` holds the ids of presses that were answered as saved."""
 
-    def __init__(self, place: Path, hours: float, times: float) -> None:
+    def __init__(self, place: Path, hours: float, times: float, deny: bool) -> None:
         scopes.QUICK += FASTER.format(times=times)
-        self.hours, self.times = hours, times
+        self.hours, self.times, self.deny = hours, times, deny
         self.scope = scopes.Scope(place, quick=True)
         self.log = place / "log.sqlite"
         self.random = random.Random(20270128)
@@ -107,7 +109,7 @@ class Soak:
         self.refused: dict[str, int] = {}
         self.took: list[tuple[float, float]] = []  # (sky hours, seconds) of each answered press
         self.facts: list[tuple[float, dict[str, float]]] = []
-        self.presses = self.kills = self.faults = self.slips = 0
+        self.presses = self.kills = self.faults = self.slips = self.told = 0
 
     def do(self, name: str, /, **body: Any) -> dict[str, Any] | None:
         """An action; None when it was refused in words, which are counted."""
@@ -145,6 +147,12 @@ class Soak:
             return bool(answer.get("ok"))
         return False
 
+    def agree(self) -> None:
+        """Something moved, the page says: so be it."""
+        moved = self.scope.state()["moved"]
+        if moved is not None:
+            self.told += self.do("answer_move", after=moved["after"], moved=True) is not None
+
     def press(self, name: str, **body: Any) -> None:
         self.presses += 1
         answer = self.do(name, id=f"soak-{self.presses:05d}", **body)
@@ -180,6 +188,8 @@ class Soak:
             time.sleep(2.5)
             if self.scope.state()["slip"]:
                 self.slips += 1
+                if self.deny:
+                    self.do("acknowledge_slip")
                 for _ in range(6):  # as the page asks: sight a star, and it is settled
                     self.sight()
                     if not self.scope.state()["slip"]:
@@ -224,6 +234,7 @@ class Soak:
                     self.fault(n_fault)
                     n_fault += 1
                 self.sight() if self.random.random() < 0.3 else self.find()
+                self.agree()
                 if self.random.random() < 0.05:
                     self.do("undo")
                     self.do("redo")
@@ -245,7 +256,7 @@ class Soak:
         first = [t for at, t in self.took if at < self.hours / 4]
         last = [t for at, t in self.took if at > self.hours * 3 / 4]
         print(f"sky: {self.hours:g} h at {self.times:g} times; faults {self.faults}, of them kills "
-              f"{self.kills}; slips seen {self.slips}")  # fmt: skip
+              f"{self.kills}; slips seen {self.slips}, told of {self.told}")  # fmt: skip
         print(f"presses {self.presses}, saved {len(self.said)}, actions answered {len(self.took)}")
         for words, n in sorted(self.refused.items(), key=lambda x: -x[1]):
             print(f"  refused {n} times: {words}")
@@ -260,7 +271,7 @@ class Soak:
         for p in phones:
             print(f"phone: {p.events} events, joined {p.joined} times, longest gap "
                   f"{max(p.gaps):.1f} s")  # fmt: skip
-        print(f"residual now: {state['fix'] and state['fix'].get('sentence')}")
+        print(f"the fix now: {state['fix'] and state['fix'].get('sentence')}")
         return not lost and sound and len(there) == len(set(there))
 
 
@@ -268,7 +279,7 @@ def main() -> None:
     hours = float(sys.argv[1]) if len(sys.argv) > 1 else 8.0
     times = float(sys.argv[2]) if len(sys.argv) > 2 else 60.0
     with tempfile.TemporaryDirectory() as name:
-        soak = Soak(Path(name), hours, times)
+        soak = Soak(Path(name), hours, times, deny="deny" in sys.argv)
         try:
             good = soak.run()
         finally:
