@@ -15,8 +15,9 @@ import time
 import numpy as np
 
 from plumbstar import mount
-from plumbstar.fix import Noise, Priors, sky_grid, solve
+from plumbstar.fix import sky_grid, solve
 from plumbstar.kit import Kit
+from plumbstar.priors import Noise, Priors
 from plumbstar.score import score_sets
 from plumbstar.simulate import HiddenMount, draw_terms
 

@@ -15,8 +15,10 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from plumbstar import mount
-from plumbstar.fix import Noise, Priors, _Data, _starts, solve
+from plumbstar.fix import solve
 from plumbstar.kit import Kit
+from plumbstar.posterior import Data, starts
+from plumbstar.priors import Noise, Priors
 from plumbstar.simulate import HiddenMount, draw_terms
 
 
@@ -35,7 +37,7 @@ def main() -> None:
         ours = time.process_time() - start
 
         start = time.process_time()
-        data = _Data.of(rows, noise)
+        data = Data.of(rows, noise)
         root = np.sqrt(data.weight)
 
         def residuals(x: np.ndarray, data=data, root=root) -> np.ndarray:
@@ -44,7 +46,7 @@ def main() -> None:
             r = np.einsum("nij,nj->ni", data.basis, mount.direction(data.readings, terms)) * root
             return np.concatenate([r.ravel(), weight * x])
 
-        best = least_squares(residuals, _starts(data, prior)[0][free], x_scale="jac")
+        best = least_squares(residuals, starts(data, prior)[0][free], x_scale="jac")
         np.linalg.inv(best.jac.T @ best.jac)
         theirs = time.process_time() - start
         ratios.append(theirs / ours)

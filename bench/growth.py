@@ -19,10 +19,11 @@ import numpy as np
 
 from plumbstar import kit as kits
 from plumbstar import scenario
-from plumbstar.fix import Noise, Priors, solve
+from plumbstar.fix import solve
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.teach import learnt_priors
+from plumbstar.priors import Noise, Priors
 from plumbstar.score import score_sets
 from plumbstar.sighting import Sighting
 from plumbstar.simulate import HiddenMount, draw_terms

@@ -39,8 +39,8 @@ from plumbstar.explain import can_tell_from, rates
 from plumbstar.explain.hypotheses import Outing
 from plumbstar.explain.judge import judge
 from plumbstar.explain.stars import Heaven
-from plumbstar.fix import Noise, Priors
 from plumbstar.kit import example
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.sky import catalogue, places
 from plumbstar.sky.site import Site

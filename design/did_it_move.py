@@ -17,10 +17,12 @@ from dataclasses import replace
 import numpy as np
 
 from plumbstar import kit as kits
-from plumbstar.fix import NONSENSE, Noise, Priors, solve
+from plumbstar.fix import solve
 from plumbstar.mount import INDEX
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.simulate import HiddenMount, draw_terms
+from plumbstar.suspects import NONSENSE
 from plumbstar.web.moved import look
 
 KIT = kits.example()

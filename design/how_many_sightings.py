@@ -26,10 +26,12 @@ import sys
 import numpy as np
 
 from plumbstar import mount
-from plumbstar.fix import Fix, Noise, Priors, priors_from_mapping, separation, sky_grid, solve
+from plumbstar.fix import Fix, sky_grid, solve
 from plumbstar.kit import example
+from plumbstar.priors import Noise, Priors
 from plumbstar.score import score_next
 from plumbstar.simulate import HiddenMount, draw_terms
+from plumbstar.sky.angles import between_rad
 
 KIT = example()
 FIELDS_DEG = tuple(KIT.true_field_deg(e) for e in KIT.eyepiece)
@@ -41,13 +43,13 @@ def learnt(prior: Priors, terms: np.ndarray, sigma_deg: float = 0.1) -> Priors:
     names = ("altitude_zero", "cone", "squareness", "droop")
     values = {n: float(terms[mount.INDEX[n]]) for n in names}
     sigma = float(np.radians(sigma_deg))
-    return priors_from_mapping(prior, {n: (v, sigma) for n, v in values.items()})
+    return prior.replacing({n: (v, sigma) for n, v in values.items()})
 
 
 def levelled(prior: Priors, sigma_deg: float = 0.2) -> Priors:
     """A base set level with care: both leans to ``sigma_deg``."""
     sigma = float(np.radians(sigma_deg))
-    return priors_from_mapping(prior, dict.fromkeys(("lean_north", "lean_west"), (0.0, sigma)))
+    return prior.replacing(dict.fromkeys(("lean_north", "lean_west"), (0.0, sigma)))
 
 
 def shares(chosen: bool, is_learnt: bool, is_level: bool, mounts: int, seed: int = 5) -> np.ndarray:
@@ -85,7 +87,7 @@ def shares(chosen: bool, is_learnt: bool, is_level: bool, mounts: int, seed: int
                 place = float(np.degrees(t_az[t])), float(np.degrees(t_alt[t]))
                 landed = hidden.push_to(*fix.reading_for(*place, near_az_deg=start))
                 u = mount.unit(*np.radians(np.array([place, landed])).T)
-                off = float(np.degrees(separation(u[0], u[1])))
+                off = float(np.degrees(between_rad(u[0], u[1])))
                 out[n] += [off < f / 2 for f in FIELDS_DEG]
             hidden.reading[0] = np.radians(start)
     return out / (mounts * TARGETS)

@@ -20,8 +20,9 @@ import sys
 import numpy as np
 
 from plumbstar import mount
-from plumbstar.fix import UNKNOWN, Noise, Priors, solve
+from plumbstar.fix import solve
 from plumbstar.mount import INDEX, N_TERMS
+from plumbstar.priors import UNKNOWN, Noise, Priors
 from plumbstar.sighting import Sighting
 
 CLASSIC = ("azimuth_zero", "lean_north", "lean_west")

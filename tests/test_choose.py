@@ -8,7 +8,8 @@ import pytest
 from plumbstar import mount
 from plumbstar.choose import candidates, choose, lookalikes_of, next_star, when_to_sight
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors, solve
+from plumbstar.fix import solve
+from plumbstar.priors import Noise, Priors
 from plumbstar.scenario import saltpan_flat, thornback_ridge
 from plumbstar.simulate import HiddenMount
 from plumbstar.sky import catalogue

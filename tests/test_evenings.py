@@ -10,9 +10,9 @@ import pytest
 from plumbstar import evenings, mount, shown
 from plumbstar.commands.shown import read_csv
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors
 from plumbstar.kit import Kit
 from plumbstar.mount import INDEX, N_TERMS
+from plumbstar.priors import Noise, Priors
 from plumbstar.shown import Evening, Pair
 from plumbstar.sky.site import Site
 

@@ -25,9 +25,10 @@ from plumbstar.explain.hypotheses import BUILDERS, Outing
 from plumbstar.explain.model import solve as solve_models
 from plumbstar.explain.stars import Heaven
 from plumbstar.faults import Fault, simulate
-from plumbstar.fix import Noise, Priors, _Data, gauss_newton
 from plumbstar.kit import example
 from plumbstar.mount import INDEX, N_TERMS
+from plumbstar.posterior import Data, gauss_newton
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.sky.lookup import find_target
 from plumbstar.sky.places import place_of
@@ -72,7 +73,7 @@ def test_the_ordinary_model_has_the_evidence_that_the_fix_gives():
     seen = sight(Fault())
     outing = Outing.of(seen, PRIOR, NOISE, None, None)
     solved = solve_models(BUILDERS["nothing"](outing))
-    alone = gauss_newton(_Data.of(seen, NOISE), PRIOR)
+    alone = gauss_newton(Data.of(seen, NOISE), PRIOR)
     assert solved.log_evidence[0] == pytest.approx(alone.log_evidence, abs=1e-4)
     assert solved.mean[0, :N_TERMS] == pytest.approx(alone.mean, abs=1e-5)
     assert solved.residuals[0] == pytest.approx(alone.residuals, abs=1e-5)

@@ -11,9 +11,10 @@ from plumbstar import faults, mount
 from plumbstar.errors import UserError
 from plumbstar.explain import rates
 from plumbstar.faults import Fault, simulate
-from plumbstar.fix import Noise, Priors, solve
+from plumbstar.fix import solve
 from plumbstar.kit import example
 from plumbstar.mount import INDEX, N_TERMS
+from plumbstar.priors import Noise, Priors
 from plumbstar.sky import catalogue, places
 from plumbstar.sky.lookup import find_target
 from plumbstar.sky.site import Site

@@ -11,23 +11,15 @@ from scipy import optimize, stats
 
 from plumbstar import mount
 from plumbstar.errors import UserError
-from plumbstar.fix import (
-    UNKNOWN,
-    Fix,
-    Noise,
-    Priors,
-    _Data,
-    chi_square_survival,
-    gauss_newton,
-    misclosures,
-    separation,
-    sky_grid,
-    solve,
-)
+from plumbstar.fix import Fix, misclosures, sky_grid, solve
 from plumbstar.kit import Kit, example
 from plumbstar.mount import INDEX, N_TERMS, TERMS
+from plumbstar.posterior import Data, gauss_newton
+from plumbstar.priors import UNKNOWN, Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.simulate import HiddenMount, draw_terms, terms_from_deg
+from plumbstar.sky.angles import between_rad
+from plumbstar.smallsample import chi_square_survival
 
 RUN = Path(__file__).parent / "authorities" / "rubin_auxtel_2020-03-15.csv"
 PRIOR = Priors.from_kit(Kit())
@@ -94,7 +86,7 @@ def test_hidden_mounts_are_found_as_often_as_stated() -> None:
         for a, h in zip(az, alt, strict=True):
             landed = hidden.push_to(*fix.reading_for(a, h, near_az_deg=start))
             u = mount.unit(*np.radians(np.array([(a, h), landed])).T)
-            hit.append(np.degrees(separation(u[0], u[1])) < field / 2)
+            hit.append(np.degrees(between_rad(u[0], u[1])) < field / 2)
     free = PRIOR.sigma > 0
     rate = inside[:, free].mean(axis=0)
     # Binomial sigma of 2,500 trials at 0.683 is 0.0093; three of them.
@@ -115,7 +107,7 @@ def test_it_agrees_with_scipy_least_squares() -> None:
         hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)
         sightings = hidden.sight_all(random_places(rng, 6))
         fix = solve(sightings, PRIOR, NOISE, find_bad=False)
-        data = _Data.of(sightings, NOISE)
+        data = Data.of(sightings, NOISE)
         free = np.flatnonzero(PRIOR.sigma > 0)
         info = np.sqrt(PRIOR.information[free])
 
@@ -283,7 +275,7 @@ def test_the_evidence_is_the_integral_it_stands_for() -> None:
     prior = Priors(np.zeros(N_TERMS), np.zeros(N_TERMS))
     prior.sigma[INDEX["altitude_zero"]] = np.radians(1.0)
     rows = [Sighting("A", 30, 40, 30.02, 39.2), Sighting("B", 120, 35, 120.05, 34.3)]
-    data = _Data.of(rows, NOISE)
+    data = Data.of(rows, NOISE)
     got = gauss_newton(data, prior).log_evidence
     x = np.radians(np.linspace(-4, 4, 20001))
     terms = np.zeros((len(x), 1, N_TERMS))
@@ -383,7 +375,7 @@ def test_of_two_that_contradict_each_other_neither_is_believed() -> None:
         stated_if_believed.append(solve(rows, PRIOR, NOISE, find_bad=False).mean_hit_chance(1.0))
         landed = hidden.push_to(*fix.reading_for(250, 50))
         u = mount.unit(*np.radians(np.array([(250, 50), landed])).T)
-        hit.append(np.degrees(separation(u[0], u[1])) < 0.5)
+        hit.append(np.degrees(between_rad(u[0], u[1])) < 0.5)
     # Only what misfits can be doubted: a wrong star that happens to fit is beyond two sightings.
     assert doubted > 0.5 * runs
     assert np.mean(stated) < np.mean(stated_if_believed) - 0.1

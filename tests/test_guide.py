@@ -9,11 +9,13 @@ import pytest
 
 from plumbstar import mount
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors, separation, solve
+from plumbstar.fix import solve
 from plumbstar.guide import SunRefusal, not_in_field, push, sweep
 from plumbstar.kit import Kit
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.simulate import HiddenMount, draw_terms, terms_from_deg
+from plumbstar.sky.angles import between_rad
 from plumbstar.skyline import Skyline
 
 PRIOR, NOISE = Priors.from_kit(Kit()), Noise()
@@ -152,7 +154,7 @@ def test_not_in_field_widens_the_fix_by_what_was_learnt() -> None:
         fix = solve(hidden.sight_all([(100, 40), (140, 60)]), PRIOR, NOISE)
         landed = hidden.push_to(*fix.reading_for(az, alt))
         there = mount.unit(*np.radians(landed))
-        if np.degrees(separation(u, there)) < field / 2:
+        if np.degrees(between_rad(u, there)) < field / 2:
             continue
         wide = not_in_field(fix, az, alt, field, seen=1.0)
         assert np.linalg.eigvalsh(wide.covariance).min() > -1e-12

@@ -10,10 +10,11 @@ from scipy.stats import multivariate_normal
 
 from plumbstar import history, learn, shims
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors, solve
+from plumbstar.fix import solve
 from plumbstar.kit import Kit
 from plumbstar.learn import PERSISTENT, Evidence
 from plumbstar.mount import INDEX, N_TERMS
+from plumbstar.priors import Noise, Priors
 from plumbstar.simulate import HiddenMount
 from plumbstar.sky.times import Instant
 

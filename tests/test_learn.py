@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 
 from plumbstar import learn, mount
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors, solve
+from plumbstar.fix import solve
 from plumbstar.kit import example
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.teach import learnt_priors
 from plumbstar.mount import INDEX, N_TERMS
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

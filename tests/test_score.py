@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from plumbstar import mount
-from plumbstar.fix import Noise, Priors, sky_grid, solve
+from plumbstar.fix import sky_grid, solve
 from plumbstar.kit import Kit
+from plumbstar.priors import Noise, Priors
 from plumbstar.score import score_next, score_sets, score_trusting_stop
 from plumbstar.simulate import HiddenMount, draw_terms
 

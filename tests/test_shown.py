@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from plumbstar import mount, shown
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors
 from plumbstar.kit import Kit
 from plumbstar.mount import INDEX, N_TERMS, TERMS
+from plumbstar.priors import Noise, Priors
 from plumbstar.shown import Candidates, Evening, Pair
 
 PRIORS = Priors.from_kit(Kit())

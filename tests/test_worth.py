@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from plumbstar import mount, worth
-from plumbstar.fix import Noise, Priors, sky_grid, solve
+from plumbstar.fix import sky_grid, solve
 from plumbstar.kit import Kit
 from plumbstar.mount import INDEX, N_TERMS
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 
 KIT = Kit()

@@ -16,10 +16,12 @@ import numpy as np
 
 from plumbstar import mount, words
 from plumbstar.errors import UserError
-from plumbstar.fix import Fix, Noise, Priors, separation, sky_grid
+from plumbstar.fix import Fix, sky_grid
 from plumbstar.guide import SUN_KEEP_OUT_DEG, SUN_UP_DEG, SUN_WELL_DOWN_DEG
 from plumbstar.mount import Array, Indices
+from plumbstar.priors import Noise, Priors
 from plumbstar.score import score_next, score_sets, score_trusting_stop
+from plumbstar.sky.angles import between_rad
 from plumbstar.sky.bodies import Body, sun_altitude
 from plumbstar.sky.catalogue import Catalogue, Star
 from plumbstar.sky.events import sun_crossings
@@ -250,7 +252,7 @@ def _lookalikes(
     row: int,
 ) -> tuple[LookAlike, ...]:
     """Neighbours within a hand's breadth and a magnitude, the most alike first; at most three."""
-    apart = np.degrees(separation(places, places[row]))
+    apart = np.degrees(between_rad(places, places[row]))
     near = (apart < HAND_DEG) & (apart > 0.25) & (np.abs(mag - mag[row]) < ALIKE_MAG)
     basis = mount.tangent_basis(np.asarray(az[row]), np.asarray(alt[row]))
     # The nearer in brightness and the closer, the easier the mistake.

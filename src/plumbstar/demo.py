@@ -11,12 +11,14 @@ import numpy as np
 
 from plumbstar import mount, words
 from plumbstar.choose import Choice, candidates, choose
-from plumbstar.fix import Fix, Noise, Priors, separation, solve
+from plumbstar.fix import Fix, solve
 from plumbstar.guide import Path, Push, push
 from plumbstar.mount import INDEX, SCALES, TERMS
+from plumbstar.priors import Noise, Priors
 from plumbstar.scenario import Scenario
 from plumbstar.simulate import HiddenMount
 from plumbstar.sky import catalogue
+from plumbstar.sky.angles import between_rad
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lookup import find_target
 from plumbstar.sky.places import Target, place_of
@@ -156,7 +158,7 @@ def _path(target: Target, start: Instant, site: Site) -> Path:
 def _off(a: tuple[float, float], b: tuple[float, float]) -> float:
     """Angle between two places, degrees."""
     u = mount.unit(*np.radians(np.array([a, b])).T)
-    return float(np.degrees(separation(u[0], u[1])))
+    return float(np.degrees(between_rad(u[0], u[1])))
 
 
 def stop_error_deg(evening: Evening) -> tuple[float, float]:

@@ -13,8 +13,8 @@ from typing import Any, Literal
 import numpy as np
 
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors
 from plumbstar.mount import N_TERMS, Array
+from plumbstar.priors import Noise, Priors
 from plumbstar.shown import (
     BLIND,
     SIGNS,

@@ -17,8 +17,8 @@ from plumbstar.errors import UserError
 from plumbstar.explain import rates
 from plumbstar.explain.hypotheses import tick_forms
 from plumbstar.explain.stars import mixed_up
-from plumbstar.fix import Noise, Priors
 from plumbstar.mount import INDEX, Array
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.sky import places
 from plumbstar.sky.catalogue import Star

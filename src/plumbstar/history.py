@@ -24,9 +24,10 @@ from typing import Any, Literal
 import numpy as np
 
 from plumbstar.errors import UserError
-from plumbstar.fix import Fix, Noise, Priors
+from plumbstar.fix import Fix
 from plumbstar.learn import FLOOR, PERSISTENT, Evidence, evidence
 from plumbstar.mount import INDEX, SCALES, Array
+from plumbstar.priors import Noise, Priors
 from plumbstar.sky.times import Instant
 from plumbstar.words import percent
 from plumbstar.worth import GOOD_PAIR, Belief, chance_over_sky, trusting_stop

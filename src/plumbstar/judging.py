@@ -17,9 +17,10 @@ import numpy as np
 
 from plumbstar import smallsample as few
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors, chi_square_survival
 from plumbstar.kit import Circle, Kit
 from plumbstar.mount import INDEX
+from plumbstar.priors import Noise, Priors
+from plumbstar.smallsample import chi_square_survival
 from plumbstar.words import percent
 from plumbstar.worth import GOOD_PAIR, Belief, chance_over_sky
 

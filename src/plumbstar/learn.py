@@ -29,9 +29,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
-from plumbstar.fix import Fix, Noise, Priors, priors_from_mapping, solve
+from plumbstar.fix import Fix, solve
 from plumbstar.kit import Kit
 from plumbstar.mount import INDEX, SCALES, Array
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.sky.times import Instant
 
@@ -260,7 +261,7 @@ def learn(
                 since.get(name),
             )
         )
-    priors = priors_from_mapping(base, {t.name: (t.mean, t.sigma) for t in terms if t.outings})
+    priors = base.replacing({t.name: (t.mean, t.sigma) for t in terms if t.outings})
     return Learnt(priors, tuple(terms))
 
 

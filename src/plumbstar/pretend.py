@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 
 from plumbstar import mount
-from plumbstar.fix import separation
+from plumbstar.sky.angles import between_rad
 
 #: How long the observer takes to look up from the page, and to look into the eyepiece, seconds.
 LOOK_UP, LOOK_IN = 1.0, 2.0
@@ -108,7 +108,7 @@ class PretendHand(threading.Thread):
         where = self._order({"where": True})["where"]
         az, alt = np.radians([where["true_az_deg"], where["true_alt_deg"]])
         goal = mount.unit(*np.radians([target["az_deg"], target["alt_deg"]]))
-        if np.degrees(separation(mount.unit(az, alt), goal)) < field_deg / 2:
+        if np.degrees(between_rad(mount.unit(az, alt), goal)) < field_deg / 2:
             self._centre(target, LOOK_IN)
 
     def _order(self, order: dict[str, Any]) -> dict[str, Any]:

@@ -14,8 +14,9 @@ import numpy as np
 
 from plumbstar import mount
 from plumbstar.chance import centred_hit_chance, hit_chance
-from plumbstar.fix import Fix, Noise, Priors
+from plumbstar.fix import Fix
 from plumbstar.mount import INDEX, Array, Indices
+from plumbstar.priors import Noise, Priors
 
 #: Prior sigma (radians) that stands in for an unknown azimuth zero: its information is nil
 #: beside one sighting's.

@@ -16,9 +16,9 @@ from typing import Any, Literal
 import numpy as np
 
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors
 from plumbstar.kit import Kit, Shim
 from plumbstar.mount import INDEX
+from plumbstar.priors import Noise, Priors
 from plumbstar.words import percent
 from plumbstar.worth import GOOD_PAIR, Belief, chance_over_sky, trusting_stop
 

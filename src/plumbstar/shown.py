@@ -28,8 +28,9 @@ import numpy as np
 
 from plumbstar import mount
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors, separation
 from plumbstar.mount import INDEX, N_TERMS, TERMS, Array
+from plumbstar.priors import Noise, Priors
+from plumbstar.sky.angles import between_rad
 from plumbstar.words import percent
 
 Sign = Literal["measured-minus-true", "true-minus-measured"]
@@ -140,7 +141,7 @@ class Candidates:
 def angle(places: Array) -> float:
     """Angle between two places (2, 2), azimuth and altitude, radians."""
     d = mount.unit(places[:, 0], places[:, 1])
-    return float(separation(d[0], d[1]))
+    return float(between_rad(d[0], d[1]))
 
 
 def stop_sensitivity(alt_a: float, alt_b: float, daz: float) -> float:
@@ -185,7 +186,7 @@ def stop_for(number: float, places: Array, limit: float = math.radians(20.0)) ->
     the crossing is halved down. None for a pair that sees too little of the stop.
     """
     stars = mount.unit(places[:, 0], places[:, 1])
-    wanted = number + float(separation(stars[0], stars[1]))
+    wanted = number + float(between_rad(stars[0], stars[1]))
 
     def at(e0: Array) -> Array:
         """Measured angle less the wanted one, (m,), for altitude zeros (m,)."""
@@ -193,7 +194,7 @@ def stop_for(number: float, places: Array, limit: float = math.radians(20.0)) ->
         terms[:, 0, STOP] = e0
         read = mount.reading_of(stars, terms)
         d = mount.unit(read[..., 0], read[..., 1])
-        return np.asarray(separation(d[:, 0], d[:, 1])) - wanted
+        return np.asarray(between_rad(d[:, 0], d[:, 1])) - wanted
 
     f_low = float(at(np.zeros(1))[0])
     if f_low == 0.0:
@@ -536,8 +537,8 @@ def _wrong_stars(
     ):
         d = mount.unit(*np.radians(np.asarray(where, dtype=float)).T)
         at = mount.unit(*np.radians(np.array(place)))
-        from_meant = separation(d, at)
-        apart = separation(d, mount.unit(*np.radians(np.array(other))))
+        from_meant = between_rad(d, at)
+        apart = between_rad(d, mount.unit(*np.radians(np.array(other))))
         for i, name in enumerate(candidates.names):
             if name in (pair.star_a, pair.star_b) or where[i][1] < 3.0:
                 continue

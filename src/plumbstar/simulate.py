@@ -12,8 +12,8 @@ from collections.abc import Iterable
 import numpy as np
 
 from plumbstar import mount
-from plumbstar.fix import Noise, Priors
 from plumbstar.mount import INDEX, N_TERMS, Array
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.sky.times import Instant
 

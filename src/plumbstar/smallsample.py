@@ -1,7 +1,7 @@
 """Intervals from few readings, without pretending that few are many.
 
 Student's t for integer degrees of freedom from the finite sums of Abramowitz and Stegun 1964,
-eqs. 26.7.3 and 26.7.4; chi-square from 26.4.4 and 26.4.5 (:mod:`plumbstar.fix`). Quantiles by
+eqs. 26.7.3 and 26.7.4; chi-square from 26.4.4 and 26.4.5. Quantiles by
 halving. Readings are rounded to a step, so a spread of nought only says "below the step": it is
 never taken as smaller than step / sqrt 12, the sigma of a rounding.
 """
@@ -13,7 +13,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from plumbstar.errors import UserError
-from plumbstar.fix import chi_square_survival
 
 #: The level of every interval here.
 LEVEL = 0.95
@@ -53,6 +52,27 @@ def t_within(t: float, dof: int) -> float:
         total += term
         term *= c2 * (i + 1) / (i + 2)
     return s * total
+
+
+def chi_square_survival(x: float, dof: int) -> float:
+    """P(chi-square > x), by the finite sums for even and odd degrees of freedom.
+
+    Abramowitz and Stegun 1964, eqs. 26.4.4 and 26.4.5.
+    """
+    if x <= 0:
+        return 1.0
+    if dof % 2:
+        root = math.sqrt(x)
+        term, total = root, 0.0
+        for r in range(1, (dof - 1) // 2 + 1):
+            total += term
+            term *= x / (2 * r + 1)
+        return math.erfc(root / math.sqrt(2)) + math.sqrt(2 / math.pi) * math.exp(-x / 2) * total
+    term, total = 1.0, 1.0
+    for r in range(1, dof // 2):
+        term *= x / (2 * r)
+        total += term
+    return math.exp(-x / 2) * total
 
 
 def _find(f: Callable[[float], float], wanted: float, low: float, high: float) -> float:

@@ -1,7 +1,7 @@
 """What a fault costs, in hit chance: the pointing error left after a fix of stated sightings.
 
 The mount is believed to be somewhere (:class:`Belief`); the fix assumes something, perhaps not the
-same (:class:`~plumbstar.fix.Priors`): a recipe that trusts the stop assumes an altitude zero of
+same (:class:`~plumbstar.priors.Priors`): a recipe that trusts the stop assumes an altitude zero of
 exactly nothing. To first order the fix is a linear estimator, so what is left over is known before
 any star is sighted::
 
@@ -22,8 +22,9 @@ import numpy as np
 
 from plumbstar import mount
 from plumbstar.chance import hit_chance
-from plumbstar.fix import Noise, Priors, sky_grid
+from plumbstar.fix import sky_grid
 from plumbstar.mount import INDEX, N_TERMS, Array
+from plumbstar.priors import Noise, Priors
 
 #: A well-chosen first pair: 45 deg up and a quarter turn apart. (2, 2) azimuth, altitude, radians.
 GOOD_PAIR: Array = np.radians([[100.0, 45.0], [190.0, 45.0]])

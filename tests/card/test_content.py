@@ -13,7 +13,7 @@ from plumbstar.card.order import order_of
 from plumbstar.card.pairs import STAY, moments
 from plumbstar.card.stops import push_words
 from plumbstar.card.wall import Wall, night_of
-from plumbstar.fix import Noise, Priors
+from plumbstar.priors import Noise, Priors
 from plumbstar.sky import catalogue, deepsky, doubles, lookup
 from plumbstar.sky.bodies import sun_altitude
 from plumbstar.sky.events import night

@@ -12,9 +12,9 @@ from click.testing import CliRunner
 from plumbstar import kit as kits
 from plumbstar.commands.mount import command
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise
 from plumbstar.logbook import Logbook
 from plumbstar.mount import INDEX
+from plumbstar.priors import Noise
 from plumbstar.scenario import thornback_ridge
 from plumbstar.simulate import HiddenMount
 

@@ -13,8 +13,8 @@ import numpy as np
 from plumbstar import kit as kits
 from plumbstar import mount
 from plumbstar.encoders.simulated import SimulatedTelescope
-from plumbstar.fix import Noise
 from plumbstar.logbook import Logbook
+from plumbstar.priors import Noise
 from plumbstar.scenario import thornback_ridge
 from plumbstar.sky import lookup
 from plumbstar.sky.places import place_of

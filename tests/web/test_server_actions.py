@@ -12,8 +12,9 @@ from PIL import Image
 from defocused import Scene, jpeg_bytes, photo
 from plumbstar import kit as kits
 from plumbstar import mount
-from plumbstar.fix import Priors, solve
+from plumbstar.fix import solve
 from plumbstar.logbook import Logbook, NotSaved
+from plumbstar.priors import Priors
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web import choosing

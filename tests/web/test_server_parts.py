@@ -9,8 +9,9 @@ import pytest
 
 from plumbstar import guide, mount
 from plumbstar.encoders.reading import Reading
-from plumbstar.fix import Priors, solve
+from plumbstar.fix import solve
 from plumbstar.mount import INDEX
+from plumbstar.priors import Priors
 from plumbstar.simulate import HiddenMount
 from plumbstar.sky import lookup
 from plumbstar.sky.bodies import Body

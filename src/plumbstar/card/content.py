@@ -7,8 +7,8 @@ from plumbstar.card.model import Card, clean
 from plumbstar.card.pairs import hours_of, moments
 from plumbstar.card.stops import stops_of
 from plumbstar.card.wall import Wall, night_of
-from plumbstar.fix import Priors
 from plumbstar.kit import Kit
+from plumbstar.priors import Priors
 from plumbstar.sky import coordinates
 from plumbstar.sky.catalogue import Catalogue
 from plumbstar.sky.site import Site

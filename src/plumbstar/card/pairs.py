@@ -10,8 +10,8 @@ from plumbstar.card.model import Aim, Dot, Field, Hour
 from plumbstar.card.wall import Wall
 from plumbstar.choose import Candidate, StarSet, candidates, choose
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors
 from plumbstar.kit import Kit
+from plumbstar.priors import Noise, Priors
 from plumbstar.sky.catalogue import Catalogue
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

@@ -12,11 +12,11 @@ from plumbstar import history, shims
 from plumbstar import kit as kits
 from plumbstar.commands.options import field_of, print_json
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors
 from plumbstar.history import Change, Summary, TermHistory
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, Outing, default_path
 from plumbstar.logbook.teach import evidence_of
+from plumbstar.priors import Noise, Priors
 from plumbstar.words import percent
 
 #: Width of the plot, characters.

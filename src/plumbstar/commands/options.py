@@ -15,8 +15,8 @@ import click
 from plumbstar import kit as kits
 from plumbstar.commands import completing, siting
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors, parse_terms
 from plumbstar.kit import Kit
+from plumbstar.priors import Noise, Priors
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -124,7 +124,7 @@ def priors_and_noise(
     """Priors, noise, and whether the noise is to be judged from the data."""
     priors = Priors.from_kit(kit)
     if terms:
-        names = parse_terms(terms)
+        names = _names(terms)
         if not names:
             raise UserError("no terms in --terms", "names separated by commas", "Leave it out")
         priors = priors.only(names)
@@ -142,6 +142,12 @@ def priors_and_noise(
         # The scatter is judged from the sightings, and holds the circles' grain already.
         noise = Noise(noise.centring)
     return priors, noise, from_data
+
+
+def _names(text: str) -> list[str]:
+    """Names of terms from ``a,b,c``."""
+    names = (t.strip().lower() for t in text.split(","))
+    return [n.replace("-", "_").replace(" ", "_") for n in names if n]
 
 
 def print_json(answer: dict[str, Any]) -> None:

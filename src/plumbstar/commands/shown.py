@@ -13,8 +13,8 @@ import numpy as np
 
 from plumbstar import evenings, shims, shown
 from plumbstar.errors import UserError
-from plumbstar.fix import Noise, Priors
 from plumbstar.kit import Kit
+from plumbstar.priors import Noise, Priors
 from plumbstar.sky import catalogue
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lookup import Target, find_target

@@ -20,8 +20,8 @@ from plumbstar import kit as kits
 from plumbstar.encoders import hidden
 from plumbstar.encoders.simulated import Shape, SimulatedTelescope
 from plumbstar.errors import UserError
-from plumbstar.fix import Priors
 from plumbstar.mount import Array
+from plumbstar.priors import Priors
 from plumbstar.scenario import thornback_ridge
 from plumbstar.simulate import draw_terms
 

@@ -21,9 +21,9 @@ from plumbstar.explain.hypotheses import Outing
 from plumbstar.explain.judge import Judged, judge
 from plumbstar.explain.rates import FAULT_RATES
 from plumbstar.explain.stars import Heaven
-from plumbstar.fix import Noise, Priors
 from plumbstar.kit import Kit
 from plumbstar.mount import N_TERMS, TERMS
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

@@ -19,9 +19,9 @@ from plumbstar import mount
 from plumbstar.explain import rates
 from plumbstar.explain.model import EXTRAS, Variant, blank_shift, with_extras
 from plumbstar.explain.stars import Heaven, mixed_up
-from plumbstar.fix import Noise, Priors
 from plumbstar.kit import Kit
 from plumbstar.mount import INDEX, N_TERMS, Array
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 
 #: A model that puts a sighted star this far below level is not considered.

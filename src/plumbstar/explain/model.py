@@ -2,7 +2,7 @@
 
 Each model has the eleven terms of the mount and up to three extra numbers; an extra number shifts
 the terms from some sighting on (a slip, a moved base). The same mathematics as
-:func:`plumbstar.fix.gauss_newton`, over a batch, because one explanation weighs some three hundred.
+:func:`plumbstar.posterior.gauss_newton`, over a batch: one explanation weighs some three hundred.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plumbstar import mount
-from plumbstar.fix import Priors
 from plumbstar.mount import N_TERMS, Array
+from plumbstar.priors import Priors
 
 Index = NDArray[np.intp] | NDArray[np.bool_]
 
@@ -130,7 +130,7 @@ def solve(variants: Sequence[Variant]) -> Solved:
     """All variants at once. Every variant has the same number of sightings.
 
     Evidence: log p(data) ~ log p(data, mode) + 1/2 log det(2 pi C) (MacKay 2003, eq. 27.3), with an
-    unknown azimuth zero uniform on the turn, as in plumbstar.fix. Up to three starts for the
+    unknown azimuth zero uniform on the turn, as in plumbstar.posterior. Up to three starts for the
     azimuth zero where the sightings disagree about it.
     """
     sigma = np.array([v.sigma for v in variants])

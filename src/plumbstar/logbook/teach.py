@@ -7,9 +7,9 @@ from dataclasses import replace
 from plumbstar import kit as kits
 from plumbstar import learn
 from plumbstar.errors import UserError
-from plumbstar.fix import Priors
 from plumbstar.kit import Kit
 from plumbstar.logbook.store import Logbook
+from plumbstar.priors import Priors
 from plumbstar.sky.times import Instant
 
 

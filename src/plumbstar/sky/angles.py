@@ -32,3 +32,9 @@ def position_angle_rad(lon1: ArrayLike, lat1: ArrayLike, lon2: ArrayLike, lat2: 
     x = np.cos(lat2) * np.sin(d)
     y = np.cos(lat1) * np.sin(lat2) - np.sin(lat1) * np.cos(lat2) * np.cos(d)
     return np.asarray(np.arctan2(x, y))
+
+
+def between_rad(a: Array, b: Array) -> Array:
+    """Angle (...) between unit vectors (..., 3), radians; exact at both ends (Kahan 2006, 13)."""
+    out: Array = 2 * np.arctan2(np.linalg.norm(a - b, axis=-1), np.linalg.norm(a + b, axis=-1))
+    return out

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from plumbstar import kit as kits
 from plumbstar import words
-from plumbstar.fix import Fix, Noise
+from plumbstar.fix import Fix
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.teach import learnt_priors
+from plumbstar.priors import Noise
 from plumbstar.sky import lookup, places
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

@@ -11,8 +11,8 @@ from plumbstar.card import Card, Wall, calendar, make, paper, phone
 from plumbstar.card.order import order_of
 from plumbstar.card.wall import offset
 from plumbstar.errors import UserError
-from plumbstar.fix import Priors
 from plumbstar.kit import Kit
+from plumbstar.priors import Priors
 from plumbstar.sky import catalogue, deepsky, doubles, own_source
 from plumbstar.sky.local_time import zone_of
 from plumbstar.sky.site import Site

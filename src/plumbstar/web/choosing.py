@@ -11,8 +11,9 @@ import numpy as np
 from plumbstar import choose
 from plumbstar.choose import Candidate, StarSet
 from plumbstar.errors import UserError
-from plumbstar.fix import Fix, Noise, Priors
+from plumbstar.fix import Fix
 from plumbstar.mount import Array
+from plumbstar.priors import Noise, Priors
 from plumbstar.sky import catalogue
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

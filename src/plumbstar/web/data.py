@@ -12,7 +12,8 @@ from typing import Any
 import numpy as np
 
 from plumbstar import mount, surroundings, words
-from plumbstar.fix import Fix, Noise, solve
+from plumbstar.fix import Fix, solve
+from plumbstar.priors import Noise
 from plumbstar.sighting import Sighting
 from plumbstar.sky import bodies, catalogue, deepsky, lookup
 from plumbstar.sky.frame import frame

@@ -18,8 +18,9 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from plumbstar.fix import UNKNOWN, Fix, Noise, Priors, solve
+from plumbstar.fix import Fix, solve
 from plumbstar.mount import INDEX
+from plumbstar.priors import UNKNOWN, Noise, Priors
 from plumbstar.sighting import Sighting
 
 #: How far an altitude circle may have slipped, 1 sigma. A slip is anything; more would be seen.

@@ -15,10 +15,10 @@ import msgspec
 
 from plumbstar import kit as kits
 from plumbstar.errors import UserError
-from plumbstar.fix import Priors
 from plumbstar.kit import Eyepiece, Kit
 from plumbstar.learn import Learnt
 from plumbstar.logbook import Logbook, LoggedSighting, Outing
+from plumbstar.priors import Priors
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline

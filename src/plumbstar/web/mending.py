@@ -17,10 +17,10 @@ from plumbstar import checks as bench
 from plumbstar import collimate, history, shims, words
 from plumbstar.errors import UserError
 from plumbstar.explain import explain
-from plumbstar.fix import Noise, Priors
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.teach import evidence_of
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

@@ -14,9 +14,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plumbstar.fix import NONSENSE, Fix, Noise, Priors, evidence_of_wrong_stars, solve
+from plumbstar.fix import Fix, solve
 from plumbstar.mount import INDEX, SCALES
+from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
+from plumbstar.suspects import NONSENSE, evidence_of_wrong_stars
 from plumbstar.web.epochs import freed, handed_on
 
 #: What may have moved at once, and its words.

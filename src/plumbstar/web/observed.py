@@ -11,10 +11,11 @@ import msgspec
 from plumbstar import guide, words
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
-from plumbstar.fix import Fix, Noise
+from plumbstar.fix import Fix
 from plumbstar.kit import Eyepiece
 from plumbstar.learn import Learnt
 from plumbstar.logbook import Logbook, LoggedSighting, Origin
+from plumbstar.priors import Noise
 from plumbstar.sighting import Sighting
 from plumbstar.sky import lookup
 from plumbstar.sky.catalogue import Star

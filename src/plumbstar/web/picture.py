@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from plumbstar import mount, words
+from plumbstar import words
 from plumbstar.choose import lookalikes_of
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix
@@ -490,9 +490,3 @@ def chances(e: Evening, az: Any, alt: Any) -> list[float | None]:
         return [None] * len(az)
     found = e.fix.hit_chance(np.degrees(az), np.degrees(alt), e.field_deg)
     return [number(float(p), 3) for p in found]
-
-
-def separation_deg(az: Any, alt: Any, az0: float, alt0: float) -> Any:
-    """Angle (n,) in degrees between places (n,) and one place; radians in."""
-    dots = mount.unit(az, alt) @ mount.unit(np.asarray(az0), np.asarray(alt0))
-    return np.degrees(np.arccos(np.clip(dots, -1.0, 1.0)))
