@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from plumbstar.logbook.teach import learnt_priors
 from plumbstar.mount import INDEX, N_TERMS
 from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
+from plumbstar.simulate import draw_terms
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 
@@ -305,6 +307,54 @@ def test_last_mend_of_each_term() -> None:
     }
 
 
+def slipped(rows: list[Sighting], first: int, az: float, alt: float) -> list[Sighting]:
+    """The same with both circles off by so many degrees from sighting ``first`` on."""
+    return [
+        replace(s, reading_az_deg=s.reading_az_deg + az, reading_alt_deg=s.reading_alt_deg + alt)
+        if i >= first
+        else s
+        for i, s in enumerate(rows)
+    ]
+
+
+def test_the_parts_of_an_outing_teach_together_and_without_a_cut_nothing() -> None:
+    """What the parts say lies about the hidden mount as far as it says itself (chi-square)."""
+    rng = np.random.default_rng(21)
+    square, count, wider = 0.0, 0.0, 0
+    for _ in range(60):
+        hidden = set_up(rng, draw_terms(BASE, rng))
+        rows = slipped(sight(rng, hidden, 8), 4, 20.0, 3.0)
+        assert learn.evidence_from(rows, KIT) is None
+        e = learn.evidence_from(rows, KIT, cuts=[(4, ("azimuth",)), (4, ("altitude",))])
+        first = learn.evidence_from(rows[:4], KIT)
+        assert e is not None
+        assert first is not None
+        values, axes = np.linalg.eigh(e.information)
+        told = values > 1e-6 * values.max()
+        N, v = e.information, e.vector
+        x = hidden[[INDEX[t] for t in learn.PERSISTENT]]
+        best = axes[:, told] @ ((axes[:, told].T @ v) / values[told])
+        square += float((x - best) @ N @ (x - best))
+        count += np.count_nonzero(told)
+        wider += np.all(np.diag(N) >= np.diag(first.information) * 0.999)
+    assert 0.8 < square / count < 1.25
+    assert wider == 60  # never less than what the first part says alone
+
+
+def test_after_the_altitude_circle_slipped_its_zero_teaches_nothing() -> None:
+    rng = np.random.default_rng(22)
+    rows = slipped(sight(rng, set_up(rng, BASE.mean), 8), 4, 0.0, 3.0)
+    at = learn.PERSISTENT.index("altitude_zero")
+    with_cut = learn.evidence_from(rows, KIT, cuts=[(4, ("altitude",))])
+    first = learn.evidence_from(rows[:4], KIT)
+    assert with_cut is not None
+    assert first is not None
+    prior = np.diag(BASE.information[[INDEX[t] for t in learn.PERSISTENT]])
+    stop = [np.linalg.solve(e.information + prior, e.vector)[at] for e in (with_cut, first)]
+    assert np.degrees(stop) == pytest.approx([0.0, 0.0], abs=0.35)
+    assert with_cut.information[at, at] == pytest.approx(first.information[at, at], rel=1e-6)
+
+
 def test_from_a_logbook_with_mends_and_a_contradictory_outing() -> None:
     book = Logbook.open(":memory:")
     rng = np.random.default_rng(13)
@@ -329,6 +379,11 @@ def test_from_a_logbook_with_mends_and_a_contradictory_outing() -> None:
     assert stop.sigma < math.radians(0.6)
     # The outing in progress must not teach itself.
     assert learnt_priors(book, KIT, before=day).term("altitude_zero").outings == ()
+    # Cut where the observer said that something moved, each sighting agrees with itself.
+    ids = [s.id for s in book.sightings(wild.id)]
+    slips = [{"after": n, "axes": ["azimuth", "altitude"], "why": "knocked"} for n in ids[:2]]
+    book.update_state(wild.id, desk={"slips": slips})
+    assert learnt_priors(book, KIT).left_out == ()
     book.add_mend(KIT.name, ["altitude_zero"], "stop shimmed", day.plus_seconds(3.5 * 86400))
     assert learnt_priors(book, KIT).term("altitude_zero").outings == (5,)
     book.undo()

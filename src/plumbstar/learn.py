@@ -20,9 +20,10 @@ memory): the same outings always teach the same.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -170,15 +171,46 @@ def evidence(fix: Fix, outing_id: int = 0, utc: Instant | None = None) -> Eviden
 
 
 def evidence_from(
-    sightings: Sequence[Sighting], kit: Kit, outing_id: int = 0, utc: Instant | None = None
+    sightings: Sequence[Sighting],
+    kit: Kit,
+    outing_id: int = 0,
+    utc: Instant | None = None,
+    cuts: Sequence[tuple[int, Sequence[str]]] = (),
 ) -> Evidence | None:
     """Solve an outing with its kit's own priors and take them out again. Raises UserError.
 
-    None when the sightings fit no mount that the kit allows (:data:`MISFIT`): a wrong star or a
-    base that was moved would be learnt as a mount.
+    ``cuts``: where something moved, as (how many sightings came before, what moved), oldest first.
+    The parts between are solved each by itself, and what they say is added. After the altitude
+    circle slipped its zero is no longer that of the stop, and nothing is learnt of it.
+    None when the sightings of no part fit a mount that the kit allows (:data:`MISFIT`): a wrong
+    star or a base that was moved would be learnt as a mount.
     """
-    fix = solve(sightings, Priors.from_kit(kit), Noise.from_kit(kit))
-    return evidence(fix, outing_id, utc) if fix.misfit_probability >= MISFIT else None
+    prior, noise = Priors.from_kit(kit), Noise.from_kit(kit)
+    found: list[Evidence] = []
+    stop_holds = True
+    edges = [0, *(n for n, _ in cuts), len(sightings)]
+    for k, (low, high) in enumerate(itertools.pairwise(edges)):
+        stop_holds = stop_holds and not (k and "altitude" in cuts[k - 1][1])
+        if low == high:
+            continue
+        fix = solve(sightings[low:high], prior, noise)
+        if fix.misfit_probability >= MISFIT:
+            said = evidence(fix, outing_id, utc)
+            found.append(said if stop_holds else _without(said, "altitude_zero"))
+    if not found:
+        return None
+    information = np.sum([e.information for e in found], axis=0)
+    return Evidence(outing_id, utc, information, np.sum([e.vector for e in found], axis=0))
+
+
+def _without(e: Evidence, term: str) -> Evidence:
+    """The same with nothing known or said of one term: integrated out (Schur complement)."""
+    at = PERSISTENT.index(term)
+    if e.information[at, at] <= 0.0:
+        return e
+    share = e.information[at] / e.information[at, at]
+    information = e.information - np.outer(e.information[at], share)
+    return replace(e, information=information, vector=e.vector - share * e.vector[at])
 
 
 def since_of(mends: Iterable[tuple[Instant, Sequence[str]]]) -> dict[str, Instant]:

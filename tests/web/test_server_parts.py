@@ -10,6 +10,7 @@ import pytest
 from plumbstar import guide, mount
 from plumbstar.encoders.reading import Reading
 from plumbstar.fix import solve
+from plumbstar.logbook.slips import Slip
 from plumbstar.mount import INDEX
 from plumbstar.priors import Priors
 from plumbstar.simulate import HiddenMount
@@ -24,7 +25,7 @@ from plumbstar.web.almanac import Almanac
 from plumbstar.web.clock import EveningClock
 from plumbstar.web.course import Course
 from plumbstar.web.epochs import freed, solve_parts
-from plumbstar.web.kept import Desk, Miss, Slip, Sweep
+from plumbstar.web.kept import Desk, Miss, Sweep
 
 from .server_rig import DAY, NIGHT, NOISE, SCENE, Standing
 

@@ -8,6 +8,7 @@ from plumbstar import kit as kits
 from plumbstar import learn
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
+from plumbstar.logbook.slips import cuts, slips_in
 from plumbstar.logbook.store import Logbook
 from plumbstar.priors import Priors
 from plumbstar.sky.times import Instant
@@ -19,21 +20,23 @@ def evidence_of(
     """What each outing with this kit (by name) says, and the outings left out.
 
     Each is solved anew from its raw sightings, with the kit as it was that evening, so nothing
-    depends on fixes kept before. Left out are those whose sightings contradict one another.
+    depends on fixes kept before. Where something moved among the sightings, each part is taken by
+    itself. Left out are those whose sightings contradict one another.
     ``before`` passes over outings begun then or later.
     """
     found, left_out = [], []
     for o in book.outings(kit=kit.name):
         if before is not None and o.started >= before:
             continue
-        sightings = [s.sighting for s in book.sightings(o.id, active=True)]
-        if not sightings:
+        used = book.sightings(o.id, active=True)
+        if not used:
             continue
+        cut = cuts(slips_in(book.state(o.id)), [s.id for s in used])
         try:
             then = kits.loads(o.kit_text) if o.kit_text else kit
         except UserError:
             then = kit  # a snapshot from an older program that today's rules refuse
-        one = learn.evidence_from(sightings, then, o.id, o.started)
+        one = learn.evidence_from([s.sighting for s in used], then, o.id, o.started, cut)
         if one is None:
             left_out.append(o.id)
         else:

@@ -9,12 +9,12 @@ from plumbstar import kit as kits
 from plumbstar import words
 from plumbstar.fix import Fix
 from plumbstar.logbook import Logbook
+from plumbstar.logbook.slips import cuts, slips_in
 from plumbstar.logbook.teach import learnt_priors
 from plumbstar.priors import Noise
 from plumbstar.sky import lookup, places
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.web import kept
 from plumbstar.web.epochs import solve_parts
 
 
@@ -46,10 +46,9 @@ def solve_outing(book: Logbook, outing_id: int, now: Instant) -> Solved | None:
     if not used:
         return None
     kit = kits.loads(o.kit_text) if o.kit_text else kits.example()
-    slips = kept.load(book.state(outing_id).get(kept.KEY)).slips
-    cuts = kept.cuts(slips, [s.id for s in used])
+    cut = cuts(slips_in(book.state(outing_id)), [s.id for s in used])
     priors = learnt_priors(book, kit, o.started).priors
-    parts = solve_parts([s.sighting for s in used], priors, Noise.from_kit(kit), cuts)
+    parts = solve_parts([s.sighting for s in used], priors, Noise.from_kit(kit), cut)
     fix, eyepiece = parts[-1].fix, kit.finder_eyepiece()
     sentence = words.fix_sentence(fix, kit.true_field_deg(eyepiece), eyepiece.name)
     book.add_fix(outing_id, {"sentence": sentence, **fix.to_dict()}, now)

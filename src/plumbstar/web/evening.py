@@ -22,6 +22,7 @@ from plumbstar.errors import UserError
 from plumbstar.fix import Fix
 from plumbstar.gps import Fix as GpsFix
 from plumbstar.logbook import Logbook, short
+from plumbstar.logbook.slips import DESK
 from plumbstar.logbook.words import signed_clock
 from plumbstar.sky import lookup, towns
 from plumbstar.sky.coordinates import words as coordinate_words
@@ -90,12 +91,12 @@ class Evening(Observed):
         self._seen_elsewhere = self.book.elsewhere()
         self.outing = self.book.current_outing()
         if self.outing is not None:
-            raw = self.book.state(self.outing.id).get(kept.KEY)
+            raw = self.book.state(self.outing.id).get(DESK)
             self.sightings = tuple(
                 s for s in self.book.sightings(self.outing.id) if s.deleted is None
             )
         else:
-            raw, self.sightings = self.book.get_setting(kept.KEY), ()
+            raw, self.sightings = self.book.get_setting(DESK), ()
         self.desk = kept.load(raw)
         if (self.choice or {}).get("status") != "working":
             self.choice = self.desk.choice

@@ -18,13 +18,14 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Eyepiece, Kit
 from plumbstar.learn import Learnt
 from plumbstar.logbook import Logbook, LoggedSighting, Outing
+from plumbstar.logbook.slips import DESK, Slip
 from plumbstar.priors import Priors
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
 from plumbstar.web import kept
 from plumbstar.web.almanac import Almanac
-from plumbstar.web.kept import Desk, Message, Slip
+from plumbstar.web.kept import Desk, Message
 from plumbstar.web.timing import Timing
 from plumbstar.words import upper_first
 
@@ -99,9 +100,9 @@ class Ground(ABC):
         self.desk = msgspec.structs.replace(self.desk, **changes)
         body = kept.dump(self.desk)
         if self.outing is not None:
-            self.book.update_state(self.outing.id, **{kept.KEY: body})
+            self.book.update_state(self.outing.id, **{DESK: body})
         else:
-            self.book.set_setting(kept.KEY, body)
+            self.book.set_setting(DESK, body)
 
     # ---- site, kit, skyline ----------------------------------------------------------------
 
@@ -238,7 +239,7 @@ class Ground(ABC):
             # Plan and choice were made for tonight; slips and misses belong to sightings past.
             self._save(sweep=None, misses=(), slips=self._open_slip())
             # What is kept outside of outings must not come back with the next evening.
-            self.book.set_setting(kept.KEY, kept.dump(Desk(eyepiece=self.desk.eyepiece)))
+            self.book.set_setting(DESK, kept.dump(Desk(eyepiece=self.desk.eyepiece)))
             self.refit()
         return self.outing
 

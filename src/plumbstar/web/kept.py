@@ -7,29 +7,14 @@ that nothing can disagree after a power cut or an undo.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from typing import Any
 
 import msgspec
 
-KEY = "desk"
+from plumbstar.logbook.slips import Slip
 
 #: The encoders' raw and continuous counts, a slip's words, and the zeros, as last seen.
 Counts = tuple[tuple[int, int], tuple[int, int], str, tuple[float, float]]
-
-
-class Slip(msgspec.Struct, frozen=True):
-    """A possible slip. ``axes`` names what may have moved: "azimuth", "altitude", "base".
-
-    ``after``: the id of the last sighting before it; the next one settles it. Not its time: a clock
-    may be set in mid-evening. ``told``: the sightings told of it, and the observer was asked.
-    """
-
-    after: int
-    axes: tuple[str, ...]
-    why: str
-    nothing_moved: bool = False
-    told: bool = False
 
 
 class Miss(msgspec.Struct, frozen=True):
@@ -108,12 +93,6 @@ def load_counts(raw: Any) -> Counts | None:
         return msgspec.convert(raw, Counts) if raw else None
     except msgspec.ValidationError:
         return None
-
-
-def cuts(slips: Iterable[Slip], ids: Sequence[int]) -> list[tuple[int, tuple[str, ...]]]:
-    """Where slips cut the used sightings of these ids: how many came before, and what moved."""
-    real = sorted((s for s in slips if not s.nothing_moved), key=lambda s: s.after)
-    return [(sum(i <= s.after for i in ids), s.axes) for s in real]
 
 
 def unslipped(counts: Counts | None) -> Counts | None:

@@ -15,6 +15,7 @@ from plumbstar.fix import Fix
 from plumbstar.kit import Eyepiece
 from plumbstar.learn import Learnt
 from plumbstar.logbook import Logbook, LoggedSighting, Origin
+from plumbstar.logbook.slips import Slip, cuts
 from plumbstar.priors import Noise
 from plumbstar.sighting import Sighting
 from plumbstar.sky import lookup
@@ -22,11 +23,10 @@ from plumbstar.sky.catalogue import Star
 from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
-from plumbstar.web import kept
 from plumbstar.web.again import placing
 from plumbstar.web.epochs import Part, solve_parts
 from plumbstar.web.ground import Ground, LearningKey
-from plumbstar.web.kept import Miss, Sighted, Slip
+from plumbstar.web.kept import Miss, Sighted
 from plumbstar.web.moved import Moved
 from plumbstar.web.moved import look as look_for_a_move
 
@@ -337,8 +337,8 @@ class Observed(Ground):
         self.fix, self.parts, self.moved = None, (), None
         if facts:
             try:
-                noise, cuts = Noise.from_kit(self.kit), kept.cuts(self.desk.slips, self._basis)
-                self.parts = solve_parts(facts, self.priors, noise, cuts)
+                noise, cut = Noise.from_kit(self.kit), cuts(self.desk.slips, self._basis)
+                self.parts = solve_parts(facts, self.priors, noise, cut)
                 self.fix = self.parts[-1].fix
             except UserError as e:  # the sightings are safe; the screen says why there is no fix
                 self.say(str(e), "problem")

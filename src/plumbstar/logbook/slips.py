@@ -1,0 +1,50 @@
+"""Where something moved among an outing's sightings: what was reported, told or denied.
+
+The pages keep it in the outing's state, beside what else lies on their desk; whoever solves an
+outing anew reads it here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import msgspec
+
+#: Under this key of an outing's state the pages keep their desk, and in it the slips.
+DESK = "desk"
+
+#: How many sightings came before, and what moved: "azimuth", "altitude", "base".
+Cut = tuple[int, tuple[str, ...]]
+
+
+class Slip(msgspec.Struct, frozen=True):
+    """A possible slip. ``axes`` names what may have moved: "azimuth", "altitude", "base".
+
+    ``after``: the id of the last sighting before it; the next one settles it. Not its time: a clock
+    may be set in mid-evening. ``told``: the sightings told of it, and the observer was asked.
+    """
+
+    after: int
+    axes: tuple[str, ...]
+    why: str
+    nothing_moved: bool = False
+    told: bool = False
+
+
+class _Desk(msgspec.Struct, frozen=True):
+    slips: tuple[Slip, ...] = ()
+
+
+def slips_in(state: dict[str, Any]) -> tuple[Slip, ...]:
+    """Those in an outing's state; of an older or damaged form none."""
+    try:
+        return msgspec.convert(state.get(DESK) or {}, _Desk).slips
+    except msgspec.ValidationError:
+        return ()
+
+
+def cuts(slips: Iterable[Slip], ids: Sequence[int]) -> list[Cut]:
+    """Where they cut the used sightings of these ids, oldest first."""
+    real = sorted((s for s in slips if not s.nothing_moved), key=lambda s: s.after)
+    return [(sum(i <= s.after for i in ids), s.axes) for s in real]
