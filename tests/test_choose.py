@@ -5,19 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from plumbstar import mount
 from plumbstar.choose import candidates, choose, lookalikes_of, next_star, when_to_sight
 from plumbstar.errors import UserError
 from plumbstar.fix import solve
+from plumbstar.kit import Telescope
 from plumbstar.priors import Noise, Priors
 from plumbstar.scenario import saltpan_flat, thornback_ridge
 from plumbstar.simulate import HiddenMount
 from plumbstar.sky import catalogue
-from plumbstar.sky.bodies import Body
-from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
+from plumbstar.sunlight import SunRefusal, may_be_sighted
 
 CAT = catalogue.load()
 T = thornback_ridge()
@@ -86,24 +85,28 @@ def test_stars_that_came_out_before_midnight_still_say_when() -> None:
     assert late[0].visible_from
 
 
-def test_midnight_sun_shows_no_star() -> None:
-    with_sun = candidates(CAT, Instant.parse("2027-06-21T22:00:00Z"), Site(70.0, 20.0))
-    assert all(c.visible_from is None for c in with_sun if c.star.v_mag > 2)
+def test_no_star_is_offered_while_the_sun_is_up() -> None:
+    with pytest.raises(SunRefusal, match="blinds at once"):
+        candidates(CAT, Instant.parse("2027-06-21T22:00:00Z"), Site(70.0, 20.0))
 
 
-def test_no_star_near_the_sun_is_offered() -> None:
-    # At the summer solstice the Sun stands at 6 h, +23.4 deg; Elnath (5 h 26 m, +28.6 deg) is some
-    # 9 deg from it, by either catalogue, and both stay up all day at 69 N.
-    moment = Instant.parse("2027-06-21T12:00:00Z")
-    site = Site(69.0, 20.0)
-    stars = candidates(CAT, moment, site)
-    assert "Elnath" not in [c.star.label for c in stars]
-    sun_az, sun_alt = place_of(Body("Sun"), moment, site)
-    assert sun_alt > 40
-    sun = mount.unit(np.radians(sun_az), np.radians(sun_alt))
-    for c in stars:
-        place = mount.unit(np.radians(c.az_deg), np.radians(c.alt_deg))
-        assert np.degrees(np.arccos(sun @ place)) > 20
+def test_no_star_near_the_sun_may_be_sighted_until_it_is_well_down() -> None:
+    az, alt = np.radians([100.0, 100.0, 280.0]), np.radians([16.0, 19.0, 40.0])
+    for sun_alt, may in (
+        (0.0, [False, False, False]),
+        (-2.0, [False, True, True]),  # 18, 21 degrees from it, and far away
+        (-6.0, [True, True, True]),
+    ):
+        assert may_be_sighted(az, alt, 100.0, sun_alt).tolist() == may
+
+
+def test_only_what_the_telescope_reaches_is_offered() -> None:
+    low = candidates(CAT, T.start, T.site, telescope=Telescope(max_alt_deg=50.0))
+    assert (
+        max(c.alt_deg for c in low)
+        <= 50.0
+        < max(c.alt_deg for c in candidates(CAT, T.start, T.site))
+    )
 
 
 def test_in_a_white_night_the_stars_are_chosen_for_the_lowest_sun() -> None:

@@ -10,13 +10,14 @@ import pytest
 from plumbstar import mount
 from plumbstar.errors import UserError
 from plumbstar.fix import solve
-from plumbstar.guide import SunRefusal, not_in_field, push, sweep
+from plumbstar.guide import not_in_field, push, sweep
 from plumbstar.kit import Kit
 from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.simulate import HiddenMount, draw_terms, terms_from_deg
 from plumbstar.sky.angles import between_rad
 from plumbstar.skyline import Skyline
+from plumbstar.sunlight import SunRefusal
 
 PRIOR, NOISE = Priors.from_kit(Kit()), Noise()
 NIGHT = lambda s: (0.0, -40.0)  # noqa: E731  the Sun, well down

@@ -15,8 +15,8 @@ SRC = Path(__file__).parent.parent / "src" / "plumbstar"
 #: Lower layers may not import higher ones. Every module stands here.
 LAYERS = (
     ("__init__", "errors"),
-    ("sky", "mount", "smallsample"),
-    ("kit", "skyline", "sighting", "surroundings", "collimate", "encoders", "clock_check"),
+    ("sky", "mount", "smallsample", "collimate"),
+    ("kit", "skyline", "sunlight", "sighting", "surroundings", "encoders", "clock_check"),
     ("chance", "priors", "posterior", "suspects", "fix"),
     ("score", "worth", "simulate", "scenario", "words", "sightings_file", "gps", "gps_port"),
     ("choose", "guide", "learn", "history", "logbook", "explain", "judging", "checks", "shims"),

@@ -17,7 +17,7 @@ import numpy as np
 from plumbstar import mount, words
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix, sky_grid
-from plumbstar.guide import SUN_KEEP_OUT_DEG, SUN_UP_DEG, SUN_WELL_DOWN_DEG
+from plumbstar.kit import Telescope
 from plumbstar.mount import Array, Indices
 from plumbstar.priors import Noise, Priors
 from plumbstar.score import score_next, score_sets, score_trusting_stop
@@ -30,6 +30,7 @@ from plumbstar.sky.places import Directions, in_frame, observed_many, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
+from plumbstar.sunlight import SUN_UP_DEG, SunRefusal, may_be_sighted
 
 #: What makes a star a nuisance, in hit chance given up to avoid it. Common practice, no source.
 COSTS = {
@@ -40,6 +41,8 @@ COSTS = {
     "each half turn of pushing": 0.005,
 }
 
+#: Between these heights a star is sighted well, degrees. Common practice, no source.
+LOW_DEG, HIGH_DEG = 15.0, 80.0
 #: Sun depression, degrees, at which a star of that magnitude is first seen by eye. The ends are the
 #: usual definitions (civil twilight ends when the brightest stars show, astronomical when the
 #: sixth magnitude does); between them a straight line. Common practice, no source.
@@ -184,43 +187,51 @@ def candidates(
     site: Site,
     *,
     skyline: Skyline | None = None,
+    telescope: Telescope | None = None,
     max_mag: float = 3.0,
-    min_alt_deg: float = 15.0,
-    max_alt_deg: float = 80.0,
     clearance_deg: float = 2.0,
     most: int = 60,
 ) -> tuple[Candidate, ...]:
-    """The brightest usable stars, at most ``most``: clear of the skyline, not too low or high.
+    """The brightest usable stars, at most ``most``: clear of the skyline, neither too low nor too
+    high, and within the telescope's reach.
 
-    None within 20 degrees of the Sun unless it is well down, and after sunset none that a white
-    night never shows. Raises :class:`UserError` when fewer than two are left.
+    None within 20 degrees of the Sun unless it is well down, and none that a white night never
+    shows. Raises :class:`SunRefusal` while the Sun is up, and :class:`UserError` when fewer than
+    two are left.
     """
+    sun_az, sun_alt = place_of(Body("Sun"), instant, site)
+    if sun_alt > SUN_UP_DEG:
+        raise SunRefusal(
+            f"a sky with the Sun up ({instant})",
+            "a time with the Sun down",
+            "Stars do not show while it is up, and a sweep across it blinds at once and for good. "
+            "Choose a time when the nights are dark",
+        )
+    low, high = LOW_DEG, HIGH_DEG
+    if telescope is not None:
+        low, high = max(low, telescope.min_alt_deg), min(high, telescope.max_alt_deg)
     bright = catalogue.brighter_than(max(max_mag + ALIKE_MAG + 0.5, max_mag))
     f = frame(instant, site)
     az, alt = in_frame(f, Directions.take(catalogue, bright))
     az_deg, alt_deg = np.degrees(az), np.degrees(alt)
-    floor = np.full_like(alt_deg, min_alt_deg)
+    floor = np.full_like(alt_deg, low)
     if skyline is not None:
         floor = np.maximum(floor, skyline.altitude_deg(az_deg) + clearance_deg)
     mag = catalogue.v_mag[bright]
     places = mount.unit(az, alt)
-    usable = (alt_deg >= floor) & (alt_deg <= max_alt_deg) & (mag <= max_mag)
-    sun_az, sun_alt = place_of(Body("Sun"), instant, site)
-    if sun_alt > SUN_WELL_DOWN_DEG:
-        sun = mount.unit(np.radians(sun_az), np.radians(sun_alt))
-        usable &= places @ sun < math.cos(math.radians(SUN_KEEP_OUT_DEG))
+    usable = (alt_deg >= floor) & (alt_deg <= high) & (mag <= max_mag)
+    usable &= may_be_sighted(az, alt, sun_az, sun_alt)
     rows = np.flatnonzero(usable)
     rows = rows[np.argsort(mag[rows], kind="stable")]
     rows = _one_of_each_double(places, rows)[:most]
     shows = _first_visible(mag[rows], instant, site)
-    if sun_alt <= SUN_UP_DEG:
-        dark = -sun_alt >= _depression_needed(mag[rows])
-        keep = [k for k, when in enumerate(shows) if dark[k] or when is not None]
-        rows, shows = rows[keep], [shows[k] for k in keep]
+    dark = -sun_alt >= _depression_needed(mag[rows])
+    keep = [k for k, when in enumerate(shows) if dark[k] or when is not None]
+    rows, shows = rows[keep], [shows[k] for k in keep]
     if len(rows) < 2:
         raise UserError(
             f"{'one star' if len(rows) else 'no stars'} brighter than magnitude {max_mag:g} "
-            f"between {min_alt_deg:.0f} and {max_alt_deg:.0f} degrees, above the skyline, and "
+            f"between {low:.0f} and {high:.0f} degrees, above the skyline, and "
             "shown by the twilight of that night",
             "two or more",
             "Allow fainter stars, check the skyline, the site and the time (UTC)",

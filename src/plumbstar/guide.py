@@ -9,25 +9,14 @@ from typing import Any
 
 import numpy as np
 
-from plumbstar import mount
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix
 from plumbstar.mount import Array
 from plumbstar.skyline import Skyline
-
-#: The tube is never guided to within this of the Sun, filter or not. Common practice, no source.
-SUN_KEEP_OUT_DEG = 20.0
-#: The Sun counts as up from the moment its upper edge may show: refraction 34', radius 16'.
-SUN_UP_DEG = -0.9
-#: Below this neither the Sun nor the sky near it is a danger, even from a hill's edge.
-SUN_WELL_DOWN_DEG = -5.0
+from plumbstar.sunlight import SUN_KEEP_OUT_DEG, apart_deg, check_sun
 
 #: A place in the sky against time: seconds from now -> true azimuth and altitude, degrees.
 Path = Callable[[float], tuple[float, float]]
-
-
-class SunRefusal(UserError):
-    """The push is refused because of the Sun."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,42 +55,6 @@ class Push:
         return {**out, "warnings": list(self.warnings), "sentence": self.sentence}
 
 
-def _apart_deg(az_a: float, alt_a: float, az_b: float, alt_b: float) -> float:
-    """Angle between two directions, degrees."""
-    a = mount.unit(np.radians(az_a), np.radians(alt_a))
-    b = mount.unit(np.radians(az_b), np.radians(alt_b))
-    return math.degrees(math.acos(float(np.clip(a @ b, -1, 1))))
-
-
-def check_sun(
-    target_az_deg: float,
-    target_alt_deg: float,
-    sun_az_deg: float,
-    sun_alt_deg: float,
-    filter_confirmed: bool,
-) -> None:
-    """Refuse a target near the Sun, and any target by day without a filter. Raises SunRefusal.
-
-    With a full-aperture filter confirmed the Sun itself may be the target of a filtered telescope,
-    but this program does not guide to it: finding it is done by the tube's shadow.
-    """
-    apart = _apart_deg(target_az_deg, target_alt_deg, sun_az_deg, sun_alt_deg)
-    if apart < SUN_KEEP_OUT_DEG and sun_alt_deg > SUN_WELL_DOWN_DEG:
-        raise SunRefusal(
-            f"a target {apart:.0f} degrees from the Sun",
-            f"at least {SUN_KEEP_OUT_DEG:.0f} degrees from it",
-            "The Sun in an eyepiece blinds at once and for good. Choose another target, or wait "
-            "until the Sun is well down",
-        )
-    if sun_alt_deg > SUN_UP_DEG and not filter_confirmed:
-        raise SunRefusal(
-            "a push while the Sun is up",
-            "the Sun below the horizon, or a full-aperture solar filter confirmed for this outing",
-            "A sweep across the Sun blinds at once and for good. Wait for sunset, or fit the "
-            "filter over the whole front of the tube and confirm it",
-        )
-
-
 def push(
     fix: Fix,
     target: str,
@@ -132,7 +85,7 @@ def push(
             "a target that is up",
             # "Come back when it has risen" is no advice for the Sun, or for what stands near it.
             "Choose another"
-            if _apart_deg(az, alt, *sun(seconds)) < SUN_KEEP_OUT_DEG
+            if apart_deg(az, alt, *sun(seconds)) < SUN_KEEP_OUT_DEG
             else "Choose another, or come back when it has risen",
         )
     to_az, to_alt = fix.reading_for(az, alt, near_az_deg=reading_az_deg)

@@ -117,6 +117,18 @@ async def test_asked_by_day_the_choice_is_for_dusk(tmp_path, monkeypatch):
 
 
 @asynchronous
+async def test_where_the_sun_stays_up_no_star_is_named(tmp_path):
+    polar = Site(70.2, 11.6, 40.0, name="Saltpan Flat")
+    async with rig(tmp_path, Instant.parse("2027-06-21T20:00:00Z"), site=polar) as r:
+        await r.do("choose", stars=3)
+        await r.quiet()
+        choice = (await r.state())["choice"]
+        assert choice["pairs"] == []
+        assert choice["triples"] == []
+        assert "blinds at once" in choice["sentence"]
+
+
+@asynchronous
 async def test_the_same_press_twice_is_one_sighting(tmp_path):
     async with rig(tmp_path) as r:
         first = await r.sight("Capella", id="the-same-press")

@@ -56,11 +56,7 @@ def hours_of(
     before: tuple[str, ...] = ()
     for t in times:
         try:
-            usable = candidates(
-                stars, t, site, skyline=skyline,
-                min_alt_deg=max(15.0, kit.telescope.min_alt_deg),
-                max_alt_deg=min(80.0, kit.telescope.max_alt_deg),
-            )  # fmt: skip
+            usable = candidates(stars, t, site, skyline=skyline, telescope=kit.telescope)
             ranked = choose(usable, t, priors, noise, field_deg, skyline=skyline, show=12).sets
         except UserError as e:
             hours.append(Hour(t, (), 0.0, _plain(e.came)))

@@ -20,7 +20,6 @@ from plumbstar.choose import (
 from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 from plumbstar.fix import solve
-from plumbstar.guide import SUN_UP_DEG, SunRefusal
 from plumbstar.kit import Kit
 from plumbstar.mount import Array
 from plumbstar.sightings_file import read, true_places
@@ -75,23 +74,14 @@ def command(
     assert site is not None  # the option is required
     asked = opt.instant_of(utc_text)
     instant = when_to_sight(asked, site)
-    _, sun_alt_then = place_of(Body("Sun"), instant, site)
-    if sun_alt_then > SUN_UP_DEG:
-        raise SunRefusal(
-            f"a sky in which the Sun does not set for a day from {instant}",
-            "a time with the Sun down",
-            "Stars do not show while it is up, and a sweep across it blinds at once and for good. "
-            "Give a --utc when the nights are dark",
-        )
     if not math.isfinite(max_mag):
         raise UserError(f"--max-mag {max_mag}", "a magnitude", "For example --max-mag 3")
     kit = opt.kit_of(kit_path)
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
     skyline = opt.skyline_of(skyline_text, site_text)
     stars = candidates(
-        catalogue.load(), instant, site, skyline=skyline, max_mag=max_mag,
-        min_alt_deg=max(15.0, kit.telescope.min_alt_deg),
-        max_alt_deg=min(80.0, kit.telescope.max_alt_deg),
+        catalogue.load(), instant, site, skyline=skyline, telescope=kit.telescope,
+        max_mag=max_mag,
     )  # fmt: skip
     targets = None
     if target_names:
@@ -132,6 +122,7 @@ def command(
         click.echo("\n".join([step.sentence, *repeats]))
         click.echo("\nFrom scratch, it would have been:")
     if instant != asked:
+        _, sun_alt_then = place_of(Body("Sun"), instant, site)
         click.echo(
             f"The Sun is {_height(sun_alt)} at {asked}; this is the sky of {_hour(sun_alt_then)}, "
             f"{instant}."

@@ -15,11 +15,10 @@ from plumbstar.mount import N_TERMS, Array
 from plumbstar.sky.bodies import sun_direction
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.sunlight import may_be_sighted
 
 #: A star must stand between these to be offered, degrees.
 _COMFORTABLE = (15.0, 78.0)
-#: No star is offered nearer the Sun than this, and none at all while it is up (upper limb).
-_SUN_KEEP_OUT_DEG, _SUN_UP_DEG = 20.0, -0.9
 #: A check is worth a sighting when the causes disagree by this many sigma.
 TELLING = 2.0
 #: The check is done this long after the last sighting unless the caller says when, seconds.
@@ -44,16 +43,9 @@ class StarCheck:
 
 
 def clear_of_sun(place: Array, utc: Instant, site: Site) -> NDArray[np.bool_]:
-    """Which places (m, 2), radians, may be pointed at: none while the Sun is up, else those at
-    least 20 deg from it. The clock itself may be wrong, so this is no licence to look."""
-    sun_az, sun_alt = sun_direction(utc, site)
-    if math.degrees(sun_alt) > _SUN_UP_DEG:
-        return np.zeros(len(place), dtype=np.bool_)
-    sun = mount.unit(np.asarray(sun_az), np.asarray(sun_alt))
-    out: NDArray[np.bool_] = mount.unit(place[:, 0], place[:, 1]) @ sun < math.cos(
-        math.radians(_SUN_KEEP_OUT_DEG)
-    )
-    return out
+    """Which places (m, 2), radians, a star may be sighted at then."""
+    sun_az, sun_alt = np.degrees(sun_direction(utc, site))
+    return may_be_sighted(place[:, 0], place[:, 1], sun_az, sun_alt)
 
 
 @dataclass(frozen=True)

@@ -11,12 +11,13 @@ from typing import Any
 
 import numpy as np
 
-from plumbstar import guide, mount
+from plumbstar import mount
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix
 from plumbstar.mount import Array
 from plumbstar.sky.times import Instant
+from plumbstar.sunlight import check_sun
 from plumbstar.web.course import Course
 from plumbstar.words import upper_first
 
@@ -130,7 +131,7 @@ def sun_sentence(aim: Aim, course: Course, now: Instant) -> str | None:
     for ahead in (0.0, aim.push_seconds):
         t = now.plus_seconds(ahead)
         try:
-            guide.check_sun(*course.az_alt_deg(t), *aim.sun.az_alt_deg(t), aim.filter_confirmed)
+            check_sun(*course.az_alt_deg(t), *aim.sun.az_alt_deg(t), aim.filter_confirmed)
         except UserError as e:
             return f"{upper_first(e.came)}: not guided. {e.remedy}."
     return None

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from plumbstar.guide import SUN_UP_DEG
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.events import darkness, sun_crossings
 from plumbstar.sky.local_time import local
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.sunlight import SUN_UP_DEG
 from plumbstar.web.course import Course
 
 #: Twilight counts the Sun's centre without air; at its edges refraction is under 0.02 degrees

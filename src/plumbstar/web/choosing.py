@@ -12,6 +12,7 @@ from plumbstar import choose
 from plumbstar.choose import Candidate, StarSet
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix
+from plumbstar.kit import Telescope
 from plumbstar.mount import Array
 from plumbstar.priors import Noise, Priors
 from plumbstar.sky import catalogue
@@ -19,6 +20,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
 from plumbstar.web.evening import Evening
+from plumbstar.words import upper_first
 
 SHOW = 8
 #: Triples are made of this many of the brightest: 2024 of them. Of all 57 stars on the ridge in
@@ -37,6 +39,7 @@ class Question:
     utc: Instant
     site: Site
     skyline: Skyline
+    telescope: Telescope
     priors: Priors
     noise: Noise
     field_deg: float
@@ -50,6 +53,7 @@ def question(e: Evening, utc: Instant) -> Question:
         utc,
         e.need_site(),
         e.skyline,
+        e.kit.telescope,
         e.priors,
         Noise.from_kit(e.kit),
         e.field_deg,
@@ -68,7 +72,9 @@ def _set(s: StarSet) -> dict[str, Any]:
 
 
 def _candidates(q: Question) -> tuple[Candidate, ...]:
-    return choose.candidates(catalogue.load(), q.utc, q.site, skyline=q.skyline)
+    return choose.candidates(
+        catalogue.load(), q.utc, q.site, skyline=q.skyline, telescope=q.telescope
+    )
 
 
 def pairs(q: Question) -> dict[str, Any]:
@@ -82,7 +88,7 @@ def pairs(q: Question) -> dict[str, Any]:
         stars = _candidates(q)
         found = _ranked(q, stars, 2)
     except UserError as e:
-        return out | {"sentence": str(e), "visible": {}}
+        return out | {"sentence": f"{upper_first(e.came)}. {e.remedy}.", "visible": {}}
     out["pairs"] = [_set(s) for s in found.sets]
     recipe = found.common_practice
     out["recipe"] = _set(recipe) if recipe is not None else None
