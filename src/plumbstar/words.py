@@ -96,6 +96,10 @@ def targets_sharing(chance: float) -> str:
     return f"{in_ten(chance)} targets"
 
 
+#: No stop is set further off than this; a circle that slipped may read anything.
+A_STOP_DEG = 8.0
+
+
 def fix_sentence(fix: Fix, field_deg: float, eyepiece: str) -> str:
     """The fix in one sentence: the hit chance first, then the stop."""
     if fix.contradictory:
@@ -107,13 +111,14 @@ def fix_sentence(fix: Fix, field_deg: float, eyepiece: str) -> str:
     who = targets_sharing(chance)
     stop = math.degrees(fix.mean[INDEX["altitude_zero"]])
     sigma = math.degrees(fix.sigma[INDEX["altitude_zero"]])
+    what = "the stop" if abs(stop) < A_STOP_DEG else "the altitude circle"
     # Positive means that the reading is low: the stop holds the tube higher than it says.
     if sigma > 0.6 * max(abs(stop), 0.5) and fix.from_data[INDEX["altitude_zero"]] < 0.5:
         about = "the stop is not settled yet"
     elif abs(stop) < max(0.05, sigma):
-        about = f"the stop reads true to within {max(sigma, 0.05):.2f}°"
+        about = f"{what} reads true to within {max(sigma, 0.05):.2f}°"
     else:
-        about = f"the stop reads {abs(stop):.1f}° {'low' if stop > 0 else 'high'}"
+        about = f"{what} reads {abs(stop):.1f}° {'low' if stop > 0 else 'high'}"
     return f"{who} will be in the {eyepiece} field; {about}."
 
 
