@@ -1,10 +1,9 @@
 """Routes made by hand, names meant to do harm, and cards that several tests look at."""
 
 import dataclasses
-import datetime as dt
 import functools
 
-from plumbstar.card import Wall, make
+from plumbstar.card import make
 from plumbstar.card.model import clean
 from plumbstar.scenario import saltpan_flat, thornback_ridge
 from plumbstar.sky import catalogue, lookup
@@ -49,7 +48,7 @@ TWELVE = (
 
 
 @functools.cache
-def card(south=False, route=None, zone=None, asked=None, name=None, hours=5.0):
+def card(south=False, route=None, zone="", asked=None, name=None, hours=5.0):
     scene = FLAT if south else RIDGE
     site = scene.site if name is None else dataclasses.replace(scene.site, name=name)
     return make(
@@ -61,7 +60,7 @@ def card(south=False, route=None, zone=None, asked=None, name=None, hours=5.0):
         field_deg=0.76,
         field_name="17 mm",
         route=route,
-        wall=Wall(zone),
+        time_zone=zone,
         hours=hours,
     )
 
@@ -69,7 +68,7 @@ def card(south=False, route=None, zone=None, asked=None, name=None, hours=5.0):
 @functools.cache
 def full():
     """The ridge's evening with twelve targets, local time an hour ahead."""
-    return card(route=a_route(RIDGE, TWELVE), zone=dt.timezone(dt.timedelta(hours=1)))
+    return card(route=a_route(RIDGE, TWELVE), zone="+01:00")
 
 
 def with_names(c, text):

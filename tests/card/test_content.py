@@ -1,22 +1,21 @@
 """What is on the card, against the modules that know it."""
 
 import datetime as dt
-import zoneinfo
 
 import numpy as np
 import pytest
 
 from plumbstar import choose
 from plumbstar.card import make
-from plumbstar.card.evening import evening, looking, noon_before
+from plumbstar.card.evening import evening, looking, night_of, noon_before
 from plumbstar.card.order import order_of
 from plumbstar.card.pairs import STAY, moments
 from plumbstar.card.stops import push_words
-from plumbstar.card.wall import Wall, night_of
 from plumbstar.priors import Noise, Priors
 from plumbstar.sky import catalogue, deepsky, doubles, lookup
 from plumbstar.sky.bodies import sun_altitude
 from plumbstar.sky.events import night
+from plumbstar.sky.local_time import local
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -43,7 +42,7 @@ def test_the_times_are_those_of_the_almanac_in_their_order():
     assert when == sorted(when)
     assert c.night == "28 to 29 January 2027"
     # Lit half two days before last quarter; it rises after dusk and stays.
-    assert c.sky == "Moon 55% lit, up from 00:00."
+    assert c.sky == "Moon 55% lit, up from 23:59."
 
 
 @pytest.mark.parametrize(
@@ -56,7 +55,7 @@ def test_the_times_are_those_of_the_almanac_in_their_order():
     ],
 )
 def test_the_night_under_way_or_else_the_coming_one(asked, date):
-    e = evening(at(asked), RIDGE.site, Wall())
+    e = evening(at(asked), RIDGE.site)
     assert night_of(e.anchor, RIDGE.site.lon_deg)[0] == dt.date(*date)
     # Stars are chosen from dusk, or from now when that is past.
     dusk = next(m.instant for m in e.moments if m.key == "civil_dusk")
@@ -66,7 +65,7 @@ def test_the_night_under_way_or_else_the_coming_one(asked, date):
 def test_the_date_is_the_evenings_own_far_from_greenwich():
     for lon, date in ((-150.0, 28), (150.0, 28), (11.6, 28)):
         asked = at("2027-01-28T20:00:00Z").plus_seconds(-lon / 360.0 * 86400.0)
-        e = evening(asked, Site(30.0, lon), Wall())
+        e = evening(asked, Site(30.0, lon))
         assert night_of(e.anchor, lon)[0].day == date
 
 
@@ -85,14 +84,14 @@ def test_noon_before_is_a_noon_of_the_suns_mean_time():
 
 def test_a_white_night_says_why_and_polar_day_gives_no_stars():
     north = Site(65.0, 25.0, name="North")
-    e = evening(at("2027-06-10T12:00:00Z"), north, Wall())
+    e = evening(at("2027-06-10T12:00:00Z"), north)
     dark = next(m for m in e.moments if m.key == "astronomical_dusk")
     assert dark.instant is None
     assert "stays above -18" in dark.reason
-    e = evening(at("2027-06-21T12:00:00Z"), Site(75.0, 25.0), Wall())
+    e = evening(at("2027-06-21T12:00:00Z"), Site(75.0, 25.0))
     assert e.first is None
     assert "polar day" in e.reason
-    e = evening(at("2027-12-21T12:00:00Z"), Site(82.0, 25.0), Wall())  # polar night
+    e = evening(at("2027-12-21T12:00:00Z"), Site(82.0, 25.0))  # polar night
     assert e.first == at("2027-12-21T12:00:00Z")
 
 
@@ -108,24 +107,22 @@ def test_dusk_then_full_hours_of_the_wall_clock():
     first = at("2027-01-28T16:42:00Z")
     last = at("2027-01-28T20:00:00Z")
     # 17:00 comes 18 minutes after dusk: left out.
-    assert [Wall().time(t) for t in moments(first, last, Wall())] == [
-        "16:42", "18:00", "19:00", "20:00",
-    ]  # fmt: skip
-    half = Wall(dt.timezone(dt.timedelta(hours=5, minutes=30)))
-    assert [half.time(t) for t in moments(first, last, half)] == [
-        "22:12", "23:00", "00:00", "01:00",
-    ]  # fmt: skip
-    assert moments(first, first, Wall()) == [first]
+    for zone, shown in (
+        ("", ["16:42", "18:00", "19:00", "20:00"]),
+        ("+05:30", ["22:12", "23:00", "00:00", "01:00"]),
+    ):
+        assert [local(t, zone) for t in moments(first, last, zone)] == shown
+    assert moments(first, first, "") == [first]
 
 
 def test_targets_come_after_the_first_stars_unless_the_night_is_under_way():
     noon, late = at("2027-01-28T12:00:00Z"), at("2027-01-28T21:00:00Z")
-    e = evening(noon, RIDGE.site, Wall())
+    e = evening(noon, RIDGE.site)
     assert [t.minus(e.first) / 60.0 for t in looking(e, noon, 3.0)] == pytest.approx([15.0, 180.0])
-    e = evening(late, RIDGE.site, Wall())
+    e = evening(late, RIDGE.site)
     assert looking(e, late, 1.0) == (late, late.plus_seconds(3600.0))
     assert looking(e, late, 12.0)[1] == e.last  # dawn comes first
-    e = evening(at("2027-06-21T12:00:00Z"), Site(75.0, 25.0), Wall())
+    e = evening(at("2027-06-21T12:00:00Z"), Site(75.0, 25.0))
     assert looking(e, at("2027-06-21T12:00:00Z"), 3.0) is None
 
 
@@ -134,7 +131,7 @@ def test_the_order_is_that_of_tonight_for_the_same_hours():
     sky = conditions_of(RIDGE.site, RIDGE.kit)
     lists = (deepsky.load(), doubles.load())
     route = order_of(noon, RIDGE.site, RIDGE.kit, sky, RIDGE.skyline, *lists, hours=1.0)
-    e = evening(noon, RIDGE.site, Wall())
+    e = evening(noon, RIDGE.site)
     span = looking(e, noon, 1.0)
     night = survey(*lists, span[0], e.last, RIDGE.site, RIDGE.kit, sky, RIDGE.skyline)
     wanted = plan(night, Wishes().choose(prospects(night)), *span)
@@ -232,18 +229,6 @@ def test_the_shorter_way_round_through_north_and_hardly_at_all():
     assert push_words(polaris, near, RIDGE.site) == "20° left, 10° up"
     same = dataclasses.replace(v, az_deg=az, alt_deg=alt + 0.2)
     assert push_words(polaris, same, RIDGE.site) == "hardly at all"
-
-
-def test_wall_clock_zones_and_the_night_the_clocks_change():
-    t = at("2027-01-28T23:59:40Z")
-    assert Wall().time(t) == "00:00"
-    west = Wall(dt.timezone(dt.timedelta(hours=-3, minutes=-30)))
-    assert (west.time(t), west.label(t)) == ("20:30", "UTC−3:30")
-    berlin = Wall(zoneinfo.ZoneInfo("Europe/Berlin"))
-    assert berlin.label(t) == "UTC+1"
-    assert berlin.time(at("2027-03-28T00:30:00Z")) == "01:30"
-    assert berlin.time(at("2027-03-28T01:30:00Z")) == "03:30"  # summer time began at 01:00 UTC
-    assert Wall(dt.UTC).label(t) == "UTC"
 
 
 def test_without_a_route_there_are_no_stops_and_the_card_says_that_it_has_none():

@@ -66,7 +66,7 @@ def test_all_of_the_card_is_in_it():
     text = Reader(phone.html(c)).text
     for wanted in (
         c.night, c.site, c.place, c.telescope, c.sky, c.zone, *c.cautions,
-        *(m.what for m in c.moments), *(c.wall.time(m.instant) for m in c.moments),
+        *(m.what for m in c.moments), *(c.time(m.instant) for m in c.moments),
         *(a.where for h in c.hours for a in h.stars), *(f.designation for f in c.fields),
         *(s.name for s in c.stops), *(s.push for s in c.stops), *(s.reason for s in c.stops),
         *(sentence for f in c.fields for _, sentence in f.alike),

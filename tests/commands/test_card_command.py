@@ -1,12 +1,11 @@
 """``plumbstar card``: files written, and bad input answered."""
 
-import datetime as dt
 import json
 
 import pytest
 from click.testing import CliRunner
 
-from plumbstar.commands.card import command, zone_of
+from plumbstar.commands.card import command
 from plumbstar.errors import UserError
 
 RIDGE = ["--site", "47.2,11.6,940", "--utc", "2027-01-28T12:00:00Z", "--hours", "1"]
@@ -65,28 +64,6 @@ def test_only_what_is_asked_for(tmp_path):
 def test_a_place_that_cannot_be_written_is_one_clear_error(tmp_path):
     with pytest.raises(UserError, match="Check the path"):
         run(ALONE, "--html", str(tmp_path / "none" / "x.html"))
-
-
-@pytest.mark.parametrize(
-    ("text", "hours"),
-    [("+01:00", 1.0), ("-3:30", -3.5), ("+0545", 5.75), ("UTC+2", 2.0), ("−5", -5.0)],
-)
-def test_zones_by_offset(text, hours):
-    assert zone_of(text).utcoffset(None) == dt.timedelta(hours=hours)
-
-
-def test_zones_by_name_and_none():
-    assert zone_of("UTC") is None
-    assert zone_of(None) is None
-    assert str(zone_of("Europe/Berlin")) == "Europe/Berlin"
-
-
-@pytest.mark.parametrize(
-    "text", ["Mars/Base", "+25", "05:00", "x+1", "../../etc/passwd", "a\0b", "+01:75", "\udc80"]
-)
-def test_zones_that_are_none(text):
-    with pytest.raises(UserError, match="time zone"):
-        zone_of(text)
 
 
 def test_targets_are_on_it_and_in_the_calendar_and_may_be_of_a_kind(tmp_path):

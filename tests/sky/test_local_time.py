@@ -10,7 +10,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from plumbstar.errors import UserError
-from plumbstar.sky.local_time import abbreviation, local, local_date, offset_s, spans, zone_named
+from plumbstar.sky.local_time import (
+    abbreviation,
+    local,
+    next_full_hour,
+    offset_by_clock_s,
+    offset_s,
+    offset_words,
+    spans,
+    zone_named,
+    zone_or_offset,
+)
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 
@@ -44,13 +54,6 @@ def test_clocks_through_the_year(utc: str, zone: str, shown: str) -> None:
     assert shown == f"{local(t, zone)} {abbreviation(t, zone)}"
 
 
-def test_the_date_is_that_of_the_place() -> None:
-    t = Instant.parse("2027-01-28T23:30:00Z")
-    assert local_date(t, "Europe/Rome") == "2027-01-29"
-    assert local_date(t, "America/Denver") == "2027-01-28"
-    assert local_date(t, "") == "2027-01-28"
-
-
 @given(
     st.datetimes(dt.datetime(1970, 1, 2), dt.datetime(2090, 12, 30)),
     st.sampled_from(["", "Europe/Rome", "Australia/Lord_Howe", "America/St_Johns", "Asia/Tokyo"]),
@@ -63,6 +66,9 @@ def test_local_time_is_utc_and_the_offset(moment: dt.datetime, zone: str) -> Non
     # The same minutes as the ISO text shows, to the last millisecond of one.
     nearly = t.plus_seconds(59.9996)
     assert local(nearly, "") == nearly.iso()[11:16]
+    # And back from what the clock shows; two moments of one night have the same clock.
+    by_clock = offset_by_clock_s(then.date(), (then.hour * 60 + then.minute) * 60.0, zone)
+    assert by_clock - offset_s(t, zone) in (0, 1800, 3600)
 
 
 def test_a_page_gets_the_turn_of_the_night() -> None:
@@ -105,6 +111,38 @@ def test_other_zones_are_refused_in_words(typed: str, said: str) -> None:
         zone_named(typed)
     assert said in str(e.value)
     assert len(str(e.value)) < 300
+
+
+@pytest.mark.parametrize(
+    ("typed", "zone", "hours", "words"),
+    [
+        ("+01:00", "+01:00", 1.0, "UTC+1"),
+        ("1", "+01:00", 1.0, "UTC+1"),
+        ("-3:30", "-03:30", -3.5, "UTC−3:30"),
+        ("+0545", "+05:45", 5.75, "UTC+5:45"),
+        ("UTC+2", "+02:00", 2.0, "UTC+2"),
+        ("−5", "-05:00", -5.0, "UTC−5"),
+        ("utc", "", 0.0, "UTC"),
+        ("Europe/Berlin", "Europe/Berlin", 1.0, "UTC+1"),
+    ],
+)
+def test_zones_for_one_evening_by_hours_or_name(
+    typed: str, zone: str, hours: float, words: str
+) -> None:
+    t = Instant.parse("2027-01-28T19:30:40Z")
+    assert zone_or_offset(typed) == zone
+    assert offset_s(t, zone) == 3600 * hours
+    assert offset_words(t, zone) == words
+    assert local(next_full_hour(t, zone), zone)[3:] == "00"
+    assert 0.0 < next_full_hour(t, zone).minus(t) <= 3600.0
+
+
+@pytest.mark.parametrize(
+    "typed", ["Mars/Base", "+25", "x+1", "../../etc/passwd", "a\0b", "+01:75", "\udc80"]
+)
+def test_zones_for_one_evening_that_are_none(typed: str) -> None:
+    with pytest.raises(UserError, match="hours ahead of UTC"):
+        zone_or_offset(typed)
 
 
 def test_sites_of_older_records_load_and_newer_ones_come_back() -> None:

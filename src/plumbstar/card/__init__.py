@@ -6,6 +6,5 @@ it, :func:`phone.html` writes it for a phone, :func:`calendar.ics` gives its tim
 
 from plumbstar.card.content import make
 from plumbstar.card.model import Card
-from plumbstar.card.wall import Wall
 
-__all__ = ["Card", "Wall", "make"]
+__all__ = ["Card", "make"]

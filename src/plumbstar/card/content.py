@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from plumbstar.card.evening import evening
+from plumbstar.card.evening import evening, night_of
 from plumbstar.card.model import Card, clean
 from plumbstar.card.pairs import hours_of, moments
 from plumbstar.card.stops import stops_of
-from plumbstar.card.wall import Wall, night_of
 from plumbstar.kit import Kit
 from plumbstar.priors import Priors
 from plumbstar.sky import coordinates
 from plumbstar.sky.catalogue import Catalogue
+from plumbstar.sky.local_time import offset_words
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -40,20 +40,19 @@ def make(
     field_name: str,
     route: Route | None = None,
     priors: Priors | None = None,
-    wall: Wall | None = None,
+    time_zone: str = "",
     hours: float = 3.0,
 ) -> Card:
     """The card for the night under way at ``asked``, else the coming one.
 
     ``field_deg`` and ``field_name`` are those of the eyepiece the hit chances are for; ``priors``
-    None takes the kit's; the star pairs are for dusk and the full hours after it, for so many
-    ``hours``.
+    None takes the kit's; ``time_zone`` (local_time) is that of its times; the star pairs are for
+    dusk and the full hours after it, for so many ``hours``.
     """
-    wall = wall or Wall()
-    e = evening(asked, site, wall)
+    e = evening(asked, site, time_zone)
     times: list[Instant] = []
     if e.first is not None:
-        times = moments(e.first, min(e.last, e.first.plus_seconds(3600.0 * hours)), wall)
+        times = moments(e.first, min(e.last, e.first.plus_seconds(3600.0 * hours)), time_zone)
     pairs, fields = hours_of(
         times, stars, site, kit, priors or Priors.from_kit(kit), field_deg, skyline
     )
@@ -66,8 +65,8 @@ def make(
         place=place_words(site),
         telescope=clean(telescope_words(kit)),
         field_name=clean(field_name),
-        wall=wall,
-        zone=wall.label(e.anchor),
+        time_zone=time_zone,
+        zone=offset_words(e.anchor, time_zone),
         sky=e.sky,
         moments=e.moments,
         hours=pairs,

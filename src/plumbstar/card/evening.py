@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
 
 from plumbstar import words
 from plumbstar.card.model import Moment
-from plumbstar.card.wall import Wall
 from plumbstar.choose import when_to_sight
 from plumbstar.sky.bodies import Body, illuminated_fraction, sun_altitude
 from plumbstar.sky.events import Event, Night, night, rise_and_set
+from plumbstar.sky.local_time import local
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.sunlight import SUN_UP_DEG
 
 _DAY_S = 86400.0
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +41,11 @@ class Evening:
     reason: str = ""
 
 
-def evening(asked: Instant, site: Site, wall: Wall) -> Evening:
-    """The night under way at ``asked``, or if the Sun is up then, the coming one."""
+def evening(asked: Instant, site: Site, zone: str = "") -> Evening:
+    """The night under way at ``asked``, or if the Sun is up then, the coming one.
+
+    ``zone`` is that of the times in its sentence (local_time).
+    """
     down = float(np.degrees(sun_altitude(asked, site))) <= SUN_UP_DEG
     start = noon_before(asked, site.lon_deg) if down else asked
     n = night(start, site)
@@ -54,7 +62,7 @@ def evening(asked: Instant, site: Site, wall: Wall) -> Evening:
     return Evening(
         anchor=begin,
         moments=_moments(n, moonrise, moonset, end),
-        sky=_sky(begin, end, moonrise, moonset, site, wall),
+        sky=_sky(begin, end, moonrise, moonset, site, zone),
         first=first,
         last=last,
         reason=reason,
@@ -82,6 +90,23 @@ def noon_before(instant: Instant, lon_deg: float) -> Instant:
     """The last noon of mean solar time at that longitude."""
     noon = (0.5 - lon_deg / 360.0) % 1.0
     return instant.plus_seconds(-((instant.jd2 - noon) % 1.0) * _DAY_S)
+
+
+def night_of(instant: Instant, lon_deg: float) -> tuple[dt.date, str]:
+    """The evening's date at that longitude (mean solar time), and "28 to 29 January 2027".
+
+    ``instant`` is one of the night's evening, before midnight there. The Sun's own time is used
+    because a date in UTC would be a day off where the evening falls across midnight UTC.
+    """
+    here = instant.plus_seconds(lon_deg / 360.0 * 86400.0)
+    first = dt.date.fromisoformat(here.iso()[:10])
+    second = first + dt.timedelta(days=1)
+    start = f"{first.day}"
+    if first.month != second.month:
+        start += f" {_MONTHS[first.month - 1]}"
+    if first.year != second.year:
+        start += f" {first.year}"
+    return first, f"{start} to {second.day} {_MONTHS[second.month - 1]} {second.year}"
 
 
 def _first(n: Night, asked: Instant, begin: Instant, site: Site) -> tuple[Instant | None, str]:
@@ -120,7 +145,7 @@ def _moments(n: Night, moonrise: Event, moonset: Event, end: Instant) -> tuple[M
 
 
 def _sky(
-    begin: Instant, end: Instant, moonrise: Event, moonset: Event, site: Site, wall: Wall
+    begin: Instant, end: Instant, moonrise: Event, moonset: Event, site: Site, zone: str
 ) -> str:
     """The Moon in a sentence: how much of it is lit, and when it is up in that night."""
     moon = Body("Moon")
@@ -130,13 +155,13 @@ def _sky(
     sets = moonset.instant if moonset.instant and moonset.instant < end else None
     if rises and sets:
         if rises < sets:
-            when = f"up from {wall.time(rises)} to {wall.time(sets)}"
+            when = f"up from {local(rises, zone)} to {local(sets, zone)}"
         else:
-            when = f"up until {wall.time(sets)} and again from {wall.time(rises)}"
+            when = f"up until {local(sets, zone)} and again from {local(rises, zone)}"
     elif rises:
-        when = f"up from {wall.time(rises)}"
+        when = f"up from {local(rises, zone)}"
     elif sets:
-        when = f"up until {wall.time(sets)}"
+        when = f"up until {local(sets, zone)}"
     else:
         when = "up all night" if up else "down all night"
     return f"Moon {words.percent(lit)} lit, {when}."

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from plumbstar.card.wall import Wall
+from plumbstar.sky.local_time import local
 from plumbstar.sky.times import Instant
 
 
@@ -111,7 +111,10 @@ class Stop:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """The whole card. ``sky`` is a sentence on Moon and darkness; ``hours_note`` why no stars."""
+    """The whole card. ``sky`` is a sentence on Moon and darkness; ``hours_note`` why no stars.
+
+    ``time_zone`` is that of its times (local_time), ``zone`` what they are called: "UTC+1".
+    """
 
     date: dt.date
     night: str
@@ -119,7 +122,7 @@ class Card:
     place: str
     telescope: str
     field_name: str
-    wall: Wall
+    time_zone: str
     zone: str
     sky: str
     moments: tuple[Moment, ...]
@@ -130,6 +133,10 @@ class Card:
     left_out: tuple[tuple[str, str], ...]
     has_route: bool
     cautions: tuple[str, ...]
+
+    def time(self, instant: Instant) -> str:
+        """ "18:05"."""
+        return local(instant, self.time_zone)
 
 
 def az_alt(az_deg: float, alt_deg: float) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from plumbstar.card.evening import evening, looking
-from plumbstar.card.wall import Wall
 from plumbstar.kit import Kit
 from plumbstar.sky.deepsky import DeepSkyList
 from plumbstar.sky.doubles import Double
@@ -32,7 +31,7 @@ def order_of(
     hours: float = 3.0,
 ) -> Route | None:
     """Targets from the first stars on, for so many hours; None where the Sun does not set."""
-    e = evening(asked, site, Wall())
+    e = evening(asked, site)
     span = looking(e, asked, hours)
     if span is None:
         return None

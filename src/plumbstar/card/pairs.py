@@ -7,12 +7,12 @@ from collections.abc import Sequence
 
 from plumbstar import surroundings, words
 from plumbstar.card.model import Aim, Dot, Field, Hour
-from plumbstar.card.wall import Wall
 from plumbstar.choose import Candidate, StarSet, candidates, choose
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.priors import Noise, Priors
 from plumbstar.sky.catalogue import Catalogue
+from plumbstar.sky.local_time import next_full_hour
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -28,10 +28,10 @@ MOST_FIELDS = 8
 _APART_S = 20 * 60.0
 
 
-def moments(first: Instant, last: Instant, wall: Wall) -> list[Instant]:
-    """Dusk, then full hours of the wall's clock until ``last``."""
+def moments(first: Instant, last: Instant, zone: str) -> list[Instant]:
+    """Dusk, then full hours of the zone's clock until ``last``."""
     out = [first]
-    hour = wall.next_full_hour(first)
+    hour = next_full_hour(first, zone)
     if hour.minus(first) < _APART_S:
         hour = hour.plus_seconds(3600.0)
     while hour <= last:

@@ -57,7 +57,6 @@ def _compile(card: Card, sides: Sides, **how: Any) -> Any:
 
 def content(card: Card, sides: Sides) -> dict[str, Any]:
     """What the page's template lays out: strings only, and lists of them."""
-    w = card.wall
     return {
         "both": sides == "both",
         "night": card.night,
@@ -70,7 +69,7 @@ def content(card: Card, sides: Sides) -> dict[str, Any]:
         "times": [
             {
                 "what": m.what,
-                "at": w.time(m.instant) if m.instant else "–",
+                "at": card.time(m.instant) if m.instant else "–",
                 "meaning": m.meaning if m.instant else m.reason,
             }
             for m in card.moments
@@ -82,7 +81,7 @@ def content(card: Card, sides: Sides) -> dict[str, Any]:
                 "number": str(f.number),
                 "name": f.name,
                 "designation": f.designation,
-                "at": w.time(f.instant),
+                "at": card.time(f.instant),
                 "where": f.where,
                 "svg": drawing.svg(f, alone=True),
                 "alike": [f"{letter}: {sentence}" for letter, sentence in f.alike],
@@ -106,13 +105,13 @@ def _left_out(card: Card) -> list[str]:
 
 def _hour(h: Hour, card: Card) -> dict[str, Any]:
     return {
-        "at": card.wall.time(h.instant),
+        "at": card.time(h.instant),
         "chance": percent(h.chance) if h.stars else "",
         "note": h.note,
         "stars": [
             {
                 "name": a.name,
-                "where": a.where + (f", shows from {card.wall.time(a.shows)}" if a.shows else ""),
+                "where": a.where + (f", shows from {card.time(a.shows)}" if a.shows else ""),
                 "numbers": az_alt(a.az_deg, a.alt_deg),
                 "field": str(a.field) if a.field else "",
             }
@@ -124,7 +123,7 @@ def _hour(h: Hour, card: Card) -> dict[str, Any]:
 def _stop(s: Stop, card: Card) -> dict[str, str]:
     return {
         "number": str(s.number),
-        "at": card.wall.time(s.start),
+        "at": card.time(s.start),
         "name": s.name,
         "what": s.what,
         "kind": s.kind,
@@ -136,5 +135,5 @@ def _stop(s: Stop, card: Card) -> dict[str, str]:
         "difficulty": s.difficulty,
         "reason": s.reason,
         "note": s.note,
-        "sets": f"gone at {card.wall.time(s.sets)}" if s.sets else "",
+        "sets": f"gone at {card.time(s.sets)}" if s.sets else "",
     }

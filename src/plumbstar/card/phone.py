@@ -37,7 +37,7 @@ def html(card: Card) -> str:
         drawing=_drawing,
         az_alt=az_alt,
         percent=percent,
-        time=card.wall.time,
+        time=card.time,
     )
 
 

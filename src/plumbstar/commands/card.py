@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import time
-import zoneinfo
 from dataclasses import replace
 from pathlib import Path
 from typing import cast
@@ -12,10 +10,9 @@ from typing import cast
 import click
 
 from plumbstar import own_file, words
-from plumbstar.card import Card, Wall, calendar, make, paper, phone
+from plumbstar.card import Card, calendar, make, paper, phone
 from plumbstar.card.model import Hour
 from plumbstar.card.order import order_of
-from plumbstar.card.wall import offset
 from plumbstar.commands import options as opt
 from plumbstar.commands.tonight import (
     hardest_option,
@@ -26,6 +23,7 @@ from plumbstar.commands.tonight import (
 )
 from plumbstar.errors import UserError
 from plumbstar.sky import catalogue, deepsky, doubles
+from plumbstar.sky.local_time import zone_or_offset
 from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Difficulty
 from plumbstar.targets.wishes import Wishes, group_named
@@ -107,7 +105,7 @@ def command(
         catalogue.load(),
         field_deg=field,
         field_name=field_name,
-        wall=Wall(zone_of(zone or site.time_zone)),
+        time_zone=zone_or_offset(zone) if zone else site.time_zone,
         route=route,
         hours=hours,
     )
@@ -131,23 +129,6 @@ def command(
     click.echo(f"Wrote {', '.join(written)}.")
 
 
-def zone_of(text: str | None) -> dt.tzinfo | None:
-    """A time zone from ``+01:00``, ``-3`` or a name of the zone database. Raises UserError."""
-    if not text or text.upper() in ("UTC", "Z"):
-        return None
-    fixed = offset(text)
-    if fixed is not None:
-        return fixed
-    try:
-        return zoneinfo.ZoneInfo(text.strip())
-    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
-        raise UserError(
-            f"the time zone '{text}'",
-            "an offset as +01:00, or a name as Europe/Vienna",
-            "Give the offset if this computer does not know the name",
-        ) from None
-
-
 def _write(path: str, data: bytes) -> str:
     try:
         Path(path).write_bytes(data)
@@ -160,11 +141,10 @@ def _write(path: str, data: bytes) -> str:
 
 def lines(card: Card) -> list[str]:
     """The card in short: when it is dark, the Moon, which stars."""
-    w = card.wall
     by_key = {m.key: m for m in card.moments}
     dark = by_key["astronomical_dusk"]
     if dark.instant is not None:
-        first = f"Dark from {w.time(dark.instant)} {card.zone}."
+        first = f"Dark from {card.time(dark.instant)} {card.zone}."
     elif "stays below" in dark.reason:
         first = "Dark all the time."
     else:
@@ -172,10 +152,10 @@ def lines(card: Card) -> list[str]:
     out = [f"Night of {card.night}. {first} {card.sky}"]
     if card.hours_note:
         out.append(card.hours_note)
-    out += [f"  {w.time(h.instant)}  {_pair(h)}" for h in card.hours]
+    out += [f"  {card.time(h.instant)}  {_pair(h)}" for h in card.hours]
     if card.stops:
         n, s = len(card.stops), card.stops[0]
-        out.append(f"{n} target{'s' if n > 1 else ''}, from {w.time(s.start)} with {s.name}.")
+        out.append(f"{n} target{'s' if n > 1 else ''}, from {card.time(s.start)} with {s.name}.")
     return out
 
 
@@ -188,7 +168,7 @@ def _pair(h: Hour) -> str:
 def as_dict(card: Card) -> dict[str, object]:
     """By name; moments as ISO 8601 UTC."""
     out: dict[str, object] = {
-        f: getattr(card, f) for f in card.__slots__ if f not in ("wall", "date")
+        f: getattr(card, f) for f in card.__slots__ if f not in ("time_zone", "date")
     }
     out["date"] = card.date.isoformat()
     return {k: _builtin(v) for k, v in out.items()}

@@ -15,9 +15,10 @@ from plumbstar.commands import options as opt
 from plumbstar.commands.shown import is_shown_table, run_shown, shown_options
 from plumbstar.errors import UserError
 from plumbstar.explain import Explanation, explain, in_hundred
-from plumbstar.explain.coach import Heard, Zone, listen, reply
+from plumbstar.explain.coach import Heard, listen, reply
 from plumbstar.sighting import Sighting
 from plumbstar.sightings_file import parse, read
+from plumbstar.sky.local_time import local, zone_or_offset
 from plumbstar.sky.times import Instant
 
 
@@ -95,7 +96,7 @@ def command(
     kit = opt.kit_of(kit_path)
     site = opt.site_of(site_text)
     priors, noise, _ = opt.priors_and_noise(kit, terms, False, centring_arcmin)
-    zone = Zone.parse(zone_text)
+    zone = zone_or_offset(zone_text) if zone_text else None
     heard: list[Heard] = []
     grain: list[tuple[float, float]] | None = None
     check_at = Instant.parse(utc_text) if utc_text and coach is None else None
@@ -115,7 +116,7 @@ def command(
     else:
         rows = read(sightings or "-", site)
     if as_reply and not heard:
-        heard = _as_heard(rows, zone)
+        heard = _as_heard(rows, zone or "")
     answer = explain(rows, priors, noise, site=site, kit=kit, grain_deg=grain, check_at=check_at)
     if as_json:
         out: dict[str, Any] = answer.to_dict()
@@ -152,12 +153,12 @@ def _is_table(text: str) -> bool:
     return "az_reading_deg" in first or "encoder_az_deg" in first
 
 
-def _as_heard(rows: list[Sighting], zone: Zone) -> list[Heard]:
+def _as_heard(rows: list[Sighting], zone: str) -> list[Heard]:
     out = []
     for s in rows:
         if s.utc is None:
             raise UserError("sightings without times", "a utc column", "A reply names the times")
-        out.append(Heard(s, (0.0, 0.0), f"{s.star} at {s.utc.iso()}", zone.local(s.utc)))
+        out.append(Heard(s, (0.0, 0.0), f"{s.star} at {s.utc.iso()}", local(s.utc, zone)))
     return out
 
 

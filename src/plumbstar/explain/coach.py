@@ -11,7 +11,6 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -21,8 +20,9 @@ from plumbstar.explain import Cause, Explanation, in_hundred
 from plumbstar.explain.check import TELLING, clear_of_sun
 from plumbstar.explain.stars import CHECK_MAGNITUDE
 from plumbstar.sighting import Sighting
-from plumbstar.sky import catalogue, places
+from plumbstar.sky import catalogue, local_time, places
 from plumbstar.sky.bodies import Body
+from plumbstar.sky.local_time import offset_by_clock_s
 from plumbstar.sky.lookup import find_target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -59,7 +59,7 @@ _LOOSE_DATE = re.compile(r"(?<![\d.:])\d{1,2}[./]\d{1,2}[./](?:\d{4}|\d{2})(?![\
 _LETTERS = re.compile(
     r"\b(?:(?:[ECMPA]|A[CEKW]|NZ|HA?|WE?|EE|CE|SA|I|J|K|B|MS)[SD]?T|CES?T|EES?T|MSK|MEZ|MESZ)\b"
 )
-_OFFSET = re.compile(r"\b(?:UTC|UT|GMT)\s*(?P<zone>[+-−]\s*\d{1,2}(?::?[0-5]\d)?)(?![\d.:])")
+_OFFSET = re.compile(r"\b(?:UTC|UT|GMT)\s*(?P<zone>[-+−]\s*\d{1,2}(?::?[0-5]\d)?)(?![\d.:])")
 
 
 #: Stars to this magnitude are recognised in spite of a slip of the pen. Common practice, no source.
@@ -74,8 +74,8 @@ class Heard:
     grain_deg: tuple[float, float]
     understood: str
     local: str
-    #: The zone of its clock: as written beside it, else as given for all.
-    zone: Zone | None = None
+    #: The zone of its clock (local_time): as written beside it, else as given for all, else None.
+    zone: str | None = None
 
 
 @dataclass(frozen=True)
@@ -85,67 +85,15 @@ class _Angle:
     text: str
 
 
-@dataclass(frozen=True)
-class Zone:
-    """A fixed offset or a named zone. ``given`` is false when nobody said, and UTC was taken."""
-
-    offset_s: float = 0.0
-    name: str = ""
-    given: bool = True
-
-    @staticmethod
-    def parse(text: str | None) -> Zone:
-        """``+1``, ``-7``, ``UTC+5:30``, ``utc`` or a name as ``Europe/Rome``. Raises UserError."""
-        if text is None or not text.strip():
-            return Zone(given=False)
-        t = text.strip().replace("−", "-")
-        if t.upper() in ("UTC", "UT", "Z", "GMT"):
-            return Zone()
-        m = re.fullmatch(r"(?:UTC|GMT)?\s*([+-]?)(\d{1,2})(?::?(\d{2}))?", t, re.IGNORECASE)
-        if m:
-            size = int(m[2]) * 3600 + int(m[3] or 0) * 60
-            if size <= 14 * 3600:
-                return Zone(-size if m[1] == "-" else size)
-        else:
-            try:
-                ZoneInfo(t)
-                return Zone(name=t)
-            except (KeyError, ValueError, OSError):
-                pass
-        raise UserError(
-            f"the zone '{text}'",
-            "hours ahead of UTC, or a name",
-            "For example --zone +1, --zone -7, --zone +5:30, --zone Europe/Rome",
-        )
-
-    def offset(self, day: dt.date, seconds: float) -> float:
-        """Seconds ahead of UTC at a local moment."""
-        if not self.name:
-            return self.offset_s
-        moment = dt.datetime.combine(day, dt.time()) + dt.timedelta(seconds=seconds)
-        found = moment.replace(tzinfo=ZoneInfo(self.name)).utcoffset()
-        return found.total_seconds() if found is not None else 0.0
-
-    def local(self, t: Instant) -> str:
-        """Clock time in the zone, hh:mm."""
-        day = dt.date.fromordinal(int(t.jd1 - 1721424.5))
-        shifted = t.plus_seconds(self.offset(day, t.jd2 * 86400.0) + 30.0)
-        return shifted.iso()[11:16]
-
-    @property
-    def words(self) -> str:
-        if self.name:
-            return self.name
-        if not self.offset_s:
-            return "UTC"
-        h, m = divmod(abs(self.offset_s) / 60.0, 60)
-        sign = "+" if self.offset_s > 0 else "−"
-        return f"UTC{sign}{h:.0f}" + (f":{m:02.0f}" if m else "")
+def zone_words(zone: str, t: Instant) -> str:
+    """What the times are: the zone's name, or ``UTC+1``."""
+    return zone if zone[:1].isalpha() else local_time.offset_words(t, zone)
 
 
-def listen(text: str, site: Site, when: Instant, whole_day: bool, zone: Zone) -> list[Heard]:
+def listen(text: str, site: Site, when: Instant, whole_day: bool, zone: str | None) -> list[Heard]:
     """Read free text into sightings. ``when``: the date (``whole_day``) or the present moment.
 
+    ``zone`` is that of the times (local_time); None when nobody said, and UTC is taken.
     Sightings are separated by semicolons or lines. Raises :class:`UserError` naming the piece that
     could not be read.
     """
@@ -164,7 +112,7 @@ def listen(text: str, site: Site, when: Instant, whole_day: bool, zone: Zone) ->
     return out
 
 
-def _hear_either(piece: str, site: Site, when: Instant, whole_day: bool, zone: Zone) -> Heard:
+def _hear_either(piece: str, site: Site, when: Instant, whole_day: bool, zone: str | None) -> Heard:
     """Commas as decimal marks, and if that makes no sense, as marks between the columns."""
     piece = re.sub(r"(?<!\d),(?=\S)", ", ", piece)
     apart = re.sub(r"(?<=\d),(?=[\d+-])", ", ", piece)
@@ -218,7 +166,7 @@ def _pieces(text: str) -> list[str]:
     return out
 
 
-def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: Zone) -> Heard:
+def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: str | None) -> Heard:
     rest = re.sub(r"\b(?:north|pole) star\b", "Polaris", piece, flags=re.IGNORECASE)
     rest = re.sub(r"^\s*\(?\d{1,2}[.)]\s+(?=[^\W\d])", "", rest)  # "1. Capella ..."
     said: list[str] = []
@@ -231,17 +179,17 @@ def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: Zone) ->
         )
     own = _OFFSET.search(rest)
     if own:
-        zone = Zone.parse(own["zone"].replace(" ", ""))
+        zone = local_time.zone_or_offset(own["zone"].replace(" ", ""))
         rest = rest[: own.start()] + " " + rest[own.end() :]
     letters = _LETTERS.search(rest)
     if letters:
-        if not zone.given:
+        if zone is None:
             raise UserError(
                 f"the zone '{letters[0]}'",
                 "hours ahead of UTC: such letters mean different zones in different countries",
                 "Add --zone, for example --zone +1 or --zone Europe/Rome",
             )
-        said.append(f"'{letters[0]}' left aside, as --zone says {zone.words}")
+        said.append(f"'{letters[0]}' left aside, as --zone says {zone_words(zone, when)}")
         rest = rest[: letters.start()] + " " + rest[letters.end() :]
     both = re.search(_ALT_LABEL, rest, re.IGNORECASE) and re.search(_AZ_LABEL, rest, re.IGNORECASE)
     # "61 12" is degrees and minutes only where every number has its name.
@@ -292,16 +240,16 @@ def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: Zone) ->
             "a star that was up",
             "Check the time, --zone, the date, and the site (east is positive)",
         )
-    local = zone.local(utc)
-    clock_words = f"{local} {zone.words}"
-    if zone.offset_s or zone.name:
+    local = local_time.local(utc, zone or "")
+    clock_words = f"{local} {zone_words(zone or '', utc)}"
+    if zone:
         clock_words += f" ({utc.iso()[11:16]} UTC)"
     understood = (
         f"{target.label} at {clock_words} on {utc.iso()[:10]}: "
         f"azimuth {az.degrees:.{_digits(az)}f}° ({az.text.strip()}), "
         f"altitude {alt.degrees:.{_digits(alt)}f}° ({alt.text.strip()})"
     )
-    if not zone.given and not (clock is not None and clock.utc):
+    if zone is None and not (clock is not None and clock.utc):
         said.append("no zone was given, so the time was taken as UTC")
     if said:
         understood += "; " + "; ".join(said)
@@ -474,7 +422,7 @@ class _Clock:
     full: Instant | None = None
 
 
-def _clock(text: str, zone: Zone, said: list[str]) -> tuple[_Clock | None, str]:
+def _clock(text: str, zone: str | None, said: list[str]) -> tuple[_Clock | None, str]:
     iso = re.search(
         r"(?P<day>\d{4}-\d{2}-\d{2})[T ]\s*(?P<time>\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?)"
         r"\s*(?P<zone>(?:Z|UTC|UT|GMT)\b|[+-]\d{2}:?\d{2})?",
@@ -484,11 +432,11 @@ def _clock(text: str, zone: Zone, said: list[str]) -> tuple[_Clock | None, str]:
         mark = iso["zone"] or ""
         moment = f"{iso['day']}T{iso['time']}"
         full = Instant.parse(f"{moment}{mark if mark[:1] in '+-' and mark else 'Z'}")
-        if not mark and zone.given:
+        if not mark and zone:
             # Written on the clock that --zone names, as every other time in the text is.
             day = dt.date.fromordinal(int(full.jd1 + full.jd2 - 1721424.5))
             seconds = Instant.parse(f"{day.isoformat()}T00:00:00Z").minus(full)
-            full = full.plus_seconds(-zone.offset(day, -seconds))
+            full = full.plus_seconds(-offset_by_clock_s(day, -seconds, zone))
         return (
             _Clock(0.0, bool(mark), "", full),
             text[: iso.start()] + " " + text[iso.end() :],
@@ -528,7 +476,7 @@ def _moment(
     clock: _Clock | None,
     when: Instant,
     whole_day: bool,
-    zone: Zone,
+    zone: str | None,
     site: Site,
     target: places.Target,
     alt_deg: float,
@@ -545,7 +493,7 @@ def _moment(
     choices = [clock.seconds]
     if not clock.half and not clock.utc:
         choices.append((clock.seconds + 43200.0) % 86400.0)
-    use = Zone() if clock.utc else zone
+    use = "" if clock.utc else zone or ""
     moments = [_dated(s, when, whole_day, use) for s in choices]
     chosen = choices[0]
     if len(moments) == 1:
@@ -564,17 +512,16 @@ def _moment(
     return t
 
 
-def _dated(seconds: float, when: Instant, whole_day: bool, zone: Zone) -> Instant:
+def _dated(seconds: float, when: Instant, whole_day: bool, zone: str) -> Instant:
     day = dt.date.fromordinal(int(when.jd1 - 1721424.5))
+    ahead = offset_by_clock_s(day, seconds, zone)
     midnight = Instant(when.jd1, 0.0)
     if whole_day:
         # The date is the evening's: a morning hour belongs to the next day.
         shift = 86400.0 if seconds < 43200.0 else 0.0
-        return midnight.plus_seconds(seconds + shift - zone.offset(day, seconds))
-    best = [
-        midnight.plus_seconds(seconds + k * 86400.0 - zone.offset(day, seconds)) for k in (-1, 0, 1)
-    ]
-    return min(best, key=lambda t: abs(t.minus(when)))
+        return midnight.plus_seconds(seconds + shift - ahead)
+    days = [midnight.plus_seconds(seconds + k * 86400.0 - ahead) for k in (-1, 0, 1)]
+    return min(days, key=lambda t: abs(t.minus(when)))
 
 
 # ---- the reply -----------------------------------------------------------------------------------
@@ -688,7 +635,7 @@ def _do(c: Cause) -> str:
     return _DO[c.kind]
 
 
-def reply(e: Explanation, heard: Sequence[Heard], site: Site, zone: Zone) -> str:
+def reply(e: Explanation, heard: Sequence[Heard], site: Site, zone: str | None) -> str:
     """A short reply to paste: what was understood, what happened, one thing to try next."""
     lines = ["Thank you for the numbers. I read them as:"]
     for h in heard:
@@ -714,21 +661,21 @@ def _sure(p: float) -> str:
     return "nearly certain" if p > 0.95 else "fairly sure" if p > 0.8 else "not quite sure"
 
 
-def _next_star(e: Explanation, heard: Sequence[Heard], site: Site, zone: Zone) -> str:
+def _next_star(e: Explanation, heard: Sequence[Heard], site: Site, zone: str | None) -> str:
     """The star that would tell most: the computed check, else a bright star well away."""
     check = e.causes[0].detail.get("check")
     last = heard[-1].sighting.utc
     assert last is not None  # listen() times every sighting
-    zone = heard[-1].zone or zone
+    zone = zone if heard[-1].zone is None else heard[-1].zone
     if check and check["sigmas"] > TELLING and check["utc"]:
         utc = Instant.parse(check["utc"])
         az, alt = places.place_of(find_target(check["star"]), utc, site)
         mine, other = check["reading_deg"], check["rival_reading_deg"]
         return (
             f"Find {check['star']}, {words.where(az, alt)}, put it in the middle and write down "
-            f"both numbers and the time. Around {zone.local(utc)} I expect about {mine[0]:.1f} and "
-            f"{mine[1]:.1f} if the first guess is right, {other[0]:.1f} and {other[1]:.1f} if the "
-            "second is."
+            f"both numbers and the time. Around {local_time.local(utc, zone or '')} I expect about "
+            f"{mine[0]:.1f} and {mine[1]:.1f} if the first guess is right, {other[0]:.1f} and "
+            f"{other[1]:.1f} if the second is."
         )
     if len(heard) > 2 and e.causes[0].kind in ("cone", "squareness"):
         return (

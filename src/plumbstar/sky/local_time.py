@@ -1,7 +1,7 @@
-"""Clock time at the site, for a person to read. Inside the program every moment is UTC.
+"""Clock time at the site, for a person to read and write. Inside the program every moment is UTC.
 
-Zone names and their rules are those of the IANA time zone database: the system's copy, or that of
-the package ``tzdata`` where the system has none.
+A zone is text: a name of the IANA time zone database (the system's copy, or that of the package
+``tzdata`` where the system has none), a fixed offset as ``+05:30``, or ``""`` for UTC.
 """
 
 from __future__ import annotations
@@ -16,29 +16,71 @@ from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
 
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+_OFFSET = re.compile(r"(?:UTC|GMT)?\s*([+-]?)(\d{1,2})(?::?([0-5]\d))?", re.ASCII | re.IGNORECASE)
+#: No zone's clocks are further from UTC than this (Kiribati's; memory).
+_FARTHEST = dt.timedelta(hours=14)
 
 
 @functools.lru_cache(maxsize=64)
-def zone_of(name: str) -> dt.tzinfo:
-    """The zone; UTC for no name, and for a name that this computer's database does not hold."""
-    if not name:
+def _rules(zone: str) -> dt.tzinfo:
+    """UTC for no zone, and for a name that this computer's database does not hold."""
+    if not zone:
         return dt.UTC
+    fixed = _fixed(zone)
+    if fixed is not None:
+        return dt.timezone(fixed)
     try:
-        return zoneinfo.ZoneInfo(name)
+        return zoneinfo.ZoneInfo(zone)
     except (KeyError, ValueError, OSError):
         return dt.UTC
+
+
+def _fixed(text: str) -> dt.timedelta | None:
+    """The offset ahead of UTC that is written as ``+01:00``, ``-3``, ``UTC+5:30``; else None."""
+    m = _OFFSET.fullmatch(text.strip().replace("−", "-"))
+    if m is None:
+        return None
+    size = dt.timedelta(hours=int(m[2]), minutes=int(m[3] or 0))
+    return None if size > _FARTHEST else -size if m[1] == "-" else size
 
 
 def _at(instant: Instant, zone: str) -> dt.datetime:
     # Cut to the second as Instant.iso rounds it, so that UTC and local time show the same minutes.
     seconds = round(instant.jd2 * 86400.0) + (instant.jd1 - 2440587.5) * 86400.0
-    return (_EPOCH + dt.timedelta(seconds=seconds)).astimezone(zone_of(zone))
+    return (_EPOCH + dt.timedelta(seconds=seconds)).astimezone(_rules(zone))
+
+
+def _ahead_s(moment: dt.datetime) -> int:
+    ahead = moment.utcoffset()
+    return round(ahead.total_seconds()) if ahead is not None else 0
 
 
 def offset_s(instant: Instant, zone: str) -> int:
     """Seconds by which the zone's clocks are ahead of UTC at that moment."""
-    ahead = _at(instant, zone).utcoffset()
-    return round(ahead.total_seconds()) if ahead is not None else 0
+    return _ahead_s(_at(instant, zone))
+
+
+def offset_by_clock_s(day: dt.date, seconds: float, zone: str) -> int:
+    """The same, when the zone's own clock shows so many seconds after that day's midnight.
+
+    Of the two moments that an hour has which comes twice, the earlier.
+    """
+    moment = dt.datetime.combine(day, dt.time()) + dt.timedelta(seconds=seconds)
+    return _ahead_s(moment.replace(tzinfo=_rules(zone)))
+
+
+def offset_words(instant: Instant, zone: str) -> str:
+    """The offset at that moment as ``UTC+1``, ``UTC−3:30``, or ``UTC``."""
+    minutes = round(offset_s(instant, zone) / 60.0)
+    hours, rest = divmod(abs(minutes), 60)
+    sign = "−" if minutes < 0 else "+"
+    return f"UTC{sign}{hours}" + (f":{rest:02d}" if rest else "") if minutes else "UTC"
+
+
+def next_full_hour(instant: Instant, zone: str) -> Instant:
+    """The first full hour of the zone's clock after the moment."""
+    seconds = instant.to_unix() + offset_s(instant, zone)
+    return instant.plus_seconds(3600.0 - seconds % 3600.0)
 
 
 def abbreviation(instant: Instant, zone: str) -> str:
@@ -54,11 +96,6 @@ def local(instant: Instant, zone: str, with_zone: bool = False) -> str:
     """
     text = _at(instant, zone).strftime("%H:%M")
     return f"{text} {abbreviation(instant, zone)}" if with_zone else text
-
-
-def local_date(instant: Instant, zone: str) -> str:
-    """The date in the zone at that moment, ``2027-01-28``."""
-    return _at(instant, zone).date().isoformat()
 
 
 def spans(start: Instant, end: Instant, zone: str) -> list[tuple[Instant, int, str]]:
@@ -87,6 +124,25 @@ def spans(start: Instant, end: Instant, zone: str) -> list[tuple[Instant, int, s
             out.append((turn, *state(later)))
         t = later
     return out
+
+
+def zone_or_offset(text: str) -> str:
+    """A zone for one evening: a name as :func:`zone_named` reads it, or hours ahead of UTC.
+
+    ``+1``, ``-3:30``, ``UTC+5:30``; ``""`` for UTC. Raises :class:`UserError`.
+    """
+    if text.strip().upper() in ("", "UTC", "UT", "Z", "GMT"):
+        return ""
+    fixed = _fixed(text)
+    if fixed is None:
+        try:
+            return zone_named(text)
+        except UserError as e:
+            raise UserError(
+                e.came, "hours ahead of UTC as +1 or -3:30, or a name as Europe/Rome", e.remedy
+            ) from None
+    minutes = round(fixed.total_seconds() / 60.0)
+    return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
 
 
 def zone_named(text: str) -> str:

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from plumbstar.card import Card, Wall, calendar, make, paper, phone
+from plumbstar.card import Card, calendar, make, paper, phone
 from plumbstar.card.order import order_of
-from plumbstar.card.wall import offset
-from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.priors import Priors
 from plumbstar.sky import catalogue, deepsky, doubles, own_source
-from plumbstar.sky.local_time import zone_of
+from plumbstar.sky.local_time import zone_or_offset
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -38,7 +35,7 @@ class Question:
     priors: Priors
     field_deg: float
     field_name: str
-    zone: dt.tzinfo | None
+    time_zone: str
     route: Route | None
 
     @property
@@ -60,24 +57,17 @@ class Written:
 
 
 def question(e: Evening, zone: str, orders: Sequence[Kept] = ()) -> Question:
-    """As the evening stands; ``zone`` as ``+01:00``, empty for the site's own, else UTC.
+    """As the evening stands; ``zone`` as ``+01:00`` or a name, empty for the site's own.
+
     UserError without a site.
 
     ``orders`` is what the Tonight page was told, if it has asked: the card then says the same.
     """
-    # A plus sign in a link is a space, if it was not written with care.
-    told = zone.strip()[:10]
-    east = offset(told if told[:1] in "+-−" else f"+{told}") if told else None
-    if told and east is None:
-        raise UserError(
-            f"the time zone '{told}'", "an offset as +01:00", "Leave it out for times in UTC"
-        )
     site = e.need_site()
-    clock: dt.tzinfo | None = east
-    if clock is None and site.time_zone:
-        clock = zone_of(site.time_zone)
+    # A plus sign in a link is a space, if it was not written with care: hours need no sign.
+    time_zone = zone_or_offset(zone) if zone.strip() else site.time_zone
     return Question(
-        e.now(), site, e.kit, e.skyline, e.priors, e.field_deg, e.eyepiece.name, clock,
+        e.now(), site, e.kit, e.skyline, e.priors, e.field_deg, e.eyepiece.name, time_zone,
         _told(e, orders),
     )  # fmt: skip
 
@@ -115,7 +105,7 @@ def _card(q: Question) -> Card:
     p = q.priors
     key = (
         q.site, q.kit, q.skyline, p.mean.tobytes(), p.sigma.tobytes(), q.field_deg, q.field_name,
-        q.zone, q.route,
+        q.time_zone, q.route,
     )  # fmt: skip
     if _last and _last[0][0] == key and 0.0 <= q.now.minus(_last[0][1]) < _KEPT_S:
         return _last[0][2]
@@ -125,7 +115,7 @@ def _card(q: Question) -> Card:
     )  # fmt: skip
     card = make(
         q.now, q.site, q.kit, q.skyline, catalogue.load(),
-        field_deg=q.field_deg, field_name=q.field_name, priors=q.priors, wall=Wall(q.zone),
+        field_deg=q.field_deg, field_name=q.field_name, priors=q.priors, time_zone=q.time_zone,
         route=route, hours=q.hours,
     )  # fmt: skip
     _last[:] = [(key, q.now, card)]
