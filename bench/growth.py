@@ -9,13 +9,13 @@ A ratio near 1 is proportional growth; one that climbs is where it bends.
 from __future__ import annotations
 
 import tempfile
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 
 import numpy as np
+from timing import seconds
 
 from plumbstar import kit as kits
 from plumbstar import scenario
@@ -35,15 +35,6 @@ from plumbstar.targets.model import Conditions
 from plumbstar.targets.tonight import Survey, prospects, survey
 
 START = Instant.parse("2027-01-28T17:05:00Z")
-
-
-def seconds(work: Callable[[], object], rounds: int = 3) -> float:
-    found = []
-    for _ in range(rounds):
-        begin = time.process_time()
-        work()
-        found.append(time.process_time() - begin)
-    return min(found)
 
 
 def table(what: str, rows: Iterator[tuple[int, float]]) -> None:

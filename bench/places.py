@@ -9,15 +9,15 @@ forty rounds taken in turn, so that a busy machine slows both.
 from __future__ import annotations
 
 import json
-import time
 import warnings
-from collections.abc import Callable
+from functools import partial
 
 import astropy.units as u
 import numpy as np
 from astropy.coordinates import AltAz, Distance, EarthLocation, SkyCoord
 from astropy.time import Time
 from astropy.utils import iers
+from timing import seconds
 
 from plumbstar.sky import catalogue
 from plumbstar.sky.angles import separation_rad
@@ -67,17 +67,15 @@ def main() -> None:
         out = stars_then.transform_to(frame)
         return out.az.rad, out.alt.rad
 
-    def timed(f: Callable[[int, bool], object], k: int, moves: bool) -> float:
-        start = time.process_time()
-        f(k, moves)
-        return time.process_time() - start
-
     report: dict[str, object] = {"stars": len(stars), "rounds": ROUNDS}
     for moves in (False, True):
         a, b = ours(0, moves), theirs(0, moves)
         high = b[1] > np.radians(10.0)
         gap = float(np.degrees(separation_rad(*a, *b)[high].max())) * 3600.0
-        pairs = [(timed(ours, k, moves), timed(theirs, k, moves)) for k in range(1, ROUNDS + 1)]
+        pairs = [
+            (seconds(partial(ours, k, moves), 1), seconds(partial(theirs, k, moves), 1))
+            for k in range(1, ROUNDS + 1)
+        ]
         mine, other = min(p[0] for p in pairs), min(p[1] for p in pairs)
         report["with_proper_motion" if moves else "fixed_stars"] = {
             "ours_ms": round(mine * 1e3, 2),

@@ -12,9 +12,7 @@ list, under 2 s.
 from __future__ import annotations
 
 import resource
-import time
 import warnings
-from collections.abc import Callable
 
 import astropy.units as u
 import numpy as np
@@ -22,6 +20,7 @@ from astropy.coordinates import AltAz, EarthLocation, SkyCoord, get_body
 from astropy.time import Time
 from astropy.utils import iers
 from scipy.interpolate import RegularGridInterpolator
+from timing import seconds
 
 from plumbstar import scenario
 from plumbstar.sky import deepsky, doubles, glow
@@ -42,25 +41,17 @@ START, END = Instant.parse("2027-01-28T16:30:00Z"), Instant.parse("2027-01-29T06
 ROUNDS = 5
 
 
-def seconds(work: Callable[[], object], rounds: int = ROUNDS) -> float:
-    """Processor time of the best round."""
-    found = []
-    for _ in range(rounds):
-        begin = time.process_time()
-        work()
-        found.append(time.process_time() - begin)
-    return min(found)
-
-
 def main() -> None:
     s = scenario.thornback_ridge()
     objects, pairs, sky = deepsky.load(), doubles.load(), Conditions(zenith_mag=21.5)
 
     night = survey(objects, pairs, START, END, s.site, s.kit, sky, s.skyline)
     found = prospects(night)
-    ours = seconds(lambda: survey(objects, pairs, START, END, s.site, s.kit, sky, s.skyline))
-    words = seconds(lambda: prospects(night))
-    route = seconds(lambda: plan(night, found, START, START.plus_seconds(3 * 3600.0)))
+    ours = seconds(
+        lambda: survey(objects, pairs, START, END, s.site, s.kit, sky, s.skyline), ROUNDS
+    )
+    words = seconds(lambda: prospects(night), ROUNDS)
+    route = seconds(lambda: plan(night, found, START, START.plus_seconds(3 * 3600.0)), ROUNDS)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
 
     place = EarthLocation.from_geodetic(s.site.lon_deg, s.site.lat_deg, s.site.elevation_m)

@@ -171,4 +171,4 @@ def test_a_pair_goes_where_its_star_goes():
 
 def test_summary_is_plain_words():
     pair = doubles.of(find_target("Albireo"))
-    assert pair.summary == "3.2 and 4.7, 34.6 arcsec apart, golden and blue"
+    assert pair.summary == "magnitudes 3.2 and 4.7, 34.6 arcsec apart, golden and blue"

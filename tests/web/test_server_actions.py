@@ -525,7 +525,7 @@ async def test_data_questions(tmp_path):
         # A slip gives what was meant, and a star says that it is double.
         (first, *_) = (await r.get("/data/search?q=alberio"))["results"]
         assert (first["name"], first["kind"]) == ("Albireo", "star")
-        assert first["double"] == "3.2 and 4.7, 34.6 arcsec apart, golden and blue"
+        assert first["double"] == "magnitudes 3.2 and 4.7, 34.6 arcsec apart, golden and blue"
         assert (await r.get("/data/search?q=vega"))["results"][0]["double"] == ""
         await r.sight("Capella")
         await r.sight("Rigel")

@@ -94,10 +94,10 @@ class Double(DeepSky):
 
     @property
     def summary(self) -> str:
-        """``"3.2 and 4.7, 34.6 arcsec apart, golden and blue"``."""
+        """``"magnitudes 3.2 and 4.7, 34.6 arcsec apart, golden and blue"``."""
         digits = 1 if self.separation_arcsec < 100.0 else 0
         apart = f"{self.separation_arcsec:.{digits}f} arcsec apart"
-        parts = [f"{self.mag_a:.1f} and {self.mag_b:.1f}", apart]
+        parts = [f"magnitudes {self.mag_a:.1f} and {self.mag_b:.1f}", apart]
         return ", ".join(parts + [w for w in (self.colours, self.note) if w])
 
 
