@@ -67,6 +67,15 @@ def why(fault: Fault, seed: int = 1, n: int = 6, **more):
     )
 
 
+def test_readings_by_encoder_are_not_called_misread():
+    """Nobody typed a number, so nobody is asked to correct one; the star itself is still named."""
+    fault = Fault("careless_sighting", 2, "altitude", (10.0,), how="misread")
+    assert "misread" in why(fault).causes[0].title
+    cause = next(c for c in why(fault, read_by_eye=False).causes if c.kind == "careless_sighting")
+    assert cause.title == "Aldebaran was not well centred"
+    assert cause.mend == "Set that sighting aside and sight Aldebaran again with care."
+
+
 # ---- the evidence --------------------------------------------------------------------------------
 
 

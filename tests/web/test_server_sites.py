@@ -72,6 +72,12 @@ async def test_zone_and_darkness_may_be_said_in_the_middle_of_an_outing(tmp_path
         await r.do("set_site", **here, time_zone="Europe/Vienna", zenith_mag=21.3)
         s = await r.state()
         assert (s["site"]["time_zone"], len(s["sightings"])) == ("Europe/Vienna", 1)
+        # The log of that night speaks the clock of its own site, wherever one stands later.
+        for told in ((await r.get("/data/log"))["outings"][0], await r.get("/data/log/1")):
+            assert (told["clock"]["zone"], told["clock"]["spans"][0]["short"]) == (
+                "Europe/Vienna",
+                "CET",
+            )
         await r.do("set_site", status=400, **here | {"lat_deg": 47.3})
     # And it is still known after a restart in the middle of the outing.
     async with rig(tmp_path, site=None) as r:

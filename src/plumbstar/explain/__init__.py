@@ -16,7 +16,7 @@ import numpy as np
 
 from plumbstar.errors import UserError
 from plumbstar.explain import say
-from plumbstar.explain.check import StarCheck, best_star
+from plumbstar.explain.check import TELLING, StarCheck, best_star
 from plumbstar.explain.hypotheses import Outing
 from plumbstar.explain.judge import Judged, judge
 from plumbstar.explain.rates import FAULT_RATES
@@ -100,6 +100,7 @@ def explain(
     kit: Kit | None = None,
     grain_deg: Sequence[tuple[float, float]] | None = None,
     check_at: Instant | None = None,
+    read_by_eye: bool = True,
     fault_rates: Mapping[str, float] = FAULT_RATES,
 ) -> Explanation:
     """Weigh every cause of an outing's sightings.
@@ -108,7 +109,8 @@ def explain(
     every sighting, wrong stars, clock and site are weighed too; without, they are left out and a
     note says so. ``kit`` gives words their numbers (ticks, lever arm). ``grain_deg`` (n, 2): the
     step to which each azimuth and altitude was rounded, beyond the kit's own. ``check_at``: when
-    the next star would be sighted (five minutes after the last sighting by default). Raises
+    the next star would be sighted (five minutes after the last sighting by default).
+    ``read_by_eye``: false where encoders gave every reading, which nobody can have misread. Raises
     :class:`UserError` for fewer than two sightings, or priors that settle too little.
     """
     if len(sightings) < 2:
@@ -118,7 +120,7 @@ def explain(
             "Sight another star, toward another quarter of the sky",
         )
     heaven = Heaven.of(sightings, site)
-    outing = Outing.of(sightings, prior, noise, heaven, kit, grain_deg)
+    outing = Outing.of(sightings, prior, noise, heaven, kit, grain_deg, read_by_eye)
     try:
         judged = judge(outing, fault_rates)
     except np.linalg.LinAlgError:
@@ -138,7 +140,9 @@ def explain(
         causes.append(_cause(outing, j, rival, star, nothing))
     tell = can_tell_from([c.probability for c in causes], outing.n)
     titles = [say.title(outing, j) for j in judged]
-    notes = _notes(outing, heaven)
+    star = causes[0].detail.get("check", {"sigmas": 0.0})
+    by_hand = not tell and causes[0].kind != "several" and star["sigmas"] < TELLING
+    notes = _notes(outing, heaven, by_hand)
     return Explanation(tuple(causes), _verdict(causes, titles, tell, outing), tell, notes)
 
 
@@ -232,7 +236,7 @@ def _verdict(causes: Sequence[Cause], titles: Sequence[str], tell: bool, o: Outi
     return f"Cannot tell yet: {listed}.{few} {first.check}"
 
 
-def _notes(o: Outing, heaven: Heaven | None) -> tuple[str, ...]:
+def _notes(o: Outing, heaven: Heaven | None, by_hand: bool) -> tuple[str, ...]:
     notes = []
     if heaven is None:
         notes.append(
@@ -243,4 +247,6 @@ def _notes(o: Outing, heaven: Heaven | None) -> tuple[str, ...]:
         notes.append(
             "Two sightings give four numbers; a third star tells far more than a re-check."
         )
+    if by_hand:
+        notes.append("No star up now would tell the likeliest causes apart: check by hand.")
     return tuple(notes)

@@ -41,6 +41,7 @@ class Outing:
     variance: Array
     heaven: Heaven | None
     kit: Kit | None
+    read_by_eye: bool = True
 
     @staticmethod
     def of(
@@ -50,6 +51,7 @@ class Outing:
         heaven: Heaven | None,
         kit: Kit | None,
         grain_deg: Sequence[tuple[float, float]] | None = None,
+        read_by_eye: bool = True,
     ) -> Outing:
         readings = np.radians([[s.reading_az_deg, s.reading_alt_deg] for s in sightings])
         true = np.radians([[s.true_az_deg, s.true_alt_deg] for s in sightings])
@@ -60,7 +62,8 @@ class Outing:
             extra = (np.radians(np.asarray(grain_deg)) / math.sqrt(12.0)) ** 2
             extra[:, 0] *= np.cos(true[:, 1]) ** 2
             variance = variance + extra
-        return Outing(tuple(sightings), prior, noise, readings, true, variance, heaven, kit)
+        seen = tuple(sightings)
+        return Outing(seen, prior, noise, readings, true, variance, heaven, kit, read_by_eye)
 
     @property
     def n(self) -> int:
@@ -129,8 +132,9 @@ def stop_off(o: Outing) -> list[Variant]:
 
 
 def careless_sighting(o: Outing) -> list[Variant]:
-    """One sighting not centred, or one of its numbers misread."""
+    """One sighting not centred, or, where a person read the circles, one of its numbers misread."""
     out = []
+    centring = 1.0 if o.read_by_eye else 1.0 / sum(w for w, _ in rates.CARELESS_DEG)
     for i in range(o.n):
         for w, deg in rates.CARELESS_DEG:
             weight = 1.0 / o.variance
@@ -138,11 +142,13 @@ def careless_sighting(o: Outing) -> list[Variant]:
             out.append(
                 o.variant(
                     "careless_sighting",
-                    w / o.n,
+                    centring * w / o.n,
                     weight=weight,
                     detail={"sighting": i, "how": "hand"},
                 )
             )
+        if not o.read_by_eye:
+            continue
         for axis in (0, 1):
             weight = 1.0 / o.variance
             spread = math.radians(rates.MISREAD_ANY_DEG)

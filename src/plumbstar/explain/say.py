@@ -12,6 +12,7 @@ from plumbstar.explain.check import TELLING, StarCheck, expected_reading
 from plumbstar.explain.hypotheses import Outing
 from plumbstar.explain.judge import Judged
 from plumbstar.mount import INDEX, N_TERMS
+from plumbstar.sky.local_time import local
 
 #: What each kind is called when nothing more is known.
 PLAIN = {
@@ -107,7 +108,8 @@ def title(o: Outing, j: Judged) -> str:
             return f"the {axis} of {star} misread by {abs(d['amount_deg']):g}°"
         if d["how"] == "number":
             return f"the {('azimuth', 'altitude')[d['axis']]} of {star} noted wrongly"
-        return f"{star} was not well centred, or its reading was noted wrongly"
+        noted = ", or its reading was noted wrongly" if o.read_by_eye else ""
+        return f"{star} was not well centred{noted}"
     if j.kind == "slip":
         axis = ("azimuth", "altitude")[d["axis"]]
         return f"the {axis} encoder slipped between {_gap(o, d['after'])}"
@@ -400,8 +402,10 @@ def check(o: Outing, j: Judged, rival: Judged, star: StarCheck | None) -> str:
     """The one check that best separates a cause from its rival."""
     by_hand = hand_check(o, j)
     if star is None or star.sigmas < TELLING:
-        return f'No star up now tells this from "{title(o, rival)}"; instead, {by_hand}.'
-    at = f" at {star.utc.iso()[11:16]} UTC" if star.utc is not None else ""
+        return f"{words.upper_first(by_hand)}."
+    at = ""
+    if star.utc is not None and o.heaven is not None:
+        at = f" at {local(star.utc, o.heaven.site.time_zone, with_zone=True)}"
     again = " again" if star.again else ""
     first = (
         f"Sight {star.star}{again}{at}: if this is the cause it should read azimuth "

@@ -5,20 +5,40 @@ from __future__ import annotations
 from typing import Any
 
 from plumbstar.errors import UserError
+from plumbstar.logbook import Outing
 from plumbstar.logbook.words import signed_clock
 from plumbstar.web.evening import Evening
-from plumbstar.web.picture import number
+from plumbstar.web.ground import same_place
+from plumbstar.web.picture import clock_of, number
+
+#: A change of clocks is looked for so far into an outing: the end may be that of a wrong clock.
+_LONGEST_S = 2 * 86400.0
+
+
+def _where_and_when(e: Evening, o: Outing) -> dict[str, Any]:
+    """An outing's head; its clock is that of its own site and night.
+
+    The zone may have been said only later: then the present site's holds for all nights there.
+    """
+    zone = o.site.time_zone if o.site else ""
+    if not zone and o.site and e.site and same_place(o.site, e.site):
+        zone = e.site.time_zone
+    end = min(o.ended or e.now(), o.started.plus_seconds(_LONGEST_S))
+    return {
+        "id": o.id,
+        "site": o.site.name if o.site else "",
+        "kit": o.kit_name,
+        "started": o.started.iso(),
+        "ended": o.ended.iso() if o.ended else None,
+        "clock": clock_of(zone, o.started, end),
+    }
 
 
 def outings(e: Evening) -> list[dict[str, Any]]:
     """All outings, newest first."""
     return [
         {
-            "id": o.id,
-            "site": o.site.name if o.site else "",
-            "kit": o.kit_name,
-            "started": o.started.iso(),
-            "ended": o.ended.iso() if o.ended else None,
+            **_where_and_when(e, o),
             "sightings": o.sighting_count,
             "finds": o.find_count,
         }
@@ -33,11 +53,7 @@ def outing(e: Evening, outing_id: int) -> dict[str, Any]:
         raise UserError(f"outing {outing_id}, now deleted", "one that is kept", "Choose another")
     fixes = e.book.fixes(outing_id)
     return {
-        "id": o.id,
-        "site": o.site.name if o.site else "",
-        "kit": o.kit_name,
-        "started": o.started.iso(),
-        "ended": o.ended.iso() if o.ended else None,
+        **_where_and_when(e, o),
         "sightings": [
             {
                 "number": s.number,

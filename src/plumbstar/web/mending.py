@@ -41,18 +41,21 @@ class Case:
     site: Site | None
     now: Instant
     sun_forbids: bool
+    read_by_eye: bool
 
     @property
     def key(self) -> tuple[Any, ...]:
         """The same for the same question: the answer is kept for it."""
-        return (self.sightings, id(self.priors), self.kit, self.site, self.sun_forbids)
+        how = (self.sun_forbids, self.read_by_eye)
+        return (self.sightings, id(self.priors), self.kit, self.site, *how)
 
 
 def case_of(e: Evening) -> Case:
     """Tonight's. While the Sun is up no star is named to be pointed at."""
     now = e.now()
     by_day = e.almanac is not None and e.almanac.now(now).up and not e.aim.filter_confirmed
-    return Case(tuple(s.sighting for s in e.used), e.priors, e.kit, e.site, now, by_day)
+    by_eye = e.kit.connection.kind == "typed" or any(s.origin == "typed" for s in e.used)
+    return Case(tuple(s.sighting for s in e.used), e.priors, e.kit, e.site, now, by_day, by_eye)
 
 
 def _for_the_page(f: Callable[P, dict[str, Any]]) -> Callable[P, dict[str, Any]]:
@@ -73,7 +76,7 @@ def why(case: Case) -> dict[str, Any]:
         n = len(case.sightings)
         return {
             "sentence": f"{n} sighting{'s' if n != 1 else ''}: it takes two or more to contradict "
-            "each other. Sight another star first.",
+            f"each other. Sight {'another' if n else 'a'} star first.",
             "explanations": [],
             "notes": [],
         }
@@ -84,6 +87,7 @@ def why(case: Case) -> dict[str, Any]:
         site=case.site,
         kit=case.kit,
         check_at=case.now,
+        read_by_eye=case.read_by_eye,
     )
     daylight = "By day no star is named: wait until the Sun is down."
     return {

@@ -43,7 +43,7 @@ class Painter:
 
     def __init__(self, pairing: dict[str, Any] | None = None) -> None:
         self.pairing = pairing
-        self._spans: tuple[tuple[str, int], list[dict[str, Any]]] | None = None
+        self._spans: tuple[tuple[str, int], dict[str, Any]] | None = None
         self._alike: dict[tuple[str, int], list[dict[str, Any]]] = {}
 
     def paint(self, e: Evening, version: int, reading_az_deg: float | None) -> dict[str, Any]:
@@ -83,18 +83,14 @@ class Painter:
     # ---- the parts -------------------------------------------------------------------------
 
     def _clock(self, e: Evening, now: Instant) -> dict[str, Any]:
-        """How the pages turn UTC into the site's time: from when which offset holds.
-
-        From yesterday to the day after tomorrow, so that a night of changed clocks is right.
-        """
+        """From yesterday to the day after tomorrow: a night of changed clocks is right too."""
         zone = e.site.time_zone if e.site is not None else ""
         key = (zone, int(now.to_unix() // 3600))
         if self._spans is None or self._spans[0] != key:
             hour = Instant.from_unix(key[1] * 3600.0)
-            held = spans(hour.plus_seconds(-86400.0), hour.plus_seconds(172800.0), zone)
-            shown = [{"from": t.iso(), "offset_s": s, "short": short} for t, s, short in held]
-            self._spans = (key, shown)
-        return {"zone": zone or "UTC", "spans": self._spans[1]}
+            held = clock_of(zone, hour.plus_seconds(-86400.0), hour.plus_seconds(172800.0))
+            self._spans = (key, held)
+        return self._spans[1]
 
     @staticmethod
     def _kit(e: Evening) -> dict[str, Any]:
@@ -364,6 +360,15 @@ class Painter:
             )
         except UserError as err:
             return f"{err.came[:1].upper()}{err.came[1:]}. {err.remedy}."
+
+
+def clock_of(zone: str, start: Instant, end: Instant) -> dict[str, Any]:
+    """How the pages turn UTC into a site's time: from when which offset holds."""
+    held = spans(start, end, zone)
+    return {
+        "zone": zone or "UTC",
+        "spans": [{"from": t.iso(), "offset_s": s, "short": short} for t, s, short in held],
+    }
 
 
 def describe(target: Target, now: Instant) -> dict[str, Any]:

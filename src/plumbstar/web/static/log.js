@@ -4,7 +4,7 @@ import { h } from "./dom.js";
 import { act, get, store } from "./store.js";
 import { big, button, fieldValue, go, redraw, say, ui, undoButton } from "./parts.js";
 import { queue } from "./sight.js";
-import { clock, plural, round360 } from "./words.js";
+import { day, hour, plural, round360 } from "./words.js";
 
 export const title = "Log";
 export const question = "What was seen?";
@@ -47,7 +47,7 @@ export function view(state) {
       h("h2", {}, "Outings"),
       outings === undefined ? h("p", {}, "Looking…")
         : outings === null ? h("p", {}, "No answer from the telescope’s computer.")
-        : outings.length ? [h("ul", { class: "lines" }, outings.map(row)), h("p", { class: "note" }, "Times in the log are UTC, so that nights and places can be compared.")]
+        : outings.length ? [h("ul", { class: "lines" }, outings.map(row)), h("p", { class: "note" }, "Times are by each site’s own clock. The saved files have UTC, so that nights and places can be compared.")]
         : h("p", {}, "None yet. The first will stand here.")),
     h("p", { key: "mend" }, h("a", { href: "#mend", class: "button" }, "What the log says of the mount")),
   ];
@@ -77,13 +77,11 @@ function ending(now) {
     button("No, go on", () => { ui.ending = false; redraw(); }));
 }
 
-const day = (iso) => String(iso || "").slice(0, 10);
-
 function row(o) {
   const full = opened.get(o.id);
   return h("li", { key: o.id },
-    button(h("span", {}, h("strong", {}, `${day(o.started)}  ${o.site || ""}`),
-      h("small", {}, `Outing ${o.id}, ${o.ended ? `${clock(o.started)} to ${clock(o.ended)} UTC` : `since ${clock(o.started)} UTC, still going`}; ${plural(o.sightings, "sighting")}, ${plural(o.finds, "object")} looked for.`)),
+    button(h("span", {}, h("strong", {}, `${day(o, o.started)}  ${o.site || ""}`),
+      h("small", {}, `Outing ${o.id}, ${o.ended ? `${hour(o, o.started)} to ${hour(o, o.ended, true)}` : `since ${hour(o, o.started, true)}, still going`}; ${plural(o.sightings, "sighting")}, ${plural(o.finds, "object")} looked for.`)),
       () => open(o.id), { class: "line", "aria-expanded": full ? "true" : "false" }),
     full ? detail(o.id, full) : null);
 }
@@ -92,12 +90,12 @@ function detail(id, o) {
   if (o.problem) return h("p", {}, o.problem);
   return h("div", { class: "detail", key: "detail" },
     o.fix && o.fix.sentence ? h("p", {}, o.fix.sentence) : null,
-    o.sightings.length ? table("Sightings", ["UTC", "Star", "Reading az, alt", ""], o.sightings.map((s) => [
-      clock(s.utc), s.star, `${round360(s.reading_az_deg).toFixed(2)}°, ${s.reading_alt_deg.toFixed(2)}°`.replace("-", "−"),
+    o.sightings.length ? table("Sightings", ["Time", "Star", "Reading az, alt", ""], o.sightings.map((s) => [
+      hour(o, s.utc), s.star, `${round360(s.reading_az_deg).toFixed(2)}°, ${s.reading_alt_deg.toFixed(2)}°`.replace("-", "−"),
       [s.set_aside ? `set aside${s.reason ? `: ${s.reason}` : ""}` : s.origin === "typed" ? "typed" : "",
         s.corrected_by ? `time corrected by ${s.corrected_by}` : ""].filter(Boolean).join("; ")])) : null,
-    o.finds.length ? table("Objects", ["UTC", "Object", ""], o.finds.map((f) => [clock(f.utc), f.target, f.found ? `found, ${f.eyepiece}` : "not found"])) : null,
-    o.notes.length ? [h("h3", {}, "Notes"), o.notes.map((n) => h("p", { key: n.utc }, `${clock(n.utc)} UTC. ${n.text}`))] : null,
+    o.finds.length ? table("Objects", ["Time", "Object", ""], o.finds.map((f) => [hour(o, f.utc), f.target, f.found ? `found, ${f.eyepiece}` : "not found"])) : null,
+    o.notes.length ? [h("h3", {}, "Notes"), o.notes.map((n) => h("p", { key: n.utc }, `${hour(o, n.utc)}. ${n.text}`))] : null,
     h("div", { class: "row" },
       h("a", { class: "button", href: `/data/log/${id}.csv`, download: `outing-${id}.csv` }, "Save as a table (CSV)"),
       h("a", { class: "button", href: `/data/log/${id}.json`, download: `outing-${id}.json` }, "Save all (JSON)")));

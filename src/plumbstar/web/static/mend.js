@@ -4,7 +4,7 @@
 import { element, h } from "./dom.js";
 import { get, say, store, told } from "./store.js";
 import { answer, big, button, choiceRow, entry, fieldValue, redraw, section, toggle, typedNumber, ui } from "./parts.js";
-import { capital, chance, clock, plural, signed, spaced } from "./words.js";
+import { capital, chance, plural, signed, spaced } from "./words.js";
 
 export const title = "Mend";
 export const question = "What is wrong?";
@@ -284,7 +284,7 @@ const HIDE = new Set(["id", "ok", "version", "name", "label", "title"]);
 function value(name, v) {
   if (v === null || v === undefined) return "not known";
   if (typeof v === "boolean") return v ? "yes" : "no";
-  if (typeof v === "string") return /^\d{4}-\d\d-\d\dT/.test(v) ? `${v.slice(0, 10)}, ${clock(v)} UTC` : v;
+  if (typeof v === "string") return v;
   if (typeof v !== "number") return JSON.stringify(v);
   const unit = /_(deg|arcmin|arcsec|mm|um|percent|px|s|minutes|hours|ticks)$/.exec(name);
   if (/(chance|probability)$/.test(name)) return chance(v);

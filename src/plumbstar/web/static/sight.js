@@ -4,7 +4,7 @@ import { h } from "./dom.js";
 import { act, discard, get, instant, keep, load, record, store, tryAgain } from "./store.js";
 import { big, button, entry, eyepieceRow, go, readingText, redraw, say, section, typedNumber, ui, undoButton, usable } from "./parts.js";
 import { starField } from "./scales.js";
-import { brightness, capital, chance, clock, degrees, duration, round360, shownAlt, shownAz, side, turn, way, where } from "./words.js";
+import { brightness, capital, chance, degrees, duration, hour, round360, shownAlt, shownAz, side, turn, way, where } from "./words.js";
 
 export const title = "Sight";
 export const question = "Is it centred?";
@@ -254,7 +254,7 @@ function more(state) {
           h("span", { class: "mark", "aria-hidden": "true" }), h("span", {}, "Type the readings by hand"))
       : null,
     h("p", {}, `The circles now: ${readingText(store.reading)}.`),
-    h("p", {}, state.outing ? `Outing ${state.outing.number}, begun ${clock(state.outing.started)} UTC.` : ""));
+    h("p", {}, state.outing ? `Outing ${state.outing.number}, begun ${hour(state, state.outing.started, true)}.` : ""));
 }
 
 export function live(state) {

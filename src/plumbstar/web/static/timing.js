@@ -4,6 +4,7 @@
 import { h } from "./dom.js";
 import { act, get } from "./store.js";
 import { button, redraw } from "./parts.js";
+import { second } from "./words.js";
 
 const AGAIN_MS = 600_000; // a phone's clock does not drift much in ten minutes
 const SAME_MS = 4000; // "keep the computer's time" holds for about this difference
@@ -43,9 +44,7 @@ export async function compareClocks() {
 setInterval(compareClocks, AGAIN_MS);
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && compareClocks());
 
-const time = (ms) => new Date(ms).toISOString().slice(11, 19);
 const stranger = (ms) => Math.abs(ms) > 12 * 3600_000;
-const moment = (ms, withDay) => `${withDay ? `${new Date(ms).toISOString().slice(0, 10)} ` : ""}${time(ms)} UTC`;
 
 async function usePhone() {
   const reply = await act("use_phone_time", { phone_ms: Date.now(), round_trip_ms: trip ?? 0 });
@@ -57,10 +56,10 @@ async function usePhone() {
   compareClocks();
 }
 
-function consent() {
+function consent(state) {
   const now = Date.now();
   const day = stranger(off);
-  return `This phone says ${moment(now, day)}, the telescope’s computer ${moment(now - off, day)}. If you agree, tonight’s pages go by this phone’s time. The computer’s own clock and what is saved stay as they are.`;
+  return `This phone says ${second(state, now, day)}, the telescope’s computer ${second(state, now - off, day)}. If you agree, tonight’s pages go by this phone’s time. The computer’s own clock and what is saved stay as they are.`;
 }
 
 const says = (f) => h("p", {}, h("strong", {}, f.sentence), ` ${f.remedy}`);
@@ -76,7 +75,7 @@ export function timingBanner(state) {
     out.push(h("div", { class: "banner", key: "clock", id: "clock-doubt" },
       doubts.map(says),
       doubts.length ? null : says(phone),
-      finding ? h("p", {}, consent()) : null,
+      finding ? h("p", {}, consent(state)) : null,
       finding ? button("Use this phone’s time", usePhone) : null,
       doubts.length && !finding
         ? h("p", {}, "This phone’s clock says the same.")

@@ -60,34 +60,35 @@ export function duration(seconds) {
   return `${Math.floor(m / 60)} h ${m % 60} min`;
 }
 
-/** "18:22" from an ISO time: UTC. For a person at the site see hour(). */
-export function clock(iso) {
-  const m = /T(\d\d:\d\d)(:\d\d)?/.exec(iso || "");
-  return m ? m[1] : iso || "";
-}
+/** The span of the site's clock that holds at a moment, ms (docs/sites.md). */
+const span = (clock, t) => clock.spans.filter((s) => Date.parse(s.from) <= t).pop() || clock.spans[0];
 
-/** The span of the site's clock that holds at an ISO time (state.clock: docs/sites.md). */
-function span(state, iso) {
-  const spans = state?.clock?.spans || [{ from: "", offset_s: 0, short: "UTC" }];
-  return spans.filter((s) => Date.parse(s.from) <= Date.parse(iso)).pop() || spans[0];
-}
-
-/** "18:22" as a clock at the site shows it; `named` adds CET or the like. */
-export function hour(state, iso, named = false) {
-  const t = Date.parse(iso || "");
+/** "2027-01-28 18:22:07 CET": a moment (ISO or ms) as a clock at the site shows it. */
+function shown(clock, moment) {
+  const t = typeof moment === "number" ? moment : Date.parse(moment || "");
   if (Number.isNaN(t)) return "";
-  const s = span(state, iso);
-  const text = new Date(t + s.offset_s * 1000).toISOString().slice(11, 16);
-  return named ? `${text} ${s.short}` : text;
+  const s = span(clock, t);
+  return `${new Date(t + s.offset_s * 1000).toISOString().slice(0, 19).replace("T", " ")} ${s.short}`;
 }
 
-/** Whose time the hours are, said once on a page. */
+/** "18:22"; `named` adds CET or the like. `of`: the state, or an outing of the log. */
+export function hour(of, moment, named = false) {
+  const text = shown(of.clock, moment);
+  return named ? text.slice(11, 16) + text.slice(19) : text.slice(11, 16);
+}
+
+/** "18:22:07 CET" where seconds matter; `dated` puts the date before it. */
+export const second = (of, moment, dated = false) => shown(of.clock, moment).slice(dated ? 0 : 11);
+
+export const day = (of, moment) => shown(of.clock, moment).slice(0, 10);
+
+/** Whose time the hours on the page are; the letters of the zone stand beside an hour. */
 export const hoursOf = (state) => {
-  const { zone, spans } = state?.clock || { zone: "UTC", spans: [] };
+  const { zone, spans } = state.clock;
   if (zone === "UTC") return "Times are UTC.";
-  const now = span(state, state.now);
-  const turn = spans.find((s) => Date.parse(s.from) > Date.parse(state.now));
-  return `Times are those of ${zone} (${now.short}).${turn ? ` Clocks change at ${hour({ clock: { spans: [now] } }, turn.from)} to ${turn.short}.` : ""}`;
+  const now = Date.parse(state.now);
+  const turn = spans.find((s) => Date.parse(s.from) > now);
+  return `Times are those of ${zone}.${turn ? ` Clocks change at ${hour({ clock: { spans: [span(state.clock, now)] } }, turn.from)} to ${turn.short}.` : ""}`;
 };
 
 export const plural = (n, one, many) => `${n} ${n === 1 ? one : many || one + "s"}`;
