@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import graphlib
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -108,3 +109,12 @@ def test_each_module_imports_alone() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def test_every_module_stands_in_the_map_of_the_code() -> None:
+    """docs/code.md names each in the row of its layer, and the layers in this order."""
+    rows = [r for r in (SRC.parents[1] / "docs/code.md").read_text().splitlines() if r[:1] == "|"]
+    named = [set(re.findall(r"`(\w+)/?`", r.split("|")[2])) for r in rows if r.count("|") == 4]
+    told = [n for n in named if n & set(LEVEL)]
+    wanted = [set(x) - {"__init__", "__main__"} for x in (*LAYERS[:-2], LAYERS[-2] + LAYERS[-1])]
+    assert told[: len(wanted)] == wanted
