@@ -74,3 +74,32 @@ async def test_the_answer_is_kept_and_may_be_changed(tmp_path):
         assert s["moved"] is None
         await r.do("answer_move", after=ids[2], moved=True)
         assert (await r.state())["fix"]["mean_hit_chance"] > 0.9
+
+
+@asynchronous
+async def test_a_base_that_was_knocked_and_said_so(tmp_path):
+    async with rig(tmp_path, encoders=False) as r:
+        await r.do("base_moved", status=400)  # before the first sighting nothing is lost
+        for name in BEFORE:
+            await r.sight(name)
+        knew = {t["name"]: t for t in (await r.state())["fix"]["terms"]}
+        await r.do("base_moved")
+        s = await r.state()
+        assert "Sight two stars again" in s["slip"]["sentence"]
+        assert s["fix"]["sentence"].startswith("Doubtful")
+        for name in AFTER[:2]:
+            await r.sight(name, off=(-7.0, 0.0))
+        s = await r.state()
+        assert s["slip"] is None
+        assert s["moved"] is None
+        assert s["fix"]["mean_hit_chance"] > 0.9
+        # The mount itself is known as before, its lean anew.
+        terms = {t["name"]: t for t in s["fix"]["terms"]}
+        for name in ("altitude_zero", "cone", "squareness"):
+            assert terms[name]["sigma_deg"] <= knew[name]["sigma_deg"] * 1.01
+        assert terms["lean_north"]["sigma_deg"] > 0.5 * knew["lean_north"]["sigma_deg"]
+        cut = s["fix"]["cuts"][0]
+        assert "between Pollux and Procyon" in cut["sentence"]
+        # Said by mistake: taken back, and the sightings tell what is so.
+        await r.do("answer_move", after=cut["after"], moved=False)
+        assert (await r.state())["fix"]["mean_hit_chance"] < 0.1

@@ -261,12 +261,25 @@ class Observed(Ground):
             return
         az, alt = "azimuth" in why, "altitude" in why
         axes = ("azimuth",) * (az or not alt) + ("altitude",) * (alt or not az)
-        # Deleted ones counted in: undo may bring one back, and it came before.
-        made = self.book.sightings(self.outing.id, deleted=True) if self.outing else ()
-        slip = Slip(max((s.id for s in made), default=0), axes, why)
+        slip = Slip(self._last_made, axes, why)
         self._slip_began = monotonic
         self._save(slips=(*self.desk.slips, slip)[-20:])
         self.refit()
+
+    @property
+    def _last_made(self) -> int:
+        """The id of the outing's last sighting; 0 before the first."""
+        # Deleted ones counted in: undo may bring one back, and it came before.
+        made = self.book.sightings(self.outing.id, deleted=True) if self.outing else ()
+        return max((s.id for s in made), default=0)
+
+    def base_moved(self) -> None:
+        """The observer moved or knocked the base: it stands and leans anew from here on."""
+        if not self.used:
+            raise UserError("no sighting yet", "one or more", "Nothing is lost: sight a star")
+        slip = Slip(self._last_made, ("azimuth", "base"), "the observer said so", told=True)
+        self._save(slips=(*self.desk.slips, slip)[-20:])
+        self.refit(log=True)
 
     def nothing_moved(self) -> None:
         """The observer is sure that the zeros still hold: keep them."""

@@ -261,6 +261,12 @@ class Painter:
         slip = e.slip
         if slip is None:
             return None
+        if "base" in slip.axes:
+            return {
+                "sentence": "You said that the base was moved or knocked. Sight two stars again: "
+                "the first settles its direction, the second its lean. What the earlier "
+                "sightings taught of the rest of the mount is kept."
+            }
         circle = slip.axes[0] if len(slip.axes) == 1 else "azimuth and altitude"
         rest = (
             "What the earlier sightings taught of the mount is kept."
@@ -428,7 +434,7 @@ def fix_dict(e: Evening) -> dict[str, Any] | None:
         )
     sentence, mean = e.fix_words()
     if e.slip is not None:
-        sentence = "Doubtful until one star is sighted again: a circle may have slipped."
+        sentence = "Doubtful until one star is sighted again: something may have moved."
     names = [s.star for s in fix.sightings]
     return {
         "sentence": sentence,

@@ -28,6 +28,7 @@ export function view(state) {
         : big("What went wrong?", () => go("mend"), { key: "next" }),
       rest(state, f),
     ];
+  if (state.slip) return [answer(f.sentence), big("Sight a star again", () => sightAgain(state), { key: "next" }), rest(state, f)];
   const n = state.next_star;
   const better = n && n.mean_hit_chance_after - f.mean_hit_chance > WORTH && f.mean_hit_chance < GOOD;
   return [
@@ -40,6 +41,14 @@ export function view(state) {
   ];
 }
 
+async function sightAgain(state) {
+  const planned = state.plan.map((p) => p.star);
+  const star = state.sightings.map((s) => s.star).find((s) => planned.includes(s)) || state.sightings[0].star;
+  if (!planned.includes(star)) await act("plan_add", { star });
+  ui.again = star;
+  go("sight");
+}
+
 /** Below the answer and what to do next. */
 function rest(state, f) {
   return [
@@ -49,6 +58,9 @@ function rest(state, f) {
     eyepieceRow(state, "With which eyepiece?"),
     undoButton(state),
     sightings(state),
+    state.slip
+      ? null
+      : h("p", { key: "knocked" }, button("I moved or knocked the base", () => act("base_moved", {}))),
     terms(f),
     mapBlock(state),
     h("p", { key: "why" }, h("a", { href: "#mend", class: "button" }, f.mean_hit_chance < GOOD ? "Why is it not better? Mend the cause" : "What is off on the mount, and how to mend it")),
