@@ -18,7 +18,7 @@ BEFORE, AFTER = ("Capella", "Rigel", "Pollux"), ("Procyon", "Aldebaran", "Alpher
     ],
 )
 def test_it_names_the_gap_and_what_moved(kind, gap, both):
-    """Of 300 evenings of each kind 99, 98 and 78 % both (design/did_it_move.py)."""
+    """Of 300 evenings of each kind 99, 97 and 78 % both (design/did_it_move.py)."""
     c = load("did_it_move").judge(kind, 25, seed=11)
     assert c["contradictory"] > 15
     assert c["gap right"] >= gap * c["contradictory"]

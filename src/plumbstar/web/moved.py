@@ -36,8 +36,9 @@ MOVED = 0.1
 MOST_WRONG = 4
 #: How many times less well than stated a rough hand centres; how wrong a scale may be, 1 sigma.
 ROUGH, WRONG_SCALE = 4.0, 0.1
-#: So many gaps are tried, the latest first: nobody goes on for long with a question on the screen.
-MOST_GAPS = 12
+#: So many of those cuts are weighed, the earliest: it is seldom that chance alone makes a later
+#: sighting agree.
+FEW = 4
 
 
 @dataclass(frozen=True)
@@ -65,11 +66,12 @@ def look(
     if fix.misfit_probability >= NONSENSE:
         return None
     s = fix.sightings
-    odds = math.log(MOVED / (len(MOVED_WORDS) * max(1, len(s) - 1)))
+    cuts = [c for c in _where_those_after_agree(fix, beforehand, noise)[-FEW:] if c not in answered]
+    if not cuts:
+        return None
+    odds = math.log(MOVED / (len(MOVED_WORDS) * (len(s) - 1)))
     best, moved = max(_otherwise(s, fix.prior, noise)) - odds, None
-    for cut in range(len(s) - 2, max(1, len(s) - 2 - MOST_GAPS), -1):
-        if cut in answered:
-            continue
+    for cut in cuts:
         before = solve(s[:cut], fix.prior, noise, find_bad=False)
         sound = before.misfit_probability >= AGREES
         if not sound and len(s) - cut < 3:
@@ -82,6 +84,18 @@ def look(
                 best = known + after.log_evidence
                 moved = Moved(cut, axes, _by_deg(before, after, axes) if sound else math.nan)
     return moved
+
+
+def _where_those_after_agree(fix: Fix, beforehand: Priors, noise: Noise) -> list[int]:
+    """Cuts after which the sightings may agree, whatever moved; the latest first."""
+    free = freed(fix.prior, ("azimuth", "altitude", "base"), beforehand)
+    cuts = []
+    for cut in range(len(fix.sightings) - 2, 1, -1):
+        after = solve(fix.sightings[cut:], free, noise, find_bad=False)
+        if after.misfit_probability < AGREES / 10:
+            break  # nor will they with earlier ones added
+        cuts.append(cut)
+    return cuts
 
 
 def _otherwise(sightings: Sequence[Sighting], belief: Priors, noise: Noise) -> list[float]:
