@@ -22,3 +22,11 @@ class UserError(Exception):
 
     def __str__(self) -> str:
         return f"{self.came}. Wanted: {self.wanted}. {self.remedy}"
+
+
+def how_to_add(part: str) -> str:
+    """The command that adds an optional part; pyproject.toml names them."""
+    return (
+        f"pip install 'plumbstar[{part}]', or in a folder that ./dev made ready: "
+        f".venv/bin/pip install -e '.[{part}]'"
+    )

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from plumbstar.errors import UserError
+from plumbstar.errors import UserError, how_to_add
 from plumbstar.sky.site import Site
 
 #: Satellites' weeks are counted to 1024 and begin anew (IS-GPS-200, 20.3.3.3.1.1; memory): a
@@ -96,7 +96,7 @@ class Receiver:
             raise UserError(
                 "no reader for a GPS's lines",
                 "the package pynmeagps",
-                "pip install 'plumbstar[gps]'",
+                f"Install it: {how_to_add('gps')}",
             ) from None
         self._reader: Any = pynmeagps
         self._not_before = dt.datetime.fromtimestamp(not_before, dt.UTC).date()

@@ -20,7 +20,7 @@ from typing import Literal
 
 from plumbstar import __version__, own_file
 from plumbstar import kit as kits
-from plumbstar.errors import UserError
+from plumbstar.errors import UserError, how_to_add
 from plumbstar.kit import Kit
 from plumbstar.logbook.base import connect, inspect
 from plumbstar.sky import catalogue, deepsky, doubles, faint, towns
@@ -38,6 +38,7 @@ _EXTRAS = {
     "PIL": ("photographs of defocused stars", "photos"),
     "typst": ("the night card on paper", "card"),
     "cryptography": ("pages over https", "https"),
+    "pynmeagps": ("place and time from a GPS receiver", "gps"),
 }
 
 
@@ -75,7 +76,7 @@ def _program() -> Iterator[Finding]:
         if importlib.util.find_spec(module) is None:
             yield Finding(
                 "program", "unsure", f"Without the part for {what}",
-                f"If you want it: pip install 'plumbstar[{extra}]'",
+                f"If you want it: {how_to_add(extra)}",
             )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 from plumbstar.card import drawing
 from plumbstar.card.model import Card, Hour, Stop, az_alt
-from plumbstar.errors import UserError
+from plumbstar.errors import UserError, how_to_add
 from plumbstar.words import percent
 
 Sides = Literal["one", "both"]
@@ -28,7 +28,7 @@ def typesetter() -> Any:
         raise UserError(
             "a card for paper, but the part that sets pages is not installed",
             "typst",
-            "Install it: pip install 'plumbstar[card]'. The card for the phone needs nothing more",
+            f"Install it: {how_to_add('card')}. The card for the phone needs nothing more",
         ) from None
     return typst
 

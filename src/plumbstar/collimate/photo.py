@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from plumbstar.errors import UserError
+from plumbstar.errors import UserError, how_to_add
 
 # Limits on what is read from a file: beyond them a picture is refused, before it is decoded.
 MAX_BYTES = 64 * 2**20
@@ -29,7 +29,7 @@ def pillow() -> Any:
         raise UserError(
             "a picture, but the part that reads pictures is not installed",
             "pillow",
-            "Install it: pip install 'plumbstar[photos]'",
+            f"Install it: {how_to_add('photos')}",
         ) from None
     return Image
 

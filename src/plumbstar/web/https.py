@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from plumbstar.errors import UserError
+from plumbstar.errors import UserError, how_to_add
 from plumbstar.web.secrets_dir import data_dir, write_private
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def certificate_for(
         raise UserError(
             "--https without the package 'cryptography'",
             "the package",
-            "Install it: pip install 'plumbstar[https]'",
+            f"Install it: {how_to_add('https')}",
         ) from None
     directory = directory or data_dir()
     key_path, cert_path = directory / "https-key.pem", directory / "https-certificate.pem"
