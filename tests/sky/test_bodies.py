@@ -126,7 +126,9 @@ def test_sizes_and_brightness():
     assert sun.max() < 16.3
     assert moon.min() > 14.6
     assert moon.max() < 17.0
-    assert not semidiameter_rad(Body("Mars"), f).any()
+    # Mars at 1 au: 4.68 arcsec (Astronomical Almanac; memory).
+    mars = semidiameter_rad(Body("Mars"), f) * body_icrs(Body("Mars"), f)[2]
+    assert np.degrees(mars) * 3600.0 == pytest.approx(4.68, abs=0.01)
     assert magnitude(Body("Venus"), Instant.parse("2025-02-14")) == pytest.approx(-4.7, abs=0.25)
     assert magnitude(Body("Jupiter"), Instant.parse("2022-09-26")) == pytest.approx(-2.9, abs=0.1)
     assert magnitude(Body("Moon"), Instant.parse("2025-03-14T07:00")) == pytest.approx(

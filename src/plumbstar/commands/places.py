@@ -14,8 +14,8 @@ from plumbstar.errors import UserError
 from plumbstar.sky import bodies, earth
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.catalogue import Star
-from plumbstar.sky.lookup import Target, find_target
-from plumbstar.sky.places import place_of
+from plumbstar.sky.lookup import find_target
+from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.words import compass, magnitude

@@ -17,8 +17,8 @@ from plumbstar.kit import Kit
 from plumbstar.priors import Noise, Priors
 from plumbstar.sky import catalogue
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.lookup import Target, find_target
-from plumbstar.sky.places import observed_many, place_of
+from plumbstar.sky.lookup import find_target
+from plumbstar.sky.places import Target, observed_many, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.words import percent

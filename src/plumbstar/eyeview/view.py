@@ -39,16 +39,10 @@ _COLOUR_SHOWS_MAG = 4.0
 #: How far off a point is taken to find a way in the picture: 20 arcsec.
 _STEP = 1e-4
 _NOTHING = np.zeros(())
-# Equatorial radii, km (IAU 2015; memory).
-_RADIUS_KM = {
-    "Mercury": 2440.5, "Venus": 6051.8, "Mars": 3396.2, "Jupiter": 71492.0, "Saturn": 60268.0,
-    "Uranus": 25559.0, "Neptune": 24764.0,
-}  # fmt: skip
 # The pole of Saturn, ICRS (IAU 2015 report on rotational elements), and the outer edge of ring A,
 # 136,775 km, against the equator's radius. Both from memory.
 _SATURN_POLE_DEG = (40.589, 83.537)
 _RING_TO_DISC = 136775.0 / 60268.0
-_AU_KM = 149597870.7
 
 
 class _Picture:
@@ -231,9 +225,11 @@ def _stars(picture: _Picture, instant: Instant, limit: float, reach: float) -> t
     for k, (x, y) in zip(near, xy, strict=True):
         s = named[int(k)]
         found.append((float(x), float(y), s.v_mag, s.bv, s.label if s.name else s.designation))
-    year = 2000.0 + (instant.jd1 + instant.jd2 - 2451545.0) / 365.25
     patch = faint.load().near(
-        math.degrees(picture.ra), math.degrees(picture.dec), math.degrees(radius) + 0.05, year
+        math.degrees(picture.ra),
+        math.degrees(picture.dec),
+        math.degrees(radius) + 0.05,
+        instant.julian_year,
     )
     wanted = ~patch.bright & (patch.v_mag <= limit)
     zero = np.zeros(int(wanted.sum()))
@@ -258,8 +254,7 @@ def _outline(picture: _Picture, target: Target) -> Outline | None:
     if not isinstance(target, DeepSky) or math.isnan(target.size_arcmin):
         return None
     half = math.radians(target.size_arcmin / 120.0) / picture.radius
-    minor = getattr(target, "minor_arcmin", math.nan)
-    pa = getattr(target, "position_angle_deg", math.nan)
+    minor, pa = target.minor_arcmin, target.position_angle_deg
     if math.isnan(minor) or math.isnan(pa) or minor >= target.size_arcmin:
         return Outline(0.0, 0.0, half, half, math.nan)
     x, y = picture.toward(math.radians(pa))
@@ -267,15 +262,9 @@ def _outline(picture: _Picture, target: Target) -> Outline | None:
     return Outline(0.0, 0.0, half, half * minor / target.size_arcmin, angle)
 
 
-def _disc(picture: _Picture, body: Body, instant: Instant) -> Disc | None:
+def _disc(picture: _Picture, body: Body, instant: Instant) -> Disc:
     """The lit disc of the Moon or a planet, to scale."""
-    if body.name == "Sun":
-        return None
-    _, _, distance = bodies.body_icrs(body, picture.f)
-    if body.name == "Moon":
-        half = float(bodies.semidiameter_rad(body, picture.f))
-    else:
-        half = math.asin(_RADIUS_KM[body.name] / (float(distance) * _AU_KM))
+    half = float(bodies.semidiameter_rad(body, picture.f))
     sun_ra, sun_dec, _ = bodies.body_icrs(Body("Sun"), picture.f)
     pa = float(position_angle_rad(picture.ra, picture.dec, sun_ra, sun_dec))
     lit = bodies.illuminated_fraction(body, instant)

@@ -38,8 +38,11 @@ NAMES = ("Sun", "Moon", *PLANETS)
 
 _LIGHT_DAYS_PER_AU = 499.004783836 / 86400.0  # IAU 2012 au and c
 _AU_KM = 149597870.7
-_SUN_RADIUS_KM = 695700.0  # IAU 2015 nominal
-_MOON_RADIUS_KM = 1737.4  # IAU mean radius
+# The Sun's nominal radius, the Moon's mean one, the planets' equatorial ones: IAU 2015 (memory).
+_RADIUS_KM = {
+    "Sun": 695700.0, "Moon": 1737.4, "Mercury": 2440.5, "Venus": 6051.8, "Mars": 3396.2,
+    "Jupiter": 71492.0, "Saturn": 60268.0, "Uranus": 25559.0, "Neptune": 24764.0,
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,10 +128,9 @@ def body_at(
 
 
 def semidiameter_rad(body: Body, f: Frame) -> Array:
-    """Half the angular size of the Sun or the Moon from the site; zero for the planets."""
+    """Half the angular size from the site; of a flattened planet, at its equator."""
     _, _, distance = body_icrs(body, f)
-    radius = {"Sun": _SUN_RADIUS_KM, "Moon": _MOON_RADIUS_KM}.get(body.name, 0.0)
-    return np.arcsin(radius / (distance * _AU_KM))
+    return np.arcsin(_RADIUS_KM[body.name] / (distance * _AU_KM))
 
 
 def sun_altitude(instant: Instant | Sequence[Instant], site: Site, airless: bool = True) -> Array:

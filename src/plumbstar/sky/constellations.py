@@ -49,6 +49,6 @@ GREEK: dict[str, tuple[str, str]] = {
 
 #: Other spellings of a Greek letter that people type.
 GREEK_OTHER = {
-    "alp": "α", "the": "θ", "xi": "ξ", "mi": "μ", "ni": "ν", "omg": "ω", "omicr": "ο", "upsi": "υ",
-    "ksi": "ξ", "khi": "χ",
+    "alp": "α", "the": "θ", "mi": "μ", "ni": "ν", "omg": "ω", "omicr": "ο", "upsi": "υ",
+    "khi": "χ",
 }  # fmt: skip

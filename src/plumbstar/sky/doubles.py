@@ -20,7 +20,6 @@ from importlib.resources import files
 from plumbstar.sky import catalogue
 from plumbstar.sky.catalogue import Star
 from plumbstar.sky.deepsky import DeepSky
-from plumbstar.sky.times import Instant
 
 #: The year for which orbits are worked out unless another is asked for.
 DEFAULT_YEAR = 2027.0
@@ -99,11 +98,6 @@ class Double(DeepSky):
         apart = f"{self.separation_arcsec:.{digits}f} arcsec apart"
         parts = [f"magnitudes {self.mag_a:.1f} and {self.mag_b:.1f}", apart]
         return ", ".join(parts + [w for w in (self.colours, self.note) if w])
-
-
-def year_of(instant: Instant) -> float:
-    """The date as a Julian year, 2000.0 being J2000.0."""
-    return 2000.0 + (instant.jd1 + instant.jd2 - 2451545.0) / 365.25
 
 
 def together(mag_a: float, mag_b: float) -> float:

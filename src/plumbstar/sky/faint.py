@@ -20,6 +20,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from plumbstar.sky.angles import separation_rad
+
 Array = NDArray[np.float64]
 
 #: The faintest star kept, and to which the list is complete.
@@ -85,7 +87,8 @@ class FaintStars:
         pm = np.where(fast[:, None], self._fast_pm[k], 0.0) * (year - EPOCH) * _MAS_DEG
         ra = (ra + pm[:, 0] / np.cos(np.radians(np.clip(dec, -89.9, 89.9)))) % 360.0
         dec = np.clip(dec + pm[:, 1], -90.0, 90.0)
-        inside = _apart_deg(ra, dec, ra_deg, dec_deg) <= radius_deg
+        apart = separation_rad(np.radians(ra), np.radians(dec), *np.radians([ra_deg, dec_deg]))
+        inside = apart <= math.radians(radius_deg)
         x = COLOUR_ZERO + COLOUR_STEP * self._colour[rows].astype(np.float64)
         v = MAG_ZERO + MAG_STEP * self._mag[rows].astype(np.float64)
         return Patch(
@@ -123,13 +126,6 @@ def _half_width_deg(dec_deg: float, radius_deg: float) -> float:
         return 180.0
     ratio = math.sin(math.radians(radius_deg)) / math.cos(math.radians(dec_deg))
     return math.degrees(math.asin(min(1.0, ratio)))
-
-
-def _apart_deg(ra: Array, dec: Array, ra0: float, dec0: float) -> Array:
-    """Separation, degrees, by the haversine: exact for small angles."""
-    d, d0 = np.radians(dec), math.radians(dec0)
-    h = np.sin((d - d0) / 2) ** 2 + np.cos(d) * math.cos(d0) * np.sin(np.radians(ra - ra0) / 2) ** 2
-    return np.asarray(np.degrees(2.0 * np.arcsin(np.sqrt(np.clip(h, 0.0, 1.0)))))
 
 
 #: BP-RP and the B-V that goes with it: medians of 66,000 stars of V 6 to 9 common to Gaia and

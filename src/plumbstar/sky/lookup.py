@@ -9,11 +9,9 @@ import re
 from plumbstar.errors import UserError
 from plumbstar.sky import bodies, catalogue, deepsky, own_source
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.catalogue import Star
 from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.names import fold, letters, near_rank, nearest
-
-Target = Star | DeepSky | Body
+from plumbstar.sky.places import Target
 
 _SIGNS = str.maketrans({"−": "-", "–": "-", "º": "°", "’": "'", "′": "'", "”": '"', "″": '"'})
 _NUMBER = r"\d+(?:\.\d*)?"

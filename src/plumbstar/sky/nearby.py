@@ -5,26 +5,22 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.sky import bodies, catalogue, deepsky, own_source
+from plumbstar.sky.angles import separation_rad
 from plumbstar.sky.bodies import Body, body_place
 from plumbstar.sky.catalogue import Catalogue, Star
 from plumbstar.sky.deepsky import DeepSky, DeepSkyList
 from plumbstar.sky.frame import frame
-from plumbstar.sky.lookup import Target, parse_coordinates
-from plumbstar.sky.places import Directions, in_frame
+from plumbstar.sky.lookup import parse_coordinates
+from plumbstar.sky.places import Directions, Target, in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-
-Array = NDArray[np.float64]
 
 #: Nothing further off is taken for the thing meant. Common practice, no source: programs that
 #: reduce places with less care differ by the aberration (20 arcsec), and this program's planets are
 #: up to 89 arcsec off.
 WITHIN_ARCMIN = 2.0
-
-
 #: A star for the naked eye is looked for this far off: coordinates of J2000 sent as if they were of
 #: date are 0.4 degrees off in these years, those with the refraction left in 5 arcmin at 12 degrees
 #: up, the middle of a chart's view more.
@@ -52,7 +48,7 @@ def at_place(
     all compared where they stand over the site without air, so that the Moon's parallax counts.
     """
     f = frame(instant, site)
-    here = _unit(*in_frame(f, Directions.of([place_at(ra_deg, dec_deg)]), airless=True))
+    here = in_frame(f, Directions.of([place_at(ra_deg, dec_deg)]), airless=True)
     nearest = math.radians(within / 60.0)
     best: Target | None = None
     own = own_source.listed()
@@ -60,12 +56,12 @@ def at_place(
     for listed in lists:
         if listed is None or not len(listed):
             continue
-        away = _apart(here, _unit(*in_frame(f, listed, airless=True)))
+        away = separation_rad(*here, *in_frame(f, listed, airless=True))
         i = int(np.argmin(away))
         if away[i] < nearest:
             nearest, best = float(away[i]), listed[i]
     for name in bodies.NAMES:
-        apart = float(_apart(here, _unit(*body_place(Body(name), f, airless=True)))[0])
+        apart = float(separation_rad(*here, *body_place(Body(name), f, airless=True))[0])
         if apart < nearest:
             nearest, best = apart, Body(name)
     return best
@@ -78,8 +74,8 @@ def bright_stars(ra_deg: float, dec_deg: float) -> tuple[Star | None, list[tuple
     are left out: 0.05 degrees for the fastest bright star since J2000.
     """
     stars = catalogue.load()
-    here = _unit(np.radians([ra_deg]), np.radians([dec_deg]))
-    away = np.degrees(_apart(here, _unit(stars.ra_rad, stars.dec_rad)))
+    ra, dec = np.radians(ra_deg), np.radians(dec_deg)
+    away = np.degrees(separation_rad(ra, dec, stars.ra_rad, stars.dec_rad))
     # Brightest first, as the catalogue is.
     near = np.flatnonzero(away <= STAR_WITHIN_DEG)
     told = [(stars[int(i)], float(away[i])) for i in near[:3]]
@@ -89,13 +85,3 @@ def bright_stars(ra_deg: float, dec_deg: float) -> tuple[Star | None, list[tuple
     others = stars.v_mag[rivals[rivals != near[0]]]
     plain = not len(others) or float(others.min()) - told[0][0].v_mag >= OUTSHINES_MAG
     return told[0][0] if plain else None, told
-
-
-def _unit(az: Array, alt: Array) -> Array:
-    return np.stack([np.sin(az) * np.cos(alt), np.cos(az) * np.cos(alt), np.sin(alt)], axis=-1)
-
-
-def _apart(here: Array, there: Array) -> Array:
-    """Angles, radians, exact where they are small. Shapes (1, 3) and (n, 3) or (3,)."""
-    chord = np.linalg.norm(there - here, axis=-1)
-    return np.asarray(2.0 * np.arcsin(np.minimum(0.5 * chord, 1.0)))

@@ -82,6 +82,11 @@ class Instant:
         """Seconds from ``other`` to this moment."""
         return ((self.jd1 - other.jd1) + (self.jd2 - other.jd2)) * 86400.0
 
+    @property
+    def julian_year(self) -> float:
+        """The date as a year, 2000.0 being J2000.0; a minute from UTC to TT counts for nothing."""
+        return 2000.0 + ((self.jd1 - 2451545.0) + self.jd2) / 365.25
+
     def iso(self, decimals: int = 0) -> str:
         """ISO 8601 with a Z, to ``decimals`` of a second, rounded."""
         scale = 10**decimals

@@ -16,6 +16,7 @@ from importlib.resources import files
 import numpy as np
 
 from plumbstar.errors import UserError
+from plumbstar.sky.angles import separation_rad
 from plumbstar.sky.names import fold
 
 #: Farther than this from any town its time zone is a guess.
@@ -123,12 +124,10 @@ class Towns:
 
     def nearest(self, lat_deg: float, lon_deg: float) -> tuple[Town, float]:
         """The town nearest to a place, and how far it is, km (on a round Earth, 0.5 % off)."""
-        lat, lon = np.radians(self._lat), np.radians(self._lon)
-        a, b = np.radians(lat_deg), np.radians(lon_deg)
-        # Haversine: exact near by, where the cosine form loses its digits.
-        h = np.sin((lat - a) / 2.0) ** 2 + np.cos(lat) * np.cos(a) * np.sin((lon - b) / 2.0) ** 2
-        i = int(np.argmin(h))
-        return self[i], float(2.0 * _EARTH_KM * np.arcsin(np.sqrt(h[i])))
+        here = np.radians(lon_deg), np.radians(lat_deg)
+        away = separation_rad(*here, np.radians(self._lon), np.radians(self._lat))
+        i = int(np.argmin(away))
+        return self[i], float(_EARTH_KM * away[i])
 
     def zone_at(self, lat_deg: float, lon_deg: float) -> str:
         """The time zone of the nearest town; "" where none is within 200 km."""

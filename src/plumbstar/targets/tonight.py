@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from plumbstar.kit import Kit
 from plumbstar.sky.bodies import NAMES, Body, magnitude
 from plumbstar.sky.deepsky import DeepSkyList
-from plumbstar.sky.doubles import Double, year_of
+from plumbstar.sky.doubles import Double
 from plumbstar.sky.extinction import air_mass
 from plumbstar.sky.places import Directions, Target, place_in_frame
 from plumbstar.sky.site import Site
@@ -254,7 +254,7 @@ def survey(
     """
     light = NightLight.of(start, end, site, sky)
     watch = _Watch(light, kit, sky, skyline or Skyline())
-    pairs = [d.at(year_of(start)) for d in doubles]
+    pairs = [d.at(start.julian_year) for d in doubles]
     parts = [_bodies(watch), _doubles(watch, pairs), _glows(watch, objects)]
     if own is not None and len(own):
         parts.append(_glows(watch, own, OWN_UNKNOWN_MAG))

@@ -395,7 +395,7 @@ def describe(target: Target, now: Instant) -> dict[str, Any]:
         "constellation": CONSTELLATIONS[constellation][0] if constellation else "",
         "v_mag": number(v, 1),
         "size_arcmin": number(size, 1),
-        "double": pair.at(doubles.year_of(now)).summary if pair else "",
+        "double": pair.at(now.julian_year).summary if pair else "",
     }
 
 

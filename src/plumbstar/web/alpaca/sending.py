@@ -13,7 +13,7 @@ from plumbstar.errors import UserError
 from plumbstar.sky import nearby, ofdate
 from plumbstar.sky.angles import separation_rad
 from plumbstar.sky.deepsky import DeepSky
-from plumbstar.sky.lookup import Target
+from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.web import actions
 from plumbstar.web.aim import sun_sentence
