@@ -11,7 +11,7 @@ from plumbstar.errors import UserError
 from plumbstar.logbook.base import default_path as logbook_path
 from plumbstar.sky import bodies, catalogue, deepsky, lookup, own
 from plumbstar.sky.deepsky import DeepSky, DeepSkyList
-from plumbstar.sky.names import fold
+from plumbstar.sky.names import either, fold
 
 ENVIRONMENT = "PLUMBSTAR_OBJECTS"
 _read: dict[Path, tuple[tuple[int, int], DeepSkyList]] = {}
@@ -118,7 +118,7 @@ def remove(path: Path, names: Sequence[str]) -> list[str]:
             raise UserError(
                 f"'{name}', which is not in your list. Nothing was removed",
                 "a name of your list",
-                f"Did you mean {catalogue.either(near)}?" if near else "See plumbstar objects list",
+                f"Did you mean {either(near)}?" if near else "See plumbstar objects list",
             )
         gone.append(found.name)
     save(path, [o for o in kept if o.name not in gone])

@@ -28,8 +28,6 @@ from plumbstar.priors import Noise, Priors
 
 #: A well-chosen first pair: 45 deg up and a quarter turn apart. (2, 2) azimuth, altitude, radians.
 GOOD_PAIR: Array = np.radians([[100.0, 45.0], [190.0, 45.0]])
-#: What separation alone would allow: 45 deg apart, nearly one above the other.
-POOR_PAIR: Array = np.radians([[100.0, 25.0], [110.0, 70.0]])
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ import pytest
 from plumbstar.errors import UserError
 from plumbstar.sky import catalogue
 from plumbstar.sky.angles import separation_rad
+from plumbstar.sky.constellations import CONSTELLATIONS
 
 from .outside import ARCSEC, dms, hms
 
@@ -39,7 +40,7 @@ def test_shape_of_the_catalogue():
     assert len(set(stars.hip)) == len(stars)
     assert np.all((stars.ra_deg >= 0.0) & (stars.ra_deg < 360.0))
     assert np.all(stars.parallax_mas >= 0.0)
-    assert {s.constellation for s in stars} == set(catalogue.CONSTELLATIONS)
+    assert {s.constellation for s in stars} == set(CONSTELLATIONS)
     # Counts of naked-eye stars, from memory: about 170 to V 3, 1,600 to V 5.
     assert 165 <= len(stars.brighter_than(3.0)) <= 185
     assert 1500 <= len(stars.brighter_than(5.0)) <= 1700
@@ -98,7 +99,6 @@ def test_labels():
     assert stars.find("eta Ori").label == "η Ori"
     assert stars.find("42 Ori").label == "42 Ori" or stars.find("42 Ori").bayer
     assert stars.find("HIP 88567").label == "HIP 88567"
-    assert catalogue.spoken(stars.find("pi3 Ori")) == "pi-3 Orionis"
     names = [s.name for s in stars if s.name]
     assert len(names) == len(set(names))
 

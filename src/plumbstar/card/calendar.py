@@ -24,18 +24,14 @@ EVENTS = (
 )  # fmt: skip
 
 
-def ics(card: Card, made: Instant, *, visits: bool = False) -> str:
-    """The calendar, lines ended by CR LF. ``made`` is the moment of writing, for DTSTAMP.
-
-    ``visits`` adds one event for each target.
-    """
+def ics(card: Card, made: Instant) -> str:
+    """The calendar, lines ended by CR LF. ``made`` is the moment of writing, for DTSTAMP."""
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//Plumbstar//Night card//EN"]
     for m in card.moments:
         if m.key in EVENTS and m.instant is not None:
             lines += _moment(card, m, m.instant, made)
-    if visits:
-        for s in card.stops:
-            lines += _visit(card, s, made)
+    for s in card.stops:
+        lines += _visit(card, s, made)
     lines.append("END:VCALENDAR")
     return "".join(fold(x) + "\r\n" for x in lines)
 

@@ -35,24 +35,14 @@ def typesetter() -> Any:
 
 def pdf(card: Card, sides: Sides = "both") -> bytes:
     """The card as a PDF file's bytes. Raises UserError if typst is not installed."""
-    made: bytes = _compile(card, sides, format="pdf")
-    return made
-
-
-def pictures(card: Card, sides: Sides = "both", ppi: float = 150.0) -> list[bytes]:
-    """The card's pages as PNG pictures."""
-    made: bytes | list[bytes] = _compile(card, sides, format="png", ppi=ppi)
-    return made if isinstance(made, list) else [made]
-
-
-def _compile(card: Card, sides: Sides, **how: Any) -> Any:
-    return typesetter().compile(
+    made: bytes = typesetter().compile(
         (files("plumbstar.card") / "page.typ").read_bytes(),
+        format="pdf",
         sys_inputs={"card": json.dumps(content(card, sides))},
         # The evening's own date: the same card is the same file, whenever it is made.
         timestamp=int(dt.datetime.combine(card.date, dt.time(12), dt.UTC).timestamp()),
-        **how,
     )
+    return made
 
 
 def content(card: Card, sides: Sides) -> dict[str, Any]:

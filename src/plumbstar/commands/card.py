@@ -118,7 +118,7 @@ def command(
         written.append(_write(html_path, phone.html(card).encode("utf-8")))
     if ics_path:
         made = Instant.from_unix(time.time())
-        written.append(_write(ics_path, calendar.ics(card, made, visits=True).encode("utf-8")))
+        written.append(_write(ics_path, calendar.ics(card, made).encode("utf-8")))
     if pdf_path:
         written.append(_write(pdf_path, paper.pdf(card, cast("paper.Sides", sides))))
     if as_json:

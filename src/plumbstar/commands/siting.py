@@ -9,7 +9,7 @@ import difflib
 from pathlib import Path
 
 from plumbstar.errors import UserError
-from plumbstar.sky.names import fold
+from plumbstar.sky.names import either, fold
 from plumbstar.sky.site import Site
 
 #: Points (azimuth, altitude) in degrees of a skyline.
@@ -60,7 +60,7 @@ def unknown(text: str, names: list[str]) -> UserError:
         f"the site '{text[:60]}'",
         "coordinates as 47.2,11.6,940, or the name of a site you keep"
         + (some or " (none is kept yet)"),
-        f"Did you mean {' or '.join(near)}?"
+        f"Did you mean {either(near)}?"
         if near
         else "`plumbstar site add NAME COORDINATES` keeps one; `plumbstar site find TOWN` looks "
         "a town up",

@@ -17,10 +17,10 @@ from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
 from plumbstar.sky.angles import separation_rad
-from plumbstar.sky.constellations import CONSTELLATIONS, GREEK
 from plumbstar.sky.names import (
     constellation_of,
     designation,
+    either,
     fold,
     letters,
     near_designations,
@@ -287,27 +287,6 @@ class Catalogue:
 
 
 _HOW_TO_NAME = "Write a name (Vega), a designation (alf Lyr, 3 Lyr) or a number (HIP 91262)"
-
-
-def either(words: list[str]) -> str:
-    """``"a, b or c"``."""
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]
-
-
-def spoken(star: Star) -> str:
-    """The designation in plain letters, for a listener or a terminal without Greek.
-
-    ``"alpha Orionis"``, ``"58 Orionis"``; the HIP number when there is neither.
-    """
-    if not (star.bayer or star.flamsteed):
-        return star.key
-    genitive = CONSTELLATIONS[star.constellation][1]
-    if not star.bayer:
-        return f"{star.flamsteed} {genitive}"
-    letter = star.bayer.rstrip("0123456789")
-    number = star.bayer[len(letter) :]
-    word = GREEK[letter][1] if letter in GREEK else letter
-    return f"{word}{'-' + number if number else ''} {genitive}"
 
 
 @lru_cache(maxsize=1)

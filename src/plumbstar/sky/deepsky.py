@@ -16,7 +16,6 @@ from importlib.resources import files
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from plumbstar.errors import UserError
 from plumbstar.sky.names import constellation_of, fold, letters, near_numbers, near_rank, nearest
 from plumbstar.sky.vectors import Vectors
 
@@ -228,18 +227,6 @@ class DeepSkyList:
         if i is None and key.startswith("the"):
             i = self._by_name.get(key[3:])
         return i
-
-    def find(self, text: str) -> DeepSky:
-        """As :meth:`match`, but raises :class:`UserError` with suggestions."""
-        found = self.match(text)
-        if found is None:
-            near = [o.label for o in self.search(text, 5)]
-            raise UserError(
-                f"No deep-sky object is known as '{text}'",
-                "a Messier, NGC or IC number, or a common name",
-                f"Did you mean {', '.join(near)}?" if near else "For example M 31 or NGC 869",
-            )
-        return found
 
     def search(self, text: str, n: int = 10) -> list[DeepSky]:
         """Up to ``n`` objects for a search box: exact, beginnings, in that constellation, near."""

@@ -13,6 +13,7 @@ import re
 import zoneinfo
 
 from plumbstar.errors import UserError
+from plumbstar.sky.names import either
 from plumbstar.sky.times import Instant
 
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
@@ -165,7 +166,7 @@ def zone_named(text: str) -> str:
     raise UserError(
         f"the time zone '{text.strip()[:60]}'",
         "an area and a town, as Europe/Rome or America/Denver, or UTC",
-        f"Did you mean {' or '.join(near)}?" if near else "Leave it out to see times in UTC",
+        f"Did you mean {either(near)}?" if near else "Leave it out to see times in UTC",
     )
 
 

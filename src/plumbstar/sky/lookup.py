@@ -10,7 +10,7 @@ from plumbstar.errors import UserError
 from plumbstar.sky import bodies, catalogue, deepsky, own_source
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.deepsky import DeepSky
-from plumbstar.sky.names import fold, letters, near_rank, nearest
+from plumbstar.sky.names import either, fold, letters, near_rank, nearest
 from plumbstar.sky.places import Target
 
 _SIGNS = str.maketrans({"−": "-", "–": "-", "º": "°", "’": "'", "′": "'", "”": '"', "″": '"'})
@@ -99,7 +99,7 @@ def find_target(text: str) -> Target:
         raise UserError(
             f"Nothing is known as '{text}'",
             "a star, a Messier, NGC or IC number, a planet, or coordinates",
-            f"Did you mean {catalogue.either(near)}?"
+            f"Did you mean {either(near)}?"
             if near
             else "For example Vega, alf Lyr, M 31, Jupiter, or 05h35m17s -05d23m",
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from plumbstar.sky.constellations import CONSTELLATIONS, GREEK, GREEK_OTHER
 
@@ -22,6 +22,11 @@ def fold(text: str) -> str:
         return text.translate(_NOT_ALNUM).lower()
     plain = unicodedata.normalize("NFKD", text.translate(_SUPERSCRIPTS)).casefold()
     return "".join(c for c in plain if c.isalnum())
+
+
+def either(names: Sequence[str]) -> str:
+    """``"a, b or c"``."""
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]
 
 
 _CONSTELLATION_FORMS: dict[str, str] = {}

@@ -94,12 +94,6 @@ def from_table(table: Array, rows: NDArray[np.intp], background_mag: Array) -> A
     return np.asarray(low + t * (flat[at + 1] - low))
 
 
-def log_threshold(background_mag: float, log_size: float) -> float:
-    """log10 of Blackwell's threshold contrast for one disc against one background."""
-    table = thresholds_by_background(np.array([log_size]))
-    return float(from_table(table, np.array([0]), np.array([background_mag]))[0])
-
-
 def dimming_mag(aperture_mm: float, magnification: ArrayLike, pupil_mm: float) -> Array:
     """Magnitudes (...) by which the telescope dims the sky and every glow, for each magnification.
 

@@ -92,7 +92,7 @@ def written(q: Question, kind: str) -> Written:
     if kind == "pdf":
         return Written(f"{name}.pdf", "application/pdf", paper.pdf(card))
     if kind == "ics":
-        text = calendar.ics(card, q.now, visits=True)
+        text = calendar.ics(card, q.now)
         return Written(f"evening-{card.date}.ics", "text/calendar", text.encode())
     return Written(f"{name}.html", "text/html", phone.html(card).encode())
 
