@@ -105,7 +105,7 @@ function statusWords() {
 
 function top(state) {
   const live = usable(store.reading);
-  return h("header", { key: "top" },
+  return h("header", { key: "top", ref: (el) => below.observe(el) },
     h("div", { class: "top" },
       h("p", { id: "status", class: live ? "status" : "status dim" }, h("span", { class: live ? "lamp on" : "lamp", "aria-hidden": "true" }), h("span", { id: "status-words" }, statusWords())),
       button("Light", () => { ui.light = !ui.light; redraw(); }, { id: "light-button", "aria-expanded": ui.light ? "true" : "false", "aria-controls": "light" })),
@@ -137,6 +137,10 @@ function nav(now) {
     order.map((name) => h("a", { href: `#${name}`, key: name, class: name === now ? "station here" : "station", "aria-current": name === now ? "page" : null }, h("span", {}, views[name].title))));
 }
 
+/** What an action led to stays in sight below the top line, however tall that has grown meanwhile. */
+const below = new ResizeObserver(([{ target: head }]) =>
+  root.style.setProperty("--top", getComputedStyle(head).position === "sticky" ? `${head.offsetHeight}px` : "0px"));
+
 let shown = "";
 function render() {
   due = false;
@@ -158,11 +162,6 @@ function render() {
   const now = [top(state), body, nav(name)];
   patch(stage, drawn, now);
   drawn = now;
-  if (store.outcome.text) {
-    // What an action led to stays in sight below the top line, however far down its button was.
-    const head = stage.querySelector("header");
-    root.style.setProperty("--top", getComputedStyle(head).position === "sticky" ? `${head.offsetHeight}px` : "0px");
-  }
   if (shown !== name) {
     document.title = `${view.title} – Plumbstar`;
     if (shown) {
