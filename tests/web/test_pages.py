@@ -184,6 +184,16 @@ def test_not_in_the_field_starts_the_sweep(evening: Scope, phone: Any) -> None:
     page.locator("#not-here").tap()
     expect(page.locator(".sweep circle.seen")).to_have_count(2)
     keep(page, "night-sweep", full=True)
+    # A slip of the thumb is taken back where the thumb is: to the field before, then to no search.
+    back = page.locator("#field-back")
+    box = back.bounding_box()
+    assert box is not None
+    assert box["y"] + box["height"] < page.locator("nav").bounding_box()["y"]
+    back.tap()
+    expect(page.locator(".sweep circle.seen")).to_have_count(1)
+    back.tap()
+    expect(back).to_have_count(0)
+    assert evening.state()["target"]["sweep"] is None
     evening.do("set_eyepiece", name="32 mm")
 
 

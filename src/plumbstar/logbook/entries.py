@@ -333,7 +333,8 @@ class Entries(Book):
         numbers = (*predicted_deg, *(found_deg or ()), field_radius_deg)
         if not all(math.isfinite(x) for x in numbers):
             raise NotSaved(f"a find of {target} with {numbers}", "finite degrees", "Correct them")
-        with self._changing(f"the find of {clean(target)}", outing_id) as steps:
+        what = "the search for" if found_deg is None else "the find of"
+        with self._changing(f"{what} {clean(target)}", outing_id) as steps:
             return self._insert_find(
                 *(steps, outing_id, target, utc, predicted_deg, found_deg),
                 *(field_radius_deg, eyepiece, request),

@@ -94,8 +94,8 @@ async function stayAwake() {
 
 function statusWords() {
   const r = store.reading;
-  if (!store.state) return store.silent ? `No word from the telescope for ${quietSeconds()}\u00a0s` : "Calling the telescope…";
   if (store.silent) return `No word from the telescope for ${quietSeconds()}\u00a0s`;
+  if (!store.state) return "Calling the telescope…";
   if (!r) return "Waiting for the first reading";
   if (r.state === "live") return readingText(r);
   if (r.state === "typed") return `Typed: ${readingText(r)}`;

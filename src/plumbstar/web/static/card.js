@@ -1,8 +1,8 @@
 // The night card: the evening on paper, on the phone without a server, in the calendar.
 
 import { h } from "./dom.js";
-import { keepFile } from "./store.js";
-import { button, redraw, say, section, toggle } from "./parts.js";
+import { keepFile, say } from "./store.js";
+import { button, redraw, section, toggle } from "./parts.js";
 
 const FILES = [
   ["/card.html", "Card for this phone", "Opens without the telescope’s computer."],

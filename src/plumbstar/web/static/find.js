@@ -1,8 +1,8 @@
 // Find: which way? Two scales until the target is in the field, then the field itself.
 
 import { h } from "./dom.js";
-import { Refused, act, get, instant, record, store } from "./store.js";
-import { big, button, entry, eyepieceRow, fieldValue, go, redraw, section, toggle, typedNumber, ui, keepUi, undoButton, usable } from "./parts.js";
+import { Refused, act, get, record, store } from "./store.js";
+import { big, button, entry, eyepieceRow, fieldValue, go, pressed, redraw, section, toggle, typedNumber, ui, keepUi, undoButton, usable } from "./parts.js";
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
 import { following, refresh } from "./agenda.js";
@@ -19,7 +19,6 @@ const upright = scale(true, 90, "Altitude: what is left to push, up or down. The
 const field = disc("The field of the eyepiece, up at the top; the target’s likely place is the soft patch.");
 
 let inField = false; // with a little hold, so that the drawing does not flutter at the edge
-let pressedAt = null;
 
 export function view(state) {
   const t = state.target;
@@ -201,24 +200,22 @@ function push(state, t) {
     h("div", { class: "verdict", key: "verdict" },
       h("button", {
         type: "button", class: found ? "again" : "next", id: "here",
-        onpointerdown: (e) => (pressedAt = instant(e)),
-        onkeydown: (e) => { if ((e.key === " " || e.key === "Enter") && !e.repeat) pressedAt = instant(e); },
-        onclick: (e) => {
-          const at = pressedAt && performance.now() - pressedAt.mono < 10000 ? pressedAt : instant(e);
-          pressedAt = null;
+        ...pressed((at) => {
           ui.foundFor = t.name;
           record("here_centred", {}, at, t.label || t.name, t.name);
-        },
+        }),
       }, found ? "Centred again" : "Here, centred"),
       found ? null : button("Not in the field", async () => {
         inField = false;
         await act("not_in_field", {}, "Noted. Push to the next field of the path.");
       }, { class: "next second", id: "not-here" })),
+    t.sweep
+      ? button("Pressed by mistake: one field back", () => act("one_field_back", {}, "Taken back."), { class: "quiet", id: "field-back", key: "back" })
+      : null,
     t.sweep ? h("section", { class: "sweep-block", key: "sweep" },
       h("h2", {}, "The search path"),
       h("div", { class: "sweep-box", raw: true, key: `${t.name}${t.sweep.index}${t.sweep.stops.length}`, ref: (el) => el.append(sweepPath(t.sweep, state.kit.field_deg)) }),
-      h("p", {}, "Filled fields are seen. The heavy circle is the one to look at now."),
-      button("One field back: pressed by mistake", () => act("one_field_back", {}, "One field back."), { class: "quiet" })) : null,
+      h("p", {}, "Filled fields are seen. The heavy circle is the one to look at now.")) : null,
     found ? null : eyepieceBlock(t),
     h("div", { class: "row", key: "other" }, found ? undoButton(state) : button("Choose another", another)),
     section("facts", "About it", "", h("p", {}, facts(t)),
@@ -282,8 +279,8 @@ function typedPush(state, t) {
 /** What is left to push, degrees. */
 function left(r, t) {
   if (r.push) return r.push;
-  const to = t.sweep && t.sweep.to_az_deg !== undefined ? t.sweep : t;
-  if (r.az === null || r.az === undefined || to.to_az_deg === undefined || to.to_az_deg === null) return null;
+  const to = t.sweep || t;
+  if (r.az === null || r.az === undefined || to.to_az_deg === null) return null;
   return { az: turn(to.to_az_deg - r.az), alt: to.to_alt_deg - r.alt };
 }
 
@@ -326,7 +323,7 @@ export function live(state) {
     else if (isFound(state, t)) put("field-words", "Found.");
     else if (r.offset) put("field-words", `In the field, likely ${offset(r.offset.right, r.offset.up)}. Look for it.`);
   } else put("field-words", "");
-  const to = t.sweep && t.sweep.to_az_deg !== undefined ? t.sweep : t;
+  const to = t.sweep || t;
   if (r.az !== null && r.az !== undefined) {
     const want = p ? [r.az + p.az, r.alt + p.alt] : [to.to_az_deg, to.to_alt_deg];
     if (want[0] !== null) put("reads", `Circles read ${shownAz(state, r.az).toFixed(1)}° and ${shownAlt(state, r.alt).toFixed(1)}°; want ${shownAz(state, want[0]).toFixed(1)}° and ${shownAlt(state, want[1]).toFixed(1)}°`.replace(/-/g, "−"));

@@ -1,8 +1,8 @@
 // Fix: is it good enough? One sentence, then numbers, then the map.
 
 import { h } from "./dom.js";
-import { act } from "./store.js";
-import { answer, big, button, eyepieceRow, go, mapBlock, redraw, say, ui, undoButton } from "./parts.js";
+import { act, say } from "./store.js";
+import { answer, big, bullets, button, eyepieceRow, go, mapBlock, redraw, ui, undoButton } from "./parts.js";
 import { chance, hour, signed, spaced } from "./words.js";
 
 export const title = "Fix";
@@ -52,7 +52,7 @@ async function sightAgain(state) {
 /** Below the answer and what to do next. */
 function rest(state, f) {
   return [
-    (f.notes || []).length ? h("ul", { class: "cautions", key: "notes" }, f.notes.map((t) => h("li", {}, t))) : null,
+    bullets(f.notes),
     (f.cuts || []).map((c) =>
       h("p", { key: `cut${c.after}` }, `${c.sentence} `, button("Nothing moved there after all", () => act("answer_move", { after: c.after, moved: false })))),
     eyepieceRow(state, "With which eyepiece?"),
@@ -106,7 +106,7 @@ function sightings(state) {
               h("div", { class: "row" }, WHY.map((w) => button(w, async () => { ui.aside = ""; await act("set_aside", { id: s.id, reason: w }, `${s.star} set aside.`); }, { key: w }))),
               button("Delete it altogether", async () => { ui.aside = ""; (await act("delete_sighting", { id: s.id })) && say(`${s.star} deleted. Undo brings it back.`); }, { class: "quiet", key: "delete" }))
           : null))),
-    (f.misclosures || []).length
+    f.misclosures.length
       ? [h("h3", {}, "Angles between the stars"), h("p", { class: "note" }, "The angle between two stars as your circles measured it, minus the true angle."),
          h("ul", {}, worst(f.misclosures).map((m) => h("li", {}, misclosure(m)))),
          f.misclosures.length > MOST ? h("p", { class: "note" }, `The ${f.misclosures.length - MOST} others are smaller.`) : null]
@@ -117,6 +117,6 @@ function sightings(state) {
 const MOST = 6;
 const worst = (list) => list.slice().sort((a, b) => Math.abs(b.misclosure_deg) - Math.abs(a.misclosure_deg)).slice(0, MOST);
 const misclosure = (m) =>
-  typeof m === "string" ? m : `${m.stars[0]} to ${m.stars[1]}: ${signed(m.misclosure_deg)} on ${m.true_deg.toFixed(1)}°.`;
+  `${m.stars[0]} to ${m.stars[1]}: ${signed(m.misclosure_deg)} on ${m.true_deg.toFixed(1)}°.`;
 
 export function live() {}

@@ -1,8 +1,8 @@
 // Log: what was seen? The evening's sightings, finds and notes, and those of evenings before.
 
 import { h } from "./dom.js";
-import { act, get, store } from "./store.js";
-import { big, button, fieldValue, go, redraw, say, ui, undoButton } from "./parts.js";
+import { act, get, say, store } from "./store.js";
+import { big, button, fieldValue, go, redraw, ui, undoButton } from "./parts.js";
 import { queue } from "./sight.js";
 import { day, hour, plural, round360 } from "./words.js";
 
@@ -66,7 +66,7 @@ function note() {
     big("Save the note", async () => {
       const text = fieldValue("note-text");
       if (!text) return say("Nothing is written yet.", true);
-      if ( (await act("note", { text }, "Note saved."))) document.getElementById("note-text").value = "";
+      if ((await act("note", { text }, "Note saved."))) document.getElementById("note-text").value = "";
     }, { key: "next" }));
 }
 
@@ -101,7 +101,7 @@ function detail(id, o) {
       h("a", { class: "button", href: `/data/log/${id}.json`, download: `outing-${id}.json` }, "Save all (JSON)")));
 }
 
-export function table(caption, head, rows) {
+function table(caption, head, rows) {
   return h("div", { class: "scroll", key: caption, tabindex: 0, role: "region", "aria-label": caption },
     h("table", {}, h("caption", {}, caption),
       h("thead", {}, h("tr", {}, head.map((t) => h("th", { scope: "col" }, t)))),

@@ -2,6 +2,7 @@
 // fragment, which browsers never send, or is typed.
 
 import { h, patch } from "./dom.js";
+import { told } from "./store.js";
 import { big, entry, fieldValue, setRedraw, ui } from "./parts.js";
 
 const stage = document.getElementById("stage");
@@ -40,7 +41,7 @@ async function pair(code) {
     });
     const body = await reply.json().catch(() => ({}));
     if (reply.ok) return location.replace("/");
-    said = [body.error, body.remedy].filter(Boolean).map((s) => s.replace(/\.?$/, ".")).join(" ") || "That is not the code.";
+    said = told(body) || "That is not the code.";
   } catch {
     said = "No answer from the telescope’s computer. Is the phone on its network?";
   }

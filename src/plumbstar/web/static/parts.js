@@ -1,7 +1,7 @@
 // Pieces that several screens share.
 
 import { h } from "./dom.js";
-import { act, get, keep, load, say, store } from "./store.js";
+import { act, get, instant, keep, load, store } from "./store.js";
 import { facingWords, skyMap } from "./sky.js";
 import { round360, shownAlt, shownAz, undoWords } from "./words.js";
 
@@ -31,6 +31,25 @@ export const go = (view) => {
 
 export const button = (label, onclick, props = {}) =>
   h("button", { type: "button", onclick, ...props }, label);
+
+let pressedAt = null;
+
+/**
+ * The handlers of a button whose moment counts: that of the press, not of the lifting of the finger.
+ * `done(at)` gets it.
+ */
+export const pressed = (done) => ({
+  onpointerdown: (e) => (pressedAt = instant(e)),
+  onkeydown: (e) => {
+    if ((e.key === " " || e.key === "Enter") && !e.repeat) pressedAt = instant(e);
+  },
+  onclick: (e) => {
+    const at = pressedAt && performance.now() - pressedAt.mono < LONGEST_PRESS_MS ? pressedAt : instant(e);
+    pressedAt = null;
+    done(at);
+  },
+});
+const LONGEST_PRESS_MS = 10_000; // a click that follows no press of our own has its own moment
 
 /** The next action: the largest thing on its screen. */
 export const big = (label, onclick, props = {}) =>
@@ -163,10 +182,11 @@ export function entry(id, label, props = {}, kind = "text", between = null) {
 export const fieldValue = (id) => (document.getElementById(id)?.value ?? "").trim();
 
 /** A number somebody typed, or NaN: a comma counts as a point. */
-export const typedNumber = (id) => {
-  const text = fieldValue(id).replace(",", ".").replace("−", "-").replace(/[°\s]/g, "");
+export const numberIn = (typed) => {
+  const text = typed.replace(",", ".").replace("−", "-").replace(/[°\s]/g, "");
   return text === "" ? NaN : Number(text);
 };
+export const typedNumber = (id) => numberIn(fieldValue(id));
 
 // ---- the map
 
@@ -210,7 +230,7 @@ function face(az) {
 }
 
 /** Where the tube points, roughly: the reading and the azimuth zero the fix gives. */
-export function tubeAzimuth() {
+function tubeAzimuth() {
   const r = store.reading;
   const zero = store.state?.fix?.terms?.find((t) => /azimuth.?zero/.test(t.name));
   if (!r || r.az === null || r.az === undefined || !zero) return null;
@@ -256,6 +276,10 @@ export function mapBlock(state) {
 export const answer = (text, props = {}) =>
   h("p", { class: (text || "").length > 110 ? "answer long" : "answer", key: "answer", ...props }, text);
 
+/** Short sentences under one another, or nothing. */
+export const bullets = (list) =>
+  list.length ? h("ul", { class: "cautions", key: "bullets" }, list.map((text) => h("li", { key: text }, text))) : null;
+
 export const eyepieceRow = (state, legend = "Eyepiece in use") =>
   state.kit && state.kit.eyepieces.length > 1
     ? choiceRow("eyepiece", legend,
@@ -274,5 +298,3 @@ export const readingText = (r) =>
     : "no reading";
 
 export const usable = (r) => Boolean(r && (r.state === "live" || r.state === "typed") && !store.silent);
-
-export { say };

@@ -2,8 +2,8 @@
 // https or from the same device (W3C Geolocation, "secure contexts"); where it cannot, that is said.
 
 import { h } from "./dom.js";
-import { get } from "./store.js";
-import { button, redraw, say } from "./parts.js";
+import { get, say } from "./store.js";
+import { button, redraw } from "./parts.js";
 
 const PATIENCE_MS = 60_000; // a first fix under trees takes that long
 let asking = false;

@@ -2,7 +2,7 @@
 
 import { h } from "./dom.js";
 import { act } from "./store.js";
-import { big, button, eyepieceRow, fieldValue, go, mapBlock, redraw, section, ui } from "./parts.js";
+import { big, bullets, button, eyepieceRow, fieldValue, go, mapBlock, redraw, section, ui } from "./parts.js";
 import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
 import { siteSection } from "./site.js";
@@ -78,7 +78,7 @@ function answer(state) {
       h("p", { class: "answer", key: "answer" }, list(best.stars)),
       h("p", { class: "big-words", key: "chance" }, `${inField(best.mean_hit_chance, state.kit)}.`),
       c.for_objects ? h("p", { class: "note", key: "for" }, `Chosen for the ${plural(c.for_objects, "object")} on tonight’s list.`) : null,
-      cautions(best),
+      bullets(best.cautions || []),
       big(`Use ${list(best.stars)}`, () => pick(best), { key: "next" }),
       compare(best, c.recipe, state.kit),
     ];
@@ -104,11 +104,6 @@ function chosenChance(state) {
   const set = [...(c.pairs || []), ...(c.triples || [])].find((s) => s.stars.slice().sort().join() === names);
   return set ? `${inField(set.mean_hit_chance, state.kit)}.` : "Your own choice of stars.";
 }
-
-const cautions = (set) =>
-  (set.cautions || []).length
-    ? h("ul", { class: "cautions", key: "cautions" }, set.cautions.map((c) => h("li", {}, c)))
-    : null;
 
 function compare(best, recipe, kit) {
   return h(

@@ -1,8 +1,8 @@
 // Sight: is it centred? One star, one tap, and the tap's own instant is what counts.
 
 import { h } from "./dom.js";
-import { act, discard, get, instant, keep, load, record, store, tryAgain } from "./store.js";
-import { big, button, entry, eyepieceRow, go, readingText, redraw, say, section, typedNumber, ui, undoButton, usable } from "./parts.js";
+import { act, discard, get, keep, load, record, say, store, tryAgain } from "./store.js";
+import { big, button, entry, eyepieceRow, go, pressed, readingText, redraw, section, toggle, typedNumber, ui, undoButton, usable } from "./parts.js";
 import { starField } from "./scales.js";
 import { brightness, capital, chance, degrees, duration, hour, round360, shownAlt, shownAz, side, turn, way, where } from "./words.js";
 
@@ -12,20 +12,19 @@ export const question = "Is it centred?";
 const PENDING = "plumbstar.pending-sighting";
 const REST_MS = 2000; // no telescope reaches the next star sooner; a second tap is a slip of the thumb
 
-let pressedAt = null;
 let restUntil = 0;
 let pending = load(PENDING, null); // a tap that waits for its two typed readings
 
 const fields = new Map(); // star -> /data/around
 
-export const current = (state) => {
+const current = (state) => {
   const plan = state.plan || [];
   if (ui.star && plan.some((p) => p.star === ui.star && !p.done)) return plan.find((p) => p.star === ui.star);
   if (ui.again && plan.some((p) => p.star === ui.again)) return plan.find((p) => p.star === ui.again);
   return plan.find((p) => !p.done) || null;
 };
 
-export const asksForReadings = (state) => state.kit?.connection === "typed" || ui.typeReadings;
+const asksForReadings = (state) => state.kit?.connection === "typed" || ui.typeReadings;
 
 export function view(state) {
   const out = [queue()];
@@ -46,7 +45,6 @@ export function view(state) {
 }
 
 function starBlock(state, star) {
-  const name = star.star;
   const sun = state.sun;
   return [
     sun && sun.up && !sun.filter_confirmed
@@ -54,13 +52,13 @@ function starBlock(state, star) {
       : null,
     h("div", { class: "eyework", key: "sight" },
       h("div", { class: "sight-words" },
-        h("p", { class: "star-name", key: "name" }, name),
+        h("p", { class: "star-name", key: "name" }, star.star),
         star.az_deg === null
           ? h("p", { class: "big-words", key: "where" }, "Say where you stand first, in Prepare.")
           : [h("p", { class: "big-words", key: "where" }, capital(star.where || where(star.az_deg, star.alt_deg))),
              h("p", { key: "what" }, capital([`${degrees(star.alt_deg, 0)} up, azimuth ${degrees(round360(star.az_deg), 0)}`, brightness(star.v_mag), star.colour].filter(Boolean).join("; ")), ".")],
         rough(state, star)),
-      eye(state, star, name)),
+      eye(state, star)),
     lookalikes(star),
   ];
 }
@@ -90,7 +88,7 @@ function roughLeft(star) {
 }
 
 /** The button is the view in the eyepiece: a graduated rim, a star in the middle. */
-function eye(state, star, name) {
+function eye(state, star) {
   const typed = asksForReadings(state);
   const resting = performance.now() < restUntil;
   // Out of the phone's reach the telescope's computer still hears the encoders: a tap can be kept.
@@ -100,34 +98,27 @@ function eye(state, star, name) {
   return h("div", { class: "eye-box", key: "eye" },
     h("button", {
       type: "button", id: "centred", class: resting ? "eye resting" : "eye", disabled: !ready && !resting,
-      "aria-label": `${name} is centred: record it`,
-      onpointerdown: (e) => (pressedAt = instant(e)),
-      onkeydown: (e) => {
-        if ((e.key === " " || e.key === "Enter") && !e.repeat) pressedAt = instant(e);
-      },
+      "aria-label": `${star.star} is centred: record it`,
       oncontextmenu: (e) => e.preventDefault(),
-      onclick: (e) => tap(e, state, star, name),
+      ...pressed((at) => tap(at, state, star)),
     }, h("span", { class: "eye-star", "aria-hidden": "true" }), h("span", { class: "eye-word" }, words),
       h("span", { class: "eye-small" }, resting ? (store.queue.length ? "not yet saved" : "saved") : typed ? "then type the readings" : unheard ? "no link: this phone keeps the tap" : ready ? "tap at that very moment" : "the encoders are silent")),
     ready && !typed ? null : !typed ? button("Type the readings instead", () => { ui.typeReadings = true; redraw(); }, { key: "type" }) : null);
 }
 
-function tap(e, state, star, name) {
-  // The press, not the lifting of the finger, is the observer's moment.
-  const at = pressedAt && performance.now() - pressedAt.mono < 10000 ? pressedAt : instant(e);
-  pressedAt = null;
+function tap(at, state, star) {
   if (performance.now() < restUntil) return;
   restUntil = performance.now() + REST_MS;
   setTimeout(redraw, REST_MS + 50);
   if (navigator.vibrate) navigator.vibrate(40);
   ui.again = "";
   if (asksForReadings(state)) {
-    pending = { star: star.star, name, at };
+    pending = { star: star.star, at };
     keep(PENDING, pending);
-    say(`${name}: the moment is kept. Now type what the circles read.`);
+    say(`${star.star}: the moment is kept. Now type what the circles read.`);
     return;
   }
-  record("sight", { star: star.star }, at, name);
+  record("sight", { star: star.star }, at, star.star);
   redraw();
 }
 
@@ -138,7 +129,7 @@ function readingsForm() {
     ui.padFor = "";
   };
   return h("div", { key: "readings" },
-    h("p", { class: "star-name" }, pending.name),
+    h("p", { class: "star-name" }, pending.star),
     h("p", { class: "big-words" }, "The moment is kept. What do the circles read?"),
     entry("read-az", "Azimuth circle, degrees", {}, "number"),
     entry("read-alt", "Altitude circle, degrees", {}, "number"),
@@ -149,7 +140,7 @@ function readingsForm() {
       }
       const p = pending;
       left();
-      record("sight", { star: p.star, reading }, p.at, p.name);
+      record("sight", { star: p.star, reading }, p.at, p.star);
     }, { key: "save" }),
     button("Throw this tap away", () => { left(); say("Thrown away."); }, { key: "drop", class: "quiet" }));
 }
@@ -250,8 +241,7 @@ function more(state) {
   return section("sight-more", "Eyepiece and readings", state.kit ? state.kit.eyepiece : "",
     eyepieceRow(state),
     state.kit && state.kit.connection !== "typed"
-      ? h("button", { type: "button", class: "toggle", role: "switch", "aria-checked": ui.typeReadings ? "true" : "false", onclick: () => { ui.typeReadings = !ui.typeReadings; redraw(); } },
-          h("span", { class: "mark", "aria-hidden": "true" }), h("span", {}, "Type the readings by hand"))
+      ? toggle("Type the readings by hand", ui.typeReadings, (on) => { ui.typeReadings = on; redraw(); })
       : null,
     h("p", {}, `The circles now: ${readingText(store.reading)}.`),
     h("p", {}, state.outing ? `Outing ${state.outing.number}, begun ${hour(state, state.outing.started, true)}.` : ""));

@@ -1,9 +1,9 @@
 // Where you stand: coordinates in any form, a town, or a place used before.
 
 import { h } from "./dom.js";
-import { act, get } from "./store.js";
+import { act, get, say } from "./store.js";
 import { placeOfPhone } from "./place.js";
-import { big, button, choiceRow, entry, redraw, say, section, ui } from "./parts.js";
+import { big, button, choiceRow, entry, numberIn, redraw, section, ui } from "./parts.js";
 
 /** V magnitudes a square arcsecond at the zenith. Common practice, no source. */
 const SKIES = [["18", "City"], ["19.5", "Suburb"], ["20.5", "Village"], ["21.3", "Country"], ["21.8", "Mountain"]];
@@ -18,12 +18,6 @@ const fields = (s) => ({
   name: s?.name || "", lat: text(s?.lat_deg), lon: text(s?.lon_deg), elev: text(s?.elevation_m),
   zone: s?.time_zone || "", sky: text(s?.zenith_mag),
 });
-
-/** A number somebody typed, or NaN: a comma counts as a point. */
-const number = (t) => {
-  const plain = t.replace(",", ".").replace("−", "-").replace(/[°\s]/g, "");
-  return plain === "" ? NaN : Number(plain);
-};
 
 function ask(value) {
   typed = value;
@@ -72,14 +66,14 @@ function done() {
 async function save(state) {
   const d = draft || fields(state.site);
   const site = {
-    name: d.name.trim(), lat_deg: number(d.lat), lon_deg: number(d.lon),
-    elevation_m: d.elev.trim() === "" ? 0 : number(d.elev), time_zone: d.zone.trim(),
+    name: d.name.trim(), lat_deg: numberIn(d.lat), lon_deg: numberIn(d.lon),
+    elevation_m: d.elev.trim() === "" ? 0 : numberIn(d.elev), time_zone: d.zone.trim(),
   };
   if (![site.lat_deg, site.lon_deg, site.elevation_m].every(Number.isFinite)) {
     return say("Latitude, longitude and height must be numbers, as 47.2.", true);
   }
   if (d.sky.trim() !== "") {
-    site.zenith_mag = number(d.sky);
+    site.zenith_mag = numberIn(d.sky);
     if (!Number.isFinite(site.zenith_mag)) {
       return say("The darkness of the sky must be a number, as 21.3. Leave it empty if you do not know it.", true);
     }

@@ -133,7 +133,7 @@ function skylinePath(points) {
 }
 
 /** The map in a sentence, for those who cannot see it. */
-export function inWords(data) {
+function inWords(data) {
   const cells = (data.cells || []).filter((c) => c.alt_deg >= 15);
   if (!cells.length) return "Map of the sky; no hit chances yet.";
   const best = cells.reduce((a, b) => (b.chance > a.chance ? b : a));

@@ -231,7 +231,7 @@ export function ago(at) {
   return wall - mono > 2000 ? wall : mono;
 }
 
-export function uuid() {
+function uuid() {
   // crypto.randomUUID is missing over plain HTTP, which is how a phone reaches the telescope.
   const b = crypto.getRandomValues(new Uint8Array(16));
   b[6] = (b[6] & 15) | 64;
@@ -262,7 +262,7 @@ let more = false;
 let retry = 0;
 let pause = 1000;
 
-export async function sendQueue(now = false) {
+async function sendQueue(now = false) {
   if (sending) {
     more = true; // tapped while an earlier one is on its way: straight after it
     return;

@@ -1,0 +1,62 @@
+// Checks led step by step: each settles one thing, by numbers written down.
+
+import { h } from "./dom.js";
+import { act, say } from "./store.js";
+import { answer, big, bullets, button, choiceRow, entry, fieldValue, redraw, typedNumber, ui } from "./parts.js";
+import { capital, spaced } from "./words.js";
+
+const results = new Map();
+
+export function checks(d) {
+  const open = d.checks.find((c) => c.id === ui.check);
+  return h("div", { key: "checks" },
+    h("p", { class: "answer" }, "Each check settles one thing."),
+    h("p", { class: "warning" }, d.sentence),
+    h("ul", { class: "lines" }, d.checks.map((c) => h("li", { key: c.id },
+      button(h("span", {}, h("strong", {}, c.title), h("small", {}, c.why)),
+        () => { ui.check = ui.check === c.id ? "" : c.id; redraw(); }, { class: "line", "aria-expanded": c === open ? "true" : "false" }),
+      c === open ? check(c) : null))));
+}
+
+const chosen = (c, i) => (ui.picked || {})[`${c.id}.${i.name}`] ?? i.default;
+
+function check(c) {
+  const result = results.get(c.id);
+  return h("div", { key: "open" },
+    c.warning ? h("p", { class: "warning" }, c.warning) : null,
+    c.needs.length ? h("p", {}, `You need: ${c.needs.join(", ")}.`) : null,
+    c.steps.length ? h("ol", { class: "steps" }, c.steps.map((s) => h("li", {}, s))) : null,
+    c.inputs.map((i) => i.choices
+      ? choiceRow(`c-${i.name}`, capital(i.label), i.choices.map((x) => [x, spaced(x)]), chosen(c, i),
+          (v) => { ui.picked = { ...ui.picked, [`${c.id}.${i.name}`]: v }; redraw(); })
+      : entry(`in-${c.id}-${i.name}`, withUnit(i), { value: i.default ?? "" }, i.kind === "number" ? "number" : "plain")),
+    big("What does it say?", () => run(c), { key: "run" }),
+    result ? h("div", { key: "result", role: "status" },
+      answer(result.sentence),
+      result.mend ? h("p", {}, h("em", {}, "To mend it: "), result.mend) : null,
+      bullets(result.numbers)) : null);
+}
+
+const UNITS = { deg: "degrees", arcmin: "minutes of arc", mm: "mm", min: "minutes", s: "seconds" };
+const withUnit = (i) =>
+  capital(i.kind !== "text" && i.unit ? `${i.label}, ${UNITS[i.unit] || i.unit}` : i.label) + (i.kind === "numbers" ? ", one after another with spaces between" : "");
+
+async function run(c) {
+  const inputs = {};
+  for (const i of c.inputs) {
+    const id = `in-${c.id}-${i.name}`;
+    if (i.choices) inputs[i.name] = chosen(c, i) ?? null;
+    else if (fieldValue(id) === "") continue;
+    else if (i.kind === "text") inputs[i.name] = fieldValue(id);
+    else if (i.kind === "numbers") inputs[i.name] = fieldValue(id).split(/[\s;]+/).filter(Boolean).map((t) => Number(t.replace(",", ".")));
+    else {
+      const value = typedNumber(id);
+      if (!Number.isFinite(value)) return say(`${capital(i.label)}: that must be a number.`, true);
+      inputs[i.name] = value;
+    }
+  }
+  const reply = await act("check", { id: c.id, inputs });
+  if (!reply) return;
+  results.set(c.id, reply.result);
+  redraw();
+}
