@@ -42,6 +42,7 @@ from plumbstar.explain.stars import Heaven
 from plumbstar.kit import example
 from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
+from plumbstar.simulate import draw_terms
 from plumbstar.sky import catalogue, places
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -105,7 +106,7 @@ def one(job: tuple[int, int, str | None, float]) -> dict[str, Any]:
     prior, noise = Priors.from_kit(kit), Noise.from_kit(kit)
     site, plan, instants = plan_outing(rng)
     kind = faults.draw_kind(rng) if kind is None else kind
-    truth = faults.draw_truth(prior, rng)
+    truth = draw_terms(prior, rng)
     fault = faults.draw_fault(kind, rng, plan, instants, site, _neighbours())
     believed = fault.recorded_site(site)
     hand = Noise(noise.centring * coarser, noise.reading_az, noise.reading_alt)

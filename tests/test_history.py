@@ -12,8 +12,8 @@ from plumbstar import history, learn, shims
 from plumbstar.errors import UserError
 from plumbstar.fix import solve
 from plumbstar.kit import Kit
-from plumbstar.learn import PERSISTENT, Evidence
-from plumbstar.mount import INDEX, N_TERMS
+from plumbstar.learn import Evidence
+from plumbstar.mount import INDEX, N_TERMS, PERSISTENT
 from plumbstar.priors import Noise, Priors
 from plumbstar.simulate import HiddenMount
 from plumbstar.sky.times import Instant
@@ -252,7 +252,7 @@ def test_prior_is_not_counted_twice():
     says = []
     for prior in (PRIORS, wide):
         fix = solve(sightings, prior, NOISE, find_bad=False)
-        says.append(history.from_posterior(1, START, fix.mean, fix.covariance, prior))
+        says.append(learn.evidence(fix, 1, START))
     a, b = (history.summarise([x], PRIORS, NOISE, FIELD).term("altitude_zero") for x in says)
     assert a.now == pytest.approx(b.now, abs=0.02)
     assert a.now_sigma == pytest.approx(b.now_sigma, rel=0.03)

@@ -55,7 +55,7 @@ def sight(rng: np.random.Generator, terms: Array, stars: int) -> list[Sighting]:
 def lasting_mount(rng: np.random.Generator) -> Array:
     """The hidden mount itself, drawn as the model of learn.py believes."""
     terms = BASE.mean.copy()
-    at = [INDEX[t] for t in learn.PERSISTENT]
+    at = [INDEX[t] for t in mount.PERSISTENT]
     terms[at] += rng.normal(0, 1, len(at)) * BASE.sigma[at] * learn.LASTING
     return terms
 
@@ -93,7 +93,7 @@ def test_evidence_does_not_depend_on_the_prior_it_was_solved_with() -> None:
     H = rng.normal(size=(30, N_TERMS))
     y = H @ rng.normal(0, 0.01, N_TERMS) + rng.normal(0, 0.001, 30)
     lambda_data, eta_data = H.T @ H / 1e-6, H.T @ y / 1e-6
-    nuisance = np.array([t not in learn.PERSISTENT for t in mount.TERMS])
+    nuisance = np.array([t not in mount.PERSISTENT for t in mount.TERMS])
     found = []
     for mean, sigma in ((0.0, 0.02), (0.05, 0.004)):
         m, s = np.where(nuisance, 0.0, mean), np.where(nuisance, 0.03, sigma)
@@ -118,7 +118,7 @@ def test_evidence_of_real_sightings_is_nearly_free_of_the_prior() -> None:
     for lean in ("lean_north", "lean_west"):  # the set-up's own priors stay the same
         other.sigma[INDEX[lean]] = BASE.sigma[INDEX[lean]]
     a, b = (learn.evidence(solve(stars, p, NOISE, find_bad=False)) for p in (BASE, other))
-    unit = BASE.sigma[[INDEX[t] for t in learn.PERSISTENT]]
+    unit = BASE.sigma[[INDEX[t] for t in mount.PERSISTENT]]
     free = unit > 0
     Na, Nb = ((e.information * np.outer(unit, unit))[np.ix_(free, free)] for e in (a, b))
     values, axes = np.linalg.eigh(Na)
@@ -133,7 +133,7 @@ def test_putting_the_prior_back_gives_the_fix_again() -> None:
     rng = np.random.default_rng(4)
     fix = solve(sight(rng, set_up(rng, lasting_mount(rng)), 2), BASE, NOISE)
     e = learn.evidence(fix)
-    at = np.array([INDEX[t] for t in learn.PERSISTENT])
+    at = np.array([INDEX[t] for t in mount.PERSISTENT])
     free = BASE.sigma[at] > 0
     P = np.diag(1 / BASE.sigma[at][free] ** 2)
     cov = np.linalg.inv(e.information[np.ix_(free, free)] + P)
@@ -157,7 +157,7 @@ def test_model_without_data_is_as_wide_as_the_kit_says() -> None:
 
 
 def test_one_outing_does_not_narrow_the_prior_to_its_own_sigma() -> None:
-    unit = np.array([max(BASE.sigma[INDEX[t]], 1e-9) for t in learn.PERSISTENT])
+    unit = np.array([max(BASE.sigma[INDEX[t]], 1e-9) for t in mount.PERSISTENT])
     exact = gaussian(0.5 * unit, 0.01 * unit)
     t = learn.learn([exact], BASE).term("altitude_zero")
     assert 0.2 * t.kit_sigma < t.sigma < t.kit_sigma  # its own sigma would be 0.01
@@ -165,7 +165,7 @@ def test_one_outing_does_not_narrow_the_prior_to_its_own_sigma() -> None:
 
 
 def test_many_equal_outings_stop_at_the_floor() -> None:
-    unit = np.array([max(BASE.sigma[INDEX[t]], 1e-9) for t in learn.PERSISTENT])
+    unit = np.array([max(BASE.sigma[INDEX[t]], 1e-9) for t in mount.PERSISTENT])
     got = learn.learn([gaussian(0.3 * unit, 1e-4 * unit, i) for i in range(40)], BASE)
     for t in got.terms:
         assert learn.FLOOR[t.name] <= t.sigma < 1.6 * learn.FLOOR[t.name]
@@ -215,7 +215,7 @@ def test_counting_the_prior_twice_would_show() -> None:
     lasting = BASE.mean.copy()
     lasting[INDEX["cone"]] = 2.0 * BASE.sigma[INDEX["cone"]]
     fixes = [solve(sight(rng, set_up(rng, lasting), 4), BASE, NOISE) for _ in range(12)]
-    at = np.array([INDEX[t] for t in learn.PERSISTENT])
+    at = np.array([INDEX[t] for t in mount.PERSISTENT])
     free = BASE.sigma[at] > 0
     naive = []
     for f in fixes:
@@ -233,7 +233,7 @@ def test_counting_the_prior_twice_would_show() -> None:
 
 def test_one_odd_outing_is_named_and_does_little_harm() -> None:
     rng = np.random.default_rng(9)
-    unit = np.array([max(BASE.sigma[INDEX[t]], 1e-9) for t in learn.PERSISTENT])
+    unit = np.array([max(BASE.sigma[INDEX[t]], 1e-9) for t in mount.PERSISTENT])
     values = [0.4 * unit + rng.normal(0, 0.1, 8) * unit for _ in range(8)]
     usual = [gaussian(x, 0.08 * unit, i) for i, x in enumerate(values)]
     odd_value = values[0].copy()
@@ -248,7 +248,7 @@ def test_one_odd_outing_is_named_and_does_little_harm() -> None:
 
 
 def test_a_mend_is_a_new_beginning_for_its_terms_only() -> None:
-    unit = np.array([max(BASE.sigma[INDEX[t]], 1e-9) for t in learn.PERSISTENT])
+    unit = np.array([max(BASE.sigma[INDEX[t]], 1e-9) for t in mount.PERSISTENT])
     day = Instant.parse("2027-01-28T18:30:00Z")
     old = [gaussian(0.9 * unit, 0.05 * unit, i, day.plus_seconds(i * 86400)) for i in range(5)]
     mend = day.plus_seconds(5.5 * 86400)
@@ -332,7 +332,7 @@ def test_the_parts_of_an_outing_teach_together_and_without_a_cut_nothing() -> No
         values, axes = np.linalg.eigh(e.information)
         told = values > 1e-6 * values.max()
         N, v = e.information, e.vector
-        x = hidden[[INDEX[t] for t in learn.PERSISTENT]]
+        x = hidden[[INDEX[t] for t in mount.PERSISTENT]]
         best = axes[:, told] @ ((axes[:, told].T @ v) / values[told])
         square += float((x - best) @ N @ (x - best))
         count += np.count_nonzero(told)
@@ -344,12 +344,12 @@ def test_the_parts_of_an_outing_teach_together_and_without_a_cut_nothing() -> No
 def test_after_the_altitude_circle_slipped_its_zero_teaches_nothing() -> None:
     rng = np.random.default_rng(22)
     rows = slipped(sight(rng, set_up(rng, BASE.mean), 8), 4, 0.0, 3.0)
-    at = learn.PERSISTENT.index("altitude_zero")
+    at = mount.PERSISTENT.index("altitude_zero")
     with_cut = learn.evidence_from(rows, KIT, cuts=[(4, ("altitude",))])
     first = learn.evidence_from(rows[:4], KIT)
     assert with_cut is not None
     assert first is not None
-    prior = np.diag(BASE.information[[INDEX[t] for t in learn.PERSISTENT]])
+    prior = np.diag(BASE.information[[INDEX[t] for t in mount.PERSISTENT]])
     stop = [np.linalg.solve(e.information + prior, e.vector)[at] for e in (with_cut, first)]
     assert np.degrees(stop) == pytest.approx([0.0, 0.0], abs=0.35)
     assert with_cut.information[at, at] == pytest.approx(first.information[at, at], rel=1e-6)

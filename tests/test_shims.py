@@ -151,16 +151,14 @@ def test_what_the_kit_must_say(stop, words):
     assert words in str(e.value)
 
 
-@pytest.mark.parametrize("bad", [{}, {"offset_deg": 1}, {"offset_deg": "x", "sigma_deg": 1},
-                                 {"offset_deg": 80.0, "sigma_deg": 1.0},
-                                 {"offset_deg": 1.0, "sigma_deg": -1.0}])  # fmt: skip
-def test_mistakes(bad):
+@pytest.mark.parametrize(("offset_deg", "sigma_deg"), [(80.0, 1.0), (1.0, -1.0), (1.0, math.nan)])
+def test_mistakes(offset_deg, sigma_deg):
     with pytest.raises(UserError):
-        shims.plan_from_mapping(bad, kit())
+        shims.plan(math.radians(offset_deg), math.radians(sigma_deg), kit())
 
 
 def test_plain_values():
-    d = shims.plan_from_mapping({"offset_deg": 0.9, "sigma_deg": 0.1}, kit()).to_dict()
+    d = shims.plan(math.radians(0.9), math.radians(0.1), kit()).to_dict()
     assert msgspec.json.decode(msgspec.json.encode(d)) == d
 
 

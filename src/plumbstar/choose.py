@@ -26,7 +26,7 @@ from plumbstar.sky.bodies import Body, sun_altitude
 from plumbstar.sky.catalogue import Catalogue, Star
 from plumbstar.sky.events import sun_crossings
 from plumbstar.sky.frame import frame
-from plumbstar.sky.places import Directions, in_frame, observed_many, place_of
+from plumbstar.sky.places import Directions, in_frame, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -34,12 +34,14 @@ from plumbstar.sunlight import SUN_UP_DEG, SunRefusal, may_be_sighted
 
 #: What makes a star a nuisance, in hit chance given up to avoid it. Common practice, no source.
 COSTS = {
-    "look-alike near": 0.010,
-    "each magnitude fainter than 1.5": 0.008,
-    "above 75 degrees (azimuth runs fast, neck bends)": 0.015,
-    "below 20 degrees (shaken and dimmed)": 0.010,
-    "each half turn of pushing": 0.005,
+    "look-alike": 0.010,
+    "faint": 0.008,  # each magnitude fainter than 1.5
+    "high": 0.015,  # the azimuth runs fast, the neck bends
+    "low": 0.010,  # shaken and dimmed
+    "turning": 0.005,  # each half turn of pushing
 }
+#: Above this a star counts as high, below that as low, degrees.
+TOO_HIGH_DEG, TOO_LOW_DEG = 75.0, 20.0
 
 #: Between these heights a star is sighted well, degrees. Common practice, no source.
 LOW_DEG, HIGH_DEG = 15.0, 80.0
@@ -143,16 +145,13 @@ class StarSet:
         out = []
         for c in self.stars:
             if c.lookalikes:
-                out.append(f"Not to be taken for {c.star.label}: {_first(c)}")
-            if c.alt_deg > 75:
+                nearest = c.lookalikes[0].sentence(c.star)
+                out.append(f"Not to be taken for {c.star.label}: {nearest}")
+            if c.alt_deg > TOO_HIGH_DEG:
                 out.append(f"{c.star.label} is {c.alt_deg:.0f}° up: the azimuth runs fast there.")
-            if c.alt_deg < 20:
+            if c.alt_deg < TOO_LOW_DEG:
                 out.append(f"{c.star.label} is low, {c.alt_deg:.0f}° up.")
         return tuple(out)
-
-
-def _first(c: Candidate) -> str:
-    return c.lookalikes[0].sentence(c.star)
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,7 +209,7 @@ def candidates(
     low, high = LOW_DEG, HIGH_DEG
     if telescope is not None:
         low, high = max(low, telescope.min_alt_deg), min(high, telescope.max_alt_deg)
-    bright = catalogue.brighter_than(max(max_mag + ALIKE_MAG + 0.5, max_mag))
+    bright = catalogue.brighter_than(max_mag + ALIKE_MAG)
     f = frame(instant, site)
     az, alt = in_frame(f, Directions.take(catalogue, bright))
     az_deg, alt_deg = np.degrees(az), np.degrees(alt)
@@ -365,7 +364,7 @@ def choose(
     for a, b in itertools.pairwise(range(size)):
         gap = az[scores.sets[:, a]] - az[scores.sets[:, b]]
         turn += np.abs(np.remainder(gap + np.pi, 2 * np.pi) - np.pi)
-    cost = nuisance[scores.sets].sum(axis=1) + COSTS["each half turn of pushing"] * turn / np.pi
+    cost = nuisance[scores.sets].sum(axis=1) + COSTS["turning"] * turn / np.pi
     order = np.argsort(-(scores.mean_hit_chance - cost), kind="stable")
 
     def make(row: int) -> StarSet:
@@ -394,13 +393,13 @@ def choose(
 
 def _nuisance(c: Candidate) -> float:
     """The costs of one star, in hit chance."""
-    total = COSTS["each magnitude fainter than 1.5"] * max(0.0, c.star.v_mag - 1.5)
+    total = COSTS["faint"] * max(0.0, c.star.v_mag - 1.5)
     if c.lookalikes:
-        total += COSTS["look-alike near"]
-    if c.alt_deg > 75:
-        total += COSTS["above 75 degrees (azimuth runs fast, neck bends)"]
-    if c.alt_deg < 20:
-        total += COSTS["below 20 degrees (shaken and dimmed)"]
+        total += COSTS["look-alike"]
+    if c.alt_deg > TOO_HIGH_DEG:
+        total += COSTS["high"]
+    if c.alt_deg < TOO_LOW_DEG:
+        total += COSTS["low"]
     return total
 
 
@@ -479,11 +478,3 @@ def next_star(
     )
     best = int(np.argmax(after - np.array([_nuisance(c) for c in left])))
     return NextStar(left[best], now, float(after[best]))
-
-
-def places_at(stars: Sequence[Star], instant: Instant, site: Site) -> list[tuple[float, float]]:
-    """Azimuth and altitude, degrees, of stars at one moment."""
-    az, alt = observed_many(list(stars), [instant] * len(stars), site)
-    return [
-        (float(a) % 360, float(h)) for a, h in zip(np.degrees(az), np.degrees(alt), strict=True)
-    ]

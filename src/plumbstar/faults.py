@@ -1,7 +1,7 @@
 """A simulator of everything that goes wrong: hide a fault, then see whether it is found.
 
-Used by the tests, by design/confusion.py and by the demo. Sizes are drawn from the same tables that
-:mod:`plumbstar.explain.rates` states, and can be given by hand.
+For the tests and for design/confusion.py, which measure what docs/why.md states. Sizes are drawn
+from the tables of :mod:`plumbstar.explain.rates`, or given by hand.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from plumbstar.explain import rates
 from plumbstar.explain.hypotheses import tick_forms
 from plumbstar.explain.stars import mixed_up
 from plumbstar.mount import INDEX, Array
-from plumbstar.priors import Noise, Priors
+from plumbstar.priors import Noise
 from plumbstar.sighting import Sighting
 from plumbstar.sky import places
 from plumbstar.sky.catalogue import Star
@@ -208,15 +208,6 @@ def _name(aim: Aim, k: int) -> str:
 def _pick(rng: np.random.Generator, table: Sequence[tuple[float, ...]]) -> tuple[float, ...]:
     weights = np.array([row[0] for row in table])
     return tuple(table[int(rng.choice(len(table), p=weights / weights.sum()))][1:])
-
-
-def draw_truth(prior: Priors, rng: np.random.Generator) -> Array:
-    """Terms (11,) of an ordinary mount, drawn from the priors; an unknown zero anywhere."""
-    sigma = np.where(np.isinf(prior.sigma), 0.0, prior.sigma)
-    out: Array = prior.mean + sigma * rng.standard_normal(len(sigma))
-    unknown = np.isinf(prior.sigma)
-    out[unknown] = rng.uniform(-np.pi, np.pi, int(np.sum(unknown)))
-    return out
 
 
 def draw_kind(rng: np.random.Generator) -> str:

@@ -50,8 +50,7 @@ class Push:
 
     def to_dict(self) -> dict[str, Any]:
         """By name, degrees."""
-        names = self.__slots__
-        out = {n: getattr(self, n) for n in names}
+        out = {n: getattr(self, n) for n in self.__slots__}
         return {**out, "warnings": list(self.warnings), "sentence": self.sentence}
 
 
@@ -140,6 +139,16 @@ class Sweep:
     found_by: Array
 
 
+def _cloud(rings: int, spokes: int) -> Array:
+    """Points (rings x spokes, 2) of equal weight that stand for a unit normal law.
+
+    Quantile rings at equal angles.
+    """
+    radii = np.sqrt(-2 * np.log1p(-(np.arange(rings) + 0.5) / rings))
+    phi = 2 * np.pi * (np.arange(spokes) + 0.5) / spokes
+    return np.stack([np.outer(radii, f(phi)).ravel() for f in (np.cos, np.sin)], axis=-1)
+
+
 #: Field centres weighed for a search: more would keep the observer waiting.
 MOST_CENTRES = 6000
 
@@ -157,17 +166,7 @@ def sweep(covariance: Array, field_deg: float, until: float = 0.95, most: int = 
     values, vectors = np.linalg.eigh(cov)
     s_minor, s_major = np.degrees(np.sqrt(np.maximum(values, 1e-16)))
     r = field_deg / 2
-    # A probability cloud, evenly weighted: quantile rings x angles (exact for a normal law).
-    rings, spokes = 24, 48
-    radii = np.sqrt(-2 * np.log1p(-(np.arange(rings) + 0.5) / rings))
-    phi = 2 * np.pi * (np.arange(spokes) + 0.5) / spokes
-    cloud = np.stack(
-        [
-            s_major * np.outer(radii, np.cos(phi)).ravel(),
-            s_minor * np.outer(radii, np.sin(phi)).ravel(),
-        ],
-        axis=1,
-    )
+    cloud = _cloud(24, 48) * np.array([s_major, s_minor])
     step = field_deg * math.sqrt(3) / 2
     # A fix that knows hardly anything would ask for a net of millions of fields. The path is of
     # ``most`` stops, so it stays within that many of the start, and near the ellipse's long axis.
@@ -220,12 +219,7 @@ def not_in_field(
     az, alt = np.radians(az_deg), np.radians(alt_deg)
     S = fix.pointing_covariance(az, alt)
     values, vectors = np.linalg.eigh(S)
-    s = np.sqrt(np.maximum(values, 1e-16))
-    rings, spokes = 200, 96
-    radii = np.sqrt(-2 * np.log1p(-(np.arange(rings) + 0.5) / rings))
-    phi = 2 * np.pi * (np.arange(spokes) + 0.5) / spokes
-    u = np.stack([s[0] * np.outer(radii, np.cos(phi)), s[1] * np.outer(radii, np.sin(phi))], -1)
-    u = u.reshape(-1, 2)
+    u = _cloud(200, 96) * np.sqrt(np.maximum(values, 1e-16))
     inside = np.hypot(u[:, 0], u[:, 1]) <= math.radians(field_deg) / 2
     weight = np.where(inside, 1.0 - seen, 1.0)
     if weight.sum() < 1e-3 * len(u):  # nothing of the belief is left: keep its far edge

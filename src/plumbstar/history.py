@@ -24,12 +24,11 @@ from typing import Any, Literal
 import numpy as np
 
 from plumbstar.errors import UserError
-from plumbstar.fix import Fix
-from plumbstar.learn import FLOOR, PERSISTENT, Evidence, evidence
+from plumbstar.learn import FLOOR, Evidence, FreeTerms
 from plumbstar.mount import INDEX, SCALES, Array
 from plumbstar.priors import Noise, Priors
 from plumbstar.sky.times import Instant
-from plumbstar.words import percent
+from plumbstar.words import percent, upper_first
 from plumbstar.worth import GOOD_PAIR, Belief, chance_over_sky, trusting_stop
 
 #: Chance that something on the mount is knocked or re-seated between two outings, and that
@@ -47,7 +46,6 @@ MENTION, FOUND = 0.3, 0.8
 SMALL_GAIN = 0.005
 
 Trust = Literal["trusted", "partly", "open"]
-_AT = np.array([INDEX[t] for t in PERSISTENT])
 
 
 @dataclass(frozen=True)
@@ -229,17 +227,6 @@ class Summary:
         }
 
 
-def from_posterior(
-    outing_id: int, utc: Instant | None, mean: Array, covariance: Array, prior: Priors
-) -> Evidence:
-    """A fix kept as numbers, with the prior it was solved under taken out again.
-
-    ``mean`` (11,), ``covariance`` (11, 11) as in :class:`~plumbstar.fix.Fix`, radians.
-    """
-    bare = Fix(mean, covariance, prior, Noise(), (), np.zeros((0, 2)))
-    return evidence(bare, outing_id, utc)
-
-
 # ---- the models ---------------------------------------------------------------------------------
 
 
@@ -336,15 +323,12 @@ def summarise(
     if not (math.isfinite(field_deg) and field_deg > 0):
         raise UserError(f"a field of {field_deg:g} deg", "more than 0", "Check the eyepiece")
     rows = sorted(outings, key=lambda e: e.utc.to_unix() if e.utc is not None else -math.inf)
-    free = np.flatnonzero((base.sigma[_AT] > 0) & np.isfinite(base.sigma[_AT]))
-    names = [PERSISTENT[i] for i in free]
-    unit, mean0 = base.sigma[_AT][free], base.mean[_AT][free]
-    n, k = len(rows), len(free)
+    free = FreeTerms.of(base)
+    names, unit, mean0 = free.names, free.unit, free.mean
+    n, k = len(rows), len(names)
     info, vec = np.zeros((n, k, k)), np.zeros((n, k))
     for i, e in enumerate(rows):
-        N = e.information[np.ix_(free, free)]
-        vec[i] = (e.vector[free] - N @ mean0) * unit
-        info[i] = N * np.outer(unit, unit)
+        info[i], vec[i] = free.told_by(e)
     design, size, segment = _segments(rows, names, list(mends))
     floors = np.array([FLOOR[t] for t in names]) / unit
     models = [_model(info, vec, design, size, np.maximum(floors, s), w) for s, w in SCATTERS]
@@ -357,8 +341,10 @@ def summarise(
     factor = np.array([100.0 if t in SCALES else math.degrees(1.0) for t in names])
     terms = []
     for j, name in enumerate(names):
-        jumped = float(sum(w for w, g in zip(p, guesses, strict=True) if g.kind == "jump" and g.term == j))  # fmt: skip # noqa: E501
-        drifts = float(sum(w for w, g in zip(p, guesses, strict=True) if g.kind == "drift" and g.term == j))  # fmt: skip # noqa: E501
+        jumped, drifts = (
+            float(sum(w for w, g in zip(p, guesses, strict=True) if (g.kind, g.term) == (kind, j)))
+            for kind in ("jump", "drift")
+        )
         points = tuple(
             _point(e, info[i], vec[i], j, float(mean0[j]), float(unit[j]), float(factor[j]))
             for i, e in enumerate(rows)
@@ -387,11 +373,10 @@ def summarise(
         )
     changes = _changes(guesses, p, rows, names, unit * factor, segment)
     belief = Belief.from_priors(base)
-    at = _AT[free]
     mean, cov = belief.mean.copy(), belief.covariance.copy()
-    mean[at] = mean0 + now * unit
+    mean[free.at] = mean0 + now * unit
     spread = now_cov + np.diag(next_var - np.diag(now_cov))
-    cov[np.ix_(at, at)] = spread * np.outer(unit, unit)
+    cov[np.ix_(free.at, free.at)] = spread * np.outer(unit, unit)
     belief = Belief(mean, cov)
     learnt = _learnt(belief, base, names)
     changes_now = {c.name for c in changes if c.kind == "drift" and c.probability >= FOUND}
@@ -593,7 +578,7 @@ def _changes(
                     *ids,
                     utc,
                     by_outing[best] / total,
-                    sentence[0].upper() + sentence[1:],
+                    upper_first(sentence),
                 )
             )
     return tuple(sorted(out, key=lambda c: -c.probability))

@@ -32,22 +32,11 @@ from numpy.typing import NDArray
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix, solve
 from plumbstar.kit import Kit
-from plumbstar.mount import INDEX, SCALES, Array
+from plumbstar.mount import INDEX, PERSISTENT, SCALES, TERMS, Array, Indices
 from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.sky.times import Instant
 
-#: The terms that last, in the order used here.
-PERSISTENT = (
-    "altitude_zero",
-    "squareness",
-    "cone",
-    "droop",
-    "azimuth_scale",
-    "altitude_scale",
-    "azimuth_runout_sin",
-    "azimuth_runout_cos",
-)
 _AT = np.array([INDEX[t] for t in PERSISTENT])
 
 #: No learnt sigma and no scatter is narrower than this, radians (scales: a ratio). A plywood stop
@@ -76,14 +65,39 @@ class Evidence:
     """What the sightings of one outing alone say of the lasting terms, free of any prior on them.
 
     A Gaussian likelihood exp(-x' information x / 2 + vector' x) over the values x (8,), radians,
-    in the order of :data:`PERSISTENT`; ``information`` (8, 8) may be singular, ``vector`` (8,).
-    Azimuth zero and leans are integrated out under the priors of their own set-up.
+    in the order of :data:`plumbstar.mount.PERSISTENT`; ``information`` (8, 8) may be singular,
+    ``vector`` (8,). Azimuth zero and leans are integrated out under the priors of their own set-up.
     """
 
     outing_id: int
     utc: Instant | None
     information: Array
     vector: Array
+
+
+@dataclass(frozen=True)
+class FreeTerms:
+    """The k lasting terms that a kit leaves free: places in a vector of terms, values, sigmas.
+
+    A run of outings is weighed in units of these sigmas, so that a prior is always one.
+    """
+
+    names: tuple[str, ...]
+    at: Indices
+    mean: Array
+    unit: Array
+
+    @staticmethod
+    def of(base: Priors) -> FreeTerms:
+        """All but those ``base`` holds (sigma 0) or does not know (infinite)."""
+        at = _AT[(base.sigma[_AT] > 0) & np.isfinite(base.sigma[_AT])]
+        return FreeTerms(tuple(TERMS[i] for i in at), at, base.mean[at], base.sigma[at])
+
+    def told_by(self, e: Evidence) -> tuple[Array, Array]:
+        """An outing's information (k, k) and vector (k,), about the kit's values, in its sigmas."""
+        free = np.searchsorted(_AT, self.at)
+        N = e.information[np.ix_(free, free)]
+        return N * np.outer(self.unit, self.unit), (e.vector[free] - N @ self.mean) * self.unit
 
 
 @dataclass(frozen=True)
@@ -250,16 +264,13 @@ def learn(
     they are. ``rounds`` times ``chains`` samples are drawn, a quarter of them thrown away.
     """
     since = since or {}
-    free = np.flatnonzero((base.sigma[_AT] > 0) & np.isfinite(base.sigma[_AT]))
-    names = [PERSISTENT[i] for i in free]
-    unit, mean0 = base.sigma[_AT][free], base.mean[_AT][free]
+    free = FreeTerms.of(base)
+    names, unit, mean0, k = free.names, free.unit, free.mean, len(free.names)
     floor = np.array([FLOOR[n] for n in names]) / unit
-    info, vec = np.zeros((len(outings), len(free), len(free))), np.zeros((len(outings), len(free)))
-    told = np.zeros((len(outings), len(free)), dtype=bool)
+    info, vec = np.zeros((len(outings), k, k)), np.zeros((len(outings), k))
+    told = np.zeros((len(outings), k), dtype=bool)
     for i, e in enumerate(outings):
-        N = e.information[np.ix_(free, free)]
-        v = (e.vector[free] - N @ mean0) * unit
-        N = N * np.outer(unit, unit)
+        N, v = free.told_by(e)
         gone = np.array(
             [n in since and (e.utc is None or e.utc < since[n]) for n in names], dtype=bool
         )
@@ -267,10 +278,10 @@ def learn(
             N, v = _forget(N, v, gone)
         info[i], vec[i] = N, v
         # It tells of a term if it alone would narrow the kit's sigma by 1 in 40.
-        told[i] = np.diag(np.linalg.inv(N + np.eye(len(free)))) < 0.95
+        told[i] = np.diag(np.linalg.inv(N + np.eye(k))) < 0.95
     used = told.any(axis=1)
-    middle, width = np.zeros(len(free)), np.ones(len(free))
-    scatter, weight = np.full(len(free), np.nan), np.ones((len(outings), len(free)))
+    middle, width = np.zeros(k), np.ones(k)
+    scatter, weight = np.full(k, np.nan), np.ones((len(outings), k))
     if used.any():
         nexts, taus, weight[used] = _sample(info[used], vec[used], floor, rounds, chains)
         low, middle, high = np.asarray(np.quantile(nexts, [0.158655, 0.5, 0.841345], axis=0))

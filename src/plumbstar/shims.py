@@ -9,7 +9,7 @@ atan(t / L). The altitude zero (true minus reading) moves by the same, up or dow
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -19,7 +19,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit, Shim
 from plumbstar.mount import INDEX
 from plumbstar.priors import Noise, Priors
-from plumbstar.words import percent
+from plumbstar.words import percent, upper_first
 from plumbstar.worth import GOOD_PAIR, Belief, chance_over_sky, trusting_stop
 
 STOP = "altitude_zero"
@@ -28,6 +28,8 @@ STOP = "altitude_zero"
 RESEATING = math.radians(0.05)
 #: A gain in hit chance that is worth a screwdriver in the dark. Common practice, no source.
 WORTH_IT = 0.05
+#: The good pair and one more star in a third quarter of the sky, (3, 2) radians.
+THREE_STARS = np.vstack([GOOD_PAIR, np.radians([[320.0, 35.0]])])
 
 Verdict = Literal["leave", "shim now", "shim by day", "sight one more"]
 
@@ -204,11 +206,6 @@ def best_moves(
     return tuple(Move(t, n) for t, n in sorted(net.items(), reverse=True) if n)
 
 
-def third_place() -> np.ndarray[Any, np.dtype[np.float64]]:
-    """The good pair and one more star in a third quarter of the sky, (3, 2) radians."""
-    return np.vstack([GOOD_PAIR, np.radians([[320.0, 35.0]])])
-
-
 def chances(
     priors: Priors,
     noise: Noise,
@@ -241,7 +238,7 @@ def chances(
 
     return Chances(
         trust(before), trust(after), solve(before, GOOD_PAIR), solve(after, GOOD_PAIR),
-        solve(before, third_place()),
+        solve(before, THREE_STARS),
     )  # fmt: skip
 
 
@@ -365,7 +362,7 @@ def _words(
     what = said(moves)
     steps_list = [
         "Put the cap on and the tube against the stop, and hold it there.",
-        what[0].upper() + what[1:] + " where the stop bears. Clean both faces first.",
+        f"{upper_first(what)} where the stop bears. Clean both faces first.",
         "Set the altitude at the stop anew and sight two stars a quarter turn apart.",
         f"The offset should then be {math.degrees(left):+.2f} ± {math.degrees(left_sigma):.2f} "
         "deg. If the offset has doubled, the kit's `adding` is the wrong way round.",
@@ -386,14 +383,3 @@ def _words(
             tuple(steps_list),
         )
     return "shim now", f"{head}. {odds}", tuple(steps_list)
-
-
-def plan_from_mapping(values: Mapping[str, float], kit: Kit) -> Plan:
-    """The same from ``offset_deg`` and ``sigma_deg``, for a page. Raises :class:`UserError`."""
-    try:
-        offset, sigma = float(values["offset_deg"]), float(values["sigma_deg"])
-    except (KeyError, TypeError, ValueError):
-        raise UserError(
-            f"{dict(values)}", "offset_deg and sigma_deg, numbers", "Give both in degrees"
-        ) from None
-    return plan(math.radians(offset), math.radians(sigma), kit)

@@ -15,6 +15,7 @@ from plumbstar.checks import Check, Verdict
 from plumbstar.commands.options import json_option, kit_of, kit_option, print_json
 from plumbstar.errors import UserError
 from plumbstar.logbook import ENVIRONMENT, default_path
+from plumbstar.words import upper_first
 
 #: The one check that needs no screwdriver.
 INSTALLATION = "installation"
@@ -109,7 +110,7 @@ def ask(check: Check, raw: dict[str, Any]) -> dict[str, Any]:
         while True:
             unit = f" ({i.unit})" if i.unit else ""
             many = ", separated by spaces" if i.many else ""
-            answer = click.prompt(f"{i.label[0].upper()}{i.label[1:]}{unit}{many}", err=True)
+            answer = click.prompt(f"{upper_first(i.label)}{unit}{many}", err=True)
             try:
                 checks.read_one(i, answer, check.id)
             except UserError as e:

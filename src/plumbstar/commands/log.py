@@ -495,7 +495,7 @@ def _kit(book: Logbook, text: str | None) -> Kit:
 
 
 def _terms(names: tuple[str, ...]) -> tuple[str, ...]:
-    from plumbstar.learn import PERSISTENT
+    from plumbstar.mount import PERSISTENT
 
     asked = tuple(n.strip().replace("-", "_").replace(" ", "_") for n in names)
     for n in asked:

@@ -331,7 +331,7 @@ def clock_or_site(o: Outing) -> list[Variant]:
 
 _Builder = Callable[[Outing], list[Variant]]
 
-#: Every kind but the wrong star, which is searched in explain.wrong_star.
+#: Every kind but the wrong star, for which explain.judge searches the catalogue.
 BUILDERS: dict[str, _Builder] = {
     "nothing": nothing,
     "coarse_centring": coarse_centring,

@@ -22,8 +22,7 @@ _EXACT_STARS = 10
 class Judged:
     """One kind: its probability, and its best form solved.
 
-    ``share``: the best form's probability within the kind. ``rivals``: other forms of the same
-    kind, (share, variant), best first.
+    ``share``: the best form's probability within the kind.
     """
 
     kind: str
@@ -34,7 +33,6 @@ class Judged:
     mean: Array
     covariance: Array
     residuals: Array
-    rivals: tuple[tuple[float, Variant], ...]
 
 
 def judge(outing: Outing, fault_rates: Mapping[str, float] = rates.FAULT_RATES) -> list[Judged]:
@@ -66,7 +64,7 @@ def judge(outing: Outing, fault_rates: Mapping[str, float] = rates.FAULT_RATES) 
         evidence = solved.log_evidence
     evidence = evidence + np.array([hypotheses.over_the_top(outing, v) for v in variants_all])
 
-    out: list[Judged] = []
+    found: list[tuple[float, Judged]] = []  # with the log of rate times evidence
     for kind, rate in fault_rates.items():
         rows = [j for j, v in enumerate(variants_all) if v.kind == kind]
         if not rows or rate <= 0:
@@ -74,26 +72,13 @@ def judge(outing: Outing, fault_rates: Mapping[str, float] = rates.FAULT_RATES) 
         joint = np.array([evidence[j] + variants_all[j].log_prior for j in rows])
         loose = [x for x, v in stars if v is None] if kind == "wrong_star" else []
         total = model.log_sum(np.concatenate([joint, np.array(loose)]))
-        order = np.argsort(-joint)
-        j = rows[int(order[0])]
-        out.append(
-            Judged(
-                kind,
-                math.log(rate) + total,
-                total,
-                variants_all[j],
-                math.exp(float(joint[order[0]]) - total),
-                mean[j],
-                cov[j],
-                residuals[j],
-                tuple(
-                    (math.exp(float(joint[k]) - total), variants_all[rows[int(k)]])
-                    for k in order[1:6]
-                ),
-            )
-        )
-    top = model.log_sum(np.array([j.probability for j in out]))
-    named = [replace(j, probability=math.exp(j.probability - top)) for j in out]
+        best = int(np.argmax(joint))
+        j = rows[best]
+        share = math.exp(float(joint[best]) - total)
+        weighed = Judged(kind, 0.0, total, variants_all[j], share, mean[j], cov[j], residuals[j])
+        found.append((math.log(rate) + total, weighed))
+    top = model.log_sum(np.array([w for w, _ in found]))
+    named = [replace(j, probability=math.exp(w - top)) for w, j in found]
     return sorted(named, key=lambda j: -j.probability)
 
 

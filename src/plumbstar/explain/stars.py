@@ -7,7 +7,7 @@ from there its place at any other time or site. So nothing here depends on how t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -123,7 +123,7 @@ def _magnitudes(radec: Array, stars: catalogue.Catalogue) -> Array:
 
 
 def mixed_up(site: Site, how: str) -> Site:
-    """The site with a usual mix-up of its two numbers: its own inverse."""
+    """The site with a usual mix-up of its two numbers; the same once more undoes it."""
     lat, lon = site.lat_deg, (site.lon_deg + 180.0) % 360.0 - 180.0
     if how == "longitude_sign":
         lon = -lon
@@ -131,4 +131,4 @@ def mixed_up(site: Site, how: str) -> Site:
         lat = -lat
     else:
         lat, lon = max(-90.0, min(90.0, lon)), lat
-    return Site(lat, lon, site.elevation_m, site.temperature_c, site.pressure_hpa, site.name)
+    return replace(site, lat_deg=lat, lon_deg=lon)
