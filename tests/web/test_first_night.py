@@ -90,6 +90,36 @@ def test_from_tonight_to_the_second_object(scope: Scope, phone: Any) -> None:
     expect(page.locator(".why > li").nth(before)).to_be_visible()
 
 
+def test_an_object_of_ones_own_by_one_question_at_a_time(scope: Scope, phone: Any) -> None:
+    """From a name that nothing has to the list, on the page's dark keys; then found by it."""
+    phone.goto(scope.url + "/#find")
+    phone.locator("#find").fill("Ember")
+    phone.get_by_role("button", name="close keys").tap()
+    phone.get_by_role("button", name="Add Ember as an object of your own").tap()
+    expect(phone.locator("#own-name")).to_have_value("Ember")
+    phone.get_by_role("button", name="Next").tap()
+    phone.get_by_role("button", name="Next").tap()
+    expect(phone.locator("#outcome")).to_have_text("That is still empty.")
+    phone.locator("#own-ra").tap()
+    for key in ("5", "Space", "3", "5"):
+        phone.get_by_role("group", name="Keys").get_by_role("button", name=key, exact=True).tap()
+    phone.locator("#own-dec").fill("−5 23")
+    phone.get_by_role("button", name="Next").tap()
+    phone.get_by_role("radio", name="Open cluster").tap()
+    phone.get_by_role("button", name="Next").tap()
+    phone.locator("#own-mag").fill("8,5")
+    assert phone.evaluate("document.documentElement.scrollWidth") <= 390
+    phone.get_by_role("button", name="Put it on my list").tap()
+    expect(phone.locator("#outcome")).to_have_text("Ember is on your list.")
+    found = phone.locator(".results li").first
+    expect(found).to_contain_text("Open cluster; magnitude 8.5")
+    # Taken out again where the next one would be added.
+    phone.get_by_role("button", name="An object of your own").tap()
+    phone.get_by_role("button", name="Take out Ember").tap()
+    expect(phone.locator("#outcome")).to_have_text("Ember is off your list.")
+    expect(phone.get_by_role("button", name="Take out Ember")).to_have_count(0)
+
+
 def test_how_far_off_and_what_undo_takes_back_in_words(scope: Scope, phone: Any) -> None:
     phone.goto(scope.url)
     said = phone.evaluate(

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from plumbstar.web.evening import Evening
 
 Name = Annotated[str, Meta(min_length=1, max_length=120)]
+Answer = Annotated[str, Meta(max_length=120)]
 Text = Annotated[str, Meta(max_length=40_000)]
 Press = Annotated[str, Meta(min_length=8, max_length=64, pattern=r"^[A-Za-z0-9._-]+$")]
 Ago = Annotated[float, Meta(ge=0, le=LONGEST_AGO_MS)]
@@ -124,6 +125,17 @@ class CheckBody(Body, frozen=True):
     inputs: dict[Name, float | str | bool | list[float | str] | None]
 
 
+class OwnObject(Body, frozen=True):
+    """An object of the observer's own, each answer as it was typed."""
+
+    name: Name
+    ra: Name
+    dec: Name
+    kind: Answer = ""
+    mag: Answer = ""
+    size: Answer = ""
+
+
 class MessageId(Body, frozen=True):
     id: Name
 
@@ -188,6 +200,18 @@ def _site(e: Evening, b: SiteBody) -> None:
     )  # fmt: skip
 
 
+def _own_add(e: Evening, b: OwnObject) -> None:
+    from plumbstar.web import own_objects  # the catalogues come with it
+
+    own_objects.add(msgspec.structs.asdict(b))
+
+
+def _own_remove(e: Evening, b: Named) -> None:
+    from plumbstar.web import own_objects
+
+    own_objects.remove(b.name)
+
+
 _plain("set_site", SiteBody, _site)
 _plain("use_site", Named, lambda e, b: e.use_site(b.name))
 _plain("forget_site", Named, lambda e, b: e.book.forget_site(b.name))
@@ -210,6 +234,8 @@ _plain("clear_target", Nothing, lambda e, b: e.clear_target())
 _plain("not_in_field", Nothing, lambda e, b: e.not_in_field())
 _plain("one_field_back", Nothing, lambda e, b: e.one_field_back())
 _plain("confirm_filter", Confirmed, lambda e, b: e.confirm_filter(b.confirmed))
+_plain("own_add", OwnObject, _own_add)
+_plain("own_remove", Named, _own_remove)
 _plain("note", Said, lambda e, b: e.note(b.text))
 _plain("clock_is_right", Nothing, lambda e, b: e.clock_is_right())
 _plain("correct_times", TimesConsent, lambda e, b: e.correct_times(b.count, b.by))

@@ -265,6 +265,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         Route("/data/place", place),
         asking("/data/map", lambda e, r: _part("data").sky_map(e)),
         asking("/data/around", lambda e, r: _part("data").around(e, q(r, "star"))),
+        asking("/data/own", lambda e, r: {"objects": _part("own_objects").listed()}),
         asking("/data/tonight", lambda e, r: {"results": _part("data").tonight(e)}),
         Route("/data/agenda", agenda),
         Route("/data/eyepiece", eyepiece),

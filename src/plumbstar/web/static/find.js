@@ -8,6 +8,7 @@ import { guide, quiet } from "./sound.js";
 import { following, refresh } from "./agenda.js";
 import { eyepieceBlock } from "./eyepiece.js";
 import { push as pushTo } from "./tonight.js";
+import * as own from "./own.js";
 import { queue } from "./sight.js";
 import { brightness, capital, chance, degrees, offset, shownAlt, shownAz, side, turn, way, where } from "./words.js";
 
@@ -49,6 +50,7 @@ function ask(q) {
 
 let askedWith = "";
 function search(state) {
+  if (own.asking()) return own.question((name) => ask(name));
   const q = ui.query ?? "";
   // The list is asked for anew when the fix, the eyepiece or the place has changed.
   const now = JSON.stringify([state.fix?.mean_hit_chance, state.kit?.eyepiece, state.site]);
@@ -73,8 +75,16 @@ function search(state) {
         : results === null ? h("p", {}, ui.noResults)
         : results.length ? h("ul", { class: "lines results" }, results.slice(0, 20).map(result))
         : h("p", {}, ui.resultsFor ? `Nothing by the name “${ui.resultsFor}”. Try a number, as M 31, or the first letters of a name.` : "Nothing stands well just now.")),
+    typing() ? null : ownObject(results),
     eyepieceRow(state),
   ];
+}
+
+/** What no list has is put on the observer's own. */
+function ownObject(results) {
+  const unknown = results && !results.length ? ui.resultsFor : "";
+  return h("div", { class: "row", key: "own" },
+    button(unknown ? `Add ${unknown} as an object of your own` : "An object of your own", () => own.begin(unknown)));
 }
 
 /** The evening's order, and the next thing in it. */

@@ -126,7 +126,9 @@ function keys(id, kind) {
       ? [..."123456789", ".", "0", "−"]
       : kind === "code"
         ? CODE
-        : ["M ", "NGC ", "IC ", ...DIGITS, ...LETTERS, " "];
+        : kind === "angle"
+          ? [..."123456789", ".", "0", "−", " "]
+          : ["M ", "NGC ", "IC ", ...DIGITS, ...LETTERS, " "];
   const names = { " ": "Space", "−": "Minus", ".": "Point" };
   // Keeping the finger's press from moving the focus leaves the field in charge.
   const hold = (e) => e.preventDefault();
@@ -149,7 +151,7 @@ function keys(id, kind) {
   );
 }
 
-/** A field with its label, and keys of our own below it if wanted. kind: text, number or code. */
+/** A field with its label, and keys of our own below it if wanted. kind: text, number, angle (numbers with spaces), code, or plain (the phone's own keyboard). */
 export function entry(id, label, props = {}, kind = "text", between = null) {
   const own = ui.ownKeys && kind !== "plain";
   return h(

@@ -3,6 +3,7 @@
 import { h } from "./dom.js";
 import { act, store } from "./store.js";
 import { answer, big, button, choiceRow, go, keepUi, redraw, section, toggle, ui } from "./parts.js";
+import * as own from "./own.js";
 import { agenda, anew, refresh } from "./agenda.js";
 import { chance, degrees, plural } from "./words.js";
 
@@ -28,6 +29,9 @@ export function view(state) {
     problem ? h("p", { class: "warning", key: "problem" }, problem) : null,
     head(state, plan),
     plan.visits.length ? list(state, plan) : null,
+    ui.agendaKind === "own"
+      ? h("div", { class: "row", key: "own" }, button("Add an object of your own", () => { own.begin(); go("find"); }))
+      : null,
     plan.more.length ? more(plan) : null,
     section("wanted", "What you would like", wishes(),
       choiceRow("agenda-hours", "Until when?", HOURS, String(ui.agendaHours), (v) => set({ agendaHours: Number(v) })),

@@ -1,0 +1,105 @@
+// An object of the observer's own, by one question at a time (docs/objects.md).
+
+import { h } from "./dom.js";
+import { act, get, say } from "./store.js";
+import { big, button, choiceRow, entry, redraw, ui } from "./parts.js";
+
+const KINDS = [["", "Not sure"], ["open cluster", "Open cluster"], ["globular cluster", "Globular cluster"], ["nebula", "Nebula"], ["planetary nebula", "Planetary nebula"], ["galaxy", "Galaxy"]];
+
+let draft = null; // the answers so far; null while nobody is asked
+let step = 0;
+let listed = []; // what is on the list already
+
+export const asking = () => draft !== null;
+
+export function begin(name = "") {
+  draft = { name, ra: "", dec: "", kind: "", mag: "", size: "" };
+  step = 0;
+  look();
+  turn();
+}
+
+const look = () => get("/data/own").then((d) => { listed = d.objects; redraw(); }, () => {});
+
+function turn() {
+  ui.padFor = "";
+  say("");
+  scrollTo(0, 0);
+}
+
+function end() {
+  draft = null;
+  turn();
+}
+
+/** 5 35 17 as 5:35:17; one bare number is in the unit that was asked for. */
+const angle = (typed, unit) => {
+  const text = typed.trim().replace(/[−–]/g, "-").replace(/,/g, ".");
+  return /^[-+]?\d+(\.\d*)?$/.test(text) ? text + unit : text.split(/\s+/).join(":");
+};
+
+const field = (key, label, kind) =>
+  entry(`own-${key}`, label, { value: draft[key], oninput: (e) => (draft[key] = e.target.value) }, kind);
+
+const STEPS = [
+  {
+    ask: "What is it called?",
+    wants: () => draft.name.trim(),
+    parts: () => field("name", "Name", "text"),
+  },
+  {
+    ask: "Where does it stand among the stars?",
+    wants: () => draft.ra.trim() && draft.dec.trim(),
+    parts: () => [
+      field("ra", "Right ascension: hours, minutes, seconds, as 5 35 17", "angle"),
+      field("dec", "Declination: degrees and minutes, south with minus, as −5 23", "angle"),
+      h("p", { class: "note", key: "epoch" }, "As lists and charts for the year 2000 give it."),
+    ],
+  },
+  {
+    ask: "What is it?",
+    wants: () => true,
+    parts: () => choiceRow("own-kind", "By this it is judged what you may see of it", KINDS, draft.kind, (v) => { draft.kind = v; redraw(); }),
+  },
+  {
+    ask: "How bright and how large, if you know?",
+    wants: () => true,
+    parts: () => [field("mag", "Magnitude", "number"), field("size", "Longest side, minutes of arc", "number")],
+  },
+];
+
+function onTheList() {
+  return h("section", { key: "listed" },
+    h("h2", {}, "On your list already"),
+    h("ul", { class: "lines" }, listed.map((o) => h("li", { key: o.name, class: "planned" },
+      h("span", {}, h("strong", {}, o.name), h("small", {}, o.words)),
+      button("Take out", async () => (await act("own_remove", { name: o.name }, `${o.name} is off your list.`)) && look(), { "aria-label": `Take out ${o.name}` })))));
+}
+
+/** The present question; `done(name)` once the object is on the list. */
+export function question(done) {
+  const s = STEPS[step];
+  const last = step === STEPS.length - 1;
+  const next = async () => {
+    if (!s.wants()) return say("That is still empty.", true);
+    if (!last) {
+      step += 1;
+      return turn();
+    }
+    const name = draft.name.trim();
+    const point = (text) => text.trim().replace(",", ".");
+    const told = { ...draft, name, ra: angle(draft.ra, "h"), dec: angle(draft.dec, "d"), mag: point(draft.mag), size: point(draft.size) };
+    if (!(await act("own_add", told))) return;
+    end();
+    say(`${name} is on your list.`);
+    done(name);
+  };
+  return h("div", { key: `own-${step}` },
+    h("p", { class: "answer" }, s.ask),
+    s.parts(),
+    big(last ? "Put it on my list" : "Next", next, { key: "next" }),
+    h("div", { class: "row", key: "ways" },
+      step ? button("Back", () => { step -= 1; turn(); }) : null,
+      button("Leave it", end)),
+    step || !listed.length ? null : onTheList());
+}
