@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plumbstar import mount
+from plumbstar.sky.angles import offset_rad
 from plumbstar.sky.catalogue import Catalogue, Star
 from plumbstar.sky.frame import frame
 from plumbstar.sky.places import Directions, in_frame, place_of
@@ -42,13 +42,9 @@ def around(
     """The stars to ``limit_mag`` within ``radius_deg`` of one, itself included, brightest first."""
     index = catalogue.brighter_than(limit_mag)
     az, alt = in_frame(frame(instant, site), Directions.take(catalogue, index))
-    az0, alt0 = (np.asarray(math.radians(x)) for x in place_of(star, instant, site))
-    places, ahead = mount.unit(az, alt), mount.unit(az0, alt0)
-    flat = places @ mount.tangent_basis(az0, alt0).T
-    length = np.linalg.norm(flat, axis=-1)
-    apart = np.degrees(np.arctan2(length, places @ ahead))
-    offset = flat * (apart / np.maximum(length, 1e-12))[:, None]
-    near = np.flatnonzero(apart < radius_deg)
+    az0, alt0 = (math.radians(x) for x in place_of(star, instant, site))
+    offset = np.degrees(offset_rad(az0, alt0, az, alt))
+    near = np.flatnonzero(np.hypot(*offset.T) < radius_deg)
     near = near[np.argsort(catalogue.v_mag[index[near]], kind="stable")]
     return tuple(
         Neighbour(catalogue[int(index[k])], float(offset[k, 0]), float(offset[k, 1])) for k in near

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from plumbstar.sky.angles import position_angle_rad, separation_rad
+from plumbstar.sky.angles import offset_rad, position_angle_rad, separation_rad
 
 
 def test_sofa_values():
@@ -28,3 +28,13 @@ def test_planted_separation(size):
         lon1, lat1 = np.arctan2(a[1], a[0]), np.arctan2(a[2], np.hypot(a[0], a[1]))
         lon2, lat2 = np.arctan2(b[1], b[0]), np.arctan2(b[2], np.hypot(b[0], b[1]))
         assert separation_rad(lon1, lat1, lon2, lat2) == pytest.approx(size, rel=1e-6, abs=1e-15)
+
+
+def test_an_offset_keeps_distance_and_direction_and_is_nothing_in_the_middle():
+    rng = np.random.default_rng(6)
+    lon, lat = rng.uniform(0.0, 2.0 * np.pi, 200), np.arcsin(rng.uniform(-1.0, 1.0, 200))
+    for middle in ((1.0, 0.3), (2.0, np.pi / 2.0)):
+        right, up = offset_rad(*middle, lon, lat).T
+        assert np.hypot(right, up) == pytest.approx(separation_rad(*middle, lon, lat))
+        assert np.arctan2(right, up) == pytest.approx(position_angle_rad(*middle, lon, lat))
+        assert not offset_rad(*middle, *middle).any()

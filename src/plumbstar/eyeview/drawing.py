@@ -179,6 +179,3 @@ def _names(view: EyeView, ink: str, ground: str) -> list[str]:
             f"{escape(s.name)}</text>"
         )
     return out
-
-
-__all__ = ["Dress", "star_radius", "svg"]

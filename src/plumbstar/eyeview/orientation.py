@@ -48,4 +48,4 @@ def turn(view: ViewKind, eyepiece_at: EyepieceAt, alt_rad: float) -> Array:
     return np.array([[c, -s], [s, c]]) @ np.diag(_FLIP[view])
 
 
-__all__ = ["KINDS", "Array", "EyepieceAt", "ViewKind", "turn"]
+__all__ = ["KINDS", "ViewKind", "turn"]

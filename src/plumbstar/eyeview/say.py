@@ -146,13 +146,12 @@ def _disc(view: EyeView, body: Body) -> str:
 
 def _landmark(view: EyeView, target: Target) -> str:
     """The star or pair by which the place is known."""
-    others = [s for s in view.stars if not (isinstance(target, Star) and s.x == 0.0 == s.y)]
-    others = [s for s in others if math.hypot(s.x, s.y) > 1e-6]
+    others = [s for s in view.stars if math.hypot(s.x, s.y) > 1e-6]
     crowd = target.kind in ("open cluster", "cluster with nebula", "group of stars")
     inside = view.outline.half_length if view.outline is not None and crowd else 0.0
     others = [s for s in others if math.hypot(s.x, s.y) > inside] or others
+    other = "other star" if isinstance(target, Star) else "star"
     if not others:
-        other = "other star" if isinstance(target, Star) else "star"
         return f"no {other} to magnitude {view.limit_mag:.1f} in the field"
     pair = _pair(others)
     if pair is not None:
@@ -164,7 +163,6 @@ def _landmark(view: EyeView, target: Target) -> str:
     # A number from a list is no name that helps at the eyepiece.
     name = f", {first.name}," if first.name and not first.name.startswith("HIP") else ""
     colour = f" {first.colour}" if first.colour else ""
-    other = "other star" if isinstance(target, Star) else "star"
     which = f"one{colour} {other}{name}" if len(others) == 1 else f"the brightest {other}{name}"
     what = f"of magnitude {words.magnitude(first.v_mag)}"
     if len(others) > 1 and colour:
@@ -188,7 +186,7 @@ def _pair(stars: list[EyeStar]) -> tuple[EyeStar, EyeStar] | None:
 def with_sentence(view: EyeView, target: Target) -> EyeView:
     """The same picture with its sentence."""
     what = _object(view, target)
-    return replace(view, sentence=f"{what[:1].upper()}{what[1:]}; {_landmark(view, target)}.")
+    return replace(view, sentence=f"{words.upper_first(what)}; {_landmark(view, target)}.")
 
 
 def ways(view: EyeView) -> str:

@@ -19,7 +19,7 @@ from plumbstar.eyeview.model import Disc, EyeStar, EyeView, Outline, Way
 from plumbstar.eyeview.orientation import ViewKind, turn
 from plumbstar.kit import Eyepiece, EyepieceAt, Kit
 from plumbstar.sky import bodies, catalogue, faint
-from plumbstar.sky.angles import position_angle_rad
+from plumbstar.sky.angles import offset_rad, position_angle_rad
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.frame import Frame, frame
@@ -59,7 +59,6 @@ class _Picture:
         self.f, self.radius = f, radius
         self.az, self.alt = float(az), float(alt)
         self._basis = mount.tangent_basis(np.asarray(self.az), np.asarray(self.alt))
-        self._ahead = mount.unit(np.asarray(self.az), np.asarray(self.alt))
         self._turn = turn(seen, at, self.alt)
         if isinstance(target, Body):
             ra, dec, _ = bodies.body_icrs(target, f)
@@ -80,12 +79,7 @@ class _Picture:
 
     def put(self, az: Array, alt: Array) -> Array:
         """(n, 2) in field radii, for azimuths and altitudes (n,): angles from the middle kept."""
-        d = mount.unit(az, alt)
-        flat = d @ self._basis.T
-        length = np.linalg.norm(flat, axis=-1)
-        apart = np.arctan2(length, d @ self._ahead)
-        scale = np.where(length > 1e-12, apart / np.maximum(length, 1e-300), 1.0)
-        return np.asarray((flat * scale[..., None]) @ self._turn.T / self.radius)
+        return np.asarray(offset_rad(self.az, self.alt, az, alt) @ self._turn.T / self.radius)
 
     def put_stars(self, stars: Directions) -> Array:
         return self.put(*in_frame(self.f, stars))

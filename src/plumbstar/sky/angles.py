@@ -1,4 +1,4 @@
-"""Angles on the sphere: separation and position angle, good at every size."""
+"""Angles on the sphere: separation, position angle and offset, good at every size."""
 
 from __future__ import annotations
 
@@ -14,11 +14,7 @@ def separation_rad(lon1: ArrayLike, lat1: ArrayLike, lon2: ArrayLike, lat2: Arra
     Right ascension and declination, or azimuth and altitude. atan2 of the cross and dot products
     (Vincenty 1975, Survey Review 23, 88, on a sphere): exact near 0 and near pi.
     """
-    lon1, lat1, lon2, lat2 = (np.asarray(x, dtype=np.float64) for x in (lon1, lat1, lon2, lat2))
-    d = lon2 - lon1
-    x = np.cos(lat2) * np.sin(d)
-    y = np.cos(lat1) * np.sin(lat2) - np.sin(lat1) * np.cos(lat2) * np.cos(d)
-    z = np.sin(lat1) * np.sin(lat2) + np.cos(lat1) * np.cos(lat2) * np.cos(d)
+    x, y, z = _seen_from(lon1, lat1, lon2, lat2)
     return np.asarray(np.arctan2(np.hypot(x, y), z))
 
 
@@ -27,11 +23,31 @@ def position_angle_rad(lon1: ArrayLike, lat1: ArrayLike, lon2: ArrayLike, lat2: 
 
     With right ascension and declination: from north through east.
     """
+    x, y, _ = _seen_from(lon1, lat1, lon2, lat2)
+    return np.asarray(np.arctan2(x, y))
+
+
+def offset_rad(lon1: ArrayLike, lat1: ArrayLike, lon2: ArrayLike, lat2: ArrayLike) -> Array:
+    """Point 2 on a flat picture about point 1, (..., 2) rad: toward growing longitude, and up.
+
+    Distances and directions from the middle are kept. With azimuth and altitude: right, up.
+    """
+    x, y, z = _seen_from(lon1, lat1, lon2, lat2)
+    across = np.hypot(x, y)
+    scale = np.where(across > 0.0, np.arctan2(across, z) / np.maximum(across, 1e-300), 1.0)
+    return np.stack([x * scale, y * scale], axis=-1)
+
+
+def _seen_from(
+    lon1: ArrayLike, lat1: ArrayLike, lon2: ArrayLike, lat2: ArrayLike
+) -> tuple[Array, Array, Array]:
+    """Unit vector of point 2 in the axes of point 1: toward growing longitude, up, outward."""
     lon1, lat1, lon2, lat2 = (np.asarray(x, dtype=np.float64) for x in (lon1, lat1, lon2, lat2))
     d = lon2 - lon1
     x = np.cos(lat2) * np.sin(d)
     y = np.cos(lat1) * np.sin(lat2) - np.sin(lat1) * np.cos(lat2) * np.cos(d)
-    return np.asarray(np.arctan2(x, y))
+    z = np.sin(lat1) * np.sin(lat2) + np.cos(lat1) * np.cos(lat2) * np.cos(d)
+    return x, y, z
 
 
 def between_rad(a: Array, b: Array) -> Array:
