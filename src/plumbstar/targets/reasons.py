@@ -10,7 +10,7 @@ from plumbstar.sky.doubles import Double
 from plumbstar.sky.places import Target
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, USUAL_BRIGHTNESS
 from plumbstar.targets.model import Difficulty
-from plumbstar.targets.verdict import Lens
+from plumbstar.targets.verdict import DAWES, Lens
 
 #: A loss smaller than this is not worth a word, magnitudes.
 _MATTERS_MAG = 0.4
@@ -69,7 +69,7 @@ def _count(times: float) -> str:
 
 
 def _parting(d: Double, difficulty: Difficulty, aperture_mm: float) -> str:
-    if d.separation_arcsec < 116.0 / aperture_mm:
+    if d.separation_arcsec < DAWES / aperture_mm:
         return "Closer than this aperture can part."
     glare = abs(d.mag_b - d.mag_a) > 2.5
     how = {

@@ -78,7 +78,7 @@ class Survey:
     def chance(self, i: int) -> Array:
         """Chance (steps,) of seeing the i-th; 0 where it cannot be pointed at."""
         m = self.margin[:, i]
-        return np.where(np.isfinite(m), chance_of(np.maximum(m, -9.0)), 0.0)
+        return np.where(np.isfinite(m), chance_of(m), 0.0)
 
     @cached_property
     def _rows(self) -> dict[str, int]:
@@ -180,7 +180,7 @@ def _glows(watch: _Watch, objects: DeepSkyList, unknown_mag: float = np.inf) -> 
     looks, alt = looks.take(up), np.minimum(alt[up], watch.ceiling)
     dark = light.sky_mag(np.full(len(up), light.darkest()), alt, None)
     lens, margin = watch.eye.choose_lens(looks, dark, air_mass(alt))
-    keep = chance_of(np.maximum(margin, -9.0)) >= LEAST_CHANCE
+    keep = chance_of(margin) >= LEAST_CHANCE
     up, looks, lens = up[keep], looks.take(np.flatnonzero(keep)), lens[keep]
     # Pass two.
     tables = watch.eye.tables(looks, lens)
@@ -258,44 +258,33 @@ def survey(
     parts = [_bodies(watch), _doubles(watch, pairs), _glows(watch, objects)]
     if own is not None and len(own):
         parts.append(_glows(watch, own, OWN_UNKNOWN_MAG))
-    found = [_settled(p, light.k) for p in parts]
-    judged = len(NAMES) - 1 + len(doubles) + len(objects) + (len(own) if own is not None else 0)
-    return Survey(
-        light,
-        kit,
-        tuple(t for targets, *_ in found for t in targets),
-        tuple(x for _, lens, *_ in found for x in lens),
-        np.degrees(np.concatenate([p[2] for p in found], axis=1)) % 360.0,
-        np.degrees(np.concatenate([p[3] for p in found], axis=1)),
-        np.concatenate([p[4] for p in found], axis=1),
-        np.concatenate([p[5] for p in found]),
-        np.concatenate([p[6] for p in found]),
-        np.concatenate([p[7] for p in found]),
-        judged,
+    az, alt, margin = (
+        np.concatenate(columns, axis=1)
+        for columns in zip(*((p.az, p.alt, p.margin) for p in parts), strict=True)
     )
-
-
-_Settled = tuple[list[Target], list[Lens], Array, Array, Array, Rows, Array, Array]
-
-
-def _settled(p: _Part, k: float) -> _Settled:
-    """The part with each target's best step and losses, without those that never come right."""
     # Over an ample margin the highest moment is the best; a hundredth of a magnitude a radian.
-    score = np.minimum(p.margin, AMPLE_MAG) + 0.01 * p.alt
-    best = np.argmax(np.where(np.isfinite(p.margin), score, -np.inf), axis=0)
-    everyone = np.arange(len(p.targets))
-    now = p.margin[best, everyone]
-    keep = np.flatnonzero(np.isfinite(now))
-    best, everyone, moon = best[keep], everyone[keep], p.moonless(best)[keep] - now[keep]
-    return (
-        [p.targets[i] for i in keep],
-        [p.lens[i] for i in keep],
-        p.az[:, keep],
-        p.alt[:, keep],
-        p.margin[:, keep],
-        best,
-        moon,
-        k * (air_mass(p.alt[best, everyone]) - 1.0),
+    score = np.minimum(margin, AMPLE_MAG) + 0.01 * alt
+    best = np.argmax(np.where(np.isfinite(margin), score, -np.inf), axis=0)
+    ends = np.cumsum([len(p.targets) for p in parts])
+    moonless = np.concatenate(
+        [p.moonless(b) for p, b in zip(parts, np.split(best, ends[:-1]), strict=True)]
+    )
+    now = margin[best, np.arange(ends[-1])]
+    keep = np.flatnonzero(np.isfinite(now))  # the others never come right
+    targets = [t for p in parts for t in p.targets]
+    lens = [x for p in parts for x in p.lens]
+    return Survey(
+        light=light,
+        kit=kit,
+        targets=tuple(targets[i] for i in keep),
+        lens=tuple(lens[i] for i in keep),
+        az_deg=np.degrees(az[:, keep]) % 360.0,
+        alt_deg=np.degrees(alt[:, keep]),
+        margin=margin[:, keep],
+        best=best[keep],
+        moon_loss=moonless[keep] - now[keep],
+        air_loss=light.k * (air_mass(alt[best[keep], keep]) - 1.0),
+        judged=len(NAMES) - 1 + len(doubles) + len(objects) + (0 if own is None else len(own)),
     )
 
 

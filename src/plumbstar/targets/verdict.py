@@ -29,6 +29,8 @@ NO_EDGE_MAG = 1.5
 ROOM = 1.2
 #: More power, or less, must gain this much; over the ample margin nothing more is gained.
 WORTH_A_CHANGE_MAG, AMPLE_MAG = 0.3, 3.0
+#: Dawes's limit for two equal stars in still air, arcseconds times millimetres (row C6).
+DAWES = 116.0
 #: To show its shape an object should look so long to the eye, arcminutes. Common practice.
 SHAPE_ARCMIN = 90.0
 #: Words for chances, hardest last. Judgement.
@@ -156,14 +158,14 @@ class Beholder:
     def split_need_arcsec(self, difference_mag: ArrayLike, air_mass: ArrayLike) -> Array:
         """Separation (...) at which this telescope in this air parts two stars half the time.
 
-        Dawes's limit, 116 / D (row C6), grows with unequal brightness: Lewis 1914, The Observatory
-        37, 378, has 4.8, 16.5 and 36 over the aperture in inches for differences of 0, 3.3 and 5.7
-        magnitudes (memory), which 10^(0.155 difference) meets within a tenth. The eye catches the
-        still moments, so seeing counts 0.4 of its width, and grows as air mass to the 0.6.
+        Dawes's limit grows with unequal brightness: Lewis 1914, The Observatory 37, 378, has 4.8,
+        16.5 and 36 over the aperture in inches for differences of 0, 3.3 and 5.7 magnitudes
+        (memory), which 10^(0.155 difference) meets within a tenth. The eye catches the still
+        moments, so seeing counts 0.4 of its width, and grows as air mass to the 0.6.
         """
         unequal = np.power(10.0, 0.155 * np.asarray(difference_mag))
         seeing = 0.4 * self.sky.seeing_arcsec * np.power(air_mass, 0.6)
-        return np.asarray(unequal * np.hypot(116.0 / self.aperture_mm, seeing))
+        return np.asarray(unequal * np.hypot(DAWES / self.aperture_mm, seeing))
 
     def planet_lens(self) -> int:
         """The highest power that air and aperture bear: a millimetre of exit pupil, and an image's
