@@ -81,7 +81,6 @@ def command(
     the night.
     """
     site = opt.site_of(site_text)
-    assert site is not None  # the option is required
     kit = opt.kit_of(kit_path)
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
     asked, skyline = opt.instant_of(utc_text), opt.skyline_of(skyline_text, site_text)

@@ -71,7 +71,6 @@ def command(
 ) -> None:
     """Rank the pairs or triples of stars by the hit chance they would give, before any sighting."""
     site = opt.site_of(site_text)
-    assert site is not None  # the option is required
     asked = opt.instant_of(utc_text)
     instant = when_to_sight(asked, site)
     if not math.isfinite(max_mag):

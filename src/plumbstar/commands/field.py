@@ -45,7 +45,6 @@ def command(
 ) -> None:
     """Say, and draw, what the eyepiece should show when TARGET is in the middle."""
     site = opt.site_of(site_text)
-    assert site is not None  # the option is required
     instant = opt.instant_of(utc_text)
     kit = opt.kit_of(kit_path)
     wanted = find_target(target)

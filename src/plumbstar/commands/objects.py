@@ -12,6 +12,7 @@ import click
 from plumbstar import own_file
 from plumbstar.commands.options import json_option, print_json
 from plumbstar.errors import UserError
+from plumbstar.logbook.words import many
 from plumbstar.sky import own
 from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.lookup import coordinates_label
@@ -25,10 +26,6 @@ file_option = click.option(
 
 def _where(path: str | None) -> Path:
     return Path(path).expanduser() if path else own_file.default_path()
-
-
-def _many(n: int) -> str:
-    return "1 object" if n == 1 else f"{n} objects"
 
 
 def _dict(o: DeepSky) -> dict[str, Any]:
@@ -74,7 +71,7 @@ def add(table: str, replace: bool, path: str | None, as_json: bool) -> None:
         print_json({"file": str(where), "added": new, "replaced": again, "objects": total})
         return
     put = f", {again} replaced" if again else ""
-    click.echo(f"{_many(new)} added{put}; {_many(total)} in your list.")
+    click.echo(f"{many(new, 'object')} added{put}; {many(total, 'object')} in your list.")
 
 
 @command.command("list")
@@ -112,7 +109,7 @@ def remove(names: tuple[str, ...], path: str | None, as_json: bool) -> None:
     if as_json:
         print_json({"file": str(where), "removed": gone, "objects": total})
         return
-    click.echo(f"Removed {', '.join(gone)}; {_many(total)} in your list.")
+    click.echo(f"Removed {', '.join(gone)}; {many(total, 'object')} in your list.")
 
 
 @command.command("export")
@@ -142,4 +139,4 @@ def export(output: str, force: bool, path: str | None, as_json: bool) -> None:
     if as_json:
         print_json({"file": str(out), "objects": len(kept)})
         return
-    click.echo(f"{_many(len(kept))} written to {out}.")
+    click.echo(f"{many(len(kept), 'object')} written to {out}.")

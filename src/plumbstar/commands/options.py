@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, overload
 
 import click
 
@@ -78,7 +78,12 @@ def solving_options(f: F) -> F:
     return f
 
 
+@overload
+def site_of(text: str) -> Site: ...
+@overload
+def site_of(text: str | None) -> Site | None: ...
 def site_of(text: str | None) -> Site | None:
+    """The site that ``--site`` names; None where the option may be left out and was."""
     return siting.find(text)[0] if text else None
 
 

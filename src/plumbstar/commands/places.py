@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import math
-import time
 from typing import Any
 
 import click
 
-from plumbstar.commands import siting
+from plumbstar.commands import completing
+from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 from plumbstar.sky import bodies, earth
 from plumbstar.sky.bodies import Body
@@ -71,11 +70,11 @@ def report(
 
 
 @click.command("places")
-@click.argument("stars", nargs=-1, metavar="STAR...")
-@click.option("--site", "site_text", metavar="PLACE", help="Coordinates, or a kept site.")
-@click.option("--utc", "utc_text", metavar="TIME", help="ISO 8601 UTC; now when left out.")
+@click.argument("stars", nargs=-1, metavar="STAR...", shell_complete=completing.targets)
+@opt.site_option(required=False)
+@opt.utc_option
 @click.option("--airless", is_flag=True, help="Leave refraction out.")
-@click.option("--json", "as_json", is_flag=True, help="One JSON object instead of a table.")
+@opt.json_option
 def command(
     stars: tuple[str, ...],
     site_text: str | None,
@@ -102,11 +101,10 @@ def command(
             "--site with coordinates or the name of a kept site",
             "For example --site 47.2,11.6,940",
         )
-    site, _ = siting.find(site_text)
-    instant = Instant.parse(utc_text) if utc_text else Instant.from_unix(time.time())
-    answer, notes = report(list(stars), site, instant, airless)
+    instant = opt.instant_of(utc_text)
+    answer, notes = report(list(stars), opt.site_of(site_text), instant, airless)
     if as_json:
-        click.echo(json.dumps(answer, ensure_ascii=False))
+        opt.print_json(answer)
         return
     click.echo(f"{instant.iso()}, {'without air' if airless else 'as seen through the air'}")
     width = max(len(p["label"]) for p in answer["places"])

@@ -74,7 +74,6 @@ def command(
 ) -> None:
     """Say how far to push from the present reading to a target, and the chance of finding it."""
     site = opt.site_of(site_text)
-    assert site is not None  # the option is required
     instant = opt.instant_of(utc_text)
     kit = opt.kit_of(kit_path)
     if seconds is not None and not 0 <= seconds <= 600:  # also true for nan

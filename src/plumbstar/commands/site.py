@@ -10,8 +10,10 @@ import click
 import msgspec
 
 from plumbstar.commands import site_gps, siting
+from plumbstar.commands.options import json_option, skyline_of
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, default_path, good_name
+from plumbstar.logbook.words import many
 from plumbstar.sky import coordinates, towns
 from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
@@ -20,7 +22,6 @@ from plumbstar.skyline import Skyline
 logbook_option = click.option(
     "--logbook", "path", metavar="PATH", help="The logbook that keeps the sites."
 )
-json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 
 
 def _say(as_json: bool, answer: dict[str, Any], *lines: str) -> None:
@@ -116,7 +117,7 @@ def add(
         )
     named = _zone(zone) if zone is not None else towns.load().zone_at(place.lat_deg, place.lon_deg)
     site = replace(place, name=name, time_zone=named, zenith_mag=zenith_mag)
-    points = _skyline(skyline_text)
+    points = skyline_of(skyline_text).points if skyline_text else None
     with Logbook.open(_where(path)) as book:
         old = book.site_named(name)
         if old is not None and not again:
@@ -138,7 +139,7 @@ def add(
             else "No town is near enough to know the time zone: times are UTC; --zone names one."
         )
     if kept:
-        lines.append(f"Its skyline has {_points(len(kept))}.")
+        lines.append(f"Its skyline has {many(len(kept), 'point')}.")
     lines.append(f'Name it anywhere: --site "{site.name}"')
     _say(as_json, answer, *lines)
 
@@ -146,20 +147,6 @@ def add(
 def _zone(zone: str) -> str:
     name = zone_named(zone)
     return "" if name == "UTC" else name
-
-
-def _skyline(text: str | None) -> siting.Points | None:
-    if not text:
-        return None
-    if ":" in text and not Path(text).is_file():
-        return Skyline.parse(text).points
-    from plumbstar.commands.options import skyline_of
-
-    return skyline_of(text).points
-
-
-def _points(n: int) -> str:
-    return "1 point" if n == 1 else f"{n} points"
 
 
 @command.command("list")

@@ -8,6 +8,7 @@ from typing import Any
 import click
 import msgspec
 
+from plumbstar.commands.options import json_option
 from plumbstar.errors import UserError
 from plumbstar.gps import Fix, Receiver, against_computer
 from plumbstar.gps_port import listen, open_port
@@ -21,7 +22,7 @@ from plumbstar.sky.times import Instant
     "--seconds", type=click.FloatRange(1, 3600), default=120.0, show_default=True,
     help="Wait so long for a fix.",
 )  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="One JSON object.")
+@json_option
 def command(port: str, seconds: float, as_json: bool) -> None:
     """Ask the GPS receiver at PORT (as /dev/ttyUSB1, or /dev/ttyUSB1@4800) for place and time."""
     from plumbstar.web.clock import steady

@@ -16,7 +16,7 @@ from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, default_path
 from plumbstar.sky import deepsky, doubles
 from plumbstar.sky.local_time import local
-from plumbstar.sky.site import Site
+from plumbstar.sky.site import ZENITH_MAG, ZENITH_USUAL, Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
 from plumbstar.targets import say
@@ -87,7 +87,6 @@ def command(
 ) -> None:
     """Say what is worth looking at tonight with this telescope, and in which order."""
     site = opt.site_of(site_text)
-    assert site is not None  # the option is required
     kit = opt.kit_of(kit_path)
     sky = sky_of(site, kit, zenith_mag, seeing_arcsec)
     start, dawn = hours_of(opt.instant_of(utc_text), site)
@@ -114,16 +113,11 @@ def command(
 
 def sky_of(site: Site, kit: Kit, zenith_mag: float | None, seeing: float | None) -> Conditions:
     """The sky as stated, within bounds that a real one keeps. Raises :class:`UserError`."""
-    for what, value, low, high in (
-        ("--zenith-mag", zenith_mag, 14.0, 23.0),
-        ("--seeing-arcsec", seeing, 0.2, 20.0),
+    for what, value, (low, high), remedy in (
+        ("--zenith-mag", zenith_mag, ZENITH_MAG, ZENITH_USUAL),
+        ("--seeing-arcsec", seeing, (0.2, 20.0), "Usual is 2 to 4"),
     ):
         if value is not None and not low <= value <= high:  # also false for nan
-            remedy = (
-                "A city has about 18, a dark mountain 21.8"
-                if what == "--zenith-mag"
-                else "Usual is 2 to 4"
-            )
             raise UserError(f"{what} {value:g}", f"{low:g} to {high:g}", remedy)
     return conditions_of(site, kit, zenith_mag=zenith_mag, seeing_arcsec=seeing)
 

@@ -9,6 +9,10 @@ from dataclasses import dataclass
 from plumbstar.errors import UserError
 from plumbstar.sky import coordinates
 
+#: What a zenith sky can have, V magnitudes a square arcsecond, and where it has how much.
+ZENITH_MAG = (14.0, 23.0)
+ZENITH_USUAL = "A city has about 18, a dark mountain 21.8"
+
 
 @dataclass(frozen=True, slots=True)
 class Site:
@@ -48,11 +52,11 @@ class Site:
             raise UserError(
                 f"the time zone '{self.time_zone[:60]}'", "an area and a town", "As Europe/Rome"
             )
-        if self.zenith_mag is not None and not 14.0 <= self.zenith_mag <= 23.0:
+        if self.zenith_mag is not None and not ZENITH_MAG[0] <= self.zenith_mag <= ZENITH_MAG[1]:
             raise UserError(
                 f"a zenith sky of {self.zenith_mag:g} magnitudes a square arcsecond",
-                "14 to 23",
-                "A city has about 18, a dark mountain 21.8",
+                f"{ZENITH_MAG[0]:g} to {ZENITH_MAG[1]:g}",
+                ZENITH_USUAL,
             )
 
     @staticmethod
