@@ -59,7 +59,7 @@ def hours_of(
             usable = candidates(stars, t, site, skyline=skyline, telescope=kit.telescope)
             ranked = choose(usable, t, priors, noise, field_deg, skyline=skyline, show=12).sets
         except UserError as e:
-            hours.append(Hour(t, (), 0.0, _plain(e.came)))
+            hours.append(Hour(t, (), 0.0, f"{words.upper_first(e.came)}."))
             before = ()
             continue
         best = _stay_or_go(ranked, before)
@@ -120,7 +120,3 @@ def field_of(c: Candidate, stars: Catalogue, instant: Instant, site: Site, numbe
         dots=dots,
         alike=tuple((letters[a.star.key], a.sentence(c.star)) for a in c.lookalikes),
     )
-
-
-def _plain(came: str) -> str:
-    return words.upper_first(came) + "."

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
-from pathlib import Path
 from typing import cast
 
 import click
@@ -21,7 +20,6 @@ from plumbstar.commands.tonight import (
     sky_of,
     zenith_option,
 )
-from plumbstar.errors import UserError
 from plumbstar.sky import catalogue, deepsky, doubles
 from plumbstar.sky.local_time import zone_or_offset
 from plumbstar.sky.times import Instant
@@ -111,31 +109,21 @@ def command(
     if not (pdf_path or html_path or ics_path):
         html_path = f"night-card-{card.date}.html"
         pdf_path = f"night-card-{card.date}.pdf"
-    written = []
     # The phone's first: it needs nothing that may not be installed.
     if html_path:
-        written.append(_write(html_path, phone.html(card).encode("utf-8")))
+        opt.write_file("the card", html_path, phone.html(card))
     if ics_path:
         made = Instant.from_unix(time.time())
-        written.append(_write(ics_path, calendar.ics(card, made).encode("utf-8")))
+        opt.write_file("the calendar", ics_path, calendar.ics(card, made))
     if pdf_path:
-        written.append(_write(pdf_path, paper.pdf(card, cast("paper.Sides", sides))))
+        opt.write_file("the card", pdf_path, paper.pdf(card, cast("paper.Sides", sides)))
+    written = [p for p in (html_path, ics_path, pdf_path) if p]
     if as_json:
         opt.print_json({"card": as_dict(card), "written": written})
         return
     for line in lines(card):
         click.echo(line)
     click.echo(f"Wrote {', '.join(written)}.")
-
-
-def _write(path: str, data: bytes) -> str:
-    try:
-        Path(path).write_bytes(data)
-    except OSError as e:
-        raise UserError(
-            f"the card {path} ({e.strerror})", "a file to write", "Check the path"
-        ) from None
-    return path
 
 
 def lines(card: Card) -> list[str]:

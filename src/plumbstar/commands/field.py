@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
 from typing import cast
 
 import click
@@ -11,7 +10,6 @@ import click
 from plumbstar import words
 from plumbstar.commands import completing
 from plumbstar.commands import options as opt
-from plumbstar.errors import UserError
 from plumbstar.eyeview import KINDS, EyeView, ViewKind, eye_view, finder_view, say, svg
 from plumbstar.eyeview.drawing import Dress
 from plumbstar.sky.lookup import find_target
@@ -55,12 +53,7 @@ def command(
         kind = cast("ViewKind | None", view)
         seen = eye_view(wanted, instant, site, kit, chosen, view=kind)
     if svg_path:
-        try:
-            Path(svg_path).write_text(svg(seen, cast("Dress", dress)) + "\n", encoding="utf-8")
-        except OSError as e:
-            raise UserError(
-                f"the drawing {svg_path} ({e.strerror})", "a file to write", "Check the path"
-            ) from None
+        opt.write_file("the drawing", svg_path, svg(seen, cast("Dress", dress)) + "\n")
     if as_json:
         opt.print_json(seen.to_dict())
         return

@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from plumbstar import own_file
-from plumbstar.commands.options import json_option, print_json
+from plumbstar.commands.options import json_option, print_json, write_file
 from plumbstar.errors import UserError
 from plumbstar.logbook.words import many
 from plumbstar.sky import own
@@ -130,12 +130,7 @@ def export(output: str, force: bool, path: str | None, as_json: bool) -> None:
     out = Path(output)
     if out.exists() and not force:
         raise UserError(f"the file {out}, which exists", "a new name", "Or give --force")
-    try:
-        out.write_text(text, encoding="utf-8")
-    except OSError as e:
-        raise UserError(
-            f"{out} ({e.strerror})", "a place that can be written", "Name another"
-        ) from None
+    write_file("the list", out, text)
     if as_json:
         print_json({"file": str(out), "objects": len(kept)})
         return

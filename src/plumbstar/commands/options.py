@@ -155,6 +155,16 @@ def _names(text: str) -> list[str]:
     return [n.replace("-", "_").replace(" ", "_") for n in names if n]
 
 
+def write_file(what: str, path: str | Path, data: bytes | str) -> None:
+    """Write a file that was asked for, text as UTF-8. Raises :class:`UserError`."""
+    try:
+        Path(path).write_bytes(data.encode("utf-8") if isinstance(data, str) else data)
+    except OSError as e:
+        raise UserError(
+            f"{what} {path} ({e.strerror})", "a file to write", "Check the path"
+        ) from None
+
+
 def print_json(answer: dict[str, Any]) -> None:
     """One JSON object; a number that does not exist is null."""
     click.echo(json.dumps(_finite(answer), ensure_ascii=False))
