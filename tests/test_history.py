@@ -11,7 +11,7 @@ from scipy.stats import multivariate_normal
 from plumbstar import history, learn, shims
 from plumbstar.errors import UserError
 from plumbstar.fix import solve
-from plumbstar.kit import Kit
+from plumbstar.kit import Kit, Shim, Stop
 from plumbstar.learn import Evidence
 from plumbstar.mount import INDEX, N_TERMS, PERSISTENT
 from plumbstar.priors import Noise, Priors
@@ -272,6 +272,13 @@ def test_nobody_is_sent_to_mend_what_is_not_known():
     stop = next(j for j in s.jobs if j.name == "altitude_zero")
     assert "drift" in stop.what
     assert "Shim" not in stop.what
+    kit = Kit(
+        stop=Stop(lever_arm_mm=250.0, adding="raises"), shim=(Shim(thickness_mm=1.0, count=9),)
+    )
+    advice = shims.advise_from(s, kit)
+    assert advice.sentence.startswith("The stop may be drifting")
+    assert advice.to_dict()["sentence"] == advice.sentence
+    assert shims.advise_from(s, Kit()).to_dict().keys() == {"error", "remedy"}
 
 
 def test_the_shim_plan_starts_from_the_same_chances():

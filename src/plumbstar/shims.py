@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
 
 from plumbstar.errors import UserError
+from plumbstar.history import Summary
 from plumbstar.kit import Kit, Shim
 from plumbstar.mount import INDEX
 from plumbstar.priors import Noise, Priors
@@ -383,3 +384,61 @@ def _words(
             tuple(steps_list),
         )
     return "shim now", f"{head}. {odds}", tuple(steps_list)
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What to say of a stop that is known to be off: a plan, or what the kit lacks for one."""
+
+    sentence: str
+    plan: Plan | None = None
+    lacking: UserError | None = None
+
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """What to do, one step after another."""
+        return self.plan.steps if self.plan is not None else ()
+
+    @property
+    def text(self) -> str:
+        """The sentence, then the steps with their numbers, line by line."""
+        return "\n".join([self.sentence, *(f"  {n}. {s}" for n, s in enumerate(self.steps, 1))])
+
+    def to_dict(self) -> dict[str, Any]:
+        """The plan's plain values; or ``error`` and ``remedy``."""
+        if self.plan is not None:
+            return self.plan.to_dict() | {"sentence": self.sentence}
+        return {"error": str(self.lacking), "remedy": self.lacking.remedy if self.lacking else ""}
+
+
+def advise(stop_deg: float, sigma_deg: float, kit: Kit, **how: Any) -> Advice | None:
+    """By day, of a stop off by so much; None where it may be right. ``how`` as for :func:`plan`."""
+    if abs(stop_deg) < 2 * sigma_deg:
+        return None
+    try:
+        p = plan(math.radians(stop_deg), math.radians(sigma_deg), kit, after_dark=False, **how)
+    except UserError as e:
+        said = f"The stop could be shimmed, but the kit does not say enough: {e}."
+        return Advice(said, lacking=e)
+    return Advice(p.sentence, p)
+
+
+def advise_from(s: Summary, kit: Kit) -> Advice | None:
+    """The same of what many outings know, from the same numbers as their hit chances."""
+    stop = next((t for t in s.terms if t.name == STOP), None)
+    if stop is None:
+        return None
+    advice = advise(
+        stop.now,
+        stop.now_sigma,
+        kit,
+        field_deg=s.field_deg,
+        priors=s.assumed,
+        belief=s.belief,
+    )
+    if advice is None or advice.plan is None:
+        return advice
+    if any(c.kind == "drift" and c.name == STOP for c in s.changes):
+        drifts = "The stop may be drifting: find what moves, or the shims will soon be wrong again."
+        return replace(advice, sentence=f"{drifts} {advice.sentence}")
+    return advice

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import re
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -13,9 +12,9 @@ import click
 import msgspec
 
 from plumbstar import kit as kits
+from plumbstar.commands import options as opt
 from plumbstar.commands import siting
 from plumbstar.errors import UserError
-from plumbstar.kit import Kit
 from plumbstar.logbook import (
     ENVIRONMENT,
     Change,
@@ -78,10 +77,6 @@ def _book(path: str | None, *, create: bool = False) -> Logbook:
             "`plumbstar serve` logs outings; `plumbstar log import FILE` brings in others",
         )
     return Logbook.open(where, create=create)
-
-
-def _now(utc: str | None) -> Instant:
-    return Instant.parse(utc) if utc else Instant.from_unix(time.time())
 
 
 def _say(as_json: bool, answer: dict[str, Any], *lines: str) -> None:
@@ -347,7 +342,7 @@ def note(
     """Add a remark TEXT to outing N."""
     with _book(path) as book:
         o = _outing(book, outing)
-        book.add_note(o.id, " ".join(text), _now(utc))
+        book.add_note(o.id, " ".join(text), opt.instant_of(utc))
     _say(as_json, {"outing": o.id, "note": " ".join(text)}, f"Noted on outing {o.id}.")
 
 
@@ -381,7 +376,7 @@ def correct_time(
         o = _outing(book, outing)
         shifts = book.shifts_by(o.id, by, up_to)
         n = book.correct_times(o.id, shifts, placing(o.site) if o.site else None)
-        fix = solve_outing(book, o.id, _now(utc))
+        fix = solve_outing(book, o.id, opt.instant_of(utc))
     told = fix.sentence if fix is not None else "There is no sighting to solve it from."
     _say(
         as_json,
@@ -479,21 +474,6 @@ def purge(yes: bool, path: str | None, as_json: bool, utc: str | None) -> None:
     _say(as_json, {"purged": gone}, f"Removed for good: {removed}.")
 
 
-def _kit(book: Logbook, text: str | None) -> Kit:
-    """The kit named, or that of the last outing: a file, or the last snapshot of that name."""
-    if text and Path(text).is_file():
-        return kits.load(Path(text))
-    with_kit = [o for o in book.outings(kit=text or None) if o.kit_text]
-    if not with_kit:
-        names = sorted({o.kit_name for o in book.outings() if o.kit_text})
-        raise UserError(
-            f"the kit '{text}'" if text else "no outing with a kit",
-            f"a kit file, or a kit in the logbook ({', '.join(names) or 'none yet'})",
-            "Give --kit FILE, or log an outing with it first",
-        )
-    return kits.loads(with_kit[-1].kit_text, f"the kit of outing {with_kit[-1].id}")
-
-
 def _terms(names: tuple[str, ...]) -> tuple[str, ...]:
     from plumbstar.mount import PERSISTENT
 
@@ -522,9 +502,9 @@ def mend(
         raise UserError("no --term", "the term that the mend changed", "As --term altitude_zero")
     terms = _terms(names)
     with _book(path) as book:
-        kit = _kit(book, kit_text)
-        book.add_mend(kit.name, terms, text, _now(utc))
-    since = f"{_now(utc).iso()[:16]}Z on" if utc else "now on"
+        kit = opt.kit_in_use(book, kit_text)
+        book.add_mend(kit.name, terms, text, opt.instant_of(utc))
+    since = f"{opt.instant_of(utc).iso()[:16]}Z on" if utc else "now on"
     _say(
         as_json,
         {"kit": kit.name, "mend": text, "terms": list(terms)},
@@ -543,9 +523,9 @@ def priors(
     from plumbstar.logbook.teach import learnt_priors
 
     with _book(path) as book:
-        kit = _kit(book, kit_text)
+        kit = opt.kit_in_use(book, kit_text)
         if reset:
-            book.add_mend(kit.name, _terms(()), "all learnt anew", _now(utc))
+            book.add_mend(kit.name, _terms(()), "all learnt anew", opt.instant_of(utc))
         learnt = learnt_priors(book, kit)
     told = sorted({o for t in learnt.terms for o in t.outings})
     lines = [

@@ -2,43 +2,23 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 from typing import Any
 
 import click
 
 from plumbstar import history, shims
-from plumbstar import kit as kits
-from plumbstar.commands.options import field_of, print_json
+from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 from plumbstar.history import Change, Summary, TermHistory
 from plumbstar.kit import Kit
-from plumbstar.logbook import ENVIRONMENT, Logbook, Outing, default_path
+from plumbstar.logbook import ENVIRONMENT, Logbook, default_path
 from plumbstar.logbook.teach import evidence_of
 from plumbstar.priors import Noise, Priors
 from plumbstar.words import percent
 
 #: Width of the plot, characters.
 WIDTH = 41
-
-
-def kit_in_use(outings: tuple[Outing, ...], name: str | None) -> Kit:
-    """The kit named: a file, or the last snapshot of that name; without a name, of the last outing.
-
-    Raises :class:`UserError`.
-    """
-    if name and Path(name).is_file():
-        return kits.load(Path(name))
-    mine = [o for o in outings if o.kit_text and name in (None, o.kit_name)]
-    if not mine:
-        known = ", ".join(sorted({o.kit_name for o in outings if o.kit_name})) or "none yet"
-        raise UserError(
-            f"the kit '{name}'" if name else "no outing with a kit",
-            f"a kit file, or a kit of the logbook ({known})",
-            "Give --kit FILE, or log an outing first",
-        )
-    return kits.loads(mine[-1].kit_text, f"the kit of outing {mine[-1].id}")
 
 
 def summary_of(
@@ -52,7 +32,7 @@ def summary_of(
             "at least one",
             "`plumbstar serve` logs outings; `plumbstar log import FILE` brings in others",
         )
-    field, name = field_of(kit, eyepiece, None)
+    field, name = opt.field_of(kit, eyepiece, None)
     mends = [(m.utc, m.terms) for m in book.mends(kit.name)]
     summary = history.summarise(said, Priors.from_kit(kit), Noise.from_kit(kit), field, mends=mends)
     return summary, left_out, name
@@ -147,7 +127,7 @@ def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
     help=f"The logbook file (else ${ENVIRONMENT}, else the usual place).",
 )
 @click.option("--eyepiece", metavar="NAME", help="For the hit chances. Default: the widest.")
-@click.option("--json", "as_json", is_flag=True, help="Answer as one JSON object.")
+@opt.json_option
 @click.option(
     "--utc", metavar="TIME", help="Taken for the sake of likeness; nothing depends on it."
 )
@@ -164,7 +144,7 @@ def command(
             "`plumbstar serve` logs outings; `plumbstar log import FILE` brings in others",
         )
     with Logbook.open(where, create=False) as book:
-        kit = kit_in_use(book.outings(), kit_name)
+        kit = opt.kit_in_use(book, kit_name)
         summary, left_out, named = summary_of(book, kit, eyepiece)
     answer: dict[str, Any] = {
         "kit": kit.name,
@@ -173,33 +153,11 @@ def command(
         **summary.to_dict(),
     }
     text = text_of(summary, left_out, kit, named)
-    said = _stop(summary, kit, answer)
+    advice = shims.advise_from(summary, kit)
+    if advice is not None:
+        answer["shims"] = advice.to_dict()
+        text += f"\n\n{advice.text}"
     if as_json:
-        print_json(answer)
+        opt.print_json(answer)
     else:
-        click.echo(text + ("\n\n" + said if said else ""))
-
-
-def _stop(summary: Summary, kit: Kit, answer: dict[str, Any]) -> str:
-    """The shim plan, where the stop is known to be off; or what the kit lacks for one."""
-    stop = next((t for t in summary.terms if t.name == "altitude_zero"), None)
-    if stop is None or abs(stop.now) < 2 * stop.now_sigma:
-        return ""
-    try:
-        p = shims.plan(
-            math.radians(stop.now),
-            math.radians(stop.now_sigma),
-            kit,
-            field_deg=summary.field_deg,
-            priors=summary.assumed,
-            belief=summary.belief,
-            after_dark=False,
-        )
-    except UserError as e:
-        answer["shims"] = {"error": str(e), "remedy": e.remedy}
-        return f"The stop could be shimmed, but the kit does not say enough: {e}."
-    answer["shims"] = p.to_dict()
-    steps = "\n".join(f"  {n}. {s}" for n, s in enumerate(p.steps, 1))
-    drifts = any(c.kind == "drift" and c.name == stop.name for c in summary.changes)
-    first = "The stop may be drifting: find what moves, or the shims will soon be wrong again.\n"
-    return f"{first if drifts else ''}{p.sentence}\n{steps}"
+        click.echo(text)

@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, TypeVar, overload
+from typing import TYPE_CHECKING, Any, TypeVar, overload
 
 import click
 
@@ -20,6 +20,9 @@ from plumbstar.priors import Noise, Priors
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
+
+if TYPE_CHECKING:
+    from plumbstar.logbook import Logbook
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -95,6 +98,25 @@ def instant_of(text: str | None) -> Instant:
 def kit_of(path: str | None) -> Kit:
     """The kit file, or a plain kit of defaults (a 200 mm f/6 with a 25 mm eyepiece)."""
     return kits.load(Path(path)) if path else Kit()
+
+
+def kit_in_use(book: Logbook, name: str | None) -> Kit:
+    """The kit named: a file, or the last snapshot of that name; without a name, of the last outing.
+
+    Raises :class:`UserError`.
+    """
+    if name and Path(name).is_file():
+        return kits.load(Path(name))
+    outings = [o for o in book.outings() if o.kit_text]
+    mine = [o for o in outings if name in (None, "", o.kit_name)]
+    if not mine:
+        known = ", ".join(sorted({o.kit_name for o in outings})) or "none yet"
+        raise UserError(
+            f"the kit '{name}'" if name else "no outing with a kit",
+            f"a kit file, or a kit in the logbook ({known})",
+            "Give --kit FILE, or log an outing with it first",
+        )
+    return kits.loads(mine[-1].kit_text, f"the kit of outing {mine[-1].id}")
 
 
 def skyline_of(text: str | None, site_text: str | None = None) -> Skyline:

@@ -207,10 +207,7 @@ def run_shown(
         combined = evenings.combine(
             rows, priors, noise, clock=clock, sign=sign, adding=kit.stop.adding
         )
-        answer, text = combined.to_dict(), _many_text(combined)
-        if combined.decides:
-            text += _shims(combined.stop_deg, combined.stop_sigma_deg, kit, answer)
-        return answer, text
+        return _with_shims(combined, kit, combined.to_dict(), _many_text(combined))
     candidates = wrong_star_candidates(a, b, site) if csv_text is None else None
     j = shown.judge(
         rows[0],
@@ -221,23 +218,18 @@ def run_shown(
         candidates=candidates,
         adding=kit.stop.adding,
     )
-    answer, text = j.to_dict() | {"pair": _pair_dict(rows[0].pair)}, _one_text(j, rows[0].pair)
-    if j.decides:
-        text += _shims(j.stop_deg, j.stop_sigma_deg, kit, answer)
-    return answer, text
+    answer = j.to_dict() | {"pair": _pair_dict(rows[0].pair)}
+    return _with_shims(j, kit, answer, _one_text(j, rows[0].pair))
 
 
-def _shims(stop_deg: float, sigma_deg: float, kit: Kit, answer: dict[str, Any]) -> str:
-    """What to put under the stop, into the answer and as text; nothing if it may be right."""
-    if abs(stop_deg) < 2 * sigma_deg:
-        return ""
-    try:
-        p = shims.plan(math.radians(stop_deg), math.radians(sigma_deg), kit, after_dark=False)
-    except UserError as e:
-        answer["shims"] = {"error": str(e), "remedy": e.remedy}
-        return f"\n\nWhich shims? The kit does not say enough: {e}."
-    answer["shims"] = p.to_dict()
-    return "\n\n" + "\n".join([p.sentence, *(f"  {n}. {x}" for n, x in enumerate(p.steps, 1))])
+def _with_shims(
+    said: evenings.Combined | shown.Judgement, kit: Kit, answer: dict[str, Any], text: str
+) -> tuple[dict[str, Any], str]:
+    """The answer and its text with what to put under the stop, where that is decided."""
+    advice = shims.advise(said.stop_deg, said.stop_sigma_deg, kit) if said.decides else None
+    if advice is None:
+        return answer, text
+    return answer | {"shims": advice.to_dict()}, f"{text}\n\n{advice.text}"
 
 
 def _pair_dict(p: shown.Pair) -> dict[str, Any]:

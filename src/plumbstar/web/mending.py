@@ -8,7 +8,6 @@ from __future__ import annotations
 import base64
 import functools
 import io
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, ParamSpec
@@ -123,6 +122,7 @@ def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
     except UserError as e:
         return {"sentence": f"{e.came[:1].upper()}{e.came[1:]}. {e.remedy}.", "outings": 0}
     raw = summary.to_dict()
+    advice = shims.advise_from(summary, kit)
     return {
         "sentence": summary.sentence,
         "outings": summary.outings,
@@ -136,7 +136,7 @@ def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
             for j in summary.jobs
         ],
         "changes": [{"sentence": c.sentence} for c in summary.changes],
-        "shims": _shims(summary, kit),
+        "shims": advice and {"sentence": advice.sentence, "steps": list(advice.steps)},
         "left_out": [
             f"Outing {n} is left out: its sightings contradict one another." for n in left_out
         ],
@@ -166,26 +166,6 @@ def _gained(job: history.Job) -> str:
         "trusting": job.gain_trusting,
     }
     return max(gains, key=lambda k: gains[k])
-
-
-def _shims(summary: history.Summary, kit: Kit) -> dict[str, Any] | None:
-    """What to add or take away under the stop, where it is known to be off."""
-    stop = next((t for t in summary.terms if t.name == "altitude_zero"), None)
-    if stop is None or abs(stop.now) < 2 * stop.now_sigma:
-        return None
-    try:
-        plan = shims.plan(
-            math.radians(stop.now),
-            math.radians(stop.now_sigma),
-            kit,
-            field_deg=summary.field_deg,
-            priors=summary.assumed,
-            belief=summary.belief,
-            after_dark=False,
-        )
-    except UserError as e:
-        return {"sentence": f"The stop could be shimmed, but the kit does not say enough: {e}."}
-    return {"sentence": plan.sentence, "steps": list(plan.steps)}
 
 
 @_for_the_page
