@@ -14,7 +14,7 @@ from plumbstar import checks
 from plumbstar.checks import Check, Verdict
 from plumbstar.commands.options import json_option, kit_of, kit_option, print_json
 from plumbstar.errors import UserError
-from plumbstar.logbook import ENVIRONMENT, default_path
+from plumbstar.logbook import ENVIRONMENT, path_of
 from plumbstar.words import upper_first
 
 #: The one check that needs no screwdriver.
@@ -169,7 +169,7 @@ def command(
     """
     del utc_text
     if name == INSTALLATION:
-        _installation(kit_path, Path(logbook).expanduser() if logbook else default_path(), host,
+        _installation(kit_path, path_of(logbook), host,
                       port, as_json)  # fmt: skip
         return
     if name is None:

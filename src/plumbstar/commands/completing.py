@@ -25,7 +25,7 @@ def sites(ctx: click.Context, param: click.Parameter, typed: str) -> list[Comple
     from plumbstar.commands import siting
 
     try:
-        names = siting.names()
+        names = [s.name for s in siting.kept()]
     except UserError:
         return []  # Tab is no place for an error; the command will say it
     return [CompletionItem(n) for n in names if n.casefold().startswith(typed.casefold())]

@@ -20,7 +20,7 @@ from plumbstar.logbook import (
     Change,
     Logbook,
     Outing,
-    default_path,
+    path_of,
     short,
 )
 from plumbstar.logbook import (
@@ -69,7 +69,7 @@ def _options(function: Callable[..., Any]) -> Callable[..., Any]:
 
 def _book(path: str | None, *, create: bool = False) -> Logbook:
     """Open it. Only what adds something makes a new file."""
-    where = Path(path).expanduser() if path else default_path()
+    where = path_of(path)
     if not create and not where.exists() and not path:
         raise UserError(
             f"no logbook yet (it will be at {where})",
@@ -107,7 +107,7 @@ def command(
     """The logbook. Alone, it lists the outings."""
     if ctx.invoked_subcommand is not None:
         return
-    where = Path(path).expanduser() if path else default_path()
+    where = path_of(path)
     if not path and not where.exists():
         _say(as_json, {"logbook": str(where), "outings": []}, f"No outings yet ({where}).")
         return
@@ -435,7 +435,7 @@ def backup(file: Path, path: str | None, as_json: bool, utc: str | None) -> None
 @_options
 def recover(path: str | None, as_json: bool, utc: str | None) -> None:
     """Bring a damaged logbook back: its last good copy, and what can be read of the rest."""
-    where = Path(path).expanduser() if path else default_path()
+    where = path_of(path)
     done = bring_back(where)
     added = ", ".join(f"{n} {table}" for table, n in done.added.items()) or "nothing"
     lines = [

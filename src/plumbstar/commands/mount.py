@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
@@ -12,7 +11,7 @@ from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 from plumbstar.history import Change, Summary, TermHistory
 from plumbstar.kit import Kit
-from plumbstar.logbook import ENVIRONMENT, Logbook, default_path
+from plumbstar.logbook import ENVIRONMENT, Logbook, path_of
 from plumbstar.logbook.teach import evidence_of
 from plumbstar.priors import Noise, Priors
 from plumbstar.words import percent
@@ -136,7 +135,7 @@ def command(
 ) -> None:  # fmt: skip
     """What past outings teach about this mount, and what to mend first."""
     del utc
-    where = Path(path).expanduser() if path else default_path()
+    where = path_of(path)
     if not where.exists():
         raise UserError(
             f"no logbook at {where}",

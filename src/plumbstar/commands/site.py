@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import click
@@ -12,7 +11,7 @@ import msgspec
 from plumbstar.commands import site_gps, siting
 from plumbstar.commands.options import json_option, skyline_of
 from plumbstar.errors import UserError
-from plumbstar.logbook import Logbook, default_path, good_name
+from plumbstar.logbook import Logbook, good_name, path_of
 from plumbstar.logbook.words import many
 from plumbstar.sky import coordinates, towns
 from plumbstar.sky.local_time import zone_named
@@ -26,18 +25,6 @@ logbook_option = click.option(
 
 def _say(as_json: bool, answer: dict[str, Any], *lines: str) -> None:
     click.echo(msgspec.json.encode(answer).decode() if as_json else "\n".join(lines))
-
-
-def _where(path: str | None) -> Path:
-    return Path(path).expanduser() if path else default_path()
-
-
-def _kept(path: str | None) -> tuple[Site, ...]:
-    where = _where(path)
-    if not where.exists():
-        return ()
-    with Logbook.open(where, create=False) as book:
-        return book.sites()
 
 
 def site_dict(site: Site, skyline: siting.Points = ()) -> dict[str, Any]:
@@ -118,7 +105,7 @@ def add(
     named = _zone(zone) if zone is not None else towns.load().zone_at(place.lat_deg, place.lon_deg)
     site = replace(place, name=name, time_zone=named, zenith_mag=zenith_mag)
     points = skyline_of(skyline_text).points if skyline_text else None
-    with Logbook.open(_where(path)) as book:
+    with Logbook.open(path_of(path)) as book:
         old = book.site_named(name)
         if old is not None and not again:
             raise UserError(
@@ -154,7 +141,7 @@ def _zone(zone: str) -> str:
 @json_option
 def list_(path: str | None, as_json: bool) -> None:
     """List the sites kept."""
-    sites = _kept(path)
+    sites = siting.kept(path)
     _say(
         as_json,
         {"sites": [site_dict(s) for s in sites]},
@@ -189,10 +176,10 @@ def show(name: tuple[str, ...], path: str | None, as_json: bool) -> None:
 @json_option
 def remove(name: str, path: str | None, as_json: bool) -> None:
     """Take the site NAME off the list. Outings made there stay, and so does its skyline."""
-    sites = _kept(path)
+    sites = siting.kept(path)
     if siting.kept_as(name, sites) is None:
         raise siting.unknown(name, [s.name for s in sites])
-    with Logbook.open(_where(path), create=False) as book:
+    with Logbook.open(path_of(path), create=False) as book:
         gone = book.forget_site(name)
     _say(as_json, {"removed": site_dict(gone)}, f"Removed {site_line(gone)}.")
 

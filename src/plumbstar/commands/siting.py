@@ -67,15 +67,15 @@ def unknown(text: str, names: list[str]) -> UserError:
     )
 
 
-def names() -> list[str]:
-    """The names of all sites kept, for the shell to offer."""
-    return [s.name for s in _kept("", None)[0]]
+def kept(logbook: str | None = None) -> tuple[Site, ...]:
+    """All sites kept."""
+    return _kept("", logbook)[0]
 
 
 def _kept(text: str, logbook: str | Path | None) -> tuple[tuple[Site, ...], Points]:
-    from plumbstar.logbook import Logbook, default_path
+    from plumbstar.logbook import Logbook, path_of
 
-    where = Path(logbook).expanduser() if logbook else default_path()
+    where = path_of(logbook)
     if not where.exists():
         return (), ()
     with Logbook.open(where, create=False) as book:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from pathlib import Path
 from typing import Any, cast
 
 import click
@@ -13,7 +12,7 @@ from plumbstar import own_file, words
 from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.logbook import ENVIRONMENT, Logbook, default_path
+from plumbstar.logbook import ENVIRONMENT, Logbook, path_of
 from plumbstar.sky import deepsky, doubles
 from plumbstar.sky.local_time import local
 from plumbstar.sky.site import ZENITH_MAG, ZENITH_USUAL, Site
@@ -133,7 +132,7 @@ def night_of(
 
 
 def _found(path: str | None) -> list[str]:
-    where = Path(path).expanduser() if path else default_path()
+    where = path_of(path)
     if not where.exists():
         return []
     with Logbook.open(where, create=False) as book:

@@ -1,6 +1,6 @@
 """The observer's logbook: one SQLite file; docs/logbook.md says what is in it."""
 
-from plumbstar.logbook.base import ENVIRONMENT, default_path, good_copy
+from plumbstar.logbook.base import ENVIRONMENT, default_path, good_copy, path_of
 from plumbstar.logbook.exchange import CSV_COLUMNS, sightings_from_csv, sightings_to_csv
 from plumbstar.logbook.records import (
     Change,
@@ -40,6 +40,7 @@ __all__ = [
     "good_copy",
     "good_name",
     "keep_copy",
+    "path_of",
     "recover",
     "short",
     "sightings_from_csv",

@@ -47,6 +47,11 @@ def default_path(environ: Mapping[str, str] = os.environ) -> Path:
     return Path(platformdirs.user_data_dir("plumbstar", appauthor=False)) / "logbook.sqlite3"
 
 
+def path_of(named: str | Path | None) -> Path:
+    """The logbook that was named, else the usual one."""
+    return Path(named).expanduser() if named else default_path()
+
+
 def good_copy(path: Path | str) -> Path:
     """Where the last good copy of that logbook lies, if there is one (rescue.py)."""
     return Path(f"{path}-good")
@@ -241,7 +246,7 @@ class Book:
                 db = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
                 readonly, where = False, Path(":memory:")
             else:
-                where = Path(path).expanduser() if path is not None else default_path()
+                where = path_of(path)
                 if where.is_dir():
                     raise UserError(
                         f"the directory {where} as logbook",
