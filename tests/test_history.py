@@ -266,7 +266,7 @@ def test_nobody_is_sent_to_mend_what_is_not_known():
     for job in history.summarise(rows, PRIORS, NOISE, FIELD).jobs:
         t = history.summarise(rows, PRIORS, NOISE, FIELD).term(job.name)
         if abs(t.now) < 2 * t.now_sigma and t.trust == "open":
-            assert job.what.startswith("Nothing yet")
+            assert job.what.startswith("More outings")
     rows, _ = run(np.random.default_rng(500), 12, slope_deg=1.6)
     s = history.summarise(rows, PRIORS, NOISE, FIELD)
     stop = next(j for j in s.jobs if j.name == "altitude_zero")
@@ -310,7 +310,7 @@ def test_jobs_are_ordered_by_what_they_buy():
     assert s.jobs[0].gain_trusting > 0.2
     assert [j.gain for j in s.jobs] == sorted((j.gain for j in s.jobs), reverse=True)
     assert s.term("altitude_zero").trust == "trusted"
-    assert "stop" in s.sentence.split("trusted as prior:")[1]
+    assert "stop" in s.sentence.split("start a night with:")[1]
     assert s.chance_two_stars > s.chance_one_star
 
 

@@ -632,7 +632,7 @@ def _work(name: str, off: float, trust: str, drifts: bool) -> str:
     if off >= 2.0:
         return _MEND[name][0]
     if trust == "open" or off > 1.0:
-        return f"Nothing yet: more outings, with stars high and low, would tell of {told}"
+        return f"More outings, with stars high and low, to learn of {told}"
     return _MEND[name][1]
 
 
@@ -680,9 +680,9 @@ def _sentence(
     else:
         first = "Nothing has changed from outing to outing that these sightings can see."
     if known:
-        second = f"Known well enough to be trusted as prior: {', '.join(known)}."
+        second = f"Known well enough to start a night with: {', '.join(known)}."
     else:
-        second = "No term is known well enough yet to be trusted as prior."
+        second = "No term is known well enough yet to start a night with."
     third = (
         f"What to do first: {jobs[0].what[0].lower()}{jobs[0].what[1:]}."
         if jobs
