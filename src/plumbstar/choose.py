@@ -441,10 +441,10 @@ class NextStar:
         name = self.candidate.star.label
         if self.after - self.now < 0.005:
             return f"Good enough: the best next star, {name}, would change little."
-        return (
-            f"Next, {name}, {words.where(self.candidate.az_deg, self.candidate.alt_deg)}: the mean "
-            f"hit chance goes from {words.percent(self.now)} to {words.percent(self.after)}."
-        )
+        # Never all of them, nor none: as chances are said everywhere.
+        now, after = (min(99, max(1, round(100.0 * p))) for p in (self.now, self.after))
+        where = words.where(self.candidate.az_deg, self.candidate.alt_deg)
+        return f"Next, {name}, {where}: {after} targets in 100 will be in the field, now {now}."
 
     def to_dict(self) -> dict[str, Any]:
         return {

@@ -29,7 +29,7 @@ function check(c) {
     c.inputs.map((i) => i.choices
       ? choiceRow(`c-${i.name}`, capital(i.label), i.choices.map((x) => [x, spaced(x)]), chosen(c, i),
           (v) => { ui.picked = { ...ui.picked, [`${c.id}.${i.name}`]: v }; redraw(); })
-      : entry(`in-${c.id}-${i.name}`, withUnit(i), { value: i.default ?? "" }, i.kind === "number" ? "number" : "plain")),
+      : entry(`in-${c.id}-${i.name}`, withUnit(i), { value: i.default ?? "" }, i.kind === "text" ? "plain" : i.kind)),
     big("What does it say?", () => run(c), { key: "run" }),
     result ? h("div", { key: "result", role: "status" },
       answer(result.sentence),

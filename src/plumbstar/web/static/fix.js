@@ -3,7 +3,7 @@
 import { h } from "./dom.js";
 import { act, say } from "./store.js";
 import { answer, big, bullets, button, eyepieceRow, go, mapBlock, redraw, ui, undoButton } from "./parts.js";
-import { chance, hour, signed, spaced } from "./words.js";
+import { capital, chance, hour, signed } from "./words.js";
 
 export const title = "Fix";
 export const question = "Is it good enough?";
@@ -74,9 +74,9 @@ function terms(f) {
     h("ul", { class: "terms" }, f.terms.map((t) => {
       const share = Math.max(0, Math.min(1, t.from_data ?? 0));
       return h("li", { key: t.name },
-        h("p", { class: "term" }, h("strong", {}, t.label || spaced(t.name)), h("span", { class: "value" }, t.sigma_deg === null || t.sigma_deg === undefined ? signed(t.value_deg) : `${signed(t.value_deg)} ± ${t.sigma_deg.toFixed(2)}°`)),
+        h("p", { class: "term" }, h("strong", {}, capital(t.label)), h("span", { class: "value" }, t.sigma_deg === null || t.sigma_deg === undefined ? signed(t.value_deg) : `${signed(t.value_deg)} ± ${t.sigma_deg.toFixed(2)}°`)),
         h("div", { class: "bar", role: "img", "aria-label": `${Math.round(100 * share)} parts in 100 from the sightings` }, h("div", { class: "part", css: { width: `${(100 * share).toFixed(0)}%` } })),
-        meaning(t) ? h("small", {}, meaning(t)) : null);
+        meaning(t) ? h("small", {}, capital(meaning(t))) : null);
     })));
 }
 

@@ -2,7 +2,7 @@
 
 import { element, h } from "./dom.js";
 import { answer, bullets } from "./parts.js";
-import { plural, signed } from "./words.js";
+import { capital, plural, signed } from "./words.js";
 
 export function nights(d) {
   const part = (title, ...kids) => h("section", { key: title }, h("h2", {}, title), kids);
@@ -38,9 +38,9 @@ function term(t) {
   const mark = unit === "percent" ? " %" : "°";
   const points = t.points || [];
   return h("li", { key: t.label },
-    h("p", { class: "term" }, h("strong", {}, t.label), h("span", { class: "value" }, now === null || now === undefined ? "not known" : `${signed(now).replace("°", mark)} ± ${spread.toFixed(2)}${mark}`)),
+    h("p", { class: "term" }, h("strong", {}, capital(t.label)), h("span", { class: "value" }, now === null || now === undefined ? "not known" : `${signed(now).replace("°", mark)} ± ${spread.toFixed(2)}${mark}`)),
     points.length ? h("div", { class: "nights-box", raw: true, key: JSON.stringify(points), ref: (el) => el.append(plot(points, now, t.label)) }) : null,
-    t.trust ? h("small", {}, TRUST[t.trust]) : null);
+    t.trust ? h("small", {}, capital(TRUST[t.trust])) : null);
 }
 
 function plot(points, now, name) {

@@ -51,8 +51,8 @@ const STEPS = [
     ask: "Where does it stand among the stars?",
     wants: () => draft.ra.trim() && draft.dec.trim(),
     parts: () => [
-      field("ra", "Right ascension: hours, minutes, seconds, as 5 35 17", "angle"),
-      field("dec", "Declination: degrees and minutes, south with minus, as −5 23", "angle"),
+      field("ra", "Right ascension: hours, minutes, seconds, as 5 35 17", "numbers"),
+      field("dec", "Declination: degrees and minutes, south with minus, as −5 23", "numbers"),
       h("p", { class: "note", key: "epoch" }, "As lists and charts for the year 2000 give it."),
     ],
   },

@@ -126,7 +126,7 @@ function keys(id, kind) {
       ? [..."123456789", ".", "0", "−"]
       : kind === "code"
         ? CODE
-        : kind === "angle"
+        : kind === "numbers"
           ? [..."123456789", ".", "0", "−", " "]
           : ["M ", "NGC ", "IC ", ...DIGITS, ...LETTERS, " "];
   const names = { " ": "Space", "−": "Minus", ".": "Point" };
@@ -151,7 +151,7 @@ function keys(id, kind) {
   );
 }
 
-/** A field with its label, and keys of our own below it if wanted. kind: text, number, angle (numbers with spaces), code, or plain (the phone's own keyboard). */
+/** A field with its label, and keys of our own below it if wanted. kind: text, number, numbers (with spaces), code, or plain (the phone's own keyboard). */
 export function entry(id, label, props = {}, kind = "text", between = null) {
   const own = ui.ownKeys && kind !== "plain";
   return h(
