@@ -123,7 +123,7 @@ def test_tonight_leads_from_one_object_to_the_next(evening: Scope, phone: Any) -
     page.goto(evening.url + "/#tonight")
     expect(page.locator(".answer")).to_contain_text(": ", timeout=20_000)
     keep(page, "night-tonight", full=True)
-    first = page.locator("#next, .next, .big").first
+    first = page.locator(".next").first
     expect(first).to_contain_text("Push to ")
     short = first.inner_text().removeprefix("Push to ").strip()
     visits = page.locator(".agenda li")
