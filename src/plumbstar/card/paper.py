@@ -72,12 +72,12 @@ def content(card: Card, sides: Sides) -> dict[str, Any]:
                 "name": f.name,
                 "designation": f.designation,
                 "at": card.time(f.instant),
-                "where": f.where,
                 "svg": drawing.svg(f, alone=True),
                 "alike": [f"{letter}: {sentence}" for letter, sentence in f.alike],
             }
             for f in card.fields
         ],
+        "across": f"{2.0 * card.fields[0].radius_deg:.0f}°" if card.fields else "",
         "route": card.has_route,
         "stops": [_stop(s, card) for s in card.stops],
         "left_out": _left_out(card),
