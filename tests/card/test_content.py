@@ -21,9 +21,10 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
 from plumbstar.targets import say
+from plumbstar.targets.model import conditions_of
 from plumbstar.targets.order import plan
 from plumbstar.targets.tonight import prospects, survey
-from plumbstar.targets.wishes import Wishes, conditions_of
+from plumbstar.targets.wishes import Wishes
 
 from .rig import FLAT, RIDGE, TWELVE, a_route, card, full
 

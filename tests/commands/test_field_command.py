@@ -39,6 +39,18 @@ def test_the_view_asked_for_goes_before_the_kits() -> None:
     assert upright["stars"][0]["x"] == -turned["stars"][0]["x"]
 
 
+def test_how_far_the_telescope_reaches_is_by_the_kits_eye(tmp_path: Path) -> None:
+    kit = tmp_path / "kit.toml"
+
+    def reach(eye: str) -> float:
+        kit.write_text(f"[telescope]\naperture_mm = 200\nfocal_length_mm = 1200\n{eye}")
+        answer = json.loads(run("M 42", "--json", "--kit", str(kit)))
+        return float(answer["telescope_limit_mag"])
+
+    # 2.5 log10(2.0 / 1.4): what practice is worth to the eye (targets/eye.py).
+    assert reach('[eye]\npractice = "much"\n') - reach("") == pytest.approx(0.387, abs=0.001)
+
+
 def test_drawing_and_finder(tmp_path: Path) -> None:
     path = tmp_path / "x.svg"
     out = run("Capella", "--finder", "--svg", str(path), "--dress", "day")

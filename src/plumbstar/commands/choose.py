@@ -138,9 +138,10 @@ def _tonight(
 ) -> tuple[Array, Array]:
     """Where the objects of tonight's order will stand, each at its time; radians."""
     from plumbstar.commands.tonight import night_of
+    from plumbstar.targets.model import conditions_of
     from plumbstar.targets.order import plan
     from plumbstar.targets.tonight import prospects
-    from plumbstar.targets.wishes import Wishes, conditions_of, hours_of
+    from plumbstar.targets.wishes import Wishes, hours_of
 
     start, dawn = hours_of(asked, site)
     night = night_of(start, dawn, site, kit, conditions_of(site, kit), skyline)

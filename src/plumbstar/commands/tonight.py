@@ -19,12 +19,11 @@ from plumbstar.sky.site import ZENITH_MAG, ZENITH_USUAL, Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
 from plumbstar.targets import say
-from plumbstar.targets.model import Conditions, Difficulty, Prospect, Route
+from plumbstar.targets.model import Conditions, Difficulty, Prospect, Route, conditions_of
 from plumbstar.targets.order import plan, within
 from plumbstar.targets.tonight import Survey, prospects, survey
 from plumbstar.targets.wishes import (
     Wishes,
-    conditions_of,
     group_named,
     hours_of,
     known,

@@ -28,7 +28,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.sky.vectors import Vectors, to_horizon
 from plumbstar.targets.eye import telescope_limit
-from plumbstar.targets.model import Conditions
+from plumbstar.targets.model import conditions_of
 
 Array = NDArray[np.float64]
 
@@ -116,7 +116,6 @@ def eye_view(
     eyepiece: Eyepiece,
     *,
     view: ViewKind | None = None,
-    sky: Conditions | None = None,
 ) -> EyeView:
     """The field with the target in its middle. ``view`` goes before what the kit says."""
     scope = kit.telescope
@@ -126,7 +125,7 @@ def eye_view(
     f = frame(instant, site)
     picture = _Picture(target, f, seen, scope.eyepiece_at, math.radians(field_deg / 2.0))
     reach = telescope_limit(
-        scope.aperture_mm, magnification, picture.alt, site.elevation_m, sky or Conditions()
+        scope.aperture_mm, magnification, picture.alt, site.elevation_m, conditions_of(site, kit)
     )
     notes = []
     if picture.alt < 0.0:

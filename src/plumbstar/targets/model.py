@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from plumbstar.kit import Kit
 from plumbstar.sky.places import Target
+from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 
 #: How hard it is to see, from the chance of seeing it (see verdict.py).
@@ -27,6 +29,25 @@ class Conditions:
     seeing_arcsec: float = 2.5
     pupil_mm: float = 6.5
     practice: Literal["new", "some", "much"] = "some"
+
+
+def conditions_of(
+    site: Site,
+    kit: Kit,
+    *,
+    zenith_mag: float | None = None,
+    seeing_arcsec: float | None = None,
+    extinction_mag: float | None = None,
+) -> Conditions:
+    """The sky and the eye, from site and kit, with what is stated tonight before them."""
+    usual = Conditions()
+    return Conditions(
+        zenith_mag=zenith_mag or site.zenith_mag or usual.zenith_mag,
+        extinction_mag=extinction_mag,
+        seeing_arcsec=seeing_arcsec or usual.seeing_arcsec,
+        pupil_mm=kit.eye.pupil_mm,
+        practice=kit.eye.practice,
+    )
 
 
 @dataclass(frozen=True, slots=True)

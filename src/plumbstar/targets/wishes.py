@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from plumbstar.errors import UserError
-from plumbstar.kit import Kit
 from plumbstar.sky import lookup
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.doubles import Double
@@ -15,7 +14,7 @@ from plumbstar.sky.events import sun_crossings
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.targets.model import Conditions, Difficulty, Prospect
+from plumbstar.targets.model import Difficulty, Prospect
 from plumbstar.targets.tonight import SUN_DOWN_DEG
 
 Group = Literal["cluster", "nebula", "galaxy", "double", "body", "own"]
@@ -119,22 +118,3 @@ def hours_of(now: Instant, site: Site) -> tuple[Instant, Instant]:
         )
     _, after = sun_crossings(dusk.instant.plus_seconds(60.0), site, SUN_DOWN_DEG)
     return dusk.instant, after.instant or dusk.instant.plus_seconds(86400.0)
-
-
-def conditions_of(
-    site: Site,
-    kit: Kit,
-    *,
-    zenith_mag: float | None = None,
-    seeing_arcsec: float | None = None,
-    extinction_mag: float | None = None,
-) -> Conditions:
-    """The sky and the eye, from site and kit, with what is stated tonight before them."""
-    usual = Conditions()
-    return Conditions(
-        zenith_mag=zenith_mag or site.zenith_mag or usual.zenith_mag,
-        extinction_mag=extinction_mag,
-        seeing_arcsec=seeing_arcsec or usual.seeing_arcsec,
-        pupil_mm=kit.eye.pupil_mm,
-        practice=kit.eye.practice,
-    )

@@ -17,10 +17,10 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
 from plumbstar.targets import say
-from plumbstar.targets.model import Difficulty, Prospect, Route, Visit
+from plumbstar.targets.model import Difficulty, Prospect, Route, Visit, conditions_of
 from plumbstar.targets.order import plan, within
 from plumbstar.targets.tonight import Survey, prospects, survey
-from plumbstar.targets.wishes import Wishes, conditions_of, group_named, hours_of, known, name_of
+from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_of
 from plumbstar.web.evening import Evening
 from plumbstar.web.observed import log_name
 from plumbstar.web.picture import number

@@ -15,8 +15,7 @@ from plumbstar.sky.local_time import zone_or_offset
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
-from plumbstar.targets.model import Route
-from plumbstar.targets.wishes import conditions_of
+from plumbstar.targets.model import Route, conditions_of
 from plumbstar.web.agenda import Kept
 from plumbstar.web.evening import Evening
 

@@ -12,7 +12,6 @@ from plumbstar.kit import Eyepiece, Kit
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.targets.wishes import conditions_of
 from plumbstar.web.evening import Evening
 
 
@@ -39,8 +38,7 @@ def told(q: Question, dress: str) -> dict[str, Any]:
 
     For the thinking thread: the list of faint stars is read the first time.
     """
-    sky = conditions_of(q.site, q.kit)
-    view = eye_view(q.target, q.now, q.site, q.kit, q.eyepiece, sky=sky)
+    view = eye_view(q.target, q.now, q.site, q.kit, q.eyepiece)
     chosen: Dress = "day" if dress == "day" else "night"
     return {
         "label": view.label,
