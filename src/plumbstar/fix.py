@@ -120,8 +120,11 @@ class Fix:
         The azimuth is within half a turn of ``near_az_deg``, the present reading; by default of
         the sightings.
         """
-        d = mount.unit(np.radians(az_deg), np.radians(alt_deg))
-        reading = np.degrees(mount.reading_of(d, self.mean, self._counted(near_az_deg)))
+        return self.reading_of(mount.unit(np.radians(az_deg), np.radians(alt_deg)), near_az_deg)
+
+    def reading_of(self, direction: Array, near_az_deg: float | None = None) -> Array:
+        """The same for a direction (3,)."""
+        reading = np.degrees(mount.reading_of(direction, self.mean, self._counted(near_az_deg)))
         if near_az_deg is not None:
             reading[0] += near_az_deg - math.degrees(self._counted(near_az_deg))  # whole turns
         return reading
@@ -135,14 +138,22 @@ class Fix:
         if az_deg is None:
             return self.centre_az
         if self._folded and 0.0 <= az_deg <= 360.0:
-            last = math.degrees(Data.of(self.sightings, self.noise).readings[-1, 0])
-            az_deg += 360.0 * round((last - az_deg) / 360.0)
+            az_deg += 360.0 * round((self._last_az_deg - az_deg) / 360.0)
         return math.radians(az_deg)
+
+    @cached_property
+    def _last_az_deg(self) -> float:
+        """The last sighting's azimuth reading, turns counted."""
+        return math.degrees(Data.of(self.sightings, self.noise).readings[-1, 0])
+
+    def direction_of(self, reading_az_deg: float, reading_alt_deg: float) -> Array:
+        """Direction (3,) in the ground frame where a reading points."""
+        reading = np.array([self._counted(reading_az_deg), math.radians(reading_alt_deg)])
+        return mount.direction(reading, self.mean)
 
     def pointing_of(self, reading_az_deg: float, reading_alt_deg: float) -> Array:
         """True azimuth and altitude (2,), degrees, where a reading points."""
-        reading = np.array([self._counted(reading_az_deg), math.radians(reading_alt_deg)])
-        return np.degrees(mount.az_alt(mount.direction(reading, self.mean)))
+        return np.degrees(mount.az_alt(self.direction_of(reading_az_deg, reading_alt_deg)))
 
     def jacobian_at(self, az: Array, alt: Array, near_az_deg: float | None = None) -> Array:
         """How a target's landing moves with each term, (..., 2, 11), in its own tangent plane.

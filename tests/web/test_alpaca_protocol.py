@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 import inspect
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 from urllib.parse import quote
 
@@ -20,8 +21,11 @@ from hypothesis import strategies as st
 from plumbstar import mount
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
+from plumbstar.fix import solve
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.records import NotSaved
+from plumbstar.priors import Noise, Priors
+from plumbstar.sighting import Sighting
 from plumbstar.sky import lookup, ofdate
 from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
@@ -233,7 +237,8 @@ def test_the_place_told_is_that_of_the_star(name):
     d = mount.unit(np.radians(az), np.radians(alt))
     reading = np.degrees(mount.reading_of(d, SCENE.hidden))
     r = Reading(float(reading[0]), float(reading[1]), state="live")
-    fix = SimpleNamespace(mean=SCENE.hidden)
+    seen = Sighting(name, az, alt, float(reading[0]), float(reading[1]), NIGHT)
+    fix = replace(solve([seen], Priors.from_kit(SCENE.kit), Noise()), mean=SCENE.hidden)
     assert pointing.horizontal(r, fix) == pytest.approx((az, alt), abs=1e-6)
     ra, dec = pointing.equatorial(r, fix, SCENE.site, NIGHT)
     years = NIGHT.minus(Instant.parse("2000-01-01T12:00:00Z")) / 86400.0 / 365.25
@@ -248,7 +253,7 @@ def test_the_place_told_is_that_of_the_star(name):
 
 
 def test_a_silent_encoder_points_nowhere():
-    fix = SimpleNamespace(mean=SCENE.hidden)
+    fix = None
     for r in (Reading(), Reading(10.0, 20.0, state="stale", problem="no answer for 4 s")):
         with pytest.raises(Fault, match="No reading now") as e:
             pointing.horizontal(r, fix)

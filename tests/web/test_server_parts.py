@@ -12,15 +12,15 @@ from plumbstar.encoders.reading import Reading
 from plumbstar.fix import solve
 from plumbstar.logbook.slips import Slip
 from plumbstar.mount import INDEX
-from plumbstar.priors import Priors
-from plumbstar.simulate import HiddenMount
+from plumbstar.priors import Noise, Priors
+from plumbstar.simulate import HiddenMount, terms_from_deg
 from plumbstar.sky import lookup
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web import kept
-from plumbstar.web.aim import Aim, left_from, place_stop, reading_event, reading_for
+from plumbstar.web.aim import Aim, left_from, place_stop, reading_event
 from plumbstar.web.almanac import Almanac
 from plumbstar.web.clock import EveningClock
 from plumbstar.web.course import Course
@@ -104,7 +104,7 @@ def test_the_push_agrees_with_guide():
     assert far.push_alt_deg == pytest.approx(push.push_alt_deg, abs=1e-6)
     assert not far.in_field
     # Pushed there in no time at all, it is in the middle and nothing is left.
-    at = reading_for(fix, course.direction(NIGHT), 300.0)
+    at = fix.reading_of(course.direction(NIGHT), 300.0)
     near = left_from(aim, *at, NIGHT)
     assert near.in_field
     assert abs(near.push_az_deg) < 1e-6
@@ -125,11 +125,28 @@ def test_the_shorter_way_round_and_the_wrap():
     fix = a_fix()
     course = Course(lookup.find_target("M 42"), SCENE.site)
     aim = Aim(fix, course, None, 1.5)
-    at = reading_for(fix, course.direction(NIGHT), 0.0)
+    at = fix.reading_of(course.direction(NIGHT), 0.0)
     for turns in (-720, -360, 0, 360, 720):
         left = left_from(aim, at[0] + 170.0 + turns, at[1], NIGHT)
         assert abs(left.push_az_deg) <= 180.0
         assert left.push_az_deg == pytest.approx(-170.0, abs=1.0)
+
+
+def test_a_folding_display_is_followed_over_its_zero_as_the_solution_counts_it():
+    """With a scale error the turn matters: 0.3 % of a turn is a degree."""
+    terms = terms_from_deg(azimuth_zero=20, azimuth_scale=0.003)
+    hidden = HiddenMount(terms, Noise(1e-5), np.random.default_rng(6))
+    hidden.reading[0] = np.radians(300)
+    rows = [
+        dataclasses.replace(s, reading_az_deg=s.reading_az_deg % 360)
+        for s in hidden.sight_all([(330, 30), (10, 40), (60, 35)])
+    ]
+    folded = solve(rows, PRIORS, Noise(1e-5))
+    course = Course(lookup.find_target("Alpheratz"), SCENE.site)
+    at = folded.reading_of(course.direction(NIGHT), rows[-1].reading_az_deg)
+    left = left_from(Aim(folded, course, None, 1.5), at[0] % 360, at[1], NIGHT)
+    assert math.hypot(left.push_az_deg, left.push_alt_deg) < 1e-6
+    assert math.hypot(left.right_deg, left.up_deg) < 1e-6
 
 
 def test_nothing_is_told_without_fix_target_or_while_refused():

@@ -72,24 +72,17 @@ def place_stop(direction: Array, stop_deg: tuple[float, float] | None) -> Array:
     return out
 
 
-def reading_for(fix: Fix, direction: Array, near_az_deg: float) -> tuple[float, float]:
-    """The reading, degrees, on the side of the wrap nearest to a present azimuth reading."""
-    az, alt = np.degrees(mount.reading_of(direction, fix.mean, math.radians(near_az_deg)))
-    return float(az), float(alt)
-
-
 def left_from(aim: Aim, az_deg: float, alt_deg: float, now: Instant) -> Left | None:
     """What is left from a reading; None without a fix or target, or while the Sun forbids it."""
     if aim.fix is None or aim.course is None or aim.refused:
         return None
-    reading = np.radians(np.array([az_deg, alt_deg]))
-    tube = mount.direction(reading, aim.fix.mean)
+    tube = aim.fix.direction_of(az_deg, alt_deg)
     target = aim.course.direction(now)
     goal = place_stop(target, aim.stop_deg)
     apart = math.degrees(_angle(tube, goal))
     seconds = aim.push_seconds * min(1.0, apart / LONG_PUSH_DEG)
     later = place_stop(aim.course.direction(now.plus_seconds(seconds)), aim.stop_deg)
-    to_az, to_alt = reading_for(aim.fix, later, az_deg)
+    to_az, to_alt = aim.fix.reading_of(later, az_deg).tolist()
     right, up = _offset(tube, target)
     radius = aim.field_deg / 2.0
     return Left(

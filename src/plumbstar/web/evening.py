@@ -24,13 +24,14 @@ from plumbstar.gps import Fix as GpsFix
 from plumbstar.logbook import Logbook, short
 from plumbstar.logbook.slips import DESK
 from plumbstar.logbook.words import signed_clock
+from plumbstar.mount import Array
 from plumbstar.sky import lookup, towns
 from plumbstar.sky.coordinates import words as coordinate_words
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web import kept, waking
-from plumbstar.web.aim import Aim, place_stop, reading_for, sun_sentence
+from plumbstar.web.aim import Aim, place_stop, sun_sentence
 from plumbstar.web.course import Course
 from plumbstar.web.ground import KIT_TEXT, SITE, same_place
 from plumbstar.web.kept import Miss, Sighted, Sweep
@@ -240,7 +241,7 @@ class Evening(Observed):
         if self.fix is not None:
             course = self._course if present and self._course else Course(target, self.need_site())
             az, _ = reading.degrees()
-            predicted = reading_for(self.fix, course.direction(utc), az)
+            predicted = _pair(self.fix.reading_of(course.direction(utc), az))
         done = self._sight(target, target.label, reading, utc, press, predicted)
         if present and not done.again:
             self._save(sweep=None)
@@ -288,7 +289,7 @@ class Evening(Observed):
     def _log_not_found(self, target: Target, utc: Instant) -> None:
         if self.outing is None or self.fix is None or self._course is None:
             return
-        near = reading_for(self.fix, self._course.direction(utc), 180.0)
+        near = _pair(self.fix.reading_of(self._course.direction(utc), 180.0))
         self.book.add_find(
             self.outing.id,
             log_name(target),
@@ -350,13 +351,17 @@ class Evening(Observed):
         if self.fix is None or self._course is None or self.refused is not None:
             return None
         direction = place_stop(self._course.direction(now), self.aim.stop_deg)
-        return reading_for(self.fix, direction, near_az_deg)
+        return _pair(self.fix.reading_of(direction, near_az_deg))
 
     def target_now(self, now: Instant) -> tuple[Course, float, float] | None:
         """The target's course and its place at that moment, degrees."""
         if self.target is None or self._course is None:
             return None
         return (self._course, *self._course.az_alt_deg(now))
+
+
+def _pair(reading: Array) -> tuple[float, float]:
+    return float(reading[0]), float(reading[1])
 
 
 def _where(s: Site) -> str:

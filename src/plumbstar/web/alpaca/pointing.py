@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
-from plumbstar import mount
 from plumbstar.encoders.reading import Reading
 from plumbstar.fix import Fix
 from plumbstar.sky import ofdate
@@ -33,9 +30,8 @@ def horizontal(reading: Reading, fix: Fix | None) -> tuple[float, float]:
             "Where the telescope points is not known before the first sighting: centre a bright "
             "star, then sync on it here, or press Centred on the phone.",
         )
-    circles = np.radians(np.array([reading.az_deg, reading.alt_deg]))
-    az, alt = mount.az_alt(mount.direction(circles, fix.mean))
-    return math.degrees(float(az)) % 360.0, math.degrees(float(alt))
+    az, alt = fix.pointing_of(reading.az_deg, reading.alt_deg)
+    return float(az) % 360.0, float(alt)
 
 
 def equatorial(
