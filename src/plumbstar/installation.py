@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from plumbstar import __version__, own_file
+from plumbstar import __version__, clock_check, own_file
 from plumbstar import kit as kits
 from plumbstar.errors import UserError, how_to_add
 from plumbstar.kit import Kit
@@ -163,24 +163,22 @@ def _clock(logbook: Path) -> Iterator[Finding]:
     before, steady = time.time(), time.monotonic()
     time.sleep(0.05)
     step = (time.time() - before) - (time.monotonic() - steady)
-    now = Instant.from_unix(time.time())
-    last = _last_entry(logbook)
-    if now < Instant.from_unix(not_before()):
+    now, last = time.time(), _last_entry(logbook)
+    doubts = clock_check.look(
+        now, not_before=not_before(), last_entry=last.to_unix() if last is not None else None
+    )
+    if doubts:
         yield Finding(
-            "clock", "mend", f"This computer thinks that it is {now}, before this version was made",
+            "clock", "mend", doubts[0].sentence.rstrip("."),
             "Set its clock: a second is 15 arcsec of sky",
-        )  # fmt: skip
-    elif last is not None and now < last:
-        yield Finding(
-            "clock", "mend",
-            f"This computer thinks that it is {now}; the logbook's last entry is of {last}",
-            "Set its clock",
         )  # fmt: skip
     elif abs(step) > _CLOCK_STEP_S:
         yield Finding("clock", "unsure", f"The clock was just moved by {step:+.1f} s",
                       "Look again in a minute")  # fmt: skip
     else:
-        yield Finding("clock", "good", f"It is {now}: compare with a clock you trust")
+        yield Finding(
+            "clock", "good", f"It is {Instant.from_unix(now)}: compare with a clock you trust"
+        )
 
 
 def _last_entry(path: Path) -> Instant | None:
