@@ -24,7 +24,7 @@ def run(*args: str) -> Result:
 def test_the_answer_comes_first() -> None:
     said = run("--hours", "1", "--show", "2").output.splitlines()
     assert said[0].startswith("Begin at 17:05 UTC with ")
-    assert said[1].startswith("Dark from 18:0")
+    assert said[1].startswith("Dark from 17:55 to 04:57.")
     assert "In this order (times are UTC):" in said
 
 

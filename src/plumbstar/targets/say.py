@@ -8,13 +8,14 @@ from typing import get_args
 import numpy as np
 
 from plumbstar import words
-from plumbstar.sky.bodies import Body
+from plumbstar.sky.bodies import Body, semidiameter_rad
 from plumbstar.sky.constellations import CONSTELLATIONS
 from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.doubles import Double
+from plumbstar.sky.events import HORIZON_REFRACTION_DEG, TWILIGHTS
 from plumbstar.sky.local_time import abbreviation, local
 from plumbstar.sky.places import Target
-from plumbstar.targets.light import NightLight
+from plumbstar.targets.light import STEP_MINUTES, Array, NightLight
 from plumbstar.targets.model import Difficulty
 
 #: The word of difficulty as the start of a sentence.
@@ -53,21 +54,29 @@ def zone_words(light: NightLight) -> str:
     return abbreviation(light.instants[0], light.site.time_zone)
 
 
-def _clock(light: NightLight, step: int) -> str:
-    return local(light.instants[step], light.site.time_zone)
+def _turns(light: NightLight, height: Array, level: float) -> list[str]:
+    """When a height (steps,) passes a level, by the clock; linear between the steps."""
+    over = height > level
+    k = np.flatnonzero(over[1:] != over[:-1])
+    parts = (level - height[k]) / (height[k + 1] - height[k])
+    return [
+        local(light.instants[i].plus_seconds(60.0 * STEP_MINUTES * part), light.site.time_zone)
+        for i, part in zip(k.tolist(), parts.tolist(), strict=True)
+    ]
 
 
 def moon(light: NightLight) -> str:
     """The Moon through the hours of the survey: "The Moon, 62% lit, is up from 01:25."."""
     lit = f"The Moon, {light.moon_lit:.0%} lit,"
-    up = light.moon_alt > 0.0
-    if not np.any(up):
-        return f"{lit} stays down."
-    if np.all(up):
-        return f"{lit} is up all the time."
-    changes = [int(k) + 1 for k in np.flatnonzero(np.diff(up.astype(int)))]
-    first, *later = (_clock(light, k) for k in changes)
-    if up[0]:
+    # As the almanac has it (events.py): the upper limb, over a level horizon.
+    limb = float(semidiameter_rad(Body("Moon"), light.middle))
+    level = -math.radians(HORIZON_REFRACTION_DEG) - limb
+    up_first = light.moon_alt[0] > level
+    turns = _turns(light, light.moon_alt, level)
+    if not turns:
+        return f"{lit} is up all the time." if up_first else f"{lit} stays down."
+    first, *later = turns
+    if up_first:
         again = f" and is up again from {later[0]}" if later else ""
         return f"{lit} sets at {first}{again}."
     until = f" until {later[0]}" if later else ""
@@ -76,14 +85,14 @@ def moon(light: NightLight) -> str:
 
 def darkness(light: NightLight) -> str:
     """When it is fully dark in those hours, or how dark it gets."""
-    dark = light.sun_alt < math.radians(-18.0)
-    if np.all(dark):
-        return "Dark all the time."
-    if not np.any(dark):
+    level = math.radians(TWILIGHTS["astronomical"])
+    dark_first = light.sun_alt[0] < level
+    turns = _turns(light, light.sun_alt, level)
+    if not turns:
+        if dark_first:
+            return "Dark all the time."
         lowest = -math.degrees(float(light.sun_alt.min()))
         return f"It does not get fully dark: the Sun is {lowest:.0f}° down at its lowest."
-    k = np.flatnonzero(dark)
-    begin, end = _clock(light, int(k[0])), _clock(light, int(k[-1]))
-    if dark[0]:
-        return f"Dark until {end}."
-    return f"Dark from {begin}." if dark[-1] else f"Dark from {begin} to {end}."
+    if dark_first:
+        return f"Dark until {turns[0]}."
+    return f"Dark from {' to '.join(turns[:2])}."
