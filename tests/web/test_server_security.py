@@ -5,6 +5,7 @@ import ipaddress
 import re
 import ssl
 import stat
+import time
 
 import pytest
 
@@ -160,6 +161,16 @@ async def test_pairing_by_code(tmp_path):
         # Not for ever: past the night the code is asked again.
         r.times.go(security.SESSION_SECONDS + 5)
         assert (await r.client.get("/data/state")).status_code == 401
+
+
+def test_a_clock_that_is_set_in_mid_evening_unpairs_nobody(monkeypatch):
+    """A board without a battery begins in 1970; its network comes, and with it the year."""
+    began = time.time()
+    monkeypatch.setattr(time, "time", lambda: 1e6)
+    sessions = Sessions(b"k" * 32)
+    cookie = sessions.issue()
+    monkeypatch.setattr(time, "time", lambda: began)
+    assert sessions.valid(cookie)
 
 
 @asynchronous
