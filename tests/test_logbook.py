@@ -121,7 +121,7 @@ def test_finds_notes_fixes_mends_settings_state_skylines(book: Logbook) -> None:
     assert book.get_setting("night", True) is True
     book.set_setting("night", False)
     assert book.get_setting("night", True) is False
-    book.set_state(n, {"stars": ["Capella"], "target": "M 35"})
+    book.update_state(n, stars=["Capella"], target="M 35")
     assert book.update_state(n, target="M 37") == {"stars": ["Capella"], "target": "M 37"}
     assert book.update_state(n, target=None) == book.state(n) == {"stars": ["Capella"]}
     assert book.skyline(RIDGE) is None

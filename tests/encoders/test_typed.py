@@ -2,11 +2,9 @@
 
 import msgspec
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from plumbstar import kit as kits
-from plumbstar.encoders.typed import from_circles, on_circles, read_angle
+from plumbstar.encoders.typed import from_circles, read_angle
 from plumbstar.errors import UserError
 
 
@@ -54,11 +52,3 @@ def kit(reversed_az, reversed_alt):
 def test_a_circle_numbered_the_other_way():
     assert from_circles(kit(True, True), 10.0, 30.0) == (350.0, 60.0)
     assert from_circles(kit(False, False), 10.0, 30.0) == (10.0, 30.0)
-
-
-@settings(max_examples=50, deadline=None)
-@given(st.booleans(), st.booleans(), st.floats(0, 359.9), st.floats(0, 90))
-def test_what_is_shown_comes_back(reversed_az, reversed_alt, az, alt):
-    k = kit(reversed_az, reversed_alt)
-    shown = on_circles(k, *from_circles(k, az, alt))
-    assert shown == pytest.approx((az, alt), abs=1e-9)

@@ -65,9 +65,3 @@ def from_circles(kit: Kit, az_shown_deg: float, alt_shown_deg: float) -> tuple[f
         (360.0 - az) % 360.0 if kit.azimuth.reversed else az,
         90.0 - alt if kit.altitude.reversed else alt,
     )
-
-
-def on_circles(kit: Kit, az_deg: float, alt_deg: float) -> tuple[float, float]:
-    """What the two circles show at a reading, degrees: the way back, for a push."""
-    az = -az_deg if kit.azimuth.reversed else az_deg
-    return az % 360.0, 90.0 - alt_deg if kit.altitude.reversed else alt_deg

@@ -47,7 +47,6 @@ _FIND = (
     " found_az_deg, found_alt_deg, field_radius_deg, eyepiece, deleted,"
     " shift_s, clock_boot, clock_zero FROM finds"
 )
-_MARKED = {"sightings": "sighting", "finds": "find", "notes": "note", "mends": "mend"}
 
 
 def _when(text: str | None) -> Instant | None:
@@ -490,21 +489,3 @@ class Entries(Book):
             Mend(r[0], r[1], Instant.parse(r[2]), tuple(msgspec.json.decode(r[3])), r[4], None)
             for r in rows
         )
-
-    def _delete(self, table: str, key: int) -> None:
-        with self._changing(f"deletion of a {_MARKED[table]}") as steps:
-            if not self._db.execute(f"SELECT 1 FROM {table} WHERE id = ?", (key,)).fetchone():
-                raise NotSaved(f"no {_MARKED[table]} {key}", "one that is there", "Reload the page")
-            self._set(steps, table, key, "deleted", stamp(self.now()))
-
-    def delete_find(self, find_id: int) -> None:
-        """Mark a find deleted."""
-        self._delete("finds", find_id)
-
-    def delete_note(self, note_id: int) -> None:
-        """Mark a note deleted."""
-        self._delete("notes", note_id)
-
-    def delete_mend(self, mend_id: int) -> None:
-        """Mark a mend deleted."""
-        self._delete("mends", mend_id)

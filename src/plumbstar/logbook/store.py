@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, Self
 
@@ -63,21 +63,14 @@ class Logbook(Corrections):
         rows = self._rows("SELECT state FROM outings WHERE id = ?", (outing_id,))
         return dict(msgspec.json.decode(rows[0][0])) if rows else {}
 
-    def set_state(self, outing_id: int, state: Mapping[str, Any]) -> None:
-        """Replace it whole."""
-        with self._changing() as _:
-            self._write_state(outing_id, dict(state))
-
     def update_state(self, outing_id: int, **changes: Any) -> dict[str, Any]:
         """Change some keys, keeping what another page set of the others; None removes a key."""
         with self._changing() as _:
             merged = {k: v for k, v in (self.state(outing_id) | changes).items() if v is not None}
-            self._write_state(outing_id, merged)
+            self._open_outing(outing_id)
+            set_state = "UPDATE outings SET state = ? WHERE id = ?"
+            self._db.execute(set_state, (to_json(merged), outing_id))
         return merged
-
-    def _write_state(self, outing_id: int, state: dict[str, Any]) -> None:
-        self._open_outing(outing_id)
-        self._db.execute("UPDATE outings SET state = ? WHERE id = ?", (to_json(state), outing_id))
 
     def get_setting(self, key: str, default: Any = None) -> Any:
         """A setting, or ``default``."""
