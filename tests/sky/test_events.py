@@ -73,15 +73,6 @@ def test_events_are_where_they_say(name):
     )
 
 
-def test_horizon_raised_makes_things_rise_later():
-    target = lookup.find_target("Betelgeuse")
-    low, _ = rise_and_set(target, NOON, RIDGE)
-    high, _ = rise_and_set(target, NOON, RIDGE, horizon_deg=20.0)
-    _, alt = place_of(target, high.instant, RIDGE, airless=True)
-    assert high.instant > low.instant
-    assert alt == pytest.approx(20.0 - 34.0 / 60.0, abs=1e-3)
-
-
 def test_never_and_always():
     up = rise_and_set(lookup.find_target("Polaris"), NOON, RIDGE)[1]
     assert up.instant is None

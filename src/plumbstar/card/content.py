@@ -62,7 +62,7 @@ def make(
         date=date,
         night=name,
         site=clean(site.name),
-        place=place_words(site),
+        place=coordinates.words(site.lat_deg, site.lon_deg, site.elevation_m),
         telescope=clean(telescope_words(kit)),
         field_name=clean(field_name),
         time_zone=time_zone,
@@ -77,11 +77,6 @@ def make(
         has_route=route is not None,
         cautions=CAUTIONS,
     )
-
-
-def place_words(site: Site) -> str:
-    """ "47.200° N, 11.600° E, 940 m"."""
-    return f"{coordinates.words(site.lat_deg, site.lon_deg)}, {site.elevation_m:.0f} m"
 
 
 def telescope_words(kit: Kit) -> str:

@@ -34,15 +34,11 @@ _lock = threading.Lock()
 
 @dataclass(frozen=True, slots=True)
 class EarthOrientation:
-    """UT1-UTC in seconds and the pole's coordinates in radians, at one or ``(n,)`` moments.
-
-    ``held`` is True when any of the moments lies past the end of the table.
-    """
+    """UT1-UTC in seconds and the pole's coordinates in radians, at one or ``(n,)`` moments."""
 
     dut1_s: float | NDArray[np.float64]
     xp_rad: float | NDArray[np.float64]
     yp_rad: float | NDArray[np.float64]
-    held: bool = False
 
 
 @lru_cache(maxsize=1)
@@ -105,11 +101,9 @@ def orientation(instants: Instant | Sequence[Instant]) -> EarthOrientation:
     """
     if isinstance(instants, Instant):
         dut1, x, y = _at(instants.jd1 - 2400000.5 + instants.jd2)
-        return EarthOrientation(dut1, x * _ARCSEC, y * _ARCSEC, past_table(instants))
+        return EarthOrientation(dut1, x * _ARCSEC, y * _ARCSEC)
     rows = np.array([_at(t.jd1 - 2400000.5 + t.jd2) for t in instants]).reshape(-1, 3)
-    end = table_end()
-    held = any(end < t for t in instants)
-    return EarthOrientation(rows[:, 0], rows[:, 1] * _ARCSEC, rows[:, 2] * _ARCSEC, held)
+    return EarthOrientation(rows[:, 0], rows[:, 1] * _ARCSEC, rows[:, 2] * _ARCSEC)
 
 
 _leaps_read = False

@@ -1,11 +1,11 @@
 """Rising and setting; twilight; and why there is none of it at some places.
 
 Rising and setting are of the centre for stars, planets and deep-sky objects, and of the upper limb
-for Sun and Moon, over a level horizon (``horizon_deg`` raises it), with 34 arcmin of refraction at
-the horizon: the almanacs' convention (Explanatory Supplement to the Astronomical Almanac, 3rd ed.,
-section 12.1, memory), chosen over the site's own air because horizontal refraction varies by
-several arcminutes from night to night anyway: 20 s of time at mid latitudes, minutes near the
-poles. Twilight counts the Sun's centre without air: -6 civil, -12 nautical, -18 deg astronomical.
+for Sun and Moon, over a level horizon, with 34 arcmin of refraction there: the almanacs' convention
+(Explanatory Supplement to the Astronomical Almanac, 3rd ed., section 12.1, memory), chosen over the
+site's own air because horizontal refraction varies by several arcminutes from night to night
+anyway: 20 s of time at mid latitudes, minutes near the poles. Twilight counts the Sun's centre
+without air: -6 civil, -12 nautical, -18 deg astronomical.
 
 Times are good to a few seconds for stars and planets as functions of the stated convention.
 """
@@ -118,12 +118,10 @@ def _why_not(target: Target, values: Array, span_s: float) -> str:
     return f"{who} does not do so in the next {hours} hours"
 
 
-def rise_and_set(
-    target: Target, start: Instant, site: Site, horizon_deg: float = 0.0
-) -> tuple[Event, Event]:
+def rise_and_set(target: Target, start: Instant, site: Site) -> tuple[Event, Event]:
     """The next rising and the next setting within 25.5 hours after ``start``."""
-    level = horizon_deg - HORIZON_REFRACTION_DEG
-    rises, sets, values = _crossings(_height(target, start, site, level, limb=True), _SPAN_S)
+    height = _height(target, start, site, -HORIZON_REFRACTION_DEG, limb=True)
+    rises, sets, values = _crossings(height, _SPAN_S)
     found = []
     for what, times in (("rise", rises), ("set", sets)):
         if times:

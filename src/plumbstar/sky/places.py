@@ -24,7 +24,6 @@ from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.doubles import Double
 from plumbstar.sky.earth import EarthOrientation
 from plumbstar.sky.frame import Frame, frame
-from plumbstar.sky.refraction import Air
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.sky.vectors import Vectors, to_horizon
@@ -93,12 +92,10 @@ class Directions:
         )  # fmt: skip
 
 
-def in_frame(
-    f: Frame, stars: Columns, airless: bool = False, air: Air | None = None
-) -> tuple[Array, Array]:
+def in_frame(f: Frame, stars: Columns, airless: bool = False) -> tuple[Array, Array]:
     """Observed (az_rad, alt_rad) of ``stars`` in a frame; shapes broadcast with the frame's."""
     az, alt = to_horizon(stars.vectors, f.astrom)
-    return az, alt if airless else (air or f.air).apparent_altitude(alt)
+    return az, alt if airless else f.air.apparent_altitude(alt)
 
 
 def observed(
