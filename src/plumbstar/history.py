@@ -28,7 +28,7 @@ from plumbstar.learn import FLOOR, Evidence, FreeTerms
 from plumbstar.mount import INDEX, SCALES, Array
 from plumbstar.priors import Noise, Priors
 from plumbstar.sky.times import Instant
-from plumbstar.words import percent, upper_first
+from plumbstar.words import many, percent, upper_first
 from plumbstar.worth import GOOD_PAIR, Belief, chance_over_sky, trusting_stop
 
 #: Chance that something on the mount is knocked or re-seated between two outings, and that
@@ -670,7 +670,7 @@ def _jobs(
 def _sentence(
     n: int, terms: Sequence[TermHistory], changes: Sequence[Change], jobs: Sequence[Job]
 ) -> str:
-    counted = f"{n} outing{'' if n == 1 else 's'}"
+    counted = many(n, "outing")
     known = [t.name.replace("_", " ").replace("altitude zero", "stop") for t in terms
              if t.trust == "trusted"]  # fmt: skip
     if changes:

@@ -35,6 +35,11 @@ def upper_first(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def many(n: int, noun: str) -> str:
+    """A count with its noun: "1 object", "12 objects"."""
+    return f"{n} {noun}{'' if n == 1 else 's'}"
+
+
 def compass(az_deg: float, points: int = 16) -> str:
     """The nearest of 8 or 16 compass points, in words."""
     step = 16 // points

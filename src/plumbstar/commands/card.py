@@ -142,7 +142,7 @@ def lines(card: Card) -> list[str]:
     out += [f"  {card.time(h.instant)}  {_pair(h)}" for h in card.hours]
     if card.stops:
         n, s = len(card.stops), card.stops[0]
-        out.append(f"{n} target{'s' if n > 1 else ''}, from {card.time(s.start)} with {s.name}.")
+        out.append(f"{words.many(n, 'target')}, from {card.time(s.start)} with {s.name}.")
     return out
 
 

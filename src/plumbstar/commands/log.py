@@ -30,7 +30,6 @@ from plumbstar.logbook.ecsv import sightings_to_ecsv
 from plumbstar.logbook.words import (
     find_dict,
     find_line,
-    many,
     outing_dict,
     outing_line,
     sighting_dict,
@@ -39,6 +38,7 @@ from plumbstar.logbook.words import (
 )
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.words import many
 
 
 def _options(function: Callable[..., Any]) -> Callable[..., Any]:

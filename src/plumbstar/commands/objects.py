@@ -12,11 +12,10 @@ import click
 from plumbstar import own_file
 from plumbstar.commands.options import json_option, print_json, write_file
 from plumbstar.errors import UserError
-from plumbstar.logbook.words import many
 from plumbstar.sky import own
 from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.lookup import coordinates_label
-from plumbstar.words import magnitude
+from plumbstar.words import magnitude, many
 
 file_option = click.option(
     "--file", "path", metavar="PATH",

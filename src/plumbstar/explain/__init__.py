@@ -27,7 +27,7 @@ from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.words import upper_first
+from plumbstar.words import many, upper_first
 
 __all__ = ["FAULT_RATES", "Cause", "Explanation", "can_tell_from", "explain"]
 
@@ -115,7 +115,7 @@ def explain(
     """
     if len(sightings) < 2:
         raise UserError(
-            f"{len(sightings)} sighting{'s' if len(sightings) != 1 else ''}",
+            many(len(sightings), "sighting"),
             "two or more, since one alone contradicts nothing",
             "Sight another star, toward another quarter of the sky",
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from plumbstar.logbook.records import Find, LoggedSighting, Outing, short
+from plumbstar.words import many
 
 
 def outing_dict(o: Outing) -> dict[str, Any]:
@@ -33,11 +34,6 @@ def outing_line(o: Outing) -> str:
         f"{o.kit_name or 'no kit'}: {many(o.sighting_count, 'sighting')}, "
         f"{many(o.find_count, 'find')}{state}"
     )
-
-
-def many(n: int, word: str) -> str:
-    """A count with its noun."""
-    return f"{n} {word}{'' if n == 1 else 's'}"
 
 
 def sighting_dict(s: LoggedSighting) -> dict[str, Any]:

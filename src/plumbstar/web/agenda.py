@@ -197,7 +197,7 @@ def _words(
         if q.done:
             said = f"That was all of that kind until {until}."
     else:
-        said = f"{len(visits)} object{'s' if len(visits) > 1 else ''} until {until}."
+        said = f"{words.many(len(visits), 'object')} until {until}."
     return {
         "answer": said,
         "light": f"{say.darkness(night.light)} {say.moon(night.light)} "

@@ -74,7 +74,7 @@ def why(case: Case) -> dict[str, Any]:
     if len(case.sightings) < 2:
         n = len(case.sightings)
         return {
-            "sentence": f"{n} sighting{'s' if n != 1 else ''}: it takes two or more to contradict "
+            "sentence": f"{words.many(n, 'sighting')}: it takes two or more to contradict "
             f"each other. Sight {'another' if n else 'a'} star first.",
             "explanations": [],
             "notes": [],
