@@ -106,6 +106,7 @@ OUTING = exchange.OutingText(
     uid="1", started="2027-01-28T17:00:00Z",
     sightings=[exchange.SightingText(star="Rigel", az_reading_deg=1.0, alt_reading_deg=2.0,
                                      true_az_deg=3.0, true_alt_deg=4.0)],
+    moves=[exchange.MoveText(after=1, moved=("azimuth",))],
 )  # fmt: skip
 
 

@@ -35,6 +35,7 @@ from plumbstar.logbook import (
     sightings_from_csv,
     to_nanosecond,
 )
+from plumbstar.logbook.slips import cuts, slips_in
 from plumbstar.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -677,6 +678,26 @@ def full(book: Logbook) -> int:
     book.add_fix(n, {"mean": [0.1, 0.2]}, DUSK)
     book.end_outing(n, DUSK.plus_seconds(7200.125))
     return n
+
+
+def test_where_something_moved_goes_with_the_outing(book: Logbook) -> None:
+    n = outing(book)
+    for seen in (CAPELLA, RIGEL, CAPELLA):
+        book.add_sighting(n, seen, "typed")
+    ids = [s.id for s in book.sightings(n)]
+    book.delete_sighting(ids[0])
+    slips = [
+        {"after": ids[1], "axes": ["azimuth", "base"], "why": "knocked", "told": True},
+        {"after": ids[2], "axes": ["altitude"], "why": "jumped", "nothing_moved": True},
+    ]
+    book.update_state(n, desk={"slips": slips, "target": "M 42"})
+    with Logbook.open(":memory:") as other:
+        outing(other)  # so that the numbers differ
+        for _ in range(2):
+            other.add_sighting(1, RIGEL, "typed")
+        (o,) = other.import_json(book.export_json(n))
+        here = [s.id for s in other.sightings(o.id)]
+        assert cuts(slips_in(other.state(o.id)), here) == [(1, ("azimuth", "base"))]
 
 
 def test_an_outing_goes_out_as_json_and_comes_back_whole(book: Logbook) -> None:

@@ -10,12 +10,13 @@ import io
 import math
 import re
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any
+from typing import Annotated, Any
 
 import msgspec
 
 from plumbstar.errors import UserError
 from plumbstar.logbook.records import Find, LoggedFix, LoggedSighting, Note, Outing, clean, short
+from plumbstar.logbook.slips import Axis, Cut
 from plumbstar.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -242,6 +243,13 @@ class FixText(_Strict):
     body: dict[str, Any]
 
 
+class MoveText(_Strict):
+    """Something moved: ``after`` so many of the sightings in JSON, and what (slips.py)."""
+
+    after: Annotated[int, msgspec.Meta(ge=0)]
+    moved: tuple[Axis, ...]
+
+
 class OutingText(_Strict):
     """An outing in JSON: what was deleted is left out, what was set aside is there."""
 
@@ -255,6 +263,7 @@ class OutingText(_Strict):
     finds: list[FindText] = []
     notes: list[RemarkText] = []
     fixes: list[FixText] = []
+    moves: list[MoveText] = []
     start_corrected_by_s: float = 0.0
     end_corrected_by_s: float = 0.0
 
@@ -271,6 +280,7 @@ def outing_to_text(
     finds: Iterable[Find],
     notes: Iterable[Note],
     fixes: Iterable[LoggedFix],
+    moves: Iterable[Cut],
 ) -> OutingText:
     """Gather one outing for :func:`to_json_text`."""
     return OutingText(
@@ -321,6 +331,7 @@ def outing_to_text(
             for n in notes
         ],
         fixes=[FixText(utc=short(x.utc), body=x.body) for x in fixes],
+        moves=[MoveText(after=n, moved=what) for n, what in moves],
         start_corrected_by_s=outing.start_corrected_by_s,
         end_corrected_by_s=outing.end_corrected_by_s,
     )

@@ -7,26 +7,28 @@ outing anew reads it here.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 
 #: Under this key of an outing's state the pages keep their desk, and in it the slips.
 DESK = "desk"
 
-#: How many sightings came before, and what moved: "azimuth", "altitude", "base".
-Cut = tuple[int, tuple[str, ...]]
+#: What may have moved.
+Axis = Literal["azimuth", "altitude", "base"]
+#: How many sightings came before, and what moved.
+Cut = tuple[int, tuple[Axis, ...]]
 
 
 class Slip(msgspec.Struct, frozen=True):
-    """A possible slip. ``axes`` names what may have moved: "azimuth", "altitude", "base".
+    """A possible slip, of what ``axes`` names.
 
     ``after``: the id of the last sighting before it; the next one settles it. Not its time: a clock
     may be set in mid-evening. ``told``: the sightings told of it, and the observer was asked.
     """
 
     after: int
-    axes: tuple[str, ...]
+    axes: tuple[Axis, ...]
     why: str
     nothing_moved: bool = False
     told: bool = False

@@ -15,6 +15,7 @@ from plumbstar.logbook import exchange
 from plumbstar.logbook.base import to_json
 from plumbstar.logbook.correct import Corrections
 from plumbstar.logbook.records import NotSaved, Outing, clean, stamp
+from plumbstar.logbook.slips import DESK, Slip, cuts, slips_in
 from plumbstar.sky.names import fold
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -165,6 +166,7 @@ class Logbook(Corrections):
                     self.finds(i),
                     self.notes(i),
                     self.fixes(i),
+                    cuts(slips_in(self.state(i)), [s.id for s in self.sightings(i)]),
                 )
                 for i in ids
             ]
@@ -223,6 +225,7 @@ class Logbook(Corrections):
                     (*(x or None for x in shifts), key),
                 )
                 keys.append(key)
+                rows: list[int] = []
                 for s in o.sightings:
                     counts = (s.az_count, s.alt_count)
                     saved = s.as_saved()
@@ -236,8 +239,20 @@ class Logbook(Corrections):
                             " WHERE id = ?",
                             (s.corrected_by_s, s.true_az_deg, s.true_alt_deg, row),
                         )
+                    rows.append(row)
+                self._insert_moves(key, o, rows)
                 self._insert_rest(key, o)
         return tuple(self.outing(k) for k in keys)
+
+    def _insert_moves(self, key: int, o: exchange.OutingText, rows: list[int]) -> None:
+        """Where something moved among the sightings, now that these have numbers here."""
+        slips = tuple(
+            Slip(([0, *rows])[min(m.after, len(rows))], m.moved, "imported", told=True)
+            for m in o.moves
+        )
+        if slips:
+            state = to_json({DESK: {"slips": msgspec.to_builtins(slips)}})
+            self._db.execute("UPDATE outings SET state = ? WHERE id = ?", (state, key))
 
     def _refuse_second(self, uid: str) -> None:
         row = self._db.execute("SELECT id, deleted FROM outings WHERE uid = ?", (uid,)).fetchone()

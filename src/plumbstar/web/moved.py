@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from plumbstar.fix import Fix, solve
+from plumbstar.logbook.slips import Axis
 from plumbstar.mount import INDEX, SCALES
 from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
@@ -22,7 +23,7 @@ from plumbstar.suspects import NONSENSE, evidence_of_wrong_stars
 from plumbstar.web.epochs import freed, handed_on
 
 #: What may have moved at once, and its words.
-MOVED_WORDS: dict[tuple[str, ...], str] = {
+MOVED_WORDS: dict[tuple[Axis, ...], str] = {
     ("azimuth",): "the azimuth circle",
     ("altitude",): "the altitude circle",
     ("azimuth", "altitude"): "both circles",
@@ -49,7 +50,7 @@ class Moved:
     """
 
     first: int
-    axes: tuple[str, ...]
+    axes: tuple[Axis, ...]
     by_deg: float
 
 
@@ -113,7 +114,7 @@ def _otherwise(sightings: Sequence[Sighting], belief: Priors, noise: Noise) -> l
     ]
 
 
-def _by_deg(before: Fix, after: Fix, axes: tuple[str, ...]) -> float:
+def _by_deg(before: Fix, after: Fix, axes: tuple[Axis, ...]) -> float:
     """How far the zero of the one circle that moved is from where it was, degrees."""
     if len(axes) > 1:
         return math.nan

@@ -15,7 +15,7 @@ from plumbstar.fix import Fix
 from plumbstar.kit import Eyepiece
 from plumbstar.learn import Learnt
 from plumbstar.logbook import Logbook, LoggedSighting, Origin
-from plumbstar.logbook.slips import Slip, cuts
+from plumbstar.logbook.slips import Axis, Slip, cuts
 from plumbstar.priors import Noise
 from plumbstar.sighting import Sighting
 from plumbstar.sky import lookup
@@ -30,6 +30,7 @@ from plumbstar.web.kept import Miss, Sighted
 from plumbstar.web.moved import Moved
 from plumbstar.web.moved import look as look_for_a_move
 
+CIRCLES: tuple[Axis, ...] = ("azimuth", "altitude")
 ARCMIN = math.degrees(1.0) * 60.0
 
 
@@ -259,9 +260,8 @@ class Observed(Ground):
         open_slip = self.slip
         if open_slip is not None and open_slip.why == why:
             return
-        az, alt = "azimuth" in why, "altitude" in why
-        axes = ("azimuth",) * (az or not alt) + ("altitude",) * (alt or not az)
-        slip = Slip(self._last_made, axes, why)
+        named = tuple(axis for axis in CIRCLES if axis in why)
+        slip = Slip(self._last_made, named or CIRCLES, why)
         self._slip_began = monotonic
         self._save(slips=(*self.desk.slips, slip)[-20:])
         self.refit()
