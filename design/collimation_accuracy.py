@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -62,6 +63,7 @@ def main(pictures: int = 600, seed: int = 600) -> None:
     for name, z in (("along the offset", along), ("across it", across)):
         inside = ", ".join(f"{100 * (z < k).mean():.0f} %" for k in (1, 2, 3))
         print(f"within 1, 2, 3 stated sigma, {name}: {inside}")
+    burnt_out(60)
     print("wave optics, tone curve 1/2.2: waves of defocus, offset read over geometry, shadow/disc")
     for waves in (5, 8, 10, 16, 24):
         c = judge(diffracted(waves, 0.631)[0])
@@ -69,6 +71,32 @@ def main(pictures: int = 600, seed: int = 600) -> None:
         print(f"  {waves:3d}  {ratio:.2f}  {c.obstruction:.2f} (0.25 in geometry)")
     print("ten waves at f/5.2 are", f"{8 * 5.2**2 * 10 * 550e-6:.2f} mm of focuser travel")
     assert math.isfinite(float(e.max()))
+
+
+def burnt_out(pictures: int) -> None:
+    """Whole discs exposed longer and longer: what plain white does to the offset."""
+    rng = np.random.default_rng(5)
+    scenes = []
+    while len(scenes) < pictures:
+        s = random_scene(rng, len(scenes))
+        if min(s.x, s.y, s.width - s.x, s.height - s.y) >= s.radius:
+            scenes.append(s)
+    print(
+        "burnt to white (median part of the disc), judged, error in %: median, 95 %, worst; stated"
+    )
+    for bright in (0.9, 1.3, 2.0, 4.0):
+        rows = []
+        for s in scenes:
+            c = judge(photo(replace(s, bright=bright)), 5.2)
+            if c.can_judge:
+                error = np.hypot(*(np.array([c.offset_right, c.offset_down]) - s.truth()))
+                rows.append((c.burnt, error, c.across_sigma))
+        part, e, sigma = np.array(rows).T
+        q = ", ".join(f"{x:.2f}" for x in 100 * np.percentile(e, [50, 95, 100]))
+        print(
+            f"  {np.median(part):4.0%} {len(rows):5d} of {pictures}   {q}; "
+            f"{100 * np.median(sigma):.2f}; within 2.45 sigma {np.mean(e < 2.45 * sigma):.0%}"
+        )
 
 
 if __name__ == "__main__":

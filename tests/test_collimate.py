@@ -461,3 +461,23 @@ def test_command(tmp_path: Path) -> None:
     assert isinstance(clash.exception, UserError)
     nowhere = run.invoke(command, [str(path), "--overlay", str(tmp_path / "no" / "x.png")])
     assert isinstance(nowhere.exception, UserError)
+
+
+def test_a_burnt_disc_is_judged_with_less_certainty_and_says_so():
+    """Uneven light cannot be divided out of plain white; hidden offsets stay within the sigma."""
+    rng = np.random.default_rng(11)
+    pulls = []
+    for i in range(12):
+        way = rng.uniform(0, 2 * math.pi)
+        s = replace(WIDE, right=0.06 * math.cos(way), down=0.06 * math.sin(way), blur_part=0.03,
+                    tilt_light=0.4, tilt_light_deg=30.0 * i, seed=i)  # fmt: skip
+        c = judge(photo(replace(s, bright=1.4)))
+        assert c.burnt > 0.3
+        assert any("burnt" in x for x in c.caveats)
+        error = math.hypot(c.offset_right - s.truth()[0], c.offset_down - s.truth()[1])
+        pulls.append(error / c.across_sigma)
+    assert max(pulls) < 3.0
+    grey = judge(photo(s))
+    assert grey.burnt == 0.0
+    assert not any("burnt" in x for x in grey.caveats)
+    assert grey.across_sigma < 0.5 * c.across_sigma

@@ -18,6 +18,9 @@ from plumbstar.collimate.say import describe
 from plumbstar.errors import UserError
 
 _MIN_RADIUS_PX = 12.0  # below it, tests/test_collimate.py's error bound is not met
+#: Uneven light cannot be seen in what is burnt to plain white, and so not be divided out: that adds
+#: this much (1 sigma, disc radii) once so large a part is white (docs/collimate.md has the errors).
+_BURNT_SIGMA, _BURNT_PART = 0.008, 0.3
 
 
 def judge(
@@ -159,7 +162,8 @@ def _conclude(
             **known,
         )
     outer, inner = _whole(f, o), _whole(f, i)
-    sigma = math.hypot(outer.centre_sigma_px, inner.centre_sigma_px) / r_px
+    burnt = _BURNT_SIGMA * min(1.0, f.flat / _BURNT_PART)
+    sigma = math.hypot(outer.centre_sigma_px / r_px, inner.centre_sigma_px / r_px, burnt)
     if sigma > 0.08:
         return _cannot(
             f"the circles are too uncertain ({100 * sigma:.0f} % of the disc's radius). Try a "
@@ -170,7 +174,9 @@ def _conclude(
         )
     # The radius is the unit of the offset, so its error stretches the offset along itself.
     along = math.hypot(sigma, s * outer.radius_sigma_px / r_px)
-    base = Collimation(True, "", "", outer=outer, inner=inner, obstruction=eps, **known)
+    base = Collimation(
+        True, "", "", outer=outer, inner=inner, obstruction=eps, burnt=f.flat, **known
+    )
     return describe(with_offset(base, off_x, off_y, along, sigma))
 
 

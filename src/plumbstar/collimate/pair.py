@@ -45,6 +45,7 @@ def combine(racked_out: Collimation, racked_in: Collimation) -> Collimation:
     both = replace(
         racked_out,
         sides=2,
+        burnt=max(racked_out.burnt, racked_in.burnt),
         fixed_right=racked_out.offset_right - right,
         fixed_down=racked_out.offset_down - down,
     )

@@ -27,10 +27,12 @@ class Collimation:
     angles to it (without the radius's own error); ``offset_right`` and ``offset_down``
     the two components. ``direction_deg`` is clockwise from up in the picture and ``clock`` the
     same in hours; ``seen_deg`` and ``seen_clock`` are as the observer stands, after the turn and
-    mirror given. ``axis_diameters`` is how far the coma-free point lies from the star, in
-    diameters of the disc; ``axis_mm`` the same in mm (needs the defocus); ``coma_free_mm`` the
-    radius of the diffraction-limited field; ``outside_beyond_mm`` the defocus beyond which this
-    offset means the star lies outside that field. All of these hold if the whole offset is coma.
+    mirror given. ``burnt`` is the part of the disc that is plain white.
+
+    ``axis_diameters`` is how far the coma-free point lies from the star, in diameters of the disc;
+    ``axis_mm`` the same in mm (needs the defocus); ``coma_free_mm`` the radius of the
+    diffraction-limited field; ``outside_beyond_mm`` the defocus beyond which this offset means the
+    star lies outside that field. All of these hold if the whole offset is coma.
     ``sides`` is 2 for a pair, and then ``fixed_right``, ``fixed_down`` hold the part of the offset
     that is no coma, in disc radii, as it stands in the racked-out picture.
     """
@@ -54,6 +56,7 @@ class Collimation:
     seen_deg: float = math.nan
     seen_clock: float = math.nan
     obstruction: float = math.nan
+    burnt: float = 0.0
     focal_ratio: float | None = None
     defocus_mm: float | None = None
     coma_free_mm: float | None = None

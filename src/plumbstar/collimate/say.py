@@ -6,6 +6,9 @@ from dataclasses import replace
 
 from plumbstar.collimate.result import Collimation
 
+#: A part of the disc burnt to white that is worth a word: below it no larger errors were measured.
+_BURNT = 0.02
+
 
 def clock_words(clock: float) -> str:
     """Hours 0 to 12 as "4 o'clock" or "half past 4", to the nearest half hour."""
@@ -81,6 +84,12 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
         "It holds for a star in the middle of the field: anywhere else the field's own coma is "
         "added."
     ]
+    if c.burnt > _BURNT:
+        out.append(
+            f"{'Of one disc' if c.sides == 2 else 'Of the disc'} {c.burnt:.0%} is burnt out to "
+            "plain white, which makes the measuring error larger. Expose less: the disc should be "
+            "grey."
+        )
     if c.sides == 1:
         out.append(
             "One picture cannot part coma from a secondary that sits off-centre (as many do on "
