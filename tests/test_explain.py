@@ -20,9 +20,10 @@ from plumbstar import mount
 from plumbstar.cli import group
 from plumbstar.errors import UserError
 from plumbstar.explain import can_tell_from, explain, rates
-from plumbstar.explain.coach import Heard, listen, reply
+from plumbstar.explain.coach import Heard, listen
 from plumbstar.explain.hypotheses import BUILDERS, Outing
 from plumbstar.explain.model import solve as solve_models
+from plumbstar.explain.reply import reply
 from plumbstar.explain.stars import Heaven
 from plumbstar.faults import Fault, simulate
 from plumbstar.kit import example

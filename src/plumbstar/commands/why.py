@@ -15,7 +15,8 @@ from plumbstar.commands import options as opt
 from plumbstar.commands.shown import is_shown_table, run_shown, shown_options
 from plumbstar.errors import UserError
 from plumbstar.explain import Explanation, explain, in_hundred
-from plumbstar.explain.coach import Heard, listen, reply
+from plumbstar.explain.coach import Heard, listen
+from plumbstar.explain.reply import reply
 from plumbstar.sighting import Sighting
 from plumbstar.sightings_file import parse, read
 from plumbstar.sky.local_time import local, zone_or_offset

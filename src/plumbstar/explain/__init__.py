@@ -2,8 +2,9 @@
 
 Each kind of cause is a model of the sightings; :mod:`.hypotheses` writes the models, :mod:`.model`
 solves them, :mod:`.judge` weighs them by Laplace evidence and the rates of :mod:`.rates`,
-:mod:`.check` finds the star that would settle it, :mod:`.say` finds the words. docs/why.md has the
-method and what was measured.
+:mod:`.check` finds the star that would settle it, :mod:`.say` finds the words. A newcomer's numbers
+are read by :mod:`.coach` and answered by :mod:`.reply`. docs/why.md has the method and what was
+measured.
 """
 
 from __future__ import annotations
