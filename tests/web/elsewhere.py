@@ -20,6 +20,15 @@ import pytest
 
 CLONE_NEWNET = 0x40000000  # linux/sched.h
 
+#: The real server; only its waits are shortened, so that the tests need not wait half a minute.
+HASTY = """
+from plumbstar.web import patience, security
+security.Pairing.FIRST_WAIT, security.Pairing.MINUTE = 1.5, 4.0
+patience.HEAD_S, patience.BODY_S, patience.ANSWER_S, patience.LOOK_S = 1.0, 1.0, 1.5, 0.2
+from plumbstar.cli import main
+main()
+"""
+
 
 def ip(*words: str) -> None:
     subprocess.run(["ip", *words], check=True, capture_output=True, text=True, timeout=10)
@@ -147,3 +156,16 @@ class Guest:
         if status == 200:
             self.cookie = (headers["set-cookie"] or "").split(";")[0]
         return status
+
+
+def dropped(sock: socket.socket, seconds: float) -> bool:
+    """Whether the server cut this connection within that time."""
+    sock.settimeout(seconds)
+    try:
+        while sock.recv(65536):
+            pass
+    except TimeoutError:
+        return False
+    except OSError:
+        return True
+    return True

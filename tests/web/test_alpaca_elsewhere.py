@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import contextlib
 import socket
+import threading
 
 import alpaca.discovery
 import pytest
 import requests
 from alpaca.telescope import Telescope
 
-from .elsewhere import Elsewhere
+from .elsewhere import HASTY, Elsewhere, dropped
 from .test_alpaca_process import Charting
 
 
@@ -21,8 +22,10 @@ def there():
 
 
 @contextlib.contextmanager
-def serving(tmp_path, *options, host="0.0.0.0"):
-    s = Charting(tmp_path, "--host", host, *options)
+def serving(tmp_path, *options, hasty=False):
+    s = Charting(tmp_path, "--host", "0.0.0.0", *options)
+    if hasty:
+        s.command[2] = HASTY
     try:
         yield s.start()
     finally:
@@ -101,3 +104,63 @@ def test_a_chart_on_another_computer(there, tmp_path, monkeypatch):
             return t.SiteLatitude, t.CanSync
 
         assert over_there(there, look) == (47.2, True)
+
+
+def test_too_much_too_slow_and_too_many_as_on_the_pages(there, tmp_path):
+    stranger, mine = there.guests  # a stranger may not use it, but can connect
+    with serving(tmp_path, "--alpaca-allow", mine, hasty=True) as s:
+        put = (
+            f"PUT /api/v1/telescope/0/connected HTTP/1.1\r\nHost: {at(there, s)}\r\n"
+            "Content-Type: application/x-www-form-urlencoded\r\n"
+        )
+
+        def alive():
+            return b" 200 " in there.raw(
+                s.alpaca_port,
+                f"GET /api/v1/telescope/0/name HTTP/1.1\r\nHost: {at(there, s)}\r\n"
+                "Connection: close\r\n\r\n".encode(),
+                mine,
+            )
+
+        # Too much: announced, in pieces without end, and in the head.
+        got = there.raw(s.alpaca_port, f"{put}Content-Length: 10000000000\r\n\r\n".encode(), mine)
+        assert b" 413 " in got[:20]
+        assert b"connection: close" in got.lower()
+        pieces = (b"4000\r\n" + b"x" * 0x4000 + b"\r\n") * 5
+        head = f"{put}Transfer-Encoding: chunked\r\n\r\n".encode()
+        assert b" 413 " in there.raw(s.alpaca_port, head + pieces, mine)[:20]
+        assert b" 200 " not in there.raw(s.alpaca_port, put.encode() + b"X: " + b"y" * 200_000)
+        # Cut off in the middle: no answer, and nothing in the log (looked at below).
+        with there.connect(s.alpaca_port, mine) as cut:
+            cut.sendall(f"{put}Content-Length: 14\r\n\r\nConnec".encode())
+
+        # Too slow.
+        slow = [there.connect(s.alpaca_port, x) for x in (stranger, stranger, mine)]
+        slow[1].sendall(b"GET /setup HTTP/1.1\r\n")
+        slow[2].sendall(f"{put}Content-Length: 60000\r\n\r\n".encode())
+        stop = threading.Event()
+
+        def drip():
+            while not stop.wait(0.2):
+                for sock, drop in zip(slow[1:], (b"X: y\r\n", b"x"), strict=True):
+                    with contextlib.suppress(OSError):
+                        sock.sendall(drop)
+
+        thread = threading.Thread(target=drip)
+        thread.start()
+        try:
+            assert all(dropped(x, 6.0) for x in slow)
+        finally:
+            stop.set()
+            thread.join()
+            for x in slow:
+                x.close()
+        assert alive()
+
+        # Too many.
+        crowd = [there.connect(s.alpaca_port, stranger) for _ in range(300)]
+        assert alive()
+        assert 300 - sum(dropped(x, 0.001) for x in crowd) <= 32
+        for x in crowd:
+            x.close()
+        assert s.stop()[2] == ""

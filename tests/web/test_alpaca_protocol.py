@@ -173,7 +173,6 @@ async def test_the_envelope(tmp_path):
         ("PUT", "/api/v1/telescope/0/targetdeclination", b"TargetDeclination=1_0"),
         ("PUT", "/api/v1/telescope/0/targetdeclination", b"TargetDeclination=1&" * 2),
         ("PUT", "/api/v1/telescope/0/synctocoordinates", b"RightAscension=1"),
-        ("PUT", "/api/v1/telescope/0/synctocoordinates", b"&" * 70_000),
         ("PUT", "/api/v1/telescope/0/synctocoordinates", b"a=1&" * 60),
     ],
 )  # fmt: skip
@@ -188,6 +187,22 @@ async def test_a_malformed_request_is_400_with_a_sentence(tmp_path, method, path
         assert "Traceback" not in got.text
         with_json = await c.client.put("/api/v1/telescope/0/connected", json={"Connected": True})
         assert with_json.status_code == 400
+
+
+@asynchronous
+async def test_a_body_too_large_is_413_whether_announced_or_not(tmp_path):
+    async def pieces():
+        for _ in range(7):
+            yield b"&" * 10_000
+
+    async with chart(tmp_path) as c:
+        form = {"content-type": "application/x-www-form-urlencoded"}
+        for body in (b"&" * 70_000, pieces()):
+            got = await c.client.put(
+                "/api/v1/telescope/0/synctocoordinates", content=body, headers=form
+            )
+            assert (got.status_code, got.text) == (413, "Send at most 64 kB.")
+            assert got.headers["connection"] == "close"
 
 
 @given(st.binary(max_size=60), st.booleans())

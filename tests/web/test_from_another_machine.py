@@ -21,17 +21,8 @@ import pytest
 from plumbstar.web.secrets_dir import session_key
 from plumbstar.web.security import Sessions
 
-from .elsewhere import Elsewhere, Guest, ip
+from .elsewhere import HASTY, Elsewhere, Guest, dropped, ip
 from .test_server_process import Server
-
-#: The real server; only its waits are shortened, so that the tests need not wait half a minute.
-HASTY = """
-from plumbstar.web import patience, security
-security.Pairing.FIRST_WAIT, security.Pairing.MINUTE = 1.5, 4.0
-patience.HEAD_S, patience.BODY_S, patience.ANSWER_S, patience.LOOK_S = 1.0, 1.0, 1.5, 0.2
-from plumbstar.cli import main
-main()
-"""
 
 
 @pytest.fixture(scope="module")
@@ -384,19 +375,6 @@ def test_a_thousand_ranges_of_one_file(guest):
         assert status in (200, 206, 400, 416, 431)
         assert len(got) < 12 * whole
     assert guest.ask("/pair")[0] == 200
-
-
-def dropped(sock, seconds):
-    """Whether the server cut this connection within that time."""
-    sock.settimeout(seconds)
-    try:
-        while sock.recv(65536):
-            pass
-    except TimeoutError:
-        return False
-    except OSError:
-        return True
-    return True
 
 
 def refuses_more(sock, data):

@@ -19,6 +19,7 @@ from plumbstar.commands import siting
 from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
 from plumbstar.web import security
+from plumbstar.web.alpaca import discovery
 from plumbstar.web.security import Gate, Pairing, Sessions
 
 if TYPE_CHECKING:
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from plumbstar.web.station import Station
 
 ALPACA_PORT = 11111  # the one that programs of this standard usually offer (memory)
-DISCOVERY_PORT = 32227  # the standard's
 
 
 @click.command("serve")
@@ -74,7 +74,7 @@ DISCOVERY_PORT = 32227  # the standard's
 @click.option(
     "--alpaca-discovery-port",
     type=click.IntRange(0, 65535),
-    default=DISCOVERY_PORT,
+    default=discovery.PORT,
     show_default=True,
     help="Where programs ask for it by UDP; 0 to be silent.",
 )
@@ -121,7 +121,7 @@ def command(
     gate = Gate(Gate.names_for(host, names), port, secure, Sessions(session_key()))
     scheme = "https" if secure else "http"
     urls = [f"{scheme}://{_bracketed(a)}:{port}/" for a in _reach(host, names)]
-    open_net = not security.is_loopback(host) and host != "localhost"
+    open_net = not _for_this_computer(host)
 
     from plumbstar.logbook import Logbook
     from plumbstar.web.app import make_app
@@ -199,12 +199,11 @@ def _beside(
     host: str, port: int, allow: tuple[str, ...], slew_sets_target: bool, discovery_port: int
 ) -> Beside:
     """The device's sockets: on this computer alone, unless others are allowed. Raises UserError."""
-    from plumbstar.web.alpaca import discovery
     from plumbstar.web.alpaca.door import Allowed
     from plumbstar.web.alpaca.serving import Beside
 
     allowed = Allowed.parse(allow)
-    here = security.is_loopback(host) or host == "localhost"
+    here = _for_this_computer(host)
     if allowed.networks and here:
         raise UserError(
             f"--alpaca-allow while the server listens at {host} only",
@@ -244,6 +243,11 @@ def _bind(host: str, port: int, option: str = "--port") -> socket.socket:
             f"Is the server running already? Else choose another {option} or --host",
         ) from None
     return sock
+
+
+def _for_this_computer(host: str) -> bool:
+    """Whether nobody else can reach what listens there."""
+    return security.is_loopback(host) or host == "localhost"
 
 
 def _reach(host: str, names: tuple[str, ...]) -> list[str]:
@@ -306,6 +310,8 @@ def _serve(
 ) -> None:
     import uvicorn
 
+    from plumbstar.web import patience
+
     class Server(uvicorn.Server):
         """Ends the streams first: an open stream would hold up the stop."""
 
@@ -323,25 +329,9 @@ def _serve(
                 await beside.stop()
             await super().shutdown(sockets=sockets)
 
-    from plumbstar.web.patience import PatientProtocol
-
     # It warns of every request that is none: anybody on the network could fill the log with them.
     logging.getLogger("uvicorn.error").setLevel(logging.ERROR)
-    config = uvicorn.Config(
-        app,
-        http=PatientProtocol,
-        ws="none",
-        log_config=None,
-        access_log=False,
-        proxy_headers=False,  # else a header could claim to be loopback
-        server_header=False,
-        date_header=False,
-        timeout_graceful_shutdown=2,
-        limit_concurrency=200,
-        lifespan="on",
-        **options,
-    )
-    server = Server(config)
+    server = Server(patience.config(app, timeout_graceful_shutdown=2, lifespan="on", **options))
 
     def give_up() -> None:
         server.should_exit = True

@@ -289,7 +289,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         exception_handlers={
             UserError: _user_error,
             HTTPException: _http_error,
-            ClientDisconnect: _gone,
+            ClientDisconnect: gone,
             Exception: _our_error,
         },
         lifespan=lifespan,
@@ -320,7 +320,7 @@ async def _http_error(request: Request, e: Exception) -> Response:
     return said
 
 
-async def _gone(request: Request, e: Exception) -> Response:
+async def gone(request: Request, e: Exception) -> Response:
     """It hung up in the middle of its request: nobody to tell, and nothing to log."""
     return Response(status_code=400)
 

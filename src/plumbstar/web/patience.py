@@ -12,6 +12,7 @@ from __future__ import annotations
 import asyncio
 from typing import Any
 
+import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from plumbstar.web.security import is_loopback, neighbourhood
@@ -25,7 +26,7 @@ BODY_BYTES_PER_S = 8000.0
 ANSWER_S = 30.0
 #: Connections of one address. A browser opens six, and a stream for each page it shows.
 MOST_OF_ONE = 32
-#: Connections of all, under uvicorn's own limit: above it uvicorn refuses the newcomer.
+#: Connections of all. Over uvicorn's own limit, a little higher, the newcomer would be refused.
 MOST = 190
 LOOK_S = 1.0
 
@@ -100,3 +101,19 @@ class PatientProtocol(H11Protocol):
             self._unsent = (left, now)
         elif now - self._unsent[1] > ANSWER_S:
             self.transport.abort()
+
+
+def config(app: Any, **more: Any) -> uvicorn.Config:
+    """How every port here is served: with these limits, and no header believed about who asks."""
+    return uvicorn.Config(
+        app,
+        http=PatientProtocol,
+        limit_concurrency=MOST + 10,
+        ws="none",
+        log_config=None,
+        access_log=False,
+        proxy_headers=False,  # else one could claim to be loopback
+        server_header=False,
+        date_header=False,
+        **more,
+    )

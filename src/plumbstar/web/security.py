@@ -53,28 +53,27 @@ _ASKS = ("GET", "HEAD")
 _OPEN = ("/pair", "/static/", "/favicon.ico")
 
 
+def address_of(text: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
+    """A peer's address, None for what is none. A socket for both kinds shows IPv4 inside IPv6."""
+    try:
+        ip = ipaddress.ip_address(text.partition("%")[0])
+    except ValueError:
+        return None
+    return getattr(ip, "ipv4_mapped", None) or ip
+
+
 def is_loopback(address: str) -> bool:
     """Whether that peer is this very computer."""
-    try:
-        ip = ipaddress.ip_address(address.partition("%")[0])
-    except ValueError:
-        return False
-    mapped = getattr(ip, "ipv4_mapped", None)
-    return bool(ip.is_loopback or (mapped is not None and mapped.is_loopback))
+    ip = address_of(address)
+    return ip is not None and ip.is_loopback
 
 
 def neighbourhood(address: str) -> str:
     """Who counts as one guest: an IPv4 address, or an IPv6 network of 64 bits."""
-    try:
-        ip = ipaddress.ip_address(address.partition("%")[0])
-    except ValueError:
+    ip = address_of(address)
+    if ip is None:
         return address
-    mapped = getattr(ip, "ipv4_mapped", None)
-    if mapped is not None:  # a socket for both kinds shows IPv4 so
-        return str(mapped)
-    if ip.version == 6:
-        return str(ipaddress.ip_network(f"{ip}/64", strict=False))
-    return str(ip)
+    return str(ipaddress.ip_network(f"{ip}/64", strict=False)) if ip.version == 6 else str(ip)
 
 
 def _interfaces() -> list[str]:
@@ -124,14 +123,6 @@ def split_host(text: str) -> tuple[str, str]:
         return host, rest.removeprefix(":")
     host, _, port = text.partition(":")
     return host.rstrip("."), port
-
-
-def _is_address(host: str) -> bool:
-    try:
-        ipaddress.ip_address(host)
-    except ValueError:
-        return False
-    return True
 
 
 class Sessions:
@@ -261,7 +252,7 @@ class Gate:
         """
         host, port = split_host(host_header)
         usual = "443" if self.secure else "80"
-        ours = host in self.names or (host == arrived != "" and _is_address(host))
+        ours = host in self.names or (host == arrived and address_of(host) is not None)
         return ours and (port or usual) == str(self.port)
 
     def own_origin(self, origin: str, arrived: str = "") -> bool:
@@ -330,14 +321,13 @@ class Door:
                 await self.pair_page(scope, receive, send)
             return
         limit = PHOTO_LIMIT if path == PHOTO_PATH else BODY_LIMIT
-        length = Headers(scope=scope).get("content-length", "0")
-        if not length.isdigit() or int(length) > limit:
+        if announces_more(scope, limit):
             # Closed, since what is still coming would be taken for the next request.
             await _say(
                 send, 413, "That is too much", f"Send at most {limit // 1024} kB", close=True
             )
             return
-        await self.app(scope, _limited(receive, limit), send)
+        await self.app(scope, limited(receive, limit), send)
 
     def _refusal(self, scope: Scope) -> tuple[int, str, str] | None:
         headers = Headers(scope=scope)
@@ -370,10 +360,17 @@ class Door:
         return None
 
 
-def _limited(receive: Receive, limit: int) -> Receive:
+def announces_more(scope: Scope, limit: int) -> bool:
+    """Whether the request says that more will come than is taken, or says no length at all."""
+    length = Headers(scope=scope).get("content-length", "0")
+    return not length.isdigit() or int(length) > limit
+
+
+def limited(receive: Receive, limit: int) -> Receive:
+    """The body, counted while it comes. Raises TooLarge."""
     got = 0
 
-    async def limited() -> Message:
+    async def counted() -> Message:
         nonlocal got
         message = await receive()
         got += len(message.get("body", b""))
@@ -381,7 +378,7 @@ def _limited(receive: Receive, limit: int) -> Receive:
             raise TooLarge(limit)
         return message
 
-    return limited
+    return counted
 
 
 def _with_headers(send: Send, path: str) -> Send:

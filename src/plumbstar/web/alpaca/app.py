@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
@@ -20,13 +20,13 @@ from plumbstar.web.alpaca import asked, device
 from plumbstar.web.alpaca.asked import Asked
 from plumbstar.web.alpaca.door import Allowed, refusal
 from plumbstar.web.alpaca.faults import Fault, Malformed
-from plumbstar.web.security import BODY_LIMIT, Gate, TooLarge
+from plumbstar.web.app import gone
+from plumbstar.web.security import BODY_LIMIT, Gate, TooLarge, announces_more, limited
 
 if TYPE_CHECKING:
     from plumbstar.web.station import Station
 
 log = logging.getLogger("plumbstar.web")
-UINT32 = 0xFFFFFFFF
 
 
 class _Door:
@@ -38,12 +38,18 @@ class _Door:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "http":
             refused = refusal(scope, self.gate, self.allowed)
+            if refused is None and announces_more(scope, BODY_LIMIT):
+                refused = 413, f"{TooLarge(BODY_LIMIT).detail}."
             if refused is not None:
-                status, why = refused
-                headers = {"connection": "close"}
-                await PlainTextResponse(why, status, headers)(scope, receive, send)
+                await _cut_off(*refused)(scope, receive, send)
                 return
+            receive = limited(receive, BODY_LIMIT)
         await self.app(scope, receive, send)
+
+
+def _cut_off(status: int, why: str) -> Response:
+    """Closed after it, since what is still coming would be taken for the next request."""
+    return PlainTextResponse(why, status, {"connection": "close"})
 
 
 def make_alpaca(
@@ -62,7 +68,7 @@ def make_alpaca(
         body = {
             **value,
             "ClientTransactionID": a.transaction,
-            "ServerTransactionID": next(served) & UINT32,
+            "ServerTransactionID": next(served) & asked.UINT32,
             "ErrorNumber": fault.number if fault else 0,
             "ErrorMessage": fault.message if fault else "",
         }
@@ -92,7 +98,7 @@ def make_alpaca(
     async def put(request: Request) -> Response:
         received = station.clock.monotonic()
         member = _listed(request)
-        a = asked.read_form(await _body(request), request.headers.get("content-type", ""))
+        a = asked.read_form(await request.body(), request.headers.get("content-type", ""))
         await station.evening_ready()
         try:
             await device.act(telescope, member, a, received)
@@ -151,18 +157,13 @@ def make_alpaca(
             Route("/setup/v1/telescope/0/setup", setup),
         ],
         middleware=[Middleware(_Door, gate=gate, allowed=allowed)],
-        exception_handlers={Malformed: _malformed, TooLarge: _malformed, Exception: _our_error},
+        exception_handlers={
+            Malformed: _malformed,
+            TooLarge: _too_large,
+            ClientDisconnect: gone,
+            Exception: _our_error,
+        },
     )
-
-
-async def _body(request: Request) -> bytes:
-    """The body, counted while it is read."""
-    got = bytearray()
-    async for piece in request.stream():
-        got += piece
-        if len(got) > BODY_LIMIT:
-            raise Malformed(f"Send at most {BODY_LIMIT // 1024} kB")
-    return bytes(got)
 
 
 async def _no_such(request: Request) -> Response:
@@ -171,6 +172,11 @@ async def _no_such(request: Request) -> Response:
 
 async def _malformed(request: Request, e: Exception) -> Response:
     return PlainTextResponse(f"{e}.", 400)
+
+
+async def _too_large(request: Request, e: Exception) -> Response:
+    assert isinstance(e, TooLarge)
+    return _cut_off(e.status_code, f"{e.detail}.")
 
 
 async def _our_error(request: Request, e: Exception) -> Response:

@@ -13,7 +13,7 @@ from urllib.parse import parse_qsl
 from plumbstar.web.alpaca.faults import Malformed
 
 _IDS = ("clientid", "clienttransactionid")
-_UINT32 = 0xFFFFFFFF
+UINT32 = 0xFFFFFFFF
 FORM = "application/x-www-form-urlencoded"
 
 
@@ -89,8 +89,8 @@ def _asked(pairs: list[tuple[str, str]], any_case: bool) -> Asked:
         low = name.lower()
         if low in ids:
             found = _integer(value) if value else 0
-            if found is None or not 0 <= found <= _UINT32:
-                raise Malformed(f"{name} is '{value[:40]}', no whole number from 0 to {_UINT32}")
+            if found is None or not 0 <= found <= UINT32:
+                raise Malformed(f"{name} is '{value[:40]}', no whole number from 0 to {UINT32}")
             ids[low] = found
             continue
         key = low if any_case else name

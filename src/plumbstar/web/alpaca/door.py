@@ -11,7 +11,7 @@ from starlette.datastructures import Headers
 from starlette.types import Scope
 
 from plumbstar.errors import UserError
-from plumbstar.web.security import Gate, is_loopback
+from plumbstar.web.security import Gate, address_of, is_loopback
 
 Network = ipaddress.IPv4Network | ipaddress.IPv6Network
 
@@ -55,12 +55,8 @@ class Allowed:
         """Whether a program at that address may use the device."""
         if is_loopback(address):
             return True
-        try:
-            ip = ipaddress.ip_address(address.partition("%")[0])
-        except ValueError:
-            return False
-        ip = getattr(ip, "ipv4_mapped", None) or ip
-        return any(ip.version == n.version and ip in n for n in self.networks)
+        ip = address_of(address)
+        return ip is not None and any(ip.version == n.version and ip in n for n in self.networks)
 
 
 def refusal(scope: Scope, gate: Gate, allowed: Allowed) -> tuple[int, str] | None:

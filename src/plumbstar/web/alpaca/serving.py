@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import uvicorn
 
+from plumbstar.web import patience
 from plumbstar.web.alpaca.app import make_alpaca
 from plumbstar.web.alpaca.discovery import Discovery
 from plumbstar.web.alpaca.door import Allowed
 from plumbstar.web.alpaca.identity import unique_id
-from plumbstar.web.patience import PatientProtocol
 from plumbstar.web.security import Gate
 
 if TYPE_CHECKING:
@@ -52,13 +52,7 @@ class Beside:
         app = make_alpaca(
             station, gate, self.allowed, unique_id(), slew_sets_target=self.slew_sets_target
         )
-        self._server = _Quiet(
-            uvicorn.Config(
-                app, http=PatientProtocol, ws="none", log_config=None, access_log=False,
-                proxy_headers=False, server_header=False, date_header=False,
-                timeout_graceful_shutdown=1, limit_concurrency=200, lifespan="off",
-            )
-        )  # fmt: skip
+        self._server = _Quiet(patience.config(app, timeout_graceful_shutdown=1, lifespan="off"))
         self.sock.listen(128)  # now, and not when the task gets its turn
         self._task = asyncio.create_task(self._server.serve(sockets=[self.sock]))
         self._transport: Any = None
