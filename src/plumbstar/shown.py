@@ -127,7 +127,7 @@ class Candidates:
     """Stars that may have been sighted by mistake: columns of length n.
 
     ``at_a_deg`` and ``at_b_deg`` (n, 2): where each stood at the two times; ``mags`` (n,).
-    ``mag_a`` and ``mag_b``: brightness of the stars that were meant.
+    ``mag_a`` and ``mag_b``: brightness of the stars that were meant, nan if not known.
     """
 
     names: tuple[str, ...]
@@ -543,9 +543,10 @@ def _wrong_stars(
             if name in (pair.star_a, pair.star_b) or where[i][1] < 3.0:
                 continue
             would = float(apart[i]) - true - slip
+            fainter = 0.0 if math.isnan(mag) else float(candidates.mags[i]) - mag
             log_weights.append(
                 -0.5 * (float(from_meant[i]) / WRONG_STAR_SIGMA) ** 2
-                - 0.5 * ((float(candidates.mags[i]) - mag) / WRONG_STAR_MAG) ** 2
+                - 0.5 * (fainter / WRONG_STAR_MAG) ** 2
             )
             out.append((_log_normal(number - would - float(g @ mean), total), meant, name, would))
     if not out:

@@ -9,7 +9,7 @@ from click.testing import CliRunner
 
 from plumbstar import kit as kits
 from plumbstar.cli import group
-from plumbstar.commands.shown import pair_of, read_csv
+from plumbstar.commands.shown import pair_of, read_csv, wrong_star_candidates
 from plumbstar.errors import UserError
 from plumbstar.sky.site import Site
 
@@ -123,3 +123,19 @@ def test_times_that_cannot_be():
     with pytest.raises(UserError, match="before the first star"):
         pair_of("Capella", "2027-01-28T18:30:00Z", "Deneb", "2027-01-28T18:30:30Z",
                 Site(47.2, 11.6), "2027-01-28T19:00:00Z")  # fmt: skip
+
+
+def test_a_planet_is_as_bright_as_it_is_that_night():
+    """Jupiter two weeks before its opposition of February 2027: -2.5 or so (from memory)."""
+    site, at = Site(47.2, 11.6), "2027-01-28T20:30:00Z"
+    _, a, b = pair_of("Jupiter", at, "Capella", at, site)
+    c = wrong_star_candidates(a, b, site)
+    assert c.mag_a == pytest.approx(-2.5, abs=0.2)
+    assert c.mags[c.names.index("Jupiter")] == c.mag_a
+    assert c.mag_b == pytest.approx(0.08, abs=0.01)
+
+
+def test_what_has_no_magnitude_may_be_the_star_meant():
+    out = run("--shown", "1.4", "--star-a", "05h35m17s -05d23m", *PAIR[2:], "--json").output
+    answer = json.loads(out)
+    assert answer["right_stars_probability"] is not None

@@ -14,14 +14,10 @@ from plumbstar.sky import bodies, earth
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.catalogue import Star
 from plumbstar.sky.lookup import find_target
-from plumbstar.sky.places import Target, place_of
+from plumbstar.sky.places import magnitude_of, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.words import compass, magnitude
-
-
-def _magnitude(target: Target, instant: Instant) -> float:
-    return bodies.magnitude(target, instant) if isinstance(target, Body) else target.v_mag
 
 
 def report(
@@ -32,7 +28,7 @@ def report(
     for name in names:
         target = find_target(name)
         az, alt = place_of(target, instant, site, airless)
-        mag = _magnitude(target, instant)
+        mag = magnitude_of(target, instant)
         place: dict[str, Any] = {
             "name": name,
             "label": target.label,

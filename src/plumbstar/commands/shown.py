@@ -16,9 +16,9 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.priors import Noise, Priors
 from plumbstar.sky import catalogue
-from plumbstar.sky.bodies import Body
+from plumbstar.sky.bodies import BRIGHT_PLANETS, Body
 from plumbstar.sky.lookup import find_target
-from plumbstar.sky.places import Target, observed_many, place_of
+from plumbstar.sky.places import Target, magnitude_of, observed_many, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.words import percent
@@ -78,25 +78,18 @@ def wrong_star_candidates(
 ) -> shown.Candidates:
     """Bright stars and planets, where they stood at the two times."""
     stars = catalogue.load()
-    rows = stars.brighter_than(FAINTEST)
-    things: list[Target] = [stars[int(i)] for i in rows]
-    mags = [float(stars.v_mag[i]) for i in rows]
-    for name, mag in (("Venus", -4.2), ("Jupiter", -2.4), ("Saturn", 0.6), ("Mars", 0.5)):
-        things.append(Body(name))
-        mags.append(mag)
+    things: list[Target] = [stars[int(i)] for i in stars.brighter_than(FAINTEST)]
+    things += [Body(name) for name in BRIGHT_PLANETS]
     az, alt = observed_many(things, [a[1], b[1]], site, grid=True)
     where = np.degrees(np.stack([az, alt], axis=-1))
 
-    def brightness(t: Target) -> float:
-        return float(getattr(t, "v_mag", 0.0) or 0.0)
-
     return shown.Candidates(
         tuple(t.label for t in things),
-        np.array(mags),
+        np.array([magnitude_of(t, a[1]) for t in things]),
         where[0],
         where[1],
-        brightness(a[0]),
-        brightness(b[0]),
+        magnitude_of(*a),
+        magnitude_of(*b),
     )
 
 

@@ -14,12 +14,11 @@ import numpy as np
 from plumbstar.mount import Array
 from plumbstar.sighting import Sighting
 from plumbstar.sky import catalogue, places
-from plumbstar.sky.bodies import Body, body_place, magnitude
+from plumbstar.sky.bodies import BRIGHT_PLANETS, Body, body_place, magnitude
 from plumbstar.sky.frame import frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 
-_PLANETS = ("Venus", "Jupiter", "Mars", "Saturn", "Mercury")
 #: Stars to this magnitude are offered for the next check: everybody can find these.
 CHECK_MAGNITUDE = 2.1
 
@@ -63,7 +62,7 @@ class Heaven:
         names = [stars[int(i)].label for i in index]
         v = list(stars.v_mag[index])
         moments = frame(list(instants), site)
-        for name in _PLANETS:
+        for name in BRIGHT_PLANETS:
             body = Body(name)
             p_az, p_alt = body_place(body, moments)
             az, alt = np.column_stack([az, p_az]), np.column_stack([alt, p_alt])

@@ -34,6 +34,8 @@ Array = NDArray[np.float64]
 PLANETS = {
     "Mercury": 1, "Venus": 2, "Mars": 4, "Jupiter": 5, "Saturn": 6, "Uranus": 7, "Neptune": 8,
 }  # fmt: skip
+#: Those that are taken for stars by eye.
+BRIGHT_PLANETS = ("Venus", "Jupiter", "Mars", "Saturn", "Mercury")
 NAMES = ("Sun", "Moon", *PLANETS)
 
 _LIGHT_DAYS_PER_AU = 499.004783836 / 86400.0  # IAU 2012 au and c

@@ -18,6 +18,7 @@ import erfa
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from plumbstar.sky import bodies
 from plumbstar.sky.bodies import Body, body_place
 from plumbstar.sky.catalogue import Star
 from plumbstar.sky.deepsky import DeepSky
@@ -236,3 +237,8 @@ def icrs_of(
     if np.ndim(ra) == 0:
         return float(ra), float(dec)
     return np.asarray(ra), np.asarray(dec)
+
+
+def magnitude_of(target: Target, instant: Instant) -> float:
+    """V, of a planet or the Moon as it is then; nan where the catalogue has none."""
+    return bodies.magnitude(target, instant) if isinstance(target, Body) else target.v_mag

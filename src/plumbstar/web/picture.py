@@ -24,7 +24,7 @@ from plumbstar.sky.catalogue import Star
 from plumbstar.sky.constellations import CONSTELLATIONS
 from plumbstar.sky.doubles import Double
 from plumbstar.sky.local_time import spans
-from plumbstar.sky.places import Target, place_of
+from plumbstar.sky.places import Target, magnitude_of, place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening import Evening
 from plumbstar.web.moved import MOVED_WORDS
@@ -380,11 +380,11 @@ def clock_of(zone: str, start: Instant, end: Instant) -> dict[str, Any]:
 def describe(target: Target, now: Instant) -> dict[str, Any]:
     """What is known of a target besides its place."""
     if isinstance(target, bodies.Body):
-        v, size, constellation = bodies.magnitude(target, now), None, ""
+        size, constellation = None, ""
     elif isinstance(target, Star):
-        v, size, constellation = target.v_mag, None, target.constellation
+        size, constellation = None, target.constellation
     else:
-        v, size, constellation = target.v_mag, target.size_arcmin, target.constellation
+        size, constellation = target.size_arcmin, target.constellation
     pair = target if isinstance(target, Double) else None
     if isinstance(target, Star):
         pair = doubles.of(target)
@@ -393,7 +393,7 @@ def describe(target: Target, now: Instant) -> dict[str, Any]:
         "label": target.label,
         "kind": target.kind,
         "constellation": CONSTELLATIONS[constellation][0] if constellation else "",
-        "v_mag": number(v, 1),
+        "v_mag": number(magnitude_of(target, now), 1),
         "size_arcmin": number(size, 1),
         "double": pair.at(now.julian_year).summary if pair else "",
     }
