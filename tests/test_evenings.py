@@ -150,7 +150,9 @@ def test_sign_simulated():
                 terms = np.zeros(N_TERMS)
                 tip = math.atan(mm / 150.0) * (1 if adding == "raises" else -1)
                 terms[STOP] = math.radians(0.5) + tip
-                m = shown.misclosure(places, terms) + rng.normal() * math.sqrt(2) * NOISE.centring
+                read = mount.reading_of(mount.unit(places[:, 0], places[:, 1]), terms)
+                m = shown.angle(read) - shown.angle(places)
+                m += rng.normal() * math.sqrt(2) * NOISE.centring
                 numbers.append(sign * math.degrees(m))
             s = evenings.learn_sign(
                 *numbers, 3.0, NOISE, adding=adding, lever_arm_mm=150.0, sensitivity=k

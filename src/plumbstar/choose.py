@@ -21,7 +21,7 @@ from plumbstar.kit import Telescope
 from plumbstar.mount import Array, Indices
 from plumbstar.priors import Noise, Priors
 from plumbstar.score import score_next, score_sets, score_trusting_stop
-from plumbstar.sky.angles import between_rad
+from plumbstar.sky.angles import offset_rad
 from plumbstar.sky.bodies import Body, sun_altitude
 from plumbstar.sky.catalogue import Catalogue, Star
 from plumbstar.sky.events import sun_crossings
@@ -238,7 +238,7 @@ def candidates(
     out = []
     for k, row in enumerate(rows):
         star = catalogue[int(bright[row])]
-        alike = _lookalikes(catalogue, bright, mag, places, az, alt, int(row))
+        alike = _lookalikes(catalogue, bright, mag, az, alt, int(row))
         out.append(Candidate(star, float(az_deg[row]) % 360, float(alt_deg[row]), shows[k], alike))
     return tuple(out)
 
@@ -256,27 +256,20 @@ def _lookalikes(
     catalogue: Catalogue,
     index: Indices,
     mag: Array,
-    places: Array,
     az: Array,
     alt: Array,
     row: int,
 ) -> tuple[LookAlike, ...]:
     """Neighbours within a hand's breadth and a magnitude, the most alike first; at most three."""
-    apart = np.degrees(between_rad(places, places[row]))
+    offset = np.degrees(offset_rad(az[row], alt[row], az, alt))
+    apart = np.hypot(*offset.T)
     near = (apart < HAND_DEG) & (apart > 0.25) & (np.abs(mag - mag[row]) < ALIKE_MAG)
-    basis = mount.tangent_basis(np.asarray(az[row]), np.asarray(alt[row]))
     # The nearer in brightness and the closer, the easier the mistake.
     rows = sorted(np.flatnonzero(near), key=lambda i: abs(mag[i] - mag[row]) + apart[i] / HAND_DEG)
-    out = []
-    for i in rows[:3]:
-        right, up = basis @ places[i]
-        scale = apart[i] / max(math.hypot(right, up), 1e-12)
-        out.append(
-            LookAlike(
-                catalogue[int(index[i])], float(apart[i]), float(right * scale), float(up * scale)
-            )
-        )
-    return tuple(out)
+    return tuple(
+        LookAlike(catalogue[int(index[i])], float(apart[i]), *map(float, offset[i]))
+        for i in rows[:3]
+    )
 
 
 def lookalikes_of(
@@ -289,7 +282,7 @@ def lookalikes_of(
     if not rows:
         return ()
     mag = catalogue.v_mag[bright]
-    return _lookalikes(catalogue, bright, mag, mount.unit(az, alt), az, alt, rows[0])
+    return _lookalikes(catalogue, bright, mag, az, alt, rows[0])
 
 
 def when_to_sight(instant: Instant, site: Site) -> Instant:

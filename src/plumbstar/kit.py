@@ -40,6 +40,11 @@ class Telescope(_Record, frozen=True):
     view: View = "turned"
     eyepiece_at: EyepieceAt = "end"
 
+    @property
+    def focal_ratio(self) -> float:
+        """Focal length over aperture."""
+        return self.focal_length_mm / self.aperture_mm
+
 
 class Eyepiece(_Record, frozen=True):
     """One eyepiece: its field from the field stop, or else from the apparent field."""

@@ -9,12 +9,13 @@ The readings of a mount with terms T pointed at two true places give, to first o
     shown = drift + air + sum over terms of g_t T_t + noise
 
 The g_t follow from the Jacobian of :mod:`plumbstar.mount`. Azimuth zero and lean turn both readings
-alike, so the number is blind to them; of the stop it sees (:func:`stop_sensitivity`)::
+alike, so the number is blind to them; of the stop it sees::
 
     g = sin(a + b) (1 - cos D) / sin(angle between the stars)
 
 for altitudes a, b and difference of azimuth D: nothing at one azimuth, two at opposite ones. This
-is the derivative of the cosine rule (derived in docs/shown.md).
+is the derivative of the cosine rule (derived in docs/shown.md), which tests/test_shown.py compares
+with the Jacobian.
 """
 
 from __future__ import annotations
@@ -144,18 +145,6 @@ def angle(places: Array) -> float:
     return float(between_rad(d[0], d[1]))
 
 
-def stop_sensitivity(alt_a: float, alt_b: float, daz: float) -> float:
-    """Change of the measured angle for a small altitude zero, by the formula at the module's head.
-
-    Radians in, a pure number from 0 to 2 out. The stars must not be at one place.
-    """
-    cos_t = math.sin(alt_a) * math.sin(alt_b) + math.cos(alt_a) * math.cos(alt_b) * math.cos(daz)
-    sin_t = math.sqrt(max(0.0, 1.0 - cos_t * cos_t))
-    if sin_t < 1e-9:
-        return 0.0 if cos_t > 0 else 2.0
-    return math.sin(alt_a + alt_b) * (1.0 - math.cos(daz)) / sin_t
-
-
 def sensitivities(places: Array) -> Array:
     """Derivative (11,) of the measured angle by each term at zero terms; ``places`` (2, 2) radians.
 
@@ -171,12 +160,6 @@ def sensitivities(places: Array) -> Array:
     along_a, along_b = along_a / np.linalg.norm(along_a), along_b / np.linalg.norm(along_b)
     out: Array = along_a @ J[0] + along_b @ J[1]
     return out
-
-
-def misclosure(places: Array, terms: Array) -> float:
-    """Measured minus true angle, radians, exactly: readings of a mount with ``terms`` (11,)."""
-    read = mount.reading_of(mount.unit(places[:, 0], places[:, 1]), terms)
-    return angle(read) - angle(places)
 
 
 def stop_for(number: float, places: Array, limit: float = math.radians(20.0)) -> float | None:

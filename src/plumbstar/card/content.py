@@ -82,5 +82,4 @@ def make(
 def telescope_words(kit: Kit) -> str:
     """ "Ridge box, 280 mm f/5.2"."""
     scope = kit.telescope
-    ratio = scope.focal_length_mm / scope.aperture_mm
-    return f"{kit.name}, {scope.aperture_mm:g} mm f/{ratio:.1f}"
+    return f"{kit.name}, {scope.aperture_mm:g} mm f/{scope.focal_ratio:.1f}"

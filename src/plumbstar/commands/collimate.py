@@ -68,8 +68,7 @@ def command(
     if kit_path is not None:
         if focal_ratio is not None:
             raise UserError("both --focal-ratio and --kit", "one of them", "Leave one out")
-        telescope = kits.load(kit_path).telescope
-        focal_ratio = telescope.focal_length_mm / telescope.aperture_mm
+        focal_ratio = kits.load(kit_path).telescope.focal_ratio
     image = judging.load_photo(photo)
 
     def judge(picture: NDArray[np.uint8]) -> judging.Collimation:

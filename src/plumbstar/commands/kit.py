@@ -41,7 +41,7 @@ def command(path: str | None, new: bool, as_json: bool) -> None:
             "name": e.name,
             "true_field_deg": kit.true_field_deg(e),
             "magnification": kit.magnification(e),
-            "exit_pupil_mm": t.aperture_mm * e.focal_length_mm / t.focal_length_mm,
+            "exit_pupil_mm": e.focal_length_mm / t.focal_ratio,
         }
         for e in kit.eyepiece
     ]
@@ -49,7 +49,7 @@ def command(path: str | None, new: bool, as_json: bool) -> None:
         opt.print_json(
             {
                 "name": kit.name,
-                "focal_ratio": t.focal_length_mm / t.aperture_mm,
+                "focal_ratio": t.focal_ratio,
                 "eyepieces": eyepieces,
                 "azimuth_step_deg": kit.azimuth.resolution_deg,
                 "altitude_step_deg": kit.altitude.resolution_deg,
@@ -57,7 +57,7 @@ def command(path: str | None, new: bool, as_json: bool) -> None:
         )
         return
     click.echo(
-        f"{kit.name}: {t.aperture_mm:g} mm f/{t.focal_length_mm / t.aperture_mm:.1f}. "
+        f"{kit.name}: {t.aperture_mm:g} mm f/{t.focal_ratio:.1f}. "
         f"One step of the azimuth reading is {kit.azimuth.resolution_deg:.3f}°, "
         f"of the altitude reading {kit.altitude.resolution_deg:.3f}°."
     )

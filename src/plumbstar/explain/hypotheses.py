@@ -377,22 +377,12 @@ def wrong_star(
 
 
 def predicted(o: Outing, i: int, mean: Array, covariance: Array) -> tuple[Array, Array]:
-    """Direction (3,) of reading i, and its covariance (2, 2) with noise in its tangent plane."""
+    """Azimuth and altitude (2,) of reading i, and the covariance (2, 2) of the star about it."""
     d, jac = mount.direction_jacobian(o.readings[i], mean[:N_TERMS])
-    az, alt = mount.az_alt(d)
-    flat = mount.tangent_basis(az, alt) @ jac
+    place = mount.az_alt(d)
+    flat = mount.tangent_basis(place[0], place[1]) @ jac
     cov = flat @ covariance[:N_TERMS, :N_TERMS] @ flat.T + np.diag(o.variance[i])
-    return d, cov
-
-
-def on_plane(centre: Array, others: Array) -> Array:
-    """Offsets (k, 2) of unit vectors (k, 3) from a unit vector, as arcs along azimuth and up."""
-    az, alt = mount.az_alt(centre)
-    flat = others @ mount.tangent_basis(az, alt).T
-    size = np.linalg.norm(flat, axis=1)
-    arc = np.arctan2(size, others @ centre)
-    out: Array = flat * np.where(size > 1e-9, arc / np.maximum(size, 1e-12), 1.0)[:, None]
-    return out
+    return place, cov
 
 
 assert EXTRAS >= 3  # a moved base needs three

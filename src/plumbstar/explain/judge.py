@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from plumbstar import mount
 from plumbstar.explain import hypotheses, model, rates
 from plumbstar.explain.hypotheses import Outing
 from plumbstar.explain.model import Variant
 from plumbstar.mount import Array
+from plumbstar.sky.angles import offset_rad, separation_rad
 
 #: Wrong stars whose evidence is computed exactly; the rest keep the linear estimate.
 _EXACT_STARS = 10
@@ -93,17 +93,15 @@ def _wrong_stars(o: Outing, solved: model.Solved, first: int) -> list[tuple[floa
     joint, which = [], []
     for i in range(o.n):
         place = h.others_places[i]
-        here = mount.unit(o.true[i, 0], o.true[i, 1])
-        there = mount.unit(place[:, 0], place[:, 1])
-        apart = np.degrees(np.arccos(np.clip(there @ here, -1.0, 1.0)))
+        apart = np.degrees(separation_rad(o.true[i, 0], o.true[i, 1], place[:, 0], place[:, 1]))
         prior = rates.LOOK_ALIKES.weights(float(h.named_v[i]), h.others_v, apart)
         prior = np.where(place[:, 1] > math.radians(3.0), prior, 0.0) / o.n
         total = prior.sum() * o.n
         if total <= 0:
             continue
         keep = np.flatnonzero(prior)
-        d, cov = hypotheses.predicted(o, i, solved.mean[first + i], solved.covariance[first + i])
-        off = hypotheses.on_plane(d, there[keep])
+        at, cov = hypotheses.predicted(o, i, solved.mean[first + i], solved.covariance[first + i])
+        off = offset_rad(at[0], at[1], place[keep, 0], place[keep, 1])
         inverse = np.linalg.inv(cov)
         density = -0.5 * np.einsum("ki,ij,kj->k", off, inverse, off)
         density += 0.5 * np.linalg.slogdet(inverse)[1] - math.log(2 * math.pi)

@@ -228,13 +228,12 @@ def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> dict[str, Any]
     cut = int(asked("first", None) or len(data))
     if not 0 < cut <= len(data):
         raise UserError("two pictures that were cut short", "both in full", "Choose them again")
-    t = kit.telescope
     up = asked("up_clock", 12.0)
 
     def judged(image: Any) -> collimate.Collimation:
         return collimate.judge(
             image,
-            asked("focal_ratio", t.focal_length_mm / t.aperture_mm),
+            asked("focal_ratio", kit.telescope.focal_ratio),
             defocus_mm=asked("defocus_mm", None),
             up_clock=12.0 if up is None else up,
             mirrored=options.get("mirrored", "") in ("1", "true", "yes"),
