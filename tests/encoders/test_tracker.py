@@ -150,6 +150,7 @@ def test_typed_readings_hold():
     t.type_reading(123.0, 45.0, 10.0, 1e9)
     t.tick(9999.0)
     assert (t.latest.state, t.latest.az_deg, t.latest.az_count) == ("typed", 123.0, None)
+    assert not t.latest.slip
     with pytest.raises(UserError, match="from the encoders"):
         Tracker(kit()).type_reading(1.0, 2.0, 3.0, 4.0)
 

@@ -74,7 +74,6 @@ class _Axis:
     total: int
     low: int
     high: int
-    modulus: int = 0
     # Where the other axis has been since this one last changed: [least, greatest].
     other_low: int = 0
     other_high: int = 0
@@ -83,29 +82,38 @@ class _Axis:
         # Never under two ticks: a line that dithers between two counts is no jump.
         return max(2.0, deg * self.ticks / 360.0)
 
-    def step(self, raw: int, allowed: float) -> tuple[int, int] | None:
-        """Ticks moved and the modulus wrapped (0: none); None if nothing within ``allowed``."""
+    def step(self, raw: int, allowed: float) -> int | None:
+        """Ticks moved, wraps undone; None if nothing within ``allowed`` explains it."""
         straight = raw - self.raw
         if abs(straight) <= allowed:
-            return straight, 0
+            return straight
         low, high = min(self.low, raw), max(self.high, raw)
         ways = [
-            (abs(d), d, m)
+            straight - m * round(straight / m)
             for m in {self.ticks, *_BIT_MODULI}
             if m > 2.0 * allowed and _fits(low, high, m)
-            for d in (straight - m * round(straight / m),)
-            if abs(d) <= allowed
         ]
-        if not ways:
-            return None
-        _, d, m = min(ways)
-        return d, m
+        step = min(ways, key=lambda d: (abs(d), d), default=None)
+        return step if step is not None and abs(step) <= allowed else None
 
-    def take(self, raw: int, step: int, modulus: int = 0) -> None:
+    def take(self, raw: int, step: int) -> None:
         self.total += step
         self.raw = raw
         self.low, self.high = min(self.low, raw), max(self.high, raw)
-        self.modulus = modulus or self.modulus
+
+
+_Axes = tuple[_Axis, _Axis]
+
+
+def _ticks_in(axes: _Axes, deg: float) -> tuple[float, float]:
+    return axes[0].ticks_in(deg), axes[1].ticks_in(deg)
+
+
+def _steps(axes: _Axes, counts: Counts, allowed: tuple[float, float]) -> tuple[int, int] | None:
+    """Ticks moved on each axis; None if either count does not follow from its last."""
+    az = axes[0].step(counts.az, allowed[0])
+    alt = axes[1].step(counts.alt, allowed[1])
+    return None if az is None or alt is None else (az, alt)
 
 
 def _fits(low: int, high: int, modulus: int) -> bool:
@@ -136,7 +144,7 @@ class _Candidate:
     """Lines that do not follow from the last believed count, but from one another."""
 
     first: Counts
-    trail: tuple[_Axis, _Axis]  # both axes since ``first``
+    trail: _Axes  # both axes since ``first``
     after_gap: bool
     allowed: tuple[float, float]
     restarted: bool
@@ -155,7 +163,7 @@ class PairCounter:
             raise ValueError("ticks per turn must be above zero")
         self._ticks = ticks
         self._limits = limits
-        self._axes: tuple[_Axis, _Axis] | None = None
+        self._axes: _Axes | None = None
         self._first: tuple[Counts, float] | None = None
         self._candidate: _Candidate | None = None
         self._at_s = 0.0
@@ -190,11 +198,6 @@ class PairCounter:
     def slip(self) -> str:
         """Empty, or what made a slip possible, in plain words. Stays until acknowledged."""
         return self._slip
-
-    @property
-    def modulus(self) -> tuple[int, int]:
-        """The counter sizes learnt from wraps, per axis; 0 while unknown."""
-        return (self._axes[0].modulus, self._axes[1].modulus) if self._axes else (0, 0)
 
     def doubt(self, now_s: float) -> str:
         """A hint that an axis may be stuck, or empty. It is no proof, so it is no slip."""
@@ -245,7 +248,6 @@ class PairCounter:
         """Take one line's counts. True if they (or the lines they confirm) were believed."""
         if self._axes is None:
             return self._start(counts, at_s)
-        az, alt = self._axes
         follows = self._follows_candidate(counts, at_s)
         if self._candidate is not None and follows is not None:
             # Judged by the limit of the first such line: otherwise the limit, which grows with
@@ -255,16 +257,17 @@ class PairCounter:
             dt = max(0.0, at_s - self._at_s)
             after_gap = self._broken or dt > max(self._limits.gap_s, 3.0 * self._usual_s)
             deg = self._limits.gap_move_deg if after_gap else self._move_limit(dt)
-            allowed = (az.ticks_in(deg), alt.ticks_in(deg))
-        steps = (az.step(counts.az, allowed[0]), alt.step(counts.alt, allowed[1]))
+            allowed = _ticks_in(self._axes, deg)
+        steps = _steps(self._axes, counts, allowed)
         restarted = self._looks_restarted(counts, after_gap)
-        if steps[0] is not None and steps[1] is not None and not restarted:
+        if steps is not None and not restarted:
             self._candidate = None
-            self._believe(counts, (steps[0], steps[1]), at_s)
+            self._believe(counts, steps, at_s)
             return True
         if self._candidate is None or follows is None:
-            trail = (_fresh(0, self._ticks[0], counts.az), _fresh(1, self._ticks[1], counts.alt))
-            self._candidate = _Candidate(counts, trail, after_gap, allowed, restarted, at_s)
+            self._candidate = _Candidate(
+                counts, self._fresh(counts), after_gap, allowed, restarted, at_s
+            )
             return False
         return self._confirm(self._candidate, counts, follows, at_s)
 
@@ -280,23 +283,27 @@ class PairCounter:
         # Two lines must agree, since the first after connecting is often cut.
         if self._first is not None:
             before, before_s = self._first
-            az, alt = (_fresh(i, self._ticks[i], before[i]) for i in (0, 1))
+            axes = self._fresh(before)
             deg = self._move_limit(max(0.0, at_s - before_s))
-            steps = (
-                az.step(counts.az, az.ticks_in(deg)),
-                alt.step(counts.alt, alt.ticks_in(deg)),
-            )
-            if steps[0] is not None and steps[1] is not None:
-                self._axes = (az, alt)
+            steps = _steps(axes, counts, _ticks_in(axes, deg))
+            if steps is not None:
+                self._axes = axes
                 self._at_s = before_s
                 self._usual_s = min(10.0, max(0.02, at_s - before_s))  # a slow board from the start
                 self._broken = False
                 self._forget_stillness()
                 self._moved_s = at_s
-                self._believe(counts, (steps[0], steps[1]), at_s)
+                self._believe(counts, steps, at_s)
                 return True
         self._first = (counts, at_s)
         return False
+
+    def _fresh(self, counts: Counts) -> _Axes:
+        az, alt = (
+            _Axis(name, ticks, raw, _nearest_zero(raw, ticks), raw, raw)
+            for name, ticks, raw in zip(AXES, self._ticks, counts, strict=True)
+        )
+        return az, alt
 
     def _looks_restarted(self, counts: Counts, after_gap: bool) -> bool:
         """Both counts at zero at once, from somewhere else: a board that has just come to life."""
@@ -309,29 +316,24 @@ class PairCounter:
         # Without a silence one axis may well swing through zero while the other stands there.
         return any(off) if after_gap else all(off)
 
-    def _follows_candidate(
-        self, counts: Counts, at_s: float
-    ) -> tuple[tuple[int, int], tuple[int, int]] | None:
+    def _follows_candidate(self, counts: Counts, at_s: float) -> tuple[int, int] | None:
         """The steps from the candidate's last line, if there is one and a hand could make them."""
         c = self._candidate
         if c is None:
             return None
         deg = self._move_limit(max(0.0, at_s - c.at_s))
-        az, alt = c.trail
-        az_step = az.step(counts.az, az.ticks_in(deg))
-        alt_step = alt.step(counts.alt, alt.ticks_in(deg))
-        return None if az_step is None or alt_step is None else (az_step, alt_step)
+        return _steps(c.trail, counts, _ticks_in(c.trail, deg))
 
     def _confirm(
         self,
         c: _Candidate,
         counts: Counts,
-        steps: tuple[tuple[int, int], tuple[int, int]],
+        steps: tuple[int, int],
         at_s: float,
     ) -> bool:
         """One more line that agrees with the candidate; with enough of them it is believed."""
-        c.trail[0].take(counts.az, *steps[0])
-        c.trail[1].take(counts.alt, *steps[1])
+        c.trail[0].take(counts.az, steps[0])
+        c.trail[1].take(counts.alt, steps[1])
         c.seen += 1
         c.at_s = at_s
         if c.seen < self._limits.confirm:
@@ -351,7 +353,7 @@ class PairCounter:
                 whys.append(f"the {axis.name} count started again from zero")
                 outer = 0
             elif step is not None:
-                outer = step[0]
+                outer = step
             else:
                 change = raw - axis.raw
                 deg = abs(change) * 360.0 / axis.ticks
@@ -371,9 +373,7 @@ class PairCounter:
         self._broken = False
         self._at_s = self._moved_s = at_s
 
-    def _believe(
-        self, counts: Counts, steps: tuple[tuple[int, int], tuple[int, int]], at_s: float
-    ) -> None:
+    def _believe(self, counts: Counts, steps: tuple[int, int], at_s: float) -> None:
         assert self._axes is not None
         dt = at_s - self._at_s
         if 0.0 <= dt <= 5.0 and not self._broken:
@@ -381,11 +381,11 @@ class PairCounter:
         self._broken = False
         self._at_s = at_s
         az, alt = self._axes
-        az.take(counts.az, *steps[0])
-        alt.take(counts.alt, *steps[1])
-        if steps[0][0] or steps[1][0]:
+        az.take(counts.az, steps[0])
+        alt.take(counts.alt, steps[1])
+        if any(steps):
             self._moved_s = at_s
-        for axis, other, moved in ((az, alt, steps[0][0]), (alt, az, steps[1][0])):
+        for axis, other, moved in ((az, alt, steps[0]), (alt, az, steps[1])):
             if moved:
                 axis.other_low = axis.other_high = other.total
             else:
@@ -397,10 +397,6 @@ class PairCounter:
         az, alt = self._axes
         az.other_low = az.other_high = alt.total
         alt.other_low = alt.other_high = az.total
-
-
-def _fresh(i: int, ticks: int, raw: int) -> _Axis:
-    return _Axis(AXES[i], ticks, raw, _nearest_zero(raw, ticks), raw, raw)
 
 
 def _stuck_words(still: str, moved: str, ticks: int, per_turn: int) -> str:
