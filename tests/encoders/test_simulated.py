@@ -91,7 +91,9 @@ def test_a_mount_file_is_read(tmp_path, name):
     assert hidden.load(path)[mount.INDEX["cone"]] == pytest.approx(math.radians(0.5))
 
 
-@pytest.mark.parametrize("text", ["kone_deg = 1", "cone_deg = 'x'", "cone_deg = true", "= ="])
+@pytest.mark.parametrize(
+    "text", ["kone_deg = 1", "cone_deg = 'x'", "cone_deg = true", "= =", "cone_deg = 1" + 400 * "0"]
+)
 def test_a_wrong_mount_file_is_refused_in_words(tmp_path, text):
     path = tmp_path / "m.toml"
     path.write_text(text)
@@ -148,6 +150,8 @@ def test_orders_are_checked():
                 {"point_az_deg": 10},
                 {"slip_deg": [1]},
                 {"stuck": "both"},
+                {"stuck": ["az"]},
+                {"push_az_deg": 10**400},
                 {"point_az_deg": 10, "point_alt_deg": -60},
             ):
                 with pytest.raises(UserError):

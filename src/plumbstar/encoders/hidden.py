@@ -36,15 +36,17 @@ def from_mapping(raw: Mapping[str, Any]) -> Array:
             raise UserError(
                 f"mount term '{key}'", f"one of {', '.join(keys)}", "Correct or remove it"
             )
-        if (
-            isinstance(value, bool)
-            or not isinstance(value, int | float)
-            or not math.isfinite(value)
-        ):
-            raise UserError(f"mount term '{key}' = {value!r}", "a number", "Correct it")
-        term = keys[key]
-        terms[INDEX[term]] = value / 100.0 if term in SCALES else math.radians(value)
+        term, x = keys[key], number(f"mount term '{key}'", value)
+        terms[INDEX[term]] = x / 100.0 if term in SCALES else math.radians(x)
     return terms
+
+
+def number(what: str, value: Any) -> float:
+    """The value as a float. Raises :class:`UserError` if it is no finite number."""
+    # The bounds keep out nan, infinities and whole numbers too large for a float.
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= 1e300:
+        raise UserError(f"{what} = {str(value)[:40]}", "a number", "Correct it")
+    return float(value)
 
 
 def to_mapping(terms: Array) -> dict[str, float]:

@@ -18,10 +18,9 @@ import json
 import math
 import os
 import random
-from collections.abc import Mapping
+from collections.abc import AsyncIterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Final, Literal, Self
 
 import msgspec
@@ -181,12 +180,7 @@ class SimulatedTelescope:
             self._spawn(self._push_lines())
         return self
 
-    async def __aexit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    async def __aexit__(self, *_: object) -> None:
         tasks = list(self._tasks)
         for task in tasks:
             task.cancel()
@@ -340,13 +334,14 @@ class SimulatedTelescope:
         return answer
 
     def _freeze(self, which: Any) -> None:
-        axes = {False: (), True: (0, 1), "az": (0,), "alt": (1,)}.get(which)
-        if axes is None:
+        if which not in (False, True, "az", "alt"):
             raise UserError(f"stuck = {which!r}", 'true, false, "az" or "alt"', "Correct it")
         self._frozen = [None, None]
-        counts = self._counts()
-        for i in axes:
-            self._frozen[i] = counts[i]
+        az, alt = self._counts()
+        self._frozen = [
+            az if which in (True, "az") else None,
+            alt if which in (True, "alt") else None,
+        ]
 
     def _restart_count(self) -> None:
         self._zero = [0, 0]
@@ -396,38 +391,48 @@ class SimulatedTelescope:
     async def _push_lines(self) -> None:
         while True:
             await asyncio.sleep(self._interval_s)
-            for pause, data in self._pieces():
-                await asyncio.sleep(pause)
-                if self._mute():
-                    break
+            async for piece in self._line():
                 for writer in list(self._clients):
-                    writer.write(data)
-                self._write_pty(data)
+                    writer.write(piece)
+                self._write_pty(piece)
 
-    def _mute(self) -> bool:
-        return self._unplugged or self._now() < self._silent_until
+    async def _line(self) -> AsyncIterator[bytes]:
+        """The next line as it is heard: piece by piece, nothing while the board is mute."""
+        for pause, piece in self._pieces():
+            await asyncio.sleep(pause)
+            if not self._unplugged and self._now() >= self._silent_until:
+                yield piece
 
     async def _spoken_to(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         """One TCP client of the board."""
-        self._remember_talk()
-        self._clients.add(writer)
         heard = b""
-        try:
+        async with self._talking(writer, self._clients):
             while data := await reader.read(1024):
                 heard, asked = self._asked(heard + data)
                 for _ in range(asked):
-                    for pause, piece in self._pieces():
-                        await asyncio.sleep(pause)
-                        if not self._mute():
-                            writer.write(piece)
+                    async for piece in self._line():
+                        writer.write(piece)
                 await writer.drain()
+
+    @contextlib.asynccontextmanager
+    async def _talking(
+        self, writer: asyncio.StreamWriter, among: set[asyncio.StreamWriter]
+    ) -> AsyncIterator[None]:
+        """A conversation with one client, which may be cut off at any time from either side."""
+        task = asyncio.current_task()
+        assert task is not None
+        self._talks.add(task)
+        task.add_done_callback(self._talks.discard)
+        among.add(writer)
+        try:
+            yield
         except ConnectionError:
             pass
         except asyncio.CancelledError:
             if not self._closing:
                 raise
         finally:
-            self._clients.discard(writer)
+            among.discard(writer)
             writer.close()
 
     def _asked(self, heard: bytes) -> tuple[bytes, int]:
@@ -507,11 +512,8 @@ class SimulatedTelescope:
         asyncio.get_running_loop().add_reader(self._master, ready)
 
     async def _answer_pty(self) -> None:
-        for pause, piece in self._pieces():
-            if pause:
-                await asyncio.sleep(pause)
-            if not self._mute():
-                self._write_pty(piece)
+        async for piece in self._line():
+            self._write_pty(piece)
 
     def _write_pty(self, data: bytes) -> None:
         if self._master >= 0:
@@ -531,31 +533,26 @@ class SimulatedTelescope:
     # ------------------------------------------------------------------ the control port
 
     async def _controlled(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        self._remember_talk()
-        self._masters.add(writer)
+        # ValueError: a line beyond all bounds.
+        async with self._talking(writer, self._masters):
+            with contextlib.suppress(ValueError):
+                while line := await reader.readline():
+                    writer.write(json.dumps(await self._answer(line)).encode() + b"\n")
+                    await writer.drain()
+
+    async def _answer(self, line: bytes) -> dict[str, Any]:
         try:
-            while line := await reader.readline():
-                try:
-                    order = json.loads(line)
-                    if not isinstance(order, dict):
-                        raise UserError(f"{order!r}", "a JSON object on one line", "Send one")
-                    answer = self.command(order)
-                    if order.get("wait"):
-                        await self.settled()
-                except UserError as e:
-                    answer = {"ok": False, "error": str(e)}
-                except (ValueError, RecursionError) as e:
-                    answer = {"ok": False, "error": f"not JSON: {e}"}
-                writer.write(json.dumps(answer).encode() + b"\n")
-                await writer.drain()
-        except (ConnectionError, ValueError):  # gone, or a line beyond all bounds
-            pass
-        except asyncio.CancelledError:
-            if not self._closing:
-                raise
-        finally:
-            self._masters.discard(writer)
-            writer.close()
+            order = json.loads(line)
+            if not isinstance(order, dict):
+                raise UserError(f"{order!r}", "a JSON object on one line", "Send one")
+            answer = self.command(order)
+            if order.get("wait"):
+                await self.settled()
+        except UserError as e:
+            return {"ok": False, "error": str(e)}
+        except (ValueError, RecursionError) as e:
+            return {"ok": False, "error": f"not JSON: {e}"}
+        return answer
 
     # ------------------------------------------------------------------ small things
 
@@ -568,12 +565,6 @@ class SimulatedTelescope:
             raise RuntimeError("use the simulated telescope inside 'async with'")
         return self._hand
 
-    def _remember_talk(self) -> None:
-        task = asyncio.current_task()
-        if task is not None:
-            self._talks.add(task)
-            task.add_done_callback(self._talks.discard)
-
     def _spawn(self, work: Any) -> None:
         task = asyncio.get_running_loop().create_task(work)
         self._tasks.add(task)
@@ -581,14 +572,11 @@ class SimulatedTelescope:
 
 
 def _number(order: Mapping[str, Any], key: str, default: float | None = 0.0) -> float:
-    value = order.get(key, default)
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise UserError(f"{key} = {value!r}", "a number", "Correct it")
-    return float(value)
+    return hidden.number(key, order.get(key, default))
 
 
 def _numbers(order: Mapping[str, Any], key: str, n: int) -> list[float]:
     value = order[key]
     if not isinstance(value, list) or len(value) != n:
         raise UserError(f"{key} = {value!r}", f"a list of {n} numbers", "Correct it")
-    return [_number({key: v}, key) for v in value]
+    return [hidden.number(key, v) for v in value]

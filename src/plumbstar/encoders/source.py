@@ -19,17 +19,14 @@ import socket
 import sys
 import time
 from collections.abc import AsyncIterator, Callable
-from types import TracebackType
 from typing import Any, Self
 
 from plumbstar.encoders.counter import USUAL_LIMITS, Limits, Snapshot
-from plumbstar.encoders.reading import Reading, State
+from plumbstar.encoders.reading import Reading
 from plumbstar.encoders.tracker import USUAL_TIMING, Timing, Tracker, place
 from plumbstar.encoders.typed import from_circles
 from plumbstar.errors import UserError
 from plumbstar.kit import Connection, Kit
-
-__all__ = ["Reading", "Source", "State", "Timing"]
 
 
 def poll_bytes(connection: Connection) -> bytes:
@@ -137,12 +134,7 @@ class Source:
         await self.start()
         return self
 
-    async def __aexit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    async def __aexit__(self, *_: object) -> None:
         await self.stop()
 
     # ------------------------------------------------------------------ readings
