@@ -11,6 +11,7 @@ from scipy.stats import multivariate_normal
 from plumbstar import history, learn, shims
 from plumbstar.errors import UserError
 from plumbstar.fix import solve
+from plumbstar.history import models as hypotheses
 from plumbstar.kit import Kit, Shim, Stop
 from plumbstar.learn import Evidence
 from plumbstar.mount import INDEX, N_TERMS, PERSISTENT
@@ -98,12 +99,12 @@ def test_evidence_is_the_density_of_the_data():
     info = np.array([np.linalg.inv(R) for R in Rs])
     vec = np.array([np.linalg.inv(R) @ x for R, x in zip(Rs, ys, strict=True)])
     names = [PERSISTENT[i] for i in idx]
-    design, size, segment = history._segments(rows, names, [])
+    design, size, segment = hypotheses.segments(rows, names, [])
     models = [
-        history._model(info, vec, design, size, np.maximum(floors, s), w)
-        for s, w in history.SCATTERS
+        hypotheses.model_of(info, vec, design, size, np.maximum(floors, s), w)
+        for s, w in hypotheses.SCATTERS
     ]
-    guesses = history._weigh(models, rows, names, segment)
+    guesses = hypotheses.weigh(models, rows, names, segment)
 
     def density(scatter, extra):
         lift = np.kron(np.ones((n, n)), np.eye(k))  # one lasting value for all
@@ -120,16 +121,18 @@ def test_evidence_is_the_density_of_the_data():
     checked = 0
     when = np.linspace(-0.5, 0.5, n)
     for g in guesses:
-        s, w = history.SCATTERS[g.model]
+        s, w = hypotheses.SCATTERS[g.model]
         scatter = np.maximum(floors, s)
-        share = {0: history.STOP_SHARE, 1: 1 - history.STOP_SHARE}
+        share = {0: hypotheses.STOP_SHARE, 1: 1 - hypotheses.STOP_SHARE}
         if g.kind == "steady":
-            extra, prior = None, 1 - p_jump - history.DRIFT_PRIOR
+            extra, prior = None, 1 - p_jump - hypotheses.DRIFT_PRIOR
         else:
             c = (np.arange(n) >= g.outing) * 1.0 if g.kind == "jump" else when
             extra = np.zeros(n * k)
             extra[g.term :: k] = c
-            prior = (p_jump / (n - 1) if g.kind == "jump" else history.DRIFT_PRIOR) * share[g.term]
+            prior = (p_jump / (n - 1) if g.kind == "jump" else hypotheses.DRIFT_PRIOR) * share[
+                g.term
+            ]
         expected = density(scatter, extra) - constant + math.log(w * prior)
         assert g.log_p == pytest.approx(expected, abs=1e-8)
         checked += 1
@@ -139,7 +142,7 @@ def test_evidence_is_the_density_of_the_data():
     summary = history.summarise(rows, base, NOISE, FIELD)
     logs, means, seconds = [], [], []
     for g in guesses:
-        scatter = np.maximum(floors, history.SCATTERS[g.model][0])
+        scatter = np.maximum(floors, hypotheses.SCATTERS[g.model][0])
         F = np.kron(np.ones((n, 1)), np.eye(k))
         extra = np.zeros((n * k, 1))
         if g.kind != "steady":

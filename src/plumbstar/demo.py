@@ -13,7 +13,7 @@ from plumbstar import mount, words
 from plumbstar.choose import Choice, candidates, choose
 from plumbstar.fix import Fix, solve
 from plumbstar.guide import Path, Push, push
-from plumbstar.mount import INDEX, SCALES, TERMS
+from plumbstar.mount import INDEX, TERMS, shown_in
 from plumbstar.priors import Noise, Priors
 from plumbstar.scenario import Scenario
 from plumbstar.simulate import HiddenMount
@@ -62,7 +62,7 @@ class Evening:
         """Term by term: name, estimate, sigma, hidden truth (degrees; scales in percent)."""
         for i, name in enumerate(TERMS):
             if self.fix.prior.sigma[i] > 0:
-                unit = 100.0 if name in SCALES else math.degrees(1.0)
+                unit = shown_in(name)[0]
                 yield (
                     name,
                     float(self.fix.mean[i]) * unit,

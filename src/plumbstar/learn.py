@@ -32,7 +32,7 @@ from numpy.typing import NDArray
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix, solve
 from plumbstar.kit import Kit
-from plumbstar.mount import INDEX, PERSISTENT, SCALES, TERMS, Array, Indices
+from plumbstar.mount import INDEX, PERSISTENT, TERMS, Array, Indices, shown_in
 from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 from plumbstar.sky.times import Instant
@@ -120,7 +120,7 @@ class LearntTerm:
 
     def to_dict(self) -> dict[str, Any]:
         """Degrees by name; scales as percent."""
-        factor, unit = (100.0, "percent") if self.name in SCALES else (math.degrees(1.0), "deg")
+        factor, unit = shown_in(self.name)
         return {
             "term": self.name,
             f"value_{unit}": self.mean * factor,

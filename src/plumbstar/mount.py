@@ -54,6 +54,11 @@ PERSISTENT = tuple(t for t in TERMS if t not in ("azimuth_zero", "lean_north", "
 SCALES = ("azimuth_scale", "altitude_scale")
 
 
+def shown_in(term: str) -> tuple[float, str]:
+    """By how much a term is multiplied to be shown, and its unit then: degrees; scales percent."""
+    return (100.0, "percent") if term in SCALES else (180.0 / np.pi, "deg")
+
+
 def unit(az: Array, alt: Array) -> Array:
     """Unit vector (..., 3) in the ground frame for azimuth and altitude in radians."""
     cos_alt = np.cos(alt)

@@ -17,6 +17,7 @@ from plumbstar.commands.fix import terms_table
 from plumbstar.demo import Evening, play, stop_error_deg
 from plumbstar.encoders.hidden import to_mapping
 from plumbstar.errors import UserError
+from plumbstar.mount import SCALES
 from plumbstar.scenario import Scenario, saltpan_flat, thornback_ridge
 
 
@@ -147,7 +148,7 @@ def story(e: Evening) -> list[str]:
         f"  {'term':<24}{'hidden':>9}{'solved':>10}{'± 1 sigma':>11}",
     ]
     for name, value, sigma, truth in e.rows():
-        unit = "%" if name.endswith("scale") else "°"
+        unit = "%" if name in SCALES else "°"
         lines.append(
             f"  {words.TERM_WORDS[name][0]:<24}{truth:>+8.2f}{unit}{value:>+9.2f}{unit}"
             f"{sigma:>10.2f}{unit}"
