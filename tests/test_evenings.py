@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from plumbstar import evenings, mount, shown
+from plumbstar import mount, shown
 from plumbstar.commands.shown import read_csv
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -59,7 +59,7 @@ def test_hidden_stop_and_its_interval():
         terms = hidden(rng)
         clockless = trial % 2 == 0
         hand = NOISE.centring * math.exp(rng.normal() * math.log(2.0))
-        c = evenings.combine(run(rng, 6, terms, clockless=clockless, hand=hand), PRIORS, NOISE)
+        c = shown.combine(run(rng, 6, terms, clockless=clockless, hand=hand), PRIORS, NOISE)
         pulls.append(abs(c.stop_deg - math.degrees(terms[STOP])) / c.stop_sigma_deg)
         clocks.append(c.clockless if clockless else 1 - c.clockless)
     # 50 trials: one sigma of the count is 6.6 %.
@@ -72,7 +72,7 @@ def test_evenings_beat_one():
     rng = np.random.default_rng(2)
     rows = run(rng, 8, hidden(rng), clockless=False)
     one = shown.judge(rows[0], PRIORS, NOISE, clock=True)
-    many = evenings.combine(rows, PRIORS, NOISE, clock=True)
+    many = shown.combine(rows, PRIORS, NOISE, clock=True)
     assert many.stop_sigma_deg < one.stop_sigma_deg
 
 
@@ -81,9 +81,7 @@ def test_bad_evening_is_set_aside():
     terms = np.zeros(N_TERMS)
     terms[STOP] = math.radians(0.9)
     spoil = (0, 0, 7.5, 0, 0, 0)
-    c = evenings.combine(
-        run(rng, 6, terms, clockless=False, spoil=spoil), PRIORS, NOISE, clock=True
-    )
+    c = shown.combine(run(rng, 6, terms, clockless=False, spoil=spoil), PRIORS, NOISE, clock=True)
     assert c.evenings[2].bad > 0.95
     assert max(e.bad for i, e in enumerate(c.evenings) if i != 2) < 0.3
     assert c.stop_deg == pytest.approx(0.9, abs=3 * c.stop_sigma_deg)
@@ -94,10 +92,10 @@ def test_bad_evening_is_set_aside():
 def test_centring_is_learnt_from_the_scatter():
     rng = np.random.default_rng(4)
     terms = hidden(rng)
-    rough = evenings.combine(
+    rough = shown.combine(
         run(rng, 14, terms, clockless=False, hand=3 * NOISE.centring), PRIORS, NOISE, clock=True
     )
-    neat = evenings.combine(
+    neat = shown.combine(
         run(rng, 14, terms, clockless=False, hand=0.4 * NOISE.centring), PRIORS, NOISE, clock=True
     )
     assert rough.centring_deg == pytest.approx(0.24, rel=0.4)
@@ -107,7 +105,7 @@ def test_centring_is_learnt_from_the_scatter():
 
 def test_pairs_at_one_azimuth_never_decide():
     p = Pair("A", "B", (100.0, 20.0), (101.0, 65.0), (101.0, 65.0), 30.0)
-    c = evenings.combine([Evening(0.2, p, str(i)) for i in range(12)], PRIORS, NOISE)
+    c = shown.combine([Evening(0.2, p, str(i)) for i in range(12)], PRIORS, NOISE)
     assert not c.decides
     assert "cannot decide" in c.sentence
     assert c.stop_sigma_deg > 0.9 * c.stop_prior_sigma_deg
@@ -115,26 +113,26 @@ def test_pairs_at_one_azimuth_never_decide():
 
 def test_sign_from_a_known_change():
     """Added 1 mm and the number went from +1.4 to +0.6, on a kit where adding lowers the tube."""
-    s = evenings.learn_sign(1.4, 0.6, 1.0, NOISE, adding="lowers", lever_arm_mm=75.0)
+    s = shown.learn_sign(1.4, 0.6, 1.0, NOISE, adding="lowers", lever_arm_mm=75.0)
     assert s.sign == "measured-minus-true"
     assert s.per_mm_deg == pytest.approx(-0.8)
     assert s.to_zero_mm == pytest.approx(0.75)
     assert s.size_ratio == pytest.approx(0.8 / (math.degrees(math.atan(1 / 75.0)) * 1.1), rel=1e-6)
-    assert evenings.learn_sign(1.4, 0.6, 1.0, NOISE, adding="raises").sign == "true-minus-measured"
-    assert evenings.learn_sign(1.4, 0.6, -1.0, NOISE, adding="raises").sign == "measured-minus-true"
+    assert shown.learn_sign(1.4, 0.6, 1.0, NOISE, adding="raises").sign == "true-minus-measured"
+    assert shown.learn_sign(1.4, 0.6, -1.0, NOISE, adding="raises").sign == "measured-minus-true"
 
 
 def test_sign_that_cannot_be_learnt():
-    s = evenings.learn_sign(1.4, 0.6, 1.0, NOISE)
+    s = shown.learn_sign(1.4, 0.6, 1.0, NOISE)
     assert s.sign is None
     assert s.adding == "lowers"
     assert s.to_zero_mm == pytest.approx(0.75)  # the mend is known all the same
     assert "cannot both" in s.sentence
-    faint = evenings.learn_sign(1.40, 1.35, 1.0, NOISE, adding="lowers")
+    faint = shown.learn_sign(1.40, 1.35, 1.0, NOISE, adding="lowers")
     assert faint.to_zero_mm is None
     assert faint.sign is None
     assert "too little" in faint.sentence
-    off = evenings.learn_sign(1.4, 0.6, 1.0, NOISE, adding="lowers", lever_arm_mm=400.0)
+    off = shown.learn_sign(1.4, 0.6, 1.0, NOISE, adding="lowers", lever_arm_mm=400.0)
     assert "lever arm" in off.sentence
 
 
@@ -154,7 +152,7 @@ def test_sign_simulated():
                 m = shown.angle(read) - shown.angle(places)
                 m += rng.normal() * math.sqrt(2) * NOISE.centring
                 numbers.append(sign * math.degrees(m))
-            s = evenings.learn_sign(
+            s = shown.learn_sign(
                 *numbers, 3.0, NOISE, adding=adding, lever_arm_mm=150.0, sensitivity=k
             )
             assert s.sign == shown.SIGNS[0 if sign > 0 else 1]
@@ -163,7 +161,7 @@ def test_sign_simulated():
 @pytest.mark.parametrize("mm", [0.0, math.inf, 5000.0])
 def test_change_must_be_a_thickness(mm):
     with pytest.raises(UserError):
-        evenings.learn_sign(1.4, 0.6, mm, NOISE)
+        shown.learn_sign(1.4, 0.6, mm, NOISE)
 
 
 def test_the_file_may_come_from_any_spreadsheet():
@@ -180,4 +178,4 @@ def test_the_file_may_come_from_any_spreadsheet():
 
 def test_no_evenings():
     with pytest.raises(UserError):
-        evenings.combine([], PRIORS, NOISE)
+        shown.combine([], PRIORS, NOISE)

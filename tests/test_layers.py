@@ -21,7 +21,7 @@ LAYERS = (
     ("chance", "priors", "posterior", "suspects", "fix"),
     ("score", "worth", "simulate", "scenario", "words", "sightings_file", "gps", "gps_port"),
     ("choose", "guide", "learn", "history", "logbook", "explain", "judging", "checks", "shims"),
-    ("shown", "evenings", "faults", "pretend", "targets", "own_file"),
+    ("shown", "faults", "pretend", "targets", "own_file"),
     ("eyeview", "card"),
     ("demo", "web"),
     ("installation", "commands"),

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import click
 import numpy as np
 
-from plumbstar import evenings, shims, shown
+from plumbstar import shims, shown
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.priors import Noise, Priors
@@ -172,7 +172,7 @@ def run_shown(
         if pair is not None:
             shown.check(pair)
             k = float(shown.sensitivities(pair.places)[shown.STOP])
-        learnt = evenings.learn_sign(
+        learnt = shown.learn_sign(
             *learn_sign,
             noise,
             adding=kit.stop.adding,
@@ -197,7 +197,7 @@ def run_shown(
         assert pair is not None
         rows = [shown.Evening(n, pair, f"reading {i + 1}") for i, n in enumerate(numbers)]
     if len(rows) > 1:
-        combined = evenings.combine(
+        combined = shown.combine(
             rows, priors, noise, clock=clock, sign=sign, adding=kit.stop.adding
         )
         return _with_shims(combined, kit, combined.to_dict(), _many_text(combined))
@@ -216,7 +216,7 @@ def run_shown(
 
 
 def _with_shims(
-    said: evenings.Combined | shown.Judgement, kit: Kit, answer: dict[str, Any], text: str
+    said: shown.Combined | shown.Judgement, kit: Kit, answer: dict[str, Any], text: str
 ) -> tuple[dict[str, Any], str]:
     """The answer and its text with what to put under the stop, where that is decided."""
     advice = shims.advise(said.stop_deg, said.stop_sigma_deg, kit) if said.decides else None
@@ -271,7 +271,7 @@ def _one_text(j: shown.Judgement, p: shown.Pair) -> str:
     return "\n".join(lines + _rules_text(j.rules))
 
 
-def _many_text(c: evenings.Combined) -> str:
+def _many_text(c: shown.Combined) -> str:
     lines = [c.sentence, f"Next: {c.next_step}.", ""]
     lines.append(f"{'':<14}{'shown':>8}{'sees stop':>11}{'drift':>8}{'left over':>11}  doubt")
     for e in c.evenings:

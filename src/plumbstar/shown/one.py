@@ -1,44 +1,38 @@
-"""Controllers that keep the readings to themselves and show one number: measured minus true angle.
-
-From the two stars and the times alone: what a perfect mount would have shown (the sky's drift while
-the hands were slow, on a controller without a clock; the air), which stop offset would explain the
-rest, which wrong star would, and what many evenings say together.
-
-The readings of a mount with terms T pointed at two true places give, to first order::
-
-    shown = drift + air + sum over terms of g_t T_t + noise
-
-The g_t follow from the Jacobian of :mod:`plumbstar.mount`. Azimuth zero and lean turn both readings
-alike, so the number is blind to them; of the stop it sees::
-
-    g = sin(a + b) (1 - cos D) / sin(angle between the stars)
-
-for altitudes a, b and difference of azimuth D: nothing at one azimuth, two at opposite ones. This
-is the derivative of the cosine rule (derived in docs/shown.md), which tests/test_shown.py compares
-with the Jacobian.
-"""
+"""What one number says: which share of it each cause has, and whether it says enough to act on."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
 from plumbstar import mount
-from plumbstar.errors import UserError
-from plumbstar.mount import INDEX, N_TERMS, TERMS, Array
+from plumbstar.mount import TERMS, Array
 from plumbstar.priors import Noise, Priors
+from plumbstar.shown.pair import (
+    BLIND,
+    SIGNS,
+    STOP,
+    Evening,
+    Pair,
+    Sign,
+    check,
+    higher,
+    noise_variance,
+    seen_prior,
+    sensitivities,
+    signed,
+    stop_for,
+)
+from plumbstar.shown.rules import Rule, rules_of_thumb
 from plumbstar.sky.angles import between_rad
 from plumbstar.words import percent
 
-Sign = Literal["measured-minus-true", "true-minus-measured"]
-SIGNS: tuple[Sign, Sign] = ("measured-minus-true", "true-minus-measured")
-
 #: Chance that one star of a pair is the wrong one, before the number is seen. Common practice, no
-#: source: once in twenty pairs (fix.py: one sighting in thirty, of which most are wrong stars).
+#: source: once in twenty pairs (suspects.py: one sighting in thirty, mostly of a wrong star).
 WRONG_STAR_PRIOR = 0.05
 #: How far from the meant star, and how different in brightness, a wrong star tends to be, 1 sigma.
 #: Common practice, no source.
@@ -48,13 +42,6 @@ WRONG_STAR_MAG = 1.2
 #: moves the number, 1 sigma. Common practice, no source.
 FUMBLE_PRIOR = 0.04
 FUMBLE_SIGMA = math.radians(3.0)
-#: How well a written time is known, 1 sigma, seconds, for each star. Common practice, no source.
-TIME_SIGMA_S = 5.0
-#: Below this sensitivity a number says too little of the stop to act on.
-BLIND = 0.3
-
-#: Where the stop is among the terms.
-STOP = INDEX["altitude_zero"]
 _PLAIN = {
     "altitude_zero": "the stop",
     "squareness": "bearings out of square",
@@ -65,62 +52,6 @@ _PLAIN = {
     "azimuth_runout_sin": "azimuth disc off centre",
     "azimuth_runout_cos": "azimuth disc off centre",
 }
-
-
-@dataclass(frozen=True)
-class Pair:
-    """Two stars as they stood. Places are (azimuth, altitude), degrees, refraction included.
-
-    ``a`` and ``b`` at their own times, ``b_early`` star B at the time of star A. ``catalogue_deg``
-    is the angle a controller takes as true, without the air; None: as observed at one moment.
-    ``upright_seconds``: from setting the stop to star A, if known.
-    """
-
-    star_a: str
-    star_b: str
-    a_deg: tuple[float, float]
-    b_deg: tuple[float, float]
-    b_early_deg: tuple[float, float]
-    seconds: float = 0.0
-    catalogue_deg: float | None = None
-    upright_seconds: float | None = None
-
-    @property
-    def places(self) -> Array:
-        """(2, 2) radians: azimuth and altitude of A and B as sighted."""
-        return np.radians([self.a_deg, self.b_deg])
-
-    @property
-    def together(self) -> float:
-        """Angle between the stars as observed at one moment, radians."""
-        return angle(np.radians([self.a_deg, self.b_early_deg]))
-
-    @property
-    def drift(self) -> float:
-        """What the sky's turn between the two moments adds to the angle on the ground, radians."""
-        return angle(self.places) - self.together
-
-    @property
-    def air(self) -> float:
-        """What refraction adds to the angle (it lessens it, nearly always), radians."""
-        if self.catalogue_deg is None:
-            return 0.0
-        return self.together - math.radians(self.catalogue_deg)
-
-    @property
-    def span_s(self) -> float:
-        """First to last of stop, star A and star B, seconds."""
-        times = [0.0, self.seconds, -(self.upright_seconds or 0.0)]
-        return max(times) - min(times)
-
-
-@dataclass(frozen=True)
-class Evening:
-    """One number shown for one pair; degrees, the sign as the controller shows it."""
-
-    shown_deg: float
-    pair: Pair
-    label: str = ""
 
 
 @dataclass(frozen=True)
@@ -137,83 +68,6 @@ class Candidates:
     at_b_deg: Array
     mag_a: float
     mag_b: float
-
-
-def angle(places: Array) -> float:
-    """Angle between two places (2, 2), azimuth and altitude, radians."""
-    d = mount.unit(places[:, 0], places[:, 1])
-    return float(between_rad(d[0], d[1]))
-
-
-def sensitivities(places: Array) -> Array:
-    """Derivative (11,) of the measured angle by each term at zero terms; ``places`` (2, 2) radians.
-
-    With zero terms a reading is a direction, and a term that moves the tube by e moves the reading
-    by -e; so the angle changes by minus the pull of both ends along the line that joins them.
-    """
-    # A hand turns the shorter way, so that is the turn on which a scale error acts.
-    turned = places.copy()
-    turned[1, 0] = places[0, 0] + math.remainder(places[1, 0] - places[0, 0], 2 * math.pi)
-    d, J = mount.direction_jacobian(turned, np.zeros(N_TERMS))
-    along_a = d[1] - d[0] * (d[0] @ d[1])
-    along_b = d[0] - d[1] * (d[0] @ d[1])
-    along_a, along_b = along_a / np.linalg.norm(along_a), along_b / np.linalg.norm(along_b)
-    out: Array = along_a @ J[0] + along_b @ J[1]
-    return out
-
-
-def stop_for(number: float, places: Array, limit: float = math.radians(20.0)) -> float | None:
-    """The altitude zero, radians, that alone would give that misclosure; None within ``limit``.
-
-    Exact (no small angles): the misclosure is followed from zero toward the sign that helps, and
-    the crossing is halved down. None for a pair that sees too little of the stop.
-    """
-    stars = mount.unit(places[:, 0], places[:, 1])
-    wanted = number + float(between_rad(stars[0], stars[1]))
-
-    def at(e0: Array) -> Array:
-        """Measured angle less the wanted one, (m,), for altitude zeros (m,)."""
-        terms = np.zeros((len(e0), 1, N_TERMS))
-        terms[:, 0, STOP] = e0
-        read = mount.reading_of(stars, terms)
-        d = mount.unit(read[..., 0], read[..., 1])
-        return np.asarray(between_rad(d[:, 0], d[:, 1])) - wanted
-
-    f_low = float(at(np.zeros(1))[0])
-    if f_low == 0.0:
-        return 0.0
-    side = math.copysign(1.0, -f_low)  # the angle grows with the altitude zero
-    low, high = 0.0, side * limit
-    # Eighty steps, then each bracket in forty: after nine rounds it is narrower than 1e-13 rad.
-    for steps in (80, *(9 * [40])):
-        grid = np.linspace(low, high, steps + 1)
-        over = np.flatnonzero(at(grid[1:]) * f_low <= 0)
-        if not len(over):
-            if steps == 80:
-                return None
-            break
-        low, high = float(grid[over[0]]), float(grid[over[0] + 1])
-    return (low + high) / 2
-
-
-def noise_variance(pair: Pair, noise: Noise, clockless: float = 1.0) -> float:
-    """Variance of the number, radians^2: two centrings, two readings, and the written times.
-
-    ``clockless`` 1 where drift counts in full, 0 where the controller has a clock.
-    """
-    places = pair.places
-    d = mount.unit(places[:, 0], places[:, 1])
-    basis = mount.tangent_basis(places[:, 0], places[:, 1])
-    var = noise.variances(places[:, 1])
-    total = 0.0
-    for i in (0, 1):
-        along = d[1 - i] - d[i] * (d[0] @ d[1])
-        along = basis[i] @ (along / np.linalg.norm(along))
-        total += float(np.sum(along**2 * var[i]))
-    if pair.seconds:
-        rate = pair.drift / pair.seconds
-        total += clockless * 2.0 * (rate * TIME_SIGMA_S) ** 2
-    return total
 
 
 @dataclass(frozen=True)
@@ -234,26 +88,6 @@ class WrongStar:
     star: str
     probability: float
     would_show_deg: float
-
-
-@dataclass(frozen=True)
-class Rule:
-    """A rule of thumb (common practice, no source), what it says here, and whether we agree."""
-
-    rule: str
-    says: str
-    agrees: bool | None
-    because: str = ""
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values."""
-        return {
-            "rule": self.rule,
-            "source": "common practice, no source",
-            "says": self.says,
-            "agrees": self.agrees,
-            "because": self.because,
-        }
 
 
 @dataclass(frozen=True)
@@ -320,46 +154,8 @@ class Judgement:
         }
 
 
-def seen_prior(priors: Priors) -> tuple[Array, Array]:
-    """Mean and variance (11,) with what the number is blind to set to nought."""
-    mean = priors.mean.copy()
-    var = np.where(np.isinf(priors.sigma), 0.0, priors.sigma) ** 2
-    for name in ("azimuth_zero", "lean_north", "lean_west"):
-        mean[INDEX[name]] = var[INDEX[name]] = 0.0
-    return mean, var
-
-
 def _log_normal(x: float, var: float) -> float:
     return -0.5 * (x * x / var + math.log(2 * math.pi * var))
-
-
-def signed(shown_deg: float, sign: Sign) -> float:
-    """The number as measured minus true, radians. Raises UserError."""
-    if sign not in SIGNS:
-        raise UserError(f"the sign '{sign}'", " or ".join(SIGNS), "Use one of them")
-    if not (math.isfinite(shown_deg) and abs(shown_deg) <= 180.0):
-        raise UserError(
-            f"the number {shown_deg:g}", "degrees from -180 to 180", "Read the display again"
-        )
-    return math.radians(shown_deg) * (1.0 if sign == SIGNS[0] else -1.0)
-
-
-def check(pair: Pair) -> None:
-    """Refuse a pair that cannot have been sighted. Raises UserError."""
-    for star, (_, alt) in ((pair.star_a, pair.a_deg), (pair.star_b, pair.b_deg)):
-        if alt < 0:
-            raise UserError(
-                f"{star} at {alt:.0f} deg: below the horizon at that time",
-                "a star that was up",
-                "Check the date, the zone (times are UTC), the site and the name",
-            )
-    apart = math.degrees(angle(pair.places))
-    if not 0.5 <= apart <= 179.5:
-        raise UserError(
-            f"{pair.star_a} and {pair.star_b}, {apart:.1f} deg apart",
-            "two stars in different places",
-            "Check the two names",
-        )
 
 
 def judge(
@@ -606,76 +402,3 @@ def _words(
         f"the stop is {size}.",
         f"{better}, or give the numbers of several evenings as a file",
     )
-
-
-def higher(stop: float) -> str:
-    """Where the tube really points at a stop with that altitude zero."""
-    return "higher" if stop > 0 else "lower"
-
-
-def rules_of_thumb(
-    numbers_deg: Sequence[float],
-    pairs: Sequence[Pair],
-    stop: float,
-    stop_sigma: float,
-    adding: str = "unknown",
-) -> tuple[Rule, ...]:
-    """The rules that observers pass on, beside what the arithmetic says. All: common practice, no
-    source (values.md, section d). ``numbers_deg`` are measured minus true; ``stop`` in radians."""
-    rules = []
-    span = max(p.span_s for p in pairs)
-    drift = math.degrees(max((abs(p.drift) for p in pairs), default=0.0))
-    says = "fine" if span <= 30 else "acceptable" if span <= 60 else "too slow"
-    rules.append(
-        Rule(
-            "stop and both stars within a minute, better half of one",
-            f"{span:.0f} s: {says}",
-            (says != "too slow") == (drift < 0.25),
-            f"the drift between the stars was {drift:.2f} deg"
-            + ("; the wait from the stop to the first star adds none" if span > 60 else ""),
-        )
-    )
-    worst = max(abs(x) for x in numbers_deg)
-    says = "in the field" if worst <= 0.5 else "usable" if worst <= 1.0 else "not good enough"
-    likely = abs(stop) + stop_sigma
-    rules.append(
-        Rule(
-            "within half a degree objects are in the field of a 25 mm eyepiece on about 1.2 m of "
-            "focal length; within one degree usable",
-            f"{worst:.2f} deg: {says}",
-            None if abs(_weakest(pairs)) < BLIND else (worst <= 1.0) == (likely < math.radians(1)),
-            f"the stop is off by {math.degrees(stop):+.2f} ± {math.degrees(stop_sigma):.2f} deg, "
-            "and the number shows from none to twice of that, as the pair stood",
-        )
-    )
-    low, high = min(numbers_deg), max(numbers_deg)
-    if low > 0 and 0.5 <= (low + high) / 2 <= 2.0:
-        wanted = "add"
-    elif high < 0:
-        wanted = "remove"
-    else:
-        wanted = ""
-    if wanted:
-        agrees: bool | None = None
-        because = "needs the direction: `plumbstar check stop-direction`"
-        if adding in ("raises", "lowers"):
-            if abs(stop) < 2 * stop_sigma:
-                because = "the offset is not yet certain enough to say"
-            else:
-                ours = "add" if (stop > 0) == (adding == "lowers") else "remove"
-                agrees = ours == wanted
-                because = f"on this kit adding {adding} the tube, so the arithmetic says {ours}"
-        rules.append(
-            Rule(
-                "numbers always positive, +0.5 to +2 deg: add thickness under the stop; always "
-                "negative: remove some",
-                f"{wanted} thickness" + ("" if len(numbers_deg) > 1 else " (on one number only)"),
-                agrees,
-                because,
-            )
-        )
-    return tuple(rules)
-
-
-def _weakest(pairs: Sequence[Pair]) -> float:
-    return min(abs(float(sensitivities(p.places)[STOP])) for p in pairs)
