@@ -25,11 +25,12 @@ from plumbstar.logbook import (
     sightings_from_csv,
     to_nanosecond,
 )
+from plumbstar.logbook.places import placing
 from plumbstar.logbook.words import signed_clock
 from plumbstar.scenario import thornback_ridge
 from plumbstar.sighting import Sighting
 from plumbstar.sky.times import Instant
-from plumbstar.web.again import placing, solve_outing
+from plumbstar.web.again import solve_outing
 
 SCENE = thornback_ridge()
 NIGHT = Instant.parse("2027-01-28T18:30:00Z")

@@ -94,6 +94,12 @@ def test_help_imports_no_numpy() -> None:
     assert "collimate" in done.stdout
 
 
+def test_the_logbook_imports_no_numpy() -> None:
+    code = "import sys, plumbstar.logbook\nassert 'numpy' not in sys.modules"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+
+
 def test_each_module_imports_alone() -> None:
     names = [
         ".".join(p.relative_to(SRC.parent).with_suffix("").parts)

@@ -882,6 +882,14 @@ def test_log_import_finds_the_stars_places_from_the_site(log, tmp_path: Path) ->
     )
     assert star["star"] == "Capella"
     assert (star["true_az_deg"], star["true_alt_deg"]) == pytest.approx(at, abs=1e-9)
+    assert json.loads(log("show", "1", "--json"))["site"]["lat_deg"] == 47.2
+    file.write_text(
+        "utc,star,az_reading_deg,alt_reading_deg\n"
+        "2027-01-28T18:30:00Z,jupiter,86,74\n2027-01-28T18:30:00Z,m 42,86,74\n"
+    )
+    log("import", str(file), "--site", "47.2,11.6,940")
+    others = json.loads(log("show", "2", "--json"))["sightings"]
+    assert [s["star"] for s in others] == ["Jupiter", "M 42"]
     file.write_text("utc,star,az_reading_deg,alt_reading_deg\n2027-01-28T18:30:00Z,Capela,86,74\n")
     said = log("import", str(file), "--site", "47.2,11.6", fails=True)
     assert "line 2" in said

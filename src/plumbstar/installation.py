@@ -27,6 +27,7 @@ from plumbstar.sky import catalogue, deepsky, doubles, faint, towns
 from plumbstar.sky.earth import past_table, table_end
 from plumbstar.sky.times import Instant
 from plumbstar.web.timing import not_before
+from plumbstar.words import many
 
 State = Literal["good", "mend", "unsure"]
 
@@ -118,10 +119,10 @@ def _kit(path: str | None) -> tuple[Kit | None, Finding]:
     except UserError as e:
         return None, Finding("kit", "mend", f"{e.came}. Wanted: {e.wanted}", e.remedy)
     t = kit.telescope
-    many = len(kit.eyepiece)
+    n = len(kit.eyepiece)
     return kit, Finding(
         "kit", "good",
-        f"{kit.name}: {t.aperture_mm:g} mm, {many or 'no'} eyepiece{'' if many == 1 else 's'}",
+        f"{kit.name}: {t.aperture_mm:g} mm, {many(n, 'eyepiece') if n else 'no eyepieces'}",
     )  # fmt: skip
 
 
@@ -219,9 +220,7 @@ def _logbook(path: Path) -> Iterator[Finding]:
             "Keep the file; plumbstar log recover brings back the last good copy",
         )  # fmt: skip
         return
-    yield Finding(
-        "logbook", "good", f"{path}: sound, {outings} outing{'' if outings == 1 else 's'}"
-    )
+    yield Finding("logbook", "good", f"{path}: sound, {many(outings, 'outing')}")
 
 
 def _own() -> Iterator[Finding]:

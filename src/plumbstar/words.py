@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
-from plumbstar.fix import Fix
-from plumbstar.mount import INDEX
+if TYPE_CHECKING:  # numpy with it, which the logbook, speaking these words, does without
+    from plumbstar.fix import Fix
 
 _COMPASS = (
     "north", "north-north-east", "north-east", "east-north-east",
@@ -107,6 +108,8 @@ A_STOP_DEG = 8.0
 
 def fix_sentence(fix: Fix, field_deg: float, eyepiece: str) -> str:
     """The fix in one sentence: the hit chance first, then the stop."""
+    from plumbstar.mount import INDEX
+
     if fix.contradictory:
         return (
             f"No fix to go by: the sightings contradict one another by about "

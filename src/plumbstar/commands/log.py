@@ -36,7 +36,6 @@ from plumbstar.logbook.words import (
     sighting_line,
     signed_clock,
 )
-from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.words import many
 
@@ -219,6 +218,8 @@ def import_(
     utc: str | None,
 ) -> None:
     """Bring in sightings from CSV, or whole outings from JSON: all of the file or nothing."""
+    from plumbstar.logbook.places import placing
+
     try:
         text = file.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as e:
@@ -242,7 +243,7 @@ def import_(
                         site=place_site,
                         kit=kit,
                         kit_text=kit_text,
-                        place=_star_places(place_site) if place_site is not None else None,
+                        place=placing(place_site) if place_site is not None else None,
                     ),
                 )
     except UserError as e:
@@ -254,18 +255,6 @@ def import_(
         f"Imported {many(len(outings), 'outing')}.",
         *(outing_line(o) for o in outings),
     )
-
-
-def _star_places(site: Site) -> Callable[[str, Instant], tuple[str, float, float]]:
-    from plumbstar.sky import catalogue, places
-
-    stars = catalogue.load()
-
-    def place(name: str, utc: Instant) -> tuple[str, float, float]:
-        star = stars.find(name)
-        return (star.label, *places.place_of(star, utc, site))
-
-    return place
 
 
 @command.command("delete")
@@ -369,7 +358,8 @@ def correct_time(
 
     What was saved is kept beside; `plumbstar log undo` takes the correction back.
     """
-    from plumbstar.web.again import placing, solve_outing
+    from plumbstar.logbook.places import placing
+    from plumbstar.web.again import solve_outing
 
     by = _by(by_s, clock_was, when_it_was)
     with _book(path) as book:

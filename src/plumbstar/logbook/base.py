@@ -19,6 +19,7 @@ from plumbstar.errors import UserError
 from plumbstar.logbook import schema
 from plumbstar.logbook.records import Change, Clock, NotSaved, stamp
 from plumbstar.sky.times import Instant
+from plumbstar.words import many
 
 ENVIRONMENT = "PLUMBSTAR_LOGBOOK"
 BUSY_SECONDS = 10.0
@@ -71,9 +72,8 @@ def _way_back(path: str) -> str:
     except (sqlite3.Error, OSError, UserError):
         return f"There is no good copy beside it. {command} saves what can still be read of it"
     return (
-        f"The last good copy, {good}, is of {of} UTC and holds {outings} "
-        f"outing{'' if outings == 1 else 's'}. {command} brings it back, with whatever can be read "
-        "of what came later"
+        f"The last good copy, {good}, is of {of} UTC and holds {many(outings, 'outing')}. "
+        f"{command} brings it back, with whatever can be read of what came later"
     )
 
 
@@ -383,9 +383,15 @@ class Book:
         self._db.execute(f"UPDATE {table} SET {column} = ? WHERE id = ?", (value, row))
         steps.append((table, row, column, before[0], value))
 
-    def _added(self, steps: list[Step], table: str, row: int) -> None:
-        """A new row: undoing it marks it deleted."""
+    def _add(self, steps: list[Step], table: str, sql: str, values: tuple[Any, ...]) -> int:
+        """A new row inside :meth:`_changing`; returns its id. Undoing it marks it deleted.
+
+        ``sql`` is what stands after the table's name, columns first.
+        """
+        row = self._db.execute(f"INSERT INTO {table} {sql}", values).lastrowid
+        assert row is not None
         steps.append((table, row, "deleted", stamp(self.now()), None))
+        return row
 
     def history(self, limit: int = 50) -> tuple[Change, ...]:
         """The last changes, newest first."""

@@ -120,17 +120,16 @@ class Entries(Book):
     ) -> int:
         place = to_json(site) if site is not None else None
         end = stamp(ended) if ended is not None else None
-        cursor = self._db.execute(
-            "INSERT INTO outings (uid, site, kit_name, kit_text, started, ended, clock_boot,"
-            " clock_zero) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        return self._add(
+            steps,
+            "outings",
+            "(uid, site, kit_name, kit_text, started, ended, clock_boot, clock_zero)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 *(uid or uuid.uuid4().hex, place, clean(kit_name), kit_text, stamp(started), end),
                 *self._timed_by(),
             ),
         )
-        assert cursor.lastrowid is not None
-        self._added(steps, "outings", cursor.lastrowid)
-        return cursor.lastrowid
 
     def _timed_by(self) -> tuple[str | None, float | None]:
         clock = self.basis()
@@ -216,9 +215,8 @@ class Entries(Book):
         Raises :class:`NotSaved`.
         """
         with self._changing(f"a sighting of {clean(sighting.star)}", outing_id) as steps:
-            seen = self._db.execute("SELECT id FROM sightings WHERE request = ?", (request,))
-            if request is not None and (row := seen.fetchone()) is not None:
-                return int(row[0])
+            if request is not None and (made := self.sighting_of_request(request)) is not None:
+                return made
             return self._insert_sighting(
                 steps, outing_id, sighting, origin, counts, typed or sighting.star, request
             )
@@ -238,8 +236,10 @@ class Entries(Book):
         self._open_outing(outing_id)
         if origin not in ORIGINS:
             raise NotSaved(f"a sighting's origin '{origin}'", ", ".join(ORIGINS), "Use one of them")
-        cursor = self._db.execute(
-            "INSERT INTO sightings (outing_id, number, typed, star, utc, az_count, alt_count,"
+        return self._add(
+            steps,
+            "sightings",
+            "(outing_id, number, typed, star, utc, az_count, alt_count,"
             " reading_az_deg, reading_alt_deg, true_az_deg, true_alt_deg, eyepiece, origin,"
             " active, reason, saved, request, clock_boot, clock_zero) VALUES (?1, (SELECT"
             " coalesce(max(number), 0) + 1 FROM sightings WHERE outing_id = ?1),"
@@ -256,9 +256,6 @@ class Entries(Book):
                 *(self._timed_by() if origin != "imported" else (None, None)),
             ),
         )
-        assert cursor.lastrowid is not None
-        self._added(steps, "sightings", cursor.lastrowid)
-        return cursor.lastrowid
 
     def sightings(
         self, outing_id: int, *, active: bool | None = None, deleted: bool = False
@@ -388,8 +385,10 @@ class Entries(Book):
         seen = self._db.execute("SELECT id FROM finds WHERE request = ?", (request,))
         if request is not None and (row := seen.fetchone()) is not None:
             return int(row[0])
-        cursor = self._db.execute(
-            "INSERT INTO finds (outing_id, number, target, utc, predicted_az_deg,"
+        return self._add(
+            steps,
+            "finds",
+            "(outing_id, number, target, utc, predicted_az_deg,"
             " predicted_alt_deg, found_az_deg, found_alt_deg, field_radius_deg, eyepiece,"
             " request, clock_boot, clock_zero) VALUES (?1, (SELECT coalesce(max(number), 0) + 1"
             " FROM finds WHERE outing_id = ?1), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
@@ -400,9 +399,6 @@ class Entries(Book):
                 *self._timed_by(),
             ),
         )
-        assert cursor.lastrowid is not None
-        self._added(steps, "finds", cursor.lastrowid)
-        return cursor.lastrowid
 
     def finds(self, outing_id: int, *, deleted: bool = False) -> tuple[Find, ...]:
         """Those of an outing, in order."""
@@ -442,15 +438,12 @@ class Entries(Book):
             raise NotSaved("an empty note", "some words", "Write them after the outing's number")
         with self._changing(f"a note on outing {outing_id}", outing_id) as steps:
             self._open_outing(outing_id)
-            cursor = self._db.execute(
-                "INSERT INTO notes (outing_id, utc, text, clock_boot, clock_zero)"
-                " VALUES (?, ?, ?, ?, ?)",
+            return self._add(
+                steps if undoable else [],
+                "notes",
+                "(outing_id, utc, text, clock_boot, clock_zero) VALUES (?, ?, ?, ?, ?)",
                 (outing_id, stamp(utc), text, *self._timed_by()),
             )
-            assert cursor.lastrowid is not None
-            if undoable:
-                self._added(steps, "notes", cursor.lastrowid)
-        return cursor.lastrowid
 
     def notes(self, outing_id: int, *, deleted: bool = False) -> tuple[Note, ...]:
         """The remarks on an outing."""
@@ -470,13 +463,12 @@ class Entries(Book):
     def add_mend(self, kit_name: str, terms: Sequence[str], text: str, utc: Instant) -> int:
         """Record that the kit was changed, so that ``terms`` are learnt anew from ``utc`` on."""
         with self._changing(f"the mend '{clean(text)}' of {clean(kit_name)}") as steps:
-            cursor = self._db.execute(
-                "INSERT INTO mends (kit_name, utc, terms, text) VALUES (?, ?, ?, ?)",
+            return self._add(
+                steps,
+                "mends",
+                "(kit_name, utc, terms, text) VALUES (?, ?, ?, ?)",
                 (clean(kit_name), stamp(utc), to_json(list(terms)), clean(text)),
             )
-            assert cursor.lastrowid is not None
-            self._added(steps, "mends", cursor.lastrowid)
-        return cursor.lastrowid
 
     def mends(self, kit_name: str) -> tuple[Mend, ...]:
         """The mends of a kit, oldest first."""

@@ -33,7 +33,7 @@ class NotSaved(UserError):
 
 @dataclass(frozen=True, slots=True)
 class Outing:
-    """One evening: ``number`` is what ``log show N`` takes; ``uid`` is the same in every copy.
+    """One evening: ``id`` is what ``log show N`` takes; ``uid`` is the same in every copy.
 
     ``site`` is None only for an imported list that did not say where it was made. ``kit_text`` is
     the kit file as it was that evening. ``deleted`` is when it was marked, or None. ``started`` and

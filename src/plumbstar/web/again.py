@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from plumbstar import kit as kits
@@ -12,8 +11,6 @@ from plumbstar.logbook import Logbook
 from plumbstar.logbook.slips import cuts, slips_in
 from plumbstar.logbook.teach import learnt_priors
 from plumbstar.priors import Noise
-from plumbstar.sky import lookup, places
-from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.epochs import solve_parts
 
@@ -24,16 +21,6 @@ class Solved:
 
     fix: Fix
     sentence: str
-
-
-def placing(site: Site) -> Callable[[str, Instant], tuple[str, float, float]]:
-    """Gives a target's observed (key, azimuth, altitude), degrees, at a moment, by its name."""
-
-    def place(name: str, utc: Instant) -> tuple[str, float, float]:
-        target = lookup.find_target(name)
-        return (target.key, *places.place_of(target, utc, site))
-
-    return place
 
 
 def solve_outing(book: Logbook, outing_id: int, now: Instant) -> Solved | None:

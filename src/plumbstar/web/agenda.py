@@ -10,6 +10,7 @@ from plumbstar import words
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix
 from plumbstar.kit import Kit
+from plumbstar.logbook.places import log_name
 from plumbstar.sky import deepsky, doubles, own_source
 from plumbstar.sky.doubles import Double
 from plumbstar.sky.local_time import local
@@ -22,7 +23,6 @@ from plumbstar.targets.order import plan, within
 from plumbstar.targets.tonight import Survey, prospects, survey
 from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_of
 from plumbstar.web.evening import Evening
-from plumbstar.web.observed import log_name
 from plumbstar.web.picture import number
 
 #: So many others are named; the rest are counted.

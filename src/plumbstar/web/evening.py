@@ -22,6 +22,7 @@ from plumbstar.errors import UserError
 from plumbstar.fix import Fix
 from plumbstar.gps import Fix as GpsFix
 from plumbstar.logbook import Logbook, short
+from plumbstar.logbook.places import log_name
 from plumbstar.logbook.slips import DESK
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount import Array
@@ -35,7 +36,7 @@ from plumbstar.web.aim import Aim, place_stop, sun_sentence
 from plumbstar.web.course import Course
 from plumbstar.web.ground import KIT_TEXT, SITE, same_place
 from plumbstar.web.kept import Miss, Sighted, Sweep
-from plumbstar.web.observed import Observed, log_name
+from plumbstar.web.observed import Observed
 from plumbstar.web.searching import fields, search
 from plumbstar.web.timing import Timing
 

@@ -15,15 +15,14 @@ from plumbstar.fix import Fix
 from plumbstar.kit import Eyepiece
 from plumbstar.learn import Learnt
 from plumbstar.logbook import Logbook, LoggedSighting, Origin
+from plumbstar.logbook.places import log_name, placing
 from plumbstar.logbook.slips import Axis, Slip, cuts
 from plumbstar.priors import Noise
 from plumbstar.sighting import Sighting
 from plumbstar.sky import lookup
 from plumbstar.sky.catalogue import Star
-from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
-from plumbstar.web.again import placing
 from plumbstar.web.epochs import Part, solve_parts
 from plumbstar.web.ground import Ground, LearningKey
 from plumbstar.web.kept import Miss, Sighted
@@ -32,13 +31,6 @@ from plumbstar.web.moved import look as look_for_a_move
 
 CIRCLES: tuple[Axis, ...] = ("azimuth", "altitude")
 ARCMIN = math.degrees(1.0) * 60.0
-
-
-def log_name(target: Target) -> str:
-    """The name for the log, by which it can be looked up again: a star's own, else the key."""
-    if isinstance(target, DeepSky) and target.names:
-        return target.names[0]
-    return target.label if isinstance(target, Star) else target.key
 
 
 class Observed(Ground):

@@ -17,6 +17,7 @@ from plumbstar.choose import lookalikes_of
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix
 from plumbstar.kit import Eyepiece
+from plumbstar.logbook.places import log_name
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount import SCALES, TERMS
 from plumbstar.sky import bodies, catalogue, doubles
@@ -28,7 +29,6 @@ from plumbstar.sky.places import Target, magnitude_of, place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening import Evening
 from plumbstar.web.moved import MOVED_WORDS
-from plumbstar.web.observed import log_name
 from plumbstar.web.page_words import for_the_page
 from plumbstar.web.sites import site_dict
 

@@ -1,0 +1,28 @@
+"""Names in the log and the places they stand for. Apart from the store, as it loads catalogues."""
+
+from __future__ import annotations
+
+from plumbstar.logbook.exchange import Place
+from plumbstar.sky import lookup
+from plumbstar.sky.catalogue import Star
+from plumbstar.sky.deepsky import DeepSky
+from plumbstar.sky.places import Target, place_of
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+
+def log_name(target: Target) -> str:
+    """The name for the log, by which it can be looked up again: a star's own, else the key."""
+    if isinstance(target, DeepSky) and target.names:
+        return target.names[0]
+    return target.label if isinstance(target, Star) else target.key
+
+
+def placing(site: Site) -> Place:
+    """Gives the log's name of whatever a name stands for, and its observed place, from there."""
+
+    def place(name: str, utc: Instant) -> tuple[str, float, float]:
+        target = lookup.find_target(name)
+        return (log_name(target), *place_of(target, utc, site))
+
+    return place
