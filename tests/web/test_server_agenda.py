@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from tests.web.server_rig import NIGHT, Standing, asynchronous, rig
+from tests.web.server_rig import DAY, NIGHT, Standing, asynchronous, rig
 
 from plumbstar.web import agenda
 
@@ -69,6 +69,28 @@ async def test_the_stars_are_chosen_for_the_list(tmp_path):
         assert ours["for_objects"] == len(order["visits"]) > 3
         assert "tonight's objects" in ours["sentence"]
         assert ours["pairs"][0]["mean_hit_chance"] != sky["pairs"][0]["mean_hit_chance"]
+
+
+@asynchronous
+async def test_what_stands_well_now_is_judged_as_the_order_is(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.sight("Capella")
+        await r.sight("Rigel")
+        now = (await r.get("/data/tonight"))["results"]
+        assert all(t["up"] and 0.0 <= t["hit_chance"] <= 1.0 for t in now)
+        order = await r.get("/data/agenda?hours=24")
+        known = {v["target_name"] for v in order["visits"] + order["more"]}
+        assert len(now) > 30
+        assert {t["name"] for t in now[:20]} <= known
+        assert any(t["double"] for t in now)
+        for t in now[:20]:
+            await r.do("set_target", name=t["name"])
+
+
+@asynchronous
+async def test_by_day_nothing_stands_well(tmp_path):
+    async with rig(tmp_path, DAY) as r:
+        assert (await r.get("/data/tonight"))["results"] == []
 
 
 @asynchronous

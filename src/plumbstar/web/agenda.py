@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, cast, get_args
+from typing import Any, NamedTuple, cast, get_args
 
 from plumbstar import words
 from plumbstar.errors import UserError
@@ -14,6 +14,7 @@ from plumbstar.logbook.places import log_name
 from plumbstar.sky import deepsky, doubles, own_source
 from plumbstar.sky.doubles import Double
 from plumbstar.sky.local_time import local
+from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
@@ -27,10 +28,25 @@ from plumbstar.web.picture import number
 
 #: So many others are named; the rest are counted.
 MOST_OTHERS = 30
+#: So many are named for a moment.
+MOST_WELL_PLACED = 40
 #: A visit that begins within this is "now".
 SOON_MINUTES = 8.0
 #: Later than this against the order is worth a word.
 LATE_MINUTES = 15.0
+
+
+class Setup(NamedTuple):
+    """What can be seen of the night's sky at all depends on this."""
+
+    site: Site
+    kit: Kit
+    skyline: Skyline
+
+    @staticmethod
+    def of(e: Evening) -> Setup:
+        """As the evening stands. Raises UserError without a site."""
+        return Setup(e.need_site(), e.kit, e.skyline)
 
 
 @dataclass(frozen=True)
@@ -38,9 +54,7 @@ class Question:
     """All that the order depends on, as the evening stands."""
 
     now: Instant
-    site: Site
-    kit: Kit
-    skyline: Skyline
+    setup: Setup
     fix: Fix | None
     field_deg: float
     outing: int | None
@@ -58,20 +72,20 @@ class Kept:
     """What one asking leaves for the next. The thinking thread writes; ``latest`` is frozen."""
 
     night: Survey | None = None
-    basis: Any = None
+    setup: Setup | None = None
     found: tuple[Prospect, ...] = ()
     orders: dict[Any, _Order] = field(default_factory=dict)
-    latest: tuple[Any, Route] | None = None
+    latest: tuple[Setup, Route] | None = None
 
-    def route(self, site: Site | None, kit: Kit, skyline: Skyline) -> Route | None:
+    def route(self, setup: Setup) -> Route | None:
         """The order the pages were last told; None if it was for another evening."""
-        if self.latest is None or self.latest[0] != (site, kit, skyline):
+        if self.latest is None or self.latest[0] != setup:
             return None
         return self.latest[1]
 
-    def places(self, site: Site | None, kit: Kit, skyline: Skyline) -> Places:
+    def places(self, setup: Setup) -> Places:
         """Where the objects last put in order will stand, degrees; none for another evening."""
-        route = self.route(site, kit, skyline)
+        route = self.route(setup)
         return tuple((v.az_deg, v.alt_deg) for v in route.visits) if route is not None else ()
 
 
@@ -98,7 +112,7 @@ def question(e: Evening, asked: Mapping[str, str]) -> Question:
         every = {f.target for o in e.book.outings() for f in e.book.finds(o.id) if f.found}
         seen = known(every) - set(done)
     return Question(
-        e.now(), e.need_site(), e.kit, e.skyline, e.fix, e.field_deg,
+        e.now(), Setup.of(e), e.fix, e.field_deg,
         e.outing.id if e.outing is not None else None, hours,
         Wishes(
             kinds=frozenset() if kind == "all" else frozenset({group_named(kind[:20])}),
@@ -122,8 +136,8 @@ def _hours(text: str) -> float:
 
 def answer(q: Question, kept: Kept) -> dict[str, Any]:
     """The page's list. For the thinking thread: a second or two the first time."""
-    start, dawn = hours_of(q.now, q.site)
-    night = _night(q, kept, start, dawn)
+    start, dawn = hours_of(q.now, q.setup.site)
+    night = _night(q.setup, kept, start, dawn)
     wanted = q.wishes.choose(kept.found)
     key = (q.outing, q.hours, q.wishes.kinds, q.wishes.hardest, bool(q.wishes.seen))
     old = None if q.anew else kept.orders.get(key)
@@ -137,28 +151,37 @@ def answer(q: Question, kept: Kept) -> dict[str, Any]:
     if old is not None:
         past += tuple(v for v in old.route.visits if name_of(v.prospect.target) in q.done)
     kept.orders[key] = _Order(route, end, past)
-    kept.latest = ((q.site, q.kit, q.skyline), route)
+    kept.latest = (q.setup, route)
     while len(kept.orders) > 12:
         kept.orders.pop(next(iter(kept.orders)))
     return _words(q, night, wanted, route, past, _late(old, q, start), (start, end))
 
 
-def _night(q: Question, kept: Kept, start: Instant, dawn: Instant) -> Survey:
+def well_placed(setup: Setup, now: Instant, kept: Kept) -> list[Target]:
+    """What is worth pointing at now, the most rewarding first; nothing by day.
+
+    For the thinking thread, as :func:`answer`. A double star is its star.
+    """
+    _night(setup, kept, *hours_of(now, setup.site))
+    worth = [p.target for p in Wishes().choose(kept.found) if p.first <= now <= p.last]
+    return [t.star if isinstance(t, Double) else t for t in worth[:MOST_WELL_PLACED]]
+
+
+def _night(setup: Setup, kept: Kept, start: Instant, dawn: Instant) -> Survey:
     """The survey of the night, made anew only when what it rests on has changed."""
-    basis = (q.site, q.kit, q.skyline)
     held = kept.night
     if (
         held is None
-        or kept.basis != basis
+        or kept.setup != setup
         or start.minus(held.light.instants[0]) < 0.0
         or dawn.minus(held.light.instants[-1]) > 600.0
     ):
-        sky = conditions_of(q.site, q.kit)
+        site, kit, skyline = setup
         held = survey(
-            deepsky.load(), doubles.load(), start, dawn, q.site, q.kit, sky, q.skyline,
-            own=own_source.listed(),
+            deepsky.load(), doubles.load(), start, dawn, site, kit, conditions_of(site, kit),
+            skyline, own=own_source.listed(),
         )  # fmt: skip
-        kept.night, kept.basis, kept.orders = held, basis, {}
+        kept.night, kept.setup, kept.orders = held, setup, {}
         kept.found = tuple(prospects(held))
     return held
 
@@ -191,7 +214,7 @@ def _words(
     taken = {name_of(v.prospect.target) for v in route.visits} | set(q.done)
     others = [p for p in wanted if name_of(p.target) not in taken and within(p, hours[0], hours[1])]
     visits = [_visit(q, v, done=False) for v in route.visits]
-    until = local(hours[1], q.site.time_zone)
+    until = local(hours[1], q.setup.site.time_zone)
     if not visits:
         said = f"Nothing of that kind can be seen until {until}."
         if q.done:
@@ -206,7 +229,7 @@ def _words(
         "late": late,
         "next": visits[0] if visits else None,
         "visits": [_visit(q, v, done=True) for v in past] + visits,
-        "more": [_other(p, q.site.time_zone) for p in others[:MOST_OTHERS]],
+        "more": [_other(p, q.setup.site.time_zone) for p in others[:MOST_OTHERS]],
         "more_count": len(others),
         "order_note": "What goes down comes first, pushes are short, and nothing stands overhead "
         "without need. If you are late, the order stays.",
@@ -220,7 +243,7 @@ def _visit(q: Question, v: Visit, *, done: bool) -> dict[str, Any]:
         chance = number(float(q.fix.hit_chance(v.az_deg, v.alt_deg, q.field_deg)), 3)
     turn = f"{v.push_deg:.0f}° of push" if v.push_deg >= 0.5 else ""
     return _prospect(v.prospect) | {
-        "start": local(v.start, q.site.time_zone),
+        "start": local(v.start, q.setup.site.time_zone),
         "soon": v.start.minus(q.now) < 60.0 * SOON_MINUTES,
         "note": v.note,
         "turn": turn,

@@ -192,16 +192,29 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             whys[case.key] = answer
         return reply(whys.get(case.key) or answer)
 
-    async def agenda(request: Request) -> Response:
+    def kept() -> Any:
+        """What the last asking for tonight's order left for the next."""
         if not station.orders:
             station.orders.append(_part("agenda").Kept())
-        asked = dict(request.query_params)
+        return station.orders[0]
+
+    async def agenda(request: Request) -> Response:
+        asked, held = dict(request.query_params), kept()
         return reply(
             await station.think(
                 lambda e: _part("agenda").question(e, asked),
-                lambda q: _part("agenda").answer(q, station.orders[0]),
+                lambda q: _part("agenda").answer(q, held),
             )
         )
+
+    async def well_placed(request: Request) -> Response:
+        held = kept()
+        targets = await station.think(
+            lambda e: (_part("agenda").Setup.of(e), e.now()),
+            lambda x: _part("agenda").well_placed(*x, held),
+        )
+        rows = await station.ask(lambda e: _part("data").rows(e, targets, e.now()))
+        return reply({"results": rows})
 
     async def eyepiece(request: Request) -> Response:
         dress = request.query_params.get("dress", "night")
@@ -266,7 +279,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         asking("/data/map", lambda e, r: _part("data").sky_map(e)),
         asking("/data/around", lambda e, r: _part("data").around(e, q(r, "star"))),
         asking("/data/own", lambda e, r: {"objects": _part("own_objects").listed()}),
-        asking("/data/tonight", lambda e, r: {"results": _part("data").tonight(e)}),
+        Route("/data/tonight", well_placed),
         Route("/data/agenda", agenda),
         Route("/data/eyepiece", eyepiece),
         asking("/data/log", lambda e, r: {"outings": _part("log").outings(e)}),

@@ -8,15 +8,12 @@ from typing import Any
 
 from plumbstar.card import Card, calendar, make, paper, phone
 from plumbstar.card.order import order_of
-from plumbstar.kit import Kit
 from plumbstar.priors import Priors
 from plumbstar.sky import catalogue, deepsky, doubles, own_source
 from plumbstar.sky.local_time import zone_or_offset
-from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.skyline import Skyline
 from plumbstar.targets.model import Route, conditions_of
-from plumbstar.web.agenda import Kept
+from plumbstar.web.agenda import Kept, Setup
 from plumbstar.web.evening import Evening
 
 #: A card is kept for so long: the three files are asked for one after another.
@@ -28,9 +25,7 @@ class Question:
     """All that the card depends on."""
 
     now: Instant
-    site: Site
-    kit: Kit
-    skyline: Skyline
+    setup: Setup
     priors: Priors
     field_deg: float
     field_name: str
@@ -62,21 +57,21 @@ def question(e: Evening, zone: str, orders: Sequence[Kept] = ()) -> Question:
 
     ``orders`` is what the Tonight page was told, if it has asked: the card then says the same.
     """
-    site = e.need_site()
+    setup = Setup.of(e)
     # A plus sign in a link is a space, if it was not written with care: hours need no sign.
-    time_zone = zone_or_offset(zone) if zone.strip() else site.time_zone
+    time_zone = zone_or_offset(zone) if zone.strip() else setup.site.time_zone
     return Question(
-        e.now(), site, e.kit, e.skyline, e.priors, e.field_deg, e.eyepiece.name, time_zone,
-        _told(e, orders),
+        e.now(), setup, e.priors, e.field_deg, e.eyepiece.name, time_zone,
+        _told(setup, e.now(), orders),
     )  # fmt: skip
 
 
-def _told(e: Evening, orders: Sequence[Kept]) -> Route | None:
+def _told(setup: Setup, now: Instant, orders: Sequence[Kept]) -> Route | None:
     """The Tonight page's order, while it holds for this site and kit and is not over."""
-    route = orders[0].route(e.site, e.kit, e.skyline) if orders else None
+    route = orders[0].route(setup) if orders else None
     if route is None or not route.visits:
         return None
-    return route if route.visits[-1].start > e.now() else None
+    return route if route.visits[-1].start > now else None
 
 
 def written(q: Question, kind: str) -> Written:
@@ -101,19 +96,19 @@ _last: list[tuple[Any, Instant, Card]] = []  # used by the one thinking thread o
 
 def _card(q: Question) -> Card:
     """The last card again, while nothing has changed that it depends on."""
-    p = q.priors
+    (site, kit, skyline), p = q.setup, q.priors
     key = (
-        q.site, q.kit, q.skyline, p.mean.tobytes(), p.sigma.tobytes(), q.field_deg, q.field_name,
-        q.time_zone, q.route,
+        q.setup, p.mean.tobytes(), p.sigma.tobytes(), q.field_deg, q.field_name, q.time_zone,
+        q.route,
     )  # fmt: skip
     if _last and _last[0][0] == key and 0.0 <= q.now.minus(_last[0][1]) < _KEPT_S:
         return _last[0][2]
     route = q.route or order_of(
-        q.now, q.site, q.kit, conditions_of(q.site, q.kit), q.skyline, deepsky.load(),
-        doubles.load(), own=own_source.listed(), hours=q.hours,
+        q.now, site, kit, conditions_of(site, kit), skyline, deepsky.load(), doubles.load(),
+        own=own_source.listed(), hours=q.hours,
     )  # fmt: skip
     card = make(
-        q.now, q.site, q.kit, q.skyline, catalogue.load(),
+        q.now, site, kit, skyline, catalogue.load(),
         field_deg=q.field_deg, field_name=q.field_name, priors=q.priors, time_zone=q.time_zone,
         route=route, hours=q.hours,
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""What the pages ask for beside the state: search, map, surroundings, tonight's list.
+"""What the pages ask for beside the state: search, map, surroundings.
 
 Each function reads the evening (in its own thread) and gives plain values.
 """
@@ -15,15 +15,12 @@ from plumbstar import mount, surroundings, words
 from plumbstar.fix import Fix, solve
 from plumbstar.priors import Noise
 from plumbstar.sighting import Sighting
-from plumbstar.sky import bodies, catalogue, deepsky, lookup
+from plumbstar.sky import bodies, catalogue, lookup
 from plumbstar.sky.frame import frame
 from plumbstar.sky.places import Directions, Target, in_frame, observed_many, place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening import Evening
 from plumbstar.web.picture import chances, describe, map_of, number
-
-#: The faintest object on tonight's list. Common practice, no source: shows in a 100 mm telescope.
-TONIGHT_MAG = 9.5
 
 
 def rows(e: Evening, targets: Sequence[Target], now: Instant) -> list[dict[str, Any]]:
@@ -138,26 +135,3 @@ def predicted(e: Evening, now: Instant) -> Fix | None:
             reading = np.degrees(mount.reading_of(direction, terms, math.radians(az)))
             made.append(Sighting(name, az, alt, float(reading[0]), float(reading[1])))
     return solve(made, e.priors, Noise.from_kit(e.kit)) if made else None
-
-
-def tonight(e: Evening, most: int = 40) -> list[dict[str, Any]]:
-    """Objects up now, above 25 degrees and the skyline, bright enough; the easiest first.
-
-    Easiest: brightness dimmed by 0.25 magnitudes an air mass, an air mass being 1 / sin(altitude)
-    (common practice; within 2 % above 25 degrees).
-    """
-    now, site = e.now(), e.need_site()
-    planets: list[Target] = [
-        bodies.Body(n) for n in ("Moon", "Venus", "Mars", "Jupiter", "Saturn", "Uranus", "Neptune")
-    ]
-    listed = deepsky.load()
-    mag = listed.v_estimate
-    index = np.flatnonzero((mag <= TONIGHT_MAG) & listed.deep)
-    az, alt = in_frame(frame(now, site), Directions.take(listed, index))
-    floor = np.maximum(25.0, e.skyline.altitude_deg(np.degrees(az)))
-    open_ = np.degrees(alt) > floor
-    dimmed = mag[index] + 0.25 / np.sin(np.maximum(alt, 0.1))
-    order = [k for k in np.argsort(dimmed) if open_[k]][:most]
-    found: list[Target] = [listed[int(index[k])] for k in order]
-    up = [r for r in rows(e, planets, now) if r["up"]]
-    return up + rows(e, found, now)

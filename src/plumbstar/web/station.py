@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from plumbstar.kit import Kit
     from plumbstar.logbook import Logbook
     from plumbstar.sky.site import Site
+    from plumbstar.web.agenda import Kept
     from plumbstar.web.aim import Aim
     from plumbstar.web.choosing import Question
     from plumbstar.web.evening import Evening
@@ -78,8 +79,8 @@ class Station:
         self._pairing = pairing
         self._painter: Painter | None = None
         self._work = ThreadPoolExecutor(1, thread_name_prefix="evening")
-        #: Tonight's order as the pages were told it (agenda.Kept), once one has asked.
-        self.orders: list[Any] = []
+        #: Tonight's order as the pages were told it, once one has asked.
+        self.orders: list[Kept] = []
         self._think = ThreadPoolExecutor(1, thread_name_prefix="thinking")
         self._tasks: list[asyncio.Task[None]] = []
         #: What goes on beside the evening once it is up, each given this station.
@@ -322,11 +323,12 @@ class Station:
 
         def asked(e: Evening) -> tuple[int, Question]:
             from plumbstar.choose import when_to_sight
+            from plumbstar.web.agenda import Setup
             from plumbstar.web.choosing import question
 
             q = question(e, utc or when_to_sight(e.now(), e.need_site()))
             if self.orders:
-                q = replace(q, targets=self.orders[0].places(e.site, e.kit, e.skyline))
+                q = replace(q, targets=self.orders[0].places(Setup.of(e)))
             return e.choice_asked(size, q.utc), q
 
         (token, q), version = await self.do(asked)
