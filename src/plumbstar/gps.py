@@ -13,6 +13,7 @@ from typing import Any
 
 from plumbstar.errors import UserError, how_to_add
 from plumbstar.sky.site import Site
+from plumbstar.words import many
 
 #: Satellites' weeks are counted to 1024 and begin anew (IS-GPS-200, 20.3.3.3.1.1; memory): a
 #: receiver that has missed a turn is 19.6 years behind.
@@ -187,5 +188,5 @@ class Receiver:
                 else "Nothing comes from the GPS: check cable, power and port."
             )
         n = self.satellites
-        seen = "" if n is None else f" It hears {n} satellite{'s' if n != 1 else ''}."
+        seen = "" if n is None else f" It hears {many(n, 'satellite')}."
         return f"The GPS has no fix yet.{seen} Give it a view of the sky and some minutes."

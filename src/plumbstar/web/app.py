@@ -314,13 +314,16 @@ class PairBody(msgspec.Struct):
 
 
 async def _user_error(request: Request, e: Exception) -> Response:
+    from plumbstar.words import upper_first  # the arithmetic comes with it
+
     assert isinstance(e, UserError)
     came, wanted, remedy = _part("page_words").for_the_page((e.came, e.wanted, e.remedy))
-    came = came[:1].upper() + came[1:]
     # Not saved because the disk will not have it is the server's trouble, not the page's.
     not_saved = type(e).__name__ == "NotSaved" and "logbook" in e.came
     status = 507 if not_saved else 400
-    return reply({"error": f"{came}. Wanted: {wanted}.", "remedy": f"{remedy}."}, status)
+    return reply(
+        {"error": f"{upper_first(came)}. Wanted: {wanted}.", "remedy": f"{remedy}."}, status
+    )
 
 
 async def _http_error(request: Request, e: Exception) -> Response:

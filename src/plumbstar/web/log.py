@@ -6,10 +6,9 @@ from typing import Any
 
 from plumbstar.errors import UserError
 from plumbstar.logbook import Outing
-from plumbstar.logbook.words import signed_clock
 from plumbstar.web.evening import Evening
 from plumbstar.web.ground import same_place
-from plumbstar.web.picture import clock_of, number
+from plumbstar.web.picture import clock_of, number, sighting_dict
 
 #: A change of clocks is looked for so far into an outing: the end may be that of a wrong clock.
 _LONGEST_S = 2 * 86400.0
@@ -57,17 +56,8 @@ def outing(e: Evening, outing_id: int) -> dict[str, Any]:
         "sightings": [
             {
                 "number": s.number,
-                "star": s.sighting.star,
-                "utc": s.sighting.utc.iso(1) if s.sighting.utc else None,
-                "reading_az_deg": number(s.sighting.reading_az_deg),
-                "reading_alt_deg": number(s.sighting.reading_alt_deg),
-                "true_az_deg": number(s.sighting.true_az_deg),
-                "true_alt_deg": number(s.sighting.true_alt_deg),
+                **sighting_dict(s),
                 "eyepiece": s.sighting.eyepiece,
-                "set_aside": not s.active,
-                "reason": s.reason,
-                "origin": s.origin,
-                "corrected_by": signed_clock(s.corrected_by_s) if s.corrected_by_s else "",
             }
             for s in e.book.sightings(outing_id)
         ],

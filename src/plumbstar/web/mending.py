@@ -120,7 +120,7 @@ def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
             mends=[(m.utc, m.terms) for m in book.mends(kit.name)],
         )
     except UserError as e:
-        return {"sentence": f"{e.came[:1].upper()}{e.came[1:]}. {e.remedy}.", "outings": 0}
+        return {"sentence": f"{words.upper_first(e.came)}. {e.remedy}.", "outings": 0}
     raw = summary.to_dict()
     advice = shims.advise_from(summary, kit)
     return {

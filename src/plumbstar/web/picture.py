@@ -17,6 +17,7 @@ from plumbstar.choose import lookalikes_of
 from plumbstar.errors import UserError
 from plumbstar.fix import Fix
 from plumbstar.kit import Eyepiece
+from plumbstar.logbook import LoggedSighting
 from plumbstar.logbook.places import log_name
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount import SCALES, TERMS
@@ -27,6 +28,7 @@ from plumbstar.sky.doubles import Double
 from plumbstar.sky.local_time import spans
 from plumbstar.sky.places import Target, magnitude_of, place_of
 from plumbstar.sky.times import Instant
+from plumbstar.web.course import Course
 from plumbstar.web.evening import Evening
 from plumbstar.web.moved import MOVED_WORDS
 from plumbstar.web.page_words import for_the_page
@@ -153,7 +155,7 @@ class Painter:
             "az_deg": None,
             "alt_deg": None,
             "where": "",
-            "visible_from_utc": self._visible_from(e, star.label),
+            "visible_from_utc": (e.choice or {}).get("visible", {}).get(star.label),
             "lookalikes": [],
             "reading_az_deg": None,
             "reading_alt_deg": None,
@@ -168,25 +170,12 @@ class Painter:
             "lookalikes": self._lookalikes(e, star, now),
         }
         # An estimate of the reading is guidance as well: not toward the Sun, not by day.
-        if e.fix is not None and alt > 0.0 and self._sun_allows(e, star, now):
+        if e.fix is not None and alt > 0.0 and e.forbidden(e.aim, Course(star, e.site)) is None:
             later = place_of(star, now.plus_seconds(e.kit.push_seconds), e.site)
             reading = e.fix.reading_for(*later, near_az_deg=near)
             out["reading_az_deg"] = number(reading[0], 3)
             out["reading_alt_deg"] = number(reading[1], 3)
         return out
-
-    @staticmethod
-    def _visible_from(e: Evening, label: str) -> str | None:
-        for row in (e.choice or {}).get("visible", {}).items():
-            if row[0] == label:
-                return str(row[1]) if row[1] is not None else None
-        return None
-
-    @staticmethod
-    def _sun_allows(e: Evening, star: Star, now: Instant) -> bool:
-        from plumbstar.web.course import Course
-
-        return e.site is None or e.forbidden(e.aim, Course(star, e.site)) is None
 
     def _lookalikes(self, e: Evening, star: Star, now: Instant) -> list[dict[str, Any]]:
         assert e.site is not None
@@ -208,17 +197,10 @@ class Painter:
         return [
             {
                 "id": s.id,
-                "star": s.sighting.star,
-                "utc": s.sighting.utc.iso(1) if s.sighting.utc else None,
-                "reading_az_deg": number(s.sighting.reading_az_deg),
-                "reading_alt_deg": number(s.sighting.reading_alt_deg),
-                "true_az_deg": number(s.sighting.true_az_deg),
-                "true_alt_deg": number(s.sighting.true_alt_deg),
+                **sighting_dict(s),
                 "residual_arcmin": number(e.residual_arcmin(s.id), 2),
                 "set_aside": not s.active or s.id in aside,
                 "reason": s.reason or aside.get(s.id, ""),
-                "origin": s.origin,
-                "corrected_by": signed_clock(s.corrected_by_s) if s.corrected_by_s else "",
             }
             for s in e.sightings
         ]
@@ -249,9 +231,8 @@ class Painter:
             if stop is not None
             else " see Mend for what they say."
         )
-        plural = "s" if count != 1 else ""
         return {
-            "sentence": f"From {count} past outing{plural} with this telescope:{about}",
+            "sentence": f"From {words.many(count, 'past outing')} with this telescope:{about}",
             "outings": count,
             "terms": rows,
         }
@@ -365,7 +346,23 @@ class Painter:
                 max_alt_deg=e.kit.telescope.max_alt_deg,
             )
         except UserError as err:
-            return f"{err.came[:1].upper()}{err.came[1:]}. {err.remedy}."
+            return f"{words.upper_first(err.came)}. {err.remedy}."
+
+
+def sighting_dict(s: LoggedSighting) -> dict[str, Any]:
+    """A sighting as it was saved, degrees."""
+    return {
+        "star": s.sighting.star,
+        "utc": s.sighting.utc.iso(1) if s.sighting.utc else None,
+        "reading_az_deg": number(s.sighting.reading_az_deg),
+        "reading_alt_deg": number(s.sighting.reading_alt_deg),
+        "true_az_deg": number(s.sighting.true_az_deg),
+        "true_alt_deg": number(s.sighting.true_alt_deg),
+        "set_aside": not s.active,
+        "reason": s.reason,
+        "origin": s.origin,
+        "corrected_by": signed_clock(s.corrected_by_s) if s.corrected_by_s else "",
+    }
 
 
 def clock_of(zone: str, start: Instant, end: Instant) -> dict[str, Any]:
