@@ -133,10 +133,14 @@ class Sessions:
     """
 
     def __init__(self, key: bytes, clock: Callable[[], float] | None = None) -> None:
+        from plumbstar.web.clock import steady  # the logbook comes with it
+
         self._key = key
         # Steady while the server runs: a board whose clock is set in mid-evening keeps its phones.
-        began = time.time() - time.monotonic()
-        self._clock = clock or (lambda: began + time.monotonic())
+        # A cookie must outlive a restart, and for that only the system's clock will do: one from
+        # 1970 is too old then, and the phone types the code again.
+        began = time.time() - steady()
+        self._clock = clock or (lambda: began + steady())
 
     def _sign(self, text: str) -> str:
         return hmac.new(self._key, text.encode(), hashlib.sha256).hexdigest()
