@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from plumbstar.clock_check import MATTERS_S, length, turn
 from plumbstar.errors import UserError, how_to_add
 from plumbstar.sky.site import Site
 from plumbstar.words import many
@@ -69,8 +70,6 @@ class Fix:
 
 def against_computer(off_s: float) -> str:
     """The computer's clock beside the receiver, in words; ``off_s``: receiver minus computer."""
-    from plumbstar.clock_check import MATTERS_S, length, turn
-
     if abs(off_s) < LAG_S:
         return "This computer's clock agrees with it."
     side = "behind" if off_s > 0 else "ahead of"

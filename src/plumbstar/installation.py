@@ -5,6 +5,7 @@ This looks at the world (disk, clock, ports) and changes nothing in it.
 
 from __future__ import annotations
 
+import errno
 import importlib.util
 import os
 import shutil
@@ -139,7 +140,7 @@ def _encoders(kit: Kit | None) -> Iterator[Finding]:
             have = sorted(str(p) for n in ("ttyUSB*", "ttyACM*") for p in Path("/dev").glob(n))
             yield Finding(
                 "encoders", "mend", f"The port {c.device} is not there",
-                f"There are {', '.join(have)}" if have else "Plug the board in, and look again",
+                f"Those there: {', '.join(have)}" if have else "Plug the board in, and look again",
             )  # fmt: skip
         elif not on_windows and not os.access(device, os.R_OK | os.W_OK):
             yield Finding(
@@ -240,7 +241,7 @@ def _port(host: str, port: int) -> Iterator[Finding]:
         try:
             s.bind((host, port))
         except OSError as e:
-            taken = e.errno in (98, 48, 10048)
+            taken = e.errno == errno.EADDRINUSE
             yield Finding(
                 "pages", "unsure" if taken else "mend",
                 f"Port {port} is in use" if taken else f"Port {port}: {e.strerror or e}",

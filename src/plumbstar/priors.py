@@ -26,6 +26,11 @@ class Priors:
     mean: Array
     sigma: Array
 
+    @property
+    def key(self) -> tuple[bytes, bytes]:
+        """The same for the same beliefs."""
+        return self.mean.tobytes(), self.sigma.tobytes()
+
     @staticmethod
     def from_kit(kit: Kit) -> Priors:
         """The kit's ``[priors]`` table."""

@@ -22,15 +22,16 @@ from alpaca.telescope import AlignmentModes, DriveRates, EquatorialCoordinateTyp
 from plumbstar.sky import lookup, ofdate
 from plumbstar.sky.times import Instant
 
+from .scope import free_port
 from .server_rig import SCENE
-from .test_server_process import Server, a_free_port, shown
+from .test_server_process import Server, shown
 
 
 class Charting(Server):
     """The server with its device, and a client of it."""
 
     def __init__(self, tmp_path, *options):
-        self.alpaca_port = a_free_port()
+        self.alpaca_port = free_port()
         with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as s:
             s.bind(("127.0.0.1", 0))
             self.discovery_port = s.getsockname()[1]

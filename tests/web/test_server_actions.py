@@ -637,6 +637,10 @@ async def test_a_photograph(tmp_path):
         assert both["seen"] == "3 o'clock"
         cut = f"/data/collimate?first={len(pair[0]) + 9}"
         assert (await r.client.post(cut, content=pair[0])).status_code == 400
+        for odd in ("first=nan", "first=1e999", "up_clock=nan", "focal_ratio=x"):
+            got = await r.client.post(f"/data/collimate?{odd}", content=pair[0])
+            assert got.status_code == 400, odd
+            assert "a number" in got.json()["error"]
         bad = await r.client.post("/data/collimate", content=b"not a picture")
         assert bad.status_code == 400
         assert bad.json()["remedy"]

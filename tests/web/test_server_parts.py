@@ -276,7 +276,6 @@ def test_what_is_kept_comes_back():
     desk = Desk(
         eyepiece="17 mm",
         plan=("Capella",),
-        chosen=("Capella",),
         choice={"status": "ready", "pairs": []},
         target="M42",
         sweep=Sweep((1, 2), "M42", 3, ((0.0, 0.0), (0.5, -0.5)), (0.3, 0.6)),

@@ -26,16 +26,11 @@ from plumbstar.errors import UserError
 from plumbstar.sky import lookup
 from plumbstar.sky.places import place_of
 
+from .scope import free_port
 from .server_rig import NIGHT, SCENE
 
 UTC = "2027-01-28T18:30:00Z"
 HEADERS = {"X-Plumbstar": "1", "Content-Type": "application/json"}
-
-
-def a_free_port():
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        return s.getsockname()[1]
 
 
 class Server:
@@ -43,7 +38,7 @@ class Server:
 
     def __init__(self, tmp_path, *options, host="127.0.0.1"):
         self.tmp_path, self.host = tmp_path, host
-        self.port = a_free_port()
+        self.port = free_port()
         kit = tmp_path / "kit.toml"
         kit.write_text(kits.example_text())
         self.command = [

@@ -96,11 +96,8 @@ _last: list[tuple[Any, Instant, Card]] = []  # used by the one thinking thread o
 
 def _card(q: Question) -> Card:
     """The last card again, while nothing has changed that it depends on."""
-    (site, kit, skyline), p = q.setup, q.priors
-    key = (
-        q.setup, p.mean.tobytes(), p.sigma.tobytes(), q.field_deg, q.field_name, q.time_zone,
-        q.route,
-    )  # fmt: skip
+    site, kit, skyline = q.setup
+    key = (q.setup, q.priors.key, q.field_deg, q.field_name, q.time_zone, q.route)
     if _last and _last[0][0] == key and 0.0 <= q.now.minus(_last[0][1]) < _KEPT_S:
         return _last[0][2]
     route = q.route or order_of(

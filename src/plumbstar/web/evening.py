@@ -153,8 +153,8 @@ class Evening(Observed):
             text = f"The clock was moved by {signed_clock(by_s)}. {self.timing.sentence}"
             self.book.add_note(self.outing.id, text, self.now(), undoable=False)
         self._take_site(self.site)  # a new almanac
-        self.choice = None
         self.reload()
+        self.choice_token += 1  # a ranking under way is for the old time
         self._save(choice=None)
         self.choice = None
         self.say(self.timing.sentence, "info")

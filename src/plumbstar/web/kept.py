@@ -49,7 +49,6 @@ class Desk(msgspec.Struct, frozen=True):
 
     eyepiece: str = ""
     plan: tuple[str, ...] = ()
-    chosen: tuple[str, ...] = ()
     choice: dict[str, Any] | None = None
     target: str = ""
     sweep: Sweep | None = None

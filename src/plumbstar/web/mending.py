@@ -8,9 +8,10 @@ from __future__ import annotations
 import base64
 import functools
 import io
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, ParamSpec
+from typing import Any, ParamSpec, TypeVar
 
 from plumbstar import checks as bench
 from plumbstar import collimate, history, shims, words
@@ -28,6 +29,7 @@ from plumbstar.web.page_words import figures, for_the_page
 from plumbstar.web.picture import number
 
 P = ParamSpec("P")
+T = TypeVar("T", float, None)
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,7 @@ class Case:
     def key(self) -> tuple[Any, ...]:
         """The same for the same question: the answer is kept for it."""
         how = (self.sun_forbids, self.read_by_eye)
-        return (self.sightings, id(self.priors), self.kit, self.site, *how)
+        return (self.sightings, self.priors.key, self.kit, self.site, *how)
 
 
 def case_of(e: Evening) -> Case:
@@ -216,26 +218,28 @@ def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> dict[str, Any]
     if not data:
         raise UserError("no picture", "a photograph", "Choose a picture")
 
-    def asked(name: str, usual: float | None) -> float | None:
+    def asked(name: str, usual: T) -> float | T:
         text = options.get(name, "").strip().replace(",", ".")
         if not text:
             return usual
         try:
-            return float(text)
+            value = float(text)
         except ValueError:
-            raise UserError(f"{name} '{text[:20]}'", "a number", "Type it again") from None
+            value = math.nan
+        if not math.isfinite(value):
+            raise UserError(f"{name} '{text[:20]}'", "a number", "Type it again")
+        return value
 
-    cut = int(asked("first", None) or len(data))
+    cut = int(asked("first", len(data)))
     if not 0 < cut <= len(data):
         raise UserError("two pictures that were cut short", "both in full", "Choose them again")
-    up = asked("up_clock", 12.0)
 
     def judged(image: Any) -> collimate.Collimation:
         return collimate.judge(
             image,
             asked("focal_ratio", kit.telescope.focal_ratio),
             defocus_mm=asked("defocus_mm", None),
-            up_clock=12.0 if up is None else up,
+            up_clock=asked("up_clock", 12.0),
             mirrored=options.get("mirrored", "") in ("1", "true", "yes"),
         )
 

@@ -58,7 +58,7 @@ class Observed(Ground):
     def pick(self, names: Sequence[str]) -> None:
         """Take these stars as the plan, in this order."""
         labels = tuple(dict.fromkeys(self.star(n).label for n in names[:12]))
-        self._save(plan=labels, chosen=labels)
+        self._save(plan=labels)
 
     def plan_add(self, name: str) -> None:
         """One more star, at the end of the plan."""
