@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
-import subprocess
-import sys
 import threading
 from pathlib import Path
 
@@ -17,12 +14,8 @@ from plumbstar.commands import log
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, good_copy, keep_copy, recover
 from plumbstar.sighting import Sighting
-from test_logbook import CAPELLA, RIGEL, outing
 
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "logbook.sqlite3"
+from .rig import CAPELLA, RIGEL, outing, run
 
 
 def filled(path: Path, before: int = 40, after: int = 25) -> list[str]:
@@ -113,6 +106,15 @@ def damage(path: Path, rng: np.random.Generator, kind: str) -> None:
     path.write_bytes(raw)
 
 
+def spoil_an_index(path: Path) -> None:
+    """One page of the file, without a look at its journal. Every entry can still be read."""
+    with Logbook.open(path.with_name("same.sqlite3")) as b:  # its pages are numbered alike
+        root = b._rows("SELECT rootpage FROM sqlite_master WHERE name = 'notes_of_outing'")[0][0]
+    with path.open("r+b") as f:
+        f.seek((root - 1) * 4096)
+        f.write(b"\xa5" * 4096)
+
+
 def refused(path: Path) -> bool:
     try:
         Logbook.open(path).close()
@@ -146,14 +148,8 @@ def test_whatever_the_damage_all_that_the_copy_had_is_back(
 
 
 def test_what_was_saved_since_the_copy_is_read_from_the_damaged_file(path: Path) -> None:
-    """Damage to one page of an index: every entry since the copy can still be read."""
     stars = filled(path)
-    with Logbook.open(path) as b:
-        b._rows("PRAGMA wal_checkpoint(TRUNCATE)")
-        root = b._rows("SELECT rootpage FROM sqlite_master WHERE name = 'notes_of_outing'")[0][0]
-    raw = bytearray(path.read_bytes())
-    raw[(root - 1) * 4096 : root * 4096] = b"\xa5" * 4096
-    path.write_bytes(raw)
+    spoil_an_index(path)
     assert refused(path)
     done = recover(path)
     assert stars_in(path) == stars
@@ -165,12 +161,7 @@ def test_what_was_saved_since_the_copy_is_read_from_the_damaged_file(path: Path)
 def test_without_a_copy_what_can_be_read_begins_a_new_one(path: Path) -> None:
     stars = filled(path)
     good_copy(path).unlink()
-    with Logbook.open(path) as b:
-        b._rows("PRAGMA wal_checkpoint(TRUNCATE)")
-        root = b._rows("SELECT rootpage FROM sqlite_master WHERE name = 'notes_of_outing'")[0][0]
-    raw = bytearray(path.read_bytes())
-    raw[(root - 1) * 4096 : root * 4096] = b"\xa5" * 4096
-    path.write_bytes(raw)
+    spoil_an_index(path)
     with pytest.raises(UserError) as e:
         Logbook.open(path)
     assert "no good copy" in e.value.remedy
@@ -182,25 +173,19 @@ def test_without_a_copy_what_can_be_read_begins_a_new_one(path: Path) -> None:
 def test_the_newest_sightings_in_the_journal_are_read_too(path: Path) -> None:
     """Killed before the journal was folded in, and the file itself damaged."""
     filled(path)
-    code = (
-        "import sys, os\nfrom plumbstar.logbook import Logbook\n"
-        "from plumbstar.sighting import Sighting\nb = Logbook.open(sys.argv[1])\n"
-        "for k in range(20): b.add_sighting(1, Sighting(f'late {k}', 1, 2, 3, 4), 'typed')\n"
-        "os._exit(0)\n"
-    )
-    src = Path(__file__).parent.parent / "src"
-    subprocess.run(
-        [sys.executable, "-c", code, str(path)],
-        check=True,
-        timeout=30,
-        env=os.environ | {"PYTHONPATH": str(src)},
+    run(
+        """
+        import os, sys
+        from plumbstar.logbook import Logbook
+        from plumbstar.sighting import Sighting
+        b = Logbook.open(sys.argv[1])
+        for k in range(20): b.add_sighting(1, Sighting(f"late {k}", 1, 2, 3, 4), "typed")
+        os._exit(0)
+        """,
+        str(path),
     )
     assert Path(f"{path}-wal").stat().st_size > 0
-    with Logbook.open(path.with_name("same.sqlite3")) as b:  # its pages are numbered alike
-        root = b._rows("SELECT rootpage FROM sqlite_master WHERE name = 'notes_of_outing'")[0][0]
-    with path.open("r+b") as f:
-        f.seek((root - 1) * 4096)
-        f.write(b"\xa5" * 4096)
+    spoil_an_index(path)
     assert refused(path)
     done = recover(path)
     assert Path(f"{done.damaged}-wal").exists()

@@ -1,5 +1,5 @@
 /* Writes down every change a program makes to the files of one directory, in order, so that a test
- * can rebuild the disk as it was at any moment (tests/test_power_cut.py). LD_PRELOAD; Linux only.
+ * can rebuild the disk as it was at any moment (test_power_cut.py). LD_PRELOAD; Linux only.
  * One record: kind, length of the name, offset, length of the data; then name and data. */
 #define _GNU_SOURCE
 #include <dlfcn.h>

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -62,12 +61,6 @@ def fill(book: Logbook, slow: float = 0.0, n: int = 3, boot: Clock | None = None
     book.add_find(key, "M 42", found, (10.0, 20.0), (10.1, 20.1), 0.5)
     book.add_note(key, "dew", found)
     return key
-
-
-@pytest.fixture
-def book(tmp_path: Path) -> Iterator[Logbook]:
-    with Logbook.open(tmp_path / "logbook.sqlite3") as b:
-        yield b
 
 
 def test_the_fix_after_correction_is_that_of_right_times(tmp_path: Path) -> None:

@@ -24,6 +24,8 @@ import pytest
 
 from plumbstar.logbook import Logbook
 
+from .rig import SRC
+
 HERE = Path(__file__).parent
 SECTOR = 512
 
@@ -97,7 +99,7 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> list[Op]:
         "LD_PRELOAD": str(shim),
         "POWER_CUT_DIR": str(disk),
         "POWER_CUT_LOG": str(log),
-        "PYTHONPATH": str(HERE.parent / "src"),
+        "PYTHONPATH": str(SRC),
     }
     done = subprocess.run(
         [sys.executable, "-c", EVENING, str(disk / "log")],

@@ -1,0 +1,74 @@
+"""A site, two stars, an outing with something of everything, and other processes."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import textwrap
+from pathlib import Path
+
+from plumbstar import kit as kits
+from plumbstar.logbook import Logbook
+from plumbstar.sighting import Sighting
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+SRC = Path(__file__).parents[2] / "src"
+DUSK = Instant.parse("2027-01-28T17:10:00Z")
+RIDGE = Site(47.2, 11.6, 940.0, name="Thornback Ridge")
+KIT = kits.example()
+CAPELLA = Sighting("Capella", 71.3, 52.4, 70.1, 53.3, DUSK, "32 mm")
+RIGEL = Sighting("Rigel", 134.2, 22.1, 133.0, 23.2, DUSK.plus_seconds(70.25), "32 mm")
+
+# A table as `log export --csv` writes it.
+GOOD = "2027-01-28T18:30:00Z,Capella,70.1,53.3,71.3,52.4,32 mm"
+HEAD = "utc,star,az_reading_deg,alt_reading_deg,true_az_deg,true_alt_deg,eyepiece"
+
+
+def outing(book: Logbook, utc: Instant = DUSK) -> int:
+    return book.start_outing(RIDGE, KIT, kits.example_text(), utc).id
+
+
+def full(book: Logbook) -> int:
+    n = outing(book)
+    a = book.add_sighting(n, CAPELLA, "encoders", (1795, -3), typed="capela")
+    book.add_sighting(n, RIGEL, "typed")
+    book.set_aside(a, "wrong star")
+    book.delete_sighting(book.add_sighting(n, RIGEL, "typed"))
+    book.add_find(n, "M 35", DUSK, (90.0, 50.0), (90.2, 49.9), 0.5, "32 mm")
+    book.add_find(n, "NGC 2158", DUSK, (91.0, 50.0), None, 0.5)
+    book.add_note(n, "dew\non the eyepiece", DUSK)
+    book.add_fix(n, {"mean": [0.1, 0.2]}, DUSK)
+    book.end_outing(n, DUSK.plus_seconds(7200.125))
+    return n
+
+
+def start(code: str, *args: str) -> subprocess.Popen[str]:
+    """Python code in a process of its own."""
+    return subprocess.Popen(
+        [sys.executable, "-c", textwrap.dedent(code), *args],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd="/",
+        env=os.environ | {"PYTHONPATH": str(SRC), "PYTHONDONTWRITEBYTECODE": "1"},
+    )
+
+
+def run(code: str, *args: str) -> str:
+    """What it printed; it must end well."""
+    process = start(code, *args)
+    out, errors = process.communicate(timeout=60)
+    assert process.returncode == 0, errors + out
+    return out
+
+
+SIGHT = """
+    import sys
+    from plumbstar.logbook import Logbook, NotSaved
+    from plumbstar.errors import UserError
+    from plumbstar.sighting import Sighting
+    def sight(b):
+        return b.add_sighting(1, Sighting("Capella", 71.3, 52.4, 70.1, 53.3), "typed")
+"""

@@ -1,0 +1,161 @@
+"""Sightings and outings as CSV and JSON: out, and back to the last bit."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from plumbstar.errors import UserError
+from plumbstar.logbook import Logbook, NotSaved, clean, short, sightings_from_csv, to_nanosecond
+from plumbstar.logbook.slips import cuts, slips_in
+from plumbstar.sighting import Sighting
+from plumbstar.sky.times import Instant
+
+from .rig import CAPELLA, DUSK, GOOD, HEAD, KIT, RIDGE, RIGEL, full, outing
+
+ANGLES = st.floats(-359.0, 359.0)
+WORDS = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
+MOMENTS = st.none() | st.builds(
+    Instant, st.integers(2415020, 2488069).map(lambda d: d + 0.5), st.floats(0, 1, exclude_max=True)
+)
+SIGHTINGS = st.builds(
+    Sighting, WORDS, ANGLES, st.floats(-90, 90), st.floats(-1e5, 1e5), ANGLES, MOMENTS, WORDS
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(SIGHTINGS, min_size=1, max_size=5))
+def test_sightings_go_out_and_come_back_to_the_last_bit(given_: list[Sighting]) -> None:
+    with Logbook.open(":memory:") as book:
+        n = book.start_outing(RIDGE, KIT, "", DUSK).id
+        for s in given_:
+            book.add_sighting(n, s, "encoders")
+        kept = [s.sighting for s in book.sightings(n)]
+        for s, k in zip(given_, kept, strict=True):
+            assert k == Sighting(
+                clean(s.star),
+                *(s.true_az_deg, s.true_alt_deg, s.reading_az_deg, s.reading_alt_deg),
+                to_nanosecond(s.utc) if s.utc is not None else None,
+                clean(s.eyepiece),
+            )
+            if s.utc is not None and k.utc is not None:
+                assert abs(k.utc.minus(s.utc)) < 1e-9
+        again = book.import_csv(book.export_csv(n), site=RIDGE, kit=KIT)
+        assert [s.sighting for s in book.sightings(again.id)] == kept
+        with Logbook.open(":memory:") as other:
+            (back,) = other.import_json(book.export_json(again.id))
+            assert [s.sighting for s in other.sightings(back.id)] == kept
+
+
+def test_where_something_moved_goes_with_the_outing(book: Logbook) -> None:
+    n = outing(book)
+    for seen in (CAPELLA, RIGEL, CAPELLA):
+        book.add_sighting(n, seen, "typed")
+    ids = [s.id for s in book.sightings(n)]
+    book.delete_sighting(ids[0])
+    slips = [
+        {"after": ids[1], "axes": ["azimuth", "base"], "why": "knocked", "told": True},
+        {"after": ids[2], "axes": ["altitude"], "why": "jumped", "nothing_moved": True},
+    ]
+    book.update_state(n, desk={"slips": slips, "target": "M 42"})
+    with Logbook.open(":memory:") as other:
+        outing(other)  # so that the numbers differ
+        for _ in range(2):
+            other.add_sighting(1, RIGEL, "typed")
+        (o,) = other.import_json(book.export_json(n))
+        here = [s.id for s in other.sightings(o.id)]
+        assert cuts(slips_in(other.state(o.id)), here) == [(1, ("azimuth", "base"))]
+
+
+def test_an_outing_goes_out_as_json_and_comes_back_whole(book: Logbook) -> None:
+    text = book.export_json(full(book))
+    with Logbook.open(":memory:") as other:
+        (o,) = other.import_json(text)
+        assert other.export_json(o.id) == text
+        assert [s.active for s in other.sightings(o.id)] == [False, True]
+        with pytest.raises(NotSaved, match="here already"):
+            other.import_json(text)
+        other.undo()
+        assert other.outings() == ()
+        with pytest.raises(NotSaved, match="marked deleted"):
+            other.import_json(text)
+        other.restore_outing(o.id)
+        assert other.export_json(o.id) == text
+
+
+def test_csv_leaves_out_what_was_set_aside_unless_asked(book: Logbook) -> None:
+    n = full(book)
+    assert [s.star for s in sightings_from_csv(book.export_csv(n))] == ["Rigel"]
+    both = sightings_from_csv(book.export_csv(n, set_aside=True))
+    assert [s.star for s in both] == ["Capella", "Rigel"]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "empty"),
+        ("utc,star,az,alt\n", "line 1: the column 'az'"),
+        ("utc,star,utc,az_reading_deg\n", "line 1: the column 'utc' twice"),
+        ("utc,star,az_reading_deg\n", "line 1: no column 'alt_reading_deg'"),
+        ("star,az_reading_deg,alt_reading_deg\n", "line 1: neither"),
+        (f"{HEAD}\n{GOOD}\n\n{GOOD.replace('70.1', 'x')}\n", "line 4: az_reading_deg = 'x'"),
+        (f"{HEAD}\n{GOOD}\n{GOOD.replace('70.1', 'nan')}\n", "line 3: az_reading_deg = 'nan'"),
+        (f"{HEAD}\n{GOOD}\n{GOOD.replace('52.4', '91')}\n", "line 3: Capella: true altitude 91"),
+        (f"{HEAD}\n{GOOD}\n{GOOD.replace('01-28', '02-30')}\n", "line 3: the date"),
+        (f"{HEAD}\n{GOOD},9\n", "line 2: 8 values"),
+        (f"{HEAD}\n{GOOD}\n,,70,,1,2,\n", "line 3: a row without both readings"),
+        (f"{HEAD}\n,Vega,70,50,,,\n", "line 2: a row without a true place"),
+        (f"{HEAD}\n{GOOD}\n2027-01-28T19:00Z,Vega,70,50,,,\n", "line 3: only a name for Vega"),
+        (f'{HEAD}\n{GOOD}\n2027-01-28T19:00Z,"two\nlines,70,50\n', "line 3: broken CSV"),
+    ],
+)
+def test_a_bad_csv_names_its_line_and_nothing_of_it_is_kept(
+    book: Logbook, text: str, said: str
+) -> None:
+    before = book.version()
+    with pytest.raises(UserError) as e:
+        book.import_csv(text, site=RIDGE)
+    assert said in str(e.value)
+    assert book.outings(deleted=True) == ()
+    assert book.version() == before
+
+
+def test_csv_as_spreadsheets_write_it() -> None:
+    plain = sightings_from_csv(f"{HEAD}\n{GOOD}\n")
+    semicolons = f"{HEAD}\n{GOOD}".replace(",", ";").replace(".", ",") + "\r\n"
+    assert sightings_from_csv("\ufeff" + semicolons) == plain
+    assert sightings_from_csv(f"{HEAD}\n{GOOD}".replace(",", "\t")) == plain
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (lambda t: t.replace('"star"', '"stern"', 1), "stern"),
+        (lambda t: t.replace('"version": 1', '"version": 2'), "version 2"),
+        (lambda t: t.replace('"notes": [', '"notes": [,', 1), "line "),
+        (lambda t: t.replace("52.4", "152.4", 1), "sighting 1: Capella: true altitude"),
+        (lambda t: t.replace('"lat_deg": 47.2', '"lat_deg": 147.2'), "latitude"),
+        (lambda t: t.replace("17:10:00Z", "27:10:00Z", 1), "27:10"),
+    ],
+)
+def test_a_bad_json_says_where_and_nothing_of_it_is_kept(
+    book: Logbook, change: object, said: str
+) -> None:
+    text = book.export_json(full(book))
+    bad = change(text)  # type: ignore[operator]
+    assert bad != text
+    with Logbook.open(":memory:") as other:
+        with pytest.raises(UserError) as e:
+            other.import_json(bad)
+        assert said in str(e.value)
+        assert other.outings(deleted=True) == ()
+
+
+def test_short_times_come_back() -> None:
+    for text in (
+        "2027-01-28T18:30:00Z",
+        "2027-01-28T18:30:00.25Z",
+        "2027-01-28T23:59:59.999999999Z",
+    ):
+        assert short(Instant.parse(text)) == text
