@@ -21,11 +21,10 @@ import numpy as np
 
 from plumbstar import mount
 from plumbstar.fix import solve
-from plumbstar.mount import INDEX, N_TERMS
+from plumbstar.mount import INDEX, N_TERMS, SET_DOWN
 from plumbstar.priors import UNKNOWN, Noise, Priors
 from plumbstar.sighting import Sighting
 
-CLASSIC = ("azimuth_zero", "lean_north", "lean_west")
 FIELD_RADIUS = np.radians(0.5)
 TARGETS = 40
 
@@ -69,7 +68,7 @@ def share_in_field(kind: str, mounts: int, rng: np.random.Generator) -> tuple[fl
     """Share of targets in the field: stop trusted, stop solved."""
     truths, noise = priors(1.0), Noise(np.radians(0.1))
     prior = priors(2.0)  # the default belief about the lean is wider than these mounts need
-    classic = Priors(np.zeros(N_TERMS), prior.sigma).only(CLASSIC).flat()
+    classic = Priors(np.zeros(N_TERMS), prior.sigma).only(SET_DOWN).flat()
     hits = np.zeros(2)
     for _ in range(mounts):
         truth = np.where(np.isinf(truths.sigma), 0, truths.sigma) * rng.standard_normal(N_TERMS)

@@ -24,9 +24,7 @@ from plumbstar.sky.lookup import find_target
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-
-#: What the classic recipe solves for.
-_CLASSIC = ("azimuth_zero", "lean_north", "lean_west")
+from plumbstar.worth import trusting_stop
 
 
 @dataclass(frozen=True)
@@ -121,9 +119,7 @@ def play(scenario: Scenario, seed: int = 7, stars: int = 3) -> Evening:
         sightings.append(telescope.sight(c.star.label, az, alt, now))
     fix = solve(sightings, prior, noise)
     # The classic recipe: the first two stars, the stop believed, the mount perfect.
-    trusting = solve(
-        sightings[:2], Priors(np.zeros_like(prior.mean), prior.sigma).only(_CLASSIC).flat(), noise
-    )
+    trusting = solve(sightings[:2], trusting_stop(prior).flat(), noise)
 
     now = now.plus_seconds(40 * 60)
     visits = []

@@ -17,7 +17,7 @@ from plumbstar.errors import UserError
 from plumbstar.explain import rates
 from plumbstar.explain.hypotheses import tick_forms
 from plumbstar.explain.stars import mixed_up
-from plumbstar.mount import INDEX, Array
+from plumbstar.mount import INDEX, SET_DOWN, Array
 from plumbstar.priors import Noise
 from plumbstar.sighting import Sighting
 from plumbstar.sky import places
@@ -128,7 +128,7 @@ def simulate(
             terms[f.sighting + 1 :, INDEX[f"{f.axis}_zero"]] += sizes[0]
         elif f.kind == "base_moved":
             assert f.sighting is not None
-            for name, size in zip(("azimuth_zero", "lean_north", "lean_west"), sizes, strict=True):
+            for name, size in zip(SET_DOWN, sizes, strict=True):
                 terms[f.sighting + 1 :, INDEX[name]] += size
         elif f.kind == "careless_sighting" and f.how == "hand":
             offset[f.sighting] += sizes

@@ -47,8 +47,9 @@ TERMS = (
 N_TERMS = len(TERMS)
 INDEX = {name: i for i, name in enumerate(TERMS)}
 
-#: Terms that belong to the telescope; the others change each time the base is set down.
-PERSISTENT = tuple(t for t in TERMS if t not in ("azimuth_zero", "lean_north", "lean_west"))
+#: Terms that are new each time the base is set down; the others belong to the telescope.
+SET_DOWN = ("azimuth_zero", "lean_north", "lean_west")
+PERSISTENT = tuple(t for t in TERMS if t not in SET_DOWN)
 
 #: The pure numbers among the terms: radians of error for each radian turned.
 SCALES = ("azimuth_scale", "altitude_scale")

@@ -15,7 +15,7 @@ import numpy as np
 from plumbstar import mount
 from plumbstar.chance import centred_hit_chance, hit_chance
 from plumbstar.fix import Fix
-from plumbstar.mount import INDEX, Array, Indices
+from plumbstar.mount import INDEX, SET_DOWN, Array, Indices
 from plumbstar.priors import Noise, Priors
 
 #: Prior sigma (radians) that stands in for an unknown azimuth zero: its information is nil
@@ -176,7 +176,7 @@ def score_trusting_stop(
     through that wrong model, plus the noise: exact for a linear model.
     """
     terms = np.where(np.isinf(prior.sigma), 0.0, prior.mean)
-    solved = np.array([INDEX["azimuth_zero"], INDEX["lean_north"], INDEX["lean_west"]])
+    solved = np.array([INDEX[t] for t in SET_DOWN])
     matters = (prior.sigma > 0) | (prior.mean != 0)
     others = np.array([i for i in np.flatnonzero(matters) if i not in solved])
     free = np.concatenate([solved, others])

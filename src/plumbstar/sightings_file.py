@@ -35,6 +35,16 @@ _KNOWN = {
 }  # fmt: skip
 
 
+def heading(text: str) -> str:
+    """The first line that is no comment; "" for none."""
+    return next((x for x in text.splitlines() if x.strip() and not x.lstrip().startswith("#")), "")
+
+
+def is_table(text: str) -> bool:
+    """Whether text is a table of sightings, by its heading."""
+    return any(name in heading(text).casefold() for name in _READING_NAMES["az"])
+
+
 def read(path: str, site: Site | None, repeats: list[str] | None = None) -> list[Sighting]:
     """Read a file, or standard input for ``-``. Raises :class:`UserError` naming file and line.
 

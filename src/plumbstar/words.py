@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:  # numpy with it, which the logbook, speaking these words, does without
@@ -39,6 +40,11 @@ def upper_first(text: str) -> str:
 def many(n: int, noun: str) -> str:
     """A count with its noun: "1 object", "12 objects"."""
     return f"{n} {noun}{'' if n == 1 else 's'}"
+
+
+def joined(names: Sequence[str]) -> str:
+    """One after another, the last with "and": "Capella, Rigel and Sirius"."""
+    return " and ".join([", ".join(names[:-1]), *names[-1:]] if len(names) > 1 else names)
 
 
 def compass(az_deg: float, points: int = 16) -> str:

@@ -23,7 +23,7 @@ import numpy as np
 from plumbstar import mount
 from plumbstar.chance import hit_chance
 from plumbstar.fix import sky_grid
-from plumbstar.mount import INDEX, N_TERMS, Array
+from plumbstar.mount import INDEX, N_TERMS, SET_DOWN, Array
 from plumbstar.priors import Noise, Priors
 
 #: A well-chosen first pair: 45 deg up and a quarter turn apart. (2, 2) azimuth, altitude, radians.
@@ -118,5 +118,4 @@ def chance_over_sky(
 def trusting_stop(priors: Priors) -> Priors:
     """The classical recipe: the stop is taken at its word and only the azimuth zero and the lean
     are solved."""
-    only = priors.only(("azimuth_zero", "lean_north", "lean_west"))
-    return Priors(np.zeros(N_TERMS), only.sigma)
+    return Priors(np.zeros(N_TERMS), priors.only(SET_DOWN).sigma)

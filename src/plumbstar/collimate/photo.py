@@ -44,26 +44,17 @@ def load_photo(source: Path | str | bytes) -> NDArray[np.uint8]:
     from PIL import ImageOps
 
     name = "the picture" if isinstance(source, bytes) else f"the picture {source}"
-    if isinstance(source, bytes):
-        data = source
-    else:
-        try:
-            size = Path(source).stat().st_size
-            data = b"" if size > MAX_BYTES else Path(source).read_bytes()
-        except OSError as e:
-            raise UserError(f"{name} ({e.strerror})", "a readable file", "Check the path") from None
+    try:
+        size = len(source) if isinstance(source, bytes) else Path(source).stat().st_size
         if size > MAX_BYTES:
             raise UserError(
                 f"{name}, {size / 2**20:.0f} MB",
                 f"at most {MAX_BYTES // 2**20} MB",
                 "Save it smaller, as JPEG",
             )
-    if len(data) > MAX_BYTES:
-        raise UserError(
-            f"{name}, {len(data) / 2**20:.0f} MB",
-            f"at most {MAX_BYTES // 2**20} MB",
-            "Save it smaller, as JPEG",
-        )
+        data = source if isinstance(source, bytes) else Path(source).read_bytes()
+    except OSError as e:
+        raise UserError(f"{name} ({e.strerror})", "a readable file", "Check the path") from None
     if data[4:8] == b"ftyp":
         raise UserError(
             f"{name}, in a phone's own format (HEIC, AVIF) or a film",
@@ -82,20 +73,12 @@ def load_photo(source: Path | str | bytes) -> NDArray[np.uint8]:
             warnings.simplefilter("ignore", image_module.DecompressionBombWarning)
             im = image_module.open(io.BytesIO(data), formats=_FORMATS)
     except image_module.DecompressionBombError:
-        raise UserError(
-            f"{name}, with far too many pixels",
-            f"at most {MAX_PIXELS // 1_000_000} million pixels",
-            "Save it smaller",
-        ) from None
+        raise _too_many_pixels(f"{name}, with far too many pixels") from None
     except Exception:  # pillow's readers raise many kinds on damaged bytes
         raise not_a_picture from None
     w, h = im.size
     if w * h > MAX_PIXELS:
-        raise UserError(
-            f"{name}, {w} x {h} pixels",
-            f"at most {MAX_PIXELS // 1_000_000} million pixels",
-            "Save it smaller",
-        )
+        raise _too_many_pixels(f"{name}, {w} x {h} pixels")
     shrink = math.ceil(math.sqrt(w * h / KEEP_PIXELS))
     try:
         if shrink > 1:
@@ -112,3 +95,7 @@ def load_photo(source: Path | str | bytes) -> NDArray[np.uint8]:
         raise
     except Exception:
         raise not_a_picture from None
+
+
+def _too_many_pixels(came: str) -> UserError:
+    return UserError(came, f"at most {MAX_PIXELS // 1_000_000} million pixels", "Save it smaller")

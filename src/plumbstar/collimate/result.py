@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
-from typing import Any
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
@@ -68,15 +67,3 @@ class Collimation:
     sides: int = 1
     fixed_right: float | None = None
     fixed_down: float | None = None
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for JSON; a number that is not known is None."""
-
-        def plain(v: Any) -> Any:
-            if isinstance(v, float) and not math.isfinite(v):
-                return None
-            if isinstance(v, Circle):
-                return {f.name: plain(getattr(v, f.name)) for f in fields(v)}
-            return list(v) if isinstance(v, tuple) else v
-
-        return {f.name: plain(getattr(self, f.name)) for f in fields(self)}

@@ -207,5 +207,4 @@ def _hour(sun_alt_deg: float) -> str:
 
 
 def _and(s: StarSet) -> str:
-    names = [c.star.label for c in s.stars]
-    return ", ".join(names[:-1]) + " and " + names[-1] if len(names) > 1 else names[0]
+    return words.joined([c.star.label for c in s.stars])

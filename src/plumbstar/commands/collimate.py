@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+import dataclasses
 from pathlib import Path
 
 import click
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from plumbstar import collimate as judging
 from plumbstar import kit as kits
+from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 
 
@@ -48,7 +49,7 @@ from plumbstar.errors import UserError
     type=click.Path(path_type=Path),
     help="Write the picture with the circles and the verdict drawn in.",
 )
-@click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
+@opt.json_option
 def command(
     photo: Path,
     focal_ratio: float | None,
@@ -93,7 +94,10 @@ def command(
                 "a place that can be written, ending in .png or .jpg",
                 "Choose another name",
             ) from None
-    click.echo(json.dumps(result.to_dict()) if as_json else _sentences(result))
+    if as_json:
+        opt.print_json(dataclasses.asdict(result))
+    else:
+        click.echo(_sentences(result))
 
 
 def _sentences(c: judging.Collimation) -> str:

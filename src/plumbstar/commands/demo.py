@@ -100,9 +100,7 @@ def story(e: Evening) -> list[str]:
     """The evening as a person would tell it, the truth last."""
     s = e.scenario
     best, practice = e.choice.best, e.choice.common_practice
-    names = " and ".join(
-        [", ".join(c.star.label for c in best.stars[:-1]), best.stars[-1].star.label]
-    )
+    names = words.joined([c.star.label for c in best.stars])
     lines = [
         f"{s.site.name} (invented), {s.start.iso()[:10]}, {s.start.iso()[11:16]} UTC. "
         f"{s.kit.name}: {s.kit.telescope.aperture_mm:g} mm, pushed by hand.",

@@ -334,9 +334,3 @@ def shown_options(f: F) -> F:
     ):
         f = option(f)
     return f
-
-
-def is_shown_table(text: str) -> bool:
-    """Whether a file is a list of shown numbers, by its heading."""
-    first = next((x for x in text.splitlines() if x.strip() and not x.startswith("#")), "")
-    return "shown_deg" in first

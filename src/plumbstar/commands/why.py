@@ -12,13 +12,13 @@ from typing import Any
 import click
 
 from plumbstar.commands import options as opt
-from plumbstar.commands.shown import is_shown_table, run_shown, shown_options
+from plumbstar.commands.shown import run_shown, shown_options
 from plumbstar.errors import UserError
 from plumbstar.explain import Explanation, explain, in_hundred
 from plumbstar.explain.coach import Heard, listen
 from plumbstar.explain.reply import reply
 from plumbstar.sighting import Sighting
-from plumbstar.sightings_file import parse, read
+from plumbstar.sightings_file import heading, is_table, parse, read
 from plumbstar.sky.local_time import local, zone_or_offset
 from plumbstar.sky.times import Instant
 
@@ -73,8 +73,9 @@ def command(
         --site 47.2,11.6 --utc 2027-01-28 --zone +1 --reply
     """
     table = _text(sightings) if sightings and sightings != "-" else ""
-    if controller["numbers"] or controller["learn_sign"] or is_shown_table(table):
-        if is_shown_table(table):
+    of_shown = "shown_deg" in heading(table)
+    if controller["numbers"] or controller["learn_sign"] or of_shown:
+        if of_shown:
             controller |= {"csv_text": table, "csv_name": sightings}
         said, text = run_shown(kit=opt.kit_of(kit_path), site=opt.site_of(site_text), **controller)
         if as_json:
@@ -107,7 +108,7 @@ def command(
             raise UserError(
                 "no site", "--site LAT,LON", "Say where the telescope stood, even to a degree"
             )
-        if _is_table(text):
+        if is_table(text):
             rows = parse(text, site, "the table")
         else:
             whole_day = re.fullmatch(r"\s*\d{4}-\d{2}-\d{2}\s*", utc_text or "") is not None
@@ -147,11 +148,6 @@ def _text(coach: str) -> str:
     except (OSError, UnicodeDecodeError) as e:
         raise UserError(f"the file {coach} ({e})", "readable text", "Check the path") from None
     return coach
-
-
-def _is_table(text: str) -> bool:
-    first = next((x for x in text.splitlines() if x.strip() and not x.startswith("#")), "")
-    return "az_reading_deg" in first or "encoder_az_deg" in first
 
 
 def _as_heard(rows: list[Sighting], zone: str) -> list[Heard]:

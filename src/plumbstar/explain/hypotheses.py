@@ -20,7 +20,7 @@ from plumbstar.explain import rates
 from plumbstar.explain.model import EXTRAS, Variant, blank_shift, with_extras
 from plumbstar.explain.stars import Heaven, mixed_up
 from plumbstar.kit import Kit
-from plumbstar.mount import INDEX, N_TERMS, Array
+from plumbstar.mount import INDEX, N_TERMS, SET_DOWN, Array
 from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 
@@ -211,7 +211,7 @@ def base_moved(o: Outing) -> list[Variant]:
     out = []
     for gap in range(gaps):
         shift = blank_shift(o.n)
-        for k, name in enumerate(("azimuth_zero", "lean_north", "lean_west")):
+        for k, name in enumerate(SET_DOWN):
             shift[gap + 1 :, INDEX[name], k] = 1.0
         for w, turn, lean in rates.BASE_DEG:
             out.append(

@@ -10,7 +10,7 @@ import numpy as np
 
 from plumbstar import mount
 from plumbstar.errors import UserError
-from plumbstar.mount import INDEX, N_TERMS, Array
+from plumbstar.mount import INDEX, N_TERMS, SET_DOWN, Array
 from plumbstar.priors import Noise, Priors
 from plumbstar.sky.angles import between_rad
 
@@ -163,7 +163,7 @@ def seen_prior(priors: Priors) -> tuple[Array, Array]:
     """Mean and variance (11,) with what the number is blind to set to nought."""
     mean = priors.mean.copy()
     var = np.where(np.isinf(priors.sigma), 0.0, priors.sigma) ** 2
-    for name in ("azimuth_zero", "lean_north", "lean_west"):
+    for name in SET_DOWN:
         mean[INDEX[name]] = var[INDEX[name]] = 0.0
     return mean, var
 

@@ -20,7 +20,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.skyline import Skyline
 from plumbstar.web.evening import Evening
-from plumbstar.words import upper_first
+from plumbstar.words import joined, upper_first
 
 SHOW = 8
 #: Triples are made of this many of the brightest: 2024 of them. Of all 57 stars on the ridge in
@@ -94,11 +94,11 @@ def pairs(q: Question) -> dict[str, Any]:
     out["recipe"] = _set(recipe) if recipe is not None else None
     out["visible"] = {c.star.label: c.visible_from.iso() if c.visible_from else None for c in stars}
     best = found.best
-    names = " and ".join(c.star.label for c in best.stars)
+    names = joined([c.star.label for c in best.stars])
     whose = "tonight's objects" if q.targets else "targets"
     sentence = f"{names}: {best.mean_hit_chance:.0%} of {whose} would be in the {q.eyepiece} field"
     if recipe is not None and recipe.stars != best.stars:
-        usual = " and ".join(c.star.label for c in recipe.stars)
+        usual = joined([c.star.label for c in recipe.stars])
         sentence += f"; {usual}, the usual brightest pair, {recipe.mean_hit_chance:.0%}"
     return out | {"sentence": sentence + "."}
 
