@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import importlib.util
-from pathlib import Path
-from types import ModuleType
-
 import pytest
 
-DESIGN = Path(__file__).parent.parent / "design"
+from experiments import load
 
 #: The design table: share of targets in the field, stop trusted and stop solved (300 mounts).
 #: Its simulation left open how the stars of each kind are drawn, so 6 points are allowed.
@@ -20,15 +16,6 @@ TABLE = {
     "opposite azimuths": (0.32, 0.98),
     "three random stars": (0.37, 0.99),
 }
-
-
-def load(name: str) -> ModuleType:
-    spec = importlib.util.spec_from_file_location(name, DESIGN / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def test_which_two_stars_reproduces_the_design_table() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import math
 import re
@@ -16,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import multivariate_normal
 
+from experiments import load
 from plumbstar import mount
 from plumbstar.cli import group
 from plumbstar.errors import UserError
@@ -372,19 +372,9 @@ def test_when_a_cause_may_be_named():
     assert not can_tell_from([0.7, 0.1], 2)
 
 
-def _confusion():
-    path = Path(__file__).parents[1] / "design" / "confusion.py"
-    spec = importlib.util.spec_from_file_location("confusion", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 def test_small_confusion_matrix():
     """A small run of design/confusion.py: decidable outings are decided, 85 % of them or more."""
-    c = _confusion()
+    c = load("confusion")
     rows = [
         c.one((7, 100 * k + i, kind, 1.0)) for k, kind in enumerate(rates.KINDS) for i in range(3)
     ]
@@ -397,7 +387,7 @@ def test_small_confusion_matrix():
 def test_small_calibration():
     """Outings at the stated rates: the probability given to what happened is neither too proud nor
     too shy. The sum of stated first probabilities is what a calibrated tool gets right."""
-    c = _confusion()
+    c = load("confusion")
     rows = [c.one((9, i, None, 1.0)) for i in range(70)]
     stated = np.array([max(r["p"].values()) for r in rows])
     right = np.array([r["first"] == r["kind"] for r in rows])

@@ -19,20 +19,13 @@ from plumbstar.errors import UserError
 from plumbstar.gps import LAG_S, Receiver, against_computer
 from plumbstar.gps_port import listen, open_port, parse_port
 from plumbstar.sky.times import Instant
+from receiver import sentence
 
 pytest.importorskip("pynmeagps")
 pty = pytest.importorskip("pty", reason="pseudo-terminals are of Unix")
 
 MADE = Instant.parse("2026-11-02").to_unix()
 START = Instant.parse("2027-01-28T18:30:00Z")
-
-
-def sentence(body: str) -> bytes:
-    """With its checksum: the exclusive or of the characters between $ and * (NMEA 0183)."""
-    total = 0
-    for b in body.encode():
-        total ^= b
-    return f"${body}*{total:02X}\r\n".encode()
 
 
 def rmc(second: float, *, status: str = "A", date: str = "280127", lat: str = "4712.0000") -> bytes:

@@ -8,7 +8,6 @@ from statistics import NormalDist
 
 import numpy as np
 import pytest
-from tests.targets.conftest import END, START, night_under
 
 from plumbstar import kit as kits
 from plumbstar import scenario
@@ -26,6 +25,8 @@ from plumbstar.targets.looks import looks_of
 from plumbstar.targets.model import Conditions, Prospect
 from plumbstar.targets.tonight import Survey, prospect, prospects, survey
 from plumbstar.targets.verdict import Beholder, chance_of
+
+from .conftest import END, START, night_under
 
 RIDGE = scenario.thornback_ridge()
 

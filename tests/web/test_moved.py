@@ -2,7 +2,7 @@
 
 import pytest
 
-from test_design import load
+from experiments import load
 
 from .server_rig import asynchronous, rig
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 
 import pytest
-from tests.web.server_rig import DAY, NIGHT, Standing, asynchronous, rig
 
 from plumbstar.web import agenda
+
+from .server_rig import DAY, NIGHT, Standing, asynchronous, rig
 
 
 @asynchronous

@@ -10,7 +10,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.web import satellites
 from plumbstar.web.clock import EveningClock, boot_name, steady
 from plumbstar.web.timing import Timing, not_before
-from test_gps import sentence
+from receiver import sentence
 
 from .server_rig import NIGHT, Standing, asynchronous, rig
 

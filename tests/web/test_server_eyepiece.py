@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xml.etree import ElementTree
 
-from tests.web.server_rig import asynchronous, rig
+from .server_rig import asynchronous, rig
 
 
 @asynchronous

@@ -1,0 +1,18 @@
+"""The experiments in design/, as modules."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+from types import ModuleType
+
+DESIGN = Path(__file__).parent.parent / "design"
+
+
+def load(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, DESIGN / f"{name}.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
