@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -75,6 +76,16 @@ def test_readings_by_encoder_are_not_called_misread():
     cause = next(c for c in why(fault, read_by_eye=False).causes if c.kind == "careless_sighting")
     assert cause.title == "Aldebaran was not well centred"
     assert cause.mend == "Set that sighting aside and sight Aldebaran again with care."
+
+
+def test_a_gauge_that_shows_358_for_two_degrees_below_level_is_understood():
+    """As the fix does: 180 to 360 is below level (docs/conventions.md)."""
+    low = [replace(s, reading_alt_deg=s.reading_alt_deg - 45.0) for s in sight(Fault())]
+    shown = [replace(s, reading_alt_deg=s.reading_alt_deg % 360.0) for s in low]
+    assert any(s.reading_alt_deg > 300.0 for s in shown)
+    assert Outing.of(shown, PRIOR, NOISE, None, None).readings == pytest.approx(
+        Outing.of(low, PRIOR, NOISE, None, None).readings
+    )
 
 
 # ---- the evidence --------------------------------------------------------------------------------

@@ -19,10 +19,15 @@ from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 
 
-def continuous_reading(sighting: Sighting) -> tuple[float, float]:
-    """Azimuth as given, altitude with 180 to 360 degrees meaning below level. Degrees."""
-    alt = sighting.reading_alt_deg
-    return sighting.reading_az_deg, alt - 360.0 if alt > 180.0 else alt
+def continuous_readings(sightings: Sequence[Sighting]) -> Array:
+    """Readings (n, 2), radians, as the tube went; an altitude of 180 to 360 deg is below level."""
+    read = np.radians([[s.reading_az_deg, s.reading_alt_deg] for s in sightings])
+    read[:, 1] -= 2 * np.pi * (read[:, 1] > np.pi)
+    if np.all((read[:, 0] >= 0) & (read[:, 0] <= 2 * np.pi)):
+        # A display that folds into one turn: between sightings the tube went the shorter way.
+        # It matters to the azimuth scale only. A counter that runs on is taken at its word.
+        read[:, 0] = np.unwrap(read[:, 0])
+    return read
 
 
 @dataclass(frozen=True)
@@ -36,11 +41,7 @@ class Data:
 
     @staticmethod
     def of(sightings: Sequence[Sighting], noise: Noise) -> Data:
-        read = np.radians([continuous_reading(s) for s in sightings])
-        if np.all((read[:, 0] >= 0) & (read[:, 0] <= 2 * np.pi)):
-            # A display that folds into one turn: between sightings the tube went the shorter way.
-            # It matters to the azimuth scale only. A counter that runs on is taken at its word.
-            read[:, 0] = np.unwrap(read[:, 0])
+        read = continuous_readings(sightings)
         true = np.radians([[s.true_az_deg, s.true_alt_deg] for s in sightings])
         basis = mount.tangent_basis(true[:, 0], true[:, 1])
         return Data(read, true, basis, 1.0 / noise.variances(true[:, 1]))

@@ -67,6 +67,8 @@ def command(kit_path: Path, seconds: float | None, as_json: bool, typed: tuple[s
     plumbstar readings --kit my.toml 123.4 45.5
     """
     kit = kits.load(kit_path)
+    if seconds is not None and not seconds > 0:  # also true for nan
+        raise UserError(f"--seconds {seconds:g}", "more than 0", "For example --seconds 20")
     if kit.connection.kind == "typed":
         if len(typed) != 2:
             raise UserError(

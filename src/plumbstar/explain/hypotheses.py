@@ -21,6 +21,7 @@ from plumbstar.explain.model import EXTRAS, Variant, blank_shift, with_extras
 from plumbstar.explain.stars import Heaven, mixed_up
 from plumbstar.kit import Kit
 from plumbstar.mount import INDEX, N_TERMS, SET_DOWN, Array
+from plumbstar.posterior import continuous_readings
 from plumbstar.priors import Noise, Priors
 from plumbstar.sighting import Sighting
 
@@ -53,10 +54,8 @@ class Outing:
         grain_deg: Sequence[tuple[float, float]] | None = None,
         read_by_eye: bool = True,
     ) -> Outing:
-        readings = np.radians([[s.reading_az_deg, s.reading_alt_deg] for s in sightings])
+        readings = continuous_readings(sightings)
         true = np.radians([[s.true_az_deg, s.true_alt_deg] for s in sightings])
-        if np.all((readings[:, 0] >= 0) & (readings[:, 0] <= 2 * np.pi)):
-            readings[:, 0] = np.unwrap(readings[:, 0])
         variance = noise.variances(true[:, 1])
         if grain_deg is not None:
             extra = (np.radians(np.asarray(grain_deg)) / math.sqrt(12.0)) ** 2
