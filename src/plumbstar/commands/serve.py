@@ -247,7 +247,7 @@ def _bind(host: str, port: int, option: str = "--port") -> socket.socket:
 
 def _for_this_computer(host: str) -> bool:
     """Whether nobody else can reach what listens there."""
-    return security.is_loopback(host) or host == "localhost"
+    return security.is_loopback(host) or host in security.HOME
 
 
 def _reach(host: str, names: tuple[str, ...]) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.events import darkness, sun_crossings
+from plumbstar.sky.events import TWILIGHTS, darkness, sun_crossings
 from plumbstar.sky.local_time import local
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -14,7 +14,7 @@ from plumbstar.web.course import Course
 
 #: Twilight counts the Sun's centre without air; at its edges refraction is under 0.02 degrees
 #: wrong either way, two seconds of time, so the observed altitude serves for the words.
-_DARK_DEG = -18.0
+_DARK_DEG = TWILIGHTS["astronomical"]
 
 
 @dataclass(frozen=True)

@@ -125,9 +125,6 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
 
         return Route(path, handler)
 
-    def stream(scope: Scope) -> EventStream:
-        return EventStream(station.hub, station.greet)
-
     class Stream:
         """An ASGI endpoint: Starlette's own wrapping would buffer nothing, but also cancel."""
 
@@ -136,11 +133,10 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
                 busy = reply({"error": "Too many pages are open", "remedy": "Close some"}, 503)
                 await busy(scope, receive, send)
                 return
-            await stream(scope)(scope, receive, send)
+            await EventStream(station.hub, station.greet)(scope, receive, send)
 
     async def state(request: Request) -> Response:
-        (_, picture) = await station.snapshot()
-        return Response(picture, media_type="application/json")
+        return Response(await station.snapshot(), media_type="application/json")
 
     async def log_text(request: Request) -> Response:
         outing_id, kind = request.path_params["id"], request.path_params["kind"]

@@ -48,6 +48,9 @@ BODY_LIMIT = 64 * 1024
 PHOTO_LIMIT = 24 * 1024 * 1024
 PHOTO_PATH = "/data/collimate"
 
+#: How this computer is called on itself.
+HOME = ("127.0.0.1", "localhost", "::1")
+
 _ASKS = ("GET", "HEAD")
 # What a guest without the code may see: the page that asks for it and what it is made of.
 _OPEN = ("/pair", "/static/", "/favicon.ico")
@@ -240,29 +243,33 @@ class Gate:
     @staticmethod
     def names_for(host: str, extra: Iterable[str] = ()) -> frozenset[str]:
         """The hosts by which the server may be called, for the address it is bound to."""
-        names = {"127.0.0.1", "localhost", "::1"}
+        names = set(HOME)
         if host in ("0.0.0.0", "::", ""):
             names |= set(own_addresses())
         else:
             names.add(host.lower())
         return frozenset(names | {e.lower().rstrip(".") for e in extra})
 
-    def knows(self, host_header: str, arrived: str = "") -> bool:
-        """Whether the Host header is one of ours, on our port.
+    def called(self, scope: Scope) -> bool:
+        """Whether the request has one Host header, with one of our names and our port."""
+        hosts = Headers(scope=scope).getlist("host")
+        return len(hosts) == 1 and self._ours(hosts[0], scope)
 
-        ``arrived`` is the address of ours at which the connection came in. It needs no list: a
-        rebound name is a name, never the address itself, and an access point that was switched on
-        after the start is reached.
-        """
-        host, port = split_host(host_header)
-        usual = "443" if self.secure else "80"
-        ours = host in self.names or (host == arrived and address_of(host) is not None)
-        return ours and (port or usual) == str(self.port)
+    def foreign(self, scope: Scope) -> bool:
+        """Whether the request has an Origin header, and not that of our own pages."""
+        origin = Headers(scope=scope).get("origin")
+        scheme, _, rest = (origin or "").partition("://")
+        own = scheme == ("https" if self.secure else "http") and self._ours(rest, scope)
+        return origin is not None and not own
 
-    def own_origin(self, origin: str, arrived: str = "") -> bool:
-        """Whether the Origin header is one of our own pages."""
-        scheme, _, rest = origin.partition("://")
-        return scheme == ("https" if self.secure else "http") and self.knows(rest, arrived)
+    def _ours(self, name: str, scope: Scope) -> bool:
+        host, port = split_host(name)
+        # The address of ours at which the connection came in needs no list: a rebound name is a
+        # name, never the address itself, and an access point that was switched on after the start
+        # is reached.
+        arrived = str((scope.get("server") or ("",))[0])
+        known = host in self.names or (host == arrived and address_of(host) is not None)
+        return known and (port or ("443" if self.secure else "80")) == str(self.port)
 
     def at_home(self, scope: Scope) -> bool:
         """A browser on this very computer, calling it by its loopback name: no code needed.
@@ -272,7 +279,7 @@ class Gate:
         """
         peer = scope.get("client")
         host, _ = split_host(Headers(scope=scope).get("host", ""))
-        return bool(peer and is_loopback(peer[0])) and host in ("127.0.0.1", "localhost", "::1")
+        return bool(peer and is_loopback(peer[0])) and host in HOME
 
     def paired(self, scope: Scope) -> bool:
         """Whether this request may see and do everything."""
@@ -335,12 +342,10 @@ class Door:
 
     def _refusal(self, scope: Scope) -> tuple[int, str, str] | None:
         headers = Headers(scope=scope)
-        host = headers.get("host", "")
-        arrived = str((scope.get("server") or ("",))[0])
-        if len(headers.getlist("host")) != 1 or not self.gate.knows(host, arrived):
+        if not self.gate.called(scope):
             return (
                 421,
-                f"The server is not known as '{host[:100]}'",
+                f"The server is not known as '{headers.get('host', '')[:100]}'",
                 "Use the address it printed, or start it with --name for that name",
             )
         site = headers.get("sec-fetch-site", "")
@@ -352,11 +357,7 @@ class Door:
             return None
         if scope["method"] != "POST":
             return 405, f"{scope['method']} is not understood", "Use GET or POST"
-        origin = headers.get("origin")
-        if (origin is not None and not self.gate.own_origin(origin, arrived)) or site not in (
-            "",
-            "same-origin",
-        ):
+        if self.gate.foreign(scope) or site not in ("", "same-origin"):
             return 403, "A page of another site asked", "Use the server's own page"
         if headers.get("x-plumbstar") != "1":
             # A form of another site cannot set this header, even in a browser without Origin.

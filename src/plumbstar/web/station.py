@@ -208,16 +208,13 @@ class Station:
         self._start_jobs(*wishes)
         return result, version
 
-    async def snapshot(self) -> tuple[int, bytes]:
+    async def snapshot(self) -> bytes:
         """The picture as it is now, for whoever does not listen to the stream."""
         await self.evening_ready()
         az, painter = self.telescope.latest.az_deg, self._painter
         assert painter is not None
 
-        def paint(e: Evening) -> tuple[int, bytes]:
-            return self.version, msgspec.json.encode(painter.paint(e, self.version, az))
-
-        return await self.ask(paint)
+        return await self.ask(lambda e: msgspec.json.encode(painter.paint(e, self.version, az)))
 
     def _paint(self, evening: Evening, reading_az_deg: float | None) -> bytes:
         assert self._painter is not None

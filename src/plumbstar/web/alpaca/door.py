@@ -68,20 +68,16 @@ def refusal(scope: Scope, gate: Gate, allowed: Allowed) -> tuple[int, str] | Non
             f"Programs at {peer} may not use this telescope. To let them, start plumbstar serve "
             f"with --alpaca-allow {peer}."
         )
-    host, arrived = headers.get("host", ""), str((scope.get("server") or ("",))[0])
-    if len(headers.getlist("host")) != 1 or not gate.knows(host, arrived):
+    if not gate.called(scope):
         return 421, (
-            f"This server is not known as '{host[:100]}'. Use the address it printed, or start it "
-            "with --name for that name."
+            f"This server is not known as '{headers.get('host', '')[:100]}'. Use the address it "
+            "printed, or start it with --name for that name."
         )
     # A relay on this computer would make everybody loopback; but it passes on the name it had.
     if is_loopback(peer) and not gate.at_home(scope):
         return 403, "From this computer, call it 127.0.0.1."
-    origin = headers.get("origin")
     site = headers.get("sec-fetch-site", "")
     top = headers.get("sec-fetch-mode", "") == "navigate" and scope["method"] == "GET"
-    if (origin is not None and not gate.own_origin(origin, arrived)) or (
-        site in ("cross-site", "same-site") and not top
-    ):
+    if gate.foreign(scope) or (site in ("cross-site", "same-site") and not top):
         return 403, "A page of another site asked."
     return None
