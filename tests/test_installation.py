@@ -7,6 +7,7 @@ import os
 import shutil
 import socket
 import sqlite3
+import time
 from collections import namedtuple
 from pathlib import Path
 
@@ -128,13 +129,20 @@ def test_clocks(book: Path, port: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Unset, and behind the logbook's last entry."""
     monkeypatch.setattr(installation.time, "time", lambda: 86400.0 * 365)
     assert "is not set: it says 1971" in look(book, port)["clock"][0].sentence
-    with Logbook.open(book) as b:
-        (outing,) = b.outings()
-        when = Instant.parse("2027-03-01T20:00:00Z")
-        b.add_sighting(outing.id, Sighting("Vega", 1.0, 2.0, 1.0, 2.0, when, "32 mm"), "typed")
+    when = Instant.parse("2027-03-01T20:00:00Z")
+    with Logbook.open(book, clock=when.to_unix) as b:
+        b.add_note(b.outings()[0].id, "dew", when)
     now = Instant.parse("2027-02-01T00:00:00Z").to_unix()
     monkeypatch.setattr(installation.time, "time", lambda: now)
     assert "2027-03-01 20:00 UTC" in look(book, port)["clock"][0].sentence
+
+
+def test_a_rehearsed_evening_to_come_says_nothing_of_the_clock(book: Path, port: int) -> None:
+    when = Instant.from_unix(time.time() + 30 * 86400.0)
+    with Logbook.open(book) as b:
+        (outing,) = b.outings()
+        b.add_sighting(outing.id, Sighting("Vega", 1.0, 2.0, 1.0, 2.0, when, "32 mm"), "typed")
+    assert look(book, port)["clock"][0].state == "good"
 
 
 def test_a_full_disk(book: Path, port: int, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -184,10 +184,11 @@ def _clock(logbook: Path) -> Iterator[Finding]:
 
 
 def _last_entry(path: Path) -> Instant | None:
+    """When something was last written, which is not when it was observed: that may be rehearsed."""
     try:
         with closing(connect(path, "mode=ro")) as db:
-            (text,) = db.execute("SELECT max(utc) FROM sightings").fetchone()
-        return Instant.parse(text) if text else None
+            row = db.execute("SELECT at FROM changes ORDER BY id DESC LIMIT 1").fetchone()
+        return Instant.parse(row[0]) if row is not None else None
     except (sqlite3.Error, OSError, UserError):
         return None
 
