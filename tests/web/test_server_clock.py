@@ -58,6 +58,16 @@ async def sight_truly(r, times, name):
 
 
 @asynchronous
+async def test_stars_being_ranked_for_the_wrong_hour_are_not_shown(tmp_path):
+    times = Wrong()
+    async with rig(tmp_path, times=times) as r:
+        await r.do("choose", stars=2)
+        await use_phone(r, times)
+        await r.quiet()
+        assert (await r.state())["choice"] is None
+
+
+@asynchronous
 async def test_a_phones_time_by_consent_and_the_times_put_right(tmp_path):
     times, right = Wrong(), Wrong(0.0)
     async with rig(tmp_path / "right", times=right) as r:
