@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import click
 from click.shell_completion import CompletionItem
 
@@ -15,8 +17,7 @@ def targets(ctx: click.Context, param: click.Parameter, typed: str) -> list[Comp
 
     if not typed.strip():
         return []
-    found = [t.label.split(" (")[0] for t in search_targets(typed, 12)]
-    return [CompletionItem(n) for n in found if n.casefold().startswith(typed.casefold())]
+    return _beginning(typed, (t.label.split(" (")[0] for t in search_targets(typed, 12)))
 
 
 def sites(ctx: click.Context, param: click.Parameter, typed: str) -> list[CompletionItem]:
@@ -25,7 +26,10 @@ def sites(ctx: click.Context, param: click.Parameter, typed: str) -> list[Comple
     from plumbstar.commands import siting
 
     try:
-        names = [s.name for s in siting.kept()]
+        return _beginning(typed, (s.name for s in siting.kept()))
     except UserError:
         return []  # Tab is no place for an error; the command will say it
+
+
+def _beginning(typed: str, names: Iterable[str]) -> list[CompletionItem]:
     return [CompletionItem(n) for n in names if n.casefold().startswith(typed.casefold())]

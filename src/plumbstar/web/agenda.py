@@ -28,8 +28,8 @@ from plumbstar.web.picture import number
 
 #: So many others are named; the rest are counted.
 MOST_OTHERS = 30
-#: So many are named for a moment.
-MOST_WELL_PLACED = 40
+#: So many are named for a moment: the page shows no more.
+MOST_WELL_PLACED = 20
 #: A visit that begins within this is "now".
 SOON_MINUTES = 8.0
 #: Later than this against the order is worth a word.

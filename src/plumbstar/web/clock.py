@@ -28,6 +28,9 @@ def steady() -> float:
     return time.monotonic()
 
 
+_steady_of_the_system = steady
+
+
 def boot_name() -> str:
     """A name for this run of the computer, in which the steady clock means one thing.
 
@@ -61,7 +64,7 @@ class EveningClock:
         self._system = unix
         self.monotonic = monotonic
         if steady is None:
-            steady = globals()["steady"] if monotonic is time.monotonic else monotonic
+            steady = _steady_of_the_system if monotonic is time.monotonic else monotonic
         self.steady: Callable[[], float] = steady
         self.boot = boot_name() if boot is None else boot
         self._start = start.to_unix() if start is not None else None
