@@ -14,25 +14,17 @@ from plumbstar.explain.judge import Judged
 from plumbstar.mount import INDEX, N_TERMS
 from plumbstar.sky.local_time import local
 
-#: What each kind is called when nothing more is known.
+#: What a kind is called that has no particulars.
 PLAIN = {
     "nothing": "nothing is wrong",
     "coarse_centring": "merely coarse centring",
-    "careless_sighting": "one sighting is bad",
-    "wrong_star": "a wrong star was sighted",
     "stop_off": "the upright stop is far off",
-    "slip": "an encoder slipped",
-    "base_moved": "the base moved or settled",
-    "ticks": "the tick count or direction is wrong",
-    "clock_or_site": "the clock, the zone or the site is wrong",
     "cone": "the tube is not square to its bearings (cone)",
     "squareness": "the altitude bearings are not square to the azimuth axis",
     "runout": "the azimuth disc sits off centre",
     "base_leaning": "the base leans far from level",
     "several": "several things at once, or something not on this list",
 }
-
-
 #: Below this probability a cause is not worth a comparison.
 FAR_FETCHED = 1e-6
 

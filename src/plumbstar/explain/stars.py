@@ -36,6 +36,8 @@ class Heaven:
     others_places: Array
     check_columns: places.Directions
     check_names: tuple[str, ...]
+    # A third of an explanation's time: kept for who weighs several outings under one sky, as
+    # design/confusion.py does.
     _later: dict[bytes, Array] = field(default_factory=dict, compare=False, repr=False)
 
     @staticmethod
