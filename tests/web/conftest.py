@@ -9,7 +9,11 @@ from typing import Any
 
 import pytest
 
+from plumbstar.encoders.counter import Limits
+from plumbstar.web.telescope import Telescope
+
 from .scope import CHROMIUM_ARGS, ROOT, Scope
+from .server_process import Server
 
 ARTEFACTS = ROOT / ".artefacts"
 
@@ -42,6 +46,21 @@ def scope(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Scope]:
         yield s
     finally:
         s.close()
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[Server]:
+    """Not started yet; killed at the end if it still runs."""
+    s = Server(tmp_path)
+    yield s
+    if s.process is not None and s.process.poll() is None:
+        s.kill()
+
+
+@pytest.fixture
+def quick_hands(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Faster than the usual hand, which would make of quick tests a slip."""
+    monkeypatch.setattr(Telescope, "limits", Limits(speed_deg_s=2000.0))
 
 
 @pytest.fixture

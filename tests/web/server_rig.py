@@ -237,3 +237,26 @@ def board(hand_deg_s=400.0, **options):
 
 
 NOISE = Noise.from_kit(SCENE.kit)
+
+
+async def centre(r, sim, name):
+    """Point the simulated telescope at it, as an observer would, and wait for rest."""
+    sim.point(*place_of(lookup.find_target(name), r.station.clock.now(), SCENE.site))
+    await sim.settled()
+    where = sim.where()
+    async with asyncio.timeout(5):
+        while r.station.telescope.latest.az_count != where["az_count"] or (
+            r.station.telescope.latest.alt_count != where["alt_count"]
+        ):
+            await asyncio.sleep(0.02)
+    return where
+
+
+async def live(r):
+    async with asyncio.timeout(5):
+        while r.station.telescope.latest.state != "live":
+            await asyncio.sleep(0.02)
+
+
+def evening_clock():
+    return EveningClock(NIGHT)

@@ -9,9 +9,8 @@ import numpy as np
 from plumbstar.sky import lookup, ofdate
 from plumbstar.sky.places import place_of
 
-from .server_rig import SCENE, asynchronous, board, toml_for
+from .server_rig import SCENE, asynchronous, board, centre, evening_clock, live, toml_for
 from .test_alpaca_protocol import chart
-from .test_server_encoders import centre, evening_clock, live, quick_hands  # noqa: F401
 
 
 def now_of_date(r, name):
@@ -23,7 +22,7 @@ def now_of_date(r, name):
 
 
 @asynchronous
-async def test_an_evening_with_encoders(tmp_path, quick_hands):  # noqa: F811
+async def test_an_evening_with_encoders(tmp_path, quick_hands):
     async with (
         board() as sim,
         chart(tmp_path, slews=True, kit_text=toml_for(sim), times=evening_clock()) as c,
@@ -63,7 +62,7 @@ async def test_an_evening_with_encoders(tmp_path, quick_hands):  # noqa: F811
 
 
 @asynchronous
-async def test_a_board_that_falls_silent_points_nowhere(tmp_path, quick_hands):  # noqa: F811
+async def test_a_board_that_falls_silent_points_nowhere(tmp_path, quick_hands):
     async with (
         board() as sim,
         chart(tmp_path, kit_text=toml_for(sim), times=evening_clock()) as c,

@@ -23,8 +23,8 @@ from plumbstar.sky import lookup, ofdate
 from plumbstar.sky.times import Instant
 
 from .scope import free_port
+from .server_process import Server, shown
 from .server_rig import SCENE
-from .test_server_process import Server, shown
 
 
 class Charting(Server):

@@ -22,7 +22,7 @@ from plumbstar.web.secrets_dir import session_key
 from plumbstar.web.security import Sessions
 
 from .elsewhere import HASTY, Elsewhere, Guest, dropped, ip
-from .test_server_process import Server
+from .server_process import Server
 
 
 @pytest.fixture(scope="module")

@@ -10,42 +10,20 @@ import pytest
 
 from plumbstar.encoders.counter import Limits
 from plumbstar.logbook import Logbook
-from plumbstar.sky import lookup
-from plumbstar.sky.places import place_of
 from plumbstar.web import station
-from plumbstar.web.clock import EveningClock
 from plumbstar.web.evening import Evening
 from plumbstar.web.telescope import Telescope
 
-from .server_rig import NIGHT, SCENE, Listener, asynchronous, board, rig, toml_for
-
-
-@pytest.fixture
-def quick_hands(monkeypatch):
-    monkeypatch.setattr(Telescope, "limits", Limits(speed_deg_s=2000.0))
-
-
-async def centre(r, sim, name):
-    """Point the simulated telescope at it, as an observer would, and wait for rest."""
-    sim.point(*place_of(lookup.find_target(name), r.station.clock.now(), SCENE.site))
-    await sim.settled()
-    where = sim.where()
-    async with asyncio.timeout(5):
-        while r.station.telescope.latest.az_count != where["az_count"] or (
-            r.station.telescope.latest.alt_count != where["alt_count"]
-        ):
-            await asyncio.sleep(0.02)
-    return where
-
-
-async def live(r):
-    async with asyncio.timeout(5):
-        while r.station.telescope.latest.state != "live":
-            await asyncio.sleep(0.02)
-
-
-def evening_clock():
-    return EveningClock(NIGHT)
+from .server_rig import (
+    Listener,
+    asynchronous,
+    board,
+    centre,
+    evening_clock,
+    live,
+    rig,
+    toml_for,
+)
 
 
 @asynchronous

@@ -21,17 +21,19 @@ from plumbstar.sky.times import Instant
 from plumbstar.web.clock import EveningClock
 
 from .elsewhere import Elsewhere, Guest
-from .server_rig import NIGHT, SCENE, Listener, Standing, asynchronous, board, rig, toml_for
-from .test_server_encoders import centre, live
-from .test_server_process import Phone, Server, settled_state, shown
-
-
-@pytest.fixture
-def server(tmp_path):
-    s = Server(tmp_path)
-    yield s
-    if s.process is not None and s.process.poll() is None:
-        s.kill()
+from .server_process import Phone, Server, settled_state, shown
+from .server_rig import (
+    NIGHT,
+    SCENE,
+    Listener,
+    Standing,
+    asynchronous,
+    board,
+    centre,
+    live,
+    rig,
+    toml_for,
+)
 
 
 def until(what, seconds=10.0):

@@ -1,7 +1,6 @@
 """The real server as a process: up, killed, up again; many at once; over HTTPS."""
 
 import concurrent.futures
-import contextlib
 import http.client
 import json
 import os
@@ -10,106 +9,17 @@ import signal
 import socket
 import ssl
 import subprocess
-import sys
 import threading
 import time
 import urllib.request
 
-import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from plumbstar import kit as kits
-from plumbstar import mount
 from plumbstar.commands import serve
 from plumbstar.errors import UserError
-from plumbstar.sky import lookup
-from plumbstar.sky.places import place_of
 
-from .scope import free_port
-from .server_rig import NIGHT, SCENE
-
-UTC = "2027-01-28T18:30:00Z"
-HEADERS = {"X-Plumbstar": "1", "Content-Type": "application/json"}
-
-
-class Server:
-    """One process; ``start`` returns when it answers."""
-
-    def __init__(self, tmp_path, *options, host="127.0.0.1"):
-        self.tmp_path, self.host = tmp_path, host
-        self.port = free_port()
-        kit = tmp_path / "kit.toml"
-        kit.write_text(kits.example_text())
-        self.command = [
-            sys.executable, "-c", "from plumbstar.cli import main; main()", "serve",
-            "--site", "47.2,11.6,940",
-            "--kit", str(kit), "--port", str(self.port), "--logbook", str(tmp_path / "log.sqlite3"),
-            "--utc", UTC, "--json", *options,
-        ]  # fmt: skip
-        self.process = None
-
-    def start(self, seconds=20.0):
-        env = {**os.environ, "XDG_DATA_HOME": str(self.tmp_path), "PYTHONUNBUFFERED": "1"}
-        self.process = subprocess.Popen(
-            self.command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=env, text=True
-        )
-        self.said = json.loads(self.process.stdout.readline())
-        until = time.monotonic() + seconds
-        while True:
-            try:
-                with socket.create_connection((self.host, self.port), 1.0):
-                    return self
-            except OSError:
-                if self.process.poll() is not None or time.monotonic() > until:
-                    raise AssertionError(self.process.stderr.read()) from None
-                time.sleep(0.02)
-
-    def ask(self, path, body=None, headers=HEADERS, timeout=20.0):
-        c = http.client.HTTPConnection(self.host, self.port, timeout=timeout)
-        with contextlib.closing(c):
-            if body is None:
-                c.request("GET", path, headers=headers)
-            else:
-                c.request("POST", path, json.dumps(body), headers)
-            r = c.getresponse()
-            return r.status, json.loads(r.read())
-
-    def do(self, name, /, **body):
-        status, answer = self.ask(f"/do/{name}", body)
-        assert status == 200, answer
-        return answer
-
-    def state(self):
-        status, answer = self.ask("/data/state")
-        assert status == 200, answer
-        return answer
-
-    def kill(self):
-        self.process.kill()
-        self.process.communicate(timeout=5)
-
-    def stop(self, sign=signal.SIGTERM):
-        self.process.send_signal(sign)
-        out, err = self.process.communicate(timeout=8)
-        return self.process.returncode, out, err
-
-
-@pytest.fixture
-def server(tmp_path):
-    s = Server(tmp_path)
-    yield s
-    if s.process is not None and s.process.poll() is None:
-        s.kill()
-
-
-def shown(name):
-    """What the hidden mount's circles show when that star is centred at the start."""
-    az, alt = place_of(lookup.find_target(name), NIGHT, SCENE.site)
-    d = mount.unit(np.radians(az), np.radians(alt))
-    az, alt = np.degrees(mount.reading_of(d, SCENE.hidden))
-    return {"az_deg": round(float(az), 2), "alt_deg": round(float(alt), 2)}
-
+from .server_process import HEADERS, Phone, Server, settled_state, shown
 
 #: What may differ between two looks at the same evening: the clock and what moves with it.
 MOVES = {"version", "now", "server_unix_ms", "sun", "messages", "pairing", "loading", "next_star"}
@@ -131,17 +41,6 @@ def still(state):
             for k in ("to_az_deg", "to_alt_deg"):
                 out["target"]["sweep"].pop(k)
     return out
-
-
-def settled_state(server, seconds=15.0):
-    """The state once the jobs beside the evening are over."""
-    until = time.monotonic() + seconds
-    while time.monotonic() < until:
-        s = server.state()
-        if not s["loading"] and (s["choice"] or {}).get("status") != "working":
-            return s
-        time.sleep(0.05)
-    raise AssertionError("never settled")
 
 
 def test_killed_in_mid_outing_it_comes_back_as_it_was(server):
@@ -224,41 +123,6 @@ def test_many_at_once(server):
     s = server.state()
     assert len(s["sightings"]) == 12
     assert len({r["sighting_id"] for _, r in replies}) == 12
-
-
-class Phone(threading.Thread):
-    """Reads a stream over a real socket, as (name, object) pairs."""
-
-    def __init__(self, server):
-        super().__init__(daemon=True)
-        self.c = http.client.HTTPConnection(server.host, server.port, timeout=10)
-        self.events = []
-        self.ended = False
-        self.start()
-
-    def run(self):
-        try:
-            self.c.request("GET", "/stream", headers=HEADERS)
-            r = self.c.getresponse()
-            name = ""
-            while line := r.readline():
-                text = line.decode().rstrip("\n")
-                if text.startswith("event: "):
-                    name = text[7:]
-                elif text.startswith("data: "):
-                    self.events.append((name, json.loads(text[6:])))
-        except (OSError, http.client.HTTPException):
-            pass
-        self.ended = True
-
-    def until(self, wanted, seconds=8.0):
-        until = time.monotonic() + seconds
-        while time.monotonic() < until:
-            for name, data in list(self.events):
-                if wanted(name, data):
-                    return data
-            time.sleep(0.01)
-        raise AssertionError(f"never came; had {[n for n, _ in self.events][-5:]}")
 
 
 def test_two_phones_one_asleep_and_the_stop(server):
