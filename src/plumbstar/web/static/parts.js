@@ -200,7 +200,7 @@ let asking = false;
 function wanted(state) {
   const c = state.choice || {};
   return JSON.stringify([
-    state.fix && state.fix.mean_hit_chance, state.fix && state.fix.sentence, c.chosen, c.status,
+    state.fix && state.fix.mean_hit_chance, state.fix && state.fix.sentence, c.status,
     (state.plan || []).map((p) => p.star), state.sightings.length, state.kit && state.kit.eyepiece, state.skyline && state.skyline.text, state.site,
   ]);
 }

@@ -183,8 +183,7 @@ function allDone(state) {
 }
 
 function recorded(state) {
-  const used = state.sightings.filter((s) => s.origin !== "find");
-  if (!used.length) return null;
+  if (!state.sightings.length) return null;
   return h("p", { key: "so-far", class: "so-far" },
     `Saved so far: ${state.sightings.map((s) => (s.set_aside ? `${s.star} (set aside)` : s.star)).join(", ")}. `,
     h("span", { id: "since" }, since(state)));
