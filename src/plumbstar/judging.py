@@ -389,14 +389,10 @@ def level(v: Values, kit: Kit) -> Verdict:
     field_deg = kit.true_field_deg(kit.finder_eyepiece())
     radius = math.radians(field_deg) / 2
     base = Belief.from_priors(priors).with_term("lean_west", 0.0, 0.0)
-    mean = base.mean.copy()
     level_sigma = math.radians(0.1)
-    mean[INDEX["lean_north"]] = lean
 
     def chance(leans: float, stars: int, level_assumed: bool) -> float:
-        m = mean.copy()
-        m[INDEX["lean_north"]] = leans
-        belief = Belief(m, base.covariance).with_term("lean_north", leans, 0.0)
+        belief = base.with_term("lean_north", leans, 0.0)
         sigma = priors.sigma.copy()
         for t in ("lean_north", "lean_west"):
             sigma[INDEX[t]] = level_sigma if level_assumed else priors.sigma[INDEX[t]]
