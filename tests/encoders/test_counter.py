@@ -246,6 +246,16 @@ def test_a_slow_board_is_not_taken_for_unplugged(every_s, ticks):
     assert c.slip == ""
 
 
+def test_a_slow_board_is_silent_after_three_of_its_intervals():
+    for missed_s, slip in ((2.9, False), (4.0, True)):
+        c = PairCounter((TICKS, TICKS))
+        for i in range(40):
+            c.feed(Counts(0, 0), i * 1.0)
+        for k in range(3):
+            c.feed(Counts(256, 0), 39.0 + missed_s + k)
+        assert bool(c.slip) == slip
+
+
 def test_lines_of_a_slow_board_held_up_are_no_jump():
     c = PairCounter((TICKS, TICKS))
     for i in range(10):
