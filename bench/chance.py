@@ -10,7 +10,7 @@ import time
 import numpy as np
 from scipy import integrate, stats
 
-from plumbstar.chance import hit_chance
+from plumbstar.solve.chance import hit_chance
 
 
 def main() -> None:

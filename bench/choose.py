@@ -14,12 +14,12 @@ import time
 
 import numpy as np
 
-from plumbstar import mount
-from plumbstar.fix import sky_grid, solve
+from plumbstar.choose.score import score_sets
 from plumbstar.kit import Kit
-from plumbstar.priors import Noise, Priors
-from plumbstar.score import score_sets
-from plumbstar.simulate import HiddenMount, draw_terms
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.simulate.mounts import HiddenMount, draw_terms
+from plumbstar.solve.fix import sky_grid, solve
 
 PRIOR, NOISE, RADIUS = Priors.from_kit(Kit()), Noise(), np.radians(0.5)
 SAMPLES, PER_MOUNT = 10_000, 5
@@ -34,9 +34,9 @@ def simulate(az: np.ndarray, alt: np.ndarray, rng: np.random.Generator) -> float
         rows = hidden.sight_all(zip(np.degrees(az), np.degrees(alt), strict=True))
         fix = solve(rows, PRIOR, NOISE, find_bad=False)
         pick = rng.integers(0, len(t_az), PER_MOUNT)
-        goal = mount.unit(t_az[pick], t_alt[pick])
+        goal = kinematics.unit(t_az[pick], t_alt[pick])
         near = np.radians(rows[-1].reading_az_deg)
-        d = mount.direction(mount.reading_of(goal, fix.mean, near), hidden.terms)
+        d = kinematics.direction(kinematics.reading_of(goal, fix.mean, near), hidden.terms)
         d = d + rng.normal(0, NOISE.centring, d.shape)
         hits += int(np.sum(np.linalg.norm(d - goal, axis=1) < RADIUS))
     return hits / SAMPLES

@@ -14,12 +14,13 @@ import time
 import numpy as np
 from scipy.optimize import least_squares
 
-from plumbstar import mount
-from plumbstar.fix import solve
 from plumbstar.kit import Kit
-from plumbstar.posterior import Data, starts
-from plumbstar.priors import Noise, Priors
-from plumbstar.simulate import HiddenMount, draw_terms
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.terms import N_TERMS
+from plumbstar.simulate.mounts import HiddenMount, draw_terms
+from plumbstar.solve.fix import solve
+from plumbstar.solve.posterior import Data, starts
 
 
 def main() -> None:
@@ -41,9 +42,12 @@ def main() -> None:
         root = np.sqrt(data.weight)
 
         def residuals(x: np.ndarray, data=data, root=root) -> np.ndarray:
-            terms = np.zeros(mount.N_TERMS)
+            terms = np.zeros(N_TERMS)
             terms[free] = x
-            r = np.einsum("nij,nj->ni", data.basis, mount.direction(data.readings, terms)) * root
+            r = (
+                np.einsum("nij,nj->ni", data.basis, kinematics.direction(data.readings, terms))
+                * root
+            )
             return np.concatenate([r.ravel(), weight * x])
 
         best = least_squares(residuals, starts(data, prior)[0][free], x_scale="jac")

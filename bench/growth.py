@@ -18,18 +18,18 @@ import numpy as np
 from timing import seconds
 
 from plumbstar import kit as kits
-from plumbstar import scenario
-from plumbstar.fix import solve
+from plumbstar.choose.score import score_sets
+from plumbstar.diagnose.teach import learnt_priors
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
-from plumbstar.logbook.teach import learnt_priors
-from plumbstar.priors import Noise, Priors
-from plumbstar.score import score_sets
-from plumbstar.sighting import Sighting
-from plumbstar.simulate import HiddenMount, draw_terms
-from plumbstar.sky import deepsky, doubles
-from plumbstar.sky.deepsky import DeepSky, DeepSkyList
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sighting import Sighting
+from plumbstar.simulate import scenario
+from plumbstar.simulate.mounts import HiddenMount, draw_terms
+from plumbstar.sky.lists import deepsky, doubles
+from plumbstar.sky.lists.deepsky import DeepSky, DeepSkyList
 from plumbstar.sky.times import Instant
+from plumbstar.solve.fix import solve
 from plumbstar.targets import order
 from plumbstar.targets.model import Conditions
 from plumbstar.targets.tonight import Survey, prospects, survey

@@ -19,8 +19,8 @@ from astropy.time import Time
 from astropy.utils import iers
 from timing import seconds
 
-from plumbstar.sky import catalogue
 from plumbstar.sky.angles import separation_rad
+from plumbstar.sky.lists import catalogue
 from plumbstar.sky.places import observed
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

@@ -22,9 +22,10 @@ from astropy.utils import iers
 from scipy.interpolate import RegularGridInterpolator
 from timing import seconds
 
-from plumbstar import scenario
-from plumbstar.sky import deepsky, doubles, glow
+from plumbstar.simulate import scenario
+from plumbstar.sky import glow
 from plumbstar.sky.extinction import air_mass
+from plumbstar.sky.lists import deepsky, doubles
 from plumbstar.sky.times import Instant
 from plumbstar.targets.eye import BACKGROUND, LOG_CONTRAST, LOG_SIZE, dimming_mag
 from plumbstar.targets.looks import looks_of

@@ -6,7 +6,7 @@ Two runs. *Balanced*: equally many outings of each kind, for the matrix and the 
 *Mixed*: kinds at their stated rates, for the reliability of the stated probabilities (and *shaky*,
 the same with a hand coarser than the tool was told). Each outing: one of the two demo sites, 4 to
 6 random bright stars 20 to 75 deg up, a minute or two apart; an ordinary mount drawn from the
-example kit's priors; a fault with its size drawn from plumbstar.explain.rates.
+example kit's priors; a fault with its size drawn from plumbstar.diagnose.explain.rates.
 
 What may be asked of it was fixed before the first run: an outing is *decidable* when the expected
 evidence favours the true cause over every rival by 4 to 1 or more, rates included. The expectation
@@ -34,16 +34,17 @@ from typing import Any
 
 import numpy as np
 
-from plumbstar import faults
-from plumbstar.explain import can_tell_from, rates
-from plumbstar.explain.hypotheses import Outing
-from plumbstar.explain.judge import judge
-from plumbstar.explain.stars import Heaven
+from plumbstar.diagnose.explain import can_tell_from, rates
+from plumbstar.diagnose.explain.hypotheses import Outing
+from plumbstar.diagnose.explain.judge import judge
+from plumbstar.diagnose.explain.stars import Heaven
 from plumbstar.kit import example
-from plumbstar.priors import Noise, Priors
-from plumbstar.sighting import Sighting
-from plumbstar.simulate import draw_terms
-from plumbstar.sky import catalogue, places
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sighting import Sighting
+from plumbstar.simulate import faults
+from plumbstar.simulate.mounts import draw_terms
+from plumbstar.sky import places
+from plumbstar.sky.lists import catalogue
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 

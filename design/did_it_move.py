@@ -17,13 +17,13 @@ from dataclasses import replace
 import numpy as np
 
 from plumbstar import kit as kits
-from plumbstar.fix import solve
-from plumbstar.mount import INDEX
-from plumbstar.priors import Noise, Priors
-from plumbstar.sighting import Sighting
-from plumbstar.simulate import HiddenMount, draw_terms
-from plumbstar.suspects import NONSENSE
-from plumbstar.web.moved import look
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.terms import INDEX
+from plumbstar.simulate.mounts import HiddenMount, draw_terms
+from plumbstar.solve.fix import solve
+from plumbstar.solve.moved import look
+from plumbstar.solve.suspects import NONSENSE
 
 KIT = kits.example()
 PRIOR, NOISE = Priors.from_kit(KIT), Noise.from_kit(KIT)

@@ -14,8 +14,8 @@ import sys
 
 import numpy as np
 
-from plumbstar import scenario
-from plumbstar.sky import deepsky, doubles
+from plumbstar.simulate import scenario
+from plumbstar.sky.lists import deepsky, doubles
 from plumbstar.sky.times import Instant
 from plumbstar.targets import order, tonight
 from plumbstar.targets.model import Conditions, Prospect

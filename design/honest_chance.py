@@ -17,12 +17,12 @@ import sys
 
 import numpy as np
 
-from plumbstar import mount
-from plumbstar.fix import sky_grid, solve
 from plumbstar.kit import Kit
-from plumbstar.priors import Noise, Priors
-from plumbstar.simulate import HiddenMount, draw_terms
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.simulate.mounts import HiddenMount, draw_terms
 from plumbstar.sky.angles import between_rad
+from plumbstar.solve.fix import sky_grid, solve
 
 
 def deciles(mounts: int, seed: int = 5) -> list[tuple[float, int, float, float]]:
@@ -41,7 +41,7 @@ def deciles(mounts: int, seed: int = 5) -> list[tuple[float, int, float, float]]
             place = (grid_az[k], grid_alt[k])
             stated.append(float(fix.hit_chance(*place, field, start)))
             landed = hidden.push_to(*fix.reading_for(*place, near_az_deg=start))
-            u = mount.unit(*np.radians(np.array([place, landed])).T)
+            u = kinematics.unit(*np.radians(np.array([place, landed])).T)
             hit.append(np.degrees(between_rad(u[0], u[1])) < field / 2)
     p, y = np.array(stated), np.array(hit, dtype=float)
     rows = []

@@ -25,13 +25,14 @@ import sys
 
 import numpy as np
 
-from plumbstar import mount
-from plumbstar.fix import Fix, sky_grid, solve
+from plumbstar.choose.score import score_next
 from plumbstar.kit import example
-from plumbstar.priors import Noise, Priors
-from plumbstar.score import score_next
-from plumbstar.simulate import HiddenMount, draw_terms
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.terms import INDEX
+from plumbstar.simulate.mounts import HiddenMount, draw_terms
 from plumbstar.sky.angles import between_rad
+from plumbstar.solve.fix import Fix, sky_grid, solve
 
 KIT = example()
 FIELDS_DEG = tuple(KIT.true_field_deg(e) for e in KIT.eyepiece)
@@ -41,7 +42,7 @@ MOST, TARGETS, STARS = 6, 20, 12
 def learnt(prior: Priors, terms: np.ndarray, sigma_deg: float = 0.1) -> Priors:
     """What a logbook of several outings would believe: each lasting term to ``sigma_deg``."""
     names = ("altitude_zero", "cone", "squareness", "droop")
-    values = {n: float(terms[mount.INDEX[n]]) for n in names}
+    values = {n: float(terms[INDEX[n]]) for n in names}
     sigma = float(np.radians(sigma_deg))
     return prior.replacing({n: (v, sigma) for n, v in values.items()})
 
@@ -86,7 +87,7 @@ def shares(chosen: bool, is_learnt: bool, is_level: bool, mounts: int, seed: int
             for t in rng.integers(0, len(t_az), TARGETS):
                 place = float(np.degrees(t_az[t])), float(np.degrees(t_alt[t]))
                 landed = hidden.push_to(*fix.reading_for(*place, near_az_deg=start))
-                u = mount.unit(*np.radians(np.array([place, landed])).T)
+                u = kinematics.unit(*np.radians(np.array([place, landed])).T)
                 off = float(np.degrees(between_rad(u[0], u[1])))
                 out[n] += [off < f / 2 for f in FIELDS_DEG]
             hidden.reading[0] = np.radians(start)

@@ -22,12 +22,12 @@ import sys
 
 import numpy as np
 
-from plumbstar import mount
-from plumbstar.fix import sky_grid, solve
 from plumbstar.kit import Kit
-from plumbstar.priors import Noise, Priors
-from plumbstar.simulate import HiddenMount, draw_terms
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.simulate.mounts import HiddenMount, draw_terms
 from plumbstar.sky.angles import between_rad
+from plumbstar.solve.fix import sky_grid, solve
 
 FIELD_DEG = 1.0
 FACTORS = (0.25, 0.5, 1.0, 2.0, 4.0)
@@ -67,7 +67,7 @@ def cost_of(kind: str, mounts: int, seed: int = 3) -> dict[float, tuple[float, f
             hits = 0
             for az, alt in zip(grid_az[pick], grid_alt[pick], strict=True):
                 landed = hidden.push_to(*fix.reading_for(az, alt, near_az_deg=start))
-                u = mount.unit(*np.radians(np.array([(az, alt), landed])).T)
+                u = kinematics.unit(*np.radians(np.array([(az, alt), landed])).T)
                 hits += bool(np.degrees(between_rad(u[0], u[1])) < FIELD_DEG / 2)
             claimed = fix.hit_chance(grid_az[pick], grid_alt[pick], FIELD_DEG)
             sums[factor] += hits / TARGETS, float(np.mean(claimed))

@@ -19,11 +19,11 @@ import sys
 
 import numpy as np
 
-from plumbstar import mount
-from plumbstar.fix import solve
-from plumbstar.mount import INDEX, N_TERMS, SET_DOWN
-from plumbstar.priors import UNKNOWN, Noise, Priors
-from plumbstar.sighting import Sighting
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import UNKNOWN, Noise, Priors
+from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.terms import INDEX, N_TERMS, SET_DOWN
+from plumbstar.solve.fix import solve
 
 FIELD_RADIUS = np.radians(0.5)
 TARGETS = 40
@@ -58,7 +58,7 @@ def stars(kind: str, rng: np.random.Generator) -> np.ndarray:
             az[1] = az[0] + 180
         places = np.stack([az, alt], axis=1)[: 3 if "three" in kind else 2]
         if "random" in kind:
-            u = mount.unit(*np.radians(places).T)
+            u = kinematics.unit(*np.radians(places).T)
             if np.max(np.triu(u @ u.T, 1)) > np.cos(np.radians(35)):
                 continue
         return places
@@ -75,21 +75,21 @@ def share_in_field(kind: str, mounts: int, rng: np.random.Generator) -> tuple[fl
         truth[0] = rng.uniform(-np.pi, np.pi)
         places = stars(kind, rng)
         true = np.radians(places)
-        d = mount.unit(true[:, 0], true[:, 1])
-        basis = mount.tangent_basis(true[:, 0], true[:, 1])
+        d = kinematics.unit(true[:, 0], true[:, 1])
+        basis = kinematics.tangent_basis(true[:, 0], true[:, 1])
         seen = d + np.einsum("ni,nij->nj", rng.normal(0, noise.centring, (len(d), 2)), basis)
         seen /= np.linalg.norm(seen, axis=1)[:, None]
-        readings = np.degrees(mount.reading_of(seen, truth))
+        readings = np.degrees(kinematics.reading_of(seen, truth))
         sightings = [
             Sighting(f"star {i}", *place, *reading)
             for i, (place, reading) in enumerate(zip(places, readings, strict=True))
         ]
         az = rng.uniform(0, 2 * np.pi, TARGETS)
         alt = np.arcsin(rng.uniform(np.sin(np.radians(20)), np.sin(np.radians(85)), TARGETS))
-        target = mount.unit(az, alt)
+        target = kinematics.unit(az, alt)
         for k, belief in enumerate((classic, prior)):
             fix = solve(sightings, belief, noise, find_bad=False)
-            landed = mount.direction(mount.reading_of(target, fix.mean), truth)
+            landed = kinematics.direction(kinematics.reading_of(target, fix.mean), truth)
             hits[k] += np.mean(np.linalg.norm(landed - target, axis=1) < FIELD_RADIUS)
     return hits[0] / mounts, hits[1] / mounts
 

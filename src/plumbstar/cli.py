@@ -14,10 +14,10 @@ import click
 
 from plumbstar import __version__
 from plumbstar.errors import UserError
-from plumbstar.sky import own_source
+from plumbstar.sky.naming import own_source
 
 if TYPE_CHECKING:
-    from plumbstar.sky.deepsky import DeepSkyList
+    from plumbstar.sky.lists.deepsky import DeepSkyList
 
 #: Command -> (module under plumbstar.commands, line in --help), in the order of an evening.
 COMMANDS = {
@@ -74,7 +74,7 @@ def group() -> None:
 
 def _own_objects() -> DeepSkyList:
     """The observer's own objects, from beside the logbook; read when first looked for."""
-    from plumbstar import own_file
+    from plumbstar.logbook import own_file
 
     return own_file.load(own_file.default_path())
 

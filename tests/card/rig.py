@@ -5,8 +5,9 @@ import functools
 
 from plumbstar.card import make
 from plumbstar.card.model import clean
-from plumbstar.scenario import saltpan_flat, thornback_ridge
-from plumbstar.sky import catalogue, lookup
+from plumbstar.simulate.scenario import saltpan_flat, thornback_ridge
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.targets.model import Prospect, Route, Visit
 

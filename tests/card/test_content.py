@@ -5,21 +5,22 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from plumbstar import choose
 from plumbstar.card import make
 from plumbstar.card.evening import evening, looking, night_of, noon_before
 from plumbstar.card.order import order_of
 from plumbstar.card.pairs import STAY, moments
 from plumbstar.card.stops import push_words
-from plumbstar.priors import Noise, Priors
-from plumbstar.sky import catalogue, deepsky, doubles, lookup
+from plumbstar.choose import ranking as choose
+from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.bodies import sun_altitude
 from plumbstar.sky.events import night
+from plumbstar.sky.lists import catalogue, deepsky, doubles
 from plumbstar.sky.local_time import local
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.skyline import Skyline
 from plumbstar.targets import say
 from plumbstar.targets.model import conditions_of
 from plumbstar.targets.order import plan

@@ -7,9 +7,9 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from plumbstar import checks
 from plumbstar.commands import check as module
 from plumbstar.commands.check import command, parse_numbers
+from plumbstar.diagnose.checks import checks
 from plumbstar.errors import UserError
 
 

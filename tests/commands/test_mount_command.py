@@ -13,10 +13,10 @@ from plumbstar import kit as kits
 from plumbstar.commands.mount import command
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook
-from plumbstar.mount import INDEX
-from plumbstar.priors import Noise
-from plumbstar.scenario import thornback_ridge
-from plumbstar.simulate import HiddenMount
+from plumbstar.mount.priors import Noise
+from plumbstar.mount.terms import INDEX
+from plumbstar.simulate.mounts import HiddenMount
+from plumbstar.simulate.scenario import thornback_ridge
 
 
 @pytest.fixture(scope="module")

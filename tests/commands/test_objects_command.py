@@ -7,7 +7,8 @@ import sys
 
 import pytest
 
-from plumbstar import cli, own_file
+from plumbstar import cli
+from plumbstar.logbook import own_file
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from plumbstar import kit as kits
 from plumbstar.commands import readings, simulate
 from plumbstar.errors import UserError
-from plumbstar.scenario import thornback_ridge
+from plumbstar.simulate.scenario import thornback_ridge
 
 SRC = str(Path(simulate.__file__).parents[2])
 RUN = "from plumbstar.cli import main; main()"

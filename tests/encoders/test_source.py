@@ -11,10 +11,10 @@ import msgspec
 import pytest
 
 from plumbstar import kit as kits
-from plumbstar.encoders.simulated import Shape, SimulatedTelescope
 from plumbstar.encoders.source import Source, explain, poll_bytes
 from plumbstar.encoders.tracker import Timing
 from plumbstar.errors import UserError
+from plumbstar.simulate.telescope import Shape, SimulatedTelescope
 
 KINDS = ["tcp"] if sys.platform == "win32" else ["tcp", "serial"]
 

@@ -12,8 +12,8 @@ from plumbstar import kit as kits
 from plumbstar.eyeview import EyeView, eye_view, finder_view, svg
 from plumbstar.eyeview.drawing import star_radius
 from plumbstar.eyeview.model import Outline
-from plumbstar.scenario import thornback_ridge
-from plumbstar.sky.lookup import find_target
+from plumbstar.simulate.scenario import thornback_ridge
+from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.times import Instant
 
 NIGHT = Instant.parse("2027-01-28T18:30:00Z")

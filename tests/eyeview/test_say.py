@@ -9,8 +9,8 @@ import pytest
 
 from plumbstar import kit as kits
 from plumbstar.eyeview import EyeStar, EyeView, Outline, eye_view, say
-from plumbstar.scenario import thornback_ridge
-from plumbstar.sky.lookup import find_target
+from plumbstar.simulate.scenario import thornback_ridge
+from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.times import Instant
 
 NIGHT = Instant.parse("2027-01-28T18:30:00Z")

@@ -20,9 +20,9 @@ from plumbstar.eyeview import EyeView, eye_view, finder_view
 from plumbstar.eyeview.model import Way
 from plumbstar.kit import Eyepiece, Kit, Telescope
 from plumbstar.sky.bodies import Body, body_icrs
-from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.frame import frame
-from plumbstar.sky.lookup import find_target
+from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import icrs_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

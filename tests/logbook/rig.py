@@ -10,7 +10,7 @@ from pathlib import Path
 
 from plumbstar import kit as kits
 from plumbstar.logbook import Logbook
-from plumbstar.sighting import Sighting
+from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 

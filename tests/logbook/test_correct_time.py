@@ -12,7 +12,6 @@ import pytest
 from click.testing import CliRunner
 
 from plumbstar import kit as kits
-from plumbstar import mount
 from plumbstar.commands.log import _by, command
 from plumbstar.errors import UserError
 from plumbstar.logbook import (
@@ -26,10 +25,11 @@ from plumbstar.logbook import (
 )
 from plumbstar.logbook.places import placing
 from plumbstar.logbook.words import signed_clock
-from plumbstar.scenario import thornback_ridge
-from plumbstar.sighting import Sighting
+from plumbstar.mount import kinematics
+from plumbstar.mount.sighting import Sighting
+from plumbstar.simulate.scenario import thornback_ridge
 from plumbstar.sky.times import Instant
-from plumbstar.web.again import solve_outing
+from plumbstar.web.evening.again import solve_outing
 
 SCENE = thornback_ridge()
 NIGHT = Instant.parse("2027-01-28T18:30:00Z")
@@ -44,7 +44,9 @@ def sighting(k: int, clock_slow_s: float = 0.0) -> Sighting:
     """Star k as truly centred through the hidden mount, timed by a clock that is slow."""
     utc = NIGHT.plus_seconds(60.0 * k)
     _, az, alt = PLACE(STARS[k], utc)
-    read = np.degrees(mount.reading_of(mount.unit(np.radians(az), np.radians(alt)), SCENE.hidden))
+    read = np.degrees(
+        kinematics.reading_of(kinematics.unit(np.radians(az), np.radians(alt)), SCENE.hidden)
+    )
     told = utc.plus_seconds(-clock_slow_s)
     _, az, alt = PLACE(STARS[k], told)
     return Sighting(STARS[k], az, alt, float(read[0]), float(read[1]), told, "32 mm")

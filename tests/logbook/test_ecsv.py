@@ -14,7 +14,7 @@ from plumbstar import kit as kits
 from plumbstar.commands.log import command
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook
-from plumbstar.sighting import Sighting
+from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, NotSaved, clean, short, sightings_from_csv, to_nanosecond
 from plumbstar.logbook.slips import cuts, slips_in
-from plumbstar.sighting import Sighting
+from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.times import Instant
 
 from .rig import CAPELLA, DUSK, GOOD, HEAD, KIT, RIDGE, RIGEL, full, outing

@@ -13,8 +13,9 @@ from click.testing import CliRunner
 
 from plumbstar.cli import group
 from plumbstar.logbook import Logbook
-from plumbstar.sighting import Sighting
-from plumbstar.sky import catalogue, places
+from plumbstar.mount.sighting import Sighting
+from plumbstar.sky import places
+from plumbstar.sky.lists import catalogue
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 from plumbstar.commands import log
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, good_copy, keep_copy, recover
-from plumbstar.sighting import Sighting
+from plumbstar.mount.sighting import Sighting
 
 from .rig import CAPELLA, RIGEL, outing, run
 

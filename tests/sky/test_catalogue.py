@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from plumbstar.errors import UserError
-from plumbstar.sky import catalogue
 from plumbstar.sky.angles import separation_rad
-from plumbstar.sky.constellations import CONSTELLATIONS
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.naming.constellations import CONSTELLATIONS
 
 from .outside import ARCSEC, dms, hms
 

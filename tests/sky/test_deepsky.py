@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from plumbstar.sky import deepsky
 from plumbstar.sky.angles import separation_rad
+from plumbstar.sky.lists import deepsky
 
 from .outside import dms, hms
 
@@ -63,7 +63,7 @@ def test_numbers_are_sane():
 
 
 def deepsky_constellations():
-    from plumbstar.sky.constellations import CONSTELLATIONS
+    from plumbstar.sky.naming.constellations import CONSTELLATIONS
 
     return CONSTELLATIONS
 

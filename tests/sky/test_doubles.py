@@ -8,11 +8,11 @@ import pytest
 from scipy.optimize import brentq
 from scipy.spatial.transform import Rotation
 
-from plumbstar.sky import catalogue, doubles
 from plumbstar.sky.angles import position_angle_rad, separation_rad
-from plumbstar.sky.catalogue import Star
-from plumbstar.sky.doubles import Orbit
-from plumbstar.sky.lookup import find_target
+from plumbstar.sky.lists import catalogue, doubles
+from plumbstar.sky.lists.catalogue import Star
+from plumbstar.sky.lists.doubles import Orbit
+from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

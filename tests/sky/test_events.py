@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from plumbstar.sky import lookup
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.events import darkness, night, rise_and_set, sun_crossings
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

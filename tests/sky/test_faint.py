@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from plumbstar.sky import catalogue, faint
 from plumbstar.sky.angles import separation_rad
+from plumbstar.sky.lists import catalogue, faint
 
 ARCSEC = np.degrees(1.0) * 3600.0
 

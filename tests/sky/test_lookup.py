@@ -9,9 +9,14 @@ from hypothesis import strategies as st
 
 from plumbstar.errors import UserError
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.catalogue import Star
-from plumbstar.sky.deepsky import DeepSky
-from plumbstar.sky.lookup import coordinates_label, find_target, parse_coordinates, search_targets
+from plumbstar.sky.lists.catalogue import Star
+from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.sky.naming.lookup import (
+    coordinates_label,
+    find_target,
+    parse_coordinates,
+    search_targets,
+)
 
 
 @pytest.mark.parametrize(

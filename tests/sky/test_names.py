@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from plumbstar.sky.constellations import CONSTELLATIONS, GREEK
-from plumbstar.sky.names import constellation_of, designation, fold
+from plumbstar.sky.naming.constellations import CONSTELLATIONS, GREEK
+from plumbstar.sky.naming.names import constellation_of, designation, fold
 
 
 def test_there_are_88_constellations_and_24_letters():

@@ -9,9 +9,11 @@ from astropy.coordinates import TETE, EarthLocation, SkyCoord
 from astropy.time import Time
 from astropy.utils import iers
 
-from plumbstar.sky import catalogue, deepsky, lookup, nearby, ofdate, own, own_source, places
+from plumbstar.sky import ofdate, places
 from plumbstar.sky.bodies import Body, body_icrs
 from plumbstar.sky.frame import frame
+from plumbstar.sky.lists import catalogue, deepsky
+from plumbstar.sky.naming import lookup, nearby, own, own_source
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 

@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumbstar.errors import UserError
-from plumbstar.sky import own, own_source
-from plumbstar.sky.deepsky import DeepSkyList
-from plumbstar.sky.lookup import find_target, search_targets
+from plumbstar.sky.lists.deepsky import DeepSkyList
+from plumbstar.sky.naming import own, own_source
+from plumbstar.sky.naming.lookup import find_target, search_targets
 
 
 @pytest.mark.parametrize(

@@ -13,11 +13,12 @@ from astropy.utils import iers
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from plumbstar.sky import catalogue, lookup
 from plumbstar.sky.angles import separation_rad
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.earth import EarthOrientation
 from plumbstar.sky.frame import frame, horizontal
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Directions, icrs_of, observed, observed_many, place_of
 from plumbstar.sky.refraction import Air
 from plumbstar.sky.site import Site

@@ -7,7 +7,7 @@ from click.testing import CliRunner
 
 from plumbstar.commands.places import command, compass
 from plumbstar.errors import UserError
-from plumbstar.sky.lookup import find_target
+from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

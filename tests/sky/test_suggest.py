@@ -5,9 +5,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumbstar.errors import UserError
-from plumbstar.sky import bodies, catalogue, deepsky
-from plumbstar.sky.lookup import find_target, search_targets
-from plumbstar.sky.names import edits, letters, near_designations, near_numbers, nearest
+from plumbstar.sky import bodies
+from plumbstar.sky.lists import catalogue, deepsky
+from plumbstar.sky.naming.lookup import find_target, search_targets
+from plumbstar.sky.naming.names import edits, letters, near_designations, near_numbers, nearest
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumbstar.errors import UserError
-from plumbstar.sky import towns
+from plumbstar.sky.lists import towns
 from plumbstar.sky.site import Site
 
 TOWNS = towns.load()

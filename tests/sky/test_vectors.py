@@ -4,10 +4,10 @@ import erfa
 import numpy as np
 import pytest
 
-from plumbstar.sky import catalogue
 from plumbstar.sky.angles import separation_rad
 from plumbstar.sky.bodies import Body, body_icrs
 from plumbstar.sky.frame import frame
+from plumbstar.sky.lists import catalogue
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.sky.vectors import Vectors, to_horizon

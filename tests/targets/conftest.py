@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from plumbstar import scenario
-from plumbstar.sky import deepsky, doubles
+from plumbstar.simulate import scenario
+from plumbstar.sky.lists import deepsky, doubles
 from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Conditions, Prospect
 from plumbstar.targets.tonight import Survey, prospects, survey

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from plumbstar import scenario
+from plumbstar.simulate import scenario
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.events import rise_and_set, sun_crossings
 from plumbstar.sky.local_time import local

@@ -10,15 +10,16 @@ import numpy as np
 import pytest
 
 from plumbstar import kit as kits
-from plumbstar import scenario
 from plumbstar.kit import Eyepiece, Kit, Telescope
-from plumbstar.sky import deepsky, doubles, glow
+from plumbstar.simulate import scenario
+from plumbstar.sky import glow
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.deepsky import DeepSky, DeepSkyList
+from plumbstar.sky.lists import deepsky, doubles
+from plumbstar.sky.lists.deepsky import DeepSky, DeepSkyList
 from plumbstar.sky.places import observed_many
 from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.skyline import Skyline
 from plumbstar.targets import tonight, verdict
 from plumbstar.targets.light import NightLight
 from plumbstar.targets.looks import looks_of

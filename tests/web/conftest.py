@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from plumbstar.encoders.counter import Limits
-from plumbstar.web.telescope import Telescope
+from plumbstar.web.live.telescope import Telescope
 
 from .scope import CHROMIUM_ARGS, ROOT, Scope
 from .server_process import Server

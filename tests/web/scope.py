@@ -187,7 +187,7 @@ class Scope:
 
 #: What the server runs first, for hands that no observer has.
 QUICK = (
-    "from plumbstar.web.telescope import Limits, Telescope; "
+    "from plumbstar.web.live.telescope import Limits, Telescope; "
     "Telescope.limits = Limits(speed_deg_s=2000.0); "
 )
 

@@ -14,8 +14,8 @@ import time
 import numpy as np
 
 from plumbstar import kit as kits
-from plumbstar import mount
-from plumbstar.sky import lookup
+from plumbstar.mount import kinematics
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 
 from .scope import free_port
@@ -125,8 +125,8 @@ class Phone(threading.Thread):
 def shown(name):
     """What the hidden mount's circles show when that star is centred at the start."""
     az, alt = place_of(lookup.find_target(name), NIGHT, SCENE.site)
-    d = mount.unit(np.radians(az), np.radians(alt))
-    az, alt = np.degrees(mount.reading_of(d, SCENE.hidden))
+    d = kinematics.unit(np.radians(az), np.radians(alt))
+    az, alt = np.degrees(kinematics.reading_of(d, SCENE.hidden))
     return {"az_deg": round(float(az), 2), "alt_deg": round(float(alt), 2)}
 
 

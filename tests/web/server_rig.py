@@ -11,20 +11,20 @@ import msgspec
 import numpy as np
 
 from plumbstar import kit as kits
-from plumbstar import mount
-from plumbstar.encoders.simulated import SimulatedTelescope
+from plumbstar.clock.clock import EveningClock
 from plumbstar.logbook import Logbook
-from plumbstar.priors import Noise
-from plumbstar.scenario import thornback_ridge
-from plumbstar.sky import lookup
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Noise
+from plumbstar.simulate.scenario import thornback_ridge
+from plumbstar.simulate.telescope import SimulatedTelescope
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.app import make_app
-from plumbstar.web.clock import EveningClock
-from plumbstar.web.evening import Evening
-from plumbstar.web.security import Gate, Pairing, Sessions
-from plumbstar.web.station import Station
-from plumbstar.web.timing import Timing
+from plumbstar.web.door.security import Gate, Pairing, Sessions
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.timing import Timing
+from plumbstar.web.live.station import Station
 
 SCENE = thornback_ridge()
 NIGHT = Instant.parse("2027-01-28T18:30:00Z")
@@ -97,8 +97,8 @@ class Rig:
         """Where it stands now, and what the hidden mount's circles show when it is centred."""
         now = Instant.from_unix(self.times.t + ahead)
         az, alt = place_of(lookup.find_target(name), now, SCENE.site)
-        d = mount.unit(np.radians(az), np.radians(alt))
-        reading = np.degrees(mount.reading_of(d, SCENE.hidden))
+        d = kinematics.unit(np.radians(az), np.radians(alt))
+        reading = np.degrees(kinematics.reading_of(d, SCENE.hidden))
         return (az, alt), (float(reading[0]), float(reading[1]))
 
     async def sight(self, name, off=(0.0, 0.0), **more):

@@ -6,7 +6,8 @@ import asyncio
 
 import numpy as np
 
-from plumbstar.sky import lookup, ofdate
+from plumbstar.sky import ofdate
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 
 from .server_rig import SCENE, asynchronous, board, centre, evening_clock, live, toml_for

@@ -19,7 +19,8 @@ from alpaca.exceptions import (
 )
 from alpaca.telescope import AlignmentModes, DriveRates, EquatorialCoordinateType, Telescope
 
-from plumbstar.sky import lookup, ofdate
+from plumbstar.sky import ofdate
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.times import Instant
 
 from .scope import free_port

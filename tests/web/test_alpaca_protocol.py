@@ -18,24 +18,25 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from plumbstar import mount
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
-from plumbstar.fix import solve
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.records import NotSaved
-from plumbstar.priors import Noise, Priors
-from plumbstar.sighting import Sighting
-from plumbstar.sky import lookup, ofdate
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sighting import Sighting
+from plumbstar.sky import ofdate
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
+from plumbstar.solve.fix import solve
 from plumbstar.web.alpaca import asked, device, pointing
 from plumbstar.web.alpaca.app import make_alpaca
 from plumbstar.web.alpaca.discovery import QUESTION, Discovery
 from plumbstar.web.alpaca.door import Allowed
 from plumbstar.web.alpaca.faults import Fault, Malformed
 from plumbstar.web.alpaca.identity import unique_id
-from plumbstar.web.security import Gate, Sessions
+from plumbstar.web.door.security import Gate, Sessions
 
 from .server_rig import DAY, NIGHT, SCENE, asynchronous, rig
 
@@ -249,8 +250,8 @@ def test_the_place_told_is_that_of_the_star(name):
     """
     t = lookup.find_target(name)
     az, alt = place_of(t, NIGHT, SCENE.site)
-    d = mount.unit(np.radians(az), np.radians(alt))
-    reading = np.degrees(mount.reading_of(d, SCENE.hidden))
+    d = kinematics.unit(np.radians(az), np.radians(alt))
+    reading = np.degrees(kinematics.reading_of(d, SCENE.hidden))
     r = Reading(float(reading[0]), float(reading[1]), state="live")
     seen = Sighting(name, az, alt, float(reading[0]), float(reading[1]), NIGHT)
     fix = replace(solve([seen], Priors.from_kit(SCENE.kit), Noise()), mean=SCENE.hidden)

@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 
-from plumbstar.sky import catalogue, lookup, nearby, ofdate
+from plumbstar.sky import ofdate
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.naming import lookup, nearby
 from plumbstar.sky.places import place_of
 from plumbstar.web.alpaca import sending
 from plumbstar.web.alpaca.faults import Fault

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from plumbstar.history import Job
-from plumbstar.pretend import PretendHand
-from plumbstar.web.mending import _gained
+from plumbstar.diagnose.history import Job
+from plumbstar.simulate.hand import PretendHand
+from plumbstar.web.views.mending import _gained
 
 from .scope import Scope
 

@@ -18,8 +18,8 @@ import time
 
 import pytest
 
-from plumbstar.web.secrets_dir import session_key
-from plumbstar.web.security import Sessions
+from plumbstar.web.door.secrets_dir import session_key
+from plumbstar.web.door.security import Sessions
 
 from .elsewhere import HASTY, Elsewhere, Guest, dropped, ip
 from .server_process import Server
@@ -80,10 +80,10 @@ def outings(server, guest):
 
 def routes():
     """Every path that the application answers, with something in place of its parameters."""
+    from plumbstar.clock.clock import EveningClock
     from plumbstar.web.app import make_app
-    from plumbstar.web.clock import EveningClock
-    from plumbstar.web.security import Gate, Pairing
-    from plumbstar.web.station import Station
+    from plumbstar.web.door.security import Gate, Pairing
+    from plumbstar.web.live.station import Station
 
     gate = Gate(frozenset(), 1, False, Sessions(b""))
     app = make_app(Station(lambda: None, EveningClock(), pairing={}), gate, Pairing())

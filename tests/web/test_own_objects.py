@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from plumbstar import own_file
+from plumbstar.logbook import own_file
 
 from .server_rig import asynchronous, rig
 

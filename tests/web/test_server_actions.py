@@ -11,13 +11,13 @@ from PIL import Image
 
 from defocused import Scene, jpeg_bytes, photo
 from plumbstar import kit as kits
-from plumbstar import mount
-from plumbstar.fix import solve
 from plumbstar.logbook import Logbook, NotSaved
-from plumbstar.priors import Priors
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Priors
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.web import choosing
+from plumbstar.solve.fix import solve
+from plumbstar.web.evening import choosing
 
 from .server_rig import DAY, NIGHT, SCENE, Standing, asynchronous, rig
 
@@ -378,7 +378,8 @@ async def test_within_twenty_degrees_of_the_sun_even_with_a_filter(tmp_path):
         rows = (await r.get("/data/search?q=Mercury"))["results"]
         sun = (await r.state())["sun"]
         a, b = (
-            mount.unit(np.radians(x["az_deg"]), np.radians(x["alt_deg"])) for x in (rows[0], sun)
+            kinematics.unit(np.radians(x["az_deg"]), np.radians(x["alt_deg"]))
+            for x in (rows[0], sun)
         )
         assert math.degrees(math.acos(a @ b)) < 20.0
         await r.do("set_target", name="Mercury")

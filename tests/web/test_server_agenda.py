@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from plumbstar.web import agenda
+from plumbstar.web.views import agenda
 
 from .server_rig import DAY, NIGHT, Standing, asynchronous, rig
 

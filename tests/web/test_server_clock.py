@@ -4,12 +4,12 @@ import httpx
 import numpy as np
 import pytest
 
-from plumbstar.gps import Fix
+from plumbstar.clock.clock import EveningClock, boot_name, steady
+from plumbstar.clock.gps import Fix
 from plumbstar.logbook import Logbook
 from plumbstar.sky.times import Instant
-from plumbstar.web import satellites
-from plumbstar.web.clock import EveningClock, boot_name, steady
-from plumbstar.web.timing import Timing, not_before
+from plumbstar.web.evening.timing import Timing, not_before
+from plumbstar.web.live import satellites
 from receiver import sentence
 
 from .server_rig import NIGHT, Standing, asynchronous, rig

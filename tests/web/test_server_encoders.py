@@ -10,9 +10,9 @@ import pytest
 
 from plumbstar.encoders.counter import Limits
 from plumbstar.logbook import Logbook
-from plumbstar.web import station
-from plumbstar.web.evening import Evening
-from plumbstar.web.telescope import Telescope
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.live import station
+from plumbstar.web.live.telescope import Telescope
 
 from .server_rig import (
     Listener,

@@ -12,13 +12,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from plumbstar import mount
+from plumbstar.clock.clock import EveningClock
 from plumbstar.logbook import Logbook, good_copy
-from plumbstar.sky import lookup
+from plumbstar.mount import kinematics
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.web.clock import EveningClock
 
 from .elsewhere import Elsewhere, Guest
 from .server_process import Phone, Server, settled_state, shown
@@ -456,8 +456,8 @@ async def test_an_outing_over(night, tmp_path):
 
     def reading(star):
         az, alt = place_of(lookup.find_target(star), Instant.from_unix(times.t), site)
-        d = mount.unit(np.radians(az), np.radians(alt))
-        az, alt = np.degrees(mount.reading_of(d, terms))
+        d = kinematics.unit(np.radians(az), np.radians(alt))
+        az, alt = np.degrees(kinematics.reading_of(d, terms))
         return {"az_deg": round(float(az), 2), "alt_deg": round(float(alt), 2)}
 
     async with rig(tmp_path, site=site, times=times) as r:

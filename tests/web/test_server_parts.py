@@ -7,25 +7,26 @@ import msgspec
 import numpy as np
 import pytest
 
-from plumbstar import guide, mount
+from plumbstar.clock.clock import EveningClock
 from plumbstar.encoders.reading import Reading
-from plumbstar.fix import solve
+from plumbstar.guide.aim import Aim, left_from, place_stop, reading_event
+from plumbstar.guide.course import Course
+from plumbstar.guide.push import push as push_to
 from plumbstar.logbook.slips import Slip
-from plumbstar.mount import INDEX
-from plumbstar.priors import Noise, Priors
-from plumbstar.simulate import HiddenMount, terms_from_deg
-from plumbstar.sky import lookup
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.terms import INDEX
+from plumbstar.simulate.mounts import HiddenMount, terms_from_deg
 from plumbstar.sky.bodies import Body
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.web import kept
-from plumbstar.web.aim import Aim, left_from, place_stop, reading_event
-from plumbstar.web.almanac import Almanac
-from plumbstar.web.clock import EveningClock
-from plumbstar.web.course import Course
-from plumbstar.web.epochs import freed, solve_parts
-from plumbstar.web.kept import Desk, Miss, Sweep
+from plumbstar.solve.epochs import freed, solve_parts
+from plumbstar.solve.fix import solve
+from plumbstar.web.evening import kept
+from plumbstar.web.evening.almanac import Almanac
+from plumbstar.web.evening.kept import Desk, Miss, Sweep
 
 from .server_rig import DAY, NIGHT, NOISE, SCENE, Standing
 
@@ -77,7 +78,7 @@ def test_a_course_keeps_to_the_exact_places(name):
     for s in (0.0, 7.3, 14.9, 15.0, 29.99, 45.0, -20.0, 3600.0):
         t = NIGHT.plus_seconds(s)
         az, alt = place_of(target, t, SCENE.site)
-        exact = mount.unit(np.radians(az), np.radians(alt))
+        exact = kinematics.unit(np.radians(az), np.radians(alt))
         off = math.degrees(np.linalg.norm(course.direction(t) - exact)) * 3600
         assert off < 0.2  # arcsec
 
@@ -95,7 +96,7 @@ def test_the_push_agrees_with_guide():
     course, sun = Course(target, SCENE.site), Course(Body("Sun"), SCENE.site)
     aim = Aim(fix, course, sun, 1.5, 20.0)
     far = left_from(aim, 300.0, 60.0, NIGHT)
-    push = guide.push(
+    push = push_to(
         fix, "M 42", lambda s: course.az_alt_deg(NIGHT.plus_seconds(s)), 300.0, 60.0, 1.5,
         sun=lambda s: sun.az_alt_deg(NIGHT.plus_seconds(s)), seconds=20.0,
     )  # fmt: skip
@@ -159,11 +160,11 @@ def test_nothing_is_told_without_fix_target_or_while_refused():
 
 @pytest.mark.parametrize("alt_deg", [10.0, 45.0, 85.0, 89.7])
 def test_a_stop_lies_where_it_says(alt_deg):
-    d = mount.unit(np.radians(120.0), np.radians(alt_deg))
+    d = kinematics.unit(np.radians(120.0), np.radians(alt_deg))
     stop = place_stop(d, (1.2, -0.7))
     assert np.linalg.norm(stop) == pytest.approx(1.0)
     assert math.degrees(math.acos(d @ stop)) == pytest.approx(math.hypot(1.2, 0.7), abs=1e-9)
-    right, up = np.degrees(mount.tangent_basis(np.radians(120.0), np.radians(alt_deg)) @ stop)
+    right, up = np.degrees(kinematics.tangent_basis(np.radians(120.0), np.radians(alt_deg)) @ stop)
     assert (right, up) == (pytest.approx(1.2, abs=1e-3), pytest.approx(-0.7, abs=1e-3))
     assert place_stop(d, None) is d
 
@@ -236,10 +237,10 @@ def test_one_sighting_settles_a_slip(az, alt):
     worst = 0.0
     for a, h in places:
         reading = np.radians(last.fix.reading_for(a, h))
-        lands = mount.direction(reading, truth)
+        lands = kinematics.direction(reading, truth)
         worst = max(
             worst,
-            math.degrees(math.acos(lands @ mount.unit(np.radians(a), np.radians(h)))),
+            math.degrees(math.acos(lands @ kinematics.unit(np.radians(a), np.radians(h)))),
         )
     assert worst < 0.75  # half the field of the 32 mm eyepiece
     assert naive.set_aside or naive.mean_hit_chance(1.5) < last.fix.mean_hit_chance(1.5)

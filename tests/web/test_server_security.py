@@ -9,10 +9,10 @@ import time
 
 import pytest
 
-from plumbstar.web import security
-from plumbstar.web.https import certificate_for
-from plumbstar.web.secrets_dir import session_key, write_private
-from plumbstar.web.security import Gate, Pairing, Sessions, is_loopback, split_host
+from plumbstar.web.door import security
+from plumbstar.web.door.https import certificate_for
+from plumbstar.web.door.secrets_dir import session_key, write_private
+from plumbstar.web.door.security import Gate, Pairing, Sessions, is_loopback, split_host
 
 from .server_rig import NIGHT, Standing, asynchronous, rig
 

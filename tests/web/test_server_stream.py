@@ -5,8 +5,8 @@ import json
 
 import pytest
 
-from plumbstar.web import stream
-from plumbstar.web.stream import EventStream, Hub
+from plumbstar.web.live import stream
+from plumbstar.web.live.stream import EventStream, Hub
 
 from .server_rig import Listener, asynchronous, rig
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from plumbstar import checks
-from plumbstar.judging import Number
-from plumbstar.web.page_words import figures, for_the_page
+from plumbstar.diagnose.checks import checks
+from plumbstar.diagnose.checks.judging import Number
+from plumbstar.web.views.page_words import figures, for_the_page
 
 SRC = Path(__file__).parents[2] / "src" / "plumbstar"
 

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import uuid
 
-from plumbstar import words
 from plumbstar.card.model import Card, Moment, Stop
 from plumbstar.sky.times import Instant
+from plumbstar.text import words
 
 #: Any fixed value would do; this one was drawn at random for this program.
 _SPACE = uuid.UUID("5b0c7a52-3a0b-4f4e-9a57-4b6a1f0f2d41")

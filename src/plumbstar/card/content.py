@@ -7,13 +7,13 @@ from plumbstar.card.model import Card, clean
 from plumbstar.card.pairs import hours_of, moments
 from plumbstar.card.stops import stops_of
 from plumbstar.kit import Kit
-from plumbstar.priors import Priors
+from plumbstar.mount.priors import Priors
 from plumbstar.sky import coordinates
-from plumbstar.sky.catalogue import Catalogue
+from plumbstar.sky.lists.catalogue import Catalogue
 from plumbstar.sky.local_time import offset_words
 from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.skyline import Skyline
 from plumbstar.targets.model import Route
 
 #: A short line each. The tool gives guidance only.

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plumbstar import words
 from plumbstar.card.model import Moment
-from plumbstar.choose import when_to_sight
+from plumbstar.choose.ranking import when_to_sight
+from plumbstar.guide.sun import SUN_UP_DEG
 from plumbstar.sky.bodies import Body, illuminated_fraction, sun_altitude
 from plumbstar.sky.events import Event, Night, night, rise_and_set
 from plumbstar.sky.local_time import local
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.sunlight import SUN_UP_DEG
+from plumbstar.text import words
 
 _DAY_S = 86400.0
 _MONTHS = (

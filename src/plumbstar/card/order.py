@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 from plumbstar.card.evening import evening, looking
 from plumbstar.kit import Kit
-from plumbstar.sky.deepsky import DeepSkyList
-from plumbstar.sky.doubles import Double
+from plumbstar.sky.lists.deepsky import DeepSkyList
+from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.skyline import Skyline
 from plumbstar.targets.model import Conditions, Route
 from plumbstar.targets.order import plan
 from plumbstar.targets.tonight import prospects, survey

@@ -5,17 +5,18 @@ from __future__ import annotations
 import string
 from collections.abc import Sequence
 
-from plumbstar import surroundings, words
 from plumbstar.card.model import Aim, Dot, Field, Hour
-from plumbstar.choose import Candidate, StarSet, candidates, choose
+from plumbstar.choose.ranking import Candidate, StarSet, candidates, choose
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.priors import Noise, Priors
-from plumbstar.sky.catalogue import Catalogue
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.sky import surroundings
+from plumbstar.sky.lists.catalogue import Catalogue
 from plumbstar.sky.local_time import next_full_hour
 from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.skyline import Skyline
+from plumbstar.text import words
 
 #: A pair that was best an hour ago is kept while it is within this hit chance of the best: it is
 #: known by then, and its drawing is on the card. Common practice, no source.

@@ -15,7 +15,7 @@ from typing import Any, Literal
 from plumbstar.card import drawing
 from plumbstar.card.model import Card, Hour, Stop, az_alt
 from plumbstar.errors import UserError, how_to_add
-from plumbstar.words import percent
+from plumbstar.text.words import percent
 
 Sides = Literal["one", "both"]
 

@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from plumbstar.card import drawing
 from plumbstar.card.model import Card, Field, az_alt
-from plumbstar.words import percent
+from plumbstar.text.words import percent
 
 
 @lru_cache(maxsize=1)

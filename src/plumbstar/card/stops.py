@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from plumbstar import words
 from plumbstar.card.model import Stop, clean
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.targets import say
 from plumbstar.targets.model import Route, Visit
+from plumbstar.text import words
 
 
 def stops_of(route: Route, site: Site) -> tuple[Stop, ...]:

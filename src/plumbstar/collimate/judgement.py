@@ -17,7 +17,7 @@ from plumbstar.collimate.result import Circle, Collimation
 from plumbstar.collimate.say import describe
 from plumbstar.errors import UserError
 
-_MIN_RADIUS_PX = 12.0  # below it, tests/test_collimate.py's error bound is not met
+_MIN_RADIUS_PX = 12.0  # below it, tests/collimate/test_collimate.py's error bound is not met
 #: Uneven light cannot be seen in what is burnt to plain white, and so not be divided out: that adds
 #: this much (1 sigma, disc radii) once so large a part is white (docs/collimate.md has the errors).
 _BURNT_SIGMA, _BURNT_PART = 0.008, 0.3

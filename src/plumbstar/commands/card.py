@@ -8,7 +8,6 @@ from typing import cast
 
 import click
 
-from plumbstar import own_file, words
 from plumbstar.card import Card, calendar, make, paper, phone
 from plumbstar.card.model import Hour
 from plumbstar.card.order import order_of
@@ -20,11 +19,13 @@ from plumbstar.commands.tonight import (
     sky_of,
     zenith_option,
 )
-from plumbstar.sky import catalogue, deepsky, doubles
+from plumbstar.logbook import own_file
+from plumbstar.sky.lists import catalogue, deepsky, doubles
 from plumbstar.sky.local_time import zone_or_offset
 from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Difficulty
 from plumbstar.targets.wishes import Wishes, group_named
+from plumbstar.text import words
 
 
 @click.command("card")

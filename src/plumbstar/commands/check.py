@@ -10,12 +10,12 @@ from typing import Any
 
 import click
 
-from plumbstar import checks
-from plumbstar.checks import Check, Verdict
 from plumbstar.commands.options import json_option, kit_of, kit_option, print_json
+from plumbstar.diagnose.checks import checks
+from plumbstar.diagnose.checks.checks import Check, Verdict
 from plumbstar.errors import UserError
 from plumbstar.logbook import ENVIRONMENT, path_of
-from plumbstar.words import upper_first
+from plumbstar.text.words import upper_first
 
 #: The one check that needs no screwdriver.
 INSTALLATION = "installation"
@@ -123,7 +123,7 @@ def ask(check: Check, raw: dict[str, Any]) -> dict[str, Any]:
 
 def _installation(kit: str | None, logbook: Path, host: str, port: int, as_json: bool) -> None:
     """Everything that must be in place, one line each; exit code 1 if something is to be mended."""
-    from plumbstar import installation
+    from plumbstar.commands import installation
 
     found = []
     for f in installation.look(kit, logbook, port, host):

@@ -7,8 +7,7 @@ import math
 import click
 import numpy as np
 
-from plumbstar import words
-from plumbstar.choose import (
+from plumbstar.choose.ranking import (
     Candidate,
     Choice,
     StarSet,
@@ -19,17 +18,18 @@ from plumbstar.choose import (
 )
 from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
-from plumbstar.fix import solve
 from plumbstar.kit import Kit
-from plumbstar.mount import Array
-from plumbstar.sightings_file import read, true_places
-from plumbstar.sky import catalogue
+from plumbstar.mount.sightings_file import read, true_places
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.lookup import find_target
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.skyline import Skyline
+from plumbstar.solve.fix import solve
+from plumbstar.text import words
+from plumbstar.units import Array
 
 
 @click.command("choose")

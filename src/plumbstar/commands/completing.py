@@ -13,7 +13,7 @@ from plumbstar.errors import UserError
 def targets(ctx: click.Context, param: click.Parameter, typed: str) -> list[CompletionItem]:
     """Names that the look-up would find for what was typed."""
     del ctx, param
-    from plumbstar.sky.lookup import search_targets
+    from plumbstar.sky.naming.lookup import search_targets
 
     if not typed.strip():
         return []

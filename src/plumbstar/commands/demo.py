@@ -10,15 +10,16 @@ from pathlib import Path
 
 import click
 
-from plumbstar import words
 from plumbstar.commands import options as opt
 from plumbstar.commands.choose import star_line
 from plumbstar.commands.fix import terms_table
-from plumbstar.demo import Evening, play, stop_error_deg
-from plumbstar.encoders.hidden import to_mapping
 from plumbstar.errors import UserError
-from plumbstar.mount import SCALES
-from plumbstar.scenario import Scenario, saltpan_flat, thornback_ridge
+from plumbstar.mount.terms import SCALES
+from plumbstar.simulate.demo import Evening, play, stop_error_deg
+from plumbstar.simulate.hidden import to_mapping
+from plumbstar.simulate.scenario import Scenario, saltpan_flat, thornback_ridge
+from plumbstar.solve.say import fix_sentence
+from plumbstar.text import words
 
 
 @click.command("demo")
@@ -52,7 +53,7 @@ def serve_live(scenario: Scenario, seed: int, host: str, port: int) -> None:
     Everything goes to a logbook of its own, thrown away at the end.
     """
     from plumbstar.commands.serve import command as serve
-    from plumbstar.pretend import PretendHand
+    from plumbstar.simulate.hand import PretendHand
 
     with tempfile.TemporaryDirectory(prefix="plumbstar-demo-") as folder:
         kit = Path(folder) / "kit.toml"
@@ -123,7 +124,7 @@ def story(e: Evening) -> list[str]:
             f"  {clock} UTC  {x.star:<14} reads {x.reading_az_deg % 360:7.2f}, "
             f"{x.reading_alt_deg:6.2f}"
         )
-    lines += ["", words.fix_sentence(e.fix, e.field_deg, e.field_name)]
+    lines += ["", fix_sentence(e.fix, e.field_deg, e.field_name)]
     lines += [f"  {n}" for n in e.fix.notes]
     lines += ["", *[f"  {row}" for row in terms_table(e.fix)], ""]
     lines.append(f"Six pushes with the {e.field_name} eyepiece:")

@@ -7,12 +7,12 @@ from typing import cast
 
 import click
 
-from plumbstar import words
 from plumbstar.commands import completing
 from plumbstar.commands import options as opt
 from plumbstar.eyeview import KINDS, EyeView, ViewKind, eye_view, finder_view, say, svg
 from plumbstar.eyeview.drawing import Dress
-from plumbstar.sky.lookup import find_target
+from plumbstar.sky.naming.lookup import find_target
+from plumbstar.text import words
 
 #: How many stars the answer lists.
 _LISTED = 6

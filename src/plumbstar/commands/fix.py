@@ -6,11 +6,12 @@ import math
 
 import click
 
-from plumbstar import words
 from plumbstar.commands import options as opt
-from plumbstar.fix import Fix, solve
-from plumbstar.mount import SCALES, TERMS
-from plumbstar.sightings_file import read
+from plumbstar.mount.sightings_file import read
+from plumbstar.mount.terms import SCALES, TERMS
+from plumbstar.solve.fix import Fix, solve
+from plumbstar.solve.say import fix_sentence
+from plumbstar.text import words
 
 
 @click.command("fix")
@@ -48,10 +49,10 @@ def command(
         answer["mean_hit_chance"] = fix.mean_hit_chance(field)
         answer["field_deg"] = field
         answer["notes"] += repeats
-        answer["sentence"] = words.fix_sentence(fix, field, field_name)
+        answer["sentence"] = fix_sentence(fix, field, field_name)
         opt.print_json(answer)
         return
-    click.echo(words.fix_sentence(fix, field, field_name))
+    click.echo(fix_sentence(fix, field, field_name))
     for note in (*fix.notes, *repeats):
         click.echo(f"  {note}")
     click.echo("\n".join(["", *terms_table(fix), "", *sightings_table(fix)]))

@@ -15,17 +15,8 @@ from plumbstar import kit as kits
 from plumbstar.commands import options as opt
 from plumbstar.commands import siting
 from plumbstar.errors import UserError
-from plumbstar.logbook import (
-    ENVIRONMENT,
-    Change,
-    Logbook,
-    Outing,
-    path_of,
-    short,
-)
-from plumbstar.logbook import (
-    recover as bring_back,
-)
+from plumbstar.logbook import ENVIRONMENT, Change, Logbook, Outing, path_of, short
+from plumbstar.logbook import recover as bring_back
 from plumbstar.logbook.ecsv import sightings_to_ecsv
 from plumbstar.logbook.words import (
     find_dict,
@@ -37,7 +28,7 @@ from plumbstar.logbook.words import (
     signed_clock,
 )
 from plumbstar.sky.times import Instant
-from plumbstar.words import many
+from plumbstar.text.words import many
 
 
 def _options(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -359,7 +350,7 @@ def correct_time(
     What was saved is kept beside; `plumbstar log undo` takes the correction back.
     """
     from plumbstar.logbook.places import placing
-    from plumbstar.web.again import solve_outing
+    from plumbstar.web.evening.again import solve_outing
 
     by = _by(by_s, clock_was, when_it_was)
     with _book(path) as book:
@@ -465,7 +456,7 @@ def purge(yes: bool, path: str | None, as_json: bool, utc: str | None) -> None:
 
 
 def _terms(names: tuple[str, ...]) -> tuple[str, ...]:
-    from plumbstar.mount import PERSISTENT
+    from plumbstar.mount.terms import PERSISTENT
 
     asked = tuple(n.strip().replace("-", "_").replace(" ", "_") for n in names)
     for n in asked:
@@ -510,7 +501,7 @@ def priors(
     kit_text: str | None, reset: bool, path: str | None, as_json: bool, utc: str | None
 ) -> None:
     """What past outings teach about the mount, term by term."""
-    from plumbstar.logbook.teach import learnt_priors
+    from plumbstar.diagnose.teach import learnt_priors
 
     with _book(path) as book:
         kit = opt.kit_in_use(book, kit_text)

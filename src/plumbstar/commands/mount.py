@@ -6,15 +6,15 @@ from typing import Any
 
 import click
 
-from plumbstar import history, shims
 from plumbstar.commands import options as opt
+from plumbstar.diagnose import history, shims
+from plumbstar.diagnose.history import Change, Summary, TermHistory
+from plumbstar.diagnose.teach import evidence_of
 from plumbstar.errors import UserError
-from plumbstar.history import Change, Summary, TermHistory
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, path_of
-from plumbstar.logbook.teach import evidence_of
-from plumbstar.priors import Noise, Priors
-from plumbstar.words import percent
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.text.words import percent
 
 #: Width of the plot, characters.
 WIDTH = 41

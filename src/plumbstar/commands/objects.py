@@ -9,13 +9,13 @@ from typing import Any
 
 import click
 
-from plumbstar import own_file
 from plumbstar.commands.options import json_option, print_json, write_file
 from plumbstar.errors import UserError
-from plumbstar.sky import own
-from plumbstar.sky.deepsky import DeepSky
-from plumbstar.sky.lookup import coordinates_label
-from plumbstar.words import magnitude, many
+from plumbstar.logbook import own_file
+from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.sky.naming import own
+from plumbstar.sky.naming.lookup import coordinates_label
+from plumbstar.text.words import magnitude, many
 
 file_option = click.option(
     "--file", "path", metavar="PATH",

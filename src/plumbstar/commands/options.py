@@ -16,10 +16,10 @@ from plumbstar import kit as kits
 from plumbstar.commands import completing, siting
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.priors import Noise, Priors
+from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.skyline import Skyline
 
 if TYPE_CHECKING:
     from plumbstar.logbook import Logbook

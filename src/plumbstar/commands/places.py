@@ -12,12 +12,12 @@ from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 from plumbstar.sky import bodies, earth
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.catalogue import Star
-from plumbstar.sky.lookup import find_target
+from plumbstar.sky.lists.catalogue import Star
+from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import magnitude_of, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.words import compass, magnitude
+from plumbstar.text.words import compass, magnitude
 
 
 def report(

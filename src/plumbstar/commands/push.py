@@ -6,16 +6,16 @@ import re
 
 import click
 
-from plumbstar import words
 from plumbstar.commands import completing
 from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
-from plumbstar.fix import solve
-from plumbstar.guide import push
-from plumbstar.sightings_file import read
+from plumbstar.guide.push import push
+from plumbstar.mount.sightings_file import read
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.lookup import find_target
+from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
+from plumbstar.solve.fix import solve
+from plumbstar.text import words
 
 
 def reading_pair(text: str) -> tuple[float, float]:

@@ -18,14 +18,14 @@ from plumbstar import kit as kits
 from plumbstar.commands import siting
 from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
-from plumbstar.web import security
 from plumbstar.web.alpaca import discovery
-from plumbstar.web.security import Gate, Pairing, Sessions
+from plumbstar.web.door import security
+from plumbstar.web.door.security import Gate, Pairing, Sessions
 
 if TYPE_CHECKING:
     from plumbstar.web.alpaca.serving import Beside
-    from plumbstar.web.evening import Evening
-    from plumbstar.web.station import Station
+    from plumbstar.web.evening.evening import Evening
+    from plumbstar.web.live.station import Station
 
 ALPACA_PORT = 11111  # the one that programs of this standard usually offer (memory)
 
@@ -116,25 +116,25 @@ def command(
             "an option of --alpaca without it", "--alpaca", "Add --alpaca, or leave the option out"
         )
     pairing = Pairing()
-    from plumbstar.web.secrets_dir import session_key
+    from plumbstar.web.door.secrets_dir import session_key
 
     gate = Gate(Gate.names_for(host, names), port, secure, Sessions(session_key()))
     scheme = "https" if secure else "http"
     urls = [f"{scheme}://{_bracketed(a)}:{port}/" for a in _reach(host, names)]
     open_net = not _for_this_computer(host)
 
+    from plumbstar.clock.clock import EveningClock
     from plumbstar.logbook import Logbook
     from plumbstar.web.app import make_app
-    from plumbstar.web.clock import EveningClock
-    from plumbstar.web.station import Station
+    from plumbstar.web.live.station import Station
 
     clock = EveningClock(start)
     # Here, so that a bad file is told before anything is served.
     book = Logbook.open(logbook, clock=clock.real_unix)
 
     def make_evening() -> Evening:
-        from plumbstar.web.evening import Evening
-        from plumbstar.web.timing import Timing
+        from plumbstar.web.evening.evening import Evening
+        from plumbstar.web.evening.timing import Timing
 
         timing = Timing(book, clock)
         return Evening(
@@ -151,8 +151,8 @@ def command(
         pairing={"url": urls[0], "secure": secure},
     )
     if gps_text is not None:
-        from plumbstar.gps_port import open_port
-        from plumbstar.web.satellites import Satellites
+        from plumbstar.clock.gps_port import open_port
+        from plumbstar.web.live.satellites import Satellites
 
         # Opened here, so that a wrong port is told before anything is served.
         receiver = Satellites(open_port(gps_text), lambda: open_port(gps_text), clock)
@@ -161,7 +161,7 @@ def command(
     options: dict[str, Any] = {}
     fingerprint = ""
     if secure:
-        from plumbstar.web.https import certificate_for
+        from plumbstar.web.door.https import certificate_for
 
         made = certificate_for(gate.names, dt.datetime.now(dt.UTC))
         options = {"ssl_keyfile": str(made.key), "ssl_certfile": str(made.certificate)}
@@ -310,7 +310,7 @@ def _serve(
 ) -> None:
     import uvicorn
 
-    from plumbstar.web import patience
+    from plumbstar.web.door import patience
 
     class Server(uvicorn.Server):
         """Ends the streams first: an open stream would hold up the stop."""

@@ -11,17 +11,18 @@ from typing import Any, TypeVar
 import click
 import numpy as np
 
-from plumbstar import shims, shown
+from plumbstar import controller as shown
+from plumbstar.diagnose import shims
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.priors import Noise, Priors
-from plumbstar.sky import catalogue
+from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.bodies import BRIGHT_PLANETS, Body
-from plumbstar.sky.lookup import find_target
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import Target, magnitude_of, observed_many, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.words import percent
+from plumbstar.text.words import percent
 
 F = TypeVar("F", bound=Callable[..., Any])
 

@@ -17,13 +17,13 @@ import click
 import numpy as np
 
 from plumbstar import kit as kits
-from plumbstar.encoders import hidden
-from plumbstar.encoders.simulated import Shape, SimulatedTelescope
 from plumbstar.errors import UserError
-from plumbstar.mount import Array
-from plumbstar.priors import Priors
-from plumbstar.scenario import thornback_ridge
-from plumbstar.simulate import draw_terms
+from plumbstar.mount.priors import Priors
+from plumbstar.simulate import hidden
+from plumbstar.simulate.mounts import draw_terms
+from plumbstar.simulate.scenario import thornback_ridge
+from plumbstar.simulate.telescope import Shape, SimulatedTelescope
+from plumbstar.units import Array
 
 # What a terminal sends for the arrows, alone and with shift: (push right, push up) in steps.
 _ARROWS = {

@@ -12,11 +12,12 @@ from plumbstar.commands import site_gps, siting
 from plumbstar.commands.options import json_option, skyline_of
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, good_name, path_of
-from plumbstar.sky import coordinates, towns
+from plumbstar.sky import coordinates
+from plumbstar.sky.lists import towns
 from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
-from plumbstar.skyline import Skyline
-from plumbstar.words import many
+from plumbstar.sky.skyline import Skyline
+from plumbstar.text.words import many
 
 logbook_option = click.option(
     "--logbook", "path", metavar="PATH", help="The logbook that keeps the sites."

@@ -8,10 +8,10 @@ from typing import Any
 import click
 import msgspec
 
+from plumbstar.clock.gps import Fix, Receiver, against_computer
+from plumbstar.clock.gps_port import listen, open_port
 from plumbstar.commands.options import json_option
 from plumbstar.errors import UserError
-from plumbstar.gps import Fix, Receiver, against_computer
-from plumbstar.gps_port import listen, open_port
 from plumbstar.sky import coordinates
 from plumbstar.sky.times import Instant
 
@@ -25,8 +25,8 @@ from plumbstar.sky.times import Instant
 @json_option
 def command(port: str, seconds: float, as_json: bool) -> None:
     """Ask the GPS receiver at PORT (as /dev/ttyUSB1, or /dev/ttyUSB1@4800) for place and time."""
-    from plumbstar.web.clock import steady
-    from plumbstar.web.timing import not_before
+    from plumbstar.clock.clock import steady
+    from plumbstar.web.evening.timing import not_before
 
     receiver = Receiver(not_before())
     with open_port(port) as source:

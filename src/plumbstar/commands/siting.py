@@ -9,7 +9,7 @@ import difflib
 from pathlib import Path
 
 from plumbstar.errors import UserError
-from plumbstar.sky.names import either, fold
+from plumbstar.sky.naming.names import either, fold
 from plumbstar.sky.site import Site
 
 #: Points (azimuth, altitude) in degrees of a skyline.

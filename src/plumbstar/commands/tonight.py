@@ -8,27 +8,21 @@ from typing import Any, cast
 
 import click
 
-from plumbstar import own_file, words
 from plumbstar.commands import options as opt
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.logbook import ENVIRONMENT, Logbook, path_of
-from plumbstar.sky import deepsky, doubles
+from plumbstar.logbook import ENVIRONMENT, Logbook, own_file, path_of
+from plumbstar.sky.lists import deepsky, doubles
 from plumbstar.sky.local_time import local
 from plumbstar.sky.site import ZENITH_MAG, ZENITH_USUAL, Site
+from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.skyline import Skyline
 from plumbstar.targets import say
 from plumbstar.targets.model import Conditions, Difficulty, Prospect, Route, conditions_of
 from plumbstar.targets.order import plan, within
 from plumbstar.targets.tonight import Survey, prospects, survey
-from plumbstar.targets.wishes import (
-    Wishes,
-    group_named,
-    hours_of,
-    known,
-    name_of,
-)
+from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_of
+from plumbstar.text import words
 
 kind_option = click.option(
     "--kind", "kinds", multiple=True, metavar="KIND",

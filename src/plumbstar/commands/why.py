@@ -13,12 +13,12 @@ import click
 
 from plumbstar.commands import options as opt
 from plumbstar.commands.shown import run_shown, shown_options
+from plumbstar.diagnose.explain import Explanation, explain, in_hundred
+from plumbstar.diagnose.explain.coach import Heard, listen
+from plumbstar.diagnose.explain.reply import reply
 from plumbstar.errors import UserError
-from plumbstar.explain import Explanation, explain, in_hundred
-from plumbstar.explain.coach import Heard, listen
-from plumbstar.explain.reply import reply
-from plumbstar.sighting import Sighting
-from plumbstar.sightings_file import heading, is_table, parse, read
+from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.sightings_file import heading, is_table, parse, read
 from plumbstar.sky.local_time import local, zone_or_offset
 from plumbstar.sky.times import Instant
 

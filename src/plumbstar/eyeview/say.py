@@ -10,11 +10,11 @@ import math
 from dataclasses import replace
 from itertools import combinations
 
-from plumbstar import words
 from plumbstar.eyeview.model import EyeStar, EyeView, Outline, Way
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.catalogue import Star
+from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.places import Target
+from plumbstar.text import words
 
 _AROUND = (
     "right", "upper right", "top", "upper left", "left", "lower left", "bottom", "lower right",

@@ -12,23 +12,25 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from plumbstar import mount, words
 from plumbstar.errors import UserError
 from plumbstar.eyeview import say
 from plumbstar.eyeview.model import Disc, EyeStar, EyeView, Outline, Way
 from plumbstar.eyeview.orientation import ViewKind, turn
 from plumbstar.kit import Eyepiece, EyepieceAt, Kit
-from plumbstar.sky import bodies, catalogue, faint
+from plumbstar.mount import kinematics
+from plumbstar.sky import bodies
 from plumbstar.sky.angles import offset_rad, position_angle_rad
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.deepsky import DeepSky
 from plumbstar.sky.frame import Frame, frame
+from plumbstar.sky.lists import catalogue, faint
+from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.places import Directions, Target, in_frame, place_in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.sky.vectors import Vectors, to_horizon
 from plumbstar.targets.eye import telescope_limit
 from plumbstar.targets.model import conditions_of
+from plumbstar.text import words
 
 Array = NDArray[np.float64]
 
@@ -58,7 +60,7 @@ class _Picture:
         az, alt = place_in_frame(target, f)
         self.f, self.radius = f, radius
         self.az, self.alt = float(az), float(alt)
-        self._basis = mount.tangent_basis(np.asarray(self.az), np.asarray(self.alt))
+        self._basis = kinematics.tangent_basis(np.asarray(self.az), np.asarray(self.alt))
         self._turn = turn(seen, at, self.alt)
         if isinstance(target, Body):
             ra, dec, _ = bodies.body_icrs(target, f)
@@ -87,7 +89,7 @@ class _Picture:
     def _sky(self, direction: Array) -> Array:
         v = Vectors(direction / np.linalg.norm(direction), _NOTHING, _NOTHING, True)
         az, alt = to_horizon(v, self.f.astrom)
-        return mount.unit(np.asarray(az), np.asarray(self.f.air.apparent_altitude(alt)))
+        return kinematics.unit(np.asarray(az), np.asarray(self.f.air.apparent_altitude(alt)))
 
     def toward(self, position_angle_rad: float) -> Way:
         """The way in the picture of a position angle, from north through east (ICRS)."""

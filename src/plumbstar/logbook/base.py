@@ -19,7 +19,7 @@ from plumbstar.errors import UserError
 from plumbstar.logbook import schema
 from plumbstar.logbook.records import Change, Clock, NotSaved, stamp
 from plumbstar.sky.times import Instant
-from plumbstar.words import many
+from plumbstar.text.words import many
 
 ENVIRONMENT = "PLUMBSTAR_LOGBOOK"
 BUSY_SECONDS = 10.0

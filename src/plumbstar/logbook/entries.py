@@ -27,7 +27,7 @@ from plumbstar.logbook.records import (
     clean,
     stamp,
 )
-from plumbstar.sighting import Sighting
+from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 

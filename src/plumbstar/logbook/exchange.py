@@ -16,8 +16,8 @@ import msgspec
 
 from plumbstar.errors import UserError
 from plumbstar.logbook.records import Find, LoggedFix, LoggedSighting, Note, Outing, clean, short
-from plumbstar.logbook.slips import Axis, Cut
-from plumbstar.sighting import Sighting
+from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.slips import Axis, Cut
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from plumbstar.logbook.exchange import Place
-from plumbstar.sky import lookup
-from plumbstar.sky.catalogue import Star
-from plumbstar.sky.deepsky import DeepSky
+from plumbstar.sky.lists.catalogue import Star
+from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 from plumbstar.errors import UserError
-from plumbstar.sighting import Sighting
+from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 

@@ -7,17 +7,14 @@ outing anew reads it here.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any, Literal
+from typing import Any
 
 import msgspec
 
+from plumbstar.mount.slips import Axis, Cut
+
 #: Under this key of an outing's state the pages keep their desk, and in it the slips.
 DESK = "desk"
-
-#: What may have moved.
-Axis = Literal["azimuth", "altitude", "base"]
-#: How many sightings came before, and what moved.
-Cut = tuple[int, tuple[Axis, ...]]
 
 
 class Slip(msgspec.Struct, frozen=True):

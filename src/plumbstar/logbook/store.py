@@ -16,7 +16,7 @@ from plumbstar.logbook.base import to_json
 from plumbstar.logbook.correct import Corrections
 from plumbstar.logbook.records import NotSaved, Outing, clean, stamp
 from plumbstar.logbook.slips import DESK, Slip, cuts, slips_in
-from plumbstar.sky.names import fold
+from plumbstar.sky.naming.names import fold
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from plumbstar.logbook.records import Find, LoggedSighting, Outing, short
-from plumbstar.words import many
+from plumbstar.text.words import many
 
 
 def outing_dict(o: Outing) -> dict[str, Any]:

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
 from plumbstar.sky.frame import Frame, frame, horizontal
-from plumbstar.sky.names import fold
+from plumbstar.sky.naming.names import fold
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 

@@ -13,7 +13,7 @@ import re
 import zoneinfo
 
 from plumbstar.errors import UserError
-from plumbstar.sky.names import either
+from plumbstar.sky.naming.names import either
 from plumbstar.sky.times import Instant
 
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)

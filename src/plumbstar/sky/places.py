@@ -20,11 +20,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from plumbstar.sky import bodies
 from plumbstar.sky.bodies import Body, body_place
-from plumbstar.sky.catalogue import Star
-from plumbstar.sky.deepsky import DeepSky
-from plumbstar.sky.doubles import Double
 from plumbstar.sky.earth import EarthOrientation
 from plumbstar.sky.frame import Frame, frame
+from plumbstar.sky.lists.catalogue import Star
+from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.sky.vectors import Vectors, to_horizon

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.doubles import Double
+from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.places import Target
 from plumbstar.targets.model import Difficulty
 

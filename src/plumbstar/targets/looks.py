@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from plumbstar.sky.deepsky import DeepSkyList, mean_surface_brightness
+from plumbstar.sky.lists.deepsky import DeepSkyList, mean_surface_brightness
 
 Array = NDArray[np.float64]
 

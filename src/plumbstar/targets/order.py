@@ -17,12 +17,12 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from plumbstar import words
 from plumbstar.sky.times import Instant
 from plumbstar.targets.light import STEP_MINUTES
 from plumbstar.targets.model import Prospect, Route, Visit
 from plumbstar.targets.tonight import NEAR_BEST, Survey
 from plumbstar.targets.wishes import name_of
+from plumbstar.text import words
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.deepsky import DeepSky
-from plumbstar.sky.doubles import Double
+from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.places import Target
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, USUAL_BRIGHTNESS
 from plumbstar.targets.model import Difficulty

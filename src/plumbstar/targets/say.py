@@ -7,16 +7,16 @@ from typing import get_args
 
 import numpy as np
 
-from plumbstar import words
 from plumbstar.sky.bodies import Body, semidiameter_rad
-from plumbstar.sky.constellations import CONSTELLATIONS
-from plumbstar.sky.deepsky import DeepSky
-from plumbstar.sky.doubles import Double
 from plumbstar.sky.events import HORIZON_REFRACTION_DEG, TWILIGHTS
+from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.local_time import abbreviation, local
+from plumbstar.sky.naming.constellations import CONSTELLATIONS
 from plumbstar.sky.places import Target
 from plumbstar.targets.light import STEP_MINUTES, Array, NightLight
 from plumbstar.targets.model import Difficulty
+from plumbstar.text import words
 
 #: The word of difficulty as the start of a sentence.
 DIFFICULTY: dict[Difficulty, str] = {d: d.capitalize() for d in get_args(Difficulty)}

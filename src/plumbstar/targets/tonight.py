@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 
 from plumbstar.kit import Kit
 from plumbstar.sky.bodies import NAMES, Body, magnitude
-from plumbstar.sky.deepsky import DeepSkyList
-from plumbstar.sky.doubles import Double
 from plumbstar.sky.extinction import air_mass
+from plumbstar.sky.lists.deepsky import DeepSkyList
+from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.places import Directions, Target, place_in_frame
 from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.skyline import Skyline
 from plumbstar.targets import reasons
 from plumbstar.targets.interest import interest_of, minutes_for
 from plumbstar.targets.light import STEP_MINUTES, NightLight

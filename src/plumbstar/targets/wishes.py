@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from plumbstar.errors import UserError
-from plumbstar.sky import lookup
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.doubles import Double
 from plumbstar.sky.events import sun_crossings
+from plumbstar.sky.lists.doubles import Double
+from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant

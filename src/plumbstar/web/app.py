@@ -22,13 +22,13 @@ from starlette.types import Receive, Scope, Send
 
 from plumbstar import __version__
 from plumbstar.errors import UserError
-from plumbstar.web import actions
-from plumbstar.web.security import Door, Gate, Pairing
-from plumbstar.web.station import Station
-from plumbstar.web.stream import EventStream
+from plumbstar.web.door.security import Door, Gate, Pairing
+from plumbstar.web.live import actions
+from plumbstar.web.live.station import Station
+from plumbstar.web.live.stream import EventStream
 
 if TYPE_CHECKING:
-    from plumbstar.web.evening import Evening
+    from plumbstar.web.evening.evening import Evening
 
 HERE = Path(__file__).parent
 logger = logging.getLogger("plumbstar.web")
@@ -155,8 +155,8 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         async def handler(request: Request) -> Response:
             zone = request.query_params.get("zone", "")
             made = await station.think(
-                lambda e: _part("cards").question(e, zone, station.orders),
-                lambda q: _part("cards").written(q, kind),
+                lambda e: _part("views.cards").question(e, zone, station.orders),
+                lambda q: _part("views.cards").written(q, kind),
             )
             name = f'attachment; filename="{made.name}"'
             return Response(made.data, media_type=made.media, headers={"content-disposition": name})
@@ -181,9 +181,9 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
     whys: dict[Any, dict[str, Any]] = {}  # the last answer: pages ask again at every version
 
     async def why(request: Request) -> Response:
-        case = await station.ask(lambda e: _part("mending").case_of(e))
+        case = await station.ask(lambda e: _part("views.mending").case_of(e))
         if case.key not in whys:
-            answer = await station.think(lambda e: case, lambda c: _part("mending").why(c))
+            answer = await station.think(lambda e: case, lambda c: _part("views.mending").why(c))
             whys.clear()
             whys[case.key] = answer
         return reply(whys.get(case.key) or answer)
@@ -191,33 +191,33 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
     def kept() -> Any:
         """What the last asking for tonight's order left for the next."""
         if not station.orders:
-            station.orders.append(_part("agenda").Kept())
+            station.orders.append(_part("views.agenda").Kept())
         return station.orders[0]
 
     async def agenda(request: Request) -> Response:
         asked, held = dict(request.query_params), kept()
         return reply(
             await station.think(
-                lambda e: _part("agenda").question(e, asked),
-                lambda q: _part("agenda").answer(q, held),
+                lambda e: _part("views.agenda").question(e, asked),
+                lambda q: _part("views.agenda").answer(q, held),
             )
         )
 
     async def well_placed(request: Request) -> Response:
         held = kept()
         targets = await station.think(
-            lambda e: (_part("agenda").Setup.of(e), e.now()),
-            lambda x: _part("agenda").well_placed(*x, held),
+            lambda e: (_part("views.agenda").Setup.of(e), e.now()),
+            lambda x: _part("views.agenda").well_placed(*x, held),
         )
-        rows = await station.ask(lambda e: _part("data").rows(e, targets, e.now()))
+        rows = await station.ask(lambda e: _part("views.data").rows(e, targets, e.now()))
         return reply({"results": rows})
 
     async def eyepiece(request: Request) -> Response:
         dress = request.query_params.get("dress", "night")
         return reply(
             await station.think(
-                lambda e: _part("eyepiece").question(e),
-                lambda x: _part("eyepiece").told(x, dress),
+                lambda e: _part("views.eyepiece").question(e),
+                lambda x: _part("views.eyepiece").told(x, dress),
             )
         )
 
@@ -225,14 +225,15 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         return reply(
             await station.think(
                 lambda e: (e.book, e.kit, e.field_deg),
-                lambda x: _part("mending").mount_history(*x),
+                lambda x: _part("views.mending").mount_history(*x),
             )
         )
 
     async def place(request: Request) -> Response:
         return reply(
             await station.think(
-                lambda e: e.book.sites(), lambda kept: _part("sites").look(kept, q(request, "q"))
+                lambda e: e.book.sites(),
+                lambda kept: _part("views.sites").look(kept, q(request, "q")),
             )
         )
 
@@ -240,7 +241,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         body, options = await request.body(), dict(request.query_params)
         return reply(
             await station.think(
-                lambda e: e.kit, lambda kit: _part("mending").photograph(body, kit, options)
+                lambda e: e.kit, lambda kit: _part("views.mending").photograph(body, kit, options)
             )
         )
 
@@ -269,16 +270,16 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         Route("/data/state", state),
         asking(
             "/data/search",
-            lambda e, r: {"results": _part("data").search(e, q(r, "q"), q(r, "kind", "any"))},
+            lambda e, r: {"results": _part("views.data").search(e, q(r, "q"), q(r, "kind", "any"))},
         ),
         Route("/data/place", place),
-        asking("/data/map", lambda e, r: _part("data").sky_map(e)),
-        asking("/data/around", lambda e, r: _part("data").around(e, q(r, "star"))),
-        asking("/data/own", lambda e, r: {"objects": _part("own_objects").listed()}),
+        asking("/data/map", lambda e, r: _part("views.data").sky_map(e)),
+        asking("/data/around", lambda e, r: _part("views.data").around(e, q(r, "star"))),
+        asking("/data/own", lambda e, r: {"objects": _part("evening.own_objects").listed()}),
         Route("/data/tonight", well_placed),
         Route("/data/agenda", agenda),
         Route("/data/eyepiece", eyepiece),
-        asking("/data/log", lambda e, r: {"outings": _part("log").outings(e)}),
+        asking("/data/log", lambda e, r: {"outings": _part("views.log").outings(e)}),
         card("/card.html", "html"),
         card("/card.pdf", "pdf"),
         card("/evening.ics", "ics"),
@@ -286,10 +287,12 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         Route("/data/clock", clock),
         Route("/data/why", why),
         Route("/data/mount", mount_history),
-        asking("/data/checks", lambda e, r: _part("mending").checks()),
+        asking("/data/checks", lambda e, r: _part("views.mending").checks()),
         Route("/data/collimate", photograph, methods=["POST"]),
         Route("/data/log/{id:int}.{kind:str}", log_text),
-        asking("/data/log/{id:int}", lambda e, r: _part("log").outing(e, r.path_params["id"])),
+        asking(
+            "/data/log/{id:int}", lambda e, r: _part("views.log").outing(e, r.path_params["id"])
+        ),
         Mount("/static", StaticFiles(directory=HERE / "static", check_dir=False)),
     ]
     return Starlette(
@@ -310,10 +313,10 @@ class PairBody(msgspec.Struct):
 
 
 async def _user_error(request: Request, e: Exception) -> Response:
-    from plumbstar.words import upper_first  # the arithmetic comes with it
+    from plumbstar.text.words import upper_first  # the arithmetic comes with it
 
     assert isinstance(e, UserError)
-    came, wanted, remedy = _part("page_words").for_the_page((e.came, e.wanted, e.remedy))
+    came, wanted, remedy = _part("views.page_words").for_the_page((e.came, e.wanted, e.remedy))
     # Not saved because the disk will not have it is the server's trouble, not the page's.
     not_saved = type(e).__name__ == "NotSaved" and "logbook" in e.came
     status = 507 if not_saved else 400

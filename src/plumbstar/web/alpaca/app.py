@@ -21,10 +21,10 @@ from plumbstar.web.alpaca.asked import Asked
 from plumbstar.web.alpaca.door import Allowed, refusal
 from plumbstar.web.alpaca.faults import Fault, Malformed
 from plumbstar.web.app import gone
-from plumbstar.web.security import BODY_LIMIT, Gate, TooLarge, announces_more, limited
+from plumbstar.web.door.security import BODY_LIMIT, Gate, TooLarge, announces_more, limited
 
 if TYPE_CHECKING:
-    from plumbstar.web.station import Station
+    from plumbstar.web.live.station import Station
 
 log = logging.getLogger("plumbstar.web")
 

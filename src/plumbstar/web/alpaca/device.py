@@ -14,9 +14,9 @@ from plumbstar.web.alpaca.asked import Asked
 from plumbstar.web.alpaca.faults import Fault, not_implemented
 
 if TYPE_CHECKING:
-    from plumbstar.fix import Fix
     from plumbstar.sky.site import Site
-    from plumbstar.web.station import Station
+    from plumbstar.solve.fix import Fix
+    from plumbstar.web.live.station import Station
 
 ALT_AZ = 0  # AlignmentModes.algAltAz
 OF_DATE = 1  # EquatorialCoordinateType.equTopocentric
@@ -149,7 +149,7 @@ class Device:
         """Whether a target that was sent is still to be pushed to."""
         if self._sent is None or self._sent.end != "":
             return False
-        from plumbstar.web.aim import left_from
+        from plumbstar.guide.aim import left_from
 
         present, reading = self.station.present, self._reading()
         if present.target != self._sent.key:

@@ -11,7 +11,7 @@ from starlette.datastructures import Headers
 from starlette.types import Scope
 
 from plumbstar.errors import UserError
-from plumbstar.web.security import Gate, address_of, is_loopback
+from plumbstar.web.door.security import Gate, address_of, is_loopback
 
 Network = ipaddress.IPv4Network | ipaddress.IPv6Network
 

@@ -7,7 +7,7 @@ import uuid
 from pathlib import Path
 
 from plumbstar.errors import UserError
-from plumbstar.web.secrets_dir import data_dir, write_private
+from plumbstar.web.door.secrets_dir import data_dir, write_private
 
 
 def unique_id(directory: Path | None = None) -> str:

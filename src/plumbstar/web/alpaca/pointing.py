@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 from plumbstar.encoders.reading import Reading
-from plumbstar.fix import Fix
 from plumbstar.sky import ofdate
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.solve.fix import Fix
 from plumbstar.web.alpaca.faults import INVALID_OPERATION, VALUE_NOT_SET, Fault
 
 

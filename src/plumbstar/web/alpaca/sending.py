@@ -10,19 +10,20 @@ import msgspec
 import numpy as np
 
 from plumbstar.errors import UserError
-from plumbstar.sky import nearby, ofdate
+from plumbstar.guide.aim import sun_sentence
+from plumbstar.guide.course import Course
+from plumbstar.sky import ofdate
 from plumbstar.sky.angles import separation_rad
-from plumbstar.sky.deepsky import DeepSky
+from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.sky.naming import nearby
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
-from plumbstar.web import actions
-from plumbstar.web.aim import sun_sentence
 from plumbstar.web.alpaca.faults import INVALID_OPERATION, Fault, refused
-from plumbstar.web.course import Course
+from plumbstar.web.live import actions
 
 if TYPE_CHECKING:
-    from plumbstar.web.evening import Evening
-    from plumbstar.web.station import Station
+    from plumbstar.web.evening.evening import Evening
+    from plumbstar.web.live.station import Station
 
 
 def sighted(e: Evening, ra_hours: float, dec_deg: float, now: Instant) -> tuple[Target, float]:

@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING, Any
 
 import uvicorn
 
-from plumbstar.web import patience
 from plumbstar.web.alpaca.app import make_alpaca
 from plumbstar.web.alpaca.discovery import Discovery
 from plumbstar.web.alpaca.door import Allowed
 from plumbstar.web.alpaca.identity import unique_id
-from plumbstar.web.security import Gate
+from plumbstar.web.door import patience
+from plumbstar.web.door.security import Gate
 
 if TYPE_CHECKING:
-    from plumbstar.web.station import Station
+    from plumbstar.web.live.station import Station
 
 
 class _Quiet(uvicorn.Server):

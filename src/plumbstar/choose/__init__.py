@@ -1,0 +1,1 @@
+"""Which stars to sight, and what they would buy."""

@@ -1,0 +1,1 @@
+"""What time it is, and whether the computer's clock can be believed."""

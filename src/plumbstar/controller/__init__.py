@@ -1,0 +1,61 @@
+"""Controllers that keep the readings to themselves and show one number: measured minus true angle.
+
+From the two stars and the times alone: what a perfect mount would have shown (the sky's drift while
+the hands were slow, on a controller without a clock; the air), which stop offset would explain the
+rest, which wrong star would, and what many evenings say together.
+
+The readings of a mount with terms T pointed at two true places give, to first order::
+
+    shown = drift + air + sum over terms of g_t T_t + noise
+
+The g_t follow from the Jacobian of :mod:`plumbstar.mount.kinematics`. Azimuth zero and lean turn
+both readings alike, so the number is blind to them; of the stop it sees::
+
+    g = sin(a + b) (1 - cos D) / sin(angle between the stars)
+
+for altitudes a, b and difference of azimuth D: nothing at one azimuth, two at opposite ones. This
+is the derivative of the cosine rule (derived in docs/shown.md), which
+tests/controller/test_shown.py compares with the Jacobian.
+
+:mod:`.pair` has this arithmetic; :mod:`.one` judges one number, :mod:`.many` a run of evenings,
+:mod:`.sign` says what a known change under the stop teaches, and :mod:`.rules` has the rules of
+thumb that go beside each.
+"""
+
+from plumbstar.controller.many import Combined, combine
+from plumbstar.controller.one import Candidates, Judgement, judge
+from plumbstar.controller.pair import (
+    SIGNS,
+    STOP,
+    Evening,
+    Pair,
+    Sign,
+    angle,
+    check,
+    noise_variance,
+    sensitivities,
+    stop_for,
+)
+from plumbstar.controller.rules import Rule
+from plumbstar.controller.sign import SignLearnt, learn_sign
+
+__all__ = [
+    "SIGNS",
+    "STOP",
+    "Candidates",
+    "Combined",
+    "Evening",
+    "Judgement",
+    "Pair",
+    "Rule",
+    "Sign",
+    "SignLearnt",
+    "angle",
+    "check",
+    "combine",
+    "judge",
+    "learn_sign",
+    "noise_variance",
+    "sensitivities",
+    "stop_for",
+]

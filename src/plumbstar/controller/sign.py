@@ -1,0 +1,128 @@
+"""The sign a number is shown with, learnt from a known change under the stop."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from plumbstar.controller.pair import BLIND, SIGNS, Sign, signed
+from plumbstar.errors import UserError
+from plumbstar.mount.priors import Noise
+from plumbstar.text.words import percent
+
+
+@dataclass(frozen=True)
+class SignLearnt:
+    """What a known change under the stop teaches.
+
+    ``measured_minus_true``: probability of that sign, 0.5 if the direction of adding is unknown.
+    ``adding``: what adding does if the sign is measured minus true. ``per_mm_deg`` is how the
+    number moves for each millimetre added, with 1 sigma; ``to_zero_mm`` what would bring it to
+    nought from where it is now. ``size_ratio``: seen over expected change, None if not known.
+    """
+
+    measured_minus_true: float
+    adding: Literal["raises", "lowers"]
+    per_mm_deg: float
+    per_mm_sigma_deg: float
+    to_zero_mm: float | None
+    size_ratio: float | None
+    sentence: str
+
+    @property
+    def sign(self) -> Sign | None:
+        """The sign, where it is learnt (19 in 20)."""
+        if self.measured_minus_true > 0.95:
+            return SIGNS[0]
+        return SIGNS[1] if self.measured_minus_true < 0.05 else None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for JSON."""
+        return {
+            "measured_minus_true_probability": self.measured_minus_true,
+            "sign": self.sign,
+            "adding_if_measured_minus_true": self.adding,
+            "per_mm_deg": self.per_mm_deg,
+            "per_mm_sigma_deg": self.per_mm_sigma_deg,
+            "to_zero_mm": self.to_zero_mm,
+            "size_ratio": self.size_ratio,
+            "sentence": self.sentence,
+        }
+
+
+def learn_sign(
+    before_deg: float,
+    after_deg: float,
+    added_mm: float,
+    noise: Noise,
+    *,
+    adding: str = "unknown",
+    lever_arm_mm: float = 0.0,
+    sensitivity: float | None = None,
+) -> SignLearnt:
+    """From "I added 1 mm under the stop and the number went from +1.4 to +0.6": the sign.
+
+    ``added_mm`` is negative for thickness taken out; ``sensitivity`` that of the pair used (None:
+    1.1, two stars a quarter turn apart). The same pair, or one much like it, must have been used
+    for both numbers. The two numbers differ by two centrings each: sigma 2 x centring.
+    Raises :class:`UserError`.
+    """
+    if added_mm == 0 or not math.isfinite(added_mm) or abs(added_mm) > 100:
+        raise UserError(
+            f"a change of {added_mm:g} mm",
+            "the thickness that was added (minus: removed), in mm",
+            "For example --learn-sign 1.4 0.6 1.0",
+        )
+    change = math.degrees(signed(after_deg, SIGNS[0]) - signed(before_deg, SIGNS[0]))
+    sigma = 2.0 * math.degrees(math.sqrt(noise.centring**2 + noise.reading_alt**2))
+    k = 1.1 if sensitivity is None else sensitivity
+    if abs(k) < BLIND:
+        raise UserError(
+            f"a pair that sees {k:.2f} of the stop",
+            "one at well separated azimuths",
+            "Repeat both numbers with stars toward opposite quarters",
+        )
+    slope, slope_sigma = change / added_mm, sigma / abs(added_mm)
+    # P(the number truly rose with thickness), flat prior on the slope.
+    rises = 0.5 * math.erfc(-slope / (slope_sigma * math.sqrt(2.0)))
+    to_zero = -after_deg / slope if abs(slope) > 2 * slope_sigma else None
+    ratio = None
+    if lever_arm_mm > 0:
+        ratio = abs(slope) / (math.degrees(math.atan(1.0 / lever_arm_mm)) * k)
+    if adding == "raises":
+        p = rises
+    elif adding == "lowers":
+        p = 1.0 - rises
+    else:
+        p = 0.5
+    moved = f"Each millimetre moves the number by {slope:+.2f} ± {slope_sigma:.2f} deg"
+    if to_zero is None:
+        words = f"{moved}: too little to tell which way. Try a thicker shim, or centre more closely"
+    else:
+        act = f"adding {to_zero:.1f} mm" if to_zero > 0 else f"taking out {-to_zero:.1f} mm"
+        words = f"{moved}; {act} from here would bring it to nought"
+        if adding == "unknown":
+            words += (
+                ". The sign and the direction cannot both be learnt from this: if the number is "
+                f"measured minus true, adding {'raises' if slope > 0 else 'lowers'} the tube"
+            )
+        else:
+            words += (
+                f". The number is {SIGNS[0] if p > 0.5 else SIGNS[1]} ({percent(max(p, 1 - p))})"
+            )
+    words += "."
+    if ratio is not None and to_zero is not None and not 0.5 < ratio < 2.0:
+        words += (
+            f" But the step is {ratio:.1f} times what a lever arm of {lever_arm_mm:g} mm gives: "
+            "check the arm, or whether it was the same pair of stars."
+        )
+    return SignLearnt(
+        measured_minus_true=p,
+        adding="raises" if slope > 0 else "lowers",
+        per_mm_deg=slope,
+        per_mm_sigma_deg=slope_sigma,
+        to_zero_mm=to_zero,
+        size_ratio=ratio,
+        sentence=words,
+    )

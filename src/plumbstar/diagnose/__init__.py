@@ -1,0 +1,1 @@
+"""What went wrong, what many evenings teach of the mount, bench checks, and the stop."""

@@ -1,0 +1,193 @@
+"""What many outings say of the mount, as frozen records."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from plumbstar.choose.worth import Belief
+from plumbstar.errors import UserError
+from plumbstar.mount.priors import Priors
+from plumbstar.sky.times import Instant
+
+Trust = Literal["trusted", "partly", "open"]
+
+
+@dataclass(frozen=True)
+class Point:
+    """What one outing alone says of one term: value and 1 sigma, degrees (scales: percent).
+
+    The other lasting terms are integrated out under the kit's priors; ``sigma`` is infinite where
+    the outing does not see the term.
+    """
+
+    outing_id: int
+    utc: Instant | None
+    value: float
+    sigma: float
+
+    @property
+    def tells(self) -> bool:
+        """Whether the outing says anything of the term."""
+        return math.isfinite(self.sigma)
+
+
+@dataclass(frozen=True)
+class TermHistory:
+    """One lasting term over the outings. Degrees, or percent for scales (``unit``).
+
+    ``now`` with ``now_sigma``: the value in the last outing. ``next_sigma``: 1 sigma of the value
+    in the next one, scatter and possible changes included. ``steady``, ``jumped``, ``drifts``:
+    probabilities that sum to one.
+    """
+
+    name: str
+    unit: str
+    points: tuple[Point, ...]
+    now: float
+    now_sigma: float
+    next_sigma: float
+    kit_value: float
+    kit_sigma: float
+    steady: float
+    jumped: float
+    drifts: float
+    trust: Trust
+
+
+@dataclass(frozen=True)
+class Change:
+    """A step or a slope of one term that the outings suggest.
+
+    ``outing_id``: the first outing after the step (most probable), with ``outing_probability``
+    among all outings given that there was a step; None for a drift, whose ``size`` is over the
+    whole span.
+    """
+
+    kind: Literal["jump", "drift"]
+    name: str
+    unit: str
+    probability: float
+    size: float
+    size_sigma: float
+    outing_id: int | None
+    before_id: int | None
+    utc: Instant | None
+    outing_probability: float
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Job:
+    """One thing to mend, and what it buys: hit chances, mean over the sky above 20 deg.
+
+    ``gain_one_star`` and ``gain_two_stars``: with a fix that solves all terms under these learnt
+    priors; ``gain_trusting``: with a recipe that trusts the stop and takes the mount as perfect.
+    """
+
+    name: str
+    what: str
+    gain_one_star: float
+    gain_two_stars: float
+    gain_trusting: float
+
+    @property
+    def gain(self) -> float:
+        """The largest of the three, by which the list is ordered."""
+        return max(self.gain_one_star, self.gain_two_stars, self.gain_trusting)
+
+
+@dataclass(frozen=True)
+class Summary:
+    """Everything the outings say about the mount. See :func:`summarise`."""
+
+    outings: int
+    terms: tuple[TermHistory, ...]
+    changes: tuple[Change, ...]
+    jobs: tuple[Job, ...]
+    field_deg: float
+    chance_one_star: float
+    chance_two_stars: float
+    chance_trusting: float
+    steady: float
+    sentence: str
+    #: Where the terms are in the next outing, and what a fix under these outings' priors assumes:
+    #: for further forecasts (shims.py), so that they start from the same numbers.
+    belief: Belief
+    assumed: Priors
+
+    def term(self, name: str) -> TermHistory:
+        """That term. Raises :class:`UserError` when the kit holds it or it does not last."""
+        for t in self.terms:
+            if t.name == name:
+                return t
+        have = ", ".join(t.name for t in self.terms)
+        raise UserError(f"the term '{name}'", f"one of {have}", "Check the name")
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values for JSON."""
+
+        def point(p: Point) -> dict[str, Any]:
+            return {
+                "outing": p.outing_id,
+                "utc": p.utc.iso() if p.utc is not None else None,
+                "value": p.value if p.tells else None,
+                "sigma": p.sigma if p.tells else None,
+            }
+
+        return {
+            "outings": self.outings,
+            "sentence": self.sentence,
+            "steady_probability": self.steady,
+            "field_deg": self.field_deg,
+            "hit_chance": {
+                "one_star": self.chance_one_star,
+                "two_stars": self.chance_two_stars,
+                "trusting_the_stop": self.chance_trusting,
+            },
+            "terms": [
+                {
+                    "term": t.name,
+                    "unit": t.unit,
+                    "now": t.now,
+                    "now_sigma": t.now_sigma,
+                    "next_sigma": t.next_sigma,
+                    "kit_value": t.kit_value,
+                    "kit_sigma": t.kit_sigma,
+                    "steady_probability": t.steady,
+                    "jumped_probability": t.jumped,
+                    "drifts_probability": t.drifts,
+                    "trust": t.trust,
+                    "points": [point(p) for p in t.points],
+                }
+                for t in self.terms
+            ],
+            "changes": [
+                {
+                    "kind": c.kind,
+                    "term": c.name,
+                    "unit": c.unit,
+                    "probability": c.probability,
+                    "size": c.size,
+                    "size_sigma": c.size_sigma,
+                    "outing": c.outing_id,
+                    "before": c.before_id,
+                    "utc": c.utc.iso() if c.utc is not None else None,
+                    "outing_probability": c.outing_probability,
+                    "sentence": c.sentence,
+                }
+                for c in self.changes
+            ],
+            "jobs": [
+                {
+                    "term": j.name,
+                    "what": j.what,
+                    "gain": j.gain,
+                    "gain_one_star": j.gain_one_star,
+                    "gain_two_stars": j.gain_two_stars,
+                    "gain_trusting": j.gain_trusting,
+                }
+                for j in self.jobs
+            ],
+        }

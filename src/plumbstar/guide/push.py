@@ -1,0 +1,126 @@
+"""The push: how far left or right, up or down, from here; and the sweep when it is not there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from plumbstar.errors import UserError
+from plumbstar.guide.sun import SUN_KEEP_OUT_DEG, apart_deg, check_sun
+from plumbstar.sky.skyline import Skyline
+from plumbstar.solve.fix import Fix
+
+#: A place in the sky against time: seconds from now -> true azimuth and altitude, degrees.
+Path = Callable[[float], tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Push:
+    """One instruction. Positive ``push_az_deg`` is to the right (clockwise seen from above)."""
+
+    target: str
+    to_az_deg: float
+    to_alt_deg: float
+    push_az_deg: float
+    push_alt_deg: float
+    target_az_deg: float
+    target_alt_deg: float
+    hit_chance: float
+    field_deg: float
+    patch_major_deg: float
+    patch_minor_deg: float
+    patch_angle_deg: float
+    seconds: float
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def sentence(self) -> str:
+        """What to do, in one line."""
+        side = "right" if self.push_az_deg >= 0 else "left"
+        way = "up" if self.push_alt_deg >= 0 else "down"
+        return (
+            f"{self.target}: push {abs(self.push_az_deg):.1f}° {side} "
+            f"and {abs(self.push_alt_deg):.1f}° {way}."
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """By name, degrees."""
+        out = {n: getattr(self, n) for n in self.__slots__}
+        return {**out, "warnings": list(self.warnings), "sentence": self.sentence}
+
+
+def push(
+    fix: Fix,
+    target: str,
+    path: Path,
+    reading_az_deg: float,
+    reading_alt_deg: float,
+    field_deg: float,
+    *,
+    sun: Path,
+    filter_confirmed: bool = False,
+    seconds: float = 20.0,
+    skyline: Skyline | None = None,
+    min_alt_deg: float = 0.0,
+    max_alt_deg: float = 90.0,
+) -> Push:
+    """From a reading to a target's reading at the moment the push will end, the shorter way round.
+
+    ``path`` and ``sun`` give true places (degrees) at a number of seconds from now. Raises
+    :class:`SunRefusal` near the Sun or by day, and UserError for a target below the horizon.
+    """
+    # A long push at sunset or sunrise: the Sun may be up at one end of it only.
+    for moment in (0.0, seconds):
+        check_sun(*path(moment), *sun(moment), filter_confirmed)
+    az, alt = path(seconds)
+    if alt < -1.0:
+        raise UserError(
+            f"{target}, which is {-alt:.0f} degrees below the horizon",
+            "a target that is up",
+            # "Come back when it has risen" is no advice for the Sun, or for what stands near it.
+            "Choose another"
+            if apart_deg(az, alt, *sun(seconds)) < SUN_KEEP_OUT_DEG
+            else "Choose another, or come back when it has risen",
+        )
+    to_az, to_alt = fix.reading_for(az, alt, near_az_deg=reading_az_deg)
+    cov = fix.pointing_covariance(np.radians(az), np.radians(alt), reading_az_deg)
+    chance = float(fix.hit_chance(az, alt, field_deg, reading_az_deg))
+    values, vectors = np.linalg.eigh(cov)
+    major = vectors[:, 1]
+    warnings = []
+    if alt > 80.0:
+        warnings.append(
+            f"Close to overhead ({alt:.0f}° up): the azimuth runs fast and the tube is hard to "
+            "turn. Come at it from below, or wait."
+        )
+    if skyline is not None and alt < float(skyline.altitude_deg(az)):
+        warnings.append(
+            f"Behind your skyline: it is {alt:.0f}° up and the skyline there is "
+            f"{float(skyline.altitude_deg(az)):.0f}°."
+        )
+    elif alt < 10.0:
+        warnings.append(f"Low, {alt:.0f}° up: dimmed and shaken by the air.")
+    if not min_alt_deg <= alt <= max_alt_deg:
+        warnings.append(
+            f"Your kit says the tube moves from {min_alt_deg:.0f}° to {max_alt_deg:.0f}° up."
+        )
+    return Push(
+        target=target,
+        to_az_deg=float(to_az),
+        to_alt_deg=float(to_alt),
+        push_az_deg=float(to_az - reading_az_deg),
+        push_alt_deg=float(to_alt - reading_alt_deg),
+        target_az_deg=az,
+        target_alt_deg=alt,
+        hit_chance=chance,
+        field_deg=field_deg,
+        patch_major_deg=math.degrees(math.sqrt(values[1])),
+        patch_minor_deg=math.degrees(math.sqrt(max(values[0], 0.0))),
+        patch_angle_deg=math.degrees(math.atan2(major[1], major[0])) % 180.0,
+        seconds=seconds,
+        warnings=tuple(warnings),
+    )

@@ -1,0 +1,115 @@
+"""The sweep: where to look when the target is not in the field, most likely ground first."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from plumbstar.solve.fix import Fix
+from plumbstar.units import Array
+
+
+@dataclass(frozen=True, slots=True)
+class Sweep:
+    """A search path: offsets (n, 2) degrees (right on the sky, up) of successive field centres.
+
+    ``found_by`` (n,) is the chance of having seen the target by each stop. Offsets are from the
+    reading the push ended at; the first stop is that reading itself.
+    """
+
+    offsets_deg: Array
+    found_by: Array
+
+
+def _cloud(rings: int, spokes: int) -> Array:
+    """Points (rings x spokes, 2) of equal weight that stand for a unit normal law.
+
+    Quantile rings at equal angles.
+    """
+    radii = np.sqrt(-2 * np.log1p(-(np.arange(rings) + 0.5) / rings))
+    phi = 2 * np.pi * (np.arange(spokes) + 0.5) / spokes
+    return np.stack([np.outer(radii, f(phi)).ravel() for f in (np.cos, np.sin)], axis=-1)
+
+
+#: Field centres weighed for a search: more would keep the observer waiting.
+MOST_CENTRES = 6000
+
+
+def sweep(covariance: Array, field_deg: float, until: float = 0.95, most: int = 60) -> Sweep:
+    """Where to look next when the target is not in the field: the likeliest unseen ground first.
+
+    ``covariance`` (2, 2), radians^2: of the target about the field's centre. Stops lie on a
+    hexagonal net whose circles leave no gap (spacing sqrt(3)/2 of the field) and which is turned to
+    the ellipse. Every next stop is the one that newly shows most probability for the distance
+    moved and the time it takes to look (the greedy rule of search theory: Stone 1975, Theory of
+    Optimal Search, ch. 2).
+    """
+    cov = np.asarray(covariance)
+    values, vectors = np.linalg.eigh(cov)
+    s_minor, s_major = np.degrees(np.sqrt(np.maximum(values, 1e-16)))
+    r = field_deg / 2
+    cloud = _cloud(24, 48) * np.array([s_major, s_minor])
+    step = field_deg * math.sqrt(3) / 2
+    # A fix that knows hardly anything would ask for a net of millions of fields. The path is of
+    # ``most`` stops, so it stays within that many of the start, and near the ellipse's long axis.
+    n_u = min(math.ceil(3.0 * s_major / step) + 1, most)
+    n_v = min(math.ceil(3.0 * s_minor / step) + 1, max(1, MOST_CENTRES // (4 * n_u + 2)))
+    net = [
+        (step * (i + 0.5 * (j % 2)), step * j * math.sqrt(3) / 2)
+        for j in range(-n_v, n_v + 1)
+        for i in range(-n_u, n_u + 1)
+    ]
+    centres = np.array(net)
+    seen_from = np.hypot(*(centres[:, None, :] - cloud[None]).transpose(2, 0, 1)) <= r
+    unseen = np.ones(len(cloud), dtype=bool)
+    here = int(np.argmin(np.hypot(centres[:, 0], centres[:, 1])))
+    path, found = [here], []
+    unseen &= ~seen_from[here]
+    found.append(1 - unseen.mean())
+    while found[-1] < until and len(path) < most:
+        gain = (seen_from & unseen).sum(axis=1) / len(cloud)
+        distance = np.hypot(*(centres - centres[path[-1]]).T)
+        # Looking takes time as well as moving: one field's width of it.
+        score = gain / (distance + field_deg)
+        best = int(np.argmax(score))
+        if gain[best] <= 0:
+            break
+        path.append(best)
+        unseen &= ~seen_from[best]
+        found.append(1 - unseen.mean())
+    turned = centres[path] @ np.stack([vectors[:, 1], vectors[:, 0]])
+    return Sweep(turned, np.array(found))
+
+
+#: The chance that an object in the field is seen there. A faint one can be missed: common
+#: practice, no source.
+SEEN_IF_THERE = 0.9
+
+
+def not_in_field(
+    fix: Fix, az_deg: float, alt_deg: float, field_deg: float, seen: float = SEEN_IF_THERE
+) -> Fix:
+    """What "not in the field" teaches: the fix with the ground just seen (nearly) taken out.
+
+    The target's offset was normal with covariance S in its tangent plane. The ground in the field
+    keeps 1 - ``seen`` of its probability, for an object that was there and was missed; so the
+    covariance grows to S'. The whole fix follows by the linear update
+    C' = C + K (S' - S) K^T with K = C J^T S^-1, which keeps everything the offset does not
+    touch (the moment-matched Kalman update run backwards; derived in docs/method.md). The mean
+    stays: the field was centred, so nothing says which way to go.
+    """
+    az, alt = np.radians(az_deg), np.radians(alt_deg)
+    S = fix.pointing_covariance(az, alt)
+    values, vectors = np.linalg.eigh(S)
+    u = _cloud(200, 96) * np.sqrt(np.maximum(values, 1e-16))
+    inside = np.hypot(u[:, 0], u[:, 1]) <= math.radians(field_deg) / 2
+    weight = np.where(inside, 1.0 - seen, 1.0)
+    if weight.sum() < 1e-3 * len(u):  # nothing of the belief is left: keep its far edge
+        weight = (np.argsort(np.argsort(np.hypot(u[:, 0], u[:, 1]))) >= len(u) - 20) * 1.0
+    second = vectors @ ((u.T * weight) @ u / weight.sum()) @ vectors.T
+    J = fix.jacobian_at(np.asarray(az), np.asarray(alt))
+    K = fix.covariance @ J.T @ np.linalg.inv(S)
+    cov = fix.covariance + K @ (second - S) @ K.T
+    return replace(fix, covariance=(cov + cov.T) / 2)

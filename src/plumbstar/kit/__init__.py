@@ -1,0 +1,36 @@
+"""Kit files: telescope, eyepieces, encoders, stop and priors, in one TOML file."""
+
+from plumbstar.kit.file import check, example, example_text, from_mapping, load, loads
+from plumbstar.kit.model import (
+    Circle,
+    Connection,
+    Eye,
+    Eyepiece,
+    EyepieceAt,
+    Kit,
+    PriorKeys,
+    Shim,
+    Stop,
+    Telescope,
+    View,
+)
+
+__all__ = [
+    "Circle",
+    "Connection",
+    "Eye",
+    "Eyepiece",
+    "EyepieceAt",
+    "Kit",
+    "PriorKeys",
+    "Shim",
+    "Stop",
+    "Telescope",
+    "View",
+    "check",
+    "example",
+    "example_text",
+    "from_mapping",
+    "load",
+    "loads",
+]

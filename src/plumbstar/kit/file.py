@@ -1,0 +1,243 @@
+"""Reading a kit file: every key known, every value one that a real instrument can have.
+
+docs/kit.md describes every key; ``example.toml`` beside this file is the commented example and the
+demo's telescope.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from collections.abc import Mapping
+from importlib import resources
+from pathlib import Path
+from typing import Any, get_args
+
+import msgspec
+
+from plumbstar.errors import UserError
+from plumbstar.kit.model import (
+    Circle,
+    Connection,
+    Eye,
+    Eyepiece,
+    Kit,
+    PriorKeys,
+    Shim,
+    Stop,
+    Telescope,
+)
+
+# Bounds that a real instrument obeys: (path, low, high). They catch a misplaced decimal point.
+_BOUNDS: dict[str, tuple[float, float]] = {
+    "telescope.aperture_mm": (20, 3000),
+    "telescope.focal_length_mm": (50, 30000),
+    "telescope.min_alt_deg": (-10, 80),
+    "telescope.max_alt_deg": (10, 180),
+    "eyepiece.focal_length_mm": (1, 120),
+    "eyepiece.field_stop_mm": (1, 120),
+    "eyepiece.apparent_field_deg": (5, 150),
+    "azimuth.ticks_per_turn": (0, 2**26),
+    "altitude.ticks_per_turn": (0, 2**26),
+    "azimuth.read_to_deg": (0.001, 10),
+    "altitude.read_to_deg": (0.001, 10),
+    "connection.baud": (50, 4_000_000),
+    "connection.port": (0, 65535),
+    "connection.interval_ms": (10, 10_000),
+    "stop.lever_arm_mm": (0, 5000),
+    "shim.thickness_mm": (0.01, 100),
+    "shim.count": (1, 1000),
+    "eye.pupil_mm": (2, 9),
+    "centring_arcmin": (0.05, 120),
+    "push_seconds": (0, 600),
+    "priors.altitude_zero_deg": (-90, 90),
+    "priors.altitude_zero_sigma_deg": (0, 90),
+    "priors.lean_sigma_deg": (0, 45),
+    "priors.squareness_deg": (-10, 10),
+    "priors.squareness_sigma_deg": (0, 10),
+    "priors.cone_deg": (-10, 10),
+    "priors.cone_sigma_deg": (0, 10),
+    "priors.droop_deg": (-5, 5),
+    "priors.droop_sigma_deg": (0, 5),
+    "priors.azimuth_scale_sigma_percent": (0, 10),
+    "priors.altitude_scale_sigma_percent": (0, 10),
+    "priors.runout_sigma_deg": (0, 5),
+}
+
+_TABLES: dict[str, type[msgspec.Struct]] = {
+    "": Kit,
+    "telescope": Telescope,
+    "eyepiece": Eyepiece,
+    "azimuth": Circle,
+    "altitude": Circle,
+    "connection": Connection,
+    "stop": Stop,
+    "shim": Shim,
+    "priors": PriorKeys,
+    "eye": Eye,
+}
+
+
+def _fields(table: str) -> tuple[msgspec.structs.FieldInfo, ...]:
+    return msgspec.structs.fields(_TABLES[table])
+
+
+def _belongs(table: str) -> str:
+    """Where a key of that table stands in the file."""
+    if not table:
+        return "It belongs at the top of the file, above every heading"
+    heading = f"[[{table}]]" if table in ("eyepiece", "shim") else f"[{table}]"
+    return f"It belongs under {heading}"
+
+
+def _check_table(where: str, table: Mapping[str, Any]) -> None:
+    """Unknown keys and out-of-range numbers, with the key, the value and the remedy named."""
+    known = [f.name for f in _fields(where)]
+    for key, value in table.items():
+        path = f"{where}.{key}" if where else key
+        if key not in known:
+            near = difflib.get_close_matches(key, known, 1, 0.5)
+            home = [t for t in _TABLES if key in (f.name for f in _fields(t))]
+            if home and home != [where]:
+                hint = _belongs(home[0])
+            elif near:
+                hint = f"Did you mean '{near[0]}'?"
+            else:
+                hint = "Remove it; docs/kit.md lists all keys"
+            raise UserError(f"kit key '{path}' = {value!r}", f"one of {', '.join(known)}", hint)
+        if path in _BOUNDS and isinstance(value, int | float) and not isinstance(value, bool):
+            low, high = _BOUNDS[path]
+            if not low <= value <= high:  # also false for nan
+                remedy = "Check its unit"
+                if key == "ticks_per_turn" and value < 0:
+                    remedy = "Write it without the minus and set reversed = true"
+                raise UserError(f"kit key '{path}' = {value!r}", f"{low:.8g} to {high:.8g}", remedy)
+        if key in _TABLES and not where:
+            rows = value if isinstance(value, list) else [value]
+            for row in rows:
+                if isinstance(row, Mapping):
+                    _check_table(key, row)
+
+
+def from_mapping(raw: Mapping[str, Any]) -> Kit:
+    """Build and check a kit from decoded TOML or JSON. Raises :class:`UserError`."""
+    _check_table("", raw)
+    try:
+        kit = msgspec.convert(raw, Kit)
+    except msgspec.ValidationError as e:
+        raise _in_words(str(e), raw) from None
+    return check(kit)
+
+
+#: What the decoder calls a type, as a person would.
+_PLAIN = {
+    "float": "a decimal number",
+    "int": "a whole number",
+    "str": "text in quotes",
+    "bool": "true or false",
+    "object": "a table: its keys under a heading in [brackets]",
+    "array": "blocks: each under a heading in [[double brackets]]",
+}
+
+
+def _in_words(message: str, raw: Mapping[str, Any]) -> UserError:
+    """The decoder's complaint with key, value and remedy named."""
+    said, _, at = message.partition(" - at `$")
+    path = at.rstrip("`").lstrip(".")
+    value: Any = raw
+    choices = ""
+    try:
+        for step in re.findall(r"[^.\[\]]+", path):
+            value = value[int(step)] if isinstance(value, list) else value[step]
+        table, key = path.rsplit(".", 1)
+        options = next(f.type for f in msgspec.structs.fields(_TABLES[table]) if f.name == key)
+        choices = " or ".join(repr(o).replace("'", '"') for o in get_args(options))
+    except (KeyError, ValueError, IndexError, TypeError, StopIteration):
+        pass
+    if missing := re.fullmatch(r"Object missing required field `(.*)`", said):
+        return UserError(f"kit key '{path}' without '{missing[1]}'", "that key", "Add it")
+    wanted = re.match(r"Expected `(\w+)", said)
+    return UserError(
+        f"kit key '{path or 'the top level'}' = {value!r}",
+        choices or (_PLAIN.get(wanted[1], wanted[1]) if wanted else said),
+        "Correct or remove it; docs/kit.md lists all keys",
+    )
+
+
+def check(kit: Kit) -> Kit:
+    """What no single bound can say. Returns the kit unchanged or raises :class:`UserError`."""
+    for e in kit.eyepiece:
+        if e.field_stop_mm is None and e.apparent_field_deg is None:
+            raise UserError(
+                f"eyepiece '{e.name}' without a field",
+                "field_stop_mm, or apparent_field_deg",
+                "Add the one you know; the field stop is the better",
+            )
+    names = [e.name for e in kit.eyepiece]
+    for n in names:
+        if names.count(n) > 1:
+            raise UserError(f"two eyepieces named '{n}'", "one of each name", "Rename one")
+    t = kit.telescope
+    if t.min_alt_deg >= t.max_alt_deg:
+        raise UserError(
+            f"kit key 'telescope.min_alt_deg' = {t.min_alt_deg:g}",
+            f"less than max_alt_deg ({t.max_alt_deg:g})",
+            "Swap or correct them",
+        )
+    c = kit.connection
+    if c.kind == "serial" and not c.device:
+        raise UserError(
+            "a serial connection without 'connection.device'",
+            "the port's name, as /dev/ttyUSB0 or COM3",
+            "Add it, or set kind = 'typed'",
+        )
+    if c.kind == "tcp" and not (c.host and c.port):
+        raise UserError(
+            "a tcp connection without 'connection.host' and 'connection.port'",
+            "both",
+            "Add them, or set kind = 'typed'",
+        )
+    if c.kind != "typed":
+        for axis, circle in (("azimuth", kit.azimuth), ("altitude", kit.altitude)):
+            if not circle.ticks_per_turn:
+                raise UserError(
+                    f"encoders without '{axis}.ticks_per_turn'",
+                    "the count in one whole turn of the mount",
+                    "Add it: turn once round and see what the count has changed by",
+                )
+    return kit
+
+
+def load(path: Path) -> Kit:
+    """Read a kit file. Raises :class:`UserError` naming the file, key, value and remedy."""
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as e:
+        why = e.strerror if isinstance(e, OSError) else "not text"
+        raise UserError(
+            f"the kit file {path} ({why})", "a readable TOML file", "Check the path"
+        ) from None
+    return loads(text, str(path))
+
+
+def loads(text: str, source: str = "the kit") -> Kit:
+    """Read a kit from TOML text. Raises :class:`UserError`."""
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as e:
+        raise UserError(f"{source}: {e}", "valid TOML", "See the example in docs/kit.md") from None
+    try:
+        return from_mapping(raw)
+    except UserError as e:
+        raise UserError(f"{source}: {e.came}", e.wanted, e.remedy) from None
+
+
+def example_text() -> str:
+    """The commented example, which is also the demo's kit."""
+    return resources.files("plumbstar.kit").joinpath("example.toml").read_text(encoding="utf-8")
+
+
+def example() -> Kit:
+    """The demo's telescope, read from the commented example."""
+    return loads(example_text(), "the example kit")

@@ -1,0 +1,164 @@
+"""The kit: telescope, eyepieces, encoders, stop and priors, as records.
+
+docs/kit.md describes every key; file.py reads them.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+import msgspec
+
+from plumbstar.errors import UserError
+
+
+class _Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Frozen, strict: a key nobody knows is an error, not a silent default."""
+
+
+#: How the image in the eyepiece stands, and where the eye is put to it: eyeview/orientation.py.
+View = Literal["upright", "turned", "mirrored", "mirrored_turned"]
+EyepieceAt = Literal["end", "left", "right"]
+Practice = Literal["new", "some", "much"]
+
+
+class Telescope(_Record, frozen=True):
+    """The tube. ``min_alt_deg`` and ``max_alt_deg`` are where it can be pointed."""
+
+    aperture_mm: float = 200.0
+    focal_length_mm: float = 1200.0
+    min_alt_deg: float = 0.0
+    max_alt_deg: float = 90.0
+    view: View = "turned"
+    eyepiece_at: EyepieceAt = "end"
+
+    @property
+    def focal_ratio(self) -> float:
+        """Focal length over aperture."""
+        return self.focal_length_mm / self.aperture_mm
+
+
+class Eyepiece(_Record, frozen=True):
+    """One eyepiece: its field from the field stop, or else from the apparent field."""
+
+    name: str
+    focal_length_mm: float
+    field_stop_mm: float | None = None
+    apparent_field_deg: float | None = None
+
+
+class Circle(_Record, frozen=True):
+    """One axis. ``ticks_per_turn`` 0 means a degree circle or gauge, read to ``read_to_deg``."""
+
+    ticks_per_turn: int = 0
+    reversed: bool = False
+    read_to_deg: float = 0.1
+
+    @property
+    def resolution_deg(self) -> float:
+        """Smallest step of the reading, degrees."""
+        return 360.0 / self.ticks_per_turn if self.ticks_per_turn else self.read_to_deg
+
+
+class Connection(_Record, frozen=True):
+    """How bytes become counts. ``pushed`` streams lines by itself; otherwise ``poll`` is sent."""
+
+    kind: Literal["typed", "serial", "tcp"] = "typed"
+    device: str = ""
+    baud: int = 9600
+    host: str = ""
+    port: int = 0
+    poll: str = ""
+    pushed: bool = False
+    base: Literal[10, 16] = 10
+    altitude_first: bool = False
+    interval_ms: int = 50
+
+
+class Stop(_Record, frozen=True):
+    """The upright stop: where it bears, and which way adding thickness tips the tube."""
+
+    lever_arm_mm: float = 0.0
+    adding: Literal["raises", "lowers", "unknown"] = "unknown"
+
+
+class Shim(_Record, frozen=True):
+    """Shims of one thickness on hand."""
+
+    thickness_mm: float
+    count: int = 1
+
+
+class PriorKeys(_Record, frozen=True):
+    """What is believed before any sighting: value and 1 sigma. Scales are in percent."""
+
+    altitude_zero_deg: float = 0.0
+    altitude_zero_sigma_deg: float = 1.0
+    lean_sigma_deg: float = 2.0
+    squareness_deg: float = 0.0
+    squareness_sigma_deg: float = 0.2
+    cone_deg: float = 0.0
+    cone_sigma_deg: float = 0.3
+    droop_deg: float = 0.0
+    droop_sigma_deg: float = 0.1
+    azimuth_scale_sigma_percent: float = 0.1
+    altitude_scale_sigma_percent: float = 0.1
+    runout_sigma_deg: float = 0.0
+
+
+class Eye(_Record, frozen=True):
+    """The observer's eye: how wide its pupil opens, and how used it is to faint things."""
+
+    pupil_mm: float = 6.5
+    practice: Practice = "some"
+
+
+class Kit(_Record, frozen=True):
+    """Everything the observer owns that the arithmetic needs to know."""
+
+    name: str = "my telescope"
+    telescope: Telescope = Telescope()
+    eyepiece: tuple[Eyepiece, ...] = ()
+    azimuth: Circle = Circle()
+    altitude: Circle = Circle()
+    connection: Connection = Connection()
+    stop: Stop = Stop()
+    shim: tuple[Shim, ...] = ()
+    priors: PriorKeys = PriorKeys()
+    eye: Eye = Eye()
+    centring_arcmin: float = 6.0
+    push_seconds: float = 20.0
+
+    def true_field_deg(self, eyepiece: Eyepiece) -> float:
+        """Diameter of the sky seen, degrees.
+
+        From the field stop 2 atan(d / 2F) (telescope-optics.net/eyepiece1.htm); without one, the
+        apparent field over the magnification, which ignores distortion (a few per cent).
+        """
+        focal = self.telescope.focal_length_mm
+        if eyepiece.field_stop_mm is not None:
+            return math.degrees(2.0 * math.atan(eyepiece.field_stop_mm / (2.0 * focal)))
+        assert eyepiece.apparent_field_deg is not None  # check() demands one of the two
+        return eyepiece.apparent_field_deg * eyepiece.focal_length_mm / focal
+
+    def magnification(self, eyepiece: Eyepiece) -> float:
+        """Focal length of the telescope over that of the eyepiece (row C1)."""
+        return self.telescope.focal_length_mm / eyepiece.focal_length_mm
+
+    def finder_eyepiece(self) -> Eyepiece:
+        """The widest eyepiece: the one to find things with."""
+        if not self.eyepiece:
+            return Eyepiece(name="25 mm", focal_length_mm=25.0, apparent_field_deg=50.0)
+        return max(self.eyepiece, key=self.true_field_deg)
+
+    def eyepiece_named(self, name: str) -> Eyepiece:
+        """The eyepiece of that name or focal length ("32", "32 mm"). Raises UserError."""
+        wanted = name.strip().lower()
+        for e in self.eyepiece:
+            if wanted in (e.name.lower(), f"{e.focal_length_mm:g}", f"{e.focal_length_mm:g} mm"):
+                return e
+        have = ", ".join(e.name for e in self.eyepiece) or "none"
+        raise UserError(
+            f"an eyepiece '{name}'", f"one of the kit's ({have})", "Add it to the kit file"
+        )

@@ -1,0 +1,235 @@
+"""The mount: from a reading to the direction the tube points, and back, as exact rotations.
+
+Conventions, with a drawing, are in docs/conventions.md. In short: the ground frame is x east,
+y north, z up; azimuth runs from north through east; every term is *true minus reading*.
+
+The chain, from the tube outwards (each step a rotation, none of them linearised)::
+
+    tube   v  = (sin c, cos c cos E", cos c sin E")      cone c: tube right of square
+    bearings    turn about y by s                        squareness s: right-hand bearing low
+    azimuth     turn clockwise by A'                     A' = A (1 + ka) + a0 + runout
+    base        turn by the vector (-north, -west, 0)    lean: top of the axis north, west
+
+    E' = E (1 + ke) + e0,   E" = E' - droop cos E'
+
+To first order these are the rows P0 to P5 of the classical pointing-error table; the rotations hold
+overhead, where the tan and sec forms of that table do not. Dropped: once-per-turn error of the
+altitude disc (it turns a quarter only: zero, scale and droop absorb all but a twentieth of it),
+bearing wobble, and a lean that changes with azimuth.
+
+All functions broadcast: ``readings`` (..., 2) against ``terms`` (..., 11), radians.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar.mount.terms import N_TERMS
+from plumbstar.units import Array
+
+
+def unit(az: Array, alt: Array) -> Array:
+    """Unit vector (..., 3) in the ground frame for azimuth and altitude in radians."""
+    cos_alt = np.cos(alt)
+    return np.stack([cos_alt * np.sin(az), cos_alt * np.cos(az), np.sin(alt)], axis=-1)
+
+
+def az_alt(direction: Array) -> Array:
+    """Azimuth in [0, 2 pi) and altitude (..., 2), radians, of vectors (..., 3)."""
+    x, y, z = direction[..., 0], direction[..., 1], direction[..., 2]
+    return np.stack([np.arctan2(x, y) % (2 * np.pi), np.arctan2(z, np.hypot(x, y))], axis=-1)
+
+
+def tangent_basis(az: Array, alt: Array) -> Array:
+    """Rows (..., 2, 3): one step to larger azimuth (on the sky), one step up. Valid overhead."""
+    sa, ca, se, ce = np.sin(az), np.cos(az), np.sin(alt), np.cos(alt)
+    zero = np.zeros_like(sa * se)
+    return np.stack(
+        [
+            np.stack([ca + zero, -sa + zero, zero], axis=-1),
+            np.stack([-se * sa, -se * ca, ce + zero], axis=-1),
+        ],
+        axis=-2,
+    )
+
+
+def _lean_coefficients(theta2: Array) -> tuple[Array, Array, Array]:
+    """sin(t)/t, (1 - cos t)/t^2, (t - sin t)/t^3 from t^2, safe at zero."""
+    # Below this the next term of each series, t^4 / 5040 and less, is under 1e-13.
+    small = theta2 < 1e-4
+    t2 = np.where(small, 1.0, theta2)
+    t = np.sqrt(t2)
+    sine = np.sin(t) / t
+    a = np.where(small, 1 - theta2 * (1 / 6 - theta2 / 120), sine)
+    b = np.where(small, 0.5 - theta2 * (1 / 24 - theta2 / 720), (1 - np.cos(t)) / t2)
+    c = np.where(small, 1 / 6 - theta2 * (1 / 120 - theta2 / 5040), (1 - sine) / t2)
+    return a, b, c
+
+
+def _lean_matrix(wx: Array, wy: Array, a: Array, b: Array) -> Array:
+    """The rotation (..., 3, 3) by the vector w = (-north, -west, 0): 1 + a [w]x + b [w]x^2."""
+    R = np.empty((*np.shape(wx), 3, 3))
+    R[..., 0, 0] = 1 - b * wy * wy
+    R[..., 1, 1] = 1 - b * wx * wx
+    R[..., 2, 2] = 1 - b * (wx * wx + wy * wy)
+    R[..., 0, 1] = R[..., 1, 0] = b * wx * wy
+    R[..., 0, 2] = a * wy
+    R[..., 2, 0] = -a * wy
+    R[..., 1, 2] = -a * wx
+    R[..., 2, 1] = a * wx
+    return R
+
+
+def direction(readings: Array, terms: Array) -> Array:
+    """Where the tube points: unit vectors (..., 3), ground frame.
+
+    ``readings`` (..., 2): azimuth and altitude as read, radians; ``terms`` (..., 11).
+    """
+    c = _chain(readings, terms)
+    a, b, _ = _lean_coefficients(c.wx * c.wx + c.wy * c.wy)
+    out: Array = (_lean_matrix(c.wx, c.wy, a, b) @ c.u[..., None])[..., 0]
+    return out
+
+
+@dataclass(slots=True)
+class _Chain:
+    """The chain of the module's head up to the lean, with what its derivatives need."""
+
+    wx: Array  # the lean as a rotation vector (wx, wy, 0)
+    wy: Array
+    u: Array  # (..., 3): the tube's direction before the lean
+    x1: Array  # after the bearings: right, forward, up
+    y1: Array
+    z1: Array
+    E1: Array
+    sin_e2: Array
+    cos_e2: Array
+    sin_a: Array
+    cos_a: Array
+    sin_s: Array
+    cos_s: Array
+    sin_c: Array
+    cos_c: Array
+    droop: Array
+
+
+def _chain(readings: Array, terms: Array) -> _Chain:
+    A, E = readings[..., 0], readings[..., 1]
+    a0, e0, north, west, s, c, droop, ka, ke, run_sin, run_cos = (
+        terms[..., i] for i in range(N_TERMS)
+    )
+    A1 = A * (1 + ka) + a0 + run_sin * np.sin(A) + run_cos * np.cos(A)
+    E1 = E * (1 + ke) + e0
+    E2 = E1 - droop * np.cos(E1)
+    sin_c, cos_c, sin_s, cos_s = np.sin(c), np.cos(c), np.sin(s), np.cos(s)
+    sin_e2, cos_e2, sin_a, cos_a = np.sin(E2), np.cos(E2), np.sin(A1), np.cos(A1)
+    vz = cos_c * sin_e2
+    x1, y1, z1 = cos_s * sin_c + sin_s * vz, cos_c * cos_e2, cos_s * vz - sin_s * sin_c
+    u = np.empty((*np.shape(A1 + z1), 3))
+    u[..., 0] = cos_a * x1 + sin_a * y1
+    u[..., 1] = cos_a * y1 - sin_a * x1
+    u[..., 2] = z1
+    return _Chain(
+        -north, -west, u, x1, y1, z1, E1, sin_e2, cos_e2, sin_a, cos_a, sin_s, cos_s, sin_c, cos_c,
+        droop,
+    )  # fmt: skip
+
+
+def direction_jacobian(readings: Array, terms: Array) -> tuple[Array, Array]:
+    """Directions (..., 3) and their derivatives by each term (..., 3, 11). Analytic."""
+    c = _chain(readings, terms)
+    # Columns before the lean: the direction, then its change with azimuth, altitude,
+    # squareness and cone.
+    before = np.empty((*c.u.shape, 5))
+    before[..., 0] = c.u
+    before[..., 0, 1] = c.u[..., 1]
+    before[..., 1, 1] = -c.u[..., 0]
+    before[..., 2, 1] = 0.0
+
+    def turned(column: int, x: Array | float, y: Array | float, z: Array) -> None:
+        """Carry a vector from the azimuth platform through the azimuth."""
+        before[..., 0, column] = c.cos_a * x + c.sin_a * y
+        before[..., 1, column] = c.cos_a * y - c.sin_a * x
+        before[..., 2, column] = z
+
+    up = c.cos_c * c.cos_e2
+    turned(2, c.sin_s * up, -c.cos_c * c.sin_e2, c.cos_s * up)
+    turned(3, c.z1, 0.0, -c.x1)
+    down = -c.sin_c * c.sin_e2
+    turned(
+        4,
+        c.cos_s * c.cos_c + c.sin_s * down,
+        -c.sin_c * c.cos_e2,
+        c.cos_s * down - c.sin_s * c.cos_c,
+    )
+    a, b, b3 = _lean_coefficients(c.wx * c.wx + c.wy * c.wy)
+    after = _lean_matrix(c.wx, c.wy, a, b) @ before
+    d, by_az = after[..., 0], after[..., 1]
+    by_e1 = after[..., 2] * (1 + c.droop * np.sin(c.E1))[..., None]
+
+    A, E = readings[..., 0, None], readings[..., 1, None]
+    out = np.empty((*d.shape, N_TERMS))
+    out[..., 0] = by_az
+    out[..., 1] = by_e1
+    _by_lean(d, c.wx, c.wy, b, b3, out)
+    out[..., 4] = after[..., 3]
+    out[..., 5] = after[..., 4]
+    out[..., 6] = after[..., 2] * -np.cos(c.E1)[..., None]
+    out[..., 7] = by_az * A
+    out[..., 8] = by_e1 * E
+    out[..., 9] = by_az * np.sin(A)
+    out[..., 10] = by_az * np.cos(A)
+    return d, out
+
+
+def _by_lean(d: Array, wx: Array, wy: Array, b: Array, c: Array, out: Array) -> None:
+    """Fill columns 2 and 3: a leaned direction's change with north and west lean.
+
+    d(R u) = (J dw) x (R u), with J = 1 + b [w]x + c [w]x^2 the left Jacobian of SO(3)
+    (Sola, Deray, Atchuthan 2018, eq. 145) and dw = (-1, 0, 0) or (0, -1, 0).
+    """
+    x, y, z = d[..., 0], d[..., 1], d[..., 2]
+    for column, jx, jy, jz in (
+        (2, c * wy * wy - 1, -c * wx * wy, b * wy),
+        (3, -c * wx * wy, c * wx * wx - 1, -b * wx),
+    ):
+        out[..., 0, column] = jy * z - jz * y
+        out[..., 1, column] = jz * x - jx * z
+        out[..., 2, column] = jx * y - jy * x
+
+
+def reading_of(directions: Array, terms: Array, near_az: float | Array = np.pi) -> Array:
+    """The reading (..., 2) at which the tube points along ``directions`` (..., 3).
+
+    The azimuth reading returned is the one within half a turn of ``near_az`` (radians), so that
+    the caller chooses the side of the wrap; the default gives 0 to 2 pi. The altitude reading is
+    the one on the near side of the zenith. Inside the small cap overhead that cone and squareness
+    keep the tube out of, the reading that comes closest is returned.
+    """
+    a0, e0, north, west, s, c, droop, ka, ke, run_sin, run_cos = (
+        terms[..., i] for i in range(N_TERMS)
+    )
+    lean_a, lean_b, _ = _lean_coefficients(north * north + west * west)
+    lean = _lean_matrix(-north, -west, lean_a, lean_b)
+    m = (directions[..., None, :] @ lean)[..., 0, :]  # by the transpose
+    sin_c, cos_c, sin_s, cos_s = np.sin(c), np.cos(c), np.sin(s), np.cos(s)
+    sin_e2 = np.clip((m[..., 2] + sin_s * sin_c) / (cos_s * cos_c), -1.0, 1.0)
+    E2 = np.arcsin(sin_e2)
+    x1 = cos_s * sin_c + sin_s * cos_c * sin_e2
+    A1 = np.arctan2(m[..., 0], m[..., 1]) - np.arctan2(x1, cos_c * np.cos(E2))
+    E1 = E2
+    for _ in range(4):  # Newton on E1 - droop cos E1 = E2; droop is small, so this is ample
+        E1 = E1 - (E1 - droop * np.cos(E1) - E2) / (1 + droop * np.sin(E1))
+    E = (E1 - e0) / (1 + ke)
+
+    # Bring A' into the turn that makes the reading fall within half a turn of near_az.
+    centre = near_az * (1 + ka) + a0
+    A1 = centre + np.remainder(A1 - centre + np.pi, 2 * np.pi) - np.pi
+    A = (A1 - a0) / (1 + ka)
+    if np.any(run_sin) or np.any(run_cos):
+        for _ in range(6):
+            f = A * (1 + ka) + a0 + run_sin * np.sin(A) + run_cos * np.cos(A) - A1
+            A = A - f / (1 + ka + run_sin * np.cos(A) - run_cos * np.sin(A))
+    return np.stack(np.broadcast_arrays(A, E), axis=-1)

@@ -1,0 +1,108 @@
+"""What is believed before any sighting: of the mount's terms, and of how well one measures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.mount.terms import INDEX, N_TERMS, SCALES, TERMS
+from plumbstar.units import Array
+
+#: Prior 1 sigma (radians) that stands for "unknown": any azimuth zero at all (uniform on a turn).
+UNKNOWN = math.inf
+
+
+@dataclass(frozen=True)
+class Priors:
+    """Independent Gaussian beliefs before any sighting, radians: ``mean`` and ``sigma``, (11,).
+
+    ``sigma`` 0 holds a term at its mean; infinity means unknown.
+    """
+
+    mean: Array
+    sigma: Array
+
+    @property
+    def key(self) -> tuple[bytes, bytes]:
+        """The same for the same beliefs."""
+        return self.mean.tobytes(), self.sigma.tobytes()
+
+    @staticmethod
+    def from_kit(kit: Kit) -> Priors:
+        """The kit's ``[priors]`` table."""
+        p = kit.priors
+        mean, sigma = np.zeros(N_TERMS), np.zeros(N_TERMS)
+        sigma[INDEX["azimuth_zero"]] = UNKNOWN
+        for name in ("altitude_zero", "squareness", "cone", "droop"):
+            mean[INDEX[name]] = math.radians(getattr(p, f"{name}_deg"))
+            sigma[INDEX[name]] = math.radians(getattr(p, f"{name}_sigma_deg"))
+        for name in ("lean_north", "lean_west"):
+            sigma[INDEX[name]] = math.radians(p.lean_sigma_deg)
+        for name in SCALES:
+            sigma[INDEX[name]] = getattr(p, f"{name}_sigma_percent") / 100.0
+        for name in ("azimuth_runout_sin", "azimuth_runout_cos"):
+            sigma[INDEX[name]] = math.radians(p.runout_sigma_deg)
+        return Priors(mean, sigma)
+
+    def only(self, terms: Sequence[str]) -> Priors:
+        """Free just these terms; hold the others at their means. Raises UserError on a name."""
+        for t in terms:
+            if t not in TERMS:
+                raise UserError(f"a term '{t}'", f"one of {', '.join(TERMS)}", "Check the spelling")
+        keep = np.array([t in terms for t in TERMS])
+        return Priors(self.mean, np.where(keep, self.sigma, 0.0))
+
+    def flat(self) -> Priors:
+        """The same free terms with nothing believed about them."""
+        free = self.sigma > 0
+        return Priors(np.where(free, 0.0, self.mean), np.where(free, UNKNOWN, 0.0))
+
+    def holding(self, **terms: float) -> Priors:
+        """Some terms held at given values, radians."""
+        mean, sigma = self.mean.copy(), self.sigma.copy()
+        for name, value in terms.items():
+            mean[INDEX[name]], sigma[INDEX[name]] = value, 0.0
+        return Priors(mean, sigma)
+
+    def replacing(self, learnt: Mapping[str, tuple[float, float]]) -> Priors:
+        """Some terms' priors replaced by learnt ones, (mean, sigma) by name, radians."""
+        mean, sigma = self.mean.copy(), self.sigma.copy()
+        for name, (m, s) in learnt.items():
+            mean[INDEX[name]], sigma[INDEX[name]] = m, s
+        return Priors(mean, sigma)
+
+    @property
+    def information(self) -> Array:
+        """Inverse variances (11,); infinite where a term is held, zero where it is unknown."""
+        with np.errstate(divide="ignore"):
+            return 1.0 / self.sigma**2
+
+
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """One-sigma errors, radians: the hand that centres, and the grain of each circle."""
+
+    centring: float = math.radians(0.1)
+    reading_az: float = 0.0
+    reading_alt: float = 0.0
+
+    @staticmethod
+    def from_kit(kit: Kit) -> Noise:
+        """A reading is rounded to a tick: the rounding is uniform, with sigma tick / sqrt 12."""
+        grain = math.radians(1.0) / math.sqrt(12.0)
+        return Noise(
+            math.radians(kit.centring_arcmin / 60.0),
+            kit.azimuth.resolution_deg * grain,
+            kit.altitude.resolution_deg * grain,
+        )
+
+    def variances(self, alt: Array) -> Array:
+        """Variance (..., 2) along azimuth (on the sky) and altitude, at altitudes (...)."""
+        c2 = self.centring**2
+        across = c2 + (self.reading_az * np.cos(alt)) ** 2
+        return np.stack([across, np.full_like(across, c2 + self.reading_alt**2)], axis=-1)

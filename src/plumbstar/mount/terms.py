@@ -1,0 +1,34 @@
+"""The terms of the mount: their order, which of them last, and how each is shown."""
+
+from __future__ import annotations
+
+import math
+
+#: The order of every vector of terms and every covariance in Plumbstar.
+TERMS = (
+    "azimuth_zero",
+    "altitude_zero",
+    "lean_north",
+    "lean_west",
+    "squareness",
+    "cone",
+    "droop",
+    "azimuth_scale",
+    "altitude_scale",
+    "azimuth_runout_sin",
+    "azimuth_runout_cos",
+)
+N_TERMS = len(TERMS)
+INDEX = {name: i for i, name in enumerate(TERMS)}
+
+#: Terms that are new each time the base is set down; the others belong to the telescope.
+SET_DOWN = ("azimuth_zero", "lean_north", "lean_west")
+PERSISTENT = tuple(t for t in TERMS if t not in SET_DOWN)
+
+#: The pure numbers among the terms: radians of error for each radian turned.
+SCALES = ("azimuth_scale", "altitude_scale")
+
+
+def shown_in(term: str) -> tuple[float, str]:
+    """By how much a term is multiplied to be shown, and its unit then: degrees; scales percent."""
+    return (100.0, "percent") if term in SCALES else (180.0 / math.pi, "deg")

@@ -1,0 +1,1 @@
+"""Telescopes that do not exist: hidden mounts, faults, a hand, boards, invented evenings."""

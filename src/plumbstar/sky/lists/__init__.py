@@ -1,0 +1,1 @@
+"""What is in the sky, and towns on the ground, as lists."""

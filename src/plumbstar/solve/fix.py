@@ -1,0 +1,407 @@
+"""The fix: every term of the mount with its covariance, and what follows for the next push.
+
+The terms come from :mod:`plumbstar.solve.posterior`; a bad sighting is looked for by
+:mod:`plumbstar.solve.suspects`.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from plumbstar.errors import UserError
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.terms import SCALES, TERMS
+from plumbstar.sky.angles import between_rad
+from plumbstar.solve.chance import hit_chance
+from plumbstar.solve.posterior import Data, Solution, gauss_newton
+from plumbstar.solve.smallsample import chi_square_survival
+from plumbstar.solve.suspects import NONSENSE, SUSPICION, judge
+from plumbstar.solve.suspects import in_words as suspects_in_words
+from plumbstar.units import Array
+
+#: No hand centres so badly; the width of two Moons. Common practice, no source.
+NO_HAND = math.radians(1.0)
+
+
+@dataclass(frozen=True)
+class Misclosure:
+    """Measured minus true angle between the stars of two sightings, degrees."""
+
+    first: int
+    second: int
+    true_deg: float
+    misclosure_deg: float
+
+
+@dataclass(frozen=True)
+class Fix:
+    """The solved mount.
+
+    ``mean`` (11,) and ``covariance`` (11, 11): the terms in the order of ``terms.TERMS``, radians;
+    the covariance is of the terms given the sightings *and* the prior. ``residuals`` (n, 2): true
+    minus predicted, radians, along azimuth (on the sky) and altitude, for every sighting, those
+    set aside too. ``set_aside``: indices of sightings left out, ``suspects``: (index, probability)
+    of each that may be bad. ``notes``: sentences on what is weak or doubtful.
+    """
+
+    mean: Array
+    covariance: Array
+    prior: Priors
+    noise: Noise
+    sightings: tuple[Sighting, ...]
+    residuals: Array
+    set_aside: tuple[int, ...] = ()
+    suspects: tuple[tuple[int, float], ...] = ()
+    notes: tuple[str, ...] = ()
+    misfit_probability: float = 1.0
+    log_evidence: float = 0.0
+    noise_from_data: bool = False
+
+    @cached_property
+    def misclosures(self) -> tuple[Misclosure, ...]:
+        """Of every pair of sightings, those set aside too."""
+        return misclosures(self.sightings)
+
+    @property
+    def sigma(self) -> Array:
+        """One sigma of each term, (11,), radians."""
+        return np.sqrt(np.maximum(np.diag(self.covariance), 0.0))
+
+    @property
+    def from_data(self) -> Array:
+        """Share (11,) of each term's knowledge that the sightings brought: 1 - (post/prior)^2.
+
+        0 where the prior alone speaks, 1 where it was unknown before; 0 for held terms.
+        """
+        prior = self.prior.sigma
+        with np.errstate(divide="ignore", invalid="ignore"):
+            gain = 1.0 - (self.sigma / prior) ** 2
+        return np.where(prior == 0, 0.0, np.where(np.isinf(prior), 1.0, np.clip(gain, 0.0, 1.0)))
+
+    @property
+    def used(self) -> tuple[int, ...]:
+        """Indices of the sightings that went into the solution."""
+        return tuple(i for i in range(len(self.sightings)) if i not in self.set_aside)
+
+    @property
+    def rms_arcsec(self) -> float:
+        """Root mean square distance on the sky of the used sightings from the solution."""
+        r = self.residuals[list(self.used)]
+        return math.degrees(math.sqrt(float(np.mean(np.sum(r * r, axis=1))))) * 3600.0
+
+    @property
+    def contradictory(self) -> bool:
+        """Whether the sightings contradict one another so much that the terms mean nothing."""
+        off = math.radians(self.rms_arcsec / 3600.0)
+        return self.misfit_probability < NONSENSE and off > NO_HAND
+
+    @cached_property
+    def centre_az(self) -> float:
+        """The azimuth reading in the middle of the sightings, radians, turns counted."""
+        az = Data.of(self.sightings, self.noise).readings[:, 0]
+        return float((az.min() + az.max()) / 2)
+
+    @cached_property
+    def _folded(self) -> bool:
+        """Whether the azimuth display folds into one turn (then turns mean nothing in it)."""
+        return all(0.0 <= s.reading_az_deg <= 360.0 for s in self.sightings)
+
+    def reading_for(self, az_deg: float, alt_deg: float, near_az_deg: float | None = None) -> Array:
+        """Reading (2,), degrees, that should point the tube at a true place.
+
+        The azimuth is within half a turn of ``near_az_deg``, the present reading; by default of
+        the sightings.
+        """
+        return self.reading_of(
+            kinematics.unit(np.radians(az_deg), np.radians(alt_deg)), near_az_deg
+        )
+
+    def reading_of(self, direction: Array, near_az_deg: float | None = None) -> Array:
+        """The same for a direction (3,)."""
+        reading = np.degrees(
+            kinematics.reading_of(direction, self.mean, self._counted(near_az_deg))
+        )
+        if near_az_deg is not None:
+            reading[0] += near_az_deg - math.degrees(self._counted(near_az_deg))  # whole turns
+        return reading
+
+    def _counted(self, az_deg: float | None) -> float:
+        """An azimuth reading with its turns counted as the solution counts them, radians.
+
+        A folding display does not tell its turn: the tube is taken to be within half a turn of
+        the last sighting. None gives the middle of the sightings.
+        """
+        if az_deg is None:
+            return self.centre_az
+        if self._folded and 0.0 <= az_deg <= 360.0:
+            az_deg += 360.0 * round((self._last_az_deg - az_deg) / 360.0)
+        return math.radians(az_deg)
+
+    @cached_property
+    def _last_az_deg(self) -> float:
+        """The last sighting's azimuth reading, turns counted."""
+        return math.degrees(Data.of(self.sightings, self.noise).readings[-1, 0])
+
+    def direction_of(self, reading_az_deg: float, reading_alt_deg: float) -> Array:
+        """Direction (3,) in the ground frame where a reading points."""
+        reading = np.array([self._counted(reading_az_deg), math.radians(reading_alt_deg)])
+        return kinematics.direction(reading, self.mean)
+
+    def pointing_of(self, reading_az_deg: float, reading_alt_deg: float) -> Array:
+        """True azimuth and altitude (2,), degrees, where a reading points."""
+        return np.degrees(kinematics.az_alt(self.direction_of(reading_az_deg, reading_alt_deg)))
+
+    def jacobian_at(self, az: Array, alt: Array, near_az_deg: float | None = None) -> Array:
+        """How a target's landing moves with each term, (..., 2, 11), in its own tangent plane.
+
+        ``near_az_deg``: the reading the push starts from, which decides the turn (and so what the
+        azimuth scale does); by default the middle of the sightings.
+        """
+        reading = kinematics.reading_of(
+            kinematics.unit(az, alt), self.mean, self._counted(near_az_deg)
+        )
+        _, J = kinematics.direction_jacobian(reading, self.mean)
+        out: Array = kinematics.tangent_basis(az, alt) @ J
+        return out
+
+    def pointing_covariance(self, az: Array, alt: Array, near_az_deg: float | None = None) -> Array:
+        """Covariance (..., 2, 2) of where the tube lands when pushed to a true place, radians^2.
+
+        Axes along azimuth (on the sky) and altitude. Holds the fix's own uncertainty, the grain of
+        the circles, and a hand that stops as closely as it centres.
+        """
+        az, alt = np.asarray(az, dtype=float), np.asarray(alt, dtype=float)
+        J = self.jacobian_at(az, alt, near_az_deg)
+        sky = J @ self.covariance @ np.swapaxes(J, -1, -2)
+        var = self.noise.variances(alt)
+        sky[..., 0, 0] += var[..., 0]
+        sky[..., 1, 1] += var[..., 1]
+        return sky
+
+    def hit_chance(
+        self,
+        az_deg: Array | float,
+        alt_deg: Array | float,
+        field_deg: float,
+        near_az_deg: float | None = None,
+    ) -> Array:
+        """Probability (...) that a target at a true place lands in a true field of that width.
+
+        ``near_az_deg``: the reading the push starts from; by default the middle of the sightings.
+        """
+        az, alt = np.broadcast_arrays(np.radians(az_deg), np.radians(alt_deg))
+        cov = self.pointing_covariance(az, alt, near_az_deg)
+        return hit_chance(np.zeros(2), cov, math.radians(field_deg) / 2)
+
+    def mean_hit_chance(self, field_deg: float, min_alt_deg: float = 20.0) -> float:
+        """Mean over the sky above ``min_alt_deg``, by area."""
+        az, alt = sky_grid(min_alt_deg)
+        cov = self.pointing_covariance(az, alt)
+        return float(np.mean(hit_chance(np.zeros(2), cov, math.radians(field_deg) / 2)))
+
+    def to_dict(self) -> dict[str, Any]:
+        """Everything by name, degrees outside; scales are degrees of error in a full turn."""
+        terms: dict[str, Any] = {}
+        for i, name in enumerate(TERMS):
+            if self.prior.sigma[i] == 0 and self.mean[i] == 0:
+                continue
+            unit = 360.0 if name in SCALES else math.degrees(1.0)
+            terms[name] = {
+                "value_deg": float(self.mean[i]) * unit,
+                "sigma_deg": float(self.sigma[i]) * unit,
+                "from_data": float(self.from_data[i]),
+            }
+            if name in SCALES:
+                terms[name]["value_percent"] = float(self.mean[i]) * 100
+                terms[name]["sigma_percent"] = float(self.sigma[i]) * 100
+                terms[name]["value_deg_is"] = "degrees of error in a full turn"
+        rows = []
+        for i, s in enumerate(self.sightings):
+            across, up = np.degrees(self.residuals[i]) * 3600.0
+            rows.append(
+                {
+                    "star": s.star,
+                    "utc": s.utc.iso(1) if s.utc else None,
+                    "true_az_deg": s.true_az_deg,
+                    "true_alt_deg": s.true_alt_deg,
+                    "reading_az_deg": s.reading_az_deg,
+                    "reading_alt_deg": s.reading_alt_deg,
+                    "residual_across_arcsec": float(across),
+                    "residual_up_arcsec": float(up),
+                    "residual_arcsec": float(np.hypot(across, up)),
+                    "set_aside": i in self.set_aside,
+                }
+            )
+        return {
+            "terms": terms,
+            "rms_arcsec": self.rms_arcsec,
+            "centring_arcmin": math.degrees(self.noise.centring) * 60.0,
+            "centring_from_data": self.noise_from_data,
+            "misfit_probability": self.misfit_probability,
+            "sightings": rows,
+            "misclosures": [
+                {
+                    "stars": [self.sightings[m.first].star, self.sightings[m.second].star],
+                    "true_deg": m.true_deg,
+                    "misclosure_deg": m.misclosure_deg,
+                }
+                for m in self.misclosures
+            ],
+            "set_aside": [self.sightings[i].star for i in self.set_aside],
+            "suspects": [
+                {"star": self.sightings[i].star, "probability": p} for i, p in self.suspects
+            ],
+            "notes": list(self.notes),
+        }
+
+
+def sky_grid(min_alt_deg: float = 20.0, count: int = 300) -> tuple[Array, Array]:
+    """Azimuth and altitude (count,), radians: equal areas of the sky above an altitude.
+
+    A Fibonacci spiral (Gonzalez 2010, Math. Geosci. 42, 49): even in area, no seams.
+    """
+    k = np.arange(count) + 0.5
+    low = math.sin(math.radians(min_alt_deg))
+    alt = np.arcsin(low + (1.0 - low) * k / count)
+    az = (k * math.pi * (3.0 - math.sqrt(5.0))) % (2 * math.pi)
+    return np.asarray(az), np.asarray(alt)
+
+
+def solve(
+    sightings: Sequence[Sighting],
+    prior: Priors,
+    noise: Noise,
+    *,
+    noise_from_data: bool = False,
+    find_bad: bool = True,
+) -> Fix:
+    """Solve the mount from one or more sightings. Never fails on geometry when priors are given.
+
+    With three or more sightings, one that contradicts the rest is found and set aside. Where it
+    cannot be told which (with two it never can), the suspects are named and the covariance is
+    widened to cover each possibility.
+    ``noise_from_data`` scales the noise to the residuals instead of trusting ``noise.centring``.
+    Raises :class:`UserError` for no sightings, or for flat priors that the sightings cannot settle.
+    """
+    if not sightings:
+        raise UserError("no sightings", "one or more", "Centre a bright star and record it")
+    data = Data.of(sightings, noise)
+    n_unknown = int(np.sum(np.isinf(prior.sigma)))
+    dof = 2 * len(sightings) - n_unknown
+    try:
+        best = gauss_newton(data, prior)
+    except np.linalg.LinAlgError:
+        free = [t for t, s in zip(TERMS, prior.sigma, strict=True) if s > 0]
+        raise UserError(
+            f"{count(len(sightings))}, which cannot settle {', '.join(free)} without priors",
+            f"at least {math.ceil(len(free) / 2)} sightings spread in azimuth and altitude",
+            "Add sightings, drop terms, or leave out --flat-priors",
+        ) from None
+    misfit = chi_square_survival(best.cost, dof) if dof > 0 else 1.0
+    set_aside: tuple[int, ...] = ()
+    suspects: tuple[tuple[int, float], ...] = ()
+    notes: list[str] = []
+    if noise_from_data:
+        if dof < 2:
+            raise UserError(
+                f"{count(len(sightings))} for {n_unknown} terms",
+                "more numbers than terms, to judge the centring from",
+                "Add sightings or give --centring-arcmin",
+            )
+        scale = math.sqrt(best.cost / dof)
+        noise = Noise(noise.centring * scale, noise.reading_az * scale, noise.reading_alt * scale)
+        best = gauss_newton(Data.of(sightings, noise), prior)
+        misfit = 1.0
+    elif find_bad and len(sightings) >= 2 and misfit < SUSPICION:
+        best, set_aside, suspects, misfit = judge(data, prior, best, dof)
+        notes += suspects_in_words(sightings, set_aside, suspects)
+    covariance = best.covariance
+    if misfit < 0.01 and dof > 0:
+        # The residuals are larger than the stated centring allows, and no single sighting is to
+        # blame. Birge's ratio: widen to what the data show (Birge 1932, Phys. Rev. 40, 207).
+        covariance = covariance * max(1.0, best.cost / dof)
+        notes.append(_words_on_misfit(data, best, misfit))
+    fix = Fix(
+        mean=best.mean,
+        covariance=covariance,
+        prior=prior,
+        noise=noise,
+        sightings=tuple(sightings),
+        residuals=best.residuals,
+        set_aside=set_aside,
+        suspects=suspects,
+        misfit_probability=misfit,
+        log_evidence=best.log_evidence,
+        noise_from_data=noise_from_data,
+    )
+    return replace(fix, notes=(*notes, *_words_on_geometry(fix)))
+
+
+def _words_on_misfit(data: Data, best: Solution, misfit: float) -> str:
+    """Whether the sightings contradict one another, or only what was believed beforehand."""
+    if float(np.mean(data.weight * best.residuals**2)) < 1.0:
+        what = "The sightings agree, but only with a mount further off than the kit expects"
+    else:
+        how = "" if misfit > NONSENSE else " by far, and no single one is to blame"
+        what = f"The sightings disagree more than the stated centring allows{how}"
+    return f"{what}; the uncertainties are widened to match. `plumbstar why` looks for the cause."
+
+
+def _words_on_geometry(fix: Fix) -> list[str]:
+    """Say what the geometry of the sightings leaves to the priors."""
+    used = [fix.sightings[i] for i in fix.used]
+    places = kinematics.unit(
+        np.radians([s.true_az_deg for s in used]), np.radians([s.true_alt_deg for s in used])
+    )
+    apart = float(np.degrees(np.arccos(np.clip(np.min(places @ places.T), -1, 1))))
+    if len(used) == 1 and np.all(np.isinf(fix.prior.sigma) | (fix.prior.sigma == 0)):
+        return []  # nothing is believed beforehand: what was free is settled
+    if len(used) == 1:
+        return ["One sighting settles the azimuth zero only; the rest is prior. Sight one more."]
+    if apart < 5.0:
+        return ["Weak: the sightings are all at one place in the sky. Sight a star well away."]
+    az = np.radians([s.true_az_deg for s in used])
+    # Opposite azimuths (0 and 180 deg) do tell stop from lean, so they do not count as one.
+    spread = 1.0 - abs(np.mean(np.exp(1j * az)))
+    if spread < 0.03:
+        return [
+            "Weak: the stars stand at about one azimuth, so the stop and the lean cannot be told "
+            "apart. A star toward another quarter would settle them."
+        ]
+    return []
+
+
+def misclosures(sightings: Sequence[Sighting]) -> tuple[Misclosure, ...]:
+    """Measured minus true angle for every pair, taking the readings at their word."""
+    true = kinematics.unit(
+        np.radians([s.true_az_deg for s in sightings]),
+        np.radians([s.true_alt_deg for s in sightings]),
+    )
+    read = kinematics.unit(
+        np.radians([s.reading_az_deg for s in sightings]),
+        np.radians([s.reading_alt_deg for s in sightings]),
+    )
+    pairs = list(itertools.combinations(range(len(sightings)), 2))
+    if not pairs:
+        return ()
+    i, j = np.array(pairs).T
+    angle_true = np.degrees(between_rad(true[i], true[j]))
+    angle_read = np.degrees(between_rad(read[i], read[j]))
+    return tuple(
+        Misclosure(int(a), int(b), float(t), float(m - t))
+        for a, b, t, m in zip(i, j, angle_true, angle_read, strict=True)
+    )
+
+
+def count(n: int) -> str:
+    """ "1 sighting", "2 sightings"."""
+    return f"{n} sighting" + ("" if n == 1 else "s")

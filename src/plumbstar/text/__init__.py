@@ -1,0 +1,1 @@
+"""Words, tables and files of text: what people read and write, whatever it is about."""

@@ -1,0 +1,115 @@
+"""Plain words for numbers, the same on every screen and in every command."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+_COMPASS = (
+    "north", "north-north-east", "north-east", "east-north-east",
+    "east", "east-south-east", "south-east", "south-south-east",
+    "south", "south-south-west", "south-west", "west-south-west",
+    "west", "west-north-west", "north-west", "north-north-west",
+)  # fmt: skip
+
+#: What each term is called on a screen, and what a positive value means to a person.
+TERM_WORDS = {
+    "azimuth_zero": ("azimuth zero", "the azimuth reads low by this"),
+    "altitude_zero": ("upright stop", "the altitude reads low by this"),
+    "lean_north": ("lean north", "the azimuth axis tips toward north"),
+    "lean_west": ("lean west", "the azimuth axis tips toward west"),
+    "squareness": ("squareness", "the right-hand bearing is low"),
+    "cone": ("cone", "the tube points right of square"),
+    "droop": ("droop", "the tube sags when level"),
+    "azimuth_scale": ("azimuth scale", "the azimuth reading turns too little"),
+    "altitude_scale": ("altitude scale", "the altitude reading turns too little"),
+    "azimuth_runout_sin": ("azimuth disc off centre, east-west part", "the disc is off centre"),
+    "azimuth_runout_cos": ("azimuth disc off centre, north-south part", "the disc is off centre"),
+}
+
+
+def upper_first(text: str) -> str:
+    """For a sentence that begins with words made for the middle of one."""
+    return text[:1].upper() + text[1:]
+
+
+def many(n: int, noun: str) -> str:
+    """A count with its noun: "1 object", "12 objects"."""
+    return f"{n} {noun}{'' if n == 1 else 's'}"
+
+
+def joined(names: Sequence[str]) -> str:
+    """One after another, the last with "and": "Capella, Rigel and Sirius"."""
+    return " and ".join([", ".join(names[:-1]), *names[-1:]] if len(names) > 1 else names)
+
+
+def compass(az_deg: float, points: int = 16) -> str:
+    """The nearest of 8 or 16 compass points, in words."""
+    step = 16 // points
+    return _COMPASS[round(az_deg / (360 / points)) % points * step]
+
+
+def where(az_deg: float, alt_deg: float) -> str:
+    """Where to look: "high in the south-east", "almost overhead"."""
+    if alt_deg < 0:
+        return f"below the horizon in the {compass(az_deg, 8)}"
+    if alt_deg > 80:
+        return "almost overhead"
+    height = "low" if alt_deg < 25 else "halfway up" if alt_deg < 50 else "high"
+    return f"{height} in the {compass(az_deg, 8)}"
+
+
+def colour(bv: float) -> str:
+    """How a star of that B-V looks to most eyes (common practice, no source)."""
+    if math.isnan(bv):
+        return ""
+    for limit, word in (
+        (-0.05, "blue-white"),
+        (0.30, "white"),
+        (0.60, "cream"),
+        (1.00, "yellow"),
+        (1.40, "orange"),
+    ):
+        if bv < limit:
+            return word
+    return "deep orange"
+
+
+def in_ten(chance: float) -> str:
+    """A chance as a count a person can feel: "9 in 10", "99 in 100"."""
+    if chance >= 0.995:
+        return "nearly all"
+    if chance > 0.945:
+        return f"{round(chance * 100)} in 100"
+    if chance < 0.05:
+        return "hardly any"
+    return f"{max(1, round(chance * 10))} in 10"
+
+
+def percent(chance: float) -> str:
+    """A chance in per cent that never claims certainty: "over 99%", "under 1%"."""
+    if chance > 0.995:
+        return "over 99%"
+    if chance < 0.005:
+        return "under 1%"
+    return f"{chance:.0%}"
+
+
+def targets_sharing(chance: float) -> str:
+    """How many targets, as the start of a sentence: "95 in 100 targets", "Nearly every target"."""
+    if chance >= 0.995:
+        return "Nearly every target"
+    if chance < 0.05:
+        return "Hardly any target"
+    return f"{in_ten(chance)} targets"
+
+
+def degrees(value: float, sigma: float | None = None) -> str:
+    """A signed angle for a table, with its sigma when given."""
+    text = f"{value:+.2f}°"
+    return text if sigma is None else f"{text} ± {sigma:.2f}°"
+
+
+def magnitude(v: float) -> str:
+    """A magnitude, or a dash when it is not known."""
+    return "–" if math.isnan(v) else f"{round(v, 1) + 0.0:.1f}"  # never "-0.0"

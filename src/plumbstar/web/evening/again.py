@@ -1,0 +1,42 @@
+"""An outing of the logbook solved again, as after a correction of its times."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from plumbstar import kit as kits
+from plumbstar.diagnose.teach import learnt_priors
+from plumbstar.logbook import Logbook
+from plumbstar.logbook.slips import cuts, slips_in
+from plumbstar.mount.priors import Noise
+from plumbstar.sky.times import Instant
+from plumbstar.solve.epochs import solve_parts
+from plumbstar.solve.fix import Fix
+from plumbstar.solve.say import fix_sentence
+
+
+@dataclass(frozen=True)
+class Solved:
+    """The last fix of an outing, and what it says."""
+
+    fix: Fix
+    sentence: str
+
+
+def solve_outing(book: Logbook, outing_id: int, now: Instant) -> Solved | None:
+    """Solve it as the pages do (slips kept apart, past outings as prior) and keep the fix.
+
+    None without sightings. Raises :class:`~plumbstar.errors.UserError` as the fix does.
+    """
+    o = book.outing(outing_id)
+    used = book.sightings(outing_id, active=True)
+    if not used:
+        return None
+    kit = kits.loads(o.kit_text) if o.kit_text else kits.example()
+    cut = cuts(slips_in(book.state(outing_id)), [s.id for s in used])
+    priors = learnt_priors(book, kit, o.started).priors
+    parts = solve_parts([s.sighting for s in used], priors, Noise.from_kit(kit), cut)
+    fix, eyepiece = parts[-1].fix, kit.finder_eyepiece()
+    sentence = fix_sentence(fix, kit.true_field_deg(eyepiece), eyepiece.name)
+    book.add_fix(outing_id, {"sentence": sentence, **fix.to_dict()}, now)
+    return Solved(fix, sentence)

@@ -1,0 +1,141 @@
+"""The choice of stars as a job beside the evening: takes frozen things, gives plain values."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from plumbstar.choose import ranking as choose
+from plumbstar.choose.ranking import Candidate, StarSet
+from plumbstar.errors import UserError
+from plumbstar.kit import Telescope
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
+from plumbstar.sky.times import Instant
+from plumbstar.solve.fix import Fix
+from plumbstar.text.words import joined, upper_first
+from plumbstar.units import Array
+from plumbstar.web.evening.evening import Evening
+
+SHOW = 8
+#: Triples are made of this many of the brightest: 2024 of them. Of all 57 stars on the ridge in
+#: January it would be 29,260, and eight seconds of one core, for a best one that is the same.
+TRIPLE_STARS = 24
+
+
+@dataclass(frozen=True)
+class Question:
+    """All that the ranking depends on.
+
+    ``targets`` are the places (azimuth, altitude, degrees) of tonight's order when the page has
+    asked for one; empty for the whole sky.
+    """
+
+    utc: Instant
+    site: Site
+    skyline: Skyline
+    telescope: Telescope
+    priors: Priors
+    noise: Noise
+    field_deg: float
+    eyepiece: str
+    targets: tuple[tuple[float, float], ...] = ()
+
+
+def question(e: Evening, utc: Instant) -> Question:
+    """What a ranking depends on, as the evening stands. Raises UserError without a site."""
+    return Question(
+        utc,
+        e.need_site(),
+        e.skyline,
+        e.kit.telescope,
+        e.priors,
+        Noise.from_kit(e.kit),
+        e.field_deg,
+        e.eyepiece.name,
+    )
+
+
+def _set(s: StarSet) -> dict[str, Any]:
+    return {
+        "stars": [c.star.label for c in s.stars],
+        "mean_hit_chance": round(s.mean_hit_chance, 4),
+        "trusted_stop_hit_chance": round(s.trusting_stop, 4),
+        "cautions": list(s.cautions()),
+        "push_deg": round(s.push_deg, 1),
+    }
+
+
+def _candidates(q: Question) -> tuple[Candidate, ...]:
+    return choose.candidates(
+        catalogue.load(), q.utc, q.site, skyline=q.skyline, telescope=q.telescope
+    )
+
+
+def pairs(q: Question) -> dict[str, Any]:
+    """The best pairs, and what common practice would take. For a worker thread: about a second.
+
+    Never raises a user's error: too few stars is an answer, in the sentence.
+    """
+    out: dict[str, Any] = {"asked_utc": q.utc.iso(), "pairs": [], "triples": [], "recipe": None,
+                           "for_objects": len(q.targets)}  # fmt: skip
+    try:
+        stars = _candidates(q)
+        found = _ranked(q, stars, 2)
+    except UserError as e:
+        return out | {"sentence": f"{upper_first(e.came)}. {e.remedy}.", "visible": {}}
+    out["pairs"] = [_set(s) for s in found.sets]
+    recipe = found.common_practice
+    out["recipe"] = _set(recipe) if recipe is not None else None
+    out["visible"] = {c.star.label: c.visible_from.iso() if c.visible_from else None for c in stars}
+    best = found.best
+    names = joined([c.star.label for c in best.stars])
+    whose = "tonight's objects" if q.targets else "targets"
+    sentence = f"{names}: {best.mean_hit_chance:.0%} of {whose} would be in the {q.eyepiece} field"
+    if recipe is not None and recipe.stars != best.stars:
+        usual = joined([c.star.label for c in recipe.stars])
+        sentence += f"; {usual}, the usual brightest pair, {recipe.mean_hit_chance:.0%}"
+    return out | {"sentence": sentence + "."}
+
+
+def triples(q: Question) -> list[dict[str, Any]]:
+    """The best triples of the brightest stars. For a worker thread: a second or two."""
+    try:
+        return [_set(s) for s in _ranked(q, _candidates(q)[:TRIPLE_STARS], 3).sets]
+    except UserError:
+        return []
+
+
+def _ranked(q: Question, stars: Sequence[Candidate], size: int) -> choose.Choice:
+    return choose.choose(
+        stars, q.utc, q.priors, q.noise, q.field_deg, size=size, skyline=q.skyline, show=SHOW,
+        targets=_targets(q),
+    )  # fmt: skip
+
+
+def _targets(q: Question) -> tuple[Array, Array] | None:
+    if not q.targets:
+        return None
+    az, alt = np.radians(np.array(q.targets)).T
+    return az, alt
+
+
+def next_star(q: Question, fix: Fix) -> dict[str, Any] | None:
+    """The best next star and what it buys, or None where there is none."""
+    try:
+        found = choose.next_star(
+            fix, _candidates(q), q.field_deg, skyline=q.skyline, targets=_targets(q)
+        )
+    except UserError:
+        return None
+    return {
+        "star": found.candidate.star.label,
+        "mean_hit_chance_now": round(found.now, 4),
+        "mean_hit_chance_after": round(found.after, 4),
+        "sentence": found.sentence,
+    }

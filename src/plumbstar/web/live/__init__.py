@@ -1,0 +1,1 @@
+"""What goes on while the server runs: the evening's thread, the board, the stream, the actions."""

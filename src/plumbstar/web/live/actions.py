@@ -1,0 +1,353 @@
+"""Actions by name: what each takes, checked, and the one call that it makes.
+
+A handler reads its input, calls one method of the evening, and answers. ``received`` is the steady
+clock at the first byte of the request, before anything was waited for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import TYPE_CHECKING, Annotated, Any
+
+import msgspec
+from msgspec import Meta, Struct
+
+from plumbstar import kit as kits
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.sky.local_time import zone_named
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.web.evening.kept import Sighted, unslipped
+from plumbstar.web.live.station import Station
+from plumbstar.web.live.telescope import LONGEST_AGO_MS
+
+if TYPE_CHECKING:
+    from plumbstar.web.evening.evening import Evening
+
+Name = Annotated[str, Meta(min_length=1, max_length=120)]
+Answer = Annotated[str, Meta(max_length=120)]
+Text = Annotated[str, Meta(max_length=40_000)]
+Press = Annotated[str, Meta(min_length=8, max_length=64, pattern=r"^[A-Za-z0-9._-]+$")]
+Ago = Annotated[float, Meta(ge=0, le=LONGEST_AGO_MS)]
+
+
+class Body(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Every body: an unknown key is a mistake, not ignored."""
+
+
+class Nothing(Body, frozen=True):
+    pass
+
+
+class SiteBody(Body, frozen=True):
+    lat_deg: float
+    lon_deg: float
+    elevation_m: float = 0.0
+    name: Annotated[str, Meta(max_length=120)] = ""
+    time_zone: Annotated[str, Meta(max_length=64)] = ""
+    zenith_mag: float | None = None
+
+
+class Toml(Body, frozen=True):
+    toml: Text
+
+
+class Named(Body, frozen=True):
+    name: Name
+
+
+class Said(Body, frozen=True):
+    text: Text
+
+
+class Wanted(Body, frozen=True):
+    stars: Annotated[int, Meta(ge=2, le=3)] = 2
+    utc: str | None = None
+
+
+class Stars(Body, frozen=True):
+    stars: Annotated[list[Name], Meta(max_length=12)]
+
+
+class OneStar(Body, frozen=True):
+    star: Name
+
+
+class Shown(Body, frozen=True):
+    """What the two circles show, degrees."""
+
+    az_deg: float
+    alt_deg: float
+
+
+class Tap(Body, frozen=True):
+    """A press: ``id`` is the page's own name for it, so that sending it twice is one sighting."""
+
+    id: Press
+    ago_ms: Ago = 0.0
+    reading: Shown | None = None
+
+
+class StarTap(Tap, frozen=True, kw_only=True):
+    star: Name
+
+
+class TargetTap(Tap, frozen=True, kw_only=True):
+    """``target``: what the press spoke of; left out, what is chosen when it arrives."""
+
+    target: Name | None = None
+
+
+class Which(Body, frozen=True):
+    id: int
+
+
+class WhichAndWhy(Which, frozen=True):
+    reason: Annotated[str, Meta(max_length=400)] = ""
+
+
+class Move(Body, frozen=True):
+    """``after``: the id of the last sighting before it."""
+
+    after: int
+    moved: bool
+
+
+class Confirmed(Body, frozen=True):
+    confirmed: bool
+
+
+class CheckBody(Body, frozen=True):
+    """A guided check: what was written down, by name."""
+
+    id: Name
+    inputs: dict[Name, float | str | bool | list[float | str] | None]
+
+
+class OwnObject(Body, frozen=True):
+    """An object of the observer's own, each answer as it was typed."""
+
+    name: Name
+    ra: Name
+    dec: Name
+    kind: Answer = ""
+    mag: Answer = ""
+    size: Answer = ""
+
+
+class MessageId(Body, frozen=True):
+    id: Name
+
+
+class PhoneTime(Body, frozen=True):
+    """A phone's clock when its request left, and how long the last one took there and back."""
+
+    phone_ms: Annotated[float, Meta(ge=-1e14, le=1e14)]
+    round_trip_ms: Annotated[float, Meta(ge=0, le=60_000)]
+
+
+class TimesConsent(Body, frozen=True):
+    """What the page asked about: so many sightings, by so much, in its own words."""
+
+    count: Annotated[int, Meta(ge=0)]
+    by: Annotated[str, Meta(max_length=80)]
+
+
+Reply = dict[str, Any]
+Handler = Callable[[Station, Any, float], Awaitable[Reply]]
+TABLE: dict[str, tuple[type[Body], Handler]] = {}
+
+
+def read_body(raw: bytes, body_type: type[Body], name: str) -> Body:
+    """A request's body. Raises :class:`UserError` for one that is not of that shape."""
+    try:
+        return msgspec.json.decode(raw or b"{}", type=body_type)
+    # Broken UTF-8 inside a key comes as Python's own error.
+    except (msgspec.ValidationError, msgspec.DecodeError, UnicodeDecodeError) as e:
+        raise UserError(
+            f"the request '{name}' could not be read ({e})",
+            "what this version of the page sends",
+            "Reload the page",
+        ) from None
+
+
+async def run(station: Station, name: str, raw: bytes, received: float) -> Reply:
+    """Do it. Raises :class:`KeyError` for an unknown name, :class:`UserError` for a bad body."""
+    body_type, handler = TABLE[name]
+    body = read_body(raw, body_type, name)
+    await station.evening_ready()
+    return {"ok": True, **await handler(station, body, received)}
+
+
+def _plain(name: str, body: type[Body], call: Callable[[Evening, Any], Any]) -> None:
+    """An action that is one method of the evening."""
+
+    async def handler(station: Station, b: Any, received: float) -> Reply:
+        _, version = await station.do(lambda e: call(e, b))
+        return {"version": version}
+
+    TABLE[name] = (body, handler)
+
+
+def _site(e: Evening, b: SiteBody) -> None:
+    zone = zone_named(b.time_zone)
+    e.set_site(
+        Site(
+            b.lat_deg, b.lon_deg, b.elevation_m, name=b.name.strip(),
+            time_zone="" if zone == "UTC" else zone, zenith_mag=b.zenith_mag,
+        )
+    )  # fmt: skip
+
+
+def _own_add(e: Evening, b: OwnObject) -> None:
+    from plumbstar.web.evening import own_objects  # the catalogues come with it
+
+    own_objects.add(msgspec.structs.asdict(b))
+
+
+def _own_remove(e: Evening, b: Named) -> None:
+    from plumbstar.web.evening import own_objects
+
+    own_objects.remove(b.name)
+
+
+_plain("set_site", SiteBody, _site)
+_plain("use_site", Named, lambda e, b: e.use_site(b.name))
+_plain("forget_site", Named, lambda e, b: e.book.forget_site(b.name))
+_plain("set_eyepiece", Named, lambda e, b: e.set_eyepiece(b.name))
+_plain("set_skyline", Said, lambda e, b: e.set_skyline(b.text))
+_plain("pick", Stars, lambda e, b: e.pick(b.stars))
+_plain("plan_add", OneStar, lambda e, b: e.plan_add(b.star))
+_plain("plan_remove", OneStar, lambda e, b: e.plan_remove(b.star))
+_plain("start_outing", Nothing, lambda e, b: e.start_outing())
+_plain("end_outing", Nothing, lambda e, b: e.end_outing())
+_plain("set_aside", WhichAndWhy, lambda e, b: e.set_aside(b.id, b.reason))
+_plain("restore", Which, lambda e, b: e.restore(b.id))
+_plain("delete_sighting", Which, lambda e, b: e.delete_sighting(b.id))
+_plain("undo", Nothing, lambda e, b: e.undo())
+_plain("redo", Nothing, lambda e, b: e.redo())
+_plain("base_moved", Nothing, lambda e, b: e.base_moved())
+_plain("answer_move", Move, lambda e, b: e.answer_move(b.after, b.moved))
+_plain("set_target", Named, lambda e, b: e.set_target(b.name))
+_plain("clear_target", Nothing, lambda e, b: e.clear_target())
+_plain("not_in_field", Nothing, lambda e, b: e.not_in_field())
+_plain("one_field_back", Nothing, lambda e, b: e.one_field_back())
+_plain("confirm_filter", Confirmed, lambda e, b: e.confirm_filter(b.confirmed))
+_plain("own_add", OwnObject, _own_add)
+_plain("own_remove", Named, _own_remove)
+_plain("note", Said, lambda e, b: e.note(b.text))
+_plain("clock_is_right", Nothing, lambda e, b: e.clock_is_right())
+_plain("correct_times", TimesConsent, lambda e, b: e.correct_times(b.count, b.by))
+_plain("leave_times", Nothing, lambda e, b: e.leave_times())
+_plain("dismiss", MessageId, lambda e, b: e.dismiss(b.id))
+
+
+async def _set_kit(station: Station, b: Toml, received: float) -> Reply:
+    station.telescope.check(kits.loads(b.toml))
+
+    def act(e: Evening) -> Kit:
+        e.set_kit(b.toml)
+        return e.kit
+
+    kit, version = await station.do(act)
+    await station.telescope.use(kit)
+    return {"version": version}
+
+
+async def _choose(station: Station, b: Wanted, received: float) -> Reply:
+    utc = Instant.parse(b.utc) if b.utc else None
+    return {"version": await station.choose(b.stars, utc)}
+
+
+async def _typed_reading(station: Station, b: Shown, received: float) -> Reply:
+    station.telescope.type_reading(b.az_deg, b.alt_deg)
+    _, version = await station.do(lambda e: None)  # the azimuth's turn may have changed
+    return {"version": version}
+
+
+async def _tap(station: Station, b: Tap, received: float, call: Any) -> Reply:
+    """A press of "centred": the reading and the moment are those of the press, not of now."""
+    known = await station.ask(lambda e: e.known_press(b.id))
+    if known is not None:
+        residual = await station.ask(lambda e: e.residual_arcmin(known))
+        return _sighted(Sighted(known, True, residual), station.version)
+    reading = station.telescope.at_tap(received, b.ago_ms, b.reading)
+    counts = station.telescope.counts()
+
+    def act(e: Evening) -> Sighted:
+        # Here, between two other actions, so that the moment and the clock it is kept with agree.
+        utc = station.clock.at(received - b.ago_ms / 1000.0)
+        # Before the sighting and not after: a power cut at any moment then finds either no
+        # sighting, or one with the counts it was made at. Else a restart would claim a slip. One
+        # that this sighting settles lies in the outing already and must not be claimed anew.
+        e.keep_counts(unslipped(counts) if reading.slip and e.slip is not None else counts)
+        done: Sighted = call(e, reading, utc)
+        return done
+
+    done, version = await station.do(act)
+    # On disk now. A slip, if there was one, is settled by this sighting.
+    if not done.again and reading.slip:
+        station.telescope.acknowledge()
+    return _sighted(done, version)
+
+
+def _sighted(done: Sighted, version: int) -> Reply:
+    return {
+        "version": version,
+        "sighting_id": done.sighting_id,
+        "again": done.again,
+        "residual_arcmin": round(done.residual_arcmin, 2)
+        if done.residual_arcmin is not None
+        else None,
+    }
+
+
+async def _sight(station: Station, b: StarTap, received: float) -> Reply:
+    return await _tap(
+        station, b, received, lambda e, reading, utc: e.sight(b.star, reading, utc, b.id)
+    )
+
+
+async def _here_centred(station: Station, b: TargetTap, received: float) -> Reply:
+    return await _tap(
+        station, b, received, lambda e, reading, utc: e.here_centred(reading, utc, b.id, b.target)
+    )
+
+
+async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Reply:
+    counts = station.telescope.counts()
+
+    def act(e: Evening) -> None:
+        e.nothing_moved()
+        e.keep_counts(unslipped(counts))
+
+    _, version = await station.do(act)
+    station.telescope.acknowledge()
+    return {"version": version}
+
+
+async def _use_phone_time(station: Station, b: PhoneTime, received: float) -> Reply:
+    phone_s, trip_s = b.phone_ms / 1000.0, b.round_trip_ms / 1000.0
+    _, version = await station.do(lambda e: e.take_phone_time(received, phone_s, trip_s))
+    station.orders.clear()  # tonight's order was for another hour
+    return {"version": version}
+
+
+async def _check(station: Station, b: CheckBody, received: float) -> Reply:
+    def judge(e: Evening) -> Reply:
+        from plumbstar.web.views.mending import judge_check
+
+        return judge_check(b.id, b.inputs, e.kit)
+
+    return {"version": station.version, "result": await station.ask(judge)}
+
+
+TABLE["use_phone_time"] = (PhoneTime, _use_phone_time)
+TABLE["check"] = (CheckBody, _check)
+TABLE["set_kit"] = (Toml, _set_kit)
+TABLE["choose"] = (Wanted, _choose)
+TABLE["typed_reading"] = (Shown, _typed_reading)
+TABLE["sight"] = (StarTap, _sight)
+TABLE["here_centred"] = (TargetTap, _here_centred)
+TABLE["acknowledge_slip"] = (Nothing, _acknowledge_slip)

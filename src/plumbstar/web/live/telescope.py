@@ -1,0 +1,146 @@
+"""The encoders (or typed circles) behind the evening. Belongs to the event loop's thread.
+
+One telescope outlives many sources: another kit means another source.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from typing import Any
+
+from plumbstar.clock.clock import EveningClock
+from plumbstar.encoders.counter import USUAL_LIMITS, Limits, Snapshot
+from plumbstar.encoders.reading import Reading
+from plumbstar.encoders.source import Source
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.web.evening.kept import Counts
+
+#: What a page may be late by. For encoders the source keeps some minutes of readings only.
+#: A tap with typed readings is good however late it comes: half a night.
+LONGEST_AGO_MS = 12 * 3600 * 1000
+
+
+class Telescope:
+    """The present source, with news of it for one listener."""
+
+    #: What separates a move of the hand from a jump of the count.
+    limits: Limits = USUAL_LIMITS
+
+    def __init__(self, clock: EveningClock) -> None:
+        self.clock = clock
+        self.news = asyncio.Event()
+        self.source: Source | None = None
+        self._kit: Kit | None = None
+        self._listener: asyncio.Task[None] | None = None
+        self._used_typed: Reading | None = None
+
+    @property
+    def typed(self) -> bool:
+        """Whether readings are typed in, not heard."""
+        return self.source is None or self.source.kit.connection.kind == "typed"
+
+    async def use(self, kit: Kit, counts: Counts | None = None) -> None:
+        """Listen to this kit's encoders from now on. The same connection again changes nothing.
+
+        Raises UserError, and leaves all as it was, for a kit whose board cannot be asked.
+        """
+        old = self._kit
+        if old is not None and (old.connection, old.azimuth, old.altitude) == (
+            kit.connection,
+            kit.azimuth,
+            kit.altitude,
+        ):
+            return
+        source = self._source(kit)
+        await self.stop()
+        if counts is not None and kit.connection.kind != "typed":
+            raw, total, slip, zero = counts
+            source.resume((Snapshot(raw, total, slip), zero))
+        await source.start()
+        self.source, self._kit = source, kit
+        self._listener = asyncio.create_task(self._listen(source))
+        self.news.set()
+
+    def _source(self, kit: Kit) -> Source:
+        clock = self.clock
+        return Source(kit, limits=self.limits, monotonic=clock.monotonic, unix=clock.unix)
+
+    def check(self, kit: Kit) -> None:
+        """Whether :meth:`use` would take it. Raises UserError."""
+        self._source(kit)
+
+    async def _listen(self, source: Source) -> None:
+        async for _ in source.subscribe():
+            self.news.set()
+
+    async def stop(self) -> None:
+        """Close the connection."""
+        if self._listener is not None:
+            self._listener.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await self._listener
+            self._listener = None
+        if self.source is not None:
+            await self.source.stop()
+        self.source = self._kit = None
+
+    @property
+    def latest(self) -> Reading:
+        """The present reading, whatever its state."""
+        return self.source.latest if self.source is not None else Reading(problem="starting")
+
+    @property
+    def slip_words(self) -> str:
+        """What made a slip possible, or empty."""
+        return self.source.slip_words if self.source is not None else ""
+
+    def acknowledge(self) -> None:
+        """The slip is settled."""
+        if self.source is not None:
+            self.source.acknowledge()
+
+    def counts(self) -> Counts | None:
+        """What is needed to carry on after a restart, or None."""
+        found = self.source.snapshot() if self.source is not None else None
+        if found is None:
+            return None
+        s, zero = found
+        return (s.raw, s.total, s.slip, zero)
+
+    def type_reading(self, az_deg: float, alt_deg: float) -> Reading:
+        """What the circles show now. Raises UserError."""
+        if self.source is None:
+            raise UserError("a reading in the first moment", "a second's patience", "Try again")
+        return self.source.type_reading(az_deg, alt_deg)
+
+    def at_tap(self, received: float, ago_ms: float, typed: Any = None) -> Reading:
+        """The reading when the finger touched: ``received`` on the steady clock, less ``ago_ms``.
+
+        ``typed`` holds what the circles show, if they came along. Raises UserError with the cause.
+        """
+        if self.source is None:
+            raise UserError("a press in the first moment", "a second's patience", "Press again")
+        if self.typed:
+            if typed is not None:
+                reading = self.source.type_reading(typed.az_deg, typed.alt_deg)
+            else:
+                reading = self.source.latest
+                if reading.state != "typed" or reading is self._used_typed:
+                    raise UserError(
+                        "no readings for this star",
+                        "what the two circles show now",
+                        "Type both readings, then press again",
+                    )
+            self._used_typed = reading
+            return reading
+        reading_then = self.source.reading_at(received - ago_ms / 1000.0)
+        if reading_then is None:
+            why = self.source.latest.problem or "nothing was heard then"
+            raise UserError(
+                f"no reading from the moment of the press ({why})",
+                "encoders that answer",
+                "Nothing was recorded. When the reading is live again, press once more",
+            )
+        return reading_then

@@ -1,0 +1,275 @@
+"""Tonight's order for the pages: what to look at next, kept steady from one asking to the next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple, cast, get_args
+
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.logbook.places import log_name
+from plumbstar.sky.lists import deepsky, doubles
+from plumbstar.sky.lists.doubles import Double
+from plumbstar.sky.local_time import local
+from plumbstar.sky.naming import own_source
+from plumbstar.sky.places import Target
+from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
+from plumbstar.sky.times import Instant
+from plumbstar.solve.fix import Fix
+from plumbstar.targets import say
+from plumbstar.targets.model import Difficulty, Prospect, Route, Visit, conditions_of
+from plumbstar.targets.order import plan, within
+from plumbstar.targets.tonight import Survey, prospects, survey
+from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_of
+from plumbstar.text import words
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.views.picture import number
+
+#: So many others are named; the rest are counted.
+MOST_OTHERS = 30
+#: So many are named for a moment: the page shows no more.
+MOST_WELL_PLACED = 20
+#: A visit that begins within this is "now".
+SOON_MINUTES = 8.0
+#: Later than this against the order is worth a word.
+LATE_MINUTES = 15.0
+
+
+class Setup(NamedTuple):
+    """What can be seen of the night's sky at all depends on this."""
+
+    site: Site
+    kit: Kit
+    skyline: Skyline
+
+    @staticmethod
+    def of(e: Evening) -> Setup:
+        """As the evening stands. Raises UserError without a site."""
+        return Setup(e.need_site(), e.kit, e.skyline)
+
+
+@dataclass(frozen=True)
+class Question:
+    """All that the order depends on, as the evening stands."""
+
+    now: Instant
+    setup: Setup
+    fix: Fix | None
+    field_deg: float
+    outing: int | None
+    hours: float
+    wishes: Wishes
+    done: tuple[str, ...]
+    anew: bool
+
+
+Places = tuple[tuple[float, float], ...]
+
+
+@dataclass
+class Kept:
+    """What one asking leaves for the next. The thinking thread writes; ``latest`` is frozen."""
+
+    night: Survey | None = None
+    setup: Setup | None = None
+    found: tuple[Prospect, ...] = ()
+    orders: dict[Any, _Order] = field(default_factory=dict)
+    latest: tuple[Setup, Route] | None = None
+
+    def route(self, setup: Setup) -> Route | None:
+        """The order the pages were last told; None if it was for another evening."""
+        if self.latest is None or self.latest[0] != setup:
+            return None
+        return self.latest[1]
+
+    def places(self, setup: Setup) -> Places:
+        """Where the objects last put in order will stand, degrees; none for another evening."""
+        route = self.route(setup)
+        return tuple((v.az_deg, v.alt_deg) for v in route.visits) if route is not None else ()
+
+
+@dataclass(frozen=True)
+class _Order:
+    route: Route
+    end: Instant
+    past: tuple[Visit, ...] = ()
+
+
+def question(e: Evening, asked: Mapping[str, str]) -> Question:
+    """From the page's query. Raises UserError without a site, or for words that mean nothing."""
+    hours = _hours(asked.get("hours", "3"))
+    kind, hardest = asked.get("kind", "all"), asked.get("hardest", "fair")
+    if hardest not in get_args(Difficulty):
+        raise UserError(
+            f"the difficulty '{hardest[:20]}'", "easy, fair or hard", "Choose one of them"
+        )
+    own = own_source.listed()
+    here = e.book.finds(e.outing.id) if e.outing is not None else ()
+    done = tuple(sorted(known({f.target for f in here if f.found})))
+    seen: frozenset[str] = frozenset()
+    if asked.get("new") == "1":
+        every = {f.target for o in e.book.outings() for f in e.book.finds(o.id) if f.found}
+        seen = known(every) - set(done)
+    return Question(
+        e.now(), Setup.of(e), e.fix, e.field_deg,
+        e.outing.id if e.outing is not None else None, hours,
+        Wishes(
+            kinds=frozenset() if kind == "all" else frozenset({group_named(kind[:20])}),
+            hardest=cast("Difficulty", hardest),
+            own=frozenset(o.key for o in own) if own is not None else frozenset(),
+            seen=seen,
+        ),
+        done, asked.get("anew") == "1",
+    )  # fmt: skip
+
+
+def _hours(text: str) -> float:
+    try:
+        hours = float(text)
+    except ValueError:
+        hours = 0.0
+    if not 0.25 <= hours <= 24.0:  # also false for nan
+        raise UserError(f"'{text[:20]}' hours", "a quarter to 24", "Choose how long you will look")
+    return hours
+
+
+def answer(q: Question, kept: Kept) -> dict[str, Any]:
+    """The page's list. For the thinking thread: a second or two the first time."""
+    start, dawn = hours_of(q.now, q.setup.site)
+    night = _night(q.setup, kept, start, dawn)
+    wanted = q.wishes.choose(kept.found)
+    key = (q.outing, q.hours, q.wishes.kinds, q.wishes.hardest, bool(q.wishes.seen))
+    old = None if q.anew else kept.orders.get(key)
+    if old is not None and old.end.minus(start) <= 0.0:
+        old = None
+    end = old.end if old is not None else min(dawn, start.plus_seconds(3600.0 * q.hours))
+    route = plan(
+        night, wanted, start, end, done=q.done, previous=old.route if old is not None else None
+    )
+    past = old.past if old is not None else ()
+    if old is not None:
+        past += tuple(v for v in old.route.visits if name_of(v.prospect.target) in q.done)
+    kept.orders[key] = _Order(route, end, past)
+    kept.latest = (q.setup, route)
+    while len(kept.orders) > 12:
+        kept.orders.pop(next(iter(kept.orders)))
+    return _words(q, night, wanted, route, past, _late(old, q, start), (start, end))
+
+
+def well_placed(setup: Setup, now: Instant, kept: Kept) -> list[Target]:
+    """What is worth pointing at now, the most rewarding first; nothing by day.
+
+    For the thinking thread, as :func:`answer`. A double star is its star.
+    """
+    _night(setup, kept, *hours_of(now, setup.site))
+    worth = [p.target for p in Wishes().choose(kept.found) if p.first <= now <= p.last]
+    return [t.star if isinstance(t, Double) else t for t in worth[:MOST_WELL_PLACED]]
+
+
+def _night(setup: Setup, kept: Kept, start: Instant, dawn: Instant) -> Survey:
+    """The survey of the night, made anew only when what it rests on has changed."""
+    held = kept.night
+    if (
+        held is None
+        or kept.setup != setup
+        or start.minus(held.light.instants[0]) < 0.0
+        or dawn.minus(held.light.instants[-1]) > 600.0
+    ):
+        site, kit, skyline = setup
+        held = survey(
+            deepsky.load(), doubles.load(), start, dawn, site, kit, conditions_of(site, kit),
+            skyline, own=own_source.listed(),
+        )  # fmt: skip
+        kept.night, kept.setup, kept.orders = held, setup, {}
+        kept.found = tuple(prospects(held))
+    return held
+
+
+def _late(old: _Order | None, q: Question, start: Instant) -> str | None:
+    """How far behind the order the evening is, in words; None when it is not."""
+    if old is None:
+        return None
+    waiting = [v for v in old.route.visits if name_of(v.prospect.target) not in q.done]
+    if not waiting:
+        return None
+    minutes = start.minus(waiting[0].start) / 60.0
+    if minutes < LATE_MINUTES:
+        return None
+    return (
+        f"About {5 * round(minutes / 5):.0f} minutes later than planned: what there is no time "
+        "for is left out."
+    )
+
+
+def _words(
+    q: Question,
+    night: Survey,
+    wanted: list[Prospect],
+    route: Route,
+    past: tuple[Visit, ...],
+    late: str | None,
+    hours: tuple[Instant, Instant],
+) -> dict[str, Any]:
+    taken = {name_of(v.prospect.target) for v in route.visits} | set(q.done)
+    others = [p for p in wanted if name_of(p.target) not in taken and within(p, hours[0], hours[1])]
+    visits = [_visit(q, v, done=False) for v in route.visits]
+    until = local(hours[1], q.setup.site.time_zone)
+    if not visits:
+        said = f"Nothing of that kind can be seen until {until}."
+        if q.done:
+            said = f"That was all of that kind until {until}."
+    else:
+        said = f"{words.many(len(visits), 'object')} until {until}."
+    return {
+        "answer": said,
+        "light": f"{say.darkness(night.light)} {say.moon(night.light)} "
+        f"Times are {say.zone_words(night.light)}. "
+        f"{night.judged:,} objects were looked through.",
+        "late": late,
+        "next": visits[0] if visits else None,
+        "visits": [_visit(q, v, done=True) for v in past] + visits,
+        "more": [_other(p, q.setup.site.time_zone) for p in others[:MOST_OTHERS]],
+        "more_count": len(others),
+        "order_note": "What goes down comes first, pushes are short, and nothing stands overhead "
+        "without need. If you are late, the order stays.",
+        "words": say.DIFFICULTY,
+    }
+
+
+def _visit(q: Question, v: Visit, *, done: bool) -> dict[str, Any]:
+    chance = None
+    if q.fix is not None and not done:
+        chance = number(float(q.fix.hit_chance(v.az_deg, v.alt_deg, q.field_deg)), 3)
+    turn = f"{v.push_deg:.0f}° of push" if v.push_deg >= 0.5 else ""
+    return _prospect(v.prospect) | {
+        "start": local(v.start, q.setup.site.time_zone),
+        "soon": v.start.minus(q.now) < 60.0 * SOON_MINUTES,
+        "note": v.note,
+        "turn": turn,
+        "hit_chance": chance,
+        "where": words.where(v.az_deg, v.alt_deg),
+        "alt_deg": number(v.alt_deg, 1),
+        "done": done,
+    }
+
+
+def _other(p: Prospect, zone: str) -> dict[str, Any]:
+    return _prospect(p) | {"start": local(p.best, zone)}
+
+
+def _prospect(p: Prospect) -> dict[str, Any]:
+    return {
+        "name": name_of(p.target),
+        # As the state names it once it is the target: by this the page knows the two as one.
+        "target_name": log_name(p.target.star if isinstance(p.target, Double) else p.target),
+        "label": p.target.label,
+        "short": p.target.label.split(" (")[0],
+        "difficulty": p.difficulty,
+        "reason": p.reason,
+        "what": words.upper_first(say.what(p.target)),
+        "eyepiece": p.eyepiece,
+        "minutes": round(p.minutes),
+        "chance": number(p.chance, 3),
+    }

@@ -1,0 +1,50 @@
+"""What the eyepiece should show of the target: the picture and the sentence, for the Find page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from plumbstar.errors import UserError
+from plumbstar.eyeview import eye_view, say, svg
+from plumbstar.eyeview.drawing import Dress
+from plumbstar.kit import Eyepiece, Kit
+from plumbstar.sky.places import Target
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.web.evening.evening import Evening
+
+
+@dataclass(frozen=True)
+class Question:
+    """All that the picture depends on."""
+
+    target: Target
+    now: Instant
+    site: Site
+    kit: Kit
+    eyepiece: Eyepiece
+
+
+def question(e: Evening) -> Question:
+    """As the evening stands. Raises UserError without a site or a target."""
+    if e.target is None:
+        raise UserError("no target", "something to push to", "Choose a target first")
+    return Question(e.target, e.now(), e.need_site(), e.kit, e.eyepiece)
+
+
+def told(q: Question, dress: str) -> dict[str, Any]:
+    """The sentence, and the drawing as SVG in "night" or "day" dress. Some hundredths of a second.
+
+    For the thinking thread: the list of faint stars is read the first time.
+    """
+    view = eye_view(q.target, q.now, q.site, q.kit, q.eyepiece)
+    chosen: Dress = "day" if dress == "day" else "night"
+    return {
+        "label": view.label,
+        "eyepiece": view.eyepiece,
+        "sentence": view.sentence,
+        "ways": say.ways(view),
+        "notes": list(view.notes),
+        "svg": svg(view, chosen),
+    }

@@ -1,0 +1,293 @@
+"""One number: its parts against exact kinematics, and its explanations against hidden causes."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from plumbstar import controller as shown
+from plumbstar.controller import Candidates, Evening, Pair
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.terms import INDEX, N_TERMS, TERMS
+
+PRIORS = Priors.from_kit(Kit())
+NOISE = Noise(math.radians(0.05))
+RNG_SEED = 20270128
+
+angles = st.tuples(st.floats(0, 360), st.floats(5, 80), st.floats(5, 80), st.floats(15, 345))
+
+
+def pair(a=(80.0, 40.0), b=(250.0, 50.0), **more):
+    return Pair("Alpha", "Beta", a, b, more.pop("b_early", b), **more)
+
+
+def terms_with(**deg):
+    t = np.zeros(N_TERMS)
+    for name, value in deg.items():
+        t[INDEX[name]] = math.radians(value)
+    return t
+
+
+def stop_by_formula(alt_a, alt_b, daz):
+    """How much the number shows of a small altitude zero: docs/shown.md; radians."""
+    apart = math.acos(
+        math.sin(alt_a) * math.sin(alt_b) + math.cos(alt_a) * math.cos(alt_b) * math.cos(daz)
+    )
+    return math.sin(alt_a + alt_b) * (1.0 - math.cos(daz)) / math.sin(apart)
+
+
+def misclosure(places, terms):
+    """Measured minus true angle, radians, exactly: readings of a mount with ``terms`` (11,)."""
+    read = kinematics.reading_of(kinematics.unit(places[:, 0], places[:, 1]), terms)
+    return shown.angle(read) - shown.angle(places)
+
+
+@given(angles)
+def test_formula_for_the_stop_is_the_jacobian(place):
+    """The cosine rule's derivative against the Jacobian of the exact chain."""
+    az, alt_a, alt_b, daz = place
+    places = np.radians([[az, alt_a], [az + daz, alt_b]])
+    by_formula = stop_by_formula(*np.radians([alt_a, alt_b, daz]))
+    assert shown.sensitivities(places)[INDEX["altitude_zero"]] == pytest.approx(
+        by_formula, abs=1e-9
+    )
+    assert 0.0 <= by_formula <= 2.0 + 1e-12
+
+
+@given(angles)
+def test_jacobian_is_the_slope_of_the_exact_number(place):
+    """Against differences of exact inverse rotations, term by term."""
+    az, alt_a, alt_b, daz = place
+    places = np.radians([[az, alt_a], [az + daz, alt_b]])
+    g = shown.sensitivities(places)
+    for i, name in enumerate(TERMS):
+        if name == "azimuth_scale":
+            continue  # its effect jumps where a reading passes north; see the test after this one
+        step = np.zeros(N_TERMS)
+        step[i] = 1e-5
+        slope = (misclosure(places, step) - misclosure(places, -step)) / 2e-5
+        assert slope == pytest.approx(
+            g[i], abs=2e-4 / math.cos(math.radians(max(alt_a, alt_b))) ** 3
+        )
+
+
+def test_azimuth_scale_acts_on_the_shorter_way():
+    """Readings that run on from 350 to 370 deg turned 20 deg, not 340: by hand, 0.1 % of 20 deg
+    times how much of it lies along the line between the stars (all, on the horizon)."""
+    places = np.radians([[350.0, 0.01], [10.0, 0.01]])
+    g = shown.sensitivities(places)[INDEX["azimuth_scale"]]
+    assert g == pytest.approx(-math.radians(20.0), rel=1e-3)
+
+
+def test_blind_to_azimuth_zero_and_lean():
+    """A turn of the whole mount turns both readings alike: any rotation keeps angles."""
+    places = pair().places
+    t = terms_with(azimuth_zero=70.0, lean_north=2.0, lean_west=-3.0)
+    assert misclosure(places, t) == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("daz", "expected"),
+    [
+        (0.001, 0.0),  # one azimuth: both readings rise alike
+        (180.0, 2.0),  # opposite: the error counts twice
+        (90.0, 1.1547005),  # both 45 deg up: sin 90 / sin 60 (cosine rule by hand)
+    ],
+)
+def test_ends_of_the_range(daz, expected):
+    got = stop_by_formula(math.radians(45.0), math.radians(45.0), math.radians(daz))
+    assert got == pytest.approx(expected, abs=1e-4)
+
+
+@pytest.mark.parametrize("stop_deg", [-3.0, -0.7, 0.0, 0.2, 1.4, 6.0])
+def test_stop_found_exactly(stop_deg):
+    places = pair().places
+    number = misclosure(places, terms_with(altitude_zero=stop_deg))
+    found = shown.stop_for(number, places)
+    assert math.degrees(found) == pytest.approx(stop_deg, abs=1e-7)
+
+
+def test_no_stop_explains_a_number_from_one_azimuth():
+    places = np.radians([[100.0, 20.0], [101.0, 60.0]])
+    assert shown.stop_for(math.radians(1.4), places) is None
+
+
+def test_drift_on_the_equator_and_at_the_pole():
+    """A late star on the celestial equator drifts 15.041 arcsec a second (values.md C4, memory),
+    all of it along the line to another star on it; a late star at the pole does not drift."""
+    from plumbstar.sky.naming.lookup import find_target
+    from plumbstar.sky.places import icrs_of, place_of
+    from plumbstar.sky.site import Site
+    from plumbstar.sky.times import Instant
+
+    site, t = Site(0.0, 11.6, 0.0, pressure_hpa=0.0), Instant.parse("2027-01-28T18:30:00Z")
+
+    def star(az, alt):
+        ra, dec = np.degrees(icrs_of(az, alt, t, site))
+        return find_target(f"{ra % 360:.6f} {dec:+.6f}")
+
+    def of(a, b, seconds):
+        return Pair(
+            "A", "B", place_of(a, t, site), place_of(b, t.plus_seconds(seconds), site),
+            place_of(b, t, site), seconds,
+        )  # fmt: skip
+
+    east, west = star(90.0, 60.0), star(270.0, 50.0)
+    p = of(east, west, 240.0)
+    assert math.degrees(p.drift) == pytest.approx(240.0 * 15.041 / 3600.0, abs=2e-4)
+    assert math.degrees(of(west, east, 240.0).drift) == pytest.approx(-1.00273, abs=2e-4)
+    assert p.air == 0.0
+    north = star(0.0, 0.05)  # the pole, as good as
+    assert abs(math.degrees(of(east, north, 240.0).drift)) < 2e-3
+
+
+def simulate(rng, n, noise=NOISE, clockless=True, seconds=60.0):
+    """Evenings with hidden terms from the priors; returns (evening, hidden terms) pairs."""
+    sigma = np.where(np.isinf(PRIORS.sigma), 0.0, PRIORS.sigma)
+    out = []
+    for _ in range(n):
+        places = np.radians(
+            [[rng.uniform(0, 360), rng.uniform(20, 70)], [0.0, rng.uniform(20, 70)]]
+        )
+        places[1, 0] = places[0, 0] + math.radians(rng.uniform(60, 180))
+        drift = math.radians(rng.uniform(-0.25, 0.25)) * seconds / 60.0
+        early = places[1].copy()
+        early[1] -= drift  # nearly along the line: what matters is that it is known
+        terms = rng.normal(size=N_TERMS) * sigma
+        read = kinematics.reading_of(kinematics.unit(places[:, 0], places[:, 1]), terms)
+        read += rng.normal(size=(2, 2)) * noise.centring / np.array([[np.cos(places[0, 1]), 1], [np.cos(places[1, 1]), 1]])  # fmt: skip # noqa: E501
+        a, b, e = (tuple(np.degrees(x)) for x in (places[0], places[1], early))
+        p = Pair("Alpha", "Beta", a, b, e, seconds)
+        number = shown.angle(read) - shown.angle(places) + (p.drift if clockless else 0.0)
+        out.append((Evening(math.degrees(number), p), terms))
+    return out
+
+
+def test_hidden_stop_falls_inside_its_interval():
+    """68 % of hidden stops within 1 sigma, 95 % within 2 (count: ± 2.3 %)."""
+    rng = np.random.default_rng(RNG_SEED)
+    pulls = []
+    for evening, terms in simulate(rng, 400):
+        j = shown.judge(evening, PRIORS, NOISE, clock=False)
+        hidden = math.degrees(terms[INDEX["altitude_zero"]])
+        pulls.append((j.stop_deg - hidden) / j.stop_sigma_deg)
+    pulls = np.abs(pulls)
+    assert 0.61 < np.mean(pulls < 1) < 0.76
+    assert np.mean(pulls < 2) > 0.92
+
+
+def test_parts_add_up_to_the_number():
+    rng = np.random.default_rng(3)
+    for evening, _ in simulate(rng, 20):
+        j = shown.judge(evening, PRIORS, NOISE)
+        assert sum(p.deg for p in j.parts) == pytest.approx(j.misclosure_deg, abs=1e-6)
+
+
+def test_sign_turned_round_is_the_same_judgement():
+    evening, _ = simulate(np.random.default_rng(5), 1)[0]
+    mirrored = Evening(-evening.shown_deg, evening.pair)
+    a = shown.judge(evening, PRIORS, NOISE)
+    b = shown.judge(mirrored, PRIORS, NOISE, sign="true-minus-measured")
+    assert a.stop_deg == pytest.approx(b.stop_deg)
+    assert a.sentence == b.sentence
+
+
+def test_wrong_star_is_named():
+    """Alpha was meant; Gamma, 9 deg away and as bright, was sighted. The stop is nearly right."""
+    p = pair((80.0, 40.0), (170.0, 50.0))
+    gamma = (80.0, 49.0)
+    wrong = shown.angle(np.radians([gamma, p.b_deg])) - shown.angle(p.places)
+    others = np.array([[80.0, 49.0], [120.0, 30.0], [71.0, 33.0], [200.0, 60.0]])
+    c = Candidates(("Gamma", "Delta", "Zeta", "Eta"), np.array([1.0, 1.2, 2.5, 0.8]), others,
+                   others, 1.0, 1.0)  # fmt: skip
+    j = shown.judge(Evening(math.degrees(wrong) + 0.05, p), PRIORS, NOISE, clock=True, candidates=c)
+    assert j.wrong_stars[0].star == "Gamma"
+    assert j.wrong_stars[0].meant == "Alpha"
+    assert j.wrong_stars[0].probability > 0.5
+    assert "Gamma instead of Alpha" in j.sentence
+    assert not j.decides
+    # The same stars with a number that a stop explains: no wrong star.
+    ok = shown.judge(Evening(0.6, p), PRIORS, NOISE, clock=True, candidates=c)
+    assert ok.right_stars > 0.9
+
+
+def test_says_plainly_when_the_number_cannot_decide():
+    same_azimuth = pair((100.0, 25.0), (102.0, 65.0))
+    j = shown.judge(Evening(0.3, same_azimuth), PRIORS, NOISE)
+    assert "cannot decide" in j.sentence
+    assert not j.decides
+    assert j.stop_sigma_deg > 0.95 * j.stop_prior_sigma_deg
+    opposite = shown.judge(Evening(1.4, pair()), PRIORS, NOISE, clock=True)
+    assert opposite.decides
+    assert opposite.stop_deg == pytest.approx(0.7, abs=0.1)
+    careful = shown.judge(Evening(0.05, pair()), PRIORS, NOISE, clock=True)
+    assert "Nothing to mend" in careful.sentence
+
+
+def test_not_knowing_of_a_clock_widens():
+    p = pair(b=(250.0, 50.0), b_early=(250.0, 49.0), seconds=300.0)
+    known = shown.judge(Evening(1.0, p), PRIORS, NOISE, clock=True)
+    unknown = shown.judge(Evening(1.0, p), PRIORS, NOISE)
+    assert unknown.stop_sigma_deg > 1.3 * known.stop_sigma_deg
+    assert 0.2 < unknown.clockless < 0.8
+
+
+def test_an_unknown_clock_is_never_blamed_on_the_hand():
+    """Ten minutes between the stars: what hides the stop is the clock, and that is what is said."""
+    a, b = (90.0, 45.0), (270.0, 45.0)
+    slow = Pair("Alpha", "Beta", a, b, (270.0, 47.4), 600.0)
+    number = 0.5 * math.degrees(slow.drift)
+    unsure = shown.judge(Evening(number, slow), PRIORS, NOISE)
+    assert unsure.sentence.startswith("One number cannot decide until it is known whether")
+    assert "--clock" in unsure.next_step
+    drift = next(p for p in unsure.parts if p.what == "the sky's drift")
+    assert not drift.known
+    assert drift.sigma_deg > 0.3
+    told = shown.judge(Evening(number, slow), PRIORS, NOISE, clock=True)
+    assert "clock" not in told.sentence
+    assert next(p for p in told.parts if p.what == "the sky's drift").known
+
+
+def test_the_sign_is_told_in_words():
+    pair = Pair("Alpha", "Beta", (90.0, 45.0), (270.0, 45.0), (270.0, 45.0))
+    for number, word in ((1.6, "higher"), (-1.6, "lower")):
+        j = shown.judge(Evening(number, pair), PRIORS, NOISE, clock=True)
+        assert j.decides
+        assert f"the tube at the stop points {word} than the circle says" in j.sentence
+
+
+def test_rules_of_thumb():
+    p = pair(seconds=25.0, upright_seconds=20.0)
+    j = shown.judge(Evening(1.6, p), PRIORS, NOISE, clock=True, adding="lowers")
+    minute, field, add = j.rules
+    assert "45 s" in minute.says
+    assert "not good enough" in field.says
+    assert add.says.startswith("add")
+    assert add.agrees is True
+    j = shown.judge(Evening(1.6, p), PRIORS, NOISE, clock=True, adding="raises")
+    assert j.rules[2].agrees is False
+    assert "remove" in j.rules[2].because
+    j = shown.judge(Evening(-0.9, p), PRIORS, NOISE, clock=True, adding="unknown")
+    assert j.rules[2].says.startswith("remove")
+    assert j.rules[2].agrees is None
+
+
+@pytest.mark.parametrize(
+    ("evening", "words"),
+    [
+        (Evening(math.nan, pair()), "number"),
+        (Evening(500.0, pair()), "number"),
+        (Evening(1.0, pair(a=(80.0, -4.0))), "below the horizon"),
+        (Evening(1.0, pair((80.0, 40.0), (80.1, 40.0))), "apart"),
+    ],
+)
+def test_mistakes_are_named(evening, words):
+    with pytest.raises(UserError, match=words):
+        shown.judge(evening, PRIORS, NOISE)
