@@ -35,7 +35,7 @@ def simulate(az: np.ndarray, alt: np.ndarray, rng: np.random.Generator) -> float
         fix = solve(rows, PRIOR, NOISE, find_bad=False)
         pick = rng.integers(0, len(t_az), PER_MOUNT)
         goal = kinematics.unit(t_az[pick], t_alt[pick])
-        near = np.radians(rows[-1].reading_az_deg)
+        near = np.radians(rows[-1].az_reading_deg)
         d = kinematics.direction(kinematics.reading_of(goal, fix.mean, near), hidden.terms)
         d = d + rng.normal(0, NOISE.centring, d.shape)
         hits += int(np.sum(np.linalg.norm(d - goal, axis=1) < RADIUS))

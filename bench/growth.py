@@ -113,8 +113,8 @@ def book_of(n: int) -> Iterator[Logbook]:
                 at = when.plus_seconds(60.0 * i)
                 book.add_sighting(
                     outing.id,
-                    Sighting(f"Star {i}", s.true_az_deg, s.true_alt_deg, s.reading_az_deg,
-                             s.reading_alt_deg, at, "32 mm"),
+                    Sighting(f"Star {i}", s.true_az_deg, s.true_alt_deg, s.az_reading_deg,
+                             s.alt_reading_deg, at, "32 mm"),
                     "typed",
                 )  # fmt: skip
         book._db.execute("PRAGMA synchronous = FULL")

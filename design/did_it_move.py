@@ -42,7 +42,7 @@ KINDS: dict[str, tuple[str, ...] | None] = {
 
 def off(s: Sighting, az: float = 0.0, alt: float = 0.0) -> Sighting:
     """The same sighting with other readings."""
-    return replace(s, reading_az_deg=s.reading_az_deg + az, reading_alt_deg=s.reading_alt_deg + alt)
+    return replace(s, az_reading_deg=s.az_reading_deg + az, alt_reading_deg=s.alt_reading_deg + alt)
 
 
 def evening(kind: str, rng: np.random.Generator) -> tuple[list[Sighting], int]:

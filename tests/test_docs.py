@@ -20,6 +20,7 @@ import msgspec
 import pytest
 
 from plumbstar import cli, kit
+from plumbstar.kit import file
 from plumbstar.mount.terms import TERMS
 
 DOCS = Path(__file__).parent.parent / "docs"
@@ -132,9 +133,9 @@ def test_every_command_and_option_is_documented(name: str) -> None:
 def keys_of_the_code() -> dict[str, tuple[str, str]]:
     """Full key -> (default, bounds) as docs/kit.md has to give them."""
     out = {}
-    for table, record in kit._TABLES.items():
+    for table, record in file.TABLES.items():
         for f in msgspec.structs.fields(record):
-            if f.name in kit._TABLES:
+            if f.name in file.TABLES:
                 continue  # a table of its own
             key = f"{table}.{f.name}" if table else f.name
             if f.default is msgspec.NODEFAULT:
@@ -145,7 +146,7 @@ def keys_of_the_code() -> dict[str, tuple[str, str]]:
                 default = f'"{f.default}"'
             else:
                 default = "none" if f.default is None else f"{f.default:g}"
-            low, high = kit._BOUNDS.get(key, (None, None))
+            low, high = file.BOUNDS.get(key, (None, None))
             out[key] = (default, "" if low is None else f"{low:.8g} to {high:.8g}")
     return out
 

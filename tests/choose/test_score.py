@@ -31,7 +31,7 @@ def brute_force(
         rows = hidden.sight_all(places)
         fix = solve(rows, belief, NOISE, find_bad=False)
         pick = rng.integers(0, 300, per_mount)
-        near = np.radians(rows[-1].reading_az_deg)
+        near = np.radians(rows[-1].az_reading_deg)
         goal = kinematics.unit(np.radians(az[pick]), np.radians(alt[pick]))
         reading = kinematics.reading_of(goal, fix.mean, near)
         d = kinematics.direction(reading, hidden.terms)

@@ -118,11 +118,11 @@ def test_arrow_keys_push_the_tube_and_q_ends():
             deadline = time.monotonic() + 5.0
             while time.monotonic() < deadline:
                 where = tell(port, {"where": True})[0]["where"]
-                if not where["moving"] and where["reading_az_deg"]:
+                if not where["moving"] and where["az_reading_deg"]:
                     break
                 time.sleep(0.05)
-            assert where["reading_az_deg"] == pytest.approx(5.5)
-            assert where["reading_alt_deg"] == pytest.approx(84.75)
+            assert where["az_reading_deg"] == pytest.approx(5.5)
+            assert where["alt_reading_deg"] == pytest.approx(84.75)
             os.write(master, b"q")
             p.p.communicate(timeout=10)
             assert p.p.returncode == 0

@@ -80,9 +80,9 @@ def test_readings_by_encoder_are_not_called_misread():
 
 def test_a_gauge_that_shows_358_for_two_degrees_below_level_is_understood():
     """As the fix does: 180 to 360 is below level (docs/conventions.md)."""
-    low = [replace(s, reading_alt_deg=s.reading_alt_deg - 45.0) for s in sight(Fault())]
-    shown = [replace(s, reading_alt_deg=s.reading_alt_deg % 360.0) for s in low]
-    assert any(s.reading_alt_deg > 300.0 for s in shown)
+    low = [replace(s, alt_reading_deg=s.alt_reading_deg - 45.0) for s in sight(Fault())]
+    shown = [replace(s, alt_reading_deg=s.alt_reading_deg % 360.0) for s in low]
+    assert any(s.alt_reading_deg > 300.0 for s in shown)
     assert Outing.of(shown, PRIOR, NOISE, None, None).readings == pytest.approx(
         Outing.of(low, PRIOR, NOISE, None, None).readings
     )
@@ -147,8 +147,8 @@ def test_where_the_azimuth_circle_starts_does_not_matter(turn):
     """A circle that was set down elsewhere says the same, across its wrap too."""
     seen = sight(Fault("slip", 2, "azimuth", (1.0,)))
     moved = [
-        Sighting(s.star, s.true_az_deg, s.true_alt_deg, (s.reading_az_deg + turn) % 360.0,
-                 s.reading_alt_deg, s.utc)
+        Sighting(s.star, s.true_az_deg, s.true_alt_deg, (s.az_reading_deg + turn) % 360.0,
+                 s.alt_reading_deg, s.utc)
         for s in seen
     ]  # fmt: skip
     quiet = PRIOR.holding(azimuth_scale=0.0)  # a scale counts turns from the circle's own zero
@@ -316,7 +316,7 @@ def test_the_star_to_sight_next_reads_as_foretold(fault):
         [*MOMENTS, when],
     )  # fmt: skip
     mine, rival = np.array(check["reading_deg"]), np.array(check["rival_reading_deg"])
-    seen = np.array([s.reading_az_deg, s.reading_alt_deg])
+    seen = np.array([s.az_reading_deg, s.alt_reading_deg])
 
     def off(a: np.ndarray) -> float:
         az = (a[0] - seen[0] + 180.0) % 360.0 - 180.0
@@ -353,7 +353,7 @@ def test_one_sighting_is_refused_in_words():
 
 def test_without_times_the_sky_is_left_out_and_that_is_said():
     bare = [
-        Sighting(s.star, s.true_az_deg, s.true_alt_deg, s.reading_az_deg, s.reading_alt_deg)
+        Sighting(s.star, s.true_az_deg, s.true_alt_deg, s.az_reading_deg, s.alt_reading_deg)
         for s in sight(Fault("slip", 2, "azimuth", (5.0,)))
     ]
     e = explain(bare, PRIOR, NOISE, kit=KIT)
@@ -443,7 +443,7 @@ def test_numbers_in_any_usual_form(text, star, utc, az, alt):
     assert s.star == star
     assert s.utc is not None
     assert s.utc.iso()[:16] == f"2027-01-28T{utc}"
-    assert (s.reading_az_deg, s.reading_alt_deg) == pytest.approx((az, alt))
+    assert (s.az_reading_deg, s.alt_reading_deg) == pytest.approx((az, alt))
     assert star in h.understood
     assert utc in h.understood
 
@@ -519,7 +519,7 @@ def test_whose_clock_a_time_is_on(text, utc):
 )
 def test_columns_lists_and_prose(text):
     heard = listen(text, RIDGE, DAY, True, CET)
-    got = [(h.sighting.star, h.sighting.reading_az_deg, h.sighting.reading_alt_deg) for h in heard]
+    got = [(h.sighting.star, h.sighting.az_reading_deg, h.sighting.alt_reading_deg) for h in heard]
     assert got == [("Capella", 61.5, 66.5), ("Rigel", 141.0, 27.0)]
 
 
@@ -566,7 +566,7 @@ def test_what_cannot_be_read_is_said(text, words):
 def test_no_text_breaks_the_listener(text):
     try:
         for h in listen(text, RIDGE, DAY, True, CET):
-            assert math.isfinite(h.sighting.reading_az_deg)
+            assert math.isfinite(h.sighting.az_reading_deg)
     except UserError:
         pass
 
@@ -588,13 +588,13 @@ def test_the_reply_is_short_plain_and_ends_in_one_thing_to_do(name):
     site = fault.recorded_site(RIDGE)
     seen = sight(fault)
     text = "; ".join(
-        f"{s.star} {s.utc.iso()} az {s.reading_az_deg:.2f} alt {s.reading_alt_deg:.2f}"
+        f"{s.star} {s.utc.iso()} az {s.az_reading_deg:.2f} alt {s.alt_reading_deg:.2f}"
         for s in seen
         if s.utc is not None
     )
     heard = listen(text, site, DAY, True, CET)
-    assert [h.sighting.reading_az_deg for h in heard] == pytest.approx(
-        [round(s.reading_az_deg, 2) for s in seen]
+    assert [h.sighting.az_reading_deg for h in heard] == pytest.approx(
+        [round(s.az_reading_deg, 2) for s in seen]
     )
     e = explain([h.sighting for h in heard], PRIOR, NOISE, site=site, kit=KIT)
     out = reply(e, heard, site, CET)
@@ -630,7 +630,7 @@ def _csv(tmp_path: Path, rows: list[Sighting]) -> str:
     path = tmp_path / "outing.csv"
     lines = ["utc,star,az_reading_deg,alt_reading_deg"]
     lines += [
-        f"{s.utc.iso(1)},{s.star},{s.reading_az_deg:.4f},{s.reading_alt_deg:.4f}"
+        f"{s.utc.iso(1)},{s.star},{s.az_reading_deg:.4f},{s.alt_reading_deg:.4f}"
         for s in rows
         if s.utc is not None
     ]

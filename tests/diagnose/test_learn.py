@@ -311,7 +311,7 @@ def test_last_mend_of_each_term() -> None:
 def slipped(rows: list[Sighting], first: int, az: float, alt: float) -> list[Sighting]:
     """The same with both circles off by so many degrees from sighting ``first`` on."""
     return [
-        replace(s, reading_az_deg=s.reading_az_deg + az, reading_alt_deg=s.reading_alt_deg + alt)
+        replace(s, az_reading_deg=s.az_reading_deg + az, alt_reading_deg=s.alt_reading_deg + alt)
         if i >= first
         else s
         for i, s in enumerate(rows)

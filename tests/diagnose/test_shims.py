@@ -27,7 +27,7 @@ def kit(adding="lowers", arm=250.0, shim=((0.5, 4), (1.0, 3))):
     )
 
 
-def at_stop(reading_alt_deg, added_mm, adding, arm, offset_deg):
+def at_stop(alt_reading_deg, added_mm, adding, arm, offset_deg):
     """Where the tube truly points when it bears on the stop: plane geometry, on its own.
 
     The axis is at the origin and the tube's bearing point at (arm, 0) in the tube's frame; the
@@ -35,7 +35,7 @@ def at_stop(reading_alt_deg, added_mm, adding, arm, offset_deg):
     """
     face = np.array([arm, added_mm])
     turn = math.degrees(math.atan2(face[1], face[0]))
-    return reading_alt_deg + offset_deg + (turn if adding == "raises" else -turn)
+    return alt_reading_deg + offset_deg + (turn if adding == "raises" else -turn)
 
 
 @pytest.mark.parametrize("adding", ["raises", "lowers"])

@@ -245,7 +245,7 @@ def test_the_reading_at_a_taps_own_instant(tmp_path):
             sim.push(az_deg=20.0)
             await asyncio.sleep(0.3)
             tap = time.monotonic()
-            then = sim.where()["reading_az_deg"]
+            then = sim.where()["az_reading_deg"]
             await sim.settled()
             await asyncio.sleep(0.1)
             r = source.reading_at(tap)

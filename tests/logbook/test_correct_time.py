@@ -95,7 +95,7 @@ def test_what_was_saved_is_kept_beside(book: Logbook) -> None:
         assert truth.utc is not None
         assert abs(s.sighting.utc.minus(truth.utc)) < 1e-8
         assert s.sighting.true_az_deg == pytest.approx(truth.true_az_deg, abs=1e-9)
-        assert s.sighting.reading_az_deg == truth.reading_az_deg
+        assert s.sighting.az_reading_deg == truth.az_reading_deg
     raw = sqlite3.connect(book.path).execute("SELECT utc, true_az_deg FROM sightings").fetchall()
     assert [Instant.parse(r[0]) for r in raw] == [b.sighting.utc for b in before]
     assert [r[1] for r in raw] == [b.sighting.true_az_deg for b in before]

@@ -35,7 +35,7 @@ def test_sightings_go_out_and_come_back_to_the_last_bit(given_: list[Sighting]) 
         for s, k in zip(given_, kept, strict=True):
             assert k == Sighting(
                 clean(s.star),
-                *(s.true_az_deg, s.true_alt_deg, s.reading_az_deg, s.reading_alt_deg),
+                *(s.true_az_deg, s.true_alt_deg, s.az_reading_deg, s.alt_reading_deg),
                 to_nanosecond(s.utc) if s.utc is not None else None,
                 clean(s.eyepiece),
             )

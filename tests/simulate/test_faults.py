@@ -42,7 +42,7 @@ ORDINARY = truth(azimuth_zero=200.0, altitude_zero=0.9, lean_north=1.0, lean_wes
 def run(fault: Fault, noise: Noise = SILENT, **more: object) -> np.ndarray:
     """Readings (n, 2), degrees."""
     seen = simulate(ORDINARY, fault, NAMES, noise, np.random.default_rng(3), RIDGE, MOMENTS, **more)
-    return np.array([[s.reading_az_deg, s.reading_alt_deg] for s in seen])
+    return np.array([[s.az_reading_deg, s.alt_reading_deg] for s in seen])
 
 
 PLAIN = run(Fault())
@@ -59,7 +59,7 @@ def test_without_fault_or_noise_the_tube_points_at_the_star():
     seen = simulate(ORDINARY, Fault(), NAMES, SILENT, np.random.default_rng(0), RIDGE, MOMENTS)
     for s, name, t in zip(seen, NAMES, MOMENTS, strict=True):
         pointed = kinematics.az_alt(
-            kinematics.direction(np.radians([s.reading_az_deg, s.reading_alt_deg]), ORDINARY)
+            kinematics.direction(np.radians([s.az_reading_deg, s.alt_reading_deg]), ORDINARY)
         )
         wanted = places.place_of(find_target(name), t, RIDGE)
         assert np.degrees(pointed) == pytest.approx(wanted, abs=1e-7)
@@ -104,7 +104,7 @@ def test_a_moved_base_changes_nothing_before_it_moves():
 def test_a_fault_of_a_term_is_that_term_larger(kind, names, sizes):
     wanted = ORDINARY + truth(**dict(zip(names, sizes, strict=True)))
     seen = simulate(wanted, Fault(), NAMES, SILENT, np.random.default_rng(3), RIDGE, MOMENTS)
-    readings = np.array([[s.reading_az_deg, s.reading_alt_deg] for s in seen])
+    readings = np.array([[s.az_reading_deg, s.alt_reading_deg] for s in seen])
     assert apart(run(Fault(kind, sizes_deg=sizes)), readings) == pytest.approx(
         np.zeros((5, 2)), abs=1e-9
     )
@@ -140,7 +140,7 @@ def test_a_wrong_star_is_where_the_tube_really_points():
     s = seen[4]
     pointed = np.degrees(
         kinematics.az_alt(
-            kinematics.direction(np.radians([s.reading_az_deg, s.reading_alt_deg]), ORDINARY)
+            kinematics.direction(np.radians([s.az_reading_deg, s.alt_reading_deg]), ORDINARY)
         )
     )
     assert s.star == "Castor"
@@ -158,7 +158,7 @@ def test_a_slow_clock_writes_earlier_times_and_their_places():
         assert (s.true_az_deg, s.true_alt_deg) == pytest.approx(
             places.place_of(find_target(s.star), s.utc, RIDGE), abs=1e-9
         )
-        assert [s.reading_az_deg, s.reading_alt_deg] == pytest.approx(plain, abs=1e-9)
+        assert [s.az_reading_deg, s.alt_reading_deg] == pytest.approx(plain, abs=1e-9)
 
 
 @pytest.mark.parametrize("how", ["longitude_sign", "latitude_sign", "exchanged"])
@@ -184,7 +184,7 @@ def test_coarse_centring_scatters_that_much_more():
             seen = simulate(
                 ORDINARY, fault, NAMES, Noise(), np.random.default_rng(seed), RIDGE, MOMENTS
             )
-            rows.append([s.reading_alt_deg for s in seen])
+            rows.append([s.alt_reading_deg for s in seen])
     flat = PLAIN[:, 1]
     ratio = np.std(np.array(five) - flat) / np.std(np.array(one) - flat)
     assert ratio == pytest.approx(5.0, rel=0.01)  # the same draws, five times larger
@@ -220,7 +220,7 @@ def test_every_kind_can_be_drawn_and_simulated(kind):
         assert fault.kind == kind
         seen = simulate(ORDINARY, fault, stars, Noise(), rng, RIDGE, MOMENTS)
         assert len(seen) == len(NAMES)
-        assert all(0 <= s.reading_az_deg < 360 for s in seen) or fault.kind in (
+        assert all(0 <= s.az_reading_deg < 360 for s in seen) or fault.kind in (
             "careless_sighting", "several",
         )  # fmt: skip
 

@@ -98,11 +98,11 @@ GOOD = "utc,star,az_reading_deg,alt_reading_deg\n2027-01-28T17:15:00Z,capella,30
 def test_a_sightings_file_becomes_sightings() -> None:
     (s,) = parse("# my evening\n\n" + GOOD, RIDGE, "x.csv")
     assert s.star == "Capella"
-    assert (s.reading_az_deg, s.reading_alt_deg) == (30.5, 61.2)
+    assert (s.az_reading_deg, s.alt_reading_deg) == (30.5, 61.2)
     # Capella at 62 deg in the east then (plumbstar places, checked in tests/sky against skyfield).
     assert s.true_alt_deg == pytest.approx(61.8, abs=0.5)
     (p,) = parse("true_az_deg,true_alt_deg,encoder_az_deg,encoder_alt_deg\n1,2,3,4\n", None, "y")
-    assert (p.true_az_deg, p.true_alt_deg, p.reading_az_deg, p.reading_alt_deg) == (1, 2, 3, 4)
+    assert (p.true_az_deg, p.true_alt_deg, p.az_reading_deg, p.alt_reading_deg) == (1, 2, 3, 4)
 
 
 @pytest.mark.parametrize(
@@ -123,7 +123,7 @@ def test_what_a_spreadsheet_makes_of_the_table_is_understood(text: str) -> None:
 
 def test_a_typographic_minus_is_a_minus() -> None:
     (s,) = parse(GOOD.replace("30.5", "−30.5"), RIDGE, "x.csv")
-    assert s.reading_az_deg == -30.5
+    assert s.az_reading_deg == -30.5
 
 
 def test_a_line_written_twice_counts_once_and_is_said() -> None:

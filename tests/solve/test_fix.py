@@ -138,7 +138,7 @@ def test_a_wrong_star_among_several_is_found_and_named() -> None:
         off = rng.uniform(4, 9)
         alt = min(85.0, s.true_alt_deg + off * np.sin(turn))
         az = s.true_az_deg + off * np.cos(turn) / np.cos(np.radians(alt))
-        sightings[bad] = Sighting("wrong", az, alt, s.reading_az_deg, s.reading_alt_deg)
+        sightings[bad] = Sighting("wrong", az, alt, s.az_reading_deg, s.alt_reading_deg)
         fix = solve(sightings, PRIOR, NOISE)
         found += fix.set_aside == (bad,)
         wrong += bool(fix.set_aside) and fix.set_aside != (bad,)
@@ -157,8 +157,8 @@ def test_doubt_about_which_is_bad_does_not_depend_on_the_azimuth_zero() -> None:
         terms = terms_from_deg(azimuth_zero=zero, altitude_zero=0.4, lean_north=0.5)
         rows = HiddenMount(terms, NOISE, rng).sight_all([(20, 30), (140, 60), (260, 45)])
         s = rows[1]
-        rows[1] = Sighting("odd", s.true_az_deg + 5, s.true_alt_deg + 2, s.reading_az_deg,
-                           s.reading_alt_deg)  # fmt: skip
+        rows[1] = Sighting("odd", s.true_az_deg + 5, s.true_alt_deg + 2, s.az_reading_deg,
+                           s.alt_reading_deg)  # fmt: skip
         fix = solve(rows, PRIOR, NOISE)
         assert not fix.set_aside
         assert fix.suspects
@@ -244,9 +244,9 @@ def test_a_reading_display_that_folds_is_the_same_as_one_that_runs_on() -> None:
     hidden = HiddenMount(terms, Noise(1e-5), rng)
     hidden.reading[0] = np.radians(300)
     rows = hidden.sight_all([(330, 30), (10, 40), (60, 35), (100, 50), (350, 60)])
-    assert max(s.reading_az_deg for s in rows) > 360
+    assert max(s.az_reading_deg for s in rows) > 360
     folded = [
-        Sighting(s.star, s.true_az_deg, s.true_alt_deg, s.reading_az_deg % 360, s.reading_alt_deg)
+        Sighting(s.star, s.true_az_deg, s.true_alt_deg, s.az_reading_deg % 360, s.alt_reading_deg)
         for s in rows
     ]
     a, b = solve(rows, PRIOR, Noise(1e-5)), solve(folded, PRIOR, Noise(1e-5))
@@ -332,11 +332,11 @@ def test_a_folding_display_is_pushed_to_the_same_place_as_a_counter_that_runs_on
     rows = hidden.sight_all(fix_rows)
     on = solve(rows, PRIOR, Noise(1e-5))
     folded = solve(
-        [Sighting(s.star, s.true_az_deg, s.true_alt_deg, s.reading_az_deg % 360, s.reading_alt_deg)
+        [Sighting(s.star, s.true_az_deg, s.true_alt_deg, s.az_reading_deg % 360, s.alt_reading_deg)
          for s in rows], PRIOR, Noise(1e-5),
     )  # fmt: skip
-    a = on.reading_for(40.0, 45.0, near_az_deg=rows[-1].reading_az_deg)
-    b = folded.reading_for(40.0, 45.0, near_az_deg=rows[-1].reading_az_deg % 360)
+    a = on.reading_for(40.0, 45.0, near_az_deg=rows[-1].az_reading_deg)
+    b = folded.reading_for(40.0, 45.0, near_az_deg=rows[-1].az_reading_deg % 360)
     assert a[0] > 360
     assert b[0] == pytest.approx(a[0] - 360, abs=1e-6)
     assert folded.pointing_of(*b) == pytest.approx([40.0, 45.0], abs=1e-6)
@@ -367,7 +367,7 @@ def test_of_two_that_contradict_each_other_neither_is_believed() -> None:
         off = rng.uniform(4, 9)
         alt = s.true_alt_deg + off * np.sin(turn)
         az = s.true_az_deg + off * np.cos(turn) / np.cos(np.radians(s.true_alt_deg))
-        rows[1] = Sighting("wrong", az, alt, s.reading_az_deg, s.reading_alt_deg)
+        rows[1] = Sighting("wrong", az, alt, s.az_reading_deg, s.alt_reading_deg)
         fix = solve(rows, PRIOR, NOISE)
         assert not fix.set_aside
         doubted += bool(fix.notes)

@@ -342,17 +342,17 @@ def test_the_tap_counts_from_the_finger_not_from_the_network(evening: Scope, pho
     page.goto(evening.url + "/#sight")
     expect(page.locator(".star-name")).to_have_text("Aldebaran")
     evening.point_at_star("Aldebaran")
-    before = evening.order(where=True)["where"]["reading_az_deg"]
+    before = evening.order(where=True)["where"]["az_reading_deg"]
     page.route("**/do/sight", lambda route: route.abort(), times=1)
     pressed_ms = evening.reading()["t"]
     page.locator("#centred").tap()
     expect(page.locator(".unsaved")).to_contain_text("not yet saved")
     evening.order(push_az_deg=30.0)  # already on to the next star
     expect(page.locator("#outcome")).to_have_text("Saved: Aldebaran.", timeout=8000)
-    assert evening.order(where=True)["where"]["reading_az_deg"] > before + 0.5
+    assert evening.order(where=True)["where"]["az_reading_deg"] > before + 0.5
     s = next(s for s in evening.state()["sightings"] if s["star"] == "Aldebaran")
     # One tick of the demo's encoders is 0.039 degrees.
-    assert abs((s["reading_az_deg"] - before + 180) % 360 - 180) < 0.08
+    assert abs((s["az_reading_deg"] - before + 180) % 360 - 180) < 0.08
     at = datetime.fromisoformat(s["utc"].replace("Z", "+00:00"))
     assert abs(at.timestamp() * 1000 - pressed_ms) < 800  # the second try comes 1 s later
 
@@ -369,9 +369,9 @@ def test_typed_circles(tmp_path: Any, phone: Any) -> None:
         at = s.order(where=True)["where"]
         phone.locator("#centred").tap()
         phone.locator("#read-az").tap()
-        for key in f"{at['reading_az_deg'] % 360:.1f}":
+        for key in f"{at['az_reading_deg'] % 360:.1f}":
             phone.locator(".keys button", has_text=re.compile(rf"^{re.escape(key)}$")).tap()
-        phone.locator("#read-alt").fill(f"{at['reading_alt_deg']:.1f}".replace(".", ","))
+        phone.locator("#read-alt").fill(f"{at['alt_reading_deg']:.1f}".replace(".", ","))
         keep(phone, "night-typed")
         phone.get_by_role("button", name="Save the sighting").tap()
         expect(phone.locator("#outcome")).to_have_text("Saved: Capella.")

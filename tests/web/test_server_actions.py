@@ -54,7 +54,7 @@ async def test_an_evening_from_site_to_find(tmp_path):
         s = await r.state()
         assert [p["star"] for p in s["plan"]] == best["stars"]
         assert s["plan"][0]["where"]
-        assert s["plan"][0]["reading_az_deg"] is None
+        assert s["plan"][0]["az_reading_deg"] is None
         assert (await r.get("/data/map"))["predicted"] is True
 
         for name in (*STARS, "Alpheratz"):
@@ -347,7 +347,7 @@ async def test_the_sun_forbids_by_day_and_frees_at_night(tmp_path):
         assert "Sun" in s["target"]["refused"]
         assert s["target"]["to_az_deg"] is None
         assert s["target"]["hit_chance"] is None
-        assert s["plan"][0]["reading_az_deg"] is None
+        assert s["plan"][0]["az_reading_deg"] is None
         assert r.station._evening.aim.refused
         error = await r.do("not_in_field", status=400)
         assert "Sun" in error["error"]
@@ -507,8 +507,8 @@ async def test_plan_and_notes(tmp_path):
         assert [p["done"] for p in (await r.state())["plan"]] == [True, False]
         p = (await r.state())["plan"][1]
         _, (az, alt) = r.truth("Rigel", ahead=SCENE.kit.push_seconds)
-        assert p["reading_alt_deg"] == pytest.approx(alt, abs=6)
-        assert math.remainder(p["reading_az_deg"] - az, 360) == pytest.approx(0, abs=6)
+        assert p["alt_reading_deg"] == pytest.approx(alt, abs=6)
+        assert math.remainder(p["az_reading_deg"] - az, 360) == pytest.approx(0, abs=6)
         await r.do("plan_remove", star="Capella")
         assert [p["star"] for p in (await r.state())["plan"]] == ["Rigel"]
         await r.do("note", text="Dew on the finder.")

@@ -43,7 +43,7 @@ async def test_readings_push_and_field(tmp_path, quick_hands):
         last = state["sightings"][-1]
         assert last["origin"] == "encoders"
         # Within a tick and a half: 360 / 9216 deg each.
-        assert last["reading_alt_deg"] == pytest.approx(where["reading_alt_deg"], abs=0.06)
+        assert last["alt_reading_deg"] == pytest.approx(where["alt_reading_deg"], abs=0.06)
         await r.do("set_target", name="M42")
         # Two clients see the same version with the same words.
         one = await a.until(lambda n, d: n == "state" and d["target"])
@@ -82,8 +82,8 @@ async def test_the_reading_is_that_of_the_press_not_of_its_arrival(tmp_path, qui
         ago = (r.station.clock.monotonic() - began - 0.1) * 1000.0
         await r.do("sight", star="Capella", id=r.press(), ago_ms=ago)
         s = (await r.state())["sightings"][0]
-        assert s["reading_az_deg"] == pytest.approx(where["reading_az_deg"], abs=0.06)
-        assert s["reading_alt_deg"] == pytest.approx(where["reading_alt_deg"], abs=0.06)
+        assert s["az_reading_deg"] == pytest.approx(where["az_reading_deg"], abs=0.06)
+        assert s["alt_reading_deg"] == pytest.approx(where["alt_reading_deg"], abs=0.06)
         error = await r.do("sight", status=400, star="Rigel", id=r.press(), ago_ms=500_000)
         assert "moment of the press" in error["error"]
 

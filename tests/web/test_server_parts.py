@@ -139,12 +139,12 @@ def test_a_folding_display_is_followed_over_its_zero_as_the_solution_counts_it()
     hidden = HiddenMount(terms, Noise(1e-5), np.random.default_rng(6))
     hidden.reading[0] = np.radians(300)
     rows = [
-        dataclasses.replace(s, reading_az_deg=s.reading_az_deg % 360)
+        dataclasses.replace(s, az_reading_deg=s.az_reading_deg % 360)
         for s in hidden.sight_all([(330, 30), (10, 40), (60, 35)])
     ]
     folded = solve(rows, PRIORS, Noise(1e-5))
     course = Course(lookup.find_target("Alpheratz"), SCENE.site)
-    at = folded.reading_of(course.direction(NIGHT), rows[-1].reading_az_deg)
+    at = folded.reading_of(course.direction(NIGHT), rows[-1].az_reading_deg)
     left = left_from(Aim(folded, course, None, 1.5), at[0] % 360, at[1], NIGHT)
     assert math.hypot(left.push_az_deg, left.push_alt_deg) < 1e-6
     assert math.hypot(left.right_deg, left.up_deg) < 1e-6
@@ -202,7 +202,7 @@ def test_where_it_never_gets_dark():
 
 def shifted(s, az=0.0, alt=0.0):
     return dataclasses.replace(
-        s, reading_az_deg=s.reading_az_deg + az, reading_alt_deg=s.reading_alt_deg + alt
+        s, az_reading_deg=s.az_reading_deg + az, alt_reading_deg=s.alt_reading_deg + alt
     )
 
 

@@ -29,7 +29,7 @@ def still(state):
     """The state without what moves with the sky."""
     out = {k: v for k, v in state.items() if k not in MOVES}
     for p in out["plan"]:
-        for k in ("az_deg", "alt_deg", "reading_az_deg", "reading_alt_deg", "where"):
+        for k in ("az_deg", "alt_deg", "az_reading_deg", "alt_reading_deg", "where"):
             p.pop(k)
         for a in p["lookalikes"]:
             for k in ("right_deg", "up_deg", "sentence"):

@@ -121,8 +121,8 @@ def story(e: Evening) -> list[str]:
     for x in e.fix.sightings:
         clock = x.utc.iso()[11:19] if x.utc else ""
         lines.append(
-            f"  {clock} UTC  {x.star:<14} reads {x.reading_az_deg % 360:7.2f}, "
-            f"{x.reading_alt_deg:6.2f}"
+            f"  {clock} UTC  {x.star:<14} reads {x.az_reading_deg % 360:7.2f}, "
+            f"{x.alt_reading_deg:6.2f}"
         )
     lines += ["", fix_sentence(e.fix, e.field_deg, e.field_name)]
     lines += [f"  {n}" for n in e.fix.notes]

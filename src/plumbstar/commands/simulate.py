@@ -251,8 +251,8 @@ async def _show(sim: SimulatedTelescope) -> None:
     while True:
         w = sim.where()
         print(
-            f"\r\x1b[K  azimuth {w['reading_az_deg']:8.2f} deg   altitude"
-            f" {w['reading_alt_deg']:6.2f} deg   counts {w['az_count']} {w['alt_count']}",
+            f"\r\x1b[K  azimuth {w['az_reading_deg']:8.2f} deg   altitude"
+            f" {w['alt_reading_deg']:6.2f} deg   counts {w['az_count']} {w['alt_count']}",
             end="",
             flush=True,
         )

@@ -57,8 +57,8 @@ def push(
     fix: Fix,
     target: str,
     path: Path,
-    reading_az_deg: float,
-    reading_alt_deg: float,
+    az_reading_deg: float,
+    alt_reading_deg: float,
     field_deg: float,
     *,
     sun: Path,
@@ -86,9 +86,9 @@ def push(
             if apart_deg(az, alt, *sun(seconds)) < SUN_KEEP_OUT_DEG
             else "Choose another, or come back when it has risen",
         )
-    to_az, to_alt = fix.reading_for(az, alt, near_az_deg=reading_az_deg)
-    cov = fix.pointing_covariance(np.radians(az), np.radians(alt), reading_az_deg)
-    chance = float(fix.hit_chance(az, alt, field_deg, reading_az_deg))
+    to_az, to_alt = fix.reading_for(az, alt, near_az_deg=az_reading_deg)
+    cov = fix.pointing_covariance(np.radians(az), np.radians(alt), az_reading_deg)
+    chance = float(fix.hit_chance(az, alt, field_deg, az_reading_deg))
     values, vectors = np.linalg.eigh(cov)
     major = vectors[:, 1]
     warnings = []
@@ -112,8 +112,8 @@ def push(
         target=target,
         to_az_deg=float(to_az),
         to_alt_deg=float(to_alt),
-        push_az_deg=float(to_az - reading_az_deg),
-        push_alt_deg=float(to_alt - reading_alt_deg),
+        push_az_deg=float(to_az - az_reading_deg),
+        push_alt_deg=float(to_alt - alt_reading_deg),
         target_az_deg=az,
         target_alt_deg=alt,
         hit_chance=chance,

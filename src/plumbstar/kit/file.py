@@ -30,7 +30,7 @@ from plumbstar.kit.model import (
 )
 
 # Bounds that a real instrument obeys: (path, low, high). They catch a misplaced decimal point.
-_BOUNDS: dict[str, tuple[float, float]] = {
+BOUNDS: dict[str, tuple[float, float]] = {
     "telescope.aperture_mm": (20, 3000),
     "telescope.focal_length_mm": (50, 30000),
     "telescope.min_alt_deg": (-10, 80),
@@ -65,7 +65,7 @@ _BOUNDS: dict[str, tuple[float, float]] = {
     "priors.runout_sigma_deg": (0, 5),
 }
 
-_TABLES: dict[str, type[msgspec.Struct]] = {
+TABLES: dict[str, type[msgspec.Struct]] = {
     "": Kit,
     "telescope": Telescope,
     "eyepiece": Eyepiece,
@@ -80,7 +80,7 @@ _TABLES: dict[str, type[msgspec.Struct]] = {
 
 
 def _fields(table: str) -> tuple[msgspec.structs.FieldInfo, ...]:
-    return msgspec.structs.fields(_TABLES[table])
+    return msgspec.structs.fields(TABLES[table])
 
 
 def _belongs(table: str) -> str:
@@ -98,7 +98,7 @@ def _check_table(where: str, table: Mapping[str, Any]) -> None:
         path = f"{where}.{key}" if where else key
         if key not in known:
             near = difflib.get_close_matches(key, known, 1, 0.5)
-            home = [t for t in _TABLES if key in (f.name for f in _fields(t))]
+            home = [t for t in TABLES if key in (f.name for f in _fields(t))]
             if home and home != [where]:
                 hint = _belongs(home[0])
             elif near:
@@ -106,14 +106,14 @@ def _check_table(where: str, table: Mapping[str, Any]) -> None:
             else:
                 hint = "Remove it; docs/kit.md lists all keys"
             raise UserError(f"kit key '{path}' = {value!r}", f"one of {', '.join(known)}", hint)
-        if path in _BOUNDS and isinstance(value, int | float) and not isinstance(value, bool):
-            low, high = _BOUNDS[path]
+        if path in BOUNDS and isinstance(value, int | float) and not isinstance(value, bool):
+            low, high = BOUNDS[path]
             if not low <= value <= high:  # also false for nan
                 remedy = "Check its unit"
                 if key == "ticks_per_turn" and value < 0:
                     remedy = "Write it without the minus and set reversed = true"
                 raise UserError(f"kit key '{path}' = {value!r}", f"{low:.8g} to {high:.8g}", remedy)
-        if key in _TABLES and not where:
+        if key in TABLES and not where:
             rows = value if isinstance(value, list) else [value]
             for row in rows:
                 if isinstance(row, Mapping):
@@ -151,7 +151,7 @@ def _in_words(message: str, raw: Mapping[str, Any]) -> UserError:
         for step in re.findall(r"[^.\[\]]+", path):
             value = value[int(step)] if isinstance(value, list) else value[step]
         table, key = path.rsplit(".", 1)
-        options = next(f.type for f in msgspec.structs.fields(_TABLES[table]) if f.name == key)
+        options = next(f.type for f in msgspec.structs.fields(TABLES[table]) if f.name == key)
         choices = " or ".join(repr(o).replace("'", '"') for o in get_args(options))
     except (KeyError, ValueError, IndexError, TypeError, StopIteration):
         pass

@@ -64,7 +64,7 @@ def sightings_to_ecsv(outing: Outing, sightings: Iterable[LoggedSighting]) -> st
     writer.writerow(name for name, *_ in _COLUMNS)
     for logged in sightings:
         s = logged.sighting
-        angles = (s.reading_az_deg, s.reading_alt_deg, s.true_az_deg, s.true_alt_deg)
+        angles = (s.az_reading_deg, s.alt_reading_deg, s.true_az_deg, s.true_alt_deg)
         writer.writerow(
             (
                 short(s.utc) if s.utc is not None else "",

@@ -250,7 +250,7 @@ class Entries(Book):
                 clean(s.star),
                 stamp(s.utc) if s.utc is not None else None,
                 *(counts or (None, None)),
-                *(s.reading_az_deg, s.reading_alt_deg, s.true_az_deg, s.true_alt_deg),
+                *(s.az_reading_deg, s.alt_reading_deg, s.true_az_deg, s.true_alt_deg),
                 clean(s.eyepiece),
                 *(origin, active, clean(reason), stamp(self.now()), request),
                 *(self._timed_by() if origin != "imported" else (None, None)),
@@ -362,7 +362,7 @@ class Entries(Book):
             made = self._insert_sighting(
                 steps, outing_id, sighting, origin, counts, sighting.star, request
             )
-            found = (sighting.reading_az_deg, sighting.reading_alt_deg)
+            found = (sighting.az_reading_deg, sighting.alt_reading_deg)
             self._insert_find(
                 *(steps, outing_id, sighting.star, utc, predicted_deg, found),
                 *(field_radius_deg, sighting.eyepiece, request),

@@ -50,7 +50,7 @@ def sightings_to_csv(sightings: Iterable[Sighting], corrected_by_s: Sequence[flo
     writer.writerow((*CSV_COLUMNS, CORRECTED) if told else CSV_COLUMNS)
     for k, s in enumerate(sightings):
         utc = short(s.utc) if s.utc is not None else ""
-        angles = (s.reading_az_deg, s.reading_alt_deg, s.true_az_deg, s.true_alt_deg)
+        angles = (s.az_reading_deg, s.alt_reading_deg, s.true_az_deg, s.true_alt_deg)
         more = (repr(float(corrected_by_s[k])),) if told else ()
         writer.writerow(
             (utc, clean(s.star), *(repr(float(a)) for a in angles), clean(s.eyepiece), *more)
@@ -293,8 +293,8 @@ def outing_to_text(
         sightings=[
             SightingText(
                 star=x.sighting.star,
-                az_reading_deg=x.sighting.reading_az_deg,
-                alt_reading_deg=x.sighting.reading_alt_deg,
+                az_reading_deg=x.sighting.az_reading_deg,
+                alt_reading_deg=x.sighting.alt_reading_deg,
                 true_az_deg=x.sighting.true_az_deg,
                 true_alt_deg=x.sighting.true_alt_deg,
                 utc=short(x.sighting.utc) if x.sighting.utc is not None else None,

@@ -44,8 +44,8 @@ def sighting_dict(s: LoggedSighting) -> dict[str, Any]:
         "star": x.star,
         "typed": s.typed,
         "utc": short(x.utc) if x.utc is not None else None,
-        "az_reading_deg": x.reading_az_deg,
-        "alt_reading_deg": x.reading_alt_deg,
+        "az_reading_deg": x.az_reading_deg,
+        "alt_reading_deg": x.alt_reading_deg,
         "true_az_deg": x.true_az_deg,
         "true_alt_deg": x.true_alt_deg,
         "az_count": s.az_count,
@@ -81,8 +81,8 @@ def sighting_line(s: LoggedSighting) -> str:
     clock = x.utc.iso()[11:19] if x.utc is not None else "--:--:--"
     state = ", deleted" if s.deleted else "" if s.active else f", set aside: {s.reason}"
     return (
-        f"{s.number:4d}  {clock}  {x.star or '(no name)'}: reading {x.reading_az_deg:.3f}, "
-        f"{x.reading_alt_deg:.3f} deg; truly {x.true_az_deg:.3f}, {x.true_alt_deg:.3f}{state}"
+        f"{s.number:4d}  {clock}  {x.star or '(no name)'}: reading {x.az_reading_deg:.3f}, "
+        f"{x.alt_reading_deg:.3f} deg; truly {x.true_az_deg:.3f}, {x.true_alt_deg:.3f}{state}"
         f"{_corrected(s.corrected_by_s)}"
     )
 

@@ -20,8 +20,8 @@ class Sighting:
     star: str
     true_az_deg: float
     true_alt_deg: float
-    reading_az_deg: float
-    reading_alt_deg: float
+    az_reading_deg: float
+    alt_reading_deg: float
     utc: Instant | None = None
     eyepiece: str = ""
 
@@ -29,8 +29,8 @@ class Sighting:
         for what, value, low, high in (
             ("true azimuth", self.true_az_deg, -360.0, 720.0),
             ("true altitude", self.true_alt_deg, -90.0, 90.0),
-            ("azimuth reading", self.reading_az_deg, -1e5, 1e5),
-            ("altitude reading", self.reading_alt_deg, -360.0, 360.0),
+            ("azimuth reading", self.az_reading_deg, -1e5, 1e5),
+            ("altitude reading", self.alt_reading_deg, -360.0, 360.0),
         ):
             if not (math.isfinite(value) and low <= value <= high):
                 raise UserError(

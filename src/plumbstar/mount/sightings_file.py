@@ -189,8 +189,8 @@ def parse(
                     star=targets[k].label if not placed else name,
                     true_az_deg=az,
                     true_alt_deg=alt,
-                    reading_az_deg=value(number, row, az_name),
-                    reading_alt_deg=value(number, row, alt_name),
+                    az_reading_deg=value(number, row, az_name),
+                    alt_reading_deg=value(number, row, alt_name),
                     utc=utc,
                     eyepiece=row.get("eyepiece", ""),
                 )

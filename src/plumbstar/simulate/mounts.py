@@ -78,12 +78,12 @@ class HiddenMount:
         """Sight unnamed stars one after another."""
         return [self.sight(f"star {i + 1}", az, alt) for i, (az, alt) in enumerate(places_deg)]
 
-    def push_to(self, reading_az_deg: float, reading_alt_deg: float) -> tuple[float, float]:
+    def push_to(self, az_reading_deg: float, alt_reading_deg: float) -> tuple[float, float]:
         """Push until the circles show a reading; where the tube then points, degrees.
 
         The hand stops as closely as it centres, and the circles hide less than a step.
         """
-        wanted = np.radians([reading_az_deg, reading_alt_deg])
+        wanted = np.radians([az_reading_deg, alt_reading_deg])
         inside = self.step * self.rng.uniform(-0.5, 0.5, 2)
         d = kinematics.direction(wanted + inside, self.terms)
         az, alt = kinematics.az_alt(d)

@@ -272,8 +272,8 @@ class SimulatedTelescope:
         true = kinematics.az_alt(kinematics.direction(np.radians([az, alt]), self.terms))
         counts = self._counts()
         return {
-            "reading_az_deg": az,
-            "reading_alt_deg": alt,
+            "az_reading_deg": az,
+            "alt_reading_deg": alt,
             "true_az_deg": math.degrees(float(true[0])),
             "true_alt_deg": math.degrees(float(true[1])),
             "az_count": counts[0],

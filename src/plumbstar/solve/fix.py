@@ -113,7 +113,7 @@ class Fix:
     @cached_property
     def _folded(self) -> bool:
         """Whether the azimuth display folds into one turn (then turns mean nothing in it)."""
-        return all(0.0 <= s.reading_az_deg <= 360.0 for s in self.sightings)
+        return all(0.0 <= s.az_reading_deg <= 360.0 for s in self.sightings)
 
     def reading_for(self, az_deg: float, alt_deg: float, near_az_deg: float | None = None) -> Array:
         """Reading (2,), degrees, that should point the tube at a true place.
@@ -151,14 +151,14 @@ class Fix:
         """The last sighting's azimuth reading, turns counted."""
         return math.degrees(Data.of(self.sightings, self.noise).readings[-1, 0])
 
-    def direction_of(self, reading_az_deg: float, reading_alt_deg: float) -> Array:
+    def direction_of(self, az_reading_deg: float, alt_reading_deg: float) -> Array:
         """Direction (3,) in the ground frame where a reading points."""
-        reading = np.array([self._counted(reading_az_deg), math.radians(reading_alt_deg)])
+        reading = np.array([self._counted(az_reading_deg), math.radians(alt_reading_deg)])
         return kinematics.direction(reading, self.mean)
 
-    def pointing_of(self, reading_az_deg: float, reading_alt_deg: float) -> Array:
+    def pointing_of(self, az_reading_deg: float, alt_reading_deg: float) -> Array:
         """True azimuth and altitude (2,), degrees, where a reading points."""
-        return np.degrees(kinematics.az_alt(self.direction_of(reading_az_deg, reading_alt_deg)))
+        return np.degrees(kinematics.az_alt(self.direction_of(az_reading_deg, alt_reading_deg)))
 
     def jacobian_at(self, az: Array, alt: Array, near_az_deg: float | None = None) -> Array:
         """How a target's landing moves with each term, (..., 2, 11), in its own tangent plane.
@@ -233,8 +233,8 @@ class Fix:
                     "utc": s.utc.iso(1) if s.utc else None,
                     "true_az_deg": s.true_az_deg,
                     "true_alt_deg": s.true_alt_deg,
-                    "reading_az_deg": s.reading_az_deg,
-                    "reading_alt_deg": s.reading_alt_deg,
+                    "az_reading_deg": s.az_reading_deg,
+                    "alt_reading_deg": s.alt_reading_deg,
                     "residual_across_arcsec": float(across),
                     "residual_up_arcsec": float(up),
                     "residual_arcsec": float(np.hypot(across, up)),
@@ -387,8 +387,8 @@ def misclosures(sightings: Sequence[Sighting]) -> tuple[Misclosure, ...]:
         np.radians([s.true_alt_deg for s in sightings]),
     )
     read = kinematics.unit(
-        np.radians([s.reading_az_deg for s in sightings]),
-        np.radians([s.reading_alt_deg for s in sightings]),
+        np.radians([s.az_reading_deg for s in sightings]),
+        np.radians([s.alt_reading_deg for s in sightings]),
     )
     pairs = list(itertools.combinations(range(len(sightings)), 2))
     if not pairs:

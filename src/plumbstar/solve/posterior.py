@@ -22,7 +22,7 @@ from plumbstar.units import Array, Indices
 
 def continuous_readings(sightings: Sequence[Sighting]) -> Array:
     """Readings (n, 2), radians, as the tube went; an altitude of 180 to 360 deg is below level."""
-    read = np.radians([[s.reading_az_deg, s.reading_alt_deg] for s in sightings])
+    read = np.radians([[s.az_reading_deg, s.alt_reading_deg] for s in sightings])
     read[:, 1] -= 2 * np.pi * (read[:, 1] > np.pi)
     if np.all((read[:, 0] >= 0) & (read[:, 0] <= 2 * np.pi)):
         # A display that folds into one turn: between sightings the tube went the shorter way.

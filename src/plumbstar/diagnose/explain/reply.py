@@ -133,8 +133,8 @@ def reply(e: Explanation, heard: Sequence[Heard], site: Site, zone: str | None) 
     for h in heard:
         s = h.sighting
         lines.append(
-            f"- {s.star} at {h.local}: left-right {s.reading_az_deg:g}, "
-            f"up-down {s.reading_alt_deg:g}"
+            f"- {s.star} at {h.local}: left-right {s.az_reading_deg:g}, "
+            f"up-down {s.alt_reading_deg:g}"
         )
     lines += ["If any of that is wrong, tell me.", ""]
     first = e.causes[0]

@@ -216,10 +216,10 @@ class Station:
 
         return await self.ask(lambda e: msgspec.json.encode(painter.paint(e, self.version, az)))
 
-    def _paint(self, evening: Evening, reading_az_deg: float | None) -> bytes:
+    def _paint(self, evening: Evening, az_reading_deg: float | None) -> bytes:
         assert self._painter is not None
         self.version += 1
-        return msgspec.json.encode(self._painter.paint(evening, self.version, reading_az_deg))
+        return msgspec.json.encode(self._painter.paint(evening, self.version, az_reading_deg))
 
     async def think(self, prepare: Callable[[Evening], T], job: Callable[[T], R]) -> R:
         """A long answer: ``prepare`` takes what it needs from the evening, ``job`` runs beside."""

@@ -91,7 +91,7 @@ function detail(id, o) {
   return h("div", { class: "detail", key: "detail" },
     o.fix && o.fix.sentence ? h("p", {}, o.fix.sentence) : null,
     o.sightings.length ? table("Sightings", ["Time", "Star", "Reading az, alt", ""], o.sightings.map((s) => [
-      hour(o, s.utc), s.star, `${round360(s.reading_az_deg).toFixed(2)}°, ${s.reading_alt_deg.toFixed(2)}°`.replace("-", "−"),
+      hour(o, s.utc), s.star, `${round360(s.az_reading_deg).toFixed(2)}°, ${s.alt_reading_deg.toFixed(2)}°`.replace("-", "−"),
       [s.set_aside ? `set aside${s.reason ? `: ${s.reason}` : ""}` : s.origin === "typed" ? "typed" : "",
         s.corrected_by ? `time corrected by ${s.corrected_by}` : ""].filter(Boolean).join("; ")])) : null,
     o.finds.length ? table("Objects", ["Time", "Object", ""], o.finds.map((f) => [hour(o, f.utc), f.target, f.found ? `found, ${f.eyepiece}` : "not found"])) : null,

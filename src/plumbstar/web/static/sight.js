@@ -64,14 +64,14 @@ function starBlock(state, star) {
 }
 
 function rough(state, star) {
-  if (star.reading_az_deg === null || star.reading_az_deg === undefined) {
+  if (star.az_reading_deg === null || star.az_reading_deg === undefined) {
     // Before the first star the readings mean nothing yet, and nobody has said what to do.
     return state.sightings.length || star.az_deg === null || ui.learner ? null
       : h("p", { key: "rough" }, "Aim at it by eye, then with the finder, and bring it to the middle of the eyepiece.");
   }
   const r = store.reading;
   const typed = asksForReadings(state);
-  const to = `azimuth ${degrees(shownAz(state, star.reading_az_deg), 1)}, altitude ${degrees(shownAlt(state, star.reading_alt_deg), 1)}`;
+  const to = `azimuth ${degrees(shownAz(state, star.az_reading_deg), 1)}, altitude ${degrees(shownAlt(state, star.alt_reading_deg), 1)}`;
   if (typed || !usable(r)) return h("p", { class: "big-words", key: "rough" }, `Push until the circles read about ${to}.`);
   return [
     h("p", { class: "rough", key: "rough" }, h("strong", { id: "rough-left" }, roughLeft(star))),
@@ -82,8 +82,8 @@ function rough(state, star) {
 function roughLeft(star) {
   const r = store.reading;
   if (!usable(r)) return "";
-  const az = turn(star.reading_az_deg - r.az);
-  const alt = star.reading_alt_deg - r.alt;
+  const az = turn(star.az_reading_deg - r.az);
+  const alt = star.alt_reading_deg - r.alt;
   return `${degrees(Math.abs(az), 1)} ${side(az)}, ${degrees(Math.abs(alt), 1)} ${way(alt)}`;
 }
 
@@ -249,7 +249,7 @@ function more(state) {
 export function live(state) {
   const star = state && current(state);
   const left = document.getElementById("rough-left");
-  if (left && star && star.reading_az_deg !== null) {
+  if (left && star && star.az_reading_deg !== null) {
     const text = roughLeft(star);
     if (left.textContent !== text) left.textContent = text;
   }

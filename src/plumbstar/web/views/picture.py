@@ -49,10 +49,10 @@ class Painter:
         self._spans: tuple[tuple[str, int], dict[str, Any]] | None = None
         self._alike: dict[tuple[str, int], list[dict[str, Any]]] = {}
 
-    def paint(self, e: Evening, version: int, reading_az_deg: float | None) -> dict[str, Any]:
-        """The whole state. ``reading_az_deg`` chooses the side of the azimuth wrap."""
+    def paint(self, e: Evening, version: int, az_reading_deg: float | None) -> dict[str, Any]:
+        """The whole state. ``az_reading_deg`` chooses the side of the azimuth wrap."""
         now = e.now()
-        near = reading_az_deg if reading_az_deg is not None else 180.0
+        near = az_reading_deg if az_reading_deg is not None else 180.0
         return {
             "version": version,
             "now": now.iso(),
@@ -158,8 +158,8 @@ class Painter:
             "where": "",
             "visible_from_utc": (e.choice or {}).get("visible", {}).get(star.label),
             "lookalikes": [],
-            "reading_az_deg": None,
-            "reading_alt_deg": None,
+            "az_reading_deg": None,
+            "alt_reading_deg": None,
         }
         if e.site is None:
             return out
@@ -174,8 +174,8 @@ class Painter:
         if e.fix is not None and alt > 0.0 and e.forbidden(e.aim, Course(star, e.site)) is None:
             later = place_of(star, now.plus_seconds(e.kit.push_seconds), e.site)
             reading = e.fix.reading_for(*later, near_az_deg=near)
-            out["reading_az_deg"] = number(reading[0], 3)
-            out["reading_alt_deg"] = number(reading[1], 3)
+            out["az_reading_deg"] = number(reading[0], 3)
+            out["alt_reading_deg"] = number(reading[1], 3)
         return out
 
     def _lookalikes(self, e: Evening, star: Star, now: Instant) -> list[dict[str, Any]]:
@@ -355,8 +355,8 @@ def sighting_dict(s: LoggedSighting) -> dict[str, Any]:
     return {
         "star": s.sighting.star,
         "utc": s.sighting.utc.iso(1) if s.sighting.utc else None,
-        "reading_az_deg": number(s.sighting.reading_az_deg),
-        "reading_alt_deg": number(s.sighting.reading_alt_deg),
+        "az_reading_deg": number(s.sighting.az_reading_deg),
+        "alt_reading_deg": number(s.sighting.alt_reading_deg),
         "true_az_deg": number(s.sighting.true_az_deg),
         "true_alt_deg": number(s.sighting.true_alt_deg),
         "set_aside": not s.active,
