@@ -29,7 +29,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.sighting import Sighting
 from plumbstar.simulate.scenario import thornback_ridge
 from plumbstar.sky.times import Instant
-from plumbstar.web.evening.again import solve_outing
+from plumbstar.web.evening.solve_again import solve_outing
 
 SCENE = thornback_ridge()
 NIGHT = Instant.parse("2027-01-28T18:30:00Z")

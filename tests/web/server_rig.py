@@ -23,7 +23,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.web.app import make_app
 from plumbstar.web.door.security import Gate, Pairing, Sessions
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.evening.timing import Timing
+from plumbstar.web.evening.timekeeping import Timekeeping
 from plumbstar.web.live.station import Station
 
 SCENE = thornback_ridge()
@@ -125,7 +125,12 @@ async def rig(
     text = kit_text or kits.example_text()
     station = Station(
         lambda: Evening(
-            book, clock.now, site=site, kit_text=text, encoders=encoders, timing=Timing(book, clock)
+            book,
+            clock.now,
+            site=site,
+            kit_text=text,
+            encoders=encoders,
+            timekeeping=Timekeeping(book, clock),
         ),
         clock,
     )

@@ -368,7 +368,7 @@ async def test_a_sync_on_the_present_target_is_a_find(tmp_path):
         await c.r.do("set_target", name="M 42")
         await c.point("M 42")
         assert (await c.put("synctocoordinates", **await c.of_date("M 42")))["ErrorNumber"] == 0
-        book = await c.r.station.ask(lambda e: (e.book.finds(e.outing.id), e.sightings))
+        book = await c.r.station.ask(lambda e: (e.book.finds(e.outing.id), e.sightings.all))
         assert [f.found for f in book[0]] == [True]
         assert len(book[1]) == 4
 

@@ -348,7 +348,7 @@ async def test_the_sun_forbids_by_day_and_frees_at_night(tmp_path):
         assert s["target"]["to_az_deg"] is None
         assert s["target"]["hit_chance"] is None
         assert s["plan"][0]["az_reading_deg"] is None
-        assert r.station._evening.aim.refused
+        assert r.station._evening.guidance.aim.refused
         error = await r.do("not_in_field", status=400)
         assert "Sun" in error["error"]
         await r.do("confirm_filter", confirmed=True)
@@ -670,8 +670,8 @@ async def test_past_outings_teach_the_next(tmp_path):
         taught = (await r.state())["fix"]["mean_hit_chance"]
         kit_alone = await r.station.ask(
             lambda e: solve(
-                [x.sighting for x in e.used], Priors.from_kit(e.kit), e.fix.noise
-            ).mean_hit_chance(e.field_deg)
+                [x.sighting for x in e.sightings.used], Priors.from_kit(e.kit), e.fix.noise
+            ).mean_hit_chance(e.instrument.field_deg)
         )
         assert taught > 1.1 * kit_alone
 

@@ -8,7 +8,8 @@ from plumbstar.clock.clock import EveningClock, boot_name, steady
 from plumbstar.clock.gps import Fix
 from plumbstar.logbook import Logbook
 from plumbstar.sky.times import Instant
-from plumbstar.web.evening.timing import Timing, not_before
+from plumbstar.web.evening.gps import take_gps
+from plumbstar.web.evening.timekeeping import Timekeeping, not_before
 from plumbstar.web.live import satellites
 from receiver import sentence
 
@@ -272,10 +273,10 @@ def test_a_damaged_note_of_the_told_time_is_passed_over(tmp_path):
         book.set_setting("clock_told", {"boot": 5})
         times = Wrong()
         clock = times.clock()
-        Timing(book, clock)
+        Timekeeping(book, clock)
         assert clock.source == ""
         book.set_setting("clock_told", {"boot": "boot-1", "zero": 1.0, "source": "a rumour"})
-        Timing(book, clock)
+        Timekeeping(book, clock)
         assert clock.source == ""
 
 
@@ -293,7 +294,7 @@ def gps_fix(times, off=0.0, turns=0, lat=47.2):
 async def test_a_gps_sets_the_time_and_an_unknown_site(tmp_path):
     times = Wrong()
     async with rig(tmp_path, times=times, site=None) as r:
-        await r.station.do(lambda e: e.take_gps(gps_fix(times)))
+        await r.station.do(lambda e: take_gps(e, gps_fix(times)))
         s = await r.state()
         assert s["now"] == Instant.from_unix(times.true).iso()
         assert s["timing"]["source"] == "gps"
@@ -305,12 +306,12 @@ async def test_a_gps_sets_the_time_and_an_unknown_site(tmp_path):
 async def test_a_gps_elsewhere_or_of_another_day_changes_nothing(tmp_path):
     times = Wrong(0.0)
     async with rig(tmp_path, times=times) as r:
-        await r.station.do(lambda e: e.take_gps(gps_fix(times, off=1.0, lat=46.0)))
+        await r.station.do(lambda e: take_gps(e, gps_fix(times, off=1.0, lat=46.0)))
         s = await r.state()
         assert s["site"]["lat_deg"] == 47.2
         assert s["timing"]["source"] == "computer"  # a second is within its lag
         assert any("not the site in use" in m["text"] for m in s["messages"])
-        await r.station.do(lambda e: e.take_gps(gps_fix(times, off=9e6, turns=1)))
+        await r.station.do(lambda e: take_gps(e, gps_fix(times, off=9e6, turns=1)))
         s = await r.state()
         assert s["timing"]["source"] == "computer"
         assert any("week count that has turned" in m["text"] for m in s["messages"])

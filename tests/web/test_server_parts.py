@@ -24,9 +24,9 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.epochs import freed, solve_parts
 from plumbstar.solve.fix import solve
-from plumbstar.web.evening import kept
+from plumbstar.web.evening import desk as kept
 from plumbstar.web.evening.almanac import Almanac
-from plumbstar.web.evening.kept import Desk, Miss, Sweep
+from plumbstar.web.evening.desk import Desk, Miss, SearchUnderWay
 
 from .server_rig import DAY, NIGHT, NOISE, SCENE, Standing
 
@@ -279,7 +279,7 @@ def test_what_is_kept_comes_back():
         plan=("Capella",),
         choice={"status": "ready", "pairs": []},
         target="M42",
-        sweep=Sweep((1, 2), "M42", 3, ((0.0, 0.0), (0.5, -0.5)), (0.3, 0.6)),
+        sweep=SearchUnderWay((1, 2), "M42", 3, ((0.0, 0.0), (0.5, -0.5)), (0.3, 0.6)),
         misses=(Miss("2027-01-28T18:30:00Z", (1, 2), "M42", 10.0, 20.0, 1.5),),
         slips=(Slip(2, ("azimuth",), "jumped"),),
     )

@@ -30,7 +30,7 @@ from plumbstar.sky.earth import past_table, table_end
 from plumbstar.sky.lists import catalogue, deepsky, doubles, faint, towns
 from plumbstar.sky.times import Instant
 from plumbstar.text.words import many
-from plumbstar.web.evening.timing import not_before
+from plumbstar.web.evening.timekeeping import not_before
 
 State = Literal["good", "mend", "unsure"]
 

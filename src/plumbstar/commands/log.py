@@ -350,7 +350,7 @@ def correct_time(
     What was saved is kept beside; `plumbstar log undo` takes the correction back.
     """
     from plumbstar.logbook.places import placing
-    from plumbstar.web.evening.again import solve_outing
+    from plumbstar.web.evening.solve_again import solve_outing
 
     by = _by(by_s, clock_was, when_it_was)
     with _book(path) as book:

@@ -134,15 +134,15 @@ def command(
 
     def make_evening() -> Evening:
         from plumbstar.web.evening.evening import Evening
-        from plumbstar.web.evening.timing import Timing
+        from plumbstar.web.evening.timekeeping import Timekeeping
 
-        timing = Timing(book, clock)
+        timekeeping = Timekeeping(book, clock)
         return Evening(
             *(book, clock.now),
             site=site,
             kit_text=kit_text,
             encoders=not no_encoders,
-            timing=timing,
+            timekeeping=timekeeping,
         )
 
     station = Station(

@@ -26,7 +26,7 @@ from plumbstar.sky.times import Instant
 def command(port: str, seconds: float, as_json: bool) -> None:
     """Ask the GPS receiver at PORT (as /dev/ttyUSB1, or /dev/ttyUSB1@4800) for place and time."""
     from plumbstar.clock.clock import steady
-    from plumbstar.web.evening.timing import not_before
+    from plumbstar.web.evening.timekeeping import not_before
 
     receiver = Receiver(not_before())
     with open_port(port) as source:

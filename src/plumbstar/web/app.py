@@ -168,9 +168,9 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
         phone, trip = number(request, "phone_ms"), number(request, "round_trip_ms")
 
         def compared(e: Evening) -> Any:
-            if e.timing is None or phone is None or trip is None:
+            if e.timekeeping is None or phone is None or trip is None:
                 return None
-            return e.timing.against_phone(received, phone / 1000.0, trip / 1000.0)
+            return e.timekeeping.against_phone(received, phone / 1000.0, trip / 1000.0)
 
         server_ms = station.clock.at(received).to_unix() * 1000.0
         return reply({"server_ms": server_ms, "finding": await station.ask(compared)})
@@ -224,7 +224,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
     async def mount_history(request: Request) -> Response:
         return reply(
             await station.think(
-                lambda e: (e.book, e.kit, e.field_deg),
+                lambda e: (e.book, e.kit, e.instrument.field_deg),
                 lambda x: _part("views.mending").mount_history(*x),
             )
         )

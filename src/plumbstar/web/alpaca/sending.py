@@ -64,7 +64,7 @@ def _apart_deg(a: DeepSky, b: DeepSky) -> float:
 
 def meant(e: Evening, ra_hours: float, dec_deg: float, now: Instant) -> Target:
     """What coordinates of date mean: the listed thing beside them, else that very place."""
-    site = e.need_site()
+    site = e.ground.need_site()
     ra, dec = ofdate.to_icrs(math.radians(15.0 * ra_hours), math.radians(dec_deg), now, site)
     place = math.degrees(ra), math.degrees(dec)
     return nearby.at_place(*place, now, site) or nearby.place_at(*place)
@@ -99,7 +99,7 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
             f" Its coordinates were {off_deg:.2f}° off. If another star was centred, undo; if it "
             "happens with each star, set that program to coordinates of date instead of J2000."
         )
-    await station.do(lambda e: e.say(said, "info"))
+    await station.do(lambda e: e.messages.say(said, "info"))
 
 
 async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
@@ -110,7 +110,7 @@ async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
     def act(e: Evening) -> Target:
         now = e.now()
         target = meant(e, ra_hours, dec_deg, now)
-        course = Course(target, e.need_site())
+        course = Course(target, e.ground.need_site())
         _, alt = course.az_alt_deg(now)
         if alt < 0.0:
             raise UserError(f"{target.label}, which is below the horizon", "one that is up", "Wait")
@@ -118,11 +118,11 @@ async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
         # that was told "no" must not find that it has changed something. (The Sun itself is refused
         # by the evening, in words of its own.)
         if target.label != "Sun":
-            why_not = sun_sentence(e.aim, course, now)
+            why_not = sun_sentence(e.guidance.aim, course, now)
             if why_not is not None:
                 raise Fault(INVALID_OPERATION, why_not)
         e.set_target(target.key)
-        e.say(f"{target.label} was sent as the target by another program.", "info")
+        e.messages.say(f"{target.label} was sent as the target by another program.", "info")
         return target
 
     try:

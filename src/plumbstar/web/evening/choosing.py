@@ -29,7 +29,7 @@ TRIPLE_STARS = 24
 
 
 @dataclass(frozen=True)
-class Question:
+class RankingInputs:
     """All that the ranking depends on.
 
     ``targets`` are the places (azimuth, altitude, degrees) of tonight's order when the page has
@@ -47,17 +47,17 @@ class Question:
     targets: tuple[tuple[float, float], ...] = ()
 
 
-def question(e: Evening, utc: Instant) -> Question:
+def inputs_of(e: Evening, utc: Instant) -> RankingInputs:
     """What a ranking depends on, as the evening stands. Raises UserError without a site."""
-    return Question(
+    return RankingInputs(
         utc,
-        e.need_site(),
-        e.skyline,
+        e.ground.need_site(),
+        e.ground.skyline,
         e.kit.telescope,
-        e.priors,
-        Noise.from_kit(e.kit),
-        e.field_deg,
-        e.eyepiece.name,
+        e.instrument.priors,
+        e.instrument.noise,
+        e.instrument.field_deg,
+        e.instrument.eyepiece.name,
     )
 
 
@@ -71,13 +71,13 @@ def _set(s: StarSet) -> dict[str, Any]:
     }
 
 
-def _candidates(q: Question) -> tuple[Candidate, ...]:
+def _candidates(q: RankingInputs) -> tuple[Candidate, ...]:
     return choose.candidates(
         catalogue.load(), q.utc, q.site, skyline=q.skyline, telescope=q.telescope
     )
 
 
-def pairs(q: Question) -> dict[str, Any]:
+def pairs(q: RankingInputs) -> dict[str, Any]:
     """The best pairs, and what common practice would take. For a worker thread: about a second.
 
     Never raises a user's error: too few stars is an answer, in the sentence.
@@ -103,7 +103,7 @@ def pairs(q: Question) -> dict[str, Any]:
     return out | {"sentence": sentence + "."}
 
 
-def triples(q: Question) -> list[dict[str, Any]]:
+def triples(q: RankingInputs) -> list[dict[str, Any]]:
     """The best triples of the brightest stars. For a worker thread: a second or two."""
     try:
         return [_set(s) for s in _ranked(q, _candidates(q)[:TRIPLE_STARS], 3).sets]
@@ -111,21 +111,21 @@ def triples(q: Question) -> list[dict[str, Any]]:
         return []
 
 
-def _ranked(q: Question, stars: Sequence[Candidate], size: int) -> choose.Choice:
+def _ranked(q: RankingInputs, stars: Sequence[Candidate], size: int) -> choose.Choice:
     return choose.choose(
         stars, q.utc, q.priors, q.noise, q.field_deg, size=size, skyline=q.skyline, show=SHOW,
         targets=_targets(q),
     )  # fmt: skip
 
 
-def _targets(q: Question) -> tuple[Array, Array] | None:
+def _targets(q: RankingInputs) -> tuple[Array, Array] | None:
     if not q.targets:
         return None
     az, alt = np.radians(np.array(q.targets)).T
     return az, alt
 
 
-def next_star(q: Question, fix: Fix) -> dict[str, Any] | None:
+def next_star(q: RankingInputs, fix: Fix) -> dict[str, Any] | None:
     """The best next star and what it buys, or None where there is none."""
     try:
         found = choose.next_star(

@@ -18,7 +18,8 @@ from plumbstar.kit import Kit
 from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.web.evening.kept import Sighted, unslipped
+from plumbstar.web.evening.counts import unslipped
+from plumbstar.web.evening.sighted import Sighted
 from plumbstar.web.live.station import Station
 from plumbstar.web.live.telescope import LONGEST_AGO_MS
 
@@ -217,9 +218,9 @@ _plain("use_site", Named, lambda e, b: e.use_site(b.name))
 _plain("forget_site", Named, lambda e, b: e.book.forget_site(b.name))
 _plain("set_eyepiece", Named, lambda e, b: e.set_eyepiece(b.name))
 _plain("set_skyline", Said, lambda e, b: e.set_skyline(b.text))
-_plain("pick", Stars, lambda e, b: e.pick(b.stars))
-_plain("plan_add", OneStar, lambda e, b: e.plan_add(b.star))
-_plain("plan_remove", OneStar, lambda e, b: e.plan_remove(b.star))
+_plain("pick", Stars, lambda e, b: e.plan.pick(b.stars))
+_plain("plan_add", OneStar, lambda e, b: e.plan.add(b.star))
+_plain("plan_remove", OneStar, lambda e, b: e.plan.remove(b.star))
 _plain("start_outing", Nothing, lambda e, b: e.start_outing())
 _plain("end_outing", Nothing, lambda e, b: e.end_outing())
 _plain("set_aside", WhichAndWhy, lambda e, b: e.set_aside(b.id, b.reason))
@@ -240,7 +241,7 @@ _plain("note", Said, lambda e, b: e.note(b.text))
 _plain("clock_is_right", Nothing, lambda e, b: e.clock_is_right())
 _plain("correct_times", TimesConsent, lambda e, b: e.correct_times(b.count, b.by))
 _plain("leave_times", Nothing, lambda e, b: e.leave_times())
-_plain("dismiss", MessageId, lambda e, b: e.dismiss(b.id))
+_plain("dismiss", MessageId, lambda e, b: e.messages.dismiss(b.id))
 
 
 async def _set_kit(station: Station, b: Toml, received: float) -> Reply:
@@ -268,9 +269,9 @@ async def _typed_reading(station: Station, b: Shown, received: float) -> Reply:
 
 async def _tap(station: Station, b: Tap, received: float, call: Any) -> Reply:
     """A press of "centred": the reading and the moment are those of the press, not of now."""
-    known = await station.ask(lambda e: e.known_press(b.id))
+    known = await station.ask(lambda e: e.sightings.known_press(b.id))
     if known is not None:
-        residual = await station.ask(lambda e: e.residual_arcmin(known))
+        residual = await station.ask(lambda e: e.solved.residual_arcmin(known))
         return _sighted(Sighted(known, True, residual), station.version)
     reading = station.telescope.at_tap(received, b.ago_ms, b.reading)
     counts = station.telescope.counts()
@@ -281,7 +282,7 @@ async def _tap(station: Station, b: Tap, received: float, call: Any) -> Reply:
         # Before the sighting and not after: a power cut at any moment then finds either no
         # sighting, or one with the counts it was made at. Else a restart would claim a slip. One
         # that this sighting settles lies in the outing already and must not be claimed anew.
-        e.keep_counts(unslipped(counts) if reading.slip and e.slip is not None else counts)
+        e.counts.keep(unslipped(counts) if reading.slip and e.slips.open is not None else counts)
         done: Sighted = call(e, reading, utc)
         return done
 
@@ -320,7 +321,7 @@ async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Re
 
     def act(e: Evening) -> None:
         e.nothing_moved()
-        e.keep_counts(unslipped(counts))
+        e.counts.keep(unslipped(counts))
 
     _, version = await station.do(act)
     station.telescope.acknowledge()

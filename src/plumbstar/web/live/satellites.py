@@ -11,7 +11,7 @@ from plumbstar.clock.clock import EveningClock
 from plumbstar.clock.gps import Fix, Receiver
 from plumbstar.clock.gps_port import listen
 from plumbstar.errors import UserError
-from plumbstar.web.evening.timing import not_before
+from plumbstar.web.evening.timekeeping import not_before
 
 if TYPE_CHECKING:
     from plumbstar.web.evening.evening import Evening
@@ -36,7 +36,9 @@ class Satellites:
         """Listen beside the evening; at the first fix hand it over and end."""
         try:
             fix = await self._fix(station)
-            await station.do(lambda e: e.take_gps(fix))
+            from plumbstar.web.evening.gps import take_gps  # the arithmetic comes with it
+
+            await station.do(lambda e: take_gps(e, fix))
             station.orders.clear()  # tonight's order may be for another hour
         finally:
             self._stop = True
@@ -76,4 +78,4 @@ class Satellites:
 
 
 def _saying(text: str) -> Callable[[Evening], None]:
-    return lambda e: e.say(text, "problem")
+    return lambda e: e.messages.say(text, "problem")

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from plumbstar.kit import Kit
     from plumbstar.logbook import Logbook
     from plumbstar.sky.site import Site
-    from plumbstar.web.evening.choosing import Question
+    from plumbstar.web.evening.choosing import RankingInputs
     from plumbstar.web.evening.evening import Evening
     from plumbstar.web.views.agenda import Kept
     from plumbstar.web.views.picture import Painter
@@ -105,7 +105,7 @@ class Station:
     async def _come_up(self) -> None:
         try:
             evening, self._painter = await self._run(self._work, self._wake)
-            counts = await self._run(self._work, evening.counts_kept)
+            counts = await self._run(self._work, evening.counts.kept)
             await self.telescope.use(evening.kit, counts)
         except Exception as e:
             self.failed = e
@@ -132,7 +132,7 @@ class Station:
         self.hub.close()
         if self._evening is not None:
             counts = self.telescope.counts()
-            keep = self._evening.keep_counts
+            keep = self._evening.counts.keep
             with contextlib.suppress(Exception):
                 await self._run(self._work, lambda: keep(counts))
             with contextlib.suppress(Exception):
@@ -174,7 +174,7 @@ class Station:
         e = self._evening
         assert e is not None
         target = e.target  # read once: the worker may be changing it
-        return Present(e.aim, e.site, e.kit, target.key if target is not None else "")
+        return Present(e.guidance.aim, e.site, e.kit, target.key if target is not None else "")
 
     async def ask(self, question: Callable[[Evening], T]) -> T:
         """Something read from the evening, in its own thread, between two actions."""
@@ -234,13 +234,13 @@ class Station:
         Made in the evening's thread, from frozen things; started by the loop.
         """
         following = None
-        sound = e.fix is not None and not e.fix.contradictory and e.slip is None
-        if sound and e.next_star is None and e.site is not None:
-            from plumbstar.web.evening.choosing import question
+        sound = e.fix is not None and not e.fix.contradictory and e.slips.open is None
+        if sound and e.plan.next_star is None and e.site is not None:
+            from plumbstar.web.evening.choosing import inputs_of
 
-            following = (e.fix, question(e, e.now()))
+            following = (e.fix, inputs_of(e, e.now()))
         learning = None
-        if e.learnt_for != e.learning_key:
+        if e.instrument.learnt_for != e.learning_key:
             learning = (e.learning_key, e.kit, e.outing.started if e.outing else None, e.book)
         return following, learning
 
@@ -277,7 +277,7 @@ class Station:
 
             def go_on(e: Evening) -> None:
                 e.loading = False
-                e.say(text, "problem")
+                e.messages.say(text, "problem")
 
             await self.do(go_on)
             return
@@ -298,16 +298,16 @@ class Station:
             await self._run(self._think, lambda: keep_copy(book))
         except UserError as e:
             text = f"The logbook's last good copy could not be renewed: {e.came}. {e.remedy}."
-            await self.do(lambda ev: ev.say(text, "problem"))
+            await self.do(lambda ev: ev.messages.say(text, "problem"))
 
-    async def _next_star(self, fix: Any, q: Question) -> None:
+    async def _next_star(self, fix: Any, q: RankingInputs) -> None:
         from plumbstar.web.evening import choosing
 
         found = await self._run(self._think, lambda: choosing.next_star(q, fix))
 
         def take(e: Evening) -> None:
             if e.fix is fix:
-                e.next_star = found or {}
+                e.plan.next_star = found or {}
 
         await self.do(take)
 
@@ -318,15 +318,15 @@ class Station:
         day without a time, it is for the next dusk.
         """
 
-        def asked(e: Evening) -> tuple[int, Question]:
+        def asked(e: Evening) -> tuple[int, RankingInputs]:
             from plumbstar.choose.ranking import when_to_sight
-            from plumbstar.web.evening.choosing import question
+            from plumbstar.web.evening.choosing import inputs_of
             from plumbstar.web.views.agenda import Setup
 
-            q = question(e, utc or when_to_sight(e.now(), e.need_site()))
+            q = inputs_of(e, utc or when_to_sight(e.now(), e.ground.need_site()))
             if self.orders:
                 q = replace(q, targets=self.orders[0].places(Setup.of(e)))
-            return e.choice_asked(size, q.utc), q
+            return e.plan.ranking_asked(size, q.utc), q
 
         (token, q), version = await self.do(asked)
 
@@ -335,10 +335,10 @@ class Station:
 
             found = await self._run(self._think, lambda: choosing.pairs(q))
             first = {**found, "status": "ready" if size == 2 else "working"}
-            await self.do(lambda e: e.choice_ready(token, first))
+            await self.do(lambda e: e.plan.ranking_ready(token, first))
             more = await self._run(self._think, lambda: choosing.triples(q))
             both = {**found, "status": "ready", "triples": more}
-            await self.do(lambda e: e.choice_ready(token, both))
+            await self.do(lambda e: e.plan.ranking_ready(token, both))
 
         self._job(work())
         return version
@@ -354,7 +354,7 @@ class Station:
             monotonic = self.clock.monotonic()
             reading = self.telescope.latest
             key = (reading.az_deg, reading.alt_deg, reading.state, reading.slip, reading.problem)
-            aim = self._evening.aim if self._evening is not None else None
+            aim = self._evening.guidance.aim if self._evening is not None else None
             if (key, aim) != last or monotonic - sent >= HEARTBEAT_S:
                 last, sent = (key, aim), monotonic
                 if len(self.hub):
@@ -382,7 +382,7 @@ class Station:
         from plumbstar.guide import aim as aiming
 
         reading, now = self.telescope.latest, self.clock.now()
-        aim = self._evening.aim if self._evening is not None else aiming.Aim()
+        aim = self._evening.guidance.aim if self._evening is not None else aiming.Aim()
         left = None
         if reading.az_deg is not None and reading.alt_deg is not None:
             left = aiming.left_from(aim, reading.az_deg, reading.alt_deg, now)
@@ -415,7 +415,7 @@ class Station:
                     e.reload()
                     changed = True
                 if counts is not None:
-                    e.keep_counts(counts)
+                    e.counts.keep(counts)
                 return changed
 
             changed = await self.ask(look)

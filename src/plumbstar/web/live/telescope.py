@@ -15,7 +15,7 @@ from plumbstar.encoders.reading import Reading
 from plumbstar.encoders.source import Source
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.web.evening.kept import Counts
+from plumbstar.web.evening.counts import Counts
 
 #: What a page may be late by. For encoders the source keeps some minutes of readings only.
 #: A tap with typed readings is good however late it comes: half a night.

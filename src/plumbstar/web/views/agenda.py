@@ -47,7 +47,7 @@ class Setup(NamedTuple):
     @staticmethod
     def of(e: Evening) -> Setup:
         """As the evening stands. Raises UserError without a site."""
-        return Setup(e.need_site(), e.kit, e.skyline)
+        return Setup(e.ground.need_site(), e.kit, e.ground.skyline)
 
 
 @dataclass(frozen=True)
@@ -113,7 +113,7 @@ def question(e: Evening, asked: Mapping[str, str]) -> Question:
         every = {f.target for o in e.book.outings() for f in e.book.finds(o.id) if f.found}
         seen = known(every) - set(done)
     return Question(
-        e.now(), Setup.of(e), e.fix, e.field_deg,
+        e.now(), Setup.of(e), e.fix, e.instrument.field_deg,
         e.outing.id if e.outing is not None else None, hours,
         Wishes(
             kinds=frozenset() if kind == "all" else frozenset({group_named(kind[:20])}),

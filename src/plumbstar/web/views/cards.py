@@ -62,8 +62,8 @@ def question(e: Evening, zone: str, orders: Sequence[Kept] = ()) -> Question:
     # A plus sign in a link is a space, if it was not written with care: hours need no sign.
     time_zone = zone_or_offset(zone) if zone.strip() else setup.site.time_zone
     return Question(
-        e.now(), setup, e.priors, e.field_deg, e.eyepiece.name, time_zone,
-        _told(setup, e.now(), orders),
+        e.now(), setup, e.instrument.priors, e.instrument.field_deg, e.instrument.eyepiece.name,
+        time_zone, _told(setup, e.now(), orders),
     )  # fmt: skip
 
 

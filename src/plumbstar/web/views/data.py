@@ -12,7 +12,6 @@ from typing import Any
 import numpy as np
 
 from plumbstar.mount import kinematics
-from plumbstar.mount.priors import Noise
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky import bodies, surroundings
 from plumbstar.sky.frame import frame
@@ -23,6 +22,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.plan import star_named
 from plumbstar.web.views.picture import chances, describe, map_of, number
 
 
@@ -37,7 +37,7 @@ def rows(e: Evening, targets: Sequence[Target], now: Instant) -> list[dict[str, 
     az, alt = observed_many(list(targets), [now] * len(targets), e.site)
     for r, a, h, p in zip(out, az, alt, chances(e, az, alt), strict=True):
         az_deg, alt_deg = math.degrees(a) % 360.0, math.degrees(h)
-        up = alt_deg > max(0.0, float(e.skyline.altitude_deg(az_deg)))
+        up = alt_deg > max(0.0, float(e.ground.skyline.altitude_deg(az_deg)))
         r |= {
             "az_deg": number(az_deg, 2),
             "alt_deg": number(alt_deg, 2),
@@ -63,9 +63,11 @@ def search(e: Evening, text: str, kind: str) -> list[dict[str, Any]]:
 
 def around(e: Evening, name: str) -> dict[str, Any]:
     """The stars about one, as the eye sees them: right along azimuth, up along altitude."""
-    star = e.star(name)
+    star = star_named(name)
     limit = min(max(star.v_mag + 2.5, 4.0), 5.5)
-    near = surroundings.around(star, catalogue.load(), e.now(), e.need_site(), limit_mag=limit)
+    near = surroundings.around(
+        star, catalogue.load(), e.now(), e.ground.need_site(), limit_mag=limit
+    )
     out = [
         {
             "name": n.star.label if n.star.name or n.star.v_mag < 4.0 else "",
@@ -81,7 +83,7 @@ def around(e: Evening, name: str) -> dict[str, Any]:
 
 def sky_map(e: Evening) -> dict[str, Any]:
     """The whole sky as it stands now: hit chance, bright stars, skyline, Moon and Sun."""
-    now, site = e.now(), e.need_site()
+    now, site = e.now(), e.ground.need_site()
     fix = e.fix or predicted(e, now)
     stars = catalogue.load()
     index = stars.brighter_than(2.6)
@@ -100,10 +102,10 @@ def sky_map(e: Evening) -> dict[str, Any]:
     moon = place_of(bodies.Body("Moon"), now, site)
     sun = place_of(bodies.Body("Sun"), now, site)
     return {
-        "cells": map_of(fix, e.field_deg) if fix is not None else [],
+        "cells": map_of(fix, e.instrument.field_deg) if fix is not None else [],
         "predicted": e.fix is None,
         "stars": shown,
-        "skyline": [list(p) for p in e.skyline.points],
+        "skyline": [list(p) for p in e.ground.skyline.points],
         "moon": {
             "az_deg": number(moon[0], 1),
             "alt_deg": number(moon[1], 1),
@@ -117,7 +119,7 @@ def sky_map(e: Evening) -> dict[str, Any]:
                 "alt_deg": number(s.sighting.true_alt_deg, 1),
                 "set_aside": not s.active,
             }
-            for s in e.sightings
+            for s in e.sightings.all
         ],
     }
 
@@ -127,14 +129,14 @@ def predicted(e: Evening, now: Instant) -> Fix | None:
 
     Its covariance is what counts, and that does not depend on what the circles will say.
     """
-    best = (e.choice or {}).get("pairs") or [{"stars": []}]
+    best = (e.plan.choice or {}).get("pairs") or [{"stars": []}]
     names = e.desk.plan or best[0]["stars"]
-    places = [place_of(e.star(name), now, e.need_site()) for name in names]
-    terms = np.where(np.isinf(e.priors.sigma), 0.0, e.priors.mean)
+    places = [place_of(star_named(name), now, e.ground.need_site()) for name in names]
+    terms = np.where(np.isinf(e.instrument.priors.sigma), 0.0, e.instrument.priors.mean)
     made = []
     for name, (az, alt) in zip(names, places, strict=True):
         if alt > 5.0:
             direction = kinematics.unit(np.radians(az), np.radians(alt))
             reading = np.degrees(kinematics.reading_of(direction, terms, math.radians(az)))
             made.append(Sighting(name, az, alt, float(reading[0]), float(reading[1])))
-    return solve(made, e.priors, Noise.from_kit(e.kit)) if made else None
+    return solve(made, e.instrument.priors, e.instrument.noise) if made else None

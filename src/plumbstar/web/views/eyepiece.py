@@ -30,7 +30,7 @@ def question(e: Evening) -> Question:
     """As the evening stands. Raises UserError without a site or a target."""
     if e.target is None:
         raise UserError("no target", "something to push to", "Choose a target first")
-    return Question(e.target, e.now(), e.need_site(), e.kit, e.eyepiece)
+    return Question(e.target, e.now(), e.ground.need_site(), e.kit, e.instrument.eyepiece)
 
 
 def told(q: Question, dress: str) -> dict[str, Any]:

@@ -56,9 +56,11 @@ class Case:
 def case_of(e: Evening) -> Case:
     """Tonight's. While the Sun is up no star is named to be pointed at."""
     now = e.now()
-    by_day = e.almanac is not None and e.almanac.now(now).up and not e.aim.filter_confirmed
-    by_eye = e.kit.connection.kind == "typed" or any(s.origin == "typed" for s in e.used)
-    return Case(tuple(s.sighting for s in e.used), e.priors, e.kit, e.site, now, by_day, by_eye)
+    almanac, confirmed = e.ground.almanac, e.guidance.aim.filter_confirmed
+    by_day = almanac is not None and almanac.now(now).up and not confirmed
+    by_eye = e.kit.connection.kind == "typed" or any(s.origin == "typed" for s in e.sightings.used)
+    used = tuple(s.sighting for s in e.sightings.used)
+    return Case(used, e.instrument.priors, e.kit, e.site, now, by_day, by_eye)
 
 
 def _for_the_page(f: Callable[P, dict[str, Any]]) -> Callable[P, dict[str, Any]]:

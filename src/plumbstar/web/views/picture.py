@@ -63,24 +63,24 @@ class Painter:
             "clock": self._clock(e, now),
             "kit": self._kit(e),
             "skyline": {
-                "text": e.skyline.text(),
-                "points": [list(p) for p in e.skyline.points],
+                "text": e.ground.skyline.text(),
+                "points": [list(p) for p in e.ground.skyline.points],
             },
             "sun": self._sun(e, now),
             "outing": self._outing(e),
-            "choice": e.choice,
+            "choice": e.plan.choice,
             "plan": [self._planned(e, name, now, near) for name in e.desk.plan],
-            "next_star": e.next_star or None,
+            "next_star": e.plan.next_star or None,
             "sightings": self._sightings(e),
             "fix": fix_dict(e),
             "priors": self._priors(e),
             "target": self._target(e, now, near),
             "slip": self._slip(e),
             "moved": self._moved(e),
-            "messages": [{"id": m.id, "text": m.text, "kind": m.kind} for m in e.messages],
-            "undo": e.undoable,
+            "messages": [{"id": m.id, "text": m.text, "kind": m.kind} for m in e.messages.shown],
+            "undo": e.sightings.undoable,
             "pairing": self.pairing,
-            "timing": e.timing.picture(e.outing) if e.timing is not None else None,
+            "timing": e.timekeeping.picture(e.outing) if e.timekeeping is not None else None,
         }
 
     # ---- the parts -------------------------------------------------------------------------
@@ -109,21 +109,21 @@ class Painter:
                 }
                 for x in eyepieces
             ],
-            "eyepiece": e.eyepiece.name,
-            "field_deg": number(e.field_deg, 4),
+            "eyepiece": e.instrument.eyepiece.name,
+            "field_deg": number(e.instrument.field_deg, 4),
             "connection": kit.connection.kind,
             "circles": {
                 "az_reversed": kit.azimuth.reversed,
                 "alt_reversed": kit.altitude.reversed,
             },
-            "toml": e.kit_text,
+            "toml": e.instrument.kit_text,
         }
 
     @staticmethod
     def _sun(e: Evening, now: Instant) -> dict[str, Any] | None:
-        if e.almanac is None:
+        if e.ground.almanac is None:
             return None
-        sun = e.almanac.now(now)
+        sun = e.ground.almanac.now(now)
         return {
             "alt_deg": number(sun.alt_deg, 2),
             "az_deg": number(sun.az_deg, 2),
@@ -146,7 +146,7 @@ class Painter:
 
     def _planned(self, e: Evening, name: str, now: Instant, near: float) -> dict[str, Any]:
         star = catalogue.load().find(name)
-        seen = {s.sighting.star for s in e.used}
+        seen = {s.sighting.star for s in e.sightings.used}
         out: dict[str, Any] = {
             "star": star.label,
             "label": star.designation if star.name else star.label,
@@ -156,7 +156,7 @@ class Painter:
             "az_deg": None,
             "alt_deg": None,
             "where": "",
-            "visible_from_utc": (e.choice or {}).get("visible", {}).get(star.label),
+            "visible_from_utc": (e.plan.choice or {}).get("visible", {}).get(star.label),
             "lookalikes": [],
             "az_reading_deg": None,
             "alt_reading_deg": None,
@@ -171,7 +171,7 @@ class Painter:
             "lookalikes": self._lookalikes(e, star, now),
         }
         # An estimate of the reading is guidance as well: not toward the Sun, not by day.
-        if e.fix is not None and alt > 0.0 and e.forbidden(e.aim, Course(star, e.site)) is None:
+        if e.fix is not None and alt > 0.0 and e.guidance.forbidden(Course(star, e.site)) is None:
             later = place_of(star, now.plus_seconds(e.kit.push_seconds), e.site)
             reading = e.fix.reading_for(*later, near_az_deg=near)
             out["az_reading_deg"] = number(reading[0], 3)
@@ -194,21 +194,21 @@ class Painter:
 
     @staticmethod
     def _sightings(e: Evening) -> list[dict[str, Any]]:
-        aside = e.put_aside_by_fix()
+        aside = e.solved.left_out()
         return [
             {
                 "id": s.id,
                 **sighting_dict(s),
-                "residual_arcmin": number(e.residual_arcmin(s.id), 2),
+                "residual_arcmin": number(e.solved.residual_arcmin(s.id), 2),
                 "set_aside": not s.active or s.id in aside,
                 "reason": s.reason or aside.get(s.id, ""),
             }
-            for s in e.sightings
+            for s in e.sightings.all
         ]
 
     @staticmethod
     def _priors(e: Evening) -> dict[str, Any] | None:
-        learnt = e.learnt
+        learnt = e.instrument.learnt
         if learnt is None:
             return None
         told = [t for t in learnt.terms if t.outings]
@@ -240,7 +240,7 @@ class Painter:
 
     @staticmethod
     def _slip(e: Evening) -> dict[str, Any] | None:
-        slip = e.slip
+        slip = e.slips.open
         if slip is None:
             return None
         if "base" in slip.axes:
@@ -252,7 +252,7 @@ class Painter:
         circle = slip.axes[0] if len(slip.axes) == 1 else "azimuth and altitude"
         rest = (
             "What the earlier sightings taught of the mount is kept."
-            if e.sightings
+            if e.sightings.all
             else "Nothing is lost yet."
         )
         return {
@@ -263,22 +263,23 @@ class Painter:
     @staticmethod
     def _moved(e: Evening) -> dict[str, Any] | None:
         """The question whether something moved, where the sightings tell so."""
-        if e.moved is None or e.slip is not None:
+        moved = e.solved.moved
+        if moved is None or e.slips.open is not None:
             return None
-        here = [e.used[i].sighting.star for i in e.parts[-1].indices]
-        first = e.moved.first
+        here = [e.sightings.used[i].sighting.star for i in e.solved.parts[-1].indices]
+        first = moved.first
         since = len(here) - first
-        by = "" if math.isnan(e.moved.by_deg) else f", by about {abs(e.moved.by_deg):.1f}°"
+        by = "" if math.isnan(moved.by_deg) else f", by about {abs(moved.by_deg):.1f}°"
         return {
-            "after": e.moved_after,
+            "after": e.solved.moved_after,
             "since": since,
             "sentence": f"Did something move between {here[first - 1]} and {here[first]}? It looks "
-            f"like {MOVED_WORDS[e.moved.axes]}{by}. The {since} sightings since then agree with "
+            f"like {MOVED_WORDS[moved.axes]}{by}. The {since} sightings since then agree with "
             "one another, but not with those before.",
         }
 
     def _target(self, e: Evening, now: Instant, near: float) -> dict[str, Any] | None:
-        target, placed = e.target, e.target_now(now)
+        target, placed = e.target, e.guidance.target_now(now)
         if target is None or placed is None:
             return None
         _, az, alt = placed
@@ -291,10 +292,10 @@ class Painter:
             "hit_chance": None,
             "patch": None,
             "warnings": [],
-            "refused": e.refused,
+            "refused": e.guidance.refused,
             "sweep": None,
         }
-        if e.fix is None or e.refused is not None:
+        if e.fix is None or e.guidance.refused is not None:
             return out
         push = self._push(e, target, now, near)
         if isinstance(push, str):
@@ -311,7 +312,7 @@ class Painter:
             },
             "warnings": list(push.warnings),
         }
-        sweep, goal = e.sweep, e.goal(now, near)
+        sweep, goal = e.search.under_way, e.guidance.goal(now, near)
         if sweep is not None and goal is not None:
             out["sweep"] = {
                 "index": sweep.index,
@@ -327,10 +328,10 @@ class Painter:
         from plumbstar.guide.push import push
 
         assert e.fix is not None
-        assert e.almanac is not None
-        placed = e.target_now(now)
+        assert e.ground.almanac is not None
+        placed = e.guidance.target_now(now)
         assert placed is not None
-        course, sun = placed[0], e.almanac.sun
+        course, sun = placed[0], e.ground.almanac.sun
         try:
             return push(
                 e.fix,
@@ -338,11 +339,11 @@ class Painter:
                 lambda s: course.az_alt_deg(now.plus_seconds(s)),
                 near,
                 0.0,
-                e.field_deg,
+                e.instrument.field_deg,
                 sun=lambda s: sun.az_alt_deg(now.plus_seconds(s)),
-                filter_confirmed=e.aim.filter_confirmed,
+                filter_confirmed=e.guidance.aim.filter_confirmed,
                 seconds=e.kit.push_seconds,
-                skyline=e.skyline,
+                skyline=e.ground.skyline,
                 min_alt_deg=e.kit.telescope.min_alt_deg,
                 max_alt_deg=e.kit.telescope.max_alt_deg,
             )
@@ -407,7 +408,7 @@ def fix_dict(e: Evening) -> dict[str, Any] | None:
     fix = e.fix
     if fix is None:
         return None
-    before = e.priors.sigma
+    before = e.instrument.priors.sigma
     terms = []
     for i, name in enumerate(TERMS):
         if fix.prior.sigma[i] == 0 and fix.mean[i] == 0:
@@ -431,7 +432,7 @@ def fix_dict(e: Evening) -> dict[str, Any] | None:
             }
         )
     sentence, mean = e.fix_words()
-    if e.slip is not None:
+    if e.slips.open is not None:
         sentence = "Doubtful until one star is sighted again: something may have moved."
     names = [s.star for s in fix.sightings]
     return {
@@ -457,8 +458,8 @@ def _cuts(e: Evening) -> list[dict[str, Any]]:
     """Where the observer agreed that something had moved; it can be taken back."""
     out = []
     for slip in e.desk.slips:
-        before = [s.sighting.star for s in e.used if s.id <= slip.after]
-        since = [s.sighting.star for s in e.used if s.id > slip.after]
+        before = [s.sighting.star for s in e.sightings.used if s.id <= slip.after]
+        since = [s.sighting.star for s in e.sightings.used if s.id > slip.after]
         if slip.told and not slip.nothing_moved and before and since:
             told = f"You said that something moved between {before[-1]} and {since[0]}."
             out.append({"after": slip.after, "sentence": told})
@@ -466,7 +467,7 @@ def _cuts(e: Evening) -> list[dict[str, Any]]:
 
 
 def _slip_notes(e: Evening) -> list[str]:
-    if len(e.parts) < 2 or e.slip is not None:
+    if len(e.solved.parts) < 2 or e.slips.open is not None:
         return []
     return ["Solved anew from the sightings since something moved; the rest of the mount was kept."]
 
@@ -497,5 +498,5 @@ def chances(e: Evening, az: Any, alt: Any) -> list[float | None]:
     """Hit chance at places (n,), radians; None without a fix."""
     if e.fix is None:
         return [None] * len(az)
-    found = e.fix.hit_chance(np.degrees(az), np.degrees(alt), e.field_deg)
+    found = e.fix.hit_chance(np.degrees(az), np.degrees(alt), e.instrument.field_deg)
     return [number(float(p), 3) for p in found]

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import Clock, Logbook, Outing
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.web.evening.instrument import same_circles
+from plumbstar.web.evening.messages import Messages
 
 #: An outing without an entry for this long is over: nobody's base stands untouched for a day.
 FORGOTTEN_S = 14 * 3600.0
 #: Sites closer than this are one: typed once with a decimal more.
 SAME_SITE_DEG = 0.02
-
-Say = Callable[[str, str], None]
 
 
 def last_entry(book: Logbook, outing: Outing) -> Instant:
@@ -38,34 +36,31 @@ def last_entry(book: Logbook, outing: Outing) -> Instant:
     return max(times)
 
 
-def outing_in_progress(
-    book: Logbook, now: Instant, say: Say, *, sure: bool = True
-) -> Outing | None:
-    """The outing to go on with. One that was left open on another evening is ended, and that is
-    said: its sightings would mislead tonight's telescope. ``sure``: whether the clock that gave
-    ``now`` can be believed; else nothing is ended by it."""
+def end_if_forgotten(book: Logbook, now: Instant, messages: Messages, *, sure: bool = True) -> None:
+    """End an outing that was left open on another evening, and say so: its sightings would mislead
+    tonight's telescope. ``sure``: whether the clock that gave ``now`` can be believed; else nothing
+    is ended by it."""
     outing = book.current_outing()
     if outing is None or not sure:
-        return outing
+        return
     last = last_entry(book, outing)
     if abs(now.minus(last)) <= FORGOTTEN_S:
-        return outing
+        return
     book.end_outing(outing.id, last)
-    say(
+    messages.say(
         f"Outing {outing.id} of {last.iso()[:10]} was still open; it is ended now. A new one "
         "begins with the first star.",
         "info",
     )
-    return None
 
 
-def compare(outing: Outing, site: Site | None, kit: Kit, say: Say) -> None:
+def compare(outing: Outing, site: Site | None, kit: Kit, messages: Messages) -> None:
     """Say where the outing in progress was begun with another site or other circles."""
     there = outing.site
     if site is not None and there is not None:
         far = max(abs(site.lat_deg - there.lat_deg), abs(site.lon_deg - there.lon_deg))
         if far > SAME_SITE_DEG:
-            say(
+            messages.say(
                 f"Outing {outing.id} is going on at {there.lat_deg:.2f}, {there.lon_deg:.2f}, and "
                 "that site is kept. End the outing to use the other.",
                 "problem",
@@ -74,8 +69,8 @@ def compare(outing: Outing, site: Site | None, kit: Kit, say: Say) -> None:
         then = kits.loads(outing.kit_text) if outing.kit_text else kit
     except UserError:
         return  # a snapshot that today's rules refuse tells nothing
-    if (then.name, then.azimuth, then.altitude) != (kit.name, kit.azimuth, kit.altitude):
-        say(
+    if not same_circles(then, kit):
+        messages.say(
             f"Outing {outing.id} was begun with another kit ({then.name}); its sightings may not "
             "fit this one. End the outing to start afresh.",
             "problem",

@@ -59,7 +59,7 @@ class Offer:
     sentence: str
 
 
-class Timing:
+class Timekeeping:
     """Made before the evening, which must come up by the right clock. Rests in its thread."""
 
     def __init__(self, book: Logbook, clock: EveningClock, earliest: float | None = None) -> None:
@@ -72,6 +72,7 @@ class Timing:
         self._trusted = isinstance(trusted, int | float) and trusted == self._last
         self._take_back()
         self._system_zero = clock.system_zero
+        self._said_of_it: tuple[str, ...] = ()
         book.basis = clock.basis
 
     def _take_back(self) -> None:
@@ -98,6 +99,12 @@ class Timing:
             last_entry=None if self._trusted else self._last,
             jumped_s=self.clock.system_zero - self._system_zero,
         )
+
+    def doubts_have_changed(self) -> bool:
+        """Whether other findings speak against the clock than when this was asked last."""
+        doubts = tuple(f.kind for f in self.findings())
+        changed, self._said_of_it = doubts != self._said_of_it, doubts
+        return changed
 
     @property
     def unknown(self) -> bool:

@@ -16,14 +16,14 @@ from plumbstar.solve.say import fix_sentence
 
 
 @dataclass(frozen=True)
-class Solved:
+class SolvedOuting:
     """The last fix of an outing, and what it says."""
 
     fix: Fix
     sentence: str
 
 
-def solve_outing(book: Logbook, outing_id: int, now: Instant) -> Solved | None:
+def solve_outing(book: Logbook, outing_id: int, now: Instant) -> SolvedOuting | None:
     """Solve it as the pages do (slips kept apart, past outings as prior) and keep the fix.
 
     None without sightings. Raises :class:`~plumbstar.errors.UserError` as the fix does.
@@ -39,4 +39,4 @@ def solve_outing(book: Logbook, outing_id: int, now: Instant) -> Solved | None:
     fix, eyepiece = parts[-1].fix, kit.finder_eyepiece()
     sentence = fix_sentence(fix, kit.true_field_deg(eyepiece), eyepiece.name)
     book.add_fix(outing_id, {"sentence": sentence, **fix.to_dict()}, now)
-    return Solved(fix, sentence)
+    return SolvedOuting(fix, sentence)

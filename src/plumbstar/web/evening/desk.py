@@ -1,0 +1,110 @@
+"""What the evening keeps beside its observations, so that a restart changes nothing on screen.
+
+It lies in the outing's state in the logbook, or, while no outing is open, in a setting. Whether a
+slip is settled or a search still holds is not kept but follows from the sightings made since, so
+that nothing can disagree after a power cut or an undo.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from plumbstar.logbook import Logbook
+from plumbstar.logbook.slips import DESK, Slip
+from plumbstar.web.evening.outing import OutingInProgress
+
+
+class Miss(msgspec.Struct, frozen=True):
+    """A target looked for where the fix put it, and not there. Degrees.
+
+    ``basis``: the ids of the sightings that the fix was made of. With others it says nothing.
+    """
+
+    utc: str
+    basis: tuple[int, ...]
+    target: str
+    az_deg: float
+    alt_deg: float
+    field_deg: float
+
+
+class SearchUnderWay(msgspec.Struct, frozen=True):
+    """A search path: ``index`` is the stop to look at now; ``stops`` (right, up) degrees.
+
+    ``basis`` as for :class:`Miss`: with another fix the stops would lead elsewhere.
+    """
+
+    basis: tuple[int, ...]
+    target: str
+    index: int
+    stops: tuple[tuple[float, float], ...]
+    found_by: tuple[float, ...]
+
+    @property
+    def over(self) -> bool:
+        """Whether every stop was looked at."""
+        return self.index >= len(self.stops)
+
+
+class Desk(msgspec.Struct, frozen=True):
+    """All of it. Replaced, never changed in place. Its keys are those in the logbook."""
+
+    eyepiece: str = ""
+    plan: tuple[str, ...] = ()
+    choice: dict[str, Any] | None = None
+    target: str = ""
+    sweep: SearchUnderWay | None = None
+    misses: tuple[Miss, ...] = ()
+    slips: tuple[Slip, ...] = ()
+
+
+class DeskKeeper:
+    """The desk as it is now, and the one place where a change of it goes into the logbook."""
+
+    def __init__(self, book: Logbook, current: OutingInProgress) -> None:
+        self._book, self._current = book, current
+        self.desk = Desk()
+
+    def read(self) -> None:
+        """From the logbook, where another program may have changed it."""
+        outing = self._current.outing
+        self.desk = load(
+            self._book.state(outing.id).get(DESK) if outing else self._book.get_setting(DESK)
+        )
+
+    def change(self, **changes: Any) -> None:
+        """Change some of the desk; on disk when it returns."""
+        self.desk = msgspec.structs.replace(self.desk, **changes)
+        outing = self._current.outing
+        if outing is not None:
+            self._book.update_state(outing.id, **{DESK: dump(self.desk)})
+        else:
+            self._book.set_setting(DESK, dump(self.desk))
+
+    def carry_into_outing(self, slips: tuple[Slip, ...]) -> None:
+        """An outing has begun: plan and choice were made for it; a search and what was missed
+        belong to sightings past, and of the slips only those stay that are still open."""
+        self.change(sweep=None, misses=(), slips=slips)
+        # What is kept outside of outings must not come back with the next evening.
+        self._book.set_setting(DESK, dump(Desk(eyepiece=self.desk.eyepiece)))
+
+    def clear(self) -> None:
+        """The outing is over: only the eyepiece stays in the focuser."""
+        eyepiece, self.desk = self.desk.eyepiece, Desk()
+        self.change(eyepiece=eyepiece)
+
+
+def load(raw: Any) -> Desk:
+    """From what the logbook holds; an older or damaged form gives an empty desk, never an error."""
+    try:
+        return msgspec.convert(raw, Desk) if raw else Desk()
+    except msgspec.ValidationError:
+        return Desk()
+
+
+def dump(desk: Desk) -> dict[str, Any]:
+    """Plain values for the logbook."""
+    out: dict[str, Any] = msgspec.to_builtins(desk)
+    return out

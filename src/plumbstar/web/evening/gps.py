@@ -1,0 +1,58 @@
+"""A satellite receiver's time and place, taken into the evening."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from plumbstar.clock import doubts as clock_check
+from plumbstar.clock.gps import Fix as GpsFix
+from plumbstar.sky.coordinates import words as coordinate_words
+from plumbstar.sky.lists import towns
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.ground import same_place
+
+DAY_S = 86400.0
+
+
+def take_gps(e: Evening, fix: GpsFix) -> None:
+    """Its place, where no site is known, and its time. A site that is known is kept."""
+    _take_place(e, fix.site())
+    _take_time(e, fix)
+
+
+def _take_place(e: Evening, here: Site) -> None:
+    if e.site is None:
+        zone = towns.load().zone_at(here.lat_deg, here.lon_deg)
+        e.set_site(replace(here, time_zone=zone))
+        e.messages.say(f"The site is where the GPS says: {_where(here)}.", "info")
+    elif not same_place(here, e.site):
+        e.messages.say(
+            f"The GPS says that you stand at {_where(here)}, which is not the site in "
+            "use. The site is kept; change it under Prepare if the GPS is right.",
+            "problem",
+        )
+
+
+def _take_time(e: Evening, fix: GpsFix) -> None:
+    timekeeping = e.timekeeping
+    if timekeeping is None or timekeeping.clock.rehearsal:
+        return
+    clock = timekeeping.clock
+    unix, monotonic = fix.zero + clock.steady(), clock.monotonic()
+    off = unix - clock.at(monotonic).to_unix()
+    if abs(off) < clock_check.MATTERS_S:
+        return
+    if fix.turns and abs(off) > DAY_S and not timekeeping.unknown:
+        e.messages.say(
+            f"The GPS says it is {Instant.from_unix(unix).iso()}, by a week count that has "
+            "turned, and this computer another day. The computer's time is kept.",
+            "problem",
+        )
+        return
+    e.clock_changed(timekeeping.take(monotonic, unix, "gps"))
+
+
+def _where(s: Site) -> str:
+    return coordinate_words(s.lat_deg, s.lon_deg, s.elevation_m)

@@ -1,0 +1,162 @@
+"""Where to push: the target, its course, and whether the Sun lets anything lead there.
+
+What the stream reads (``aim``) is frozen and replaced as a whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from plumbstar.errors import UserError
+from plumbstar.guide.aim import Aim, place_stop, sun_sentence
+from plumbstar.guide.course import Course
+from plumbstar.sky.naming import lookup
+from plumbstar.sky.places import Target
+from plumbstar.sky.times import Instant
+from plumbstar.solve.fix import Fix
+from plumbstar.units import Array
+from plumbstar.web.evening.desk import DeskKeeper
+from plumbstar.web.evening.ground import Ground
+
+
+def target_named(name: str) -> Target:
+    """What to push to. Raises UserError for the Sun, and for what nothing is called."""
+    target = lookup.find_target(name)
+    if target.label == "Sun":
+        raise UserError(
+            "the Sun as a target",
+            "anything else",
+            "This program never guides to the Sun. With a full-aperture filter fitted, find it "
+            "by the shadow of the tube",
+        )
+    return target
+
+
+def pair(reading: Array) -> tuple[float, float]:
+    """A reading (2,) as two numbers."""
+    return float(reading[0]), float(reading[1])
+
+
+class Guidance:
+    """``target`` may be set while nothing may lead there: ``refused`` then says why.
+
+    ``clock_is_sure``: whether the moment, and so the Sun's place, is known.
+    """
+
+    def __init__(
+        self,
+        keeper: DeskKeeper,
+        ground: Ground,
+        now: Callable[[], Instant],
+        clock_is_sure: Callable[[], bool],
+    ) -> None:
+        self._keeper, self._ground, self._now, self._sure = keeper, ground, now, clock_is_sure
+        self.target: Target | None = None
+        self.refused: str | None = None
+        self.aim = Aim()
+        self._course: Course | None = None
+
+    # ---- which target ----------------------------------------------------------------------
+
+    def read(self) -> None:
+        """The target whose name lies on the desk."""
+        self.leave()
+        if self._keeper.desk.target:
+            try:
+                self.target = lookup.find_target(self._keeper.desk.target)
+            except UserError:
+                self.target = None
+
+    def choose(self, target: Target) -> None:
+        """Push to that. A search was for another one."""
+        self.target, self._course = target, None
+        self._keeper.change(target=target.key, sweep=None)
+
+    def clear(self) -> None:
+        """Nothing to push to."""
+        self.leave()
+        self._keeper.change(target="", sweep=None)
+
+    def leave(self) -> None:
+        """Give the target up; the desk is somebody else's business."""
+        self.target, self._course = None, None
+
+    def course_to(self, target: Target) -> Course:
+        """The course to that target: the one followed, if it is that. Raises UserError without a
+        site."""
+        mine = self.target is not None and target.key == self.target.key
+        return self._course if mine and self._course else Course(target, self._ground.need_site())
+
+    def followed(self) -> tuple[Target, Course]:
+        """What may be pushed to now. Raises UserError without a target, or by day."""
+        if self.target is None or self._course is None:
+            raise UserError("no target", "something to push to", "Choose a target first")
+        if self.refused is not None:
+            raise UserError(self.refused, "a safe target", "Choose another, or wait")
+        return self.target, self._course
+
+    # ---- the aim ---------------------------------------------------------------------------
+
+    def take_aim(
+        self,
+        fix: Fix | None,
+        field_deg: float,
+        push_seconds: float,
+        filter_confirmed: bool,
+        stop_deg: tuple[float, float] | None,
+    ) -> None:
+        """A fresh frozen aim for the stream, and the Sun's word on it.
+
+        ``stop_deg``: the stop of a search path to lead to, (right, up) of the target.
+        """
+        site, almanac = self._ground.site, self._ground.almanac
+        if site is None or almanac is None:
+            self.aim, self.refused = Aim(), None
+            return
+        if self.target is not None and (self._course is None or self._course.site != site):
+            self._course = Course(self.target, site)
+        course = self._course if self.target is not None else None
+        aim = Aim(
+            fix=fix,
+            course=course,
+            sun=almanac.sun,
+            field_deg=field_deg,
+            push_seconds=push_seconds,
+            filter_confirmed=filter_confirmed,
+            stop_deg=stop_deg,
+        )
+        self.refused = self._forbidden(aim, course) if course is not None else None
+        self.aim = replace(aim, refused=self.refused is not None)
+
+    def _forbidden(self, aim: Aim, course: Course) -> str | None:
+        if not self._sure() and not aim.filter_confirmed:
+            return (
+                "The clock is not known to be right, so neither is where the Sun stands: no way "
+                "is shown until the time is settled"
+            )
+        return sun_sentence(aim, course, self._now())
+
+    def forbidden(self, course: Course) -> str | None:
+        """Why nothing may lead there now: the Sun, or not knowing where the Sun is."""
+        return self._forbidden(self.aim, course)
+
+    def sun_has_changed_its_mind(self) -> bool:
+        """Whether the Sun forbids the target now and did not when the aim was taken, or no
+        longer."""
+        if self._course is None or self.target is None:
+            return False
+        return (self.forbidden(self._course) is None) != (self.refused is None)
+
+    def goal(self, now: Instant, near_az_deg: float) -> tuple[float, float] | None:
+        """The reading of the present stop of a search, or of the target, degrees."""
+        if self.aim.fix is None or self._course is None or self.refused is not None:
+            return None
+        direction = place_stop(self._course.direction(now), self.aim.stop_deg)
+        return pair(self.aim.fix.reading_of(direction, near_az_deg))
+
+    def target_now(self, now: Instant) -> tuple[Course, float, float] | None:
+        """The target's course and its place at that moment, degrees."""
+        if self.target is None or self._course is None:
+            return None
+        return (self._course, *self._course.az_alt_deg(now))

@@ -1,0 +1,84 @@
+"""The stars that are to be sighted: the observer's plan, and what was worked out to help choose."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from plumbstar.errors import UserError
+from plumbstar.sky.lists.catalogue import Star
+from plumbstar.sky.naming import lookup
+from plumbstar.sky.times import Instant
+from plumbstar.web.evening.desk import DeskKeeper
+
+MOST_STARS = 12
+
+
+def star_named(name: str) -> Star:
+    """The star of that name. Raises UserError with suggestions."""
+    found = lookup.find_target(name)
+    if not isinstance(found, Star):
+        raise UserError(f"'{name}', which is no star", "a star", "Take a bright star")
+    return found
+
+
+class StarPlan:
+    """The plan's names lie on the desk. ``choice`` is the ranking last asked for, ``next_star``
+    what would help the present fix most: None until it is worked out, empty where none would."""
+
+    def __init__(self, keeper: DeskKeeper) -> None:
+        self._keeper = keeper
+        self.choice: dict[str, Any] | None = None
+        self.next_star: dict[str, Any] | None = None
+        self._asked = 0
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The plan, in its order."""
+        return self._keeper.desk.plan
+
+    def pick(self, names: Sequence[str]) -> None:
+        """Take these stars as the plan, in this order."""
+        labels = tuple(dict.fromkeys(star_named(n).label for n in names[:MOST_STARS]))
+        self._keeper.change(plan=labels)
+
+    def add(self, name: str) -> None:
+        """One more star, at the end of the plan."""
+        label = star_named(name).label
+        if label not in self.names:
+            self._keeper.change(plan=(*self.names, label)[-MOST_STARS:])
+
+    def remove(self, name: str) -> None:
+        """One star fewer."""
+        wanted = name.strip().casefold()
+        self._keeper.change(plan=tuple(p for p in self.names if p.casefold() != wanted))
+
+    # ---- the ranking, worked out beside the evening ----------------------------------------
+
+    def read(self) -> None:
+        """The ranking that lies on the desk, unless a newer one is being worked out."""
+        if (self.choice or {}).get("status") != "working":
+            self.choice = self._keeper.desk.choice
+
+    def ranking_asked(self, size: int, utc: Instant) -> int:
+        """The ranking was asked for; returns the token to hand it in with."""
+        self._asked += 1
+        self.choice = {"status": "working", "asked_utc": utc.iso(), "stars": size}
+        return self._asked
+
+    def ranking_ready(self, token: int, choice: dict[str, Any]) -> None:
+        """The ranking is done; an older one than was last asked for is dropped."""
+        if token == self._asked:
+            self.choice = choice
+            self._keeper.change(choice=choice)
+
+    def put_away(self) -> None:
+        """The outing is over, and the desk is empty."""
+        self.choice = None
+
+    def forget_ranking(self) -> None:
+        """It was for another hour; one under way is dropped when it comes."""
+        self._asked += 1
+        self.choice = None
+        if self._keeper.desk.choice is not None:
+            self._keeper.change(choice=None)

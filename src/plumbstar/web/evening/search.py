@@ -1,0 +1,94 @@
+"""Looking for a target that is not in the field: the path, and what each empty field teaches.
+
+Path and misses lie on the desk. Both belong to one fix: whether they still hold is not kept but
+follows from the sightings made since.
+"""
+
+from __future__ import annotations
+
+import msgspec
+
+from plumbstar.errors import UserError
+from plumbstar.guide.searching import search
+from plumbstar.logbook import short
+from plumbstar.sky.places import Target
+from plumbstar.sky.times import Instant
+from plumbstar.solve.fix import Fix
+from plumbstar.web.evening.desk import DeskKeeper, Miss, SearchUnderWay
+from plumbstar.web.evening.guidance import Guidance
+from plumbstar.web.evening.sightings import Sightings
+
+MOST_MISSES = 20
+
+
+class Search:
+    """The search for the present target with the present sightings."""
+
+    def __init__(self, keeper: DeskKeeper, guidance: Guidance, sightings: Sightings) -> None:
+        self._keeper, self._guidance, self._sightings = keeper, guidance, sightings
+
+    @property
+    def under_way(self) -> SearchUnderWay | None:
+        """The search, unless target or fix have changed since: then it led elsewhere."""
+        path, target = self._keeper.desk.sweep, self._guidance.target
+        if path is None or target is None or path.target != target.key:
+            return None
+        return path if path.basis == self._sightings.used_ids else None
+
+    @property
+    def stop_deg(self) -> tuple[float, float] | None:
+        """Where to look now, (right, up) of the target; None while nothing is searched."""
+        path = self.under_way
+        return path.stops[path.index] if path is not None else None
+
+    @property
+    def misses(self) -> tuple[Miss, ...]:
+        """Those made with the present fix. Another sighting puts what they told to the test, and
+        the fix that they were counted against is gone."""
+        ids = self._sightings.used_ids
+        return tuple(m for m in self._keeper.desk.misses if m.basis == ids)
+
+    def next_step(
+        self,
+        target: Target,
+        fix: Fix,
+        az_deg: float,
+        alt_deg: float,
+        field_deg: float,
+        now: Instant,
+    ) -> tuple[SearchUnderWay, tuple[Miss, ...]]:
+        """What becomes of path and misses when it is not in this field; nothing is changed yet.
+
+        The first time it is a miss for the fix, and a path begins whose first stop is that very
+        field. After its last stop the path is over.
+        """
+        path, misses = self.under_way, self._keeper.desk.misses
+        if path is None:
+            ids = self._sightings.used_ids
+            stops, found_by = search(fix, az_deg, alt_deg, field_deg)
+            path = SearchUnderWay(ids, target.key, 0, stops, found_by)
+            miss = Miss(short(now), ids, target.key, az_deg, alt_deg, field_deg)
+            misses = (*self.misses, miss)[-MOST_MISSES:]
+        return msgspec.structs.replace(path, index=path.index + 1), misses
+
+    def take(self, path: SearchUnderWay, misses: tuple[Miss, ...]) -> None:
+        """Go on so."""
+        self._keeper.change(sweep=None if path.over else path, misses=misses)
+
+    def back(self) -> None:
+        """The last "not in the field" was a slip of the thumb: back to the field before it."""
+        path = self.under_way
+        if path is None:
+            raise UserError("no search under way", "a search path on the screen", "Nothing to do")
+        if path.index > 1:
+            self._keeper.change(sweep=msgspec.structs.replace(path, index=path.index - 1))
+            return
+        # The first of them also told the fix that it was not there.
+        mine = [m for m in self.misses if m.target == path.target][-1:]
+        rest = tuple(m for m in self._keeper.desk.misses if m not in mine)
+        self._keeper.change(sweep=None, misses=rest)
+
+    def end(self) -> None:
+        """Found, or given up."""
+        if self._keeper.desk.sweep is not None:
+            self._keeper.change(sweep=None)

@@ -1,0 +1,96 @@
+"""The evening's fix: solved part by part between the slips, and what follows from it alone."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from plumbstar.guide.sweep import not_in_field
+from plumbstar.kit import Eyepiece
+from plumbstar.logbook import LoggedSighting
+from plumbstar.logbook.slips import cuts
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.solve.epochs import Part, solve_parts
+from plumbstar.solve.fix import Fix
+from plumbstar.solve.moved import Moved
+from plumbstar.solve.moved import look as look_for_a_move
+from plumbstar.solve.say import fix_sentence
+from plumbstar.web.evening.desk import Miss
+from plumbstar.web.evening.slips import Slips
+
+ARCMIN = math.degrees(1.0) * 60.0
+
+
+class EveningFix:
+    """Made whole and never changed: another sighting makes another one.
+
+    ``parts``: one for each stretch between slips, the present one last. ``fix`` is that of the
+    present one, with what was not in the field; None without a sighting. ``moved``: whether
+    something seems to have moved unnoticed. ``used``: the sightings it was made of.
+    """
+
+    def __init__(
+        self,
+        used: tuple[LoggedSighting, ...] = (),
+        parts: tuple[Part, ...] = (),
+        moved: Moved | None = None,
+        misses: Sequence[Miss] = (),
+    ) -> None:
+        self.used, self.parts, self.moved = used, parts, moved
+        fix: Fix | None = parts[-1].fix if parts else None
+        if fix is not None:
+            for miss in misses:
+                fix = not_in_field(fix, miss.az_deg, miss.alt_deg, miss.field_deg)
+        self.fix = fix
+        self._said: tuple[Eyepiece, tuple[str, float]] | None = None
+
+    def words(self, eyepiece: Eyepiece, field_deg: float) -> tuple[str, float]:
+        """The fix in a sentence, and its mean hit chance; worked out once for each eyepiece."""
+        assert self.fix is not None
+        if self._said is None or self._said[0] != eyepiece:
+            sentence = fix_sentence(self.fix, field_deg, eyepiece.name)
+            self._said = (eyepiece, (sentence, self.fix.mean_hit_chance(field_deg)))
+        return self._said[1]
+
+    @property
+    def moved_after(self) -> int | None:
+        """The id of the last sighting before what seems to have moved."""
+        if self.moved is None:
+            return None
+        return self.used[self.parts[-1].indices[self.moved.first] - 1].id
+
+    def residual_arcmin(self, sighting_id: int) -> float | None:
+        """How far the sighting lies from the fix of its part of the evening."""
+        for k, s in enumerate(self.used):
+            if s.id == sighting_id:
+                for part in self.parts:
+                    if k in part.indices:
+                        r = part.fix.residuals[part.indices.index(k)]
+                        return float((r @ r) ** 0.5) * ARCMIN
+        return None
+
+    def left_out(self) -> dict[int, str]:
+        """Sightings that the fix itself leaves out: id -> why."""
+        return {
+            self.used[part.indices[i]].id: "contradicts the others: wrong star, or not centred?"
+            for part in self.parts
+            for i in part.fix.set_aside
+        }
+
+
+def solve_evening(
+    used: tuple[LoggedSighting, ...],
+    slips: Slips,
+    misses: Sequence[Miss],
+    priors: Priors,
+    noise: Noise,
+) -> EveningFix:
+    """From the sightings in use. Raises UserError when they cannot be solved."""
+    if not used:
+        return EveningFix()
+    ids = [s.id for s in used]
+    parts = tuple(solve_parts([s.sighting for s in used], priors, noise, cuts(slips.all, ids)))
+    indices, denied = parts[-1].indices, slips.denied
+    answered = [k for k in range(1, len(indices)) if ids[indices[k] - 1] in denied]
+    moved = look_for_a_move(parts[-1].fix, priors, noise, answered)
+    return EveningFix(used, parts, moved, misses)
