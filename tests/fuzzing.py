@@ -16,6 +16,7 @@ from plumbstar.errors import UserError
 from plumbstar.logbook import exchange
 from plumbstar.mount import sightings_file
 from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.star_places import placing
 from plumbstar.sky.naming import lookup, own
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
@@ -34,11 +35,11 @@ def kit_file(data: bytes) -> None:
 
 
 def sightings(data: bytes) -> None:
-    sightings_file.parse(text(data), SITE, "fuzz.csv")
+    sightings_file.parse(text(data), placing(SITE), "fuzz.csv")
 
 
 def imported_csv(data: bytes) -> None:
-    exchange.sightings_from_csv(text(data))
+    sightings_file.parse(text(data))
 
 
 def imported_json(data: bytes) -> None:
@@ -68,8 +69,8 @@ def search(data: bytes) -> None:
 
 def own_objects(data: bytes) -> None:
     """What was read is written, and read back as the same table."""
-    table = own.to_csv(own.parse(text(data)))
-    assert own.to_csv(own.parse(table)) == table if table.count("\n") > 1 else True
+    table = own.to_csv(own.parse(text(data)).objects)
+    assert own.to_csv(own.parse(table).objects) == table
 
 
 def site(data: bytes) -> None:

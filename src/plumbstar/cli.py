@@ -6,7 +6,6 @@ Only the command asked for is imported, so that ``plumbstar --help`` loads no ar
 from __future__ import annotations
 
 import importlib
-import json
 import sys
 from typing import TYPE_CHECKING
 
@@ -79,13 +78,20 @@ def _own_objects() -> DeepSkyList:
     return own_file.load(own_file.default_path())
 
 
+def _answer(error: str, remedy: str) -> None:
+    """What went wrong, for whoever asked with --json."""
+    from plumbstar.commands.output import print_json
+
+    print_json({"error": error, "remedy": remedy})
+
+
 def main() -> None:
     """Run the command line; a user's mistake is one clear message and exit code 1."""
     try:
         code = group.main(prog_name="plumbstar", standalone_mode=False)
     except UserError as e:
         if "--json" in sys.argv:
-            click.echo(json.dumps({"error": str(e), "remedy": e.remedy}))
+            _answer(str(e), e.remedy)
         click.echo(f"plumbstar: {e}", err=True)
         sys.exit(1)
     except click.exceptions.Exit as e:
@@ -93,7 +99,7 @@ def main() -> None:
     except click.ClickException as e:
         if "--json" in sys.argv:
             remedy = "See plumbstar --help, or --help after the command's name"
-            click.echo(json.dumps({"error": e.format_message(), "remedy": remedy}))
+            _answer(e.format_message(), remedy)
         e.show()
         sys.exit(e.exit_code)
     except (KeyboardInterrupt, click.Abort):

@@ -22,7 +22,7 @@ def place(tmp_path, monkeypatch):
 def run(monkeypatch, *words, stdin=""):
     out, err = io.StringIO(), io.StringIO()
     monkeypatch.setattr(sys, "argv", ["plumbstar", *words])
-    monkeypatch.setattr(sys, "stdin", io.StringIO(stdin))
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO((stdin or "").encode())))
     code = 0
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         try:
@@ -58,7 +58,7 @@ def test_all_or_none(place, monkeypatch):
     table = "name,ra,dec\nNew,1h,2d\nBad,1h,\n"
     code, _, err = run(monkeypatch, "objects", "add", "-", stdin=table)
     assert code == 1
-    assert "line 3 of standard input: no declination" in err
+    assert "standard input, line 3: no declination" in err
     table = "name,ra,dec\nNew,1h,2d\nuncle's pair,1h,2d\n"
     code, _, err = run(monkeypatch, "objects", "add", "-", stdin=table)
     assert "in your list already" in err
@@ -82,7 +82,7 @@ def test_names_already_taken_are_refused(place, monkeypatch, name, is_):
 
 
 def test_errors(place, monkeypatch):
-    assert "Check the name" in run(monkeypatch, "objects", "add", "none.csv")[2]
+    assert "Check the path" in run(monkeypatch, "objects", "add", "none.csv")[2]
     (place / "bad.csv").write_bytes(b"name,ra,dec\n\xff\xfe,1h,2d\n")
     assert "UTF-8" in run(monkeypatch, "objects", "add", "bad.csv")[2]
     assert "No objects of your own yet" in run(monkeypatch, "objects", "list")[1]

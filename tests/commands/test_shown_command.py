@@ -9,7 +9,7 @@ from click.testing import CliRunner
 
 from plumbstar import kit as kits
 from plumbstar.cli import group
-from plumbstar.commands.shown import pair_of, read_csv, wrong_star_candidates
+from plumbstar.commands.nights import pair_of, read_nights, wrong_star_candidates
 from plumbstar.errors import UserError
 from plumbstar.sky.site import Site
 
@@ -105,14 +105,14 @@ def test_mistakes(args, words):
     ("text", "words"),
     [
         ("shown,star_a\n1,Vega\n", "shown_deg"),
-        ("shown_deg,star_a,time_a,star_b,time_b\n", "without rows"),
-        ("shown_deg,star_a,time_a,star_b,time_b\nx,Vega,1,Deneb,2\n", "row 2"),
-        ("shown_deg,star_a,time_a,star_b,time_b\n1,Vega,1,Deneb,2\n", "row 2"),
+        ("shown_deg,star_a,time_a,star_b,time_b\n", "nothing else"),
+        ("shown_deg,star_a,time_a,star_b,time_b\nx,Vega,1,Deneb,2\n", "line 2"),
+        ("shown_deg,star_a,time_a,star_b,time_b\n1,Vega,1,Deneb,2\n", "line 2"),
     ],
 )
 def test_files_with_mistakes(text, words):
     with pytest.raises(UserError, match=words):
-        read_csv(text, Site(47.2, 11.6), "list.csv")
+        read_nights(text, Site(47.2, 11.6), "list.csv")
 
 
 def test_times_that_cannot_be():

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from plumbstar import controller as shown
-from plumbstar.commands.shown import read_csv
+from plumbstar.commands.nights import read_nights
 from plumbstar.controller import Evening, Pair
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -169,12 +169,12 @@ def test_the_file_may_come_from_any_spreadsheet():
     site = Site(47.2, 11.6)
     head = "shown_deg,star_a,time_a,star_b,time_b"
     row = "1.4,Capella,2027-01-28T17:40:00Z,Deneb,2027-01-28T17:40:30Z"
-    (point,) = read_csv(f"{head}\n{row}\n", site, "a file")
+    (point,), _ = read_nights(f"{head}\n{row}\n", site, "a file")
     for text in (
         f"{head}\n{row}".replace(",", ";").replace("1.4", "1,4"),
         f"{head}\n{row}".replace(",", "\t"),
     ):
-        assert read_csv(text, site, "a file") == [point]
+        assert read_nights(text, site, "a file") == ([point], ())
 
 
 def test_no_evenings():

@@ -12,7 +12,8 @@ import pytest
 from click.testing import CliRunner
 
 from plumbstar import kit as kits
-from plumbstar.commands.log import _by, command
+from plumbstar.commands.log import command
+from plumbstar.commands.log.correct_time import seconds_of
 from plumbstar.errors import UserError
 from plumbstar.logbook import (
     Clock,
@@ -20,13 +21,13 @@ from plumbstar.logbook import (
     NotSaved,
     rescue,
     schema,
-    sightings_from_csv,
     to_nanosecond,
 )
 from plumbstar.logbook.places import placing
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount import kinematics
 from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.sightings_file import parse
 from plumbstar.simulate.scenario import thornback_ridge
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.solve_again import solve_outing
@@ -181,7 +182,7 @@ def test_exports_tell_of_it_and_come_back_the_same(book: Logbook, tmp_path: Path
     csv = book.export_csv(key)
     assert csv.splitlines()[0].endswith(",corrected_by_s")
     assert csv.splitlines()[1].endswith(",743.0")
-    read = sightings_from_csv(csv)
+    read = parse(csv).sightings
     for got, want in zip(read, book.sightings(key), strict=True):
         assert want.sighting.utc is not None
         assert got == replace(want.sighting, utc=to_nanosecond(want.sighting.utc))
@@ -251,7 +252,7 @@ def test_the_command_corrects_and_solves_again(book: Logbook) -> None:
     ],
 )
 def test_two_clock_times_say_the_correction(was: str, truly: str, by: float) -> None:
-    assert _by(None, was, truly) == pytest.approx(by, abs=1e-3)
+    assert seconds_of(None, was, truly) == pytest.approx(by, abs=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -261,7 +262,7 @@ def test_two_clock_times_say_the_correction(was: str, truly: str, by: float) -> 
 )  # fmt: skip
 def test_a_correction_said_badly_is_refused(said: tuple[float | None, str | None, str]) -> None:
     with pytest.raises(UserError):
-        _by(*said)
+        seconds_of(*said)
 
 
 @pytest.mark.parametrize(
@@ -279,4 +280,4 @@ def test_a_comment_in_a_csv_file_is_passed_over() -> None:
         "utc,star,az_reading_deg,alt_reading_deg,true_az_deg,true_alt_deg\n"
         "# the first\n2027-01-28T17:05:45Z,Aldebaran,28,46,126,48\n"
     )
-    assert [s.star for s in sightings_from_csv(text)] == ["Aldebaran"]
+    assert [s.star for s in parse(text).sightings] == ["Aldebaran"]

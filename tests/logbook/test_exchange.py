@@ -7,9 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumbstar.errors import UserError
-from plumbstar.logbook import Logbook, NotSaved, clean, short, sightings_from_csv, to_nanosecond
+from plumbstar.logbook import Logbook, NotSaved, clean, short, to_nanosecond
 from plumbstar.logbook.slips import cuts, slips_in
 from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.sightings_file import parse
 from plumbstar.sky.times import Instant
 
 from .rig import CAPELLA, DUSK, GOOD, HEAD, KIT, RIDGE, RIGEL, full, outing
@@ -42,10 +43,12 @@ def test_sightings_go_out_and_come_back_to_the_last_bit(given_: list[Sighting]) 
             if s.utc is not None and k.utc is not None:
                 assert abs(k.utc.minus(s.utc)) < 1e-9
         again = book.import_csv(book.export_csv(n), site=RIDGE, kit=KIT)
-        assert [s.sighting for s in book.sightings(again.id)] == kept
+        # A line that repeats another to the last figure is one sighting written twice.
+        once = list({repr(s): s for s in kept}.values())
+        assert [s.sighting for s in book.sightings(again.id)] == once
         with Logbook.open(":memory:") as other:
             (back,) = other.import_json(book.export_json(again.id))
-            assert [s.sighting for s in other.sightings(back.id)] == kept
+            assert [s.sighting for s in other.sightings(back.id)] == once
 
 
 def test_where_something_moved_goes_with_the_outing(book: Logbook) -> None:
@@ -86,8 +89,8 @@ def test_an_outing_goes_out_as_json_and_comes_back_whole(book: Logbook) -> None:
 
 def test_csv_leaves_out_what_was_set_aside_unless_asked(book: Logbook) -> None:
     n = full(book)
-    assert [s.star for s in sightings_from_csv(book.export_csv(n))] == ["Rigel"]
-    both = sightings_from_csv(book.export_csv(n, set_aside=True))
+    assert [s.star for s in parse(book.export_csv(n)).sightings] == ["Rigel"]
+    both = parse(book.export_csv(n, set_aside=True)).sightings
     assert [s.star for s in both] == ["Capella", "Rigel"]
 
 
@@ -95,17 +98,20 @@ def test_csv_leaves_out_what_was_set_aside_unless_asked(book: Logbook) -> None:
     ("text", "said"),
     [
         ("", "empty"),
-        ("utc,star,az,alt\n", "line 1: the column 'az'"),
+        ("utc,star,az,alt\n", "line 1: the columns 'az' and 'alt'"),
         ("utc,star,utc,az_reading_deg\n", "line 1: the column 'utc' twice"),
         ("utc,star,az_reading_deg\n", "line 1: no column 'alt_reading_deg'"),
         ("star,az_reading_deg,alt_reading_deg\n", "line 1: neither"),
-        (f"{HEAD}\n{GOOD}\n\n{GOOD.replace('70.1', 'x')}\n", "line 4: az_reading_deg = 'x'"),
-        (f"{HEAD}\n{GOOD}\n{GOOD.replace('70.1', 'nan')}\n", "line 3: az_reading_deg = 'nan'"),
+        (f"{HEAD}\n{GOOD}\n\n{GOOD.replace('70.1', 'x')}\n", "line 4, column az_reading_deg: 'x'"),
+        (
+            f"{HEAD}\n{GOOD}\n{GOOD.replace('70.1', 'nan')}\n",
+            "line 3, column az_reading_deg: 'nan'",
+        ),
         (f"{HEAD}\n{GOOD}\n{GOOD.replace('52.4', '91')}\n", "line 3: Capella: true altitude 91"),
-        (f"{HEAD}\n{GOOD}\n{GOOD.replace('01-28', '02-30')}\n", "line 3: the date"),
+        (f"{HEAD}\n{GOOD}\n{GOOD.replace('01-28', '02-30')}\n", "line 3, column utc: the date"),
         (f"{HEAD}\n{GOOD},9\n", "line 2: 8 values"),
-        (f"{HEAD}\n{GOOD}\n,,70,,1,2,\n", "line 3: a row without both readings"),
-        (f"{HEAD}\n,Vega,70,50,,,\n", "line 2: a row without a true place"),
+        (f"{HEAD}\n{GOOD}\n,,70,,1,2,\n", "line 3, column alt_reading_deg: no value"),
+        (f"{HEAD}\n,Vega,70,50,,,\n", "line 2: neither a true place nor star and time"),
         (f"{HEAD}\n{GOOD}\n2027-01-28T19:00Z,Vega,70,50,,,\n", "line 3: only a name for Vega"),
         (f'{HEAD}\n{GOOD}\n2027-01-28T19:00Z,"two\nlines,70,50\n', "line 3: broken CSV"),
     ],
@@ -122,10 +128,10 @@ def test_a_bad_csv_names_its_line_and_nothing_of_it_is_kept(
 
 
 def test_csv_as_spreadsheets_write_it() -> None:
-    plain = sightings_from_csv(f"{HEAD}\n{GOOD}\n")
+    plain = parse(f"{HEAD}\n{GOOD}\n").sightings
     semicolons = f"{HEAD}\n{GOOD}".replace(",", ";").replace(".", ",") + "\r\n"
-    assert sightings_from_csv("\ufeff" + semicolons) == plain
-    assert sightings_from_csv(f"{HEAD}\n{GOOD}".replace(",", "\t")) == plain
+    assert parse("\ufeff" + semicolons).sightings == plain
+    assert parse(f"{HEAD}\n{GOOD}".replace(",", "\t")).sightings == plain
 
 
 @pytest.mark.parametrize(

@@ -26,7 +26,7 @@ from plumbstar.sky.naming.lookup import find_target, search_targets
     ],
 )
 def test_every_form_of_place(table):
-    (o,) = own.parse(table)
+    (o,) = own.parse(table).objects
     assert o.name == o.label == "Pair"
     assert o.ra_deg == pytest.approx(83.820833, abs=1e-4)
     assert o.dec_deg == pytest.approx(-5.383333, abs=1e-4)
@@ -36,7 +36,7 @@ def test_every_form_of_place(table):
 def test_numbers():
     (o,) = own.parse(
         "name,ra,dec,mag,size,minor,pa,kind\nRock,1h,2d,9.5,4,2,200,Dark Nebula\n", "x"
-    )
+    ).objects
     assert (o.v_mag, o.size_arcmin, o.minor_arcmin, o.position_angle_deg) == (9.5, 4.0, 2.0, 20.0)
     # 9.5 + 2.5 log10(pi / 4 240 120), by hand.
     assert o.surface_brightness == pytest.approx(9.5 + 10.886, abs=0.001)
@@ -48,20 +48,20 @@ def test_numbers():
     ("table", "said"),
     [
         ("", "empty"),
-        ("name,mag\nA,3\n", "line 1 of my.csv: the heading"),
-        ("name,ra,dec\nA,5h,1d\nB,5h,\n", "line 3 of my.csv: no declination"),
+        ("name,mag\nA,3\n", "my.csv, line 1: the heading"),
+        ("name,ra,dec\nA,5h,1d\nB,5h,\n", "my.csv, line 3: no declination"),
         ("name,ra,dec\nA,5.5,1\n", "hours or degrees"),
-        ("name,ra,dec\nA,25h,1d\n", "line 2 of my.csv: the coordinates"),
+        ("name,ra,dec\nA,25h,1d\n", "my.csv, line 2: the coordinates"),
         ("name,ra,dec\nA,5h,95d\n", "declination -90 to 90"),
         ("name,ra,dec\nA,here,there\n", "the coordinates 'here there'"),
-        ("name,ra,dec\n,5h,9d\n", "line 2 of my.csv: no name"),
-        ("name,ra,dec\nA,5h,9d\n a ,6h,9d\n", "line 3 of my.csv: the name 'a' a second time"),
-        ("name,ra,dec,mag\nA,5h,9d,bright\n", "v_mag 'bright'. Wanted: a magnitude"),
+        ("name,ra,dec\n,5h,9d\n", "my.csv, line 2: no name"),
+        ("name,ra,dec\nA,5h,9d\n a ,6h,9d\n", "my.csv, line 3: the name 'a' a second time"),
+        ("name,ra,dec,mag\nA,5h,9d,bright\n", "line 2, column mag: 'bright'. Wanted: a magnitude"),
         ("name,ra,dec,size\nA,5h,9d,-3\n", "size in arcminutes"),
-        ("name,ra,dec,mag\nA,5h,9d,nan\n", "v_mag 'nan'"),
+        ("name,ra,dec,mag\nA,5h,9d,nan\n", "column mag: 'nan'"),
         ("name,ra,dec,minor\nA,5h,9d,3\n", "a short axis without a long one"),
-        ("name,ra,dec\nA,5h,9d,7,8\n", "5 cells under 3 headings"),
-        ("name,ra,dec,RA\nA,5h,9d,7\n", "two columns for ra"),
+        ("name,ra,dec\nA,5h,9d,7,8\n", "my.csv, line 2: 5 values. Wanted: 3, one for each column"),
+        ("name,ra,dec,RA\nA,5h,9d,7\n", "the column 'RA' twice"),
         ("name,ra,dec\nA;B,5h,9d\n", "none of them ; or |"),
     ],
 )
@@ -81,9 +81,9 @@ def test_a_name_that_means_something_else_is_refused():
     st.floats(0.0, 359.999), st.floats(-90.0, 90.0), st.one_of(st.just(np.nan), st.floats(-5, 20))
 )
 def test_written_and_read_back(ra, dec, mag):
-    (first,) = own.parse(f"name,ra_deg,dec\nA b,{ra:.5f},{dec:.5f}\n")
+    (first,) = own.parse(f"name,ra_deg,dec\nA b,{ra:.5f},{dec:.5f}\n").objects
     table = own.to_csv([first])
-    again = own.parse(table)
+    again = own.parse(table).objects
     assert own.to_csv(again) == table
     assert again[0].ra_deg == pytest.approx(first.ra_deg, abs=1e-5)
     assert again[0].dec_deg == pytest.approx(first.dec_deg, abs=1e-5)
@@ -92,7 +92,9 @@ def test_written_and_read_back(ra, dec, mag):
 @pytest.fixture
 def mine():
     listed = DeepSkyList.of(
-        own.parse("name,ra,dec,mag\nUncle's pair,05h35m17s,-05d23m,8.5\nSharp patch,1h,2d,\n")
+        own.parse(
+            "name,ra,dec,mag\nUncle's pair,05h35m17s,-05d23m,8.5\nSharp patch,1h,2d,\n"
+        ).objects
     )
     own_source.use(lambda: listed)
     yield listed

@@ -12,6 +12,7 @@ from plumbstar.card import Card, calendar, make, paper, phone
 from plumbstar.card.model import Hour
 from plumbstar.card.order import order_of
 from plumbstar.commands import options as opt
+from plumbstar.commands.output import print_json
 from plumbstar.commands.tonight import (
     hardest_option,
     kind_option,
@@ -25,7 +26,7 @@ from plumbstar.sky.local_time import zone_or_offset
 from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Difficulty
 from plumbstar.targets.wishes import Wishes, group_named
-from plumbstar.text import words
+from plumbstar.text import files, words
 
 
 @click.command("card")
@@ -112,15 +113,15 @@ def command(
         pdf_path = f"night-card-{card.date}.pdf"
     # The phone's first: it needs nothing that may not be installed.
     if html_path:
-        opt.write_file("the card", html_path, phone.html(card))
+        files.write(html_path, phone.html(card), "the card")
     if ics_path:
         made = Instant.from_unix(time.time())
-        opt.write_file("the calendar", ics_path, calendar.ics(card, made))
+        files.write(ics_path, calendar.ics(card, made), "the calendar")
     if pdf_path:
-        opt.write_file("the card", pdf_path, paper.pdf(card, cast("paper.Sides", sides)))
+        files.write(pdf_path, paper.pdf(card, cast("paper.Sides", sides)), "the card")
     written = [p for p in (html_path, ics_path, pdf_path) if p]
     if as_json:
-        opt.print_json({"card": as_dict(card), "written": written})
+        print_json({"card": as_dict(card), "written": written})
         return
     for line in lines(card):
         click.echo(line)

@@ -10,7 +10,8 @@ from typing import Any
 
 import click
 
-from plumbstar.commands.options import json_option, kit_of, kit_option, print_json
+from plumbstar.commands.options import json_option, kit_of, kit_option
+from plumbstar.commands.output import print_json
 from plumbstar.diagnose.checks import checks
 from plumbstar.diagnose.checks.checks import Check, Verdict
 from plumbstar.errors import UserError
@@ -151,7 +152,6 @@ def _installation(kit: str | None, logbook: Path, host: str, port: int, as_json:
 @click.option("--logbook", envvar=ENVIRONMENT, metavar="FILE", help="For `installation`.")
 @click.option("--host", default="127.0.0.1", help="For `installation`: of the pages.")
 @click.option("--port", type=click.IntRange(1, 65535), default=8123, help="For `installation`.")
-@click.option("--utc", "utc_text", metavar="T", help="Taken for likeness; nothing depends on it.")
 def command(
     name: str | None,
     numbers: tuple[str, ...],
@@ -160,14 +160,12 @@ def command(
     host: str,
     port: int,
     as_json: bool,
-    utc_text: str | None,
 ) -> None:
     """Guided checks with a screwdriver at hand; `installation` looks at this computer. Alone, it
     lists them.
 
     NUMBERS are key=value,value for each thing written down; bare numbers go to the check's list.
     """
-    del utc_text
     if name == INSTALLATION:
         _installation(kit_path, path_of(logbook), host,
                       port, as_json)  # fmt: skip

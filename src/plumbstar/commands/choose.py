@@ -17,9 +17,10 @@ from plumbstar.choose.ranking import (
     when_to_sight,
 )
 from plumbstar.commands import options as opt
+from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.mount.sightings_file import read, true_places
+from plumbstar.mount.star_places import true_places
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.naming.lookup import find_target
@@ -111,11 +112,13 @@ def command(
     step = None
     repeats: list[str] = []
     if after:
-        fix = solve(read(after, site, repeats), priors, noise)
+        table = opt.sightings_of(after, site)
+        repeats = table.notes()
+        fix = solve(table.named(), priors, noise)
         step = next_star(fix, stars, field, targets=targets, skyline=skyline)
         answer["next_star"] = {**step.to_dict(), "notes": repeats}
     if as_json:
-        opt.print_json(answer)
+        print_json(answer)
         return
     if step is not None:
         click.echo("\n".join([step.sentence, *repeats]))

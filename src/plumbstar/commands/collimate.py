@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from plumbstar import collimate as judging
 from plumbstar import kit as kits
 from plumbstar.commands import options as opt
+from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
 
 
@@ -95,7 +96,7 @@ def command(
                 "Choose another name",
             ) from None
     if as_json:
-        opt.print_json(dataclasses.asdict(result))
+        print_json(dataclasses.asdict(result))
     else:
         click.echo(_sentences(result))
 

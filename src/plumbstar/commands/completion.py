@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 from click.shell_completion import get_completion_class
 
-from plumbstar.commands.options import print_json
+from plumbstar.commands.output import print_json
 
 _WHERE = {
     "bash": 'eval "$(plumbstar completion bash)"    in ~/.bashrc',

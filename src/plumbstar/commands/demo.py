@@ -13,6 +13,7 @@ import click
 from plumbstar.commands import options as opt
 from plumbstar.commands.choose import star_line
 from plumbstar.commands.fix import terms_table
+from plumbstar.commands.output import print_json, to_json
 from plumbstar.errors import UserError
 from plumbstar.mount.terms import SCALES
 from plumbstar.simulate.demo import Evening, play, stop_error_deg
@@ -42,7 +43,7 @@ def command(
         return
     evening = play(scenario, seed, int(stars))
     if as_json:
-        opt.print_json(evening.to_dict())
+        print_json(evening.to_dict())
     else:
         click.echo("\n".join(story(evening)))
 
@@ -58,7 +59,7 @@ def serve_live(scenario: Scenario, seed: int, host: str, port: int) -> None:
     with tempfile.TemporaryDirectory(prefix="plumbstar-demo-") as folder:
         kit = Path(folder) / "kit.toml"
         mount_file = Path(folder) / "hidden.json"
-        mount_file.write_text(json.dumps(to_mapping(scenario.hidden)))
+        mount_file.write_text(to_json(to_mapping(scenario.hidden)), encoding="utf-8")
         telescope = subprocess.Popen(
             [
                 sys.executable, "-m", "plumbstar", "simulate", "--json", "--no-serial",

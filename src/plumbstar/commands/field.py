@@ -9,10 +9,11 @@ import click
 
 from plumbstar.commands import completing
 from plumbstar.commands import options as opt
+from plumbstar.commands.output import print_json
 from plumbstar.eyeview import KINDS, EyeView, ViewKind, eye_view, finder_view, say, svg
 from plumbstar.eyeview.drawing import Dress
 from plumbstar.sky.naming.lookup import find_target
-from plumbstar.text import words
+from plumbstar.text import files, words
 
 #: How many stars the answer lists.
 _LISTED = 6
@@ -53,9 +54,9 @@ def command(
         kind = cast("ViewKind | None", view)
         seen = eye_view(wanted, instant, site, kit, chosen, view=kind)
     if svg_path:
-        opt.write_file("the drawing", svg_path, svg(seen, cast("Dress", dress)) + "\n")
+        files.write(svg_path, svg(seen, cast("Dress", dress)) + "\n", "the drawing")
     if as_json:
-        opt.print_json(seen.to_dict())
+        print_json(seen.to_dict())
         return
     for line in lines(seen):
         click.echo(line)

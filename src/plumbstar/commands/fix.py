@@ -7,7 +7,7 @@ import math
 import click
 
 from plumbstar.commands import options as opt
-from plumbstar.mount.sightings_file import read
+from plumbstar.commands.output import print_json
 from plumbstar.mount.terms import SCALES, TERMS
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.solve.say import fix_sentence
@@ -41,16 +41,16 @@ def command(
     kit = opt.kit_of(kit_path)
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
     priors, noise, from_data = opt.priors_and_noise(kit, terms, flat_priors, centring_arcmin)
-    repeats: list[str] = []
-    rows = read(sightings, opt.site_of(site_text), repeats)
-    fix = solve(rows, priors, noise, noise_from_data=from_data)
+    table = opt.sightings_of(sightings, opt.site_of(site_text))
+    repeats = table.notes()
+    fix = solve(table.named(), priors, noise, noise_from_data=from_data)
     if as_json:
         answer = fix.to_dict()
         answer["mean_hit_chance"] = fix.mean_hit_chance(field)
         answer["field_deg"] = field
         answer["notes"] += repeats
         answer["sentence"] = fix_sentence(fix, field, field_name)
-        opt.print_json(answer)
+        print_json(answer)
         return
     click.echo(fix_sentence(fix, field, field_name))
     for note in (*fix.notes, *repeats):

@@ -8,7 +8,9 @@ import click
 
 from plumbstar import kit as kits
 from plumbstar.commands import options as opt
+from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
+from plumbstar.text import files
 
 
 @click.command("kit")
@@ -20,17 +22,9 @@ def command(path: str | None, new: bool, as_json: bool) -> None:
     if new:
         if not path:
             raise UserError("--new without a file name", "KIT.toml", "plumbstar kit --new my.toml")
-        try:
-            with Path(path).open("x", encoding="utf-8") as f:
-                f.write(kits.example_text())
-        except FileExistsError:
-            raise UserError(
-                f"{path}, which exists", "a new file name", "Nothing was changed"
-            ) from None
-        except OSError as e:
-            raise UserError(f"{path} ({e})", "a place that can be written", "Check it") from None
+        files.write(path, kits.example_text(), "the kit file", replace=False)
         if as_json:
-            opt.print_json({"written": path})
+            print_json({"written": path})
             return
         click.echo(f"Wrote {path}. Edit it, then check it with: plumbstar kit {path}")
         return
@@ -46,7 +40,7 @@ def command(path: str | None, new: bool, as_json: bool) -> None:
         for e in kit.eyepiece
     ]
     if as_json:
-        opt.print_json(
+        print_json(
             {
                 "name": kit.name,
                 "focal_ratio": t.focal_ratio,

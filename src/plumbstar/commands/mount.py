@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from plumbstar.commands import options as opt
+from plumbstar.commands.output import print_json
 from plumbstar.diagnose import history, shims
 from plumbstar.diagnose.history import Change, Summary, TermHistory
 from plumbstar.diagnose.teach import evidence_of
@@ -127,14 +128,10 @@ def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
 )
 @click.option("--eyepiece", metavar="NAME", help="For the hit chances. Default: the widest.")
 @opt.json_option
-@click.option(
-    "--utc", metavar="TIME", help="Taken for the sake of likeness; nothing depends on it."
-)
 def command(
-    kit_name: str | None, path: str | None, eyepiece: str | None, as_json: bool, utc: str | None
+    kit_name: str | None, path: str | None, eyepiece: str | None, as_json: bool
 ) -> None:  # fmt: skip
     """What past outings teach about this mount, and what to mend first."""
-    del utc
     where = path_of(path)
     if not where.exists():
         raise UserError(
@@ -157,6 +154,6 @@ def command(
         answer["shims"] = advice.to_dict()
         text += f"\n\n{advice.text}"
     if as_json:
-        opt.print_json(answer)
+        print_json(answer)
     else:
         click.echo(text)

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
-import sys
 from pathlib import Path
 from typing import Any
 
 import click
 
-from plumbstar.commands.options import json_option, print_json, write_file
+from plumbstar.commands.options import json_option
+from plumbstar.commands.output import print_json, say
 from plumbstar.errors import UserError
 from plumbstar.logbook import own_file
 from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.naming import own
 from plumbstar.sky.naming.lookup import coordinates_label
+from plumbstar.text import files
 from plumbstar.text.words import magnitude, many
 
 file_option = click.option(
@@ -62,15 +63,18 @@ def add(table: str, replace: bool, path: str | None, as_json: bool) -> None:
     and if you like mag, size and minor in arcminutes, pa in degrees, kind.
     """
     where = _where(path)
-    text = sys.stdin.read() if table == "-" else own_file.read_text(Path(table))
-    source = "standard input" if table == "-" else table
-    new, again = own_file.add(where, text, source, replace)
+    text = files.read_text(table, wanted="a table of objects")
+    done = own_file.add(where, text, files.named(table), replace)
     total = len(own_file.load(where))
-    if as_json:
-        print_json({"file": str(where), "added": new, "replaced": again, "objects": total})
-        return
-    put = f", {again} replaced" if again else ""
-    click.echo(f"{many(new, 'object')} added{put}; {many(total, 'object')} in your list.")
+    notes = [r.sentence for r in done.repeats]
+    put = f", {done.replaced} replaced" if done.replaced else ""
+    say(
+        as_json,
+        {"file": str(where), "added": done.new, "replaced": done.replaced, "objects": total,
+         "notes": notes},
+        f"{many(done.new, 'object')} added{put}; {many(total, 'object')} in your list.",
+        *notes,
+    )  # fmt: skip
 
 
 @command.command("list")
@@ -127,9 +131,7 @@ def export(output: str, force: bool, path: str | None, as_json: bool) -> None:
             click.echo(text, nl=False)
         return
     out = Path(output)
-    if out.exists() and not force:
-        raise UserError(f"the file {out}, which exists", "a new name", "Or give --force")
-    write_file("the list", out, text)
+    files.write(out, text, "the list", replace=force, force="--force")
     if as_json:
         print_json({"file": str(out), "objects": len(kept)})
         return

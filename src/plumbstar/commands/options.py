@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import time
 from collections.abc import Callable
@@ -17,9 +16,11 @@ from plumbstar.commands import completing, siting
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sightings_file import WANTED, Sightings, parse
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
+from plumbstar.text import files
 
 if TYPE_CHECKING:
     from plumbstar.logbook import Logbook
@@ -81,6 +82,17 @@ def solving_options(f: F) -> F:
     return f
 
 
+def sightings_of(path: str, site: Site | None) -> Sightings:
+    """The sightings of a table, or of standard input for ``-``; every command reads them here.
+
+    Raises :class:`UserError` naming file, line and column.
+    """
+    from plumbstar.mount.star_places import placing
+
+    text = files.read_text(path, wanted=f"a table of sightings: {WANTED}")
+    return parse(text, placing(site), files.named(path))
+
+
 @overload
 def site_of(text: str) -> Site: ...
 @overload
@@ -125,13 +137,8 @@ def skyline_of(text: str | None, site_text: str | None = None) -> Skyline:
         return Skyline(siting.find(site_text)[1]) if site_text else Skyline()
     path = Path(text)
     if ":" not in text or path.is_file():
-        try:
-            return Skyline.parse(path.read_text(encoding="utf-8"))
-        except (OSError, UnicodeDecodeError) as e:
-            raise UserError(
-                f"the skyline '{text}' ({e})", "azimuth:altitude pairs, or a file of them",
-                "For example --skyline 300:25,330:22",
-            ) from None  # fmt: skip
+        wanted = "azimuth:altitude pairs as 300:25,330:22, or a file of them"
+        return Skyline.parse(files.read_text(path, "the skyline", wanted))
     return Skyline.parse(text)
 
 
@@ -175,28 +182,3 @@ def _names(text: str) -> list[str]:
     """Names of terms from ``a,b,c``."""
     names = (t.strip().lower() for t in text.split(","))
     return [n.replace("-", "_").replace(" ", "_") for n in names if n]
-
-
-def write_file(what: str, path: str | Path, data: bytes | str) -> None:
-    """Write a file that was asked for, text as UTF-8. Raises :class:`UserError`."""
-    try:
-        Path(path).write_bytes(data.encode("utf-8") if isinstance(data, str) else data)
-    except OSError as e:
-        raise UserError(
-            f"{what} {path} ({e.strerror})", "a file to write", "Check the path"
-        ) from None
-
-
-def print_json(answer: dict[str, Any]) -> None:
-    """One JSON object; a number that does not exist is null."""
-    click.echo(json.dumps(_finite(answer), ensure_ascii=False))
-
-
-def _finite(x: Any) -> Any:
-    if isinstance(x, float):
-        return x if math.isfinite(x) else None
-    if isinstance(x, dict):
-        return {k: _finite(v) for k, v in x.items()}
-    if isinstance(x, list | tuple):
-        return [_finite(v) for v in x]
-    return x

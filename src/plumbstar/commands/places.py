@@ -9,6 +9,7 @@ import click
 
 from plumbstar.commands import completing
 from plumbstar.commands import options as opt
+from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
 from plumbstar.sky import bodies, earth
 from plumbstar.sky.bodies import Body
@@ -100,7 +101,7 @@ def command(
     instant = opt.instant_of(utc_text)
     answer, notes = report(list(stars), opt.site_of(site_text), instant, airless)
     if as_json:
-        opt.print_json(answer)
+        print_json(answer)
         return
     click.echo(f"{instant.iso()}, {'without air' if airless else 'as seen through the air'}")
     width = max(len(p["label"]) for p in answer["places"])

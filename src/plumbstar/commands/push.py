@@ -8,9 +8,9 @@ import click
 
 from plumbstar.commands import completing
 from plumbstar.commands import options as opt
+from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
 from plumbstar.guide.push import push
-from plumbstar.mount.sightings_file import read
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
@@ -82,8 +82,9 @@ def command(
     priors, noise, from_data = opt.priors_and_noise(kit, terms, flat_priors, centring_arcmin)
     wanted = find_target(target)
     az, alt = reading_pair(start)
-    repeats: list[str] = []
-    fix = solve(read(sightings, site, repeats), priors, noise, noise_from_data=from_data)
+    table = opt.sightings_of(sightings, site)
+    repeats = table.notes()
+    fix = solve(table.named(), priors, noise, noise_from_data=from_data)
     p = push(
         fix,
         wanted.label,
@@ -100,7 +101,7 @@ def command(
     )
     if as_json:
         notes = [*fix.notes, *repeats]
-        opt.print_json({**p.to_dict(), "utc": instant.iso(), "field": field_name, "notes": notes})
+        print_json({**p.to_dict(), "utc": instant.iso(), "field": field_name, "notes": notes})
         return
     click.echo(p.sentence)
     click.echo(

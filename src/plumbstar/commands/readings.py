@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import json
 import sys
 from pathlib import Path
 
 import click
 
 from plumbstar import kit as kits
+from plumbstar.commands.output import print_json, say
 from plumbstar.encoders.reading import Reading
 from plumbstar.encoders.source import Source
 from plumbstar.encoders.typed import from_circles, read_angle
@@ -80,7 +80,7 @@ def command(kit_path: Path, seconds: float | None, as_json: bool, typed: tuple[s
             kit, read_angle(typed[0], "azimuth"), read_angle(typed[1], "altitude")
         )
         reading = Reading(az, alt, state="typed")
-        print(json.dumps(reading.as_json()) if as_json else line(reading))
+        say(as_json, reading.as_json(), line(reading))
         return
     if typed:
         raise UserError(
@@ -88,7 +88,7 @@ def command(kit_path: Path, seconds: float | None, as_json: bool, typed: tuple[s
         )
     if as_json:
         reading = asyncio.run(_one(kit, 5.0 if seconds is None else seconds))
-        print(json.dumps(reading.as_json()))
+        print_json(reading.as_json())
         return
     seen: list[Reading] = []
     with contextlib.suppress(KeyboardInterrupt):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import datetime as dt
-import json
 import logging
 import socket
 import sys
@@ -16,8 +15,10 @@ import click
 
 from plumbstar import kit as kits
 from plumbstar.commands import siting
+from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
+from plumbstar.text import files
 from plumbstar.web.alpaca import discovery
 from plumbstar.web.door import security
 from plumbstar.web.door.security import Gate, Pairing, Sessions
@@ -181,7 +182,7 @@ def command(
                 "discovery_port": alpaca_discovery_port if beside.questions else None,
                 "allow": list(alpaca_allow),
             }
-        click.echo(json.dumps(said, ensure_ascii=False))
+        print_json(said)
     else:
         _greet(urls, pairing if open_net else None, secure, fingerprint, book.path, start, beside)
     sys.stdout.flush()
@@ -192,7 +193,7 @@ def _kit_text(path: str | None) -> str | None:
     if path is None:
         return None
     kits.load(Path(path))  # says what is wrong with it, by file and key
-    return Path(path).read_text(encoding="utf-8")
+    return files.read_text(path, "the kit file")
 
 
 def _beside(

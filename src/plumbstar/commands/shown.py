@@ -2,142 +2,23 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 import click
-import numpy as np
 
 from plumbstar import controller as shown
+from plumbstar.commands.nights import pair_of, read_nights, wrong_star_candidates
 from plumbstar.diagnose import shims
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
-from plumbstar.sky.bodies import BRIGHT_PLANETS, Body
-from plumbstar.sky.lists import catalogue
-from plumbstar.sky.naming.lookup import find_target
-from plumbstar.sky.places import Target, magnitude_of, observed_many, place_of
 from plumbstar.sky.site import Site
-from plumbstar.sky.times import Instant
+from plumbstar.text.table import Repeat
 from plumbstar.text.words import percent
 
 F = TypeVar("F", bound=Callable[..., Any])
-
-COLUMNS = ("shown_deg", "star_a", "time_a", "star_b", "time_b")
-#: Wrong stars are sought to this magnitude. Common practice, no source.
-FAINTEST = 3.6
-
-
-def pair_of(
-    star_a: str,
-    time_a: str,
-    star_b: str,
-    time_b: str,
-    site: Site,
-    upright_time: str | None = None,
-) -> tuple[shown.Pair, tuple[Target, Instant], tuple[Target, Instant]]:
-    """Names and times to a pair, and what was found for each. Raises :class:`UserError`."""
-    a, b = find_target(star_a), find_target(star_b)
-    at_a, at_b = Instant.parse(time_a), Instant.parse(time_b)
-    upright = None
-    if upright_time:
-        upright = at_a.minus(Instant.parse(upright_time))
-        if not -600 <= upright <= 12 * 3600:
-            raise UserError(
-                f"the stop set at {upright_time}, star A at {time_a}",
-                "the stop before the first star, on the same evening",
-                "Check the times (UTC)",
-            )
-    seconds = at_b.minus(at_a)
-    if abs(seconds) > 6 * 3600:
-        raise UserError(
-            f"{seconds / 3600:.1f} hours between the two stars",
-            "both stars on one evening, minutes apart at most",
-            "Check the dates and times (UTC)",
-        )
-    bare = np.radians(
-        [place_of(a, at_a, site, airless=True), place_of(b, at_a, site, airless=True)]
-    )
-    pair = shown.Pair(
-        a.label,
-        b.label,
-        a_deg=place_of(a, at_a, site),
-        b_deg=place_of(b, at_b, site),
-        b_early_deg=place_of(b, at_a, site),
-        seconds=seconds,
-        catalogue_deg=math.degrees(shown.angle(bare)),
-        upright_seconds=upright,
-    )
-    return pair, (a, at_a), (b, at_b)
-
-
-def wrong_star_candidates(
-    a: tuple[Target, Instant], b: tuple[Target, Instant], site: Site
-) -> shown.Candidates:
-    """Bright stars and planets, where they stood at the two times."""
-    stars = catalogue.load()
-    things: list[Target] = [stars[int(i)] for i in stars.brighter_than(FAINTEST)]
-    things += [Body(name) for name in BRIGHT_PLANETS]
-    az, alt = observed_many(things, [a[1], b[1]], site, grid=True)
-    where = np.degrees(np.stack([az, alt], axis=-1))
-
-    return shown.Candidates(
-        tuple(t.label for t in things),
-        np.array([magnitude_of(t, a[1]) for t in things]),
-        where[0],
-        where[1],
-        magnitude_of(*a),
-        magnitude_of(*b),
-    )
-
-
-def read_csv(text: str, site: Site, source: str) -> list[shown.Evening]:
-    """Rows of ``shown_deg,star_a,time_a,star_b,time_b[,upright_time][,label]``; # is a remark.
-
-    Semicolons (then with decimal points or commas) and tabs may part the columns as well.
-    """
-    lines = [x for x in text.splitlines() if x.strip() and not x.lstrip().startswith("#")]
-    mark = next((m for m in (";", "\t") if lines and m in lines[0]), ",")
-    reader = csv.DictReader(io.StringIO("\n".join(lines)), skipinitialspace=True, delimiter=mark)
-    names = [n.strip() for n in reader.fieldnames or ()]
-    missing = [c for c in COLUMNS if c not in names]
-    if missing:
-        raise UserError(
-            f"{source} without the column {', '.join(missing)}",
-            f"a first line of {','.join(COLUMNS)}[,upright_time][,label]",
-            "Name the columns so",
-        )
-    reader.fieldnames = names
-    out = []
-    for number, row in enumerate(reader, 2):
-        cell = {c: (row.get(c) or "").strip() for c in names}
-        try:
-            value = float(cell["shown_deg"].replace("−", "-").replace(",", "."))
-        except ValueError:
-            raise UserError(
-                f"{source}, row {number}: '{cell['shown_deg']}'",
-                "a number of degrees",
-                "Correct it",
-            ) from None
-        try:
-            pair, _, _ = pair_of(
-                cell["star_a"],
-                cell["time_a"],
-                cell["star_b"],
-                cell["time_b"],
-                site,
-                cell.get("upright_time") or None,
-            )
-        except UserError as e:
-            raise UserError(f"{source}, row {number}: {e.came}", e.wanted, e.remedy) from None
-        label = cell.get("label") or cell["time_a"][:10]
-        out.append(shown.Evening(value, pair, label))
-    if not out:
-        raise UserError(f"{source} without rows", "one row for each evening", "Add some")
-    return out
 
 
 def run_shown(
@@ -185,8 +66,9 @@ def run_shown(
         raise UserError(
             "no site", "where the telescope stood", "Add --site LAT,LON, for example 47.2,11.6,940"
         )
+    repeats: tuple[Repeat, ...] = ()
     if csv_text is not None:
-        rows = read_csv(csv_text, site, csv_name)
+        rows, repeats = read_nights(csv_text, site, csv_name)
     else:
         missing = [f"--{k}" for k, v in given.items() if not v]
         if not numbers or missing:
@@ -197,11 +79,14 @@ def run_shown(
             )
         assert pair is not None
         rows = [shown.Evening(n, pair, f"reading {i + 1}") for i, n in enumerate(numbers)]
+    notes = [r.sentence for r in repeats]
     if len(rows) > 1:
         combined = shown.combine(
             rows, priors, noise, clock=clock, sign=sign, adding=kit.stop.adding
         )
-        return _with_shims(combined, kit, combined.to_dict(), _many_text(combined))
+        answer = combined.to_dict() | {"notes": notes}
+        text = "\n".join([_many_text(combined), *notes])
+        return _with_shims(combined, kit, answer, text)
     candidates = wrong_star_candidates(a, b, site) if csv_text is None else None
     j = shown.judge(
         rows[0],
@@ -212,8 +97,8 @@ def run_shown(
         candidates=candidates,
         adding=kit.stop.adding,
     )
-    answer = j.to_dict() | {"pair": _pair_dict(rows[0].pair)}
-    return _with_shims(j, kit, answer, _one_text(j, rows[0].pair))
+    answer = j.to_dict() | {"pair": _pair_dict(rows[0].pair), "notes": notes}
+    return _with_shims(j, kit, answer, "\n".join([_one_text(j, rows[0].pair), *notes]))
 
 
 def _with_shims(

@@ -17,12 +17,14 @@ import click
 import numpy as np
 
 from plumbstar import kit as kits
+from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Priors
 from plumbstar.simulate import hidden
 from plumbstar.simulate.mounts import draw_terms
 from plumbstar.simulate.scenario import thornback_ridge
 from plumbstar.simulate.telescope import Shape, SimulatedTelescope
+from plumbstar.text import files
 from plumbstar.units import Array
 
 # What a terminal sends for the arrows, alone and with shift: (push right, push up) in steps.
@@ -192,7 +194,7 @@ def command(
         seed=seed or 1,
     )
     if kit_path is not None and write_kit is not None:
-        kit_text = kit_path.read_text(encoding="utf-8")
+        kit_text = files.read_text(kit_path, "the kit file")
     with contextlib.suppress(KeyboardInterrupt):
         asyncio.run(_run(sim, as_json=as_json, kit_text=kit_text or "", write_kit=write_kit))
 
@@ -225,7 +227,7 @@ async def _run(
             "kit": str(write_kit) if write_kit is not None else "",
         }
         if as_json:
-            print(json.dumps(report), flush=True)
+            print_json(report)
             await done.wait()
             return
         print(f"The telescope stands on its upright stop. Put this into your kit:\n\n{table}")
@@ -261,9 +263,4 @@ async def _show(sim: SimulatedTelescope) -> None:
 
 def _write(path: Path, text: str) -> None:
     kits.loads(text, str(path))  # never leave a kit behind that cannot be read
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as e:
-        raise UserError(
-            f"the kit file {path} ({e})", "a path to write to", "Give another"
-        ) from None
+    files.write(path, text, "the kit file")

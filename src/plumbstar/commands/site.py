@@ -6,10 +6,10 @@ from dataclasses import replace
 from typing import Any
 
 import click
-import msgspec
 
 from plumbstar.commands import site_gps, siting
 from plumbstar.commands.options import json_option, skyline_of
+from plumbstar.commands.output import say
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, good_name, path_of
 from plumbstar.sky import coordinates
@@ -22,10 +22,6 @@ from plumbstar.text.words import many
 logbook_option = click.option(
     "--logbook", "path", metavar="PATH", help="The logbook that keeps the sites."
 )
-
-
-def _say(as_json: bool, answer: dict[str, Any], *lines: str) -> None:
-    click.echo(msgspec.json.encode(answer).decode() if as_json else "\n".join(lines))
 
 
 def site_dict(site: Site, skyline: siting.Points = ()) -> dict[str, Any]:
@@ -129,7 +125,7 @@ def add(
     if kept:
         lines.append(f"Its skyline has {many(len(kept), 'point')}.")
     lines.append(f'Name it anywhere: --site "{site.name}"')
-    _say(as_json, answer, *lines)
+    say(as_json, answer, *lines)
 
 
 def _zone(zone: str) -> str:
@@ -143,7 +139,7 @@ def _zone(zone: str) -> str:
 def list_(path: str | None, as_json: bool) -> None:
     """List the sites kept."""
     sites = siting.kept(path)
-    _say(
+    say(
         as_json,
         {"sites": [site_dict(s) for s in sites]},
         *(
@@ -168,7 +164,7 @@ def show(name: tuple[str, ...], path: str | None, as_json: bool) -> None:
         lines.append(f"Zenith sky: {site.zenith_mag:g} magnitudes a square arcsecond")
     if points:
         lines.append(f"Skyline: {Skyline(points).text()}")
-    _say(as_json, site_dict(site, points), *lines)
+    say(as_json, site_dict(site, points), *lines)
 
 
 @command.command("remove")
@@ -182,7 +178,7 @@ def remove(name: str, path: str | None, as_json: bool) -> None:
         raise siting.unknown(name, [s.name for s in sites])
     with Logbook.open(path_of(path), create=False) as book:
         gone = book.forget_site(name)
-    _say(as_json, {"removed": site_dict(gone)}, f"Removed {site_line(gone)}.")
+    say(as_json, {"removed": site_dict(gone)}, f"Removed {site_line(gone)}.")
 
 
 @command.command("find")
@@ -193,7 +189,7 @@ def find(town: tuple[str, ...], most: int, as_json: bool) -> None:
     """Look TOWN up in the list of towns: its place and time zone. Add its country after a comma."""
     found = towns.find(" ".join(town), most)
     width = max(len(t.label) for t in found)
-    _say(
+    say(
         as_json,
         {
             "towns": [

@@ -6,11 +6,11 @@ import time
 from typing import Any
 
 import click
-import msgspec
 
 from plumbstar.clock.gps import Fix, Receiver, against_computer
 from plumbstar.clock.gps_port import listen, open_port
 from plumbstar.commands.options import json_option
+from plumbstar.commands.output import say
 from plumbstar.errors import UserError
 from plumbstar.sky import coordinates
 from plumbstar.sky.times import Instant
@@ -37,7 +37,7 @@ def command(port: str, seconds: float, as_json: bool) -> None:
         )
     off = fix.zero + steady() - time.time()
     answer, lines = _told(fix, Instant.from_unix(fix.zero + steady()), off)
-    click.echo(msgspec.json.encode(answer).decode() if as_json else "\n".join(lines))
+    say(as_json, answer, *lines)
 
 
 def _told(fix: Fix, now: Instant, off_s: float) -> tuple[dict[str, Any], list[str]]:

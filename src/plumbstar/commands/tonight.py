@@ -9,6 +9,7 @@ from typing import Any, cast
 import click
 
 from plumbstar.commands import options as opt
+from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, own_file, path_of
@@ -95,7 +96,7 @@ def command(
     wanted = wishes.choose(found)
     route = plan(night, wanted, start, end)
     if as_json:
-        opt.print_json(as_dict(night, wanted, route))
+        print_json(as_dict(night, wanted, route))
         return
     for line in report(night, found, wanted, route, (start, end), show):
         click.echo(line)

@@ -4,23 +4,29 @@ from __future__ import annotations
 
 import re
 import shutil
-import sys
 import textwrap
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
 
+from plumbstar.commands import nights
 from plumbstar.commands import options as opt
+from plumbstar.commands.output import print_json
 from plumbstar.commands.shown import run_shown, shown_options
 from plumbstar.diagnose.explain import Explanation, explain, in_hundred
 from plumbstar.diagnose.explain.coach import Heard, listen
 from plumbstar.diagnose.explain.reply import reply
 from plumbstar.errors import UserError
 from plumbstar.mount.sighting import Sighting
-from plumbstar.mount.sightings_file import heading, is_table, parse, read
+from plumbstar.mount.sightings_file import is_table, parse
+from plumbstar.mount.star_places import placing
 from plumbstar.sky.local_time import local, zone_or_offset
 from plumbstar.sky.times import Instant
+from plumbstar.text import files
+
+_WANTED = "a table of sightings, or of the numbers that a controller showed"
 
 
 @click.command("why")
@@ -72,16 +78,16 @@ def command(
     plumbstar why --coach "Capella 7:42pm az 61.2 alt 55; Rigel 7:44pm az 141 alt 28" \\
         --site 47.2,11.6 --utc 2027-01-28 --zone +1 --reply
     """
-    table = _text(sightings) if sightings and sightings != "-" else ""
-    of_shown = "shown_deg" in heading(table)
+    text = files.read_text(sightings, wanted=_WANTED) if sightings else ""
+    of_shown = nights.is_table(text)
     if controller["numbers"] or controller["learn_sign"] or of_shown:
         if of_shown:
-            controller |= {"csv_text": table, "csv_name": sightings}
-        said, text = run_shown(kit=opt.kit_of(kit_path), site=opt.site_of(site_text), **controller)
+            controller |= {"csv_text": text, "csv_name": files.named(sightings or "-")}
+        said, words = run_shown(kit=opt.kit_of(kit_path), site=opt.site_of(site_text), **controller)
         if as_json:
-            opt.print_json(said)
+            print_json(said)
         else:
-            click.echo(text)
+            click.echo(words)
         return
     if (sightings is None) == (coach is None):
         raise UserError(
@@ -101,32 +107,36 @@ def command(
     zone = zone_or_offset(zone_text) if zone_text else None
     heard: list[Heard] = []
     grain: list[tuple[float, float]] | None = None
+    repeats: list[str] = []
     check_at = Instant.parse(utc_text) if utc_text and coach is None else None
     if coach is not None:
-        text = _text(coach)
+        text = _coached(coach)
         if site is None:
             raise UserError(
                 "no site", "--site LAT,LON", "Say where the telescope stood, even to a degree"
             )
         if is_table(text):
-            rows = parse(text, site, "the table")
+            table = parse(text, placing(site), "the table")
+            rows, repeats = table.named(), table.notes()
         else:
             whole_day = re.fullmatch(r"\s*\d{4}-\d{2}-\d{2}\s*", utc_text or "") is not None
             heard = listen(text, site, opt.instant_of(utc_text), whole_day, zone)
             rows = [h.sighting for h in heard]
             grain = [h.grain_deg for h in heard]
     else:
-        rows = read(sightings or "-", site)
+        table = parse(text, placing(site), files.named(sightings or "-"))
+        rows, repeats = table.named(), table.notes()
     if as_reply and not heard:
         heard = _as_heard(rows, zone or "")
     answer = explain(rows, priors, noise, site=site, kit=kit, grain_deg=grain, check_at=check_at)
+    answer = replace(answer, notes=(*answer.notes, *repeats))
     if as_json:
         out: dict[str, Any] = answer.to_dict()
         if heard:
             out["understood"] = [h.understood for h in heard]
         if as_reply and site is not None:
             out["reply"] = reply(answer, heard, site, zone)
-        opt.print_json(out)
+        print_json(out)
         return
     if as_reply:
         if site is None:
@@ -138,16 +148,18 @@ def command(
     _print(answer, heard, show_all)
 
 
-def _text(coach: str) -> str:
-    if coach == "-":
-        return sys.stdin.read()
-    try:
-        path = Path(coach)
-        if len(coach) < 240 and "\n" not in coach and path.is_file():
-            return path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as e:
-        raise UserError(f"the file {coach} ({e})", "readable text", "Check the path") from None
+def _coached(coach: str) -> str:
+    """The numbers themselves, or the text of the file that they are in."""
+    if coach == "-" or (len(coach) < 240 and "\n" not in coach and _is_file(coach)):
+        return files.read_text(coach)
     return coach
+
+
+def _is_file(text: str) -> bool:
+    try:
+        return Path(text).is_file()
+    except (OSError, ValueError):  # no name of a file
+        return False
 
 
 def _as_heard(rows: list[Sighting], zone: str) -> list[Heard]:

@@ -28,6 +28,7 @@ from plumbstar.kit.model import (
     Stop,
     Telescope,
 )
+from plumbstar.text import files
 
 # Bounds that a real instrument obeys: (path, low, high). They catch a misplaced decimal point.
 BOUNDS: dict[str, tuple[float, float]] = {
@@ -211,14 +212,7 @@ def check(kit: Kit) -> Kit:
 
 def load(path: Path) -> Kit:
     """Read a kit file. Raises :class:`UserError` naming the file, key, value and remedy."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as e:
-        why = e.strerror if isinstance(e, OSError) else "not text"
-        raise UserError(
-            f"the kit file {path} ({why})", "a readable TOML file", "Check the path"
-        ) from None
-    return loads(text, str(path))
+    return loads(files.read_text(path, "the kit file", "a readable TOML file"), str(path))
 
 
 def loads(text: str, source: str = "the kit") -> Kit:

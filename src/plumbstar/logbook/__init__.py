@@ -1,7 +1,7 @@
 """The observer's logbook: one SQLite file; docs/logbook.md says what is in it."""
 
 from plumbstar.logbook.base import ENVIRONMENT, default_path, good_copy, path_of
-from plumbstar.logbook.exchange import CSV_COLUMNS, sightings_from_csv, sightings_to_csv
+from plumbstar.logbook.exchange import CSV_COLUMNS, sightings_to_csv
 from plumbstar.logbook.records import (
     Change,
     Clock,
@@ -43,7 +43,6 @@ __all__ = [
     "path_of",
     "recover",
     "short",
-    "sightings_from_csv",
     "sightings_to_csv",
     "site_key",
     "to_nanosecond",

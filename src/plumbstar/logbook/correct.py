@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from plumbstar.errors import UserError
 from plumbstar.logbook.base import Step
 from plumbstar.logbook.entries import Entries
-from plumbstar.logbook.exchange import Place
 from plumbstar.logbook.records import Clock, LoggedSighting, NotSaved
 from plumbstar.logbook.words import signed_clock
+from plumbstar.mount.sightings_file import Place
 
 #: A century: more is a slip of the finger, and leaves the years an Instant knows.
 MOST_S = 36525.0 * 86400.0

@@ -5,21 +5,20 @@ Pure: text in, records out, or a :class:`UserError` that names the line.
 
 from __future__ import annotations
 
-import csv
-import io
-import math
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Annotated, Any
 
 import msgspec
 
 from plumbstar.errors import UserError
-from plumbstar.logbook.records import Find, LoggedFix, LoggedSighting, Note, Outing, clean, short
+from plumbstar.logbook.records import Find, LoggedFix, LoggedSighting, Note, Outing, short
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.slips import Axis, Cut
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.text import table
+from plumbstar.text.words import clean
 
 CSV_COLUMNS = (
     "utc",
@@ -34,9 +33,6 @@ CSV_COLUMNS = (
 CORRECTED = "corrected_by_s"
 FORMAT = "plumbstar outings"
 
-# Finds a star's place: (name, utc) -> (key, azimuth deg, altitude deg). Raises UserError.
-Place = Callable[[str, Instant], tuple[str, float, float]]
-
 
 def sightings_to_csv(sightings: Iterable[Sighting], corrected_by_s: Sequence[float] = ()) -> str:
     """CSV with a heading line; every number is written so that it is read back to the last bit.
@@ -44,124 +40,16 @@ def sightings_to_csv(sightings: Iterable[Sighting], corrected_by_s: Sequence[flo
     ``corrected_by_s``: by how much each time was corrected since it was saved. A column for it is
     written when one was.
     """
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
     told = any(corrected_by_s)
-    writer.writerow((*CSV_COLUMNS, CORRECTED) if told else CSV_COLUMNS)
+    rows = []
     for k, s in enumerate(sightings):
         utc = short(s.utc) if s.utc is not None else ""
         angles = (s.az_reading_deg, s.alt_reading_deg, s.true_az_deg, s.true_alt_deg)
         more = (repr(float(corrected_by_s[k])),) if told else ()
-        writer.writerow(
+        rows.append(
             (utc, clean(s.star), *(repr(float(a)) for a in angles), clean(s.eyepiece), *more)
         )
-    return out.getvalue()
-
-
-def sightings_from_csv(text: str, place: Place | None = None) -> tuple[Sighting, ...]:
-    """Read CSV with the columns :data:`CSV_COLUMNS`, in any order; all of it or nothing.
-
-    The readings are needed, and for each row either the true place or star and time: then
-    ``place`` finds the true place. Semicolons (with decimal commas) and tabs, as spreadsheets
-    write them, are understood; lines that start with # are comments. Raises :class:`UserError`
-    naming the line.
-    """
-    text = text.removeprefix("\ufeff")
-    rows = (row for row in text.splitlines() if row.strip() and not row.startswith("#"))
-    first = next(rows, "")
-    mark = next((m for m in ",;\t" if m in first), ",")
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
-    names: list[str] = []
-    found: list[Sighting] = []
-    line = 1
-    try:
-        for cells in reader:
-            if any(c.strip() for c in cells) and not cells[0].startswith("#"):
-                if not names:
-                    names = _heading(cells, line)
-                else:
-                    found.append(_row(names, cells, place, mark == ";"))
-            line = reader.line_num + 1
-    except csv.Error as e:
-        raise _at(
-            line, UserError(f"broken CSV ({e})", "closed quotes", "Correct the line")
-        ) from None
-    except UserError as e:
-        raise _at(line, e) from None
-    if not names:
-        raise UserError("an empty file", f"a heading line {','.join(CSV_COLUMNS)}", "Add it")
-    return tuple(found)
-
-
-def _at(line: int, e: UserError) -> UserError:
-    if e.came.startswith("line "):
-        return e
-    return UserError(f"line {line}: {e.came}", e.wanted, e.remedy)
-
-
-def _heading(cells: Sequence[str], line: int) -> list[str]:
-    names = [c.strip().lower() for c in cells]
-    for name in names:
-        if name not in (*CSV_COLUMNS, CORRECTED) or names.count(name) > 1:
-            raise UserError(
-                f"the column '{name}'" + (" twice" if names.count(name) > 1 else ""),
-                f"columns from {', '.join(CSV_COLUMNS)}, each once",
-                "Rename or remove it; the first line is the heading",
-            )
-    for name in ("az_reading_deg", "alt_reading_deg"):
-        if name not in names:
-            raise UserError(f"no column '{name}'", "both readings", "Add it to the heading line")
-    if not ({"true_az_deg", "true_alt_deg"} <= set(names) or {"utc", "star"} <= set(names)):
-        raise UserError(
-            "neither the columns utc and star nor true_az_deg and true_alt_deg",
-            "one pair or the other, to know where the star was",
-            "Add them to the heading line",
-        )
-    return names
-
-
-def _row(
-    names: Sequence[str], cells: Sequence[str], place: Place | None, decimal_comma: bool
-) -> Sighting:
-    if len(cells) > len(names) and any(c.strip() for c in cells[len(names) :]):
-        raise UserError(
-            f"{len(cells)} values", f"{len(names)}, as in the heading", "Look for a stray comma"
-        )
-    row = {n: c.strip() for n, c in zip(names, cells, strict=False)}
-
-    def number(name: str) -> float | None:
-        text = row.get(name, "")
-        if not text:
-            return None
-        try:
-            value = float(text.replace(",", ".") if decimal_comma else text)
-        except ValueError:
-            value = math.nan
-        if not math.isfinite(value):
-            raise UserError(f"{name} = '{text}'", "a number of degrees", "Correct it")
-        return value
-
-    readings = number("az_reading_deg"), number("alt_reading_deg")
-    if readings[0] is None or readings[1] is None:
-        raise UserError("a row without both readings", "two numbers of degrees", "Fill them in")
-    star = clean(row.get("star", ""))
-    utc = Instant.parse(row["utc"]) if row.get("utc") else None
-    az, alt = number("true_az_deg"), number("true_alt_deg")
-    if az is None or alt is None:
-        if not star or utc is None:
-            raise UserError(
-                "a row without a true place and without star and time",
-                "true_az_deg and true_alt_deg, or utc and star",
-                "Fill in one pair",
-            )
-        if place is None:
-            raise UserError(
-                f"only a name for {star}",
-                "the site, from which its place in the sky follows",
-                "Give --site LAT,LON,ELEVATION, or the columns true_az_deg and true_alt_deg",
-            )
-        star, az, alt = place(star, utc)
-    return Sighting(star, az, alt, readings[0], readings[1], utc, clean(row.get("eyepiece", "")))
+    return table.write((*CSV_COLUMNS, CORRECTED) if told else CSV_COLUMNS, rows)
 
 
 class _Strict(msgspec.Struct, forbid_unknown_fields=True, kw_only=True, omit_defaults=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 from plumbstar.errors import UserError
@@ -14,6 +14,8 @@ from plumbstar.sky.lists import catalogue, deepsky
 from plumbstar.sky.lists.deepsky import DeepSky, DeepSkyList
 from plumbstar.sky.naming import lookup, own
 from plumbstar.sky.naming.names import either, fold
+from plumbstar.text import files
+from plumbstar.text.table import Repeat
 
 ENVIRONMENT = "PLUMBSTAR_OBJECTS"
 _read: dict[Path, tuple[tuple[int, int], DeepSkyList]] = {}
@@ -43,21 +45,6 @@ def taken(name: str) -> str | None:
     return None if stars.is_unknown(name) else stars.search(name, 1)[0].label
 
 
-def read_text(path: Path) -> str:
-    """The file's text. Raises :class:`UserError`."""
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise UserError(
-            f"{path}, which is not in UTF-8", "a table of text in UTF-8",
-            "Save it from the spreadsheet as CSV UTF-8",
-        ) from None  # fmt: skip
-    except OSError as e:
-        raise UserError(
-            f"{path} ({e.strerror})", "a file that can be read", "Check the name"
-        ) from None
-
-
 def load(path: Path) -> DeepSkyList:
     """The objects kept there, read again when the file has changed; none if there is no file."""
     try:
@@ -67,36 +54,34 @@ def load(path: Path) -> DeepSkyList:
     stamp = (s.st_mtime_ns, s.st_size)
     known = _read.get(path)
     if known is None or known[0] != stamp:
-        known = _read[path] = (stamp, DeepSkyList.of(own.parse(read_text(path), str(path))))
+        found = own.parse(files.read_text(path), str(path))
+        known = _read[path] = (stamp, DeepSkyList.of(found.objects))
     return known[1]
 
 
 def save(path: Path, objects: Sequence[DeepSky]) -> None:
     """Write them all, or leave the file as it was."""
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with part.open("w", encoding="utf-8") as handle:
-            handle.write(own.to_csv(objects))
-            handle.flush()
-            os.fsync(handle.fileno())
-        part.replace(path)
-    except OSError as e:
-        with suppress(OSError):
-            part.unlink()
-        raise UserError(
-            f"{path} ({e.strerror}). Nothing was saved", "a place that can be written",
-            f"Name another with --file or {ENVIRONMENT}",
-        ) from None  # fmt: skip
+    remedy = f"Name another with --file or {ENVIRONMENT}"
+    files.replace_whole(path, own.to_csv(objects), remedy)
 
 
-def add(path: Path, text: str, source: str, replace: bool) -> tuple[int, int]:
-    """Add a table's objects to those kept; returns how many are new and how many were replaced.
+@dataclass(frozen=True, slots=True)
+class Added:
+    """How many objects are new, how many were replaced, and which lines repeat another."""
+
+    new: int
+    replaced: int
+    repeats: tuple[Repeat, ...]
+
+
+def add(path: Path, text: str, source: str, replace: bool) -> Added:
+    """Add a table's objects to those kept.
 
     All or none. An object of a name already kept is refused unless ``replace``.
     """
     kept = {fold(o.name): o for o in load(path)}
-    new = own.parse(text, source, taken)
+    found = own.parse(text, source, taken)
+    new = found.objects
     again = [o.name for o in new if fold(o.name) in kept]
     if again and not replace:
         shown = ", ".join(again[:3]) + (f" and {len(again) - 3} more" if len(again) > 3 else "")
@@ -106,7 +91,7 @@ def add(path: Path, text: str, source: str, replace: bool) -> tuple[int, int]:
             "Rename them, or give --replace to put the new in place of the old",
         )
     save(path, list((kept | {fold(o.name): o for o in new}).values()))
-    return len(new) - len(again), len(again)
+    return Added(len(new) - len(again), len(again), found.repeats)
 
 
 def remove(path: Path, names: Sequence[str]) -> list[str]:

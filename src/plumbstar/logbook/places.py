@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from plumbstar.logbook.exchange import Place
+from plumbstar.mount.sightings_file import Place
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.naming import lookup

@@ -9,6 +9,7 @@ from plumbstar.errors import UserError
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.text.words import clean as clean
 
 Origin = Literal["encoders", "typed", "imported"]
 ORIGINS: tuple[str, ...] = get_args(Origin)
@@ -173,8 +174,3 @@ def short(utc: Instant) -> str:
     """ISO 8601 without needless zeros; :meth:`Instant.parse` gives back the same instant."""
     body = stamp(utc)[:-1]
     return body.rstrip("0").rstrip(".") + "Z"
-
-
-def clean(text: str) -> str:
-    """One line of printable text: what a log, a CSV cell and a terminal can all carry."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())

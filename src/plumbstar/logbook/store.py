@@ -16,6 +16,9 @@ from plumbstar.logbook.base import to_json
 from plumbstar.logbook.correct import Corrections
 from plumbstar.logbook.records import NotSaved, Outing, clean, stamp
 from plumbstar.logbook.slips import DESK, Slip, cuts, slips_in
+from plumbstar.mount import sightings_file
+from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.sightings_file import Place
 from plumbstar.sky.naming.names import fold
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -180,16 +183,25 @@ class Logbook(Corrections):
         site: Site | None = None,
         kit: Kit | None = None,
         kit_text: str = "",
-        place: exchange.Place | None = None,
+        place: Place | None = None,
     ) -> Outing:
-        """Add the sightings of a CSV text to outing ``into``, or to a new, ended one.
+        """As :meth:`import_sightings`, of a table. ``place`` finds a star without a true place."""
+        sightings = sightings_file.parse(text, place).sightings
+        return self.import_sightings(sightings, into=into, site=site, kit=kit, kit_text=kit_text)
 
-        ``place`` finds a star for rows without a true place. All or nothing: an error names the
-        line, and then nothing was saved. One undo takes the whole import back.
+    def import_sightings(
+        self,
+        sightings: Sequence[Sighting],
+        *,
+        into: int | None = None,
+        site: Site | None = None,
+        kit: Kit | None = None,
+        kit_text: str = "",
+    ) -> Outing:
+        """Add sightings to outing ``into``, or to a new, ended one.
+
+        All or nothing, and one undo takes the whole import back. Raises :class:`UserError`.
         """
-        sightings = exchange.sightings_from_csv(text, place)
-        if not sightings:
-            raise UserError("no sightings in the file", "at least one line", "Check the file")
         times = [s.utc for s in sightings if s.utc is not None] or [self.now()]
         with self._changing(f"the import of {len(sightings)} sightings", into) as steps:
             name = kit.name if kit is not None else ""

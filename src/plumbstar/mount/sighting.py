@@ -33,8 +33,9 @@ class Sighting:
             ("altitude reading", self.alt_reading_deg, -360.0, 360.0),
         ):
             if not (math.isfinite(value) and low <= value <= high):
+                who = f"{self.star}: " if self.star else ""
                 raise UserError(
-                    f"{self.star}: {what} {value:g}",
+                    f"{who}{what} {value:g}",
                     f"degrees from {low:g} to {high:g}",
                     "Correct that value",
                 )

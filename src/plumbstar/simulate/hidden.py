@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
 from plumbstar.mount.terms import INDEX, SCALES, TERMS
+from plumbstar.text import files
 
 Array = NDArray[np.float64]
 
@@ -59,10 +60,10 @@ def to_mapping(terms: Array) -> dict[str, float]:
 
 def load(path: Path) -> Array:
     """Terms from a TOML or JSON file (by its ending). Raises :class:`UserError`."""
+    text = files.read_text(path, "the mount file", "a readable TOML or JSON file")
     try:
-        text = path.read_text(encoding="utf-8")
         raw = json.loads(text) if path.suffix.lower() == ".json" else tomllib.loads(text)
-    except (OSError, ValueError) as e:  # both decoders raise kinds of ValueError
+    except ValueError as e:  # both decoders raise kinds of ValueError
         raise UserError(
             f"the mount file {path} ({e})",
             "a readable TOML or JSON file",

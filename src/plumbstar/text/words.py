@@ -33,6 +33,11 @@ def upper_first(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def clean(text: str) -> str:
+    """One line of printable text: what a log, a CSV cell and a terminal can all carry."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
 def many(n: int, noun: str) -> str:
     """A count with its noun: "1 object", "12 objects"."""
     return f"{n} {noun}{'' if n == 1 else 's'}"

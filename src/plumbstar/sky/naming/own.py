@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 from collections.abc import Callable, Sequence
@@ -13,6 +11,8 @@ from plumbstar.errors import UserError
 from plumbstar.sky.lists.deepsky import DeepSky, mean_surface_brightness
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.naming.names import fold
+from plumbstar.text import table
+from plumbstar.text.table import Repeat, Row, Table
 
 KIND = "own object"
 MOST = 20_000
@@ -39,170 +39,138 @@ _RANGES = {
     "minor_arcmin": (0.001, 10800.0, "a size in arcminutes, more than nothing"),
     "position_angle_deg": (0.0, 360.0, "an angle from 0 to 360 degrees"),
 }
-_MEND = "Mend that line and try again"
 _EXAMPLE = (
     "For example a file with the two lines 'name,ra,dec,mag' and 'My pair,05h35m17s,-05d23m,8.5'"
 )
 
 
+_WANTED = "a heading with 'name', and 'ra' and 'dec' (or 'coordinates'), and one line an object"
+
+
 @dataclass(frozen=True, slots=True)
-class _Line:
-    """One line of the table: its cells by our headings, and where it stands."""
+class OwnTable:
+    """The objects of a table, each once, and which of its lines repeat one."""
 
-    cells: dict[str, str]
-    where: str
-
-    def error(self, came: str, wanted: str, remedy: str = _MEND) -> UserError:
-        return UserError(f"{self.where}: {came}", wanted, remedy)
-
-    def number(self, column: str) -> float:
-        text = self.cells.get(column, "").replace("−", "-")
-        if not text:
-            return math.nan
-        low, high, wanted = _RANGES[column]
-        try:
-            value = float(text)
-        except ValueError:
-            raise self.error(f"{column} '{text[:40]}'", wanted) from None
-        if not low <= value <= high:
-            raise self.error(f"{column} '{text[:40]}'", wanted)
-        return value
-
-    def place(self) -> DeepSky:
-        """Where it is, from whichever columns give it."""
-        c = self.cells
-        if c.get("coordinates"):
-            text = c["coordinates"]
-        else:
-            ra = c.get("ra") or c.get("ra_deg") or c.get("ra_hours") or ""
-            dec = c.get("dec", "")
-            for word, given in (("right ascension", ra), ("declination", dec)):
-                if not given:
-                    raise self.error(f"no {word}", "both coordinates", _EXAMPLE)
-            bare = re.fullmatch(r"\d+(\.\d*)?", ra) is not None
-            if bare and c.get("ra"):
-                raise self.error(
-                    f"right ascension '{ra[:40]}', which may be hours or degrees",
-                    "a unit, as in 5h35m17s",
-                    "Or call the column ra_hours or ra_deg",
-                )
-            if bare and not c.get("ra_deg"):
-                ra = f"{float(ra)}h"
-            elif bare:
-                # parse_coordinates takes degrees when both are bare numbers.
-                dec = re.sub(r"[d°]$", "", dec)
-                if not re.fullmatch(r"[-+−–]?\d+(\.\d*)?", dec):
-                    ra = f"{float(ra) / 15.0:.10f}h"
-            text = f"{ra} {dec}"
-        try:
-            place = lookup.parse_coordinates(text)
-        except UserError as e:
-            raise self.error(e.came, e.wanted, e.remedy) from None
-        if place is None:
-            raise self.error(
-                f"the coordinates '{text[:60]}'",
-                "ICRS (J2000) right ascension and declination",
-                "For example 05h35m17s -05d23m",
-            )
-        return place
-
-
-def _table(text: str, source: str) -> list[_Line]:
-    """The lines under the heading; comma, semicolon or tab between the cells."""
-    kept = [
-        (k, line)
-        for k, line in enumerate(text.removeprefix("\ufeff").splitlines(), 1)
-        if line.strip() and not line.lstrip().startswith("#")
-    ]
-    if not kept:
-        raise UserError(f"{source}, which is empty", "a heading and one line an object", _EXAMPLE)
-    if "\0" in text:
-        raise UserError(f"{source}, which is no text", "a table of text", _EXAMPLE)
-    first = kept[0][1]
-    between = max("\t;,", key=first.count)
-
-    def cells(line: str) -> list[str]:
-        try:
-            return [c.strip() for c in next(csv.reader(io.StringIO(line), delimiter=between))]
-        except (csv.Error, StopIteration):
-            return [line]
-
-    headings = [_HEADINGS.get(fold(h), "") for h in cells(first)]
-    place = "coordinates" in headings or (
-        "dec" in headings and {"ra", "ra_hours", "ra_deg"} & set(headings)
-    )
-    if "name" not in headings or not place:
-        raise UserError(
-            f"line {kept[0][0]} of {source}: the heading '{first.strip()[:80]}'",
-            "a column 'name', and 'ra' and 'dec' (or 'coordinates')",
-            _EXAMPLE,
-        )
-    double = next((h for h in headings if h and headings.count(h) > 1), None)
-    if double:
-        raise UserError(
-            f"line {kept[0][0]} of {source}: two columns for {double}", "one", "Leave one out"
-        )
-    lines = []
-    for k, line in kept[1:]:
-        found = cells(line)
-        if between == ";":  # where a comma is written for the point in numbers
-            found = [re.sub(r"(?<=\d),(?=\d)", ".", c) if h not in ("name", "kind") else c
-                     for h, c in zip(headings, found, strict=False)]  # fmt: skip
-        where = f"line {k} of {source}"
-        if len(found) > len(headings):
-            raise UserError(
-                f"{where}: {len(found)} cells under {len(headings)} headings",
-                "as many as the heading has",
-                "Put quotes round a cell that holds the mark between cells",
-            )
-        lines.append(_Line({h: c for h, c in zip(headings, found, strict=False) if h}, where))
-    if len(lines) > MOST:
-        raise UserError(f"{len(lines)} objects in {source}", f"at most {MOST}", "Split the file")
-    return lines
+    objects: tuple[DeepSky, ...]
+    repeats: tuple[Repeat, ...]
 
 
 def parse(
     text: str, source: str = "the table", taken: Callable[[str], str | None] | None = None
-) -> list[DeepSky]:
-    """The objects of a table. Raises :class:`UserError` naming the line and what was wanted.
+) -> OwnTable:
+    """The objects of a table. Raises :class:`TableError` naming line, column, what was wanted.
 
     Needed: ``name``, and ``ra`` with ``dec`` (with units), or ``ra_hours`` or ``ra_deg`` with
     ``dec``, or one column ``coordinates`` in any form that the look-up reads. Optional: ``mag``
     (V), ``size`` and ``minor`` (arcminutes), ``pa`` (degrees), ``kind``. Other columns are left
     alone. ``taken(name)`` says what else goes by a name already, or None.
     """
+    found = _table(text, source)
     made: dict[str, DeepSky] = {}
-    for line in _table(text, source):
-        name = " ".join(line.cells.get("name", "").split())
+    for row in found.rows:
+        name = " ".join(row.text("name").split())
         if not fold(name):
-            raise line.error("no name", "a name with a letter or a number in it")
+            raise row.error("no name", "a name with a letter or a number in it")
         if len(name) > 60 or not name.isprintable() or ";" in name or "|" in name:
-            raise line.error(
-                f"the name '{name[:70]}'", "at most 60 characters, none of them ; or |"
-            )
+            raise row.error(f"the name '{name[:70]}'", "at most 60 characters, none of them ; or |")
         if fold(name) in made:
-            raise line.error(f"the name '{name}' a second time", "each name once")
+            raise row.error(f"the name '{name}' a second time", "each name once")
         other = taken(name) if taken else None
         if other:
-            raise line.error(
+            raise row.error(
                 f"the name '{name}', which is {other} already", "a name of its own",
                 f"For example 'my {name}'",
             )  # fmt: skip
-        made[fold(name)] = _object(name, line)
-    return list(made.values())
+        made[fold(name)] = _object(name, row)
+    return OwnTable(tuple(made.values()), found.repeats)
 
 
-def _object(name: str, line: _Line) -> DeepSky:
-    place = line.place()
-    v, size, minor = (line.number(c) for c in ("v_mag", "size_arcmin", "minor_arcmin"))
+def _table(text: str, source: str) -> Table:
+    found = table.read(
+        text, source, lambda name: _HEADINGS.get(fold(name), ""), _WANTED, only_known=False
+    )
+    names = set(found.named)
+    if "name" not in names or not (
+        "coordinates" in names or ("dec" in names and {"ra", "ra_hours", "ra_deg"} & names)
+    ):
+        came = f"the heading '{table.heading(text)[:80]}'"
+        raise found.error(came, _WANTED, _EXAMPLE)
+    if len(found.rows) > MOST:
+        came = f"{len(found.rows)} objects in {source or 'a table'}"
+        raise UserError(came, f"at most {MOST}", "Split the file")
+    return found
+
+
+def _number(row: Row, column: str) -> float:
+    """NaN for an empty cell."""
+    low, high, wanted = _RANGES[column]
+    value = row.number(column, wanted)
+    if value is not None and not low <= value <= high:
+        raise row.error(f"'{row.text(column)[:40]}'", wanted, column=column)
+    return math.nan if value is None else value
+
+
+def _place(row: Row) -> DeepSky:
+    """Where it is, from whichever columns give it."""
+    text = _decimal_points(row, "coordinates") or _two_columns(row)
+    try:
+        place = lookup.parse_coordinates(text)
+    except UserError as e:
+        raise row.at(e) from None
+    if place is None:
+        raise row.error(
+            f"the coordinates '{text[:60]}'",
+            "ICRS (J2000) right ascension and declination",
+            "For example 05h35m17s -05d23m",
+        )
+    return place
+
+
+def _decimal_points(row: Row, column: str) -> str:
+    """The cell with a point for a decimal comma, where a comma cannot part two numbers."""
+    text = row.text(column)
+    if column == "coordinates" and ("." in text or row.mark == ","):
+        return text
+    return re.sub(r"(?<=\d),(?=\d)", ".", text)
+
+
+def _two_columns(row: Row) -> str:
+    """Right ascension and declination as one text, with the unit that the heading gives."""
+    of = next((c for c in ("ra", "ra_deg", "ra_hours") if row.text(c)), "ra")
+    ra, dec = _decimal_points(row, of), _decimal_points(row, "dec")
+    for word, given in (("right ascension", ra), ("declination", dec)):
+        if not given:
+            raise row.error(f"no {word}", "both coordinates", _EXAMPLE)
+    if of == "ra_deg":
+        ra = re.sub(r"\s*[d°º]$", "", ra)
+    if re.fullmatch(r"\d+(\.\d*)?", ra) is None:
+        return f"{ra} {dec}"
+    if of == "ra":
+        raise row.error(
+            f"right ascension '{ra[:40]}', which may be hours or degrees",
+            "a unit, as in 5h35m17s",
+            "Or call the column ra_hours or ra_deg",
+        )
+    if of == "ra_hours":
+        return f"{float(ra)}h {dec}"
+    # parse_coordinates takes degrees when both are bare numbers.
+    dec = re.sub(r"\s*[d°º]$", "", dec)
+    if not re.fullmatch(r"[-+−–]?\d+(\.\d*)?", dec):
+        ra = f"{float(ra) / 15.0:.10f}h"
+    return f"{ra} {dec}"
+
+
+def _object(name: str, row: Row) -> DeepSky:
+    place = _place(row)
+    v, size, minor = (_number(row, c) for c in ("v_mag", "size_arcmin", "minor_arcmin"))
     if minor > size:
         size, minor = minor, size
     if math.isnan(size) and not math.isnan(minor):
-        raise line.error("a short axis without a long one", "size, or both axes")
+        raise row.error("a short axis without a long one", "size, or both axes")
     surface = float(mean_surface_brightness(v, size, minor))
-    kind = " ".join(line.cells.get("kind", "").split())
+    kind = " ".join(row.text("kind").split())
     if len(kind) > 40 or not kind.isprintable():
-        raise line.error(f"the kind '{kind[:50]}'", "at most 40 characters")
+        raise row.error(f"the kind '{kind[:50]}'", "at most 40 characters")
     return DeepSky(
         key=f"own {fold(name)}",
         name=name,
@@ -215,7 +183,7 @@ def _object(name: str, line: _Line) -> DeepSky:
         size_arcmin=size,
         names=(name,),
         minor_arcmin=minor,
-        position_angle_deg=line.number("position_angle_deg") % 180.0,
+        position_angle_deg=_number(row, "position_angle_deg") % 180.0,
         surface_brightness=surface,
         surface_estimated=not math.isnan(surface),
     )
@@ -223,17 +191,14 @@ def _object(name: str, line: _Line) -> DeepSky:
 
 def to_csv(objects: Sequence[DeepSky]) -> str:
     """The table that :func:`parse` reads back to the same objects, places to 0.04 arcsec."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
 
     def cell(x: float, form: str) -> str:
         return "" if math.isnan(x) else format(x, form)
 
-    for o in objects:
-        writer.writerow(
-            [o.name, f"{o.ra_deg:.5f}", f"{o.dec_deg:.5f}", cell(o.v_mag, ".6g"),
-             cell(o.size_arcmin, ".6g"), cell(o.minor_arcmin, ".6g"),
-             cell(o.position_angle_deg, ".6g"), "" if o.kind == KIND else o.kind]
-        )  # fmt: skip
-    return out.getvalue()
+    rows = (
+        [o.name, f"{o.ra_deg:.5f}", f"{o.dec_deg:.5f}", cell(o.v_mag, ".6g"),
+         cell(o.size_arcmin, ".6g"), cell(o.minor_arcmin, ".6g"),
+         cell(o.position_angle_deg, ".6g"), "" if o.kind == KIND else o.kind]
+        for o in objects
+    )  # fmt: skip
+    return table.write(COLUMNS, rows)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
-
 from plumbstar.errors import UserError
 from plumbstar.logbook import own_file
 from plumbstar.sky.naming.lookup import coordinates_label
+from plumbstar.text import table
 
 _AGAIN = "Go back and change it"
 
@@ -23,15 +21,12 @@ def add(answers: dict[str, str]) -> None:
     path = own_file.default_path()
     if own_file.load(path).match(answers["name"]) is not None:
         raise UserError(f"'{answers['name']}', on your list already", "a new name", _AGAIN)
-    table = io.StringIO()
-    csv.writer(table).writerows([answers.keys(), answers.values()])
     try:
-        own_file.add(path, table.getvalue(), "", replace=False)
-    except UserError as e:
+        own_file.add(path, table.write(list(answers), [list(answers.values())]), "", replace=False)
+    except table.TableError as e:
         # Nobody has seen a table here, so its line is not named.
-        came = e.came.removeprefix("line 2 of : ")
-        remedy = _AGAIN if e.remedy.startswith("Mend that line") else e.remedy
-        raise UserError(came, e.wanted, remedy) from None
+        came = f"{e.column} {e.fault.came}" if e.column else e.fault.came
+        raise UserError(came, e.fault.wanted, e.fault.remedy or _AGAIN) from None
 
 
 def remove(name: str) -> None:

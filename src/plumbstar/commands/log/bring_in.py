@@ -1,0 +1,81 @@
+"""``plumbstar log import``: sightings and outings from elsewhere."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from plumbstar import kit as kits
+from plumbstar.commands import siting
+from plumbstar.commands.log.book import book_at, command, options, outing_of
+from plumbstar.commands.output import say
+from plumbstar.errors import UserError
+from plumbstar.logbook import NotSaved
+from plumbstar.logbook.words import (
+    outing_dict,
+    outing_line,
+)
+from plumbstar.mount.sightings_file import parse
+from plumbstar.text import files
+from plumbstar.text.table import TableError
+from plumbstar.text.words import many
+
+
+@command.command("import")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--into", metavar="N", help="CSV: add to outing N (or `last`), not to a new one.")
+@click.option("--site", metavar="PLACE", help="CSV: where it was; coordinates or a kept site.")
+@click.option("--kit", "kit_file", type=click.Path(path_type=Path), help="CSV: the kit file.")
+@options
+def import_(
+    file: Path,
+    into: str | None,
+    site: str | None,
+    kit_file: Path | None,
+    path: str | None,
+    as_json: bool,
+) -> None:
+    """Bring in sightings from CSV, or whole outings from JSON: all of the file or nothing."""
+    from plumbstar.logbook.places import placing
+
+    text = files.read_text(file, wanted="sightings as CSV, or outings as JSON")
+    source = files.named(file)
+    notes: list[str] = []
+    kit, kit_text = None, ""
+    if kit_file is not None:
+        kit, kit_text = kits.load(kit_file), files.read_text(kit_file, "the kit file")
+    place_site = siting.find(site, path)[0] if site else None
+    try:
+        with book_at(path, create=True) as book:
+            if text.lstrip().startswith("{"):
+                outings = book.import_json(text)
+            else:
+                key = outing_of(book, into).id if into else None
+                if place_site is None and key is not None:
+                    place_site = book.outing(key).site
+                place = placing(place_site) if place_site is not None else None
+                found = parse(text, place, source)
+                notes = found.notes()
+                outings = (
+                    book.import_sightings(
+                        found.sightings, into=key, site=place_site, kit=kit, kit_text=kit_text
+                    ),
+                )
+    except TableError as e:
+        f = e.fault
+        fault = UserError(f.came, f.wanted, f"{e.remedy}. Nothing was imported")
+        raise TableError(fault, e.source, e.line, e.column) from None
+    except NotSaved:
+        raise  # says so itself
+    except UserError as e:
+        raise UserError(
+            f"{source}: {e.came}", e.wanted, f"{e.remedy}. Nothing was imported"
+        ) from None
+    say(
+        as_json,
+        {"imported": [outing_dict(o) for o in outings], "notes": notes},
+        f"Imported {many(len(outings), 'outing')}.",
+        *notes,
+        *(outing_line(o) for o in outings),
+    )

@@ -1,0 +1,59 @@
+"""``plumbstar log export``: outings as text that other programs read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from plumbstar.commands.log.book import book_at, command, outing_of
+from plumbstar.errors import UserError
+from plumbstar.logbook.ecsv import sightings_to_ecsv
+from plumbstar.text import files
+
+
+@command.command("export")
+@click.argument("outing")
+@click.option("--csv", "as_csv", is_flag=True, help="The sightings as CSV, as `fix` reads them.")
+@click.option("--ecsv", "as_ecsv", is_flag=True, help="The sightings as ECSV, with units.")
+@click.option("--json", "as_json", is_flag=True, help="Everything in the outing as JSON.")
+@click.option("--set-aside", is_flag=True, help="CSV: with the sightings that were set aside.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="Write here, not to screen.")
+@click.option("--force", is_flag=True, help="Overwrite that file.")
+@click.option("--logbook", "path", metavar="PATH", help="The logbook file.")
+@click.pass_context
+def export(
+    ctx: click.Context,
+    outing: str,
+    as_csv: bool,
+    as_ecsv: bool,
+    as_json: bool,
+    set_aside: bool,
+    output: Path | None,
+    force: bool,
+    path: str | None,
+) -> None:
+    """Write outing N (`last`, or `all` with --json) as CSV, ECSV or JSON."""
+    shared = ctx.parent.params if ctx.parent is not None else {}
+    if as_csv + as_ecsv + as_json != 1:
+        raise UserError("no format, or two", "--csv, --ecsv or --json", "Add one of them")
+    with book_at(path or shared.get("path")) as book:
+        if outing.lower() == "all":
+            if not as_json:
+                raise UserError(
+                    "all outings as a table", "one outing", "Use --json for all of them"
+                )
+            text = book.export_json()
+        else:
+            o = outing_of(book, outing)
+            if as_ecsv:
+                text = sightings_to_ecsv(o, book.sightings(o.id, active=None))
+            else:
+                text = (
+                    book.export_csv(o.id, set_aside=set_aside) if as_csv else book.export_json(o.id)
+                )
+    if output is None:
+        click.echo(text, nl=False)
+        return
+    files.write(output, text, replace=force, force="--force")
+    click.echo(f"Wrote {output}", err=True)

@@ -1,0 +1,53 @@
+"""``plumbstar log backup`` and ``recover``: the file itself."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from plumbstar.commands.log.book import book_at, command, options
+from plumbstar.commands.output import say
+from plumbstar.logbook import path_of
+from plumbstar.logbook import recover as bring_back
+from plumbstar.text.words import many
+
+
+@command.command("backup")
+@click.argument("file", type=click.Path(path_type=Path))
+@options
+def backup(file: Path, path: str | None, as_json: bool) -> None:
+    """Copy the whole logbook to a new FILE; safe while the pages are in use."""
+    with book_at(path) as book:
+        book.copy_to(file)
+    say(as_json, {"copied_to": str(file)}, f"Copied the logbook to {file}.")
+
+
+@command.command("recover")
+@options
+def recover(path: str | None, as_json: bool) -> None:
+    """Bring a damaged logbook back: its last good copy, and what can be read of the rest."""
+    where = path_of(path)
+    done = bring_back(where)
+    added = ", ".join(f"{n} {table}" for table, n in done.added.items()) or "nothing"
+    lines = [
+        f"The logbook is back: {many(done.outings, 'outing')} with "
+        f"{many(done.sightings, 'sighting')} in {done.logbook}.",
+        f"It is the last good copy, {done.copy}." if done.copy else "There was no good copy.",
+        f"Read from the damaged file besides: {added}.",
+    ]
+    if done.added:
+        lines.append("Look these over (`plumbstar log show last`): a damaged number may be wrong.")
+    if done.unread:
+        lines.append(f"Of these, parts could not be read: {', '.join(done.unread)}.")
+    lines.append(f"The damaged file is kept as {done.damaged}.")
+    answer = {
+        "logbook": str(done.logbook),
+        "copy": str(done.copy) if done.copy else None,
+        "damaged": str(done.damaged),
+        "outings": done.outings,
+        "sightings": done.sightings,
+        "added": done.added,
+        "unread": done.unread,
+    }
+    say(as_json, answer, *lines)

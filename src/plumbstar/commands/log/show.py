@@ -1,0 +1,44 @@
+"""``plumbstar log show``: one outing in full."""
+
+from __future__ import annotations
+
+import click
+
+from plumbstar.commands.log.book import book_at, command, options, outing_of
+from plumbstar.commands.output import say
+from plumbstar.logbook import short
+from plumbstar.logbook.words import (
+    find_dict,
+    find_line,
+    outing_dict,
+    outing_line,
+    sighting_dict,
+    sighting_line,
+)
+
+
+@command.command("show")
+@click.argument("outing")
+@click.option("--deleted", is_flag=True, help="Show deleted sightings and finds as well.")
+@options
+def show(outing: str, deleted: bool, path: str | None, as_json: bool) -> None:
+    """Show outing N (or `last`): sightings, finds and notes."""
+    with book_at(path) as book:
+        o = outing_of(book, outing)
+        sightings = book.sightings(o.id, deleted=deleted)
+        finds = book.finds(o.id, deleted=deleted)
+        notes = book.notes(o.id)
+    answer = outing_dict(o) | {
+        "sightings": [sighting_dict(s) for s in sightings],
+        "finds": [find_dict(f) for f in finds],
+        "notes": [{"utc": short(n.utc), "text": n.text} for n in notes],
+        "kit_text": o.kit_text,
+    }
+    lines = [outing_line(o)]
+    if sightings:
+        lines += ["", "Sightings", *(sighting_line(s) for s in sightings)]
+    if finds:
+        lines += ["", "Finds", *(find_line(f) for f in finds)]
+    if notes:
+        lines += ["", "Notes", *(f"      {n.utc.iso()[11:19]}  {n.text}" for n in notes)]
+    say(as_json, answer, *lines)

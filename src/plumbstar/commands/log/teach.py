@@ -1,0 +1,105 @@
+"""``plumbstar log mend`` and ``priors``: what the outings teach, and from when on."""
+
+from __future__ import annotations
+
+import click
+
+from plumbstar.commands import options as opt
+from plumbstar.commands.log.book import book_at, command, options, utc_option
+from plumbstar.commands.output import say
+from plumbstar.errors import UserError
+from plumbstar.text.words import many
+
+
+def _terms(names: tuple[str, ...]) -> tuple[str, ...]:
+    from plumbstar.mount.terms import PERSISTENT
+
+    asked = tuple(n.strip().replace("-", "_").replace(" ", "_") for n in names)
+    for n in asked:
+        if n not in PERSISTENT:
+            raise UserError(f"the term '{n}'", f"one of {', '.join(PERSISTENT)}", "Check it")
+    return asked or PERSISTENT
+
+
+@command.command("mend")
+@click.argument("text")
+@click.option("--term", "names", multiple=True, help="The term it changed; may be repeated.")
+@click.option("--kit", "kit_text", metavar="NAME", help="The kit (else that of the last outing).")
+@utc_option
+@options
+def mend(
+    text: str,
+    names: tuple[str, ...],
+    kit_text: str | None,
+    path: str | None,
+    as_json: bool,
+    utc: str | None,
+) -> None:
+    """Record a change to the mount, as "stop shimmed": its terms are learnt anew from here on."""
+    if not names:
+        raise UserError("no --term", "the term that the mend changed", "As --term altitude_zero")
+    terms = _terms(names)
+    with book_at(path) as book:
+        kit = opt.kit_in_use(book, kit_text)
+        book.add_mend(kit.name, terms, text, opt.instant_of(utc))
+    since = f"{opt.instant_of(utc).iso()[:16]}Z on" if utc else "now on"
+    say(
+        as_json,
+        {"kit": kit.name, "mend": text, "terms": list(terms)},
+        f"Recorded for {kit.name}: {text}. Learnt anew from {since}: {', '.join(terms)}.",
+    )
+
+
+@command.command("priors")
+@click.option("--kit", "kit_text", metavar="NAME", help="The kit (else that of the last outing).")
+@click.option("--reset", is_flag=True, help="Learn all terms anew from now on.")
+@utc_option
+@options
+def priors(
+    kit_text: str | None, reset: bool, path: str | None, as_json: bool, utc: str | None
+) -> None:
+    """What past outings teach about the mount, term by term."""
+    from plumbstar.diagnose.teach import learnt_priors
+
+    with book_at(path) as book:
+        kit = opt.kit_in_use(book, kit_text)
+        if reset:
+            book.add_mend(kit.name, _terms(()), "all learnt anew", opt.instant_of(utc))
+        learnt = learnt_priors(book, kit)
+    told = sorted({o for t in learnt.terms for o in t.outings})
+    lines = [
+        f"{kit.name}: {many(len(told), 'outing')} teach{'es' if len(told) == 1 else ''} about it."
+        if told
+        else f"{kit.name}: nothing learnt yet; the kit's own priors hold."
+    ]
+    if reset:
+        lines.insert(
+            0, "All terms are learnt anew from now on; `plumbstar log undo` takes it back."
+        )
+    for t in learnt.terms:
+        d = t.to_dict()
+        unit = "percent" if "value_percent" in d else "deg"
+        before = f"kit {d[f'kit_value_{unit}']:+.2f} +- {d[f'kit_sigma_{unit}']:.2f}"
+        name = t.name.replace("_", " ")
+        if not t.outings:
+            lines.append(f"  {name}: not learnt; {before} {unit}")
+            continue
+        value, sigma, scatter = (d[f"{k}_{unit}"] for k in ("value", "sigma", "scatter"))
+        odd = f"; stands apart: outing {', '.join(map(str, t.odd))}" if t.odd else ""
+        lines.append(
+            f"  {name}: {value:+.2f} +- {sigma:.2f} {unit} ({before}) from "
+            f"{many(len(t.outings), 'outing')}, changes by about {scatter:.2f} between them{odd}"
+        )
+    if learnt.left_out:
+        which = ", ".join(map(str, learnt.left_out))
+        lines.append(f"  Left out, as their sightings contradict one another: outing {which}")
+    say(
+        as_json,
+        {
+            "kit": kit.name,
+            "outings": told,
+            "left_out": list(learnt.left_out),
+            "terms": [t.to_dict() for t in learnt.terms],
+        },
+        *lines,
+    )

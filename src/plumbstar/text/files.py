@@ -1,0 +1,109 @@
+"""The one reader of text files, and the one writer: what may go wrong is said plainly.
+
+Text is UTF-8, with or without a byte-order mark. ``-`` is standard input.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from contextlib import suppress
+from pathlib import Path
+
+from plumbstar.errors import UserError
+
+
+def named(path: str | Path) -> str:
+    """What to call a file in a sentence: "standard input" for ``-``."""
+    return "standard input" if str(path) == "-" else str(path)
+
+
+def read_text(path: str | Path, what: str = "the file", wanted: str = "a file of text") -> str:
+    """The text of a file, or of standard input for ``-``. Raises :class:`UserError`.
+
+    ``what`` names the file in the message ("the kit file"), ``wanted`` what it should have been.
+    """
+    return decoded(read_bytes(path, what, wanted), named(path), wanted)
+
+
+def read_bytes(path: str | Path, what: str = "the file", wanted: str = "a file") -> bytes:
+    """The bytes of a file, or of standard input for ``-``. Raises :class:`UserError`."""
+    try:
+        return sys.stdin.buffer.read() if str(path) == "-" else Path(path).read_bytes()
+    except (OSError, ValueError) as e:
+        # ValueError: a name with a NUL in it.
+        raise UserError(f"{what} {named(path)}, {_why(e)}", wanted, "Check the path") from None
+
+
+def decoded(raw: bytes, source: str, wanted: str = "a file of text") -> str:
+    """UTF-8 text without its byte-order mark. Raises :class:`UserError` naming ``source``."""
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise UserError(
+            f"{source}, which is not UTF-8 text",
+            wanted,
+            "Save it again as UTF-8 (in a spreadsheet: CSV UTF-8)",
+        ) from None
+
+
+def write(
+    path: str | Path,
+    data: bytes | str,
+    what: str = "the file",
+    *,
+    replace: bool = True,
+    force: str = "",
+) -> None:
+    """Write a file that was asked for, text as UTF-8. Raises :class:`UserError`.
+
+    Without ``replace`` a file that exists is left as it is, and refused; ``force`` names the option
+    that would replace it.
+    """
+    raw = data.encode("utf-8") if isinstance(data, str) else data
+    try:
+        with Path(path).open("wb" if replace else "xb") as f:
+            f.write(raw)
+    except FileExistsError:
+        more = f", or add {force}" if force else ""
+        raise UserError(
+            f"{what} {path}, which exists. Nothing was changed",
+            "a new name",
+            f"Choose another{more}",
+        ) from None
+    except (OSError, ValueError) as e:
+        raise UserError(f"{what} {path}, {_why(e)}", "a place to write", "Check the path") from None
+
+
+def replace_whole(path: Path, text: str, remedy: str) -> None:
+    """Write all of it, through to the disk, or leave the file as it was. Raises UserError."""
+    part = path.with_name(f"{path.name}.{os.getpid()}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with part.open("w", encoding="utf-8", newline="") as handle:
+            handle.write(text)
+            handle.flush()
+            os.fsync(handle.fileno())
+        part.replace(path)
+    except OSError as e:
+        with suppress(OSError):
+            part.unlink()
+        came = f"the file {path}, {_why(e)}. Nothing was saved"
+        raise UserError(came, "a place that can be written", remedy) from None
+
+
+def _why(e: OSError | ValueError) -> str:
+    """What is wrong with a path, for the end of a phrase."""
+    match e:
+        case FileNotFoundError():
+            return "which is not there"
+        case IsADirectoryError():
+            return "which is a folder"
+        case NotADirectoryError():
+            return "in a folder that is none"
+        case PermissionError():
+            return "which you may not use"
+        case OSError():
+            return f"which failed ({e.strerror or e})"
+        case _:
+            return "which is no name of a file"
