@@ -7,18 +7,29 @@ escapes is a bug of ours.
 
 from __future__ import annotations
 
+from typing import Protocol
+
+
+class Remedy(Protocol):
+    """What to do, where that is said otherwise on the pages than in a terminal (``str`` of it)."""
+
+    def on_pages(self) -> str:
+        """In words for whoever has only the pages."""
+
 
 class UserError(Exception):
     """What came, what was wanted, and what to do about it, in plain words.
 
-    ``came`` and ``wanted`` are noun phrases or short sentences; ``remedy`` is an instruction.
+    ``came`` and ``wanted`` are noun phrases or short sentences; ``remedy`` is an instruction, or
+    advice as data (text/advice.py), of which the words are made here.
     """
 
-    def __init__(self, came: str, wanted: str, remedy: str) -> None:
-        super().__init__(came, wanted, remedy)
+    def __init__(self, came: str, wanted: str, remedy: str | Remedy) -> None:
+        super().__init__(came, wanted, str(remedy))
         self.came = came
         self.wanted = wanted
-        self.remedy = remedy
+        self.remedy = str(remedy)
+        self.remedy_on_pages = remedy if isinstance(remedy, str) else remedy.on_pages()
 
     def __str__(self) -> str:
         return f"{self.came}. Wanted: {self.wanted}. {self.remedy}"

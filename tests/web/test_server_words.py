@@ -5,47 +5,84 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
+
 from plumbstar.diagnose.checks import checks
 from plumbstar.diagnose.checks.judging import Number
-from plumbstar.web.views.page_words import figures, for_the_page
+from plumbstar.errors import UserError
+from plumbstar.text.advice import CHECK_TITLES, Advice, Do
+from plumbstar.web.views.figures import figures
 
 SRC = Path(__file__).parents[2] / "src" / "plumbstar"
+#: What leads nowhere on a phone: a command, an option, a document of the source tree.
+NOT_ON_A_PHONE = re.compile(r"`plumbstar|(?<![\w-])--[a-z]|docs/|kit file")
+#: Rooms whose sentences never reach the pages: they are for the terminal.
+TERMINAL_ONLY = (
+    "commands/", "cli.py", "simulate/", "controller/", "diagnose/explain/coach.py",
+    "text/advice.py", "web/alpaca/", "web/door/",
+)  # fmt: skip
+#: What is said only while the server is started, or of a file that was named in a terminal.
+AT_THE_START = (
+    "kit/file.py", "logbook/exchange.py", "logbook/correct.py", "logbook/own_file.py",
+    "logbook/rescue.py", "mount/sightings_file.py", "clock/gps.py",
+)  # fmt: skip
 
 
-def test_commands_become_places() -> None:
+def test_advice_is_said_once_for_each_place() -> None:
     title = checks.find("stop-repeat").title
-    assert for_the_page("Do `plumbstar check stop-repeat` first.") == (
-        f"Do Mend, Checks, “{title}” first."
-    )
-    said = for_the_page({"notes": ("`plumbstar why` weighs the causes.", 3, None)})
-    assert said == {"notes": ["Mend, Tonight weighs the causes.", 3, None]}
-    assert for_the_page("nothing to change") == "nothing to change"
+    check = Advice(Do.DO_A_CHECK, "stop-repeat")
+    assert str(check) == "`plumbstar check stop-repeat`"
+    assert check.on_pages() == f"Mend, Checks, “{title}”"
+    assert Advice(Do.WEIGH_CAUSES).on_pages() == "Mend, Tonight weighs the causes"
+    once = Advice(Do.LIST_OUTINGS, first="It was left as it is.")
+    assert once.on_pages() == "It was left as it is. The Log lists them"
 
 
-def test_every_command_that_advice_names_has_its_place() -> None:
-    """Whatever the modules behind the pages may say, no command reaches the phone."""
-    behind = [*SRC.glob("explain/*.py"), *(SRC / f"{m}.py" for m in (
-        "fix", "shims", "checks", "judging", "worth", "guide"))]  # fmt: skip
-    behind += [*SRC.glob("collimate/*.py"), *SRC.glob("history/*.py")]
-    behind = [p for p in behind if p.name != "coach.py"]  # reads numbers at the command line only
-    named = 0
-    for path in behind:
-        text = path.read_text(encoding="utf-8")
-        for line in re.findall(r'"[^"\n]*(?:`plumbstar | --[a-z])[^"\n]*"', text):
-            plain = re.sub(r"\{[^}]*\}", "stop-repeat", line)
-            named += 1
-            told = for_the_page(plain)
-            assert "`plumbstar" not in told, (path.name, line)
-            assert " --" not in told, (path.name, line)
-    assert named > 5
+def test_an_error_carries_it() -> None:
+    e = UserError("outing 7", "an outing of this logbook", Advice(Do.LIST_OUTINGS))
+    assert str(e).endswith("`plumbstar log` lists them")
+    assert e.remedy_on_pages == "The Log lists them"
+    assert UserError("a", "b", "Do c").remedy_on_pages == "Do c"
 
 
-def test_degrees_and_documents() -> None:
-    assert for_the_page("It leans 1.4 deg (see docs/shims.md).") == "It leans 1.4°."
-    assert for_the_page('[stop] adding = "raises" or "lowers" in the kit file') == (
-        'adding = "raises" or "lowers" under [stop] in the kit'
-    )
-    assert for_the_page("data:image/jpeg;base64,1 deg") == "data:image/jpeg;base64,1 deg"
+@pytest.mark.parametrize("do", Do)
+def test_every_advice_has_its_words_in_both_places(do: Do) -> None:
+    """Whatever the modules behind the pages may advise, no command reaches the phone."""
+    advice = Advice(do, "stop-repeat:readings")
+    assert str(advice)
+    told = advice.on_pages()
+    assert told
+    assert not NOT_ON_A_PHONE.search(told), told
+    assert "{" not in str(advice) + told
+
+
+def test_no_sentence_behind_the_pages_names_a_command() -> None:
+    """Commands stand in the advice and nowhere else that reaches a page."""
+    looked = 0
+    for path in sorted(SRC.rglob("*.py")):
+        if str(path.relative_to(SRC)).startswith((*TERMINAL_ONLY, *AT_THE_START)):
+            continue
+        text = re.sub(r'""".*?"""', "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
+        for line in text.splitlines():
+            if line.strip().startswith("#") or "@click" in line:
+                continue
+            looked += 1
+            for said in re.findall(r'"([^"\n]*)"', line):
+                assert not NOT_ON_A_PHONE.search(said), (path.name, line)
+    assert looked > 10_000
+
+
+def test_the_checks_are_called_as_advice_calls_them() -> None:
+    assert {c.id: c.title for c in checks.CHECKS} == CHECK_TITLES
+
+
+def test_degrees_are_a_sign_on_the_pages() -> None:
+    """In the sentences of the rooms whose words the pages show."""
+    for path in (*SRC.glob("diagnose/**/*.py"), *SRC.glob("collimate/*.py")):
+        text = re.sub(r'""".*?"""', "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
+        lines = [x for x in text.splitlines() if not x.strip().startswith("#")]
+        for said in re.findall(r'"([^"\n]*)"', "\n".join(lines)):
+            assert not re.search(r"[\d}] deg\b| \+/- ", said), (path.name, said)
 
 
 def test_figures_are_those_that_the_interval_has_earned() -> None:
@@ -57,5 +94,5 @@ def test_figures_are_those_that_the_interval_has_earned() -> None:
     assert figures(change) == "change: 0.00° (−0.06 to 0.06)"
     assert figures(Number("f", "field stop", 38.1721, "mm")) == "field stop: 38.2 mm"
     assert figures(Number("n", "largest", 0.0, "deg")) == "largest: 0°"
-    chance = Number("two_stars", "hit chance, two good stars", 0.9961, "")
+    chance = Number("two_stars", "hit chance, two good stars", 0.9961, "", is_chance=True)
     assert figures(chance) == "hit chance, two good stars: 99 in 100"

@@ -345,7 +345,7 @@ def choose(
     Raises :class:`UserError` for too few stars or an odd size.
     """
     if size not in (2, 3):
-        raise UserError(f"sets of {size} stars", "2 or 3", "Use --stars 2 or --stars 3")
+        raise UserError(f"sets of {size} stars", "2 or 3", "Choose pairs or triples")
     if len(stars) < size:
         raise UserError(f"{len(stars)} usable stars", f"{size} or more", "Allow fainter stars")
     az = np.radians([c.az_deg for c in stars])

@@ -25,10 +25,11 @@ from plumbstar.collimate.optics import (
 from plumbstar.collimate.pair import combine
 from plumbstar.collimate.photo import load_photo
 from plumbstar.collimate.result import Collimation
-from plumbstar.collimate.say import clock_words
+from plumbstar.collimate.say import advice, clock_words
 
 __all__ = [
     "Collimation",
+    "advice",
     "axis_in_diameters",
     "clock_words",
     "coma_free_radius_mm",

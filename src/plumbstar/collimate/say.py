@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from plumbstar.collimate.result import Collimation
+from plumbstar.text.advice import Advice, Do
 
 #: A part of the disc burnt to white that is worth a word: below it no larger errors were measured.
 _BURNT = 0.02
@@ -37,7 +38,7 @@ def describe(c: Collimation) -> Collimation:
     if c.mirrored or c.up_clock % 12:
         place = f"{clock_words(c.seen_clock)} as you stand ({place})"
     verb = "is off-centre by" if c.sides == 1 else "is"
-    verdict = f"{what} {verb} {pct:.1f} +/- {err:.1f} % of the disc's radius, toward {place}."
+    verdict = f"{what} {verb} {pct:.1f} ± {err:.1f} % of the disc's radius, toward {place}."
     verdict += _against_field(c)
     turn = (
         f"Push the tube so that the star drifts toward {place}, the side the shadow is on, and "
@@ -94,12 +95,17 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
         out.append(
             "One picture cannot part coma from a secondary that sits off-centre (as many do on "
             "purpose) or whose outline slides over a tilted mirror: less than half may be coma. "
-            "Take it with the focuser racked OUT, where tilt and coma add and do not cancel; a "
-            "second picture, racked in by as much, parts them."
+            "Take it with the focuser racked OUT, where tilt and coma add and do not cancel."
         )
     if c.focal_ratio is not None and c.defocus_mm is None:
-        out.append(
-            "The same misalignment shows less the further the focuser is from focus; say how far "
-            "it stood to have it in millimetres."
-        )
+        out.append("The same misalignment shows less the further the focuser is from focus.")
     return tuple(out)
+
+
+def advice(c: Collimation) -> tuple[Advice, ...]:
+    """What would tell more."""
+    if not c.can_judge:
+        return ()
+    second = [Advice(Do.TAKE_A_SECOND_PICTURE)] if c.sides == 1 else []
+    defocus = c.focal_ratio is not None and c.defocus_mm is None
+    return (*second, *([Advice(Do.GIVE_THE_DEFOCUS)] if defocus else []))

@@ -96,7 +96,8 @@ def command(
                 "Choose another name",
             ) from None
     if as_json:
-        print_json(dataclasses.asdict(result))
+        told = [f"{a}." for a in judging.advice(result)]
+        print_json(dataclasses.asdict(result) | {"advice": told})
     else:
         click.echo(_sentences(result))
 
@@ -111,7 +112,7 @@ def _sentences(c: judging.Collimation) -> str:
     assert c.inner is not None
     lines.append(
         f"Disc {2 * c.outer.radius_px:.0f} pixels across, shadow {100 * c.obstruction:.0f} % of "
-        f"it; direction {c.direction_deg:.0f} +/- {max(c.direction_sigma_deg, 1):.0f} deg "
+        f"it; direction {c.direction_deg:.0f} ± {max(c.direction_sigma_deg, 1):.0f}° "
         "clockwise from up in the picture."
     )
     if c.sides == 2 and c.fixed_right is not None and c.fixed_down is not None:
@@ -120,5 +121,6 @@ def _sentences(c: judging.Collimation) -> str:
             f"Not coma: {fixed:.1f} % of the disc's radius, a secondary off-centre (on purpose or "
             "not) and the tube pointing beside the mirror's axis."
         )
-    lines += [""] + [f"- {text}" for text in c.caveats]
+    told = [*c.caveats, *(f"{a}." for a in judging.advice(c))]
+    lines += [""] + [f"- {text}" for text in told]
     return "\n".join(lines)

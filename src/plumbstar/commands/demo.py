@@ -126,7 +126,7 @@ def story(e: Evening) -> list[str]:
             f"{x.alt_reading_deg:6.2f}"
         )
     lines += ["", fix_sentence(e.fix, e.field_deg, e.field_name)]
-    lines += [f"  {n}" for n in e.fix.notes]
+    lines += [f"  {n}" for n in (*e.fix.notes, *(f"{a}." for a in e.fix.advice))]
     lines += ["", *[f"  {row}" for row in terms_table(e.fix)], ""]
     lines.append(f"Six pushes with the {e.field_name} eyepiece:")
     for v in e.visits:

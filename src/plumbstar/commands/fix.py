@@ -53,7 +53,7 @@ def command(
         print_json(answer)
         return
     click.echo(fix_sentence(fix, field, field_name))
-    for note in (*fix.notes, *repeats):
+    for note in (*fix.notes, *(f"{a}." for a in fix.advice), *repeats):
         click.echo(f"  {note}")
     click.echo("\n".join(["", *terms_table(fix), "", *sightings_table(fix)]))
 

@@ -111,7 +111,8 @@ def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
             gains = " / ".join(
                 f"{max(g, 0.0):+.0%}" for g in (j.gain_one_star, j.gain_two_stars, j.gain_trusting)
             )
-            lines.append(f"  {n}. {j.what} ({gains})")
+            how = f": {j.advice}" if j.advice is not None else ""
+            lines.append(f"  {n}. {j.what}{how} ({gains})")
     if left_out:
         which = ", ".join(map(str, left_out))
         lines.append(f"Left out, as their sightings contradict one another: outing {which}.")

@@ -100,7 +100,7 @@ def command(
         max_alt_deg=kit.telescope.max_alt_deg,
     )
     if as_json:
-        notes = [*fix.notes, *repeats]
+        notes = [*fix.notes, *(f"{a}." for a in fix.advice), *repeats]
         print_json({**p.to_dict(), "utc": instant.iso(), "field": field_name, "notes": notes})
         return
     click.echo(p.sentence)
@@ -108,5 +108,5 @@ def command(
         f"To reading {round(p.to_az_deg, 2) % 360:.2f}, {p.to_alt_deg:.2f}. "
         f"Hit chance {words.percent(p.hit_chance)} in the {field_name} field ({field:.2f}° across)."
     )
-    for w in (*p.warnings, *fix.notes, *repeats):
+    for w in (*p.warnings, *fix.notes, *(f"{a}." for a in fix.advice), *repeats):
         click.echo(f"  {w}")

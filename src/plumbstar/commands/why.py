@@ -195,6 +195,6 @@ def _print(answer: Explanation, heard: list[Heard], show_all: bool) -> None:
         if show_all or k < 3:
             say("evidence", c.evidence)
             say("check", c.check)
-            say("mend", c.mend)
+            say("mend", c.mend if c.advice is None else f"{c.mend} {c.advice}.")
     for note in answer.notes:
         click.echo("\n" + textwrap.fill(note, width))

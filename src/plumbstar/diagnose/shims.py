@@ -21,6 +21,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit, Shim
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX
+from plumbstar.text.advice import Advice, Do
 from plumbstar.text.words import percent, upper_first
 
 STOP = "altitude_zero"
@@ -126,20 +127,20 @@ def thickness_wanted(offset: float, kit: Kit) -> float:
     if arm <= 0:
         raise UserError(
             "a stop without a lever arm",
-            "[stop] lever_arm_mm in the kit file",
+            "lever_arm_mm under [stop] in the kit",
             "Measure from the middle of the altitude bearing straight to where the stop bears, "
             "square to the push, in mm",
         )
     if adding == "unknown":
         raise UserError(
             "a stop of which it is not known whether adding thickness raises or lowers the tube",
-            '[stop] adding = "raises" or "lowers" in the kit file',
-            "Find out once with `plumbstar check stop-direction`",
+            'adding = "raises" or "lowers" under [stop] in the kit',
+            Advice(Do.FIND_OUT_BY_A_CHECK, "stop-direction"),
         )
     if not math.isfinite(offset) or abs(offset) > math.radians(30.0):
         raise UserError(
-            f"a stop offset of {math.degrees(offset):g} deg",
-            "within 30 deg",
+            f"a stop offset of {math.degrees(offset):g}°",
+            "within 30°",
             "That is no matter for shims: check that the altitude was zeroed at the stop",
         )
     return arm * math.tan(offset) * (1.0 if adding == "lowers" else -1.0)
@@ -330,7 +331,7 @@ def _words(
     c: Chances,
     after_dark: bool,
 ) -> tuple[Verdict, str, tuple[str, ...]]:
-    size = f"{math.degrees(offset):+.2f} ± {math.degrees(sigma):.2f} deg"
+    size = f"{math.degrees(offset):+.2f} ± {math.degrees(sigma):.2f}°"
     gain_trust = c.trusting_after - c.trusting_before
     gain_solve = c.solving_after - c.solving_before
     gain_star = c.third_star - c.solving_before
@@ -365,8 +366,8 @@ def _words(
         "Put the cap on and the tube against the stop, and hold it there.",
         f"{upper_first(what)} where the stop bears. Clean both faces first.",
         "Set the altitude at the stop anew and sight two stars a quarter turn apart.",
-        f"The offset should then be {math.degrees(left):+.2f} ± {math.degrees(left_sigma):.2f} "
-        "deg. If the offset has doubled, the kit's `adding` is the wrong way round.",
+        f"The offset should then be {math.degrees(left):+.2f} ± {math.degrees(left_sigma):.2f}°. "
+        "If the offset has doubled, the kit's `adding` is the wrong way round.",
     ]
     if unknown_stack:
         steps_list.insert(
@@ -387,7 +388,7 @@ def _words(
 
 
 @dataclass(frozen=True)
-class Advice:
+class ShimAdvice:
     """What to say of a stop that is known to be off: a plan, or what the kit lacks for one."""
 
     sentence: str
@@ -411,7 +412,7 @@ class Advice:
         return {"error": str(self.lacking), "remedy": self.lacking.remedy if self.lacking else ""}
 
 
-def advise(stop_deg: float, sigma_deg: float, kit: Kit, **how: Any) -> Advice | None:
+def advise(stop_deg: float, sigma_deg: float, kit: Kit, **how: Any) -> ShimAdvice | None:
     """By day, of a stop off by so much; None where it may be right. ``how`` as for :func:`plan`."""
     if abs(stop_deg) < 2 * sigma_deg:
         return None
@@ -419,11 +420,11 @@ def advise(stop_deg: float, sigma_deg: float, kit: Kit, **how: Any) -> Advice | 
         p = plan(math.radians(stop_deg), math.radians(sigma_deg), kit, after_dark=False, **how)
     except UserError as e:
         said = f"The stop could be shimmed, but the kit does not say enough: {e}."
-        return Advice(said, lacking=e)
-    return Advice(p.sentence, p)
+        return ShimAdvice(said, lacking=e)
+    return ShimAdvice(p.sentence, p)
 
 
-def advise_from(s: Summary, kit: Kit) -> Advice | None:
+def advise_from(s: Summary, kit: Kit) -> ShimAdvice | None:
     """The same of what many outings know, from the same numbers as their hit chances."""
     stop = next((t for t in s.terms if t.name == STOP), None)
     if stop is None:

@@ -50,8 +50,8 @@ def checked(deg: float, axis: str) -> float:
     low, high = _LIMITS[axis]
     if not low <= deg <= high:  # false for nan as well
         raise UserError(
-            f"an {axis} reading of {deg:g} deg",
-            f"{low:g} to {high:g} deg",
+            f"an {axis} reading of {deg:g}°",
+            f"{low:g} to {high:g}°",
             "Read the circle again",
         )
     return deg

@@ -159,6 +159,4 @@ class Kit(_Record, frozen=True):
             if wanted in (e.name.lower(), f"{e.focal_length_mm:g}", f"{e.focal_length_mm:g} mm"):
                 return e
         have = ", ".join(e.name for e in self.eyepiece) or "none"
-        raise UserError(
-            f"an eyepiece '{name}'", f"one of the kit's ({have})", "Add it to the kit file"
-        )
+        raise UserError(f"an eyepiece '{name}'", f"one of the kit's ({have})", "Add it to the kit")

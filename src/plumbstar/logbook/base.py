@@ -19,6 +19,7 @@ from plumbstar.errors import UserError
 from plumbstar.logbook import schema
 from plumbstar.logbook.records import Change, Clock, NotSaved, stamp
 from plumbstar.sky.times import Instant
+from plumbstar.text.advice import Advice, Do
 from plumbstar.text.words import many
 
 ENVIRONMENT = "PLUMBSTAR_LOGBOOK"
@@ -58,11 +59,9 @@ def good_copy(path: Path | str) -> Path:
     return Path(f"{path}-good")
 
 
-def _way_back(path: str) -> str:
-    """What to do about a damaged logbook: which copy there is, and the command that takes it."""
-    command = "`plumbstar log recover`"
-    if Path(path) != default_path():
-        command = f"`plumbstar log recover --logbook {path}`"
+def _way_back(path: str) -> Advice:
+    """What to do about a damaged logbook: which copy there is, and what takes it."""
+    where = path if Path(path) != default_path() else ""
     good = good_copy(path)
     try:
         with closing(connect(good, "mode=ro")) as db:
@@ -70,11 +69,13 @@ def _way_back(path: str) -> str:
             outings = db.execute("SELECT count(*) FROM outings WHERE deleted IS NULL").fetchone()[0]
         of = Instant.from_unix(good.stat().st_mtime).iso()[:16].replace("T", " ")
     except (sqlite3.Error, OSError, UserError):
-        return f"There is no good copy beside it. {command} saves what can still be read of it"
-    return (
-        f"The last good copy, {good}, is of {of} UTC and holds {many(outings, 'outing')}. "
-        f"{command} brings it back, with whatever can be read of what came later"
+        there = "It was left as it is. There is no good copy beside it."
+        return Advice(Do.SAVE_WHAT_CAN_BE_READ, where, there)
+    there = (
+        f"It was left as it is. The last good copy, {good}, is of {of} UTC and holds "
+        f"{many(outings, 'outing')}."
     )
+    return Advice(Do.BRING_BACK_THE_GOOD_COPY, where, there)
 
 
 def to_json(value: Any) -> str:
@@ -90,6 +91,7 @@ def to_json(value: Any) -> str:
 
 def refusal(e: sqlite3.Error, path: str, saving: bool) -> UserError:
     """SQLite's failure in the user's words (codes: sqlite.org/rescode.html)."""
+    said: tuple[str, str, str | Advice]
     code = (getattr(e, "sqlite_errorcode", None) or 0) & 0xFF
     kind = NotSaved if saving else UserError
     lost = "Nothing was saved. " if saving else ""
@@ -100,13 +102,13 @@ def refusal(e: sqlite3.Error, path: str, saving: bool) -> UserError:
         said = (
             "the disk or the file is read-only",
             "a place that can be written",
-            f"Make it writable, or name another logbook with --logbook or {ENVIRONMENT}",
+            Advice(Do.MAKE_THE_LOGBOOK_WRITABLE, ENVIRONMENT),
         )
     elif code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         said = (
             f"the file is damaged or is no logbook ({' '.join(str(e).split())})",
             "a whole SQLite file written by this program",
-            f"It was left as it is. {_way_back(path)} (docs/logbook.md, 'If the file is damaged')",
+            _way_back(path),
         )
     elif code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         said = (
@@ -118,7 +120,7 @@ def refusal(e: sqlite3.Error, path: str, saving: bool) -> UserError:
         said = (
             "the file cannot be opened",
             "a file that can be read and a directory that can be written",
-            f"Check the path and its rights, or name another with --logbook or {ENVIRONMENT}",
+            Advice(Do.NAME_ANOTHER_LOGBOOK, ENVIRONMENT),
         )
     elif code == sqlite3.SQLITE_IOERR:
         said = (f"the disk refused ({e})", "a disk that works and has room", "Check the disk")
@@ -161,7 +163,7 @@ def inspect(db: sqlite3.Connection, path: Path) -> None:
         raise UserError(
             f"the logbook {path} in schema {version}",
             f"schema {schema.newest()} or older: a newer Plumbstar wrote it",
-            "It was left as it is. Update Plumbstar, or name another logbook with --logbook",
+            Advice(Do.UPDATE_OR_NAME_ANOTHER_LOGBOOK),
         )
 
 
@@ -258,7 +260,7 @@ class Book:
                         raise UserError(
                             f"no logbook at {where}",
                             "a file that exists",
-                            f"Check --logbook and {ENVIRONMENT}",
+                            Advice(Do.CHECK_WHICH_LOGBOOK, ENVIRONMENT),
                         )
                     where.parent.mkdir(parents=True, exist_ok=True)
                 db, readonly = _open(where)
@@ -273,7 +275,7 @@ class Book:
             raise UserError(
                 f"the logbook {where} ({e})",
                 "a place that can be written",
-                f"Name another with --logbook or {ENVIRONMENT}",
+                Advice(Do.NAME_ANOTHER_LOGBOOK, ENVIRONMENT),
             ) from None
 
     @staticmethod
@@ -345,7 +347,7 @@ class Book:
                 raise NotSaved(
                     f"Nothing was saved. The logbook {self.path} can only be read",
                     "a place that can be written",
-                    f"Make it writable, or name another with --logbook or {ENVIRONMENT}",
+                    Advice(Do.MAKE_THE_LOGBOOK_WRITABLE, ENVIRONMENT),
                 )
             # Writing on into a file that was moved or deleted would save to nowhere.
             if not self.in_place():

@@ -30,6 +30,7 @@ from plumbstar.logbook.records import (
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.text.advice import Advice, Do
 
 _OUTING = (
     "SELECT id, uid, site, kit_name, kit_text, started, ended, solar_filter, deleted,"
@@ -147,7 +148,7 @@ class Entries(Book):
         rows = self._rows(f"{_OUTING} WHERE id = ?", (outing_id,))
         if not rows:
             raise UserError(
-                f"outing {outing_id}", "an outing of this logbook", "`plumbstar log` lists them"
+                f"outing {outing_id}", "an outing of this logbook", Advice(Do.LIST_OUTINGS)
             )
         return _outing(rows[0])
 
@@ -192,7 +193,7 @@ class Entries(Book):
                 f"Nothing was saved. Outing {outing_id}"
                 + (" is not in this logbook" if row is None else " is deleted"),
                 "an outing that is kept",
-                "`plumbstar log` lists them; `plumbstar log undo` brings back the last deleted",
+                Advice(Do.FIND_A_DELETED_OUTING),
             )
 
     # Sightings
@@ -275,7 +276,7 @@ class Entries(Book):
             raise UserError(
                 f"sighting {number} of outing {outing_id}",
                 "one that is there",
-                f"`plumbstar log show {outing_id}` lists them",
+                Advice(Do.LIST_SIGHTINGS, str(outing_id)),
             )
         return _sighting(rows[0])
 

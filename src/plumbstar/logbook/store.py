@@ -22,6 +22,7 @@ from plumbstar.mount.sightings_file import Place
 from plumbstar.sky.naming.names import fold
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.text.advice import Advice, Do
 
 LONGEST_NAME = 120
 SITES = "sites"  # the setting that holds the named sites
@@ -106,7 +107,7 @@ class Logbook(Corrections):
             if not (math.isfinite(az) and -90.0 <= alt <= 90.0):
                 raise NotSaved(
                     f"a skyline point at azimuth {az:g}, altitude {alt:g}",
-                    "an altitude from -90 to 90 deg",
+                    "an altitude from -90 to 90°",
                     "Correct that point",
                 )
         key = site_key(site)
@@ -273,7 +274,7 @@ class Logbook(Corrections):
                 f"Nothing was imported. The file holds outing {row[0]}, which is here already"
                 + (", marked deleted" if row[1] else ""),
                 "outings that are not in this logbook yet",
-                f"`plumbstar log restore {row[0]}` brings it back"
+                Advice(Do.BRING_BACK_AN_OUTING, str(row[0]))
                 if row[1]
                 else "Leave it out of the file",
             )

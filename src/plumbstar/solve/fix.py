@@ -26,6 +26,7 @@ from plumbstar.solve.posterior import Data, Solution, gauss_newton
 from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.solve.suspects import NONSENSE, SUSPICION, judge
 from plumbstar.solve.suspects import in_words as suspects_in_words
+from plumbstar.text.advice import Advice, Do
 from plumbstar.units import Array
 
 #: No hand centres so badly; the width of two Moons. Common practice, no source.
@@ -50,7 +51,8 @@ class Fix:
     the covariance is of the terms given the sightings *and* the prior. ``residuals`` (n, 2): true
     minus predicted, radians, along azimuth (on the sky) and altitude, for every sighting, those
     set aside too. ``set_aside``: indices of sightings left out, ``suspects``: (index, probability)
-    of each that may be bad. ``notes``: sentences on what is weak or doubtful.
+    of each that may be bad. ``notes``: sentences on what is weak or doubtful; ``advice``: what
+    to do about it.
     """
 
     mean: Array
@@ -62,6 +64,7 @@ class Fix:
     set_aside: tuple[int, ...] = ()
     suspects: tuple[tuple[int, float], ...] = ()
     notes: tuple[str, ...] = ()
+    advice: tuple[Advice, ...] = ()
     misfit_probability: float = 1.0
     log_evidence: float = 0.0
     noise_from_data: bool = False
@@ -261,6 +264,7 @@ class Fix:
                 {"star": self.sightings[i].star, "probability": p} for i, p in self.suspects
             ],
             "notes": list(self.notes),
+            "advice": [f"{a}." for a in self.advice],
         }
 
 
@@ -304,7 +308,7 @@ def solve(
         raise UserError(
             f"{count(len(sightings))}, which cannot settle {', '.join(free)} without priors",
             f"at least {math.ceil(len(free) / 2)} sightings spread in azimuth and altitude",
-            "Add sightings, drop terms, or leave out --flat-priors",
+            Advice(Do.ADD_SIGHTINGS),
         ) from None
     misfit = chi_square_survival(best.cost, dof) if dof > 0 else 1.0
     set_aside: tuple[int, ...] = ()
@@ -315,7 +319,7 @@ def solve(
             raise UserError(
                 f"{count(len(sightings))} for {n_unknown} terms",
                 "more numbers than terms, to judge the centring from",
-                "Add sightings or give --centring-arcmin",
+                Advice(Do.ADD_SIGHTINGS_OR_GIVE_CENTRING),
             )
         scale = math.sqrt(best.cost / dof)
         noise = Noise(noise.centring * scale, noise.reading_az * scale, noise.reading_alt * scale)
@@ -325,11 +329,13 @@ def solve(
         best, set_aside, suspects, misfit = judge(data, prior, best, dof)
         notes += suspects_in_words(sightings, set_aside, suspects)
     covariance = best.covariance
+    doubtful = bool(set_aside)
     if misfit < 0.01 and dof > 0:
         # The residuals are larger than the stated centring allows, and no single sighting is to
         # blame. Birge's ratio: widen to what the data show (Birge 1932, Phys. Rev. 40, 207).
         covariance = covariance * max(1.0, best.cost / dof)
         notes.append(_words_on_misfit(data, best, misfit))
+        doubtful = True
     fix = Fix(
         mean=best.mean,
         covariance=covariance,
@@ -339,6 +345,7 @@ def solve(
         residuals=best.residuals,
         set_aside=set_aside,
         suspects=suspects,
+        advice=(Advice(Do.WEIGH_CAUSES),) if doubtful else (),
         misfit_probability=misfit,
         log_evidence=best.log_evidence,
         noise_from_data=noise_from_data,
@@ -353,7 +360,7 @@ def _words_on_misfit(data: Data, best: Solution, misfit: float) -> str:
     else:
         how = "" if misfit > NONSENSE else " by far, and no single one is to blame"
         what = f"The sightings disagree more than the stated centring allows{how}"
-    return f"{what}; the uncertainties are widened to match. `plumbstar why` looks for the cause."
+    return f"{what}; the uncertainties are widened to match."
 
 
 def _words_on_geometry(fix: Fix) -> list[str]:

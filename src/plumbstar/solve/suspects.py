@@ -107,8 +107,7 @@ def in_words(
     if set_aside:
         name = sightings[set_aside[0]].star
         return [
-            f"{name} contradicts the others and is set aside: a wrong star, not centred, or a "
-            "slip? `plumbstar why` weighs the causes."
+            f"{name} contradicts the others and is set aside: a wrong star, not centred, or a slip?"
         ]
     if sum(p for _, p in suspects) > 0.5:
         names = " or ".join(sightings[i].star for i, _ in suspects[:3])

@@ -115,6 +115,11 @@ def degrees(value: float, sigma: float | None = None) -> str:
     return text if sigma is None else f"{text} ± {sigma:.2f}°"
 
 
+def with_unit(value: float, unit: str, digits: int = 2) -> str:
+    """A number with its unit: "0.05°" for "deg", "1.20 mm"."""
+    return f"{value:.{digits}f}{'°' if unit == 'deg' else f' {unit}' if unit else ''}"
+
+
 def magnitude(v: float) -> str:
     """A magnitude, or a dash when it is not known."""
     return "–" if math.isnan(v) else f"{round(v, 1) + 0.0:.1f}"  # never "-0.0"

@@ -316,12 +316,15 @@ async def _user_error(request: Request, e: Exception) -> Response:
     from plumbstar.text.words import upper_first  # the arithmetic comes with it
 
     assert isinstance(e, UserError)
-    came, wanted, remedy = _part("views.page_words").for_the_page((e.came, e.wanted, e.remedy))
     # Not saved because the disk will not have it is the server's trouble, not the page's.
     not_saved = type(e).__name__ == "NotSaved" and "logbook" in e.came
     status = 507 if not_saved else 400
     return reply(
-        {"error": f"{upper_first(came)}. Wanted: {wanted}.", "remedy": f"{remedy}."}, status
+        {
+            "error": f"{upper_first(e.came)}. Wanted: {e.wanted}.",
+            "remedy": f"{e.remedy_on_pages}.",
+        },
+        status,
     )
 
 

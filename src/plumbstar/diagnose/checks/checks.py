@@ -16,6 +16,7 @@ from plumbstar.diagnose.checks import judging
 from plumbstar.diagnose.checks.judging import Number, State, Values, Verdict
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
+from plumbstar.text.advice import CHECK_TITLES, Advice, Do
 
 __all__ = ["CHECKS", "SUN_FIRST", "Check", "Input", "Number", "State", "Verdict", "find"]
 
@@ -114,7 +115,7 @@ def read_one(i: Input, raw: Any, check: str) -> Any:
             raise UserError(
                 f"no {i.key} for the check {check}",
                 f"{i.label}{f', in {i.unit}' if i.unit else ''}",
-                f"`plumbstar check {check}` tells how to get it; give it as {i.key}=...",
+                Advice(Do.READ_THE_CHECK, f"{check}:{i.key}"),
             )
         return i.default
     if i.choices:
@@ -140,7 +141,9 @@ def read_one(i: Input, raw: Any, check: str) -> Any:
             ) from None
         if not (math.isfinite(x) and i.low <= x <= i.high):
             raise UserError(
-                f"{i.key}: {x:g} {i.unit}", f"{i.low:g} to {i.high:g}", "Check it and its unit"
+                f"{i.key}: {x:g}{'°' if i.unit == 'deg' else f' {i.unit}'}",
+                f"{i.low:g} to {i.high:g}",
+                "Check it and its unit",
             )
         numbers.append(x)
     if not i.many:
@@ -165,7 +168,7 @@ _MARK = Input(
 CHECKS: tuple[Check, ...] = (
     Check(
         "once-round",
-        "Once round and back to the same mark",
+        CHECK_TITLES["once-round"],
         "Tells a wrong tick count (the same error every turn) from slip (another error each turn).",
         ("a pencil mark or tape on base and ground board", "two minutes"),
         (
@@ -184,7 +187,7 @@ CHECKS: tuple[Check, ...] = (
     ),
     Check(
         "there-and-back",
-        "A long swing and back to the same mark",
+        CHECK_TITLES["there-and-back"],
         "Finds slip on either axis; the altitude cannot be turned once round.",
         ("a mark, or the stop", "two minutes"),
         (
@@ -203,7 +206,7 @@ CHECKS: tuple[Check, ...] = (
     ),
     Check(
         "stop-repeat",
-        "The stop ten times",
+        CHECK_TITLES["stop-repeat"],
         "How well the upright stop comes back: the floor of everything that trusts it.",
         ("the altitude encoder or a gauge that stays on the tube", "three minutes"),
         (
@@ -219,7 +222,7 @@ CHECKS: tuple[Check, ...] = (
     ),
     Check(
         "stop-direction",
-        "Which way adding thickness tips the tube",
+        CHECK_TITLES["stop-direction"],
         "Shims cannot be planned without it. Once for each telescope.",
         ("a piece of known thickness, 3 to 10 mm", "the altitude reading"),
         (
@@ -238,7 +241,7 @@ CHECKS: tuple[Check, ...] = (
     ),
     Check(
         "backlash",
-        "Play, from both sides",
+        CHECK_TITLES["backlash"],
         "A mark come upon from the left and from the right should read the same.",
         ("a distant lamp, or a star low in the pole's direction", "five minutes"),
         (
@@ -258,7 +261,7 @@ CHECKS: tuple[Check, ...] = (
     ),
     Check(
         "level",
-        "Why the base need not be level",
+        CHECK_TITLES["level"],
         "Shows what your lean really costs, so that nobody wastes dusk on a bubble.",
         ("a spirit level or a board with a marble, if you like",),
         (
@@ -273,7 +276,7 @@ CHECKS: tuple[Check, ...] = (
     ),
     Check(
         "both-sides",
-        "A distant mark, directly and over the top",
+        CHECK_TITLES["both-sides"],
         "Gives the cone and the stop by daylight, with no star and no level.",
         ("a tube that can pass over the top", "a mark a kilometre away or more, near the horizon"),
         (
@@ -297,11 +300,11 @@ CHECKS: tuple[Check, ...] = (
     ),
     Check(
         "drift-field",
-        "An eyepiece's true field, by the sky's own turn",
+        CHECK_TITLES["drift-field"],
         "Hit chances are only as good as the field they are for.",
         ("a star of known declination, near the celestial equator", "a stopwatch"),
         (
-            "Choose a star within 30 deg of the celestial equator.",
+            "Choose a star within 30° of the celestial equator.",
             "Put it just outside the east edge of the field and keep your hands off.",
             "Time it from its appearance to its disappearance, through the middle of the field.",
             "Three times.",
@@ -323,4 +326,4 @@ def find(name: str) -> Check:
     if wanted and len(hits) == 1:
         return hits[0]
     have = ", ".join(c.id for c in CHECKS)
-    raise UserError(f"the check '{name}'", f"one of {have}", "`plumbstar check` lists them")
+    raise UserError(f"the check '{name}'", f"one of {have}", Advice(Do.CHOOSE_A_CHECK))

@@ -22,6 +22,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX
 from plumbstar.solve import smallsample as few
 from plumbstar.solve.smallsample import chi_square_survival
+from plumbstar.text.advice import Advice, Do
 from plumbstar.text.words import percent
 
 Values = Mapping[str, Any]
@@ -38,6 +39,7 @@ class Number:
     unit: str = "deg"
     low: float | None = None
     high: float | None = None
+    is_chance: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values; an interval that does not exist is null."""
@@ -88,6 +90,10 @@ def _number(key: str, label: str, e: few.Estimate, unit: str = "deg") -> Number:
     return Number(key, label, e.value, unit, e.low if known else None, e.high if known else None)
 
 
+def _chance(key: str, label: str, value: float) -> Number:
+    return Number(key, label, value, "", is_chance=True)
+
+
 def _circle(kit: Kit, axis: str) -> Circle:
     return kit.azimuth if axis == "azimuth" else kit.altitude
 
@@ -108,7 +114,7 @@ def wrap(x: float) -> float:
 
 
 def _arcmin(deg: float) -> str:
-    return f"{abs(deg) * 60:.0f}'" if abs(deg) < 1 else f"{abs(deg):.2f} deg"
+    return f"{abs(deg) * 60:.0f}'" if abs(deg) < 1 else f"{abs(deg):.2f}°"
 
 
 # ---- once round ---------------------------------------------------------------------------------
@@ -179,7 +185,7 @@ def once_round(v: Values, kit: Kit) -> Verdict:
         again = "" if n >= 3 else " Do three turns before you believe it."
         return Verdict(
             "mend",
-            f"One turn reads {e.value:.2f} deg instead of 360: the count of a turn is wrong, not "
+            f"One turn reads {e.value:.2f}° instead of 360: the count of a turn is wrong, not "
             f"slipping, if it is so every time.{again}",
             tuple(numbers),
             mend,
@@ -193,7 +199,7 @@ def once_round(v: Values, kit: Kit) -> Verdict:
         )
     return Verdict(
         "good",
-        f"One turn is one turn: {e.value:.2f} deg, and the mark is hit within {_arcmin(mark)}. "
+        f"One turn is one turn: {e.value:.2f}°, and the mark is hit within {_arcmin(mark)}. "
         "No slip, and the count is right.",
         tuple(numbers),
         "Nothing to mend",
@@ -303,7 +309,7 @@ def stop_direction(v: Values, kit: Kit) -> Verdict:
     if not sure or e.value == 0.0:
         return Verdict(
             "unsure",
-            f"The change, {e.value:+.2f} deg, is too small beside its uncertainty to tell.",
+            f"The change, {e.value:+.2f}°, is too small beside its uncertainty to tell.",
             tuple(numbers),
             "Use a thicker piece (5 or 10 mm), read three times without and three times with it, "
             "and do not set the altitude anew in between",
@@ -326,14 +332,13 @@ def stop_direction(v: Values, kit: Kit) -> Verdict:
     done = kit.stop.adding == adding and not doubt
     return Verdict(
         "good" if done else "mend",
-        f"Adding thickness {adding} the tube: {e.value:+.2f} deg for {mm:g} mm, so the lever arm "
+        f"Adding thickness {adding} the tube: {e.value:+.2f}° for {mm:g} mm, so the lever arm "
         f"is about {arm:.0f} mm.{doubt}"
         + ("" if fine or e.count > 2 else " One reading each: enough for the direction only."),
         tuple(numbers),
         "The kit says the same: nothing to do"
         if done
-        else f'Write into the kit file, under [stop]: adding = "{adding}" and '
-        f"lever_arm_mm = {keep}",
+        else f'Write into the kit, under [stop]: adding = "{adding}" and lever_arm_mm = {keep}',
     )
 
 
@@ -406,23 +411,23 @@ def level(v: Values, kit: Kit) -> Verdict:
     degs = math.degrees(lean)
     numbers = (
         Number("lean", "the base leans", degs),
-        Number("two_stars", "hit chance, two good stars, as it stands", solved, ""),
-        Number("two_stars_level", "the same, dead level", solved_level, ""),
-        Number("one_star", "hit chance, one star only, as it stands", one, ""),
-        Number("one_star_level", "one star only, levelled to 0.1 deg and told so", one_level, ""),
+        _chance("two_stars", "hit chance, two good stars, as it stands", solved),
+        _chance("two_stars_level", "the same, dead level", solved_level),
+        _chance("one_star", "hit chance, one star only, as it stands", one),
+        _chance("one_star_level", "one star only, levelled to 0.1° and told so", one_level),
     )
     cost = solved_level - solved
     if wide or cost > 0.02:
         return Verdict(
             "mend",
-            f"This lean, {degs:.1f} deg, is worth a board: two stars give {percent(solved)}, dead "
+            f"This lean, {degs:.1f}°, is worth a board: two stars give {percent(solved)}, dead "
             f"level {percent(solved_level)}, and it is more than the kit's prior expects.",
             numbers,
             "Put a board under the low side, by eye; or raise lean_sigma_deg in the kit",
         )
     return Verdict(
         "good",
-        f"No need to level: with two good stars a lean of {degs:.1f} deg leaves {percent(solved)} "
+        f"No need to level: with two good stars a lean of {degs:.1f}° leaves {percent(solved)} "
         f"in the field, dead level {percent(solved_level)}, for the two stars solve the lean. With "
         f"one star only it is {percent(one)} as it stands and {percent(one_level)} on a base known "
         "to be level.",
@@ -445,15 +450,14 @@ def both_sides(v: Values, kit: Kit) -> Verdict:
     """
     if kit.telescope.max_alt_deg <= 95.0:
         raise UserError(
-            f"a tube that stops at {kit.telescope.max_alt_deg:g} deg (telescope.max_alt_deg)",
+            f"a tube that stops at {kit.telescope.max_alt_deg:g}° (telescope.max_alt_deg)",
             "one that can pass over the top",
-            "This check is not for it: `plumbstar fix` finds the cone from stars. If the tube can "
-            "pass over, correct the kit",
+            Advice(Do.FIND_THE_CONE_FROM_STARS),
         )
     _same_length(v, "direct_az", "direct_alt", "reverse_az", "reverse_alt")
     if any(x < 90.0 for x in v["reverse_alt"]):
         raise UserError(
-            f"a reverse altitude of {min(v['reverse_alt']):g} deg",
+            f"a reverse altitude of {min(v['reverse_alt']):g}°",
             "past 90, as read with the tube over the top",
             "If your display folds at 90, give 180 less what it shows",
         )
@@ -478,13 +482,13 @@ def both_sides(v: Values, kit: Kit) -> Verdict:
         if state == "good" and max(abs(cone.low), abs(cone.high)) > 0.1:
             state, tail = "unsure", " The interval is still wide: do more rounds."
     low_mark = (
-        "" if high < 20 else f" The mark is {high:.0f} deg up: squareness is mixed in (x sin alt)."
+        "" if high < 20 else f" The mark is {high:.0f}° up: squareness is mixed in (x sin alt)."
     )
     side = "right" if cone.value > 0 else "left"
     return Verdict(
         state,
         f"The tube points {_arcmin(cone.value)} {side} of square, and the stop is "
-        f"{stop.value:+.2f} deg off (positive: the circle reads low).{low_mark}{tail}",
+        f"{stop.value:+.2f}° off (positive: the circle reads low).{low_mark}{tail}",
         numbers,
         "Nothing to mend"
         if state == "good"
@@ -520,7 +524,7 @@ def drift_field(v: Values, kit: Kit) -> Verdict:
         Number("field_stop_mm", "field stop it implies", stop_mm, "mm"),
         Number("stated", f"the kit's field of the {eyepiece.name}", stated),
     )
-    said = f"The {eyepiece.name} shows {best:.2f} deg ({best * 60:.0f}')"
+    said = f"The {eyepiece.name} shows {best:.2f}° ({best * 60:.0f}')"
     if uneven:
         said += "; the times spread, so the longest counts: the others missed the middle"
     if e.count < 2:
@@ -533,6 +537,6 @@ def drift_field(v: Values, kit: Kit) -> Verdict:
         "mend",
         f"{said}; the kit says {stated:.2f}.",
         numbers,
-        f"Write field_stop_mm = {stop_mm:.1f} for the {eyepiece.name} into the kit file, or check "
+        f"Write field_stop_mm = {stop_mm:.1f} for the {eyepiece.name} into the kit, or check "
         "the telescope's focal length",
     )

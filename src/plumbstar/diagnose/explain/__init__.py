@@ -28,6 +28,7 @@ from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import N_TERMS, TERMS
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.text.advice import Advice
 from plumbstar.text.words import many, upper_first
 
 __all__ = ["FAULT_RATES", "Cause", "Explanation", "can_tell_from", "explain"]
@@ -40,7 +41,8 @@ _SURE, _SURE_OF_TWO, _ODDS = 0.6, 0.8, 4.0
 @dataclass(frozen=True)
 class Cause:
     """One explanation. ``kind`` is a key of :data:`FAULT_RATES`; ``detail`` holds its numbers:
-    angles in degrees with the unit in the name, and the check as readings."""
+    angles in degrees with the unit in the name, and the check as readings. ``advice`` goes with the
+    mend."""
 
     kind: str
     title: str
@@ -48,6 +50,7 @@ class Cause:
     evidence: str
     check: str
     mend: str
+    advice: Advice | None
     detail: Mapping[str, Any]
 
 
@@ -77,6 +80,7 @@ class Explanation:
                     "evidence": c.evidence,
                     "check": c.check,
                     "mend": c.mend,
+                    "advice": f"{c.advice}." if c.advice is not None else "",
                     "detail": dict(c.detail),
                 }
                 for c in self.causes
@@ -188,6 +192,7 @@ def _cause(o: Outing, j: Judged, rival: Judged, star: StarCheck | None, nothing:
         say.evidence(o, j, nothing),
         say.check(o, j, rival, star),
         say.mend(o, j),
+        say.advice(o, j),
         detail,
     )
 
@@ -241,8 +246,8 @@ def _notes(o: Outing, heaven: Heaven | None, by_hand: bool) -> tuple[str, ...]:
     notes = []
     if heaven is None:
         notes.append(
-            "Wrong star, clock and site were left out: they need the time of every sighting and "
-            "--site."
+            "Wrong star, clock and site were left out: they need the site and the time of "
+            "every sighting."
         )
     if o.n == 2:
         notes.append(

@@ -13,6 +13,7 @@ from plumbstar.diagnose.explain.judge import Judged
 from plumbstar.mount.terms import INDEX, N_TERMS
 from plumbstar.sky.local_time import local
 from plumbstar.text import words
+from plumbstar.text.advice import Advice, Do
 
 #: What a kind is called that has no particulars.
 PLAIN = {
@@ -272,15 +273,14 @@ def mend(o: Outing, j: Judged) -> str:
         if d["factor"] == -1:
             keys = ("azimuth", "altitude") if d["axis"] == "both" else (d["axis"],)
             return (
-                "Change `reversed` in the kit file under "
+                "Change `reversed` in the kit under "
                 + " and ".join(f"[{k}]" for k in keys)
                 + ", or exchange the encoder's two signal wires."
             )
         return _tick_words(o, j)
     if j.kind == "clock_or_site":
         if d["how"] in ("zone", "minutes", "date"):
-            by = f"`plumbstar log correct-time last --by {d['late_s']:.0f}`"
-            return f"Correct the time: {_clock(d)}. Enter UTC; for an outing in the logbook, {by}."
+            return f"Correct the time: {_clock(d)}. Enter UTC."
         if d["how"] == "far":
             return "Enter the site again: degrees north, degrees east."
         return f"Correct the site: {_clock(d)}. North and east are positive."
@@ -300,6 +300,18 @@ def mend(o: Outing, j: Judged) -> str:
             "Centre the azimuth disc on its axis, or allow for it: set runout_sigma_deg in the kit."
         )
     return "Level the base with wedges under its feet; the fix allows for what is left."
+
+
+def advice(o: Outing, j: Judged) -> Advice | None:
+    """What helps with the mend, and is done elsewhere in the program."""
+    d = j.best.detail
+    if j.kind == "clock_or_site" and d["how"] in ("zone", "minutes", "date"):
+        return Advice(Do.CORRECT_TIMES, f"{d['late_s']:.0f}")
+    if j.kind == "stop_off" and o.kit is not None and abs(term_deg(j, "altitude_zero")[0]) <= 25:
+        stop = o.kit.stop
+        if stop.lever_arm_mm > 0 and stop.adding == "unknown":
+            return Advice(Do.FIND_WHICH_WAY_THE_STOP_WORKS)
+    return None
 
 
 def _tick_words(o: Outing, j: Judged) -> str:
@@ -343,7 +355,7 @@ def _stop(o: Outing, off_deg: float) -> str:
     if stop is not None and stop.lever_arm_mm > 0:
         mm = stop.lever_arm_mm * math.tan(math.radians(abs(off_deg)))
         if stop.adding == "unknown":
-            text += f": {mm:.1f} mm of thickness (`plumbstar check stop-direction` says which way)"
+            text += f": {mm:.1f} mm of thickness"
         else:
             add = (stop.adding == "raises") == (off_deg < 0)
             text += f": {'add' if add else 'take away'} {mm:.1f} mm"

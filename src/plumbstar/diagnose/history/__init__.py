@@ -33,7 +33,8 @@ from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import shown_in
 from plumbstar.sky.times import Instant
-from plumbstar.text.words import many, percent, upper_first
+from plumbstar.text.advice import Advice, Do
+from plumbstar.text.words import many, percent, upper_first, with_unit
 from plumbstar.units import Array
 
 __all__ = ["FOUND", "MENTION", "Change", "Job", "Summary", "TermHistory", "summarise"]
@@ -57,11 +58,9 @@ def summarise(
     ``field_deg``: true field for the hit chances. Raises :class:`UserError` for no outings.
     """
     if not outings:
-        raise UserError(
-            "no outings with sightings", "at least one", "Log an evening, or `plumbstar log import`"
-        )
+        raise UserError("no outings with sightings", "at least one", Advice(Do.LOG_AN_EVENING))
     if not (math.isfinite(field_deg) and field_deg > 0):
-        raise UserError(f"a field of {field_deg:g} deg", "more than 0", "Check the eyepiece")
+        raise UserError(f"a field of {field_deg:g}°", "more than 0", "Check the eyepiece")
     rows = sorted(outings, key=lambda e: e.utc.to_unix() if e.utc is not None else -math.inf)
     free = FreeTerms.of(base)
     names, unit, mean0 = free.names, free.unit, free.mean
@@ -184,21 +183,18 @@ def _changes(
             var = sum(w * (g.var + g.size**2) for w, g in chosen) / weight - size**2
             size, sigma = float(size * scale[j]), float(math.sqrt(max(var, 0.0)) * scale[j])
             verdict = "" if total >= FOUND else "perhaps "
-            what = TOLD[name]
+            what, by = TOLD[name], f"{size:+.2f} ± {with_unit(sigma, unit)}"
             if kind == "jump":
                 after, before = rows[best], rows[best - 1]
                 day = f" ({after.utc.iso()[:10]})" if after.utc is not None else ""
                 sentence = (
-                    f"{verdict}{what} changed by {size:+.2f} ± {sigma:.2f} {unit} between outing "
+                    f"{verdict}{what} changed by {by} between outing "
                     f"{before.outing_id} and outing {after.outing_id}{day}: {percent(total)}"
                 )
                 ids: tuple[int | None, int | None] = (after.outing_id, before.outing_id)
                 utc = after.utc
             else:
-                sentence = (
-                    f"{verdict}{what} drifts, {size:+.2f} ± {sigma:.2f} {unit} over the whole "
-                    f"span: {percent(total)}"
-                )
+                sentence = f"{verdict}{what} drifts, {by} over the whole span: {percent(total)}"
                 ids, utc = (None, None), None
             out.append(
                 Change(

@@ -9,6 +9,7 @@ from plumbstar.choose.worth import GOOD_PAIR, Belief, chance_over_sky, trusting_
 from plumbstar.diagnose.history.record import Job
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX
+from plumbstar.text.advice import Advice, Do
 
 #: Gains in hit chance below this are not worth a line.
 SMALL_GAIN = 0.005
@@ -26,30 +27,45 @@ TOLD = {
 }
 
 
-_MEND = {
+Work = tuple[str, Advice | None]
+
+
+def _check(name: str) -> Advice:
+    return Advice(Do.DO_A_CHECK, name)
+
+
+_DISC: tuple[Work, Work] = (
+    ("Centre the azimuth disc", None),
+    ("Look for play in the azimuth disc", None),
+)
+#: What to do about a term that is off, and about one that is not but is not known well either.
+_MEND: dict[str, tuple[Work, Work]] = {
     "altitude_zero": (
-        "Shim the stop (see docs/shims.md)",
-        "Make the stop bear firmly and the same way each time: `plumbstar check stop-repeat`",
+        ("Shim the stop", Advice(Do.READ_OF_SHIMS)),
+        ("Make the stop bear firmly and the same way each time", _check("stop-repeat")),
     ),
     "squareness": (
-        "Square the altitude bearings: shim under one of the two",
-        "Look for play in the altitude bearings",
+        ("Square the altitude bearings: shim under one of the two", None),
+        ("Look for play in the altitude bearings", None),
     ),
     "cone": (
-        "Square the tube in its cradle (`plumbstar check both-sides` if it can pass over the top)",
-        "Look for what shifts the tube or the optical axis: cradle, mirror cell, collimation",
+        ("Square the tube in its cradle", Advice(Do.CHECK_OVER_THE_TOP)),
+        (
+            "Look for what shifts the tube or the optical axis: cradle, mirror cell, collimation",
+            None,
+        ),
     ),
-    "droop": ("Stiffen the tube, or move the balance", "Look for play in the tube"),
+    "droop": (("Stiffen the tube, or move the balance", None), ("Look for play in the tube", None)),
     "azimuth_scale": (
-        "Correct ticks_per_turn: `plumbstar check once-round`",
-        "Look for slip of the azimuth encoder: `plumbstar check once-round`",
+        ("Correct ticks_per_turn", _check("once-round")),
+        ("Look for slip of the azimuth encoder", _check("once-round")),
     ),
     "altitude_scale": (
-        "Correct the altitude ticks_per_turn",
-        "Look for slip of the altitude encoder: `plumbstar check there-and-back`",
+        ("Correct the altitude ticks_per_turn", None),
+        ("Look for slip of the altitude encoder", _check("there-and-back")),
     ),
-    "azimuth_runout_sin": ("Centre the azimuth disc", "Look for play in the azimuth disc"),
-    "azimuth_runout_cos": ("Centre the azimuth disc", "Look for play in the azimuth disc"),
+    "azimuth_runout_sin": _DISC,
+    "azimuth_runout_cos": _DISC,
 }
 
 
@@ -62,19 +78,19 @@ def learnt_from(b: Belief, base: Priors, names: Sequence[str]) -> Priors:
     return Priors(mean, sigma)
 
 
-def _work(name: str, off: float, trust: str, drifts: bool) -> str:
-    """What to do about a term that is ``off`` sigma from nought, in words.
+def _work(name: str, off: float, trust: str, drifts: bool) -> Work:
+    """What to do about a term that is ``off`` sigma from nought, and what helps with it.
 
     Nobody is sent to turn a screw for an offset that may be nought, or to look for play where no
     outing has told of the term yet.
     """
     told = TOLD[name]
     if drifts:
-        return f"Find what makes {told} drift before mending its present value"
+        return f"Find what makes {told} drift before mending its present value", None
     if off >= 2.0:
         return _MEND[name][0]
     if trust == "open" or off > 1.0:
-        return f"More outings, with stars high and low, to learn of {told}"
+        return f"More outings, with stars high and low, to learn of {told}", None
     return _MEND[name][1]
 
 
@@ -104,6 +120,7 @@ def jobs_of(
         after = three(belief.with_term(name, 0.0, 0.0))
         off = float(abs(belief.mean[i]) / max(math.sqrt(belief.covariance[i, i]), 1e-12))
         gains = [a - b for a, b in zip(after, now, strict=True)]
-        jobs.append(Job(name, _work(name, off, trust[name], name in drifting), *gains))
+        what, advice = _work(name, off, trust[name], name in drifting)
+        jobs.append(Job(name, what, gains[0], gains[1], gains[2], advice))
     jobs = [j for j in jobs if j.gain >= SMALL_GAIN]
     return now, tuple(sorted(jobs, key=lambda j: -j.gain))

@@ -10,6 +10,7 @@ from plumbstar.choose.worth import Belief
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Priors
 from plumbstar.sky.times import Instant
+from plumbstar.text.advice import Advice
 
 Trust = Literal["trusted", "partly", "open"]
 
@@ -84,6 +85,7 @@ class Job:
 
     ``gain_one_star`` and ``gain_two_stars``: with a fix that solves all terms under these learnt
     priors; ``gain_trusting``: with a recipe that trusts the stop and takes the mount as perfect.
+    ``advice``: what helps with it elsewhere in the program.
     """
 
     name: str
@@ -91,6 +93,7 @@ class Job:
     gain_one_star: float
     gain_two_stars: float
     gain_trusting: float
+    advice: Advice | None = None
 
     @property
     def gain(self) -> float:
@@ -183,6 +186,7 @@ class Summary:
                 {
                     "term": j.name,
                     "what": j.what,
+                    "advice": str(j.advice) if j.advice is not None else "",
                     "gain": j.gain,
                     "gain_one_star": j.gain_one_star,
                     "gain_two_stars": j.gain_two_stars,

@@ -35,4 +35,4 @@ def refused(e: UserError, number: int = REFUSED) -> Fault:
     """What the program says to a person, to a program."""
     from plumbstar.text.words import upper_first  # the arithmetic comes with it
 
-    return Fault(number, f"{upper_first(e.came)}. Wanted: {e.wanted}. {e.remedy}.")
+    return Fault(number, f"{upper_first(e.came)}. Wanted: {e.wanted}. {e.remedy_on_pages}.")

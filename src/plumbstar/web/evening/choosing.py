@@ -88,7 +88,7 @@ def pairs(q: RankingInputs) -> dict[str, Any]:
         stars = _candidates(q)
         found = _ranked(q, stars, 2)
     except UserError as e:
-        return out | {"sentence": f"{upper_first(e.came)}. {e.remedy}.", "visible": {}}
+        return out | {"sentence": f"{upper_first(e.came)}. {e.remedy_on_pages}.", "visible": {}}
     out["pairs"] = [_set(s) for s in found.sets]
     recipe = found.common_practice
     out["recipe"] = _set(recipe) if recipe is not None else None

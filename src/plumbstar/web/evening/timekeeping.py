@@ -144,7 +144,7 @@ class Timekeeping:
             raise UserError(
                 "another time for a rehearsal",
                 "an evening that is now",
-                "Start the server without --utc",
+                "Start the server without a start time of its own",
             )
         if not self.earliest <= unix <= Instant.parse("2100-01-01").to_unix():
             raise UserError(

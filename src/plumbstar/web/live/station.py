@@ -297,7 +297,9 @@ class Station:
         try:
             await self._run(self._think, lambda: keep_copy(book))
         except UserError as e:
-            text = f"The logbook's last good copy could not be renewed: {e.came}. {e.remedy}."
+            text = (
+                f"The logbook's last good copy could not be renewed: {e.came}. {e.remedy_on_pages}."
+            )
             await self.do(lambda ev: ev.messages.say(text, "problem"))
 
     async def _next_star(self, fix: Any, q: RankingInputs) -> None:

@@ -6,12 +6,10 @@ Each job takes frozen things and runs on the thinking thread, since it may take 
 from __future__ import annotations
 
 import base64
-import functools
 import io
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, TypeVar
 
 from plumbstar import collimate
 from plumbstar.diagnose import history, shims
@@ -27,10 +25,9 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.page_words import figures, for_the_page
+from plumbstar.web.views.figures import figures
 from plumbstar.web.views.picture import number
 
-P = ParamSpec("P")
 T = TypeVar("T", float, None)
 
 
@@ -63,18 +60,6 @@ def case_of(e: Evening) -> Case:
     return Case(used, e.instrument.priors, e.kit, e.site, now, by_day, by_eye)
 
 
-def _for_the_page(f: Callable[P, dict[str, Any]]) -> Callable[P, dict[str, Any]]:
-    """Its answer names places on the pages instead of commands."""
-
-    @functools.wraps(f)
-    def told(*args: P.args, **kwargs: P.kwargs) -> dict[str, Any]:
-        answer: dict[str, Any] = for_the_page(f(*args, **kwargs))
-        return answer
-
-    return told
-
-
-@_for_the_page
 def why(case: Case) -> dict[str, Any]:
     """Every cause with its probability, evidence, check and mend; the answer first."""
     if len(case.sightings) < 2:
@@ -104,7 +89,7 @@ def why(case: Case) -> dict[str, Any]:
                 "probability": number(c.probability, 4),
                 "evidence": c.evidence,
                 "check": daylight if case.sun_forbids and "check" in c.detail else c.check,
-                "mend": c.mend,
+                "mend": c.mend if c.advice is None else f"{c.mend} {c.advice.on_pages()}.",
             }
             for c in found.causes
             if c.probability > 0.005
@@ -113,7 +98,6 @@ def why(case: Case) -> dict[str, Any]:
     }
 
 
-@_for_the_page
 def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
     """The mount over its outings: the sentence, what to mend first, and term by term."""
     try:
@@ -126,7 +110,7 @@ def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
             mends=[(m.utc, m.terms) for m in book.mends(kit.name)],
         )
     except UserError as e:
-        return {"sentence": f"{words.upper_first(e.came)}. {e.remedy}.", "outings": 0}
+        return {"sentence": f"{words.upper_first(e.came)}. {e.remedy_on_pages}.", "outings": 0}
     raw = summary.to_dict()
     advice = shims.advise_from(summary, kit)
     return {
@@ -134,7 +118,7 @@ def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
         "outings": summary.outings,
         "jobs": [
             {
-                "sentence": j.what,
+                "sentence": j.what if j.advice is None else f"{j.what}: {j.advice.on_pages()}",
                 "gain_in_hit_chance": number(j.gain, 3),
                 "gained": _gained(j),
                 "gain_two_stars": number(j.gain_two_stars, 3),
@@ -174,7 +158,6 @@ def _gained(job: history.Job) -> str:
     return max(gains, key=lambda k: gains[k])
 
 
-@_for_the_page
 def checks() -> dict[str, Any]:
     """The guided checks, as the pages take them."""
 
@@ -200,7 +183,6 @@ def checks() -> dict[str, Any]:
     }
 
 
-@_for_the_page
 def judge_check(check_id: str, inputs: dict[str, Any], kit: Kit) -> dict[str, Any]:
     """What the numbers written down mean. Raises UserError for what is missing or odd."""
     verdict = bench.find(check_id).run({k: v for k, v in inputs.items() if v is not None}, kit)
@@ -212,7 +194,6 @@ def judge_check(check_id: str, inputs: dict[str, Any], kit: Kit) -> dict[str, An
     }
 
 
-@_for_the_page
 def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> dict[str, Any]:
     """Judge a picture of a defocused star; the circles found come back drawn in.
 
@@ -255,7 +236,7 @@ def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> dict[str, Any]
     out: dict[str, Any] = {
         "sentence": result.verdict or result.reason,
         "turn": result.turn,
-        "caveats": list(result.caveats),
+        "caveats": [*result.caveats, *(f"{a.on_pages()}." for a in collimate.advice(result))],
         "can_judge": result.can_judge,
         "sides": result.sides,
         "severity": result.severity,

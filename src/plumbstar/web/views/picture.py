@@ -32,7 +32,6 @@ from plumbstar.solve.fix import Fix
 from plumbstar.solve.moved import MOVED_WORDS
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.page_words import for_the_page
 from plumbstar.web.views.sites import site_dict
 
 
@@ -348,7 +347,7 @@ class Painter:
                 max_alt_deg=e.kit.telescope.max_alt_deg,
             )
         except UserError as err:
-            return f"{words.upper_first(err.came)}. {err.remedy}."
+            return f"{words.upper_first(err.came)}. {err.remedy_on_pages}."
 
 
 def sighting_dict(s: LoggedSighting) -> dict[str, Any]:
@@ -439,7 +438,7 @@ def fix_dict(e: Evening) -> dict[str, Any] | None:
         "sentence": sentence,
         "mean_hit_chance": number(mean, 3),
         "terms": terms,
-        "notes": [*_slip_notes(e), *map(for_the_page, fix.notes)],
+        "notes": [*_slip_notes(e), *fix.notes, *(f"{a.on_pages()}." for a in fix.advice)],
         "contradictory": fix.contradictory,
         "cuts": _cuts(e),
         "misclosures": [

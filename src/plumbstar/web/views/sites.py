@@ -11,7 +11,6 @@ from plumbstar.sky.lists import towns
 from plumbstar.sky.naming.names import fold
 from plumbstar.sky.site import Site
 from plumbstar.text.words import upper_first
-from plumbstar.web.views.page_words import for_the_page
 
 MOST_TOWNS = 6
 
@@ -54,8 +53,9 @@ def look(kept: Sequence[Site], text: str) -> dict[str, Any]:
             "Try a larger town near by, or type coordinates as 47.2, 11.6",
         )
     if not (out["sites"] or out["towns"]):
-        came, wanted_text, remedy = for_the_page((refused.came, refused.wanted, refused.remedy))
-        out["error"] = f"{upper_first(came)}. Wanted: {wanted_text}. {remedy}."
+        out["error"] = (
+            f"{upper_first(refused.came)}. Wanted: {refused.wanted}. {refused.remedy_on_pages}."
+        )
     return out
 
 
