@@ -61,7 +61,7 @@ def test_words_plot_and_remedy(logbook):
     assert out.startswith("Ridge box: 7 outings.")
     assert "between outing 4 and outing 5" in out
     assert "plumbstar log mend" in out
-    assert "altitude zero" in out
+    assert "upright stop" in out
     assert out.count("|") >= 14
 
 

@@ -141,7 +141,7 @@ def test_log_priors_and_their_reset(log: Callable[..., str], path: Path) -> None
     assert stop["outings"] == [1]
     assert stop["value_deg"] == pytest.approx(0.9, abs=0.25)
     assert 0.1 < stop["sigma_deg"] < 0.8
-    assert "altitude zero: +0." in log("priors")
+    assert "upright stop: +0." in log("priors")
     told = log("priors", "--reset", "--utc", "2027-02-01T00:00:00Z")
     assert "nothing learnt yet" in told
     log("undo")

@@ -150,8 +150,7 @@ def story(e: Evening) -> list[str]:
     for name, value, sigma, truth in e.rows():
         unit = "%" if name in SCALES else "°"
         lines.append(
-            f"  {words.TERM_WORDS[name][0]:<24}{truth:>+8.2f}{unit}{value:>+9.2f}{unit}"
-            f"{sigma:>10.2f}{unit}"
+            f"  {words.term(name):<24}{truth:>+8.2f}{unit}{value:>+9.2f}{unit}{sigma:>10.2f}{unit}"
         )
     hidden, solved = stop_error_deg(e)
     lines += [

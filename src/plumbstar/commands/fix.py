@@ -71,7 +71,7 @@ def terms_table(fix: Fix) -> list[str]:
             shown = f"{math.degrees(value):>+9.3f}°{math.degrees(sigma):>10.3f}°"
         share = float(fix.from_data[i])
         by = "sightings" if share > 0.8 else "prior" if share < 0.2 else "both"
-        lines.append(f"{words.TERM_WORDS[name][0]:<24}{shown}   {by} ({share:.0%} sightings)")
+        lines.append(f"{words.term(name):<24}{shown}   {by} ({share:.0%} sightings)")
     return lines
 
 

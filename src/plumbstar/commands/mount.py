@@ -15,7 +15,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, path_of
 from plumbstar.mount.priors import Noise, Priors
-from plumbstar.text.words import percent
+from plumbstar.text.words import percent, term
 
 #: Width of the plot, characters.
 WIDTH = 41
@@ -94,7 +94,7 @@ def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
     for t in s.terms:
         word = {"trusted": "trusted as prior", "partly": "partly known", "open": "still open"}
         lines.append(
-            f"  {t.name.replace('_', ' ')}: {t.now:+.2f} ± {t.now_sigma:.2f} {t.unit} now, "
+            f"  {term(t.name)}: {t.now:+.2f} ± {t.now_sigma:.2f} {t.unit} now, "
             f"± {t.next_sigma:.2f} next time (kit ± {t.kit_sigma:.2f}): {word[t.trust]}"
         )
         if any(p.tells for p in t.points):

@@ -21,6 +21,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
+from plumbstar.text.words import term_key
 
 if TYPE_CHECKING:
     from plumbstar.logbook import Logbook
@@ -180,5 +181,4 @@ def priors_and_noise(
 
 def _names(text: str) -> list[str]:
     """Names of terms from ``a,b,c``."""
-    names = (t.strip().lower() for t in text.split(","))
-    return [n.replace("-", "_").replace(" ", "_") for n in names if n]
+    return [term_key(t) for t in text.split(",") if t.strip()]

@@ -15,7 +15,7 @@ from plumbstar.commands import nights
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
 from plumbstar.commands.shown import run_shown, shown_options
-from plumbstar.diagnose.explain import Explanation, explain, in_hundred
+from plumbstar.diagnose.explain import Explanation, explain
 from plumbstar.diagnose.explain.coach import Heard, listen
 from plumbstar.diagnose.explain.reply import reply
 from plumbstar.errors import UserError
@@ -25,6 +25,7 @@ from plumbstar.mount.star_places import placing
 from plumbstar.sky.local_time import local, zone_or_offset
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
+from plumbstar.text.words import in_hundred
 
 _WANTED = "a table of sightings, or of the numbers that a controller showed"
 

@@ -29,7 +29,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import TERMS
 from plumbstar.sky.angles import between_rad
-from plumbstar.text.words import percent
+from plumbstar.text.words import percent, term
 from plumbstar.units import Array
 
 #: Chance that one star of a pair is the wrong one, before the number is seen. Common practice, no
@@ -43,16 +43,6 @@ WRONG_STAR_MAG = 1.2
 #: moves the number, 1 sigma. Common practice, no source.
 FUMBLE_PRIOR = 0.04
 FUMBLE_SIGMA = math.radians(3.0)
-_PLAIN = {
-    "altitude_zero": "the stop",
-    "squareness": "bearings out of square",
-    "cone": "tube out of square (cone)",
-    "droop": "droop",
-    "azimuth_scale": "azimuth scale",
-    "altitude_scale": "altitude scale",
-    "azimuth_runout_sin": "azimuth disc off centre",
-    "azimuth_runout_cos": "azimuth disc off centre",
-}
 
 
 @dataclass(frozen=True)
@@ -238,7 +228,7 @@ def judge(
     for i, name in enumerate(TERMS):
         if var[i] > 0 and abs(g[i]) * math.sqrt(var[i]) > 1e-5 and name not in runout:
             share, sigma = g[i] * terms[i], abs(g[i]) * math.sqrt(max(terms_var[i], 0.0))
-            parts.append(Part(_PLAIN[name], math.degrees(share), math.degrees(sigma)))
+            parts.append(Part(term(name), math.degrees(share), math.degrees(sigma)))
     hand = noise_var / total * (rest - float(g @ mean))
     hand_sigma = math.sqrt(noise_var * (1.0 - noise_var / total))
     parts.append(Part("centring", math.degrees(hand), math.degrees(hand_sigma)))

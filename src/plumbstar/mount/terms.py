@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from plumbstar.text.words import TERM_WORDS
+
 #: The order of every vector of terms and every covariance in Plumbstar.
 TERMS = (
     "azimuth_zero",
@@ -31,4 +33,5 @@ SCALES = ("azimuth_scale", "altitude_scale")
 
 def shown_in(term: str) -> tuple[float, str]:
     """By how much a term is multiplied to be shown, and its unit then: degrees; scales percent."""
-    return (100.0, "percent") if term in SCALES else (180.0 / math.pi, "deg")
+    unit = TERM_WORDS[term].unit
+    return (100.0 if unit == "percent" else 180.0 / math.pi), unit

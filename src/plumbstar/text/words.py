@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Literal, NamedTuple
 
 _COMPASS = (
     "north", "north-north-east", "north-east", "east-north-east",
@@ -12,20 +13,54 @@ _COMPASS = (
     "west", "west-north-west", "north-west", "north-north-west",
 )  # fmt: skip
 
-#: What each term is called on a screen, and what a positive value means to a person.
+
+class TermWords(NamedTuple):
+    """How a term of the mount is spoken of.
+
+    ``name`` is its one name on every screen, fit for the middle of a sentence; ``positive`` what a
+    positive value means to a person; ``unit`` in which it is shown.
+    """
+
+    name: str
+    positive: str
+    unit: Literal["deg", "percent"] = "deg"
+
+
+#: Every term of the mount in words, by the name that files and JSON use. The only such table.
 TERM_WORDS = {
-    "azimuth_zero": ("azimuth zero", "the azimuth reads low by this"),
-    "altitude_zero": ("upright stop", "the altitude reads low by this"),
-    "lean_north": ("lean north", "the azimuth axis tips toward north"),
-    "lean_west": ("lean west", "the azimuth axis tips toward west"),
-    "squareness": ("squareness", "the right-hand bearing is low"),
-    "cone": ("cone", "the tube points right of square"),
-    "droop": ("droop", "the tube sags when level"),
-    "azimuth_scale": ("azimuth scale", "the azimuth reading turns too little"),
-    "altitude_scale": ("altitude scale", "the altitude reading turns too little"),
-    "azimuth_runout_sin": ("azimuth disc off centre, east-west part", "the disc is off centre"),
-    "azimuth_runout_cos": ("azimuth disc off centre, north-south part", "the disc is off centre"),
+    "azimuth_zero": TermWords("azimuth zero", "the azimuth reads low by this"),
+    "altitude_zero": TermWords("upright stop", "the altitude reads low by this"),
+    "lean_north": TermWords("lean north", "the azimuth axis tips toward north"),
+    "lean_west": TermWords("lean west", "the azimuth axis tips toward west"),
+    "squareness": TermWords("squareness", "the right-hand bearing is low"),
+    "cone": TermWords("cone", "the tube points right of square"),
+    "droop": TermWords("droop", "the tube sags when level"),
+    "azimuth_scale": TermWords("azimuth scale", "the azimuth reading turns too little", "percent"),
+    "altitude_scale": TermWords(
+        "altitude scale", "the altitude reading turns too little", "percent"
+    ),
+    "azimuth_runout_sin": TermWords(
+        "azimuth disc off centre, east-west part", "the disc is off centre"
+    ),
+    "azimuth_runout_cos": TermWords(
+        "azimuth disc off centre, north-south part", "the disc is off centre"
+    ),
 }
+
+
+def term(key: str) -> str:
+    """The name of a term of the mount: "altitude_zero" is the "upright stop"."""
+    return TERM_WORDS[key].name
+
+
+def term_key(text: str) -> str:
+    """The key of a term that a person named by its key or by its name, as "upright stop"."""
+
+    def bare(name: str) -> str:
+        return name.strip().casefold().replace("-", "_").replace(" ", "_")
+
+    by_name = {bare(said.name): key for key, said in TERM_WORDS.items()}
+    return by_name.get(bare(text), bare(text))
 
 
 def upper_first(text: str) -> str:
@@ -98,6 +133,13 @@ def percent(chance: float) -> str:
     if chance < 0.005:
         return "under 1%"
     return f"{chance:.0%}"
+
+
+def in_hundred(chance: float) -> str:
+    """A chance as a count out of a hundred, never quite none or all: "over 99 in 100"."""
+    if chance > 0.995:
+        return "over 99 in 100"
+    return "under 1 in 100" if chance < 0.005 else f"{chance * 100:.0f} in 100"
 
 
 def targets_sharing(chance: float) -> str:

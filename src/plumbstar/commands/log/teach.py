@@ -8,13 +8,13 @@ from plumbstar.commands import options as opt
 from plumbstar.commands.log.book import book_at, command, options, utc_option
 from plumbstar.commands.output import say
 from plumbstar.errors import UserError
-from plumbstar.text.words import many
+from plumbstar.text.words import joined, many, term, term_key
 
 
 def _terms(names: tuple[str, ...]) -> tuple[str, ...]:
     from plumbstar.mount.terms import PERSISTENT
 
-    asked = tuple(n.strip().replace("-", "_").replace(" ", "_") for n in names)
+    asked = tuple(term_key(n) for n in names)
     for n in asked:
         if n not in PERSISTENT:
             raise UserError(f"the term '{n}'", f"one of {', '.join(PERSISTENT)}", "Check it")
@@ -42,11 +42,12 @@ def mend(
     with book_at(path) as book:
         kit = opt.kit_in_use(book, kit_text)
         book.add_mend(kit.name, terms, text, opt.instant_of(utc))
+    told = joined([term(t) for t in terms])
     since = f"{opt.instant_of(utc).iso()[:16]}Z on" if utc else "now on"
     say(
         as_json,
         {"kit": kit.name, "mend": text, "terms": list(terms)},
-        f"Recorded for {kit.name}: {text}. Learnt anew from {since}: {', '.join(terms)}.",
+        f"Recorded for {kit.name}: {text}. Learnt anew from {since}: {told}.",
     )
 
 
@@ -80,7 +81,7 @@ def priors(
         d = t.to_dict()
         unit = "percent" if "value_percent" in d else "deg"
         before = f"kit {d[f'kit_value_{unit}']:+.2f} +- {d[f'kit_sigma_{unit}']:.2f}"
-        name = t.name.replace("_", " ")
+        name = term(t.name)
         if not t.outings:
             lines.append(f"  {name}: not learnt; {before} {unit}")
             continue

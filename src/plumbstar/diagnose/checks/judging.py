@@ -23,7 +23,7 @@ from plumbstar.mount.terms import INDEX
 from plumbstar.solve import smallsample as few
 from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.text.advice import Advice, Do
-from plumbstar.text.words import percent
+from plumbstar.text.words import TERM_WORDS, percent
 
 Values = Mapping[str, Any]
 State = Literal["good", "mend", "unsure"]
@@ -92,6 +92,12 @@ def _number(key: str, label: str, e: few.Estimate, unit: str = "deg") -> Number:
 
 def _chance(key: str, label: str, value: float) -> Number:
     return Number(key, label, value, "", is_chance=True)
+
+
+def _named(key: str) -> str:
+    """A term with what a positive value means."""
+    said = TERM_WORDS[key]
+    return f"{said.name} ({said.positive})"
 
 
 def _circle(kit: Kit, axis: str) -> Circle:
@@ -472,8 +478,8 @@ def both_sides(v: Values, kit: Kit) -> Verdict:
         cones.append(math.degrees(math.atan(math.cos(up) * math.tan(half))))
     stop, cone = few.mean_of(stops, grain), few.mean_of(cones, grain)
     high = max(v["direct_alt"])
-    numbers = (_number("cone", "cone (tube right of square)", cone),
-               _number("altitude_zero", "altitude zero (the stop)", stop))  # fmt: skip
+    numbers = (_number("cone", _named("cone"), cone),
+               _number("altitude_zero", _named("altitude_zero"), stop))  # fmt: skip
     if cone.count < 2:
         state: State = "unsure"
         tail = " One round has no interval: do three."

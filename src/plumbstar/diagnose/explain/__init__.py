@@ -29,7 +29,7 @@ from plumbstar.mount.terms import N_TERMS, TERMS
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text.advice import Advice
-from plumbstar.text.words import many, upper_first
+from plumbstar.text.words import in_hundred, many, upper_first
 
 __all__ = ["FAULT_RATES", "Cause", "Explanation", "can_tell_from", "explain"]
 
@@ -204,17 +204,6 @@ def _plain(x: Any) -> Any:
     if isinstance(x, np.ndarray | tuple | list):
         return [_plain(v) for v in x]
     return x.item() if isinstance(x, np.generic) else x
-
-
-def in_hundred(p: float) -> str:
-    """A probability as a count out of a hundred, never quite none or all."""
-    return (
-        "over 99 in 100"
-        if p > 0.995
-        else "under 1 in 100"
-        if p < 0.005
-        else f"{p * 100:.0f} in 100"
-    )
 
 
 def _verdict(causes: Sequence[Cause], titles: Sequence[str], tell: bool, o: Outing) -> str:

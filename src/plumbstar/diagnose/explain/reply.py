@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from plumbstar.diagnose.explain import Cause, Explanation, in_hundred
+from plumbstar.diagnose.explain import Cause, Explanation
 from plumbstar.diagnose.explain.check import TELLING, clear_of_sun
 from plumbstar.diagnose.explain.coach import Heard
 from plumbstar.diagnose.explain.stars import CHECK_MAGNITUDE
@@ -17,6 +17,7 @@ from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text import words
+from plumbstar.text.words import in_hundred
 
 _WHAT = {
     "nothing": "Your numbers fit together well. Nothing looks wrong with your telescope.",

@@ -20,8 +20,9 @@ PLAIN = {
     "nothing": "nothing is wrong",
     "coarse_centring": "merely coarse centring",
     "stop_off": "the upright stop is far off",
-    "cone": "the tube is not square to its bearings (cone)",
-    "squareness": "the altitude bearings are not square to the azimuth axis",
+    "cone": f"the tube is not square to its bearings ({words.term('cone')})",
+    "squareness": "the altitude bearings are not square to the azimuth axis "
+    f"({words.term('squareness')})",
     "runout": "the azimuth disc sits off centre",
     "base_leaning": "the base leans far from level",
     "several": "several things at once, or something not on this list",

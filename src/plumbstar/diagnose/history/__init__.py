@@ -25,7 +25,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from plumbstar.choose.worth import Belief
-from plumbstar.diagnose.history.jobs import TOLD, jobs_of, learnt_from
+from plumbstar.diagnose.history.jobs import jobs_of, learnt_from, told
 from plumbstar.diagnose.history.models import SCATTERS, Guess, model_of, segments, terms_now, weigh
 from plumbstar.diagnose.history.record import Change, Job, Point, Summary, TermHistory
 from plumbstar.diagnose.learn import FLOOR, Evidence, FreeTerms
@@ -34,7 +34,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import shown_in
 from plumbstar.sky.times import Instant
 from plumbstar.text.advice import Advice, Do
-from plumbstar.text.words import many, percent, upper_first, with_unit
+from plumbstar.text.words import many, percent, term, upper_first, with_unit
 from plumbstar.units import Array
 
 __all__ = ["FOUND", "MENTION", "Change", "Job", "Summary", "TermHistory", "summarise"]
@@ -183,7 +183,7 @@ def _changes(
             var = sum(w * (g.var + g.size**2) for w, g in chosen) / weight - size**2
             size, sigma = float(size * scale[j]), float(math.sqrt(max(var, 0.0)) * scale[j])
             verdict = "" if total >= FOUND else "perhaps "
-            what, by = TOLD[name], f"{size:+.2f} ± {with_unit(sigma, unit)}"
+            what, by = told(name), f"{size:+.2f} ± {with_unit(sigma, unit)}"
             if kind == "jump":
                 after, before = rows[best], rows[best - 1]
                 day = f" ({after.utc.iso()[:10]})" if after.utc is not None else ""
@@ -217,8 +217,7 @@ def _sentence(
     n: int, terms: Sequence[TermHistory], changes: Sequence[Change], jobs: Sequence[Job]
 ) -> str:
     counted = many(n, "outing")
-    known = [t.name.replace("_", " ").replace("altitude zero", "stop") for t in terms
-             if t.trust == "trusted"]  # fmt: skip
+    known = [term(t.name) for t in terms if t.trust == "trusted"]
     if changes:
         first = f"{changes[0].sentence}."
     elif n < 3:

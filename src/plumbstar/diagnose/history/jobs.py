@@ -10,21 +10,15 @@ from plumbstar.diagnose.history.record import Job
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX
 from plumbstar.text.advice import Advice, Do
+from plumbstar.text.words import term
 
 #: Gains in hit chance below this are not worth a line.
 SMALL_GAIN = 0.005
 
 
-TOLD = {
-    "altitude_zero": "the stop (or the altitude encoder)",
-    "squareness": "the squareness of the bearings",
-    "cone": "the cone (how square the tube sits)",
-    "droop": "the droop",
-    "azimuth_scale": "the azimuth scale",
-    "altitude_scale": "the altitude scale",
-    "azimuth_runout_sin": "the azimuth disc",
-    "azimuth_runout_cos": "the azimuth disc",
-}
+def told(name: str) -> str:
+    """A term as the subject of a sentence; a stop that jumps may be its encoder's slip."""
+    return f"the {term(name)}{' (or the altitude encoder)' if name == 'altitude_zero' else ''}"
 
 
 Work = tuple[str, Advice | None]
@@ -84,13 +78,13 @@ def _work(name: str, off: float, trust: str, drifts: bool) -> Work:
     Nobody is sent to turn a screw for an offset that may be nought, or to look for play where no
     outing has told of the term yet.
     """
-    told = TOLD[name]
+    what = told(name)
     if drifts:
-        return f"Find what makes {told} drift before mending its present value", None
+        return f"Find what makes {what} drift before mending its present value", None
     if off >= 2.0:
         return _MEND[name][0]
     if trust == "open" or off > 1.0:
-        return f"More outings, with stars high and low, to learn of {told}", None
+        return f"More outings, with stars high and low, to learn of {what}", None
     return _MEND[name][1]
 
 

@@ -133,7 +133,7 @@ def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
         "hit_chances": {k: number(v, 3) for k, v in raw["hit_chance"].items()},
         "terms": [
             {
-                "label": words.TERM_WORDS[t.name][0],
+                "label": words.term(t.name),
                 f"now_{t.unit}": number(t.now, 3),
                 f"give_or_take_{t.unit}": number(t.now_sigma, 3),
                 "trust": t.trust,

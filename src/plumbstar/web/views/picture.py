@@ -217,7 +217,7 @@ class Painter:
         rows: list[dict[str, Any]] = [
             {
                 "name": t.name,
-                "label": words.TERM_WORDS[t.name][0],
+                "label": words.term(t.name),
                 "value_deg": number(_degrees(t.name, t.mean), 3),
                 "sigma_deg": number(_degrees(t.name, t.sigma), 3),
                 "outings": len(t.outings),
@@ -419,15 +419,15 @@ def fix_dict(e: Evening) -> dict[str, Any] | None:
             share = 1.0
         else:
             share = min(1.0, max(0.0, 1.0 - float(fix.sigma[i] / before[i]) ** 2))
-        label, meaning = words.TERM_WORDS[name]
+        said = words.TERM_WORDS[name]
         terms.append(
             {
                 "name": name,
-                "label": label,
+                "label": said.name,
                 "value_deg": number(_degrees(name, float(fix.mean[i])), 3),
                 "sigma_deg": number(_degrees(name, float(fix.sigma[i])), 3),
                 "from_data": number(share, 2),
-                "meaning": meaning,
+                "meaning": said.positive,
             }
         )
     sentence, mean = e.fix_words()

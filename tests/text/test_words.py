@@ -1,0 +1,64 @@
+"""Words: one name for a term on every screen, one way to say where and how likely."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+from plumbstar.mount.terms import SCALES, TERMS, shown_in
+from plumbstar.text import words
+
+SRC = Path(words.__file__).parents[1]
+
+
+def test_every_term_has_its_words() -> None:
+    assert tuple(words.TERM_WORDS) == TERMS
+    names = [words.term(t) for t in TERMS]
+    assert len(set(names)) == len(names)
+    assert [t for t in TERMS if shown_in(t)[1] == "percent"] == list(SCALES)
+
+
+@pytest.mark.parametrize("key", TERMS)
+def test_a_term_is_known_by_its_key_and_by_its_name(key: str) -> None:
+    for said in (key, key.replace("_", "-"), words.term(key), words.term(key).upper()):
+        assert words.term_key(said) == key
+
+
+def test_no_other_table_names_the_terms() -> None:
+    """A dictionary from three or more terms to short names would be a second table."""
+    for path in SRC.rglob("*.py"):
+        if path.name == "words.py":
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(node, ast.Dict):
+                continue
+            pairs = [
+                (k.value, v.value)
+                for k, v in zip(node.keys, node.values, strict=True)
+                if isinstance(k, ast.Constant) and isinstance(v, ast.Constant)
+            ]
+            named = [k for k, v in pairs if k in TERMS and isinstance(v, str) and len(v) < 40]
+            assert len(named) < 3, f"{path.name} names {named}"
+
+
+@pytest.mark.parametrize(
+    ("place", "said"),
+    [
+        ((135.0, 52.0), "high in the south-east"),
+        ((135.0, 49.0), "halfway up in the south-east"),
+        ((359.0, 20.0), "low in the north"),
+        ((10.0, 85.0), "almost overhead"),
+        ((270.0, -3.0), "below the horizon in the west"),
+    ],
+)
+def test_where(place: tuple[float, float], said: str) -> None:
+    assert words.where(*place) == said
+
+
+@pytest.mark.parametrize(
+    ("p", "said"), [(1.0, "over 99 in 100"), (0.874, "87 in 100"), (0.001, "under 1 in 100")]
+)
+def test_in_hundred(p: float, said: str) -> None:
+    assert words.in_hundred(p) == said
