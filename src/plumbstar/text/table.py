@@ -168,8 +168,8 @@ def read(
     records = _records(_lines(text), mark, source)
     at, headings = next(records, (0, []))
     if not headings:
-        came = f"{source or 'a table'}, which is empty"
-        raise TableError(UserError(came, wanted, "See docs/commands.md"), "")
+        remedy = "Write a heading line, and under it one line for each"
+        raise TableError(UserError("an empty table", wanted, remedy), source)
     while not headings[-1]:  # empty columns at the right edge of a spreadsheet
         headings.pop()
     names = [column(h.casefold()) for h in headings]
