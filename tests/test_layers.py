@@ -22,7 +22,7 @@ ROOMS = (
 #: Rooms with rooms of their own, under the same rule.
 WITHIN = {
     "diagnose": ("learn", "explain", "teach", "checks", "history", "shims"),
-    "web": ("door", "evening", "views", "live", "app", "alpaca"),
+    "web": ("door", "evening", "views", "live", "routes", "app", "alpaca"),
 }
 #: Loose modules beside the packages, at the most.
 MOST_LOOSE = 8

@@ -22,9 +22,10 @@ CLONE_NEWNET = 0x40000000  # linux/sched.h
 
 #: The real server; only its waits are shortened, so that the tests need not wait half a minute.
 HASTY = """
-from plumbstar.web import patience, security
-security.Pairing.FIRST_WAIT, security.Pairing.MINUTE = 1.5, 4.0
-patience.HEAD_S, patience.BODY_S, patience.ANSWER_S, patience.LOOK_S = 1.0, 1.0, 1.5, 0.2
+from plumbstar.web.door import connections as c
+from plumbstar.web.door.pairing import Pairing
+Pairing.FIRST_WAIT, Pairing.MINUTE = 1.5, 4.0
+c.HEAD_S, c.BODY_S, c.ANSWER_S, c.LOOK_S = 1.0, 1.0, 1.5, 0.2
 from plumbstar.cli import main
 main()
 """

@@ -21,7 +21,9 @@ from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.app import make_app
-from plumbstar.web.door.security import Gate, Pairing, Sessions
+from plumbstar.web.door.gate import Gate
+from plumbstar.web.door.pairing import Pairing
+from plumbstar.web.door.sessions import Sessions
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.timekeeping import Timekeeping
 from plumbstar.web.live.station import Station

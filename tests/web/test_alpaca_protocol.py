@@ -36,7 +36,8 @@ from plumbstar.web.alpaca.discovery import QUESTION, Discovery
 from plumbstar.web.alpaca.door import Allowed
 from plumbstar.web.alpaca.faults import Fault, Malformed
 from plumbstar.web.alpaca.identity import unique_id
-from plumbstar.web.door.security import Gate, Sessions
+from plumbstar.web.door.gate import Gate
+from plumbstar.web.door.sessions import Sessions
 
 from .server_rig import DAY, NIGHT, SCENE, asynchronous, rig
 

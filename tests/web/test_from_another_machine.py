@@ -19,7 +19,7 @@ import time
 import pytest
 
 from plumbstar.web.door.secrets_dir import session_key
-from plumbstar.web.door.security import Sessions
+from plumbstar.web.door.sessions import Sessions
 
 from .elsewhere import HASTY, Elsewhere, Guest, dropped, ip
 from .server_process import Server
@@ -82,7 +82,8 @@ def routes():
     """Every path that the application answers, with something in place of its parameters."""
     from plumbstar.clock.clock import EveningClock
     from plumbstar.web.app import make_app
-    from plumbstar.web.door.security import Gate, Pairing
+    from plumbstar.web.door.gate import Gate
+    from plumbstar.web.door.pairing import Pairing
     from plumbstar.web.live.station import Station
 
     gate = Gate(frozenset(), 1, False, Sessions(b""))

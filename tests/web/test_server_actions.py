@@ -11,7 +11,7 @@ from PIL import Image
 
 from defocused import Scene, jpeg_bytes, photo
 from plumbstar import kit as kits
-from plumbstar.logbook import Logbook, NotSaved
+from plumbstar.logbook import Logbook, LogbookRefused
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Priors
 from plumbstar.sky.site import Site
@@ -581,7 +581,7 @@ async def test_a_full_disk_is_said_and_nothing_pretended(tmp_path, monkeypatch):
         before = await r.state()
 
         def full(*_, **__):
-            raise NotSaved(
+            raise LogbookRefused(
                 "Nothing was saved. The logbook x: the disk is full", "room", "Free some"
             )
 

@@ -5,7 +5,7 @@ import sys
 
 import pytest
 
-from plumbstar.web.door.security import COOKIE
+from plumbstar.web.door.sessions import COOKIE
 
 from .server_rig import asynchronous, rig
 

@@ -9,10 +9,13 @@ import time
 
 import pytest
 
-from plumbstar.web.door import security
+from plumbstar.web.door import addresses, limits, pairing, sessions
+from plumbstar.web.door.addresses import is_loopback, split_host
+from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.https import certificate_for
+from plumbstar.web.door.pairing import Pairing
 from plumbstar.web.door.secrets_dir import session_key, write_private
-from plumbstar.web.door.security import Gate, Pairing, Sessions, is_loopback, split_host
+from plumbstar.web.door.sessions import Sessions
 
 from .server_rig import NIGHT, Standing, asynchronous, rig
 
@@ -159,7 +162,7 @@ async def test_pairing_by_code(tmp_path):
         assert (await r.client.post("/do/start_outing", json={})).status_code == 200
         assert (await r.client.get("/pair")).status_code == 303
         # Not for ever: past the night the code is asked again.
-        r.times.go(security.SESSION_SECONDS + 5)
+        r.times.go(sessions.SESSION_SECONDS + 5)
         assert (await r.client.get("/data/state")).status_code == 401
 
 
@@ -252,15 +255,15 @@ def test_longest_wait_is_bounded():
 def test_codes_are_long_and_free_of_lookalikes():
     codes = {Pairing().code for _ in range(200)}
     assert len(codes) == 200
-    assert all(len(c) == 8 and set(c) <= set(security.ALPHABET) for c in codes)
-    assert not set("01OIL") & set(security.ALPHABET)
-    assert len(set(security.ALPHABET)) == 31
+    assert all(len(c) == 8 and set(c) <= set(pairing.ALPHABET) for c in codes)
+    assert not set("01OIL") & set(pairing.ALPHABET)
+    assert len(set(pairing.ALPHABET)) == 31
 
 
 @asynchronous
 async def test_oversized_bodies(tmp_path):
     async with rig(tmp_path) as r:
-        big = b"x" * (security.BODY_LIMIT + 1)
+        big = b"x" * (limits.BODY_LIMIT + 1)
         got = await r.client.post("/do/note", content=big)
         assert got.status_code == 413
 
@@ -325,7 +328,7 @@ def test_not_loopback(address):
 def test_names_for_a_bound_address():
     assert "192.168.7.20" in Gate.names_for("192.168.7.20")
     assert "scope.local" in Gate.names_for("127.0.0.1", ["Scope.Local."])
-    assert set(security.own_addresses()) <= Gate.names_for("0.0.0.0")
+    assert set(addresses.own_addresses()) <= Gate.names_for("0.0.0.0")
 
 
 # ---- keys on disk

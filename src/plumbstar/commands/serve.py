@@ -20,8 +20,10 @@ from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
 from plumbstar.web.alpaca import discovery
-from plumbstar.web.door import security
-from plumbstar.web.door.security import Gate, Pairing, Sessions
+from plumbstar.web.door.addresses import HOME, is_loopback, own_addresses
+from plumbstar.web.door.gate import Gate
+from plumbstar.web.door.pairing import Pairing
+from plumbstar.web.door.sessions import Sessions
 
 if TYPE_CHECKING:
     from plumbstar.web.alpaca.serving import Beside
@@ -248,13 +250,13 @@ def _bind(host: str, port: int, option: str = "--port") -> socket.socket:
 
 def _for_this_computer(host: str) -> bool:
     """Whether nobody else can reach what listens there."""
-    return security.is_loopback(host) or host in security.HOME
+    return is_loopback(host) or host in HOME
 
 
 def _reach(host: str, names: tuple[str, ...]) -> list[str]:
     """Addresses to print, the one that a phone should use first."""
     if host in ("0.0.0.0", "::"):
-        return [*names, *security.own_addresses()] or ["127.0.0.1"]
+        return [*names, *own_addresses()] or ["127.0.0.1"]
     return [*names, host]
 
 
@@ -311,7 +313,7 @@ def _serve(
 ) -> None:
     import uvicorn
 
-    from plumbstar.web.door import patience
+    from plumbstar.web.door import connections
 
     class Server(uvicorn.Server):
         """Ends the streams first: an open stream would hold up the stop."""
@@ -332,7 +334,7 @@ def _serve(
 
     # It warns of every request that is none: anybody on the network could fill the log with them.
     logging.getLogger("uvicorn.error").setLevel(logging.ERROR)
-    server = Server(patience.config(app, timeout_graceful_shutdown=2, lifespan="on", **options))
+    server = Server(connections.config(app, timeout_graceful_shutdown=2, lifespan="on", **options))
 
     def give_up() -> None:
         server.should_exit = True

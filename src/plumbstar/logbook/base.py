@@ -17,7 +17,7 @@ import platformdirs
 
 from plumbstar.errors import UserError
 from plumbstar.logbook import schema
-from plumbstar.logbook.records import Change, Clock, NotSaved, stamp
+from plumbstar.logbook.records import Change, Clock, LogbookRefused, stamp
 from plumbstar.sky.times import Instant
 from plumbstar.text.advice import Advice, Do
 from plumbstar.text.words import many
@@ -93,7 +93,7 @@ def refusal(e: sqlite3.Error, path: str, saving: bool) -> UserError:
     """SQLite's failure in the user's words (codes: sqlite.org/rescode.html)."""
     said: tuple[str, str, str | Advice]
     code = (getattr(e, "sqlite_errorcode", None) or 0) & 0xFF
-    kind = NotSaved if saving else UserError
+    kind: type[UserError] = LogbookRefused if saving else UserError
     lost = "Nothing was saved. " if saving else ""
     copy = "Keep a copy of the file, with the -wal and -shm files beside it if there are any"
     if code == sqlite3.SQLITE_FULL:
@@ -344,14 +344,14 @@ class Book:
         """One transaction. Steps put in the yielded list become one line of the undo history."""
         with self._lock:
             if self._readonly:
-                raise NotSaved(
+                raise LogbookRefused(
                     f"Nothing was saved. The logbook {self.path} can only be read",
                     "a place that can be written",
                     Advice(Do.MAKE_THE_LOGBOOK_WRITABLE, ENVIRONMENT),
                 )
             # Writing on into a file that was moved or deleted would save to nowhere.
             if not self.in_place():
-                raise NotSaved(
+                raise LogbookRefused(
                     f"Nothing was saved. The logbook {self.path} was moved, replaced or deleted "
                     "while it was open",
                     "the file where it was",

@@ -20,8 +20,9 @@ from plumbstar.web.alpaca import asked, device
 from plumbstar.web.alpaca.asked import Asked
 from plumbstar.web.alpaca.door import Allowed, refusal
 from plumbstar.web.alpaca.faults import Fault, Malformed
-from plumbstar.web.app import gone
-from plumbstar.web.door.security import BODY_LIMIT, Gate, TooLarge, announces_more, limited
+from plumbstar.web.door.gate import Gate
+from plumbstar.web.door.limits import BODY_LIMIT, TooLarge, announces_more, limited
+from plumbstar.web.routes.failures import hung_up
 
 if TYPE_CHECKING:
     from plumbstar.web.live.station import Station
@@ -160,7 +161,7 @@ def make_alpaca(
         exception_handlers={
             Malformed: _malformed,
             TooLarge: _too_large,
-            ClientDisconnect: gone,
+            ClientDisconnect: hung_up,
             Exception: _our_error,
         },
     )

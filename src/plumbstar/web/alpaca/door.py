@@ -11,7 +11,8 @@ from starlette.datastructures import Headers
 from starlette.types import Scope
 
 from plumbstar.errors import UserError
-from plumbstar.web.door.security import Gate, address_of, is_loopback
+from plumbstar.web.door.addresses import address_of, is_loopback
+from plumbstar.web.door.gate import Gate
 
 Network = ipaddress.IPv4Network | ipaddress.IPv6Network
 

@@ -15,8 +15,8 @@ from plumbstar.web.alpaca.app import make_alpaca
 from plumbstar.web.alpaca.discovery import Discovery
 from plumbstar.web.alpaca.door import Allowed
 from plumbstar.web.alpaca.identity import unique_id
-from plumbstar.web.door import patience
-from plumbstar.web.door.security import Gate
+from plumbstar.web.door import connections
+from plumbstar.web.door.gate import Gate
 
 if TYPE_CHECKING:
     from plumbstar.web.live.station import Station
@@ -52,7 +52,7 @@ class Beside:
         app = make_alpaca(
             station, gate, self.allowed, unique_id(), slew_sets_target=self.slew_sets_target
         )
-        self._server = _Quiet(patience.config(app, timeout_graceful_shutdown=1, lifespan="off"))
+        self._server = _Quiet(connections.config(app, timeout_graceful_shutdown=1, lifespan="off"))
         self.sock.listen(128)  # now, and not when the task gets its turn
         self._task = asyncio.create_task(self._server.serve(sockets=[self.sock]))
         self._transport: Any = None

@@ -15,7 +15,7 @@ from typing import Any
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-from plumbstar.web.door.security import is_loopback, neighbourhood
+from plumbstar.web.door.addresses import is_loopback, neighbourhood
 
 #: A request's head must be here so soon after the connection, or after the last answer.
 HEAD_S = 15.0
@@ -31,8 +31,8 @@ MOST = 190
 LOOK_S = 1.0
 
 
-class PatientProtocol(H11Protocol):
-    """uvicorn's plain HTTP/1.1, with an end to its patience."""
+class LimitedProtocol(H11Protocol):
+    """uvicorn's plain HTTP/1.1, with an end to its waiting."""
 
     _since = 0.0  # when the present wait began: for a head, or for this request to be over
     _asked: Any = None  # the request that was under way at the last look
@@ -48,7 +48,7 @@ class PatientProtocol(H11Protocol):
         others = [
             c
             for c in self.connections
-            if isinstance(c, PatientProtocol) and c is not self and not c.transport.is_closing()
+            if isinstance(c, LimitedProtocol) and c is not self and not c.transport.is_closing()
         ]
         crowd = [c for c in others if c._who() == mine]
         if mine != "" and len(crowd) >= MOST_OF_ONE:
@@ -78,7 +78,7 @@ class PatientProtocol(H11Protocol):
     def _busy(self) -> bool:
         return self.cycle is not None and not self.cycle.response_complete
 
-    def _make_room(self, crowd: list[PatientProtocol]) -> None:
+    def _make_room(self, crowd: list[LimitedProtocol]) -> None:
         idle = [c for c in crowd if not c._busy()]
         (min(idle, key=lambda c: c._since) if idle else self).transport.abort()
 
@@ -107,7 +107,7 @@ def config(app: Any, **more: Any) -> uvicorn.Config:
     """How every port here is served: with these limits, and no header believed about who asks."""
     return uvicorn.Config(
         app,
-        http=PatientProtocol,
+        http=LimitedProtocol,
         limit_concurrency=MOST + 10,
         ws="none",
         log_config=None,

@@ -1,0 +1,69 @@
+"""The evening as it is: the state, the stream, the actions, the clock."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.types import Receive, Scope, Send
+
+from plumbstar.web.live import actions
+from plumbstar.web.live.station import Station
+from plumbstar.web.live.stream import EventStream
+from plumbstar.web.routes.answers import number_of, refuse, reply
+
+if TYPE_CHECKING:
+    from plumbstar.clock.doubts import Finding
+    from plumbstar.web.evening.evening import Evening
+
+
+class EveningRoutes:
+    """What every page needs."""
+
+    def __init__(self, station: Station) -> None:
+        self._station = station
+        self.stream = Stream(station)
+
+    async def do(self, request: Request) -> Response:
+        """An action by its name."""
+        received = self._station.clock.monotonic()
+        name = request.path_params["name"]
+        if name not in actions.TABLE:
+            return refuse(404, f"No action '{name}'", "Reload the page")
+        return reply(await actions.run(self._station, name, await request.body(), received))
+
+    async def state(self, request: Request) -> Response:
+        """The whole picture, for whoever does not listen to the stream."""
+        return Response(await self._station.snapshot(), media_type="application/json")
+
+    async def version(self, request: Request) -> Response:
+        """Whether anything has changed."""
+        return reply({"version": self._station.version})
+
+    async def clock(self, request: Request) -> Response:
+        """The time here, and what a phone's clock says against it."""
+        received = self._station.clock.monotonic()
+        phone_ms, trip_ms = number_of(request, "phone_ms"), number_of(request, "round_trip_ms")
+
+        def compared(e: Evening) -> Finding | None:
+            if e.timekeeping is None or phone_ms is None or trip_ms is None:
+                return None
+            return e.timekeeping.against_phone(received, phone_ms / 1000.0, trip_ms / 1000.0)
+
+        server_ms = self._station.clock.at(received).to_unix() * 1000.0
+        return reply({"server_ms": server_ms, "finding": await self._station.ask(compared)})
+
+
+class Stream:
+    """An ASGI endpoint: Starlette's own wrapping would buffer nothing, but also cancel."""
+
+    def __init__(self, station: Station) -> None:
+        self._station = station
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        hub = self._station.hub
+        if hub.full():
+            await refuse(503, "Too many pages are open", "Close some")(scope, receive, send)
+            return
+        await EventStream(hub, self._station.greet)(scope, receive, send)

@@ -1,0 +1,71 @@
+"""What a failure becomes: its HTTP status from its kind, and words for whoever has the page."""
+
+from __future__ import annotations
+
+import logging
+from http import HTTPStatus
+
+from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import Response
+
+from plumbstar.errors import UserError
+from plumbstar.logbook.records import LogbookRefused
+from plumbstar.text.words import upper_first
+from plumbstar.web.routes.answers import refuse
+
+log = logging.getLogger("plumbstar.web")
+
+#: Whose trouble it is: a disk that will not have it is the server's, not the page's. The first
+#: class that fits holds.
+STATUS: tuple[tuple[type[UserError], HTTPStatus], ...] = (
+    (LogbookRefused, HTTPStatus.INSUFFICIENT_STORAGE),
+    (UserError, HTTPStatus.BAD_REQUEST),
+)
+_HTTP_WORDS = {
+    HTTPStatus.NOT_FOUND: "There is nothing here",
+    HTTPStatus.METHOD_NOT_ALLOWED: "This address is not asked in that way",
+    HTTPStatus.REQUEST_ENTITY_TOO_LARGE: "That was too large to be taken",
+}
+
+
+async def user_error(request: Request, e: Exception) -> Response:
+    """What somebody can put right, said as they need it."""
+    assert isinstance(e, UserError)
+    status = next(s for kind, s in STATUS if isinstance(e, kind))
+    error = f"{upper_first(e.came)}. Wanted: {e.wanted}."
+    return refuse(status, error, f"{e.remedy_on_pages}.")
+
+
+async def http_error(request: Request, e: Exception) -> Response:
+    """A request that is no request of our pages."""
+    assert isinstance(e, HTTPException)
+    too_large = e.status_code == HTTPStatus.REQUEST_ENTITY_TOO_LARGE
+    words = _HTTP_WORDS.get(HTTPStatus(e.status_code), e.detail)
+    said = refuse(e.status_code, words, e.detail if too_large else "Open the server's front page")
+    if too_large:  # what is still coming is not waited for
+        said.headers["connection"] = "close"
+    return said
+
+
+async def hung_up(request: Request, e: Exception) -> Response:
+    """Gone in the middle of its request: nobody to tell, and nothing to log."""
+    return Response(status_code=HTTPStatus.BAD_REQUEST)
+
+
+async def our_error(request: Request, e: Exception) -> Response:
+    """A mistake of this program."""
+    log.error("in %s", request.url.path, exc_info=e)
+    return refuse(
+        HTTPStatus.INTERNAL_SERVER_ERROR,
+        "The server made a mistake; what was saved before is safe",
+        "Try again; the server's window tells more",
+    )
+
+
+HANDLERS = {
+    UserError: user_error,
+    HTTPException: http_error,
+    ClientDisconnect: hung_up,
+    Exception: our_error,
+}

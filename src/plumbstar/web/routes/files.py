@@ -1,0 +1,76 @@
+"""Files to keep: the night card in its three forms, and outings of the log."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import TYPE_CHECKING, Any
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from plumbstar.web.live.station import Station
+from plumbstar.web.routes.answers import as_file, reply, text_of
+
+if TYPE_CHECKING:
+    from plumbstar.web.evening.evening import Evening
+    from plumbstar.web.views.cards import Written
+
+Handler = Callable[[Request], Awaitable[Response]]
+
+
+class FileRoutes:
+    """The log's pages are here too: they show what the files hold."""
+
+    def __init__(self, station: Station) -> None:
+        self._station = station
+
+    def card(self, kind: str) -> Handler:
+        """The night card as "html", "pdf" or "ics"."""
+
+        async def handler(request: Request) -> Response:
+            zone = text_of(request, "zone")
+
+            def question(e: Evening) -> Any:
+                from plumbstar.web.views import cards
+
+                return cards.question(e, zone, self._station.orders)
+
+            def answer(q: Any) -> Written:
+                from plumbstar.web.views import cards
+
+                return cards.written(q, kind)
+
+            made = await self._station.think(question, answer)
+            return as_file(made.data, made.name, made.media)
+
+        return handler
+
+    async def outings(self, request: Request) -> Response:
+        def listed(e: Evening) -> Any:
+            from plumbstar.web.views import log
+
+            return log.outings(e)
+
+        return reply({"outings": await self._station.ask(listed)})
+
+    async def outing(self, request: Request) -> Response:
+        outing_id = request.path_params["id"]
+
+        def shown(e: Evening) -> Any:
+            from plumbstar.web.views import log
+
+            return log.outing(e, outing_id)
+
+        return reply(await self._station.ask(shown))
+
+    async def outing_file(self, request: Request) -> Response:
+        outing_id, kind = request.path_params["id"], request.path_params["kind"]
+        name = f"outing-{outing_id}.{kind}"
+        if kind == "csv":
+            text = await self._station.ask(lambda e: e.book.export_csv(outing_id, set_aside=True))
+            return as_file(text, name, "text/csv")
+        if kind == "json":
+            text = await self._station.ask(lambda e: e.book.export_json(outing_id))
+            return as_file(text, name, "application/json")
+        raise HTTPException(404)

@@ -1,0 +1,71 @@
+"""The one page, and the pairing of a phone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from string import Template
+
+import msgspec
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.types import Receive, Scope, Send
+
+from plumbstar.web.door.gate import Gate
+from plumbstar.web.door.pairing import Pairing
+from plumbstar.web.routes.answers import refuse, reply
+
+PAGE = Path(__file__).parent.parent / "templates" / "page.html"
+#: The script that fills the page: for whoever is in, and for a guest, who is shown the form only.
+SCRIPTS = {True: "app.js", False: "pair.js"}
+
+
+class PairBody(msgspec.Struct):
+    """What the form sends."""
+
+    code: str
+
+
+class Front:
+    """The page itself holds nothing of the evening: the scripts fetch that."""
+
+    def __init__(self, gate: Gate, pairing: Pairing) -> None:
+        self._gate, self._pairing = gate, pairing
+        # The only thing filled in is one of the two names above.
+        page = Template(PAGE.read_text(encoding="utf-8"))
+        self._html = {paired: page.substitute(script=name) for paired, name in SCRIPTS.items()}
+
+    def _page(self, paired: bool, status: int = 200) -> Response:
+        return Response(self._html[paired], status, media_type="text/html")
+
+    async def index(self, request: Request) -> Response:
+        return self._page(True)
+
+    async def pair_page(self, request: Request) -> Response:
+        if request.scope["state"]["paired"]:
+            return RedirectResponse("/", 303)
+        return self._page(False)
+
+    async def ask_to_pair(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """For a guest, whatever page was wanted: the form."""
+        await self._page(False, 401)(scope, receive, send)
+
+    async def pair(self, request: Request) -> Response:
+        """The code, typed on a phone."""
+        address = request.client.host if request.client else "?"
+        # First the whole body: between the look at the brake and the guess nobody else may guess,
+        # or a hundred bodies held back and let go at once would be a hundred guesses.
+        body = await request.body()
+        wait = self._pairing.wait_for(address)
+        if wait > 0.0:
+            remedy = f"Wait {wait:.0f} s, then type the code that the server shows"
+            return refuse(429, "Too many wrong codes", remedy, retry_after_s=round(wait, 1))
+        try:
+            code = msgspec.json.decode(body, type=PairBody).code
+        except (msgspec.ValidationError, msgspec.DecodeError, UnicodeDecodeError):
+            return refuse(400, "No code came", "Type the code")
+        if not self._pairing.guess(code, address):
+            remedy = "Type the eight letters and digits that the server shows"
+            return refuse(403, "That is not the code", remedy)
+        done = reply({"ok": True})
+        done.headers["set-cookie"] = self._gate.cookie()
+        return done

@@ -1,0 +1,69 @@
+"""The Mend page: why tonight's fix is what it is, the mount over its outings, checks, mirrors."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from plumbstar.web.live.station import Station
+from plumbstar.web.routes.answers import reply
+
+if TYPE_CHECKING:
+    from plumbstar.web.evening.evening import Evening
+    from plumbstar.web.views.mending import Case
+
+
+class MendRoutes:
+    """Keeps the last answer to "why": pages ask again at every version."""
+
+    def __init__(self, station: Station) -> None:
+        self._station = station
+        self._last_why: tuple[Any, Any] | None = None
+
+    async def why(self, request: Request) -> Response:
+        def question(e: Evening) -> Case:
+            from plumbstar.web.views import mending
+
+            return mending.case_of(e)
+
+        def answer(case: Case) -> Any:
+            from plumbstar.web.views import mending
+
+            return mending.why(case)
+
+        case = await self._station.ask(question)
+        last = self._last_why
+        if last is None or last[0] != case.key:
+            last = case.key, await self._station.think(lambda e: case, answer)
+            self._last_why = last
+        return reply(last[1])
+
+    async def mount(self, request: Request) -> Response:
+        def answer(asked: Any) -> Any:
+            from plumbstar.web.views import mending
+
+            return mending.mount_history(*asked)
+
+        return reply(
+            await self._station.think(lambda e: (e.book, e.kit, e.instrument.field_deg), answer)
+        )
+
+    async def checks(self, request: Request) -> Response:
+        def listed(e: Evening) -> Any:
+            from plumbstar.web.views import mending
+
+            return mending.checks()
+
+        return reply(await self._station.ask(listed))
+
+    async def photograph(self, request: Request) -> Response:
+        body, options = await request.body(), dict(request.query_params)
+
+        def answer(kit: Any) -> Any:
+            from plumbstar.web.views import mending
+
+            return mending.photograph(body, kit, options)
+
+        return reply(await self._station.think(lambda e: e.kit, answer))

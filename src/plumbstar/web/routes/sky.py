@@ -1,0 +1,131 @@
+"""The sky: search, map, tonight's order, the view in the eyepiece; and places on Earth."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from plumbstar.web.live.station import Station
+from plumbstar.web.routes.answers import reply, text_of
+
+if TYPE_CHECKING:
+    from plumbstar.sky.places import Target
+    from plumbstar.sky.times import Instant
+    from plumbstar.web.evening.evening import Evening
+    from plumbstar.web.views.agenda import Kept, Setup
+
+
+class SkyRoutes:
+    """Short questions are answered in the evening's thread, long ones beside it."""
+
+    def __init__(self, station: Station) -> None:
+        self._station = station
+
+    async def search(self, request: Request) -> Response:
+        text, kind = text_of(request, "q"), text_of(request, "kind", "any")
+
+        def found(e: Evening) -> Any:
+            from plumbstar.web.views import data
+
+            return data.search(e, text, kind)
+
+        return reply({"results": await self._station.ask(found)})
+
+    async def map(self, request: Request) -> Response:
+        def drawn(e: Evening) -> Any:
+            from plumbstar.web.views import data
+
+            return data.sky_map(e)
+
+        return reply(await self._station.ask(drawn))
+
+    async def around(self, request: Request) -> Response:
+        star = text_of(request, "star")
+
+        def seen(e: Evening) -> Any:
+            from plumbstar.web.views import data
+
+            return data.around(e, star)
+
+        return reply(await self._station.ask(seen))
+
+    async def own(self, request: Request) -> Response:
+        def listed(e: Evening) -> Any:
+            from plumbstar.web.evening import own_objects
+
+            return own_objects.listed()
+
+        return reply({"objects": await self._station.ask(listed)})
+
+    async def place(self, request: Request) -> Response:
+        text = text_of(request, "q")
+
+        def looked_up(kept: Any) -> Any:
+            from plumbstar.web.views import sites
+
+            return sites.look(kept, text)
+
+        return reply(await self._station.think(lambda e: e.book.sites(), looked_up))
+
+    # ---- tonight ---------------------------------------------------------------------------
+
+    def _kept(self) -> Kept:
+        """What the last asking for tonight's order left for the next."""
+        from plumbstar.web.views.agenda import Kept
+
+        if not self._station.orders:
+            self._station.orders.append(Kept())
+        return self._station.orders[0]
+
+    async def agenda(self, request: Request) -> Response:
+        asked = dict(request.query_params)
+
+        def question(e: Evening) -> Any:
+            from plumbstar.web.views import agenda
+
+            return agenda.question(e, asked)
+
+        def answer(q: Any) -> Any:
+            from plumbstar.web.views import agenda
+
+            return agenda.answer(q, self._kept())
+
+        return reply(await self._station.think(question, answer))
+
+    async def well_placed(self, request: Request) -> Response:
+        def question(e: Evening) -> tuple[Setup, Instant]:
+            from plumbstar.web.views.agenda import Setup
+
+            return Setup.of(e), e.now()
+
+        def answer(q: tuple[Setup, Instant]) -> Sequence[Target]:
+            from plumbstar.web.views import agenda
+
+            return agenda.well_placed(q[0], q[1], self._kept())
+
+        targets = await self._station.think(question, answer)
+
+        def rows(e: Evening) -> Any:
+            from plumbstar.web.views import data
+
+            return data.rows(e, targets, e.now())
+
+        return reply({"results": await self._station.ask(rows)})
+
+    async def eyepiece(self, request: Request) -> Response:
+        dress = text_of(request, "dress", "night")
+
+        def question(e: Evening) -> Any:
+            from plumbstar.web.views import eyepiece
+
+            return eyepiece.question(e)
+
+        def answer(q: Any) -> Any:
+            from plumbstar.web.views import eyepiece
+
+            return eyepiece.told(q, dress)
+
+        return reply(await self._station.think(question, answer))
