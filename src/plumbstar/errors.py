@@ -32,7 +32,27 @@ class UserError(Exception):
         self.remedy_on_pages = remedy if isinstance(remedy, str) else remedy.on_pages()
 
     def __str__(self) -> str:
-        return f"{self.came}. Wanted: {self.wanted}. {self.remedy}"
+        return f"{self.trouble}. {self.remedy}"
+
+    @property
+    def trouble(self) -> str:
+        """What came and what was wanted, without the last full stop."""
+        return f"{self.came}. Wanted: {self.wanted}"
+
+    @property
+    def trouble_on_pages(self) -> str:
+        """The same as whole sentences."""
+        return f"{self.trouble[:1].upper()}{self.trouble[1:]}."
+
+    def on_pages(self) -> str:
+        """All of it as whole sentences, for whoever has only the pages."""
+        return f"{self.trouble_on_pages} {self.remedy_on_pages}."
+
+    def within(self, where: str) -> UserError:
+        """The same mistake, with the place where it was found said first."""
+        said = UserError(f"{where}: {self.came}", self.wanted, self.remedy)
+        said.remedy_on_pages = self.remedy_on_pages
+        return said
 
 
 def how_to_add(part: str) -> str:

@@ -62,3 +62,19 @@ def test_where(place: tuple[float, float], said: str) -> None:
 )
 def test_in_hundred(p: float, said: str) -> None:
     assert words.in_hundred(p) == said
+
+
+def test_a_mistake_is_put_into_words_in_one_place() -> None:
+    """ "Came. Wanted: wanted. Remedy." is written in errors.py and nowhere else."""
+    for path in SRC.rglob("*.py"):
+        if path.name != "errors.py":
+            assert "Wanted: {" not in path.read_text(encoding="utf-8"), path.name
+
+
+def test_a_mistake_keeps_its_advice_where_its_place_is_added() -> None:
+    from plumbstar.errors import UserError
+    from plumbstar.text.advice import Advice, Do
+
+    e = UserError("outing 7", "an outing", Advice(Do.LIST_OUTINGS)).within("my.csv, line 3")
+    assert str(e).startswith("my.csv, line 3: outing 7. Wanted: an outing. `plumbstar log`")
+    assert e.on_pages() == "My.csv, line 3: outing 7. Wanted: an outing. The Log lists them."

@@ -120,7 +120,7 @@ def _kit(path: str | None) -> tuple[Kit | None, Finding]:
     try:
         kit = kits.load(Path(path))
     except UserError as e:
-        return None, Finding("kit", "mend", f"{e.came}. Wanted: {e.wanted}", e.remedy)
+        return None, Finding("kit", "mend", e.trouble, e.remedy)
     t = kit.telescope
     n = len(kit.eyepiece)
     return kit, Finding(
@@ -216,7 +216,7 @@ def _logbook(path: Path) -> Iterator[Finding]:
             inspect(db, path)
             (outings,) = db.execute("SELECT count(*) FROM outings").fetchone()
     except UserError as e:
-        yield Finding("logbook", "mend", f"{e.came}. Wanted: {e.wanted}", e.remedy)
+        yield Finding("logbook", "mend", e.trouble, e.remedy)
         return
     except sqlite3.Error as e:
         yield Finding(
@@ -231,7 +231,7 @@ def _own() -> Iterator[Finding]:
     try:
         own = own_file.load(own_file.default_path())
     except UserError as e:
-        yield Finding("own objects", "mend", f"{e.came}. Wanted: {e.wanted}", e.remedy)
+        yield Finding("own objects", "mend", e.trouble, e.remedy)
         return
     if len(own):
         yield Finding("own objects", "good", f"{len(own)} in {own_file.default_path()}")

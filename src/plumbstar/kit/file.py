@@ -224,7 +224,7 @@ def loads(text: str, source: str = "the kit") -> Kit:
     try:
         return from_mapping(raw)
     except UserError as e:
-        raise UserError(f"{source}: {e.came}", e.wanted, e.remedy) from None
+        raise e.within(source) from None
 
 
 def example_text() -> str:

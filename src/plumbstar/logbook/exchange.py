@@ -255,7 +255,7 @@ def outings_from_json(text: str) -> tuple[OutingText, ...]:
                 s.sighting()
                 s.as_saved()
             except UserError as e:
-                raise UserError(f"sighting {number}: {e.came}", e.wanted, e.remedy) from None
+                raise e.within(f"sighting {number}") from None
         moments = [x.utc for x in o.finds] + [x.utc for x in o.notes] + [x.utc for x in o.fixes]
         for moment in (o.started, o.ended or o.started, *moments):
             Instant.parse(moment)

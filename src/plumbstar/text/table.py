@@ -45,6 +45,7 @@ class TableError(UserError):
         where += [f"column {column}"] if column else []
         came = f"{', '.join(where)}: {fault.came}" if where else fault.came
         super().__init__(came, fault.wanted, fault.remedy or _MEND)
+        self.remedy_on_pages = fault.remedy_on_pages or _MEND
         self.fault, self.source, self.line, self.column = fault, source, line, column
 
 

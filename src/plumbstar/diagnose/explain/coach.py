@@ -76,7 +76,7 @@ def listen(text: str, site: Site, when: Instant, whole_day: bool, zone: str | No
         try:
             out.append(_hear_either(piece, site, when, whole_day, zone))
         except UserError as e:
-            raise UserError(f"In '{piece.strip()}': {e.came}", e.wanted, e.remedy) from None
+            raise e.within(f"In '{piece.strip()}'") from None
     if not out:
         raise UserError(
             "no sightings in the text",

@@ -33,6 +33,4 @@ def not_implemented(what: str) -> Fault:
 
 def refused(e: UserError, number: int = REFUSED) -> Fault:
     """What the program says to a person, to a program."""
-    from plumbstar.text.words import upper_first  # the arithmetic comes with it
-
-    return Fault(number, f"{upper_first(e.came)}. Wanted: {e.wanted}. {e.remedy_on_pages}.")
+    return Fault(number, e.on_pages())

@@ -33,8 +33,7 @@ async def user_error(request: Request, e: Exception) -> Response:
     """What somebody can put right, said as they need it."""
     assert isinstance(e, UserError)
     status = next(s for kind, s in STATUS if isinstance(e, kind))
-    error = f"{upper_first(e.came)}. Wanted: {e.wanted}."
-    return refuse(status, error, f"{e.remedy_on_pages}.")
+    return refuse(status, e.trouble_on_pages, f"{e.remedy_on_pages}.")
 
 
 async def http_error(request: Request, e: Exception) -> Response:

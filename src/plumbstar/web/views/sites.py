@@ -10,7 +10,6 @@ from plumbstar.sky import coordinates
 from plumbstar.sky.lists import towns
 from plumbstar.sky.naming.names import fold
 from plumbstar.sky.site import Site
-from plumbstar.text.words import upper_first
 
 MOST_TOWNS = 6
 
@@ -53,9 +52,7 @@ def look(kept: Sequence[Site], text: str) -> dict[str, Any]:
             "Try a larger town near by, or type coordinates as 47.2, 11.6",
         )
     if not (out["sites"] or out["towns"]):
-        out["error"] = (
-            f"{upper_first(refused.came)}. Wanted: {refused.wanted}. {refused.remedy_on_pages}."
-        )
+        out["error"] = refused.on_pages()
     return out
 
 
