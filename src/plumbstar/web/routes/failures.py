@@ -11,7 +11,6 @@ from starlette.responses import Response
 
 from plumbstar.errors import UserError
 from plumbstar.logbook.records import LogbookRefused
-from plumbstar.text.words import upper_first
 from plumbstar.web.routes.answers import refuse
 
 log = logging.getLogger("plumbstar.web")
