@@ -1,0 +1,245 @@
+"""What the pages ask for beside the stream: one answer for each address under ``/data/``."""
+
+from __future__ import annotations
+
+from plumbstar.contract.parts import (
+    ClockFinding,
+    SavedSighting,
+    SiteClock,
+    SiteRecord,
+    ThingRecord,
+)
+from plumbstar.contract.record import Record
+
+
+class FoundThing(ThingRecord, frozen=True, kw_only=True):
+    """A line of a search: where it stands now; all of it None or empty without a site."""
+
+    az_deg: float | None = None
+    alt_deg: float | None = None
+    up: bool | None = None
+    where: str = ""
+    hit_chance: float | None = None
+    hit_chance_words: str = ""
+
+
+class SearchAnswer(Record, frozen=True, kw_only=True):
+    """``/data/search`` and ``/data/tonight``."""
+
+    results: tuple[FoundThing, ...]
+
+
+class StarAround(Record, frozen=True, kw_only=True):
+    """A star near another, as the eye sees it: right along azimuth, up along altitude."""
+
+    name: str
+    right_deg: float | None
+    up_deg: float | None
+    v_mag: float | None
+    colour: str
+
+
+class AroundAnswer(Record, frozen=True, kw_only=True):
+    """``/data/around``."""
+
+    star: str
+    stars: tuple[StarAround, ...]
+    radius_deg: float
+
+
+class MapCell(Record, frozen=True, kw_only=True):
+    """A patch of the sky round its middle, and the chance to hit there."""
+
+    az_deg: float | None
+    alt_deg: float | None
+    d_az_deg: float | None
+    d_alt_deg: float | None
+    hit_chance: float | None
+
+
+class MapStar(Record, frozen=True, kw_only=True):
+    name: str
+    az_deg: float | None
+    alt_deg: float | None
+    v_mag: float | None
+
+
+class MapBody(Record, frozen=True, kw_only=True):
+    az_deg: float | None
+    alt_deg: float | None
+
+
+class MapSighting(Record, frozen=True, kw_only=True):
+    star: str
+    az_deg: float | None
+    alt_deg: float | None
+    set_aside: bool
+
+
+class MapAnswer(Record, frozen=True, kw_only=True):
+    """``/data/map``: ``predicted`` while there is no fix; ``words``: the map in a sentence."""
+
+    cells: tuple[MapCell, ...]
+    predicted: bool
+    stars: tuple[MapStar, ...]
+    skyline_deg: tuple[tuple[float, float], ...]
+    moon: MapBody
+    sun: MapBody
+    sightings: tuple[MapSighting, ...]
+    words: str
+
+
+class TownRecord(Record, frozen=True, kw_only=True):
+    label: str
+    lat_deg: float
+    lon_deg: float
+    time_zone: str
+    words: str
+
+
+class PlaceAnswer(Record, frozen=True, kw_only=True):
+    """``/data/place``: coordinates read, sites kept, towns; else why nothing was found."""
+
+    read: SiteRecord | None = None
+    sites: tuple[SiteRecord, ...] = ()
+    towns: tuple[TownRecord, ...] = ()
+    error: str = ""
+
+
+class OwnObjectRecord(Record, frozen=True, kw_only=True):
+    name: str
+    words: str
+
+
+class OwnAnswer(Record, frozen=True, kw_only=True):
+    """``/data/own``."""
+
+    objects: tuple[OwnObjectRecord, ...]
+
+
+class WorthRecord(Record, frozen=True, kw_only=True):
+    """An object of tonight's order: how hard, why, with what and for how long.
+
+    ``target_name`` is its name in the picture once it is the target; ``start`` by the site’s clock.
+    """
+
+    name: str
+    target_name: str
+    label: str
+    short: str
+    difficulty: str
+    reason: str
+    what: str
+    eyepiece: str
+    minutes: int
+    chance: float | None
+    chance_words: str
+    start: str
+
+
+class VisitRecord(WorthRecord, frozen=True, kw_only=True):
+    """A stop of the order; ``push`` is how far to push to it, in words."""
+
+    soon: bool
+    note: str
+    push: str
+    hit_chance: float | None
+    hit_chance_words: str
+    where: str
+    alt_deg: float | None
+    done: bool
+
+
+class AgendaAnswer(Record, frozen=True, kw_only=True):
+    """``/data/agenda``: tonight's order. ``difficulties``: what each is called on the page."""
+
+    answer: str
+    light: str
+    late: str | None
+    next: VisitRecord | None
+    visits: tuple[VisitRecord, ...]
+    more: tuple[WorthRecord, ...]
+    more_count: int
+    order_note: str
+    difficulties: dict[str, str]
+
+
+class EyepieceView(Record, frozen=True, kw_only=True):
+    """``/data/eyepiece``: what the target should look like."""
+
+    label: str
+    eyepiece: str
+    sentence: str
+    ways: str
+    notes: tuple[str, ...]
+    svg: str
+
+
+class OutingHead(Record, frozen=True, kw_only=True):
+    """An outing's place, telescope and hours; ``clock`` is that of its own site and night."""
+
+    id: int
+    site: str
+    kit: str
+    started_utc: str
+    ended_utc: str | None
+    clock: SiteClock
+
+
+class OutingLine(OutingHead, frozen=True, kw_only=True):
+    """A line of the log, with the numbers of sightings and finds."""
+
+    sightings: int
+    finds: int
+
+
+class LogAnswer(Record, frozen=True, kw_only=True):
+    """``/data/log``, newest first."""
+
+    outings: tuple[OutingLine, ...]
+
+
+class LoggedStar(SavedSighting, frozen=True, kw_only=True):
+    number: int
+    eyepiece: str
+
+
+class LoggedFind(Record, frozen=True, kw_only=True):
+    """An object looked for: where the fix put it, and where it was."""
+
+    number: int
+    target: str
+    utc: str
+    found: bool
+    predicted_az_deg: float | None
+    predicted_alt_deg: float | None
+    found_az_deg: float | None
+    found_alt_deg: float | None
+    eyepiece: str
+
+
+class LoggedNote(Record, frozen=True, kw_only=True):
+    utc: str
+    text: str
+
+
+class OutingAnswer(OutingHead, frozen=True, kw_only=True):
+    """``/data/log/ID``: one outing in full; ``fix``: the sentence of the last fix, or None."""
+
+    sightings: tuple[LoggedStar, ...]
+    finds: tuple[LoggedFind, ...]
+    notes: tuple[LoggedNote, ...]
+    fix: str | None
+
+
+class ClockAnswer(Record, frozen=True, kw_only=True):
+    """``/data/clock``."""
+
+    server_ms: float
+    finding: ClockFinding | None
+
+
+class VersionAnswer(Record, frozen=True, kw_only=True):
+    """``/data/version``."""
+
+    version: int

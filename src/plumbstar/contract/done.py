@@ -1,0 +1,41 @@
+"""What an action of the pages answers (``/do/NAME``), and what a refusal says."""
+
+from __future__ import annotations
+
+from plumbstar.contract.mending import CheckVerdict
+from plumbstar.contract.record import Record
+
+
+class Done(Record, frozen=True, kw_only=True):
+    """It was done; the picture of this version shows it."""
+
+    ok: bool = True
+    version: int
+
+
+class SightedDone(Done, frozen=True, kw_only=True):
+    """A press was taken; ``again``: it had come before."""
+
+    sighting_id: int
+    again: bool
+    residual_arcmin: float | None
+
+
+class CheckDone(Done, frozen=True, kw_only=True):
+    """A check's numbers were judged."""
+
+    result: CheckVerdict
+
+
+class Paired(Record, frozen=True, kw_only=True):
+    """The phone is in."""
+
+    ok: bool = True
+
+
+class RefusedAnswer(Record, frozen=True, kw_only=True):
+    """Why it was not done, and what to do; ``retry_after_s`` where waiting helps."""
+
+    error: str
+    remedy: str
+    retry_after_s: float | None = None

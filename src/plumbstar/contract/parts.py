@@ -1,0 +1,109 @@
+"""Records that both the picture and other answers hold."""
+
+from __future__ import annotations
+
+from msgspec import field
+
+from plumbstar.contract.record import Record
+
+
+class SiteRecord(Record, frozen=True, kw_only=True):
+    """``words``: its place, to read."""
+
+    lat_deg: float
+    lon_deg: float
+    elevation_m: float
+    name: str
+    time_zone: str
+    zenith_mag: float | None
+    words: str
+
+
+class ClockSpan(Record, frozen=True, kw_only=True):
+    """From this moment on the site's clock is UTC plus the offset; ``short`` as "CET"."""
+
+    from_utc: str
+    offset_s: int
+    short: str
+
+
+class SiteClock(Record, frozen=True, kw_only=True):
+    """How UTC becomes a site's own time."""
+
+    zone: str
+    spans: tuple[ClockSpan, ...]
+
+
+class ThingRecord(Record, frozen=True, kw_only=True):
+    """What can be pointed at. ``name`` is what the log calls it; ``double``: its pair in words."""
+
+    name: str
+    label: str
+    kind: str
+    constellation: str
+    v_mag: float | None
+    size_arcmin: float | None
+    double: str
+
+
+class SavedSighting(Record, frozen=True, kw_only=True):
+    """A sighting as it was saved; ``corrected_by``: by how much its time was, in words."""
+
+    star: str
+    utc: str | None
+    az_reading_deg: float | None
+    alt_reading_deg: float | None
+    true_az_deg: float | None
+    true_alt_deg: float | None
+    set_aside: bool
+    reason: str
+    origin: str
+    corrected_by: str
+
+
+class ClockFinding(Record, frozen=True, kw_only=True):
+    """A doubt about a clock."""
+
+    kind: str
+    sentence: str
+    remedy: str
+
+
+class StarSetRecord(Record, frozen=True, kw_only=True):
+    """Stars to sight, in the order to push through them; the chances are means over the sky."""
+
+    stars: tuple[str, ...]
+    mean_hit_chance: float
+    mean_hit_chance_words: str
+    hit_chance_trusting_stop: float
+    hit_chance_trusting_stop_words: str
+    cautions: tuple[str, ...]
+    push_deg: float
+
+
+class ChoiceRecord(Record, frozen=True, kw_only=True):
+    """The ranking of stars: ``status`` is working or ready, ``stars`` how many were asked for.
+
+    ``visible_from_utc``: from when each star shows, None for one that shows already.
+    """
+
+    status: str = "working"
+    stars: int = 2
+    asked_utc: str
+    pairs: tuple[StarSetRecord, ...] = ()
+    triples: tuple[StarSetRecord, ...] = ()
+    recipe: StarSetRecord | None = None
+    for_objects: int = 0
+    visible_from_utc: dict[str, str | None] = field(default_factory=dict)
+    sentence: str = ""
+
+
+class NextStarRecord(Record, frozen=True, kw_only=True):
+    """The best next star and what it buys."""
+
+    star: str
+    mean_hit_chance_now: float
+    mean_hit_chance_now_words: str
+    mean_hit_chance_after: float
+    mean_hit_chance_after_words: str
+    sentence: str

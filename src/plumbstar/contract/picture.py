@@ -1,0 +1,285 @@
+"""The picture: all that the pages show between two changes. One event of the stream."""
+
+from __future__ import annotations
+
+from plumbstar.contract.parts import (
+    ChoiceRecord,
+    ClockFinding,
+    NextStarRecord,
+    SavedSighting,
+    SiteClock,
+    SiteRecord,
+    ThingRecord,
+)
+from plumbstar.contract.record import Record
+
+
+class EyepieceRecord(Record, frozen=True, kw_only=True):
+    """An eyepiece of the kit."""
+
+    name: str
+    field_deg: float | None
+    magnification: int
+
+
+class CirclesRecord(Record, frozen=True, kw_only=True):
+    """Whether the circles count backwards: readings are sent in the mount's own sense."""
+
+    az_reversed: bool
+    alt_reversed: bool
+
+
+class KitRecord(Record, frozen=True, kw_only=True):
+    """The telescope; ``eyepiece`` and ``field_deg`` are those in use."""
+
+    name: str
+    eyepieces: tuple[EyepieceRecord, ...]
+    eyepiece: str
+    field_deg: float | None
+    connection: str
+    circles: CirclesRecord
+    toml: str
+
+
+class SkylineRecord(Record, frozen=True, kw_only=True):
+    """``points_deg``: azimuth and altitude of each."""
+
+    text: str
+    points_deg: tuple[tuple[float, float], ...]
+
+
+class SunRecord(Record, frozen=True, kw_only=True):
+    alt_deg: float | None
+    az_deg: float | None
+    up: bool
+    filter_confirmed: bool
+    sentence: str
+
+
+class OutingNow(Record, frozen=True, kw_only=True):
+    """The outing in progress."""
+
+    id: int
+    number: int
+    started_utc: str
+    ended_utc: str | None
+
+
+class LookalikeRecord(Record, frozen=True, kw_only=True):
+    """A star easily taken for another: where it stands from that one, as the eye sees it."""
+
+    name: str
+    distance_deg: float | None
+    right_deg: float | None
+    up_deg: float | None
+    v_mag: float | None
+    colour: str
+    sentence: str
+
+
+class PlannedStar(Record, frozen=True, kw_only=True):
+    """A star chosen for tonight; the readings are where the circles should stand, by the fix."""
+
+    star: str
+    label: str
+    v_mag: float | None
+    colour: str
+    done: bool
+    az_deg: float | None
+    alt_deg: float | None
+    where: str
+    visible_from_utc: str | None
+    lookalikes: tuple[LookalikeRecord, ...]
+    az_reading_deg: float | None
+    alt_reading_deg: float | None
+
+
+class PictureSighting(SavedSighting, frozen=True, kw_only=True):
+    """A sighting of this outing; left out by hand or by the fix, with the reason."""
+
+    id: int
+    residual_arcmin: float | None
+
+
+class TermRecord(Record, frozen=True, kw_only=True):
+    """A term of the mount: in degrees or, for a scale, in percent; the other pair is None.
+
+    ``from_data``: the sightings' share of it, 0 to 1, the rest was believed beforehand.
+    """
+
+    name: str
+    label: str
+    value_deg: float | None
+    sigma_deg: float | None
+    value_percent: float | None
+    sigma_percent: float | None
+    from_data: float | None
+    meaning: str
+
+
+class LearntTerm(Record, frozen=True, kw_only=True):
+    """A term as past outings teach it; units as in :class:`TermRecord`."""
+
+    name: str
+    label: str
+    value_deg: float | None
+    sigma_deg: float | None
+    value_percent: float | None
+    sigma_percent: float | None
+    outings: int
+
+
+class MisclosureRecord(Record, frozen=True, kw_only=True):
+    """Measured less true angle between two stars."""
+
+    stars: tuple[str, str]
+    true_deg: float | None
+    misclosure_deg: float | None
+
+
+class CutRecord(Record, frozen=True, kw_only=True):
+    """Where the observer said that something moved: after the sighting of that id."""
+
+    after: int
+    sentence: str
+
+
+class FixRecord(Record, frozen=True, kw_only=True):
+    """The fix: the sentence first, then the terms, then what is weak."""
+
+    sentence: str
+    mean_hit_chance: float | None
+    mean_hit_chance_words: str
+    terms: tuple[TermRecord, ...]
+    notes: tuple[str, ...]
+    contradictory: bool
+    cuts: tuple[CutRecord, ...]
+    misclosures: tuple[MisclosureRecord, ...]
+    rms_arcmin: float | None
+
+
+class PriorsRecord(Record, frozen=True, kw_only=True):
+    """What past outings have taught of this telescope."""
+
+    sentence: str
+    outings: int
+    terms: tuple[LearntTerm, ...]
+
+
+class PatchRecord(Record, frozen=True, kw_only=True):
+    """The target's likely place, an ellipse of one sigma; the angle from right toward up."""
+
+    major_deg: float | None
+    minor_deg: float | None
+    angle_deg: float | None
+
+
+class SweepRecord(Record, frozen=True, kw_only=True):
+    """A search: ``index`` is the field to look at now, its readings where the circles then stand.
+
+    ``stops_deg`` are right and up of the target's predicted place; ``found_by`` the chance that it
+    lies in the fields up to each, and ``found_by_words`` that of the present one.
+    """
+
+    index: int
+    stops_deg: tuple[tuple[float, float], ...]
+    found_by: tuple[float | None, ...]
+    found_by_words: str
+    az_reading_deg: float | None
+    alt_reading_deg: float | None
+
+
+class TargetRecord(ThingRecord, frozen=True, kw_only=True):
+    """What to push to. The readings are where the circles then stand; None without a push."""
+
+    az_deg: float | None
+    alt_deg: float | None
+    where: str
+    az_reading_deg: float | None = None
+    alt_reading_deg: float | None = None
+    hit_chance: float | None = None
+    hit_chance_words: str = ""
+    patch: PatchRecord | None = None
+    warnings: tuple[str, ...] = ()
+    refused: str | None = None
+    sweep: SweepRecord | None = None
+
+
+class SlipRecord(Record, frozen=True, kw_only=True):
+    sentence: str
+
+
+class MovedRecord(Record, frozen=True, kw_only=True):
+    """The question whether something moved after that sighting; ``since``: how many came after."""
+
+    after: int | None
+    since: int
+    sentence: str
+
+
+class MessageRecord(Record, frozen=True, kw_only=True):
+    """``kind`` is problem or info."""
+
+    id: str
+    text: str
+    kind: str
+
+
+class UndoRecord(Record, frozen=True, kw_only=True):
+    """What undo would take back: in full, and short enough for a button; whether it is a find."""
+
+    words: str
+    button: str
+    find: bool
+
+
+class PairingRecord(Record, frozen=True, kw_only=True):
+    url: str
+
+
+class TimesOffer(Record, frozen=True, kw_only=True):
+    """Saved times that the present clock shows to be wrong; ``by`` in words."""
+
+    sentence: str
+    count: int
+    by: str
+
+
+class TimingRecord(Record, frozen=True, kw_only=True):
+    """What is known of the clock; ``compare``: whether a phone's may be held against it."""
+
+    compare: bool
+    source: str
+    sentence: str
+    findings: tuple[ClockFinding, ...]
+    offer: TimesOffer | None
+
+
+class Picture(Record, frozen=True, kw_only=True):
+    """Everything the pages show. ``compass``: the eight points from north through east."""
+
+    version: int
+    now_utc: str
+    server_unix_ms: int
+    loading: bool
+    compass: tuple[str, ...]
+    site: SiteRecord | None
+    sites: tuple[SiteRecord, ...]
+    clock: SiteClock
+    kit: KitRecord
+    skyline: SkylineRecord
+    sun: SunRecord | None
+    outing: OutingNow | None
+    choice: ChoiceRecord | None
+    plan: tuple[PlannedStar, ...]
+    next_star: NextStarRecord | None
+    sightings: tuple[PictureSighting, ...]
+    fix: FixRecord | None
+    priors: PriorsRecord | None
+    target: TargetRecord | None
+    slip: SlipRecord | None
+    moved: MovedRecord | None
+    messages: tuple[MessageRecord, ...]
+    undo: UndoRecord | None
+    pairing: PairingRecord | None
+    timing: TimingRecord | None
