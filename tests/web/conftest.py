@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from plumbstar.encoders.counter import Limits
-from plumbstar.web.live.telescope import Telescope
+from plumbstar.web.live.readings import LiveReadings
 
 from .scope import CHROMIUM_ARGS, ROOT, Scope
 from .server_process import Server
@@ -60,7 +60,7 @@ def server(tmp_path: Path) -> Iterator[Server]:
 @pytest.fixture
 def quick_hands(monkeypatch: pytest.MonkeyPatch) -> None:
     """Faster than the usual hand, which would make of quick tests a slip."""
-    monkeypatch.setattr(Telescope, "limits", Limits(speed_deg_s=2000.0))
+    monkeypatch.setattr(LiveReadings, "limits", Limits(speed_deg_s=2000.0))
 
 
 @pytest.fixture

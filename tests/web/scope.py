@@ -187,8 +187,8 @@ class Scope:
 
 #: What the server runs first, for hands that no observer has.
 QUICK = (
-    "from plumbstar.web.live.telescope import Limits, Telescope; "
-    "Telescope.limits = Limits(speed_deg_s=2000.0); "
+    "from plumbstar.web.live.readings import Limits, LiveReadings; "
+    "LiveReadings.limits = Limits(speed_deg_s=2000.0); "
 )
 
 

@@ -88,8 +88,8 @@ class Rig:
 
     async def quiet(self):
         """Wait until the jobs beside the evening are done."""
-        while self.station._jobs:
-            await asyncio.gather(*self.station._jobs, return_exceptions=True)
+        while self.station.jobs.running:
+            await asyncio.gather(*self.station.jobs.running, return_exceptions=True)
 
     def press(self):
         self.presses += 1
@@ -252,8 +252,8 @@ async def centre(r, sim, name):
     await sim.settled()
     where = sim.where()
     async with asyncio.timeout(5):
-        while r.station.telescope.latest.az_count != where["az_count"] or (
-            r.station.telescope.latest.alt_count != where["alt_count"]
+        while r.station.readings.latest.az_count != where["az_count"] or (
+            r.station.readings.latest.alt_count != where["alt_count"]
         ):
             await asyncio.sleep(0.02)
     return where
@@ -261,7 +261,7 @@ async def centre(r, sim, name):
 
 async def live(r):
     async with asyncio.timeout(5):
-        while r.station.telescope.latest.state != "live":
+        while r.station.readings.latest.state != "live":
             await asyncio.sleep(0.02)
 
 

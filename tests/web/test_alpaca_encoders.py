@@ -75,7 +75,7 @@ async def test_a_board_that_falls_silent_points_nowhere(tmp_path, quick_hands):
         assert (await c.get("rightascension"))["ErrorNumber"] == 0
         sim.command({"silent": 30})
         async with asyncio.timeout(10):
-            while c.r.station.telescope.latest.state == "live":
+            while c.r.station.readings.latest.state == "live":
                 await asyncio.sleep(0.05)
         for member in ("rightascension", "altitude"):
             got = await c.get(member)

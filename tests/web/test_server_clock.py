@@ -10,7 +10,7 @@ from plumbstar.logbook import Logbook
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.gps import take_gps
 from plumbstar.web.evening.timekeeping import Timekeeping, not_before
-from plumbstar.web.live import satellites
+from plumbstar.web.live import gps_listener
 from receiver import sentence
 
 from .server_rig import NIGHT, Standing, asynchronous, rig
@@ -319,7 +319,7 @@ async def test_a_gps_elsewhere_or_of_another_day_changes_nothing(tmp_path):
 
 @asynchronous
 async def test_the_receiver_beside_the_server_is_heard_and_missed(tmp_path, monkeypatch):
-    monkeypatch.setattr(satellites, "AGAIN_S", 0.05)
+    monkeypatch.setattr(gps_listener, "RETRY_S", 0.05)
     times = Wrong()
     clock = times.clock()
 
@@ -346,7 +346,7 @@ async def test_the_receiver_beside_the_server_is_heard_and_missed(tmp_path, monk
             pass
 
     async with rig(tmp_path, times=times) as r:
-        await satellites.Satellites(Port(), Port, clock).run(r.station)
+        await gps_listener.GpsListener(Port(), Port, clock).run(r.station)
         s = await r.state()
         assert any("stopped answering" in m["text"] for m in s["messages"])
         assert s["timing"]["source"] == "gps"

@@ -11,8 +11,8 @@ import pytest
 from plumbstar.encoders.counter import Limits
 from plumbstar.logbook import Logbook
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.live import station
-from plumbstar.web.live.telescope import Telescope
+from plumbstar.web.live import watch
+from plumbstar.web.live.readings import LiveReadings
 
 from .server_rig import (
     Listener,
@@ -107,7 +107,7 @@ async def test_stale_blocks_a_sighting_and_says_why(tmp_path, quick_hands):
         assert (await r.state())["sightings"] == []
         back = len(a.events)
         async with asyncio.timeout(10):
-            while r.station.telescope.latest.state != "live":
+            while r.station.readings.latest.state != "live":
                 await asyncio.sleep(0.05)
         assert len(a.events) > back
 
@@ -172,7 +172,7 @@ async def test_no_encoders_means_typed(tmp_path):
         board() as sim,
         rig(tmp_path, kit_text=toml_for(sim), encoders=False) as r,
     ):
-        assert r.station.telescope.latest.state == "absent"
+        assert r.station.readings.latest.state == "absent"
         await r.sight("Capella")
         assert (await r.state())["sightings"][0]["origin"] == "typed"
 
@@ -187,10 +187,10 @@ async def test_over_a_restart_the_counts_go_on(tmp_path, quick_hands):
             await sim.settled()
             await centre(r, sim, "Capella")
             await r.do("sight", star="Capella", id=r.press())
-            before = r.station.telescope.latest
+            before = r.station.readings.latest
         async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
             await live(r)
-            again = r.station.telescope.latest
+            again = r.station.readings.latest
             assert again.az_deg == pytest.approx(before.az_deg, abs=1e-6)
             assert again.alt_deg == pytest.approx(before.alt_deg, abs=1e-6)
             s = await r.state()
@@ -203,17 +203,17 @@ async def test_over_a_restart_the_counts_go_on(tmp_path, quick_hands):
             async with asyncio.timeout(5):
                 while (await r.state())["slip"] is None:
                     await asyncio.sleep(0.05)
-            assert r.station.telescope.latest.az_deg == pytest.approx(before.az_deg + 30, abs=0.1)
+            assert r.station.readings.latest.az_deg == pytest.approx(before.az_deg + 30, abs=0.1)
             await r.do("acknowledge_slip")
             assert (await r.state())["slip"] is None
             await asyncio.sleep(0.1)
-            assert r.station.telescope.latest.slip is False
+            assert r.station.readings.latest.slip is False
 
 
 @asynchronous
 async def test_a_power_cut_right_after_a_sighting_is_no_slip(tmp_path, quick_hands, monkeypatch):
     """Cut off in the very act of saving: the counts are on disk before the sighting is."""
-    monkeypatch.setattr(station, "COUNTS_S", 1e9)  # only what is kept with the sighting itself
+    monkeypatch.setattr(watch, "COUNTS_S", 1e9)  # only what is kept with the sighting itself
     async with board() as sim:
         kit_text = toml_for(sim)
         async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
@@ -232,7 +232,7 @@ async def test_a_power_cut_right_after_a_sighting_is_no_slip(tmp_path, quick_han
             monkeypatch.setattr(Logbook, "add_sighting", cut_off)
             await r.do("sight", status=500, star="Capella", id=r.press())
         monkeypatch.undo()
-        monkeypatch.setattr(Telescope, "limits", Limits(speed_deg_s=2000.0))
+        monkeypatch.setattr(LiveReadings, "limits", Limits(speed_deg_s=2000.0))
         async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
             await live(r)
             await asyncio.sleep(0.3)
@@ -246,7 +246,7 @@ async def test_a_power_cut_right_after_a_sighting_is_no_slip(tmp_path, quick_han
 async def test_a_power_cut_right_after_a_settled_slip_does_not_claim_it_anew(
     tmp_path, monkeypatch, answer
 ):
-    monkeypatch.setattr(station, "COUNTS_S", 1e9)
+    monkeypatch.setattr(watch, "COUNTS_S", 1e9)
     async with board(55.0) as sim:
         kit_text = toml_for(sim)
         async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
@@ -262,12 +262,12 @@ async def test_a_power_cut_right_after_a_settled_slip_does_not_claim_it_anew(
             else:
                 await r.do("acknowledge_slip")
             assert (await r.state())["slip"] is None
-            r.station.telescope.counts = lambda: None  # cut off: nothing is kept on the way out
+            r.station.readings.counts = lambda: None  # cut off: nothing is kept on the way out
         async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
             await live(r)
             await asyncio.sleep(0.3)
             assert (await r.state())["slip"] is None
-            assert r.station.telescope.latest.slip is False
+            assert r.station.readings.latest.slip is False
 
 
 @asynchronous
@@ -292,9 +292,9 @@ async def test_another_kit_means_another_board(tmp_path, quick_hands):
         board() as sim,
         rig(tmp_path, times=evening_clock()) as r,
     ):
-        assert r.station.telescope.typed
+        assert r.station.readings.typed
         await r.do("set_kit", toml=toml_for(sim))
         await live(r)
         assert (await r.state())["kit"]["connection"] == "tcp"
         await r.do("set_kit", toml=toml_for(sim).replace("push_seconds = 20.0", "push_seconds = 9"))
-        assert r.station.telescope.latest.state == "live"  # the same line was not hung up
+        assert r.station.readings.latest.state == "live"  # the same line was not hung up

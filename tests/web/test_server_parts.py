@@ -27,6 +27,7 @@ from plumbstar.solve.fix import solve
 from plumbstar.web.evening import desk as kept
 from plumbstar.web.evening.almanac import Almanac
 from plumbstar.web.evening.desk import Desk, Miss, SearchUnderWay
+from plumbstar.web.evening.ranking import Ranking
 
 from .server_rig import DAY, NIGHT, NOISE, SCENE, Standing
 
@@ -277,7 +278,7 @@ def test_what_is_kept_comes_back():
     desk = Desk(
         eyepiece="17 mm",
         plan=("Capella",),
-        choice={"status": "ready", "pairs": []},
+        choice=Ranking(status="ready", sentence="Capella and Rigel"),
         target="M42",
         sweep=SearchUnderWay((1, 2), "M42", 3, ((0.0, 0.0), (0.5, -0.5)), (0.3, 0.6)),
         misses=(Miss("2027-01-28T18:30:00Z", (1, 2), "M42", 10.0, 20.0, 1.5),),

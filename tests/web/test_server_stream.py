@@ -54,7 +54,7 @@ async def test_a_stuck_client_holds_up_nobody_and_catches_up_with_the_latest(tmp
 
 @asynchronous
 async def test_a_client_that_takes_nothing_is_dropped(tmp_path, monkeypatch):
-    monkeypatch.setattr(stream, "PATIENCE_S", 0.1)
+    monkeypatch.setattr(stream, "GIVEN_UP_S", 0.1)
     hub = Hub()
     async with Listener(an_app(hub)) as a:
         hub.publish_reading(number(0))
@@ -99,7 +99,7 @@ async def test_a_heartbeat_and_nothing_more_while_nothing_moves(tmp_path):
         for _ in range(3):
             r.times.go(1.05)
             n = len(a.events)
-            r.station.telescope.news.set()
+            r.station.readings.news.set()
             async with asyncio.timeout(3):
                 while len(a.events) == n:
                     await asyncio.sleep(0.02)

@@ -155,10 +155,10 @@ def command(
     )
     if gps_text is not None:
         from plumbstar.clock.gps_port import open_port
-        from plumbstar.web.live.satellites import Satellites
+        from plumbstar.web.live.gps_listener import GpsListener
 
         # Opened here, so that a wrong port is told before anything is served.
-        receiver = Satellites(open_port(gps_text), lambda: open_port(gps_text), clock)
+        receiver = GpsListener(open_port(gps_text), lambda: open_port(gps_text), clock)
         station.beside.append(receiver.run)
     app = make_app(station, gate, pairing)
     options: dict[str, Any] = {}

@@ -78,7 +78,7 @@ class Device:
     # ---- where it points -------------------------------------------------------------------
 
     def _reading(self) -> Reading:
-        return self.station.telescope.latest
+        return self.station.readings.latest
 
     @property
     def fix(self) -> Fix | None:

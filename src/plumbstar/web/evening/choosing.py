@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -21,6 +20,7 @@ from plumbstar.solve.fix import Fix
 from plumbstar.text.words import joined, upper_first
 from plumbstar.units import Array
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.ranking import NextToSight, RankedStars, Ranking
 
 SHOW = 8
 #: Triples are made of this many of the brightest: 2024 of them. Of all 57 stars on the ridge in
@@ -61,14 +61,14 @@ def inputs_of(e: Evening, utc: Instant) -> RankingInputs:
     )
 
 
-def _set(s: StarSet) -> dict[str, Any]:
-    return {
-        "stars": [c.star.label for c in s.stars],
-        "mean_hit_chance": round(s.mean_hit_chance, 4),
-        "trusted_stop_hit_chance": round(s.trusting_stop, 4),
-        "cautions": list(s.cautions()),
-        "push_deg": round(s.push_deg, 1),
-    }
+def _ranked_stars(s: StarSet) -> RankedStars:
+    return RankedStars(
+        tuple(c.star.label for c in s.stars),
+        round(s.mean_hit_chance, 4),
+        round(s.trusting_stop, 4),
+        tuple(s.cautions()),
+        round(s.push_deg, 1),
+    )
 
 
 def _candidates(q: RankingInputs) -> tuple[Candidate, ...]:
@@ -77,38 +77,41 @@ def _candidates(q: RankingInputs) -> tuple[Candidate, ...]:
     )
 
 
-def pairs(q: RankingInputs) -> dict[str, Any]:
+def pairs(q: RankingInputs) -> Ranking:
     """The best pairs, and what common practice would take. For a worker thread: about a second.
 
     Never raises a user's error: too few stars is an answer, in the sentence.
     """
-    out: dict[str, Any] = {"asked_utc": q.utc.iso(), "pairs": [], "triples": [], "recipe": None,
-                           "for_objects": len(q.targets)}  # fmt: skip
+    utc, count = q.utc.iso(), len(q.targets)
     try:
         stars = _candidates(q)
         found = _ranked(q, stars, 2)
     except UserError as e:
-        return out | {"sentence": f"{upper_first(e.came)}. {e.remedy_on_pages}.", "visible": {}}
-    out["pairs"] = [_set(s) for s in found.sets]
-    recipe = found.common_practice
-    out["recipe"] = _set(recipe) if recipe is not None else None
-    out["visible"] = {c.star.label: c.visible_from.iso() if c.visible_from else None for c in stars}
-    best = found.best
+        why_not = f"{upper_first(e.came)}. {e.remedy_on_pages}."
+        return Ranking(asked_utc=utc, for_objects=count, sentence=why_not)
+    best, recipe = found.best, found.common_practice
     names = joined([c.star.label for c in best.stars])
     whose = "tonight's objects" if q.targets else "targets"
     sentence = f"{names}: {best.mean_hit_chance:.0%} of {whose} would be in the {q.eyepiece} field"
     if recipe is not None and recipe.stars != best.stars:
         usual = joined([c.star.label for c in recipe.stars])
         sentence += f"; {usual}, the usual brightest pair, {recipe.mean_hit_chance:.0%}"
-    return out | {"sentence": sentence + "."}
+    return Ranking(
+        asked_utc=utc,
+        pairs=tuple(_ranked_stars(s) for s in found.sets),
+        recipe=_ranked_stars(recipe) if recipe is not None else None,
+        for_objects=count,
+        sentence=f"{sentence}.",
+        visible={c.star.label: c.visible_from.iso() if c.visible_from else None for c in stars},
+    )
 
 
-def triples(q: RankingInputs) -> list[dict[str, Any]]:
+def triples(q: RankingInputs) -> tuple[RankedStars, ...]:
     """The best triples of the brightest stars. For a worker thread: a second or two."""
     try:
-        return [_set(s) for s in _ranked(q, _candidates(q)[:TRIPLE_STARS], 3).sets]
+        return tuple(_ranked_stars(s) for s in _ranked(q, _candidates(q)[:TRIPLE_STARS], 3).sets)
     except UserError:
-        return []
+        return ()
 
 
 def _ranked(q: RankingInputs, stars: Sequence[Candidate], size: int) -> choose.Choice:
@@ -125,7 +128,7 @@ def _targets(q: RankingInputs) -> tuple[Array, Array] | None:
     return az, alt
 
 
-def next_star(q: RankingInputs, fix: Fix) -> dict[str, Any] | None:
+def next_star(q: RankingInputs, fix: Fix) -> NextToSight | None:
     """The best next star and what it buys, or None where there is none."""
     try:
         found = choose.next_star(
@@ -133,9 +136,6 @@ def next_star(q: RankingInputs, fix: Fix) -> dict[str, Any] | None:
         )
     except UserError:
         return None
-    return {
-        "star": found.candidate.star.label,
-        "mean_hit_chance_now": round(found.now, 4),
-        "mean_hit_chance_after": round(found.after, 4),
-        "sentence": found.sentence,
-    }
+    return NextToSight(
+        found.candidate.star.label, round(found.now, 4), round(found.after, 4), found.sentence
+    )

@@ -14,6 +14,7 @@ import msgspec
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.slips import DESK, Slip
 from plumbstar.web.evening.outing import OutingInProgress
+from plumbstar.web.evening.ranking import Ranking
 
 
 class Miss(msgspec.Struct, frozen=True):
@@ -53,7 +54,7 @@ class Desk(msgspec.Struct, frozen=True):
 
     eyepiece: str = ""
     plan: tuple[str, ...] = ()
-    choice: dict[str, Any] | None = None
+    choice: Ranking | None = None
     target: str = ""
     sweep: SearchUnderWay | None = None
     misses: tuple[Miss, ...] = ()

@@ -180,7 +180,7 @@ class Evening:
         if log and self.fix is not None and self.outing is not None:
             body = {"sentence": self.fix_words()[0], **self.fix.to_dict()}
             self.book.add_fix(self.outing.id, body, self.now())
-        self.plan.next_star = None
+        self.plan.forget_next_star()
         self.new_aim()
 
     def new_aim(self) -> None:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from plumbstar.errors import UserError
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.desk import DeskKeeper
+from plumbstar.web.evening.ranking import NextToSight, Ranking
 
 MOST_STARS = 12
 
@@ -24,12 +24,14 @@ def star_named(name: str) -> Star:
 
 class StarPlan:
     """The plan's names lie on the desk. ``choice`` is the ranking last asked for, ``next_star``
-    what would help the present fix most: None until it is worked out, empty where none would."""
+    what would help the present fix most: None where none would, and until it is worked out
+    (``next_star_known``)."""
 
     def __init__(self, keeper: DeskKeeper) -> None:
         self._keeper = keeper
-        self.choice: dict[str, Any] | None = None
-        self.next_star: dict[str, Any] | None = None
+        self.choice: Ranking | None = None
+        self.next_star: NextToSight | None = None
+        self.next_star_known = False
         self._asked = 0
 
     @property
@@ -53,20 +55,28 @@ class StarPlan:
         wanted = name.strip().casefold()
         self._keeper.change(plan=tuple(p for p in self.names if p.casefold() != wanted))
 
+    def forget_next_star(self) -> None:
+        """There is another fix."""
+        self.next_star, self.next_star_known = None, False
+
+    def take_next_star(self, found: NextToSight | None) -> None:
+        """It was worked out for the present fix."""
+        self.next_star, self.next_star_known = found, True
+
     # ---- the ranking, worked out beside the evening ----------------------------------------
 
     def read(self) -> None:
         """The ranking that lies on the desk, unless a newer one is being worked out."""
-        if (self.choice or {}).get("status") != "working":
+        if self.choice is None or self.choice.status != "working":
             self.choice = self._keeper.desk.choice
 
-    def ranking_asked(self, size: int, utc: Instant) -> int:
+    def ranking_asked(self, utc: Instant) -> int:
         """The ranking was asked for; returns the token to hand it in with."""
         self._asked += 1
-        self.choice = {"status": "working", "asked_utc": utc.iso(), "stars": size}
+        self.choice = Ranking(asked_utc=utc.iso())
         return self._asked
 
-    def ranking_ready(self, token: int, choice: dict[str, Any]) -> None:
+    def ranking_ready(self, token: int, choice: Ranking) -> None:
         """The ranking is done; an older one than was last asked for is dropped."""
         if token == self._asked:
             self.choice = choice

@@ -20,8 +20,8 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.counts import unslipped
 from plumbstar.web.evening.sighted import Sighted
+from plumbstar.web.live.readings import LONGEST_AGO_MS
 from plumbstar.web.live.station import Station
-from plumbstar.web.live.telescope import LONGEST_AGO_MS
 
 if TYPE_CHECKING:
     from plumbstar.web.evening.evening import Evening
@@ -33,15 +33,15 @@ Press = Annotated[str, Meta(min_length=8, max_length=64, pattern=r"^[A-Za-z0-9._
 Ago = Annotated[float, Meta(ge=0, le=LONGEST_AGO_MS)]
 
 
-class Body(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+class ActionBody(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """Every body: an unknown key is a mistake, not ignored."""
 
 
-class Nothing(Body, frozen=True):
+class Nothing(ActionBody, frozen=True):
     pass
 
 
-class SiteBody(Body, frozen=True):
+class SiteBody(ActionBody, frozen=True):
     lat_deg: float
     lon_deg: float
     elevation_m: float = 0.0
@@ -50,39 +50,39 @@ class SiteBody(Body, frozen=True):
     zenith_mag: float | None = None
 
 
-class Toml(Body, frozen=True):
+class Toml(ActionBody, frozen=True):
     toml: Text
 
 
-class Named(Body, frozen=True):
+class Named(ActionBody, frozen=True):
     name: Name
 
 
-class Said(Body, frozen=True):
+class Said(ActionBody, frozen=True):
     text: Text
 
 
-class Wanted(Body, frozen=True):
+class Wanted(ActionBody, frozen=True):
     stars: Annotated[int, Meta(ge=2, le=3)] = 2
     utc: str | None = None
 
 
-class Stars(Body, frozen=True):
+class Stars(ActionBody, frozen=True):
     stars: Annotated[list[Name], Meta(max_length=12)]
 
 
-class OneStar(Body, frozen=True):
+class OneStar(ActionBody, frozen=True):
     star: Name
 
 
-class Shown(Body, frozen=True):
+class Shown(ActionBody, frozen=True):
     """What the two circles show, degrees."""
 
     az_deg: float
     alt_deg: float
 
 
-class Tap(Body, frozen=True):
+class Tap(ActionBody, frozen=True):
     """A press: ``id`` is the page's own name for it, so that sending it twice is one sighting."""
 
     id: Press
@@ -100,7 +100,7 @@ class TargetTap(Tap, frozen=True, kw_only=True):
     target: Name | None = None
 
 
-class Which(Body, frozen=True):
+class Which(ActionBody, frozen=True):
     id: int
 
 
@@ -108,25 +108,25 @@ class WhichAndWhy(Which, frozen=True):
     reason: Annotated[str, Meta(max_length=400)] = ""
 
 
-class Move(Body, frozen=True):
+class MoveAnswer(ActionBody, frozen=True):
     """``after``: the id of the last sighting before it."""
 
     after: int
     moved: bool
 
 
-class Confirmed(Body, frozen=True):
+class Confirmed(ActionBody, frozen=True):
     confirmed: bool
 
 
-class CheckBody(Body, frozen=True):
+class CheckBody(ActionBody, frozen=True):
     """A guided check: what was written down, by name."""
 
     id: Name
     inputs: dict[Name, float | str | bool | list[float | str] | None]
 
 
-class OwnObject(Body, frozen=True):
+class OwnObject(ActionBody, frozen=True):
     """An object of the observer's own, each answer as it was typed."""
 
     name: Name
@@ -137,18 +137,18 @@ class OwnObject(Body, frozen=True):
     size: Answer = ""
 
 
-class MessageId(Body, frozen=True):
+class MessageId(ActionBody, frozen=True):
     id: Name
 
 
-class PhoneTime(Body, frozen=True):
+class PhoneTime(ActionBody, frozen=True):
     """A phone's clock when its request left, and how long the last one took there and back."""
 
     phone_ms: Annotated[float, Meta(ge=-1e14, le=1e14)]
     round_trip_ms: Annotated[float, Meta(ge=0, le=60_000)]
 
 
-class TimesConsent(Body, frozen=True):
+class TimesConsent(ActionBody, frozen=True):
     """What the page asked about: so many sightings, by so much, in its own words."""
 
     count: Annotated[int, Meta(ge=0)]
@@ -157,10 +157,10 @@ class TimesConsent(Body, frozen=True):
 
 Reply = dict[str, Any]
 Handler = Callable[[Station, Any, float], Awaitable[Reply]]
-TABLE: dict[str, tuple[type[Body], Handler]] = {}
+TABLE: dict[str, tuple[type[ActionBody], Handler]] = {}
 
 
-def read_body(raw: bytes, body_type: type[Body], name: str) -> Body:
+def read_body(raw: bytes, body_type: type[ActionBody], name: str) -> ActionBody:
     """A request's body. Raises :class:`UserError` for one that is not of that shape."""
     try:
         return msgspec.json.decode(raw or b"{}", type=body_type)
@@ -181,7 +181,7 @@ async def run(station: Station, name: str, raw: bytes, received: float) -> Reply
     return {"ok": True, **await handler(station, body, received)}
 
 
-def _plain(name: str, body: type[Body], call: Callable[[Evening, Any], Any]) -> None:
+def _plain(name: str, body: type[ActionBody], call: Callable[[Evening, Any], Any]) -> None:
     """An action that is one method of the evening."""
 
     async def handler(station: Station, b: Any, received: float) -> Reply:
@@ -229,7 +229,7 @@ _plain("delete_sighting", Which, lambda e, b: e.delete_sighting(b.id))
 _plain("undo", Nothing, lambda e, b: e.undo())
 _plain("redo", Nothing, lambda e, b: e.redo())
 _plain("base_moved", Nothing, lambda e, b: e.base_moved())
-_plain("answer_move", Move, lambda e, b: e.answer_move(b.after, b.moved))
+_plain("answer_move", MoveAnswer, lambda e, b: e.answer_move(b.after, b.moved))
 _plain("set_target", Named, lambda e, b: e.set_target(b.name))
 _plain("clear_target", Nothing, lambda e, b: e.clear_target())
 _plain("not_in_field", Nothing, lambda e, b: e.not_in_field())
@@ -245,14 +245,14 @@ _plain("dismiss", MessageId, lambda e, b: e.messages.dismiss(b.id))
 
 
 async def _set_kit(station: Station, b: Toml, received: float) -> Reply:
-    station.telescope.check(kits.loads(b.toml))
+    station.readings.check(kits.loads(b.toml))
 
     def act(e: Evening) -> Kit:
         e.set_kit(b.toml)
         return e.kit
 
     kit, version = await station.do(act)
-    await station.telescope.use(kit)
+    await station.readings.use(kit)
     return {"version": version}
 
 
@@ -262,7 +262,7 @@ async def _choose(station: Station, b: Wanted, received: float) -> Reply:
 
 
 async def _typed_reading(station: Station, b: Shown, received: float) -> Reply:
-    station.telescope.type_reading(b.az_deg, b.alt_deg)
+    station.readings.type_reading(b.az_deg, b.alt_deg)
     _, version = await station.do(lambda e: None)  # the azimuth's turn may have changed
     return {"version": version}
 
@@ -273,8 +273,8 @@ async def _tap(station: Station, b: Tap, received: float, call: Any) -> Reply:
     if known is not None:
         residual = await station.ask(lambda e: e.solved.residual_arcmin(known))
         return _sighted(Sighted(known, True, residual), station.version)
-    reading = station.telescope.at_tap(received, b.ago_ms, b.reading)
-    counts = station.telescope.counts()
+    reading = station.readings.at_tap(received, b.ago_ms, b.reading)
+    counts = station.readings.counts()
 
     def act(e: Evening) -> Sighted:
         # Here, between two other actions, so that the moment and the clock it is kept with agree.
@@ -289,7 +289,7 @@ async def _tap(station: Station, b: Tap, received: float, call: Any) -> Reply:
     done, version = await station.do(act)
     # On disk now. A slip, if there was one, is settled by this sighting.
     if not done.again and reading.slip:
-        station.telescope.acknowledge()
+        station.readings.acknowledge()
     return _sighted(done, version)
 
 
@@ -317,14 +317,14 @@ async def _here_centred(station: Station, b: TargetTap, received: float) -> Repl
 
 
 async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Reply:
-    counts = station.telescope.counts()
+    counts = station.readings.counts()
 
     def act(e: Evening) -> None:
         e.nothing_moved()
         e.counts.keep(unslipped(counts))
 
     _, version = await station.do(act)
-    station.telescope.acknowledge()
+    station.readings.acknowledge()
     return {"version": version}
 
 

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from starlette.types import Receive, Scope, Send
 
 #: A client that takes nothing for this long is dropped; it will come back by itself.
-PATIENCE_S = 20.0
+GIVEN_UP_S = 20.0
 #: Streams open at once. More than a family of phones, less than would hurt.
 MOST_CLIENTS = 64
 
@@ -118,7 +118,7 @@ class EventStream:
                 data = client.take()
                 if data:
                     # Waits only while this client's own buffer is full.
-                    async with asyncio.timeout(PATIENCE_S):
+                    async with asyncio.timeout(GIVEN_UP_S):
                         await send(_piece(data))
             await send({"type": "http.response.body", "body": b"", "more_body": False})
         except (TimeoutError, OSError):

@@ -129,8 +129,8 @@ def predicted(e: Evening, now: Instant) -> Fix | None:
 
     Its covariance is what counts, and that does not depend on what the circles will say.
     """
-    best = (e.plan.choice or {}).get("pairs") or [{"stars": []}]
-    names = e.desk.plan or best[0]["stars"]
+    ranked = e.plan.choice.pairs if e.plan.choice is not None else ()
+    names = e.plan.names or (ranked[0].stars if ranked else ())
     places = [place_of(star_named(name), now, e.ground.need_site()) for name in names]
     terms = np.where(np.isinf(e.instrument.priors.sigma), 0.0, e.instrument.priors.mean)
     made = []

@@ -69,7 +69,7 @@ class Painter:
             "outing": self._outing(e),
             "choice": e.plan.choice,
             "plan": [self._planned(e, name, now, near) for name in e.desk.plan],
-            "next_star": e.plan.next_star or None,
+            "next_star": e.plan.next_star,
             "sightings": self._sightings(e),
             "fix": fix_dict(e),
             "priors": self._priors(e),
@@ -155,7 +155,9 @@ class Painter:
             "az_deg": None,
             "alt_deg": None,
             "where": "",
-            "visible_from_utc": (e.plan.choice or {}).get("visible", {}).get(star.label),
+            "visible_from_utc": e.plan.choice.visible.get(star.label)
+            if e.plan.choice is not None
+            else None,
             "lookalikes": [],
             "az_reading_deg": None,
             "alt_reading_deg": None,

@@ -19,12 +19,12 @@ if TYPE_CHECKING:
 
 SLICE_S = 1.0
 #: So long a receiver may take before a word is said of it.
-PATIENCE_S = 60.0
+SILENT_S = 60.0
 #: A cable pulled is looked for again after so long.
-AGAIN_S = 5.0
+RETRY_S = 5.0
 
 
-class Satellites:
+class GpsListener:
     """``open_again`` gives the port anew after a cable was pulled; ``port`` is open already."""
 
     def __init__(self, port: Any, open_again: Callable[[], Any], clock: EveningClock) -> None:
@@ -55,11 +55,11 @@ class Satellites:
                 if fix is not None:
                     return fix
                 waited += SLICE_S
-                if waited >= PATIENCE_S and not said:
+                if waited >= SILENT_S and not said:
                     text = self._receiver.state
             except UserError as e:
                 self._close()
-                text, pause = str(e), AGAIN_S
+                text, pause = str(e), RETRY_S
             if text and text != said:
                 said = text
                 await station.do(_saying(text))

@@ -1,6 +1,6 @@
-"""The encoders (or typed circles) behind the evening. Belongs to the event loop's thread.
+"""The readings as they come: of encoders, or typed. Belongs to the event loop's thread.
 
-One telescope outlives many sources: another kit means another source.
+They outlive many sources: another kit means another source.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from plumbstar.web.evening.counts import Counts
 LONGEST_AGO_MS = 12 * 3600 * 1000
 
 
-class Telescope:
+class LiveReadings:
     """The present source, with news of it for one listener."""
 
     #: What separates a move of the hand from a jump of the count.

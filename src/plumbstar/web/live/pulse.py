@@ -1,0 +1,87 @@
+"""The reading to every phone, with what is left to push: as it changes, and each second."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from plumbstar.clock.clock import EveningClock
+from plumbstar.encoders.reading import Reading
+from plumbstar.web.live.readings import LiveReadings
+from plumbstar.web.live.stream import Hub
+
+if TYPE_CHECKING:
+    from plumbstar.guide.aim import Aim
+
+#: Readings are at least this far apart. A little under a twentieth of a second: a board that sends
+#: 20 a second is then passed on at once, where an equal beat would keep each line waiting for half
+#: a beat on the average (bench/stream.py: 28 ms instead of 5).
+TICK_S = 0.045
+HEARTBEAT_S = 1.0
+
+Seen = tuple[float | None, float | None, str, bool, str, "Aim | None"]
+
+
+class Pulse:
+    """``aim`` gives what to push to now, None before the evening is up. ``slipped`` is told of a
+    possible slip that is new: its words, and the moment of the steady clock."""
+
+    def __init__(
+        self,
+        readings: LiveReadings,
+        hub: Hub,
+        clock: EveningClock,
+        aim: Callable[[], Aim | None],
+        slipped: Callable[[str, float], None],
+    ) -> None:
+        self._readings, self._hub, self._clock = readings, hub, clock
+        self._aim, self._slipped = aim, slipped
+        self._slip_seen = ""
+
+    async def run(self) -> None:
+        """At most 20 times a second, and each second in any case."""
+        last: Seen | None = None
+        sent = -1e9
+        while True:
+            monotonic = self._clock.monotonic()
+            seen = self._seen(self._readings.latest)
+            if seen != last or monotonic - sent >= HEARTBEAT_S:
+                last, sent = seen, monotonic
+                if len(self._hub):
+                    self.publish()
+                self._look_for_slip(monotonic)
+            self._readings.news.clear()
+            due = sent + HEARTBEAT_S - self._clock.monotonic()
+            # Not wait_for: before Python 3.12 it can swallow a cancellation.
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(max(0.0, due)):
+                    await self._readings.news.wait()
+            await asyncio.sleep(max(0.0, sent + TICK_S - self._clock.monotonic()))
+
+    def _seen(self, r: Reading) -> Seen:
+        """What a phone would show otherwise if it were another. An aim is never changed, only
+        replaced."""
+        return (r.az_deg, r.alt_deg, r.state, r.slip, r.problem, self._aim())
+
+    def _look_for_slip(self, monotonic: float) -> None:
+        words = self._readings.slip_words
+        if words != self._slip_seen:
+            self._slip_seen = words
+            if words:
+                self._slipped(words, monotonic)
+
+    def publish(self) -> None:
+        """The present reading to everybody, serialised once."""
+        from plumbstar.guide import aim as aiming
+
+        reading, now = self._readings.latest, self._clock.now()
+        aim = self._aim() or aiming.Aim()
+        left = None
+        if reading.az_deg is not None and reading.alt_deg is not None:
+            left = aiming.left_from(aim, reading.az_deg, reading.alt_deg, now)
+        event = aiming.reading_event(reading, left, now, self._clock.monotonic())
+        self._hub.publish_reading(msgspec.json.encode(event))

@@ -1,0 +1,72 @@
+"""The threads beside the event loop, and the jobs that nobody waits for."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Callable, Coroutine
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, TypeVar
+
+T = TypeVar("T")
+log = logging.getLogger("plumbstar.web")
+
+
+class Workers:
+    """One thread for the evening's actions in order, one for long thinking."""
+
+    def __init__(self) -> None:
+        self._evening = ThreadPoolExecutor(1, thread_name_prefix="evening")
+        self._thinking = ThreadPoolExecutor(1, thread_name_prefix="thinking")
+
+    async def evening(self, job: Callable[[], T]) -> T:
+        """In the evening's thread, after what was asked before."""
+        return await asyncio.get_running_loop().run_in_executor(self._evening, job)
+
+    async def thinking(self, job: Callable[[], T]) -> T:
+        """Beside it, after other long thinking."""
+        return await asyncio.get_running_loop().run_in_executor(self._thinking, job)
+
+    def shutdown(self) -> None:
+        """What is running is left to end; what waits for its turn is dropped."""
+        self._evening.shutdown(wait=False)
+        self._thinking.shutdown(wait=False, cancel_futures=True)
+
+
+class Jobs:
+    """Coroutines that go on by themselves; what fails in them is logged."""
+
+    def __init__(self) -> None:
+        self.running: set[asyncio.Task[None]] = set()
+        self._loops: set[asyncio.Task[None]] = set()
+
+    def start(self, work: Coroutine[Any, Any, None]) -> None:
+        """Let it run."""
+        task = asyncio.create_task(work)
+        self.running.add(task)
+        task.add_done_callback(self._over)
+
+    def forever(self, round_: Callable[[], Coroutine[Any, Any, None]]) -> None:
+        """Keep a loop going: an error in one round is logged, and the next round comes."""
+
+        async def go_on() -> None:
+            while True:
+                try:
+                    await round_()
+                except Exception:
+                    log.exception("in a loop of the server")
+                    await asyncio.sleep(1.0)
+
+        self._loops.add(asyncio.create_task(go_on()))
+
+    def _over(self, task: asyncio.Task[None]) -> None:
+        self.running.discard(task)
+        if not task.cancelled() and task.exception() is not None:
+            log.error("in a job beside the evening", exc_info=task.exception())
+
+    async def stop(self) -> None:
+        """Cancel all of them."""
+        tasks = [*self.running, *self._loops]
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
