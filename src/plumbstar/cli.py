@@ -61,8 +61,25 @@ class LazyGroup(click.Group):
             formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
 
 
+def _credits(ctx: click.Context, param: click.Parameter, asked: bool) -> None:
+    """--credits: print and leave, without a command."""
+    if asked and not ctx.resilient_parsing:
+        from plumbstar.text.credits import credits
+
+        click.echo(credits())
+        ctx.exit()
+
+
 @click.command(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="plumbstar")
+@click.option(
+    "--credits",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_credits,
+    help="Print the licences, and whose data this is.",
+)
 def group() -> None:
     """Point a hand-moved telescope from a few sightings, and know the odds.
 

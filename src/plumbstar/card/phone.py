@@ -6,40 +6,180 @@ alone, so that it also works where a phone shows a kept file without running scr
 
 from __future__ import annotations
 
-from functools import lru_cache
 from importlib.resources import files
 
-from jinja2 import Environment, FunctionLoader, Template
-from markupsafe import Markup
-
 from plumbstar.card import drawing
-from plumbstar.card.model import Card, Field, az_alt
+from plumbstar.card.markup import Inside, Markup, element, joined
+from plumbstar.card.model import Aim, Card, Field, Hour, Moment, Stop, az_alt
 from plumbstar.text.words import percent
-
-
-@lru_cache(maxsize=1)
-def _template() -> Template:
-    def load(name: str) -> str:
-        return (files("plumbstar.card") / name).read_text(encoding="utf-8")
-
-    # Everything is escaped but what is marked as safe below: our own drawings and style.
-    env = Environment(
-        loader=FunctionLoader(load), autoescape=True, trim_blocks=True, lstrip_blocks=True
-    )
-    return env.get_template("page.html")
 
 
 def html(card: Card) -> str:
     """The whole file."""
-    return _template().render(
-        card=card,
-        style=Markup((files("plumbstar.card") / "page.css").read_text(encoding="utf-8")),
-        drawing=_drawing,
-        az_alt=az_alt,
-        percent=percent,
-        time=card.time,
+    return f"<!doctype html>\n{element('html', _head(card), _body(card), lang='en')}\n"
+
+
+def _head(card: Card) -> Markup:
+    style = Markup((files("plumbstar.card") / "page.css").read_text(encoding="utf-8"))
+    return element(
+        "head",
+        element("meta", charset="utf-8"),
+        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        element("meta", name="color-scheme", content="dark"),
+        element("title", f"Night card, {card.night}"),
+        element("style", style),
     )
 
 
-def _drawing(field: Field) -> Markup:
-    return Markup(drawing.svg(field))
+def _body(card: Card) -> Markup:
+    return element(
+        "body",
+        element("input", type="checkbox", id="day", class_="switch"),
+        element(
+            "label",
+            element("span", "Day dress", class_="to-day"),
+            element("span", "Night dress", class_="to-night"),
+            for_="day",
+            class_="button",
+        ),
+        element(
+            "main",
+            _top(card),
+            _times(card),
+            _stars(card),
+            _fields(card) if card.fields else None,
+            _targets(card) if card.has_route else None,
+            _cautions(card),
+        ),
+    )
+
+
+def _top(card: Card) -> Markup:
+    site = joined(element("strong", card.site), ", ") if card.site else None
+    return joined(
+        element("h1", f"Night of {card.night}"),
+        element("p", site, card.place, element("br"), card.telescope),
+        element("p", element("strong", f"Times are {card.zone}."), " ", card.sky),
+        element(
+            "nav",
+            element("a", "Targets", class_="button", href="#targets") if card.has_route else None,
+            element("a", "Stars to sight", class_="button", href="#stars"),
+        ),
+    )
+
+
+def _section(heading: str, *inside: Inside, id: str | None = None) -> Markup:
+    return element("section", element("h2", heading), *inside, id=id)
+
+
+def _times(card: Card) -> Markup:
+    def row(m: Moment) -> Markup:
+        time, more = (card.time(m.instant), m.meaning) if m.instant else ("–", m.reason)
+        return element("div", element("dt", time), element("dd", m.what, _small(more)))
+
+    return _section("Times", element("dl", map(row, card.moments), class_="times"))
+
+
+def _small(words: str) -> Markup | None:
+    return element("small", words) if words else None
+
+
+def _paragraph(words: str) -> Markup | None:
+    return element("p", words) if words else None
+
+
+def _stars(card: Card) -> Markup:
+    note = card.hours_note
+    if not note and card.hours:
+        note = f"With each pair, how many targets will then be in the {card.field_name} field."
+    hours = element("ol", (_hour(card, h) for h in card.hours), class_="hours")
+    return _section("Best two stars to sight", _paragraph(note), hours, id="stars")
+
+
+def _hour(card: Card, hour: Hour) -> Markup:
+    chance = element("span", percent(hour.chance)) if hour.stars else None
+    return element(
+        "li",
+        element("h3", card.time(hour.instant), chance),
+        _paragraph(hour.note),
+        (_aim(card, a) for a in hour.stars),
+    )
+
+
+def _aim(card: Card, aim: Aim) -> Markup:
+    name: str = element("a", aim.name, href=f"#star-{aim.field}") if aim.field else aim.name
+    where = f"{aim.where}; {az_alt(aim.az_deg, aim.alt_deg)}"
+    if aim.shows:
+        where += f"; shows from {card.time(aim.shows)}"
+    colour = f", {aim.colour}" if aim.colour else None
+    return element("p", element("strong", name), colour, _small(where))
+
+
+def _fields(card: Card) -> Markup:
+    across = (
+        f"As the eye sees it, zenith at the top, {2.0 * card.fields[0].radius_deg:.0f}° across: a "
+        "little more than a hand with spread fingers at arm’s length."
+    )
+    return _section(
+        "Is it the right star?", element("p", across), (_field(card, f) for f in card.fields)
+    )
+
+
+def _field(card: Card, field: Field) -> Markup:
+    alike = (
+        element("p", element("strong", f"Not {letter}:"), " ", sentence)
+        for letter, sentence in field.alike
+    )
+    caption = element(
+        "figcaption",
+        element("strong", field.name),
+        f", {field.designation}" if field.designation else None,
+        _small(f"at {card.time(field.instant)}, {field.where}"),
+        alike,
+    )
+    return element("figure", Markup(drawing.svg(field)), caption, id=f"star-{field.number}")
+
+
+def _targets(card: Card) -> Markup:
+    left_out = (element("li", f"{name}: {why}") for name, why in card.left_out)
+    return _section(
+        "Targets in order",
+        None if card.stops else element("p", "None tonight."),
+        element("ol", (_stop(card, s) for s in card.stops), class_="stops"),
+        joined(element("h3", "Left out"), element("ul", left_out)) if card.left_out else None,
+        id="targets",
+    )
+
+
+def _stop(card: Card, stop: Stop) -> Markup:
+    seen = f"seen-{stop.number}"
+    title = element("h3", element("span", card.time(stop.start)), " ", stop.name)
+    gone = f"; gone at {card.time(stop.sets)}" if stop.sets else ""
+    return element(
+        "li",
+        element("input", type="checkbox", id=seen),
+        element("label", title, for_=seen),
+        _paragraph(stop.what),
+        element("p", f"Push {stop.push}", class_="push") if stop.push else None,
+        element(
+            "p", "to ", element("strong", az_alt(stop.az_deg, stop.alt_deg)), f", {stop.where}"
+        ),
+        element("p", f"{stop.eyepiece}, {stop.magnification:.0f} times{gone}"),
+        element(
+            "p",
+            element("strong", f"{stop.difficulty}:"),
+            f" {stop.reason}",
+            f" {stop.note}" if stop.note else None,
+        ),
+    )
+
+
+def _cautions(card: Card) -> Markup:
+    first, *others = card.cautions
+    return element(
+        "section",
+        element("h2", "Take care"),
+        element("p", element("strong", first)),
+        (element("p", c) for c in others),
+        class_="cautions",
+    )
