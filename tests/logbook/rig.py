@@ -68,7 +68,7 @@ SIGHT = """
     import sys
     from plumbstar.logbook import Logbook, NotSaved
     from plumbstar.errors import UserError
-    from plumbstar.sighting import Sighting
+    from plumbstar.mount.sighting import Sighting
     def sight(b):
         return b.add_sighting(1, Sighting("Capella", 71.3, 52.4, 70.1, 53.3), "typed")
 """

@@ -281,7 +281,7 @@ CRASHER = """
     # Forks writers that are killed at random moments; what a writer said was saved must be there.
     import os, random, select, signal, sys, time
     from plumbstar.logbook import Logbook
-    from plumbstar.sighting import Sighting
+    from plumbstar.mount.sighting import Sighting
 
     path, rounds = sys.argv[1], int(sys.argv[2])
     random.seed(20270128)

@@ -33,7 +33,7 @@ EVENING = """
 import os, sys
 from plumbstar import kit as kits
 from plumbstar.logbook import Logbook
-from plumbstar.sighting import Sighting
+from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.times import Instant
 
 path = sys.argv[1]

@@ -177,7 +177,7 @@ def test_the_newest_sightings_in_the_journal_are_read_too(path: Path) -> None:
         """
         import os, sys
         from plumbstar.logbook import Logbook
-        from plumbstar.sighting import Sighting
+        from plumbstar.mount.sighting import Sighting
         b = Logbook.open(sys.argv[1])
         for k in range(20): b.add_sighting(1, Sighting(f"late {k}", 1, 2, 3, 4), "typed")
         os._exit(0)
