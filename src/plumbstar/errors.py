@@ -21,7 +21,8 @@ class UserError(Exception):
     """What came, what was wanted, and what to do about it, in plain words.
 
     ``came`` and ``wanted`` are noun phrases or short sentences; ``remedy`` is an instruction, or
-    advice as data (text/advice.py), of which the words are made here.
+    advice as data (text/advice.py), of which the words are made here. Where nothing was typed that
+    could have been otherwise, ``came`` tells what happened and ``wanted`` is empty.
     """
 
     def __init__(self, came: str, wanted: str, remedy: str | Remedy) -> None:
@@ -37,7 +38,7 @@ class UserError(Exception):
     @property
     def trouble(self) -> str:
         """What came and what was wanted, without the last full stop."""
-        return f"{self.came}. Wanted: {self.wanted}"
+        return f"{self.came}. Wanted: {self.wanted}" if self.wanted else self.came
 
     @property
     def trouble_on_pages(self) -> str:

@@ -362,7 +362,7 @@ async def test_the_sun_forbids_by_day_and_frees_at_night(tmp_path):
         await r.do("confirm_filter", confirmed=False)
         assert "Sun" in (await r.state())["target"]["refused"]
         times.go(6.5 * 3600)
-        changed = await r.station.ask(lambda e: e.look_at_sun())
+        changed = await r.station.ask(lambda e: e.finding.look_at_sun())
         assert changed
         assert (await r.state())["target"]["refused"] is None
         assert near["target"]["name"] == "Venus"
@@ -603,7 +603,7 @@ async def test_a_mistake_of_ours_is_no_traceback_on_the_phone(tmp_path, monkeypa
         def broken(*_, **__):
             raise ZeroDivisionError("secret detail")
 
-        monkeypatch.setattr(r.station._evening, "note", broken)
+        monkeypatch.setattr(r.station._evening.outings, "note", broken)
         error = await r.do("note", status=500, text="x")
         assert "secret" not in str(error)
         assert "safe" in error["error"]

@@ -165,8 +165,8 @@ async def test_a_clock_set_in_mid_evening_is_seen_and_asked_about(tmp_path):
     async with rig(tmp_path, times=times) as r:
         await sight_truly(r, times, "Capella")
         times.set_system(SLOW)
-        assert await r.station.ask(lambda e: e.look_at_clock())
-        assert not await r.station.ask(lambda e: e.look_at_clock())
+        assert await r.station.ask(lambda e: e.clock_setting.look())
+        assert not await r.station.ask(lambda e: e.clock_setting.look())
         s = await r.state()
         (doubt,) = s["timing"]["findings"]
         assert doubt["kind"] == "jumped"

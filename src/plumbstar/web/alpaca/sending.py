@@ -121,7 +121,7 @@ async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
             why_not = sun_sentence(e.guidance.aim, course, now)
             if why_not is not None:
                 raise Fault(INVALID_OPERATION, why_not)
-        e.set_target(target.key)
+        e.finding.set_target(target.key)
         e.messages.say(f"{target.label} was sent as the target by another program.", "info")
         return target
 

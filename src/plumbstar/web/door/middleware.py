@@ -74,7 +74,11 @@ class Door:
         if announces_more(scope, limit):
             # Closed, since what is still coming would be taken for the next request.
             await _say(
-                send, 413, "That is too much", f"Send at most {limit // 1024} kB", close=True
+                send,
+                413,
+                "That was too large to be taken",
+                f"Send at most {limit // 1024} kB",
+                close=True,
             )
             return
         await self.app(scope, limited(receive, limit), send)

@@ -25,7 +25,7 @@ def take_gps(e: Evening, fix: GpsFix) -> None:
 def _take_place(e: Evening, here: Site) -> None:
     if e.site is None:
         zone = towns.load().zone_at(here.lat_deg, here.lon_deg)
-        e.set_site(replace(here, time_zone=zone))
+        e.preparing.set_site(replace(here, time_zone=zone))
         e.messages.say(f"The site is where the GPS says: {_where(here)}.", "info")
     elif not same_place(here, e.site):
         e.messages.say(
@@ -51,7 +51,7 @@ def _take_time(e: Evening, fix: GpsFix) -> None:
             "problem",
         )
         return
-    e.clock_changed(timekeeping.take(monotonic, unix, "gps"))
+    e.clock_setting.changed(timekeeping.take(monotonic, unix, "gps"))
 
 
 def _where(s: Site) -> str:

@@ -141,7 +141,7 @@ class Guidance:
         """Why nothing may lead there now: the Sun, or not knowing where the Sun is."""
         return self._forbidden(self.aim, course)
 
-    def sun_has_changed_its_mind(self) -> bool:
+    def refusal_has_changed(self) -> bool:
         """Whether the Sun forbids the target now and did not when the aim was taken, or no
         longer."""
         if self._course is None or self.target is None:

@@ -79,7 +79,7 @@ class Search:
         """The last "not in the field" was a slip of the thumb: back to the field before it."""
         path = self.under_way
         if path is None:
-            raise UserError("no search under way", "a search path on the screen", "Nothing to do")
+            raise UserError("No search is under way", "", "There is nothing to go back to")
         if path.index > 1:
             self._keeper.change(sweep=msgspec.structs.replace(path, index=path.index - 1))
             return

@@ -151,7 +151,7 @@ class Sightings:
         outing = self._current.need()
         what = self.undoable
         if what is None:
-            raise UserError("nothing to undo", "something done before", "Nothing was changed")
+            raise UserError("There is nothing to undo in this outing", "", "Nothing was changed")
         self._book.undo(outing.id)
         # In logbooks from before add_found one press made two entries: one undo takes back both.
         partner = self.undoable
@@ -167,6 +167,10 @@ class Sightings:
         """Bring back the last undo, and say what."""
         change = self._book.redo(self._current.need().id)
         if change is None:
-            raise UserError("nothing to bring back", "an undo just before", "Nothing was changed")
+            raise UserError(
+                "There is nothing to bring back",
+                "",
+                "Nothing was changed",
+            )
         self.read()
         return change.what

@@ -71,7 +71,7 @@ class Slips:
         """The observer is sure that the zeros still hold."""
         slip = self.open
         if slip is None:
-            raise UserError("no slip to answer", "a possible slip on the screen", "Nothing to do")
+            raise UserError("No possible slip is open", "", "There is nothing to answer")
         denied = msgspec.structs.replace(slip, nothing_moved=True)
         self._keeper.change(slips=tuple(denied if s is slip else s for s in self.all))
 
@@ -86,9 +86,9 @@ class Slips:
             slip = msgspec.structs.replace(old[-1], nothing_moved=not moved)
         else:
             raise UserError(
-                "an answer about a place where nothing seems to have moved",
-                "one about what the page asks now",
-                "Look at the question again; nothing was changed",
+                "Nothing seems to have moved there any more",
+                "",
+                "Nothing was changed. Read the question again",
             )
         others = [s for s in self.all if s not in old]
         self._keeper.change(slips=(*others, slip)[-MOST_SLIPS:])

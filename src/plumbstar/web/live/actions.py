@@ -13,6 +13,9 @@ import msgspec
 from msgspec import Meta, Struct
 
 from plumbstar import kit as kits
+from plumbstar.contract.done import CheckDone, Done, SightedDone
+from plumbstar.contract.mending import CheckVerdict
+from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.sky.local_time import zone_named
@@ -155,8 +158,9 @@ class TimesConsent(ActionBody, frozen=True):
     by: Annotated[str, Meta(max_length=80)]
 
 
-Reply = dict[str, Any]
-Handler = Callable[[Station, Any, float], Awaitable[Reply]]
+Handler = Callable[[Station, Any, float], Awaitable[Done]]
+#: What a press of "centred" does in the evening: with the reading and the moment of the press.
+Centred = Callable[["Evening", Reading, Instant], Sighted]
 TABLE: dict[str, tuple[type[ActionBody], Handler]] = {}
 
 
@@ -173,27 +177,27 @@ def read_body(raw: bytes, body_type: type[ActionBody], name: str) -> ActionBody:
         ) from None
 
 
-async def run(station: Station, name: str, raw: bytes, received: float) -> Reply:
+async def run(station: Station, name: str, raw: bytes, received: float) -> Done:
     """Do it. Raises :class:`KeyError` for an unknown name, :class:`UserError` for a bad body."""
     body_type, handler = TABLE[name]
     body = read_body(raw, body_type, name)
     await station.evening_ready()
-    return {"ok": True, **await handler(station, body, received)}
+    return await handler(station, body, received)
 
 
 def _plain(name: str, body: type[ActionBody], call: Callable[[Evening, Any], Any]) -> None:
     """An action that is one method of the evening."""
 
-    async def handler(station: Station, b: Any, received: float) -> Reply:
+    async def handler(station: Station, b: Any, received: float) -> Done:
         _, version = await station.do(lambda e: call(e, b))
-        return {"version": version}
+        return Done(version=version)
 
     TABLE[name] = (body, handler)
 
 
 def _site(e: Evening, b: SiteBody) -> None:
     zone = zone_named(b.time_zone)
-    e.set_site(
+    e.preparing.set_site(
         Site(
             b.lat_deg, b.lon_deg, b.elevation_m, name=b.name.strip(),
             time_zone="" if zone == "UTC" else zone, zenith_mag=b.zenith_mag,
@@ -214,66 +218,67 @@ def _own_remove(e: Evening, b: Named) -> None:
 
 
 _plain("set_site", SiteBody, _site)
-_plain("use_site", Named, lambda e, b: e.use_site(b.name))
+_plain("use_site", Named, lambda e, b: e.preparing.use_site(b.name))
 _plain("forget_site", Named, lambda e, b: e.book.forget_site(b.name))
-_plain("set_eyepiece", Named, lambda e, b: e.set_eyepiece(b.name))
-_plain("set_skyline", Said, lambda e, b: e.set_skyline(b.text))
+_plain("set_eyepiece", Named, lambda e, b: e.preparing.set_eyepiece(b.name))
+_plain("set_skyline", Said, lambda e, b: e.preparing.set_skyline(b.text))
 _plain("pick", Stars, lambda e, b: e.plan.pick(b.stars))
 _plain("plan_add", OneStar, lambda e, b: e.plan.add(b.star))
 _plain("plan_remove", OneStar, lambda e, b: e.plan.remove(b.star))
-_plain("start_outing", Nothing, lambda e, b: e.start_outing())
-_plain("end_outing", Nothing, lambda e, b: e.end_outing())
-_plain("set_aside", WhichAndWhy, lambda e, b: e.set_aside(b.id, b.reason))
-_plain("restore", Which, lambda e, b: e.restore(b.id))
-_plain("delete_sighting", Which, lambda e, b: e.delete_sighting(b.id))
-_plain("undo", Nothing, lambda e, b: e.undo())
-_plain("redo", Nothing, lambda e, b: e.redo())
-_plain("base_moved", Nothing, lambda e, b: e.base_moved())
-_plain("answer_move", MoveAnswer, lambda e, b: e.answer_move(b.after, b.moved))
-_plain("set_target", Named, lambda e, b: e.set_target(b.name))
-_plain("clear_target", Nothing, lambda e, b: e.clear_target())
-_plain("not_in_field", Nothing, lambda e, b: e.not_in_field())
-_plain("one_field_back", Nothing, lambda e, b: e.one_field_back())
-_plain("confirm_filter", Confirmed, lambda e, b: e.confirm_filter(b.confirmed))
+_plain("start_outing", Nothing, lambda e, b: e.outings.start())
+_plain("end_outing", Nothing, lambda e, b: e.outings.end())
+_plain("set_aside", WhichAndWhy, lambda e, b: e.observing.set_aside(b.id, b.reason))
+_plain("restore", Which, lambda e, b: e.observing.restore(b.id))
+_plain("delete_sighting", Which, lambda e, b: e.observing.delete_sighting(b.id))
+_plain("undo", Nothing, lambda e, b: e.observing.undo())
+_plain("redo", Nothing, lambda e, b: e.observing.redo())
+_plain("base_moved", Nothing, lambda e, b: e.observing.base_moved())
+_plain("answer_move", MoveAnswer, lambda e, b: e.observing.answer_move(b.after, b.moved))
+_plain("set_target", Named, lambda e, b: e.finding.set_target(b.name))
+_plain("clear_target", Nothing, lambda e, b: e.finding.clear_target())
+_plain("not_in_field", Nothing, lambda e, b: e.finding.not_in_field())
+_plain("one_field_back", Nothing, lambda e, b: e.finding.one_field_back())
+_plain("confirm_filter", Confirmed, lambda e, b: e.outings.confirm_filter(b.confirmed))
 _plain("own_add", OwnObject, _own_add)
 _plain("own_remove", Named, _own_remove)
-_plain("note", Said, lambda e, b: e.note(b.text))
-_plain("clock_is_right", Nothing, lambda e, b: e.clock_is_right())
-_plain("correct_times", TimesConsent, lambda e, b: e.correct_times(b.count, b.by))
-_plain("leave_times", Nothing, lambda e, b: e.leave_times())
+_plain("note", Said, lambda e, b: e.outings.note(b.text))
+_plain("clock_is_right", Nothing, lambda e, b: e.clock_setting.is_right())
+_plain("correct_times", TimesConsent, lambda e, b: e.clock_setting.correct_saved(b.count, b.by))
+_plain("leave_times", Nothing, lambda e, b: e.clock_setting.leave_saved())
 _plain("dismiss", MessageId, lambda e, b: e.messages.dismiss(b.id))
 
 
-async def _set_kit(station: Station, b: Toml, received: float) -> Reply:
+async def _set_kit(station: Station, b: Toml, received: float) -> Done:
     station.readings.check(kits.loads(b.toml))
 
     def act(e: Evening) -> Kit:
-        e.set_kit(b.toml)
+        e.preparing.set_kit(b.toml)
         return e.kit
 
     kit, version = await station.do(act)
     await station.readings.use(kit)
-    return {"version": version}
+    return Done(version=version)
 
 
-async def _choose(station: Station, b: Wanted, received: float) -> Reply:
+async def _choose(station: Station, b: Wanted, received: float) -> Done:
     utc = Instant.parse(b.utc) if b.utc else None
-    return {"version": await station.choose(b.stars, utc)}
+    return Done(version=await station.choose(b.stars, utc))
 
 
-async def _typed_reading(station: Station, b: Shown, received: float) -> Reply:
+async def _typed_reading(station: Station, b: Shown, received: float) -> Done:
     station.readings.type_reading(b.az_deg, b.alt_deg)
     _, version = await station.do(lambda e: None)  # the azimuth's turn may have changed
-    return {"version": version}
+    return Done(version=version)
 
 
-async def _tap(station: Station, b: Tap, received: float, call: Any) -> Reply:
+async def _tap(station: Station, b: Tap, received: float, call: Centred) -> SightedDone:
     """A press of "centred": the reading and the moment are those of the press, not of now."""
     known = await station.ask(lambda e: e.sightings.known_press(b.id))
     if known is not None:
         residual = await station.ask(lambda e: e.solved.residual_arcmin(known))
         return _sighted(Sighted(known, True, residual), station.version)
-    reading = station.readings.at_tap(received, b.ago_ms, b.reading)
+    shown = (b.reading.az_deg, b.reading.alt_deg) if b.reading is not None else None
+    reading = station.readings.at_tap(received, b.ago_ms, shown)
     counts = station.readings.counts()
 
     def act(e: Evening) -> Sighted:
@@ -283,8 +288,7 @@ async def _tap(station: Station, b: Tap, received: float, call: Any) -> Reply:
         # sighting, or one with the counts it was made at. Else a restart would claim a slip. One
         # that this sighting settles lies in the outing already and must not be claimed anew.
         e.counts.keep(unslipped(counts) if reading.slip and e.slips.open is not None else counts)
-        done: Sighted = call(e, reading, utc)
-        return done
+        return call(e, reading, utc)
 
     done, version = await station.do(act)
     # On disk now. A slip, if there was one, is settled by this sighting.
@@ -293,55 +297,56 @@ async def _tap(station: Station, b: Tap, received: float, call: Any) -> Reply:
     return _sighted(done, version)
 
 
-def _sighted(done: Sighted, version: int) -> Reply:
-    return {
-        "version": version,
-        "sighting_id": done.sighting_id,
-        "again": done.again,
-        "residual_arcmin": round(done.residual_arcmin, 2)
-        if done.residual_arcmin is not None
-        else None,
-    }
-
-
-async def _sight(station: Station, b: StarTap, received: float) -> Reply:
-    return await _tap(
-        station, b, received, lambda e, reading, utc: e.sight(b.star, reading, utc, b.id)
+def _sighted(done: Sighted, version: int) -> SightedDone:
+    off = done.residual_arcmin
+    return SightedDone(
+        version=version,
+        sighting_id=done.sighting_id,
+        again=done.again,
+        residual_arcmin=round(off, 2) if off is not None else None,
     )
 
 
-async def _here_centred(station: Station, b: TargetTap, received: float) -> Reply:
-    return await _tap(
-        station, b, received, lambda e, reading, utc: e.here_centred(reading, utc, b.id, b.target)
-    )
+async def _sight(station: Station, b: StarTap, received: float) -> Done:
+    def centred(e: Evening, reading: Reading, utc: Instant) -> Sighted:
+        return e.observing.sight(b.star, reading, utc, b.id)
+
+    return await _tap(station, b, received, centred)
 
 
-async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Reply:
+async def _here_centred(station: Station, b: TargetTap, received: float) -> Done:
+    def centred(e: Evening, reading: Reading, utc: Instant) -> Sighted:
+        return e.finding.here_centred(reading, utc, b.id, b.target)
+
+    return await _tap(station, b, received, centred)
+
+
+async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Done:
     counts = station.readings.counts()
 
     def act(e: Evening) -> None:
-        e.nothing_moved()
+        e.observing.nothing_moved()
         e.counts.keep(unslipped(counts))
 
     _, version = await station.do(act)
     station.readings.acknowledge()
-    return {"version": version}
+    return Done(version=version)
 
 
-async def _use_phone_time(station: Station, b: PhoneTime, received: float) -> Reply:
+async def _use_phone_time(station: Station, b: PhoneTime, received: float) -> Done:
     phone_s, trip_s = b.phone_ms / 1000.0, b.round_trip_ms / 1000.0
-    _, version = await station.do(lambda e: e.take_phone_time(received, phone_s, trip_s))
+    _, version = await station.do(lambda e: e.clock_setting.take_phone(received, phone_s, trip_s))
     station.orders.clear()  # tonight's order was for another hour
-    return {"version": version}
+    return Done(version=version)
 
 
-async def _check(station: Station, b: CheckBody, received: float) -> Reply:
-    def judge(e: Evening) -> Reply:
+async def _check(station: Station, b: CheckBody, received: float) -> Done:
+    def judge(e: Evening) -> CheckVerdict:
         from plumbstar.web.views.mending import judge_check
 
-        return judge_check(b.id, b.inputs, e.kit)
+        return msgspec.convert(judge_check(b.id, b.inputs, e.kit), CheckVerdict)
 
-    return {"version": station.version, "result": await station.ask(judge)}
+    return CheckDone(version=station.version, result=await station.ask(judge))
 
 
 TABLE["use_phone_time"] = (PhoneTime, _use_phone_time)

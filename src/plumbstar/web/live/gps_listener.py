@@ -59,7 +59,7 @@ class GpsListener:
                     text = self._receiver.state
             except UserError as e:
                 self._close()
-                text, pause = str(e), RETRY_S
+                text, pause = e.on_pages(), RETRY_S
             if text and text != said:
                 said = text
                 await station.do(_saying(text))

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from typing import Any
 
 from plumbstar.clock.clock import EveningClock
 from plumbstar.encoders.counter import USUAL_LIMITS, Limits, Snapshot
@@ -20,6 +19,9 @@ from plumbstar.web.evening.counts import Counts
 #: What a page may be late by. For encoders the source keeps some minutes of readings only.
 #: A tap with typed readings is good however late it comes: half a night.
 LONGEST_AGO_MS = 12 * 3600 * 1000
+
+
+STARTING = "The server has only just started and has no readings yet"
 
 
 class LiveReadings:
@@ -112,19 +114,21 @@ class LiveReadings:
     def type_reading(self, az_deg: float, alt_deg: float) -> Reading:
         """What the circles show now. Raises UserError."""
         if self.source is None:
-            raise UserError("a reading in the first moment", "a second's patience", "Try again")
+            raise UserError(STARTING, "", "Try again in a second")
         return self.source.type_reading(az_deg, alt_deg)
 
-    def at_tap(self, received: float, ago_ms: float, typed: Any = None) -> Reading:
+    def at_tap(
+        self, received: float, ago_ms: float, typed: tuple[float, float] | None = None
+    ) -> Reading:
         """The reading when the finger touched: ``received`` on the steady clock, less ``ago_ms``.
 
         ``typed`` holds what the circles show, if they came along. Raises UserError with the cause.
         """
         if self.source is None:
-            raise UserError("a press in the first moment", "a second's patience", "Press again")
+            raise UserError(STARTING, "", "Press again in a second")
         if self.typed:
             if typed is not None:
-                reading = self.source.type_reading(typed.az_deg, typed.alt_deg)
+                reading = self.source.type_reading(*typed)
             else:
                 reading = self.source.latest
                 if reading.state != "typed" or reading is self._used_typed:

@@ -210,7 +210,7 @@ class Station:
 
     def _slipped(self, words: str, monotonic: float) -> None:
         async def tell() -> None:
-            await self.do(lambda e: e.slipped(words, monotonic))
+            await self.do(lambda e: e.observing.slipped(words, monotonic))
 
         self.jobs.start(tell())
 

@@ -1,0 +1,70 @@
+"""Actions on the clock: taken from a phone, trusted, and saved times that it shows to be wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from plumbstar.errors import UserError
+from plumbstar.logbook.words import signed_clock
+from plumbstar.web.evening.consequences import Consequences
+from plumbstar.web.evening.outings import Outings
+from plumbstar.web.evening.parts import Parts
+
+
+class ClockSetting:
+    """What is known of the clock is ``timekeeping`` among the parts. ``reload``: the outing from
+    the logbook again."""
+
+    def __init__(
+        self, parts: Parts, after: Consequences, outings: Outings, reload: Callable[[], None]
+    ) -> None:
+        self._p, self._after, self._outings, self._reload = parts, after, outings, reload
+
+    def look(self) -> bool:
+        """Whether what is to be said of the clock has changed since this was asked last."""
+        return self._p.timekeeping is not None and self._p.timekeeping.doubts_have_changed()
+
+    def take_phone(self, received: float, phone_s: float, round_trip_s: float) -> None:
+        """Go by a phone's clock, by consent. ``received``: our steady moment of its question."""
+        if self._p.timekeeping is not None:
+            self.changed(self._p.timekeeping.take_phone(received, phone_s, round_trip_s))
+
+    def changed(self, by_s: float) -> None:
+        """The evening's clock was moved by so much: everything that knew the time begins again."""
+        assert self._p.timekeeping is not None
+        said = self._p.timekeeping.sentence
+        self._outings.go_on_or_end()
+        self._p.current.note_the_clock(f"The clock was moved by {signed_clock(by_s)}. {said}")
+        self._p.ground.take(self._p.ground.site)  # a new almanac
+        self._reload()
+        self._p.plan.forget_ranking()
+        self._p.messages.say(said, "info")
+
+    def is_right(self) -> None:
+        """The observer says that the computer's clock is right, whatever spoke against it."""
+        if self._p.timekeeping is not None:
+            self._p.timekeeping.trust()
+            self._outings.go_on_or_end()
+            self._reload()
+
+    def correct_saved(self, count: int, by: str) -> None:
+        """Correct the saved times that the present clock shows to be wrong, as was asked about and
+        consented to: so many sightings, by so much."""
+        outing = self._p.current.need()
+        offer = self._p.timekeeping.offer(outing) if self._p.timekeeping is not None else None
+        if offer is None or (offer.count, offer.shifts.words) != (count, by):
+            raise UserError(
+                "The question about the times has changed since it was answered",
+                "",
+                "Nothing was corrected. Read the question again",
+            )
+        self._p.sightings.correct_times(offer.shifts)
+        self._after.refit(log=True)
+        self._p.messages.say(
+            f"Times corrected by {by}. What was saved is kept beside; undo takes it back.", "info"
+        )
+
+    def leave_saved(self) -> None:
+        """The saved times are right as they are."""
+        if self._p.timekeeping is not None:
+            self._p.timekeeping.leave(self._p.current.need())

@@ -1,0 +1,65 @@
+"""What follows from a change, decided here and nowhere else.
+
+An action changes a part and ends with one of two calls:
+
+- ``refit``: sightings, slips, misses, priors or the field have changed. The fix is solved anew,
+  and aim is taken anew with it;
+- ``new_aim``: only where to push to, or whether the Sun allows it, has changed.
+
+One without either (a remark, a star of the plan) changes nothing that the stream pushes to.
+"""
+
+from __future__ import annotations
+
+from plumbstar.errors import UserError
+from plumbstar.solve.fix import Fix
+from plumbstar.web.evening.parts import Parts
+from plumbstar.web.evening.solved import EveningFix, solve_evening
+
+
+class Consequences:
+    """Holds what was solved last."""
+
+    def __init__(self, parts: Parts) -> None:
+        self._p = parts
+        self.solved = EveningFix()
+
+    @property
+    def fix(self) -> Fix | None:
+        """The present fix."""
+        return self.solved.fix
+
+    def refit(self, log: bool = False) -> None:
+        """Solve again from the sightings; then everything that hangs on the fix. ``log``: keep the
+        fix in the logbook."""
+        self.solved = EveningFix()
+        try:
+            self.solved = solve_evening(
+                self._p.sightings.used,
+                self._p.slips,
+                self._p.search.misses,
+                self._p.instrument.priors,
+                self._p.instrument.noise,
+            )
+        except UserError as e:  # the sightings are safe; the screen says why there is no fix
+            self._p.messages.say(e.on_pages(), "problem")
+        outing = self._p.current.outing
+        if log and self.fix is not None and outing is not None:
+            body = {"sentence": self.fix_words()[0], **self.fix.to_dict()}
+            self._p.book.add_fix(outing.id, body, self._p.now())
+        self._p.plan.forget_next_star()
+        self.new_aim()
+
+    def new_aim(self) -> None:
+        """What the stream is to push to has changed."""
+        self._p.guidance.take_aim(
+            self.fix,
+            self._p.instrument.field_deg,
+            self._p.instrument.kit.push_seconds,
+            self._p.current.filter_confirmed,
+            self._p.search.stop_deg,
+        )
+
+    def fix_words(self) -> tuple[str, float]:
+        """The present fix in a sentence, and its mean hit chance."""
+        return self.solved.words(self._p.instrument.eyepiece, self._p.instrument.field_deg)

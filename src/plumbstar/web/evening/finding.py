@@ -1,0 +1,91 @@
+"""Actions toward a target: chosen, centred, not in the field, searched for."""
+
+from __future__ import annotations
+
+from plumbstar.encoders.reading import Reading
+from plumbstar.errors import UserError
+from plumbstar.guide.searching import fields
+from plumbstar.sky.naming import lookup
+from plumbstar.sky.times import Instant
+from plumbstar.web.evening.consequences import Consequences
+from plumbstar.web.evening.guidance import pair, target_named
+from plumbstar.web.evening.not_found import log_not_found, log_unfinished_search
+from plumbstar.web.evening.observing import Observing
+from plumbstar.web.evening.parts import Parts
+from plumbstar.web.evening.sighted import Sighted
+from plumbstar.web.evening.sightings import Predicted
+
+
+class Finding:
+    """The target is ``guidance.target`` among the parts, the search for it ``search``."""
+
+    def __init__(self, parts: Parts, after: Consequences, observing: Observing) -> None:
+        self._p, self._after, self._observing = parts, after, observing
+
+    def set_target(self, name: str) -> None:
+        """What to push to. The Sun may forbid it: then it is set, refused, and freed at night."""
+        self._p.ground.need_site()
+        target = target_named(name)
+        log_unfinished_search(self._p, self._after.fix)
+        self._p.guidance.choose(target)
+        self._after.new_aim()
+
+    def clear_target(self) -> None:
+        """Nothing to push to."""
+        log_unfinished_search(self._p, self._after.fix)
+        self._p.guidance.clear()
+        self._after.new_aim()
+
+    def here_centred(
+        self, reading: Reading, utc: Instant, press: str, name: str | None = None
+    ) -> Sighted:
+        """The target is in the middle of the field: as good as a star sighted, and a find.
+
+        ``name``: of which target the press spoke. One that comes late may find another chosen.
+        """
+        target = lookup.find_target(name) if name else self._p.guidance.target
+        if target is None:
+            raise UserError("no target", "something to push to", "Choose a target first")
+        present = self._p.guidance.target is not None and target.key == self._p.guidance.target.key
+        predicted = None
+        if self._after.fix is not None:
+            direction = self._p.guidance.course_to(target).direction(utc)
+            where = pair(self._after.fix.reading_of(direction, reading.degrees()[0]))
+            predicted = Predicted(*where, self._p.instrument.field_deg / 2.0)
+        done = self._observing.take(target, target.label, reading, utc, press, predicted)
+        if present and not done.again:
+            self._p.search.end()
+            self._after.new_aim()
+        return done
+
+    def not_in_field(self) -> None:
+        """Not here: what that teaches goes into the fix, and the search starts or goes on."""
+        target, course = self._p.guidance.followed()
+        if self._after.fix is None:
+            raise UserError("no fix yet", "one sighting or more", "Centre a bright star first")
+        now = self._p.now()
+        place = course.az_alt_deg(now)
+        path, misses = self._p.search.next_step(
+            target, self._after.fix, *place, self._p.instrument.field_deg, now
+        )
+        if path.over:
+            log_not_found(self._p, self._after.fix, target, now)
+            self._p.messages.say(
+                f"{target.label}: {fields(len(path.stops))} searched and not found. Sight a "
+                "bright star near it, then try again; or it is too faint for tonight.",
+                "problem",
+            )
+        self._p.search.take(path, misses)
+        self._after.refit()
+
+    def one_field_back(self) -> None:
+        """Back to the field before this one."""
+        self._p.search.back()
+        self._after.refit()
+
+    def look_at_sun(self) -> bool:
+        """Ask again whether the Sun forbids the target. True if the answer has changed."""
+        changed = self._p.guidance.refusal_has_changed()
+        if changed:
+            self._after.new_aim()
+        return changed

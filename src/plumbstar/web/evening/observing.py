@@ -1,0 +1,98 @@
+"""Actions on what was observed: sightings, their corrections, and possible slips."""
+
+from __future__ import annotations
+
+from plumbstar.encoders.reading import Reading
+from plumbstar.logbook.places import log_name
+from plumbstar.mount.sighting import Sighting
+from plumbstar.sky.naming import lookup
+from plumbstar.sky.places import Target
+from plumbstar.sky.times import Instant
+from plumbstar.web.evening.consequences import Consequences
+from plumbstar.web.evening.outings import Outings
+from plumbstar.web.evening.parts import Parts
+from plumbstar.web.evening.sighted import Sighted
+from plumbstar.web.evening.sightings import Predicted, up_at
+
+
+class Observing:
+    """Each is on disk before it returns."""
+
+    def __init__(self, parts: Parts, after: Consequences, outings: Outings) -> None:
+        self._p, self._after, self._outings = parts, after, outings
+
+    def sight(self, name: str, reading: Reading, utc: Instant, press: str) -> Sighted:
+        """A star (or any target) is centred: save it, then solve. On disk before it returns."""
+        return self.take(lookup.find_target(name), name, reading, utc, press)
+
+    def take(
+        self,
+        target: Target,
+        typed: str,
+        reading: Reading,
+        utc: Instant,
+        press: str,
+        predicted: Predicted | None = None,
+    ) -> Sighted:
+        again = self._p.sightings.known_press(press)
+        if again is not None:
+            return Sighted(again, True, self._after.solved.residual_arcmin(again))
+        az, alt = up_at(target, utc, self._p.ground.need_site())
+        self._outings.start()
+        eyepiece = self._p.instrument.eyepiece.name
+        fact = Sighting(log_name(target), az, alt, *reading.degrees(), utc, eyepiece)
+        sighting_id = self._p.sightings.add(fact, reading, typed, press, predicted)
+        self._p.slips.leave_open_for_late(sighting_id, reading)
+        self._after.refit(log=True)
+        return Sighted(sighting_id, False, self._after.solved.residual_arcmin(sighting_id))
+
+    def set_aside(self, sighting_id: int, reason: str) -> None:
+        """Leave a sighting out of the fix, saying why."""
+        self._p.sightings.set_aside(sighting_id, reason)
+        self._after.refit(log=True)
+
+    def restore(self, sighting_id: int) -> None:
+        """Use it again."""
+        self._p.sightings.restore(sighting_id)
+        self._after.refit(log=True)
+
+    def delete_sighting(self, sighting_id: int) -> None:
+        """Take it out of the log; undo brings it back."""
+        self._p.sightings.delete(sighting_id)
+        self._after.refit(log=True)
+
+    def undo(self) -> None:
+        """Take back the last thing done in this outing."""
+        what = self._p.sightings.undo()
+        self._after.refit(log=True)
+        self._p.messages.say(f"Taken back: {what}.", "info")
+
+    def redo(self) -> None:
+        """Bring back the last undo."""
+        what = self._p.sightings.redo()
+        self._after.refit(log=True)
+        self._p.messages.say(f"Brought back: {what}.", "info")
+
+    # ---- slips -----------------------------------------------------------------------------
+
+    def slipped(self, why: str, monotonic: float) -> None:
+        """The encoders report a possible slip, seen at that moment of the steady clock."""
+        if self._p.slips.reported(why, monotonic):
+            self._after.refit()
+
+    def base_moved(self) -> None:
+        """The observer moved or knocked the base."""
+        self._p.slips.base_moved()
+        self._after.refit(log=True)
+
+    def nothing_moved(self) -> None:
+        """The observer is sure that the zeros still hold: keep them."""
+        self._p.slips.nothing_moved()
+        self._after.refit()
+
+    def answer_move(self, after: int, moved: bool) -> None:
+        """The observer's answer: something moved after that sighting, or nothing did."""
+        seems = self._after.solved.moved
+        asked = (self._after.solved.moved_after, seems.axes if seems is not None else ())
+        self._p.slips.answer(after, moved, asked)
+        self._after.refit(log=True)
