@@ -14,7 +14,8 @@ from plumbstar import kit as kits
 from plumbstar.encoders.source import Source, explain, poll_bytes
 from plumbstar.encoders.tracker import Timing
 from plumbstar.errors import UserError
-from plumbstar.simulate.telescope import Shape, SimulatedTelescope
+from plumbstar.simulate.board import Shape
+from plumbstar.simulate.telescope import SimulatedTelescope
 
 KINDS = ["tcp"] if sys.platform == "win32" else ["tcp", "serial"]
 

@@ -10,8 +10,10 @@ from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.mount.terms import INDEX
 from plumbstar.simulate import hidden
+from plumbstar.simulate.board import Shape
+from plumbstar.simulate.motion import Hand
 from plumbstar.simulate.scenario import thornback_ridge
-from plumbstar.simulate.telescope import Hand, Shape, SimulatedTelescope
+from plumbstar.simulate.telescope import SimulatedTelescope
 
 # ---------------------------------------------------------------------- the hand
 

@@ -21,9 +21,10 @@ from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Priors
 from plumbstar.simulate import hidden
+from plumbstar.simulate.board import Shape
 from plumbstar.simulate.mounts import draw_terms
 from plumbstar.simulate.scenario import thornback_ridge
-from plumbstar.simulate.telescope import Shape, SimulatedTelescope
+from plumbstar.simulate.telescope import SimulatedTelescope
 from plumbstar.text import files
 from plumbstar.units import Array
 

@@ -10,13 +10,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
 from plumbstar.mount.terms import INDEX, SCALES, TERMS
 from plumbstar.text import files
-
-Array = NDArray[np.float64]
+from plumbstar.units import Array
 
 
 def key_of(term: str) -> str:
@@ -27,7 +25,7 @@ def key_of(term: str) -> str:
 def from_mapping(raw: Mapping[str, Any]) -> Array:
     """Terms (11,), radians and pure numbers, from named values; what is left out is zero.
 
-    Keys are the term names of mount.py with ``_deg``, for the two scales with ``_percent``.
+    Keys are the term names of mount/terms.py with ``_deg``, for the two scales with ``_percent``.
     Raises :class:`UserError` on an unknown key or a value that is no number.
     """
     terms = np.zeros(len(TERMS))
