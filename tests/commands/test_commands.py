@@ -102,7 +102,7 @@ def test_the_sun_is_refused_at_noon_and_beside_it(csv: str) -> None:
 
 
 def test_choose_offers_no_star_while_the_sun_stays_up() -> None:
-    with pytest.raises(UserError, match="with the Sun up"):
+    with pytest.raises(UserError, match="The Sun is up then"):
         answer("choose", "--site", "80,20", "--utc", "2027-06-21T12:00:00Z", "--json")
 
 

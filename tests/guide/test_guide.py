@@ -60,9 +60,9 @@ def test_it_aims_where_the_target_will_be_when_the_push_ends() -> None:
     [
         ((100, 30), (110, 30), False, "from the Sun"),  # within 20 degrees
         ((100, 30), (110, 30), True, "from the Sun"),  # the filter does not lift it
-        ((100, 30), (180, 30), False, "while the Sun is up"),
+        ((100, 30), (180, 30), False, "The Sun is up"),
         ((100, 30), (180, 30), True, None),
-        ((100, 30), (180, -0.5), False, "while the Sun is up"),  # its edge still shows
+        ((100, 30), (180, -0.5), False, "The Sun is up"),  # its edge still shows
         ((100, 30), (180, -1.0), False, None),
         ((250, 12), (255, -4.0), False, "from the Sun"),
         ((250, 12), (255, -8.0), False, None),  # an evening planet after sunset
@@ -91,7 +91,7 @@ def test_the_sun_is_judged_where_the_push_will_end() -> None:
 def test_the_sun_is_judged_where_the_push_begins_too() -> None:
     fix, _ = a_fix()
     setting = lambda s: (250, 1 - s / 10)  # noqa: E731
-    with pytest.raises(SunRefusal, match="while the Sun is up"):
+    with pytest.raises(SunRefusal, match="The Sun is up"):
         push(fix, "X", still(100, 30), 50, 30, 1.0, sun=setting, seconds=60)
     assert push(fix, "X", still(100, 30), 50, 30, 1.0, sun=setting, filter_confirmed=True)
 

@@ -402,7 +402,7 @@ def test_off_loopback_it_asks_for_the_code(tmp_path: Any, browser: Any) -> None:
         keep(page, "night-pair")
         page.locator("#code").fill("WRNGCDE2")
         page.locator("#pair").tap()
-        expect(page.locator(".outcome")).to_contain_text("not the code")
+        expect(page.locator(".outcome")).to_contain_text("code is not right")
         page.goto(f"{far}pair#{s.told['code']}")
         expect(page.locator("nav")).to_be_visible()
         assert s.told["code"] not in page.url

@@ -149,7 +149,10 @@ class StarSet:
                 nearest = c.lookalikes[0].sentence(c.star)
                 out.append(f"Not to be taken for {c.star.label}: {nearest}")
             if c.alt_deg > TOO_HIGH_DEG:
-                out.append(f"{c.star.label} is {c.alt_deg:.0f}° up: the azimuth runs fast there.")
+                out.append(
+                    f"{c.star.label} is {c.alt_deg:.0f}° up: "
+                    "there a small push turns the azimuth far."
+                )
             if c.alt_deg < TOO_LOW_DEG:
                 out.append(f"{c.star.label} is low, {c.alt_deg:.0f}° up.")
         return tuple(out)
@@ -202,10 +205,10 @@ def candidates(
     sun_az, sun_alt = place_of(Body("Sun"), instant, site)
     if sun_alt > SUN_UP_DEG:
         raise SunRefusal(
-            f"a sky with the Sun up ({instant})",
-            "a time with the Sun down",
-            "Stars do not show while it is up, and a sweep across it blinds at once and for good. "
-            "Choose a time when the nights are dark",
+            f"The Sun is up then ({instant}), so no stars show, and a sweep across it blinds at "
+            "once and for good",
+            "",
+            "Choose a time when it is dark",
         )
     low, high = LOW_DEG, HIGH_DEG
     if telescope is not None:
@@ -230,11 +233,11 @@ def candidates(
     rows, shows = rows[keep], [shows[k] for k in keep]
     if len(rows) < 2:
         raise UserError(
-            f"{'one star' if len(rows) else 'no stars'} brighter than magnitude {max_mag:g} "
-            f"between {low:.0f} and {high:.0f} degrees, above the skyline, and "
-            "shown by the twilight of that night",
-            "two or more",
-            "Allow fainter stars, check the skyline, the site and the time (UTC)",
+            f"{'Only one star is' if len(rows) else 'No star is'} brighter than magnitude "
+            f"{max_mag:g}, between {low:.0f}° and {high:.0f}° up, above the skyline, and to be "
+            "seen at that time. Two are needed",
+            "",
+            "Allow fainter stars, or check the skyline, the site and the time (UTC)",
         )
     out = []
     for k, row in enumerate(rows):

@@ -18,7 +18,6 @@ from plumbstar.guide.sun import check_sun
 from plumbstar.mount import kinematics
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
-from plumbstar.text.words import upper_first
 from plumbstar.units import Array
 
 #: A push of this length or more takes the kit's whole push time; a shorter one its share. Common
@@ -126,7 +125,7 @@ def sun_sentence(aim: Aim, course: Course, now: Instant) -> str | None:
         try:
             check_sun(*course.az_alt_deg(t), *aim.sun.az_alt_deg(t), aim.filter_confirmed)
         except UserError as e:
-            return f"{upper_first(e.came)}: not guided. {e.remedy}."
+            return e.on_pages()
     return None
 
 

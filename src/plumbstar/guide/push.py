@@ -94,8 +94,8 @@ def push(
     warnings = []
     if alt > 80.0:
         warnings.append(
-            f"Close to overhead ({alt:.0f}° up): the azimuth runs fast and the tube is hard to "
-            "turn. Come at it from below, or wait."
+            f"Close to overhead ({alt:.0f}° up): a small push turns the azimuth far, and the tube "
+            "is hard to turn. Come at it from below, or wait."
         )
     if skyline is not None and alt < float(skyline.altitude_deg(az)):
         warnings.append(
@@ -103,7 +103,7 @@ def push(
             f"{float(skyline.altitude_deg(az)):.0f}°."
         )
     elif alt < 10.0:
-        warnings.append(f"Low, {alt:.0f}° up: dimmed and shaken by the air.")
+        warnings.append(f"Low, {alt:.0f}° up: the air dims and shakes it.")
     if not min_alt_deg <= alt <= max_alt_deg:
         warnings.append(
             f"Your kit says the tube moves from {min_alt_deg:.0f}° to {max_alt_deg:.0f}° up."

@@ -48,17 +48,18 @@ def check_sun(
     apart = apart_deg(target_az_deg, target_alt_deg, sun_az_deg, sun_alt_deg)
     if apart < SUN_KEEP_OUT_DEG and sun_alt_deg > SUN_WELL_DOWN_DEG:
         raise SunRefusal(
-            f"a target {apart:.0f} degrees from the Sun",
-            f"at least {SUN_KEEP_OUT_DEG:.0f} degrees from it",
+            f"The target is {apart:.0f}° from the Sun, and nothing nearer than "
+            f"{SUN_KEEP_OUT_DEG:.0f}° is guided to",
+            "",
             "The Sun in an eyepiece blinds at once and for good. Choose another target, or wait "
             "until the Sun is well down",
         )
     if sun_alt_deg > SUN_UP_DEG and not filter_confirmed:
         raise SunRefusal(
-            "a push while the Sun is up",
-            "the Sun below the horizon, or a full-aperture solar filter confirmed for this outing",
+            "The Sun is up, and no solar filter over the whole front of the tube is confirmed",
+            "",
             "A sweep across the Sun blinds at once and for good. Wait for sunset, or fit the "
-            "filter over the whole front of the tube and confirm it",
+            "filter and confirm it",
         )
 
 

@@ -112,8 +112,8 @@ def hours_of(now: Instant, site: Site) -> tuple[Instant, Instant]:
         return now, dawn.instant or now.plus_seconds(86400.0)
     if dusk.instant is None:
         raise UserError(
-            f"a sky in which the Sun stays up for a day from {now}",
-            "a time with the Sun down",
+            f"The Sun does not set in the day after {now}",
+            "",
             "Give a time when the nights are dark",
         )
     _, after = sun_crossings(dusk.instant.plus_seconds(60.0), site, SUN_DOWN_DEG)

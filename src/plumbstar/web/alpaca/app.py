@@ -182,4 +182,6 @@ async def _too_large(request: Request, e: Exception) -> Response:
 
 async def _our_error(request: Request, e: Exception) -> Response:
     log.error("in %s", request.url.path, exc_info=e)
-    return PlainTextResponse("The server made a mistake; its window tells more.", 500)
+    return PlainTextResponse(
+        "Something went wrong in the program. The window where it was started tells more.", 500
+    )

@@ -80,5 +80,5 @@ def refusal(scope: Scope, gate: Gate, allowed: Allowed) -> tuple[int, str] | Non
     site = headers.get("sec-fetch-site", "")
     top = headers.get("sec-fetch-mode", "") == "navigate" and scope["method"] == "GET"
     if gate.foreign(scope) or (site in ("cross-site", "same-site") and not top):
-        return 403, "A page of another site asked."
+        return 403, "The request came from another website and was refused."
     return None

@@ -38,6 +38,10 @@ _ASKS = ("GET", "HEAD")
 # What a guest without the code may see: the page that asks for it and what it is made of.
 _OPEN = ("/pair", "/static/", "/favicon.ico")
 
+#: What is said to a page that is none of ours.
+_ELSEWHERE = "The request came from another website and was refused"
+_NOT_OURS = "The request came without the X-Plumbstar header that our pages send, and was refused"
+
 
 class Door:
     """ASGI middleware: refuses before anything else has looked at the request."""
@@ -76,7 +80,7 @@ class Door:
             await _say(
                 send,
                 413,
-                "That was too large to be taken",
+                "What was sent is too large",
                 f"Send at most {limit // 1024} kB",
                 close=True,
             )
@@ -96,15 +100,27 @@ class Door:
             # A link from another page may open ours; reading our data from there may not.
             top = headers.get("sec-fetch-mode", "") == "navigate"
             if site in ("cross-site", "same-site") and not top:
-                return 403, "A page of another site asked", "Open the server's own page"
+                return (
+                    403,
+                    "Another website tried to read from here, and was refused",
+                    "Open the server's own page",
+                )
             return None
         if scope["method"] != "POST":
-            return 405, f"{scope['method']} is not understood", "Use GET or POST"
+            return 405, f"Requests of the kind {scope['method']} are not taken", "Use GET or POST"
         if self.gate.foreign(scope) or site not in ("", "same-origin"):
-            return 403, "A page of another site asked", "Use the server's own page"
+            return (
+                403,
+                "Another website tried to act here, and was refused",
+                "Use the server's own page",
+            )
         if headers.get("x-plumbstar") != "1":
             # A form of another site cannot set this header, even in a browser without Origin.
-            return 403, "The request lacks its X-Plumbstar header", "Use the server's own page"
+            return (
+                403,
+                "The request did not come from Plumbstar's own page (no X-Plumbstar header)",
+                "Use the server's own page",
+            )
         return None
 
 

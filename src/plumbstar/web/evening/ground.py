@@ -33,9 +33,9 @@ class Ground:
         """The site. Raises UserError while there is none."""
         if self.site is None:
             raise UserError(
-                "no site yet",
-                "latitude and longitude",
-                "Set the site first: without it no star can be placed",
+                "It is not known yet where you stand, so no star can be placed",
+                "",
+                "Set the site first",
             )
         return self.site
 

@@ -25,10 +25,9 @@ def target_named(name: str) -> Target:
     target = lookup.find_target(name)
     if target.label == "Sun":
         raise UserError(
-            "the Sun as a target",
-            "anything else",
-            "This program never guides to the Sun. With a full-aperture filter fitted, find it "
-            "by the shadow of the tube",
+            "This program never guides to the Sun",
+            "",
+            "With a full-aperture filter fitted, find it by the shadow of the tube",
         )
     return target
 
@@ -91,9 +90,9 @@ class Guidance:
     def followed(self) -> tuple[Target, Course]:
         """What may be pushed to now. Raises UserError without a target, or by day."""
         if self.target is None or self._course is None:
-            raise UserError("no target", "something to push to", "Choose a target first")
+            raise UserError("No target is chosen", "", "Choose a target first")
         if self.refused is not None:
-            raise UserError(self.refused, "a safe target", "Choose another, or wait")
+            raise UserError(self.refused.rstrip("."), "", "Choose another, or wait")
         return self.target, self._course
 
     # ---- the aim ---------------------------------------------------------------------------
@@ -132,8 +131,8 @@ class Guidance:
     def _forbidden(self, aim: Aim, course: Course) -> str | None:
         if not self._sure() and not aim.filter_confirmed:
             return (
-                "The clock is not known to be right, so neither is where the Sun stands: no way "
-                "is shown until the time is settled"
+                "The clock may be wrong, so it is not known where the Sun stands. No way is shown "
+                "until the time is settled"
             )
         return sun_sentence(aim, course, self._now())
 

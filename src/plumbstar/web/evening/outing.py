@@ -22,7 +22,7 @@ class OutingInProgress:
     def need(self) -> Outing:
         """The outing in progress. Raises UserError without one."""
         if self.outing is None:
-            raise UserError("no outing in progress", "one", "Start an outing first")
+            raise UserError("No outing has begun", "", "Start an outing first")
         return self.outing
 
     def find(self) -> None:

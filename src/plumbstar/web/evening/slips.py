@@ -63,7 +63,7 @@ class Slips:
     def base_moved(self) -> None:
         """The observer moved or knocked the base: it stands and leans anew from here on."""
         if not self._sightings.used:
-            raise UserError("no sighting yet", "one or more", "Nothing is lost: sight a star")
+            raise UserError("There is no sighting yet, so nothing is lost", "", "Sight a star")
         after = self._sightings.last_made
         self._add(Slip(after, ("azimuth", "base"), "the observer said so", told=True))
 

@@ -132,8 +132,9 @@ class Timekeeping:
         """
         if round_trip_s > clock_check.SLOWEST_LINK_S:
             raise UserError(
-                f"a link that takes {round_trip_s:.1f} s there and back",
-                f"{clock_check.SLOWEST_LINK_S:g} s or less, since half of it is the error",
+                f"The link to this phone is slow, {round_trip_s:.1f} s there and back, and half of "
+                f"that would be the error of the time (at most {clock_check.SLOWEST_LINK_S:g} s)",
+                "",
                 "Come nearer and try again",
             )
         return self.take(received, phone_s + round_trip_s / 2.0, "phone")
@@ -142,16 +143,15 @@ class Timekeeping:
         """It was ``unix`` when the steady clock showed ``monotonic``: go by it from now on."""
         if self.clock.rehearsal:
             raise UserError(
-                "another time for a rehearsal",
-                "an evening that is now",
-                "Start the server without a start time of its own",
+                "This evening runs by a start time that the server was given, not by now",
+                "",
+                "Start the server without that time to use another clock",
             )
         if not self.earliest <= unix <= Instant.parse("2100-01-01").to_unix():
             raise UserError(
-                f"the time {Instant.from_unix(unix).iso()} from {SOURCES[source]}"
-                if abs(unix) < 1e11
-                else f"a time that is none from {SOURCES[source]}",
-                "a time that can be",
+                f"The time from {SOURCES[source]} cannot be right"
+                + (f": {Instant.from_unix(unix).iso()}" if abs(unix) < 1e11 else ""),
+                "",
                 "Set that clock first",
             )
         by = unix - self.clock.at(monotonic).to_unix()

@@ -171,9 +171,9 @@ def read_body(raw: bytes, body_type: type[ActionBody], name: str) -> ActionBody:
     # Broken UTF-8 inside a key comes as Python's own error.
     except (msgspec.ValidationError, msgspec.DecodeError, UnicodeDecodeError) as e:
         raise UserError(
-            f"the request '{name}' could not be read ({e})",
-            "what this version of the page sends",
-            "Reload the page",
+            f"What this page sent could not be read (request '{name}': {e})",
+            "",
+            "Reload the page: it may be of an older version of the program",
         ) from None
 
 

@@ -133,9 +133,9 @@ class LiveReadings:
                 reading = self.source.latest
                 if reading.state != "typed" or reading is self._used_typed:
                     raise UserError(
-                        "no readings for this star",
-                        "what the two circles show now",
-                        "Type both readings, then press again",
+                        "There are no readings for this star yet",
+                        "",
+                        "Type both readings as the circles show them now, then press again",
                     )
             self._used_typed = reading
             return reading
@@ -143,8 +143,8 @@ class LiveReadings:
         if reading_then is None:
             why = self.source.latest.problem or "nothing was heard then"
             raise UserError(
-                f"no reading from the moment of the press ({why})",
-                "encoders that answer",
-                "Nothing was recorded. When the reading is live again, press once more",
+                f"There was no reading at the moment you pressed: {why}",
+                "",
+                "Nothing was recorded. When the encoders answer again, press once more",
             )
         return reading_then

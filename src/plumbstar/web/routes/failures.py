@@ -22,9 +22,9 @@ STATUS: tuple[tuple[type[UserError], HTTPStatus], ...] = (
     (UserError, HTTPStatus.BAD_REQUEST),
 )
 _HTTP_WORDS = {
-    HTTPStatus.NOT_FOUND: "There is nothing here",
-    HTTPStatus.METHOD_NOT_ALLOWED: "This address is not asked in that way",
-    HTTPStatus.REQUEST_ENTITY_TOO_LARGE: "That was too large to be taken",
+    HTTPStatus.NOT_FOUND: "There is no page at this address",
+    HTTPStatus.METHOD_NOT_ALLOWED: "The program does not take that kind of request at this address",
+    HTTPStatus.REQUEST_ENTITY_TOO_LARGE: "What was sent is too large",
 }
 
 
@@ -56,8 +56,8 @@ async def our_error(request: Request, e: Exception) -> Response:
     log.error("in %s", request.url.path, exc_info=e)
     return refuse(
         HTTPStatus.INTERNAL_SERVER_ERROR,
-        "The server made a mistake; what was saved before is safe",
-        "Try again; the server's window tells more",
+        "Something went wrong in the program. What was saved before is safe",
+        "Try again. The window where the program was started tells more",
     )
 
 

@@ -62,10 +62,10 @@ class Front:
         try:
             code = msgspec.json.decode(body, type=PairBody).code
         except (msgspec.ValidationError, msgspec.DecodeError, UnicodeDecodeError):
-            return refuse(400, "No code came", "Type the code")
+            return refuse(400, "No code was sent", "Type the code")
         if not self._pairing.guess(code, address):
             remedy = "Type the eight letters and digits that the server shows"
-            return refuse(403, "That is not the code", remedy)
+            return refuse(403, "The code is not right", remedy)
         done = reply({"ok": True})
         done.headers["set-cookie"] = self._gate.cookie()
         return done

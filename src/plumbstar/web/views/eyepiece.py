@@ -29,7 +29,7 @@ class Question:
 def question(e: Evening) -> Question:
     """As the evening stands. Raises UserError without a site or a target."""
     if e.target is None:
-        raise UserError("no target", "something to push to", "Choose a target first")
+        raise UserError("No target is chosen", "", "Choose a target first")
     return Question(e.target, e.now(), e.ground.need_site(), e.kit, e.instrument.eyepiece)
 
 

@@ -49,7 +49,7 @@ def outing(e: Evening, outing_id: int) -> dict[str, Any]:
     """One outing: sightings, finds, notes and the last fix kept."""
     o = e.book.outing(outing_id)
     if o.deleted is not None:
-        raise UserError(f"outing {outing_id}, now deleted", "one that is kept", "Choose another")
+        raise UserError(f"Outing {outing_id} was deleted", "", "Choose another")
     fixes = e.book.fixes(outing_id)
     return {
         **_where_and_when(e, o),

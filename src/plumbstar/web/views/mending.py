@@ -65,8 +65,8 @@ def why(case: Case) -> dict[str, Any]:
     if len(case.sightings) < 2:
         n = len(case.sightings)
         return {
-            "sentence": f"{words.many(n, 'sighting')}: it takes two or more to contradict "
-            f"each other. Sight {'another' if n else 'a'} star first.",
+            "sentence": f"{words.many(n, 'sighting')}: two or more are needed to see "
+            f"whether they agree. Sight {'another' if n else 'a'} star first.",
             "explanations": [],
             "notes": [],
         }
@@ -201,7 +201,7 @@ def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> dict[str, Any]
     out and racked in. Together they part coma from what else moves the shadow.
     """
     if not data:
-        raise UserError("no picture", "a photograph", "Choose a picture")
+        raise UserError("No picture came", "", "Choose a picture")
 
     def asked(name: str, usual: T) -> float | T:
         text = options.get(name, "").strip().replace(",", ".")
@@ -217,7 +217,7 @@ def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> dict[str, Any]
 
     cut = int(asked("first", len(data)))
     if not 0 < cut <= len(data):
-        raise UserError("two pictures that were cut short", "both in full", "Choose them again")
+        raise UserError("The two pictures did not arrive whole", "", "Choose them again")
 
     def judged(image: Any) -> collimate.Collimation:
         return collimate.judge(
