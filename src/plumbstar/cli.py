@@ -98,8 +98,9 @@ def _own_objects() -> DeepSkyList:
 def _answer(error: str, remedy: str) -> None:
     """What went wrong, for whoever asked with --json."""
     from plumbstar.commands.output import print_json
+    from plumbstar.contract.answers.running import ErrorReport
 
-    print_json({"error": error, "remedy": remedy})
+    print_json(ErrorReport(error=error, remedy=remedy))
 
 
 def main() -> None:

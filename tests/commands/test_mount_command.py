@@ -52,7 +52,7 @@ def test_the_knocked_stop_is_named(logbook):
     assert d["outings"] == 7
     assert d["changes"][0]["term"] == "altitude_zero"
     assert d["changes"][0]["outing"] == 5
-    assert d["changes"][0]["size"] == pytest.approx(-0.8, abs=0.25)
+    assert d["changes"][0]["size_deg"] == pytest.approx(-0.8, abs=0.25)
     assert len(d["terms"][0]["points"]) == 7
 
 

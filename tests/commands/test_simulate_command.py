@@ -86,7 +86,7 @@ def test_the_process_serves_tcp_pty_control_and_a_kit_that_connects(tmp_path):
             result = CliRunner().invoke(readings.command, ["--kit", str(path), "--json"])
             said = json.loads(result.output)
             assert (said["state"], said["az_count"], said["alt_count"]) == ("live", 256, 2048)
-            assert said["az_deg"] == pytest.approx(10.0)
+            assert said["az_reading_deg"] == pytest.approx(10.0)
         # ends quietly with clients still on the line
         with (
             socket.create_connection(("127.0.0.1", report["control_port"])) as script,

@@ -31,7 +31,7 @@ def test_the_answer_comes_first() -> None:
 def test_json() -> None:
     answer = json.loads(run("--hours", "2", "--json").output)
     assert len(answer["order"]) > 5
-    assert answer["order"][0]["reason"].endswith(".")
+    assert answer["order"][0]["object"]["reason"].endswith(".")
     assert {o["difficulty"] for o in answer["objects"]} == {"easy", "fair"}
 
 

@@ -85,7 +85,7 @@ def test_log_import_finds_the_stars_places_from_the_site(
     )
     assert star["star"] == "Capella"
     assert (star["true_az_deg"], star["true_alt_deg"]) == pytest.approx(at, abs=1e-9)
-    assert json.loads(log("show", "1", "--json"))["site"]["lat_deg"] == 47.2
+    assert json.loads(log("show", "1", "--json"))["outing"]["site"]["lat_deg"] == 47.2
     file.write_text(
         "utc,star,az_reading_deg,alt_reading_deg\n"
         "2027-01-28T18:30:00Z,jupiter,86,74\n2027-01-28T18:30:00Z,m 42,86,74\n"
@@ -150,6 +150,6 @@ def test_log_priors_and_their_reset(log: Callable[..., str], path: Path) -> None
     assert "Learnt anew from 2027-02-01T00:00Z on" in told
     after = json.loads(log("priors", "--kit", "Ridge box", "--json"))
     assert after["terms"][0]["outings"] == []
-    assert after["terms"][0]["since"] == "2027-02-01T00:00:00Z"
+    assert after["terms"][0]["since_utc"] == "2027-02-01T00:00:00Z"
     assert "the term 'stop'" in log("mend", "x", "--term", "stop", fails=True)
     assert "the kit 'none'" in log("priors", "--kit", "none", fails=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 from scipy import optimize, stats
@@ -14,9 +15,10 @@ from plumbstar.kit import Kit, example
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import UNKNOWN, Noise, Priors
 from plumbstar.mount.sighting import Sighting
-from plumbstar.mount.terms import INDEX, N_TERMS, TERMS
+from plumbstar.mount.terms import INDEX, N_TERMS, SCALES, TERMS
 from plumbstar.simulate.mounts import HiddenMount, draw_terms, terms_from_deg
 from plumbstar.sky.angles import between_rad
+from plumbstar.solve.answer import fix_answer
 from plumbstar.solve.fix import Fix, misclosures, sky_grid, solve
 from plumbstar.solve.posterior import Data, gauss_newton
 from plumbstar.solve.smallsample import chi_square_survival
@@ -297,14 +299,15 @@ def test_the_dict_has_the_names_promised() -> None:
     kit = example()
     fix = solve([Sighting("A", 100, 40, 10, 39), Sighting("B", 10, 60, 280, 58)],
                 Priors.from_kit(kit), Noise.from_kit(kit))  # fmt: skip
-    d = fix.to_dict()
+    d = msgspec.to_builtins(fix_answer(fix))
     assert set(d["terms"]) == set(TERMS[:9])
-    for row in d["terms"].values():
-        assert {"value_deg", "sigma_deg", "from_data"} <= set(row)
+    for name, row in d["terms"].items():
+        unit = "percent" if name in SCALES else "deg"
+        assert set(row) == {f"value_{unit}", f"sigma_{unit}", "from_data"}
         assert 0 <= row["from_data"] <= 1
-    # Scales: degrees of error in one full turn.
-    scale = d["terms"]["azimuth_scale"]
-    assert scale["sigma_deg"] == pytest.approx(scale["sigma_percent"] * 3.6)
+    assert d["terms"]["azimuth_scale"]["sigma_percent"] == pytest.approx(
+        100 * fix.sigma[INDEX["azimuth_scale"]]
+    )
     assert len(d["misclosures"]) == 1
 
 

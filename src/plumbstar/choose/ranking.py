@@ -107,19 +107,6 @@ class Candidate:
     visible_from: Instant | None
     lookalikes: tuple[LookAlike, ...]
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "star": self.star.label,
-            "key": self.star.key,
-            "v_mag": self.star.v_mag,
-            "colour": words.colour(self.star.bv),
-            "az_deg": self.az_deg,
-            "alt_deg": self.alt_deg,
-            "where": words.where(self.az_deg, self.alt_deg),
-            "visible_from_utc": self.visible_from.iso() if self.visible_from else None,
-            "lookalikes": [a.to_dict(self.star) for a in self.lookalikes],
-        }
-
 
 @dataclass(frozen=True, slots=True)
 class StarSet:
@@ -130,16 +117,6 @@ class StarSet:
     cost: float
     trusting_stop: float
     push_deg: float
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "stars": [c.star.label for c in self.stars],
-            "mean_hit_chance": self.mean_hit_chance,
-            "after_costs": self.mean_hit_chance - self.cost,
-            "trusting_the_stop": self.trusting_stop,
-            "push_deg": self.push_deg,
-            "cautions": list(self.cautions()),
-        }
 
     def cautions(self) -> tuple[str, ...]:
         """What to look out for, star by star."""
@@ -172,16 +149,6 @@ class Choice:
     @property
     def best(self) -> StarSet:
         return self.sets[0]
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "utc": self.instant.iso(),
-            "field_deg": self.field_deg,
-            "sets": [s.to_dict() for s in self.sets],
-            "common_practice": self.common_practice.to_dict() if self.common_practice else None,
-            "stars": [c.to_dict() for c in self.candidates],
-            "sets_scored": self.sets_scored,
-        }
 
 
 def candidates(
@@ -442,14 +409,6 @@ class NextStar:
         now, after = (min(99, max(1, round(100.0 * p))) for p in (self.now, self.after))
         where = words.where(self.candidate.az_deg, self.candidate.alt_deg)
         return f"Next, {name}, {where}: {after} targets in 100 will be in the field, now {now}."
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "star": self.candidate.star.label,
-            "mean_hit_chance_now": self.now,
-            "mean_hit_chance_after": self.after,
-            "sentence": self.sentence,
-        }
 
 
 def next_star(

@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
-import dataclasses
 import sys
 import textwrap
 from pathlib import Path
 from typing import Any
 
 import click
+import msgspec
 
 from plumbstar.commands.options import json_option, kit_of, kit_option
 from plumbstar.commands.output import print_json
+from plumbstar.contract.answers.mending import (
+    CheckNumberReport,
+    ChecksReport,
+    CheckTextReport,
+    FindingReport,
+    InstallationReport,
+    OneCheckReport,
+    VerdictReport,
+)
 from plumbstar.diagnose.checks import checks
 from plumbstar.diagnose.checks.checks import Check, Verdict
 from plumbstar.errors import UserError
@@ -122,6 +131,10 @@ def ask(check: Check, raw: dict[str, Any]) -> dict[str, Any]:
     return raw
 
 
+def _answer(check: Check) -> CheckTextReport:
+    return msgspec.convert(check, CheckTextReport, from_attributes=True)
+
+
 def _installation(kit: str | None, logbook: Path, host: str, port: int, as_json: bool) -> None:
     """Everything that must be in place, one line each; exit code 1 if something is to be mended."""
     from plumbstar.commands import installation
@@ -134,8 +147,8 @@ def _installation(kit: str | None, logbook: Path, host: str, port: int, as_json:
             click.echo(f"{mark}{f.about}: {f.sentence}." + (f" {f.remedy}." if f.remedy else ""))
     wrong = [f for f in found if f.state == "mend"]
     if as_json:
-        rows = [dataclasses.asdict(f) for f in found]
-        print_json({"good": not wrong, "findings": rows})
+        rows = tuple(msgspec.convert(f, FindingReport, from_attributes=True) for f in found)
+        print_json(InstallationReport(good=not wrong, findings=rows))
     elif wrong:
         click.echo(f"\n{len(wrong)} to mend before going out: {', '.join(f.about for f in wrong)}.")
     else:
@@ -172,7 +185,7 @@ def command(
         return
     if name is None:
         if as_json:
-            print_json({"checks": [c.to_dict() for c in checks.CHECKS]})
+            print_json(ChecksReport(checks=tuple(_answer(c) for c in checks.CHECKS)))
             return
         width = max(len(c.id) for c in checks.CHECKS)
         click.echo("\n".join(f"{c.id:<{width}}  {c.title}" for c in checks.CHECKS))
@@ -185,7 +198,7 @@ def command(
     missing = [i for i in check.inputs if i.default is None and i.key not in raw]
     if missing and not numbers:
         if as_json and not attended():
-            print_json({"check": check.to_dict()})
+            print_json(OneCheckReport(check=_answer(check)))
             return
         click.echo(describe(check), err=as_json)
         if not attended():
@@ -195,7 +208,19 @@ def command(
         raw = ask(check, raw)
     verdict = check.run(raw, kit)
     if as_json:
-        print_json({"check": check.id, "kit": kit.name, **verdict.to_dict()})
+        print_json(
+            VerdictReport(
+                check=check.id,
+                kit=kit.name,
+                state=verdict.state,
+                sentence=verdict.sentence,
+                numbers=tuple(
+                    msgspec.convert(n, CheckNumberReport, from_attributes=True)
+                    for n in verdict.numbers
+                ),
+                mend=verdict.mend,
+            )
+        )
         return
     if check.warning and numbers:
         click.echo(_wrapped(check.warning, "! ", "  ") + "\n")

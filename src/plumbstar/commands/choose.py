@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 
 import click
+import msgspec
 import numpy as np
 
+from plumbstar.choose.answer import candidate_answer, next_answer, set_answer
 from plumbstar.choose.ranking import (
     Candidate,
     Choice,
@@ -18,6 +20,7 @@ from plumbstar.choose.ranking import (
 )
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
+from plumbstar.contract.answers.pointing import ChoiceReport
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.star_places import true_places
@@ -105,10 +108,6 @@ def command(
         show=show,
     )  # fmt: skip
     _, sun_alt = place_of(Body("Sun"), asked, site)
-    answer = choice.to_dict()
-    answer["field"] = field_name
-    answer["asked_utc"] = asked.iso()
-    answer["sun_alt_deg_when_asked"] = sun_alt
     step = None
     repeats: list[str] = []
     if after:
@@ -116,9 +115,22 @@ def command(
         repeats = table.notes()
         fix = solve(table.named(), priors, noise)
         step = next_star(fix, stars, field, targets=targets, skyline=skyline)
-        answer["next_star"] = {**step.to_dict(), "notes": repeats}
     if as_json:
-        print_json(answer)
+        practice = choice.common_practice
+        print_json(
+            ChoiceReport(
+                utc=choice.instant.iso(),
+                field_deg=choice.field_deg,
+                field=field_name,
+                asked_utc=asked.iso(),
+                sun_alt_deg_when_asked=sun_alt,
+                sets=tuple(set_answer(x) for x in choice.sets),
+                common_practice=set_answer(practice) if practice else None,
+                stars=tuple(candidate_answer(c) for c in choice.candidates),
+                sets_scored=choice.sets_scored,
+                next_star=next_answer(step, repeats) if step else msgspec.UNSET,
+            )
+        )
         return
     if step is not None:
         click.echo("\n".join([step.sentence, *repeats]))

@@ -6,6 +6,7 @@ import click
 from click.shell_completion import get_completion_class
 
 from plumbstar.commands.output import print_json
+from plumbstar.contract.answers.running import CompletionReport
 
 _WHERE = {
     "bash": 'eval "$(plumbstar completion bash)"    in ~/.bashrc',
@@ -17,7 +18,7 @@ _WHERE = {
 @click.command("completion")
 @click.argument("shell", type=click.Choice(list(_WHERE)))
 @click.option("--how", is_flag=True, help="Say where it goes, and nothing else.")
-@click.option("--json", "as_json", is_flag=True, help="Answer as one JSON object.")
+@click.option("--json", "as_json", is_flag=True, help="Report as one JSON object.")
 @click.pass_context
 def command(ctx: click.Context, shell: str, how: bool, as_json: bool) -> None:
     """Print what makes SHELL finish commands, options, targets and sites on Tab."""
@@ -28,6 +29,6 @@ def command(ctx: click.Context, shell: str, how: bool, as_json: bool) -> None:
     assert kind is not None  # the choice above is click's own list
     source = kind(ctx.find_root().command, {}, "plumbstar", "_PLUMBSTAR_COMPLETE").source()
     if as_json:
-        print_json({"shell": shell, "source": source, "where": _WHERE[shell]})
+        print_json(CompletionReport(shell=shell, source=source, where=_WHERE[shell]))
         return
     click.echo(source)

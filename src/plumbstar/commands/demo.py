@@ -43,7 +43,7 @@ def command(
         return
     evening = play(scenario, seed, int(stars))
     if as_json:
-        print_json(evening.to_dict())
+        print_json(evening.answer())
     else:
         click.echo("\n".join(story(evening)))
 

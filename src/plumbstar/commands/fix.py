@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 
 import click
+import msgspec
 
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
 from plumbstar.mount.terms import SCALES, TERMS
+from plumbstar.solve.answer import fix_answer
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.solve.say import fix_sentence
 from plumbstar.text import words
@@ -45,12 +47,15 @@ def command(
     repeats = table.notes()
     fix = solve(table.named(), priors, noise, noise_from_data=from_data)
     if as_json:
-        answer = fix.to_dict()
-        answer["mean_hit_chance"] = fix.mean_hit_chance(field)
-        answer["field_deg"] = field
-        answer["notes"] += repeats
-        answer["sentence"] = fix_sentence(fix, field, field_name)
-        print_json(answer)
+        print_json(
+            msgspec.structs.replace(
+                fix_answer(fix),
+                sentence=fix_sentence(fix, field, field_name),
+                mean_hit_chance=fix.mean_hit_chance(field),
+                field_deg=field,
+                notes=(*fix.notes, *repeats),
+            )
+        )
         return
     click.echo(fix_sentence(fix, field, field_name))
     for note in (*fix.notes, *(f"{a}." for a in fix.advice), *repeats):

@@ -9,6 +9,7 @@ import click
 from plumbstar import kit as kits
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
+from plumbstar.contract.answers.sky import EyepieceReport, KitReport, WrittenReport
 from plumbstar.errors import UserError
 from plumbstar.text import files
 
@@ -24,30 +25,30 @@ def command(path: str | None, new: bool, as_json: bool) -> None:
             raise UserError("--new without a file name", "KIT.toml", "plumbstar kit --new my.toml")
         files.write(path, kits.example_text(), "the kit file", replace=False)
         if as_json:
-            print_json({"written": path})
+            print_json(WrittenReport(written=path))
             return
         click.echo(f"Wrote {path}. Edit it, then check it with: plumbstar kit {path}")
         return
     kit = kits.load(Path(path)) if path else kits.example()
     t = kit.telescope
-    eyepieces = [
-        {
-            "name": e.name,
-            "true_field_deg": kit.true_field_deg(e),
-            "magnification": kit.magnification(e),
-            "exit_pupil_mm": e.focal_length_mm / t.focal_ratio,
-        }
+    eyepieces = tuple(
+        EyepieceReport(
+            name=e.name,
+            true_field_deg=kit.true_field_deg(e),
+            magnification=kit.magnification(e),
+            exit_pupil_mm=e.focal_length_mm / t.focal_ratio,
+        )
         for e in kit.eyepiece
-    ]
+    )
     if as_json:
         print_json(
-            {
-                "name": kit.name,
-                "focal_ratio": t.focal_ratio,
-                "eyepieces": eyepieces,
-                "azimuth_step_deg": kit.azimuth.resolution_deg,
-                "altitude_step_deg": kit.altitude.resolution_deg,
-            }
+            KitReport(
+                name=kit.name,
+                focal_ratio=t.focal_ratio,
+                eyepieces=eyepieces,
+                azimuth_step_deg=kit.azimuth.resolution_deg,
+                altitude_step_deg=kit.altitude.resolution_deg,
+            )
         )
         return
     click.echo(
@@ -57,6 +58,6 @@ def command(path: str | None, new: bool, as_json: bool) -> None:
     )
     for row in eyepieces:
         click.echo(
-            f"  {row['name']}: true field {row['true_field_deg']:.2f}°, "
-            f"{row['magnification']:.0f} times, exit pupil {row['exit_pupil_mm']:.1f} mm"
+            f"  {row.name}: true field {row.true_field_deg:.2f}°, "
+            f"{row.magnification:.0f} times, exit pupil {row.exit_pupil_mm:.1f} mm"
         )

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import click
 
 from plumbstar.commands import options as opt
+from plumbstar.commands.mount_answer import mount_answer
 from plumbstar.commands.output import print_json
 from plumbstar.diagnose import history, shims
 from plumbstar.diagnose.history import Change, Summary, TermHistory
@@ -143,18 +142,11 @@ def command(
     with Logbook.open(where, create=False) as book:
         kit = opt.kit_in_use(book, kit_name)
         summary, left_out, named = summary_of(book, kit, eyepiece)
-    answer: dict[str, Any] = {
-        "kit": kit.name,
-        "eyepiece": named,
-        "left_out": left_out,
-        **summary.to_dict(),
-    }
     text = text_of(summary, left_out, kit, named)
     advice = shims.advise_from(summary, kit)
     if advice is not None:
-        answer["shims"] = advice.to_dict()
         text += f"\n\n{advice.text}"
     if as_json:
-        print_json(answer)
+        print_json(mount_answer(summary, kit.name, named, left_out, advice))
     else:
         click.echo(text)

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import Any
 
 import click
 
 from plumbstar.commands.options import json_option
 from plumbstar.commands.output import print_json, say
+from plumbstar.contract.answers.sky import (
+    OwnAddedReport,
+    OwnExportReport,
+    OwnListReport,
+    OwnObjectReport,
+    OwnRemovedReport,
+)
 from plumbstar.errors import UserError
 from plumbstar.logbook import own_file
 from plumbstar.sky.lists.deepsky import DeepSky
@@ -28,18 +34,18 @@ def _where(path: str | None) -> Path:
     return Path(path).expanduser() if path else own_file.default_path()
 
 
-def _dict(o: DeepSky) -> dict[str, Any]:
-    return {
-        "name": o.name,
-        "kind": o.kind,
-        "ra_deg": round(o.ra_deg, 5),
-        "dec_deg": round(o.dec_deg, 5),
-        "v_mag": o.v_mag,
-        "size_arcmin": o.size_arcmin,
-        "minor_arcmin": o.minor_arcmin,
-        "position_angle_deg": o.position_angle_deg,
-        "surface_brightness": round(o.surface_brightness, 2),
-    }
+def _answer(o: DeepSky) -> OwnObjectReport:
+    return OwnObjectReport(
+        name=o.name,
+        kind=o.kind,
+        ra_deg=round(o.ra_deg, 5),
+        dec_deg=round(o.dec_deg, 5),
+        v_mag=o.v_mag,
+        size_arcmin=o.size_arcmin,
+        minor_arcmin=o.minor_arcmin,
+        position_angle_deg=o.position_angle_deg,
+        surface_mag_arcsec2=round(o.surface_brightness, 2),
+    )
 
 
 @click.group("objects")
@@ -70,8 +76,10 @@ def add(table: str, replace: bool, path: str | None, as_json: bool) -> None:
     put = f", {done.replaced} replaced" if done.replaced else ""
     say(
         as_json,
-        {"file": str(where), "added": done.new, "replaced": done.replaced, "objects": total,
-         "notes": notes},
+        OwnAddedReport(
+            file=str(where), added=done.new, replaced=done.replaced, objects=total,
+            notes=tuple(notes),
+        ),
         f"{many(done.new, 'object')} added{put}; {many(total, 'object')} in your list.",
         *notes,
     )  # fmt: skip
@@ -85,7 +93,7 @@ def list_(path: str | None, as_json: bool) -> None:
     where = _where(path)
     kept = own_file.load(where)
     if as_json:
-        print_json({"file": str(where), "objects": [_dict(o) for o in kept]})
+        print_json(OwnListReport(file=str(where), objects=tuple(_answer(o) for o in kept)))
         return
     if not len(kept):
         click.echo(f"No objects of your own yet ({where}). Add some: plumbstar objects add my.csv")
@@ -110,7 +118,7 @@ def remove(names: tuple[str, ...], path: str | None, as_json: bool) -> None:
     gone = own_file.remove(where, names)
     total = len(own_file.load(where))
     if as_json:
-        print_json({"file": str(where), "removed": gone, "objects": total})
+        print_json(OwnRemovedReport(file=str(where), removed=tuple(gone), objects=total))
         return
     click.echo(f"Removed {', '.join(gone)}; {many(total, 'object')} in your list.")
 
@@ -126,13 +134,13 @@ def export(output: str, force: bool, path: str | None, as_json: bool) -> None:
     text = own.to_csv(list(kept))
     if output == "-":
         if as_json:
-            print_json({"csv": text, "objects": len(kept)})
+            print_json(OwnExportReport(csv=text, objects=len(kept)))
         else:
             click.echo(text, nl=False)
         return
     out = Path(output)
     files.write(out, text, "the list", replace=force, force="--force")
     if as_json:
-        print_json({"file": str(out), "objects": len(kept)})
+        print_json(OwnExportReport(file=str(out), objects=len(kept)))
         return
     click.echo(f"{many(len(kept), 'object')} written to {out}.")

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import click
+import msgspec
 
-from plumbstar.commands import completing
+from plumbstar.commands import completing, siting
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
+from plumbstar.contract.answers.sky import PlaceReport, PlacesReport
 from plumbstar.errors import UserError
 from plumbstar.sky import bodies, earth
 from plumbstar.sky.bodies import Body
@@ -23,47 +24,46 @@ from plumbstar.text.words import compass, magnitude
 
 def report(
     names: list[str], site: Site, instant: Instant, airless: bool
-) -> tuple[dict[str, Any], list[str]]:
-    """The answer as one JSON-ready object, and the lines to say once."""
-    places = []
-    for name in names:
-        target = find_target(name)
-        az, alt = place_of(target, instant, site, airless)
-        mag = magnitude_of(target, instant)
-        place: dict[str, Any] = {
-            "name": name,
-            "label": target.label,
-            "kind": target.kind,
-            "az_deg": round(az, 5) % 360.0,
-            "alt_deg": round(alt, 5),
-            "v_mag": None if math.isnan(mag) else round(mag, 2),
-            "below_horizon": alt < 0.0,
-        }
-        if isinstance(target, Star):
-            place["designation"] = target.designation
-        if isinstance(target, Body) and target.name != "Sun":
-            place["lit_fraction"] = round(bodies.illuminated_fraction(target, instant), 3)
-        places.append(place)
+) -> tuple[PlacesReport, list[str]]:
+    """The answer as a record, and the lines to say once."""
     notes = []
     if earth.past_table(instant):
         notes.append(
             f"The Earth-rotation table ends on {earth.table_end().iso()[:10]}; its last value is"
             " held. In the first year after, places may be 5 arcsec off in azimuth."
         )
-    answer = {
-        "utc": instant.iso(3),
-        "site": {
-            "lat_deg": site.lat_deg,
-            "lon_deg": site.lon_deg,
-            "elevation_m": site.elevation_m,
-            "pressure_hpa": round(site.pressure, 1),
-            "temperature_c": site.temperature_c,
-        },
-        "airless": airless,
-        "earth_table_ended": bool(notes),
-        "places": places,
-    }
+    answer = PlacesReport(
+        utc=instant.iso(3),
+        site=msgspec.structs.replace(
+            siting.site_answer(site),
+            pressure_hpa=round(site.pressure, 1),
+            temperature_c=site.temperature_c,
+        ),
+        airless=airless,
+        earth_table_ended=bool(notes),
+        places=tuple(_place(name, site, instant, airless) for name in names),
+    )
     return answer, notes
+
+
+def _place(name: str, site: Site, instant: Instant, airless: bool) -> PlaceReport:
+    target = find_target(name)
+    az, alt = place_of(target, instant, site, airless)
+    mag = magnitude_of(target, instant)
+    lit = isinstance(target, Body) and target.name != "Sun"
+    return PlaceReport(
+        name=name,
+        label=target.label,
+        kind=target.kind,
+        az_deg=round(az, 5) % 360.0,
+        alt_deg=round(alt, 5),
+        v_mag=None if math.isnan(mag) else round(mag, 2),
+        below_horizon=alt < 0.0,
+        designation=target.designation if isinstance(target, Star) else msgspec.UNSET,
+        lit_fraction=round(bodies.illuminated_fraction(target, instant), 3)
+        if lit and isinstance(target, Body)
+        else msgspec.UNSET,
+    )
 
 
 @click.command("places")
@@ -104,12 +104,12 @@ def command(
         print_json(answer)
         return
     click.echo(f"{instant.iso()}, {'without air' if airless else 'as seen through the air'}")
-    width = max(len(p["label"]) for p in answer["places"])
-    for p in answer["places"]:
-        mag = f"mag {magnitude(p['v_mag']):>5}" if p["v_mag"] is not None else " " * 9
-        where = "below the horizon" if p["below_horizon"] else compass(p["az_deg"], 8)
+    width = max(len(p.label) for p in answer.places)
+    for p in answer.places:
+        mag = f"mag {magnitude(p.v_mag):>5}" if p.v_mag is not None else " " * 9
+        where = "below the horizon" if p.below_horizon else compass(p.az_deg, 8)
         click.echo(
-            f"{p['label']:<{width}}  azimuth {p['az_deg']:8.3f}°  altitude {p['alt_deg']:+8.3f}°"
+            f"{p.label:<{width}}  azimuth {p.az_deg:8.3f}°  altitude {p.alt_deg:+8.3f}°"
             f"  {mag}  {where}"
         )
     for note in notes:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import click
+import msgspec
 
 from plumbstar.commands import completing
 from plumbstar.commands import options as opt
@@ -101,7 +102,11 @@ def command(
     )
     if as_json:
         notes = [*fix.notes, *(f"{a}." for a in fix.advice), *repeats]
-        print_json({**p.to_dict(), "utc": instant.iso(), "field": field_name, "notes": notes})
+        print_json(
+            msgspec.structs.replace(
+                p.answer(), utc=instant.iso(), field=field_name, notes=tuple(notes)
+            )
+        )
         return
     click.echo(p.sentence)
     click.echo(

@@ -11,6 +11,7 @@ import click
 
 from plumbstar import kit as kits
 from plumbstar.commands.output import print_json, say
+from plumbstar.contract.answers.running import ReadingReport
 from plumbstar.encoders.reading import Reading
 from plumbstar.encoders.source import Source
 from plumbstar.encoders.typed import from_circles, read_angle
@@ -80,7 +81,7 @@ def command(kit_path: Path, seconds: float | None, as_json: bool, typed: tuple[s
             kit, read_angle(typed[0], "azimuth"), read_angle(typed[1], "altitude")
         )
         reading = Reading(az, alt, state="typed")
-        say(as_json, reading.as_json(), line(reading))
+        say(as_json, _answer(reading), line(reading))
         return
     if typed:
         raise UserError(
@@ -88,7 +89,7 @@ def command(kit_path: Path, seconds: float | None, as_json: bool, typed: tuple[s
         )
     if as_json:
         reading = asyncio.run(_one(kit, 5.0 if seconds is None else seconds))
-        print_json(reading.as_json())
+        print_json(_answer(reading))
         return
     seen: list[Reading] = []
     with contextlib.suppress(KeyboardInterrupt):
@@ -96,6 +97,19 @@ def command(kit_path: Path, seconds: float | None, as_json: bool, typed: tuple[s
     print()
     for hint in hints(kit, seen[0], seen[-1]) if seen else ["Nothing was heard."]:
         print(hint)
+
+
+def _answer(r: Reading) -> ReadingReport:
+    return ReadingReport(
+        az_reading_deg=r.az_deg,
+        alt_reading_deg=r.alt_deg,
+        az_count=r.az_count,
+        alt_count=r.alt_count,
+        at_unix_s=r.at_unix,
+        state=r.state,
+        slip=r.slip,
+        problem=r.problem,
+    )
 
 
 async def _one(kit: kits.Kit, seconds: float) -> Reading:

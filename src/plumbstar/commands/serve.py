@@ -12,10 +12,12 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 import click
+import msgspec
 
 from plumbstar import kit as kits
 from plumbstar.commands import siting
 from plumbstar.commands.output import print_json
+from plumbstar.contract.answers.running import DeviceReport, ServeReport
 from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
@@ -171,20 +173,21 @@ def command(
         fingerprint = made.fingerprint
     logging.basicConfig(level=logging.WARNING, format="plumbstar: %(message)s")
     if as_json:
-        said: dict[str, Any] = {
-            "url": urls[0],
-            "urls": urls,
-            "code": pairing.code if open_net else None,
-            "logbook": book.path,
-            "fingerprint_sha256": fingerprint or None,
-        }
-        if beside is not None:
-            said["alpaca"] = {
-                "port": beside.port,
-                "discovery_port": alpaca_discovery_port if beside.questions else None,
-                "allow": list(alpaca_allow),
-            }
-        print_json(said)
+        device = beside and DeviceReport(
+            port=beside.port,
+            discovery_port=alpaca_discovery_port if beside.questions else None,
+            allow=tuple(alpaca_allow),
+        )
+        print_json(
+            ServeReport(
+                url=urls[0],
+                urls=tuple(urls),
+                code=pairing.code if open_net else None,
+                logbook=str(book.path),
+                fingerprint_sha256=fingerprint or None,
+                alpaca=device or msgspec.UNSET,
+            )
+        )
     else:
         _greet(urls, pairing if open_net else None, secure, fingerprint, book.path, start, beside)
     sys.stdout.flush()

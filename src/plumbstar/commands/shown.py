@@ -7,9 +7,13 @@ from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 import click
+import msgspec
 
 from plumbstar import controller as shown
 from plumbstar.commands.nights import pair_of, read_nights, wrong_star_candidates
+from plumbstar.commands.shims_answer import shims_answer
+from plumbstar.commands.shown_answers import number_answer, numbers_answer, sign_answer
+from plumbstar.contract.answers.controller import NumberReport, NumbersReport, SignReport
 from plumbstar.diagnose import shims
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -36,8 +40,8 @@ def run_shown(
     clock: bool | None = None,
     sign: shown.Sign = "measured-minus-true",
     learn_sign: tuple[float, float, float] | None = None,
-) -> tuple[dict[str, Any], str]:
-    """Answer as (plain values for JSON, text for a person). Raises :class:`UserError`.
+) -> tuple[NumberReport | NumbersReport | SignReport, str]:
+    """Report as (record for JSON, text for a person). Raises :class:`UserError`.
 
     ``numbers``: one, or several for the same pair; or ``csv_text``; or only ``learn_sign`` =
     (number before, number after, millimetres added).
@@ -61,7 +65,7 @@ def run_shown(
             lever_arm_mm=kit.stop.lever_arm_mm,
             sensitivity=k,
         )
-        return learnt.to_dict(), learnt.sentence
+        return sign_answer(learnt), learnt.sentence
     if site is None:
         raise UserError(
             "no site", "where the telescope stood", "Add --site LAT,LON, for example 47.2,11.6,940"
@@ -84,9 +88,11 @@ def run_shown(
         combined = shown.combine(
             rows, priors, noise, clock=clock, sign=sign, adding=kit.stop.adding
         )
-        answer = combined.to_dict() | {"notes": notes}
-        text = "\n".join([_many_text(combined), *notes])
-        return _with_shims(combined, kit, answer, text)
+        advice = _shims(combined, kit)
+        many = numbers_answer(combined, notes)
+        if advice is not None:
+            many = msgspec.structs.replace(many, shims=shims_answer(advice))
+        return many, _with(_many_text(combined), notes, advice)
     candidates = wrong_star_candidates(a, b, site) if csv_text is None else None
     j = shown.judge(
         rows[0],
@@ -97,34 +103,21 @@ def run_shown(
         candidates=candidates,
         adding=kit.stop.adding,
     )
-    answer = j.to_dict() | {"pair": _pair_dict(rows[0].pair), "notes": notes}
-    return _with_shims(j, kit, answer, "\n".join([_one_text(j, rows[0].pair), *notes]))
+    advice = _shims(j, kit)
+    one = number_answer(j, rows[0].pair, notes)
+    if advice is not None:
+        one = msgspec.structs.replace(one, shims=shims_answer(advice))
+    return one, _with(_one_text(j, rows[0].pair), notes, advice)
 
 
-def _with_shims(
-    said: shown.Combined | shown.Judgement, kit: Kit, answer: dict[str, Any], text: str
-) -> tuple[dict[str, Any], str]:
-    """The answer and its text with what to put under the stop, where that is decided."""
-    advice = shims.advise(said.stop_deg, said.stop_sigma_deg, kit) if said.decides else None
-    if advice is None:
-        return answer, text
-    return answer | {"shims": advice.to_dict()}, f"{text}\n\n{advice.text}"
+def _shims(said: shown.Combined | shown.Judgement, kit: Kit) -> shims.ShimAdvice | None:
+    """What to put under the stop, where that is decided."""
+    return shims.advise(said.stop_deg, said.stop_sigma_deg, kit) if said.decides else None
 
 
-def _pair_dict(p: shown.Pair) -> dict[str, Any]:
-    return {
-        "star_a": p.star_a,
-        "star_b": p.star_b,
-        "a_az_deg": p.a_deg[0],
-        "a_alt_deg": p.a_deg[1],
-        "b_az_deg": p.b_deg[0],
-        "b_alt_deg": p.b_deg[1],
-        "true_deg": math.degrees(p.together),
-        "drift_deg": math.degrees(p.drift),
-        "air_deg": math.degrees(p.air),
-        "seconds": p.seconds,
-        "upright_seconds": p.upright_seconds,
-    }
+def _with(text: str, notes: Sequence[str], advice: shims.ShimAdvice | None) -> str:
+    """The answer in words, with what is to be said of its reading and of shims."""
+    return "\n".join([text, *notes, *(["", advice.text] if advice is not None else [])])
 
 
 def _one_text(j: shown.Judgement, p: shown.Pair) -> str:

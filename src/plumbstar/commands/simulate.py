@@ -11,13 +11,13 @@ import signal
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import click
 import numpy as np
 
 from plumbstar import kit as kits
 from plumbstar.commands.output import print_json
+from plumbstar.contract.answers.running import SimulateReport
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Priors
 from plumbstar.simulate import hidden
@@ -220,13 +220,13 @@ async def _run(
         table = connection_text(sim.kit("tcp"))
         if write_kit is not None:
             _write(write_kit, with_connection(kit_text, table))
-        report: dict[str, Any] = {
-            "host": sim.connection("tcp").host,
-            "port": sim.port,
-            "control_port": sim.control_port,
-            "device": sim.device,
-            "kit": str(write_kit) if write_kit is not None else "",
-        }
+        report = SimulateReport(
+            host=sim.connection("tcp").host,
+            port=sim.port,
+            control_port=sim.control_port,
+            device=sim.device,
+            kit=str(write_kit) if write_kit is not None else "",
+        )
         if as_json:
             print_json(report)
             await done.wait()
@@ -235,7 +235,7 @@ async def _run(
         if sim.device:
             print(f"or, as a serial port:\n\n{connection_text(sim.kit('serial'))}")
         print(f"Scripts: JSON lines to 127.0.0.1 port {sim.control_port} (docs/encoders.md).")
-        if report["host"] not in ("127.0.0.1", "localhost", "::1"):
+        if report.host not in ("127.0.0.1", "localhost", "::1"):
             print("The board can be read by anyone on this network, as --host asked.")
         with _keys(on_key) as has_keys:
             if has_keys:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import click
 
 from plumbstar.commands import site_gps, siting
 from plumbstar.commands.options import json_option, skyline_of
 from plumbstar.commands.output import say
+from plumbstar.contract.answers.sky import SiteRemovedReport, SitesReport, TownReport, TownsReport
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, good_name, path_of
 from plumbstar.sky import coordinates
@@ -22,19 +22,6 @@ from plumbstar.text.words import many
 logbook_option = click.option(
     "--logbook", "path", metavar="PATH", help="The logbook that keeps the sites."
 )
-
-
-def site_dict(site: Site, skyline: siting.Points = ()) -> dict[str, Any]:
-    """A site as JSON holds it."""
-    return {
-        "name": site.name,
-        "lat_deg": site.lat_deg,
-        "lon_deg": site.lon_deg,
-        "elevation_m": site.elevation_m,
-        "time_zone": site.time_zone or None,
-        "zenith_mag": site.zenith_mag,
-        "skyline": [list(p) for p in skyline],
-    }
 
 
 def site_line(site: Site) -> str:
@@ -114,7 +101,7 @@ def add(
         if points is not None:
             book.set_skyline(site, points)
         kept = book.skyline(site) or ()
-    answer = site_dict(site, kept)
+    answer = siting.site_answer(site, tuple(kept))
     lines = [f"Kept {site_line(site)}."]
     if zone is None:
         lines.append(
@@ -141,7 +128,7 @@ def list_(path: str | None, as_json: bool) -> None:
     sites = siting.kept(path)
     say(
         as_json,
-        {"sites": [site_dict(s) for s in sites]},
+        SitesReport(sites=tuple(siting.site_answer(s) for s in sites)),
         *(
             [site_line(s) for s in sites]
             or ["No site is kept yet. `plumbstar site add NAME COORDINATES` keeps one."]
@@ -164,7 +151,7 @@ def show(name: tuple[str, ...], path: str | None, as_json: bool) -> None:
         lines.append(f"Zenith sky: {site.zenith_mag:g} magnitudes a square arcsecond")
     if points:
         lines.append(f"Skyline: {Skyline(points).text()}")
-    say(as_json, site_dict(site, points), *lines)
+    say(as_json, siting.site_answer(site, points), *lines)
 
 
 @command.command("remove")
@@ -178,7 +165,7 @@ def remove(name: str, path: str | None, as_json: bool) -> None:
         raise siting.unknown(name, [s.name for s in sites])
     with Logbook.open(path_of(path), create=False) as book:
         gone = book.forget_site(name)
-    say(as_json, {"removed": site_dict(gone)}, f"Removed {site_line(gone)}.")
+    say(as_json, SiteRemovedReport(removed=siting.site_answer(gone)), f"Removed {site_line(gone)}.")
 
 
 @command.command("find")
@@ -191,20 +178,20 @@ def find(town: tuple[str, ...], most: int, as_json: bool) -> None:
     width = max(len(t.label) for t in found)
     say(
         as_json,
-        {
-            "towns": [
-                {
-                    "name": t.name,
-                    "region": t.region,
-                    "country": t.country,
-                    "lat_deg": t.lat_deg,
-                    "lon_deg": t.lon_deg,
-                    "time_zone": t.time_zone,
-                    "people": t.thousands * 1000,
-                }
+        TownsReport(
+            towns=tuple(
+                TownReport(
+                    name=t.name,
+                    region=t.region,
+                    country=t.country,
+                    lat_deg=t.lat_deg,
+                    lon_deg=t.lon_deg,
+                    time_zone=t.time_zone,
+                    people=t.thousands * 1000,
+                )
                 for t in found
-            ]
-        },
+            )
+        ),
         *(
             f"{t.label:<{width}}  {coordinates.words(t.lat_deg, t.lon_deg, 0.0, 2)}  {t.time_zone}"
             for t in found

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from typing import Any
 
 import click
 
@@ -11,6 +10,7 @@ from plumbstar.clock.gps import Fix, Receiver, against_computer
 from plumbstar.clock.gps_port import listen, open_port
 from plumbstar.commands.options import json_option
 from plumbstar.commands.output import say
+from plumbstar.contract.answers.sky import GpsReport
 from plumbstar.errors import UserError
 from plumbstar.sky import coordinates
 from plumbstar.sky.times import Instant
@@ -40,7 +40,7 @@ def command(port: str, seconds: float, as_json: bool) -> None:
     say(as_json, answer, *lines)
 
 
-def _told(fix: Fix, now: Instant, off_s: float) -> tuple[dict[str, Any], list[str]]:
+def _told(fix: Fix, now: Instant, off_s: float) -> tuple[GpsReport, list[str]]:
     site = fix.site()
     lat, lon, height = site.lat_deg, site.lon_deg, site.elevation_m
     heard = f", from {fix.satellites} satellites" if fix.satellites else ""
@@ -50,13 +50,13 @@ def _told(fix: Fix, now: Instant, off_s: float) -> tuple[dict[str, Any], list[st
         *fix.notes,
         f'Keep it: plumbstar site add NAME "{lat},{lon},{height:.0f}"',
     ]
-    answer = {
-        "lat_deg": lat,
-        "lon_deg": lon,
-        "elevation_m": fix.elevation_m,
-        "satellites": fix.satellites,
-        "utc": now.iso(1),
-        "computer_behind_s": round(off_s, 1),
-        "week_turns": fix.turns,
-    }
+    answer = GpsReport(
+        lat_deg=lat,
+        lon_deg=lon,
+        elevation_m=fix.elevation_m,
+        satellites=fix.satellites,
+        utc=now.iso(1),
+        computer_behind_s=round(off_s, 1),
+        week_turns=fix.turns,
+    )
     return answer, lines

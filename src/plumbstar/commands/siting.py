@@ -8,6 +8,9 @@ from __future__ import annotations
 import difflib
 from pathlib import Path
 
+import msgspec
+
+from plumbstar.contract.answers.sky import SiteReport
 from plumbstar.errors import UserError
 from plumbstar.sky.naming.names import either, fold
 from plumbstar.sky.site import Site
@@ -82,3 +85,16 @@ def _kept(text: str, logbook: str | Path | None) -> tuple[tuple[Site, ...], Poin
         kept = book.site_named(text)
         points = book.skyline(kept) if kept is not None else None
         return book.sites(), points or ()
+
+
+def site_answer(site: Site, skyline: Points | msgspec.UnsetType = msgspec.UNSET) -> SiteReport:
+    """A site, and its skyline where that is asked for."""
+    return SiteReport(
+        name=site.name,
+        lat_deg=site.lat_deg,
+        lon_deg=site.lon_deg,
+        elevation_m=site.elevation_m,
+        time_zone=site.time_zone or None,
+        zenith_mag=site.zenith_mag,
+        skyline=skyline,
+    )

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from typing import Any, cast
+from typing import cast
 
 import click
 
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
+from plumbstar.contract.answers.sky import LeftOutReport, ProspectReport, StopReport, TonightReport
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, own_file, path_of
@@ -96,7 +97,7 @@ def command(
     wanted = wishes.choose(found)
     route = plan(night, wanted, start, end)
     if as_json:
-        print_json(as_dict(night, wanted, route))
+        print_json(answer_of(night, wanted, route))
         return
     for line in report(night, found, wanted, route, (start, end), show):
         click.echo(line)
@@ -195,44 +196,44 @@ def headline(route: Route, zone: str) -> str:
     return f"{begin}; {n} objects in all, {push:.0f}° of push from one to the next."
 
 
-def as_dict(night: Survey, wanted: Iterable[Prospect], route: Route) -> dict[str, Any]:
-    """By name; moments as ISO 8601 UTC."""
-    return {
-        "start": night.light.instants[0].iso(),
-        "end": night.light.instants[-1].iso(),
-        "moon_lit": night.light.moon_lit,
-        "judged": night.judged,
-        "push_deg": route.push_deg,
-        "order": [
-            {
-                "start": v.start.iso(),
-                "az_deg": v.az_deg,
-                "alt_deg": v.alt_deg,
-                "push_deg": v.push_deg,
-                "note": v.note,
-                **_prospect(v.prospect),
-            }
+def answer_of(night: Survey, wanted: Iterable[Prospect], route: Route) -> TonightReport:
+    """The record that programs are given."""
+    return TonightReport(
+        start_utc=night.light.instants[0].iso(),
+        end_utc=night.light.instants[-1].iso(),
+        moon_lit_fraction=night.light.moon_lit,
+        judged=night.judged,
+        push_deg=route.push_deg,
+        order=tuple(
+            StopReport(
+                start_utc=v.start.iso(),
+                az_deg=v.az_deg,
+                alt_deg=v.alt_deg,
+                push_deg=v.push_deg,
+                note=v.note,
+                object=_prospect(v.prospect),
+            )
             for v in route.visits
-        ],
-        "left_out": [{"name": name_of(p.target), "why": why} for p, why in route.left_out],
-        "objects": [_prospect(p) for p in wanted],
-    }
+        ),
+        left_out=tuple(LeftOutReport(name=name_of(p.target), why=w) for p, w in route.left_out),
+        objects=tuple(_prospect(p) for p in wanted),
+    )
 
 
-def _prospect(p: Prospect) -> dict[str, Any]:
-    return {
-        "name": name_of(p.target),
-        "label": p.target.label,
-        "what": say.what(p.target),
-        "difficulty": p.difficulty,
-        "chance": round(p.chance, 4),
-        "margin_mag": round(p.margin_mag, 2) if math.isfinite(p.margin_mag) else None,
-        "reason": p.reason,
-        "eyepiece": p.eyepiece,
-        "magnification": round(p.magnification, 1),
-        "minutes": p.minutes,
-        "best": p.best.iso(),
-        "first": p.first.iso(),
-        "last": p.last.iso(),
-        "sets": p.sets.iso() if p.sets else None,
-    }
+def _prospect(p: Prospect) -> ProspectReport:
+    return ProspectReport(
+        name=name_of(p.target),
+        label=p.target.label,
+        what=say.what(p.target),
+        difficulty=p.difficulty,
+        chance=round(p.chance, 4),
+        margin_mag=round(p.margin_mag, 2) if math.isfinite(p.margin_mag) else None,
+        reason=p.reason,
+        eyepiece=p.eyepiece,
+        magnification=round(p.magnification, 1),
+        minutes=p.minutes,
+        best_utc=p.best.iso(),
+        first_utc=p.first.iso(),
+        last_utc=p.last.iso(),
+        sets_utc=p.sets.iso() if p.sets else None,
+    )

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -62,32 +61,6 @@ class Combined:
     sentence: str
     next_step: str
     rules: tuple[Rule, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for JSON."""
-        return {
-            "stop_deg": self.stop_deg,
-            "stop_sigma_deg": self.stop_sigma_deg,
-            "stop_prior_sigma_deg": self.stop_prior_sigma_deg,
-            "clockless_probability": self.clockless,
-            "centring_deg": self.centring_deg,
-            "centring_sigma_deg": self.centring_sigma_deg,
-            "evenings": [
-                {
-                    "label": e.label,
-                    "shown_deg": e.shown_deg,
-                    "sensitivity": e.sensitivity,
-                    "drift_deg": e.drift_deg,
-                    "left_deg": e.left_deg,
-                    "bad_probability": e.bad,
-                }
-                for e in self.evenings
-            ],
-            "decides": self.decides,
-            "sentence": self.sentence,
-            "next_step": self.next_step,
-            "rules": [r.to_dict() for r in self.rules],
-        }
 
 
 def combine(

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -109,40 +108,6 @@ class Judgement:
     sentence: str
     next_step: str
     rules: tuple[Rule, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for JSON."""
-        return {
-            "shown_deg": self.shown_deg,
-            "misclosure_deg": self.misclosure_deg,
-            "sensitivity": self.sensitivity,
-            "parts": [
-                {"what": p.what, "deg": p.deg, "sigma_deg": p.sigma_deg, "known": p.known}
-                for p in self.parts
-            ],
-            "rest_deg": self.rest_deg,
-            "rest_sigma_deg": self.rest_sigma_deg,
-            "stop_alone_deg": self.stop_alone_deg,
-            "stop_deg": self.stop_deg,
-            "stop_sigma_deg": self.stop_sigma_deg,
-            "stop_prior_sigma_deg": self.stop_prior_sigma_deg,
-            "right_stars_probability": self.right_stars,
-            "fumbled_probability": self.fumbled,
-            "wrong_stars": [
-                {
-                    "meant": w.meant,
-                    "star": w.star,
-                    "probability": w.probability,
-                    "would_show_deg": w.would_show_deg,
-                }
-                for w in self.wrong_stars
-            ],
-            "clockless_probability": self.clockless,
-            "decides": self.decides,
-            "sentence": self.sentence,
-            "next_step": self.next_step,
-            "rules": [r.to_dict() for r in self.rules],
-        }
 
 
 def _log_normal(x: float, var: float) -> float:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from plumbstar.controller.pair import BLIND, STOP, Pair, sensitivities
 
@@ -18,16 +17,6 @@ class Rule:
     says: str
     agrees: bool | None
     because: str = ""
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values."""
-        return {
-            "rule": self.rule,
-            "source": "common practice, no source",
-            "says": self.says,
-            "agrees": self.agrees,
-            "because": self.because,
-        }
 
 
 def rules_of_thumb(

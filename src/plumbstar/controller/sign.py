@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 from plumbstar.controller.pair import BLIND, SIGNS, Sign, signed
 from plumbstar.errors import UserError
@@ -36,19 +36,6 @@ class SignLearnt:
         if self.measured_minus_true > 0.95:
             return SIGNS[0]
         return SIGNS[1] if self.measured_minus_true < 0.05 else None
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for JSON."""
-        return {
-            "measured_minus_true_probability": self.measured_minus_true,
-            "sign": self.sign,
-            "adding_if_measured_minus_true": self.adding,
-            "per_mm_deg": self.per_mm_deg,
-            "per_mm_sigma_deg": self.per_mm_sigma_deg,
-            "to_zero_mm": self.to_zero_mm,
-            "size_ratio": self.size_ratio,
-            "sentence": self.sentence,
-        }
 
 
 def learn_sign(

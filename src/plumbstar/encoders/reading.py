@@ -53,19 +53,6 @@ class Reading:
             )
         return self.az_deg, self.alt_deg
 
-    def as_json(self) -> dict[str, float | int | str | bool | None]:
-        """Plain values with units in the names, for a page or a script."""
-        return {
-            "az_deg": self.az_deg,
-            "alt_deg": self.alt_deg,
-            "az_count": self.az_count,
-            "alt_count": self.alt_count,
-            "at_unix": self.at_unix,
-            "state": self.state,
-            "slip": self.slip,
-            "problem": self.problem,
-        }
-
 
 class History:
     """Recent readings in the order of their time; the oldest fall out.

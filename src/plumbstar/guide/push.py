@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
+import msgspec
 import numpy as np
 
+from plumbstar.contract.answers.pointing import PushReport
 from plumbstar.errors import UserError
 from plumbstar.guide.sun import SUN_KEEP_OUT_DEG, apart_deg, check_sun
 from plumbstar.sky.skyline import Skyline
@@ -47,10 +48,9 @@ class Push:
             f"and {abs(self.push_alt_deg):.1f}° {way}."
         )
 
-    def to_dict(self) -> dict[str, Any]:
-        """By name, degrees."""
-        out = {n: getattr(self, n) for n in self.__slots__}
-        return {**out, "warnings": list(self.warnings), "sentence": self.sentence}
+    def answer(self) -> PushReport:
+        """The record that programs are given; what the caller adds is left unset."""
+        return msgspec.convert(self, PushReport, from_attributes=True)
 
 
 def push(

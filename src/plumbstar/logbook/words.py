@@ -1,28 +1,9 @@
-"""Entries in words and by name: one line for a person, one mapping for a program."""
+"""Entries in words and by name: one line for a person."""
 
 from __future__ import annotations
 
-from typing import Any
-
-from plumbstar.logbook.records import Find, LoggedSighting, Outing, short
+from plumbstar.logbook.records import Find, LoggedSighting, Outing
 from plumbstar.text.words import many
-
-
-def outing_dict(o: Outing) -> dict[str, Any]:
-    """Its heading by name."""
-    return {
-        "outing": o.id,
-        "uid": o.uid,
-        "site": o.site,
-        "kit": o.kit_name,
-        "started": short(o.started),
-        "ended": short(o.ended) if o.ended is not None else None,
-        "solar_filter": o.solar_filter,
-        "sightings": o.sighting_count,
-        "finds": o.find_count,
-        "deleted": o.deleted is not None,
-        "start_corrected_by_s": o.start_corrected_by_s,
-    }
 
 
 def outing_line(o: Outing) -> str:
@@ -34,30 +15,6 @@ def outing_line(o: Outing) -> str:
         f"{o.kit_name or 'no kit'}: {many(o.sighting_count, 'sighting')}, "
         f"{many(o.find_count, 'find')}{state}"
     )
-
-
-def sighting_dict(s: LoggedSighting) -> dict[str, Any]:
-    """By name, degrees."""
-    x = s.sighting
-    return {
-        "sighting": s.number,
-        "star": x.star,
-        "typed": s.typed,
-        "utc": short(x.utc) if x.utc is not None else None,
-        "az_reading_deg": x.az_reading_deg,
-        "alt_reading_deg": x.alt_reading_deg,
-        "true_az_deg": x.true_az_deg,
-        "true_alt_deg": x.true_alt_deg,
-        "az_count": s.az_count,
-        "alt_count": s.alt_count,
-        "eyepiece": x.eyepiece,
-        "origin": s.origin,
-        "active": s.active,
-        "reason": s.reason,
-        "deleted": s.deleted is not None,
-        "corrected_by_s": s.corrected_by_s,
-        "saved_utc": short(s.as_saved.utc) if s.as_saved and s.as_saved.utc else None,
-    }
 
 
 def signed_clock(seconds: float) -> str:
@@ -85,23 +42,6 @@ def sighting_line(s: LoggedSighting) -> str:
         f"{x.alt_reading_deg:.3f} deg; truly {x.true_az_deg:.3f}, {x.true_alt_deg:.3f}{state}"
         f"{_corrected(s.corrected_by_s)}"
     )
-
-
-def find_dict(f: Find) -> dict[str, Any]:
-    """By name, degrees."""
-    return {
-        "find": f.number,
-        "target": f.target,
-        "utc": short(f.utc),
-        "found": f.found,
-        "predicted_az_deg": f.predicted_az_deg,
-        "predicted_alt_deg": f.predicted_alt_deg,
-        "found_az_deg": f.found_az_deg,
-        "found_alt_deg": f.found_alt_deg,
-        "field_radius_deg": f.field_radius_deg,
-        "eyepiece": f.eyepiece,
-        "corrected_by_s": f.corrected_by_s,
-    }
 
 
 def find_line(f: Find) -> str:

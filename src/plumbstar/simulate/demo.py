@@ -5,12 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
+import msgspec
 import numpy as np
 
+from plumbstar.choose.answer import set_answer
 from plumbstar.choose.ranking import Choice, candidates, choose
 from plumbstar.choose.worth import trusting_stop
+from plumbstar.contract.answers.base import in_unit
+from plumbstar.contract.answers.pointing import DemoReport, DemoVisitReport, TruthReport
 from plumbstar.guide.push import Path, Push, push
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
@@ -24,6 +27,7 @@ from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.solve.answer import fix_answer
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.solve.say import fix_sentence
 
@@ -69,30 +73,37 @@ class Evening:
                     float(self.scenario.hidden[i]) * unit,
                 )
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "site": self.scenario.site.name,
-            "choice": self.choice.to_dict()["sets"][0],
-            "common_practice": self.choice.to_dict()["common_practice"],
-            "sentence": fix_sentence(self.fix, self.field_deg, self.field_name),
-            "fix": self.fix.to_dict(),
-            "mean_hit_chance": self.fix.mean_hit_chance(self.field_deg),
-            "objects": [
-                {
-                    **v.push.to_dict(),
-                    "off_deg": v.off_deg,
-                    "in_field": v.hit,
-                    "off_trusting_deg": v.off_trusting_deg,
-                    "in_field_trusting": v.hit_trusting,
-                }
+    def answer(self) -> DemoReport:
+        """The record that programs are given."""
+        practice = self.choice.common_practice
+        said = fix_sentence(self.fix, self.field_deg, self.field_name)
+        return DemoReport(
+            site=self.scenario.site.name,
+            choice=set_answer(self.choice.best),
+            common_practice=set_answer(practice) if practice else None,
+            fix=msgspec.structs.replace(
+                fix_answer(self.fix),
+                sentence=said,
+                mean_hit_chance=self.fix.mean_hit_chance(self.field_deg),
+                field_deg=self.field_deg,
+            ),
+            objects=tuple(
+                DemoVisitReport(
+                    push=v.push.answer(),
+                    off_deg=v.off_deg,
+                    in_field=v.hit,
+                    off_trusting_stop_deg=v.off_trusting_deg,
+                    in_field_trusting_stop=v.hit_trusting,
+                )
                 for v in self.visits
-            ],
-            "in_field": sum(v.hit for v in self.visits),
-            "in_field_trusting_the_stop": sum(v.hit_trusting for v in self.visits),
-            "truth": [
-                {"term": n, "estimate": e, "sigma": s, "truth": t} for n, e, s, t in self.rows()
-            ],
-        }
+            ),
+            in_field=sum(v.hit for v in self.visits),
+            in_field_trusting_stop=sum(v.hit_trusting for v in self.visits),
+            truth=tuple(
+                TruthReport(term=n, **in_unit(shown_in(n)[1], truth=t, estimate=e, sigma=s))
+                for n, e, s, t in self.rows()
+            ),
+        )
 
 
 def play(scenario: Scenario, seed: int = 7, stars: int = 3) -> Evening:

@@ -11,7 +11,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -19,7 +18,7 @@ from plumbstar.errors import UserError
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
-from plumbstar.mount.terms import SCALES, TERMS
+from plumbstar.mount.terms import TERMS
 from plumbstar.sky.angles import between_rad
 from plumbstar.solve.chance import hit_chance
 from plumbstar.solve.posterior import Data, Solution, gauss_newton
@@ -210,62 +209,6 @@ class Fix:
         az, alt = sky_grid(min_alt_deg)
         cov = self.pointing_covariance(az, alt)
         return float(np.mean(hit_chance(np.zeros(2), cov, math.radians(field_deg) / 2)))
-
-    def to_dict(self) -> dict[str, Any]:
-        """Everything by name, degrees outside; scales are degrees of error in a full turn."""
-        terms: dict[str, Any] = {}
-        for i, name in enumerate(TERMS):
-            if self.prior.sigma[i] == 0 and self.mean[i] == 0:
-                continue
-            unit = 360.0 if name in SCALES else math.degrees(1.0)
-            terms[name] = {
-                "value_deg": float(self.mean[i]) * unit,
-                "sigma_deg": float(self.sigma[i]) * unit,
-                "from_data": float(self.from_data[i]),
-            }
-            if name in SCALES:
-                terms[name]["value_percent"] = float(self.mean[i]) * 100
-                terms[name]["sigma_percent"] = float(self.sigma[i]) * 100
-                terms[name]["value_deg_is"] = "degrees of error in a full turn"
-        rows = []
-        for i, s in enumerate(self.sightings):
-            across, up = np.degrees(self.residuals[i]) * 3600.0
-            rows.append(
-                {
-                    "star": s.star,
-                    "utc": s.utc.iso(1) if s.utc else None,
-                    "true_az_deg": s.true_az_deg,
-                    "true_alt_deg": s.true_alt_deg,
-                    "az_reading_deg": s.az_reading_deg,
-                    "alt_reading_deg": s.alt_reading_deg,
-                    "residual_across_arcsec": float(across),
-                    "residual_up_arcsec": float(up),
-                    "residual_arcsec": float(np.hypot(across, up)),
-                    "set_aside": i in self.set_aside,
-                }
-            )
-        return {
-            "terms": terms,
-            "rms_arcsec": self.rms_arcsec,
-            "centring_arcmin": math.degrees(self.noise.centring) * 60.0,
-            "centring_from_data": self.noise_from_data,
-            "misfit_probability": self.misfit_probability,
-            "sightings": rows,
-            "misclosures": [
-                {
-                    "stars": [self.sightings[m.first].star, self.sightings[m.second].star],
-                    "true_deg": m.true_deg,
-                    "misclosure_deg": m.misclosure_deg,
-                }
-                for m in self.misclosures
-            ],
-            "set_aside": [self.sightings[i].star for i in self.set_aside],
-            "suspects": [
-                {"star": self.sightings[i].star, "probability": p} for i, p in self.suspects
-            ],
-            "notes": list(self.notes),
-            "advice": [f"{a}." for a in self.advice],
-        }
 
 
 def sky_grid(min_alt_deg: float = 20.0, count: int = 300) -> tuple[Array, Array]:

@@ -8,11 +8,12 @@ from typing import Any
 
 import click
 
+from plumbstar.commands.log.answers import outing_answer
 from plumbstar.commands.output import say
+from plumbstar.contract.answers.book import OutingsReport
 from plumbstar.errors import UserError
 from plumbstar.logbook import ENVIRONMENT, Logbook, Outing, path_of
 from plumbstar.logbook.words import (
-    outing_dict,
     outing_line,
 )
 from plumbstar.text.words import many
@@ -29,7 +30,7 @@ def options(function: Callable[..., Any]) -> Callable[..., Any]:
             metavar="PATH",
             help=f"The logbook file (else ${ENVIRONMENT}, else the usual place).",
         ),
-        click.option("--json", "as_json", is_flag=True, help="Answer as one JSON object."),
+        click.option("--json", "as_json", is_flag=True, help="Report as one JSON object."),
     ):
         function = option(function)
 
@@ -72,7 +73,7 @@ def outing_of(book: Logbook, text: str) -> Outing:
 @click.group(invoke_without_command=True)
 @click.option("--deleted", is_flag=True, help="List what is marked deleted as well.")
 @click.option("--logbook", "path", metavar="PATH", help="The logbook file.")
-@click.option("--json", "as_json", is_flag=True, help="Answer as one JSON object.")
+@click.option("--json", "as_json", is_flag=True, help="Report as one JSON object.")
 @click.pass_context
 def command(ctx: click.Context, deleted: bool, path: str | None, as_json: bool) -> None:
     """The logbook. Alone, it lists the outings."""
@@ -80,13 +81,13 @@ def command(ctx: click.Context, deleted: bool, path: str | None, as_json: bool) 
         return
     where = path_of(path)
     if not path and not where.exists():
-        say(as_json, {"logbook": str(where), "outings": []}, f"No outings yet ({where}).")
+        say(as_json, OutingsReport(logbook=str(where), outings=()), f"No outings yet ({where}).")
         return
     with book_at(path) as book:
         outings = book.outings(deleted=deleted)
     say(
         as_json,
-        {"logbook": str(where), "outings": [outing_dict(o) for o in outings]},
+        OutingsReport(logbook=str(where), outings=tuple(outing_answer(o) for o in outings)),
         f"{many(len(outings), 'outing')} in {where}",
         *(outing_line(o) for o in outings),
     )

@@ -8,12 +8,13 @@ import click
 
 from plumbstar import kit as kits
 from plumbstar.commands import siting
+from plumbstar.commands.log.answers import outing_answer
 from plumbstar.commands.log.book import book_at, command, options, outing_of
 from plumbstar.commands.output import say
+from plumbstar.contract.answers.book import ImportedReport
 from plumbstar.errors import UserError
 from plumbstar.logbook import NotSaved
 from plumbstar.logbook.words import (
-    outing_dict,
     outing_line,
 )
 from plumbstar.mount.sightings_file import parse
@@ -74,7 +75,7 @@ def import_(
         ) from None
     say(
         as_json,
-        {"imported": [outing_dict(o) for o in outings], "notes": notes},
+        ImportedReport(imported=tuple(outing_answer(o) for o in outings), notes=tuple(notes)),
         f"Imported {many(len(outings), 'outing')}.",
         *notes,
         *(outing_line(o) for o in outings),

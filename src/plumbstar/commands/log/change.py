@@ -5,8 +5,17 @@ from __future__ import annotations
 import click
 
 from plumbstar.commands import options as opt
+from plumbstar.commands.log.answers import change_answer
 from plumbstar.commands.log.book import book_at, command, options, outing_of, utc_option
 from plumbstar.commands.output import say
+from plumbstar.contract.answers.book import (
+    DeletedReport,
+    NotedReport,
+    PurgedReport,
+    RestoredReport,
+    UndoneReport,
+    WhichReport,
+)
 from plumbstar.logbook import Change
 
 
@@ -25,7 +34,7 @@ def delete(outing: str, sighting: int | None, path: str | None, as_json: bool) -
     what = f"outing {o.id}" if sighting is None else f"sighting {sighting} of outing {o.id}"
     say(
         as_json,
-        {"deleted": {"outing": o.id, "sighting": sighting}},
+        DeletedReport(deleted=WhichReport(outing=o.id, sighting=sighting)),
         f"Deleted {what}. `plumbstar log undo` brings it back.",
     )
 
@@ -43,15 +52,14 @@ def restore(outing: str, sighting: int | None, path: str | None, as_json: bool) 
         else:
             book.restore_sighting(book.sighting(o.id, sighting).id)
     what = f"outing {o.id}" if sighting is None else f"sighting {sighting} of outing {o.id}"
-    say(as_json, {"restored": {"outing": o.id, "sighting": sighting}}, f"Brought back {what}.")
+    answer = RestoredReport(restored=WhichReport(outing=o.id, sighting=sighting))
+    say(as_json, answer, f"Brought back {what}.")
 
 
-def _tell(as_json: bool, verb: str, change: Change | None) -> None:
+def _told(verb: str, change: Change | None) -> str:
     if change is None:
-        say(as_json, {verb.lower(): None}, f"Nothing to {verb.lower()}.")
-        return
-    answer = {"what": change.what, "at": change.at.iso(), "outing": change.outing_id}
-    say(as_json, {verb.lower(): answer}, f"{verb} done: {change.what}, made {change.at.iso()}.")
+        return f"Nothing to {verb}."
+    return f"{verb.capitalize()} done: {change.what}, made {change.at.iso()}."
 
 
 @command.command("undo")
@@ -59,7 +67,8 @@ def _tell(as_json: bool, verb: str, change: Change | None) -> None:
 def undo(path: str | None, as_json: bool) -> None:
     """Take back the last change; again, the one before. `log redo` takes the undo back."""
     with book_at(path) as book:
-        _tell(as_json, "Undo", book.undo())
+        done = book.undo()
+    say(as_json, UndoneReport(undo=change_answer(done)), _told("undo", done))
 
 
 @command.command("redo")
@@ -67,7 +76,8 @@ def undo(path: str | None, as_json: bool) -> None:
 def redo(path: str | None, as_json: bool) -> None:
     """Take back the last undo, if nothing new was done since."""
     with book_at(path) as book:
-        _tell(as_json, "Redo", book.redo())
+        done = book.redo()
+    say(as_json, UndoneReport(redo=change_answer(done)), _told("redo", done))
 
 
 @command.command("note")
@@ -82,7 +92,8 @@ def note(
     with book_at(path) as book:
         o = outing_of(book, outing)
         book.add_note(o.id, " ".join(text), opt.instant_of(utc))
-    say(as_json, {"outing": o.id, "note": " ".join(text)}, f"Noted on outing {o.id}.")
+    answer = NotedReport(outing=o.id, note=" ".join(text))
+    say(as_json, answer, f"Noted on outing {o.id}.")
 
 
 @command.command("purge")
@@ -95,4 +106,4 @@ def purge(yes: bool, path: str | None, as_json: bool) -> None:
             click.confirm("Remove for good all that is marked deleted?", abort=True, err=True)
         gone = book.purge()
     removed = ", ".join(f"{n} {table}" for table, n in gone.items() if n) or "nothing"
-    say(as_json, {"purged": gone}, f"Removed for good: {removed}.")
+    say(as_json, PurgedReport(purged=dict(gone)), f"Removed for good: {removed}.")

@@ -9,6 +9,7 @@ import click
 from plumbstar.commands import options as opt
 from plumbstar.commands.log.book import book_at, command, options, outing_of, utc_option
 from plumbstar.commands.output import say
+from plumbstar.contract.answers.book import CorrectedReport
 from plumbstar.errors import UserError
 from plumbstar.logbook.words import (
     signed_clock,
@@ -53,14 +54,14 @@ def correct_time(
     told = fix.sentence if fix is not None else "There is no sighting to solve it from."
     say(
         as_json,
-        {
-            "outing": o.id,
-            "corrected_by_s": by,
-            "sightings": n,
-            "finds": len(shifts.finds),
-            "notes": len(shifts.notes),
-            "sentence": told,
-        },
+        CorrectedReport(
+            outing=o.id,
+            corrected_by_s=by,
+            sightings=n,
+            finds=len(shifts.finds),
+            notes=len(shifts.notes),
+            sentence=told,
+        ),
         f"Corrected outing {o.id} by {signed_clock(by)}: {many(n, 'sighting')}, "
         f"{many(len(shifts.finds), 'find')}, {many(len(shifts.notes), 'note')}. "
         "What was saved is kept beside; `plumbstar log undo` takes it back.",

@@ -8,6 +8,7 @@ import click
 
 from plumbstar.commands.log.book import book_at, command, options
 from plumbstar.commands.output import say
+from plumbstar.contract.answers.book import CopiedReport, RecoveredReport
 from plumbstar.logbook import path_of
 from plumbstar.logbook import recover as bring_back
 from plumbstar.text.words import many
@@ -20,7 +21,7 @@ def backup(file: Path, path: str | None, as_json: bool) -> None:
     """Copy the whole logbook to a new FILE; safe while the pages are in use."""
     with book_at(path) as book:
         book.copy_to(file)
-    say(as_json, {"copied_to": str(file)}, f"Copied the logbook to {file}.")
+    say(as_json, CopiedReport(copied_to=str(file)), f"Copied the logbook to {file}.")
 
 
 @command.command("recover")
@@ -41,13 +42,13 @@ def recover(path: str | None, as_json: bool) -> None:
     if done.unread:
         lines.append(f"Of these, parts could not be read: {', '.join(done.unread)}.")
     lines.append(f"The damaged file is kept as {done.damaged}.")
-    answer = {
-        "logbook": str(done.logbook),
-        "copy": str(done.copy) if done.copy else None,
-        "damaged": str(done.damaged),
-        "outings": done.outings,
-        "sightings": done.sightings,
-        "added": done.added,
-        "unread": done.unread,
-    }
+    answer = RecoveredReport(
+        logbook=str(done.logbook),
+        copy=str(done.copy) if done.copy else None,
+        damaged=str(done.damaged),
+        outings=done.outings,
+        sightings=done.sightings,
+        added=done.added,
+        unread=tuple(done.unread),
+    )
     say(as_json, answer, *lines)

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import click
 
+from plumbstar.commands.log.answers import find_answer, outing_answer, sighting_answer
 from plumbstar.commands.log.book import book_at, command, options, outing_of
 from plumbstar.commands.output import say
+from plumbstar.contract.answers.book import NoteReport, WholeOutingReport
 from plumbstar.logbook import short
 from plumbstar.logbook.words import (
-    find_dict,
     find_line,
-    outing_dict,
     outing_line,
-    sighting_dict,
     sighting_line,
 )
 
@@ -28,12 +27,13 @@ def show(outing: str, deleted: bool, path: str | None, as_json: bool) -> None:
         sightings = book.sightings(o.id, deleted=deleted)
         finds = book.finds(o.id, deleted=deleted)
         notes = book.notes(o.id)
-    answer = outing_dict(o) | {
-        "sightings": [sighting_dict(s) for s in sightings],
-        "finds": [find_dict(f) for f in finds],
-        "notes": [{"utc": short(n.utc), "text": n.text} for n in notes],
-        "kit_text": o.kit_text,
-    }
+    answer = WholeOutingReport(
+        outing=outing_answer(o),
+        sightings=tuple(sighting_answer(s) for s in sightings),
+        finds=tuple(find_answer(f) for f in finds),
+        notes=tuple(NoteReport(utc=short(n.utc), text=n.text) for n in notes),
+        kit_text=o.kit_text,
+    )
     lines = [outing_line(o)]
     if sightings:
         lines += ["", "Sightings", *(sighting_line(s) for s in sightings)]

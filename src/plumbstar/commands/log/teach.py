@@ -7,6 +7,8 @@ import click
 from plumbstar.commands import options as opt
 from plumbstar.commands.log.book import book_at, command, options, utc_option
 from plumbstar.commands.output import say
+from plumbstar.contract.answers.book import MendedReport
+from plumbstar.contract.answers.mending import PriorsReport
 from plumbstar.errors import UserError
 from plumbstar.text.words import joined, many, term, term_key
 
@@ -46,7 +48,7 @@ def mend(
     since = f"{opt.instant_of(utc).iso()[:16]}Z on" if utc else "now on"
     say(
         as_json,
-        {"kit": kit.name, "mend": text, "terms": list(terms)},
+        MendedReport(kit=kit.name, mend=text, terms=terms),
         f"Recorded for {kit.name}: {text}. Learnt anew from {since}: {told}.",
     )
 
@@ -60,7 +62,9 @@ def priors(
     kit_text: str | None, reset: bool, path: str | None, as_json: bool, utc: str | None
 ) -> None:
     """What past outings teach about the mount, term by term."""
+    from plumbstar.commands.mount_answer import learnt_answer
     from plumbstar.diagnose.teach import learnt_priors
+    from plumbstar.mount.terms import shown_in
 
     with book_at(path) as book:
         kit = opt.kit_in_use(book, kit_text)
@@ -78,14 +82,13 @@ def priors(
             0, "All terms are learnt anew from now on; `plumbstar log undo` takes it back."
         )
     for t in learnt.terms:
-        d = t.to_dict()
-        unit = "percent" if "value_percent" in d else "deg"
-        before = f"kit {d[f'kit_value_{unit}']:+.2f} +- {d[f'kit_sigma_{unit}']:.2f}"
+        factor, unit = shown_in(t.name)
+        before = f"kit {t.kit_mean * factor:+.2f} +- {t.kit_sigma * factor:.2f}"
         name = term(t.name)
         if not t.outings:
             lines.append(f"  {name}: not learnt; {before} {unit}")
             continue
-        value, sigma, scatter = (d[f"{k}_{unit}"] for k in ("value", "sigma", "scatter"))
+        value, sigma, scatter = (x * factor for x in (t.mean, t.sigma, t.scatter))
         odd = f"; stands apart: outing {', '.join(map(str, t.odd))}" if t.odd else ""
         lines.append(
             f"  {name}: {value:+.2f} +- {sigma:.2f} {unit} ({before}) from "
@@ -96,11 +99,11 @@ def priors(
         lines.append(f"  Left out, as their sightings contradict one another: outing {which}")
     say(
         as_json,
-        {
-            "kit": kit.name,
-            "outings": told,
-            "left_out": list(learnt.left_out),
-            "terms": [t.to_dict() for t in learnt.terms],
-        },
+        PriorsReport(
+            kit=kit.name,
+            outings=tuple(told),
+            left_out=tuple(learnt.left_out),
+            terms=tuple(learnt_answer(t) for t in learnt.terms),
+        ),
         *lines,
     )

@@ -11,6 +11,7 @@ One without either (a remark, a star of the plan) changes nothing that the strea
 
 from __future__ import annotations
 
+from plumbstar.solve.answer import kept_body
 from plumbstar.errors import UserError
 from plumbstar.solve.fix import Fix
 from plumbstar.web.evening.parts import Parts
@@ -45,7 +46,7 @@ class Consequences:
             self._p.messages.say(e.on_pages(), "problem")
         outing = self._p.current.outing
         if log and self.fix is not None and outing is not None:
-            body = {"sentence": self.fix_words()[0], **self.fix.to_dict()}
+            body = kept_body(self.fix, self.fix_words()[0])
             self._p.book.add_fix(outing.id, body, self._p.now())
         self._p.plan.forget_next_star()
         self.new_aim()

@@ -10,6 +10,7 @@ from plumbstar.logbook import Logbook
 from plumbstar.logbook.slips import cuts, slips_in
 from plumbstar.mount.priors import Noise
 from plumbstar.sky.times import Instant
+from plumbstar.solve.answer import kept_body
 from plumbstar.solve.epochs import solve_parts
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.say import fix_sentence
@@ -38,5 +39,5 @@ def solve_outing(book: Logbook, outing_id: int, now: Instant) -> SolvedOuting | 
     parts = solve_parts([s.sighting for s in used], priors, Noise.from_kit(kit), cut)
     fix, eyepiece = parts[-1].fix, kit.finder_eyepiece()
     sentence = fix_sentence(fix, kit.true_field_deg(eyepiece), eyepiece.name)
-    book.add_fix(outing_id, {"sentence": sentence, **fix.to_dict()}, now)
+    book.add_fix(outing_id, kept_body(fix, sentence), now)
     return SolvedOuting(fix, sentence)

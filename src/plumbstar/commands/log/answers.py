@@ -1,0 +1,75 @@
+"""Entries of the logbook as the records that programs are given."""
+
+from __future__ import annotations
+
+from plumbstar.commands.siting import site_answer
+from plumbstar.contract.answers.book import (
+    LogChangeReport,
+    LoggedFindReport,
+    LoggedSightingReport,
+    OutingReport,
+)
+from plumbstar.logbook import Change, Find, LoggedSighting, Outing, short
+
+
+def outing_answer(o: Outing) -> OutingReport:
+    """Its heading."""
+    return OutingReport(
+        outing=o.id,
+        uid=o.uid,
+        site=site_answer(o.site) if o.site is not None else None,
+        kit=o.kit_name,
+        started_utc=short(o.started),
+        ended_utc=short(o.ended) if o.ended is not None else None,
+        solar_filter=o.solar_filter,
+        sightings=o.sighting_count,
+        finds=o.find_count,
+        deleted=o.deleted is not None,
+        start_corrected_by_s=o.start_corrected_by_s,
+    )
+
+
+def sighting_answer(s: LoggedSighting) -> LoggedSightingReport:
+    x = s.sighting
+    return LoggedSightingReport(
+        sighting=s.number,
+        star=x.star,
+        typed=s.typed,
+        utc=short(x.utc) if x.utc is not None else None,
+        az_reading_deg=x.az_reading_deg,
+        alt_reading_deg=x.alt_reading_deg,
+        true_az_deg=x.true_az_deg,
+        true_alt_deg=x.true_alt_deg,
+        az_count=s.az_count,
+        alt_count=s.alt_count,
+        eyepiece=x.eyepiece,
+        origin=s.origin,
+        active=s.active,
+        reason=s.reason,
+        deleted=s.deleted is not None,
+        corrected_by_s=s.corrected_by_s,
+        saved_utc=short(s.as_saved.utc) if s.as_saved and s.as_saved.utc else None,
+    )
+
+
+def find_answer(f: Find) -> LoggedFindReport:
+    return LoggedFindReport(
+        find=f.number,
+        target=f.target,
+        utc=short(f.utc),
+        found=f.found,
+        predicted_az_deg=f.predicted_az_deg,
+        predicted_alt_deg=f.predicted_alt_deg,
+        found_az_deg=f.found_az_deg,
+        found_alt_deg=f.found_alt_deg,
+        field_radius_deg=f.field_radius_deg,
+        eyepiece=f.eyepiece,
+        corrected_by_s=f.corrected_by_s,
+    )
+
+
+def change_answer(c: Change | None) -> LogChangeReport | None:
+    """A change that was undone or done again; None where there was nothing to."""
+    if c is None:
+        return None
+    return LogChangeReport(what=c.what, at_utc=c.at.iso(), outing=c.outing_id)

@@ -1,0 +1,129 @@
+"""What ``plumbstar mount`` and ``plumbstar log priors`` answer, as records."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+
+from plumbstar.commands.shims_answer import shims_answer
+from plumbstar.contract.answers.base import in_unit
+from plumbstar.contract.answers.mending import (
+    JobReport,
+    LearntTermReport,
+    MountReport,
+    SkyHitsReport,
+    TermChangeReport,
+    TermHistoryReport,
+    TermPointReport,
+)
+from plumbstar.diagnose.history import Change, Job, Summary, TermHistory
+from plumbstar.diagnose.learn import LearntTerm
+from plumbstar.diagnose.shims import ShimAdvice
+from plumbstar.mount.terms import shown_in
+
+
+def mount_answer(
+    s: Summary,
+    kit: str,
+    eyepiece: str,
+    left_out: Sequence[int],
+    advice: ShimAdvice | None,
+) -> MountReport:
+    """Everything that the outings say about the mount."""
+    return MountReport(
+        kit=kit,
+        eyepiece=eyepiece,
+        left_out=tuple(left_out),
+        outings=s.outings,
+        sentence=s.sentence,
+        steady_probability=s.steady,
+        field_deg=s.field_deg,
+        hit_chance=SkyHitsReport(
+            one_star=s.chance_one_star,
+            two_stars=s.chance_two_stars,
+            trusting_stop=s.chance_trusting,
+        ),
+        terms=tuple(_term(t) for t in s.terms),
+        changes=tuple(_change(c) for c in s.changes),
+        jobs=tuple(_job(j) for j in s.jobs),
+        shims=shims_answer(advice) if advice is not None else msgspec.UNSET,
+    )
+
+
+def _term(t: TermHistory) -> TermHistoryReport:
+    points = tuple(
+        TermPointReport(
+            outing=p.outing_id,
+            utc=p.utc.iso() if p.utc is not None else None,
+            **in_unit(
+                t.unit,
+                value=p.value if p.tells else None,
+                sigma=p.sigma if p.tells else None,
+            ),
+        )
+        for p in t.points
+    )
+    values = in_unit(
+        t.unit,
+        value=t.now,
+        sigma=t.now_sigma,
+        next_sigma=t.next_sigma,
+        kit_value=t.kit_value,
+        kit_sigma=t.kit_sigma,
+    )
+    return TermHistoryReport(
+        term=t.name,
+        steady_probability=t.steady,
+        jumped_probability=t.jumped,
+        drifts_probability=t.drifts,
+        trust=t.trust,
+        points=points,
+        **values,
+    )
+
+
+def _change(c: Change) -> TermChangeReport:
+    return TermChangeReport(
+        kind=c.kind,
+        term=c.name,
+        probability=c.probability,
+        outing=c.outing_id,
+        before=c.before_id,
+        utc=c.utc.iso() if c.utc is not None else None,
+        outing_probability=c.outing_probability,
+        sentence=c.sentence,
+        **in_unit(c.unit, size=c.size, size_sigma=c.size_sigma),
+    )
+
+
+def _job(j: Job) -> JobReport:
+    return JobReport(
+        term=j.name,
+        what=j.what,
+        advice=str(j.advice) if j.advice is not None else "",
+        gain=j.gain,
+        gain_one_star=j.gain_one_star,
+        gain_two_stars=j.gain_two_stars,
+        gain_trusting_stop=j.gain_trusting,
+    )
+
+
+def learnt_answer(t: LearntTerm) -> LearntTermReport:
+    """What past outings teach of one term."""
+    factor, unit = shown_in(t.name)
+    values = in_unit(
+        unit,
+        value=t.mean * factor,
+        sigma=t.sigma * factor,
+        kit_value=t.kit_mean * factor,
+        kit_sigma=t.kit_sigma * factor,
+        scatter=t.scatter * factor,
+    )
+    return LearntTermReport(
+        term=t.name,
+        outings=t.outings,
+        odd_outings=t.odd,
+        since_utc=t.since.iso() if t.since is not None else None,
+        **values,
+    )

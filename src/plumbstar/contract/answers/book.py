@@ -1,0 +1,155 @@
+"""Answers about the logbook."""
+
+from __future__ import annotations
+
+import msgspec
+
+from plumbstar.contract.answers.base import Report
+from plumbstar.contract.answers.sky import SiteReport
+
+
+class OutingReport(Report, frozen=True, kw_only=True):
+    """An outing's heading; ``sightings`` and ``finds`` are how many it has."""
+
+    outing: int
+    uid: str
+    site: SiteReport | None
+    kit: str
+    started_utc: str
+    ended_utc: str | None
+    solar_filter: bool
+    sightings: int
+    finds: int
+    deleted: bool
+    start_corrected_by_s: float
+
+
+class LoggedSightingReport(Report, frozen=True, kw_only=True):
+    """A sighting as kept; ``saved_utc`` is what was saved before its time was corrected."""
+
+    sighting: int
+    star: str
+    typed: str
+    utc: str | None
+    az_reading_deg: float
+    alt_reading_deg: float
+    true_az_deg: float
+    true_alt_deg: float
+    az_count: int | None
+    alt_count: int | None
+    eyepiece: str
+    origin: str
+    active: bool
+    reason: str
+    deleted: bool
+    corrected_by_s: float
+    saved_utc: str | None
+
+
+class LoggedFindReport(Report, frozen=True, kw_only=True):
+    """A target found, or looked for in vain."""
+
+    find: int
+    target: str
+    utc: str
+    found: bool
+    predicted_az_deg: float
+    predicted_alt_deg: float
+    found_az_deg: float | None
+    found_alt_deg: float | None
+    field_radius_deg: float
+    eyepiece: str
+    corrected_by_s: float
+
+
+class NoteReport(Report, frozen=True, kw_only=True):
+    utc: str
+    text: str
+
+
+class OutingsReport(Report, frozen=True, kw_only=True):
+    logbook: str
+    outings: tuple[OutingReport, ...]
+
+
+class WholeOutingReport(Report, frozen=True, kw_only=True):
+    """An outing with all that is in it."""
+
+    outing: OutingReport
+    sightings: tuple[LoggedSightingReport, ...]
+    finds: tuple[LoggedFindReport, ...]
+    notes: tuple[NoteReport, ...]
+    kit_text: str
+
+
+class ImportedReport(Report, frozen=True, kw_only=True):
+    imported: tuple[OutingReport, ...]
+    notes: tuple[str, ...]
+
+
+class WhichReport(Report, frozen=True, kw_only=True):
+    """An outing, or one sighting of it."""
+
+    outing: int
+    sighting: int | None
+
+
+class DeletedReport(Report, frozen=True, kw_only=True):
+    deleted: WhichReport
+
+
+class RestoredReport(Report, frozen=True, kw_only=True):
+    restored: WhichReport
+
+
+class LogChangeReport(Report, frozen=True, kw_only=True):
+    what: str
+    at_utc: str
+    outing: int | None
+
+
+class UndoneReport(Report, frozen=True, kw_only=True):
+    """What was undone or done again; null where there was nothing."""
+
+    undo: LogChangeReport | msgspec.UnsetType | None = msgspec.UNSET
+    redo: LogChangeReport | msgspec.UnsetType | None = msgspec.UNSET
+
+
+class NotedReport(Report, frozen=True, kw_only=True):
+    outing: int
+    note: str
+
+
+class CorrectedReport(Report, frozen=True, kw_only=True):
+    """How many of each were corrected, and what the outing's fix says then."""
+
+    outing: int
+    corrected_by_s: float
+    sightings: int
+    finds: int
+    notes: int
+    sentence: str
+
+
+class CopiedReport(Report, frozen=True, kw_only=True):
+    copied_to: str
+
+
+class RecoveredReport(Report, frozen=True, kw_only=True):
+    logbook: str
+    copy: str | None
+    damaged: str
+    outings: int
+    sightings: int
+    added: dict[str, int]
+    unread: tuple[str, ...]
+
+
+class PurgedReport(Report, frozen=True, kw_only=True):
+    purged: dict[str, int]
+
+
+class MendedReport(Report, frozen=True, kw_only=True):
+    kit: str
+    mend: str
+    terms: tuple[str, ...]

@@ -1,0 +1,256 @@
+"""Answers about what is wrong with the mount and what to do about it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import msgspec
+
+from plumbstar.contract.answers.base import Report, InUnit
+
+
+class ShimMoveReport(Report, frozen=True, kw_only=True):
+    thickness_mm: float
+    count: int
+
+
+class ShimHitsReport(Report, frozen=True, kw_only=True):
+    """Hit chances before and after the shims, with the stop trusted and with it solved."""
+
+    trusting_stop_before: float
+    trusting_stop_after: float
+    solving_stop_before: float
+    solving_stop_after: float
+    solving_with_third_star: float
+
+
+class ShimPlanReport(Report, frozen=True, kw_only=True):
+    """What to put under the stop or take out; ``short_of``: the shims at hand cannot come near."""
+
+    offset_deg: float
+    offset_sigma_deg: float
+    deg_per_mm: float
+    wanted_mm: float
+    wanted_sigma_mm: float
+    moves: tuple[ShimMoveReport, ...]
+    moved_mm: float
+    left_deg: float
+    left_sigma_deg: float
+    short_of: bool
+    field_deg: float
+    hit_chance: ShimHitsReport
+    verdict: str
+    sentence: str
+    steps: tuple[str, ...]
+
+
+class ShimsLackingReport(Report, frozen=True, kw_only=True):
+    """Why nothing can be said of shims: the kit does not tell enough."""
+
+    error: str
+    remedy: str
+
+
+ShimsReport = ShimPlanReport | ShimsLackingReport
+
+
+class CauseReport(Report, frozen=True, kw_only=True):
+    """One cause of a bad outing. ``detail``: its numbers, with their units in the names."""
+
+    kind: str
+    title: str
+    probability: float
+    evidence: str
+    check: str
+    mend: str
+    advice: str
+    detail: Mapping[str, Any]
+
+
+class WhyReport(Report, frozen=True, kw_only=True):
+    verdict: str
+    can_tell: bool
+    causes: tuple[CauseReport, ...]
+    notes: tuple[str, ...]
+    understood: tuple[str, ...] | msgspec.UnsetType = msgspec.UNSET
+    reply: str | msgspec.UnsetType = msgspec.UNSET
+
+
+class SkyHitsReport(Report, frozen=True, kw_only=True):
+    """Hit chances over the sky above 20 degrees, by what is done before the push."""
+
+    one_star: float
+    two_stars: float
+    trusting_stop: float
+
+
+class TermPointReport(Report, frozen=True, kw_only=True):
+    """What one outing says of a term; null where it says nothing."""
+
+    outing: int
+    utc: str | None
+    value_deg: InUnit = msgspec.UNSET
+    sigma_deg: InUnit = msgspec.UNSET
+    value_percent: InUnit = msgspec.UNSET
+    sigma_percent: InUnit = msgspec.UNSET
+
+
+class TermHistoryReport(Report, frozen=True, kw_only=True):
+    """A lasting term over the outings: now, in the next outing, and as the kit has it."""
+
+    term: str
+    value_deg: InUnit = msgspec.UNSET
+    sigma_deg: InUnit = msgspec.UNSET
+    next_sigma_deg: InUnit = msgspec.UNSET
+    kit_value_deg: InUnit = msgspec.UNSET
+    kit_sigma_deg: InUnit = msgspec.UNSET
+    value_percent: InUnit = msgspec.UNSET
+    sigma_percent: InUnit = msgspec.UNSET
+    next_sigma_percent: InUnit = msgspec.UNSET
+    kit_value_percent: InUnit = msgspec.UNSET
+    kit_sigma_percent: InUnit = msgspec.UNSET
+    steady_probability: float
+    jumped_probability: float
+    drifts_probability: float
+    trust: str
+    points: tuple[TermPointReport, ...]
+
+
+class TermChangeReport(Report, frozen=True, kw_only=True):
+    """A jump between two outings, or a drift over all."""
+
+    kind: str
+    term: str
+    probability: float
+    size_deg: InUnit = msgspec.UNSET
+    size_sigma_deg: InUnit = msgspec.UNSET
+    size_percent: InUnit = msgspec.UNSET
+    size_sigma_percent: InUnit = msgspec.UNSET
+    outing: int | None
+    before: int | None
+    utc: str | None
+    outing_probability: float
+    sentence: str
+
+
+class JobReport(Report, frozen=True, kw_only=True):
+    """Something to mend, and what each way of pointing would gain in hit chance."""
+
+    term: str
+    what: str
+    advice: str
+    gain: float
+    gain_one_star: float
+    gain_two_stars: float
+    gain_trusting_stop: float
+
+
+class MountReport(Report, frozen=True, kw_only=True):
+    kit: str
+    eyepiece: str
+    left_out: tuple[int, ...]
+    outings: int
+    sentence: str
+    steady_probability: float
+    field_deg: float
+    hit_chance: SkyHitsReport
+    terms: tuple[TermHistoryReport, ...]
+    changes: tuple[TermChangeReport, ...]
+    jobs: tuple[JobReport, ...]
+    shims: ShimsReport | msgspec.UnsetType = msgspec.UNSET
+
+
+class LearntTermReport(Report, frozen=True, kw_only=True):
+    """What past outings teach of a term, beside the kit's prior."""
+
+    term: str
+    value_deg: InUnit = msgspec.UNSET
+    sigma_deg: InUnit = msgspec.UNSET
+    kit_value_deg: InUnit = msgspec.UNSET
+    kit_sigma_deg: InUnit = msgspec.UNSET
+    scatter_deg: InUnit = msgspec.UNSET
+    value_percent: InUnit = msgspec.UNSET
+    sigma_percent: InUnit = msgspec.UNSET
+    kit_value_percent: InUnit = msgspec.UNSET
+    kit_sigma_percent: InUnit = msgspec.UNSET
+    scatter_percent: InUnit = msgspec.UNSET
+    outings: tuple[int, ...]
+    odd_outings: tuple[int, ...]
+    since_utc: str | None
+
+
+class PriorsReport(Report, frozen=True, kw_only=True):
+    kit: str
+    outings: tuple[int, ...]
+    left_out: tuple[int, ...]
+    terms: tuple[LearntTermReport, ...]
+
+
+class CheckInputReport(Report, frozen=True, kw_only=True):
+    """Something to write down in a bench check, in ``unit``."""
+
+    key: str
+    label: str
+    unit: str
+    many: bool
+    at_least: int
+    low: float
+    high: float
+    default: float | str | None
+    choices: tuple[str, ...]
+    text: bool
+
+
+class CheckTextReport(Report, frozen=True, kw_only=True):
+    """A bench check: what it is for and how it is done."""
+
+    id: str
+    title: str
+    why: str
+    needs: tuple[str, ...]
+    warning: str
+    steps: tuple[str, ...]
+    inputs: tuple[CheckInputReport, ...]
+
+
+class ChecksReport(Report, frozen=True, kw_only=True):
+    checks: tuple[CheckTextReport, ...]
+
+
+class OneCheckReport(Report, frozen=True, kw_only=True):
+    check: CheckTextReport
+
+
+class CheckNumberReport(Report, frozen=True, kw_only=True):
+    """A figure of a verdict in ``unit``; ``low`` and ``high`` hold it with 95 in 100."""
+
+    key: str
+    label: str
+    value: float
+    unit: str
+    low: float | None
+    high: float | None
+
+
+class VerdictReport(Report, frozen=True, kw_only=True):
+    check: str
+    kit: str
+    state: str
+    sentence: str
+    numbers: tuple[CheckNumberReport, ...]
+    mend: str
+
+
+class FindingReport(Report, frozen=True, kw_only=True):
+    """One question about this computer, answered."""
+
+    about: str
+    state: str
+    sentence: str
+    remedy: str
+
+
+class InstallationReport(Report, frozen=True, kw_only=True):
+    good: bool
+    findings: tuple[FindingReport, ...]
