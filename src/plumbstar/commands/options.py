@@ -16,7 +16,7 @@ from plumbstar.commands import completing, siting
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
-from plumbstar.mount.sightings_file import WANTED, Sightings, parse
+from plumbstar.mount.sightings_file import WANTED, SightingsTable, parse
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
@@ -83,7 +83,7 @@ def solving_options(f: F) -> F:
     return f
 
 
-def sightings_of(path: str, site: Site | None) -> Sightings:
+def sightings_of(path: str, site: Site | None) -> SightingsTable:
     """The sightings of a table, or of standard input for ``-``; every command reads them here.
 
     Raises :class:`UserError` naming file, line and column.

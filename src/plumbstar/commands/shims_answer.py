@@ -6,8 +6,8 @@ from plumbstar.contract.answers.mending import (
     ShimHitsReport,
     ShimMoveReport,
     ShimPlanReport,
-    ShimsReport,
     ShimsLackingReport,
+    ShimsReport,
 )
 from plumbstar.diagnose.shims import ShimAdvice
 

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from plumbstar import controller as shown
 from plumbstar.contract.answers.controller import (
     NightReport,
-    NumberReport,
     NumberPartReport,
+    NumberReport,
     NumbersReport,
     PairReport,
     RuleReport,

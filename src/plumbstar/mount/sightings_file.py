@@ -43,7 +43,7 @@ Place = Callable[[str, Instant], tuple[str, float, float]]
 
 
 @dataclass(frozen=True, slots=True)
-class Sightings:
+class SightingsTable:
     """What a table of sightings holds: each once, with its line, and which lines repeat one."""
 
     sightings: tuple[Sighting, ...]
@@ -65,7 +65,7 @@ def is_table(text: str) -> bool:
     return any(name in table.heading(text) for name in ("az_reading_deg", "encoder_az_deg"))
 
 
-def parse(text: str, place: Place | None = None, source: str = "") -> Sightings:
+def parse(text: str, place: Place | None = None, source: str = "") -> SightingsTable:
     """The sightings of a table; ``place`` finds those without a true place.
 
     Raises :class:`plumbstar.text.table.TableError` naming source, line and column.
@@ -74,7 +74,7 @@ def parse(text: str, place: Place | None = None, source: str = "") -> Sightings:
     _check_heading(found)
     found.needs_rows("sightings")
     seen = tuple(_sighting(row, place) for row in found.rows)
-    return Sightings(seen, tuple(row.line for row in found.rows), found.repeats)
+    return SightingsTable(seen, tuple(row.line for row in found.rows), found.repeats)
 
 
 def _check_heading(found: Table) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 import msgspec
 
-from plumbstar.contract.answers.base import Report, InUnit
+from plumbstar.contract.answers.base import InUnit, Report
 
 
 class ShimMoveReport(Report, frozen=True, kw_only=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-from plumbstar.contract.answers.base import Report, InUnit
+from plumbstar.contract.answers.base import InUnit, Report
 
 
 class TermReport(Report, frozen=True, kw_only=True):

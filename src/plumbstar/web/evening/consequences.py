@@ -11,8 +11,8 @@ One without either (a remark, a star of the plan) changes nothing that the strea
 
 from __future__ import annotations
 
-from plumbstar.solve.answer import kept_body
 from plumbstar.errors import UserError
+from plumbstar.solve.answer import kept_body
 from plumbstar.solve.fix import Fix
 from plumbstar.web.evening.parts import Parts
 from plumbstar.web.evening.solved import EveningFix, solve_evening
