@@ -31,7 +31,7 @@ from plumbstar.web.live.station import Station
 SCENE = thornback_ridge()
 NIGHT = Instant.parse("2027-01-28T18:30:00Z")
 DAY = Instant.parse("2027-01-28T12:00:00Z")
-HOST = "127.0.0.1:8123"
+HOST = "127.0.0.1:8273"
 
 
 def asynchronous(test):
@@ -138,14 +138,14 @@ async def rig(
     )
     pairing = Pairing(code, clock.monotonic)
     names = frozenset({"127.0.0.1", "localhost", "::1", *names})
-    gate = Gate(names, 8123, False, Sessions(b"k" * 32, clock.unix))
+    gate = Gate(names, 8273, False, Sessions(b"k" * 32, clock.unix))
     app = make_app(station, gate, pairing)
     await station.start()
     await station.evening_ready()
     transport = httpx.ASGITransport(app, client=(peer, 50000), raise_app_exceptions=False)
     async with httpx.AsyncClient(
         transport=transport,
-        base_url=f"http://{host}:8123",
+        base_url=f"http://{host}:8273",
         headers={"X-Plumbstar": "1"} if headers is None else headers,
     ) as client:
         r = Rig(station, client, app, pairing, times)
@@ -165,7 +165,7 @@ class Listener:
             "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": "GET",
             "scheme": "http", "path": "/stream", "raw_path": b"/stream", "query_string": b"",
             "root_path": "", "headers": [(b"host", host.encode())], "client": (peer, 1),
-            "server": ("127.0.0.1", 8123),
+            "server": ("127.0.0.1", 8273),
         }  # fmt: skip
         self.events = []
         self.came = asyncio.Event()

@@ -34,7 +34,7 @@ from plumbstar.web.alpaca import asked, device, pointing
 from plumbstar.web.alpaca.app import make_alpaca
 from plumbstar.web.alpaca.discovery import QUESTION, Discovery
 from plumbstar.web.alpaca.door import Allowed
-from plumbstar.web.alpaca.faults import Fault, Malformed
+from plumbstar.web.alpaca.errors import AlpacaError, Malformed
 from plumbstar.web.alpaca.identity import unique_id
 from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.sessions import Sessions
@@ -272,7 +272,7 @@ def test_the_place_told_is_that_of_the_star(name):
 def test_a_silent_encoder_points_nowhere():
     fix = None
     for r in (Reading(), Reading(10.0, 20.0, state="stale", problem="no answer for 4 s")):
-        with pytest.raises(Fault, match="No reading now") as e:
+        with pytest.raises(AlpacaError, match="No reading now") as e:
             pointing.horizontal(r, fix)
         assert e.value.number == 0x40B
 

@@ -8,7 +8,7 @@ from plumbstar.sky.lists import catalogue
 from plumbstar.sky.naming import lookup, nearby
 from plumbstar.sky.places import place_of
 from plumbstar.web.alpaca import sending
-from plumbstar.web.alpaca.faults import Fault
+from plumbstar.web.alpaca.errors import AlpacaError
 
 from .server_rig import DAY, SCENE, asynchronous, rig
 
@@ -26,7 +26,7 @@ async def test_a_target_that_the_sun_forbids_changes_nothing(tmp_path):
     async with rig(tmp_path, DAY) as r:
         await r.do("set_target", name="M 42")
         for name in ("Vega", "Sun", "Venus"):
-            with pytest.raises(Fault, match=r"Sun|below the horizon") as e:
+            with pytest.raises(AlpacaError, match=r"Sun|below the horizon") as e:
                 await sending.send_target(r.station, *of_date(r, name))
             assert e.value.number == 0x40B
         s = await r.state()

@@ -60,13 +60,13 @@ async def test_the_page_has_no_inline_script_or_style(tmp_path):
     "host",
     [
         "evil.example",  # DNS rebinding: the name is theirs, the address ours
-        "evil.example:8123",
-        "127.0.0.1.evil.example:8123",
+        "evil.example:8273",
+        "127.0.0.1.evil.example:8273",
         "127.0.0.1:80",
         "127.0.0.1:8124",
         "localhost",
         "",
-        "127.0.0.1:8123@evil.example",
+        "127.0.0.1:8273@evil.example",
         "[::1",
     ],
 )
@@ -82,7 +82,7 @@ async def test_other_hosts_are_refused_even_from_this_computer(tmp_path, host):
 @asynchronous
 async def test_own_names_are_taken(tmp_path):
     async with rig(tmp_path) as r:
-        for host in ("127.0.0.1:8123", "LocalHost:8123", "[::1]:8123", "localhost.:8123"):
+        for host in ("127.0.0.1:8273", "LocalHost:8273", "[::1]:8273", "localhost.:8273"):
             assert (await r.client.get("/data/state", headers={"Host": host})).status_code == 200
 
 
@@ -91,7 +91,7 @@ async def test_own_names_are_taken(tmp_path):
     [
         {"Origin": "http://evil.example"},
         {"Origin": "null"},
-        {"Origin": "https://127.0.0.1:8123"},
+        {"Origin": "https://127.0.0.1:8273"},
         {"Origin": "http://127.0.0.1:9000"},
         {"Sec-Fetch-Site": "cross-site"},
         {"Sec-Fetch-Site": "same-site"},
@@ -105,7 +105,7 @@ async def test_another_sites_page_cannot_act(tmp_path, headers):
         got = await r.client.post("/do/start_outing", json={}, headers=headers)
         assert got.status_code == 403
         assert (await r.state())["outing"] is None
-        good = {"Origin": "http://127.0.0.1:8123", "Sec-Fetch-Site": "same-origin"}
+        good = {"Origin": "http://127.0.0.1:8273", "Sec-Fetch-Site": "same-origin"}
         ok = await r.client.post("/do/start_outing", json={}, headers=good)
         assert ok.status_code == 200
 
@@ -294,7 +294,7 @@ async def test_one_answer_for_two_host_headers(tmp_path):
 
         scope = {
             "type": "http", "method": "GET", "path": "/data/state", "query_string": b"",
-            "headers": [(b"host", b"127.0.0.1:8123"), (b"host", b"evil.example")],
+            "headers": [(b"host", b"127.0.0.1:8273"), (b"host", b"evil.example")],
             "client": ("127.0.0.1", 1), "scheme": "http", "http_version": "1.1",
         }  # fmt: skip
         await r.app(scope, receive, send)
@@ -305,7 +305,7 @@ async def test_one_answer_for_two_host_headers(tmp_path):
     ("text", "parts"),
     [
         ("127.0.0.1:80", ("127.0.0.1", "80")),
-        ("[::1]:8123", ("::1", "8123")),
+        ("[::1]:8273", ("::1", "8273")),
         ("[::1]", ("::1", "")),
         ("Scope.Local", ("scope.local", "")),
         ("scope.local.:81", ("scope.local", "81")),

@@ -26,6 +26,7 @@ from plumbstar.diagnose.checks.checks import Check, Verdict
 from plumbstar.errors import UserError
 from plumbstar.logbook import ENVIRONMENT, path_of
 from plumbstar.text.words import upper_first
+from plumbstar.web.door.addresses import PORT
 
 #: The one check that needs no screwdriver.
 INSTALLATION = "installation"
@@ -164,7 +165,7 @@ def _installation(kit: str | None, logbook: Path, host: str, port: int, as_json:
 @json_option
 @click.option("--logbook", envvar=ENVIRONMENT, metavar="FILE", help="For `installation`.")
 @click.option("--host", default="127.0.0.1", help="For `installation`: of the pages.")
-@click.option("--port", type=click.IntRange(1, 65535), default=8123, help="For `installation`.")
+@click.option("--port", type=click.IntRange(1, 65535), default=PORT, help="For `installation`.")
 def command(
     name: str | None,
     numbers: tuple[str, ...],

@@ -21,6 +21,7 @@ from plumbstar.simulate.hidden import to_mapping
 from plumbstar.simulate.scenario import Scenario, saltpan_flat, thornback_ridge
 from plumbstar.solve.say import fix_sentence
 from plumbstar.text import words
+from plumbstar.web.door.addresses import PORT
 
 
 @click.command("demo")
@@ -31,7 +32,7 @@ from plumbstar.text import words
 @click.option("--south", is_flag=True, help="Saltpan Flat in July instead of Thornback Ridge.")
 @click.option("--serve", is_flag=True, help="Open the live pages with a simulated telescope.")
 @click.option("--host", default="127.0.0.1", show_default=True, help="With --serve: where.")
-@click.option("--port", type=click.IntRange(0, 65535), default=8123, help="With --serve.")
+@click.option("--port", type=click.IntRange(0, 65535), default=PORT, help="With --serve.")
 @opt.json_option
 def command(
     seed: int, stars: str, south: bool, serve: bool, host: str, port: int, as_json: bool

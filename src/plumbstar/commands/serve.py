@@ -22,7 +22,7 @@ from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
 from plumbstar.web.alpaca import discovery
-from plumbstar.web.door.addresses import HOME, is_loopback, own_addresses
+from plumbstar.web.door.addresses import HOME, PORT, is_loopback, own_addresses
 from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.pairing import Pairing
 from plumbstar.web.door.sessions import Sessions
@@ -50,7 +50,7 @@ ALPACA_PORT = 11111  # the one that programs of this standard usually offer (mem
 @click.option(
     "--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for all."
 )
-@click.option("--port", type=click.IntRange(0, 65535), default=8123, show_default=True)
+@click.option("--port", type=click.IntRange(0, 65535), default=PORT, show_default=True)
 @click.option(
     "--name", "names", multiple=True, help="Another name by which phones may call this computer."
 )

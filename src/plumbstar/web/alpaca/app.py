@@ -19,7 +19,7 @@ from plumbstar import __version__
 from plumbstar.web.alpaca import asked, device
 from plumbstar.web.alpaca.asked import Asked
 from plumbstar.web.alpaca.door import Allowed, refusal
-from plumbstar.web.alpaca.faults import Fault, Malformed
+from plumbstar.web.alpaca.errors import AlpacaError, Malformed
 from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.limits import BODY_LIMIT, TooLarge, announces_more, limited
 from plumbstar.web.routes.failures import hung_up
@@ -65,7 +65,7 @@ def make_alpaca(
     telescope = device.Device(station, slew_sets_target)
     served = itertools.count(1)
 
-    def envelope(a: Asked, fault: Fault | None = None, **value: Any) -> Response:
+    def envelope(a: Asked, fault: AlpacaError | None = None, **value: Any) -> Response:
         body = {
             **value,
             "ClientTransactionID": a.transaction,
@@ -93,7 +93,7 @@ def make_alpaca(
         await station.evening_ready()
         try:
             return envelope(a, Value=device.answer(telescope, member, a))
-        except Fault as fault:
+        except AlpacaError as fault:
             return envelope(a, fault)
 
     async def put(request: Request) -> Response:
@@ -103,7 +103,7 @@ def make_alpaca(
         await station.evening_ready()
         try:
             await device.act(telescope, member, a, received)
-        except Fault as fault:
+        except AlpacaError as fault:
             return envelope(a, fault)
         return envelope(a)
 
@@ -124,7 +124,7 @@ def make_alpaca(
             "Location": site.name if site is not None else "",
         }
 
-    def devices() -> list[dict[str, Any]]:
+    def devices() -> list[dict[str, str | int]]:
         return [
             {
                 "DeviceName": station.present.kit.name,

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from urllib.parse import parse_qsl
 
-from plumbstar.web.alpaca.faults import Malformed
+from plumbstar.web.alpaca.errors import Malformed
 
 _IDS = ("clientid", "clienttransactionid")
 UINT32 = 0xFFFFFFFF

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from plumbstar import __version__
 from plumbstar.encoders.reading import Reading
-from plumbstar.web.alpaca import faults
+from plumbstar.web.alpaca import errors
 from plumbstar.web.alpaca.asked import Asked
-from plumbstar.web.alpaca.faults import Fault, not_implemented
+from plumbstar.web.alpaca.errors import AlpacaError, not_implemented
 
 if TYPE_CHECKING:
     from plumbstar.sky.site import Site
@@ -110,14 +110,14 @@ class Device:
 
     def target(self, name: str) -> float:
         if name not in self._target:
-            raise Fault(faults.INVALID_OPERATION, f"{name} was not set yet.")
+            raise AlpacaError(errors.INVALID_OPERATION, f"{name} was not set yet.")
         return self._target[name]
 
     def set_target(self, name: str, value: float) -> None:
         self._target[name] = _in_range(name, value)
 
     def given(self, a: Asked) -> tuple[float, float]:
-        """The coordinates of a request. Raises Fault when they are none."""
+        """The coordinates of a request. Raises AlpacaError when they are none."""
         return (
             _in_range("RightAscension", a.number("RightAscension")),
             _in_range("Declination", a.number("Declination")),
@@ -137,7 +137,7 @@ class Device:
         await sending.sync(self.station, *place, received)
 
     async def slew(self, place: tuple[float, float]) -> Sent:
-        """What is sent here is the target from now on. Raises Fault when it cannot be."""
+        """What is sent here is the target from now on. Raises AlpacaError when it cannot be."""
         from plumbstar.web.alpaca import sending
 
         self.abort()
@@ -162,7 +162,7 @@ class Device:
         return self._sent.end == ""
 
     async def slew_and_wait(self, place: tuple[float, float]) -> None:
-        """The standard's slew that answers when it is over. Raises Fault when it never was."""
+        """The standard's slew that answers when it is over. Raises AlpacaError if it never was."""
         sent = await self.slew(place)
         until = self.station.clock.monotonic() + LONGEST_SLEW_S
         while sent.end == "" and self.slewing:
@@ -170,7 +170,7 @@ class Device:
                 sent.end = "nobody pushed there in ten minutes"
             await asyncio.sleep(LOOK_S)
         if sent.end != THERE:
-            raise Fault(faults.CANCELLED, f"Not reached: {sent.end}.")
+            raise AlpacaError(errors.CANCELLED, f"Not reached: {sent.end}.")
 
     def abort(self) -> None:
         """No slew is under way any more; the target stays on the phone."""
@@ -179,12 +179,12 @@ class Device:
 
 
 def _in_range(name: str, value: float) -> float:
-    """A right ascension in hours or a declination in degrees. Raises Fault."""
+    """A right ascension in hours or a declination in degrees. Raises AlpacaError."""
     ra = name.endswith("RightAscension")
     good = 0.0 <= value < 24.0 if ra else -90.0 <= value <= 90.0
     if not good:
         wanted = "0 to less than 24 hours" if ra else "-90 to 90 degrees"
-        raise Fault(faults.INVALID_VALUE, f"{name} {value:g}: wanted is {wanted}.")
+        raise AlpacaError(errors.INVALID_VALUE, f"{name} {value:g}: wanted is {wanted}.")
     return value
 
 
@@ -206,7 +206,7 @@ def _no(what: str) -> Get:
 def _axis(value: Any) -> Get:
     def get(d: Device, a: Asked) -> Any:
         if a.integer("Axis") not in AXES:
-            raise Fault(faults.INVALID_VALUE, "Axis: wanted is 0, 1 or 2.")
+            raise AlpacaError(errors.INVALID_VALUE, "Axis: wanted is 0, 1 or 2.")
         return value
 
     return get
@@ -305,7 +305,7 @@ async def _abort(d: Device, a: Asked, received: float) -> None:
 def _slew(kept: bool, wait: bool) -> Put:
     async def put(d: Device, a: Asked, received: float) -> None:
         if not d.slew_sets_target:
-            raise Fault(faults.NOT_IMPLEMENTED, HAND)
+            raise AlpacaError(errors.NOT_IMPLEMENTED, HAND)
         place = d.kept() if kept else d.keep_target(d.given(a))
         await (d.slew_and_wait(place) if wait else d.slew(place))
 
@@ -314,7 +314,7 @@ def _slew(kept: bool, wait: bool) -> Put:
 
 def _cannot(what: str, why: str = "") -> Put:
     async def put(d: Device, a: Asked, received: float) -> None:
-        raise Fault(faults.NOT_IMPLEMENTED, f"{why}.") if why else not_implemented(what)
+        raise AlpacaError(errors.NOT_IMPLEMENTED, f"{why}.") if why else not_implemented(what)
 
     return put
 
@@ -347,7 +347,7 @@ ALWAYS = frozenset({"connected", "action", "commandblind", "commandbool", "comma
 
 
 def answer(d: Device, member: str, a: Asked) -> Any:
-    """The value of a member. Raises Fault, and KeyError for what the interface does not have."""
+    """A member's value. Raises AlpacaError, and KeyError for what the interface does not have."""
     if member in COMMON:
         return COMMON[member](d, a)
     get = GETS[member]
@@ -356,7 +356,7 @@ def answer(d: Device, member: str, a: Asked) -> Any:
 
 
 async def act(d: Device, member: str, a: Asked, received: float) -> None:
-    """Set a member or call a method. Raises Fault, and KeyError as above."""
+    """Set a member or call a method. Raises AlpacaError, and KeyError as above."""
     put = PUTS[member]
     if member not in ALWAYS:
         _need_connection(d)
@@ -365,4 +365,4 @@ async def act(d: Device, member: str, a: Asked, received: float) -> None:
 
 def _need_connection(d: Device) -> None:
     if not d.connected:
-        raise Fault(faults.NOT_CONNECTED, "Not connected: set Connected to True first.")
+        raise AlpacaError(errors.NOT_CONNECTED, "Not connected: set Connected to True first.")

@@ -9,23 +9,23 @@ from plumbstar.sky import ofdate
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
-from plumbstar.web.alpaca.faults import INVALID_OPERATION, VALUE_NOT_SET, Fault
+from plumbstar.web.alpaca.errors import INVALID_OPERATION, VALUE_NOT_SET, AlpacaError
 
 
 def need_site(site: Site | None) -> Site:
-    """The site. Raises Fault while there is none."""
+    """The site. Raises AlpacaError while there is none."""
     if site is None:
-        raise Fault(INVALID_OPERATION, "No site yet: set it on the Prepare page.")
+        raise AlpacaError(INVALID_OPERATION, "No site yet: set it on the Prepare page.")
     return site
 
 
 def horizontal(reading: Reading, fix: Fix | None) -> tuple[float, float]:
-    """(azimuth 0 to 360, observed altitude) of the tube, degrees. Raises Fault while unknown."""
+    """(azimuth 0 to 360, observed altitude) of the tube, degrees. AlpacaError while unknown."""
     if not reading.usable or reading.az_deg is None or reading.alt_deg is None:
         why = reading.problem or "nothing was heard from the encoders, or typed"
-        raise Fault(INVALID_OPERATION, f"No reading now: {why}.")
+        raise AlpacaError(INVALID_OPERATION, f"No reading now: {why}.")
     if fix is None:
-        raise Fault(
+        raise AlpacaError(
             VALUE_NOT_SET,
             "Where the telescope points is not known before the first sighting: centre a bright "
             "star, then sync on it here, or press Centred on the phone.",

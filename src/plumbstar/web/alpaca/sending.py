@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 import secrets
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-import msgspec
 import numpy as np
 
 from plumbstar.errors import UserError
@@ -18,8 +17,9 @@ from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.naming import nearby
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
-from plumbstar.web.alpaca.faults import INVALID_OPERATION, Fault, refused
+from plumbstar.web.alpaca.errors import INVALID_OPERATION, AlpacaError, refused
 from plumbstar.web.live import actions
+from plumbstar.web.live.actions import StarTap, TargetTap
 
 if TYPE_CHECKING:
     from plumbstar.web.evening.evening import Evening
@@ -74,7 +74,7 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
     """The telescope is centred there: a sighting, on disk before this returns.
 
     Of the present target it is a find as well, as "here, centred" on the phone is. ``received`` is
-    the steady clock when the request came: the reading is that of then. Raises Fault.
+    the steady clock when the request came: the reading is that of then. Raises AlpacaError.
     """
     await station.evening_ready()
     now = station.clock.at(received)
@@ -88,9 +88,10 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
         # A name of its own for each: two syncs are two sightings, also from a program whose
         # transactions begin at 1 again after it was restarted.
         press = f"alpaca-{secrets.token_hex(12)}"
-        name, key = ("here_centred", "target") if present else ("sight", "star")
-        body: dict[str, Any] = {"id": press, key: target.key}
-        await actions.run(station, name, msgspec.json.encode(body), received)
+        if present:
+            await actions.here_centred(station, TargetTap(id=press, target=target.key), received)
+        else:
+            await actions.sight(station, StarTap(id=press, star=target.key), received)
     except UserError as e:
         raise refused(e) from None
     said = f"{target.label} was sighted from another program."
@@ -103,8 +104,10 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
 
 
 async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
-    """Make it what the phone shows to push to; returns its key. Raises Fault, also for the Sun's
-    sake: then the target is the one it was."""
+    """Make it what the phone shows to push to; returns its key.
+
+    Raises AlpacaError, also for the Sun's sake: then the target is the one it was.
+    """
     await station.evening_ready()
 
     def act(e: Evening) -> Target:
@@ -120,7 +123,7 @@ async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
         if target.label != "Sun":
             why_not = sun_sentence(e.guidance.aim, course, now)
             if why_not is not None:
-                raise Fault(INVALID_OPERATION, why_not)
+                raise AlpacaError(INVALID_OPERATION, why_not)
         e.finding.set_target(target.key)
         e.messages.say(f"{target.label} was sent as the target by another program.", "info")
         return target

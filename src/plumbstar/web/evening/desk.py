@@ -105,7 +105,6 @@ def load(raw: Any) -> Desk:
         return Desk()
 
 
-def dump(desk: Desk) -> dict[str, Any]:
+def dump(desk: Desk) -> object:
     """Plain values for the logbook."""
-    out: dict[str, Any] = msgspec.to_builtins(desk)
-    return out
+    return msgspec.to_builtins(desk)

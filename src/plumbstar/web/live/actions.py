@@ -307,14 +307,14 @@ def _sighted(done: Sighted, version: int) -> SightedDone:
     )
 
 
-async def _sight(station: Station, b: StarTap, received: float) -> Done:
+async def sight(station: Station, b: StarTap, received: float) -> Done:
     def centred(e: Evening, reading: Reading, utc: Instant) -> Sighted:
         return e.observing.sight(b.star, reading, utc, b.id)
 
     return await _tap(station, b, received, centred)
 
 
-async def _here_centred(station: Station, b: TargetTap, received: float) -> Done:
+async def here_centred(station: Station, b: TargetTap, received: float) -> Done:
     def centred(e: Evening, reading: Reading, utc: Instant) -> Sighted:
         return e.finding.here_centred(reading, utc, b.id, b.target)
 
@@ -354,6 +354,6 @@ TABLE["check"] = (CheckBody, _check)
 TABLE["set_kit"] = (Toml, _set_kit)
 TABLE["choose"] = (Wanted, _choose)
 TABLE["typed_reading"] = (Shown, _typed_reading)
-TABLE["sight"] = (StarTap, _sight)
-TABLE["here_centred"] = (TargetTap, _here_centred)
+TABLE["sight"] = (StarTap, sight)
+TABLE["here_centred"] = (TargetTap, here_centred)
 TABLE["acknowledge_slip"] = (Nothing, _acknowledge_slip)

@@ -14,7 +14,7 @@ CANCELLED = 0x40E
 REFUSED = 0x500
 
 
-class Fault(Exception):
+class AlpacaError(Exception):
     """Answered with HTTP 200, an ErrorNumber and an ErrorMessage."""
 
     def __init__(self, number: int, message: str) -> None:
@@ -27,10 +27,12 @@ class Malformed(Exception):
     """The request itself is wrong: answered with HTTP 400 and a sentence."""
 
 
-def not_implemented(what: str) -> Fault:
-    return Fault(NOT_IMPLEMENTED, f"{what}: this telescope is moved by hand and has none of that.")
+def not_implemented(what: str) -> AlpacaError:
+    return AlpacaError(
+        NOT_IMPLEMENTED, f"{what}: this telescope is moved by hand and has none of that."
+    )
 
 
-def refused(e: UserError, number: int = REFUSED) -> Fault:
+def refused(e: UserError, number: int = REFUSED) -> AlpacaError:
     """What the program says to a person, to a program."""
-    return Fault(number, e.on_pages())
+    return AlpacaError(number, e.on_pages())
