@@ -78,10 +78,12 @@ def test_shims_need_the_direction(tmp_path):
             for n, (az, alt) in enumerate([(40, 35), (150, 50), (260, 40)]):
                 book.add_sighting(o.id, mount.sight(f"star {n}", az, alt, t), "typed")
     unknown = json.loads(run("--logbook", str(steady), "--json").output)
-    assert "stop-direction" in unknown["shims"]["remedy"]
+    assert "stop-direction" in unknown["shims_lacking"]["remedy"]
     known = json.loads(run("--logbook", str(steady), "--kit", str(kit), "--json").output)
     # Adding raises, and the tube stands too high: take out about 0.9 deg at 250 mm.
-    assert known["shims"]["wanted_mm"] == pytest.approx(-250 * math.tan(math.radians(0.9)), abs=0.7)
+    assert known["shims_lacking"]["wanted_mm"] == pytest.approx(
+        -250 * math.tan(math.radians(0.9)), abs=0.7
+    )
     assert known["jobs"][0]["term"] == "altitude_zero"
 
 

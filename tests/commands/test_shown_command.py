@@ -74,7 +74,7 @@ def test_shims_are_named_when_the_number_decides(tmp_path):
     kit.write_text(text, encoding="utf-8")
     answer = json.loads(run("--shown", "1.6", *pair, "--clock", "--kit", str(kit), "--json").output)
     assert answer["decides"]
-    assert "stop-direction" in answer["shims"]["remedy"]
+    assert "stop-direction" in answer["shims_lacking"]["remedy"]
     kit.write_text(text.replace('adding = "unknown"', 'adding = "lowers"'), encoding="utf-8")
     out = run("--shown", "1.6", *pair, "--clock", "--kit", str(kit)).output
     assert "add 3 x 1 mm" in out

@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 import textwrap
 from pathlib import Path
-from typing import Any
 
 import click
 import msgspec
@@ -30,16 +29,18 @@ from plumbstar.web.door.addresses import PORT
 
 #: The one check that needs no screwdriver.
 INSTALLATION = "installation"
+#: What was written down, by the input's key: a text, or the texts of a list.
+Typed = dict[str, str | list[str]]
 _STATE = {"good": "Good.", "mend": "To mend.", "unsure": "Not settled."}
 
 
-def parse_numbers(check: Check, words: tuple[str, ...]) -> dict[str, Any]:
+def parse_numbers(check: Check, words: tuple[str, ...]) -> Typed:
     """``key=value,value`` words, and bare numbers for the check's first list.
 
     A check without a list takes bare numbers one by one, in the order of its inputs. Raises
     :class:`UserError`.
     """
-    raw: dict[str, Any] = {}
+    raw: Typed = {}
     bare: list[str] = []
     for word in words:
         if "=" in word:
@@ -113,7 +114,7 @@ def verdict_text(v: Verdict) -> str:
     return "\n".join(lines + [f"  {n}" for n in v.numbers])
 
 
-def ask(check: Check, raw: dict[str, Any]) -> dict[str, Any]:
+def ask(check: Check, raw: Typed) -> Typed:
     """Prompt for what is missing, until it is right."""
     for i in check.inputs:
         if i.key in raw or i.default is not None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 
 import click
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,6 +13,7 @@ from plumbstar import collimate as judging
 from plumbstar import kit as kits
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
+from plumbstar.contract.answers.mending import CircleReport, CollimationReport
 from plumbstar.errors import UserError
 
 
@@ -96,10 +97,26 @@ def command(
                 "Choose another name",
             ) from None
     if as_json:
-        told = [f"{a}." for a in judging.advice(result)]
-        print_json(dataclasses.asdict(result) | {"advice": told})
+        told = tuple(f"{a}." for a in judging.advice(result))
+        print_json(_answer(result, told))
     else:
         click.echo(_sentences(result))
+
+
+def _answer(c: judging.Collimation, advice: tuple[str, ...]) -> CollimationReport:
+    """The record that programs are given."""
+    said = {f: getattr(c, f) for f in CollimationReport.__struct_fields__ if hasattr(c, f)}
+    circles = {
+        name: msgspec.convert(circle, CircleReport, from_attributes=True) if circle else None
+        for name, circle in (("outer", c.outer), ("inner", c.inner))
+    }
+    more = {
+        "clock_hours": c.clock,
+        "seen_clock_hours": c.seen_clock,
+        "up_clock_hours": c.up_clock,
+        "advice": advice,
+    }
+    return CollimationReport(**{**said, **circles, **more})
 
 
 def _sentences(c: judging.Collimation) -> str:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import msgspec
-
-from plumbstar.commands.shims_answer import shims_answer
+from plumbstar.commands.shims_answer import lacking_answer, shims_answer
 from plumbstar.contract.answers.base import in_unit
 from plumbstar.contract.answers.mending import (
     JobReport,
@@ -47,7 +45,8 @@ def mount_answer(
         terms=tuple(_term(t) for t in s.terms),
         changes=tuple(_change(c) for c in s.changes),
         jobs=tuple(_job(j) for j in s.jobs),
-        shims=shims_answer(advice) if advice is not None else msgspec.UNSET,
+        shims=shims_answer(advice),
+        shims_lacking=lacking_answer(advice),
     )
 
 

@@ -2,25 +2,32 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from plumbstar.contract.answers.mending import (
     ShimHitsReport,
     ShimMoveReport,
     ShimPlanReport,
     ShimsLackingReport,
-    ShimsReport,
 )
 from plumbstar.diagnose.shims import ShimAdvice
 
+Unset = msgspec.UnsetType
 
-def shims_answer(advice: ShimAdvice) -> ShimsReport:
-    """What to put under the stop; or why that cannot be said."""
+
+def lacking_answer(advice: ShimAdvice | None) -> ShimsLackingReport | Unset:
+    """Why nothing can be said of shims, where they were wanted."""
+    if advice is None or advice.plan is not None:
+        return msgspec.UNSET
+    e = advice.lacking
+    return ShimsLackingReport(error=str(e) if e else advice.sentence, remedy=e.remedy if e else "")
+
+
+def shims_answer(advice: ShimAdvice | None) -> ShimPlanReport | Unset:
+    """What to put under the stop, where that is known."""
+    if advice is None or advice.plan is None:
+        return msgspec.UNSET
     p = advice.plan
-    if p is None:
-        lacking = advice.lacking
-        return ShimsLackingReport(
-            error=str(lacking) if lacking else advice.sentence,
-            remedy=lacking.remedy if lacking else "",
-        )
     c = p.chances
     return ShimPlanReport(
         offset_deg=p.offset_deg,

@@ -7,11 +7,9 @@ from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 import click
-import msgspec
 
 from plumbstar import controller as shown
 from plumbstar.commands.nights import pair_of, read_nights, wrong_star_candidates
-from plumbstar.commands.shims_answer import shims_answer
 from plumbstar.commands.shown_answers import number_answer, numbers_answer, sign_answer
 from plumbstar.contract.answers.controller import NumberReport, NumbersReport, SignReport
 from plumbstar.diagnose import shims
@@ -89,9 +87,7 @@ def run_shown(
             rows, priors, noise, clock=clock, sign=sign, adding=kit.stop.adding
         )
         advice = _shims(combined, kit)
-        many = numbers_answer(combined, notes)
-        if advice is not None:
-            many = msgspec.structs.replace(many, shims=shims_answer(advice))
+        many = numbers_answer(combined, notes, advice)
         return many, _with(_many_text(combined), notes, advice)
     candidates = wrong_star_candidates(a, b, site) if csv_text is None else None
     j = shown.judge(
@@ -104,9 +100,7 @@ def run_shown(
         adding=kit.stop.adding,
     )
     advice = _shims(j, kit)
-    one = number_answer(j, rows[0].pair, notes)
-    if advice is not None:
-        one = msgspec.structs.replace(one, shims=shims_answer(advice))
+    one = number_answer(j, rows[0].pair, notes, advice)
     return one, _with(_one_text(j, rows[0].pair), notes, advice)
 
 

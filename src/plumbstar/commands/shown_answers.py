@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from plumbstar import controller as shown
+from plumbstar.commands.shims_answer import lacking_answer, shims_answer
 from plumbstar.contract.answers.controller import (
     NightReport,
     NumberPartReport,
@@ -16,6 +17,7 @@ from plumbstar.contract.answers.controller import (
     SignReport,
     WrongStarReport,
 )
+from plumbstar.diagnose.shims import ShimAdvice
 
 
 def pair_answer(p: shown.Pair) -> PairReport:
@@ -47,7 +49,9 @@ def rule_answers(rules: Sequence[shown.Rule]) -> tuple[RuleReport, ...]:
     )
 
 
-def number_answer(j: shown.Judgement, pair: shown.Pair, notes: Sequence[str]) -> NumberReport:
+def number_answer(
+    j: shown.Judgement, pair: shown.Pair, notes: Sequence[str], advice: ShimAdvice | None
+) -> NumberReport:
     """What one number says."""
     return NumberReport(
         shown_deg=j.shown_deg,
@@ -81,10 +85,14 @@ def number_answer(j: shown.Judgement, pair: shown.Pair, notes: Sequence[str]) ->
         rules=rule_answers(j.rules),
         pair=pair_answer(pair),
         notes=tuple(notes),
+        shims=shims_answer(advice),
+        shims_lacking=lacking_answer(advice),
     )
 
 
-def numbers_answer(c: shown.Combined, notes: Sequence[str]) -> NumbersReport:
+def numbers_answer(
+    c: shown.Combined, notes: Sequence[str], advice: ShimAdvice | None
+) -> NumbersReport:
     """What the numbers of several nights say together."""
     return NumbersReport(
         stop_deg=c.stop_deg,
@@ -109,6 +117,8 @@ def numbers_answer(c: shown.Combined, notes: Sequence[str]) -> NumbersReport:
         next_step=c.next_step,
         rules=rule_answers(c.rules),
         notes=tuple(notes),
+        shims=shims_answer(advice),
+        shims_lacking=lacking_answer(advice),
     )
 
 

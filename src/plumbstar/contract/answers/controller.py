@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from plumbstar.contract.answers.base import Report
-from plumbstar.contract.answers.mending import ShimsReport
+from plumbstar.contract.answers.mending import ShimPlanReport, ShimsLackingReport
 
 
 class NumberPartReport(Report, frozen=True, kw_only=True):
@@ -75,7 +75,8 @@ class NumberReport(Report, frozen=True, kw_only=True):
     rules: tuple[RuleReport, ...]
     pair: PairReport
     notes: tuple[str, ...]
-    shims: ShimsReport | msgspec.UnsetType = msgspec.UNSET
+    shims: ShimPlanReport | msgspec.UnsetType = msgspec.UNSET
+    shims_lacking: ShimsLackingReport | msgspec.UnsetType = msgspec.UNSET
 
 
 class NightReport(Report, frozen=True, kw_only=True):
@@ -102,7 +103,8 @@ class NumbersReport(Report, frozen=True, kw_only=True):
     next_step: str
     rules: tuple[RuleReport, ...]
     notes: tuple[str, ...]
-    shims: ShimsReport | msgspec.UnsetType = msgspec.UNSET
+    shims: ShimPlanReport | msgspec.UnsetType = msgspec.UNSET
+    shims_lacking: ShimsLackingReport | msgspec.UnsetType = msgspec.UNSET
 
 
 class SignReport(Report, frozen=True, kw_only=True):

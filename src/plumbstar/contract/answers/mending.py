@@ -52,9 +52,6 @@ class ShimsLackingReport(Report, frozen=True, kw_only=True):
     remedy: str
 
 
-ShimsReport = ShimPlanReport | ShimsLackingReport
-
-
 class CauseReport(Report, frozen=True, kw_only=True):
     """One cause of a bad outing. ``detail``: its numbers, with their units in the names."""
 
@@ -158,7 +155,8 @@ class MountReport(Report, frozen=True, kw_only=True):
     terms: tuple[TermHistoryReport, ...]
     changes: tuple[TermChangeReport, ...]
     jobs: tuple[JobReport, ...]
-    shims: ShimsReport | msgspec.UnsetType = msgspec.UNSET
+    shims: ShimPlanReport | msgspec.UnsetType = msgspec.UNSET
+    shims_lacking: ShimsLackingReport | msgspec.UnsetType = msgspec.UNSET
 
 
 class LearntTermReport(Report, frozen=True, kw_only=True):
@@ -254,3 +252,54 @@ class FindingReport(Report, frozen=True, kw_only=True):
 class InstallationReport(Report, frozen=True, kw_only=True):
     good: bool
     findings: tuple[FindingReport, ...]
+
+
+class CircleReport(Report, frozen=True, kw_only=True):
+    """A fitted circle in the picture, with 1 sigma of its centre (on each axis) and radius."""
+
+    x_px: float
+    y_px: float
+    radius_px: float
+    centre_sigma_px: float
+    radius_sigma_px: float
+
+
+class CollimationReport(Report, frozen=True, kw_only=True):
+    """What a picture of a defocused star says; docs/collimate.md explains the numbers.
+
+    ``offset_*``: of the shadow from the disc's middle, in disc radii. ``clock_hours``: the
+    direction as on a clock's face. ``obstruction`` and ``burnt`` are parts of the disc.
+    """
+
+    can_judge: bool
+    reason: str
+    verdict: str
+    turn: str
+    caveats: tuple[str, ...]
+    severity: str
+    outer: CircleReport | None
+    inner: CircleReport | None
+    offset_fraction: float | None
+    offset_sigma: float | None
+    across_sigma: float | None
+    offset_right: float | None
+    offset_down: float | None
+    direction_deg: float | None
+    direction_sigma_deg: float | None
+    clock_hours: float | None
+    seen_deg: float | None
+    seen_clock_hours: float | None
+    obstruction: float | None
+    burnt: float
+    focal_ratio: float | None
+    defocus_mm: float | None
+    coma_free_mm: float | None
+    axis_diameters: float | None
+    axis_mm: float | None
+    outside_beyond_mm: float | None
+    up_clock_hours: float
+    mirrored: bool
+    sides: int
+    fixed_right: float | None
+    fixed_down: float | None
+    advice: tuple[str, ...]
