@@ -362,7 +362,7 @@ async def test_the_sun_forbids_by_day_and_frees_at_night(tmp_path):
         await r.do("confirm_filter", confirmed=False)
         assert "Sun" in (await r.state())["target"]["refused"]
         times.go(6.5 * 3600)
-        changed = await r.station.ask(lambda e: e.finding.look_at_sun())
+        changed = await r.station.ask(lambda e: e.targeting.look_at_sun())
         assert changed
         assert (await r.state())["target"]["refused"] is None
         assert near["target"]["name"] == "Venus"

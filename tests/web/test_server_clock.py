@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from plumbstar.clock.clock import EveningClock, boot_name, steady
-from plumbstar.clock.gps import Fix
+from plumbstar.clock.gps import GpsFix
 from plumbstar.logbook import Logbook
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.gps import take_gps
@@ -287,7 +287,7 @@ def test_the_systems_own_steady_clock_and_boot():
 
 
 def gps_fix(times, off=0.0, turns=0, lat=47.2):
-    return Fix(times.true + off - times.m, lat, 11.6, 940.0, 7, turns)
+    return GpsFix(times.true + off - times.m, lat, 11.6, 940.0, 7, turns)
 
 
 @asynchronous

@@ -34,7 +34,7 @@ LONGEST = 200
 
 
 @dataclass(frozen=True)
-class Fix:
+class GpsFix:
     """A believed fix. ``zero``: UTC, seconds since 1970, at the steady clock's zero.
 
     ``turns``: how many times 1024 weeks the receiver's date was behind. ``elevation_m`` is None
@@ -108,9 +108,9 @@ class Receiver:
         self.satellites: int | None = None
         self.lines = 0
         self.broken = 0
-        self.fix: Fix | None = None
+        self.fix: GpsFix | None = None
 
-    def feed(self, data: bytes, steady: float) -> Fix | None:
+    def feed(self, data: bytes, steady: float) -> GpsFix | None:
         """More bytes, that came when the steady clock showed ``steady``."""
         self._rest += data
         *whole, self._rest = self._rest.split(b"\n")
@@ -173,7 +173,7 @@ class Receiver:
         if len(self._zeros) >= WANTED:
             # The line that came least late is nearest to the truth; half the lag is still allowed.
             best = max(self._zeros[-20:]) + LAG_S / 2.0
-            self.fix = Fix(best, *place, self._height, self.satellites, turns)
+            self.fix = GpsFix(best, *place, self._height, self.satellites, turns)
 
     @property
     def state(self) -> str:

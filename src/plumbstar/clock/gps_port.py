@@ -6,7 +6,7 @@ import os
 from collections.abc import Callable
 from typing import Any
 
-from plumbstar.clock.gps import Fix, Receiver
+from plumbstar.clock.gps import GpsFix, Receiver
 from plumbstar.errors import UserError
 
 #: The usual speed today; NMEA 0183's own is 4800.
@@ -53,7 +53,7 @@ def listen(
     steady: Callable[[], float],
     seconds: float,
     stop: Callable[[], bool] = lambda: False,
-) -> Fix | None:
+) -> GpsFix | None:
     """Listen on an open port until there is a fix, ``stop`` says so, or the time is over.
 
     Raises :class:`UserError` when the port goes away.

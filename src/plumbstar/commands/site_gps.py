@@ -6,7 +6,7 @@ import time
 
 import click
 
-from plumbstar.clock.gps import Fix, Receiver, against_computer
+from plumbstar.clock.gps import GpsFix, Receiver, against_computer
 from plumbstar.clock.gps_port import listen, open_port
 from plumbstar.commands.options import json_option
 from plumbstar.commands.output import say
@@ -40,7 +40,7 @@ def command(port: str, seconds: float, as_json: bool) -> None:
     say(as_json, answer, *lines)
 
 
-def _told(fix: Fix, now: Instant, off_s: float) -> tuple[GpsReport, list[str]]:
+def _told(fix: GpsFix, now: Instant, off_s: float) -> tuple[GpsReport, list[str]]:
     site = fix.site()
     lat, lon, height = site.lat_deg, site.lon_deg, site.elevation_m
     heard = f", from {fix.satellites} satellites" if fix.satellites else ""

@@ -124,7 +124,7 @@ async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
             why_not = sun_sentence(e.guidance.aim, course, now)
             if why_not is not None:
                 raise AlpacaError(INVALID_OPERATION, why_not)
-        e.finding.set_target(target.key)
+        e.targeting.set_target(target.key)
         e.messages.say(f"{target.label} was sent as the target by another program.", "info")
         return target
 

@@ -10,7 +10,7 @@ Three kinds of things are held, and each calls only what stands before it here:
 - **parts** (parts.py) keep a little state each and save it: ``ground``, ``sightings`` ...
 - **consequences** say what follows when a part was changed: the fix and the aim;
 - **actions**, by what the observer is about (``preparing``, ``outings``, ``observing``,
-  ``finding``, ``clock_setting``): they change parts and end with the consequence.
+  ``targeting``, ``clock_setting``): they change parts and end with the consequence.
 """
 
 from __future__ import annotations
@@ -28,7 +28,6 @@ from plumbstar.web.evening import resume
 from plumbstar.web.evening.clock_setting import ClockSetting
 from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.desk import Desk
-from plumbstar.web.evening.finding import Finding
 from plumbstar.web.evening.ground import same_place
 from plumbstar.web.evening.instrument import LearningKey
 from plumbstar.web.evening.observing import Observing
@@ -36,6 +35,7 @@ from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
 from plumbstar.web.evening.preparing import Preparing
 from plumbstar.web.evening.solved import EveningFix
+from plumbstar.web.evening.targeting import Targeting
 from plumbstar.web.evening.timekeeping import Timekeeping
 
 
@@ -63,7 +63,7 @@ class Evening:
         self.outings = Outings(p, after)
         self.preparing = Preparing(p, after, self.outings)
         self.observing = Observing(p, after, self.outings)
-        self.finding = Finding(p, after, self.observing)
+        self.targeting = Targeting(p, after, self.observing)
         self.clock_setting = ClockSetting(p, after, self.outings, self.reload)
 
         #: Until past outings have been learnt from.

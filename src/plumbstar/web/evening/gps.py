@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from plumbstar.clock import doubts as clock_check
-from plumbstar.clock.gps import Fix as GpsFix
+from plumbstar.clock.gps import GpsFix
 from plumbstar.sky.coordinates import words as coordinate_words
 from plumbstar.sky.lists import towns
 from plumbstar.sky.site import Site

@@ -234,10 +234,10 @@ _plain("undo", Nothing, lambda e, b: e.observing.undo())
 _plain("redo", Nothing, lambda e, b: e.observing.redo())
 _plain("base_moved", Nothing, lambda e, b: e.observing.base_moved())
 _plain("answer_move", MoveAnswer, lambda e, b: e.observing.answer_move(b.after, b.moved))
-_plain("set_target", Named, lambda e, b: e.finding.set_target(b.name))
-_plain("clear_target", Nothing, lambda e, b: e.finding.clear_target())
-_plain("not_in_field", Nothing, lambda e, b: e.finding.not_in_field())
-_plain("one_field_back", Nothing, lambda e, b: e.finding.one_field_back())
+_plain("set_target", Named, lambda e, b: e.targeting.set_target(b.name))
+_plain("clear_target", Nothing, lambda e, b: e.targeting.clear_target())
+_plain("not_in_field", Nothing, lambda e, b: e.targeting.not_in_field())
+_plain("one_field_back", Nothing, lambda e, b: e.targeting.one_field_back())
 _plain("confirm_filter", Confirmed, lambda e, b: e.outings.confirm_filter(b.confirmed))
 _plain("own_add", OwnObject, _own_add)
 _plain("own_remove", Named, _own_remove)
@@ -316,7 +316,7 @@ async def sight(station: Station, b: StarTap, received: float) -> Done:
 
 async def here_centred(station: Station, b: TargetTap, received: float) -> Done:
     def centred(e: Evening, reading: Reading, utc: Instant) -> Sighted:
-        return e.finding.here_centred(reading, utc, b.id, b.target)
+        return e.targeting.here_centred(reading, utc, b.id, b.target)
 
     return await _tap(station, b, received, centred)
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from plumbstar.clock.clock import EveningClock
-from plumbstar.clock.gps import Fix, Receiver
+from plumbstar.clock.gps import GpsFix, Receiver
 from plumbstar.clock.gps_port import listen
 from plumbstar.errors import UserError
 from plumbstar.web.evening.timekeeping import not_before
@@ -44,7 +44,7 @@ class GpsListener:
             self._stop = True
             self._close()
 
-    async def _fix(self, station: Station) -> Fix:
+    async def _fix(self, station: Station) -> GpsFix:
         said, waited = "", 0.0
         while True:
             text, pause = "", 0.0
@@ -65,7 +65,7 @@ class GpsListener:
                 await station.do(_saying(text))
             await asyncio.sleep(pause)
 
-    def _slice(self) -> Fix | None:
+    def _slice(self) -> GpsFix | None:
         return listen(
             self._port, self._receiver, self._clock.steady, SLICE_S, stop=lambda: self._stop
         )

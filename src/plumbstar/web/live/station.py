@@ -20,7 +20,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.web.live.pulse import Pulse
 from plumbstar.web.live.readings import LiveReadings
 from plumbstar.web.live.stream import Hub
-from plumbstar.web.live.thinking import Thinking, Wishes, wishes
+from plumbstar.web.live.thinking import Thinking, ThinkingWanted, wishes
 from plumbstar.web.live.watch import Watch
 from plumbstar.web.live.workers import Jobs, Workers
 
@@ -163,7 +163,7 @@ class Station:
         assert evening is not None
         latest = self.readings.latest
 
-        def job() -> tuple[T, bytes, int, Wishes]:
+        def job() -> tuple[T, bytes, int, ThinkingWanted]:
             if evening.changed_elsewhere():
                 evening.reload()
             result = action(evening)

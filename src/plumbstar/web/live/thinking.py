@@ -48,14 +48,14 @@ class Learning:
 
 
 @dataclass(frozen=True)
-class Wishes:
+class ThinkingWanted:
     """What the evening as it stands would like to have thought about."""
 
     following: Following | None = None
     learning: Learning | None = None
 
 
-def wishes(e: Evening) -> Wishes:
+def wishes(e: Evening) -> ThinkingWanted:
     """Made in the evening's thread, from frozen things; :meth:`Thinking.start` grants them."""
     following = learning = None
     sound = e.fix is not None and not e.fix.contradictory and e.slips.open is None
@@ -66,7 +66,7 @@ def wishes(e: Evening) -> Wishes:
     if e.instrument.learnt_for != e.learning_key:
         before = e.outing.started if e.outing else None
         learning = Learning(e.learning_key, e.kit, before, e.book)
-    return Wishes(following, learning)
+    return ThinkingWanted(following, learning)
 
 
 class Thinking:
@@ -77,7 +77,7 @@ class Thinking:
         self._followed: Fix | None = None
         self._learning: LearningKey | None = None
 
-    def start(self, wanted: Wishes) -> None:
+    def start(self, wanted: ThinkingWanted) -> None:
         """What is wished for and not yet under way."""
         learning, following = wanted.learning, wanted.following
         if learning is not None and learning.key != self._learning:

@@ -49,7 +49,7 @@ class Watch:
                 kept, counts = now, self._readings.counts()
 
             def look(e: Evening, counts: Counts | None = counts) -> bool:
-                changed = e.finding.look_at_sun() | e.clock_setting.look()
+                changed = e.targeting.look_at_sun() | e.clock_setting.look()
                 if e.changed_elsewhere():
                     e.reload()
                     changed = True

@@ -16,7 +16,7 @@ from plumbstar.web.evening.sighted import Sighted
 from plumbstar.web.evening.sightings import Predicted
 
 
-class Finding:
+class Targeting:
     """The target is ``guidance.target`` among the parts, the search for it ``search``."""
 
     def __init__(self, parts: Parts, after: Consequences, observing: Observing) -> None:
