@@ -1,4 +1,4 @@
-"""Arrays and angles: the types that every module means, and angles within one turn."""
+"""The arrays that every module means. Angles within one turn are in ``turns``."""
 
 from __future__ import annotations
 
@@ -7,3 +7,4 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
+Bools = NDArray[np.bool_]

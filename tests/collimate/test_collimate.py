@@ -89,7 +89,7 @@ def test_offset_and_its_uncertainty_over_a_wide_range_of_pictures() -> None:
 
 @pytest.mark.parametrize("radius", [44.0, 73.0, 110.0])
 def test_shadow_to_disc_is_secondary_over_primary_whatever_the_defocus(radius: float) -> None:
-    # values.md C12 (geometry, from memory): 50 mm over 200 mm gives 0.25 at any defocus.
+    # Geometry: 50 mm over 200 mm gives 0.25 at any defocus.
     c = judge(photo(replace(PLAIN, radius=radius, shadow_part=50 / 200, vanes=0)))
     assert c.obstruction == pytest.approx(0.25, abs=0.006)
 
@@ -153,7 +153,7 @@ def test_float_and_grey_and_alpha_arrays_agree() -> None:
 
 @pytest.mark.parametrize(("f_ratio", "h_mm"), [(5.0, 1.389), (6.0, 2.400)])
 def test_coma_free_radius(f_ratio: float, h_mm: float) -> None:
-    # values.md C8: telescope-optics.net/newtonian_off_axis_aberrations.htm eq. 70.2, read.
+    # telescope-optics.net/newtonian_off_axis_aberrations.htm eq. 70.2, read.
     assert collimate.coma_free_radius_mm(f_ratio) == pytest.approx(h_mm, abs=0.001)
 
 
@@ -184,7 +184,7 @@ def test_rays_traced_through_a_tilted_mirror_agree() -> None:
     h, dz = 2.0, 6.0
     out, ratio = rays.newtonian(h).offset(dz)
     inn, _ = rays.newtonian(h).offset(-dz)
-    assert ratio == pytest.approx(0.25, abs=0.005)  # values.md C12
+    assert ratio == pytest.approx(0.25, abs=0.005)  # geometry
     mean = (out + inn) / 2  # both sides of focus: the silhouette's slide cancels
     mm = collimate.axis_in_diameters(mean, 5.2, 0.25) * collimate.disc_diameter_mm(5.2, dz)
     assert mm == pytest.approx(h, rel=0.01)
@@ -195,7 +195,7 @@ def test_rays_traced_through_a_tilted_mirror_agree() -> None:
 
 
 def test_light_waves_show_the_geometric_offset() -> None:
-    # 16 waves of defocus and the coma at the edge of the diffraction-limited field (C8).
+    # 16 waves of defocus and the coma at the edge of the diffraction-limited field.
     picture, radius = diffracted(16.0, 0.631)
     c = judge(picture, 5.2, defocus_mm=8 * 5.2**2 * 16 * 550e-6)
     assert c.outer is not None

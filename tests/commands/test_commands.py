@@ -44,7 +44,7 @@ def csv(tmp_path: Path) -> str:
 
 
 def test_the_published_run_from_the_command_line() -> None:
-    # Row B11 of the reference values; see tests/solve/test_fix.py for the source.
+    # The published run: see tests/solve/test_fix.py for the source.
     got = answer(
         "fix", str(RUN), "--flat-priors", "--json",
         "--terms", "azimuth_zero,altitude_zero,lean_north,lean_west,cone",

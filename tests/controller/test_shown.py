@@ -120,7 +120,7 @@ def test_no_stop_explains_a_number_from_one_azimuth():
 
 
 def test_drift_on_the_equator_and_at_the_pole():
-    """A late star on the celestial equator drifts 15.041 arcsec a second (values.md C4, memory),
+    """A late star on the celestial equator drifts 15.041 arcsec a second (IAU, memory),
     all of it along the line to another star on it; a late star at the pole does not drift."""
     from plumbstar.sky.naming.lookup import find_target
     from plumbstar.sky.places import icrs_of, place_of

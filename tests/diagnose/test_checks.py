@@ -275,7 +275,7 @@ def test_both_sides_wants_the_reading_past_ninety():
 
 @pytest.mark.parametrize(("seconds", "dec", "arcmin"), [(240, 0, 60.16), (240, 40, 46.09)])
 def test_drift_field_values(seconds, dec, arcmin):
-    """values.md row C4 (sidereal rate 15.041 arcsec a second; IAU, memory)."""
+    """The sidereal rate is 15.041 arcsec a second (IAU, memory); by arithmetic."""
     v = run("drift-field", seconds=[seconds], dec_deg=dec)
     assert number(v, "field_arcmin").value == pytest.approx(arcmin, abs=0.02)
     assert v.state == "unsure"

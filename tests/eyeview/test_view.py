@@ -122,7 +122,7 @@ def test_north_and_east_lie_where_astropy_puts_them(az: float, alt: float, north
 @pytest.mark.parametrize(
     ("ha", "dec", "lat", "expected"),
     [
-        # Row A10: liberfa t_hd2pa, and a second computed with two libraries.
+        # Liberfa t_hd2pa, and a second computed with two libraries.
         (63.0253575, 68.7549354, 17.1887339, 109.2187865),  # 1.1, 1.2, 0.3; 1.906227428 rad
         (45.0, 20.0, 40.0, 52.2930642),
     ],
@@ -203,7 +203,7 @@ def test_the_eyepiece_at_the_side_turns_with_the_altitude() -> None:
 
 
 def test_drift_is_westward_and_takes_its_time() -> None:
-    """Row C4: 240 s at declination 40 deg are 46.09 arcmin, so a 2 deg field's radius takes 312 s.
+    """240 s at declination 40 deg are 46.09 arcmin, so a 2 deg field's radius takes 312 s.
 
     Near culmination, without air."""
     site = Site(47.2, 11.6, pressure_hpa=0.0)
@@ -227,7 +227,7 @@ def test_the_moons_bright_side() -> None:
 
     Geocentric; from the ground the Moon stands up to a degree aside."""
     moment = Instant.parse("1992-04-11T23:59:01Z")
-    ra = 134.69  # where it stands overhead, parallax is least: row A20
+    ra = 134.69  # where it stands overhead, parallax is least: Meeus, ex. 47.a
     gst = math.degrees(float(frame(moment, Site(0.0, 0.0)).sidereal_time_rad()))
     site = Site(13.77, (ra - gst + 180.0) % 360.0 - 180.0)
     view = eye_view(Body("Moon"), moment, site, kit_of(), WIDE)

@@ -18,14 +18,14 @@ def test_the_commented_example_is_the_demos_telescope() -> None:
 
 
 def test_true_field_from_the_field_stop() -> None:
-    # Row C2: 2 atan(21.2 / 2400) = 1.0122 deg; telescope-optics.net/eyepiece1.htm.
+    # 2 atan(21.2 / 2400) = 1.0122 deg; telescope-optics.net/eyepiece1.htm.
     kit = Kit(telescope=Telescope(focal_length_mm=1200))
     e = Eyepiece(name="x", focal_length_mm=25, field_stop_mm=21.2)
     assert kit.true_field_deg(e) == pytest.approx(1.0122, abs=0.001)
 
 
 def test_true_field_from_the_apparent_field_is_over_the_magnification() -> None:
-    # Row C1: 1200 mm and 25 mm make 48 times.
+    # 1200 mm and 25 mm make 48 times.
     kit = Kit(telescope=Telescope(focal_length_mm=1200))
     e = Eyepiece(name="x", focal_length_mm=25, apparent_field_deg=48)
     assert kit.true_field_deg(e) == pytest.approx(1.0)

@@ -34,10 +34,10 @@ def moved(term: str, az: float, alt: float, deg: float = 0.1) -> np.ndarray:
 @pytest.mark.parametrize(
     ("term", "az", "alt", "expected"),
     [
-        # Row B6 (computed there by exact rotation about the west-east line), 1e-6 deg.
+        # Computed apart, by exact rotation about the west-east line, 1e-6 deg.
         ("lean_north", 30, 40, (-0.041864, -0.086621)),
         ("lean_north", 110, 55, (-0.134344, 0.034092)),
-        # Row B8 (computed there by vector algebra), 1e-6 deg.
+        # Computed apart, by vector algebra, 1e-6 deg.
         ("cone", 0, 40, (0.1305406, -0.0000732)),
         ("squareness", 0, 40, (0.0839099, -0.0000732)),
     ],
@@ -51,7 +51,8 @@ def test_signs_and_sizes_follow_the_reference_rows(
 @pytest.mark.parametrize(
     ("term", "az_part", "alt_part"),
     [
-        # Rows P0 to P5: first-order forms, true minus encoder.
+        # First-order forms, true minus encoder: shapes as in J. Mangum's ALMA pointing slides
+        # of 2006-07-26, slide 12; signs by exact rotation (docs/conventions.md).
         ("azimuth_zero", lambda A, E: 1 + 0 * A, lambda A, E: 0 * A),
         ("altitude_zero", lambda A, E: 0 * A, lambda A, E: 1 + 0 * A),
         ("lean_north", lambda A, E: -np.tan(E) * np.sin(A), lambda A, E: -np.cos(A)),

@@ -8,7 +8,7 @@ from plumbstar.sky.angles import offset_rad, position_angle_rad, separation_rad
 
 
 def test_sofa_values():
-    """Row A14: SOFA test values t_seps, t_pas (liberfa/erfa src/t_erfa_c.c)."""
+    """SOFA test values t_seps, t_pas (liberfa/erfa src/t_erfa_c.c)."""
     assert separation_rad(1.0, 0.1, 0.2, -3.0) == pytest.approx(2.346722016996998842, abs=1e-12)
     assert position_angle_rad(1.0, 0.1, 0.2, -1.0) == pytest.approx(
         -2.724544922932270424, abs=1e-12

@@ -56,7 +56,7 @@ def _apparent_of_date(body, jd):
 
 
 def test_sun_of_meeus():
-    """Row A18: Meeus 2nd ed. ex. 25.a, 1992-10-13 0h TD; low accuracy, 0.01 deg.
+    """Meeus 2nd ed. ex. 25.a, 1992-10-13 0h TD; low accuracy, 0.01 deg.
 
     The row's distance, 0.99766, is that method's; ex. 25.b (VSOP87, memory) has 0.99760775.
     """
@@ -67,7 +67,7 @@ def test_sun_of_meeus():
 
 
 def test_moon_of_meeus():
-    """Row A20: Meeus 2nd ed. ex. 47.a, 1992-04-12 0h TD; 0.003 deg and 30 km.
+    """Meeus 2nd ed. ex. 47.a, 1992-04-12 0h TD; 0.003 deg and 30 km.
 
     Ours is the length of the light's path, in which the Earth moves up to 38 km: 30 + 38 km.
     """
@@ -78,7 +78,7 @@ def test_moon_of_meeus():
 
 
 def test_moon_phase_series():
-    """Row A22: Skyfield 1.55 test_almanac.py, compared there with USNO; daily at 05:00 UTC."""
+    """Skyfield 1.55 test_almanac.py, compared there with USNO; daily at 05:00 UTC."""
     expected = [0, 0, 0.03, 0.08, 0.15, 0.24, 0.33, 0.43, 0.52, 0.62]
     for k, value in enumerate(expected):
         when = Instant.parse(f"2018-09-{9 + k:02d}T05:00:00Z")
@@ -91,12 +91,12 @@ NOVAS_JD = 2440423.345833333
 @pytest.mark.parametrize(
     ("name", "az_deg", "alt_deg", "refracted_deg", "tolerance_arcsec"),
     [
-        ("Mercury", 262.1859052, 46.3212268, 46.3370424, 5.0),  # row A30
-        ("Moon", 151.1970749, 41.9204014, 41.9388362, 10.0),  # row A32
+        ("Mercury", 262.1859052, 46.3212268, 46.3370424, 5.0),
+        ("Moon", 151.1970749, 41.9204014, 41.9388362, 10.0),
     ],
 )
 def test_novas(name, az_deg, alt_deg, refracted_deg, tolerance_arcsec):
-    """Rows A30, A32: USNO NOVAS with DE405, from Skyfield 1.55 test_against_novas.py.
+    """USNO NOVAS with DE405, from Skyfield 1.55 test_against_novas.py.
 
     The rows take TT = UT1, so UT1-UTC is given as TT-UTC. NOVAS refracts by Bennett's formula and
     ours by SOFA's for visible light: 1.5 arcsec apart at this height, inside the rows' tolerance.

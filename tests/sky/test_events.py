@@ -21,7 +21,7 @@ def assert_near(event, iso, tolerance_s=MINUTE):
 
 
 def test_venus_from_boston():
-    """Row A25: Meeus 2nd ed. ex. 15.a: 1988-03-20, rise 12.4238, transit 19.675, set 2.911 h UT.
+    """Meeus 2nd ed. ex. 15.a: 1988-03-20, rise 12.4238, transit 19.675, set 2.911 h UT.
 
     Tolerance 1 min: Meeus interpolates a three-day table to 3 decimals of an hour.
     """
@@ -33,7 +33,7 @@ def test_venus_from_boston():
 
 
 def test_sunrise_in_bluffton():
-    """Row A27: USNO one-day table, as in Skyfield 1.55 test_almanac.py: 11:13 and 23:50 UTC."""
+    """USNO one-day table, as in Skyfield 1.55 test_almanac.py: 11:13 and 23:50 UTC."""
     site = Site(40.8939, -83.8917)
     rising, setting = rise_and_set(Body("Sun"), Instant.parse("2018-09-12T04:00:00Z"), site)
     assert_near(rising, "2018-09-12T11:13:00Z")
@@ -49,7 +49,7 @@ def test_sunrise_in_bluffton():
     ],
 )
 def test_twilight_on_the_equator(altitude, dawn, dusk):
-    """Row A28: computed with astronomy-engine 2.1.19; ours agrees to 2 s."""
+    """Computed with astronomy-engine 2.1.19; ours agrees to 2 s."""
     sinking, climbing = sun_crossings(
         Instant.parse("2000-01-01T00:00:00Z"), Site(0.0, 0.0), altitude
     )

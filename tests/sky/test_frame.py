@@ -14,7 +14,7 @@ GREENWICH = Site(0.0, 0.0)
 
 
 def test_earth_rotation_angle():
-    """Row A4: SOFA test value t_era00, UT1 = MJD 54388.0.
+    """SOFA test value t_era00, UT1 = MJD 54388.0.
 
     Ours carries SOFA's TIO locator s' with it, 2e-11 rad.
     """
@@ -23,7 +23,7 @@ def test_earth_rotation_angle():
 
 
 def test_apparent_sidereal_time():
-    """Row A6: Meeus 2nd ed. ex. 12.a (PyMeeus 0.5.12): GAST 13h10m46.1351s at 1987-04-10 0h UT.
+    """Meeus 2nd ed. ex. 12.a (PyMeeus 0.5.12): GAST 13h10m46.1351s at 1987-04-10 0h UT.
 
     Meeus uses the 1982 sidereal time and 1980 nutation, ours the IAU 2006/2000A; the difference in
     1987 is under 0.01 s.
@@ -33,7 +33,7 @@ def test_apparent_sidereal_time():
 
 
 def test_hour_angle_to_horizon():
-    """Row A8: SOFA test value t_hd2ae; ha 1.1, dec 1.2, latitude 0.3 rad.
+    """SOFA test value t_hd2ae; ha 1.1, dec 1.2, latitude 0.3 rad.
 
     No diurnal aberration here: apco13 puts it into the CIRS place, which this test makes up.
     """
@@ -45,7 +45,7 @@ def test_hour_angle_to_horizon():
 
 
 def test_venus_from_washington():
-    """Row A12: Meeus 2nd ed. ex. 13.b: 68.0337 deg from south = 248.0337 from north; +15.1249."""
+    """Meeus 2nd ed. ex. 13.b: 68.0337 deg from south = 248.0337 from north; +15.1249."""
     site = Site(38.0 + 55.0 / 60.0 + 17.0 / 3600.0, -(77.0 + 3.0 / 60.0 + 56.0 / 3600.0))
     f = frame(Instant.parse("1987-04-10T19:21:00Z"), site, no_earth())
     hour_angle = hms(8, 34, 56.853) + np.radians(site.lon_deg) - hms(23, 9, 16.641)

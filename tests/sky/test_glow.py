@@ -17,25 +17,25 @@ from plumbstar.sky.extinction import air_mass, extinction_mag
      (60, 1.154)],
 )  # fmt: skip
 def test_air_mass(h: float, x: float) -> None:
-    """Row A40: Kasten and Young 1989; the first three from pvlib's tests, the rest computed."""
+    """Kasten and Young 1989; the first three from pvlib's tests, the rest computed."""
     assert float(air_mass(math.radians(h))) == pytest.approx(x, abs=1e-3)
 
 
 @pytest.mark.parametrize(("elevation", "k"), [(0, 0.281), (500, 0.238), (1000, 0.206)])
 def test_extinction(elevation: float, k: float) -> None:
-    """Row A42: Green 1992 (memory)."""
+    """Green 1992 (memory)."""
     assert extinction_mag(elevation) == pytest.approx(k, abs=1e-3)
 
 
 @pytest.mark.parametrize(("mag", "nl"), [(21.0, 135.66), (22.0, 54.008)])
 def test_scale(mag: float, nl: float) -> None:
-    """Row C13: Garstang; Krisciunas and Schaefer 1991 eq. 1 (memory)."""
+    """Garstang; Krisciunas and Schaefer 1991 eq. 1 (memory)."""
     assert float(glow.nanolamberts(mag)) == pytest.approx(nl, rel=1e-3)
     assert float(glow.mag_arcsec2(nl)) == pytest.approx(mag, abs=1e-3)
 
 
 def test_moonlight_row() -> None:
-    """Row C18: the value printed in specsim's documentation, 19.855 mag (389.5 nL)."""
+    """The value printed in specsim's documentation, 19.855 mag (389.5 nL)."""
     nl = glow.moonlight(
         math.radians(20.0), math.radians(45.0), math.radians(70.0), math.radians(50.0), 0.15
     )

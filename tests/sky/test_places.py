@@ -32,7 +32,7 @@ iers.conf.auto_max_age = None
 RIDGE = Site(47.2, 11.6, 940.0)
 EVENING = Instant.parse("2027-01-28T18:30:00Z")
 
-# Rows A2, A3: the site, moment and air of the SOFA tests.
+# The site, moment and air of the SOFA tests.
 SOFA_SITE = Site(
     float(np.degrees(-1.2345856)), float(np.degrees(-0.527800806)), 2738.0, 12.8, 731.0
 )
@@ -41,7 +41,7 @@ SOFA_EARTH = EarthOrientation(0.1550675, 2.47230737e-7, 1.82640464e-6)
 
 
 def test_cirs_to_observed():
-    """Row A2: SOFA test values t_atio13 (liberfa/erfa src/t_erfa_c.c), 5e-6 rad = 1 arcsec.
+    """SOFA test values t_atio13 (liberfa/erfa src/t_erfa_c.c), 5e-6 rad = 1 arcsec.
 
     The star stands 9.3 deg up, just above where ours leaves SOFA's form of refraction. The row's
     CIRS place is the Earth's centre's, and atio13 adds diurnal aberration; ours has that in its
@@ -55,7 +55,7 @@ def test_cirs_to_observed():
 
 
 def test_observed_to_icrs():
-    """Row A3: SOFA test values t_atoc13 "A". Humidity 0.59 there, 0.5 here: 0.07 arcsec."""
+    """SOFA test values t_atoc13 "A". Humidity 0.59 there, 0.5 here: 0.07 arcsec."""
     az, zd = 0.09233952224794989993, 1.407758704513722461
     ra, dec = icrs_of(
         float(np.degrees(az)), float(np.degrees(np.pi / 2 - zd)), SOFA_MOMENT, SOFA_SITE,
@@ -132,7 +132,7 @@ def test_astropy_altaz(site, utc):
 
 
 def test_theta_persei_moves():
-    """Row A15: Meeus 2nd ed. ex. 21.b: proper motion and precession to 2028 Nov 13.19 TD.
+    """Meeus 2nd ed. ex. 21.b: proper motion and precession to 2028 Nov 13.19 TD.
 
     Ours sends the star to the telescope and takes the reading back without proper motion, so the
     place that returns is the star's of that date; ERFA's IAU 2006 matrix turns it to the mean
@@ -151,7 +151,7 @@ def test_theta_persei_moves():
 
 
 def test_linear_motion_is_enough():
-    """Row A17: SOFA test value t_pmsafe, over 8.75 years; tolerance for linear motion 1e-8 rad.
+    """SOFA test value t_pmsafe, over 8.75 years; tolerance for linear motion 1e-8 rad.
 
     That star moves 4.6 arcsec a year. Ours starts at J2000.0 and runs as long.
     """

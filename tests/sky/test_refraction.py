@@ -10,13 +10,13 @@ STANDARD = Air(1010.0, 10.0)
 
 
 def test_apparent_half_degree():
-    """Row A33: Meeus, Astronomical Algorithms 2nd ed., ex. 16.a, as in PyMeeus 0.5.12."""
+    """Meeus, Astronomical Algorithms 2nd ed., ex. 16.a, as in PyMeeus 0.5.12."""
     true = np.degrees(STANDARD.true_altitude(np.radians(0.5)))
     assert true * 3600.0 == pytest.approx(74.7, abs=0.3)
 
 
 def test_bennett_by_height():
-    """Row A35: Bennett, J. Navigation 35, 255 (1982): arcmin at h = 0 and, by the blend, 10 up.
+    """Bennett, J. Navigation 35, 255 (1982): arcmin at h = 0 and, by the blend, 10 up.
 
     At 0 ours is Bennett's. At 10, 20 and 45 deg ours is SOFA's for visible light, which is up to
     0.11 arcmin (10 deg) from Bennett's navigators' formula; SOFA follows the ray trace (below).
@@ -29,7 +29,7 @@ def test_bennett_by_height():
 
 
 def test_skyfield_true_to_apparent():
-    """Row A37: Skyfield 1.55 test_against_novas.py, test_refract_with_angle_array (NOVAS).
+    """Skyfield 1.55 test_against_novas.py, test_refract_with_angle_array (NOVAS).
 
     Ours agrees from -1 to 3 deg, where both are Bennett's, to Skyfield's pressure factor of
     0.28 p/(t + 273) against 283/1010: 0.07 % of 40 arcmin, 5e-4 deg. At 9 deg ours is SOFA's,
@@ -45,7 +45,7 @@ def test_skyfield_true_to_apparent():
 
 
 def test_mid_altitudes_optical():
-    """Row A39: computed with pyerfa refco, dry air, 0.55 um: 58.005 and 158.20 arcsec."""
+    """Computed with pyerfa refco, dry air, 0.55 um: 58.005 and 158.20 arcsec."""
     dry = Air(1010.0, 10.0, humidity=0.0)
     ours = np.degrees(dry.refraction(np.radians([45.0, 20.0]))) * 3600.0
     assert ours == pytest.approx([58.005, 158.20], abs=0.1)

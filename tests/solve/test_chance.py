@@ -16,13 +16,13 @@ def cov(s1: float, s2: float, turn: float = 0.0) -> np.ndarray:
 
 
 def test_centred_circle() -> None:
-    # Row E1: 1 - exp(-R^2 / 2 sigma^2), from memory.
+    # 1 - exp(-R^2 / 2 sigma^2), from memory.
     assert hit_chance([0, 0], cov(1, 1), 1.0) == pytest.approx(0.3934693402873666, abs=1e-12)
 
 
 @pytest.mark.parametrize(
     ("radius", "offset", "sigma", "expected"),
-    # Row E2: non-central chi-square with 2 degrees of freedom (Marcum Q), computed with scipy.
+    # Non-central chi-square with 2 degrees of freedom (Marcum Q), computed with scipy.
     [(1, 1, 1, 0.2671201962), (2, 1, 1, 0.7309879399), (0.5, 0.3, 0.25, 0.6744688611)],
 )
 def test_offset_circle_equal_sigmas(radius, offset, sigma, expected) -> None:
@@ -33,18 +33,18 @@ def test_offset_circle_equal_sigmas(radius, offset, sigma, expected) -> None:
 
 
 def test_circular_error_probable_of_an_ellipse() -> None:
-    # Row E4: Harter, J. Am. Stat. Assoc. 55, 723 (1960), table; from memory.
+    # Harter, J. Am. Stat. Assoc. 55, 723 (1960), table; from memory.
     assert hit_chance([0, 0], cov(1, 1), 1.177410) == pytest.approx(0.5, abs=1e-5)
     assert hit_chance([0, 0], cov(1, 0.5), 0.870417) == pytest.approx(0.5, abs=1e-5)
 
 
 def test_offset_circle_unequal_sigmas() -> None:
-    # Row E6: computed there by scipy quadrature.
+    # Computed apart, by scipy quadrature.
     assert hit_chance([0.4, 0.2], cov(0.6, 0.3), 1.0) == pytest.approx(0.7902518749, abs=1e-8)
 
 
 def test_rayleigh_quantiles() -> None:
-    # Row E8, from memory.
+    # sqrt(-2 ln(1 - p)), from memory.
     got = hit_chance([0, 0], cov(1, 1), np.array([1.177410, 2.447747]))
     assert got == pytest.approx([0.5, 0.95], abs=1e-6)
 

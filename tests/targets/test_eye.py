@@ -21,13 +21,15 @@ def log_threshold(background_mag: float, log_size: float) -> float:
 
 @pytest.mark.parametrize(("mu", "limit"), [(18, 3.97), (20, 5.49), (21.5, 6.38)])
 def test_naked_eye_limit(mu: float, limit: float) -> None:
-    """Row C14: Schaefer 1990 (memory)."""
+    """Schaefer 1990 (memory)."""
     assert float(naked_eye_limit(mu)) == pytest.approx(limit, abs=0.01)
 
 
 @pytest.mark.parametrize("mu", [20.5, 21.0, 21.5, 22.0])
 def test_the_smallest_disc_is_a_star(mu: float) -> None:
-    """The glow table at 0.6 arcmin against row C16, Crumey 2014's law for stars with F = 1.
+    """The glow table at 0.6 arcmin against Crumey 2014's law for stars, F = 1.
+
+    MNRAS 442, 2600; from memory.
 
     Two sources, one for glows and one for points, both from memory: within 0.2 mag.
     """
@@ -38,7 +40,7 @@ def test_the_smallest_disc_is_a_star(mu: float) -> None:
 
 
 def test_crumey_row() -> None:
-    """Row C16 itself, with the field factor this program takes for some practice: 6.041."""
+    """Crumey 2014 itself (MNRAS 442, 2600; from memory), F as taken for some practice: 6.041."""
     f = eye.FIELD_FACTOR["some"]
     assert 0.4260 * 21.5 - 2.3650 - 2.5 * math.log10(f) == pytest.approx(6.041, abs=0.005)
 
@@ -78,7 +80,7 @@ def test_lookup_meets_the_table() -> None:
 
 
 def test_dimming() -> None:
-    """Row C1's exit pupil, 25/6 mm: a 200 mm telescope at 48 times, into a pupil of 6 mm."""
+    """The exit pupil, 25/6 mm: a 200 mm telescope at 48 times, into a pupil of 6 mm."""
     dim = float(eye.dimming_mag(200.0, 48.0, 6.0))
     assert dim + 2.5 * math.log10(eye.TRANSMISSION) == pytest.approx(
         -5.0 * math.log10(25.0 / 36.0), abs=1e-9
@@ -94,7 +96,8 @@ def test_star_limit() -> None:
     # A larger exit pupil than the eye's wastes the aperture.
     assert telescope_limit(200, 10.0, up, 0.0, sky) == telescope_limit(400, 10.0, up, 0.0, sky)
     low = telescope_limit(200, 100.0, math.radians(10), 0.0, sky)
-    # Rows A40 and A42: 4.586 air masses more at 10 degrees, 0.281 mag each at sea level.
+    # By Kasten and Young 1989 and Green 1992: 4.586 air masses more at
+    # 10 degrees, 0.281 mag each at sea level.
     assert telescope_limit(200, 100.0, up, 0.0, sky) - low == pytest.approx(0.281 * 4.586, abs=0.01)
     more = star_limit(21.5, 200, 100.0, replace(sky, practice="much"))
     less = star_limit(21.5, 200, 100.0, replace(sky, practice="new"))

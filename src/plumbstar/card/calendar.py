@@ -13,6 +13,7 @@ import uuid
 from plumbstar.card.model import Card, Moment, Stop
 from plumbstar.sky.times import Instant
 from plumbstar.text import words
+from plumbstar.turns import rounded_deg
 
 #: Any fixed value would do; this one was drawn at random for this program.
 _SPACE = uuid.UUID("5b0c7a52-3a0b-4f4e-9a57-4b6a1f0f2d41")
@@ -42,7 +43,7 @@ def _moment(card: Card, m: Moment, instant: Instant, made: Instant) -> list[str]
 
 
 def _visit(card: Card, s: Stop, made: Instant) -> list[str]:
-    where = f"Azimuth {round(s.az_deg) % 360}°, {round(s.alt_deg)}° up, {s.where}."
+    where = f"Azimuth {rounded_deg(s.az_deg):.0f}°, {round(s.alt_deg)}° up, {s.where}."
     how = f"{s.eyepiece}, {s.magnification:.0f} times. {_sentence(s.difficulty)} {s.reason}"
     end = s.start.plus_seconds(60.0 * s.minutes)
     return _event(card, f"visit {s.key}", s.name, s.start, end, f"{where} {how}", made)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from plumbstar.sky.local_time import local
 from plumbstar.sky.times import Instant
+from plumbstar.turns import rounded_deg
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +142,7 @@ class Card:
 
 def az_alt(az_deg: float, alt_deg: float) -> str:
     """ "126°, 49° up"."""
-    return f"{round(az_deg) % 360}°, {round(alt_deg)}° up"
+    return f"{rounded_deg(az_deg):.0f}°, {round(alt_deg)}° up"
 
 
 def clean(text: str) -> str:

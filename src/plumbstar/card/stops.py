@@ -8,6 +8,7 @@ from plumbstar.sky.site import Site
 from plumbstar.targets import say
 from plumbstar.targets.model import Route, Visit
 from plumbstar.text import words
+from plumbstar.turns import half_turn_deg
 
 
 def stops_of(route: Route, site: Site) -> tuple[Stop, ...]:
@@ -47,7 +48,7 @@ def push_words(before: Target | None, visit: Visit, site: Site) -> str:
     if before is None:
         return ""
     az, alt = place_of(before, visit.start, site)
-    turn = round((visit.az_deg - az + 180.0) % 360.0 - 180.0)
+    turn = round(half_turn_deg(visit.az_deg - az))
     rise = round(visit.alt_deg - alt)
     parts = []
     if turn:

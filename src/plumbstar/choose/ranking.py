@@ -31,6 +31,7 @@ from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix, sky_grid
 from plumbstar.text import words
+from plumbstar.turns import half_turn, one_turn_deg
 from plumbstar.units import Array, Indices
 
 #: What makes a star a nuisance, in hit chance given up to avoid it. Common practice, no source.
@@ -210,7 +211,9 @@ def candidates(
     for k, row in enumerate(rows):
         star = catalogue[int(bright[row])]
         alike = _lookalikes(catalogue, bright, mag, az, alt, int(row))
-        out.append(Candidate(star, float(az_deg[row]) % 360, float(alt_deg[row]), shows[k], alike))
+        out.append(
+            Candidate(star, one_turn_deg(float(az_deg[row])), float(alt_deg[row]), shows[k], alike)
+        )
     return tuple(out)
 
 
@@ -327,7 +330,7 @@ def choose(
     turn = np.zeros(len(scores.sets))
     for a, b in itertools.pairwise(range(size)):
         gap = az[scores.sets[:, a]] - az[scores.sets[:, b]]
-        turn += np.abs(np.remainder(gap + np.pi, 2 * np.pi) - np.pi)
+        turn += np.abs(half_turn(gap))
     cost = nuisance[scores.sets].sum(axis=1) + COSTS["turning"] * turn / np.pi
     order = np.argsort(-(scores.mean_hit_chance - cost), kind="stable")
 

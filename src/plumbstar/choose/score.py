@@ -18,6 +18,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX, SET_DOWN
 from plumbstar.solve.chance import centred_hit_chance, hit_chance
 from plumbstar.solve.fix import Fix
+from plumbstar.turns import half_turn
 from plumbstar.units import Array, Indices
 
 #: Prior sigma (radians) that stands in for an unknown azimuth zero: its information is nil
@@ -110,7 +111,7 @@ class _Rows:
         if self.scale_column is None:
             return self.jacobian
         J = self.jacobian.copy()
-        turn = np.remainder(self.az - az + np.pi, 2 * np.pi) - np.pi
+        turn = half_turn(self.az - az)
         J[..., self.scale_column] *= turn[:, None]
         return J
 

@@ -26,6 +26,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX, N_TERMS, SET_DOWN
 from plumbstar.solve.chance import hit_chance
 from plumbstar.solve.fix import sky_grid
+from plumbstar.turns import half_turn
 from plumbstar.units import Array
 
 #: A well-chosen first pair: 45 deg up and a quarter turn apart. (2, 2) azimuth, altitude, radians.
@@ -62,7 +63,7 @@ def _turned(places: Array, near: float) -> Array:
     """The places with azimuths within half a turn of ``near``: a hand turns the shorter way, and a
     scale error acts on what was turned."""
     out = places.copy()
-    out[:, 0] = near + np.remainder(places[:, 0] - near + np.pi, 2 * np.pi) - np.pi
+    out[:, 0] = near + half_turn(places[:, 0] - near)
     return out
 
 

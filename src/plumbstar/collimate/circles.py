@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from plumbstar.collimate.edges import Edge, find_edge
-from plumbstar.collimate.pixels import Array, Grey, blur, label, shrink
+from plumbstar.collimate.pixels import Grey, blur, label, shrink
+from plumbstar.units import Array
 
 
 @dataclass(frozen=True)

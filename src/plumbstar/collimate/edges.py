@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from plumbstar.collimate.pixels import Array, Grey, sample
+from plumbstar.collimate.pixels import Grey, sample
+from plumbstar.units import Array, Bools
 
 _RAYS = 360
 
@@ -30,7 +31,7 @@ class Edge:
 
 
 def _fit_curve(
-    theta: NDArray[Any], r: NDArray[Any], ok: NDArray[np.bool_], r0: float
+    theta: NDArray[Any], r: NDArray[Any], ok: Bools, r0: float
 ) -> tuple[Array, Array, Array]:
     """Robust fit of r = p0 + p1 cos + p2 sin + p3 cos 2t + p4 sin 2t.
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 
 from plumbstar.collimate.optics import axis_in_diameters, disc_diameter_mm, outside_beyond_mm
 from plumbstar.collimate.result import Collimation
+from plumbstar.turns import one_turn_deg
 
-_RAYLEIGH_95 = 2.4477  # 95 % point of a two-dimensional offset over its 1 sigma (values.md E8)
+_RAYLEIGH_95 = 2.4477  # 95 % point of a two-dimensional offset over its 1 sigma : sqrt(-2 ln 0.05)
 
 
 def with_offset(
@@ -16,9 +17,9 @@ def with_offset(
 ) -> Collimation:
     """Put an offset (disc radii), its sigmas and everything that follows into the record."""
     s = math.hypot(right, down)
-    direction = math.degrees(math.atan2(right, -down)) % 360.0
+    direction = one_turn_deg(math.degrees(math.atan2(right, -down)))
     turn = direction - 30.0 * (c.up_clock % 12.0)
-    seen = (-turn if c.mirrored else turn) % 360.0
+    seen = one_turn_deg(-turn if c.mirrored else turn)
     F, eps = c.focal_ratio, c.obstruction
     diameters = None if F is None else axis_in_diameters(s, F, eps)
     mm = None

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
+from plumbstar.units import Array, Bools
 
-Array = NDArray[np.float64]
 Grey = NDArray[np.float32]
 
 
@@ -78,7 +78,7 @@ def noise_of(g: Grey) -> float:
     return float(1.4826 * np.median(np.abs(d)) / math.sqrt(2)) if d.size else 0.0
 
 
-def label(mask: NDArray[np.bool_]) -> tuple[NDArray[np.int32], int]:
+def label(mask: Bools) -> tuple[NDArray[np.int32], int]:
     """Connected regions (4 neighbours): labels 1..n, 0 outside. Union-find over runs of a row."""
     h, w = mask.shape
     padded = np.zeros((h, w + 2), dtype=np.int8)

@@ -21,6 +21,7 @@ from plumbstar.simulate.hidden import to_mapping
 from plumbstar.simulate.scenario import Scenario, saltpan_flat, thornback_ridge
 from plumbstar.solve.say import fix_sentence
 from plumbstar.text import words
+from plumbstar.turns import one_turn_deg
 from plumbstar.web.door.addresses import PORT
 
 
@@ -123,7 +124,7 @@ def story(e: Evening) -> list[str]:
     for x in e.fix.sightings:
         clock = x.utc.iso()[11:19] if x.utc else ""
         lines.append(
-            f"  {clock} UTC  {x.star:<14} reads {x.az_reading_deg % 360:7.2f}, "
+            f"  {clock} UTC  {x.star:<14} reads {one_turn_deg(x.az_reading_deg):7.2f}, "
             f"{x.alt_reading_deg:6.2f}"
         )
     lines += ["", fix_sentence(e.fix, e.field_deg, e.field_name)]

@@ -20,6 +20,7 @@ from plumbstar.sky.places import magnitude_of, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text.words import compass, magnitude
+from plumbstar.turns import rounded_deg
 
 
 def report(
@@ -55,7 +56,7 @@ def _place(name: str, site: Site, instant: Instant, airless: bool) -> PlaceRepor
         name=name,
         label=target.label,
         kind=target.kind,
-        az_deg=round(az, 5) % 360.0,
+        az_deg=rounded_deg(az, 5),
         alt_deg=round(alt, 5),
         v_mag=None if math.isnan(mag) else round(mag, 2),
         below_horizon=alt < 0.0,

@@ -17,6 +17,7 @@ from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
 from plumbstar.solve.fix import solve
 from plumbstar.text import words
+from plumbstar.turns import rounded_deg
 
 
 def reading_pair(text: str) -> tuple[float, float]:
@@ -110,7 +111,7 @@ def command(
         return
     click.echo(p.sentence)
     click.echo(
-        f"To reading {round(p.to_az_deg, 2) % 360:.2f}, {p.to_alt_deg:.2f}. "
+        f"To reading {rounded_deg(p.to_az_deg, 2):.2f}, {p.to_alt_deg:.2f}. "
         f"Hit chance {words.percent(p.hit_chance)} in the {field_name} field ({field:.2f}° across)."
     )
     for w in (*p.warnings, *fix.notes, *(f"{a}." for a in fix.advice), *repeats):

@@ -13,6 +13,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX, N_TERMS, SET_DOWN
 from plumbstar.sky.angles import between_rad
+from plumbstar.turns import half_turn
 from plumbstar.units import Array
 
 Sign = Literal["measured-minus-true", "true-minus-measured"]
@@ -97,7 +98,7 @@ def sensitivities(places: Array) -> Array:
     """
     # A hand turns the shorter way, so that is the turn on which a scale error acts.
     turned = places.copy()
-    turned[1, 0] = places[0, 0] + math.remainder(places[1, 0] - places[0, 0], 2 * math.pi)
+    turned[1, 0] = places[0, 0] + half_turn(float(places[1, 0] - places[0, 0]))
     d, J = kinematics.direction_jacobian(turned, np.zeros(N_TERMS))
     along_a = d[1] - d[0] * (d[0] @ d[1])
     along_b = d[0] - d[1] * (d[0] @ d[1])

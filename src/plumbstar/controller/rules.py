@@ -27,7 +27,7 @@ def rules_of_thumb(
     adding: str = "unknown",
 ) -> tuple[Rule, ...]:
     """The rules that observers pass on, beside what the arithmetic says. All: common practice, no
-    source (values.md, section d). ``numbers_deg`` are measured minus true; ``stop`` in radians."""
+    source. ``numbers_deg`` are measured minus true; ``stop`` in radians."""
     rules = []
     span = max(p.span_s for p in pairs)
     drift = math.degrees(max((abs(p.drift) for p in pairs), default=0.0))

@@ -27,7 +27,6 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -36,7 +35,7 @@ from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX, PERSISTENT, TERMS, shown_in
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix, solve
-from plumbstar.units import Array, Indices
+from plumbstar.units import Array, Bools, Indices
 
 _AT = np.array([INDEX[t] for t in PERSISTENT])
 
@@ -237,7 +236,7 @@ def since_of(mends: Iterable[tuple[Instant, Sequence[str]]]) -> dict[str, Instan
     return last
 
 
-def _forget(information: Array, vector: Array, gone: NDArray[np.bool_]) -> tuple[Array, Array]:
+def _forget(information: Array, vector: Array, gone: Bools) -> tuple[Array, Array]:
     """Integrate terms out under their unit prior, leaving nothing said about them (Schur)."""
     out_i, out_v = np.zeros_like(information), np.zeros_like(vector)
     keep = ~gone

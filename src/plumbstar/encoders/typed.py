@@ -13,6 +13,7 @@ import re
 
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
+from plumbstar.turns import one_turn_deg
 
 # "123.4", "-0.5", "123,4", "123 30" (degrees, minutes), "123°30'15\"", "123d30m"
 _ANGLE = re.compile(
@@ -62,6 +63,6 @@ def from_circles(kit: Kit, az_shown_deg: float, alt_shown_deg: float) -> tuple[f
     az = checked(az_shown_deg, "azimuth")
     alt = checked(alt_shown_deg, "altitude")
     return (
-        (360.0 - az) % 360.0 if kit.azimuth.reversed else az,
+        one_turn_deg(-az) if kit.azimuth.reversed else az,
         90.0 - alt if kit.altitude.reversed else alt,
     )

@@ -11,6 +11,7 @@ from html import escape
 from typing import Literal
 
 from plumbstar.eyeview.model import Disc, EyeView, Outline, Way, clock_deg
+from plumbstar.turns import half_turn_deg
 
 Dress = Literal["night", "day"]
 
@@ -137,7 +138,7 @@ def _marks(view: EyeView, ink: str, soft: str, ground: str) -> list[str]:
     out.append(_arrow(view.zenith, soft, filled=True))
     if view.drift is None:
         return [*out, up]
-    gap = abs((clock_deg(view.drift) - clock_deg(view.zenith) + 180.0) % 360.0 - 180.0)
+    gap = abs(half_turn_deg(clock_deg(view.drift) - clock_deg(view.zenith)))
     out.append(_arrow(view.drift, soft, filled=False))
     if gap < 24.0:  # one beside the other: the words would lie on each other
         return [*out, _text(view.zenith, 1.18, "up, drift", ink, ground)]

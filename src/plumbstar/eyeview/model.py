@@ -9,6 +9,7 @@ from typing import Any
 import msgspec
 
 from plumbstar.eyeview.orientation import ViewKind
+from plumbstar.turns import one_turn_deg
 
 #: A direction in the picture, of length one: (right, up).
 Way = tuple[float, float]
@@ -113,4 +114,4 @@ def _rounded(x: Any) -> Any:
 
 def clock_deg(way: Way) -> float:
     """A way as degrees clockwise from the top of the picture, 0 to 360."""
-    return math.degrees(math.atan2(way[0], way[1])) % 360.0
+    return one_turn_deg(math.degrees(math.atan2(way[0], way[1])))

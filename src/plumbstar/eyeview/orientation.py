@@ -15,12 +15,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.kit import EyepieceAt
 from plumbstar.kit import View as ViewKind
-
-Array = NDArray[np.float64]
+from plumbstar.units import Array
 
 #: What each view is called on a screen, and which telescopes give it.
 KINDS: dict[ViewKind, tuple[str, str]] = {

@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
 from plumbstar.eyeview import say
@@ -31,8 +30,8 @@ from plumbstar.sky.vectors import Vectors, to_horizon
 from plumbstar.targets.eye import telescope_limit
 from plumbstar.targets.model import conditions_of
 from plumbstar.text import words
-
-Array = NDArray[np.float64]
+from plumbstar.turns import line_deg, one_turn_deg
+from plumbstar.units import Array
 
 #: How wide the picture for the finder or the naked eye is, and its faintest star.
 FINDER_FIELD_DEG, FINDER_MAG = 8.0, 6.5
@@ -181,7 +180,7 @@ def _finish(
         label=target.label,
         kind=target.kind,
         utc=instant.iso(),
-        az_deg=math.degrees(picture.az) % 360.0,
+        az_deg=one_turn_deg(math.degrees(picture.az)),
         alt_deg=math.degrees(picture.alt),
         field_deg=field_deg,
         eyepiece=eyepiece,
@@ -253,7 +252,7 @@ def _outline(picture: _Picture, target: Target) -> Outline | None:
     if math.isnan(minor) or math.isnan(pa) or minor >= target.size_arcmin:
         return Outline(0.0, 0.0, half, half, math.nan)
     x, y = picture.toward(math.radians(pa))
-    angle = math.degrees(math.atan2(y, x)) % 180.0
+    angle = line_deg(math.degrees(math.atan2(y, x)))
     return Outline(0.0, 0.0, half, half * minor / target.size_arcmin, angle)
 
 
@@ -277,7 +276,7 @@ def _ring(picture: _Picture, half: float) -> Outline:
     tilt = math.asin(float(-pole @ picture.place))
     x, y = picture.toward(float(position_angle_rad(picture.ra, picture.dec, ra, dec)))
     length = half * _RING_TO_DISC / picture.radius
-    angle = (math.degrees(math.atan2(y, x)) + 90.0) % 180.0
+    angle = line_deg(math.degrees(math.atan2(y, x)) + 90.0)
     return Outline(0.0, 0.0, length, length * abs(math.sin(tilt)), angle)
 
 

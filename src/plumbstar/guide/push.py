@@ -14,6 +14,7 @@ from plumbstar.errors import UserError
 from plumbstar.guide.sun import SUN_KEEP_OUT_DEG, apart_deg, check_sun
 from plumbstar.sky.skyline import Skyline
 from plumbstar.solve.fix import Fix
+from plumbstar.turns import line_deg
 
 #: A place in the sky against time: seconds from now -> true azimuth and altitude, degrees.
 Path = Callable[[float], tuple[float, float]]
@@ -120,7 +121,7 @@ def push(
         field_deg=field_deg,
         patch_major_deg=math.degrees(math.sqrt(values[1])),
         patch_minor_deg=math.degrees(math.sqrt(max(values[0], 0.0))),
-        patch_angle_deg=math.degrees(math.atan2(major[1], major[0])) % 180.0,
+        patch_angle_deg=line_deg(math.degrees(math.atan2(major[1], major[0]))),
         seconds=seconds,
         warnings=tuple(warnings),
     )

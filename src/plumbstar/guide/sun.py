@@ -8,11 +8,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
 from plumbstar.mount import kinematics
-from plumbstar.units import Array
+from plumbstar.units import Array, Bools
 
 #: The tube is never guided to within this of the Sun, filter or not. Common practice, no source.
 SUN_KEEP_OUT_DEG = 20.0
@@ -63,9 +62,7 @@ def check_sun(
         )
 
 
-def may_be_sighted(
-    az: Array, alt: Array, sun_az_deg: float, sun_alt_deg: float
-) -> NDArray[np.bool_]:
+def may_be_sighted(az: Array, alt: Array, sun_az_deg: float, sun_alt_deg: float) -> Bools:
     """Which places (n,), radians, a star may be sighted at: none while the Sun is up, and none
     near it until it is well down."""
     if sun_alt_deg > SUN_UP_DEG:
@@ -73,7 +70,5 @@ def may_be_sighted(
     if sun_alt_deg <= SUN_WELL_DOWN_DEG:
         return np.ones(len(az), dtype=np.bool_)
     sun = kinematics.unit(np.radians(sun_az_deg), np.radians(sun_alt_deg))
-    far: NDArray[np.bool_] = kinematics.unit(az, alt) @ sun < math.cos(
-        math.radians(SUN_KEEP_OUT_DEG)
-    )
+    far: Bools = kinematics.unit(az, alt) @ sun < math.cos(math.radians(SUN_KEEP_OUT_DEG))
     return far

@@ -143,7 +143,7 @@ class Kit(_Record, frozen=True):
         return eyepiece.apparent_field_deg * eyepiece.focal_length_mm / focal
 
     def magnification(self, eyepiece: Eyepiece) -> float:
-        """Focal length of the telescope over that of the eyepiece (row C1)."""
+        """Focal length of the telescope over that of the eyepiece."""
         return self.telescope.focal_length_mm / eyepiece.focal_length_mm
 
     def finder_eyepiece(self) -> Eyepiece:

@@ -12,8 +12,9 @@ The chain, from the tube outwards (each step a rotation, none of them linearised
 
     E' = E (1 + ke) + e0,   E" = E' - droop cos E'
 
-To first order these are the rows P0 to P5 of the classical pointing-error table; the rotations hold
-overhead, where the tan and sec forms of that table do not. Dropped: once-per-turn error of the
+To first order these are the terms of the classical pointing-error table (J. Mangum, ALMA pointing
+slides of 2006-07-26, slide 12, whose signs run the other way); the rotations hold overhead, where
+the tan and sec forms of that table do not. Dropped: once-per-turn error of the
 altitude disc (it turns a quarter only: zero, scale and droop absorb all but a twentieth of it),
 bearing wobble, and a lean that changes with azimuth.
 
@@ -27,6 +28,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from plumbstar.mount.terms import N_TERMS
+from plumbstar.turns import half_turn, one_turn
 from plumbstar.units import Array
 
 
@@ -39,7 +41,7 @@ def unit(az: Array, alt: Array) -> Array:
 def az_alt(direction: Array) -> Array:
     """Azimuth in [0, 2 pi) and altitude (..., 2), radians, of vectors (..., 3)."""
     x, y, z = direction[..., 0], direction[..., 1], direction[..., 2]
-    return np.stack([np.arctan2(x, y) % (2 * np.pi), np.arctan2(z, np.hypot(x, y))], axis=-1)
+    return np.stack([one_turn(np.arctan2(x, y)), np.arctan2(z, np.hypot(x, y))], axis=-1)
 
 
 def tangent_basis(az: Array, alt: Array) -> Array:
@@ -226,7 +228,7 @@ def reading_of(directions: Array, terms: Array, near_az: float | Array = np.pi) 
 
     # Bring A' into the turn that makes the reading fall within half a turn of near_az.
     centre = near_az * (1 + ka) + a0
-    A1 = centre + np.remainder(A1 - centre + np.pi, 2 * np.pi) - np.pi
+    A1 = centre + half_turn(A1 - centre)
     A = (A1 - a0) / (1 + ka)
     if np.any(run_sin) or np.any(run_cos):
         for _ in range(6):

@@ -11,6 +11,7 @@ from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import Target, observed_many, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.turns import one_turn_deg
 
 #: Lower than this no star was sighted. Refraction and a distant horizon allow a little.
 LOWEST_DEG = -2.0
@@ -41,4 +42,4 @@ def true_places(
     """Observed azimuth and altitude, degrees, of each target at its own moment."""
     az, alt = observed_many(list(targets), list(instants), site)
     deg = 180.0 / math.pi
-    return [(float(a) * deg % 360.0, float(h) * deg) for a, h in zip(az, alt, strict=True)]
+    return [(one_turn_deg(float(a) * deg), float(h) * deg) for a, h in zip(az, alt, strict=True)]

@@ -25,6 +25,7 @@ from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.turns import one_turn_deg
 from plumbstar.units import Array
 
 #: What to sight: a star's name, the star itself, or a direction (az_deg, alt_deg) with no name.
@@ -158,7 +159,7 @@ def simulate(
             readings[f.sighting, 0 if f.axis == "azimuth" else 1] += math.radians(f.sizes_deg[0])
     degrees = np.degrees(readings)
     if wrapped:
-        degrees[:, 0] %= 360.0
+        degrees[:, 0] = one_turn_deg(degrees[:, 0])
     names = [_name(a, k) for k, a in enumerate(plan)]
     shown = [t.plus_seconds(-_slow(fault)) for t in instants]
     return [

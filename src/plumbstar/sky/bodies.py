@@ -21,15 +21,14 @@ from dataclasses import dataclass
 
 import erfa
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.errors import UserError
 from plumbstar.sky.frame import Frame, frame, horizontal
 from plumbstar.sky.naming.names import fold
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-
-Array = NDArray[np.float64]
+from plumbstar.turns import one_turn
+from plumbstar.units import Array
 
 PLANETS = {
     "Mercury": 1, "Venus": 2, "Mars": 4, "Jupiter": 5, "Saturn": 6, "Uranus": 7, "Neptune": 8,
@@ -112,7 +111,7 @@ def body_icrs(body: Body, f: Frame, geocentric: bool = False) -> tuple[Array, Ar
     ``geocentric`` gives it from the Earth's centre, as almanacs do.
     """
     ra, dec, distance = erfa.ufunc.p2s(_vector(body, f, geocentric))
-    return np.asarray(ra) % (2.0 * np.pi), np.asarray(dec), np.asarray(distance)
+    return one_turn(np.asarray(ra)), np.asarray(dec), np.asarray(distance)
 
 
 def body_place(body: Body, f: Frame, airless: bool = False) -> tuple[Array, Array]:

@@ -23,9 +23,9 @@ from pathlib import Path
 import astropy_iers_data
 import erfa
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.sky.times import Instant
+from plumbstar.units import Array
 
 _ARCSEC = np.pi / 648000.0
 _LINE = 188  # bytes a line in finals2000A.all, newline included
@@ -36,9 +36,9 @@ _lock = threading.Lock()
 class EarthOrientation:
     """UT1-UTC in seconds and the pole's coordinates in radians, at one or ``(n,)`` moments."""
 
-    dut1_s: float | NDArray[np.float64]
-    xp_rad: float | NDArray[np.float64]
-    yp_rad: float | NDArray[np.float64]
+    dut1_s: float | Array
+    xp_rad: float | Array
+    yp_rad: float | Array
 
 
 @lru_cache(maxsize=1)

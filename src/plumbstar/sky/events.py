@@ -16,15 +16,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.sky.bodies import Body, semidiameter_rad
 from plumbstar.sky.frame import frame
 from plumbstar.sky.places import Target, place_in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.units import Array, Indices
 
-Array = NDArray[np.float64]
 #: A height in radians (n,) as a function of seconds (n,) after some start.
 Height = Callable[[Array], Array]
 
@@ -86,7 +85,7 @@ def _crossings(h: Height, span_s: float) -> tuple[list[float], list[float], Arra
     return sorted(rises), sorted(sets), values
 
 
-def _changes(values: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _changes(values: Array) -> tuple[Indices, Indices]:
     """The samples after which the sign turns to plus, and those after which to minus."""
     up = values >= 0.0
     return np.flatnonzero(~up[:-1] & up[1:]), np.flatnonzero(up[:-1] & ~up[1:])

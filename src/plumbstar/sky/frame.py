@@ -20,8 +20,8 @@ from plumbstar.sky.earth import EarthOrientation, orientation, use_leap_seconds
 from plumbstar.sky.refraction import WAVELENGTH_UM, Air, air_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-
-Array = NDArray[np.float64]
+from plumbstar.turns import one_turn
+from plumbstar.units import Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class Frame:
 
         Good to the polar motion left in SOFA's local angle, under 1 arcsec.
         """
-        return np.asarray((self.astrom["eral"] - self.origins) % (2.0 * np.pi))
+        return one_turn(np.asarray(self.astrom["eral"] - self.origins))
 
 
 def frame(

@@ -10,8 +10,9 @@ Each light is a surface brightness in nanolamberts; they add. Sources:
 * twilight: zenith brightness over a dark site by Patat, Ugolnikov and Postylyakov 2006, A&A 455,
   385: V = 11.84 + 1.518 p - 0.057 p^2 for a Sun p degrees below -5, p from 0 to 13.3.
 
-All constants from memory; rows C13 and C18 of reference/values.md check them. Left out: the glow of
-the Milky Way and zodiac, and lamps that light one side of the sky.
+All constants from memory; tests/sky/test_glow.py checks the scale against the equation above and
+the moonlight against a published value. Left out: the glow of the Milky Way and zodiac, and lamps
+that light one side of the sky.
 """
 
 from __future__ import annotations
@@ -19,9 +20,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from plumbstar.units import Array
 
 #: Magnitudes over 20.7233: the scale between them and nanolamberts is 0.4 ln 10 = 0.92103.
 _SCALE = 0.92104

@@ -16,8 +16,7 @@ import numpy as np
 from plumbstar.sky.frame import Frame, frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-
-TURN = 2.0 * np.pi
+from plumbstar.turns import one_turn
 
 
 def from_horizon(
@@ -39,8 +38,8 @@ def from_icrs(ra_rad: float, dec_rad: float, instant: Instant, site: Site) -> tu
 def to_icrs(ra_rad: float, dec_rad: float, instant: Instant, site: Site) -> tuple[float, float]:
     """Of date to ICRS (ra_rad, dec_rad): the inverse of :func:`from_icrs`."""
     f = frame(instant, site)
-    ra, dec = erfa.ufunc.aticq((ra_rad + float(f.origins)) % TURN, dec_rad, f.astrom)
-    return float(ra) % TURN, float(dec)
+    ra, dec = erfa.ufunc.aticq(one_turn(ra_rad + float(f.origins)), dec_rad, f.astrom)
+    return one_turn(float(ra)), float(dec)
 
 
 def sidereal_hours(instant: Instant, site: Site) -> float:
@@ -49,4 +48,4 @@ def sidereal_hours(instant: Instant, site: Site) -> float:
 
 
 def _from_cirs(f: Frame, ri: float, di: float) -> tuple[float, float]:
-    return float(ri - f.origins) % TURN, float(di)
+    return one_turn(float(ri - f.origins)), float(di)

@@ -16,7 +16,7 @@ from typing import Protocol, TypeAlias, overload
 
 import erfa
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from plumbstar.sky import bodies
 from plumbstar.sky.bodies import Body, body_place
@@ -28,8 +28,9 @@ from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.sky.vectors import Vectors, to_horizon
+from plumbstar.turns import one_turn_deg
+from plumbstar.units import Array
 
-Array = NDArray[np.float64]
 Fixed: TypeAlias = Star | DeepSky
 Target: TypeAlias = Star | DeepSky | Body
 
@@ -191,7 +192,7 @@ def place_of(
 ) -> tuple[float, float]:
     """Observed (az_deg, alt_deg) of one target at one moment; azimuth 0 to 360."""
     az, alt = place_rad(target, instant, site, airless)
-    return float(np.degrees(az)) % 360.0, float(np.degrees(alt))
+    return one_turn_deg(float(np.degrees(az))), float(np.degrees(alt))
 
 
 @overload

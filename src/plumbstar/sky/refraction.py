@@ -23,9 +23,8 @@ from functools import lru_cache
 
 import erfa
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from plumbstar.units import Array
 
 WAVELENGTH_UM = 0.55
 HUMIDITY = 0.5

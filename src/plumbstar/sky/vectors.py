@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from plumbstar.units import Array
 
 _MAS = np.pi / 648000.0 / 1000.0
 _SRS = 1.97412574336e-8  # Schwarzschild radius of the Sun, au (SOFA sofam.h)

@@ -26,6 +26,7 @@ from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.solve.suspects import NONSENSE, SUSPICION, judge
 from plumbstar.solve.suspects import in_words as suspects_in_words
 from plumbstar.text.advice import Advice, Do
+from plumbstar.turns import one_turn
 from plumbstar.units import Array
 
 #: No hand centres so badly; the width of two Moons. Common practice, no source.
@@ -216,11 +217,11 @@ def sky_grid(min_alt_deg: float = 20.0, count: int = 300) -> tuple[Array, Array]
 
     A Fibonacci spiral (Gonzalez 2010, Math. Geosci. 42, 49): even in area, no seams.
     """
-    k = np.arange(count) + 0.5
+    k: Array = np.arange(count, dtype=np.float64) + 0.5
     low = math.sin(math.radians(min_alt_deg))
     alt = np.arcsin(low + (1.0 - low) * k / count)
-    az = (k * math.pi * (3.0 - math.sqrt(5.0))) % (2 * math.pi)
-    return np.asarray(az), np.asarray(alt)
+    az = k * (math.pi * (3.0 - math.sqrt(5.0)))
+    return one_turn(az), np.asarray(alt)
 
 
 def solve(

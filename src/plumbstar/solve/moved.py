@@ -12,8 +12,6 @@ import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.slips import Axis
@@ -21,6 +19,7 @@ from plumbstar.mount.terms import INDEX, SCALES
 from plumbstar.solve.epochs import freed, handed_on
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.solve.suspects import NONSENSE, evidence_of_wrong_stars
+from plumbstar.turns import half_turn
 
 #: What may have moved at once, and its words.
 MOVED_WORDS: dict[tuple[Axis, ...], str] = {
@@ -119,4 +118,4 @@ def _by_deg(before: Fix, after: Fix, axes: tuple[Axis, ...]) -> float:
     if len(axes) > 1:
         return math.nan
     i = INDEX[f"{axes[0]}_zero"]
-    return math.degrees(float(np.angle(np.exp(1j * (after.mean[i] - before.mean[i])))))
+    return math.degrees(half_turn(float(after.mean[i] - before.mean[i])))

@@ -17,6 +17,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import N_TERMS
+from plumbstar.turns import half_turn
 from plumbstar.units import Array, Indices
 
 
@@ -109,7 +110,7 @@ def starts(data: Data, prior: Priors) -> list[Array]:
         # and no more than four, so that a table of nonsense does not take seconds.
         near = np.cos(zeros[:, None] - zeros[None]) > math.cos(math.radians(5.0))
         for i in np.argsort(-(near @ votes), kind="stable"):
-            z = float(np.angle(np.exp(1j * zeros[i])))
+            z = half_turn(float(zeros[i]))
             if len(candidates) < 5 and all(math.cos(z - c) < 0.996 for c in candidates[1:]):
                 candidates.append(z)
     out = []
@@ -164,7 +165,7 @@ def _descend(
         else:
             break
         x, (cost, r, jac, gap) = trial, new
-    x[0] = np.angle(np.exp(1j * x[0]))
+    x[0] = half_turn(x[0])
     return cost, x, r.reshape(-1, 2), hessian
 
 

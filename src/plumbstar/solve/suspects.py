@@ -13,6 +13,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.solve.posterior import Data, Solution, gauss_newton
 from plumbstar.solve.smallsample import chi_square_survival
+from plumbstar.turns import half_turn
 
 #: Chance that a sighting is careless or of the wrong star, before looking at it.
 #: Common practice, no source: a wrong or fumbled star once in thirty.
@@ -55,7 +56,7 @@ def judge(
     spread = np.zeros_like(best.covariance)
     for weight, run in zip(p, runs, strict=True):
         gap = run.mean - best.mean
-        gap[0] = np.angle(np.exp(1j * gap[0]))  # azimuth zeros of 179 and -179 are 2 apart
+        gap[0] = half_turn(gap[0])  # azimuth zeros of 179 and -179 are 2 apart
         spread += weight * (run.covariance + np.outer(gap, gap))
     return replace(best, covariance=spread), (), suspects, misfit
 

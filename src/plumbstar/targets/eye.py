@@ -3,14 +3,14 @@
 *Glows.* The threshold contrast of a disc against an even background: Blackwell 1946, J. Opt. Soc.
 Am. 36, 624, as arranged by Clark 1990, Visual Astronomy of the Deep Sky, appendix F, by background
 (magnitudes a square arcsecond) and size (arcminutes). The numbers are from memory; the tests hold
-them to Ricco's law (light adds up within small discs), to two published laws for stars (rows C14
-and C16 of reference/values.md) and to smoothness. Blackwell's observers were young, practised, knew
+them to Ricco's law (light adds up within small discs), to two published laws for stars (Schaefer
+1990 and Crumey 2014, below) and to smoothness. Blackwell's observers were young, practised, knew
 where to look, and were right half the time above guessing; at a telescope the eye needs more, by
 the field factor F of Crumey 2014, MNRAS 442, 2600: F about 2, less with practice.
 
 *Stars.* The naked eye under a sky of mu magnitudes a square arcsecond sees to
-7.93 - 5 log(10^(4.316 - mu/5) + 1): Schaefer 1990, PASP 102, 212, in the form in common use (row
-C14; from memory).
+7.93 - 5 log(10^(4.316 - mu/5) + 1): Schaefer 1990, PASP 102, 212, in the form in common use
+(from memory).
 
 A telescope gathers (aperture / pupil)^2 as much light, less what its glass keeps; and it dims the
 sky and every glow alike by the square of exit pupil over pupil: contrast stays, size grows.
@@ -21,12 +21,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from plumbstar.sky.extinction import air_mass, extinction_mag
 from plumbstar.targets.model import Conditions
-
-Array = NDArray[np.float64]
+from plumbstar.units import Array, Indices
 
 #: What two mirrors and an eyepiece let through. Common practice, no source.
 TRANSMISSION = 0.75
@@ -83,7 +82,7 @@ def thresholds_by_background(log_size: ArrayLike) -> Array:
     return np.asarray(table + 2.0 * np.maximum(LOG_SIZE[0] - x, 0.0)[..., None])
 
 
-def from_table(table: Array, rows: NDArray[np.intp], background_mag: Array) -> Array:
+def from_table(table: Array, rows: Indices, background_mag: Array) -> Array:
     """log10 threshold contrast (m,) out of ``table`` (n, 24) at its ``rows`` (m,): linear."""
     x = np.clip(background_mag, BACKGROUND[0], BACKGROUND[-1]) - BACKGROUND[0]
     k = np.minimum(x.astype(np.intp), len(BACKGROUND) - 2)

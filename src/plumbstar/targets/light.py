@@ -10,7 +10,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.sky import glow
 from plumbstar.sky.bodies import Body, body_place, illuminated_fraction
@@ -20,9 +19,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.sky.vectors import Vectors, apparent, horizon_matrix
 from plumbstar.targets.eye import air_toll
 from plumbstar.targets.model import Conditions
-
-Array = NDArray[np.float64]
-Steps = NDArray[np.intp]
+from plumbstar.units import Array, Indices
 
 STEP_MINUTES = 5.0
 # The Sun lower than this adds nothing; glow.twilight ends at 18.3 degrees.
@@ -31,7 +28,7 @@ _NIGHT_SUN = math.radians(-18.5)
 
 @dataclass(frozen=True)
 class NightLight:
-    """Steps of one night. Angles in radians, arrays of shape ``(steps,)``; ``k`` mag an air mass.
+    """Indices of one night. Angles in radians, arrays of shape ``(steps,)``; ``k`` mag an air mass.
 
     ``turns`` (steps, 3, 3) leads from ICRS axes to south, east, up. The Moon's phase angle is 0
     when it is full. Altitudes of Sun and Moon are without air. ``frames`` is the frame of all
@@ -98,7 +95,7 @@ class NightLight:
         return np.asarray(toward @ directions)
 
     def sky_mag(
-        self, step: Steps, alt: Array, moon_cosine: Array | None, az: Array | None = None
+        self, step: Indices, alt: Array, moon_cosine: Array | None, az: Array | None = None
     ) -> Array:
         """How bright the sky is at altitudes (n,) at steps (n,), V magnitudes a square arcsec.
 

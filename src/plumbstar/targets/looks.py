@@ -15,11 +15,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.sky.lists.deepsky import DeepSkyList, mean_surface_brightness
-
-Array = NDArray[np.float64]
+from plumbstar.units import Array, Indices
 
 #: Inner patches by kind: (part of the diameter, part of the light) for the half and for the core.
 PEAKED: dict[str, tuple[tuple[float, float], tuple[float, float]]] = {
@@ -64,7 +62,7 @@ class Looks:
     def __len__(self) -> int:
         return len(self.stars_mag)
 
-    def take(self, rows: NDArray[np.intp]) -> Looks:
+    def take(self, rows: Indices) -> Looks:
         return Looks(
             self.brightness[rows], self.log_size[rows], self.stars_mag[rows], self.length[rows]
         )

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.sky.times import Instant
 from plumbstar.targets.light import STEP_MINUTES
@@ -23,9 +22,9 @@ from plumbstar.targets.model import Prospect, Route, Visit
 from plumbstar.targets.tonight import NEAR_BEST, Survey
 from plumbstar.targets.wishes import name_of
 from plumbstar.text import words
+from plumbstar.turns import half_turn_deg
+from plumbstar.units import Array, Indices
 
-Array = NDArray[np.float64]
-Rows = NDArray[np.intp]
 #: One number, or an array of them.
 N = TypeVar("N", float, Array)
 
@@ -112,7 +111,7 @@ def _variety(pool: Sequence[Prospect]) -> Array:
 
 def push_deg(az_a: N, alt_a: N, az_b: N, alt_b: N) -> N:
     """How far the two bearings turn together, degrees: azimuth the shorter way, not on the sky."""
-    daz = (az_b - az_a + 180.0) % 360.0 - 180.0
+    daz = half_turn_deg(az_b - az_a)
     turn: N = np.hypot(daz, alt_b - alt_a)
     return turn
 
@@ -226,7 +225,7 @@ def _beam(c: Course, width: int) -> Plan:
     return follow(c, best[1])
 
 
-def _next(worth: Array, at: Rows) -> Rows:
+def _next(worth: Array, at: Indices) -> Indices:
     """The first step from ``at`` (orders, n) on with any worth; the number of steps if none."""
     n, steps = worth.shape
     table = np.full((n, steps + 1), steps)

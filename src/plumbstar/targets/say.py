@@ -14,9 +14,10 @@ from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.local_time import abbreviation, local
 from plumbstar.sky.naming.constellations import CONSTELLATIONS
 from plumbstar.sky.places import Target
-from plumbstar.targets.light import STEP_MINUTES, Array, NightLight
+from plumbstar.targets.light import STEP_MINUTES, NightLight
 from plumbstar.targets.model import Difficulty
 from plumbstar.text import words
+from plumbstar.units import Array
 
 #: The word of difficulty as the start of a sentence.
 DIFFICULTY: dict[Difficulty, str] = {d: d.capitalize() for d in get_args(Difficulty)}

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.kit import Kit
 from plumbstar.sky.bodies import NAMES, Body, magnitude
@@ -29,10 +28,8 @@ from plumbstar.targets.light import STEP_MINUTES, NightLight
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, Looks, looks_of
 from plumbstar.targets.model import Conditions, Prospect
 from plumbstar.targets.verdict import AMPLE_MAG, Beholder, Lens, chance_of, difficulty_of
-
-Array = NDArray[np.float64]
-Bools = NDArray[np.bool_]
-Rows = NDArray[np.intp]
+from plumbstar.turns import one_turn_deg
+from plumbstar.units import Array, Bools, Indices
 
 #: Lower than this nothing is worth a push. Common practice, no source.
 FLOOR_DEG = 12.0
@@ -62,7 +59,7 @@ class Survey:
     az_deg: Array
     alt_deg: Array
     margin: Array
-    best: Rows
+    best: Indices
     moon_loss: Array
     air_loss: Array
     judged: int
@@ -101,7 +98,7 @@ class _Part:
     az: Array
     alt: Array
     margin: Array
-    moonless: Callable[[Rows], Array]
+    moonless: Callable[[Indices], Array]
 
 
 class _Watch:
@@ -124,7 +121,7 @@ class _Watch:
         return np.asarray(ok)
 
     def follow(
-        self, directions: Array, margins: Callable[[Rows, Array, Array], Array]
+        self, directions: Array, margins: Callable[[Indices, Array, Array], Array]
     ) -> tuple[Array, Array, Array]:
         """Azimuth, altitude and margin (steps, n) of fixed directions (3, n).
 
@@ -149,13 +146,13 @@ class _Watch:
         targets: list[Target],
         lens: list[Lens],
         directions: Array,
-        margins: Callable[[Rows, Array, Array], Array],
+        margins: Callable[[Indices, Array, Array], Array],
     ) -> _Part:
         """The targets at fixed directions (3, n), followed."""
         az, alt, margin = self.follow(directions, margins)
         everyone = np.arange(len(targets))
 
-        def moonless(step: Rows) -> Array:
+        def moonless(step: Indices) -> Array:
             here = alt[step, everyone]
             sky = self.light.sky_mag(step, here, None, az[step, everyone])
             return margins(everyone, sky, air_mass(here))
@@ -202,7 +199,7 @@ def _doubles(watch: _Watch, doubles: Sequence[Double]) -> _Part:
     # In the still air of the zenith; seeing grows with the path.
     unequal = np.array([abs(d.mag_b - d.mag_a) for d in doubles])
 
-    def margins(rows: Rows, sky_mag: Array, air: Array) -> Array:
+    def margins(rows: Indices, sky_mag: Array, air: Array) -> Array:
         shows = eye.star_margin(faint[rows], sky_mag, air, power[rows])
         need = eye.split_need_arcsec(unequal[rows], air)
         # A tenth in separation counts as much as a tenth of a magnitude times four: the spread of
@@ -278,7 +275,7 @@ def survey(
         kit=kit,
         targets=tuple(targets[i] for i in keep),
         lens=tuple(lens[i] for i in keep),
-        az_deg=np.degrees(az[:, keep]) % 360.0,
+        az_deg=one_turn_deg(np.degrees(az[:, keep])),
         alt_deg=np.degrees(alt[:, keep]),
         margin=margin[:, keep],
         best=best[keep],

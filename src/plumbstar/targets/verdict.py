@@ -10,15 +10,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from plumbstar.kit import Eyepiece, Kit
 from plumbstar.targets import eye
 from plumbstar.targets.looks import Looks
 from plumbstar.targets.model import Conditions, Difficulty
-
-Array = NDArray[np.float64]
-Rows = NDArray[np.intp]
+from plumbstar.units import Array, Indices
 
 #: Spread of what eye, catalogue and night make of a threshold, magnitudes. Judgement; Blackwell's
 #: observers alone had 0.4 (contrast 1.6 times as high for 90 % as for 50 %; memory).
@@ -29,7 +27,8 @@ NO_EDGE_MAG = 1.5
 ROOM = 1.2
 #: More power, or less, must gain this much; over the ample margin nothing more is gained.
 WORTH_A_CHANGE_MAG, AMPLE_MAG = 0.3, 3.0
-#: Dawes's limit for two equal stars in still air, arcseconds times millimetres (row C6).
+#: Dawes's limit for two equal stars in still air, arcseconds times millimetres (116 / D;
+#: astronomyassociation.org, otdl.html).
 DAWES = 116.0
 #: To show its shape an object should look so long to the eye, arcminutes. Common practice.
 SHAPE_ARCMIN = 90.0
@@ -90,7 +89,7 @@ class Beholder:
 
     # ---- glows and clusters -----------------------------------------------------------------
 
-    def tables(self, looks: Looks, lens: Rows) -> Array:
+    def tables(self, looks: Looks, lens: Indices) -> Array:
         """Threshold contrasts (3, n, 24), log10, of the patches of each in its own eyepiece."""
         edge = np.log10(self._field[lens])[:, None]
         size = np.minimum(looks.log_size, edge) + np.log10(self._power[lens])[:, None]
@@ -99,7 +98,13 @@ class Beholder:
         return np.ascontiguousarray(np.moveaxis(table, 1, 0))
 
     def margins(
-        self, looks: Looks, tables: Array, lens: Rows, rows: Rows, sky_mag: Array, air_mass: Array
+        self,
+        looks: Looks,
+        tables: Array,
+        lens: Indices,
+        rows: Indices,
+        sky_mag: Array,
+        air_mass: Array,
     ) -> Array:
         """Magnitudes (m,) over the threshold of the ``rows`` (m,) of ``looks``, each in its case:
         the sky's brightness where it stands and the air before it, both (m,).
@@ -121,7 +126,7 @@ class Beholder:
             )
         return best
 
-    def choose_lens(self, looks: Looks, sky_mag: Array, air_mass: Array) -> tuple[Rows, Array]:
+    def choose_lens(self, looks: Looks, sky_mag: Array, air_mass: Array) -> tuple[Indices, Array]:
         """For each of (n,) objects its eyepiece, as an index, and the margin (n,) in it.
 
         Of those that leave the object room and show it nearly as well as any, the lowest power that

@@ -24,6 +24,7 @@ from plumbstar.solve import smallsample as few
 from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.text.advice import Advice, Do
 from plumbstar.text.words import TERM_WORDS, percent
+from plumbstar.turns import half_turn_deg
 
 Values = Mapping[str, Any]
 State = Literal["good", "mend", "unsure"]
@@ -116,7 +117,7 @@ def _same_length(values: Values, *keys: str) -> None:
 
 def wrap(x: float) -> float:
     """An angle as -180 to 180 degrees."""
-    return (x + 180.0) % 360.0 - 180.0
+    return half_turn_deg(x)
 
 
 def _arcmin(deg: float) -> str:

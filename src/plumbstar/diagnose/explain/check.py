@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.diagnose.explain.hypotheses import Outing
 from plumbstar.diagnose.explain.judge import Judged
@@ -16,7 +15,8 @@ from plumbstar.mount.terms import N_TERMS
 from plumbstar.sky.bodies import sun_direction
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.units import Array
+from plumbstar.turns import half_turn, one_turn_deg
+from plumbstar.units import Array, Bools, Indices
 
 #: A star must stand between these to be offered, degrees.
 _COMFORTABLE = (15.0, 78.0)
@@ -43,7 +43,7 @@ class StarCheck:
     utc: Instant | None
 
 
-def clear_of_sun(place: Array, utc: Instant, site: Site) -> NDArray[np.bool_]:
+def clear_of_sun(place: Array, utc: Instant, site: Site) -> Bools:
     """Which places (m, 2), radians, a star may be sighted at then."""
     sun_az, sun_alt = np.degrees(sun_direction(utc, site))
     return may_be_sighted(place[:, 0], place[:, 1], sun_az, sun_alt)
@@ -56,7 +56,7 @@ class _Candidates:
     utc: Instant | None
 
 
-def _candidates(o: Outing, when: Instant | None) -> tuple[_Candidates, NDArray[np.intp] | None]:
+def _candidates(o: Outing, when: Instant | None) -> tuple[_Candidates, Indices | None]:
     h = o.heaven
     if h is None:
         names = tuple(s.star for s in o.sightings)
@@ -73,7 +73,7 @@ def _candidates(o: Outing, when: Instant | None) -> tuple[_Candidates, NDArray[n
 
 
 def _expected(
-    o: Outing, j: Judged, c: _Candidates, up: NDArray[np.intp] | None
+    o: Outing, j: Judged, c: _Candidates, up: Indices | None
 ) -> tuple[Array, Array, Array]:
     """Under one cause, for every candidate: reading (m, 2), its covariance (m, 2, 2), and how high
     the star then truly stands (m,), radians."""
@@ -112,8 +112,8 @@ def best_star(o: Outing, this: Judged, rival: Judged, when: Instant | None) -> S
     mine, cov, alt = _expected(o, this, c, up)
     other, cov_other, alt_other = _expected(o, rival, c, up)
     delta = mine - other
-    delta[:, 0] = np.angle(np.exp(1j * delta[:, 0])) * np.cos(mine[:, 1])
-    delta[:, 1] = np.angle(np.exp(1j * delta[:, 1]))
+    delta[:, 0] = half_turn(delta[:, 0]) * np.cos(mine[:, 1])
+    delta[:, 1] = half_turn(delta[:, 1])
     hand = np.diag(np.max(o.variance, axis=0))
     total = cov + cov_other + hand
     sigmas = np.sqrt(np.einsum("mi,mij,mj->m", delta, np.linalg.inv(total), delta))
@@ -140,4 +140,4 @@ def expected_reading(o: Outing, j: Judged, index: int) -> tuple[float, float]:
 
 def _degrees(reading: Array) -> tuple[float, float]:
     az, alt = np.degrees(reading)
-    return float(az) % 360.0, float(alt)
+    return one_turn_deg(float(az)), float(alt)

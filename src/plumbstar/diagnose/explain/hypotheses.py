@@ -24,6 +24,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX, N_TERMS, SET_DOWN
 from plumbstar.solve.posterior import continuous_readings
+from plumbstar.turns import half_turn
 from plumbstar.units import Array
 
 #: A model that puts a sighted star this far below level is not considered.
@@ -234,7 +235,7 @@ def turned(o: Outing, axis: str, factor: float, reference_deg: float) -> Array:
     """
     out = o.readings.copy()
     if axis in ("azimuth", "both"):
-        step = np.angle(np.exp(1j * np.diff(o.true[:, 0])))
+        step = half_turn(np.diff(o.true[:, 0]))
         turn = 2 * np.pi / abs(factor)
         x = out[:, 0] / factor
         for i in range(1, o.n):

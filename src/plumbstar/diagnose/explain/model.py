@@ -14,14 +14,14 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import N_TERMS
-from plumbstar.units import Array
+from plumbstar.turns import half_turn
+from plumbstar.units import Array, Bools, Indices
 
-Index = NDArray[np.intp] | NDArray[np.bool_]
+Index = Indices | Bools
 
 EXTRAS = 3
 SIZE = N_TERMS + EXTRAS
@@ -181,7 +181,7 @@ def _starts(batch: _Batch, true: Array) -> tuple[Index, Array]:
     torn = np.flatnonzero(free & (np.abs(resultant) < 0.985 * np.sum(votes, axis=1)))
     if len(torn):
         z = zeros[torn]
-        apart = np.abs(np.angle(np.exp(1j * (z[:, :, None] - z[:, None, :]))))
+        apart = np.abs(half_turn(z[:, :, None] - z[:, None, :]))
         support = np.sum(votes[torn][:, None, :] * np.exp(-((apart / 0.1) ** 2)), axis=2)
         support = np.where(votes[torn] > 0, support, -1.0)
         rows = np.arange(len(torn))
@@ -233,7 +233,7 @@ def _descend(batch: _Batch, x: Array) -> tuple[Array, Array]:
             todo = todo[~good]
             scale /= 4
         alive = alive[moved & (before - cost[alive] > 1e-6 * (1 + 1e-3 * before))]
-    x[:, 0] = np.angle(np.exp(1j * x[:, 0]))
+    x[:, 0] = half_turn(x[:, 0])
     return x, cost
 
 

@@ -14,6 +14,7 @@ from plumbstar.mount.terms import INDEX, N_TERMS
 from plumbstar.sky.local_time import local
 from plumbstar.text import words
 from plumbstar.text.advice import Advice, Do
+from plumbstar.turns import one_turn_deg
 
 #: What a kind is called that has no particulars.
 PLAIN = {
@@ -156,7 +157,7 @@ def evidence(o: Outing, j: Judged, nothing: Judged) -> str:
         if d["how"] == "misread":
             axis, amount = ("azimuth", "altitude")[d["axis"]], d["amount_deg"]
             right = math.degrees(j.best.readings[i, d["axis"]])
-            right = right % 360.0 if d["axis"] == 0 else right
+            right = one_turn_deg(right) if d["axis"] == 0 else right
             return (
                 f"With {axis} {right:.1f}° for {_star(o, i)} ({abs(amount):g}° "
                 f"{'less' if amount > 0 else 'more'} than written), {then}."
@@ -215,7 +216,7 @@ def _low(value: float) -> str:
 
 def _lean(j: Judged) -> str:
     north, west = term_deg(j, "lean_north")[0], term_deg(j, "lean_west")[0]
-    where = words.compass(math.degrees(math.atan2(-west, north)) % 360.0, 8)
+    where = words.compass(one_turn_deg(math.degrees(math.atan2(-west, north))), 8)
     return f"{arc(math.hypot(north, west))} toward {where}"
 
 

@@ -18,6 +18,7 @@ from plumbstar.sky.frame import frame
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.turns import half_turn_deg
 from plumbstar.units import Array
 
 #: Stars to this magnitude are offered for the next check: everybody can find these.
@@ -126,7 +127,7 @@ def _magnitudes(radec: Array, stars: catalogue.Catalogue) -> Array:
 
 def mixed_up(site: Site, how: str) -> Site:
     """The site with a usual mix-up of its two numbers; the same once more undoes it."""
-    lat, lon = site.lat_deg, (site.lon_deg + 180.0) % 360.0 - 180.0
+    lat, lon = site.lat_deg, half_turn_deg(site.lon_deg)
     if how == "longitude_sign":
         lon = -lon
     elif how == "latitude_sign":

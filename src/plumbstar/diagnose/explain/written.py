@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from plumbstar.errors import UserError
 from plumbstar.sky.local_time import offset_by_clock_s
 from plumbstar.sky.times import Instant
+from plumbstar.turns import half_turn_deg, one_turn_deg
 
 _N = r"\d{1,3}(?:[.,]\d+)?"
 #: 61.2, 61,2, -3.5°, 61°12'30", 61:12.
@@ -106,8 +107,8 @@ def azimuth(text: str, angle: str, said: list[str]) -> tuple[Angle | None, str]:
         base = 90.0 * "nesw".index(quarter["from"][0].lower())
         toward = 90.0 * "nesw".index(quarter["to"][0].lower())
         a = angle_of(quarter)
-        turn = 1.0 if (toward - base) % 360.0 == 90.0 else -1.0
-        value = (base + turn * a.degrees) % 360.0
+        turn = 1.0 if one_turn_deg(toward - base) == 90.0 else -1.0
+        value = one_turn_deg(base + turn * a.degrees)
         said.append(f"'{quarter[0].strip()}' taken as azimuth {value:g}°")
         return Angle(value, a.grain, quarter[0]), without(text, quarter)
     m = re.search(rf"\b{AZ_LABEL}\s*{_IS}\s*{angle}", text, re.IGNORECASE)
@@ -132,7 +133,7 @@ def _with_its_point(text: str, m: re.Match[str], said: list[str]) -> tuple[Angle
     side = re.match(r"\s*(?P<side>E|W|east|west)\b", tail)
     if side:
         west = side["side"][0].lower() == "w"
-        value = (360.0 - a.degrees) % 360.0 if west else a.degrees
+        value = one_turn_deg(-a.degrees) if west else a.degrees
         written = f"{a.text.strip()} {side['side']}"
         said.append(f"'{written}' taken as {'west' if west else 'east'} of north: {value:g}°")
         a = Angle(value, a.grain, written)
@@ -143,7 +144,7 @@ def _with_its_point(text: str, m: re.Match[str], said: list[str]) -> tuple[Angle
     where = _point_deg(written)
     if point is None or where is None:
         return a, rest
-    if abs((where - a.degrees + 180.0) % 360.0 - 180.0) > 50.0:
+    if abs(half_turn_deg(where - a.degrees)) > 50.0:
         said.append(f"'{written}' does not go with azimuth {a.degrees:g}°")
     return a, without(rest, point)
 

@@ -28,6 +28,7 @@ from plumbstar.sky.naming.names import (
     nearest,
 )
 from plumbstar.sky.vectors import Vectors
+from plumbstar.units import Array, Indices
 
 # Components of one designation closer than this are one star to a finder: take the brightest.
 _ONE_STAR_DEG = 0.15
@@ -81,18 +82,18 @@ class Catalogue:
     ``parallax_mas``, ``v_mag``, ``bv``, ``hip``.
     """
 
-    def __init__(self, columns: dict[str, NDArray[np.float64]], text: list[str]) -> None:
+    def __init__(self, columns: dict[str, Array], text: list[str]) -> None:
         self.hip: NDArray[np.int64] = columns["hip"].astype(np.int64)
-        self.ra_deg: NDArray[np.float64] = columns["ra_deg"]
-        self.dec_deg: NDArray[np.float64] = columns["dec_deg"]
-        self.ra_rad: NDArray[np.float64] = np.radians(self.ra_deg)
-        self.dec_rad: NDArray[np.float64] = np.radians(self.dec_deg)
-        self.pm_ra_mas: NDArray[np.float64] = columns["pm_ra_mas"].astype(np.float64)
-        self.pm_dec_mas: NDArray[np.float64] = columns["pm_dec_mas"].astype(np.float64)
-        self.parallax_mas: NDArray[np.float64] = columns["parallax_mas"].astype(np.float64)
+        self.ra_deg: Array = columns["ra_deg"]
+        self.dec_deg: Array = columns["dec_deg"]
+        self.ra_rad: Array = np.radians(self.ra_deg)
+        self.dec_rad: Array = np.radians(self.dec_deg)
+        self.pm_ra_mas: Array = columns["pm_ra_mas"].astype(np.float64)
+        self.pm_dec_mas: Array = columns["pm_dec_mas"].astype(np.float64)
+        self.parallax_mas: Array = columns["parallax_mas"].astype(np.float64)
         # The file's 32-bit floats, back to the two or three decimals that were published.
-        self.v_mag: NDArray[np.float64] = columns["v_mag"].astype(np.float64).round(2)
-        self.bv: NDArray[np.float64] = columns["bv"].astype(np.float64).round(3)
+        self.v_mag: Array = columns["v_mag"].astype(np.float64).round(2)
+        self.bv: Array = columns["bv"].astype(np.float64).round(3)
         self._text = text
 
     def __len__(self) -> int:
@@ -126,7 +127,7 @@ class Catalogue:
             self.ra_rad, self.dec_rad, self.pm_ra_mas, self.pm_dec_mas, self.parallax_mas
         )
 
-    def brighter_than(self, v_mag: float) -> NDArray[np.intp]:
+    def brighter_than(self, v_mag: float) -> Indices:
         """Indices of the stars with V at most ``v_mag``, brightest first."""
         return np.arange(int(np.searchsorted(self.v_mag, v_mag, side="right")))
 

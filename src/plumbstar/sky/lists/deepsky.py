@@ -25,6 +25,7 @@ from plumbstar.sky.naming.names import (
     nearest,
 )
 from plumbstar.sky.vectors import Vectors
+from plumbstar.units import Array, Bools
 
 #: Kinds that show a star or nothing: numbers of old lists that turned out to be no object.
 NOT_DEEP = ("single star", "double star", "nova", "not identified")
@@ -75,7 +76,7 @@ class DeepSky:
 
 def mean_surface_brightness(
     mag: ArrayLike, size_arcmin: ArrayLike, minor_arcmin: ArrayLike = math.nan
-) -> NDArray[np.float64]:
+) -> Array:
     """Mean surface brightness of an ellipse that holds all the light; arrays broadcast.
 
     mag + 2.5 log10(pi / 4 a b), with a and b the whole axes in arcseconds (the definition of a
@@ -105,30 +106,28 @@ class DeepSkyList:
         names: Sequence[str],
         kinds: Sequence[str],
         constellations: Sequence[str],
-        numbers: dict[str, NDArray[np.float64]],
+        numbers: dict[str, Array],
     ) -> None:
         self._names = names  # each ";" between them
         self.constellations = constellations
         self.kind: NDArray[np.str_] = np.array(kinds, dtype=np.str_)
         self.ra_deg, self.dec_deg = numbers["ra_deg"], numbers["dec_deg"]
-        self.ra_rad: NDArray[np.float64] = np.radians(self.ra_deg)
-        self.dec_rad: NDArray[np.float64] = np.radians(self.dec_deg)
+        self.ra_rad: Array = np.radians(self.ra_deg)
+        self.dec_rad: Array = np.radians(self.dec_deg)
         self.v_mag, self.b_mag = numbers["v_mag"], numbers["b_mag"]
         self.size_arcmin, self.minor_arcmin = numbers["size_arcmin"], numbers["minor_arcmin"]
         self.position_angle_deg = numbers["position_angle_deg"]
         colour = np.array([_COLOUR.get(k, _COLOUR_OTHER) for k in kinds], dtype=np.float64)
-        self.v_estimate: NDArray[np.float64] = np.where(
-            np.isnan(self.v_mag), self.b_mag - colour, self.v_mag
-        )
+        self.v_estimate: Array = np.where(np.isnan(self.v_mag), self.b_mag - colour, self.v_mag)
         given = numbers["surface_brightness"]
         worked_out = mean_surface_brightness(self.v_estimate, self.size_arcmin, self.minor_arcmin)
         unknown = np.isnan(given)
-        self.surface_brightness: NDArray[np.float64] = np.where(unknown, worked_out, given)
-        self.surface_estimated: NDArray[np.bool_] = unknown & ~np.isnan(worked_out)
+        self.surface_brightness: Array = np.where(unknown, worked_out, given)
+        self.surface_estimated: Bools = unknown & ~np.isnan(worked_out)
         messier = np.array([n.startswith("M ") for n in names], dtype=np.bool_)
-        self.messier: NDArray[np.bool_] = messier
-        self.deep: NDArray[np.bool_] = ~np.isin(self.kind, NOT_DEEP) | messier
-        self.pm_ra_mas: NDArray[np.float64] = np.zeros(len(names))
+        self.messier: Bools = messier
+        self.deep: Bools = ~np.isin(self.kind, NOT_DEEP) | messier
+        self.pm_ra_mas: Array = np.zeros(len(names))
         self.pm_dec_mas = self.pm_ra_mas
         self.parallax_mas = self.pm_ra_mas
         self._made: dict[int, DeepSky] = {}

@@ -20,6 +20,7 @@ from importlib.resources import files
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.turns import one_turn_deg
 
 #: The year for which orbits are worked out unless another is asked for.
 DEFAULT_YEAR = 2027.0
@@ -61,7 +62,7 @@ class Orbit:
         cn, sn, cp, sp = math.cos(node), math.sin(node), math.cos(peri), math.sin(peri)
         north = x * (cp * cn - sp * sn * cos_i) + y * (-sp * cn - cp * sn * cos_i)
         east = x * (cp * sn + sp * cn * cos_i) + y * (-sp * sn + cp * cn * cos_i)
-        angle = math.degrees(math.atan2(east, north)) % 360.0
+        angle = one_turn_deg(math.degrees(math.atan2(east, north)))
         return self.axis_arcsec * math.hypot(north, east), angle
 
 

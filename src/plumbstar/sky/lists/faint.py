@@ -21,8 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plumbstar.sky.angles import separation_rad
-
-Array = NDArray[np.float64]
+from plumbstar.turns import one_turn_deg
+from plumbstar.units import Array, Bools
 
 #: The faintest star kept, and to which the list is complete.
 V_LIMIT = 10.0
@@ -51,7 +51,7 @@ class Patch:
     dec_deg: Array
     v_mag: Array
     bv: Array
-    bright: NDArray[np.bool_]
+    bright: Bools
 
 
 class FaintStars:
@@ -85,7 +85,7 @@ class FaintStars:
         k = np.minimum(np.searchsorted(self._fast, rows), len(self._fast) - 1)
         fast = self._fast[k] == rows
         pm = np.where(fast[:, None], self._fast_pm[k], 0.0) * (year - EPOCH) * _MAS_DEG
-        ra = (ra + pm[:, 0] / np.cos(np.radians(np.clip(dec, -89.9, 89.9)))) % 360.0
+        ra = one_turn_deg(ra + pm[:, 0] / np.cos(np.radians(np.clip(dec, -89.9, 89.9))))
         dec = np.clip(dec + pm[:, 1], -90.0, 90.0)
         apart = separation_rad(np.radians(ra), np.radians(dec), *np.radians([ra_deg, dec_deg]))
         inside = apart <= math.radians(radius_deg)

@@ -18,6 +18,7 @@ from plumbstar.sky.naming.lookup import parse_coordinates
 from plumbstar.sky.places import Directions, Target, in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.turns import rounded_deg
 
 #: Nothing further off is taken for the thing meant. Common practice, no source: programs that
 #: reduce places with less care differ by the aberration (20 arcsec), and this program's planets are
@@ -36,7 +37,7 @@ OUTSHINES_MAG = 1.5
 
 def place_at(ra_deg: float, dec_deg: float) -> DeepSky:
     """A plain place in the sky, ICRS degrees, kept to 0.04 arcsec."""
-    found = parse_coordinates(f"{round(ra_deg % 360.0, 5) % 360.0:.5f} {dec_deg:+.5f}")
+    found = parse_coordinates(f"{rounded_deg(ra_deg, 5):.5f} {dec_deg:+.5f}")
     assert found is not None
     return found
 

@@ -13,6 +13,7 @@ from plumbstar.sky.naming import lookup
 from plumbstar.sky.naming.names import fold
 from plumbstar.text import table
 from plumbstar.text.table import Repeat, Row, Table
+from plumbstar.turns import line_deg
 
 KIND = "own object"
 MOST = 20_000
@@ -183,7 +184,7 @@ def _object(name: str, row: Row) -> DeepSky:
         size_arcmin=size,
         names=(name,),
         minor_arcmin=minor,
-        position_angle_deg=_number(row, "position_angle_deg") % 180.0,
+        position_angle_deg=line_deg(_number(row, "position_angle_deg")),
         surface_brightness=surface,
         surface_estimated=not math.isnan(surface),
     )

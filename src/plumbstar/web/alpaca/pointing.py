@@ -9,6 +9,7 @@ from plumbstar.sky import ofdate
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
+from plumbstar.turns import one_turn_deg
 from plumbstar.web.alpaca.errors import INVALID_OPERATION, VALUE_NOT_SET, AlpacaError
 
 
@@ -31,7 +32,7 @@ def horizontal(reading: Reading, fix: Fix | None) -> tuple[float, float]:
             "star, then sync on it here, or press Centred on the phone.",
         )
     az, alt = fix.pointing_of(reading.az_deg, reading.alt_deg)
-    return float(az) % 360.0, float(alt)
+    return one_turn_deg(float(az)), float(alt)
 
 
 def equatorial(

@@ -21,6 +21,7 @@ from plumbstar.sky.places import Directions, Target, in_frame, observed_many, pl
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.text import words
+from plumbstar.turns import one_turn_deg
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.plan import star_named
 from plumbstar.web.views.picture import chances, describe, map_of, number
@@ -36,7 +37,7 @@ def rows(e: Evening, targets: Sequence[Target], now: Instant) -> list[dict[str, 
         return [r | blank for r in out]
     az, alt = observed_many(list(targets), [now] * len(targets), e.site)
     for r, a, h, p in zip(out, az, alt, chances(e, az, alt), strict=True):
-        az_deg, alt_deg = math.degrees(a) % 360.0, math.degrees(h)
+        az_deg, alt_deg = one_turn_deg(math.degrees(a)), math.degrees(h)
         up = alt_deg > max(0.0, float(e.ground.skyline.altitude_deg(az_deg)))
         r |= {
             "az_deg": number(az_deg, 2),
