@@ -309,7 +309,7 @@ def test_the_sun_is_no_target_and_an_unknown_hour_forbids_any(book, keeper):
 def test_an_aim_is_taken_and_the_target_comes_back_from_the_desk(finding, keeper, book):
     guidance, search, _, fix = finding
     guidance.choose(target_named("M 42"))
-    with pytest.raises(UserError, match="no target"):
+    with pytest.raises(UserError, match="No target is chosen"):
         guidance.followed()  # no aim was taken yet
     guidance.take_aim(fix, 1.5, 20.0, False, search.stop_deg)
     assert guidance.followed()[0].key == keeper.desk.target

@@ -385,7 +385,7 @@ async def test_encoders_fail_while_eight_phones_listen(tmp_path):
         zero, seen = np.zeros(2), 0
         for key, true, heard in presses:
             row = rows[key]
-            off = np.array([row[f"reading_{a}_deg"] - true[f"reading_{a}_deg"] for a in AXES])
+            off = np.array([row[f"{a}_reading_deg"] - true[f"{a}_reading_deg"] for a in AXES])
             if np.abs(off - zero).max() > 0.06:  # a tick and a half
                 # After a stall a hand could have moved so far: the next whole lines tell it then.
                 shown = [d for n, d in phones[1].events[seen : heard + 40] if n == "reading"]
