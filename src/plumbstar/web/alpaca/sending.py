@@ -18,6 +18,7 @@ from plumbstar.sky.naming import nearby
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.web.alpaca.errors import INVALID_OPERATION, AlpacaError, refused
+from plumbstar.web.evening.guidance import SUN
 from plumbstar.web.live import actions
 from plumbstar.web.live.actions import StarTap, TargetTap
 
@@ -120,7 +121,7 @@ async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
         # The phone may choose a target that the Sun forbids, and have it freed at night. A program
         # that was told "no" must not find that it has changed something. (The Sun itself is refused
         # by the evening, in words of its own.)
-        if target.label != "Sun":
+        if target != SUN:
             why_not = sun_sentence(e.guidance.aim, course, now)
             if why_not is not None:
                 raise AlpacaError(INVALID_OPERATION, why_not)

@@ -11,6 +11,7 @@ from dataclasses import replace
 from plumbstar.errors import UserError
 from plumbstar.guide.aim import Aim, place_stop, sun_sentence
 from plumbstar.guide.course import Course
+from plumbstar.sky.bodies import Body
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
@@ -19,11 +20,13 @@ from plumbstar.units import Array
 from plumbstar.web.evening.desk import DeskKeeper
 from plumbstar.web.evening.ground import Ground
 
+SUN = Body("Sun")
+
 
 def target_named(name: str) -> Target:
     """What to push to. Raises UserError for the Sun, and for what nothing is called."""
     target = lookup.find_target(name)
-    if target.label == "Sun":
+    if target == SUN:
         raise UserError(
             "This program never guides to the Sun",
             "",

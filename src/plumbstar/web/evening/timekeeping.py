@@ -179,11 +179,14 @@ class Timekeeping:
             return None
         kept = {s.id for s in self.book.sightings(outing.id)}
         n = len(kept & set(shifts.sightings))
-        what = f"These {n} sightings were" if n > 1 else "This sighting was"
-        if not n:
-            others = len(shifts.finds) + len(shifts.notes)
-            what = "These other entries were" if others else "The outing's start was"
-        it = "them" if n > 1 or what.startswith("These") else "it"
+        if n:
+            what, it = (
+                (f"These {n} sightings were", "them") if n > 1 else ("This sighting was", "it")
+            )
+        elif shifts.finds or shifts.notes:
+            what, it = "These other entries were", "them"
+        else:
+            what, it = "The outing's start was", "it"
         sentence = f"{what} timed by the wrong clock: correct {it} by {shifts.words}?"
         return Offer(shifts, n, sentence)
 
