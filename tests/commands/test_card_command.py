@@ -55,7 +55,7 @@ def test_only_what_is_asked_for(tmp_path):
     assert answer["written"] == [str(ics)]
     assert answer["card"]["site"] == "Thornback Ridge"
     assert answer["card"]["date"] == "2027-01-28"
-    assert answer["card"]["hours"][0]["instant"].startswith("2027-01-28T16:42:")
+    assert answer["card"]["hours"][0]["instant_utc"].startswith("2027-01-28T16:42:")
     assert ics.read_bytes().count(b"BEGIN:VEVENT") == 7
     assert b"\r\r\n" not in ics.read_bytes()
     assert list(tmp_path.iterdir()) == [ics]

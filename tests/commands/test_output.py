@@ -13,7 +13,15 @@ from click.testing import CliRunner
 
 from plumbstar.cli import group
 from plumbstar.commands.output import to_json
-from plumbstar.contract.answers import book, controller, mending, pointing, running, sky
+from plumbstar.contract.answers import (
+    book,
+    controller,
+    drawn,
+    mending,
+    pointing,
+    running,
+    sky,
+)
 from plumbstar.contract.answers.base import Report
 
 SITE = ["--site", "47.2,11.6,940"]
@@ -101,6 +109,10 @@ ANSWERS: list[tuple[list[str], Any]] = [
     (["log", "delete", "1"], book.DeletedReport),
     (["log", "purge", "--yes"], book.PurgedReport),
     (["log", "backup", "{}/copy.sqlite3"], book.CopiedReport),
+    (["card", *SITE, *UTC, "--html", "{}/card.html"], drawn.CardReport),
+    (["field", "M 42", *SITE, *UTC], drawn.EyeViewReport),
+    (["field", "Saturn", *SITE, *UTC], drawn.EyeViewReport),
+    (["field", "M 31", "--finder", *SITE, *UTC], drawn.EyeViewReport),
     (["completion", "bash"], running.CompletionReport),
 ]
 
@@ -129,7 +141,7 @@ def test_every_answer_is_what_its_record_says(
 def test_every_record_has_units_in_its_keys() -> None:
     """No key is an angle, a time or a length without saying of which unit."""
     bare = ("az", "alt", "lat", "lon", "ra", "dec", "value", "sigma", "size", "elevation")
-    for module in (book, controller, mending, pointing, running, sky):
+    for module in (book, controller, drawn, mending, pointing, running, sky):
         for record in vars(module).values():
             if not (isinstance(record, type) and issubclass(record, Report)):
                 continue

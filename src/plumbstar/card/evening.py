@@ -132,7 +132,7 @@ def _moments(n: Night, moonrise: Event, moonset: Event, end: Instant) -> tuple[M
         ("civil_dawn", "Civil dawn", "", n.civil_dawn),
         ("sunrise", "Sunrise", "telescope covered", n.sunrise),
     ]
-    out = [Moment(k, what, means, e.instant, e.reason) for k, what, means, e in rows]
+    out = [Moment(k, what, means, e.instant, e.reason, e.stays_below) for k, what, means, e in rows]
     for key, what, event in (("moonrise", "Moonrise", moonrise), ("moonset", "Moonset", moonset)):
         if event.instant is None or event.instant > end:
             continue  # the sentence on the sky tells of it

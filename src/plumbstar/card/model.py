@@ -15,13 +15,15 @@ from plumbstar.turns import rounded_deg
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """One of the evening's times. ``instant`` is None when it does not come; then ``reason``."""
+    """One of the evening's times. ``instant`` is None when it does not come; then ``reason``, and
+    whether the Sun stays below its height all the time."""
 
     key: str
     what: str
     meaning: str
     instant: Instant | None
     reason: str = ""
+    stays_below: bool = False
 
 
 @dataclass(frozen=True, slots=True)

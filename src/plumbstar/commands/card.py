@@ -12,6 +12,7 @@ from plumbstar.card import Card, calendar, make, paper, phone
 from plumbstar.card.model import Hour
 from plumbstar.card.order import order_of
 from plumbstar.commands import options as opt
+from plumbstar.commands.card_answer import card_answer
 from plumbstar.commands.output import print_json
 from plumbstar.commands.tonight import (
     hardest_option,
@@ -20,6 +21,7 @@ from plumbstar.commands.tonight import (
     sky_of,
     zenith_option,
 )
+from plumbstar.contract.answers.drawn import CardReport
 from plumbstar.logbook import own_file
 from plumbstar.sky.lists import catalogue, deepsky, doubles
 from plumbstar.sky.local_time import zone_or_offset
@@ -121,7 +123,7 @@ def command(
         files.write(pdf_path, paper.pdf(card, cast("paper.Sides", sides)), "the card")
     written = [p for p in (html_path, ics_path, pdf_path) if p]
     if as_json:
-        print_json({"card": as_dict(card), "written": written})
+        print_json(CardReport(card=card_answer(card), written=tuple(written)))
         return
     for line in lines(card):
         click.echo(line)
@@ -134,7 +136,7 @@ def lines(card: Card) -> list[str]:
     dark = by_key["astronomical_dusk"]
     if dark.instant is not None:
         first = f"Dark from {card.time(dark.instant)} {card.zone}."
-    elif "stays below" in dark.reason:
+    elif dark.stays_below:
         first = "Dark all the time."
     else:
         first = f"It does not get fully dark: {dark.reason}."
@@ -152,23 +154,3 @@ def _pair(h: Hour) -> str:
     if not h.stars:
         return h.note
     return f"{' and '.join(a.name for a in h.stars)}, {words.percent(h.chance)} of targets"
-
-
-def as_dict(card: Card) -> dict[str, object]:
-    """By name; moments as ISO 8601 UTC."""
-    out: dict[str, object] = {
-        f: getattr(card, f) for f in card.__slots__ if f not in ("time_zone", "date")
-    }
-    out["date"] = card.date.isoformat()
-    return {k: _builtin(v) for k, v in out.items()}
-
-
-def _builtin(x: object) -> object:
-    """Plain values for JSON."""
-    if isinstance(x, Instant):
-        return x.iso()
-    if isinstance(x, tuple):
-        return [_builtin(v) for v in x]
-    if hasattr(x, "__slots__"):
-        return {n: _builtin(getattr(x, n)) for n in x.__slots__}
-    return x

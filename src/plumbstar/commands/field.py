@@ -9,6 +9,7 @@ import click
 
 from plumbstar.commands import completing
 from plumbstar.commands import options as opt
+from plumbstar.commands.field_answer import field_answer
 from plumbstar.commands.output import print_json
 from plumbstar.eyeview import KINDS, EyeView, ViewKind, eye_view, finder_view, say, svg
 from plumbstar.eyeview.drawing import Dress
@@ -56,7 +57,7 @@ def command(
     if svg_path:
         files.write(svg_path, svg(seen, cast("Dress", dress)) + "\n", "the drawing")
     if as_json:
-        print_json(seen.to_dict())
+        print_json(field_answer(seen))
         return
     for line in lines(seen):
         click.echo(line)

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
-
-import msgspec
 
 from plumbstar.eyeview.orientation import ViewKind
 from plumbstar.turns import one_turn_deg
@@ -97,19 +94,6 @@ class EyeView:
     def mirrored(self) -> bool:
         """Whether left and right are exchanged: no turn of the head undoes that."""
         return self.north[0] * self.east[1] - self.north[1] * self.east[0] < 0.0
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for JSON: places to a ten-thousandth of the field's radius."""
-        raw: dict[str, Any] = msgspec.to_builtins(self)
-        return {**_rounded(raw), "mirrored": self.mirrored}
-
-
-def _rounded(x: Any) -> Any:
-    if isinstance(x, float):
-        return round(x, 4) if math.isfinite(x) else None
-    if isinstance(x, dict):
-        return {k: _rounded(v) for k, v in x.items()}
-    return [_rounded(v) for v in x] if isinstance(x, list | tuple) else x
 
 
 def clock_deg(way: Way) -> float:

@@ -49,6 +49,9 @@ class Event:
     what: str
     instant: Instant | None
     reason: str = ""
+    #: It does not happen because all the time the body stands below the level, as a Sun that is
+    #: never up enough to bring dawn or dusk.
+    stays_below: bool = False
 
 
 def _height(target: Target, start: Instant, site: Site, level_deg: float, *, limb: bool) -> Height:
@@ -137,13 +140,16 @@ def sun_crossings(start: Instant, site: Site, altitude_deg: float) -> tuple[Even
     """
     height = _height(Body("Sun"), start, site, altitude_deg, limb=False)
     rises, sets, values = _crossings(height, _DAY_S + 1800.0)
-    if np.all(values >= 0.0):
+    below = not np.all(values >= 0.0)
+    if not below:
         reason = f"the Sun stays above {altitude_deg:g}° for the next day"
     else:
         reason = f"the Sun stays below {altitude_deg:g}° for the next day"
     return (
-        Event("dusk", start.plus_seconds(sets[0])) if sets else Event("dusk", None, reason),
-        Event("dawn", start.plus_seconds(rises[0])) if rises else Event("dawn", None, reason),
+        Event("dusk", start.plus_seconds(sets[0])) if sets else Event("dusk", None, reason, below),
+        Event("dawn", start.plus_seconds(rises[0]))
+        if rises
+        else Event("dawn", None, reason, below),
     )
 
 
@@ -173,8 +179,8 @@ def night(start: Instant, site: Site) -> Night:
     dusks, dawns = {}, {}
     for name, altitude in TWILIGHTS.items():
         dusk, dawn = sun_crossings(after, site, altitude)
-        dusks[name] = Event(f"{name} dusk", dusk.instant, dusk.reason)
-        dawns[name] = Event(f"{name} dawn", dawn.instant, dawn.reason)
+        dusks[name] = Event(f"{name} dusk", dusk.instant, dusk.reason, dusk.stays_below)
+        dawns[name] = Event(f"{name} dawn", dawn.instant, dawn.reason, dawn.stays_below)
     return Night(
         sunset,
         dusks["civil"],

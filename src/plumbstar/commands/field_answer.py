@@ -1,0 +1,83 @@
+"""What the eyepiece should show, as the record that programs are given.
+
+Places are told to a ten-thousandth of the field's radius: nobody draws finer.
+"""
+
+from __future__ import annotations
+
+import math
+
+from plumbstar.contract.answers.drawn import (
+    DiscReport,
+    EyeStarReport,
+    EyeViewReport,
+    OutlineReport,
+)
+from plumbstar.eyeview.model import Disc, EyeView, Outline, Way
+
+
+def _r(x: float) -> float:
+    return round(x, 4)
+
+
+def _or_none(x: float) -> float | None:
+    return _r(x) if math.isfinite(x) else None
+
+
+def _way(w: Way) -> tuple[float, float]:
+    return _r(w[0]), _r(w[1])
+
+
+def _outline(o: Outline | None) -> OutlineReport | None:
+    if o is None:
+        return None
+    return OutlineReport(
+        x=_r(o.x),
+        y=_r(o.y),
+        half_length=_r(o.half_length),
+        half_breadth=_r(o.half_breadth),
+        angle_deg=_or_none(o.angle_deg),
+    )
+
+
+def _disc(d: Disc | None) -> DiscReport | None:
+    if d is None:
+        return None
+    return DiscReport(
+        radius=_r(d.radius),
+        lit_fraction=_r(d.lit),
+        sunward=_way(d.sunward),
+        ring=_outline(d.ring),
+    )
+
+
+def field_answer(v: EyeView) -> EyeViewReport:
+    return EyeViewReport(
+        label=v.label,
+        kind=v.kind,
+        utc=v.utc,
+        az_deg=_r(v.az_deg),
+        alt_deg=_r(v.alt_deg),
+        field_deg=_r(v.field_deg),
+        eyepiece=v.eyepiece,
+        magnification=_r(v.magnification),
+        view=v.view,
+        stars=tuple(
+            EyeStarReport(x=_r(s.x), y=_r(s.y), v_mag=_r(s.v_mag), colour=s.colour, name=s.name)
+            for s in v.stars
+        ),
+        outline=_outline(v.outline),
+        disc=_disc(v.disc),
+        north=_way(v.north),
+        east=_way(v.east),
+        zenith=_way(v.zenith),
+        drift=_way(v.drift) if v.drift is not None else None,
+        minutes_to_edge=_or_none(v.minutes_to_edge),
+        parallactic_deg=_r(v.parallactic_deg),
+        limit_mag=_r(v.limit_mag),
+        telescope_limit_mag=_r(v.telescope_limit_mag),
+        list_is_limit=v.list_is_limit,
+        sentence=v.sentence,
+        notes=tuple(v.notes),
+        mirrored=v.mirrored,
+    )
