@@ -73,7 +73,7 @@ def test_targets_are_on_it_and_in_the_calendar_and_may_be_of_a_kind(tmp_path):
     assert stops
     assert {s["kind"] for s in stops} == {"double star"}
     assert ics.read_bytes().count(b"DTEND:") == len(stops)
-    assert stops[0]["start"] >= "2027-01-28T16:57"  # dusk and a quarter of an hour
+    assert stops[0]["start_utc"] >= "2027-01-28T16:57"  # dusk and a quarter of an hour
 
 
 @pytest.mark.parametrize(

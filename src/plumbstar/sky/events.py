@@ -49,8 +49,7 @@ class Event:
     what: str
     instant: Instant | None
     reason: str = ""
-    #: It does not happen because all the time the body stands below the level, as a Sun that is
-    #: never up enough to bring dawn or dusk.
+    #: Why it does not happen: the body stands below that height all the time.
     stays_below: bool = False
 
 
