@@ -30,7 +30,7 @@ from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import solve
-from plumbstar.web.alpaca import asked, device, pointing
+from plumbstar.web.alpaca import device, parameters, pointing
 from plumbstar.web.alpaca.app import make_alpaca
 from plumbstar.web.alpaca.discovery import QUESTION, Discovery
 from plumbstar.web.alpaca.door import Allowed
@@ -211,7 +211,7 @@ async def test_a_body_too_large_is_413_whether_announced_or_not(tmp_path):
 @settings(max_examples=150, deadline=None)
 def test_any_bytes_are_read_or_refused(raw, quoted):
     text = quote(raw).encode() if quoted else raw
-    for read in (asked.read_query, lambda b: asked.read_form(b, asked.FORM)):
+    for read in (parameters.read_query, lambda b: parameters.read_form(b, parameters.FORM)):
         try:
             a = read(b"ClientID=5&Axis=" + text)
         except Malformed:

@@ -28,7 +28,7 @@ from plumbstar.web.door.pairing import Pairing
 from plumbstar.web.door.sessions import Sessions
 
 if TYPE_CHECKING:
-    from plumbstar.web.alpaca.serving import Beside
+    from plumbstar.web.alpaca.serving import AlpacaServer
     from plumbstar.web.evening.evening import Evening
     from plumbstar.web.live.station import Station
 
@@ -203,10 +203,10 @@ def _kit_text(path: str | None) -> str | None:
 
 def _beside(
     host: str, port: int, allow: tuple[str, ...], slew_sets_target: bool, discovery_port: int
-) -> Beside:
+) -> AlpacaServer:
     """The device's sockets: on this computer alone, unless others are allowed. Raises UserError."""
     from plumbstar.web.alpaca.door import Allowed
-    from plumbstar.web.alpaca.serving import Beside
+    from plumbstar.web.alpaca.serving import AlpacaServer
 
     allowed = Allowed.parse(allow)
     here = _for_this_computer(host)
@@ -227,7 +227,7 @@ def _beside(
                 "programs will not find the telescope by themselves; give them its port.",
                 err=True,
             )
-    return Beside(sock, questions, allowed, slew_sets_target)
+    return AlpacaServer(sock, questions, allowed, slew_sets_target)
 
 
 def _bind(host: str, port: int, option: str = "--port") -> socket.socket:
@@ -274,7 +274,7 @@ def _greet(
     fingerprint: str,
     path: str,
     start: Instant | None,
-    beside: Beside | None,
+    beside: AlpacaServer | None,
 ) -> None:
     """The address, the code, and a picture of both for the phone's camera."""
     click.echo(f"Plumbstar is at {urls[0]}")
@@ -312,7 +312,7 @@ def _serve(
     sock: socket.socket,
     options: dict[str, Any],
     gate: Gate,
-    beside: Beside | None,
+    beside: AlpacaServer | None,
 ) -> None:
     import uvicorn
 

@@ -16,10 +16,10 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from plumbstar import __version__
-from plumbstar.web.alpaca import asked, device
-from plumbstar.web.alpaca.asked import Asked
+from plumbstar.web.alpaca import device
 from plumbstar.web.alpaca.door import Allowed, refusal
 from plumbstar.web.alpaca.errors import AlpacaError, Malformed
+from plumbstar.web.alpaca.parameters import UINT32, AlpacaRequest, read_form, read_query
 from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.limits import BODY_LIMIT, TooLarge, announces_more, limited
 from plumbstar.web.routes.failures import hung_up
@@ -65,11 +65,11 @@ def make_alpaca(
     telescope = device.Device(station, slew_sets_target)
     served = itertools.count(1)
 
-    def envelope(a: Asked, fault: AlpacaError | None = None, **value: Any) -> Response:
+    def envelope(a: AlpacaRequest, fault: AlpacaError | None = None, **value: Any) -> Response:
         body = {
             **value,
             "ClientTransactionID": a.transaction,
-            "ServerTransactionID": next(served) & asked.UINT32,
+            "ServerTransactionID": next(served) & UINT32,
             "ErrorNumber": fault.number if fault else 0,
             "ErrorMessage": fault.message if fault else "",
         }
@@ -89,7 +89,7 @@ def make_alpaca(
 
     async def get(request: Request) -> Response:
         member = _listed(request)
-        a = asked.read_query(request.scope["query_string"])
+        a = read_query(request.scope["query_string"])
         await station.evening_ready()
         try:
             return envelope(a, Value=device.answer(telescope, member, a))
@@ -99,7 +99,7 @@ def make_alpaca(
     async def put(request: Request) -> Response:
         received = station.clock.monotonic()
         member = _listed(request)
-        a = asked.read_form(await request.body(), request.headers.get("content-type", ""))
+        a = read_form(await request.body(), request.headers.get("content-type", ""))
         await station.evening_ready()
         try:
             await device.act(telescope, member, a, received)
@@ -109,7 +109,7 @@ def make_alpaca(
 
     def told(path: str, value: Any) -> Route:
         async def handler(request: Request) -> Response:
-            a = asked.read_query(request.scope["query_string"])
+            a = read_query(request.scope["query_string"])
             await station.evening_ready()
             return envelope(a, Value=value() if callable(value) else value)
 

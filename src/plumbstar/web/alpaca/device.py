@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 from plumbstar import __version__
 from plumbstar.encoders.reading import Reading
 from plumbstar.web.alpaca import errors
-from plumbstar.web.alpaca.asked import Asked
 from plumbstar.web.alpaca.errors import AlpacaError, not_implemented
+from plumbstar.web.alpaca.parameters import AlpacaRequest
 
 if TYPE_CHECKING:
     from plumbstar.sky.site import Site
@@ -116,7 +116,7 @@ class Device:
     def set_target(self, name: str, value: float) -> None:
         self._target[name] = _in_range(name, value)
 
-    def given(self, a: Asked) -> tuple[float, float]:
+    def given(self, a: AlpacaRequest) -> tuple[float, float]:
         """The coordinates of a request. Raises AlpacaError when they are none."""
         return (
             _in_range("RightAscension", a.number("RightAscension")),
@@ -188,8 +188,8 @@ def _in_range(name: str, value: float) -> float:
     return value
 
 
-Get = Callable[[Device, Asked], Any]
-Put = Callable[[Device, Asked, float], Awaitable[None]]
+Get = Callable[[Device, AlpacaRequest], Any]
+Put = Callable[[Device, AlpacaRequest, float], Awaitable[None]]
 
 
 def _fixed(value: Any) -> Get:
@@ -197,14 +197,14 @@ def _fixed(value: Any) -> Get:
 
 
 def _no(what: str) -> Get:
-    def get(d: Device, a: Asked) -> Any:
+    def get(d: Device, a: AlpacaRequest) -> Any:
         raise not_implemented(what)
 
     return get
 
 
 def _axis(value: Any) -> Get:
-    def get(d: Device, a: Asked) -> Any:
+    def get(d: Device, a: AlpacaRequest) -> Any:
         if a.integer("Axis") not in AXES:
             raise AlpacaError(errors.INVALID_VALUE, "Axis: wanted is 0, 1 or 2.")
         return value
@@ -216,7 +216,7 @@ def _kit_metres(name: str) -> Get:
     return lambda d, a: getattr(d.station.present.kit.telescope, name) / 1000.0
 
 
-def _description(d: Device, a: Asked) -> str:
+def _description(d: Device, a: AlpacaRequest) -> str:
     return f"{d.station.present.kit.name}, pushed by hand; where it points, by Plumbstar"
 
 
@@ -273,37 +273,37 @@ GETS: dict[str, Get] = {
 }
 
 
-async def _connected(d: Device, a: Asked, received: float) -> None:
+async def _connected(d: Device, a: AlpacaRequest, received: float) -> None:
     d.connect(a.client, a.flag("Connected"))
 
 
-async def _does_refraction(d: Device, a: Asked, received: float) -> None:
+async def _does_refraction(d: Device, a: AlpacaRequest, received: float) -> None:
     if not a.flag("DoesRefraction"):
         raise not_implemented("Refraction left out")
 
 
-async def _set_ra(d: Device, a: Asked, received: float) -> None:
+async def _set_ra(d: Device, a: AlpacaRequest, received: float) -> None:
     d.set_target("TargetRightAscension", a.number("TargetRightAscension"))
 
 
-async def _set_dec(d: Device, a: Asked, received: float) -> None:
+async def _set_dec(d: Device, a: AlpacaRequest, received: float) -> None:
     d.set_target("TargetDeclination", a.number("TargetDeclination"))
 
 
-async def _sync_to_coordinates(d: Device, a: Asked, received: float) -> None:
+async def _sync_to_coordinates(d: Device, a: AlpacaRequest, received: float) -> None:
     await d.sync(d.given(a), received)
 
 
-async def _sync_to_target(d: Device, a: Asked, received: float) -> None:
+async def _sync_to_target(d: Device, a: AlpacaRequest, received: float) -> None:
     await d.sync(d.kept(), received)
 
 
-async def _abort(d: Device, a: Asked, received: float) -> None:
+async def _abort(d: Device, a: AlpacaRequest, received: float) -> None:
     d.abort()
 
 
 def _slew(kept: bool, wait: bool) -> Put:
-    async def put(d: Device, a: Asked, received: float) -> None:
+    async def put(d: Device, a: AlpacaRequest, received: float) -> None:
         if not d.slew_sets_target:
             raise AlpacaError(errors.NOT_IMPLEMENTED, HAND)
         place = d.kept() if kept else d.keep_target(d.given(a))
@@ -313,7 +313,7 @@ def _slew(kept: bool, wait: bool) -> Put:
 
 
 def _cannot(what: str, why: str = "") -> Put:
-    async def put(d: Device, a: Asked, received: float) -> None:
+    async def put(d: Device, a: AlpacaRequest, received: float) -> None:
         raise AlpacaError(errors.NOT_IMPLEMENTED, f"{why}.") if why else not_implemented(what)
 
     return put
@@ -346,7 +346,7 @@ PUTS: dict[str, Put] = {
 ALWAYS = frozenset({"connected", "action", "commandblind", "commandbool", "commandstring"})
 
 
-def answer(d: Device, member: str, a: Asked) -> Any:
+def answer(d: Device, member: str, a: AlpacaRequest) -> Any:
     """A member's value. Raises AlpacaError, and KeyError for what the interface does not have."""
     if member in COMMON:
         return COMMON[member](d, a)
@@ -355,7 +355,7 @@ def answer(d: Device, member: str, a: Asked) -> Any:
     return get(d, a)
 
 
-async def act(d: Device, member: str, a: Asked, received: float) -> None:
+async def act(d: Device, member: str, a: AlpacaRequest, received: float) -> None:
     """Set a member or call a method. Raises AlpacaError, and KeyError as above."""
     put = PUTS[member]
     if member not in ALWAYS:

@@ -31,7 +31,7 @@ class _Quiet(uvicorn.Server):
 
 
 @dataclass
-class Beside:
+class AlpacaServer:
     """Sockets taken before anything was printed; started and stopped with the pages' server.
 
     ``questions`` is the discovery's, or None.

@@ -18,7 +18,7 @@ FORM = "application/x-www-form-urlencoded"
 
 
 @dataclass(frozen=True)
-class Asked:
+class AlpacaRequest:
     """One request. ``client`` and ``transaction`` are 0 when they were not given."""
 
     client: int
@@ -61,12 +61,12 @@ def _integer(text: str) -> int | None:
     return int(text) if digits.isascii() and digits.isdigit() and len(digits) < 12 else None
 
 
-def read_query(query: bytes) -> Asked:
+def read_query(query: bytes) -> AlpacaRequest:
     """A GET's. Raises Malformed."""
     return _asked(_pairs(query), any_case=True)
 
 
-def read_form(body: bytes, content_type: str) -> Asked:
+def read_form(body: bytes, content_type: str) -> AlpacaRequest:
     """A PUT's. Raises Malformed."""
     if body and content_type.partition(";")[0].strip().lower() != FORM:
         raise Malformed(f"A PUT's parameters come as {FORM}")
@@ -82,7 +82,7 @@ def _pairs(raw: bytes) -> list[tuple[str, str]]:
         raise Malformed("The parameters could not be read") from None
 
 
-def _asked(pairs: list[tuple[str, str]], any_case: bool) -> Asked:
+def _asked(pairs: list[tuple[str, str]], any_case: bool) -> AlpacaRequest:
     ids = dict.fromkeys(_IDS, 0)
     parameters: dict[str, str] = {}
     for name, value in pairs:
@@ -97,4 +97,4 @@ def _asked(pairs: list[tuple[str, str]], any_case: bool) -> Asked:
         if key in parameters:
             raise Malformed(f"The parameter {name} came twice")
         parameters[key] = value
-    return Asked(ids["clientid"], ids["clienttransactionid"], parameters, any_case)
+    return AlpacaRequest(ids["clientid"], ids["clienttransactionid"], parameters, any_case)
