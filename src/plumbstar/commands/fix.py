@@ -8,12 +8,13 @@ import click
 import msgspec
 
 from plumbstar.commands import options as opt
-from plumbstar.commands.output import print_json
+from plumbstar.commands.output import print_json, to_json
 from plumbstar.mount.terms import SCALES, TERMS
 from plumbstar.solve.answer import fix_answer
+from plumbstar.solve.export import export_fix
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.solve.say import fix_sentence
-from plumbstar.text import words
+from plumbstar.text import files, words
 
 
 @click.command("fix")
@@ -23,6 +24,7 @@ from plumbstar.text import words
 @opt.solving_options
 @opt.eyepiece_option
 @opt.field_option
+@click.option("--export", "export_path", metavar="FILE", help="Write the fix for other programs.")
 @opt.json_option
 def command(
     sightings: str,
@@ -33,6 +35,7 @@ def command(
     centring_arcmin: float | None,
     eyepiece: str | None,
     field_deg: float | None,
+    export_path: str | None,
     as_json: bool,
 ) -> None:
     """Solve the mount from sightings, and say what they settled.
@@ -46,6 +49,10 @@ def command(
     table = opt.sightings_of(sightings, opt.site_of(site_text))
     repeats = table.notes()
     fix = solve(table.named(), priors, noise, noise_from_data=from_data)
+    written = []
+    if export_path:
+        files.write(export_path, to_json(export_fix(fix)) + "\n", "the export")
+        written.append(f"The fix for other programs is in {export_path}.")
     if as_json:
         print_json(
             msgspec.structs.replace(
@@ -53,12 +60,12 @@ def command(
                 sentence=fix_sentence(fix, field, field_name),
                 mean_hit_chance=fix.mean_hit_chance(field),
                 field_deg=field,
-                notes=(*fix.notes, *repeats),
+                notes=(*fix.notes, *repeats, *written),
             )
         )
         return
     click.echo(fix_sentence(fix, field, field_name))
-    for note in (*fix.notes, *(f"{a}." for a in fix.advice), *repeats):
+    for note in (*fix.notes, *(f"{a}." for a in fix.advice), *repeats, *written):
         click.echo(f"  {note}")
     click.echo("\n".join(["", *terms_table(fix), "", *sightings_table(fix)]))
 
