@@ -85,7 +85,7 @@ async def test_the_reading_is_that_of_the_press_not_of_its_arrival(tmp_path, qui
         assert s["az_reading_deg"] == pytest.approx(where["az_reading_deg"], abs=0.06)
         assert s["alt_reading_deg"] == pytest.approx(where["alt_reading_deg"], abs=0.06)
         error = await r.do("sight", status=400, star="Rigel", id=r.press(), ago_ms=500_000)
-        assert "moment of the press" in error["error"]
+        assert "moment you pressed" in error["error"]
 
 
 @asynchronous

@@ -45,6 +45,13 @@ def test_an_error_carries_it() -> None:
     assert UserError("a", "b", "Do c").remedy_on_pages == "Do c"
 
 
+def test_what_happened_is_told_without_what_was_wanted() -> None:
+    """Only what was typed could have been otherwise."""
+    e = UserError("There is nothing to undo in this outing", "", "Nothing was changed")
+    assert str(e) == "There is nothing to undo in this outing. Nothing was changed"
+    assert e.on_pages() == "There is nothing to undo in this outing. Nothing was changed."
+
+
 @pytest.mark.parametrize("do", Do)
 def test_every_advice_has_its_words_in_both_places(do: Do) -> None:
     """Whatever the modules behind the pages may advise, no command reaches the phone."""

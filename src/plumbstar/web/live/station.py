@@ -96,15 +96,15 @@ class Station:
             evening, self._painter = await self._workers.evening(self._make_evening)
             counts = await self._workers.evening(evening.counts.kept)
             await self.readings.use(evening.kit, counts)
+            self._evening = evening
+            await self.do(lambda e: None)
         except Exception as e:
             self.failed = e
             self.ready.set()
             self.on_failure()
             return
-        self._evening = evening
-        self.jobs.forever(self._pulse.run)
-        await self.do(lambda e: None)
         self.ready.set()
+        self.jobs.forever(self._pulse.run)
         self.jobs.forever(self._watch.run)
         for work in self.beside:
             self.jobs.start(work(self))
