@@ -113,7 +113,7 @@ def test_every_listed_thing_is_found_at_its_place_or_something_nearer(monkeypatc
             got = nearby.at_place(t.ra_deg, t.dec_deg, NIGHT, RIDGE)
             assert got is not None, t.label
             assert lookup.find_target(got.key).key == got.key
-    mine = deepsky.DeepSkyList.of(own.parse("name,ra_deg,dec\nMy pair,10,80"))
+    mine = deepsky.DeepSkyList.of(own.parse("name,ra_deg,dec\nMy pair,10,80").objects)
     monkeypatch.setattr(own_source, "listed", lambda: mine)
     assert nearby.at_place(10.0, 80.001, NIGHT, RIDGE).name == "My pair"
 

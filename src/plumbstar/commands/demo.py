@@ -20,7 +20,7 @@ from plumbstar.simulate.demo import Evening, play, stop_error_deg
 from plumbstar.simulate.hidden import to_mapping
 from plumbstar.simulate.scenario import Scenario, saltpan_flat, thornback_ridge
 from plumbstar.solve.say import fix_sentence
-from plumbstar.text import words
+from plumbstar.text import files, words
 from plumbstar.turns import one_turn_deg
 from plumbstar.web.door.addresses import PORT
 
@@ -61,7 +61,7 @@ def serve_live(scenario: Scenario, seed: int, host: str, port: int) -> None:
     with tempfile.TemporaryDirectory(prefix="plumbstar-demo-") as folder:
         kit = Path(folder) / "kit.toml"
         mount_file = Path(folder) / "hidden.json"
-        mount_file.write_text(to_json(to_mapping(scenario.hidden)), encoding="utf-8")
+        files.write(mount_file, to_json(to_mapping(scenario.hidden)))
         telescope = subprocess.Popen(
             [
                 sys.executable, "-m", "plumbstar", "simulate", "--json", "--no-serial",

@@ -163,7 +163,7 @@ def command(
         receiver = GpsListener(open_port(gps_text), lambda: open_port(gps_text), clock)
         station.beside.append(receiver.run)
     app = make_app(station, gate, pairing)
-    options: dict[str, Any] = {}
+    options: dict[str, str] = {}
     fingerprint = ""
     if secure:
         from plumbstar.web.door.https import certificate_for
@@ -310,7 +310,7 @@ def _serve(
     app: Any,
     station: Station,
     sock: socket.socket,
-    options: dict[str, Any],
+    options: dict[str, str],
     gate: Gate,
     beside: AlpacaServer | None,
 ) -> None:

@@ -11,7 +11,6 @@ import csv
 import io
 import json
 from collections.abc import Iterable
-from typing import Any
 
 from plumbstar.logbook.records import LoggedSighting, Outing, clean, short
 
@@ -28,7 +27,7 @@ _COLUMNS: tuple[tuple[str, str, str, str], ...] = (
 )
 
 
-def _head(meta: dict[str, Any]) -> list[str]:
+def _head(meta: dict[str, str | float]) -> list[str]:
     lines = ["%ECSV 1.0", "---", "delimiter: ','", "datatype:"]
     for name, kind, unit, what in _COLUMNS:
         column = {"name": name, "datatype": kind, "description": what}
@@ -45,7 +44,7 @@ def _head(meta: dict[str, Any]) -> list[str]:
 def sightings_to_ecsv(outing: Outing, sightings: Iterable[LoggedSighting]) -> str:
     """The sightings of an outing with units; its site, kit and start in the head."""
     site = outing.site
-    meta: dict[str, Any] = {
+    meta: dict[str, str | float] = {
         "started": short(outing.started),
         "kit": outing.kit_name,
         "program": "Plumbstar",

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from typing import Annotated, Any
+from typing import Annotated
 
 import msgspec
 
@@ -128,7 +128,7 @@ class FixText(_Strict):
     """A fix in JSON."""
 
     utc: str
-    body: dict[str, Any]
+    body: dict[str, object]
 
 
 class MoveText(_Strict):

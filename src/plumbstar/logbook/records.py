@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal, get_args
+from typing import Literal, get_args
 
 from plumbstar.errors import UserError
 from plumbstar.mount.sighting import Sighting
@@ -138,7 +138,7 @@ class LoggedFix:
     id: int
     outing_id: int
     utc: Instant
-    body: dict[str, Any]
+    body: dict[str, object]
 
 
 @dataclass(frozen=True, slots=True)
