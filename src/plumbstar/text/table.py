@@ -183,7 +183,7 @@ def read(
         raise table.error(
             f"the column{'' if len(unknown) == 1 else 's'} {quoted}, not known here",
             wanted,
-            "Rename or remove it; the first line is the heading",
+            "Rename or remove what is not known; the first line is the heading",
         )
     rows: list[Row] = []
     repeats: list[Repeat] = []
