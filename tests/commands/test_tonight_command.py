@@ -77,4 +77,4 @@ def test_midnight_sun() -> None:
         command, ["--site", "78.2,15.6", "--utc", "2027-06-21T12:00:00Z"], catch_exceptions=True
     )
     assert isinstance(got.exception, UserError)
-    assert "the Sun stays up" in str(got.exception)
+    assert "The Sun does not set" in str(got.exception)
