@@ -23,6 +23,7 @@ All functions broadcast: ``readings`` (..., 2) against ``terms`` (..., 11), radi
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,20 +58,24 @@ def tangent_basis(az: Array, alt: Array) -> Array:
     )
 
 
-def _lean_coefficients(theta2: Array) -> tuple[Array, Array, Array]:
+def _lean_coefficients(theta2: Array) -> tuple[Array | float, Array | float, Array | float]:
     """sin(t)/t, (1 - cos t)/t^2, (t - sin t)/t^3 from t^2, safe at zero."""
     # Below this the next term of each series, t^4 / 5040 and less, is under 1e-13.
     small = theta2 < 1e-4
-    t2 = np.where(small, 1.0, theta2)
+    if np.ndim(theta2) == 0 and not small:  # one mount: no branches to merge
+        angle = math.sqrt(theta2)
+        sine = math.sin(angle) / angle
+        return sine, (1 - math.cos(angle)) / theta2, (1 - sine) / theta2
+    t2: Array = np.where(small, 1.0, theta2)
     t = np.sqrt(t2)
-    sine = np.sin(t) / t
-    a = np.where(small, 1 - theta2 * (1 / 6 - theta2 / 120), sine)
+    ratio = np.sin(t) / t
+    a = np.where(small, 1 - theta2 * (1 / 6 - theta2 / 120), ratio)
     b = np.where(small, 0.5 - theta2 * (1 / 24 - theta2 / 720), (1 - np.cos(t)) / t2)
-    c = np.where(small, 1 / 6 - theta2 * (1 / 120 - theta2 / 5040), (1 - sine) / t2)
+    c = np.where(small, 1 / 6 - theta2 * (1 / 120 - theta2 / 5040), (1 - ratio) / t2)
     return a, b, c
 
 
-def _lean_matrix(wx: Array, wy: Array, a: Array, b: Array) -> Array:
+def _lean_matrix(wx: Array, wy: Array, a: Array | float, b: Array | float) -> Array:
     """The rotation (..., 3, 3) by the vector w = (-north, -west, 0): 1 + a [w]x + b [w]x^2."""
     R = np.empty((*np.shape(wx), 3, 3))
     R[..., 0, 0] = 1 - b * wy * wy
@@ -105,7 +110,10 @@ class _Chain:
     x1: Array  # after the bearings: right, forward, up
     y1: Array
     z1: Array
-    E1: Array
+    sin_read: Array  # of the azimuth reading
+    cos_read: Array
+    sin_e1: Array
+    cos_e1: Array
     sin_e2: Array
     cos_e2: Array
     sin_a: Array
@@ -122,9 +130,11 @@ def _chain(readings: Array, terms: Array) -> _Chain:
     a0, e0, north, west, s, c, droop, ka, ke, run_sin, run_cos = (
         terms[..., i] for i in range(N_TERMS)
     )
-    A1 = A * (1 + ka) + a0 + run_sin * np.sin(A) + run_cos * np.cos(A)
+    sin_read, cos_read = np.sin(A), np.cos(A)
+    A1 = A * (1 + ka) + a0 + run_sin * sin_read + run_cos * cos_read
     E1 = E * (1 + ke) + e0
-    E2 = E1 - droop * np.cos(E1)
+    sin_e1, cos_e1 = np.sin(E1), np.cos(E1)
+    E2 = E1 - droop * cos_e1
     sin_c, cos_c, sin_s, cos_s = np.sin(c), np.cos(c), np.sin(s), np.cos(s)
     sin_e2, cos_e2, sin_a, cos_a = np.sin(E2), np.cos(E2), np.sin(A1), np.cos(A1)
     vz = cos_c * sin_e2
@@ -134,8 +144,8 @@ def _chain(readings: Array, terms: Array) -> _Chain:
     u[..., 1] = cos_a * y1 - sin_a * x1
     u[..., 2] = z1
     return _Chain(
-        -north, -west, u, x1, y1, z1, E1, sin_e2, cos_e2, sin_a, cos_a, sin_s, cos_s, sin_c, cos_c,
-        droop,
+        -north, -west, u, x1, y1, z1, sin_read, cos_read, sin_e1, cos_e1, sin_e2, cos_e2,
+        sin_a, cos_a, sin_s, cos_s, sin_c, cos_c, droop,
     )  # fmt: skip
 
 
@@ -169,7 +179,7 @@ def direction_jacobian(readings: Array, terms: Array) -> tuple[Array, Array]:
     a, b, b3 = _lean_coefficients(c.wx * c.wx + c.wy * c.wy)
     after = _lean_matrix(c.wx, c.wy, a, b) @ before
     d, by_az = after[..., 0], after[..., 1]
-    by_e1 = after[..., 2] * (1 + c.droop * np.sin(c.E1))[..., None]
+    by_e1 = after[..., 2] * (1 + c.droop * c.sin_e1)[..., None]
 
     A, E = readings[..., 0, None], readings[..., 1, None]
     out = np.empty((*d.shape, N_TERMS))
@@ -178,15 +188,17 @@ def direction_jacobian(readings: Array, terms: Array) -> tuple[Array, Array]:
     _by_lean(d, c.wx, c.wy, b, b3, out)
     out[..., 4] = after[..., 3]
     out[..., 5] = after[..., 4]
-    out[..., 6] = after[..., 2] * -np.cos(c.E1)[..., None]
+    out[..., 6] = after[..., 2] * -c.cos_e1[..., None]
     out[..., 7] = by_az * A
     out[..., 8] = by_e1 * E
-    out[..., 9] = by_az * np.sin(A)
-    out[..., 10] = by_az * np.cos(A)
+    out[..., 9] = by_az * c.sin_read[..., None]
+    out[..., 10] = by_az * c.cos_read[..., None]
     return d, out
 
 
-def _by_lean(d: Array, wx: Array, wy: Array, b: Array, c: Array, out: Array) -> None:
+def _by_lean(
+    d: Array, wx: Array, wy: Array, b: Array | float, c: Array | float, out: Array
+) -> None:
     """Fill columns 2 and 3: a leaned direction's change with north and west lean.
 
     d(R u) = (J dw) x (R u), with J = 1 + b [w]x + c [w]x^2 the left Jacobian of SO(3)

@@ -294,7 +294,7 @@ def solve(
         log_evidence=best.log_evidence,
         noise_from_data=noise_from_data,
     )
-    return replace(fix, notes=(*notes, *_words_on_geometry(fix)))
+    return replace(fix, notes=(*notes, *_words_on_geometry(fix, data)))
 
 
 def _words_on_misfit(data: Data, best: Solution, misfit: float) -> str:
@@ -307,12 +307,10 @@ def _words_on_misfit(data: Data, best: Solution, misfit: float) -> str:
     return f"{what}; the uncertainties are widened to match."
 
 
-def _words_on_geometry(fix: Fix) -> list[str]:
+def _words_on_geometry(fix: Fix, data: Data) -> list[str]:
     """Say what the geometry of the sightings leaves to the priors."""
-    used = [fix.sightings[i] for i in fix.used]
-    places = kinematics.unit(
-        np.radians([s.true_az_deg for s in used]), np.radians([s.true_alt_deg for s in used])
-    )
+    used = list(fix.used)
+    places = data.toward[used]
     apart = float(np.degrees(np.arccos(np.clip(np.min(places @ places.T), -1, 1))))
     if len(used) == 1 and np.all(np.isinf(fix.prior.sigma) | (fix.prior.sigma == 0)):
         return []  # nothing is believed beforehand: what was free is settled
@@ -320,7 +318,7 @@ def _words_on_geometry(fix: Fix) -> list[str]:
         return ["One sighting settles the azimuth zero only; the rest is prior. Sight one more."]
     if apart < 5.0:
         return ["Weak: the sightings are all at one place in the sky. Sight a star well away."]
-    az = np.radians([s.true_az_deg for s in used])
+    az = data.true_az_alt[used, 0]
     # Opposite azimuths (0 and 180 deg) do tell stop from lean, so they do not count as one.
     spread = 1.0 - abs(np.mean(np.exp(1j * az)))
     if spread < 0.03:

@@ -17,8 +17,9 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import N_TERMS
+from plumbstar.solve.descent import Problems, Rule, descend, laplace
 from plumbstar.turns import half_turn
-from plumbstar.units import Array, Indices
+from plumbstar.units import Array
 
 
 def continuous_readings(sightings: Sequence[Sighting]) -> Array:
@@ -34,10 +35,12 @@ def continuous_readings(sightings: Sequence[Sighting]) -> Array:
 
 @dataclass(frozen=True)
 class Data:
-    """The sightings as arrays: readings, tangent bases of the true places, inverse variances."""
+    """The sightings as arrays: readings, true places, their directions and tangent planes, inverse
+    variances."""
 
     readings: Array
     true_az_alt: Array
+    toward: Array
     basis: Array
     weight: Array
 
@@ -46,13 +49,19 @@ class Data:
         read = continuous_readings(sightings)
         true = np.radians([[s.true_az_deg, s.true_alt_deg] for s in sightings])
         basis = kinematics.tangent_basis(true[:, 0], true[:, 1])
-        return Data(read, true, basis, 1.0 / noise.variances(true[:, 1]))
+        toward = kinematics.unit(true[:, 0], true[:, 1])
+        return Data(read, true, toward, basis, 1.0 / noise.variances(true[:, 1]))
 
     def discount(self, index: int, sigma: float) -> Data:
         """The same with one sighting believed only to ``sigma``, radians."""
         weight = self.weight.copy()
         weight[index] = 1.0 / (1.0 / weight[index] + sigma**2)
         return replace(self, weight=weight)
+
+
+#: A fix goes on until a step promises nothing, and takes that one too.
+_RULE = Rule(steps=60, small=1e-9, last_step=True)
+_CAREFUL = replace(_RULE, careful=True)
 
 
 @dataclass(frozen=True)
@@ -70,30 +79,53 @@ def gauss_newton(data: Data, prior: Priors) -> Solution:
     """Posterior mode and covariance of the terms, and the Laplace evidence of the whole model.
 
     ``cost`` is the sum of squared normalised residuals of data and prior at the mode: for a linear
-    model chi-square with 2 n - (unknown terms) degrees of freedom. The evidence is
-    log p(data) ~ log p(data, mode) + 1/2 log det(2 pi C) (MacKay 2003, ch. 27), with an unknown
-    azimuth zero uniform on the turn. Starts from more than one azimuth zero when the sightings
-    disagree about it. Raises :class:`numpy.linalg.LinAlgError` where nothing settles a free term.
+    model chi-square with 2 n - (unknown terms) degrees of freedom. Starts from more than one
+    azimuth zero when the sightings disagree about it. Raises :class:`numpy.linalg.LinAlgError`
+    where nothing settles a free term.
     """
+    return gauss_newton_weighed(data, prior, data.weight[None])[0]
+
+
+def gauss_newton_weighed(data: Data, prior: Priors, weights: Array) -> list[Solution]:
+    """The same for the same sightings weighed in k ways, ``weights`` (k, n, 2), all at once."""
     free = np.flatnonzero(prior.sigma > 0)
     info = prior.information[free]
-    best: tuple[float, Array, Array, Array] | None = None
-    for start in starts(data, prior):
-        run = _descend(data, prior, free, info, start)
-        if best is None or run[0] < best[0] - 1e-9:
-            best = run
-    assert best is not None  # starts yields at least one
-    cost, mean, residuals, hessian = best
-    cov_free = np.linalg.inv(hessian)
-    cov = np.zeros((N_TERMS, N_TERMS))
-    cov[np.ix_(free, free)] = (cov_free + cov_free.T) / 2
-    known = info > 0
-    log_density = 0.5 * float(np.sum(np.log(info[known] / (2 * np.pi))))
-    log_density -= np.count_nonzero(~known) * math.log(2 * np.pi)  # uniform on a turn
-    log_noise = 0.5 * float(np.sum(np.log(data.weight / (2 * np.pi))))
-    _, logdet = np.linalg.slogdet(hessian)
-    volume = 0.5 * (len(free) * math.log(2 * np.pi) - logdet)
-    return Solution(mean, cov, residuals, cost, -0.5 * cost + log_density + log_noise + volume)
+    begin = np.array(starts(data, prior))
+    k, s = len(weights), len(begin)
+
+    def each(value: Array) -> Array:
+        """The same for each row: k ways to weigh, s starts of each."""
+        return value[None] if k * s == 1 else np.repeat(value[None], k * s, axis=0)
+
+    problems = Problems(
+        readings=each(data.readings),
+        basis=each(data.basis),
+        toward=each(data.toward),
+        weight=np.repeat(weights.reshape(k, -1), s, axis=0),
+        anchor=each(prior.mean[free]),
+        info=each(info),
+        free=free,
+    )
+    # One unknown alone, sightings always settle.
+    rule = _CAREFUL if int(np.count_nonzero(info == 0)) > 1 else _RULE
+    run = descend(problems, np.tile(begin, (k, 1)) if k > 1 else begin, rule)
+    best = []
+    for low in range(0, k * s, s):
+        row = low
+        for other in range(low + 1, low + s):
+            if run.cost[other] < run.cost[row] - 1e-9:
+                row = other
+        best.append(row)
+    rows = np.array(best)
+    found, evidence = laplace(
+        run.cost[rows], run.hessian[rows], problems.info[rows], problems.weight[rows]
+    )
+    covariance = np.zeros((k, N_TERMS, N_TERMS))
+    covariance[:, free[:, None], free] = (found + found.swapaxes(1, 2)) / 2
+    return [
+        Solution(run.x[r], covariance[i], run.residuals[r], float(run.cost[r]), float(evidence[i]))
+        for i, r in enumerate(rows)
+    ]
 
 
 def starts(data: Data, prior: Priors) -> list[Array]:
@@ -118,64 +150,4 @@ def starts(data: Data, prior: Priors) -> list[Array]:
         start = prior.mean.copy()
         start[0] = z
         out.append(start)
-    return out
-
-
-def _descend(
-    data: Data, prior: Priors, free: Indices, info: Array, x: Array
-) -> tuple[float, Array, Array, Array]:
-    """Gauss-Newton with halved steps. Returns (cost, mode, residuals, Hessian of cost / 2)."""
-    anchor = prior.mean[free]
-    true = kinematics.unit(data.true_az_alt[:, 0], data.true_az_alt[:, 1])
-    risky = int(np.count_nonzero(info == 0)) > 1  # one unknown alone, sightings always settle
-
-    weight = data.weight.reshape(-1)
-
-    def evaluate(terms: Array) -> tuple[float, Array, Array, Array]:
-        """Cost, residuals and Jacobian one row for each number read, and the gap to the prior."""
-        d, J = kinematics.direction_jacobian(data.readings, terms)
-        r = -(data.basis @ d[..., None])[..., 0]
-        # Behind the observer the tangent plane folds back: push such residuals out to a turn.
-        behind = np.einsum("ni,ni->n", d, true) < 0
-        if behind.any():
-            r[behind] *= (np.pi / np.maximum(np.linalg.norm(r[behind], axis=1), 1e-9))[:, None]
-        r = r.reshape(-1)
-        jac = (data.basis @ J).reshape(-1, N_TERMS)[:, free]
-        gap = np.where(info > 0, terms[free] - anchor, 0.0)
-        return float((weight * r) @ r + info @ (gap * gap)), r, jac, gap
-
-    x = x.copy()
-    cost, r, jac, gap = evaluate(x)
-    for _ in range(60):
-        weighted = jac.T * weight
-        hessian = weighted @ jac
-        hessian.flat[:: len(free) + 1] += info
-        downhill = weighted @ r - info * gap
-        step = _careful_solve(hessian, downhill) if risky else np.linalg.solve(hessian, downhill)
-        if float(step @ downhill) < 1e-9 * (1 + cost):
-            x[free] += step  # so small that the linear model is exact: no need to look again
-            r = r - jac @ step
-            break
-        for halving in range(12):
-            trial = x.copy()
-            trial[free] += step * 0.5**halving
-            new = evaluate(trial)
-            if new[0] <= cost * (1 + 1e-12):
-                break
-        else:
-            break
-        x, (cost, r, jac, gap) = trial, new
-    x[0] = half_turn(x[0])
-    return cost, x, r.reshape(-1, 2), hessian
-
-
-def _careful_solve(hessian: Array, right: Array) -> Array:
-    """Solve after scaling to unit diagonal; refuses a matrix that nothing made definite."""
-    d = np.sqrt(np.diag(hessian))
-    if not np.all(d > 0):
-        raise np.linalg.LinAlgError("a term is in no sighting and no prior")
-    scaled = hessian / np.outer(d, d)
-    if np.linalg.cond(scaled) > 1e11:
-        raise np.linalg.LinAlgError("the sightings do not separate the terms")
-    out: Array = np.linalg.solve(scaled, right / d) / d
     return out

@@ -11,7 +11,7 @@ import numpy as np
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
-from plumbstar.solve.posterior import Data, Solution, gauss_newton
+from plumbstar.solve.posterior import Data, Solution, gauss_newton, gauss_newton_weighed
 from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.turns import half_turn
 
@@ -35,7 +35,8 @@ def judge(
     n = len(data.readings)
     odds = math.log(BAD_SIGHTING_PRIOR / (1 - BAD_SIGHTING_PRIOR))
     tried = _likeliest_bad(data, clean)
-    runs = [clean] + [gauss_newton(data.discount(i, BAD_SIGHTING_SIGMA), prior) for i in tried]
+    weights = np.array([data.discount(i, BAD_SIGHTING_SIGMA).weight for i in tried])
+    runs = [clean, *gauss_newton_weighed(data, prior, weights)]
     log_p = np.array([runs[0].log_evidence] + [r.log_evidence + odds for r in runs[1:]])
     p = np.exp(log_p - log_p.max())
     p /= p.sum()
