@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from plumbstar.choose import worth
+from plumbstar.choose import forecast, worth
 from plumbstar.kit import Kit
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
@@ -54,7 +54,7 @@ def _simulated(belief_sigma, belief_mean, assumed, places, seed, n=60):
     ("places", "seed"), [(worth.GOOD_PAIR, 1), (POOR_PAIR, 2), (worth.GOOD_PAIR[:1], 3)]
 )
 def test_forecast_agrees_with_solved_fixes(places, seed):
-    belief = worth.Belief.from_priors(PRIORS)
+    belief = forecast.Belief.from_priors(PRIORS)
     said = worth.chance_over_sky(belief, PRIORS, places, NOISE, RADIUS)
     sigma = np.where(np.isinf(PRIORS.sigma), 0.0, PRIORS.sigma)
     seen, error = _simulated(sigma, np.zeros(N_TERMS), PRIORS, places, seed)
@@ -63,12 +63,12 @@ def test_forecast_agrees_with_solved_fixes(places, seed):
 
 def test_forecast_of_a_trusted_stop_that_is_off():
     """The classical recipe on a stop 0.9 deg off: the fix does not know what it does not know."""
-    assumed = worth.trusting_stop(PRIORS)
+    assumed = forecast.trusting_stop(PRIORS)
     sigma = np.where(np.isinf(PRIORS.sigma), 0.0, PRIORS.sigma)
     sigma[INDEX["altitude_zero"]] = 0.0
     mean = np.zeros(N_TERMS)
     mean[INDEX["altitude_zero"]] = math.radians(0.9)
-    belief = worth.Belief(mean, np.diag(sigma**2))
+    belief = forecast.Belief(mean, np.diag(sigma**2))
     said = worth.chance_over_sky(belief, assumed, worth.GOOD_PAIR, NOISE, RADIUS)
     seen, error = _simulated(sigma, mean, assumed, worth.GOOD_PAIR, 4)
     assert abs(said - seen) < 3 * error + 0.03
@@ -80,8 +80,8 @@ def test_forecast_of_a_trusted_stop_that_is_off():
 
 def test_right_assumptions_give_the_covariance_of_the_fix():
     """Belief and assumption one: what is left is the posterior (any least squares text)."""
-    belief = worth.Belief.from_priors(PRIORS)
-    gap, cov = worth.leftover(belief, PRIORS, worth.GOOD_PAIR, NOISE)
+    belief = forecast.Belief.from_priors(PRIORS)
+    gap, cov = forecast.leftover(belief, PRIORS, forecast.Places.at(*worth.GOOD_PAIR.T, NOISE))
     rng = np.random.default_rng(5)
     sightings = _sight(worth.GOOD_PAIR, np.zeros(N_TERMS), rng)
     fix = solve(sightings, PRIORS, NOISE)
@@ -91,7 +91,7 @@ def test_right_assumptions_give_the_covariance_of_the_fix():
 
 def test_geometry_of_the_design_table():
     """A quarter turn apart beats the same separation at one azimuth, by far (design table)."""
-    belief = worth.Belief.from_priors(PRIORS)
+    belief = forecast.Belief.from_priors(PRIORS)
     good = worth.chance_over_sky(belief, PRIORS, worth.GOOD_PAIR, NOISE, RADIUS)
     poor = worth.chance_over_sky(belief, PRIORS, POOR_PAIR, NOISE, RADIUS)
     assert good > 0.85

@@ -15,7 +15,8 @@ from typing import Any, Literal
 
 import numpy as np
 
-from plumbstar.choose.worth import GOOD_PAIR, Belief, chance_over_sky
+from plumbstar.choose.forecast import Belief
+from plumbstar.choose.worth import GOOD_PAIR, chance_over_sky
 from plumbstar.errors import UserError
 from plumbstar.kit import Circle, Kit
 from plumbstar.mount.priors import Noise, Priors

@@ -24,7 +24,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from plumbstar.choose.worth import Belief
+from plumbstar.choose.forecast import Belief
 from plumbstar.diagnose.history.jobs import jobs_of, learnt_from, told
 from plumbstar.diagnose.history.models import SCATTERS, Guess, model_of, segments, terms_now, weigh
 from plumbstar.diagnose.history.record import Change, Job, Point, Summary, TermHistory

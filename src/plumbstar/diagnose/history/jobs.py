@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 
-from plumbstar.choose.worth import GOOD_PAIR, Belief, chance_over_sky, trusting_stop
+from plumbstar.choose.forecast import Belief, trusting_stop
+from plumbstar.choose.worth import GOOD_PAIR, chance_over_sky
 from plumbstar.diagnose.history.record import Job
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from plumbstar.choose.worth import Belief
+from plumbstar.choose.forecast import Belief
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Priors
 from plumbstar.sky.times import Instant
