@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from plumbstar.choose.ranking import Choice, NextStar, candidates, choose, next_star
+from plumbstar.choose.candidates import candidates
+from plumbstar.choose.ranking import Choice, NextStar, choose, next_star
 from plumbstar.guide.push import Push, push
 from plumbstar.kit import Kit, load
 from plumbstar.mount.priors import Noise, Priors

@@ -11,6 +11,8 @@ from plumbstar.card.order import order_of
 from plumbstar.card.pairs import STAY, moments
 from plumbstar.card.stops import push_words
 from plumbstar.choose import ranking as choose
+from plumbstar.choose.candidates import candidates
+from plumbstar.choose.lookalikes import lookalikes_of
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.bodies import sun_altitude
 from plumbstar.sky.events import night
@@ -155,7 +157,7 @@ def test_each_hours_pair_is_the_best_or_within_the_stay_of_it():
     stars = catalogue.load()
     kept = 0
     for h, before in zip(c.hours, (None, *c.hours), strict=False):
-        found = choose.candidates(stars, h.instant, RIDGE.site, skyline=RIDGE.skyline)
+        found = candidates(stars, h.instant, RIDGE.site, skyline=RIDGE.skyline)
         ranked = choose.choose(
             found, h.instant, Priors.from_kit(RIDGE.kit), Noise.from_kit(RIDGE.kit), 0.76,
             skyline=RIDGE.skyline, show=12,
@@ -187,7 +189,7 @@ def test_every_star_has_its_drawing_at_the_hour_it_is_first_wanted_with_its_look
     lettered = 0
     for f in c.fields:
         assert f.instant == first[f.name]
-        alike = choose.lookalikes_of(stars.find(f.name), stars, f.instant, FLAT.site)
+        alike = lookalikes_of(stars.find(f.name), stars, f.instant, FLAT.site)
         assert [s for _, s in f.alike] == [a.sentence(stars.find(f.name)) for a in alike]
         for (letter, _), a in zip(f.alike, alike, strict=True):
             (dot,) = (d for d in f.dots if d.letter == letter)
@@ -249,6 +251,6 @@ def test_a_star_that_twilight_does_not_show_yet_says_from_when():
     assert all(a.shows is None for a in second.stars)
     for a in late:
         assert first.instant < a.shows < second.instant
-        # By the rule of choose.py for magnitudes 1 to 2, looked at every two minutes.
+        # By the rule of choose/candidates.py for magnitudes 1 to 2, looked at every two minutes.
         sun = float(np.degrees(sun_altitude(a.shows, RIDGE.site)))
         assert sun == pytest.approx(-(6.0 + 2.0 * (a.v_mag - 1.0)), abs=0.4)

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from plumbstar.choose.ranking import candidates, choose, lookalikes_of, next_star, when_to_sight
+from plumbstar.choose.candidates import candidates, when_to_sight
+from plumbstar.choose.lookalikes import lookalikes_of
+from plumbstar.choose.ranking import choose, next_star
 from plumbstar.errors import UserError
 from plumbstar.guide.sun import SunRefusal, may_be_sighted
 from plumbstar.kit import Telescope

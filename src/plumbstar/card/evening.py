@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from plumbstar.card.model import Moment
-from plumbstar.choose.ranking import when_to_sight
+from plumbstar.choose.candidates import when_to_sight
 from plumbstar.guide.sun import SUN_UP_DEG
 from plumbstar.sky.bodies import Body, illuminated_fraction, sun_altitude
 from plumbstar.sky.events import Event, Night, night, rise_and_set

@@ -6,7 +6,8 @@ import string
 from collections.abc import Sequence
 
 from plumbstar.card.model import Aim, Dot, Field, Hour
-from plumbstar.choose.ranking import Candidate, StarSet, candidates, choose
+from plumbstar.choose.candidates import Candidate, candidates
+from plumbstar.choose.ranking import StarSet, choose
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors

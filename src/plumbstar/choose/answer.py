@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from plumbstar.choose.ranking import Candidate, LookAlike, NextStar, StarSet
+from plumbstar.choose.candidates import Candidate
+from plumbstar.choose.lookalikes import LookAlike
+from plumbstar.choose.ranking import NextStar, StarSet
 from plumbstar.contract.answers.pointing import (
     CandidateReport,
     LookAlikeReport,

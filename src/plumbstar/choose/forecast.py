@@ -86,16 +86,16 @@ class Places:
         return Places(az, J, noise.variances(alt))
 
     def seen_from(self, az: float) -> Array:
-        """The Jacobians with the scale acting on the turn from ``az``, the shorter way."""
+        """The Jacobians with the scale acting on readings within half a turn of ``az``."""
         J = self.jacobian.copy()
-        J[..., INDEX["azimuth_scale"]] *= half_turn(self.az - az)[:, None]
+        J[..., INDEX["azimuth_scale"]] *= (az + half_turn(self.az - az))[:, None]
         return J
 
 
 def leftover(belief: Belief, assumed: Priors, stars: Places) -> tuple[Array, Array]:
     """Mean (11,) and covariance (11, 11) of true minus fixed terms after sighting the stars.
 
-    The scale of the azimuth circle is counted from the first. Where fewer numbers are read than
+    Azimuths are read within half a turn of the first. Where fewer numbers are read than
     terms are unknown, the least change is taken, as a hand would make it. Raises
     :class:`numpy.linalg.LinAlgError` when the sightings and ``assumed`` leave a term open
     otherwise.

@@ -9,15 +9,8 @@ import msgspec
 import numpy as np
 
 from plumbstar.choose.answer import candidate_answer, next_answer, set_answer
-from plumbstar.choose.ranking import (
-    Candidate,
-    Choice,
-    StarSet,
-    candidates,
-    choose,
-    next_star,
-    when_to_sight,
-)
+from plumbstar.choose.candidates import Candidate, candidates, when_to_sight
+from plumbstar.choose.ranking import Choice, StarSet, choose, next_star
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
 from plumbstar.contract.answers.pointing import ChoiceReport

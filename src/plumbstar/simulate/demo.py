@@ -10,8 +10,9 @@ import msgspec
 import numpy as np
 
 from plumbstar.choose.answer import set_answer
+from plumbstar.choose.candidates import candidates
 from plumbstar.choose.forecast import trusting_stop
-from plumbstar.choose.ranking import Choice, candidates, choose
+from plumbstar.choose.ranking import Choice, choose
 from plumbstar.contract.answers.base import in_unit
 from plumbstar.contract.answers.pointing import DemoReport, DemoVisitReport, TruthReport
 from plumbstar.guide.push import Path, Push, push

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from plumbstar.choose import ranking as choose
-from plumbstar.choose.ranking import Candidate, StarSet
+from plumbstar.choose.candidates import Candidate, candidates
+from plumbstar.choose.ranking import StarSet
 from plumbstar.errors import UserError
 from plumbstar.kit import Telescope
 from plumbstar.mount.priors import Noise, Priors
@@ -72,9 +73,7 @@ def _ranked_stars(s: StarSet) -> RankedStars:
 
 
 def _candidates(q: RankingInputs) -> tuple[Candidate, ...]:
-    return choose.candidates(
-        catalogue.load(), q.utc, q.site, skyline=q.skyline, telescope=q.telescope
-    )
+    return candidates(catalogue.load(), q.utc, q.site, skyline=q.skyline, telescope=q.telescope)
 
 
 def pairs(q: RankingInputs) -> Ranking:

@@ -133,7 +133,7 @@ class Thinking:
         """
 
         def asked(e: Evening) -> tuple[int, RankingInputs]:
-            from plumbstar.choose.ranking import when_to_sight
+            from plumbstar.choose.candidates import when_to_sight
             from plumbstar.web.evening.choosing import inputs_of
             from plumbstar.web.views.agenda import Setup
 

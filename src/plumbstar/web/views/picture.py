@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from plumbstar.choose.ranking import lookalikes_of
+from plumbstar.choose.lookalikes import lookalikes_of
 from plumbstar.errors import UserError
 from plumbstar.guide.course import Course
 from plumbstar.kit import Eyepiece

@@ -1,0 +1,94 @@
+"""Stars easily taken for one another: which, and how they differ."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar.sky.angles import offset_rad
+from plumbstar.sky.frame import frame
+from plumbstar.sky.lists.catalogue import Catalogue, Star
+from plumbstar.sky.places import Directions, in_frame
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.text import words
+from plumbstar.units import Array, Indices
+
+#: A hand's breadth at arm's length, degrees: as far as a wrong star is likely to be.
+HAND_DEG = 10.0
+#: Stars within this many magnitudes can be taken for one another.
+ALIKE_MAG = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class LookAlike:
+    """A star easily taken for another: where it lies from the wanted one, and how it differs."""
+
+    star: Star
+    distance_deg: float
+    right_deg: float
+    up_deg: float
+
+    def sentence(self, wanted: Star) -> str:
+        """Which is which, in words: direction, distance, brightness, colour."""
+        side = "right" if self.right_deg > 0 else "left"
+        way = "above" if self.up_deg > 0 else "below"
+        a, b = abs(self.right_deg), abs(self.up_deg)
+        lies = (
+            f"straight {way}" if a < 0.4 * b else f"to the {side}" if b < 0.4 * a
+            else f"{way} and to the {side}"
+        )  # fmt: skip
+        dv = self.star.v_mag - wanted.v_mag
+        light = (
+            "as bright" if abs(dv) < 0.15
+            else f"{abs(dv):.1f} magnitudes {'fainter' if dv > 0 else 'brighter'}"
+        )  # fmt: skip
+        tint, own = words.colour(self.star.bv), words.colour(wanted.bv)
+        hue = f", {tint} where {wanted.label} is {own}" if tint and own and tint != own else ""
+        return f"{self.star.label} lies {self.distance_deg:.0f}° {lies}, {light}{hue}."
+
+    def to_dict(self, wanted: Star) -> dict[str, float | str]:
+        """What is shown of it beside the wanted star."""
+        return {
+            "name": self.star.label,
+            "distance_deg": self.distance_deg,
+            "right_deg": self.right_deg,
+            "up_deg": self.up_deg,
+            "v_mag": self.star.v_mag,
+            "colour": words.colour(self.star.bv),
+            "sentence": self.sentence(wanted),
+        }
+
+
+def lookalikes_among(
+    catalogue: Catalogue,
+    index: Indices,
+    mag: Array,
+    az: Array,
+    alt: Array,
+    row: int,
+) -> tuple[LookAlike, ...]:
+    """Neighbours within a hand's breadth and a magnitude, the most alike first; at most three."""
+    offset = np.degrees(offset_rad(az[row], alt[row], az, alt))
+    apart = np.hypot(*offset.T)
+    near = (apart < HAND_DEG) & (apart > 0.25) & (np.abs(mag - mag[row]) < ALIKE_MAG)
+    # The nearer in brightness and the closer, the easier the mistake.
+    rows = sorted(np.flatnonzero(near), key=lambda i: abs(mag[i] - mag[row]) + apart[i] / HAND_DEG)
+    return tuple(
+        LookAlike(catalogue[int(index[i])], float(apart[i]), *map(float, offset[i]))
+        for i in rows[:3]
+    )
+
+
+def lookalikes_of(
+    star: Star, catalogue: Catalogue, instant: Instant, site: Site
+) -> tuple[LookAlike, ...]:
+    """The look-alikes of any one star as it stands at a moment."""
+    bright = catalogue.brighter_than(star.v_mag + ALIKE_MAG)
+    az, alt = in_frame(frame(instant, site), Directions.take(catalogue, bright))
+    rows = [k for k, i in enumerate(bright) if catalogue[int(i)].key == star.key]
+    if not rows:
+        return ()
+    mag = catalogue.v_mag[bright]
+    return lookalikes_among(catalogue, bright, mag, az, alt, rows[0])
