@@ -23,6 +23,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import UNKNOWN, Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX, N_TERMS, SET_DOWN
+from plumbstar.simulate.mounts import centred, draw_terms
 from plumbstar.solve.fix import solve
 
 FIELD_RADIUS = np.radians(0.5)
@@ -71,14 +72,10 @@ def share_in_field(kind: str, mounts: int, rng: np.random.Generator) -> tuple[fl
     classic = Priors(np.zeros(N_TERMS), prior.sigma).only(SET_DOWN).flat()
     hits = np.zeros(2)
     for _ in range(mounts):
-        truth = np.where(np.isinf(truths.sigma), 0, truths.sigma) * rng.standard_normal(N_TERMS)
-        truth[0] = rng.uniform(-np.pi, np.pi)
+        truth = draw_terms(truths, rng)
         places = stars(kind, rng)
         true = np.radians(places)
-        d = kinematics.unit(true[:, 0], true[:, 1])
-        basis = kinematics.tangent_basis(true[:, 0], true[:, 1])
-        seen = d + np.einsum("ni,nij->nj", rng.normal(0, noise.centring, (len(d), 2)), basis)
-        seen /= np.linalg.norm(seen, axis=1)[:, None]
+        seen = centred(true, rng.normal(0, noise.centring, (len(true), 2)))
         readings = np.degrees(kinematics.reading_of(seen, truth))
         sightings = [
             Sighting(f"star {i}", *place, *reading)

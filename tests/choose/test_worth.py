@@ -13,6 +13,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX, N_TERMS
+from plumbstar.simulate.mounts import centred
 from plumbstar.solve.fix import sky_grid, solve
 
 KIT = Kit()
@@ -24,15 +25,9 @@ RADIUS = math.radians(0.5)
 
 
 def _sight(places, terms, rng):
-    true = kinematics.unit(places[:, 0], places[:, 1])
-    read = np.degrees(kinematics.reading_of(true, terms))
-    var = NOISE.variances(places[:, 1])
-    out = []
-    for p, r, v in zip(np.degrees(places), read, var, strict=True):
-        nudge = np.degrees(rng.normal(size=2) * np.sqrt(v))
-        az = r[0] + nudge[0] / math.cos(math.radians(p[1]))
-        out.append(Sighting("star", *p, az, r[1] + nudge[1]))
-    return out
+    off = rng.normal(size=places.shape) * np.sqrt(NOISE.variances(places[:, 1]))
+    read = np.degrees(kinematics.reading_of(centred(places, off), terms))
+    return [Sighting("star", *p, *r) for p, r in zip(np.degrees(places), read, strict=True)]
 
 
 def _simulated(belief_sigma, belief_mean, assumed, places, seed, n=60):

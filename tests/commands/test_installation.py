@@ -17,7 +17,7 @@ from click.testing import CliRunner
 from plumbstar import kit as kits
 from plumbstar.commands import installation
 from plumbstar.commands.check import command
-from plumbstar.commands.installation import Finding
+from plumbstar.commands.installation import InPlace
 from plumbstar.logbook import Logbook
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.times import Instant
@@ -45,14 +45,14 @@ def own_objects(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return path
 
 
-def look(book: Path, port: int, kit: str | None = None) -> dict[str, list[Finding]]:
-    out: dict[str, list[Finding]] = {}
+def look(book: Path, port: int, kit: str | None = None) -> dict[str, list[InPlace]]:
+    out: dict[str, list[InPlace]] = {}
     for f in installation.look(kit, book, port, "127.0.0.1"):
         out.setdefault(f.about, []).append(f)
     return out
 
 
-def worst(found: list[Finding]) -> Finding:
+def worst(found: list[InPlace]) -> InPlace:
     order = ("good", "unsure", "mend")
     return max(found, key=lambda f: order.index(f.state))
 

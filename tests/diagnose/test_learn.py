@@ -18,7 +18,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX, N_TERMS, PERSISTENT, TERMS
-from plumbstar.simulate.mounts import draw_terms
+from plumbstar.simulate.mounts import centred, draw_terms, rounded
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import solve
@@ -38,13 +38,9 @@ def sight(rng: np.random.Generator, terms: Array, stars: int) -> list[Sighting]:
     out = []
     for _ in range(stars):
         az, alt = rng.uniform(0, 2 * np.pi), math.radians(rng.uniform(20, 75))
-        d = kinematics.unit(np.array(az), np.array(alt))
-        d = d + kinematics.tangent_basis(np.array(az), np.array(alt)).T @ rng.normal(
-            0, NOISE.centring, 2
-        )
-        reading = np.degrees(kinematics.reading_of(d / np.linalg.norm(d), terms, az))
-        tick = 360.0 / KIT.azimuth.ticks_per_turn
-        reading = np.round(reading / tick) * tick
+        d = centred(np.array([az, alt]), rng.normal(0, NOISE.centring, 2))
+        tick = np.full(2, 2 * np.pi / KIT.azimuth.ticks_per_turn)
+        reading = np.degrees(rounded(kinematics.reading_of(d, terms, az), tick))
         out.append(
             Sighting(
                 "a star", math.degrees(az), math.degrees(alt), float(reading[0]), float(reading[1])

@@ -16,7 +16,7 @@ from plumbstar.commands.fix import terms_table
 from plumbstar.commands.output import print_json, to_json
 from plumbstar.errors import UserError
 from plumbstar.mount.terms import SCALES
-from plumbstar.simulate.demo import Evening, play, stop_error_deg
+from plumbstar.simulate.demo import DemoEvening, play, stop_error_deg
 from plumbstar.simulate.hidden import to_mapping
 from plumbstar.simulate.scenario import Scenario, saltpan_flat, thornback_ridge
 from plumbstar.solve.say import fix_sentence
@@ -100,7 +100,7 @@ def serve_live(scenario: Scenario, seed: int, host: str, port: int) -> None:
             telescope.wait(timeout=10)
 
 
-def story(e: Evening) -> list[str]:
+def story(e: DemoEvening) -> list[str]:
     """The evening as a person would tell it, the truth last."""
     s = e.scenario
     best, practice = e.choice.best, e.choice.common_practice

@@ -47,8 +47,8 @@ _EXTRAS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
-    """One answer. ``remedy`` is empty where nothing is to be done."""
+class InPlace:
+    """Whether one part is in place. ``remedy`` is empty where nothing is to be done."""
 
     about: str
     state: State
@@ -56,10 +56,10 @@ class Finding:
     remedy: str = ""
 
 
-def look(kit_path: str | None, logbook: Path, port: int, host: str) -> Iterator[Finding]:
+def look(kit_path: str | None, logbook: Path, port: int, host: str) -> Iterator[InPlace]:
     """All of them, one after another, as they are found; none stops the rest."""
     kit, kit_finding = _kit(kit_path)
-    steps: tuple[Callable[[], Iterator[Finding]], ...] = (
+    steps: tuple[Callable[[], Iterator[InPlace]], ...] = (
         _program,
         _data,
         lambda: iter([kit_finding]),
@@ -73,18 +73,18 @@ def look(kit_path: str | None, logbook: Path, port: int, host: str) -> Iterator[
         yield from step()
 
 
-def _program() -> Iterator[Finding]:
+def _program() -> Iterator[InPlace]:
     python = ".".join(str(n) for n in sys.version_info[:3])
-    yield Finding("program", "good", f"Plumbstar {__version__} on Python {python}")
+    yield InPlace("program", "good", f"Plumbstar {__version__} on Python {python}")
     for module, (what, extra) in _EXTRAS.items():
         if importlib.util.find_spec(module) is None:
-            yield Finding(
+            yield InPlace(
                 "program", "unsure", f"Without the part for {what}",
                 f"If you want it: {how_to_add(extra)}",
             )  # fmt: skip
 
 
-def _data() -> Iterator[Finding]:
+def _data() -> Iterator[InPlace]:
     try:
         counts = (
             f"{len(catalogue.load()):,} stars, {len(deepsky.load()):,} objects, "
@@ -93,46 +93,46 @@ def _data() -> Iterator[Finding]:
         faint.load()
         towns.load()
     except (OSError, ValueError, KeyError) as e:
-        yield Finding(
+        yield InPlace(
             "data", "mend", f"The packaged lists cannot be read ({type(e).__name__}: {e})",
             "Install Plumbstar again",
         )  # fmt: skip
         return
-    yield Finding("data", "good", counts)
+    yield InPlace("data", "good", counts)
     now = Instant.from_unix(time.time())
     end = table_end().iso()[:10]
     if past_table(now):
-        yield Finding(
+        yield InPlace(
             "data", "unsure",
             f"The table of the Earth's rotation ended on {end}; its last value is held, which "
             "costs under half a second of time in the first year",
             "pip install --upgrade astropy-iers-data",
         )  # fmt: skip
     else:
-        yield Finding("data", "good", f"The table of the Earth's rotation reaches to {end}")
+        yield InPlace("data", "good", f"The table of the Earth's rotation reaches to {end}")
 
 
-def _kit(path: str | None) -> tuple[Kit | None, Finding]:
+def _kit(path: str | None) -> tuple[Kit | None, InPlace]:
     if path is None:
-        return None, Finding(
+        return None, InPlace(
             "kit", "unsure", "No kit file was named", "Give --kit; plumbstar kit --new writes one"
         )
     try:
         kit = kits.load(Path(path))
     except UserError as e:
-        return None, Finding("kit", "mend", e.trouble, e.remedy)
+        return None, InPlace("kit", "mend", e.trouble, e.remedy)
     t = kit.telescope
     n = len(kit.eyepiece)
-    return kit, Finding(
+    return kit, InPlace(
         "kit", "good",
         f"{kit.name}: {t.aperture_mm:g} mm, {many(n, 'eyepiece') if n else 'no eyepieces'}",
     )  # fmt: skip
 
 
-def _encoders(kit: Kit | None) -> Iterator[Finding]:
+def _encoders(kit: Kit | None) -> Iterator[InPlace]:
     if kit is None or kit.connection.kind == "typed":
         if kit is not None:
-            yield Finding("encoders", "good", "None: readings are typed")
+            yield InPlace("encoders", "good", "None: readings are typed")
         return
     c = kit.connection
     if c.kind == "serial":
@@ -140,30 +140,30 @@ def _encoders(kit: Kit | None) -> Iterator[Finding]:
         on_windows = os.name == "nt"
         if not on_windows and not device.exists():
             have = sorted(str(p) for n in ("ttyUSB*", "ttyACM*") for p in Path("/dev").glob(n))
-            yield Finding(
+            yield InPlace(
                 "encoders", "mend", f"The port {c.device} is not there",
                 f"Those there: {', '.join(have)}" if have else "Plug the board in, and look again",
             )  # fmt: skip
         elif not on_windows and not os.access(device, os.R_OK | os.W_OK):
-            yield Finding(
+            yield InPlace(
                 "encoders", "mend", f"The port {c.device} may not be used by you",
                 "Add yourself to its group (often dialout), then log in anew",
             )  # fmt: skip
         else:
-            yield Finding("encoders", "good", f"The port {c.device} is there",
+            yield InPlace("encoders", "good", f"The port {c.device} is there",
                           "plumbstar readings shows what comes")  # fmt: skip
         return
     try:
         with socket.create_connection((c.host, c.port), timeout=2.0):
-            yield Finding("encoders", "good", f"{c.host}:{c.port} answers")
+            yield InPlace("encoders", "good", f"{c.host}:{c.port} answers")
     except OSError as e:
-        yield Finding(
+        yield InPlace(
             "encoders", "mend", f"{c.host}:{c.port} does not answer ({e.strerror or e})",
             "Is the board on, and on this network?",
         )  # fmt: skip
 
 
-def _clock(logbook: Path) -> Iterator[Finding]:
+def _clock(logbook: Path) -> Iterator[InPlace]:
     before, steady = time.time(), time.monotonic()
     time.sleep(0.05)
     step = (time.time() - before) - (time.monotonic() - steady)
@@ -172,15 +172,15 @@ def _clock(logbook: Path) -> Iterator[Finding]:
         now, not_before=not_before(), last_entry=last.to_unix() if last is not None else None
     )
     if doubts:
-        yield Finding(
+        yield InPlace(
             "clock", "mend", doubts[0].sentence.rstrip("."),
             "Set its clock: a second is 15 arcsec of sky",
         )  # fmt: skip
     elif abs(step) > _CLOCK_STEP_S:
-        yield Finding("clock", "unsure", f"The clock was just moved by {step:+.1f} s",
+        yield InPlace("clock", "unsure", f"The clock was just moved by {step:+.1f} s",
                       "Look again in a minute")  # fmt: skip
     else:
-        yield Finding(
+        yield InPlace(
             "clock", "good", f"It is {Instant.from_unix(now)}: compare with a clock you trust"
         )
 
@@ -195,49 +195,49 @@ def _last_entry(path: Path) -> Instant | None:
         return None
 
 
-def _logbook(path: Path) -> Iterator[Finding]:
+def _logbook(path: Path) -> Iterator[InPlace]:
     folder = path.parent
     there = next(p for p in (folder, *folder.parents) if p.exists())
     free = shutil.disk_usage(there).free / 1e6
     if free < LEAST_FREE_MB:
-        yield Finding("disk", "mend", f"Only {free:.0f} MB are free where the logbook is kept",
+        yield InPlace("disk", "mend", f"Only {free:.0f} MB are free where the logbook is kept",
                       "Make room before going out")  # fmt: skip
     else:
-        yield Finding("disk", "good", f"{free:,.0f} MB free where the logbook is kept")
+        yield InPlace("disk", "good", f"{free:,.0f} MB free where the logbook is kept")
     if not os.access(there if not path.exists() else path, os.W_OK):
-        yield Finding("logbook", "mend", f"{path} can only be read",
+        yield InPlace("logbook", "mend", f"{path} can only be read",
                       "Make it writable, or name another with --logbook")  # fmt: skip
         return
     if not path.exists():
-        yield Finding("logbook", "good", f"None yet: {path} will be made with the first outing")
+        yield InPlace("logbook", "good", f"None yet: {path} will be made with the first outing")
         return
     try:
         with closing(connect(path, "mode=ro")) as db:
             inspect(db, path)
             (outings,) = db.execute("SELECT count(*) FROM outings").fetchone()
     except UserError as e:
-        yield Finding("logbook", "mend", e.trouble, e.remedy)
+        yield InPlace("logbook", "mend", e.trouble, e.remedy)
         return
     except sqlite3.Error as e:
-        yield Finding(
+        yield InPlace(
             "logbook", "mend", f"{path} cannot be read ({e})",
             "Keep the file; plumbstar log recover brings back the last good copy",
         )  # fmt: skip
         return
-    yield Finding("logbook", "good", f"{path}: sound, {many(outings, 'outing')}")
+    yield InPlace("logbook", "good", f"{path}: sound, {many(outings, 'outing')}")
 
 
-def _own() -> Iterator[Finding]:
+def _own() -> Iterator[InPlace]:
     try:
         own = own_file.load(own_file.default_path())
     except UserError as e:
-        yield Finding("own objects", "mend", e.trouble, e.remedy)
+        yield InPlace("own objects", "mend", e.trouble, e.remedy)
         return
     if len(own):
-        yield Finding("own objects", "good", f"{len(own)} in {own_file.default_path()}")
+        yield InPlace("own objects", "good", f"{len(own)} in {own_file.default_path()}")
 
 
-def _port(host: str, port: int) -> Iterator[Finding]:
+def _port(host: str, port: int) -> Iterator[InPlace]:
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     with socket.socket(family, socket.SOCK_STREAM) as s:
         s.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -245,11 +245,11 @@ def _port(host: str, port: int) -> Iterator[Finding]:
             s.bind((host, port))
         except OSError as e:
             taken = e.errno == errno.EADDRINUSE
-            yield Finding(
+            yield InPlace(
                 "pages", "unsure" if taken else "mend",
                 f"Port {port} is in use" if taken else f"Port {port}: {e.strerror or e}",
                 "If that is Plumbstar itself, all is well; else serve with another --port"
                 if taken else "Serve with another --host or --port",
             )  # fmt: skip
             return
-    yield Finding("pages", "good", f"Port {port} is free for the pages")
+    yield InPlace("pages", "good", f"Port {port} is free for the pages")

@@ -34,7 +34,7 @@ from plumbstar.solve.say import fix_sentence
 
 
 @dataclass(frozen=True)
-class Visit:
+class DemoVisit:
     """One object pushed to: the instruction, and how far off the tube really landed, degrees."""
 
     push: Push
@@ -51,14 +51,14 @@ class Visit:
 
 
 @dataclass(frozen=True)
-class Evening:
+class DemoEvening:
     """All that happened."""
 
     scenario: Scenario
     choice: Choice
     fix: Fix
     trusting: Fix
-    visits: tuple[Visit, ...]
+    visits: tuple[DemoVisit, ...]
     field_deg: float
     field_name: str
 
@@ -107,7 +107,7 @@ class Evening:
         )
 
 
-def play(scenario: Scenario, seed: int = 7, stars: int = 3) -> Evening:
+def play(scenario: Scenario, seed: int = 7, stars: int = 3) -> DemoEvening:
     """Choose, sight, fix, and push to every object; once more with the stop trusted.
 
     Both telescopes are the same one, centred and stopped by the same unsteady hand.
@@ -154,9 +154,9 @@ def play(scenario: Scenario, seed: int = 7, stars: int = 3) -> Evening:
         classic = trusting.reading_for(*where, near_az_deg=float(reading[0]))
         off_trusting = _off(telescope.push_to(*classic), where)
         off = _off(telescope.push_to(p.to_az_deg, p.to_alt_deg), where)
-        visits.append(Visit(p, off, off_trusting))
+        visits.append(DemoVisit(p, off, off_trusting))
         now = now.plus_seconds(8 * 60)
-    return Evening(scenario, choice, fix, trusting, tuple(visits), field, eyepiece.name)
+    return DemoEvening(scenario, choice, fix, trusting, tuple(visits), field, eyepiece.name)
 
 
 def _path(target: Target, start: Instant, site: Site) -> Path:
@@ -170,7 +170,7 @@ def _off(a: tuple[float, float], b: tuple[float, float]) -> float:
     return float(np.degrees(between_rad(u[0], u[1])))
 
 
-def stop_error_deg(evening: Evening) -> tuple[float, float]:
+def stop_error_deg(evening: DemoEvening) -> tuple[float, float]:
     """Hidden and solved stop, degrees."""
     i = INDEX["altitude_zero"]
     return math.degrees(evening.scenario.hidden[i]), math.degrees(evening.fix.mean[i])

@@ -1,7 +1,7 @@
 """A simulator of everything that goes wrong: hide a fault, then see whether it is found.
 
 For the tests and for design/confusion.py, which measure what docs/why.md states. Sizes are drawn
-from the tables of :mod:`plumbstar.explain.rates`, or given by hand.
+from the tables of :mod:`plumbstar.diagnose.explain.rates`, or given by hand.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX, SET_DOWN
+from plumbstar.simulate.mounts import centred, readings_in_turn, rounded
 from plumbstar.sky import places
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.naming.lookup import find_target
@@ -135,14 +136,7 @@ def simulate(
         elif f.kind == "careless_sighting" and f.how == "hand":
             offset[f.sighting] += sizes
 
-    d = kinematics.unit(aimed[:, 0], aimed[:, 1])
-    d = d + np.einsum("ni,nij->nj", offset, kinematics.tangent_basis(aimed[:, 0], aimed[:, 1]))
-    d /= np.linalg.norm(d, axis=1)[:, None]
-    readings = np.empty((n, 2))
-    near = math.pi
-    for i in range(n):
-        readings[i] = kinematics.reading_of(d[i], terms[i], near)
-        near = readings[i, 0]
+    readings = readings_in_turn(centred(aimed, offset), terms)
     for f in all_faults:
         if f.kind == "ticks":
             if f.axis in ("azimuth", "both"):
@@ -150,10 +144,7 @@ def simulate(
             if f.axis in ("altitude", "both"):
                 reference = math.radians(f.reference_deg)
                 readings[:, 1] = reference + f.factor * (readings[:, 1] - reference)
-    for axis, sigma in enumerate((noise.reading_az, noise.reading_alt)):
-        if sigma > 0:
-            grain = sigma * math.sqrt(12.0)
-            readings[:, axis] = np.round(readings[:, axis] / grain) * grain
+    readings = rounded(readings, math.sqrt(12.0) * np.array([noise.reading_az, noise.reading_alt]))
     for f in all_faults:
         if f.kind == "careless_sighting" and f.how == "misread":
             readings[f.sighting, 0 if f.axis == "azimuth" else 1] += math.radians(f.sizes_deg[0])

@@ -1,7 +1,15 @@
-"""A telescope with hidden faults, for demonstrations, tests and experiments.
+"""A telescope with hidden faults, for demonstrations, tests and experiments: the one such.
 
-It is turned by a hand: between places the azimuth goes the shorter way round and its counter runs
-on, every star is centred imperfectly, and the circles round to their step.
+To hide a mount: take its terms from names in degrees (:func:`terms_from_deg`), from a file
+(``hidden.py``) or drawn from a prior (:func:`draw_terms`). Then either let a :class:`HiddenMount`
+be turned by a hand, star by star, or do many at once by the three steps that it is made of:
+
+1. :func:`centred`: a hand centres a star, but for a little;
+2. :func:`readings_in_turn`: between places the azimuth goes the shorter way, its counter runs on;
+3. :func:`rounded`: the circles round to their step.
+
+``faults.py`` puts what goes wrong in an outing between these steps, ``telescope.py`` a hand that
+takes time and a board that speaks.
 """
 
 from __future__ import annotations
@@ -36,6 +44,38 @@ def draw_terms(prior: Priors, rng: np.random.Generator) -> Array:
     return out
 
 
+def centred(places: Array, off: Array) -> Array:
+    """Directions (..., 3) of a tube that should be at places (..., 2) and is ``off`` (..., 2).
+
+    Azimuth and altitude, radians; off across (to larger azimuth, on the sky) and up, radians.
+    """
+    d = kinematics.unit(places[..., 0], places[..., 1])
+    basis = kinematics.tangent_basis(places[..., 0], places[..., 1])
+    d = d + np.einsum("...i,...ij->...j", off, basis)
+    out: Array = d / np.linalg.norm(d, axis=-1, keepdims=True)
+    return out
+
+
+def readings_in_turn(directions: Array, terms: Array, start_az: float = math.pi) -> Array:
+    """Readings (n, 2), radians, at directions (n, 3) that the tube is pushed to one by one.
+
+    ``terms`` (11,), or (n, 11) for a mount that changes. Each push goes the shorter way round from
+    the reading before, the first from ``start_az``; the counter runs on.
+    """
+    out = np.empty((len(directions), 2))
+    each = np.broadcast_to(terms, (len(directions), N_TERMS))
+    for i, (d, t) in enumerate(zip(directions, each, strict=True)):
+        out[i] = kinematics.reading_of(d, t, start_az if i == 0 else out[i - 1, 0])
+    return out
+
+
+def rounded(readings: Array, step: Array) -> Array:
+    """Readings (..., 2) as circles of that step (2,) show them; a step of 0 shows all."""
+    whole = np.where(step > 0, step, 1.0)
+    out: Array = np.where(step > 0, np.round(readings / whole) * whole, readings)
+    return out
+
+
 class HiddenMount:
     """The truth that a fix has to find. ``step_deg`` is the circles' step (0: none)."""
 
@@ -52,26 +92,17 @@ class HiddenMount:
         self.step = np.radians(step_deg)
         self.reading = np.array([np.pi, 0.5])
 
-    def _rounded(self, reading: Array) -> Array:
-        step = np.where(self.step > 0, self.step, 1.0)
-        out: Array = np.where(self.step > 0, np.round(reading / step) * step, reading)
-        return out
-
-    def _shaken(self, az: float, alt: float) -> Array:
-        """A direction off from a place by the centring error, both ways."""
-        basis = kinematics.tangent_basis(np.asarray(az), np.asarray(alt))
-        error = self.noise.centring * self.rng.standard_normal(2)
-        d = kinematics.unit(np.asarray(az), np.asarray(alt)) + error @ basis
-        out: Array = d / np.linalg.norm(d)
-        return out
+    def _by_hand(self, place: Array) -> Array:
+        """A direction off from a place (2,) by the centring error, both ways."""
+        return centred(place, self.noise.centring * self.rng.standard_normal(2))
 
     def sight(
         self, star: str, true_az_deg: float, true_alt_deg: float, utc: Instant | None = None
     ) -> Sighting:
         """Turn to a true place, centre it as well as a hand can, and read the circles."""
-        d = self._shaken(math.radians(true_az_deg), math.radians(true_alt_deg))
+        d = self._by_hand(np.radians([true_az_deg, true_alt_deg]))
         self.reading = kinematics.reading_of(d, self.terms, self.reading[0])
-        az, alt = np.degrees(self._rounded(self.reading))
+        az, alt = np.degrees(rounded(self.reading, self.step))
         return Sighting(star, true_az_deg, true_alt_deg, float(az), float(alt), utc)
 
     def sight_all(self, places_deg: Iterable[tuple[float, float]]) -> list[Sighting]:
@@ -86,8 +117,7 @@ class HiddenMount:
         wanted = np.radians([az_reading_deg, alt_reading_deg])
         inside = self.step * self.rng.uniform(-0.5, 0.5, 2)
         d = kinematics.direction(wanted + inside, self.terms)
-        az, alt = kinematics.az_alt(d)
-        d = self._shaken(float(az), float(alt))
+        d = self._by_hand(kinematics.az_alt(d))
         self.reading = kinematics.reading_of(d, self.terms, float(wanted[0]))
         az, alt = np.degrees(kinematics.az_alt(d))
         return float(az), float(alt)

@@ -32,6 +32,7 @@ from plumbstar.simulate import hidden
 from plumbstar.simulate.board import PLAIN, STUCK, Board, Shape
 from plumbstar.simulate.conversations import Conversations, port_of, serve
 from plumbstar.simulate.motion import Hand
+from plumbstar.simulate.mounts import centred
 from plumbstar.simulate.wire import Wire
 from plumbstar.units import Array
 
@@ -169,10 +170,8 @@ class SimulatedTelescope:
         """
         hand = self._ready()
         az, alt = np.radians(az_deg), np.radians(alt_deg)
-        across, up = kinematics.tangent_basis(az, alt)
-        off = [self._random.gauss(0.0, self._centring) for _ in range(2)]
-        aim = kinematics.unit(az, alt) + off[0] * across + off[1] * up
-        aim /= np.linalg.norm(aim)
+        off = np.array([self._random.gauss(0.0, self._centring) for _ in range(2)])
+        aim = centred(np.array([az, alt]), off)
         near = math.radians(hand.at(self._now())[0])
         goal = np.degrees(kinematics.reading_of(aim, self.terms, near))
         low, high = self._alt_limits

@@ -18,7 +18,7 @@ from plumbstar.units import Array, Bools, Indices
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class DescentRule:
     """When a descent has arrived, and how it goes.
 
     A full step that promises less than ``small + 1e-9 cost`` is the last: it is taken on trust if
@@ -144,7 +144,7 @@ class _State:
             self.cost[rows], self.r[rows], self.jac[rows] = new
 
 
-def descend(problems: Problems, x: Array, rule: Rule) -> Descended:
+def descend(problems: Problems, x: Array, rule: DescentRule) -> Descended:
     """Gauss-Newton with shortened steps on every row; rows drop out as they settle.
 
     Raises :class:`numpy.linalg.LinAlgError` for a singular matrix.
@@ -187,7 +187,7 @@ def descend(problems: Problems, x: Array, rule: Rule) -> Descended:
     return Descended(s.x, s.cost, s.r.reshape(len(x), -1, 2), hessian)
 
 
-def _shortened(part: Problems, alive: Indices, s: _State, step: Array, rule: Rule) -> Bools:
+def _shortened(part: Problems, alive: Indices, s: _State, step: Array, rule: DescentRule) -> Bools:
     """Take each row's step, shortened until the cost does not rise; which rows moved at all."""
     most = (s.cost if len(alive) == len(s.cost) else s.cost[alive]) * (1 + 1e-12) + 1e-12
     took = np.ones(len(alive), dtype=bool)
@@ -212,7 +212,7 @@ def _diagonal_root(hessian: Array) -> Array:
     return np.sqrt(np.maximum(np.diagonal(hessian, axis1=1, axis2=2), 1e-30))
 
 
-def _solve(hessian: Array, right: Array, rule: Rule) -> Array:
+def _solve(hessian: Array, right: Array, rule: DescentRule) -> Array:
     """Solve (B, p); after scaling to unit diagonal where the rule is careful or adds a ridge."""
     if not (rule.careful or rule.ridge):
         return np.asarray(np.linalg.solve(hessian, right[..., None])[..., 0])

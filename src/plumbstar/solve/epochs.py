@@ -28,7 +28,7 @@ ALTITUDE_SLIP = math.radians(20.0)
 
 
 @dataclass(frozen=True)
-class Part:
+class EpochFix:
     """The sightings between two slips, by index into the evening's, and their fix."""
 
     indices: tuple[int, ...]
@@ -65,14 +65,14 @@ def solve_parts(
     priors: Priors,
     noise: Noise,
     slips: Sequence[tuple[int, tuple[str, ...]]],
-) -> tuple[Part, ...]:
+) -> tuple[EpochFix, ...]:
     """The fix of each part, oldest first; the last is the present one. Empty without sightings.
 
     ``slips``: (how many of the sightings came before it, which circles), oldest first. Counted and
     not timed, since a clock may be set while an outing runs. Raises
     :class:`~plumbstar.errors.UserError` as :func:`plumbstar.solve.fix.solve` does.
     """
-    parts: list[Part] = []
+    parts: list[EpochFix] = []
     belief = priors
     edges = [0, *(n for n, _ in slips), len(sightings)]
     for k, (low, high) in enumerate(itertools.pairwise(edges)):
@@ -82,6 +82,6 @@ def solve_parts(
         if not mine:
             continue
         fix = solve([sightings[i] for i in mine], belief, noise)
-        parts.append(Part(mine, fix))
+        parts.append(EpochFix(mine, fix))
         belief = handed_on(fix, belief)
     return tuple(parts)

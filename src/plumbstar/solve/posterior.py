@@ -17,7 +17,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import N_TERMS
-from plumbstar.solve.descent import Problems, Rule, descend, laplace
+from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
 from plumbstar.turns import half_turn
 from plumbstar.units import Array
 
@@ -60,7 +60,7 @@ class Data:
 
 
 #: A fix goes on until a step promises nothing, and takes that one too.
-_RULE = Rule(steps=60, small=1e-9, last_step=True)
+_RULE = DescentRule(steps=60, small=1e-9, last_step=True)
 _CAREFUL = replace(_RULE, careful=True)
 
 

@@ -17,7 +17,7 @@ import numpy as np
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import N_TERMS
-from plumbstar.solve.descent import Problems, Rule, descend, laplace
+from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
 from plumbstar.turns import half_turn
 from plumbstar.units import Array, Indices
 
@@ -28,7 +28,7 @@ SIZE = N_TERMS + EXTRAS
 _HELD = 1e-8
 #: Some three hundred models at once: none is polished further than its share of the evidence
 #: needs, and none that stands 200 in cost (chi-square) behind the best.
-_RULE = Rule(
+_RULE = DescentRule(
     steps=20, small=1e-6, last_step=False, least_gain=1e-6, shorter=4.0, tries=5, ridge=1e-13,
     hopeless=200.0,
 )  # fmt: skip

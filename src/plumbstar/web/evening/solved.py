@@ -10,7 +10,7 @@ from plumbstar.kit import Eyepiece
 from plumbstar.logbook import LoggedSighting
 from plumbstar.logbook.slips import cuts
 from plumbstar.mount.priors import Noise, Priors
-from plumbstar.solve.epochs import Part, solve_parts
+from plumbstar.solve.epochs import EpochFix, solve_parts
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.moved import Moved
 from plumbstar.solve.moved import look as look_for_a_move
@@ -32,7 +32,7 @@ class EveningFix:
     def __init__(
         self,
         used: tuple[LoggedSighting, ...] = (),
-        parts: tuple[Part, ...] = (),
+        parts: tuple[EpochFix, ...] = (),
         moved: Moved | None = None,
         misses: Sequence[Miss] = (),
     ) -> None:
