@@ -62,7 +62,13 @@ def _lean_coefficients(theta2: Array) -> tuple[Array | float, Array | float, Arr
     """sin(t)/t, (1 - cos t)/t^2, (t - sin t)/t^3 from t^2, safe at zero."""
     # Below this the next term of each series, t^4 / 5040 and less, is under 1e-13.
     small = theta2 < 1e-4
-    if np.ndim(theta2) == 0 and not small:  # one mount: no branches to merge
+    if np.ndim(theta2) == 0:  # one mount: no branches to merge
+        if small:
+            return (
+                1 - theta2 * (1 / 6 - theta2 / 120),
+                0.5 - theta2 * (1 / 24 - theta2 / 720),
+                1 / 6 - theta2 * (1 / 120 - theta2 / 5040),
+            )
         angle = math.sqrt(theta2)
         sine = math.sin(angle) / angle
         return sine, (1 - math.cos(angle)) / theta2, (1 - sine) / theta2
@@ -96,7 +102,8 @@ def direction(readings: Array, terms: Array) -> Array:
     """
     c = _chain(readings, terms)
     a, b, _ = _lean_coefficients(c.wx * c.wx + c.wy * c.wy)
-    out: Array = (_lean_matrix(c.wx, c.wy, a, b) @ c.u[..., None])[..., 0]
+    u = np.stack([c.cos_a * c.x1 + c.sin_a * c.y1, c.cos_a * c.y1 - c.sin_a * c.x1, c.z1], axis=-1)
+    out: Array = (_lean_matrix(c.wx, c.wy, a, b) @ u[..., None])[..., 0]
     return out
 
 
@@ -106,7 +113,6 @@ class _Chain:
 
     wx: Array  # the lean as a rotation vector (wx, wy, 0)
     wy: Array
-    u: Array  # (..., 3): the tube's direction before the lean
     x1: Array  # after the bearings: right, forward, up
     y1: Array
     z1: Array
@@ -139,12 +145,8 @@ def _chain(readings: Array, terms: Array) -> _Chain:
     sin_e2, cos_e2, sin_a, cos_a = np.sin(E2), np.cos(E2), np.sin(A1), np.cos(A1)
     vz = cos_c * sin_e2
     x1, y1, z1 = cos_s * sin_c + sin_s * vz, cos_c * cos_e2, cos_s * vz - sin_s * sin_c
-    u = np.empty((*np.shape(A1 + z1), 3))
-    u[..., 0] = cos_a * x1 + sin_a * y1
-    u[..., 1] = cos_a * y1 - sin_a * x1
-    u[..., 2] = z1
     return _Chain(
-        -north, -west, u, x1, y1, z1, sin_read, cos_read, sin_e1, cos_e1, sin_e2, cos_e2,
+        -north, -west, x1, y1, z1, sin_read, cos_read, sin_e1, cos_e1, sin_e2, cos_e2,
         sin_a, cos_a, sin_s, cos_s, sin_c, cos_c, droop,
     )  # fmt: skip
 
@@ -152,43 +154,43 @@ def _chain(readings: Array, terms: Array) -> _Chain:
 def direction_jacobian(readings: Array, terms: Array) -> tuple[Array, Array]:
     """Directions (..., 3) and their derivatives by each term (..., 3, 11). Analytic."""
     c = _chain(readings, terms)
-    # Columns before the lean: the direction, then its change with azimuth, altitude,
+    # On the azimuth platform (right, forward, up): the direction, then its change with altitude,
     # squareness and cone.
-    before = np.empty((*c.u.shape, 5))
-    before[..., 0] = c.u
-    before[..., 0, 1] = c.u[..., 1]
-    before[..., 1, 1] = -c.u[..., 0]
-    before[..., 2, 1] = 0.0
-
-    def turned(column: int, x: Array | float, y: Array | float, z: Array) -> None:
-        """Carry a vector from the azimuth platform through the azimuth."""
-        before[..., 0, column] = c.cos_a * x + c.sin_a * y
-        before[..., 1, column] = c.cos_a * y - c.sin_a * x
-        before[..., 2, column] = z
-
+    shape = np.shape(c.cos_a + c.z1)
+    platform = np.empty((*shape, 3, 4))
+    platform[..., 0, 0], platform[..., 1, 0], platform[..., 2, 0] = c.x1, c.y1, c.z1
     up = c.cos_c * c.cos_e2
-    turned(2, c.sin_s * up, -c.cos_c * c.sin_e2, c.cos_s * up)
-    turned(3, c.z1, 0.0, -c.x1)
+    platform[..., 0, 1] = c.sin_s * up
+    platform[..., 1, 1] = -c.cos_c * c.sin_e2
+    platform[..., 2, 1] = c.cos_s * up
+    platform[..., 0, 2], platform[..., 1, 2], platform[..., 2, 2] = c.z1, 0.0, -c.x1
     down = -c.sin_c * c.sin_e2
-    turned(
-        4,
-        c.cos_s * c.cos_c + c.sin_s * down,
-        -c.sin_c * c.cos_e2,
-        c.cos_s * down - c.sin_s * c.cos_c,
-    )
+    platform[..., 0, 3] = c.cos_s * c.cos_c + c.sin_s * down
+    platform[..., 1, 3] = -c.sin_c * c.cos_e2
+    platform[..., 2, 3] = c.cos_s * down - c.sin_s * c.cos_c
+    # Through the azimuth; the last column is the direction's change with it.
+    cos_a, sin_a = c.cos_a[..., None], c.sin_a[..., None]
+    right, forward = platform[..., 0, :], platform[..., 1, :]
+    before = np.empty((*shape, 3, 5))
+    before[..., 0, :4] = cos_a * right + sin_a * forward
+    before[..., 1, :4] = cos_a * forward - sin_a * right
+    before[..., 2, :4] = platform[..., 2, :]
+    before[..., 0, 4] = before[..., 1, 0]
+    before[..., 1, 4] = -before[..., 0, 0]
+    before[..., 2, 4] = 0.0
     a, b, b3 = _lean_coefficients(c.wx * c.wx + c.wy * c.wy)
     after = _lean_matrix(c.wx, c.wy, a, b) @ before
-    d, by_az = after[..., 0], after[..., 1]
-    by_e1 = after[..., 2] * (1 + c.droop * c.sin_e1)[..., None]
+    d, by_az = after[..., 0], after[..., 4]
+    by_e1 = after[..., 1] * (1 + c.droop * c.sin_e1)[..., None]
 
     A, E = readings[..., 0, None], readings[..., 1, None]
     out = np.empty((*d.shape, N_TERMS))
     out[..., 0] = by_az
     out[..., 1] = by_e1
     _by_lean(d, c.wx, c.wy, b, b3, out)
-    out[..., 4] = after[..., 3]
-    out[..., 5] = after[..., 4]
-    out[..., 6] = after[..., 2] * -c.cos_e1[..., None]
+    out[..., 4] = after[..., 2]
+    out[..., 5] = after[..., 3]
+    out[..., 6] = after[..., 1] * -c.cos_e1[..., None]
     out[..., 7] = by_az * A
     out[..., 8] = by_e1 * E
     out[..., 9] = by_az * c.sin_read[..., None]
@@ -202,16 +204,17 @@ def _by_lean(
     """Fill columns 2 and 3: a leaned direction's change with north and west lean.
 
     d(R u) = (J dw) x (R u), with J = 1 + b [w]x + c [w]x^2 the left Jacobian of SO(3)
-    (Sola, Deray, Atchuthan 2018, eq. 145) and dw = (-1, 0, 0) or (0, -1, 0).
+    (Sola, Deray, Atchuthan 2018, eq. 145) and dw = (-1, 0, 0) or (0, -1, 0); so it is
+    (R u) x J (1, 0, 0) and (R u) x J (0, 1, 0).
     """
-    x, y, z = d[..., 0], d[..., 1], d[..., 2]
-    for column, jx, jy, jz in (
-        (2, c * wy * wy - 1, -c * wx * wy, b * wy),
-        (3, -c * wx * wy, c * wx * wx - 1, -b * wx),
-    ):
-        out[..., 0, column] = jy * z - jz * y
-        out[..., 1, column] = jz * x - jx * z
-        out[..., 2, column] = jx * y - jy * x
+    turn = np.empty((*np.shape(wx), 3, 2))
+    turn[..., 0, 0], turn[..., 0, 1] = 1 - c * wy * wy, c * wx * wy
+    turn[..., 1, 0], turn[..., 1, 1] = c * wx * wy, 1 - c * wx * wx
+    turn[..., 2, 0], turn[..., 2, 1] = -b * wy, b * wx
+    cross = np.zeros((*d.shape, 3))
+    cross[..., 1, 2], cross[..., 2, 0], cross[..., 0, 1] = -d[..., 0], -d[..., 1], -d[..., 2]
+    cross[..., 2, 1], cross[..., 0, 2], cross[..., 1, 0] = d[..., 0], d[..., 1], d[..., 2]
+    out[..., 2:4] = cross @ turn
 
 
 def reading_of(directions: Array, terms: Array, near_az: float | Array = np.pi) -> Array:
