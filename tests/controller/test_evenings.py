@@ -9,7 +9,7 @@ import pytest
 
 from plumbstar import controller as shown
 from plumbstar.commands.nights import read_nights
-from plumbstar.controller import Evening, Pair
+from plumbstar.controller import Pair, ShownNumber
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount import kinematics
@@ -44,7 +44,7 @@ def run(rng, n, terms, *, clockless, hand=NOISE.centring, seconds=120.0, spoil=(
         number = shown.angle(read) - shown.angle(places)
         number += p.drift if clockless else 0.0
         number += math.radians(spoil[i]) if i < len(spoil) else 0.0
-        out.append(Evening(math.degrees(number), p, f"night {i + 1}"))
+        out.append(ShownNumber(math.degrees(number), p, f"night {i + 1}"))
     return out
 
 
@@ -106,7 +106,7 @@ def test_centring_is_learnt_from_the_scatter():
 
 def test_pairs_at_one_azimuth_never_decide():
     p = Pair("A", "B", (100.0, 20.0), (101.0, 65.0), (101.0, 65.0), 30.0)
-    c = shown.combine([Evening(0.2, p, str(i)) for i in range(12)], PRIORS, NOISE)
+    c = shown.combine([ShownNumber(0.2, p, str(i)) for i in range(12)], PRIORS, NOISE)
     assert not c.decides
     assert "cannot decide" in c.sentence
     assert c.stop_sigma_deg > 0.9 * c.stop_prior_sigma_deg

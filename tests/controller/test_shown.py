@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from plumbstar import controller as shown
-from plumbstar.controller import Candidates, Evening, Pair
+from plumbstar.controller import Candidates, Pair, ShownNumber
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount import kinematics
@@ -166,7 +166,7 @@ def simulate(rng, n, noise=NOISE, clockless=True, seconds=60.0):
         a, b, e = (tuple(np.degrees(x)) for x in (places[0], places[1], early))
         p = Pair("Alpha", "Beta", a, b, e, seconds)
         number = shown.angle(read) - shown.angle(places) + (p.drift if clockless else 0.0)
-        out.append((Evening(math.degrees(number), p), terms))
+        out.append((ShownNumber(math.degrees(number), p), terms))
     return out
 
 
@@ -192,7 +192,7 @@ def test_parts_add_up_to_the_number():
 
 def test_sign_turned_round_is_the_same_judgement():
     evening, _ = simulate(np.random.default_rng(5), 1)[0]
-    mirrored = Evening(-evening.shown_deg, evening.pair)
+    mirrored = ShownNumber(-evening.shown_deg, evening.pair)
     a = shown.judge(evening, PRIORS, NOISE)
     b = shown.judge(mirrored, PRIORS, NOISE, sign="true-minus-measured")
     assert a.stop_deg == pytest.approx(b.stop_deg)
@@ -207,34 +207,36 @@ def test_wrong_star_is_named():
     others = np.array([[80.0, 49.0], [120.0, 30.0], [71.0, 33.0], [200.0, 60.0]])
     c = Candidates(("Gamma", "Delta", "Zeta", "Eta"), np.array([1.0, 1.2, 2.5, 0.8]), others,
                    others, 1.0, 1.0)  # fmt: skip
-    j = shown.judge(Evening(math.degrees(wrong) + 0.05, p), PRIORS, NOISE, clock=True, candidates=c)
+    j = shown.judge(
+        ShownNumber(math.degrees(wrong) + 0.05, p), PRIORS, NOISE, clock=True, candidates=c
+    )
     assert j.wrong_stars[0].star == "Gamma"
     assert j.wrong_stars[0].meant == "Alpha"
     assert j.wrong_stars[0].probability > 0.5
     assert "Gamma instead of Alpha" in j.sentence
     assert not j.decides
     # The same stars with a number that a stop explains: no wrong star.
-    ok = shown.judge(Evening(0.6, p), PRIORS, NOISE, clock=True, candidates=c)
+    ok = shown.judge(ShownNumber(0.6, p), PRIORS, NOISE, clock=True, candidates=c)
     assert ok.right_stars > 0.9
 
 
 def test_says_plainly_when_the_number_cannot_decide():
     same_azimuth = pair((100.0, 25.0), (102.0, 65.0))
-    j = shown.judge(Evening(0.3, same_azimuth), PRIORS, NOISE)
+    j = shown.judge(ShownNumber(0.3, same_azimuth), PRIORS, NOISE)
     assert "cannot decide" in j.sentence
     assert not j.decides
     assert j.stop_sigma_deg > 0.95 * j.stop_prior_sigma_deg
-    opposite = shown.judge(Evening(1.4, pair()), PRIORS, NOISE, clock=True)
+    opposite = shown.judge(ShownNumber(1.4, pair()), PRIORS, NOISE, clock=True)
     assert opposite.decides
     assert opposite.stop_deg == pytest.approx(0.7, abs=0.1)
-    careful = shown.judge(Evening(0.05, pair()), PRIORS, NOISE, clock=True)
+    careful = shown.judge(ShownNumber(0.05, pair()), PRIORS, NOISE, clock=True)
     assert "Nothing to mend" in careful.sentence
 
 
 def test_not_knowing_of_a_clock_widens():
     p = pair(b=(250.0, 50.0), b_early=(250.0, 49.0), seconds=300.0)
-    known = shown.judge(Evening(1.0, p), PRIORS, NOISE, clock=True)
-    unknown = shown.judge(Evening(1.0, p), PRIORS, NOISE)
+    known = shown.judge(ShownNumber(1.0, p), PRIORS, NOISE, clock=True)
+    unknown = shown.judge(ShownNumber(1.0, p), PRIORS, NOISE)
     assert unknown.stop_sigma_deg > 1.3 * known.stop_sigma_deg
     assert 0.2 < unknown.clockless < 0.8
 
@@ -244,13 +246,13 @@ def test_an_unknown_clock_is_never_blamed_on_the_hand():
     a, b = (90.0, 45.0), (270.0, 45.0)
     slow = Pair("Alpha", "Beta", a, b, (270.0, 47.4), 600.0)
     number = 0.5 * math.degrees(slow.drift)
-    unsure = shown.judge(Evening(number, slow), PRIORS, NOISE)
+    unsure = shown.judge(ShownNumber(number, slow), PRIORS, NOISE)
     assert unsure.sentence.startswith("One number cannot decide until it is known whether")
     assert "--clock" in unsure.next_step
     drift = next(p for p in unsure.parts if p.what == "the sky's drift")
     assert not drift.known
     assert drift.sigma_deg > 0.3
-    told = shown.judge(Evening(number, slow), PRIORS, NOISE, clock=True)
+    told = shown.judge(ShownNumber(number, slow), PRIORS, NOISE, clock=True)
     assert "clock" not in told.sentence
     assert next(p for p in told.parts if p.what == "the sky's drift").known
 
@@ -258,23 +260,23 @@ def test_an_unknown_clock_is_never_blamed_on_the_hand():
 def test_the_sign_is_told_in_words():
     pair = Pair("Alpha", "Beta", (90.0, 45.0), (270.0, 45.0), (270.0, 45.0))
     for number, word in ((1.6, "higher"), (-1.6, "lower")):
-        j = shown.judge(Evening(number, pair), PRIORS, NOISE, clock=True)
+        j = shown.judge(ShownNumber(number, pair), PRIORS, NOISE, clock=True)
         assert j.decides
         assert f"the tube at the stop points {word} than the circle says" in j.sentence
 
 
 def test_rules_of_thumb():
     p = pair(seconds=25.0, upright_seconds=20.0)
-    j = shown.judge(Evening(1.6, p), PRIORS, NOISE, clock=True, adding="lowers")
+    j = shown.judge(ShownNumber(1.6, p), PRIORS, NOISE, clock=True, adding="lowers")
     minute, field, add = j.rules
     assert "45 s" in minute.says
     assert "not good enough" in field.says
     assert add.says.startswith("add")
     assert add.agrees is True
-    j = shown.judge(Evening(1.6, p), PRIORS, NOISE, clock=True, adding="raises")
+    j = shown.judge(ShownNumber(1.6, p), PRIORS, NOISE, clock=True, adding="raises")
     assert j.rules[2].agrees is False
     assert "remove" in j.rules[2].because
-    j = shown.judge(Evening(-0.9, p), PRIORS, NOISE, clock=True, adding="unknown")
+    j = shown.judge(ShownNumber(-0.9, p), PRIORS, NOISE, clock=True, adding="unknown")
     assert j.rules[2].says.startswith("remove")
     assert j.rules[2].agrees is None
 
@@ -282,10 +284,10 @@ def test_rules_of_thumb():
 @pytest.mark.parametrize(
     ("evening", "words"),
     [
-        (Evening(math.nan, pair()), "number"),
-        (Evening(500.0, pair()), "number"),
-        (Evening(1.0, pair(a=(80.0, -4.0))), "below the horizon"),
-        (Evening(1.0, pair((80.0, 40.0), (80.1, 40.0))), "apart"),
+        (ShownNumber(math.nan, pair()), "number"),
+        (ShownNumber(500.0, pair()), "number"),
+        (ShownNumber(1.0, pair(a=(80.0, -4.0))), "below the horizon"),
+        (ShownNumber(1.0, pair((80.0, 40.0), (80.1, 40.0))), "apart"),
     ],
 )
 def test_mistakes_are_named(evening, words):

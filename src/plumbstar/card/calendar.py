@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import uuid
 
-from plumbstar.card.model import Card, Moment, Stop
+from plumbstar.card.model import Card, CardStop, Moment
 from plumbstar.sky.times import Instant
 from plumbstar.text import words
 from plumbstar.turns import rounded_deg
@@ -42,7 +42,7 @@ def _moment(card: Card, m: Moment, instant: Instant, made: Instant) -> list[str]
     return _event(card, m.key, m.what, instant, None, told, made)
 
 
-def _visit(card: Card, s: Stop, made: Instant) -> list[str]:
+def _visit(card: Card, s: CardStop, made: Instant) -> list[str]:
     where = f"Azimuth {rounded_deg(s.az_deg):.0f}°, {round(s.alt_deg)}° up, {s.where}."
     how = f"{s.eyepiece}, {s.magnification:.0f} times. {_sentence(s.difficulty)} {s.reason}"
     end = s.start.plus_seconds(60.0 * s.minutes)

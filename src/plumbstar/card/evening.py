@@ -26,7 +26,7 @@ _MONTHS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Evening:
+class EveningTimes:
     """The times in order, a sentence on the Moon, and the span in which stars may be sighted.
 
     ``anchor`` is a moment of the evening itself, for the date. ``first`` is None where the Sun
@@ -41,7 +41,7 @@ class Evening:
     reason: str = ""
 
 
-def evening(asked: Instant, site: Site, zone: str = "") -> Evening:
+def evening(asked: Instant, site: Site, zone: str = "") -> EveningTimes:
     """The night under way at ``asked``, or if the Sun is up then, the coming one.
 
     ``zone`` is that of the times in its sentence (local_time).
@@ -59,7 +59,7 @@ def evening(asked: Instant, site: Site, zone: str = "") -> Evening:
     last = n.civil_dawn.instant or end
     if first is not None and last < first:
         last = end
-    return Evening(
+    return EveningTimes(
         anchor=begin,
         moments=_moments(n, moonrise, moonset, end),
         sky=_sky(begin, end, moonrise, moonset, site, zone),
@@ -73,7 +73,7 @@ def evening(asked: Instant, site: Site, zone: str = "") -> Evening:
 SIGHTING_MINUTES = 15.0
 
 
-def looking(e: Evening, asked: Instant, hours: float) -> tuple[Instant, Instant] | None:
+def looking(e: EveningTimes, asked: Instant, hours: float) -> tuple[Instant, Instant] | None:
     """From when to when targets are looked at: ``hours`` from the first stars on, dawn at most.
 
     None where the Sun does not set. When the night was under way as asked, no time is set aside

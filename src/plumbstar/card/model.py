@@ -27,7 +27,7 @@ class Moment:
 
 
 @dataclass(frozen=True, slots=True)
-class Aim:
+class CardStar:
     """A star to sight: where it stands at the hour. ``field`` is the number of its drawing.
 
     ``shows`` is when the twilight first shows it, if that is after the hour; else None.
@@ -52,7 +52,7 @@ class Hour:
     """
 
     instant: Instant
-    stars: tuple[Aim, ...]
+    stars: tuple[CardStar, ...]
     chance: float
     note: str = ""
 
@@ -85,7 +85,7 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True)
-class Stop:
+class CardStop:
     """A target in the evening's order: what to push to, and what to expect.
 
     ``push`` says how to get there from the one before, which by then stands elsewhere than when it
@@ -132,7 +132,7 @@ class Card:
     hours: tuple[Hour, ...]
     hours_note: str
     fields: tuple[Field, ...]
-    stops: tuple[Stop, ...]
+    stops: tuple[CardStop, ...]
     left_out: tuple[tuple[str, str], ...]
     has_route: bool
     cautions: tuple[str, ...]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import string
 from collections.abc import Sequence
 
-from plumbstar.card.model import Aim, Dot, Field, Hour
+from plumbstar.card.model import CardStar, Dot, Field, Hour
 from plumbstar.choose.candidates import Candidate, candidates
 from plumbstar.choose.ranking import StarSet, choose
 from plumbstar.errors import UserError
@@ -84,8 +84,8 @@ def _stay_or_go(ranked: Sequence[StarSet], before: tuple[str, ...]) -> StarSet:
     return best
 
 
-def _aim(c: Candidate, hour: Instant, field: Field | None) -> Aim:
-    return Aim(
+def _aim(c: Candidate, hour: Instant, field: Field | None) -> CardStar:
+    return CardStar(
         name=c.star.label,
         designation=_designation(c),
         where=words.where(c.az_deg, c.alt_deg),

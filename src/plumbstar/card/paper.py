@@ -13,7 +13,7 @@ from importlib.resources import files
 from typing import Any, Literal
 
 from plumbstar.card import drawing
-from plumbstar.card.model import Card, Hour, Stop, az_alt
+from plumbstar.card.model import Card, CardStop, Hour, az_alt
 from plumbstar.errors import UserError, how_to_add
 from plumbstar.text.words import percent
 
@@ -110,7 +110,7 @@ def _hour(h: Hour, card: Card) -> dict[str, Any]:
     }
 
 
-def _stop(s: Stop, card: Card) -> dict[str, str]:
+def _stop(s: CardStop, card: Card) -> dict[str, str]:
     return {
         "number": str(s.number),
         "at": card.time(s.start),

@@ -10,7 +10,7 @@ from importlib.resources import files
 
 from plumbstar.card import drawing
 from plumbstar.card.markup import Inside, Markup, element, joined
-from plumbstar.card.model import Aim, Card, Field, Hour, Moment, Stop, az_alt
+from plumbstar.card.model import Card, CardStar, CardStop, Field, Hour, Moment, az_alt
 from plumbstar.text.words import percent
 
 
@@ -106,7 +106,7 @@ def _hour(card: Card, hour: Hour) -> Markup:
     )
 
 
-def _aim(card: Card, aim: Aim) -> Markup:
+def _aim(card: Card, aim: CardStar) -> Markup:
     name: str = element("a", aim.name, href=f"#star-{aim.field}") if aim.field else aim.name
     where = f"{aim.where}; {az_alt(aim.az_deg, aim.alt_deg)}"
     if aim.shows:
@@ -151,7 +151,7 @@ def _targets(card: Card) -> Markup:
     )
 
 
-def _stop(card: Card, stop: Stop) -> Markup:
+def _stop(card: Card, stop: CardStop) -> Markup:
     seen = f"seen-{stop.number}"
     title = element("h3", element("span", card.time(stop.start)), " ", stop.name)
     gone = f"; gone at {card.time(stop.sets)}" if stop.sets else ""

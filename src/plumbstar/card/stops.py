@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from plumbstar.card.model import Stop, clean
+from plumbstar.card.model import CardStop, clean
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.targets import say
@@ -11,14 +11,14 @@ from plumbstar.text import words
 from plumbstar.turns import half_turn_deg
 
 
-def stops_of(route: Route, site: Site) -> tuple[Stop, ...]:
+def stops_of(route: Route, site: Site) -> tuple[CardStop, ...]:
     """One for each visit; the push is from where the object before stands by then."""
     out = []
     before: Target | None = None
     for k, v in enumerate(route.visits):
         p = v.prospect
         out.append(
-            Stop(
+            CardStop(
                 number=k + 1,
                 key=p.target.key,
                 name=clean(p.target.label),

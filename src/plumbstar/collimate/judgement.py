@@ -13,7 +13,7 @@ from plumbstar.collimate.edges import Edge
 from plumbstar.collimate.meaning import with_offset
 from plumbstar.collimate.optics import coma_free_radius_mm
 from plumbstar.collimate.pixels import Grey, as_grey, blur, label, noise_of, shrink
-from plumbstar.collimate.result import Circle, Collimation
+from plumbstar.collimate.result import Collimation, FittedCircle
 from plumbstar.collimate.say import describe
 from plumbstar.errors import UserError
 
@@ -184,7 +184,7 @@ def _cannot(reason: str, **known: Any) -> Collimation:
     return Collimation(False, reason, f"This picture cannot be judged: {reason}", **known)
 
 
-def _whole(f: Found, e: Edge) -> Circle:
+def _whole(f: Found, e: Edge) -> FittedCircle:
     """From the working picture to the whole one, with the floors that simulation asked for.
 
     Beyond the rays' scatter: pixel grid, JPEG blocks and uneven light pull a blurred edge about
@@ -199,7 +199,7 @@ def _whole(f: Found, e: Edge) -> Circle:
     soft = 0.004 * e.width + 49.0 / f.outer.r**2 if e is f.inner else 0.0
     centre2 = 0.5 * (e.cov[0, 0] + e.cov[1, 1]) + 0.015**2 + (0.00012 * f.outer.r) ** 2 + soft**2
     radius2 = e.cov[2, 2] + 0.015**2 + (0.07 * e.width) ** 2
-    return Circle(
+    return FittedCircle(
         f.x0 + (e.x + 0.5) * f.k - 0.5,
         f.y0 + (e.y + 0.5) * f.k - 0.5,
         e.r * f.k,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Circle:
+class FittedCircle:
     """A fitted circle, pixels. Sigmas are 1 sigma, the centre's on each axis."""
 
     x_px: float
@@ -42,8 +42,8 @@ class Collimation:
     turn: str = ""
     caveats: tuple[str, ...] = ()
     severity: str = "unknown"
-    outer: Circle | None = None
-    inner: Circle | None = None
+    outer: FittedCircle | None = None
+    inner: FittedCircle | None = None
     offset_fraction: float = math.nan
     offset_sigma: float = math.nan
     across_sigma: float = math.nan

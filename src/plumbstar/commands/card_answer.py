@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from plumbstar.card.model import Aim, Card, Field, Stop
+from plumbstar.card.model import Card, CardStar, CardStop, Field
 from plumbstar.contract.answers.drawn import (
     AimReport,
     CardContentReport,
@@ -59,7 +59,7 @@ def card_answer(card: Card) -> CardContentReport:
     )
 
 
-def _aim(a: Aim) -> AimReport:
+def _aim(a: CardStar) -> AimReport:
     return AimReport(
         name=a.name,
         designation=a.designation,
@@ -89,7 +89,7 @@ def _field(f: Field) -> FieldDrawingReport:
     )
 
 
-def _stop(s: Stop) -> CardStopReport:
+def _stop(s: CardStop) -> CardStopReport:
     return CardStopReport(
         number=s.number,
         key=s.key,

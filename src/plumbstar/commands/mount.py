@@ -8,7 +8,7 @@ from plumbstar.commands import options as opt
 from plumbstar.commands.mount_answer import mount_answer
 from plumbstar.commands.output import print_json
 from plumbstar.diagnose import history, shims
-from plumbstar.diagnose.history import Change, Summary, TermHistory
+from plumbstar.diagnose.history import Summary, TermChange, TermHistory
 from plumbstar.diagnose.teach import evidence_of
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -67,7 +67,7 @@ def plot(t: TermHistory) -> list[str]:
     return lines
 
 
-def _dated(c: Change) -> str:
+def _dated(c: TermChange) -> str:
     """The option that dates a mend just before the first outing after a step: without it, a mend is
     dated now, and all that was learnt since the step would be forgotten too."""
     return f" --utc {c.utc.plus_seconds(-60.0).iso()[:19]}Z" if c.utc is not None else ""

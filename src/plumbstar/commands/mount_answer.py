@@ -15,7 +15,7 @@ from plumbstar.contract.answers.mending import (
     TermHistoryReport,
     TermPointReport,
 )
-from plumbstar.diagnose.history import Change, Job, Summary, TermHistory
+from plumbstar.diagnose.history import Job, Summary, TermChange, TermHistory
 from plumbstar.diagnose.learn import LearntTerm
 from plumbstar.diagnose.shims import ShimAdvice
 from plumbstar.mount.terms import shown_in
@@ -82,7 +82,7 @@ def _term(t: TermHistory) -> TermHistoryReport:
     )
 
 
-def _change(c: Change) -> TermChangeReport:
+def _change(c: TermChange) -> TermChangeReport:
     return TermChangeReport(
         kind=c.kind,
         term=c.name,

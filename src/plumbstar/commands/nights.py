@@ -93,7 +93,7 @@ def is_table(text: str) -> bool:
 
 def read_nights(
     text: str, site: Site, source: str
-) -> tuple[list[shown.Evening], tuple[Repeat, ...]]:
+) -> tuple[list[shown.ShownNumber], tuple[Repeat, ...]]:
     """Lines of ``shown_deg,star_a,time_a,star_b,time_b[,upright_time][,label]``, each once.
 
     How the cells may be written: text/table.py. Raises :class:`plumbstar.text.table.TableError`.
@@ -109,11 +109,11 @@ def read_nights(
     return [_night(row, site) for row in found.rows], found.repeats
 
 
-def _night(row: Row, site: Site) -> shown.Evening:
+def _night(row: Row, site: Site) -> shown.ShownNumber:
     value = row.needed("shown_deg", "a number of degrees")
     a, at_a, b, at_b = (row.text(c) for c in COLUMNS[1:])
     try:
         pair, _, _ = pair_of(a, at_a, b, at_b, site, row.text("upright_time") or None)
     except UserError as e:
         raise row.at(e) from None
-    return shown.Evening(value, pair, row.text("label") or at_a[:10])
+    return shown.ShownNumber(value, pair, row.text("label") or at_a[:10])

@@ -80,7 +80,7 @@ def run_shown(
                 "For example: --shown 1.4 --star-a Vega --time-a 2027-01-28T18:30:00Z --star-b ...",
             )
         assert pair is not None
-        rows = [shown.Evening(n, pair, f"reading {i + 1}") for i, n in enumerate(numbers)]
+        rows = [shown.ShownNumber(n, pair, f"reading {i + 1}") for i, n in enumerate(numbers)]
     notes = [r.sentence for r in repeats]
     if len(rows) > 1:
         combined = shown.combine(

@@ -12,7 +12,7 @@ from plumbstar.controller.pair import (
     BLIND,
     SIGNS,
     STOP,
-    Evening,
+    ShownNumber,
     Sign,
     check,
     higher,
@@ -64,7 +64,7 @@ class Combined:
 
 
 def combine(
-    evenings: Sequence[Evening],
+    evenings: Sequence[ShownNumber],
     priors: Priors,
     noise: Noise,
     *,

@@ -12,8 +12,8 @@ from plumbstar.controller.pair import (
     BLIND,
     SIGNS,
     STOP,
-    Evening,
     Pair,
+    ShownNumber,
     Sign,
     check,
     higher,
@@ -115,7 +115,7 @@ def _log_normal(x: float, var: float) -> float:
 
 
 def judge(
-    evening: Evening,
+    evening: ShownNumber,
     priors: Priors,
     noise: Noise,
     *,

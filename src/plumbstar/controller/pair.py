@@ -76,7 +76,7 @@ class Pair:
 
 
 @dataclass(frozen=True)
-class Evening:
+class ShownNumber:
     """One number shown for one pair; degrees, the sign as the controller shows it."""
 
     shown_deg: float

@@ -62,7 +62,7 @@ class Chances:
 
 
 @dataclass(frozen=True)
-class Plan:
+class ShimPlan:
     """What to do under the stop. Degrees and millimetres.
 
     ``wanted_mm``: thickness that would null the offset exactly, positive to add. ``moves``: the
@@ -255,7 +255,7 @@ def plan(
     in_place: Sequence[Shim] = (),
     field_deg: float | None = None,
     after_dark: bool = True,
-) -> Plan:
+) -> ShimPlan:
     """What to do about an altitude zero of ``offset`` with 1 sigma ``sigma``, radians.
 
     ``in_place``: shims known to be under the stop now, which may be taken out. ``priors``: for the
@@ -293,7 +293,7 @@ def plan(
     verdict, sentence, steps = _words(
         offset, sigma, wanted, moves, left, left_sigma, short, unknown_stack, c, after_dark
     )
-    return Plan(
+    return ShimPlan(
         offset_deg=math.degrees(offset),
         offset_sigma_deg=math.degrees(sigma),
         deg_per_mm=math.degrees(per_mm),
@@ -393,7 +393,7 @@ class ShimAdvice:
     """What to say of a stop that is known to be off: a plan, or what the kit lacks for one."""
 
     sentence: str
-    plan: Plan | None = None
+    plan: ShimPlan | None = None
     lacking: UserError | None = None
 
     @property

@@ -27,7 +27,7 @@ import numpy as np
 from plumbstar.choose.forecast import Belief
 from plumbstar.diagnose.history.jobs import jobs_of, learnt_from, told
 from plumbstar.diagnose.history.models import SCATTERS, Guess, model_of, segments, terms_now, weigh
-from plumbstar.diagnose.history.record import Change, Job, Point, Summary, TermHistory
+from plumbstar.diagnose.history.record import Job, Point, Summary, TermChange, TermHistory
 from plumbstar.diagnose.learn import FLOOR, Evidence, FreeTerms
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
@@ -37,7 +37,7 @@ from plumbstar.text.advice import Advice, Do
 from plumbstar.text.words import many, percent, term, upper_first, with_unit
 from plumbstar.units import Array
 
-__all__ = ["FOUND", "MENTION", "Change", "Job", "Summary", "TermHistory", "summarise"]
+__all__ = ["FOUND", "MENTION", "Job", "Summary", "TermChange", "TermHistory", "summarise"]
 
 #: Changes less probable than the first are not mentioned, above the second they count as found.
 MENTION, FOUND = 0.3, 0.8
@@ -161,9 +161,9 @@ def _changes(
     rows: Sequence[Evidence],
     names: Sequence[str],
     scale: Array,
-) -> tuple[Change, ...]:
+) -> tuple[TermChange, ...]:
     """Steps and slopes worth a word, most probable first."""
-    out: list[Change] = []
+    out: list[TermChange] = []
     for j, name in enumerate(names):
         unit = shown_in(name)[1]
         for kind in ("jump", "drift"):
@@ -197,7 +197,7 @@ def _changes(
                 sentence = f"{verdict}{what} drifts, {by} over the whole span: {percent(total)}"
                 ids, utc = (None, None), None
             out.append(
-                Change(
+                TermChange(
                     "jump" if kind == "jump" else "drift",
                     name,
                     unit,
@@ -214,7 +214,7 @@ def _changes(
 
 
 def _sentence(
-    n: int, terms: Sequence[TermHistory], changes: Sequence[Change], jobs: Sequence[Job]
+    n: int, terms: Sequence[TermHistory], changes: Sequence[TermChange], jobs: Sequence[Job]
 ) -> str:
     counted = many(n, "outing")
     known = [term(t.name) for t in terms if t.trust == "trusted"]

@@ -58,7 +58,7 @@ class TermHistory:
 
 
 @dataclass(frozen=True)
-class Change:
+class TermChange:
     """A step or a slope of one term that the outings suggest.
 
     ``outing_id``: the first outing after the step (most probable), with ``outing_probability``
@@ -107,7 +107,7 @@ class Summary:
 
     outings: int
     terms: tuple[TermHistory, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[TermChange, ...]
     jobs: tuple[Job, ...]
     field_deg: float
     chance_one_star: float
