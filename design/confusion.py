@@ -6,7 +6,7 @@ Two runs. *Balanced*: equally many outings of each kind, for the matrix and the 
 *Mixed*: kinds at their stated rates, for the reliability of the stated probabilities (and *shaky*,
 the same with a hand coarser than the tool was told). Each outing: one of the two demo sites, 4 to
 6 random bright stars 20 to 75 deg up, a minute or two apart; an ordinary mount drawn from the
-example kit's priors; a fault with its size drawn from plumbstar.diagnose.explain.rates.
+example kit's priors; a fault with its size drawn from plumbstar.diagnose.explain.causes.
 
 What may be asked of it was fixed before the first run: an outing is *decidable* when the expected
 evidence favours the true cause over every rival by 4 to 1 or more, rates included. The expectation
@@ -34,10 +34,12 @@ from typing import Any
 
 import numpy as np
 
-from plumbstar.diagnose.explain import can_tell_from, rates
-from plumbstar.diagnose.explain.hypotheses import Outing
+from plumbstar.diagnose.explain import can_tell_from
+from plumbstar.diagnose.explain.causes import KINDS, draw_fault, draw_kind
+from plumbstar.diagnose.explain.causes.fault import Scene
+from plumbstar.diagnose.explain.forms import Observations
 from plumbstar.diagnose.explain.judge import judge
-from plumbstar.diagnose.explain.stars import Heaven
+from plumbstar.diagnose.explain.stars import SkyAtSightings
 from plumbstar.kit import example
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
@@ -84,11 +86,13 @@ def plan_outing(
 
 
 def weigh(
-    sightings: list[Sighting], heaven: Heaven | None, prior: Priors, noise: Noise
+    sightings: list[Sighting], sky: SkyAtSightings | None, prior: Priors, noise: Noise
 ) -> dict[str, float]:
     """Probability by kind."""
     kit = example()
-    return {j.kind: j.probability for j in judge(Outing.of(sightings, prior, noise, heaven, kit))}
+    return {
+        j.kind: j.probability for j in judge(Observations.of(sightings, prior, noise, sky, kit))
+    }
 
 
 def log_odds(p: dict[str, float], kind: str) -> float:
@@ -106,14 +110,14 @@ def one(job: tuple[int, int, str | None, float]) -> dict[str, Any]:
     kit = example()
     prior, noise = Priors.from_kit(kit), Noise.from_kit(kit)
     site, plan, instants = plan_outing(rng)
-    kind = faults.draw_kind(rng) if kind is None else kind
+    kind = draw_kind(rng) if kind is None else kind
     truth = draw_terms(prior, rng)
-    fault = faults.draw_fault(kind, rng, plan, instants, site, _neighbours())
+    fault = draw_fault(kind, rng, Scene(plan, instants, site, _neighbours()))
     believed = fault.recorded_site(site)
     hand = Noise(noise.centring * coarser, noise.reading_az, noise.reading_alt)
     seen = faults.simulate(truth, fault, plan, hand, rng, site, instants)
-    heaven = Heaven.of(seen, believed)
-    p = weigh(seen, heaven, prior, noise)
+    sky = SkyAtSightings.of(seen, believed)
+    p = weigh(seen, sky, prior, noise)
     odds: Any = -math.inf
     if not judge_it:
         pass
@@ -123,7 +127,7 @@ def one(job: tuple[int, int, str | None, float]) -> dict[str, Any]:
                 log_odds(
                     weigh(
                         faults.simulate(truth, fault, plan, noise, rng, site, instants),
-                        heaven,
+                        sky,
                         prior,
                         noise,
                     ),
@@ -134,7 +138,7 @@ def one(job: tuple[int, int, str | None, float]) -> dict[str, Any]:
         )
     else:
         quiet = faults.simulate(truth, fault, plan, SILENT, rng, site, instants)
-        odds = log_odds(weigh(quiet, heaven, prior, noise), kind)
+        odds = log_odds(weigh(quiet, sky, prior, noise), kind)
     first = max(p, key=lambda k: p[k])
     return {
         "kind": kind,
@@ -188,7 +192,7 @@ def report(
     command: str,
 ) -> str:
     """Markdown: matrix, found share, reliability, cannot-tell."""
-    kinds = list(rates.KINDS)
+    kinds = list(KINDS)
     lines = [
         f"Made by `{command}`.",
         "",
@@ -286,13 +290,13 @@ def main() -> None:
         balanced, mixed, shaky = (
             [r for r in rows if r["run"] == name] for name in ("balanced", "mixed", "shaky")
         )
-        a.balanced, a.mixed = len(balanced) // len(rates.KINDS), len(mixed)
+        a.balanced, a.mixed = len(balanced) // len(KINDS), len(mixed)
         a.shaky = len(shaky)
     else:
         jobs = [
             (a.seed, 1000 * k + i, kind, 1.0)
             for i in range(a.balanced)
-            for k, kind in enumerate(rates.KINDS)
+            for k, kind in enumerate(KINDS)
         ]
         balanced = run(jobs, a.jobs, "balanced", a.raw)
         mixed = run([(a.seed + 1, i, None, 1.0) for i in range(a.mixed)], a.jobs, "mixed", a.raw)

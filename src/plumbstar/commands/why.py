@@ -16,8 +16,8 @@ from plumbstar.commands import nights
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
 from plumbstar.commands.shown import run_shown, shown_options
-from plumbstar.contract.answers.mending import CauseReport, WhyReport
-from plumbstar.diagnose.explain import Cause, Explanation, explain
+from plumbstar.diagnose.explain import Explanation, explain
+from plumbstar.diagnose.explain.answer import report_of
 from plumbstar.diagnose.explain.coach import Heard, listen
 from plumbstar.diagnose.explain.reply import reply
 from plumbstar.errors import UserError
@@ -134,16 +134,12 @@ def command(
     answer = explain(rows, priors, noise, site=site, kit=kit, grain_deg=grain, check_at=check_at)
     answer = replace(answer, notes=(*answer.notes, *repeats))
     if as_json:
-        print_json(
-            WhyReport(
-                verdict=answer.verdict,
-                can_tell=answer.can_tell,
-                causes=tuple(_cause(c) for c in answer.causes),
-                notes=tuple(answer.notes),
-                understood=tuple(h.understood for h in heard) if heard else msgspec.UNSET,
-                reply=reply(answer, heard, site, zone) if as_reply and site else msgspec.UNSET,
-            )
-        )
+        out = report_of(answer)
+        if heard:
+            out = msgspec.structs.replace(out, understood=tuple(h.understood for h in heard))
+        if as_reply and site is not None:
+            out = msgspec.structs.replace(out, reply=reply(answer, heard, site, zone))
+        print_json(out)
         return
     if as_reply:
         if site is None:
@@ -153,19 +149,6 @@ def command(
         click.echo(reply(answer, heard, site, zone))
         return
     _print(answer, heard, show_all)
-
-
-def _cause(c: Cause) -> CauseReport:
-    return CauseReport(
-        kind=c.kind,
-        title=c.title,
-        probability=c.probability,
-        evidence=c.evidence,
-        check=c.check,
-        mend=c.mend,
-        advice=f"{c.advice}." if c.advice is not None else "",
-        detail=c.detail,
-    )
 
 
 def _coached(coach: str) -> str:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 import msgspec
 
 from plumbstar.contract.answers.base import InUnit, Report
@@ -52,8 +49,26 @@ class ShimsLackingReport(Report, frozen=True, kw_only=True):
     remedy: str
 
 
+class StarToCheck(Report, frozen=True, kw_only=True):
+    """A star to sight, and what the circles should then say (azimuth, altitude) if the cause is
+    true, and if its rival is; ``sigmas``: how clearly the two differ."""
+
+    star: str
+    utc: str | None
+    rival: str
+    reading_deg: tuple[float, float]
+    rival_reading_deg: tuple[float, float]
+    apart_deg: float
+    sigmas: float
+
+
+#: One particular of a cause.
+Detail = float | int | str | bool | tuple[str, ...] | dict[str, float] | None
+
+
 class CauseReport(Report, frozen=True, kw_only=True):
-    """One cause of a bad outing. ``detail``: its numbers, with their units in the names."""
+    """One cause of a bad outing. ``detail``: its particulars, which differ by
+    kind (docs/why.md), with their units in the names."""
 
     kind: str
     title: str
@@ -62,7 +77,8 @@ class CauseReport(Report, frozen=True, kw_only=True):
     check: str
     mend: str
     advice: str
-    detail: Mapping[str, Any]
+    detail: dict[str, Detail]
+    star_check: StarToCheck | None
 
 
 class WhyReport(Report, frozen=True, kw_only=True):

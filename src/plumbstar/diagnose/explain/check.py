@@ -7,15 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plumbstar.diagnose.explain.hypotheses import Outing
-from plumbstar.diagnose.explain.judge import Judged
+from plumbstar.diagnose.explain.forms import Judged, Observations
+from plumbstar.diagnose.explain.sizes import in_degrees
 from plumbstar.guide.sun import may_be_sighted
 from plumbstar.mount import kinematics
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.sky.bodies import sun_direction
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.turns import half_turn, one_turn_deg
+from plumbstar.turns import half_turn
 from plumbstar.units import Array, Bools, Indices
 
 #: A star must stand between these to be offered, degrees.
@@ -56,8 +56,8 @@ class _Candidates:
     utc: Instant | None
 
 
-def _candidates(o: Outing, when: Instant | None) -> tuple[_Candidates, Indices | None]:
-    h = o.heaven
+def _candidates(o: Observations, when: Instant | None) -> tuple[_Candidates, Indices | None]:
+    h = o.sky
     if h is None:
         names = tuple(s.star for s in o.sightings)
         return _Candidates(names, (True,) * o.n, None), None
@@ -73,16 +73,16 @@ def _candidates(o: Outing, when: Instant | None) -> tuple[_Candidates, Indices |
 
 
 def _expected(
-    o: Outing, j: Judged, c: _Candidates, up: Indices | None
+    o: Observations, j: Judged, c: _Candidates, up: Indices | None
 ) -> tuple[Array, Array, Array]:
     """Under one cause, for every candidate: reading (m, 2), its covariance (m, 2, 2), and how high
     the star then truly stands (m,), radians."""
-    h, detail = o.heaven, j.best.detail
+    h = o.sky
     if h is None or up is None or c.utc is None:
         place = o.true
     else:
-        late = float(detail.get("late_s", 0.0))
-        place = h.check_places(c.utc.plus_seconds(late), detail.get("site"))[up]
+        late = c.utc.plus_seconds(j.form.clock_late_s)
+        place = h.check_places(late, j.form.really_at())[up]
     shift = j.best.shift[-1]
     terms = j.mean[:N_TERMS] + shift @ j.mean[N_TERMS:]
     d = kinematics.unit(place[:, 0], place[:, 1])
@@ -91,20 +91,12 @@ def _expected(
     flat = kinematics.tangent_basis(place[:, 0], place[:, 1]) @ jac
     full = np.concatenate([flat, flat @ shift], axis=-1)
     cov = full @ j.covariance @ full.swapaxes(-1, -2)
-    factor, axis = float(detail.get("factor", 1.0)), detail.get("axis")
-    if "entered_deg" in detail:
-        reading = reading - np.array([0.0, math.radians(detail["entered_deg"])])
-    if j.kind == "ticks":
-        reading = reading.copy()
-        if axis in ("azimuth", "both"):
-            reading[:, 0] *= factor
-        if axis in ("altitude", "both"):
-            reference = math.radians(float(detail["reference_deg"]))
-            reading[:, 1] = reference + factor * (reading[:, 1] - reference)
-    return reading, cov, place[:, 1]
+    return j.form.as_read(reading), cov, place[:, 1]
 
 
-def best_star(o: Outing, this: Judged, rival: Judged, when: Instant | None) -> StarCheck | None:
+def best_star(
+    o: Observations, this: Judged, rival: Judged, when: Instant | None
+) -> StarCheck | None:
     """The star whose readings under the two causes differ most, in sigma; None when none is up."""
     c, up = _candidates(o, when)
     if not c.names:
@@ -123,21 +115,9 @@ def best_star(o: Outing, this: Judged, rival: Judged, when: Instant | None) -> S
     return StarCheck(
         c.names[k],
         c.again[k],
-        _degrees(mine[k]),
-        _degrees(other[k]),
+        in_degrees(mine[k]),
+        in_degrees(other[k]),
         math.degrees(float(np.linalg.norm(delta[k]))),
         float(sigmas[k]),
         c.utc,
     )
-
-
-def expected_reading(o: Outing, j: Judged, index: int) -> tuple[float, float]:
-    """The reading, degrees, that one of the sightings should have had under a cause."""
-    terms = j.mean[:N_TERMS] + j.best.shift[index] @ j.mean[N_TERMS:]
-    d = kinematics.unit(o.true[index, 0], o.true[index, 1])
-    return _degrees(kinematics.reading_of(d, terms, float(o.readings[index, 0])))
-
-
-def _degrees(reading: Array) -> tuple[float, float]:
-    az, alt = np.degrees(reading)
-    return one_turn_deg(float(az)), float(alt)

@@ -4,123 +4,86 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from plumbstar.diagnose.explain import hypotheses, model, rates
-from plumbstar.diagnose.explain.hypotheses import Outing
-from plumbstar.diagnose.explain.model import Variant
-from plumbstar.sky.angles import offset_rad, separation_rad
-from plumbstar.units import Array
+from plumbstar.diagnose.explain import model
+from plumbstar.diagnose.explain.causes import CAUSES, FAULT_RATES
+from plumbstar.diagnose.explain.causes.kind import Found
+from plumbstar.diagnose.explain.forms import Judged, Observations, Unstated, Variant
 
-#: Wrong stars whose evidence is computed exactly; the rest keep the linear estimate.
-_EXACT_STARS = 10
-
-
-@dataclass(frozen=True)
-class Judged:
-    """One kind: its probability, and its best form solved.
-
-    ``share``: the best form's probability within the kind.
-    """
-
-    kind: str
-    probability: float
-    log_evidence: float
-    best: Variant
-    share: float
-    mean: Array
-    covariance: Array
-    residuals: Array
+#: A tube does not tip over the top or far below level: chance that a good reading says it did.
+_OVER_THE_TOP = 0.002
+#: Altitude readings a tube can have, degrees.
+_TUBE_RANGE_DEG = (-15.0, 97.0)
 
 
-def judge(outing: Outing, fault_rates: Mapping[str, float] = rates.FAULT_RATES) -> list[Judged]:
+def judge(outing: Observations, fault_rates: Mapping[str, float] = FAULT_RATES) -> list[Judged]:
     """Every kind with its probability, most probable first; the probabilities sum to one.
 
     Evidence of a kind is the sum over its forms of (prior of the form) x (Laplace evidence); forms
     that were searched over, such as neighbouring stars, thereby pay for the search.
     """
     variants: list[Variant] = []
-    for build in hypotheses.BUILDERS.values():
-        variants += build(outing)
-    n = outing.n
-    stars: list[tuple[float, Variant | None]] = []
-    if outing.heaven is not None:
-        lone = [hypotheses.left_out(outing, i) for i in range(n)]
+    for cause in CAUSES.values():
+        variants += cause.forms(outing)
+    searched: dict[str, list[Found]] = {}
+    if outing.sky is not None:
+        first = len(variants)
+        lone = [_left_out(outing, i) for i in range(outing.n)]
         solved = model.solve([*variants, *lone])
-        stars = _wrong_stars(outing, solved, len(variants))
-        exact = [v for _, v in stars if v is not None]
-        variants_all = [*variants, *exact]
-        extra = model.solve(exact)
-        mean = np.concatenate([solved.mean[: len(variants)], extra.mean])
-        cov = np.concatenate([solved.covariance[: len(variants)], extra.covariance])
-        residuals = np.concatenate([solved.residuals[: len(variants)], extra.residuals])
-        evidence = np.concatenate([solved.log_evidence[: len(variants)], extra.log_evidence])
+        without = (solved.mean[first:], solved.covariance[first:], solved.log_evidence[first:])
+        searched = {
+            c.name: c.search(outing, *without) for c in CAUSES.values() if c.search is not None
+        }
+        exact = [f.variant for found in searched.values() for f in found if f.variant is not None]
+        variants = [*variants, *exact]
+        mean, cov = solved.mean[:first], solved.covariance[:first]
+        residuals, evidence = solved.residuals[:first], solved.log_evidence[:first]
+        if exact:
+            extra = model.solve(exact)
+            mean = np.concatenate([mean, extra.mean])
+            cov = np.concatenate([cov, extra.covariance])
+            residuals = np.concatenate([residuals, extra.residuals])
+            evidence = np.concatenate([evidence, extra.log_evidence])
     else:
-        variants_all = variants
         solved = model.solve(variants)
         mean, cov, residuals = solved.mean, solved.covariance, solved.residuals
         evidence = solved.log_evidence
-    evidence = evidence + np.array([hypotheses.over_the_top(outing, v) for v in variants_all])
+    evidence = evidence + np.array([_over_the_top(outing, v) for v in variants])
 
     found: list[tuple[float, Judged]] = []  # with the log of rate times evidence
     for kind, rate in fault_rates.items():
-        rows = [j for j, v in enumerate(variants_all) if v.kind == kind]
+        rows = [j for j, v in enumerate(variants) if v.kind == kind]
         if not rows or rate <= 0:
             continue
-        joint = np.array([evidence[j] + variants_all[j].log_prior for j in rows])
-        loose = [x for x, v in stars if v is None] if kind == "wrong_star" else []
+        joint = np.array([evidence[j] + variants[j].log_prior for j in rows])
+        loose = [f.score for f in searched.get(kind, ()) if f.variant is None]
         total = model.log_sum(np.concatenate([joint, np.array(loose)]))
         best = int(np.argmax(joint))
         j = rows[best]
         share = math.exp(float(joint[best]) - total)
-        weighed = Judged(kind, 0.0, total, variants_all[j], share, mean[j], cov[j], residuals[j])
+        weighed = Judged(kind, 0.0, total, variants[j], share, mean[j], cov[j], residuals[j])
         found.append((math.log(rate) + total, weighed))
     top = model.log_sum(np.array([w for w, _ in found]))
     named = [replace(j, probability=math.exp(w - top)) for w, j in found]
     return sorted(named, key=lambda j: -j.probability)
 
 
-def _wrong_stars(o: Outing, solved: model.Solved, first: int) -> list[tuple[float, Variant | None]]:
-    """(log prior + linear log evidence, variant to solve exactly or None), each (sighting, star).
+def _left_out(o: Observations, i: int) -> Variant:
+    """The ordinary model without sighting i."""
+    weight = 1.0 / o.variance
+    weight[i] = 0.0
+    return o.variant("left_out", 1.0, Unstated(), weight=weight)
 
-    Without sighting i the other sightings predict where its reading points; the evidence for any
-    star there is a normal density, so that all neighbours of all sightings cost one product.
-    """
-    h = o.heaven
-    assert h is not None
-    joint, which = [], []
-    for i in range(o.n):
-        place = h.others_places[i]
-        apart = np.degrees(separation_rad(o.true[i, 0], o.true[i, 1], place[:, 0], place[:, 1]))
-        prior = rates.LOOK_ALIKES.weights(float(h.named_v[i]), h.others_v, apart)
-        prior = np.where(place[:, 1] > math.radians(3.0), prior, 0.0) / o.n
-        total = prior.sum() * o.n
-        if total <= 0:
-            continue
-        keep = np.flatnonzero(prior)
-        at, cov = hypotheses.predicted(o, i, solved.mean[first + i], solved.covariance[first + i])
-        off = offset_rad(at[0], at[1], place[keep, 0], place[keep, 1])
-        inverse = np.linalg.inv(cov)
-        density = -0.5 * np.einsum("ki,ij,kj->k", off, inverse, off)
-        density += 0.5 * np.linalg.slogdet(inverse)[1] - math.log(2 * math.pi)
-        joint.append(np.log(prior[keep] / total) + solved.log_evidence[first + i] + density)
-        which += [(i, int(k), float(prior[k] / total), float(apart[k])) for k in keep]
-    if not which:
-        return []
-    score = np.concatenate(joint)
-    best = set(np.argsort(-score)[:_EXACT_STARS].tolist())
-    out: list[tuple[float, Variant | None]] = []
-    for row, (i, k, p, apart_deg) in enumerate(which):
-        v = None
-        if row in best:
-            detail = {
-                "star": h.others_names[k],
-                "v_mag": float(h.others_v[k]),
-                "apart_deg": apart_deg,
-                "place": h.others_places[i, k],
-            }
-            v = hypotheses.wrong_star(o, i, p, h.others_places[i, k], detail)
-        out.append((float(score[row]), v))
-    return out
+
+def _over_the_top(o: Observations, v: Variant) -> float:
+    """log of the price of altitude readings that no tube has, unless the kit allows them."""
+    low, high = _TUBE_RANGE_DEG
+    if o.kit is not None:
+        high = max(high, o.kit.telescope.max_alt_deg + 7.0)
+    alt = np.degrees(v.readings[:, 1])
+    used = v.weight[:, 1] > 0
+    outside = int(np.count_nonzero(((alt < low) | (alt > high)) & used))
+    return math.log(_OVER_THE_TOP) if outside else 0.0

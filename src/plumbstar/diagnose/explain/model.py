@@ -8,20 +8,18 @@ the terms from some sighting on (a slip, a moved base). The descent is that of e
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from plumbstar.diagnose.explain.forms import EXTRAS, Variant
 from plumbstar.mount import kinematics
-from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
 from plumbstar.turns import half_turn
 from plumbstar.units import Array, Indices
 
-EXTRAS = 3
 SIZE = N_TERMS + EXTRAS
 #: Held terms are given this sigma, radians: 0.002 arcsec, so that every matrix has one shape. The
 #: determinants cancel in the evidence.
@@ -35,28 +33,7 @@ _RULE = DescentRule(
 
 
 @dataclass(frozen=True, slots=True)
-class Variant:
-    """One fully stated model: a kind of cause in one of its forms.
-
-    ``log_prior``: of this form within its kind. ``readings`` (n, 2) and ``true`` (n, 2), radians;
-    ``weight`` (n, 2) inverse variances, 0 for a sighting left out; ``mean`` and ``sigma`` (14,) of
-    terms and extra numbers; ``shift`` (n, 11, 3): terms of sighting i are terms + shift[i] @ extra.
-    ``detail``: what the form says, for the words.
-    """
-
-    kind: str
-    log_prior: float
-    readings: Array
-    true: Array
-    weight: Array
-    mean: Array
-    sigma: Array
-    shift: Array
-    detail: Mapping[str, Any] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Solved:
+class SolvedModels:
     """Solutions of B variants: mean (B, 14), covariance (B, 14, 14), residuals (B, n, 2), cost and
     log_evidence (B,)."""
 
@@ -67,20 +44,7 @@ class Solved:
     log_evidence: Array
 
 
-def blank_shift(n: int) -> Array:
-    """No extra number does anything."""
-    return np.zeros((n, N_TERMS, EXTRAS))
-
-
-def with_extras(prior: Priors, *sigmas: float) -> tuple[Array, Array]:
-    """Mean and sigma (14,) of terms and extra numbers; unused extras are held at zero."""
-    mean = np.concatenate([prior.mean, np.zeros(EXTRAS)])
-    sigma = np.concatenate([prior.sigma, np.zeros(EXTRAS)])
-    sigma[N_TERMS : N_TERMS + len(sigmas)] = sigmas
-    return mean, sigma
-
-
-def solve(variants: Sequence[Variant]) -> Solved:
+def solve(variants: Sequence[Variant]) -> SolvedModels:
     """All variants at once. Every variant has the same number of sightings.
 
     Up to three starts for the azimuth zero where the sightings disagree about it.
@@ -105,7 +69,7 @@ def solve(variants: Sequence[Variant]) -> Solved:
     cost, r, jac = batch.evaluate(best)
     hessian, _ = batch.normal(best, r, jac)
     covariance, evidence = laplace(cost, hessian, batch.info, batch.weight)
-    return Solved(best, covariance, r.reshape(len(best), -1, 2), cost, evidence)
+    return SolvedModels(best, covariance, r.reshape(len(best), -1, 2), cost, evidence)
 
 
 def _starts(batch: Problems, true: Array) -> tuple[Indices, Array]:

@@ -7,7 +7,7 @@ from there its place at any other time or site. So nothing here depends on how t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -18,7 +18,6 @@ from plumbstar.sky.frame import frame
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.turns import half_turn_deg
 from plumbstar.units import Array
 
 #: Stars to this magnitude are offered for the next check: everybody can find these.
@@ -26,7 +25,7 @@ CHECK_MAGNITUDE = 2.1
 
 
 @dataclass(frozen=True)
-class Heaven:
+class SkyAtSightings:
     """What stood where. ``others_*``: K bright stars and planets; places (n, K, 2), radians."""
 
     site: Site
@@ -43,7 +42,7 @@ class Heaven:
     _later: dict[bytes, Array] = field(default_factory=dict, compare=False, repr=False)
 
     @staticmethod
-    def of(sightings: Sequence[Sighting], site: Site | None) -> Heaven | None:
+    def of(sightings: Sequence[Sighting], site: Site | None) -> SkyAtSightings | None:
         """None when the site or any time is missing: then hypotheses about them are left out."""
         if site is None or any(s.utc is None for s in sightings):
             return None
@@ -73,7 +72,7 @@ class Heaven:
             names.append(name)
             v.append(magnitude(body, instants[0]))
         bright = index[: int(np.searchsorted(stars.v_mag[index], CHECK_MAGNITUDE, side="right"))]
-        return Heaven(
+        return SkyAtSightings(
             site,
             instants,
             directions,
@@ -123,15 +122,3 @@ def _magnitudes(radec: Array, stars: catalogue.Catalogue) -> Array:
         if len(near):
             out[i] = stars.v_mag[near[0]]
     return out
-
-
-def mixed_up(site: Site, how: str) -> Site:
-    """The site with a usual mix-up of its two numbers; the same once more undoes it."""
-    lat, lon = site.lat_deg, half_turn_deg(site.lon_deg)
-    if how == "longitude_sign":
-        lon = -lon
-    elif how == "latitude_sign":
-        lat = -lat
-    else:
-        lat, lon = max(-90.0, min(90.0, lon)), lat
-    return replace(site, lat_deg=lat, lon_deg=lon)

@@ -88,7 +88,7 @@ def why(case: Case) -> dict[str, Any]:
                 "sentence": c.title,
                 "probability": number(c.probability, 4),
                 "evidence": c.evidence,
-                "check": daylight if case.sun_forbids and "check" in c.detail else c.check,
+                "check": daylight if case.sun_forbids and c.star is not None else c.check,
                 "mend": c.mend if c.advice is None else f"{c.mend} {c.advice.on_pages()}.",
             }
             for c in found.causes

@@ -1,0 +1,53 @@
+"""The base was set down on a slope, further from level than the kit expects."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from plumbstar.diagnose.explain.causes.kind import CauseKind
+from plumbstar.diagnose.explain.causes.term import WideTerm, draw_term, wide_forms
+from plumbstar.diagnose.explain.forms import Judged, Observations
+from plumbstar.diagnose.explain.sizes import lean, then
+from plumbstar.mount.terms import INDEX
+
+_KIND = "base_leaning"
+_TERMS = ("lean_north", "lean_west")
+#: Each component.
+_LEAN_DEG = ((0.5, 4.0), (0.5, 8.0))
+
+
+@dataclass(frozen=True)
+class BaseLeaning(WideTerm):
+    def title(self, o: Observations, j: Judged) -> str:
+        return "the base leans far from level"
+
+    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+        expected = math.degrees(o.prior.sigma[INDEX["lean_north"]])
+        return (
+            f"The base would lean {lean(j)} (within ± {expected:.0f}° is usual); "
+            f"{then(j, nothing)}."
+        )
+
+    def mend(self, o: Observations, j: Judged) -> str:
+        return "Level the base with wedges under its feet; the fix allows for what is left."
+
+    def hand_check(self, o: Observations, j: Judged) -> str:
+        return "lay a spirit level on the base, two ways"
+
+    def happened(self, o: Observations, j: Judged) -> str:
+        return "The base stands on quite a slope. That is allowed for, but less is better."
+
+    def try_next(self, o: Observations, j: Judged) -> str:
+        return (
+            "Put something flat under the low side of the base until a spirit level is happy, then "
+            "start again with two stars."
+        )
+
+
+CAUSE = CauseKind(
+    _KIND,
+    0.02,
+    wide_forms(_KIND, _LEAN_DEG, BaseLeaning(_TERMS)),
+    draw_term(_KIND, _LEAN_DEG, *_TERMS),
+)

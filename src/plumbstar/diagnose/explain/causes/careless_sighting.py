@@ -1,0 +1,187 @@
+"""One sighting not centred, or, where a person read the circles, one of its numbers misread."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from plumbstar.diagnose.explain.causes.fault import Fault, Scene, normal, pick
+from plumbstar.diagnose.explain.causes.kind import CauseKind
+from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant
+from plumbstar.diagnose.explain.sizes import AXES, PLAIN_AXIS, arc, expected_reading, then
+from plumbstar.turns import one_turn_deg
+from plumbstar.units import Array
+
+_KIND = "careless_sighting"
+#: Careless centring of one sighting, on each axis of the sky.
+_CENTRING_DEG = ((0.25, 0.5), (0.2, 1.0), (0.15, 2.5), (0.1, 8.0))
+#: ... or one number of one sighting misread or mistyped by exactly this many degrees,
+_MISREAD_WEIGHT = 0.2
+_MISREAD_DEG = (1.0, -1.0, 10.0, -10.0)
+#: ... or by any amount: (weight, 1 sigma in degrees).
+_ANY_WEIGHT, _ANY_DEG = 0.1, 15.0
+
+
+@dataclass(frozen=True)
+class _Careless(Form):
+    """What the forms have in common: the sighting is to be done again."""
+
+    sighting: int
+
+    @property
+    def about(self) -> int:
+        return self.sighting
+
+    def hand_check(self, o: Observations, j: Judged) -> str:
+        az, alt = expected_reading(o, j, self.sighting)
+        return (
+            f"sight {o.star(self.sighting)} again with care: at the same moment it should have "
+            f"read azimuth {az:.1f}°, altitude {alt:.1f}°"
+        )
+
+    def try_next(self, o: Observations, j: Judged) -> str:
+        return (
+            f"Point at {o.star(self.sighting)} once more, make sure it is the right star, and take "
+            "both numbers again."
+        )
+
+
+@dataclass(frozen=True)
+class _Loose(_Careless):
+    """The sighting tells nothing in one direction, or in neither."""
+
+    @property
+    def set_aside(self) -> int:
+        return self.sighting
+
+    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+        off = arc(math.degrees(float(np.linalg.norm(j.residuals[self.sighting]))))
+        return (
+            f"{o.star(self.sighting)} lies {off} from where the others put it; without it they "
+            f"agree to {arc(j.agree_deg())}, with it they miss by {arc(nothing.agree_deg())}."
+        )
+
+    def mend(self, o: Observations, j: Judged) -> str:
+        return f"Set that sighting aside and sight {o.star(self.sighting)} again with care."
+
+    def happened(self, o: Observations, j: Judged) -> str:
+        return f"The numbers for {o.star(self.sighting)} do not fit the others."
+
+
+@dataclass(frozen=True)
+class NotCentred(_Loose):
+    how: str = field(default="hand", init=False)
+
+    def title(self, o: Observations, j: Judged) -> str:
+        noted = ", or its reading was noted wrongly" if o.read_by_eye else ""
+        return f"{o.star(self.sighting)} was not well centred{noted}"
+
+
+@dataclass(frozen=True)
+class NumberWrong(_Loose):
+    axis: str
+    how: str = field(default="number", init=False)
+
+    def title(self, o: Observations, j: Judged) -> str:
+        return f"the {self.axis} of {o.star(self.sighting)} noted wrongly"
+
+
+@dataclass(frozen=True)
+class Misread(_Careless):
+    axis: str
+    amount_deg: float
+    how: str = field(default="misread", init=False)
+
+    def title(self, o: Observations, j: Judged) -> str:
+        star = o.star(self.sighting)
+        return f"the {self.axis} of {star} misread by {abs(self.amount_deg):g}°"
+
+    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+        right = math.degrees(j.best.readings[self.sighting, AXES.index(self.axis)])
+        right = one_turn_deg(right) if self.axis == "azimuth" else right
+        return (
+            f"With {self.axis} {right:.1f}° for {o.star(self.sighting)} "
+            f"({abs(self.amount_deg):g}° {self._way} than written), {then(j, nothing)}."
+        )
+
+    @property
+    def _way(self) -> str:
+        return "less" if self.amount_deg > 0 else "more"
+
+    def mend(self, o: Observations, j: Judged) -> str:
+        return "Correct that number if you are sure; otherwise set the sighting aside."
+
+    def happened(self, o: Observations, j: Judged) -> str:
+        size = abs(self.amount_deg)
+        return (
+            f"The {PLAIN_AXIS[self.axis]} number for {o.star(self.sighting)} looks misread: it "
+            f"fits if it was {size:g} degree{'' if size == 1 else 's'} {self._way}."
+        )
+
+
+@dataclass(frozen=True)
+class NotCentredFault(Fault):
+    """The star stood off the middle, along azimuth on the sky and up."""
+
+    kind = _KIND
+    sighting: int
+    az_deg: float
+    alt_deg: float
+
+    def push(self, offset: Array) -> None:
+        offset[self.sighting] += np.radians([self.az_deg, self.alt_deg])
+
+
+@dataclass(frozen=True)
+class MisreadFault(Fault):
+    kind = _KIND
+    sighting: int
+    axis: str
+    amount_deg: float
+
+    def write_down(self, readings: Array) -> None:
+        readings[self.sighting, AXES.index(self.axis)] += math.radians(self.amount_deg)
+
+
+def _forms(o: Observations) -> list[Variant]:
+    out = []
+    centring = 1.0 if o.read_by_eye else 1.0 / sum(w for w, _ in _CENTRING_DEG)
+    for i in range(o.n):
+        for w, deg in _CENTRING_DEG:
+            weight = 1.0 / o.variance
+            weight[i] = 1.0 / (o.variance[i] + math.radians(deg) ** 2)
+            out.append(o.variant(_KIND, centring * w / o.n, NotCentred(i), weight=weight))
+        if not o.read_by_eye:
+            continue
+        for k, axis in enumerate(AXES):
+            weight = 1.0 / o.variance
+            spread = math.radians(_ANY_DEG)
+            spread *= math.cos(o.true[i, 1]) if axis == "azimuth" else 1.0
+            weight[i, k] = 1.0 / (o.variance[i, k] + spread**2)
+            out.append(
+                o.variant(_KIND, _ANY_WEIGHT / (2 * o.n), NumberWrong(i, axis), weight=weight)
+            )
+        each = _MISREAD_WEIGHT / (o.n * 2 * len(_MISREAD_DEG))
+        for (k, axis), deg in itertools.product(enumerate(AXES), _MISREAD_DEG):
+            readings = o.readings.copy()
+            readings[i, k] -= math.radians(deg)
+            out.append(o.variant(_KIND, each, Misread(i, axis, deg), readings=readings))
+    return out
+
+
+def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
+    i = int(rng.integers(len(scene.plan)))
+    u = rng.random()
+    if u < _MISREAD_WEIGHT + _ANY_WEIGHT:
+        axis = AXES[int(rng.integers(2))]
+        size = float(rng.choice(_MISREAD_DEG))
+        if u < _ANY_WEIGHT:
+            (size,) = normal(rng, _ANY_DEG)
+        return MisreadFault(i, axis, size)
+    return NotCentredFault(i, *normal(rng, pick(rng, _CENTRING_DEG)[0], 2))
+
+
+CAUSE = CauseKind(_KIND, 0.10, _forms, _draw)

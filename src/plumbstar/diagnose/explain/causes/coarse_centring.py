@@ -1,0 +1,74 @@
+"""Every sighting centred less well than stated."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar.diagnose.explain.causes.fault import Fault, Scene, pick
+from plumbstar.diagnose.explain.causes.kind import CauseKind
+from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant
+from plumbstar.diagnose.explain.sizes import arc
+
+_KIND = "coarse_centring"
+#: (weight, how many times coarser than stated).
+_FACTORS = ((0.2, 1.7), (0.2, 2.3), (0.2, 3.2), (0.2, 4.5), (0.2, 6.5))
+
+
+@dataclass(frozen=True)
+class CoarseCentring(Form):
+    factor: float
+
+    def title(self, o: Observations, j: Judged) -> str:
+        return "merely coarse centring"
+
+    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+        stated = math.degrees(o.noise.centring)
+        return (
+            f"The sightings scatter as if each star was centred to {arc(stated * self.factor)}, "
+            f"not {stated * 60:.0f}′."
+        )
+
+    def mend(self, o: Observations, j: Judged) -> str:
+        return (
+            "Centre with the highest power you have, throw the star out of focus to judge the "
+            "middle, and let the tube come to rest before you note the reading."
+        )
+
+    def hand_check(self, o: Observations, j: Judged) -> str:
+        return "sight one star twice, coming from either side, and compare the readings"
+
+    def happened(self, o: Observations, j: Judged) -> str:
+        return (
+            "Nothing is broken. The stars were only roughly in the middle when you took the "
+            "numbers, so the numbers do not quite fit together."
+        )
+
+    def try_next(self, o: Observations, j: Judged) -> str:
+        return (
+            "Use your strongest eyepiece and make the star blurry; a blurry disc is easier to put "
+            "in the middle. Then take the numbers again."
+        )
+
+
+@dataclass(frozen=True)
+class CoarseFault(Fault):
+    kind = _KIND
+    coarser: float = 1.0
+
+
+def _forms(o: Observations) -> list[Variant]:
+    c2 = o.noise.centring**2
+    return [
+        o.variant(_KIND, w, CoarseCentring(f), weight=1.0 / (o.variance + c2 * (f * f - 1.0)))
+        for w, f in _FACTORS
+    ]
+
+
+def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
+    return CoarseFault(pick(rng, _FACTORS)[0])
+
+
+CAUSE = CauseKind(_KIND, 0.10, _forms, _draw)

@@ -1,0 +1,51 @@
+"""The azimuth disc sits off centre: its reading is wrong by a wave, once a turn."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from plumbstar.diagnose.explain.causes.kind import CauseKind
+from plumbstar.diagnose.explain.causes.term import WideTerm, draw_term, wide_forms
+from plumbstar.diagnose.explain.forms import Judged, Observations
+from plumbstar.diagnose.explain.sizes import arc, then
+
+_KIND = "runout"
+_TERMS = ("azimuth_runout_sin", "azimuth_runout_cos")
+#: Each component (sine, cosine).
+_RUNOUT_DEG = ((0.5, 0.4), (0.5, 1.2))
+
+
+@dataclass(frozen=True)
+class Runout(WideTerm):
+    def title(self, o: Observations, j: Judged) -> str:
+        return "the azimuth disc sits off centre"
+
+    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+        size = math.hypot(*(j.term_deg(name)[0] for name in _TERMS))
+        return (
+            f"Once a turn the azimuth would read up to {arc(size)} wrong either way; "
+            f"{then(j, nothing)}."
+        )
+
+    def mend(self, o: Observations, j: Judged) -> str:
+        return (
+            "Centre the azimuth disc on its axis, or allow for it: set runout_sigma_deg in the kit."
+        )
+
+    def hand_check(self, o: Observations, j: Judged) -> str:
+        return "hold a pointer to the disc's edge while the mount turns: the gap must not change"
+
+    def happened(self, o: Observations, j: Judged) -> str:
+        return "The circle for left and right seems to sit off centre."
+
+    def try_next(self, o: Observations, j: Judged) -> str:
+        return "Turn the base slowly round and see whether the circle wobbles against its pointer."
+
+
+CAUSE = CauseKind(
+    _KIND,
+    0.02,
+    wide_forms(_KIND, _RUNOUT_DEG, Runout(_TERMS)),
+    draw_term(_KIND, _RUNOUT_DEG, *_TERMS),
+)

@@ -1,0 +1,94 @@
+"""None of the others: several faults at once, or one that has no file here."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar.diagnose.explain.causes.fault import Fault, Scene
+from plumbstar.diagnose.explain.causes.kind import CauseKind
+from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant
+from plumbstar.diagnose.explain.sizes import arc
+from plumbstar.sky.site import Site
+
+KIND = "several"
+#: Every sighting is off by so much, each, as if nothing could be relied on.
+_SEVERAL_DEG = ((0.4, 1.0), (0.4, 3.0), (0.2, 10.0))
+#: Causes that make no second fault.
+_NOT_ONE = ("nothing", "coarse_centring")
+
+
+@dataclass(frozen=True)
+class Several(Form):
+    def title(self, o: Observations, j: Judged) -> str:
+        return "several things at once, or something not on this list"
+
+    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+        agree = arc(j.agree_deg())
+        if j.probability < 0.5:
+            return f"As written the sightings miss by {agree}; one cause alone may do that too."
+        return f"Together the sightings miss by {agree}, and no single cause brings them near."
+
+    def mend(self, o: Observations, j: Judged) -> str:
+        return (
+            "Set all sightings aside, check clock, site and star names, and sight three stars anew."
+        )
+
+    def hand_check(self, o: Observations, j: Judged) -> str:
+        return "sight one star, push away and back, and sight it again: the readings must return"
+
+    def happened(self, o: Observations, j: Judged) -> str:
+        return "The numbers do not fit the sky, and no single slip explains them."
+
+    def try_next(self, o: Observations, j: Judged) -> str:
+        return (
+            "Start again with two stars you are sure of, and note the time, the star and both "
+            "numbers for each at once."
+        )
+
+
+@dataclass(frozen=True)
+class SeveralFaults(Fault):
+    kind = KIND
+    also: tuple[Fault, ...]
+
+    @property
+    def parts(self) -> tuple[Fault, ...]:
+        return self.also
+
+    @property
+    def seconds(self) -> float:  # type: ignore[override]
+        return sum(f.seconds for f in self.also)
+
+    @property
+    def misplaces(self) -> bool:  # type: ignore[override]
+        return any(f.misplaces for f in self.also)
+
+    def recorded_site(self, site: Site) -> Site:
+        for part in self.also:
+            site = part.recorded_site(site)
+        return site
+
+
+def _forms(o: Observations) -> list[Variant]:
+    return [
+        o.variant(KIND, w, Several(), weight=1.0 / (o.variance + math.radians(deg) ** 2))
+        for w, deg in _SEVERAL_DEG
+    ]
+
+
+def several_of(causes: Sequence[CauseKind]) -> CauseKind:
+    """The cause; a simulated one is made of two of ``causes``."""
+    single = [c for c in causes if c.name not in _NOT_ONE]
+
+    def draw(rng: np.random.Generator, scene: Scene) -> Fault:
+        p = np.array([c.rate for c in single])
+        names = [c.name for c in single]
+        two = rng.choice(names, 2, replace=False, p=p / p.sum())
+        parts = [single[names.index(str(k))].draw(rng, scene) for k in two]
+        return SeveralFaults(tuple(parts))
+
+    return CauseKind(KIND, 0.03, _forms, draw)
