@@ -58,3 +58,11 @@ def test_nobody_wraps_by_hand() -> None:
         if by_hand.search(line) and "strftime" not in line
     ]
     assert found == []
+
+
+def test_an_array_means_one_thing() -> None:
+    """The types of arrays have their names in units.py, and nobody names them again."""
+    src = Path(__file__).parent.parent / "src" / "plumbstar"
+    named = re.compile(r"NDArray\[np\.(float64|intp|bool_)\]")
+    found = [p.name for p in sorted(src.rglob("*.py")) if named.search(p.read_text())]
+    assert found == ["units.py"]

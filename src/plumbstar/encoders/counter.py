@@ -22,10 +22,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from plumbstar.encoders.counted_axis import (
+    Axes,
+    CountedAxis,
+    both_steps,
+    both_ticks_in,
+    nearest_zero,
+)
 from plumbstar.encoders.parse import Counts
 
 AXES: Final = ("azimuth", "altitude")
-_BIT_MODULI: Final = (2**16, 2**24, 2**32)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,86 +71,11 @@ class Snapshot:
 
 
 @dataclass(slots=True)
-class _Axis:
-    """One axis: ``raw`` as last believed, ``total`` continuous; ``low``..``high`` is raw seen."""
-
-    name: str
-    ticks: int
-    raw: int
-    total: int
-    low: int
-    high: int
-    # Where the other axis has been since this one last changed: [least, greatest].
-    other_low: int = 0
-    other_high: int = 0
-
-    def ticks_in(self, deg: float) -> float:
-        # Never under two ticks: a line that dithers between two counts is no jump.
-        return max(2.0, deg * self.ticks / 360.0)
-
-    def step(self, raw: int, allowed: float) -> int | None:
-        """Ticks moved, wraps undone; None if nothing within ``allowed`` explains it."""
-        straight = raw - self.raw
-        if abs(straight) <= allowed:
-            return straight
-        low, high = min(self.low, raw), max(self.high, raw)
-        ways = [
-            straight - m * round(straight / m)
-            for m in {self.ticks, *_BIT_MODULI}
-            if m > 2.0 * allowed and _fits(low, high, m)
-        ]
-        step = min(ways, key=lambda d: (abs(d), d), default=None)
-        return step if step is not None and abs(step) <= allowed else None
-
-    def take(self, raw: int, step: int) -> None:
-        self.total += step
-        self.raw = raw
-        self.low, self.high = min(self.low, raw), max(self.high, raw)
-
-
-_Axes = tuple[_Axis, _Axis]
-
-
-def _ticks_in(axes: _Axes, deg: float) -> tuple[float, float]:
-    return axes[0].ticks_in(deg), axes[1].ticks_in(deg)
-
-
-def _steps(axes: _Axes, counts: Counts, allowed: tuple[float, float]) -> tuple[int, int] | None:
-    """Ticks moved on each axis; None if either count does not follow from its last."""
-    az = axes[0].step(counts.az, allowed[0])
-    alt = axes[1].step(counts.alt, allowed[1])
-    return None if az is None or alt is None else (az, alt)
-
-
-def _fits(low: int, high: int, modulus: int) -> bool:
-    """Could a counter of this modulus show both? Unsigned, signed, or a remainder below zero."""
-    return (
-        (low >= 0 and high <= modulus)
-        or (low >= -modulus // 2 - 1 and high <= modulus // 2 + 1)
-        or (low >= -modulus and high <= 0)
-    )
-
-
-def _nearest_zero(raw: int, ticks: int) -> int:
-    """A first count read as signed where that makes sense: 65530 of 16 bits is six below zero.
-
-    Only beyond 400 degrees, where no altitude can be; azimuth's zero is free, so there it does no
-    harm either way.
-    """
-    if abs(raw) * 360.0 <= 400.0 * ticks:
-        return raw
-    for m in _BIT_MODULI:
-        if m // 2 <= raw < m and (m - raw) * 360.0 <= 400.0 * ticks:
-            return raw - m
-    return raw
-
-
-@dataclass(slots=True)
 class _Candidate:
     """Lines that do not follow from the last believed count, but from one another."""
 
     first: Counts
-    trail: _Axes  # both axes since ``first``
+    trail: Axes  # both axes since ``first``
     after_gap: bool
     allowed: tuple[float, float]
     restarted: bool
@@ -163,7 +94,7 @@ class PairCounter:
             raise ValueError("ticks per turn must be above zero")
         self._ticks = ticks
         self._limits = limits
-        self._axes: _Axes | None = None
+        self._axes: Axes | None = None
         self._first: tuple[Counts, float] | None = None
         self._candidate: _Candidate | None = None
         self._at_s = 0.0
@@ -227,7 +158,7 @@ class PairCounter:
     def resume(self, old: Snapshot) -> None:
         """Carry on from an earlier run. The time between counts as a silence."""
         az, alt = (
-            _Axis(n, t, r, s, r, r)
+            CountedAxis(n, t, r, s, r, r)
             for n, t, r, s in zip(AXES, self._ticks, old.raw, old.total, strict=True)
         )
         self._axes = (az, alt)
@@ -257,8 +188,8 @@ class PairCounter:
             dt = max(0.0, at_s - self._at_s)
             after_gap = self._broken or dt > max(self._limits.gap_s, 3.0 * self._usual_s)
             deg = self._limits.gap_move_deg if after_gap else self._move_limit(dt)
-            allowed = _ticks_in(self._axes, deg)
-        steps = _steps(self._axes, counts, allowed)
+            allowed = both_ticks_in(self._axes, deg)
+        steps = both_steps(self._axes, counts, allowed)
         restarted = self._looks_restarted(counts, after_gap)
         if steps is not None and not restarted:
             self._candidate = None
@@ -285,7 +216,7 @@ class PairCounter:
             before, before_s = self._first
             axes = self._fresh(before)
             deg = self._move_limit(max(0.0, at_s - before_s))
-            steps = _steps(axes, counts, _ticks_in(axes, deg))
+            steps = both_steps(axes, counts, both_ticks_in(axes, deg))
             if steps is not None:
                 self._axes = axes
                 self._at_s = before_s
@@ -298,9 +229,9 @@ class PairCounter:
         self._first = (counts, at_s)
         return False
 
-    def _fresh(self, counts: Counts) -> _Axes:
+    def _fresh(self, counts: Counts) -> Axes:
         az, alt = (
-            _Axis(name, ticks, raw, _nearest_zero(raw, ticks), raw, raw)
+            CountedAxis(name, ticks, raw, nearest_zero(raw, ticks), raw, raw)
             for name, ticks, raw in zip(AXES, self._ticks, counts, strict=True)
         )
         return az, alt
@@ -322,7 +253,7 @@ class PairCounter:
         if c is None:
             return None
         deg = self._move_limit(max(0.0, at_s - c.at_s))
-        return _steps(c.trail, counts, _ticks_in(c.trail, deg))
+        return both_steps(c.trail, counts, both_ticks_in(c.trail, deg))
 
     def _confirm(
         self,
@@ -346,7 +277,7 @@ class PairCounter:
         assert self._axes is not None
         whys: list[str] = []
         for axis, trail, raw, allowed in zip(self._axes, c.trail, c.first, c.allowed, strict=True):
-            inner = trail.total - _nearest_zero(raw, axis.ticks)  # moved since the first such line
+            inner = trail.total - nearest_zero(raw, axis.ticks)  # moved since the first such line
             step = axis.step(raw, allowed)
             at_zero = abs(raw) <= axis.ticks_in(self._limits.gap_move_deg / 2.0)
             if c.restarted or (step is None and at_zero):
