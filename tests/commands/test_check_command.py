@@ -9,7 +9,7 @@ from click.testing import CliRunner
 
 from plumbstar.commands import check as module
 from plumbstar.commands.check import command, parse_numbers
-from plumbstar.diagnose.checks import checks
+from plumbstar.diagnose import checks
 from plumbstar.errors import UserError
 
 

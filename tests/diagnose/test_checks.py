@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import re
 
@@ -11,7 +10,9 @@ import numpy as np
 import pytest
 
 from plumbstar import kit as kits
-from plumbstar.diagnose.checks import checks
+from plumbstar.diagnose import checks
+from plumbstar.diagnose.checks.check import Input
+from plumbstar.diagnose.checks.verdict import Verdict
 from plumbstar.errors import UserError
 from plumbstar.kit import Circle, Kit, Stop, Telescope
 from plumbstar.mount import kinematics
@@ -34,8 +35,8 @@ def number(verdict, key):
 
 @pytest.mark.parametrize("check", checks.CHECKS, ids=lambda c: c.id)
 def test_descriptions_are_whole(check):
-    d = check.to_dict()
-    assert json.loads(json.dumps(d)) == d
+    sent = msgspec.json.encode(check.inputs)
+    assert msgspec.json.decode(sent, type=tuple[Input, ...]) == check.inputs
     assert check.title
     assert check.steps
     assert check.needs
@@ -80,8 +81,8 @@ def test_mistakes(name, raw, words):
 
 
 def test_verdicts_are_plain_values():
-    v = run("stop-direction", before="90.0", after="90.7", thickness_mm="3").to_dict()
-    assert json.loads(json.dumps(v)) == v
+    v = run("stop-direction", before="90.0", after="90.7", thickness_mm="3")
+    assert msgspec.json.decode(msgspec.json.encode(v), type=Verdict) == v
 
 
 # ---- once round ---------------------------------------------------------------------------------

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from plumbstar.diagnose.checks import checks
-from plumbstar.diagnose.checks.judging import Number
+from plumbstar.diagnose import checks
+from plumbstar.diagnose.checks.verdict import Number
 from plumbstar.errors import UserError
 from plumbstar.text.advice import CHECK_TITLES, Advice, Do
 from plumbstar.web.views.figures import figures

@@ -20,8 +20,9 @@ from plumbstar.contract.answers.mending import (
     OneCheckReport,
     VerdictReport,
 )
-from plumbstar.diagnose.checks import checks
-from plumbstar.diagnose.checks.checks import Check, Verdict
+from plumbstar.diagnose import checks
+from plumbstar.diagnose.checks.check import Check, read_one
+from plumbstar.diagnose.checks.verdict import Verdict
 from plumbstar.errors import UserError
 from plumbstar.logbook import ENVIRONMENT, path_of
 from plumbstar.text.words import upper_first
@@ -124,7 +125,7 @@ def ask(check: Check, raw: Typed) -> Typed:
             many = ", separated by spaces" if i.many else ""
             answer = click.prompt(f"{upper_first(i.label)}{unit}{many}", err=True)
             try:
-                checks.read_one(i, answer, check.id)
+                read_one(i, answer, check.id)
             except UserError as e:
                 click.echo(f"{e}.", err=True)
                 continue

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from plumbstar.diagnose.checks.judging import Number
+from plumbstar.diagnose.checks.verdict import Number
 
 
 def figures(n: Number) -> str:

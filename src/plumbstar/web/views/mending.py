@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from plumbstar import collimate
+from plumbstar.diagnose import checks as bench
 from plumbstar.diagnose import history, shims
-from plumbstar.diagnose.checks import checks as bench
+from plumbstar.diagnose.checks.check import SUN_FIRST, Input
 from plumbstar.diagnose.explain import explain
 from plumbstar.diagnose.teach import evidence_of
 from plumbstar.errors import UserError
@@ -161,13 +162,13 @@ def _gained(job: history.Job) -> str:
 def checks() -> dict[str, Any]:
     """The guided checks, as the pages take them."""
 
-    def one(i: bench.Input) -> dict[str, Any]:
+    def one(i: Input) -> dict[str, Any]:
         kind = "numbers" if i.many else "text" if i.text else "number"
         out = {"name": i.key, "label": i.label, "unit": i.unit, "kind": kind, "default": i.default}
         return {**out, "choices": list(i.choices)} if i.choices else out
 
     return {
-        "sentence": bench.SUN_FIRST,
+        "sentence": SUN_FIRST,
         "checks": [
             {
                 "id": c.id,

@@ -1,0 +1,78 @@
+"""One mark come upon from both sides."""
+
+from __future__ import annotations
+
+from plumbstar.diagnose.checks.check import AXIS, SUN_FIRST, Check, Input
+from plumbstar.diagnose.checks.verdict import (
+    Number,
+    Values,
+    Verdict,
+    arcmin,
+    circle_of,
+    number_of,
+    wrap,
+)
+from plumbstar.kit import Kit
+from plumbstar.solve import smallsample as few
+from plumbstar.text.advice import CHECK_TITLES
+
+
+def judge(v: Values, kit: Kit) -> Verdict:
+    """One mark come upon from both sides: the readings differ by the play."""
+    step = circle_of(kit, v["axis"]).resolution_deg
+    anchor = v["one_way"][0]
+    one = [wrap(x - anchor) for x in v["one_way"]]
+    other = [wrap(x - anchor) for x in v["other_way"]]
+    e = few.difference_of(one, other, step)
+    limit = max(kit.centring_arcmin / 60.0, 0.05)
+    numbers = (
+        number_of("play", "the other way less the one way", e),
+        Number("limit", "what your centring hides anyway", limit),
+    )
+    if e.sure_sign and abs(e.value) > limit:
+        where = "rising" if v["axis"] == "altitude" else "turning right"
+        return Verdict(
+            "mend",
+            f"There is {arcmin(e.value)} of play in {v['axis']}.",
+            numbers,
+            f"Take it out of the coupling; until then come upon every star and object {where}, so "
+            "that the play is the same each time",
+        )
+    if max(abs(e.low), abs(e.high)) <= limit or (
+        e.sure_sign and abs(e.value) <= limit and e.count >= 4
+    ):
+        return Verdict(
+            "good",
+            f"The play in {v['axis']}, {arcmin(e.value)}, is less than your centring hides.",
+            numbers,
+            "Nothing to mend",
+        )
+    return Verdict(
+        "unsure",
+        f"{e.value * 60:+.0f}' between the two ways, but {e.count} readings do not settle whether "
+        "that is play or a careless hand.",
+        numbers,
+        "Come upon the mark three to five times from each side",
+    )
+
+
+CHECK = Check(
+    "backlash",
+    CHECK_TITLES["backlash"],
+    "A mark come upon from the left and from the right should read the same.",
+    ("a distant lamp, or a star low in the pole's direction", "five minutes"),
+    (
+        "Use a high power. Bring the mark to the middle turning one way only; write it down.",
+        "Go past it and bring it to the middle turning the other way; write it down.",
+        "Three to five times each way. For altitude: from below and from above.",
+    ),
+    (
+        Input("one_way", "readings coming from the left (or from below)", many=True, low=-1e5,
+              high=1e5),
+        Input("other_way", "readings coming from the right (or from above)", many=True,
+              low=-1e5, high=1e5),
+        AXIS,
+    ),
+    judge,
+    SUN_FIRST + " By day use a mark far from the Sun; a lamp at dusk is better.",
+)  # fmt: skip

@@ -1,0 +1,105 @@
+"""One mark, directly and with the tube over the top."""
+
+from __future__ import annotations
+
+import math
+
+from plumbstar.diagnose.checks.check import SUN_FIRST, Check, Input
+from plumbstar.diagnose.checks.verdict import (
+    State,
+    Values,
+    Verdict,
+    arcmin,
+    named,
+    number_of,
+    same_length,
+    wrap,
+)
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.solve import smallsample as few
+from plumbstar.text.advice import CHECK_TITLES, Advice, Do
+
+
+def judge(v: Values, kit: Kit) -> Verdict:
+    """One mark, directly and with the tube over the top: cone and altitude zero without the sky.
+
+    In the mount's own frame, squareness nought: the direct pointing stands at E' = E + e0 with
+    azimuth A + atan(tan c / cos E'), the reverse at 180 deg - E' with azimuth A + 180 deg -
+    atan(tan c / cos E'). So e0 = (180 - E1 - E2) / 2 and tan c = cos E' tan((A2 - 180 - A1) / 2),
+    both exact; lean, azimuth zero and droop cancel. With squareness s it finds c + s sin E'.
+    (The surveyor's two faces: any text on the theodolite; derived again in docs/checks.md.)
+    """
+    if kit.telescope.max_alt_deg <= 95.0:
+        raise UserError(
+            f"a tube that stops at {kit.telescope.max_alt_deg:g}° (telescope.max_alt_deg)",
+            "one that can pass over the top",
+            Advice(Do.FIND_THE_CONE_FROM_STARS),
+        )
+    same_length(v, "direct_az", "direct_alt", "reverse_az", "reverse_alt")
+    if any(x < 90.0 for x in v["reverse_alt"]):
+        raise UserError(
+            f"a reverse altitude of {min(v['reverse_alt']):g}°",
+            "past 90, as read with the tube over the top",
+            "If your display folds at 90, give 180 less what it shows",
+        )
+    grain = max(kit.azimuth.resolution_deg, kit.altitude.resolution_deg)
+    rows = zip(v["direct_az"], v["direct_alt"], v["reverse_az"], v["reverse_alt"], strict=True)
+    stops, cones = [], []
+    for a1, e1, a2, e2 in rows:
+        e0 = (180.0 - e1 - e2) / 2.0
+        up = math.radians(e1 + e0)
+        half = math.radians(wrap(a2 - 180.0 - a1) / 2.0)
+        stops.append(e0)
+        cones.append(math.degrees(math.atan(math.cos(up) * math.tan(half))))
+    stop, cone = few.mean_of(stops, grain), few.mean_of(cones, grain)
+    high = max(v["direct_alt"])
+    numbers = (number_of("cone", named("cone"), cone),
+               number_of("altitude_zero", named("altitude_zero"), stop))  # fmt: skip
+    if cone.count < 2:
+        state: State = "unsure"
+        tail = " One round has no interval: do three."
+    else:
+        state, tail = ("mend" if cone.sure_sign and abs(cone.value) > 0.1 else "good"), ""
+        if state == "good" and max(abs(cone.low), abs(cone.high)) > 0.1:
+            state, tail = "unsure", " The interval is still wide: do more rounds."
+    low_mark = (
+        "" if high < 20 else f" The mark is {high:.0f}° up: squareness is mixed in (x sin alt)."
+    )
+    side = "right" if cone.value > 0 else "left"
+    return Verdict(
+        state,
+        f"The tube points {arcmin(cone.value)} {side} of square, and the stop is "
+        f"{stop.value:+.2f}° off (positive: the circle reads low).{low_mark}{tail}",
+        numbers,
+        "Nothing to mend"
+        if state == "good"
+        else f"Shim the tube in its cradle so that it turns {arcmin(cone.value)} to the "
+        f"{'left' if side == 'right' else 'right'}, then repeat; a fix solves the cone meanwhile",
+    )
+
+
+CHECK = Check(
+    "both-sides",
+    CHECK_TITLES["both-sides"],
+    "Gives the cone and the stop by daylight, with no star and no level.",
+    ("a tube that can pass over the top", "a mark a kilometre away or more, near the horizon"),
+    (
+        "Wait until the Sun is down but the mark still shows. If it must be by day: the Sun "
+        "off to one side, neither near the mark nor opposite to it, and the cap on for every "
+        "swing.",
+        "Centre the mark at high power. Write down azimuth and altitude readings.",
+        "Cap the tube. Lift it over the top, turn the base half round, uncap, and centre the "
+        "same mark again. Write both readings down: the altitude is now past 90.",
+        "Three rounds.",
+    ),
+    (
+        Input("direct_az", "azimuth readings, direct", many=True, low=-1e5, high=1e5),
+        Input("direct_alt", "altitude readings, direct", many=True, low=-20, high=80),
+        Input("reverse_az", "azimuth readings, over the top", many=True, low=-1e5, high=1e5),
+        Input("reverse_alt", "altitude readings, over the top", many=True, low=0, high=200),
+    ),
+    judge,
+    SUN_FIRST + " Over the top the tube sweeps down the opposite side of the sky, where the "
+    "Sun is if it was behind you: cap the tube before it moves.",
+)  # fmt: skip

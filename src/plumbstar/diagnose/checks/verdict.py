@@ -1,0 +1,100 @@
+"""What a check says: a verdict, its numbers with their intervals, and helpers for every check.
+
+Intervals are 95 % and honest about few readings (:mod:`plumbstar.solve.smallsample`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from plumbstar.errors import UserError
+from plumbstar.kit import Circle, Kit
+from plumbstar.solve import smallsample as few
+from plumbstar.text.words import TERM_WORDS
+from plumbstar.turns import half_turn_deg
+
+#: As :meth:`plumbstar.diagnose.checks.check.Check.read` gives them: degrees, lists of them, words.
+Values = Mapping[str, Any]
+State = Literal["good", "mend", "unsure"]
+
+
+@dataclass(frozen=True)
+class Number:
+    """One result, with its 95 % interval where there is one."""
+
+    key: str
+    label: str
+    value: float
+    unit: str = "deg"
+    low: float | None = None
+    high: float | None = None
+    is_chance: bool = False
+
+    def __str__(self) -> str:
+        if self.low is None or self.high is None:
+            return f"{self.label}: {_figures(self.value)} {self.unit}".rstrip()
+        return (
+            f"{self.label}: {_figures(self.value)} {self.unit} "
+            f"({_figures(self.low)} to {_figures(self.high)})"
+        )
+
+
+def _figures(x: float) -> str:
+    """Three figures of a small number, five of a large one: counts and degrees of a turn."""
+    return f"{x:.3g}" if abs(x) < 10 else f"{x:.5g}"
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What the numbers mean: one sentence, the figures, and what to do."""
+
+    state: State
+    sentence: str
+    numbers: tuple[Number, ...]
+    mend: str
+
+
+def number_of(key: str, label: str, e: few.Estimate, unit: str = "deg") -> Number:
+    """An estimate as a number with its interval, where it has one."""
+    known = math.isfinite(e.low)
+    return Number(key, label, e.value, unit, e.low if known else None, e.high if known else None)
+
+
+def chance_of(key: str, label: str, value: float) -> Number:
+    """A hit chance."""
+    return Number(key, label, value, "", is_chance=True)
+
+
+def named(key: str) -> str:
+    """A term with what a positive value means."""
+    said = TERM_WORDS[key]
+    return f"{said.name} ({said.positive})"
+
+
+def circle_of(kit: Kit, axis: str) -> Circle:
+    """The kit's circle of that axis."""
+    return kit.azimuth if axis == "azimuth" else kit.altitude
+
+
+def same_length(values: Values, *keys: str) -> None:
+    """Raises :class:`UserError` unless there are as many of each."""
+    counts = {k: len(values[k]) for k in keys}
+    if len(set(counts.values())) > 1:
+        raise UserError(
+            ", ".join(f"{n} for {k}" for k, n in counts.items()),
+            "as many of each",
+            "Give one of each for every time you did it",
+        )
+
+
+def wrap(x: float) -> float:
+    """An angle as -180 to 180 degrees."""
+    return half_turn_deg(x)
+
+
+def arcmin(deg: float) -> str:
+    """A size in minutes of arc, or in degrees from one on."""
+    return f"{abs(deg) * 60:.0f}'" if abs(deg) < 1 else f"{abs(deg):.2f}°"
