@@ -14,7 +14,7 @@ from plumbstar.units import Array
 
 
 @dataclass(frozen=True)
-class Found:
+class FoundRings:
     """The two circles in one working picture and how to get back to the whole one."""
 
     outer: Edge
@@ -90,7 +90,7 @@ def _circle_from_outline(px: Array, py: Array, w: int, h: int) -> tuple[float, f
     return float(x[best]), float(y[best]), float(r[best])
 
 
-def look_at(g: Grey, x: float, y: float, r: float) -> Found | None:
+def look_at(g: Grey, x: float, y: float, r: float) -> FoundRings | None:
     """Refine one first guess (whole-picture pixels) on a crop of bounded size."""
     h, w = g.shape
     half = 1.8 * r
@@ -139,7 +139,7 @@ def look_at(g: Grey, x: float, y: float, r: float) -> Found | None:
     top = float((raw[disc] >= 0.985).mean())
     middle = float(np.median(flat_g[rho < 0.12])) if (rho < 0.12).any() else 1.0
     inner, depth, rival = _shadow(flat_g, smoothing, outer, rho)
-    return Found(outer, flat_g, k, x0, y0, inner, depth, rival, middle, top)
+    return FoundRings(outer, flat_g, k, x0, y0, inner, depth, rival, middle, top)
 
 
 def _shadow(g: Grey, smoothing: float, outer: Edge, rho: Array) -> tuple[Edge | None, float, float]:

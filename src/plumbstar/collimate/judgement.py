@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from plumbstar.collimate.circles import Found, candidates, look_at
+from plumbstar.collimate.circles import FoundRings, candidates, look_at
 from plumbstar.collimate.edges import Edge
 from plumbstar.collimate.meaning import with_offset
 from plumbstar.collimate.optics import coma_free_radius_mm
@@ -63,7 +63,7 @@ def judge(
             "nothing in it stands out from the background. Expose longer, on a brighter star.",
             **known,
         )
-    best: Found | None = None
+    best: FoundRings | None = None
     best_score = 0.0
     for cx, cy, cr in candidates(small, sky, peak):
         f = look_at(g, (cx + 0.5) * k - 0.5, (cy + 0.5) * k - 0.5, cr * k)
@@ -103,7 +103,7 @@ def _check_numbers(focal_ratio: float | None, defocus_mm: float | None, up_clock
 
 
 def _conclude(
-    f: Found, small: Grey, k_small: int, sky: float, known: dict[str, Any]
+    f: FoundRings, small: Grey, k_small: int, sky: float, known: dict[str, Any]
 ) -> Collimation:
     """Every ground for refusing, then the numbers."""
     o = f.outer
@@ -184,7 +184,7 @@ def _cannot(reason: str, **known: Any) -> Collimation:
     return Collimation(False, reason, f"This picture cannot be judged: {reason}", **known)
 
 
-def _whole(f: Found, e: Edge) -> FittedCircle:
+def _whole(f: FoundRings, e: Edge) -> FittedCircle:
     """From the working picture to the whole one, with the floors that simulation asked for.
 
     Beyond the rays' scatter: pixel grid, JPEG blocks and uneven light pull a blurred edge about
@@ -208,7 +208,7 @@ def _whole(f: Found, e: Edge) -> FittedCircle:
     )
 
 
-def _others(f: Found, small: Grey, k: int, sky: float) -> bool:
+def _others(f: FoundRings, small: Grey, k: int, sky: float) -> bool:
     """Is there other bright ground, larger than a faint star's speck, beside the disc?"""
     o = f.outer
     x = (f.x0 + (o.x + 0.5) * f.k) / k - 0.5

@@ -19,7 +19,7 @@ from plumbstar.diagnose.explain.written import (
     AZ_LABEL,
     SPACED,
     Angle,
-    Clock,
+    ClockTime,
     without,
 )
 from plumbstar.errors import UserError
@@ -296,7 +296,7 @@ def _star(name: str, said: list[str]) -> places.Target:
 
 
 def _moment(
-    clock: Clock | None,
+    clock: ClockTime | None,
     when: Instant,
     whole_day: bool,
     zone: str | None,

@@ -49,7 +49,7 @@ class Angle:
 
 
 @dataclass(frozen=True)
-class Clock:
+class ClockTime:
     """A clock time: seconds after midnight, on which clock, and which half of the day."""
 
     seconds: float
@@ -193,7 +193,7 @@ _DATED = (
 )
 
 
-def clock(text: str, zone: str | None) -> tuple[Clock | None, str]:
+def clock(text: str, zone: str | None) -> tuple[ClockTime | None, str]:
     """A clock time, or date and time, of a clock of that zone unless it says otherwise.
 
     Raises :class:`UserError` for a time that no clock shows.
@@ -206,7 +206,7 @@ def clock(text: str, zone: str | None) -> tuple[Clock | None, str]:
             # Written on the clock that --zone names, as every other time in the text is.
             day = day_of(full)
             full = at_clock(day, full.minus(Instant.parse(f"{day.isoformat()}T00:00:00Z")), zone)
-        return Clock(0.0, bool(mark), "", full), without(text, m)
+        return ClockTime(0.0, bool(mark), "", full), without(text, m)
     m = next((f for p in _TIMES if (f := re.search(p, text, re.IGNORECASE))), None)
     if m is None:
         return None, text
@@ -223,4 +223,4 @@ def clock(text: str, zone: str | None) -> tuple[Clock | None, str]:
     rest = without(text, m)
     utc = re.search(rf"\b{_UTC}\b", rest)
     rest = without(rest, utc) if utc else rest
-    return Clock(hour * 3600.0 + minute * 60 + second, utc is not None, half), rest
+    return ClockTime(hour * 3600.0 + minute * 60 + second, utc is not None, half), rest

@@ -1,28 +1,25 @@
 """The upright stop: what to put under it or take out, and whether that is worth doing now.
 
-A thickness t where the stop bears, at a lever arm L from the altitude axis, tips the tube by
-atan(t / L). The altitude zero (true minus reading) moves by the same, up or down as the kit says
-(``[stop] adding``). Dropped: that the bearing point slides along the stop as the tube tips, under
-0.001 mm for a degree at 250 mm.
+The altitude zero (true minus reading) moves by as much as a thickness tips the tube, up or down as
+the kit says (``[stop] adding``).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 
 from plumbstar.choose.forecast import Belief, trusting_stop
 from plumbstar.choose.worth import GOOD_PAIR, chance_over_sky
-from plumbstar.diagnose.history import Summary
+from plumbstar.diagnose.shims.thickness import MOST_PIECES, Move, best_moves, thickness_wanted, tip
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit, Shim
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX
-from plumbstar.text.advice import Advice, Do
 from plumbstar.text.words import percent, upper_first
 
 STOP = "altitude_zero"
@@ -35,14 +32,6 @@ WORTH_IT = 0.05
 THREE_STARS = np.vstack([GOOD_PAIR, np.radians([[320.0, 35.0]])])
 
 Verdict = Literal["leave", "shim now", "shim by day", "sight one more"]
-
-
-@dataclass(frozen=True)
-class Move:
-    """Shims of one thickness to add (``count`` positive) or take out (negative)."""
-
-    thickness_mm: float
-    count: int
 
 
 @dataclass(frozen=True)
@@ -112,101 +101,6 @@ class ShimPlan:
             "sentence": self.sentence,
             "steps": list(self.steps),
         }
-
-
-def tip(thickness_mm: float, lever_arm_mm: float) -> float:
-    """Angle, radians, by which a thickness at a lever arm tips the tube: atan(t / L)."""
-    return math.atan(thickness_mm / lever_arm_mm)
-
-
-def thickness_wanted(offset: float, kit: Kit) -> float:
-    """Millimetres to add (minus: to take out) that bring an altitude zero to nought; radians in.
-
-    Raises :class:`UserError` when the lever arm or the direction is not in the kit.
-    """
-    arm, adding = kit.stop.lever_arm_mm, kit.stop.adding
-    if arm <= 0:
-        raise UserError(
-            "a stop without a lever arm",
-            "lever_arm_mm under [stop] in the kit",
-            "Measure from the middle of the altitude bearing straight to where the stop bears, "
-            "square to the push, in mm",
-        )
-    if adding == "unknown":
-        raise UserError(
-            "a stop of which it is not known whether adding thickness raises or lowers the tube",
-            'adding = "raises" or "lowers" under [stop] in the kit',
-            Advice(Do.FIND_OUT_BY_A_CHECK, "stop-direction"),
-        )
-    if not math.isfinite(offset) or abs(offset) > math.radians(30.0):
-        raise UserError(
-            f"a stop offset of {math.degrees(offset):g}°",
-            "within 30°",
-            "That is no matter for shims: check that the altitude was zeroed at the stop",
-        )
-    return arm * math.tan(offset) * (1.0 if adding == "lowers" else -1.0)
-
-
-#: No stack is built of more pieces than this: each face adds its own dirt and burr.
-MOST_PIECES = 8
-
-
-def _sums(shims: Sequence[Shim], limit_um: int) -> dict[int, tuple[int, ...]]:
-    """Total thickness in micrometres -> the fewest pieces (count for each entry) that make it."""
-    best: dict[int, tuple[int, ...]] = {0: (0,) * len(shims)}
-    for i, shim in enumerate(shims):
-        step = round(shim.thickness_mm * 1000.0)
-        grown = dict(best)
-        for total, counts in best.items():
-            room = MOST_PIECES - sum(counts)
-            for n in range(1, min(shim.count, room) + 1):
-                t = total + n * step
-                if t > limit_um:
-                    break
-                new = (*counts[:i], n, *counts[i + 1 :])
-                if t not in grown or sum(new) < sum(grown[t]):
-                    grown[t] = new
-        best = grown
-    return best
-
-
-def best_moves(
-    wanted_mm: float,
-    on_hand: Sequence[Shim],
-    in_place: Sequence[Shim] = (),
-    tolerance_mm: float = 0.0,
-) -> tuple[Move, ...]:
-    """The shims to add and to take out that come nearest to ``wanted_mm``.
-
-    Among those that come within ``tolerance_mm`` of the nearest, the fewest pieces moved. Every
-    combination of up to :data:`MOST_PIECES` added and as many removed is considered.
-    """
-    limit = round(abs(wanted_mm) * 1000.0) + max(
-        (round(s.thickness_mm * 1000.0) for s in (*on_hand, *in_place)), default=0
-    )
-    # A swap may add more than is wanted and take some out, by up to all that is in place.
-    out_limit = round(sum(s.thickness_mm * s.count for s in in_place) * 1000.0)
-    added = _sums(on_hand, limit + min(out_limit, limit))
-    removed = _sums(in_place, limit + min(out_limit, limit))
-    wanted = round(wanted_mm * 1000.0)
-    totals = np.array(sorted(added))
-    rows: list[tuple[int, int, int, int]] = []
-    for r, r_counts in removed.items():
-        target = wanted + r
-        near = np.flatnonzero(np.abs(totals - target) <= abs(wanted) + 1)
-        if not len(near):
-            near = np.array([int(np.argmin(np.abs(totals - target)))])
-        for a in totals[near]:
-            pieces = sum(added[int(a)]) + sum(r_counts)
-            rows.append((abs(int(a) - target), pieces, int(a), r))
-    nearest = min(rows)[0]
-    close = [x for x in rows if x[0] <= nearest + tolerance_mm * 1000.0]
-    _, _, a, r = min(close, key=lambda x: (x[1], x[0]))
-    net: dict[float, int] = {}
-    for shims, counts, sign in ((on_hand, added[a], 1), (in_place, removed[r], -1)):
-        for s, n in zip(shims, counts, strict=True):
-            net[s.thickness_mm] = net.get(s.thickness_mm, 0) + sign * n
-    return tuple(Move(t, n) for t, n in sorted(net.items(), reverse=True) if n)
 
 
 def chances(
@@ -386,61 +280,3 @@ def _words(
             tuple(steps_list),
         )
     return "shim now", f"{head}. {odds}", tuple(steps_list)
-
-
-@dataclass(frozen=True)
-class ShimAdvice:
-    """What to say of a stop that is known to be off: a plan, or what the kit lacks for one."""
-
-    sentence: str
-    plan: ShimPlan | None = None
-    lacking: UserError | None = None
-
-    @property
-    def steps(self) -> tuple[str, ...]:
-        """What to do, one step after another."""
-        return self.plan.steps if self.plan is not None else ()
-
-    @property
-    def text(self) -> str:
-        """The sentence, then the steps with their numbers, line by line."""
-        return "\n".join([self.sentence, *(f"  {n}. {s}" for n, s in enumerate(self.steps, 1))])
-
-    def to_dict(self) -> dict[str, Any]:
-        """The plan's plain values; or ``error`` and ``remedy``."""
-        if self.plan is not None:
-            return self.plan.to_dict() | {"sentence": self.sentence}
-        return {"error": str(self.lacking), "remedy": self.lacking.remedy if self.lacking else ""}
-
-
-def advise(stop_deg: float, sigma_deg: float, kit: Kit, **how: Any) -> ShimAdvice | None:
-    """By day, of a stop off by so much; None where it may be right. ``how`` as for :func:`plan`."""
-    if abs(stop_deg) < 2 * sigma_deg:
-        return None
-    try:
-        p = plan(math.radians(stop_deg), math.radians(sigma_deg), kit, after_dark=False, **how)
-    except UserError as e:
-        said = f"The stop could be shimmed, but the kit does not say enough: {e}."
-        return ShimAdvice(said, lacking=e)
-    return ShimAdvice(p.sentence, p)
-
-
-def advise_from(s: Summary, kit: Kit) -> ShimAdvice | None:
-    """The same of what many outings know, from the same numbers as their hit chances."""
-    stop = next((t for t in s.terms if t.name == STOP), None)
-    if stop is None:
-        return None
-    advice = advise(
-        stop.now,
-        stop.now_sigma,
-        kit,
-        field_deg=s.field_deg,
-        priors=s.assumed,
-        belief=s.belief,
-    )
-    if advice is None or advice.plan is None:
-        return advice
-    if any(c.kind == "drift" and c.name == STOP for c in s.changes):
-        drifts = "The stop may be drifting: find what moves, or the shims will soon be wrong again."
-        return replace(advice, sentence=f"{drifts} {advice.sentence}")
-    return advice

@@ -1,0 +1,19 @@
+"""The upright stop: what to put under it or take out, and whether that is worth doing now."""
+
+from plumbstar.diagnose.shims.advice import ShimAdvice, advise, advise_from
+from plumbstar.diagnose.shims.planning import RESEATING, ShimPlan, chances, plan
+from plumbstar.diagnose.shims.thickness import MOST_PIECES, Move, best_moves, thickness_wanted
+
+__all__ = [
+    "MOST_PIECES",
+    "RESEATING",
+    "Move",
+    "ShimAdvice",
+    "ShimPlan",
+    "advise",
+    "advise_from",
+    "best_moves",
+    "chances",
+    "plan",
+    "thickness_wanted",
+]
