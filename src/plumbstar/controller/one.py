@@ -71,7 +71,7 @@ class Part:
 
 
 @dataclass(frozen=True)
-class WrongStar:
+class MistakenStar:
     """A star that, sighted instead of ``meant``, would have shown ``would_show_deg``."""
 
     meant: str
@@ -102,7 +102,7 @@ class Judgement:
     stop_prior_sigma_deg: float
     right_stars: float
     fumbled: float
-    wrong_stars: tuple[WrongStar, ...]
+    wrong_stars: tuple[MistakenStar, ...]
     clockless: float
     decides: bool
     sentence: str
@@ -170,7 +170,7 @@ def judge(
     p_all = np.exp(np.array(log_all) - max(log_all))
     p_all /= p_all.sum()
     named = [
-        WrongStar(meant, star, float(p), math.degrees(would) * (1 if sign == SIGNS[0] else -1))
+        MistakenStar(meant, star, float(p), math.degrees(would) * (1 if sign == SIGNS[0] else -1))
         for p, (_, meant, star, would) in zip(p_all[2:], wrong, strict=True)
     ]
     named = sorted((w for w in named if w.probability > 0.01), key=lambda w: -w.probability)[:5]
@@ -301,7 +301,7 @@ def _words(
     stop_sigma: float,
     right: float,
     fumbled: float,
-    wrong: Sequence[WrongStar],
+    wrong: Sequence[MistakenStar],
     decides: bool,
     prior_sigma: float,
 ) -> tuple[str, str]:

@@ -47,7 +47,7 @@ REPEATED = 0.1
 
 
 @dataclass(frozen=True)
-class Course:
+class NightPool:
     """What the order is made from: the pool's worth, place and time by step; see :func:`courses`.
 
     ``worth``, ``az`` and ``alt`` have shape (n, steps), degrees; ``minutes`` (n,) is the looking.
@@ -74,7 +74,7 @@ class Plan:
     worth: float
 
 
-def courses(s: Survey, pool: Sequence[Prospect], start: Instant, end: Instant) -> Course:
+def courses(s: Survey, pool: Sequence[Prospect], start: Instant, end: Instant) -> NightPool:
     """The pool's worth through the survey's steps."""
     i = np.array([s.index_of(p.target.key) for p in pool], dtype=np.intp)
     chance = np.array([s.chance(int(k)) for k in i]).reshape(len(i), len(s.light.instants))
@@ -87,7 +87,7 @@ def courses(s: Survey, pool: Sequence[Prospect], start: Instant, end: Instant) -
     moon = np.array([p.target.key == "Moon" for p in pool], dtype=bool)
     dim = np.array([p.difficulty != "easy" for p in pool], dtype=bool)
     first = s.light.instants[0]
-    return Course(
+    return NightPool(
         worth, az, alt, np.array([p.minutes for p in pool]),
         np.where(moon[:, None] & dim[None, :], DAZZLED_MINUTES, 0.0),
         start.minus(first) / 60.0, end.minus(first) / 60.0, s.kit.push_seconds,
@@ -116,12 +116,12 @@ def push_deg(az_a: N, alt_a: N, az_b: N, alt_b: N) -> N:
     return turn
 
 
-def _minutes_between(c: Course, turn: N) -> N:
+def _minutes_between(c: NightPool, turn: N) -> N:
     """Minutes from one eyepiece view to the next, for a push of so many degrees."""
     return (c.push_seconds + turn / DEGREES_A_SECOND) / 60.0 + FINDING_MINUTES
 
 
-def follow(c: Course, order: Sequence[int]) -> Plan:
+def follow(c: NightPool, order: Sequence[int]) -> Plan:
     """The visits in that order as early as they can be; those that find no time fall out."""
     now, last, total = c.begins, -1, 0.0
     kept, starts, pushes = [], [], []
@@ -150,14 +150,14 @@ def follow(c: Course, order: Sequence[int]) -> Plan:
     return Plan(tuple(kept), tuple(starts), tuple(pushes), total)
 
 
-def solve(c: Course, beam: int = BEAM, exchanges: int = _EXCHANGES) -> Plan:
+def solve(c: NightPool, beam: int = BEAM, exchanges: int = _EXCHANGES) -> Plan:
     """The best order found; deterministic."""
     if not len(c.worth):
         return Plan((), (), (), 0.0)
     return _exchange(c, _beam(c, beam), exchanges)
 
 
-def _beam(c: Course, width: int) -> Plan:
+def _beam(c: NightPool, width: int) -> Plan:
     """Grow ``width`` orders side by side, each by every object, keeping the most promising.
 
     Promise: what an order has, and the best still to be had in its time left, if each remaining
@@ -234,7 +234,7 @@ def _next(worth: Array, at: Indices) -> Indices:
     return np.asarray(table[np.arange(n), at])
 
 
-def _exchange(c: Course, plan: Plan, most: int) -> Plan:
+def _exchange(c: NightPool, plan: Plan, most: int) -> Plan:
     """Move one visit, put one in, take another instead, turn a stretch round, while it helps."""
     n = len(c.worth)
     tried = 0
@@ -299,7 +299,7 @@ def within(p: Prospect, start: Instant, end: Instant) -> bool:
     return p.last.minus(start) > 0.0 and end.minus(p.first) > 60.0 * p.minutes
 
 
-def _thin(c: Course, order: Sequence[int]) -> Plan:
+def _thin(c: NightPool, order: Sequence[int]) -> Plan:
     """The order as it stands, less what had better be left out now that there is less time."""
     best, kept = follow(c, order), list(order)
     while True:
@@ -311,7 +311,7 @@ def _thin(c: Course, order: Sequence[int]) -> Plan:
         best, kept = plans[top], shorter[top]
 
 
-def _fill(c: Course, plan: Plan) -> Plan:
+def _fill(c: NightPool, plan: Plan) -> Plan:
     """Put objects into the gaps of an order, and change nothing else."""
     better = True
     while better:
@@ -328,7 +328,7 @@ def _fill(c: Course, plan: Plan) -> Plan:
     return plan
 
 
-def _route(s: Survey, pool: Sequence[Prospect], c: Course, plan: Plan) -> Route:
+def _route(s: Survey, pool: Sequence[Prospect], c: NightPool, plan: Plan) -> Route:
     first = s.light.instants[0]
     visits = []
     ended, before = c.begins, -1
@@ -372,7 +372,7 @@ def _note(s: Survey, p: Prospect, gap: float, dazzled: bool, step: int) -> str:
     return ""
 
 
-def _why_left_out(c: Course, i: int) -> str:
+def _why_left_out(c: NightPool, i: int) -> str:
     begin = int(c.begins / STEP_MINUTES)
     end = int(np.ceil(c.ends / STEP_MINUTES)) + 1
     best = int(np.argmax(c.worth[i]))

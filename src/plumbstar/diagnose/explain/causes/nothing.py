@@ -16,7 +16,7 @@ _KIND = "nothing"
 
 
 @dataclass(frozen=True)
-class Nothing(Form):
+class NothingWrong(Form):
     def title(self, o: Observations, j: Judged) -> str:
         return "nothing is wrong"
 
@@ -48,7 +48,7 @@ class NoFault(Fault):
 
 
 def _forms(o: Observations) -> list[Variant]:
-    return [o.variant(_KIND, 1.0, Nothing())]
+    return [o.variant(_KIND, 1.0, NothingWrong())]
 
 
 def _draw(rng: np.random.Generator, scene: Scene) -> Fault:

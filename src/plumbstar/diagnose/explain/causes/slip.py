@@ -21,7 +21,7 @@ _SLIP_DEG = ((1 / 3, 1.0), (1 / 3, 4.0), (1 / 3, 15.0))
 
 
 @dataclass(frozen=True)
-class Slip(Form):
+class SlipForm(Form):
     after: int
     axis: str
 
@@ -83,7 +83,7 @@ def _forms(o: Observations) -> list[Variant]:
         shift = blank_shift(o.n)
         shift[after + 1 :, INDEX[f"{axis}_zero"], 0] = 1.0
         for w, deg in _SLIP_DEG:
-            form, extras = Slip(after, axis), (math.radians(deg),)
+            form, extras = SlipForm(after, axis), (math.radians(deg),)
             out.append(o.variant(_KIND, w / (2 * gaps), form, extras=extras, shift=shift))
     return out
 
