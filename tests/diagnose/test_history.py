@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import fields
 
 import numpy as np
 import pytest
@@ -280,8 +281,11 @@ def test_nobody_is_sent_to_mend_what_is_not_known():
     )
     advice = shims.advise_from(s, kit)
     assert advice.sentence.startswith("The stop may be drifting")
-    assert advice.to_dict()["sentence"] == advice.sentence
-    assert shims.advise_from(s, Kit()).to_dict().keys() == {"error", "remedy"}
+    assert advice.plan is not None
+    assert advice.text.startswith(advice.sentence)
+    without = shims.advise_from(s, Kit())
+    assert without.plan is None
+    assert without.lacking.remedy
 
 
 def test_the_shim_plan_starts_from_the_same_chances():
@@ -317,15 +321,14 @@ def test_jobs_are_ordered_by_what_they_buy():
     assert s.chance_two_stars > s.chance_one_star
 
 
-def test_order_of_input_does_not_matter_and_values_are_plain():
-    import json
-
+def test_order_of_input_does_not_matter():
     rng = np.random.default_rng(31)
     rows, _ = run(rng, 4)
-    a = history.summarise(rows, PRIORS, NOISE, FIELD).to_dict()
-    b = history.summarise(rows[::-1], PRIORS, NOISE, FIELD).to_dict()
-    assert a == b
-    assert json.loads(json.dumps(a)) == a
+    a = history.summarise(rows, PRIORS, NOISE, FIELD)
+    b = history.summarise(rows[::-1], PRIORS, NOISE, FIELD)
+    for f in fields(a):
+        if f.name not in ("belief", "assumed"):  # arrays, which the rest is made from
+            assert getattr(a, f.name) == getattr(b, f.name), f.name
 
 
 def test_mistakes():

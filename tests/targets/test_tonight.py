@@ -25,7 +25,7 @@ from plumbstar.targets.light import NightLight
 from plumbstar.targets.looks import looks_of
 from plumbstar.targets.model import Conditions, Prospect
 from plumbstar.targets.tonight import Survey, prospect, prospects, survey
-from plumbstar.targets.verdict import Beholder, chance_of
+from plumbstar.targets.verdict import TelescopeAndEye, chance_of
 
 from .conftest import END, START, night_under
 
@@ -136,7 +136,9 @@ def test_doubles_are_what_observers_find(dark_night: Survey) -> None:
 
 def test_lewis() -> None:
     """Lewis 1914 (memory): 4.8, 16.5 and 36 arcsec-inches for 0, 3.3 and 5.7 magnitudes."""
-    eye = Beholder(Kit(telescope=Telescope(aperture_mm=25.4)), Conditions(seeing_arcsec=1e-6), 0.2)
+    eye = TelescopeAndEye(
+        Kit(telescope=Telescope(aperture_mm=25.4)), Conditions(seeing_arcsec=1e-6), 0.2
+    )
     for difference, need in ((0.0, 4.8), (3.3, 16.5), (5.7, 36.0)):
         got = float(eye.split_need_arcsec(difference, 1.0))
         assert got == pytest.approx(need * 116.0 / 25.4 / 4.8, rel=0.07)
@@ -192,7 +194,7 @@ def test_eyepieces(dark_night: Survey) -> None:
     assert eskimo.eyepiece == "9 mm"
     assert jupiter.magnification <= 480.0 / 2.5
     none = survey(DeepSkyList.of([]), [], START, END, RIDGE.site, Kit(), Conditions())
-    assert {x.name for x in none.lens} == {"25 mm"}
+    assert {x.name for x in none.eyepiece} == {"25 mm"}
 
 
 def test_windows_and_setting(dark_night: Survey, dark_prospects: list[Prospect]) -> None:
@@ -286,4 +288,4 @@ def test_own_objects_without_a_magnitude_are_not_lost() -> None:
 def test_one_eyepiece_of_own_name() -> None:
     kit = Kit(eyepiece=(Eyepiece(name="wide", focal_length_mm=20.0, apparent_field_deg=60.0),))
     s = survey(DeepSkyList.of([]), doubles.load()[:5], START, END, RIDGE.site, kit, Conditions())
-    assert {x.name for x in s.lens} == {"wide"}
+    assert {x.name for x in s.eyepiece} == {"wide"}

@@ -8,7 +8,7 @@ from plumbstar.commands import options as opt
 from plumbstar.commands.mount_answer import mount_answer
 from plumbstar.commands.output import print_json
 from plumbstar.diagnose import history, shims
-from plumbstar.diagnose.history import Summary, TermChange, TermHistory
+from plumbstar.diagnose.history import Summary, TermChange, TermOverOutings
 from plumbstar.diagnose.teach import evidence_of
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -37,7 +37,7 @@ def summary_of(
     return summary, left_out, name
 
 
-def plot(t: TermHistory) -> list[str]:
+def plot(t: TermOverOutings) -> list[str]:
     """The term over the outings, one line each: a bar of 1 sigma about the value."""
     told = [p for p in t.points if p.tells and p.sigma < 3 * t.kit_sigma]
     if not told:

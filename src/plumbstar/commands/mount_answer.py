@@ -15,9 +15,9 @@ from plumbstar.contract.answers.mending import (
     TermHistoryReport,
     TermPointReport,
 )
-from plumbstar.diagnose.history import Job, Summary, TermChange, TermHistory
-from plumbstar.diagnose.learn import LearntTerm
-from plumbstar.diagnose.shims import ShimAdvice
+from plumbstar.diagnose.history import Job, Summary, TermChange, TermOverOutings
+from plumbstar.diagnose.learn import TermLearnt
+from plumbstar.diagnose.shims import StopAdvice
 from plumbstar.mount.terms import shown_in
 
 
@@ -26,7 +26,7 @@ def mount_answer(
     kit: str,
     eyepiece: str,
     left_out: Sequence[int],
-    advice: ShimAdvice | None,
+    advice: StopAdvice | None,
 ) -> MountReport:
     """Everything that the outings say about the mount."""
     return MountReport(
@@ -50,7 +50,7 @@ def mount_answer(
     )
 
 
-def _term(t: TermHistory) -> TermHistoryReport:
+def _term(t: TermOverOutings) -> TermHistoryReport:
     points = tuple(
         TermPointReport(
             outing=p.outing_id,
@@ -108,7 +108,7 @@ def _job(j: Job) -> JobReport:
     )
 
 
-def learnt_answer(t: LearntTerm) -> LearntTermReport:
+def learnt_answer(t: TermLearnt) -> LearntTermReport:
     """What past outings teach of one term."""
     factor, unit = shown_in(t.name)
     values = in_unit(

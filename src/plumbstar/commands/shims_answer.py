@@ -10,12 +10,12 @@ from plumbstar.contract.answers.mending import (
     ShimPlanReport,
     ShimsLackingReport,
 )
-from plumbstar.diagnose.shims import ShimAdvice
+from plumbstar.diagnose.shims import StopAdvice
 
 Unset = msgspec.UnsetType
 
 
-def lacking_answer(advice: ShimAdvice | None) -> ShimsLackingReport | Unset:
+def lacking_answer(advice: StopAdvice | None) -> ShimsLackingReport | Unset:
     """Why nothing can be said of shims, where they were wanted."""
     if advice is None or advice.plan is not None:
         return msgspec.UNSET
@@ -23,7 +23,7 @@ def lacking_answer(advice: ShimAdvice | None) -> ShimsLackingReport | Unset:
     return ShimsLackingReport(error=str(e) if e else advice.sentence, remedy=e.remedy if e else "")
 
 
-def shims_answer(advice: ShimAdvice | None) -> ShimPlanReport | Unset:
+def shims_answer(advice: StopAdvice | None) -> ShimPlanReport | Unset:
     """What to put under the stop, where that is known."""
     if advice is None or advice.plan is None:
         return msgspec.UNSET
@@ -50,5 +50,5 @@ def shims_answer(advice: ShimAdvice | None) -> ShimPlanReport | Unset:
         ),
         verdict=p.verdict,
         sentence=advice.sentence,
-        steps=tuple(p.steps),
+        steps=advice.steps,
     )

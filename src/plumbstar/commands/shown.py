@@ -104,12 +104,12 @@ def run_shown(
     return one, _with(_one_text(j, rows[0].pair), notes, advice)
 
 
-def _shims(said: shown.Combined | shown.Judgement, kit: Kit) -> shims.ShimAdvice | None:
+def _shims(said: shown.Combined | shown.Judgement, kit: Kit) -> shims.StopAdvice | None:
     """What to put under the stop, where that is decided."""
     return shims.advise(said.stop_deg, said.stop_sigma_deg, kit) if said.decides else None
 
 
-def _with(text: str, notes: Sequence[str], advice: shims.ShimAdvice | None) -> str:
+def _with(text: str, notes: Sequence[str], advice: shims.StopAdvice | None) -> str:
     """The answer in words, with what is to be said of its reading and of shims."""
     return "\n".join([text, *notes, *(["", advice.text] if advice is not None else [])])
 

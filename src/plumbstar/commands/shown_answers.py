@@ -17,7 +17,7 @@ from plumbstar.contract.answers.controller import (
     SignReport,
     WrongStarReport,
 )
-from plumbstar.diagnose.shims import ShimAdvice
+from plumbstar.diagnose.shims import StopAdvice
 
 
 def pair_answer(p: shown.Pair) -> PairReport:
@@ -50,7 +50,7 @@ def rule_answers(rules: Sequence[shown.Rule]) -> tuple[RuleReport, ...]:
 
 
 def number_answer(
-    j: shown.Judgement, pair: shown.Pair, notes: Sequence[str], advice: ShimAdvice | None
+    j: shown.Judgement, pair: shown.Pair, notes: Sequence[str], advice: StopAdvice | None
 ) -> NumberReport:
     """What one number says."""
     return NumberReport(
@@ -91,7 +91,7 @@ def number_answer(
 
 
 def numbers_answer(
-    c: shown.Combined, notes: Sequence[str], advice: ShimAdvice | None
+    c: shown.Combined, notes: Sequence[str], advice: StopAdvice | None
 ) -> NumbersReport:
     """What the numbers of several nights say together."""
     return NumbersReport(

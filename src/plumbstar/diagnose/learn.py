@@ -24,7 +24,6 @@ import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -32,7 +31,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
-from plumbstar.mount.terms import INDEX, PERSISTENT, TERMS, shown_in
+from plumbstar.mount.terms import INDEX, PERSISTENT, TERMS
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.units import Array, Bools, Indices
@@ -101,7 +100,7 @@ class FreeTerms:
 
 
 @dataclass(frozen=True)
-class LearntTerm:
+class TermLearnt:
     """One term as learnt; ``mean`` and ``sigma`` are for the next outing, radians (or a ratio).
 
     ``scatter`` is the typical change from outing to outing; ``outings`` those that tell of the
@@ -118,21 +117,6 @@ class LearntTerm:
     odd: tuple[int, ...]
     since: Instant | None
 
-    def to_dict(self) -> dict[str, Any]:
-        """Degrees by name; scales as percent."""
-        factor, unit = shown_in(self.name)
-        return {
-            "term": self.name,
-            f"value_{unit}": self.mean * factor,
-            f"sigma_{unit}": self.sigma * factor,
-            f"kit_value_{unit}": self.kit_mean * factor,
-            f"kit_sigma_{unit}": self.kit_sigma * factor,
-            f"scatter_{unit}": self.scatter * factor,
-            "outings": list(self.outings),
-            "odd_outings": list(self.odd),
-            "since": self.since.iso() if self.since is not None else None,
-        }
-
 
 @dataclass(frozen=True)
 class Learnt:
@@ -142,10 +126,10 @@ class Learnt:
     """
 
     priors: Priors
-    terms: tuple[LearntTerm, ...]
+    terms: tuple[TermLearnt, ...]
     left_out: tuple[int, ...] = ()
 
-    def term(self, name: str) -> LearntTerm:
+    def term(self, name: str) -> TermLearnt:
         """That term. Raises :class:`UserError` if it is held by the kit or not a lasting one."""
         for t in self.terms:
             if t.name == name:
@@ -292,7 +276,7 @@ def learn(
         # A term no outing tells of keeps the kit's prior to the letter.
         m, s = (middle[j], max(width[j], floor[j])) if mine else (0.0, 1.0)
         terms.append(
-            LearntTerm(
+            TermLearnt(
                 name,
                 float(mean0[j] + m * unit[j]),
                 float(s * unit[j]),

@@ -48,7 +48,7 @@ REPEATED = 0.1
 
 @dataclass(frozen=True)
 class NightPool:
-    """What the order is made from: the pool's worth, place and time by step; see :func:`courses`.
+    """What the order is made from: the pool's worth, place and time by step (:func:`night_pool`).
 
     ``worth``, ``az`` and ``alt`` have shape (n, steps), degrees; ``minutes`` (n,) is the looking.
     ``rest`` (n, n): minutes to wait after one before the other. ``begins``, ``ends`` in minutes.
@@ -65,7 +65,7 @@ class NightPool:
 
 
 @dataclass(frozen=True)
-class Plan:
+class VisitOrder:
     """Indices into a course, with each visit's start in minutes, and what it all is worth."""
 
     order: tuple[int, ...]
@@ -74,7 +74,7 @@ class Plan:
     worth: float
 
 
-def courses(s: Survey, pool: Sequence[Prospect], start: Instant, end: Instant) -> NightPool:
+def night_pool(s: Survey, pool: Sequence[Prospect], start: Instant, end: Instant) -> NightPool:
     """The pool's worth through the survey's steps."""
     i = np.array([s.index_of(p.target.key) for p in pool], dtype=np.intp)
     chance = np.array([s.chance(int(k)) for k in i]).reshape(len(i), len(s.light.instants))
@@ -121,7 +121,7 @@ def _minutes_between(c: NightPool, turn: N) -> N:
     return (c.push_seconds + turn / DEGREES_A_SECOND) / 60.0 + FINDING_MINUTES
 
 
-def follow(c: NightPool, order: Sequence[int]) -> Plan:
+def follow(c: NightPool, order: Sequence[int]) -> VisitOrder:
     """The visits in that order as early as they can be; those that find no time fall out."""
     now, last, total = c.begins, -1, 0.0
     kept, starts, pushes = [], [], []
@@ -147,17 +147,17 @@ def follow(c: NightPool, order: Sequence[int]) -> Plan:
         starts.append(arrive)
         pushes.append(turn)
         now, last = arrive + float(c.minutes[i]), i
-    return Plan(tuple(kept), tuple(starts), tuple(pushes), total)
+    return VisitOrder(tuple(kept), tuple(starts), tuple(pushes), total)
 
 
-def solve(c: NightPool, beam: int = BEAM, exchanges: int = _EXCHANGES) -> Plan:
+def solve(c: NightPool, beam: int = BEAM, exchanges: int = _EXCHANGES) -> VisitOrder:
     """The best order found; deterministic."""
     if not len(c.worth):
-        return Plan((), (), (), 0.0)
+        return VisitOrder((), (), (), 0.0)
     return _exchange(c, _beam(c, beam), exchanges)
 
 
-def _beam(c: NightPool, width: int) -> Plan:
+def _beam(c: NightPool, width: int) -> VisitOrder:
     """Grow ``width`` orders side by side, each by every object, keeping the most promising.
 
     Promise: what an order has, and the best still to be had in its time left, if each remaining
@@ -234,7 +234,7 @@ def _next(worth: Array, at: Indices) -> Indices:
     return np.asarray(table[np.arange(n), at])
 
 
-def _exchange(c: NightPool, plan: Plan, most: int) -> Plan:
+def _exchange(c: NightPool, plan: VisitOrder, most: int) -> VisitOrder:
     """Move one visit, put one in, take another instead, turn a stretch round, while it helps."""
     n = len(c.worth)
     tried = 0
@@ -282,7 +282,7 @@ def plan(
     less what there is no time for.
     """
     pool = [p for p in wanted if name_of(p.target) not in done and within(p, start, end)][:POOL]
-    c = courses(s, pool, start, end)
+    c = night_pool(s, pool, start, end)
     found = solve(c)
     if previous is not None:
         by_key = {p.target.key: i for i, p in enumerate(pool)}
@@ -299,7 +299,7 @@ def within(p: Prospect, start: Instant, end: Instant) -> bool:
     return p.last.minus(start) > 0.0 and end.minus(p.first) > 60.0 * p.minutes
 
 
-def _thin(c: NightPool, order: Sequence[int]) -> Plan:
+def _thin(c: NightPool, order: Sequence[int]) -> VisitOrder:
     """The order as it stands, less what had better be left out now that there is less time."""
     best, kept = follow(c, order), list(order)
     while True:
@@ -311,7 +311,7 @@ def _thin(c: NightPool, order: Sequence[int]) -> Plan:
         best, kept = plans[top], shorter[top]
 
 
-def _fill(c: NightPool, plan: Plan) -> Plan:
+def _fill(c: NightPool, plan: VisitOrder) -> VisitOrder:
     """Put objects into the gaps of an order, and change nothing else."""
     better = True
     while better:
@@ -328,7 +328,7 @@ def _fill(c: NightPool, plan: Plan) -> Plan:
     return plan
 
 
-def _route(s: Survey, pool: Sequence[Prospect], c: NightPool, plan: Plan) -> Route:
+def _route(s: Survey, pool: Sequence[Prospect], c: NightPool, plan: VisitOrder) -> Route:
     first = s.light.instants[0]
     visits = []
     ended, before = c.begins, -1

@@ -10,7 +10,7 @@ from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.places import Target
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, USUAL_BRIGHTNESS
 from plumbstar.targets.model import Difficulty
-from plumbstar.targets.verdict import DAWES, Lens
+from plumbstar.targets.verdict import DAWES, FittedEyepiece
 
 #: A loss smaller than this is not worth a word, magnitudes.
 _MATTERS_MAG = 0.4
@@ -33,7 +33,7 @@ def reason(
     moon_loss: float,
     air_loss: float,
     alt_deg: float,
-    lens: Lens,
+    eyepiece: FittedEyepiece,
     aperture_mm: float,
 ) -> str:
     """What decides it: how far it is over what the eye needs, and what takes most of that."""
@@ -44,7 +44,7 @@ def reason(
         first = _parting(target, difficulty, aperture_mm)
     else:
         first = _shows(margin_mag)
-    rest = (_taken(moon_loss, air_loss, alt_deg), _shape(target, lens, margin_mag))
+    rest = (_taken(moon_loss, air_loss, alt_deg), _shape(target, eyepiece, margin_mag))
     return " ".join(x for x in (first, *rest) if x)
 
 
@@ -101,7 +101,7 @@ def _part(loss_mag: float) -> str:
     return "nine tenths" if left < 0.15 else "three quarters"
 
 
-def _shape(target: Target, lens: Lens, margin_mag: float) -> str:
+def _shape(target: Target, eyepiece: FittedEyepiece, margin_mag: float) -> str:
     if not isinstance(target, DeepSky) or isinstance(target, Double):
         return ""
     size = target.size_arcmin
@@ -114,9 +114,9 @@ def _shape(target: Target, lens: Lens, margin_mag: float) -> str:
         known_size = nebula and not math.isnan(size)
         usual = f"a usual {target.kind}" if known_size else f"magnitude {OWN_UNKNOWN_MAG:g}"
         return f"How bright it is stands in no list: taken as {usual}."
-    if not math.isnan(size) and size > 0.9 * lens.field_arcmin:
+    if not math.isnan(size) and size > 0.9 * eyepiece.field_arcmin:
         return "Larger than the field: push slowly across it."
-    if not math.isnan(size) and size * lens.magnification < 15.0:
+    if not math.isnan(size) and size * eyepiece.magnification < 15.0:
         return "Small: it looks almost like a star."
     if target.surface_estimated and margin_mag < 1.5:
         return "How its light is spread is estimated from its size."

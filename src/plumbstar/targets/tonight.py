@@ -27,7 +27,13 @@ from plumbstar.targets.interest import interest_of, minutes_for
 from plumbstar.targets.light import STEP_MINUTES, NightLight
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, Looks, looks_of
 from plumbstar.targets.model import Conditions, Prospect
-from plumbstar.targets.verdict import AMPLE_MAG, Beholder, Lens, chance_of, difficulty_of
+from plumbstar.targets.verdict import (
+    AMPLE_MAG,
+    FittedEyepiece,
+    TelescopeAndEye,
+    chance_of,
+    difficulty_of,
+)
 from plumbstar.turns import one_turn_deg
 from plumbstar.units import Array, Bools, Indices
 
@@ -55,7 +61,7 @@ class Survey:
     light: NightLight
     kit: Kit
     targets: tuple[Target, ...]
-    lens: tuple[Lens, ...]
+    eyepiece: tuple[FittedEyepiece, ...]
     az_deg: Array
     alt_deg: Array
     margin: Array
@@ -94,7 +100,7 @@ class _Part:
     """
 
     targets: list[Target]
-    lens: list[Lens]
+    eyepiece: list[FittedEyepiece]
     az: Array
     alt: Array
     margin: Array
@@ -106,7 +112,7 @@ class _Watch:
 
     def __init__(self, light: NightLight, kit: Kit, sky: Conditions, skyline: Skyline) -> None:
         self.light, self.kit, self.skyline = light, kit, skyline
-        self.eye = Beholder(kit, sky, light.k)
+        self.eye = TelescopeAndEye(kit, sky, light.k)
         t = kit.telescope
         self.floor = np.radians(max(FLOOR_DEG, t.min_alt_deg))
         self.ceiling = np.radians(min(CEILING_DEG, t.max_alt_deg))
@@ -144,7 +150,7 @@ class _Watch:
     def part(
         self,
         targets: list[Target],
-        lens: list[Lens],
+        eyepiece: list[FittedEyepiece],
         directions: Array,
         margins: Callable[[Indices, Array, Array], Array],
     ) -> _Part:
@@ -157,7 +163,7 @@ class _Watch:
             sky = self.light.sky_mag(step, here, None, az[step, everyone])
             return margins(everyone, sky, air_mass(here))
 
-        return _Part(targets, lens, az, alt, margin, moonless)
+        return _Part(targets, eyepiece, az, alt, margin, moonless)
 
 
 @lru_cache(maxsize=4)
@@ -176,24 +182,24 @@ def _glows(watch: _Watch, objects: DeepSkyList, unknown_mag: float = np.inf) -> 
     up = np.flatnonzero((alt > watch.floor - 0.01) & shows)
     looks, alt = looks.take(up), np.minimum(alt[up], watch.ceiling)
     dark = light.sky_mag(np.full(len(up), light.darkest()), alt, None)
-    lens, margin = watch.eye.choose_lens(looks, dark, air_mass(alt))
+    eyepiece, margin = watch.eye.choose_eyepiece(looks, dark, air_mass(alt))
     keep = chance_of(margin) >= LEAST_CHANCE
-    up, looks, lens = up[keep], looks.take(np.flatnonzero(keep)), lens[keep]
+    up, looks, eyepiece = up[keep], looks.take(np.flatnonzero(keep)), eyepiece[keep]
     # Pass two.
-    tables = watch.eye.tables(looks, lens)
+    tables = watch.eye.tables(looks, eyepiece)
     return watch.part(
         [objects[int(i)] for i in up],
-        [watch.eye.lenses[i] for i in lens],
+        [watch.eye.eyepieces[i] for i in eyepiece],
         directions[:, up],
-        lambda rows, sky, air: watch.eye.margins(looks, tables, lens, rows, sky, air),
+        lambda rows, sky, air: watch.eye.margins(looks, tables, eyepiece, rows, sky, air),
     )
 
 
 def _doubles(watch: _Watch, doubles: Sequence[Double]) -> _Part:
     """Two hurdles: the companion must show, and stand clear of its primary."""
     eye = watch.eye
-    lens = [eye.lenses[eye.double_lens(d.separation_arcsec)] for d in doubles]
-    power = np.array([x.magnification for x in lens])
+    eyepiece = [eye.eyepieces[eye.double_eyepiece(d.separation_arcsec)] for d in doubles]
+    power = np.array([x.magnification for x in eyepiece])
     faint = np.array([max(d.mag_a, d.mag_b) for d in doubles])
     separation = np.array([d.separation_arcsec for d in doubles])
     # In the still air of the zenith; seeing grows with the path.
@@ -207,7 +213,7 @@ def _doubles(watch: _Watch, doubles: Sequence[Double]) -> _Part:
         return np.asarray(np.minimum(shows, 4.0 * np.log10(separation[rows] / need)))
 
     directions = watch.light.apparent(Directions.of(list(doubles)).vectors)
-    return watch.part(list(doubles), lens, directions, margins)
+    return watch.part(list(doubles), eyepiece, directions, margins)
 
 
 def _bodies(watch: _Watch) -> _Part:
@@ -216,22 +222,22 @@ def _bodies(watch: _Watch) -> _Part:
     bodies = [Body(name) for name in NAMES if name != "Sun"]
     places = [place_in_frame(b, light.frames) for b in bodies]
     az, alt = (np.stack([p[i] for p in places], axis=1) for i in (0, 1))
-    high = eye.lenses[eye.planet_lens()]
+    high = eye.eyepieces[eye.planet_eyepiece()]
     # The whole Moon in the field first; a planet's disc wants power.
-    lens = [eye.lenses[0] if b.name == "Moon" else high for b in bodies]
+    eyepiece = [eye.eyepieces[0] if b.name == "Moon" else high for b in bodies]
     middle = light.instants[len(light.instants) // 2]
     mags = np.array([magnitude(b, middle) for b in bodies])
     ok = watch.usable(az, alt)
     step, row = np.nonzero(ok)
     h = alt[step, row]
-    power = np.array([x.magnification for x in lens])
+    power = np.array([x.magnification for x in eyepiece])
     margin = np.full(ok.shape, -np.inf)
     margin[step, row] = eye.star_margin(
         mags[row], light.sky_mag(step, h, None), air_mass(h), power[row]
     )
     everyone = np.arange(len(bodies))
     # The Moon does not outshine itself, nor a planet so that it matters.
-    return _Part(list(bodies), lens, az, alt, margin, lambda step: margin[step, everyone])
+    return _Part(list(bodies), eyepiece, az, alt, margin, lambda step: margin[step, everyone])
 
 
 def survey(
@@ -269,12 +275,12 @@ def survey(
     now = margin[best, np.arange(ends[-1])]
     keep = np.flatnonzero(np.isfinite(now))  # the others never come right
     targets = [t for p in parts for t in p.targets]
-    lens = [x for p in parts for x in p.lens]
+    eyepiece = [x for p in parts for x in p.eyepiece]
     return Survey(
         light=light,
         kit=kit,
         targets=tuple(targets[i] for i in keep),
-        lens=tuple(lens[i] for i in keep),
+        eyepiece=tuple(eyepiece[i] for i in keep),
         az_deg=one_turn_deg(np.degrees(az[:, keep])),
         alt_deg=np.degrees(alt[:, keep]),
         margin=margin[:, keep],
@@ -296,7 +302,7 @@ def prospect(s: Survey, i: int) -> Prospect:
     """The i-th target as a prospect, with its reason."""
     k = int(s.best[i])
     chance = s.chance(i)
-    target, lens = s.targets[i], s.lens[i]
+    target, eyepiece = s.targets[i], s.eyepiece[i]
     margin = float(s.margin[k, i])
     first, last = _window(chance, k)
     word = difficulty_of(float(chance[k]))
@@ -307,10 +313,10 @@ def prospect(s: Survey, i: int) -> Prospect:
         margin_mag=margin,
         reason=reasons.reason(
             target, word, margin, float(s.moon_loss[i]), float(s.air_loss[i]),
-            float(s.alt_deg[k, i]), lens, s.kit.telescope.aperture_mm,
+            float(s.alt_deg[k, i]), eyepiece, s.kit.telescope.aperture_mm,
         ),
-        eyepiece=lens.name,
-        magnification=lens.magnification,
+        eyepiece=eyepiece.name,
+        magnification=eyepiece.magnification,
         minutes=minutes_for(target, word),
         best=s.light.instants[k],
         first=s.light.instants[first],

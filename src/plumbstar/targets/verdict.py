@@ -57,7 +57,7 @@ def difficulty_of(chance: float) -> Difficulty:
 
 
 @dataclass(frozen=True, slots=True)
-class Lens:
+class FittedEyepiece:
     """One eyepiece in this telescope."""
 
     name: str
@@ -65,34 +65,34 @@ class Lens:
     field_arcmin: float
 
     @staticmethod
-    def of(kit: Kit, e: Eyepiece) -> Lens:
-        return Lens(e.name, kit.magnification(e), 60.0 * kit.true_field_deg(e))
+    def of(kit: Kit, e: Eyepiece) -> FittedEyepiece:
+        return FittedEyepiece(e.name, kit.magnification(e), 60.0 * kit.true_field_deg(e))
 
 
-def lenses(kit: Kit) -> tuple[Lens, ...]:
+def eyepieces(kit: Kit) -> tuple[FittedEyepiece, ...]:
     """The kit's eyepieces, lowest power first; the finder eyepiece where none is listed."""
     own = kit.eyepiece or (kit.finder_eyepiece(),)
-    return tuple(sorted((Lens.of(kit, e) for e in own), key=lambda x: x.magnification))
+    return tuple(sorted((FittedEyepiece.of(kit, e) for e in own), key=lambda x: x.magnification))
 
 
-class Beholder:
+class TelescopeAndEye:
     """One telescope with its eyepieces, and the eye behind it. ``k``: magnitudes an air mass."""
 
     def __init__(self, kit: Kit, sky: Conditions, k: float) -> None:
         self.sky, self.k = sky, k
         self.aperture_mm = kit.telescope.aperture_mm
-        self.lenses = lenses(kit)
-        self._power = np.array([x.magnification for x in self.lenses])
-        self._field = np.array([x.field_arcmin for x in self.lenses])
+        self.eyepieces = eyepieces(kit)
+        self._power = np.array([x.magnification for x in self.eyepieces])
+        self._field = np.array([x.field_arcmin for x in self.eyepieces])
         self._dimming = eye.dimming_mag(self.aperture_mm, self._power, sky.pupil_mm)
         self._factor = 2.5 * math.log10(eye.FIELD_FACTOR[sky.practice])
 
     # ---- glows and clusters -----------------------------------------------------------------
 
-    def tables(self, looks: Looks, lens: Indices) -> Array:
+    def tables(self, looks: Looks, eyepiece: Indices) -> Array:
         """Threshold contrasts (3, n, 24), log10, of the patches of each in its own eyepiece."""
-        edge = np.log10(self._field[lens])[:, None]
-        size = np.minimum(looks.log_size, edge) + np.log10(self._power[lens])[:, None]
+        edge = np.log10(self._field[eyepiece])[:, None]
+        size = np.minimum(looks.log_size, edge) + np.log10(self._power[eyepiece])[:, None]
         cramped = looks.log_size > edge + math.log10(0.8)
         table = eye.thresholds_by_background(size) + 0.4 * NO_EDGE_MAG * cramped[..., None]
         return np.ascontiguousarray(np.moveaxis(table, 1, 0))
@@ -101,7 +101,7 @@ class Beholder:
         self,
         looks: Looks,
         tables: Array,
-        lens: Indices,
+        eyepiece: Indices,
         rows: Indices,
         sky_mag: Array,
         air_mass: Array,
@@ -109,7 +109,7 @@ class Beholder:
         """Magnitudes (m,) over the threshold of the ``rows`` (m,) of ``looks``, each in its case:
         the sky's brightness where it stands and the air before it, both (m,).
         """
-        behind = sky_mag + self._dimming[lens][rows]
+        behind = sky_mag + self._dimming[eyepiece][rows]
         contrast = sky_mag - self.k * air_mass - self._factor
         best = np.full(len(rows), -np.inf)
         for part in range(len(tables)):
@@ -121,12 +121,14 @@ class Beholder:
             best[starry] = np.maximum(
                 best[starry],
                 self.star_margin(
-                    looks.stars_mag[i], sky_mag[starry], air_mass[starry], self._power[lens[i]]
+                    looks.stars_mag[i], sky_mag[starry], air_mass[starry], self._power[eyepiece[i]]
                 ),
             )
         return best
 
-    def choose_lens(self, looks: Looks, sky_mag: Array, air_mass: Array) -> tuple[Indices, Array]:
+    def choose_eyepiece(
+        self, looks: Looks, sky_mag: Array, air_mass: Array
+    ) -> tuple[Indices, Array]:
         """For each of (n,) objects its eyepiece, as an index, and the margin (n,) in it.
 
         Of those that leave the object room and show it nearly as well as any, the lowest power that
@@ -137,8 +139,8 @@ class Beholder:
         rows = np.arange(n)
         all_margins = np.stack(
             [
-                self.margins(looks, self.tables(looks, lens), lens, rows, sky_mag, air_mass)
-                for lens in (np.full(n, i) for i in range(len(self.lenses)))
+                self.margins(looks, self.tables(looks, eyepiece), eyepiece, rows, sky_mag, air_mass)
+                for eyepiece in (np.full(n, i) for i in range(len(self.eyepieces)))
             ]
         )
         widest = int(np.argmax(self._field))
@@ -147,7 +149,7 @@ class Beholder:
         fit = np.where(room, np.minimum(all_margins, AMPLE_MAG), -np.inf)
         good = fit >= fit.max(axis=0) - WORTH_A_CHANGE_MAG
         shaped = good & (self._power[:, None] * looks.length[None, :] >= SHAPE_ARCMIN)
-        highest = len(self.lenses) - 1 - np.argmax(good[::-1], axis=0)
+        highest = len(self.eyepieces) - 1 - np.argmax(good[::-1], axis=0)
         chosen = np.where(shaped.any(axis=0), np.argmax(shaped, axis=0), highest)
         return chosen, all_margins[chosen, rows]
 
@@ -172,7 +174,7 @@ class Beholder:
         seeing = 0.4 * self.sky.seeing_arcsec * np.power(air_mass, 0.6)
         return np.asarray(unequal * np.hypot(DAWES / self.aperture_mm, seeing))
 
-    def planet_lens(self) -> int:
+    def planet_eyepiece(self) -> int:
         """The highest power that air and aperture bear: a millimetre of exit pupil, and an image's
         blur not wider than 8 arcminutes to the eye. Common practice, no source.
         """
@@ -180,10 +182,10 @@ class Beholder:
         fitting = np.flatnonzero(self._power <= most)
         return int(fitting[-1]) if len(fitting) else 0
 
-    def double_lens(self, separation_arcsec: float) -> int:
+    def double_eyepiece(self, separation_arcsec: float) -> int:
         """The lowest power that shows two stars four arcminutes apart to the eye, or else the
         highest that the air bears. Common practice, no source.
         """
         enough = np.flatnonzero(self._power * separation_arcsec >= 240.0)
-        high = self.planet_lens()
+        high = self.planet_eyepiece()
         return min(int(enough[0]), high) if len(enough) else high

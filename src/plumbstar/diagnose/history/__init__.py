@@ -27,7 +27,7 @@ import numpy as np
 from plumbstar.choose.forecast import Belief
 from plumbstar.diagnose.history.jobs import jobs_of, learnt_from, told
 from plumbstar.diagnose.history.models import SCATTERS, Guess, model_of, segments, terms_now, weigh
-from plumbstar.diagnose.history.record import Job, Point, Summary, TermChange, TermHistory
+from plumbstar.diagnose.history.record import Job, Point, Summary, TermChange, TermOverOutings
 from plumbstar.diagnose.learn import FLOOR, Evidence, FreeTerms
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
@@ -37,7 +37,7 @@ from plumbstar.text.advice import Advice, Do
 from plumbstar.text.words import many, percent, term, upper_first, with_unit
 from plumbstar.units import Array
 
-__all__ = ["FOUND", "MENTION", "Job", "Summary", "TermChange", "TermHistory", "summarise"]
+__all__ = ["FOUND", "MENTION", "Job", "Summary", "TermChange", "TermOverOutings", "summarise"]
 
 #: Changes less probable than the first are not mentioned, above the second they count as found.
 MENTION, FOUND = 0.3, 0.8
@@ -91,7 +91,7 @@ def summarise(
         told = sum(q.tells and q.sigma < float(unit[j] * factor[j]) * 1.5 for q in points)
         ratio = math.sqrt(float(next_var[j]))
         terms.append(
-            TermHistory(
+            TermOverOutings(
                 name=name,
                 unit=shown_in(name)[1],
                 points=points,
@@ -214,7 +214,7 @@ def _changes(
 
 
 def _sentence(
-    n: int, terms: Sequence[TermHistory], changes: Sequence[TermChange], jobs: Sequence[Job]
+    n: int, terms: Sequence[TermOverOutings], changes: Sequence[TermChange], jobs: Sequence[Job]
 ) -> str:
     counted = many(n, "outing")
     known = [term(t.name) for t in terms if t.trust == "trusted"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 from plumbstar.choose.forecast import Belief
 from plumbstar.errors import UserError
@@ -35,7 +35,7 @@ class Point:
 
 
 @dataclass(frozen=True)
-class TermHistory:
+class TermOverOutings:
     """One lasting term over the outings. Degrees, or percent for scales (``unit``).
 
     ``now`` with ``now_sigma``: the value in the last outing. ``next_sigma``: 1 sigma of the value
@@ -106,7 +106,7 @@ class Summary:
     """Everything the outings say about the mount. See :func:`summarise`."""
 
     outings: int
-    terms: tuple[TermHistory, ...]
+    terms: tuple[TermOverOutings, ...]
     changes: tuple[TermChange, ...]
     jobs: tuple[Job, ...]
     field_deg: float
@@ -120,78 +120,10 @@ class Summary:
     belief: Belief
     assumed: Priors
 
-    def term(self, name: str) -> TermHistory:
+    def term(self, name: str) -> TermOverOutings:
         """That term. Raises :class:`UserError` when the kit holds it or it does not last."""
         for t in self.terms:
             if t.name == name:
                 return t
         have = ", ".join(t.name for t in self.terms)
         raise UserError(f"the term '{name}'", f"one of {have}", "Check the name")
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for JSON."""
-
-        def point(p: Point) -> dict[str, Any]:
-            return {
-                "outing": p.outing_id,
-                "utc": p.utc.iso() if p.utc is not None else None,
-                "value": p.value if p.tells else None,
-                "sigma": p.sigma if p.tells else None,
-            }
-
-        return {
-            "outings": self.outings,
-            "sentence": self.sentence,
-            "steady_probability": self.steady,
-            "field_deg": self.field_deg,
-            "hit_chance": {
-                "one_star": self.chance_one_star,
-                "two_stars": self.chance_two_stars,
-                "trusting_the_stop": self.chance_trusting,
-            },
-            "terms": [
-                {
-                    "term": t.name,
-                    "unit": t.unit,
-                    "now": t.now,
-                    "now_sigma": t.now_sigma,
-                    "next_sigma": t.next_sigma,
-                    "kit_value": t.kit_value,
-                    "kit_sigma": t.kit_sigma,
-                    "steady_probability": t.steady,
-                    "jumped_probability": t.jumped,
-                    "drifts_probability": t.drifts,
-                    "trust": t.trust,
-                    "points": [point(p) for p in t.points],
-                }
-                for t in self.terms
-            ],
-            "changes": [
-                {
-                    "kind": c.kind,
-                    "term": c.name,
-                    "unit": c.unit,
-                    "probability": c.probability,
-                    "size": c.size,
-                    "size_sigma": c.size_sigma,
-                    "outing": c.outing_id,
-                    "before": c.before_id,
-                    "utc": c.utc.iso() if c.utc is not None else None,
-                    "outing_probability": c.outing_probability,
-                    "sentence": c.sentence,
-                }
-                for c in self.changes
-            ],
-            "jobs": [
-                {
-                    "term": j.name,
-                    "what": j.what,
-                    "advice": str(j.advice) if j.advice is not None else "",
-                    "gain": j.gain,
-                    "gain_one_star": j.gain_one_star,
-                    "gain_two_stars": j.gain_two_stars,
-                    "gain_trusting": j.gain_trusting,
-                }
-                for j in self.jobs
-            ],
-        }

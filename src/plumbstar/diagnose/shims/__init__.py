@@ -1,19 +1,22 @@
 """The upright stop: what to put under it or take out, and whether that is worth doing now."""
 
-from plumbstar.diagnose.shims.advice import ShimAdvice, advise, advise_from
+from plumbstar.diagnose.shims.advice import StopAdvice, advise, advise_from
 from plumbstar.diagnose.shims.planning import RESEATING, ShimPlan, chances, plan
+from plumbstar.diagnose.shims.say import sentence, steps
 from plumbstar.diagnose.shims.thickness import MOST_PIECES, Move, best_moves, thickness_wanted
 
 __all__ = [
     "MOST_PIECES",
     "RESEATING",
     "Move",
-    "ShimAdvice",
     "ShimPlan",
+    "StopAdvice",
     "advise",
     "advise_from",
     "best_moves",
     "chances",
     "plan",
+    "sentence",
+    "steps",
     "thickness_wanted",
 ]

@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from plumbstar.diagnose.history import Summary
+from plumbstar.diagnose.shims import say
 from plumbstar.diagnose.shims.planning import STOP, ShimPlan, plan
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 
 
 @dataclass(frozen=True)
-class ShimAdvice:
+class StopAdvice:
     """What to say of a stop that is known to be off: a plan, or what the kit lacks for one."""
 
     sentence: str
@@ -23,21 +24,15 @@ class ShimAdvice:
     @property
     def steps(self) -> tuple[str, ...]:
         """What to do, one step after another."""
-        return self.plan.steps if self.plan is not None else ()
+        return say.steps(self.plan) if self.plan is not None else ()
 
     @property
     def text(self) -> str:
         """The sentence, then the steps with their numbers, line by line."""
         return "\n".join([self.sentence, *(f"  {n}. {s}" for n, s in enumerate(self.steps, 1))])
 
-    def to_dict(self) -> dict[str, Any]:
-        """The plan's plain values; or ``error`` and ``remedy``."""
-        if self.plan is not None:
-            return self.plan.to_dict() | {"sentence": self.sentence}
-        return {"error": str(self.lacking), "remedy": self.lacking.remedy if self.lacking else ""}
 
-
-def advise(stop_deg: float, sigma_deg: float, kit: Kit, **how: Any) -> ShimAdvice | None:
+def advise(stop_deg: float, sigma_deg: float, kit: Kit, **how: Any) -> StopAdvice | None:
     """By day, of a stop off by so much; None where it may be right. ``how`` as for :func:`plan`."""
     if abs(stop_deg) < 2 * sigma_deg:
         return None
@@ -45,11 +40,11 @@ def advise(stop_deg: float, sigma_deg: float, kit: Kit, **how: Any) -> ShimAdvic
         p = plan(math.radians(stop_deg), math.radians(sigma_deg), kit, after_dark=False, **how)
     except UserError as e:
         said = f"The stop could be shimmed, but the kit does not say enough: {e}."
-        return ShimAdvice(said, lacking=e)
-    return ShimAdvice(p.sentence, p)
+        return StopAdvice(said, lacking=e)
+    return StopAdvice(say.sentence(p), p)
 
 
-def advise_from(s: Summary, kit: Kit) -> ShimAdvice | None:
+def advise_from(s: Summary, kit: Kit) -> StopAdvice | None:
     """The same of what many outings know, from the same numbers as their hit chances."""
     stop = next((t for t in s.terms if t.name == STOP), None)
     if stop is None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from enum import StrEnum
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit, Shim
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX
-from plumbstar.text.words import percent, upper_first
+from plumbstar.units import Array
 
 STOP = "altitude_zero"
 #: How closely the stop comes back after it was taken apart for a shim, 1 sigma. Common practice, no
@@ -31,7 +31,14 @@ WORTH_IT = 0.05
 #: The good pair and one more star in a third quarter of the sky, (3, 2) radians.
 THREE_STARS = np.vstack([GOOD_PAIR, np.radians([[320.0, 35.0]])])
 
-Verdict = Literal["leave", "shim now", "shim by day", "sight one more"]
+
+class ShimVerdict(StrEnum):
+    """What to do about the stop."""
+
+    LEAVE = "leave"
+    SHIM_NOW = "shim now"
+    SHIM_BY_DAY = "shim by day"
+    SIGHT_ONE_MORE = "sight one more"
 
 
 @dataclass(frozen=True)
@@ -57,6 +64,7 @@ class ShimPlan:
     ``wanted_mm``: thickness that would null the offset exactly, positive to add. ``moves``: the
     best the shims allow; empty for nothing. ``left_deg``: the offset expected afterwards, with
     ``left_sigma_deg``. ``short_of``: True if the shims at hand cannot come near.
+    ``unknown_stack``: nobody wrote down what is under the stop, of which something is to go.
     """
 
     offset_deg: float
@@ -71,36 +79,8 @@ class ShimPlan:
     short_of: bool
     chances: Chances
     field_deg: float
-    verdict: Verdict
-    sentence: str
-    steps: tuple[str, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for JSON."""
-        c = self.chances
-        return {
-            "offset_deg": self.offset_deg,
-            "offset_sigma_deg": self.offset_sigma_deg,
-            "deg_per_mm": self.deg_per_mm,
-            "wanted_mm": self.wanted_mm,
-            "wanted_sigma_mm": self.wanted_sigma_mm,
-            "moves": [{"thickness_mm": m.thickness_mm, "count": m.count} for m in self.moves],
-            "moved_mm": self.moved_mm,
-            "left_deg": self.left_deg,
-            "left_sigma_deg": self.left_sigma_deg,
-            "short_of": self.short_of,
-            "field_deg": self.field_deg,
-            "hit_chance": {
-                "trusting_the_stop_before": c.trusting_before,
-                "trusting_the_stop_after": c.trusting_after,
-                "solving_the_stop_before": c.solving_before,
-                "solving_the_stop_after": c.solving_after,
-                "solving_with_a_third_star": c.third_star,
-            },
-            "verdict": self.verdict,
-            "sentence": self.sentence,
-            "steps": list(self.steps),
-        }
+    verdict: ShimVerdict
+    unknown_stack: bool
 
 
 def chances(
@@ -127,7 +107,7 @@ def chances(
         mean[INDEX[STOP]], sigma[INDEX[STOP]] = stop[0], max(stop[1], 1e-6)
         return base.with_term(STOP, *stop), Priors(mean, sigma)
 
-    def solve(stop: tuple[float, float], places: Any) -> float:
+    def solve(stop: tuple[float, float], places: Array) -> float:
         return chance_over_sky(*at(stop), places, noise, radius)
 
     def trust(stop: tuple[float, float]) -> float:
@@ -184,9 +164,6 @@ def plan(
         belief,
     )
     short = abs(wanted - moved) > max(0.25, 0.5 * abs(wanted)) and abs(wanted) * per_mm > sigma
-    verdict, sentence, steps = _words(
-        offset, sigma, wanted, moves, left, left_sigma, short, unknown_stack, c, after_dark
-    )
     return ShimPlan(
         offset_deg=math.degrees(offset),
         offset_sigma_deg=math.degrees(sigma),
@@ -200,83 +177,18 @@ def plan(
         short_of=short,
         chances=c,
         field_deg=field,
-        verdict=verdict,
-        sentence=sentence,
-        steps=steps,
+        verdict=_verdict(offset, sigma, moves, c, after_dark),
+        unknown_stack=unknown_stack,
     )
 
 
-def said(moves: Sequence[Move]) -> str:
-    """ "add 2 x 1 mm and take out 1 x 0.5 mm"."""
-    put = " + ".join(f"{m.count} x {m.thickness_mm:g} mm" for m in moves if m.count > 0)
-    take = " + ".join(f"{-m.count} x {m.thickness_mm:g} mm" for m in moves if m.count < 0)
-    parts = [f"add {put}" if put else "", f"take out {take}" if take else ""]
-    return " and ".join(p for p in parts if p) or "nothing"
-
-
-def _words(
-    offset: float,
-    sigma: float,
-    wanted: float,
-    moves: Sequence[Move],
-    left: float,
-    left_sigma: float,
-    short: bool,
-    unknown_stack: bool,
-    c: Chances,
-    after_dark: bool,
-) -> tuple[Verdict, str, tuple[str, ...]]:
-    size = f"{math.degrees(offset):+.2f} ± {math.degrees(sigma):.2f}°"
-    gain_trust = c.trusting_after - c.trusting_before
-    gain_solve = c.solving_after - c.solving_before
-    gain_star = c.third_star - c.solving_before
-    odds = (
-        f"Trusting the stop: {percent(c.trusting_before)} in the field now, "
-        f"{percent(c.trusting_after)} after. Solving it with two good stars: "
-        f"{percent(c.solving_before)} now, {percent(c.solving_after)} after; with a third star "
-        f"instead: {percent(c.third_star)}."
-    )
+def _verdict(
+    offset: float, sigma: float, moves: Sequence[Move], c: Chances, after_dark: bool
+) -> ShimVerdict:
     if abs(offset) < 2 * sigma:
-        steps = (
-            "Leave the stop as it is.",
-            "Sight one more star, toward another quarter, and ask again.",
-        )
-        return "sight one more", f"Do not shim yet: the stop, {size}, may be right. {odds}", steps
-    if not moves or gain_trust < WORTH_IT:
-        poor_fit = (short or not moves) and c.trusting_before < 1.0 - WORTH_IT
-        why = (
-            f"the shims on hand do not come near the {abs(wanted):.1f} mm it wants"
-            if poor_fit
-            else "mending it would gain next to nothing"
-        )
-        verb = "Add" if wanted > 0 else "Take out"
-        later = (f"{verb} about {abs(wanted):.1f} mm when you have it.",) if poor_fit else ()
-        return (
-            "leave",
-            f"The stop is off by {size}, but {why}. {odds}",
-            ("Leave it, and let the fix solve the stop.", *later),
-        )
-    what = said(moves)
-    steps_list = [
-        "Put the cap on and the tube against the stop, and hold it there.",
-        f"{upper_first(what)} where the stop bears. Clean both faces first.",
-        "Set the altitude at the stop anew and sight two stars a quarter turn apart.",
-        f"The offset should then be {math.degrees(left):+.2f} ± {math.degrees(left_sigma):.2f}°. "
-        "If the offset has doubled, the kit's `adding` is the wrong way round.",
-    ]
-    if unknown_stack:
-        steps_list.insert(
-            1,
-            "This asks you to take thickness out. If nothing is under the stop, file or reset it.",
-        )
-    if short:
-        steps_list.append("The shims on hand do not reach all the way.")
-    head = f"The stop is off by {size}: {what}"
-    if after_dark and gain_solve < WORTH_IT:
-        return (
-            "shim by day",
-            f"{head}, by day. Tonight let the fix absorb it: solving the stop loses nothing"
-            f"{' and a third star buys more' if gain_star > max(gain_solve, 0.01) else ''}. {odds}",
-            tuple(steps_list),
-        )
-    return "shim now", f"{head}. {odds}", tuple(steps_list)
+        return ShimVerdict.SIGHT_ONE_MORE
+    if not moves or c.trusting_after - c.trusting_before < WORTH_IT:
+        return ShimVerdict.LEAVE
+    if after_dark and c.solving_after - c.solving_before < WORTH_IT:
+        return ShimVerdict.SHIM_BY_DAY
+    return ShimVerdict.SHIM_NOW

@@ -112,7 +112,6 @@ def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
         )
     except UserError as e:
         return {"sentence": f"{words.upper_first(e.came)}. {e.remedy_on_pages}.", "outings": 0}
-    raw = summary.to_dict()
     advice = shims.advise_from(summary, kit)
     return {
         "sentence": summary.sentence,
@@ -131,7 +130,11 @@ def mount_history(book: Logbook, kit: Kit, field_deg: float) -> dict[str, Any]:
         "left_out": [
             f"Outing {n} is left out: its sightings contradict one another." for n in left_out
         ],
-        "hit_chances": {k: number(v, 3) for k, v in raw["hit_chance"].items()},
+        "hit_chances": {
+            "one_star": number(summary.chance_one_star, 3),
+            "two_stars": number(summary.chance_two_stars, 3),
+            "trusting_stop": number(summary.chance_trusting, 3),
+        },
         "terms": [
             {
                 "label": words.term(t.name),

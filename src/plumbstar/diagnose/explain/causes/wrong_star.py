@@ -55,7 +55,7 @@ LOOK_ALIKES = LookAlikes()
 
 
 @dataclass(frozen=True)
-class WrongStar(Form):
+class AnotherStar(Form):
     sighting: int
     star: str
     v_mag: float
@@ -157,7 +157,7 @@ def _search(o: Observations, mean: Array, covariance: Array, log_evidence: Array
         if row in best:
             true = o.true.copy()
             true[i] = sky.others_places[i, k]
-            form = WrongStar(i, sky.others_names[k], float(sky.others_v[k]), apart_deg)
+            form = AnotherStar(i, sky.others_names[k], float(sky.others_v[k]), apart_deg)
             v = o.variant(_KIND, p, form, true=true)
         out.append(Found(float(score[row]), v))
     return out

@@ -1,0 +1,78 @@
+"""A plan for the stop in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from plumbstar.diagnose.shims.planning import WORTH_IT, ShimPlan, ShimVerdict
+from plumbstar.diagnose.shims.thickness import Move
+from plumbstar.text.words import percent, upper_first
+
+
+def said(moves: Sequence[Move]) -> str:
+    """ "add 2 x 1 mm and take out 1 x 0.5 mm"."""
+    put = " + ".join(f"{m.count} x {m.thickness_mm:g} mm" for m in moves if m.count > 0)
+    take = " + ".join(f"{-m.count} x {m.thickness_mm:g} mm" for m in moves if m.count < 0)
+    parts = [f"add {put}" if put else "", f"take out {take}" if take else ""]
+    return " and ".join(p for p in parts if p) or "nothing"
+
+
+def sentence(p: ShimPlan) -> str:
+    """What to do, and what it is worth."""
+    c = p.chances
+    size = f"{p.offset_deg:+.2f} ± {p.offset_sigma_deg:.2f}°"
+    odds = (
+        f"Trusting the stop: {percent(c.trusting_before)} in the field now, "
+        f"{percent(c.trusting_after)} after. Solving it with two good stars: "
+        f"{percent(c.solving_before)} now, {percent(c.solving_after)} after; with a third star "
+        f"instead: {percent(c.third_star)}."
+    )
+    if p.verdict is ShimVerdict.SIGHT_ONE_MORE:
+        return f"Do not shim yet: the stop, {size}, may be right. {odds}"
+    if p.verdict is ShimVerdict.LEAVE:
+        why = (
+            f"the shims on hand do not come near the {abs(p.wanted_mm):.1f} mm it wants"
+            if _poor_fit(p)
+            else "mending it would gain next to nothing"
+        )
+        return f"The stop is off by {size}, but {why}. {odds}"
+    head = f"The stop is off by {size}: {said(p.moves)}"
+    if p.verdict is ShimVerdict.SHIM_BY_DAY:
+        gain_star = c.third_star - c.solving_before
+        gain_solve = c.solving_after - c.solving_before
+        return (
+            f"{head}, by day. Tonight let the fix absorb it: solving the stop loses nothing"
+            f"{' and a third star buys more' if gain_star > max(gain_solve, 0.01) else ''}. {odds}"
+        )
+    return f"{head}. {odds}"
+
+
+def steps(p: ShimPlan) -> tuple[str, ...]:
+    """What to do, one step after another."""
+    if p.verdict is ShimVerdict.SIGHT_ONE_MORE:
+        return (
+            "Leave the stop as it is.",
+            "Sight one more star, toward another quarter, and ask again.",
+        )
+    if p.verdict is ShimVerdict.LEAVE:
+        verb = "Add" if p.wanted_mm > 0 else "Take out"
+        later = f"{verb} about {abs(p.wanted_mm):.1f} mm when you have it."
+        return (
+            "Leave it, and let the fix solve the stop.",
+            *((later,) if _poor_fit(p) else ()),
+        )
+    cap = "Put the cap on and the tube against the stop, and hold it there."
+    out = "This asks you to take thickness out. If nothing is under the stop, file or reset it."
+    return (
+        cap,
+        *((out,) if p.unknown_stack else ()),
+        f"{upper_first(said(p.moves))} where the stop bears. Clean both faces first.",
+        "Set the altitude at the stop anew and sight two stars a quarter turn apart.",
+        f"The offset should then be {p.left_deg:+.2f} ± {p.left_sigma_deg:.2f}°. "
+        "If the offset has doubled, the kit's `adding` is the wrong way round.",
+        *(("The shims on hand do not reach all the way.",) if p.short_of else ()),
+    )
+
+
+def _poor_fit(p: ShimPlan) -> bool:
+    return (p.short_of or not p.moves) and p.chances.trusting_before < 1.0 - WORTH_IT
