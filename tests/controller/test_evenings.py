@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from plumbstar import controller as shown
+from plumbstar import controller
 from plumbstar.commands.nights import read_nights
 from plumbstar.controller import Pair, ShownNumber
 from plumbstar.errors import UserError
@@ -41,7 +41,7 @@ def run(rng, n, terms, *, clockless, hand=NOISE.centring, seconds=120.0, spoil=(
             rng.normal(size=(2, 2)) * hand / np.stack([np.cos(places[:, 1]), np.ones(2)], axis=1)
         )
         p = Pair("A", "B", *(tuple(np.degrees(x)) for x in (places[0], places[1], early)), seconds)
-        number = shown.angle(read) - shown.angle(places)
+        number = controller.angle(read) - controller.angle(places)
         number += p.drift if clockless else 0.0
         number += math.radians(spoil[i]) if i < len(spoil) else 0.0
         out.append(ShownNumber(math.degrees(number), p, f"night {i + 1}"))
@@ -60,7 +60,7 @@ def test_hidden_stop_and_its_interval():
         terms = hidden(rng)
         clockless = trial % 2 == 0
         hand = NOISE.centring * math.exp(rng.normal() * math.log(2.0))
-        c = shown.combine(run(rng, 6, terms, clockless=clockless, hand=hand), PRIORS, NOISE)
+        c = controller.combine(run(rng, 6, terms, clockless=clockless, hand=hand), PRIORS, NOISE)
         pulls.append(abs(c.stop_deg - math.degrees(terms[STOP])) / c.stop_sigma_deg)
         clocks.append(c.clockless if clockless else 1 - c.clockless)
     # 50 trials: one sigma of the count is 6.6 %.
@@ -72,8 +72,8 @@ def test_hidden_stop_and_its_interval():
 def test_evenings_beat_one():
     rng = np.random.default_rng(2)
     rows = run(rng, 8, hidden(rng), clockless=False)
-    one = shown.judge(rows[0], PRIORS, NOISE, clock=True)
-    many = shown.combine(rows, PRIORS, NOISE, clock=True)
+    one = controller.judge(rows[0], PRIORS, NOISE, clock=True)
+    many = controller.combine(rows, PRIORS, NOISE, clock=True)
     assert many.stop_sigma_deg < one.stop_sigma_deg
 
 
@@ -82,7 +82,9 @@ def test_bad_evening_is_set_aside():
     terms = np.zeros(N_TERMS)
     terms[STOP] = math.radians(0.9)
     spoil = (0, 0, 7.5, 0, 0, 0)
-    c = shown.combine(run(rng, 6, terms, clockless=False, spoil=spoil), PRIORS, NOISE, clock=True)
+    c = controller.combine(
+        run(rng, 6, terms, clockless=False, spoil=spoil), PRIORS, NOISE, clock=True
+    )
     assert c.evenings[2].bad > 0.95
     assert max(e.bad for i, e in enumerate(c.evenings) if i != 2) < 0.3
     assert c.stop_deg == pytest.approx(0.9, abs=3 * c.stop_sigma_deg)
@@ -93,10 +95,10 @@ def test_bad_evening_is_set_aside():
 def test_centring_is_learnt_from_the_scatter():
     rng = np.random.default_rng(4)
     terms = hidden(rng)
-    rough = shown.combine(
+    rough = controller.combine(
         run(rng, 14, terms, clockless=False, hand=3 * NOISE.centring), PRIORS, NOISE, clock=True
     )
-    neat = shown.combine(
+    neat = controller.combine(
         run(rng, 14, terms, clockless=False, hand=0.4 * NOISE.centring), PRIORS, NOISE, clock=True
     )
     assert rough.centring_deg == pytest.approx(0.24, rel=0.4)
@@ -106,7 +108,7 @@ def test_centring_is_learnt_from_the_scatter():
 
 def test_pairs_at_one_azimuth_never_decide():
     p = Pair("A", "B", (100.0, 20.0), (101.0, 65.0), (101.0, 65.0), 30.0)
-    c = shown.combine([ShownNumber(0.2, p, str(i)) for i in range(12)], PRIORS, NOISE)
+    c = controller.combine([ShownNumber(0.2, p, str(i)) for i in range(12)], PRIORS, NOISE)
     assert not c.decides
     assert "cannot decide" in c.sentence
     assert c.stop_sigma_deg > 0.9 * c.stop_prior_sigma_deg
@@ -114,26 +116,30 @@ def test_pairs_at_one_azimuth_never_decide():
 
 def test_sign_from_a_known_change():
     """Added 1 mm and the number went from +1.4 to +0.6, on a kit where adding lowers the tube."""
-    s = shown.learn_sign(1.4, 0.6, 1.0, NOISE, adding="lowers", lever_arm_mm=75.0)
+    s = controller.learn_sign(1.4, 0.6, 1.0, NOISE, adding="lowers", lever_arm_mm=75.0)
     assert s.sign == "measured-minus-true"
     assert s.per_mm_deg == pytest.approx(-0.8)
     assert s.to_zero_mm == pytest.approx(0.75)
     assert s.size_ratio == pytest.approx(0.8 / (math.degrees(math.atan(1 / 75.0)) * 1.1), rel=1e-6)
-    assert shown.learn_sign(1.4, 0.6, 1.0, NOISE, adding="raises").sign == "true-minus-measured"
-    assert shown.learn_sign(1.4, 0.6, -1.0, NOISE, adding="raises").sign == "measured-minus-true"
+    assert (
+        controller.learn_sign(1.4, 0.6, 1.0, NOISE, adding="raises").sign == "true-minus-measured"
+    )
+    assert (
+        controller.learn_sign(1.4, 0.6, -1.0, NOISE, adding="raises").sign == "measured-minus-true"
+    )
 
 
 def test_sign_that_cannot_be_learnt():
-    s = shown.learn_sign(1.4, 0.6, 1.0, NOISE)
+    s = controller.learn_sign(1.4, 0.6, 1.0, NOISE)
     assert s.sign is None
     assert s.adding == "lowers"
     assert s.to_zero_mm == pytest.approx(0.75)  # the mend is known all the same
     assert "cannot both" in s.sentence
-    faint = shown.learn_sign(1.40, 1.35, 1.0, NOISE, adding="lowers")
+    faint = controller.learn_sign(1.40, 1.35, 1.0, NOISE, adding="lowers")
     assert faint.to_zero_mm is None
     assert faint.sign is None
     assert "too little" in faint.sentence
-    off = shown.learn_sign(1.4, 0.6, 1.0, NOISE, adding="lowers", lever_arm_mm=400.0)
+    off = controller.learn_sign(1.4, 0.6, 1.0, NOISE, adding="lowers", lever_arm_mm=400.0)
     assert "lever arm" in off.sentence
 
 
@@ -141,7 +147,7 @@ def test_sign_simulated():
     """The stop moved by hidden shims under both signs and both directions: the sign is found."""
     rng = np.random.default_rng(6)
     places = np.radians([[80.0, 40.0], [200.0, 50.0]])
-    k = float(shown.sensitivities(places)[STOP])
+    k = float(controller.sensitivities(places)[STOP])
     for sign in (1, -1):
         for adding in ("raises", "lowers"):
             numbers = []
@@ -150,19 +156,19 @@ def test_sign_simulated():
                 tip = math.atan(mm / 150.0) * (1 if adding == "raises" else -1)
                 terms[STOP] = math.radians(0.5) + tip
                 read = kinematics.reading_of(kinematics.unit(places[:, 0], places[:, 1]), terms)
-                m = shown.angle(read) - shown.angle(places)
+                m = controller.angle(read) - controller.angle(places)
                 m += rng.normal() * math.sqrt(2) * NOISE.centring
                 numbers.append(sign * math.degrees(m))
-            s = shown.learn_sign(
+            s = controller.learn_sign(
                 *numbers, 3.0, NOISE, adding=adding, lever_arm_mm=150.0, sensitivity=k
             )
-            assert s.sign == shown.SIGNS[0 if sign > 0 else 1]
+            assert s.sign == controller.SIGNS[0 if sign > 0 else 1]
 
 
 @pytest.mark.parametrize("mm", [0.0, math.inf, 5000.0])
 def test_change_must_be_a_thickness(mm):
     with pytest.raises(UserError):
-        shown.learn_sign(1.4, 0.6, mm, NOISE)
+        controller.learn_sign(1.4, 0.6, mm, NOISE)
 
 
 def test_the_file_may_come_from_any_spreadsheet():
@@ -179,4 +185,4 @@ def test_the_file_may_come_from_any_spreadsheet():
 
 def test_no_evenings():
     with pytest.raises(UserError):
-        shown.combine([], PRIORS, NOISE)
+        controller.combine([], PRIORS, NOISE)

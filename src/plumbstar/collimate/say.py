@@ -40,18 +40,18 @@ def describe(c: Collimation) -> Collimation:
     verb = "is off-centre by" if c.sides == 1 else "is"
     verdict = f"{what} {verb} {pct:.1f} ± {err:.1f} % of the disc's radius, toward {place}."
     verdict += _against_field(c)
+    how_far = ""
+    if c.axis_diameters is not None:
+        how_far = (
+            f" {_proviso(c)}the good place lies about {c.axis_diameters:.1f} disc diameters from "
+            "the star on that side."
+        )
     turn = (
         f"Push the tube so that the star drifts toward {place}, the side the shadow is on, and "
         "bring it back to the middle with the adjusting screws alone: the screws must move the "
-        "star away from the shadow's side. Turn a little, centre with the tube, look again. The "
-        "offset must shrink; if it grows, turn the other way."
+        f"star away from the shadow's side.{how_far} Turn a little, centre with the tube, look "
+        "again. The offset must shrink; if it grows, turn the other way."
     )
-    if c.axis_diameters is not None:
-        turn = (
-            turn[: turn.index(" Turn a little")]
-            + f" {_proviso(c)}the good place lies about {c.axis_diameters:.1f} "
-            "disc diameters from the star on that side." + turn[turn.index(" Turn a little") :]
-        )
     return replace(c, verdict=verdict, turn=turn, caveats=_caveats(c))
 
 

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from plumbstar import controller as shown
+from plumbstar import controller
 from plumbstar.errors import UserError
 from plumbstar.sky.bodies import BRIGHT_PLANETS, Body
 from plumbstar.sky.lists import catalogue
@@ -30,7 +30,7 @@ def pair_of(
     time_b: str,
     site: Site,
     upright_time: str | None = None,
-) -> tuple[shown.Pair, tuple[Target, Instant], tuple[Target, Instant]]:
+) -> tuple[controller.Pair, tuple[Target, Instant], tuple[Target, Instant]]:
     """Names and times to a pair, and what was found for each. Raises :class:`UserError`."""
     a, b = find_target(star_a), find_target(star_b)
     at_a, at_b = Instant.parse(time_a), Instant.parse(time_b)
@@ -53,14 +53,14 @@ def pair_of(
     bare = np.radians(
         [place_of(a, at_a, site, airless=True), place_of(b, at_a, site, airless=True)]
     )
-    pair = shown.Pair(
+    pair = controller.Pair(
         a.label,
         b.label,
         a_deg=place_of(a, at_a, site),
         b_deg=place_of(b, at_b, site),
         b_early_deg=place_of(b, at_a, site),
         seconds=seconds,
-        catalogue_deg=math.degrees(shown.angle(bare)),
+        catalogue_deg=math.degrees(controller.angle(bare)),
         upright_seconds=upright,
     )
     return pair, (a, at_a), (b, at_b)
@@ -68,7 +68,7 @@ def pair_of(
 
 def wrong_star_candidates(
     a: tuple[Target, Instant], b: tuple[Target, Instant], site: Site
-) -> shown.Candidates:
+) -> controller.Candidates:
     """Bright stars and planets, where they stood at the two times."""
     stars = catalogue.load()
     things: list[Target] = [stars[int(i)] for i in stars.brighter_than(FAINTEST)]
@@ -76,7 +76,7 @@ def wrong_star_candidates(
     az, alt = observed_many(things, [a[1], b[1]], site, grid=True)
     where = np.degrees(np.stack([az, alt], axis=-1))
 
-    return shown.Candidates(
+    return controller.Candidates(
         tuple(t.label for t in things),
         np.array([magnitude_of(t, a[1]) for t in things]),
         where[0],
@@ -93,7 +93,7 @@ def is_table(text: str) -> bool:
 
 def read_nights(
     text: str, site: Site, source: str
-) -> tuple[list[shown.ShownNumber], tuple[Repeat, ...]]:
+) -> tuple[list[controller.ShownNumber], tuple[Repeat, ...]]:
     """Lines of ``shown_deg,star_a,time_a,star_b,time_b[,upright_time][,label]``, each once.
 
     How the cells may be written: text/table.py. Raises :class:`plumbstar.text.table.TableError`.
@@ -109,11 +109,11 @@ def read_nights(
     return [_night(row, site) for row in found.rows], found.repeats
 
 
-def _night(row: Row, site: Site) -> shown.ShownNumber:
+def _night(row: Row, site: Site) -> controller.ShownNumber:
     value = row.needed("shown_deg", "a number of degrees")
     a, at_a, b, at_b = (row.text(c) for c in COLUMNS[1:])
     try:
         pair, _, _ = pair_of(a, at_a, b, at_b, site, row.text("upright_time") or None)
     except UserError as e:
         raise row.at(e) from None
-    return shown.ShownNumber(value, pair, row.text("label") or at_a[:10])
+    return controller.ShownNumber(value, pair, row.text("label") or at_a[:10])

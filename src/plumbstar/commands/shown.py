@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 import click
 
-from plumbstar import controller as shown
+from plumbstar import controller
 from plumbstar.commands.nights import pair_of, read_nights, wrong_star_candidates
 from plumbstar.commands.shown_answers import number_answer, numbers_answer, sign_answer
 from plumbstar.contract.answers.controller import NumberReport, NumbersReport, SignReport
@@ -36,7 +36,7 @@ def run_shown(
     csv_text: str | None = None,
     csv_name: str = "the list",
     clock: bool | None = None,
-    sign: shown.Sign = "measured-minus-true",
+    sign: controller.Sign = "measured-minus-true",
     learn_sign: tuple[float, float, float] | None = None,
 ) -> tuple[NumberReport | NumbersReport | SignReport, str]:
     """Report as (record for JSON, text for a person). Raises :class:`UserError`.
@@ -54,9 +54,9 @@ def run_shown(
     if learn_sign is not None:
         k = None
         if pair is not None:
-            shown.check(pair)
-            k = float(shown.sensitivities(pair.places)[shown.STOP])
-        learnt = shown.learn_sign(
+            controller.check(pair)
+            k = float(controller.sensitivities(pair.places)[controller.STOP])
+        learnt = controller.learn_sign(
             *learn_sign,
             noise,
             adding=kit.stop.adding,
@@ -80,17 +80,17 @@ def run_shown(
                 "For example: --shown 1.4 --star-a Vega --time-a 2027-01-28T18:30:00Z --star-b ...",
             )
         assert pair is not None
-        rows = [shown.ShownNumber(n, pair, f"reading {i + 1}") for i, n in enumerate(numbers)]
+        rows = [controller.ShownNumber(n, pair, f"reading {i + 1}") for i, n in enumerate(numbers)]
     notes = [r.sentence for r in repeats]
     if len(rows) > 1:
-        combined = shown.combine(
+        combined = controller.combine(
             rows, priors, noise, clock=clock, sign=sign, adding=kit.stop.adding
         )
         advice = _shims(combined, kit)
         many = numbers_answer(combined, notes, advice)
         return many, _with(_many_text(combined), notes, advice)
     candidates = wrong_star_candidates(a, b, site) if csv_text is None else None
-    j = shown.judge(
+    j = controller.judge(
         rows[0],
         priors,
         noise,
@@ -104,7 +104,7 @@ def run_shown(
     return one, _with(_one_text(j, rows[0].pair), notes, advice)
 
 
-def _shims(said: shown.Combined | shown.Judgement, kit: Kit) -> shims.StopAdvice | None:
+def _shims(said: controller.Combined | controller.Judgement, kit: Kit) -> shims.StopAdvice | None:
     """What to put under the stop, where that is decided."""
     return shims.advise(said.stop_deg, said.stop_sigma_deg, kit) if said.decides else None
 
@@ -114,8 +114,8 @@ def _with(text: str, notes: Sequence[str], advice: shims.StopAdvice | None) -> s
     return "\n".join([text, *notes, *(["", advice.text] if advice is not None else [])])
 
 
-def _one_text(j: shown.Judgement, p: shown.Pair) -> str:
-    lines = [j.sentence, f"Next: {j.next_step}.", ""]
+def _one_text(j: controller.Judgement, p: controller.Pair) -> str:
+    lines = [controller.sentence(j), f"Next: {controller.next_step(j)}.", ""]
     lines += [
         f"{p.star_a}: azimuth {p.a_deg[0]:.1f}, altitude {p.a_deg[1]:.1f} deg",
         f"{p.star_b}: azimuth {p.b_deg[0]:.1f}, altitude {p.b_deg[1]:.1f} deg,"
@@ -144,7 +144,7 @@ def _one_text(j: shown.Judgement, p: shown.Pair) -> str:
     return "\n".join(lines + _rules_text(j.rules))
 
 
-def _many_text(c: shown.Combined) -> str:
+def _many_text(c: controller.Combined) -> str:
     lines = [c.sentence, f"Next: {c.next_step}.", ""]
     lines.append(f"{'':<14}{'shown':>8}{'sees stop':>11}{'drift':>8}{'left over':>11}  doubt")
     for e in c.evenings:
@@ -160,7 +160,7 @@ def _many_text(c: shown.Combined) -> str:
     return "\n".join(lines + _rules_text(c.rules))
 
 
-def _rules_text(rules: Sequence[shown.Rule]) -> list[str]:
+def _rules_text(rules: Sequence[controller.Rule]) -> list[str]:
     lines = ["", "Rules of thumb (common practice, no source):"]
     for r in rules:
         verdict = {True: "agrees", False: "disagrees", None: "cannot say"}[r.agrees]
@@ -181,8 +181,8 @@ def shown_options(f: F) -> F:
         ),
         click.option(
             "--sign",
-            type=click.Choice(list(shown.SIGNS)),
-            default=shown.SIGNS[0],
+            type=click.Choice(list(controller.SIGNS)),
+            default=controller.SIGNS[0],
             show_default=True,
             help="What the shown number is.",
         ),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from plumbstar import controller as shown
+from plumbstar import controller
 from plumbstar.commands.shims_answer import lacking_answer, shims_answer
 from plumbstar.contract.answers.controller import (
     NightReport,
@@ -20,7 +20,7 @@ from plumbstar.contract.answers.controller import (
 from plumbstar.diagnose.shims import StopAdvice
 
 
-def pair_answer(p: shown.Pair) -> PairReport:
+def pair_answer(p: controller.Pair) -> PairReport:
     return PairReport(
         star_a=p.star_a,
         star_b=p.star_b,
@@ -36,7 +36,7 @@ def pair_answer(p: shown.Pair) -> PairReport:
     )
 
 
-def rule_answers(rules: Sequence[shown.Rule]) -> tuple[RuleReport, ...]:
+def rule_answers(rules: Sequence[controller.Rule]) -> tuple[RuleReport, ...]:
     return tuple(
         RuleReport(
             rule=r.rule,
@@ -50,7 +50,7 @@ def rule_answers(rules: Sequence[shown.Rule]) -> tuple[RuleReport, ...]:
 
 
 def number_answer(
-    j: shown.Judgement, pair: shown.Pair, notes: Sequence[str], advice: StopAdvice | None
+    j: controller.Judgement, pair: controller.Pair, notes: Sequence[str], advice: StopAdvice | None
 ) -> NumberReport:
     """What one number says."""
     return NumberReport(
@@ -80,8 +80,8 @@ def number_answer(
         ),
         clockless_probability=j.clockless,
         decides=j.decides,
-        sentence=j.sentence,
-        next_step=j.next_step,
+        sentence=controller.sentence(j),
+        next_step=controller.next_step(j),
         rules=rule_answers(j.rules),
         pair=pair_answer(pair),
         notes=tuple(notes),
@@ -91,7 +91,7 @@ def number_answer(
 
 
 def numbers_answer(
-    c: shown.Combined, notes: Sequence[str], advice: StopAdvice | None
+    c: controller.Combined, notes: Sequence[str], advice: StopAdvice | None
 ) -> NumbersReport:
     """What the numbers of several nights say together."""
     return NumbersReport(
@@ -122,7 +122,7 @@ def numbers_answer(
     )
 
 
-def sign_answer(learnt: shown.SignLearnt) -> SignReport:
+def sign_answer(learnt: controller.SignLearnt) -> SignReport:
     """What a shim's effect on the number says of its sign."""
     return SignReport(
         measured_minus_true_probability=learnt.measured_minus_true,

@@ -14,16 +14,16 @@ both readings alike, so the number is blind to them; of the stop it sees::
     g = sin(a + b) (1 - cos D) / sin(angle between the stars)
 
 for altitudes a, b and difference of azimuth D: nothing at one azimuth, two at opposite ones. This
-is the derivative of the cosine rule (derived in docs/shown.md), which
+is the derivative of the cosine rule (derived in docs/controller.md), which
 tests/controller/test_shown.py compares with the Jacobian.
 
-:mod:`.pair` has this arithmetic; :mod:`.one` judges one number, :mod:`.many` a run of evenings,
-:mod:`.sign` says what a known change under the stop teaches, and :mod:`.rules` has the rules of
-thumb that go beside each.
+``pair`` has this arithmetic; ``one`` judges one number, and ``say`` has its words; ``many`` judges
+a run of evenings; ``sign`` says what a known change under the stop teaches, and ``rules`` has the
+rules of thumb that go beside each.
 """
 
 from plumbstar.controller.many import Combined, combine
-from plumbstar.controller.one import Candidates, Judgement, judge
+from plumbstar.controller.one import Candidates, Finding, Judgement, judge
 from plumbstar.controller.pair import (
     SIGNS,
     STOP,
@@ -37,6 +37,7 @@ from plumbstar.controller.pair import (
     stop_for,
 )
 from plumbstar.controller.rules import Rule
+from plumbstar.controller.say import next_step, sentence
 from plumbstar.controller.sign import SignLearnt, learn_sign
 
 __all__ = [
@@ -44,6 +45,7 @@ __all__ = [
     "STOP",
     "Candidates",
     "Combined",
+    "Finding",
     "Judgement",
     "Pair",
     "Rule",
@@ -55,7 +57,9 @@ __all__ = [
     "combine",
     "judge",
     "learn_sign",
+    "next_step",
     "noise_variance",
     "sensitivities",
+    "sentence",
     "stop_for",
 ]

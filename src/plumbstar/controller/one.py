@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum, auto
 
 import numpy as np
 
@@ -16,7 +16,6 @@ from plumbstar.controller.pair import (
     ShownNumber,
     Sign,
     check,
-    higher,
     noise_variance,
     seen_prior,
     sensitivities,
@@ -28,7 +27,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import TERMS
 from plumbstar.sky.angles import between_rad
-from plumbstar.text.words import percent, term
+from plumbstar.text.words import term
 from plumbstar.units import Array
 
 #: Chance that one star of a pair is the wrong one, before the number is seen. Common practice, no
@@ -80,6 +79,18 @@ class MistakenStar:
     would_show_deg: float
 
 
+class Finding(Enum):
+    """What one number comes to."""
+
+    WRONG_STAR = auto()
+    SOMETHING_WRONG = auto()
+    BLIND = auto()
+    CLOCK_UNKNOWN = auto()
+    NOTHING = auto()
+    STOP = auto()
+    UNDECIDED = auto()
+
+
 @dataclass(frozen=True)
 class Judgement:
     """What one number says. Degrees; ``misclosure_deg`` is measured minus true whatever the sign.
@@ -88,6 +99,8 @@ class Judgement:
     ``fumbled`` that one was not centred or an encoder slipped; the rest is a wrong star.
     ``stop_deg`` and ``stop_sigma_deg``: the altitude zero given the number and the priors, if both
     stars were the right ones; ``stop_alone_deg`` the offset that would give the rest by itself.
+    ``finding``: what it comes to (:mod:`.say` has the words); ``centring_sigma_deg``: what the
+    hands leave in the number.
     """
 
     shown_deg: float
@@ -105,8 +118,9 @@ class Judgement:
     wrong_stars: tuple[MistakenStar, ...]
     clockless: float
     decides: bool
-    sentence: str
-    next_step: str
+    finding: Finding
+    centring_sigma_deg: float
+    pair: Pair
     rules: tuple[Rule, ...]
 
 
@@ -202,19 +216,14 @@ def judge(
     prior_sigma = math.sqrt(float(var[STOP]))
     right, fumbled = float(p_all[0]), float(p_all[1])
     decides = right > 0.9 and abs(k) >= 0.5 and stop_sigma <= 0.5 * prior_sigma
-    sentence, next_step = _words(
-        pair,
-        k,
-        rest,
-        math.sqrt(noise_var),
-        math.sqrt(spread),
-        stop,
-        stop_sigma,
-        right,
-        fumbled,
-        named,
-        decides,
-        prior_sigma,
+    finding = _finding(
+        k=k,
+        rest=rest,
+        hand=math.sqrt(noise_var),
+        clock_spread=math.sqrt(spread),
+        right=right,
+        wrong_star=max(1.0 - right - fumbled, 0.0) if named else 0.0,
+        decides=decides,
     )
     shown_as_measured = math.degrees(number)
     return Judgement(
@@ -233,10 +242,35 @@ def judge(
         wrong_stars=tuple(named),
         clockless=clockless,
         decides=decides,
-        sentence=sentence,
-        next_step=next_step,
+        finding=finding,
+        centring_sigma_deg=math.degrees(math.sqrt(noise_var)),
+        pair=pair,
         rules=rules_of_thumb([shown_as_measured], [pair], stop, stop_sigma, adding),
     )
+
+
+def _finding(
+    *,
+    k: float,
+    rest: float,
+    hand: float,
+    clock_spread: float,
+    right: float,
+    wrong_star: float,
+    decides: bool,
+) -> Finding:
+    """Which of the findings it is; angles in radians."""
+    if wrong_star > 0.5:
+        return Finding.WRONG_STAR
+    if right < 0.5:
+        return Finding.SOMETHING_WRONG
+    if abs(k) < BLIND:
+        return Finding.BLIND
+    if clock_spread > hand and not decides:
+        return Finding.CLOCK_UNKNOWN
+    if abs(rest) < 2 * hand:
+        return Finding.NOTHING
+    return Finding.STOP if decides else Finding.UNDECIDED
 
 
 def _degrees(x: float | None) -> float | None:
@@ -289,72 +323,3 @@ def _wrong_stars(
     w = np.array(log_weights)
     w -= w.max() + math.log(float(np.sum(np.exp(w - w.max()))))
     return [(lp + float(wi), m, n, x) for (lp, m, n, x), wi in zip(out, w, strict=True)]
-
-
-def _words(
-    pair: Pair,
-    k: float,
-    rest: float,
-    hand: float,
-    clock_spread: float,
-    stop: float,
-    stop_sigma: float,
-    right: float,
-    fumbled: float,
-    wrong: Sequence[MistakenStar],
-    decides: bool,
-    prior_sigma: float,
-) -> tuple[str, str]:
-    better = "Sight a pair at nearly opposite azimuths, 30 to 60 deg up"
-    wrong_star = max(1.0 - right - fumbled, 0.0)
-    if wrong and wrong_star > 0.5:
-        w = wrong[0]
-        return (
-            f"A wrong star explains this best ({percent(wrong_star)}): {w.star} instead of "
-            f"{w.meant} would show {w.would_show_deg:+.1f} deg ({percent(w.probability)}).",
-            f"Sight {w.meant} again and read the number anew before touching the stop",
-        )
-    if right < 0.5:
-        return (
-            f"Something went wrong this evening ({percent(1 - right)}): "
-            f"{math.degrees(rest):+.1f} deg is more than a stop within reason shows with this "
-            "pair. A star fumbled or an encoder "
-            f"slipped: {percent(fumbled)}; a wrong star: {percent(wrong_star)}.",
-            "Set the stop and sight both stars again before touching anything",
-        )
-    if abs(k) < BLIND:
-        return (
-            f"One number cannot decide here: {pair.star_a} and {pair.star_b} see only {k:.2f} of "
-            "the stop's offset, so this number says almost nothing about the stop.",
-            better,
-        )
-    size = f"{math.degrees(stop):+.2f} ± {math.degrees(stop_sigma):.2f} deg"
-    if clock_spread > hand and not decides:
-        return (
-            "One number cannot decide until it is known whether the controller has a clock: with "
-            f"this pair that alone is worth {math.degrees(abs(pair.drift)):.2f} deg. As it stands, "
-            f"the stop is {size}.",
-            "Say --clock or --no-clock; or sight both stars within half a minute, so that it does "
-            "not matter",
-        )
-    if abs(rest) < 2 * hand:
-        return (
-            f"Nothing to mend on this evidence: {math.degrees(rest):+.2f} deg is no more than "
-            f"your centring leaves ({math.degrees(hand):.2f} deg, 1 sigma). The stop: {size}.",
-            "Go observing; keep the number for the run of evenings",
-        )
-    if decides:
-        return (
-            f"The stop explains it: altitude zero {size}, so the tube at the stop points "
-            f"{higher(stop)} than the circle says. Both stars right and well centred: "
-            f"{percent(right)}.",
-            "One evening is one evening: see the next number before cutting metal",
-        )
-    doubt = [f"a wrong or fumbled star is {percent(1 - right)} likely"] if right <= 0.9 else []
-    if abs(k) < 0.5 or stop_sigma > 0.5 * prior_sigma:
-        doubt.append("cone, squareness, centring and the stop all move this one number")
-    return (
-        f"One number cannot decide: {' and '.join(doubt)}. If the stars were right, "
-        f"the stop is {size}.",
-        f"{better}, or give the numbers of several evenings as a file",
-    )
