@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,8 +14,8 @@ from plumbstar.collimate.edges import Edge
 from plumbstar.collimate.meaning import with_offset
 from plumbstar.collimate.optics import coma_free_radius_mm
 from plumbstar.collimate.pixels import Grey, as_grey, blur, label, noise_of, shrink
-from plumbstar.collimate.result import Collimation, FittedCircle
-from plumbstar.collimate.say import describe
+from plumbstar.collimate.result import Collimation, FittedCircle, Refusal
+from plumbstar.collimate.say import describe, refuse
 from plumbstar.errors import UserError
 
 _MIN_RADIUS_PX = 12.0  # below it, tests/collimate/test_collimate.py's error bound is not met
@@ -41,28 +42,28 @@ def judge(
     gives ``can_judge`` False with the reason. Raises UserError for values that make no sense.
     """
     _check_numbers(focal_ratio, defocus_mm, up_clock)
-    known: dict[str, Any] = {
-        "focal_ratio": focal_ratio,
-        "defocus_mm": defocus_mm,
-        "up_clock": up_clock,
-        "mirrored": mirrored,
-        "coma_free_mm": None if focal_ratio is None else coma_free_radius_mm(focal_ratio),
-    }
+    asked = Collimation(
+        False,
+        "",
+        "",
+        focal_ratio=focal_ratio,
+        defocus_mm=defocus_mm,
+        up_clock=up_clock,
+        mirrored=mirrored,
+        coma_free_mm=None if focal_ratio is None else coma_free_radius_mm(focal_ratio),
+    )
     g = as_grey(image)
     h, w = g.shape
     if min(h, w) < 2 * _MIN_RADIUS_PX + 8:
-        return _cannot(f"it is only {w} x {h} pixels. Send the whole picture.", **known)
+        return refuse(asked, Refusal.TOO_FEW_PIXELS, width=w, height=h)
     k = max(1, math.ceil(max(h, w) / 480))
     small = blur(shrink(g, k), 1.0)
     sky, peak = float(np.percentile(small, 10)), float(small.max())
     noise = noise_of(small)
     if sky > 0.95:
-        return _cannot("it is overexposed to white all over. Expose much less.", **known)
+        return refuse(asked, Refusal.ALL_WHITE)
     if peak - sky < max(0.04, 6 * noise):
-        return _cannot(
-            "nothing in it stands out from the background. Expose longer, on a brighter star.",
-            **known,
-        )
+        return refuse(asked, Refusal.NOTHING_STANDS_OUT)
     best: FoundRings | None = None
     best_score = 0.0
     for cx, cy, cr in candidates(small, sky, peak):
@@ -77,12 +78,8 @@ def judge(
         if score > 1.4 and f.outer.scatter < 0.02:
             break  # both circles round and whole: no other guess can do better
     if best is None:
-        return _cannot(
-            "no round disc was found in it. It takes one bright star, well out of focus, on a "
-            "dark sky.",
-            **known,
-        )
-    return _conclude(best, small, k, sky, known)
+        return refuse(asked, Refusal.NO_DISC)
+    return _conclude(best, small, k, sky, asked)
 
 
 def _check_numbers(focal_ratio: float | None, defocus_mm: float | None, up_clock: float) -> None:
@@ -103,85 +100,41 @@ def _check_numbers(focal_ratio: float | None, defocus_mm: float | None, up_clock
 
 
 def _conclude(
-    f: FoundRings, small: Grey, k_small: int, sky: float, known: dict[str, Any]
+    f: FoundRings, small: Grey, k_small: int, sky: float, asked: Collimation
 ) -> Collimation:
     """Every ground for refusing, then the numbers."""
     o = f.outer
     r_px = o.r * f.k
     if r_px < _MIN_RADIUS_PX:
-        return _cannot(
-            f"the star is only {2 * r_px:.0f} pixels across: too small, or in focus. Rack the "
-            "focuser further out, or zoom in, until the disc is at least 100 pixels across.",
-            **known,
-        )
+        return refuse(asked, Refusal.SMALL, across=2 * r_px)
     if o.seen < 0.3:
-        return _cannot("most of the disc lies outside the picture. Put it in the middle.", **known)
+        return refuse(asked, Refusal.OUTSIDE)
     if o.agree < 0.72 or o.scatter > 0.04:
-        return _cannot(
-            "its brightest part is not one round disc. It takes a single bright star, well out "
-            "of focus, on a dark sky.",
-            **known,
-        )
+        return refuse(asked, Refusal.NOT_ROUND)
     if _others(f, small, k_small, sky):
-        return _cannot(
-            "there is more than one star or lamp in it. Choose a star that stands alone, or crop "
-            "the picture.",
-            **known,
-        )
+        return refuse(asked, Refusal.NOT_ALONE)
     i = f.inner
     if i is None or f.depth < 0.12 or i.contrast < max(0.07, 0.2 * f.depth):
         if f.flat > 0.6:
-            why = (
-                "the disc is overexposed to plain white, so that the shadow is lost. Expose less "
-                "(touch the disc on the screen and pull the brightness down)."
-            )
-        elif f.middle > 1.4:
-            why = (
-                "the light is gathered in the middle: the star is in focus or nearly. Rack the "
-                "focuser out until there is a wide disc with a dark shadow."
-            )
-        else:
-            why = (
-                "there is no dark shadow in the disc. A telescope without a central obstruction "
-                "shows none and cannot be judged this way; otherwise rack the focuser further."
-            )
-        return _cannot(why, **known)
+            return refuse(asked, Refusal.SHADOW_BURNT)
+        return refuse(asked, Refusal.IN_FOCUS if f.middle > 1.4 else Refusal.NO_SHADOW)
     if f.rival > 0.3:
-        return _cannot(
-            "there is more than one dark place in the disc. It takes a star, not the Moon or a "
-            "lamp, and clean optics.",
-            **known,
-        )
+        return refuse(asked, Refusal.TWO_SHADOWS)
     eps = i.r / o.r
     off_x, off_y = (i.x - o.x) / o.r, (i.y - o.y) / o.r
     s = math.hypot(off_x, off_y)
     if i.agree < 0.6 or i.seen < 0.6 or not 0.05 < eps < 0.8 or s + eps > 1.02:
-        return _cannot(
-            "what is dark in the disc is not one round shadow. Try a steadier picture with the "
-            "focuser racked further out.",
-            **known,
-        )
+        return refuse(asked, Refusal.SHADOW_NOT_ROUND)
     outer, inner = _whole(f, o), _whole(f, i)
     burnt = _BURNT_SIGMA * min(1.0, f.flat / _BURNT_PART)
     sigma = math.hypot(outer.centre_sigma_px / r_px, inner.centre_sigma_px / r_px, burnt)
     if sigma > 0.08:
-        return _cannot(
-            f"the circles are too uncertain ({100 * sigma:.0f} % of the disc's radius). Try a "
-            "sharper, brighter picture with the whole disc in it.",
-            outer=outer,
-            inner=inner,
-            **known,
-        )
+        found = replace(asked, outer=outer, inner=inner)
+        return refuse(found, Refusal.UNCERTAIN, percent=100 * sigma)
     # The radius is the unit of the offset, so its error stretches the offset along itself.
     along = math.hypot(sigma, s * outer.radius_sigma_px / r_px)
-    base = Collimation(
-        True, "", "", outer=outer, inner=inner, obstruction=eps, burnt=f.flat, **known
-    )
+    base = replace(asked, can_judge=True, outer=outer, inner=inner, obstruction=eps, burnt=f.flat)
     return describe(with_offset(base, off_x, off_y, along, sigma))
-
-
-def _cannot(reason: str, **known: Any) -> Collimation:
-    return Collimation(False, reason, f"This picture cannot be judged: {reason}", **known)
 
 
 def _whole(f: FoundRings, e: Edge) -> FittedCircle:

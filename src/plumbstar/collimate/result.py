@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from enum import Enum, auto
 
 
 @dataclass(frozen=True)
@@ -15,6 +16,25 @@ class FittedCircle:
     radius_px: float
     centre_sigma_px: float
     radius_sigma_px: float
+
+
+class Refusal(Enum):
+    """Why a picture cannot be judged."""
+
+    TOO_FEW_PIXELS = auto()
+    ALL_WHITE = auto()
+    NOTHING_STANDS_OUT = auto()
+    NO_DISC = auto()
+    SMALL = auto()
+    OUTSIDE = auto()
+    NOT_ROUND = auto()
+    NOT_ALONE = auto()
+    SHADOW_BURNT = auto()
+    IN_FOCUS = auto()
+    NO_SHADOW = auto()
+    TWO_SHADOWS = auto()
+    SHADOW_NOT_ROUND = auto()
+    UNCERTAIN = auto()
 
 
 @dataclass(frozen=True)
@@ -32,6 +52,7 @@ class Collimation:
     ``axis_mm`` the same in mm (needs the defocus); ``coma_free_mm`` the radius of the
     diffraction-limited field; ``outside_beyond_mm`` the defocus beyond which this offset means the
     star lies outside that field. All of these hold if the whole offset is coma.
+    ``refusal`` says why it cannot be judged, and ``reason`` says that in words.
     ``sides`` is 2 for a pair, and then ``fixed_right``, ``fixed_down`` hold the part of the offset
     that is no coma, in disc radii, as it stands in the racked-out picture.
     """
@@ -65,5 +86,6 @@ class Collimation:
     up_clock: float = 12.0
     mirrored: bool = False
     sides: int = 1
+    refusal: Refusal | None = None
     fixed_right: float | None = None
     fixed_down: float | None = None

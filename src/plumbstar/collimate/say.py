@@ -4,11 +4,47 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from plumbstar.collimate.result import Collimation
+from plumbstar.collimate.result import Collimation, Refusal
 from plumbstar.text.advice import Advice, Do
 
 #: A part of the disc burnt to white that is worth a word: below it no larger errors were measured.
 _BURNT = 0.02
+
+
+_REFUSED = {
+    Refusal.TOO_FEW_PIXELS: "it is only {width} x {height} pixels. Send the whole picture.",
+    Refusal.ALL_WHITE: "it is overexposed to white all over. Expose much less.",
+    Refusal.NOTHING_STANDS_OUT: "nothing in it stands out from the background. Expose longer, on a "
+    "brighter star.",
+    Refusal.NO_DISC: "no round disc was found in it. It takes one bright star, well out of focus, "
+    "on a dark sky.",
+    Refusal.SMALL: "the star is only {across:.0f} pixels across: too small, or in focus. Rack the "
+    "focuser further out, or zoom in, until the disc is at least 100 pixels across.",
+    Refusal.OUTSIDE: "most of the disc lies outside the picture. Put it in the middle.",
+    Refusal.NOT_ROUND: "its brightest part is not one round disc. It takes a single bright star, "
+    "well out of focus, on a dark sky.",
+    Refusal.NOT_ALONE: "there is more than one star or lamp in it. Choose a star that stands "
+    "alone, or crop the picture.",
+    Refusal.SHADOW_BURNT: "the disc is overexposed to plain white, so that the shadow is lost. "
+    "Expose less (touch the disc on the screen and pull the brightness down).",
+    Refusal.IN_FOCUS: "the light is gathered in the middle: the star is in focus or nearly. Rack "
+    "the focuser out until there is a wide disc with a dark shadow.",
+    Refusal.NO_SHADOW: "there is no dark shadow in the disc. A telescope without a central "
+    "obstruction shows none and cannot be judged this way; otherwise rack the focuser further.",
+    Refusal.TWO_SHADOWS: "there is more than one dark place in the disc. It takes a star, not the "
+    "Moon or a lamp, and clean optics.",
+    Refusal.SHADOW_NOT_ROUND: "what is dark in the disc is not one round shadow. Try a steadier "
+    "picture with the focuser racked further out.",
+    Refusal.UNCERTAIN: "the circles are too uncertain ({percent:.0f} % of the disc's radius). Try "
+    "a sharper, brighter picture with the whole disc in it.",
+}
+
+
+def refuse(c: Collimation, why: Refusal, **numbers: float) -> Collimation:
+    """The record of a picture that cannot be judged, with its reason in words."""
+    reason = _REFUSED[why].format(**numbers)
+    said = f"This picture cannot be judged: {reason}"
+    return replace(c, can_judge=False, refusal=why, reason=reason, verdict=said)
 
 
 def clock_words(clock: float) -> str:
