@@ -8,12 +8,14 @@ from the computer's own.
 from __future__ import annotations
 
 import datetime as dt
-import json
 from importlib.resources import files
 from typing import Any, Literal
 
+import msgspec
+
 from plumbstar.card import drawing
 from plumbstar.card.model import Card, CardStop, Hour, az_alt
+from plumbstar.card.page import PageContent, PageField, PageHour, PageMoment, PageStar, PageStop
 from plumbstar.errors import UserError, how_to_add
 from plumbstar.text.words import percent
 
@@ -38,92 +40,92 @@ def pdf(card: Card, sides: Sides = "both") -> bytes:
     made: bytes = typesetter().compile(
         (files("plumbstar.card") / "page.typ").read_bytes(),
         format="pdf",
-        sys_inputs={"card": json.dumps(content(card, sides))},
+        sys_inputs={"card": msgspec.json.encode(content(card, sides)).decode()},
         # The evening's own date: the same card is the same file, whenever it is made.
         timestamp=int(dt.datetime.combine(card.date, dt.time(12), dt.UTC).timestamp()),
     )
     return made
 
 
-def content(card: Card, sides: Sides) -> dict[str, Any]:
-    """What the page's template lays out: strings only, and lists of them."""
-    return {
-        "both": sides == "both",
-        "night": card.night,
-        "site": card.site,
-        "place": card.place,
-        "telescope": card.telescope,
-        "field": card.field_name,
-        "zone": card.zone,
-        "sky": card.sky,
-        "times": [
-            {
-                "what": m.what,
-                "at": card.time(m.instant) if m.instant else "–",
-                "meaning": m.meaning if m.instant else m.reason,
-            }
+def content(card: Card, sides: Sides) -> PageContent:
+    """The card in the template's strings."""
+    return PageContent(
+        both=sides == "both",
+        night=card.night,
+        site=card.site,
+        place=card.place,
+        telescope=card.telescope,
+        field=card.field_name,
+        zone=card.zone,
+        sky=card.sky,
+        times=tuple(
+            PageMoment(
+                what=m.what,
+                at=card.time(m.instant) if m.instant else "–",
+                meaning=m.meaning if m.instant else m.reason,
+            )
             for m in card.moments
-        ],
-        "hours": [_hour(h, card) for h in card.hours],
-        "hours_note": card.hours_note,
-        "fields": [
-            {
-                "number": str(f.number),
-                "name": f.name,
-                "designation": f.designation,
-                "at": card.time(f.instant),
-                "svg": drawing.svg(f, alone=True),
-                "alike": [f"{letter}: {sentence}" for letter, sentence in f.alike],
-            }
+        ),
+        hours=tuple(_hour(h, card) for h in card.hours),
+        hours_note=card.hours_note,
+        fields=tuple(
+            PageField(
+                number=str(f.number),
+                name=f.name,
+                designation=f.designation,
+                at=card.time(f.instant),
+                svg=drawing.svg(f, alone=True),
+                alike=tuple(f"{letter}: {sentence}" for letter, sentence in f.alike),
+            )
             for f in card.fields
-        ],
-        "across": f"{2.0 * card.fields[0].radius_deg:.0f}°" if card.fields else "",
-        "route": card.has_route,
-        "stops": [_stop(s, card) for s in card.stops],
-        "left_out": _left_out(card),
-        "cautions": list(card.cautions),
-    }
+        ),
+        across=f"{2.0 * card.fields[0].radius_deg:.0f}°" if card.fields else "",
+        route=card.has_route,
+        stops=tuple(_stop(s, card) for s in card.stops),
+        left_out=_left_out(card),
+        cautions=tuple(card.cautions),
+    )
 
 
-def _left_out(card: Card) -> list[str]:
+def _left_out(card: Card) -> tuple[str, ...]:
     """ "no time for it: M 41, M 47": the names that share a reason together."""
     by_reason: dict[str, list[str]] = {}
     for name, why in card.left_out:
         by_reason.setdefault(why, []).append(name)
-    return [f"{why}: {', '.join(names)}" for why, names in by_reason.items()]
+    return tuple(f"{why}: {', '.join(names)}" for why, names in by_reason.items())
 
 
-def _hour(h: Hour, card: Card) -> dict[str, Any]:
-    return {
-        "at": card.time(h.instant),
-        "chance": percent(h.chance) if h.stars else "",
-        "note": h.note,
-        "stars": [
-            {
-                "name": a.name,
-                "where": a.where + (f", shows from {card.time(a.shows)}" if a.shows else ""),
-                "numbers": az_alt(a.az_deg, a.alt_deg),
-                "field": str(a.field) if a.field else "",
-            }
+def _hour(h: Hour, card: Card) -> PageHour:
+    return PageHour(
+        at=card.time(h.instant),
+        chance=percent(h.chance) if h.stars else "",
+        note=h.note,
+        stars=tuple(
+            PageStar(
+                name=a.name,
+                where=a.where + (f", shows from {card.time(a.shows)}" if a.shows else ""),
+                numbers=az_alt(a.az_deg, a.alt_deg),
+                field=str(a.field) if a.field else "",
+            )
             for a in h.stars
-        ],
-    }
+        ),
+    )
 
 
-def _stop(s: CardStop, card: Card) -> dict[str, str]:
-    return {
-        "number": str(s.number),
-        "at": card.time(s.start),
-        "name": s.name,
-        "what": s.what,
-        "kind": s.kind,
-        "eyepiece": s.eyepiece,
-        "power": f"{s.magnification:.0f}×",
-        "numbers": az_alt(s.az_deg, s.alt_deg),
-        "where": s.where,
-        "push": s.push,
-        "difficulty": s.difficulty,
-        "reason": s.reason,
-        "note": s.note,
-        "sets": f"gone at {card.time(s.sets)}" if s.sets else "",
-    }
+def _stop(s: CardStop, card: Card) -> PageStop:
+    return PageStop(
+        number=str(s.number),
+        at=card.time(s.start),
+        name=s.name,
+        what=s.what,
+        kind=s.kind,
+        eyepiece=s.eyepiece,
+        power=f"{s.magnification:.0f}×",
+        numbers=az_alt(s.az_deg, s.alt_deg),
+        where=s.where,
+        push=s.push,
+        difficulty=s.difficulty,
+        reason=s.reason,
+        note=s.note,
+        sets=f"gone at {card.time(s.sets)}" if s.sets else "",
+    )

@@ -23,7 +23,7 @@ rules of thumb that go beside each.
 """
 
 from plumbstar.controller.many import Combined, combine
-from plumbstar.controller.one import Candidates, Finding, Judgement, judge
+from plumbstar.controller.one import Candidates, Judgement, NumberFinding, judge
 from plumbstar.controller.pair import (
     SIGNS,
     STOP,
@@ -45,8 +45,8 @@ __all__ = [
     "STOP",
     "Candidates",
     "Combined",
-    "Finding",
     "Judgement",
+    "NumberFinding",
     "Pair",
     "Rule",
     "ShownNumber",

@@ -79,7 +79,7 @@ class MistakenStar:
     would_show_deg: float
 
 
-class Finding(Enum):
+class NumberFinding(Enum):
     """What one number comes to."""
 
     WRONG_STAR = auto()
@@ -118,7 +118,7 @@ class Judgement:
     wrong_stars: tuple[MistakenStar, ...]
     clockless: float
     decides: bool
-    finding: Finding
+    finding: NumberFinding
     centring_sigma_deg: float
     pair: Pair
     rules: tuple[Rule, ...]
@@ -258,19 +258,19 @@ def _finding(
     right: float,
     wrong_star: float,
     decides: bool,
-) -> Finding:
+) -> NumberFinding:
     """Which of the findings it is; angles in radians."""
     if wrong_star > 0.5:
-        return Finding.WRONG_STAR
+        return NumberFinding.WRONG_STAR
     if right < 0.5:
-        return Finding.SOMETHING_WRONG
+        return NumberFinding.SOMETHING_WRONG
     if abs(k) < BLIND:
-        return Finding.BLIND
+        return NumberFinding.BLIND
     if clock_spread > hand and not decides:
-        return Finding.CLOCK_UNKNOWN
+        return NumberFinding.CLOCK_UNKNOWN
     if abs(rest) < 2 * hand:
-        return Finding.NOTHING
-    return Finding.STOP if decides else Finding.UNDECIDED
+        return NumberFinding.NOTHING
+    return NumberFinding.STOP if decides else NumberFinding.UNDECIDED
 
 
 def _degrees(x: float | None) -> float | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from plumbstar.controller.one import Finding, Judgement
+from plumbstar.controller.one import Judgement, NumberFinding
 from plumbstar.controller.pair import higher
 from plumbstar.text.words import percent
 
@@ -16,43 +16,43 @@ def sentence(j: Judgement) -> str:
     stop = f"{j.stop_deg:+.2f} ± {j.stop_sigma_deg:.2f} deg"
     wrong_star = max(1.0 - j.right_stars - j.fumbled, 0.0)
     match j.finding:
-        case Finding.WRONG_STAR:
+        case NumberFinding.WRONG_STAR:
             w = j.wrong_stars[0]
             return (
                 f"A wrong star explains this best ({percent(wrong_star)}): {w.star} instead of "
                 f"{w.meant} would show {w.would_show_deg:+.1f} deg ({percent(w.probability)})."
             )
-        case Finding.SOMETHING_WRONG:
+        case NumberFinding.SOMETHING_WRONG:
             return (
                 f"Something went wrong this evening ({percent(1 - j.right_stars)}): "
                 f"{j.rest_deg:+.1f} deg is more than a stop within reason shows with this pair. "
                 f"A star fumbled or an encoder slipped: {percent(j.fumbled)}; "
                 f"a wrong star: {percent(wrong_star)}."
             )
-        case Finding.BLIND:
+        case NumberFinding.BLIND:
             return (
                 f"One number cannot decide here: {j.pair.star_a} and {j.pair.star_b} see only "
                 f"{j.sensitivity:.2f} of the stop's offset, so this number says almost nothing "
                 "about the stop."
             )
-        case Finding.CLOCK_UNKNOWN:
+        case NumberFinding.CLOCK_UNKNOWN:
             return (
                 "One number cannot decide until it is known whether the controller has a clock: "
                 f"with this pair that alone is worth {math.degrees(abs(j.pair.drift)):.2f} deg. "
                 f"As it stands, the stop is {stop}."
             )
-        case Finding.NOTHING:
+        case NumberFinding.NOTHING:
             return (
                 f"Nothing to mend on this evidence: {j.rest_deg:+.2f} deg is no more than your "
                 f"centring leaves ({j.centring_sigma_deg:.2f} deg, 1 sigma). The stop: {stop}."
             )
-        case Finding.STOP:
+        case NumberFinding.STOP:
             return (
                 f"The stop explains it: altitude zero {stop}, so the tube at the stop points "
                 f"{higher(math.radians(j.stop_deg))} than the circle says. Both stars right and "
                 f"well centred: {percent(j.right_stars)}."
             )
-        case Finding.UNDECIDED:
+        case NumberFinding.UNDECIDED:
             return (
                 f"One number cannot decide: {' and '.join(_doubts(j))}. If the stars were right, "
                 f"the stop is {stop}."
@@ -71,21 +71,21 @@ def _doubts(j: Judgement) -> list[str]:
 def next_step(j: Judgement) -> str:
     """What to do next."""
     match j.finding:
-        case Finding.WRONG_STAR:
+        case NumberFinding.WRONG_STAR:
             meant = j.wrong_stars[0].meant
             return f"Sight {meant} again and read the number anew before touching the stop"
-        case Finding.SOMETHING_WRONG:
+        case NumberFinding.SOMETHING_WRONG:
             return "Set the stop and sight both stars again before touching anything"
-        case Finding.BLIND:
+        case NumberFinding.BLIND:
             return _BETTER
-        case Finding.CLOCK_UNKNOWN:
+        case NumberFinding.CLOCK_UNKNOWN:
             return (
                 "Say --clock or --no-clock; or sight both stars within half a minute, so that it "
                 "does not matter"
             )
-        case Finding.NOTHING:
+        case NumberFinding.NOTHING:
             return "Go observing; keep the number for the run of evenings"
-        case Finding.STOP:
+        case NumberFinding.STOP:
             return "One evening is one evening: see the next number before cutting metal"
-        case Finding.UNDECIDED:
+        case NumberFinding.UNDECIDED:
             return f"{_BETTER}, or give the numbers of several evenings as a file"
