@@ -105,7 +105,7 @@ def book_of(n: int) -> Iterator[Logbook]:
     site = scenario.thornback_ridge().site
     rows = hand(20)
     with tempfile.TemporaryDirectory() as folder, Logbook.open(Path(folder) / "b.sqlite3") as book:
-        book._db.execute("PRAGMA synchronous = OFF")  # filling only; measured below as it is
+        book.file.db.execute("PRAGMA synchronous = OFF")  # filling only; measured below as it is
         for k in range(n // 20):
             when = START.plus_seconds(-86400.0 * (n // 20 - k))
             outing = book.start_outing(site, kit, text, when)
@@ -117,7 +117,7 @@ def book_of(n: int) -> Iterator[Logbook]:
                              s.alt_reading_deg, at, "32 mm"),
                     "typed",
                 )  # fmt: skip
-        book._db.execute("PRAGMA synchronous = FULL")
+        book.file.db.execute("PRAGMA synchronous = FULL")
         yield book
 
 

@@ -251,7 +251,7 @@ class Soak:
     def report(self, state: dict[str, Any], phones: list[Phone]) -> bool:
         with Logbook.open(self.log) as book:
             there = [s.id for o in book.outings() for s in book.sightings(o.id, deleted=True)]
-            sound = book._rows("PRAGMA integrity_check") == [("ok",)]
+            sound = book.file.rows("PRAGMA integrity_check") == [("ok",)]
         lost = sorted(self.said - set(there))
         first = [t for at, t in self.took if at < self.hours / 4]
         last = [t for at, t in self.took if at > self.hours * 3 / 4]

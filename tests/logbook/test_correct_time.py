@@ -16,9 +16,9 @@ from plumbstar.commands.log import command
 from plumbstar.commands.log.correct_time import seconds_of
 from plumbstar.errors import UserError
 from plumbstar.logbook import (
-    Clock,
     Logbook,
     NotSaved,
+    TimedBy,
     rescue,
     schema,
     to_nanosecond,
@@ -37,8 +37,8 @@ NIGHT = Instant.parse("2027-01-28T18:30:00Z")
 STARS = ("Capella", "Rigel", "Pollux")
 PLACE = placing(SCENE.site)
 SLOW = 743.0  # the wrong clock is behind by so many seconds
-RIGHT = Clock("boot-a", NIGHT.to_unix() - 100.0)
-WRONG = Clock("boot-a", RIGHT.zero - SLOW)
+RIGHT = TimedBy("boot-a", NIGHT.to_unix() - 100.0)
+WRONG = TimedBy("boot-a", RIGHT.zero - SLOW)
 
 
 def sighting(k: int, clock_slow_s: float = 0.0) -> Sighting:
@@ -53,7 +53,7 @@ def sighting(k: int, clock_slow_s: float = 0.0) -> Sighting:
     return Sighting(STARS[k], az, alt, float(read[0]), float(read[1]), told, "32 mm")
 
 
-def fill(book: Logbook, slow: float = 0.0, n: int = 3, boot: Clock | None = None) -> int:
+def fill(book: Logbook, slow: float = 0.0, n: int = 3, boot: TimedBy | None = None) -> int:
     book.basis = lambda: boot
     start = NIGHT.plus_seconds(-30.0 - slow)
     key = book.start_outing(SCENE.site, SCENE.kit, kits.example_text(), start).id
@@ -143,7 +143,7 @@ def test_the_steady_clock_tells_which_and_by_how_much(book: Logbook) -> None:
     key = fill(book, SLOW, n=2, boot=WRONG)
     book.basis = lambda: RIGHT
     book.add_sighting(key, sighting(2), "typed")
-    book.basis = lambda: Clock("boot-b", WRONG.zero)  # another run of the computer: unknowable
+    book.basis = lambda: TimedBy("boot-b", WRONG.zero)  # another run of the computer: unknowable
     book.add_sighting(key, replace(sighting(2), utc=NIGHT), "typed")
     shifts = book.shifts_to(key, RIGHT, 4.0)
     assert list(shifts.sightings.values()) == [SLOW, SLOW]

@@ -206,7 +206,7 @@ def test_purge_removes_only_what_is_marked_and_its_history(book: Logbook) -> Non
     assert counts["outings"] == 1
     assert counts["sightings"] >= 1
     assert [s.id for s in book.sightings(kept, deleted=True)] == [a]
-    assert book._rows("SELECT count(*) FROM sightings") == [(1,)]
+    assert book.file.rows("SELECT count(*) FROM sightings") == [(1,)]
     change = book.undo()
     assert change is not None
     assert "set aside" in change.what

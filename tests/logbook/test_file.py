@@ -26,9 +26,9 @@ def test_the_usual_place_and_the_environment(monkeypatch: pytest.MonkeyPatch) ->
 
 def test_the_file_syncs_every_commit(book: Logbook) -> None:
     # 2 is FULL: in WAL mode the log is synced at each commit (sqlite.org/pragma.html).
-    assert book._rows("PRAGMA synchronous") == [(2,)]
-    assert book._rows("PRAGMA journal_mode") == [("wal",)]
-    assert book._rows("PRAGMA foreign_keys") == [(1,)]
+    assert book.file.rows("PRAGMA synchronous") == [(2,)]
+    assert book.file.rows("PRAGMA journal_mode") == [("wal",)]
+    assert book.file.rows("PRAGMA foreign_keys") == [(1,)]
 
 
 def damaged(kind: str, good: bytes) -> bytes:
@@ -104,7 +104,7 @@ def test_a_file_moved_away_while_open_saves_nothing_unnoticed(book: Logbook, pat
 def test_a_full_disk_saves_nothing_and_the_logbook_goes_on(book: Logbook) -> None:
     # SQLite's own page limit gives the error that a full disk gives (SQLITE_FULL).
     n = outing(book)
-    book._rows(f"PRAGMA max_page_count = {book._rows('PRAGMA page_count')[0][0]}")
+    book.file.rows(f"PRAGMA max_page_count = {book.file.rows('PRAGMA page_count')[0][0]}")
     saved = 0
 
     def fill() -> None:
@@ -116,10 +116,10 @@ def test_a_full_disk_saves_nothing_and_the_logbook_goes_on(book: Logbook) -> Non
     with pytest.raises(NotSaved, match=r"Nothing was saved.*full"):
         fill()
     assert len(book.sightings(n)) == saved
-    book._rows("PRAGMA max_page_count = 1000000")
+    book.file.rows("PRAGMA max_page_count = 1000000")
     book.add_sighting(n, CAPELLA, "typed")
     assert len(book.sightings(n)) == saved + 1
-    assert book._rows("PRAGMA integrity_check") == [("ok",)]
+    assert book.file.rows("PRAGMA integrity_check") == [("ok",)]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="limits of a POSIX system")

@@ -56,7 +56,7 @@ for k in range(7):
         book.add_note(n, "a note", at)
         say("note")
     if k == 4:
-        book._rows("PRAGMA wal_checkpoint(TRUNCATE)")  # what SQLite does by itself now and then
+        book.file.rows("PRAGMA wal_checkpoint(TRUNCATE)")  # what SQLite does by itself now and then
 book.undo()
 say("undone")
 book.end_outing(n, at)

@@ -12,7 +12,7 @@ import uuid
 from collections.abc import Callable
 from pathlib import Path
 
-from plumbstar.logbook.records import Clock
+from plumbstar.logbook.records import TimedBy
 from plumbstar.sky.times import Instant
 
 
@@ -108,7 +108,7 @@ class EveningClock:
         self._zero = unix - (self.steady() - (self.monotonic() - monotonic))
         self.source = source
 
-    def take(self, clock: Clock, source: str) -> bool:
+    def take(self, clock: TimedBy, source: str) -> bool:
         """Go on by what was told before a restart, if the computer has run on since."""
         if clock.boot == self.boot:
             self._zero, self.source = clock.zero, source
@@ -119,8 +119,8 @@ class EveningClock:
         """UTC of the steady clock's zero by the system's clock: it moves only when that is set."""
         return self._system() - self.steady()
 
-    def basis(self) -> Clock | None:
+    def basis(self) -> TimedBy | None:
         """By which clock moments are timed now; None in a rehearsal, where no clock is meant."""
         if self.rehearsal:
             return None
-        return Clock(self.boot, self.system_zero if self._zero is None else self._zero)
+        return TimedBy(self.boot, self.system_zero if self._zero is None else self._zero)

@@ -1,10 +1,10 @@
 """The observer's logbook: one SQLite file; docs/logbook.md says what is in it."""
 
-from plumbstar.logbook.base import ENVIRONMENT, default_path, good_copy, path_of
+from plumbstar.logbook.changes import Change, ChangeKind
 from plumbstar.logbook.exchange import CSV_COLUMNS, sightings_to_csv
+from plumbstar.logbook.kept import good_name, site_key
+from plumbstar.logbook.opening import ENVIRONMENT, default_path, good_copy, path_of
 from plumbstar.logbook.records import (
-    Change,
-    Clock,
     Find,
     LogbookRefused,
     LoggedFix,
@@ -14,18 +14,19 @@ from plumbstar.logbook.records import (
     NotSaved,
     Origin,
     Outing,
+    TimedBy,
     clean,
     short,
     to_nanosecond,
 )
 from plumbstar.logbook.rescue import Recovered, keep_copy, recover
-from plumbstar.logbook.store import Logbook, good_name, site_key
+from plumbstar.logbook.store import Logbook
 
 __all__ = [
     "CSV_COLUMNS",
     "ENVIRONMENT",
     "Change",
-    "Clock",
+    "ChangeKind",
     "Find",
     "Logbook",
     "LogbookRefused",
@@ -37,6 +38,7 @@ __all__ = [
     "Origin",
     "Outing",
     "Recovered",
+    "TimedBy",
     "clean",
     "default_path",
     "good_copy",

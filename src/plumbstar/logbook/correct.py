@@ -11,9 +11,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from plumbstar.errors import UserError
-from plumbstar.logbook.base import Step
-from plumbstar.logbook.entries import Entries
-from plumbstar.logbook.records import Clock, LoggedSighting, NotSaved
+from plumbstar.logbook.changes import ChangeKind
+from plumbstar.logbook.file import LogbookFile, Step
+from plumbstar.logbook.finds import Finds
+from plumbstar.logbook.notes import Notes
+from plumbstar.logbook.outings import Outings
+from plumbstar.logbook.records import LoggedSighting, NotSaved, TimedBy
+from plumbstar.logbook.sightings import Sightings
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount.sightings_file import Place
 
@@ -51,8 +55,22 @@ class Shifts:
         return a if high - low < 1.0 else f"{a} to {b}"
 
 
-class Corrections(Entries):
-    """The part of the logbook that corrects times."""
+class Corrections:
+    """Corrects the times of whole outings or parts of them."""
+
+    def __init__(
+        self,
+        file: LogbookFile,
+        outings: Outings,
+        sightings: Sightings,
+        finds: Finds,
+        notes: Notes,
+    ) -> None:
+        self._file = file
+        self._outings = outings
+        self._sightings = sightings
+        self._finds = finds
+        self._notes = notes
 
     def shifts_by(self, outing_id: int, by_s: float, up_to: int | None = None) -> Shifts:
         """The whole outing by so many seconds; or its sightings 1 to ``up_to``, with the finds and
@@ -63,11 +81,13 @@ class Corrections(Entries):
                 "seconds, not 0, within a century",
                 "Plus where the clock was behind: --by 3600 for one that was an hour slow",
             )
-        outing = self.outing(outing_id)
-        rows = [s for s in self.sightings(outing_id, deleted=True) if s.sighting.utc is not None]
-        finds, notes = self.finds(outing_id, deleted=True), self.notes(outing_id, deleted=True)
+        outing = self._outings.get(outing_id)
+        every = self._sightings.of(outing_id, deleted=True)
+        rows = [s for s in every if s.sighting.utc is not None]
+        finds = self._finds.of(outing_id, deleted=True)
+        notes = self._notes.of(outing_id, deleted=True)
         if up_to is not None:
-            last = self.sighting(outing_id, up_to).sighting.utc
+            last = self._sightings.numbered(outing_id, up_to).sighting.utc
             if last is None:
                 raise UserError(f"sighting {up_to}", "one with a time", "Choose another")
             rows = [s for s in rows if s.number <= up_to]
@@ -81,28 +101,28 @@ class Corrections(Entries):
             by_s if up_to is None and outing.ended is not None else 0.0,
         )
 
-    def shifts_to(self, outing_id: int, clock: Clock, least_s: float) -> Shifts:
+    def shifts_to(self, outing_id: int, clock: TimedBy, least_s: float) -> Shifts:
         """What this clock, held to be right, says of the outing's times: those of the same run of
         the computer that are wrong by ``least_s`` or more. Others cannot be known."""
 
-        def wrong(then: Clock | None, corrected_by_s: float) -> float:
+        def wrong(then: TimedBy | None, corrected_by_s: float) -> float:
             if then is None or then.boot != clock.boot:
                 return 0.0
             off = clock.zero - then.zero - corrected_by_s
             return off if abs(off) >= least_s else 0.0
 
-        outing = self.outing(outing_id)
-        sightings = self.sightings(outing_id, deleted=True)
+        outing = self._outings.get(outing_id)
+        sightings = self._sightings.of(outing_id, deleted=True)
         return Shifts(
             {s.id: w for s in sightings if (w := wrong(s.clock, s.corrected_by_s))},
             {
                 f.id: w
-                for f in self.finds(outing_id, deleted=True)
+                for f in self._finds.of(outing_id, deleted=True)
                 if (w := wrong(f.clock, f.corrected_by_s))
             },
             {
                 n.id: w
-                for n in self.notes(outing_id, deleted=True)
+                for n in self._notes.of(outing_id, deleted=True)
                 if (w := wrong(n.clock, n.corrected_by_s))
             },
             wrong(outing.clock, outing.start_corrected_by_s),
@@ -116,18 +136,17 @@ class Corrections(Entries):
         altitude deg). Raises :class:`NotSaved`, and then nothing was written: for a star whose
         place cannot be found, or would be below the horizon.
         """
-        outing = self.outing(outing_id)
+        outing = self._outings.get(outing_id)
         n = 0
-        what = f"the correction of outing {outing_id}'s times by {shifts.words}"
-        with self._changing(what, outing_id) as steps:
-            self._open_outing(outing_id)
-            for s in self.sightings(outing_id, deleted=True):
+        with self._file.changing(ChangeKind.TIMES_CORRECTED, shifts.words, outing_id) as steps:
+            self._outings.need_open(outing_id)
+            for s in self._sightings.of(outing_id, deleted=True):
                 by = shifts.sightings.get(s.id, 0.0)
                 if by and self._shift_sighting(steps, s, by, place) and s.deleted is None:
                     n += 1
-            for f in self.finds(outing_id, deleted=True):
+            for f in self._finds.of(outing_id, deleted=True):
                 self._shift(steps, "finds", f.id, f.corrected_by_s, shifts.finds.get(f.id, 0.0))
-            for r in self.notes(outing_id, deleted=True):
+            for r in self._notes.of(outing_id, deleted=True):
                 self._shift(steps, "notes", r.id, r.corrected_by_s, shifts.notes.get(r.id, 0.0))
             self._shift(steps, "outings", outing_id, outing.start_corrected_by_s, shifts.start)
             self._shift(
@@ -147,7 +166,7 @@ class Corrections(Entries):
     ) -> None:
         if by:
             total = so_far + by
-            self._set(steps, table, row, column, total if abs(total) > 1e-6 else None)
+            self._file.set(steps, table, row, column, total if abs(total) > 1e-6 else None)
 
     def _shift_sighting(
         self, steps: list[Step], s: LoggedSighting, by: float, place: Place | None
@@ -159,7 +178,7 @@ class Corrections(Entries):
         total = s.corrected_by_s + by
         if abs(total) <= 1e-6:  # back to what was saved
             for column in ("shift_s", "shift_az_deg", "shift_alt_deg"):
-                self._set(steps, "sightings", s.id, column, None)
+                self._file.set(steps, "sightings", s.id, column, None)
             return True
         try:
             if place is None:
@@ -178,7 +197,7 @@ class Corrections(Entries):
             raise NotSaved(
                 f"Nothing was corrected. Sighting {s.number}: {e.came}", e.wanted, e.remedy
             ) from None
-        self._set(steps, "sightings", s.id, "shift_s", total)
-        self._set(steps, "sightings", s.id, "shift_az_deg", az)
-        self._set(steps, "sightings", s.id, "shift_alt_deg", alt)
+        self._file.set(steps, "sightings", s.id, "shift_s", total)
+        self._file.set(steps, "sightings", s.id, "shift_az_deg", az)
+        self._file.set(steps, "sightings", s.id, "shift_alt_deg", alt)
         return True

@@ -16,7 +16,7 @@ ORIGINS: tuple[str, ...] = get_args(Origin)
 
 
 @dataclass(frozen=True, slots=True)
-class Clock:
+class TimedBy:
     """By which clock a time was told: the UTC (seconds since 1970) that it gave to the zero of the
     computer's steady clock, in that run of the computer.
 
@@ -58,7 +58,7 @@ class Outing:
     find_count: int
     start_corrected_by_s: float = 0.0
     end_corrected_by_s: float = 0.0
-    clock: Clock | None = None
+    clock: TimedBy | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,7 @@ class LoggedSighting:
     deleted: Instant | None
     corrected_by_s: float = 0.0
     as_saved: Sighting | None = None
-    clock: Clock | None = None
+    clock: TimedBy | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +110,7 @@ class Find:
     eyepiece: str
     deleted: Instant | None
     corrected_by_s: float = 0.0
-    clock: Clock | None = None
+    clock: TimedBy | None = None
 
     @property
     def found(self) -> bool:
@@ -128,7 +128,7 @@ class Note:
     text: str
     deleted: Instant | None
     corrected_by_s: float = 0.0
-    clock: Clock | None = None
+    clock: TimedBy | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,17 +153,6 @@ class Mend:
     deleted: Instant | None
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One line of the undo history."""
-
-    id: int
-    at: Instant
-    outing_id: int | None
-    what: str
-    undone: bool
-
-
 def stamp(utc: Instant) -> str:
     """The form in which the file keeps a time: nanoseconds, so that text order is time order."""
     return utc.iso(9)
@@ -178,3 +167,19 @@ def short(utc: Instant) -> str:
     """ISO 8601 without needless zeros; :meth:`Instant.parse` gives back the same instant."""
     body = stamp(utc)[:-1]
     return body.rstrip("0").rstrip(".") + "Z"
+
+
+def when(text: str | None) -> Instant | None:
+    """A time as the file keeps it."""
+    return Instant.parse(text) if text else None
+
+
+def timed_by(boot: str | None, zero: float | None) -> TimedBy | None:
+    """The clock of an entry as the file keeps it."""
+    return TimedBy(boot, zero) if boot is not None and zero is not None else None
+
+
+def shifted(text: str, shift_s: float | None) -> Instant:
+    """A time as the file keeps it, corrected."""
+    saved = Instant.parse(text)
+    return saved.plus_seconds(shift_s) if shift_s else saved

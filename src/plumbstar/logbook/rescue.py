@@ -19,7 +19,8 @@ from pathlib import Path
 from typing import Any
 
 from plumbstar.errors import UserError
-from plumbstar.logbook.base import connect, good_copy, inspect, refusal
+from plumbstar.logbook.file import LogbookFile
+from plumbstar.logbook.opening import connect, good_copy, inspect, refusal
 from plumbstar.logbook.records import NotSaved
 from plumbstar.logbook.store import Logbook
 
@@ -212,7 +213,7 @@ def _sound(row: tuple[Any, ...], kinds: list[str]) -> bool:
 
 def _readable(db: sqlite3.Connection, table: str, row: tuple[Any, ...]) -> bool:
     """Whether this program can read the entry back: times are times, JSON is JSON."""
-    book = Logbook(db, ":memory:", False, time.time)
+    book = Logbook(LogbookFile(db, ":memory:", False, time.time))
     read: dict[str, Callable[[], Any]] = {
         "outings": lambda: (book.outing(row[0]), book.state(row[0])),
         "sightings": lambda: book.sightings(row[1], deleted=True),

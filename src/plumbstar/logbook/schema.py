@@ -123,9 +123,27 @@ _CLOCKS = (
     "ALTER TABLE sightings ADD COLUMN shift_alt_deg REAL",
 )
 
+# What a change was, as facts. Older programs kept words alone; the kinds that matter to undo are
+# read from these here, once.
+_KINDS = (
+    "ALTER TABLE changes ADD COLUMN kind TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE changes ADD COLUMN about TEXT NOT NULL DEFAULT ''",
+    "UPDATE changes SET kind = 'outing ended' WHERE what LIKE 'end of outing %'",
+    *(
+        f"UPDATE changes SET kind = '{kind}', about = substr(what, {len(words) + 1})"
+        f" WHERE what LIKE '{words}%'"
+        for words, kind in (
+            ("a sighting of ", "sighted"),
+            ("the find of ", "found"),
+            ("the search for ", "not found"),
+        )
+    ),
+)
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration(1, "first tables", _FIRST),
     Migration(2, "clocks and corrected times", _CLOCKS),
+    Migration(3, "kinds of change", _KINDS),
 )
 
 

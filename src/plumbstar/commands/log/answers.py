@@ -10,6 +10,7 @@ from plumbstar.contract.answers.book import (
     OutingReport,
 )
 from plumbstar.logbook import Change, Find, LoggedSighting, Outing, short
+from plumbstar.logbook.changes import sentence_part
 
 
 def outing_answer(o: Outing) -> OutingReport:
@@ -72,4 +73,4 @@ def change_answer(c: Change | None) -> LogChangeReport | None:
     """A change that was undone or done again; None where there was nothing to."""
     if c is None:
         return None
-    return LogChangeReport(what=c.what, at_utc=c.at.iso(), outing=c.outing_id)
+    return LogChangeReport(what=sentence_part(c), at_utc=c.at.iso(), outing=c.outing_id)

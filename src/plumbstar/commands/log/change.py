@@ -17,6 +17,7 @@ from plumbstar.contract.answers.book import (
     WhichReport,
 )
 from plumbstar.logbook import Change
+from plumbstar.logbook.changes import sentence_part
 
 
 @command.command("delete")
@@ -59,7 +60,7 @@ def restore(outing: str, sighting: int | None, path: str | None, as_json: bool) 
 def _told(verb: str, change: Change | None) -> str:
     if change is None:
         return f"Nothing to {verb}."
-    return f"{verb.capitalize()} done: {change.what}, made {change.at.iso()}."
+    return f"{verb.capitalize()} done: {sentence_part(change)}, made {change.at.iso()}."
 
 
 @command.command("undo")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from plumbstar.encoders.reading import Reading
+from plumbstar.logbook.changes import sentence_part
 from plumbstar.logbook.places import log_name
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.naming import lookup
@@ -63,15 +64,15 @@ class Observing:
 
     def undo(self) -> None:
         """Take back the last thing done in this outing."""
-        what = self._p.sightings.undo()
+        change = self._p.sightings.undo()
         self._after.refit(log=True)
-        self._p.messages.say(f"Taken back: {what}.", "info")
+        self._p.messages.say(f"Taken back: {sentence_part(change)}.", "info")
 
     def redo(self) -> None:
         """Bring back the last undo."""
-        what = self._p.sightings.redo()
+        change = self._p.sightings.redo()
         self._after.refit(log=True)
-        self._p.messages.say(f"Brought back: {what}.", "info")
+        self._p.messages.say(f"Brought back: {sentence_part(change)}.", "info")
 
     # ---- slips -----------------------------------------------------------------------------
 

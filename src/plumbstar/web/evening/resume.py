@@ -5,7 +5,7 @@ from __future__ import annotations
 from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.logbook import Clock, Logbook, Outing
+from plumbstar.logbook import Logbook, Outing, TimedBy
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.instrument import same_circles
@@ -21,7 +21,7 @@ def last_entry(book: Logbook, outing: Outing) -> Instant:
     """When the last thing was written into it."""
     now = book.basis()
 
-    def right(utc: Instant, then: Clock | None, corrected_by_s: float) -> Instant:
+    def right(utc: Instant, then: TimedBy | None, corrected_by_s: float) -> Instant:
         # Of this run of the computer the steady clock tells, whichever other one timed the entry.
         if now is None or then is None or then.boot != now.boot:
             return utc

@@ -8,6 +8,7 @@ import msgspec
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, LoggedSighting, Origin
+from plumbstar.logbook.changes import Change, ChangeKind
 from plumbstar.logbook.correct import Shifts
 from plumbstar.logbook.places import placing
 from plumbstar.mount.sighting import Sighting
@@ -136,35 +137,36 @@ class Sightings:
     # ---- undo ------------------------------------------------------------------------------
 
     @property
-    def undoable(self) -> str | None:
-        """What pressing undo would take back, in words."""
+    def undoable(self) -> Change | None:
+        """What pressing undo would take back."""
         outing = self._current.outing
         if outing is None:
             return None
         for change in self._book.history(60):
             if change.outing_id == outing.id and not change.undone:
-                return change.what if not change.what.startswith("end of") else None
+                return change if change.kind is not ChangeKind.OUTING_ENDED else None
         return None
 
-    def undo(self) -> str:
-        """Take back the last thing done in this outing, and say what. Its start is not undone."""
+    def undo(self) -> Change:
+        """Take back the last thing done in this outing. Its start is not undone."""
         outing = self._current.need()
-        what = self.undoable
-        if what is None:
+        change = self.undoable
+        if change is None:
             raise UserError("There is nothing to undo in this outing", "", "Nothing was changed")
         self._book.undo(outing.id)
         # In logbooks from before add_found one press made two entries: one undo takes back both.
         partner = self.undoable
         if (
-            what.startswith("the find of ")
-            and partner == f"a sighting of {what.removeprefix('the find of ')}"
+            change.kind is ChangeKind.FOUND
+            and partner is not None
+            and (partner.kind, partner.about) == (ChangeKind.SIGHTED, change.about)
         ):
             self._book.undo(outing.id)
         self.read()
-        return what
+        return change
 
-    def redo(self) -> str:
-        """Bring back the last undo, and say what."""
+    def redo(self) -> Change:
+        """Bring back the last undo."""
         change = self._book.redo(self._current.need().id)
         if change is None:
             raise UserError(
@@ -173,4 +175,4 @@ class Sightings:
                 "Nothing was changed",
             )
         self.read()
-        return change.what
+        return change

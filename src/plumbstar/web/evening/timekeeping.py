@@ -19,7 +19,7 @@ from plumbstar.clock import doubts as clock_check
 from plumbstar.clock.clock import EveningClock
 from plumbstar.clock.doubts import Finding
 from plumbstar.errors import UserError
-from plumbstar.logbook import Clock, Logbook, Outing
+from plumbstar.logbook import Logbook, Outing, TimedBy
 from plumbstar.logbook.correct import Shifts
 from plumbstar.logbook.words import signed_clock
 from plumbstar.sky.times import Instant
@@ -85,7 +85,7 @@ class Timekeeping:
         # The system's clock has been set meanwhile and agrees: then it needs no help.
         near = abs(told.zero - self.clock.system_zero) < clock_check.MATTERS_S
         if told.source in SOURCES and not near:
-            self.clock.take(Clock(told.boot, told.zero), told.source)
+            self.clock.take(TimedBy(told.boot, told.zero), told.source)
 
     # ---- doubts ----------------------------------------------------------------------------
 

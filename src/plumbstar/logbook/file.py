@@ -1,0 +1,248 @@
+"""One open logbook file: changed all-or-nothing, and every change on disk before it is told."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any, Self
+
+import msgspec
+
+from plumbstar.errors import UserError
+from plumbstar.logbook import schema
+from plumbstar.logbook.changes import ChangeKind
+from plumbstar.logbook.opening import ENVIRONMENT, open_file, path_of, prepare, refusal
+from plumbstar.logbook.records import LogbookRefused, TimedBy, stamp
+from plumbstar.sky.times import Instant
+from plumbstar.text.advice import Advice, Do
+
+# What undo may write: it fills table and column names into SQL, so they come from here only.
+# The solar filter's flag is missing on purpose: an undo must never say that a filter is on.
+UNDOABLE: dict[str, frozenset[str]] = {
+    "outings": frozenset({"deleted", "ended", "shift_s", "end_shift_s"}),
+    "sightings": frozenset(
+        {"deleted", "active", "reason", "shift_s", "shift_az_deg", "shift_alt_deg"}
+    ),
+    "finds": frozenset({"deleted", "shift_s"}),
+    "notes": frozenset({"deleted", "shift_s"}),
+    "mends": frozenset({"deleted"}),
+    "skylines": frozenset({"body"}),
+}
+
+Step = tuple[str, int, str, Any, Any]  # table, row, column, before, after
+Row = tuple[Any, ...]
+
+
+def to_json(value: Any) -> str:
+    """JSON text; numpy arrays as lists, instants as ISO 8601, non-finite numbers as null."""
+
+    def other(x: Any) -> Any:
+        if hasattr(x, "tolist"):
+            return x.tolist()
+        raise UserError(f"a {type(x).__name__}", "something JSON can hold", "Convert it first")
+
+    return msgspec.json.encode(value, enc_hook=other).decode()
+
+
+class LogbookFile:
+    """One open logbook file. Threads may share it; so may processes, each with its own.
+
+    Every change is one transaction, on disk (synchronous=FULL) before the call returns, or else
+    :class:`~plumbstar.logbook.records.NotSaved` is raised and nothing of it is in the file.
+    """
+
+    def __init__(
+        self, db: sqlite3.Connection, path: str, readonly: bool, clock: Callable[[], float]
+    ) -> None:
+        self.db = db
+        self._readonly = readonly
+        self._clock = clock
+        self.lock = threading.RLock()
+        self._commits = 0  # made by this object since it was opened
+        #: By which clock new entries are timed, asked at each; None where nobody can say.
+        self.basis: Callable[[], TimedBy | None] = lambda: None
+        self.path = path
+        self._inode = self._look()
+
+    @classmethod
+    def open(
+        cls,
+        path: Path | str | None = None,
+        *,
+        create: bool = True,
+        clock: Callable[[], float] = time.time,
+    ) -> Self:
+        """Open the logbook at ``path`` (default :func:`default_path`), making it if need be.
+
+        ``":memory:"`` keeps it in memory only. ``clock`` gives seconds since 1970 and stamps the
+        undo history. Raises :class:`UserError` for a missing file (``create=False``), a damaged
+        one, another program's, a newer schema, or a directory that cannot be written; the file
+        is untouched in every one of these.
+        """
+        try:
+            if str(path) == ":memory:":
+                db = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+                readonly, where = False, Path(":memory:")
+            else:
+                where = path_of(path)
+                if where.is_dir():
+                    raise UserError(
+                        f"the directory {where} as logbook",
+                        "a file",
+                        f"Try {where}/logbook.sqlite3",
+                    )
+                if not where.exists():
+                    if not create:
+                        raise UserError(
+                            f"no logbook at {where}",
+                            "a file that exists",
+                            Advice(Do.CHECK_WHICH_LOGBOOK, ENVIRONMENT),
+                        )
+                    where.parent.mkdir(parents=True, exist_ok=True)
+                db, readonly = open_file(where)
+            db.execute("PRAGMA foreign_keys = ON")
+            if not readonly:
+                prepare(db)
+                schema.migrate(db, stamp(Instant.from_unix(clock())))
+            return cls(db, str(where), readonly, clock)
+        except sqlite3.Error as e:
+            raise refusal(e, str(where), saving=False) from None
+        except OSError as e:
+            raise UserError(
+                f"the logbook {where} ({e})",
+                "a place that can be written",
+                Advice(Do.NAME_ANOTHER_LOGBOOK, ENVIRONMENT),
+            ) from None
+
+    @property
+    def readonly(self) -> bool:
+        """Whether it can only be read."""
+        return self._readonly
+
+    def in_place(self) -> bool:
+        """Whether the open file is still the one at the path."""
+        return self._look() == self._inode
+
+    def close(self) -> None:
+        """Close the file. What was saved is saved already."""
+        with self.lock:
+            self.db.close()
+
+    def _look(self) -> tuple[int, int] | None:
+        if self.path == ":memory:":
+            return None
+        try:
+            s = os.stat(self.path)
+        except OSError:
+            return (0, 0)
+        return (s.st_dev, s.st_ino)
+
+    def now(self) -> Instant:
+        """The clock's time."""
+        return Instant.from_unix(self._clock())
+
+    def version(self) -> int:
+        """A number that every change raises, the same in all processes; some microseconds."""
+        return int(self.rows("SELECT n FROM counter")[0][0])
+
+    def elsewhere(self) -> int:
+        """A number that moves only when somebody other than this object changes the logbook."""
+        with self.lock:
+            return self.version() - self._commits
+
+    def rows(self, sql: str, values: tuple[Any, ...] = ()) -> list[Row]:
+        with self.lock:
+            try:
+                return self.db.execute(sql, values).fetchall()
+            except sqlite3.Error as e:
+                raise refusal(e, self.path, saving=False) from None
+            except OverflowError:  # SQLite's whole numbers have 64 bits
+                raise UserError(
+                    "a number too large for the logbook", "the number of an entry", "Check it"
+                ) from None
+
+    @contextmanager
+    def changing(
+        self, kind: ChangeKind | None = None, about: str = "", outing_id: int | None = None
+    ) -> Iterator[list[Step]]:
+        """One transaction. Steps put in the yielded list become one line of the undo history.
+
+        ``kind`` and ``about`` say what it is (changes.py); without steps they are not needed.
+        """
+        with self.lock:
+            if self._readonly:
+                raise LogbookRefused(
+                    f"Nothing was saved. The logbook {self.path} can only be read",
+                    "a place that can be written",
+                    Advice(Do.MAKE_THE_LOGBOOK_WRITABLE, ENVIRONMENT),
+                )
+            # Writing on into a file that was moved or deleted would save to nowhere.
+            if not self.in_place():
+                raise LogbookRefused(
+                    f"Nothing was saved. The logbook {self.path} was moved, replaced or deleted "
+                    "while it was open",
+                    "the file where it was",
+                    "Put it back, or start the program again to begin a new one",
+                )
+            steps: list[Step] = []
+            try:
+                self.db.execute("BEGIN IMMEDIATE")
+                yield steps
+                self.db.execute("UPDATE counter SET n = n + 1")
+                if steps:
+                    self.db.execute(
+                        "INSERT INTO changes (at, outing_id, what, kind, about, steps, made)"
+                        " SELECT ?, ?, '', ?, ?, ?, n FROM counter",
+                        (stamp(self.now()), outing_id, kind, about, to_json(steps)),
+                    )
+                self.db.execute("COMMIT")
+                self._commits += 1
+            except BaseException as e:
+                if self.db.in_transaction:
+                    with suppress(sqlite3.Error):
+                        self.db.execute("ROLLBACK")
+                if isinstance(e, sqlite3.Error):
+                    raise refusal(e, self.path, saving=True) from None
+                raise
+
+    def set(self, steps: list[Step], table: str, row: int, column: str, value: Any) -> None:
+        """Write one undoable cell inside :meth:`changing`."""
+        assert column in UNDOABLE[table]
+        before = self.db.execute(f"SELECT {column} FROM {table} WHERE id = ?", (row,)).fetchone()
+        self.db.execute(f"UPDATE {table} SET {column} = ? WHERE id = ?", (value, row))
+        steps.append((table, row, column, before[0], value))
+
+    def add(self, steps: list[Step], table: str, sql: str, values: tuple[Any, ...]) -> int:
+        """A new row inside :meth:`changing`; returns its id. Undoing it marks it deleted.
+
+        ``sql`` is what stands after the table's name, columns first.
+        """
+        row = self.db.execute(f"INSERT INTO {table} {sql}", values).lastrowid
+        assert row is not None
+        steps.append((table, row, "deleted", stamp(self.now()), None))
+        return row
+
+    def timed_by(self) -> tuple[str | None, float | None]:
+        """The clock that times new entries, as the tables keep it."""
+        clock = self.basis()
+        return (clock.boot, clock.zero) if clock is not None else (None, None)
+
+    def copy_to(self, target: Path) -> None:
+        """A whole copy in one file, safe while others write. Refuses to overwrite."""
+        if target.exists():
+            raise UserError(f"the file {target}, which exists", "a new name", "Choose another")
+        try:
+            with self.lock:
+                copy = sqlite3.connect(target)
+                try:
+                    self.db.backup(copy)
+                finally:
+                    copy.close()
+        except sqlite3.Error as e:
+            target.unlink(missing_ok=True)
+            raise refusal(e, str(target), saving=True) from None

@@ -1,0 +1,90 @@
+"""The undo history: what was changed, taken back, and brought back."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import suppress
+
+import msgspec
+
+from plumbstar.logbook.changes import Change, ChangeKind
+from plumbstar.logbook.file import UNDOABLE, LogbookFile, Row, Step
+from plumbstar.sky.times import Instant
+
+_CHANGE = "SELECT id, at, outing_id, kind, about, what, undone, steps FROM changes"
+
+
+def _change(r: Row, undone: bool) -> Change:
+    kind = ChangeKind(r[3]) if r[3] else ChangeKind.OTHER
+    return Change(r[0], Instant.parse(r[1]), r[2], kind, r[4] or "", r[5], undone)
+
+
+class History:
+    """The changes of one file."""
+
+    def __init__(self, file: LogbookFile) -> None:
+        self._file = file
+
+    def last(self, limit: int = 50) -> tuple[Change, ...]:
+        """The last changes, newest first."""
+        rows = self._file.rows(f"{_CHANGE} ORDER BY id DESC LIMIT ?", (limit,))
+        return tuple(_change(r, r[6] is not None) for r in rows)
+
+    def undo(self, outing_id: int | None = None) -> Change | None:
+        """Take back the last change (of that outing, or of all). None when there is none left.
+
+        Taking back an addition marks it deleted: :meth:`redo` brings it back.
+        """
+        where = "undone IS NULL AND (? IS NULL OR outing_id = ?) ORDER BY id DESC"
+        return self._replay(where, outing_id, back=True)
+
+    def redo(self, outing_id: int | None = None) -> Change | None:
+        """Take back the last undo, if nothing new was done since; else None."""
+        where = (
+            "undone > (SELECT max(made) FROM changes WHERE ?1 IS NULL OR outing_id = ?1)"
+            " AND (?1 IS NULL OR outing_id = ?2) ORDER BY undone DESC"
+        )
+        return self._replay(where, outing_id, back=False)
+
+    def _replay(self, where: str, outing_id: int | None, back: bool) -> Change | None:
+        with self._file.changing() as _:
+            row = self._file.db.execute(
+                f"{_CHANGE} WHERE {where} LIMIT 1",
+                (outing_id, outing_id),
+            ).fetchone()
+            if row is None:
+                return None
+            steps: list[Step] = msgspec.json.decode(row[7], type=list[Step])
+            for table, key, column, before, after in reversed(steps) if back else steps:
+                assert column in UNDOABLE[table]
+                self._file.db.execute(
+                    f"UPDATE {table} SET {column} = ? WHERE id = ?",
+                    (before if back else after, key),
+                )
+            # n + 1: the value the counter will have when this transaction is committed.
+            undone = "(SELECT n + 1 FROM counter)" if back else "NULL"
+            self._file.db.execute(f"UPDATE changes SET undone = {undone} WHERE id = ?", (row[0],))
+        return _change(row, back)
+
+    def purge(self) -> dict[str, int]:
+        """Remove for good what is marked deleted; returns how many of each. Cannot be undone.
+
+        The undo history keeps only what can still be undone.
+        """
+        gone: dict[str, int] = {}
+        with self._file.changing() as _:
+            for table in ("sightings", "finds", "notes", "mends", "outings"):
+                cursor = self._file.db.execute(f"DELETE FROM {table} WHERE deleted IS NOT NULL")
+                gone[table] = cursor.rowcount
+            for key, text in self._file.db.execute("SELECT id, steps FROM changes").fetchall():
+                for table, row, *_rest in msgspec.json.decode(text, type=list[Step]):
+                    assert table in UNDOABLE
+                    if not self._file.db.execute(
+                        f"SELECT 1 FROM {table} WHERE id = ?", (row,)
+                    ).fetchone():
+                        self._file.db.execute("DELETE FROM changes WHERE id = ?", (key,))
+                        break
+        with self._file.lock, suppress(sqlite3.Error):  # only gives the room back
+            self._file.db.execute("VACUUM")
+            self._file.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        return gone

@@ -1,0 +1,83 @@
+"""Remarks on outings, and the mends of a kit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+
+from plumbstar.logbook.changes import ChangeKind
+from plumbstar.logbook.file import LogbookFile, to_json
+from plumbstar.logbook.outings import Outings
+from plumbstar.logbook.records import Mend, Note, NotSaved, clean, shifted, stamp, timed_by, when
+from plumbstar.sky.times import Instant
+
+
+class Notes:
+    """Remarks on an outing. ``deleted=True`` also lists what is marked deleted."""
+
+    def __init__(self, file: LogbookFile, outings: Outings) -> None:
+        self._file = file
+        self._outings = outings
+
+    def add(self, outing_id: int, text: str, utc: Instant, *, undoable: bool = True) -> int:
+        """Save a remark; line breaks are kept. Raises :class:`UserError` when it is empty.
+
+        ``undoable=False`` for what the program itself notes: undo is for what the observer did.
+        """
+        text = "\n".join(clean(line) for line in text.splitlines()).strip()
+        if not text:
+            raise NotSaved("an empty note", "some words", "Write them after the outing's number")
+        with self._file.changing(ChangeKind.NOTED, outing_id=outing_id) as steps:
+            self._outings.need_open(outing_id)
+            return self._file.add(
+                steps if undoable else [],
+                "notes",
+                "(outing_id, utc, text, clock_boot, clock_zero) VALUES (?, ?, ?, ?, ?)",
+                (outing_id, stamp(utc), text, *self._file.timed_by()),
+            )
+
+    def of(self, outing_id: int, *, deleted: bool = False) -> tuple[Note, ...]:
+        """The remarks on an outing."""
+        rows = self._file.rows(
+            "SELECT id, outing_id, utc, text, deleted, shift_s, clock_boot, clock_zero FROM notes"
+            " WHERE outing_id = ? AND (? OR deleted IS NULL) ORDER BY id",
+            (outing_id, deleted),
+        )
+        return tuple(
+            Note(
+                *(r[0], r[1], shifted(r[2], r[5]), r[3], when(r[4])),
+                *(r[5] or 0.0, timed_by(r[6], r[7])),
+            )
+            for r in rows
+        )
+
+
+class Mends:
+    """What was changed on a kit, so that it is learnt anew."""
+
+    def __init__(self, file: LogbookFile) -> None:
+        self._file = file
+
+    def add(self, kit_name: str, terms: Sequence[str], text: str, utc: Instant) -> int:
+        """Record that the kit was changed, so that ``terms`` are learnt anew from ``utc`` on."""
+        about = f"'{clean(text)}' of {clean(kit_name)}"
+        with self._file.changing(ChangeKind.MENDED, about) as steps:
+            return self._file.add(
+                steps,
+                "mends",
+                "(kit_name, utc, terms, text) VALUES (?, ?, ?, ?)",
+                (clean(kit_name), stamp(utc), to_json(list(terms)), clean(text)),
+            )
+
+    def of(self, kit_name: str) -> tuple[Mend, ...]:
+        """The mends of a kit, oldest first."""
+        rows = self._file.rows(
+            "SELECT id, kit_name, utc, terms, text, deleted FROM mends"
+            " WHERE kit_name = ? AND deleted IS NULL ORDER BY utc, id",
+            (clean(kit_name),),
+        )
+        return tuple(
+            Mend(r[0], r[1], Instant.parse(r[2]), tuple(msgspec.json.decode(r[3])), r[4], None)
+            for r in rows
+        )

@@ -1,0 +1,165 @@
+"""The sightings of a logbook."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from plumbstar.errors import UserError
+from plumbstar.logbook.changes import ChangeKind
+from plumbstar.logbook.file import LogbookFile, Row, Step
+from plumbstar.logbook.outings import Outings
+from plumbstar.logbook.records import (
+    ORIGINS,
+    LoggedSighting,
+    NotSaved,
+    Origin,
+    clean,
+    stamp,
+    timed_by,
+    when,
+)
+from plumbstar.mount.sighting import Sighting
+from plumbstar.sky.times import Instant
+from plumbstar.text.advice import Advice, Do
+
+_SIGHTING = (
+    "SELECT id, outing_id, number, star, true_az_deg, true_alt_deg, reading_az_deg,"
+    " reading_alt_deg, utc, eyepiece, typed, origin, az_count, alt_count, active, reason, saved,"
+    " deleted, shift_s, shift_az_deg, shift_alt_deg, clock_boot, clock_zero FROM sightings"
+)
+
+
+def _sighting(r: Row) -> LoggedSighting:
+    s = Sighting(r[3], r[4], r[5], r[6], r[7], when(r[8]), r[9])
+    a, b, saved, deleted = r[:3], r[10:14], Instant.parse(r[16]), when(r[17])
+    right, as_saved = s, None
+    if r[18] and s.utc is not None:
+        right = replace(s, utc=s.utc.plus_seconds(r[18]), true_az_deg=r[19], true_alt_deg=r[20])
+        as_saved = s
+    return LoggedSighting(
+        *(a[0], a[1], a[2], right, b[0], b[1], b[2], b[3], bool(r[14]), r[15], saved, deleted),
+        *(r[18] or 0.0, as_saved, timed_by(r[21], r[22])),
+    )
+
+
+class Sightings:
+    """Adds, lists and marks them. ``deleted=True`` also lists what is marked deleted."""
+
+    def __init__(self, file: LogbookFile, outings: Outings) -> None:
+        self._file = file
+        self._outings = outings
+
+    def add(
+        self,
+        outing_id: int,
+        sighting: Sighting,
+        origin: Origin,
+        counts: tuple[int, int] | None = None,
+        *,
+        typed: str = "",
+        request: str | None = None,
+    ) -> int:
+        """Save one sighting; it is on disk when this returns its id.
+
+        ``counts`` are the raw (azimuth, altitude) counts; ``typed`` the star as typed, if not as
+        in ``sighting.star``. A ``request`` already seen returns the id it had: a page may send
+        the same press twice. The time is kept to the nanosecond, names without control characters.
+        Raises :class:`NotSaved`.
+        """
+        with self._file.changing(ChangeKind.SIGHTED, clean(sighting.star), outing_id) as steps:
+            if request is not None and (made := self.of_request(request)) is not None:
+                return made
+            return self.insert(
+                steps, outing_id, sighting, origin, counts, typed or sighting.star, request
+            )
+
+    def insert(
+        self,
+        steps: list[Step],
+        outing_id: int,
+        s: Sighting,
+        origin: str,
+        counts: tuple[int | None, int | None] | None,
+        typed: str,
+        request: str | None = None,
+        active: bool = True,
+        reason: str = "",
+    ) -> int:
+        """A new row inside a change; returns its id."""
+        self._outings.need_open(outing_id)
+        if origin not in ORIGINS:
+            raise NotSaved(f"a sighting's origin '{origin}'", ", ".join(ORIGINS), "Use one of them")
+        return self._file.add(
+            steps,
+            "sightings",
+            "(outing_id, number, typed, star, utc, az_count, alt_count,"
+            " reading_az_deg, reading_alt_deg, true_az_deg, true_alt_deg, eyepiece, origin,"
+            " active, reason, saved, request, clock_boot, clock_zero) VALUES (?1, (SELECT"
+            " coalesce(max(number), 0) + 1 FROM sightings WHERE outing_id = ?1),"
+            " ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                outing_id,
+                clean(typed),
+                clean(s.star),
+                stamp(s.utc) if s.utc is not None else None,
+                *(counts or (None, None)),
+                *(s.az_reading_deg, s.alt_reading_deg, s.true_az_deg, s.true_alt_deg),
+                clean(s.eyepiece),
+                *(origin, active, clean(reason), stamp(self._file.now()), request),
+                *(self._file.timed_by() if origin != "imported" else (None, None)),
+            ),
+        )
+
+    def of(
+        self, outing_id: int, *, active: bool | None = None, deleted: bool = False
+    ) -> tuple[LoggedSighting, ...]:
+        """Those of an outing as they were made; ``active=True`` leaves out those set aside."""
+        rows = self._file.rows(
+            f"{_SIGHTING} WHERE outing_id = ? AND (? OR deleted IS NULL)"
+            " AND (? IS NULL OR active = ?) ORDER BY number",
+            (outing_id, deleted, active, active),
+        )
+        return tuple(_sighting(r) for r in rows)
+
+    def numbered(self, outing_id: int, number: int) -> LoggedSighting:
+        """The one that ``log show`` numbers so, deleted or not. Raises :class:`UserError`."""
+        which = "WHERE outing_id = ? AND number = ?"
+        rows = self._file.rows(f"{_SIGHTING} {which}", (outing_id, number))
+        if not rows:
+            raise UserError(
+                f"sighting {number} of outing {outing_id}",
+                "one that is there",
+                Advice(Do.LIST_SIGHTINGS, str(outing_id)),
+            )
+        return _sighting(rows[0])
+
+    def of_request(self, request: str) -> int | None:
+        """The id of the sighting that this request made (deleted since or not), or None."""
+        rows = self._file.rows("SELECT id FROM sightings WHERE request = ?", (request,))
+        return int(rows[0][0]) if rows else None
+
+    def set_aside(self, sighting_id: int, reason: str) -> None:
+        """Leave it out of the fix, saying why; it stays in the log."""
+        self._mark(sighting_id, ChangeKind.SIGHTING_SET_ASIDE, active=0, reason=clean(reason))
+
+    def put_back(self, sighting_id: int) -> None:
+        """Use a sighting again that was set aside."""
+        self._mark(sighting_id, ChangeKind.SIGHTING_PUT_BACK, active=1, reason="")
+
+    def delete(self, sighting_id: int) -> None:
+        """Mark it deleted; :meth:`History.undo` or :meth:`restore` bring it back."""
+        self._mark(sighting_id, ChangeKind.SIGHTING_DELETED, deleted=stamp(self._file.now()))
+
+    def restore(self, sighting_id: int) -> None:
+        """Take the mark off again."""
+        self._mark(sighting_id, ChangeKind.SIGHTING_BROUGHT_BACK, deleted=None)
+
+    def _mark(self, sighting_id: int, kind: ChangeKind, **cells: Any) -> None:
+        rows = self._file.rows(f"{_SIGHTING} WHERE id = ?", (sighting_id,))
+        if not rows:
+            raise NotSaved(f"no sighting {sighting_id}", "one that is there", "Reload the page")
+        s = _sighting(rows[0])
+        with self._file.changing(kind, s.sighting.star, s.outing_id) as steps:
+            for column, value in cells.items():
+                self._file.set(steps, "sightings", sighting_id, column, value)
