@@ -23,6 +23,7 @@ from plumbstar.logbook import (
     schema,
     to_nanosecond,
 )
+from plumbstar.logbook.changes import sentence_part
 from plumbstar.logbook.places import placing
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount import kinematics
@@ -114,7 +115,7 @@ def test_one_undo_takes_it_back_and_redo_brings_it(book: Logbook) -> None:
     assert before != after
     change = book.undo(key)
     assert change is not None
-    assert change.what == f"the correction of outing {key}'s times by +0:12:23"
+    assert sentence_part(change) == f"the correction of outing {key}'s times by +0:12:23"
     assert (book.sightings(key), book.finds(key), book.notes(key), book.outing(key)) == before
     book.redo(key)
     assert (book.sightings(key), book.finds(key), book.notes(key), book.outing(key)) == after

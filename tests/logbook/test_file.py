@@ -146,7 +146,7 @@ def test_a_disk_that_refuses_to_write_saves_nothing(path: Path) -> None:
     assert words.startswith("Nothing was saved.")
     with Logbook.open(path) as b:
         assert len(b.sightings(1)) == int(count) > 0
-        assert b._rows("PRAGMA integrity_check") == [("ok",)]
+        assert b.file.rows("PRAGMA integrity_check") == [("ok",)]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="rights of a POSIX system")
@@ -274,7 +274,7 @@ def test_processes_that_create_the_file_at_once(path: Path) -> None:
     assert [p.wait(60) for p in started] == [0] * 4
     with Logbook.open(path) as b:
         assert [b.get_setting(f"k{i}") for i in range(4)] == [1] * 4
-        assert b._rows("SELECT count(*) FROM migrations") == [(schema.newest(),)]
+        assert b.file.rows("SELECT count(*) FROM migrations") == [(schema.newest(),)]
 
 
 CRASHER = """
@@ -323,8 +323,8 @@ CRASHER = """
         if r % 5 == 0 or r == rounds - 1:
             with Logbook.open(path) as b:
                 there = {s.id: s.sighting.star for s in b.sightings(1)}
-                assert b._rows("PRAGMA integrity_check") == [("ok",)]
-                assert b._rows("PRAGMA foreign_key_check") == []
+                assert b.file.rows("PRAGMA integrity_check") == [("ok",)]
+                assert b.file.rows("PRAGMA foreign_key_check") == []
             missing = {k: v for k, v in said.items() if there.get(k) != v}
             assert not missing, missing
     print(kills, len(said), len(there))

@@ -175,7 +175,7 @@ def test_cut_after_every_write(evening: list[Op], how: str, tmp_path: Path) -> N
                 (place / name).write_bytes(raw)
         with Logbook.open(place / "log") as b:
             opened += 1
-            assert b._rows("PRAGMA integrity_check") == [("ok",)], (how, cut)
+            assert b.file.rows("PRAGMA integrity_check") == [("ok",)], (how, cut)
             there = {s.sighting.star for o in b.outings() for s in b.sightings(o.id, deleted=True)}
             told = said_before[cut - 1]
             missing = {w for w in told if w.startswith("star")} - there

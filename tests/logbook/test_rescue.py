@@ -34,8 +34,8 @@ def filled(path: Path, before: int = 40, after: int = 25) -> list[str]:
 
 def stars_in(path: Path) -> list[str]:
     with Logbook.open(path, create=False) as b:
-        assert b._rows("PRAGMA integrity_check") == [("ok",)]
-        assert b._rows("PRAGMA foreign_key_check") == []
+        assert b.file.rows("PRAGMA integrity_check") == [("ok",)]
+        assert b.file.rows("PRAGMA foreign_key_check") == []
         return [s.sighting.star for o in b.outings() for s in b.sightings(o.id)]
 
 
@@ -109,7 +109,9 @@ def damage(path: Path, rng: np.random.Generator, kind: str) -> None:
 def spoil_an_index(path: Path) -> None:
     """One page of the file, without a look at its journal. Every entry can still be read."""
     with Logbook.open(path.with_name("same.sqlite3")) as b:  # its pages are numbered alike
-        root = b._rows("SELECT rootpage FROM sqlite_master WHERE name = 'notes_of_outing'")[0][0]
+        ((root,),) = b.file.rows(
+            "SELECT rootpage FROM sqlite_master WHERE name = 'notes_of_outing'"
+        )
     with path.open("r+b") as f:
         f.seek((root - 1) * 4096)
         f.write(b"\xa5" * 4096)
@@ -198,7 +200,7 @@ def test_a_damaged_logbook_never_becomes_the_copy(path: Path) -> None:
     good = good_copy(path).read_bytes()
     with Logbook.open(path) as b:
         b.add_sighting(1, CAPELLA, "typed")
-        b._rows("PRAGMA wal_checkpoint(TRUNCATE)")
+        b.file.rows("PRAGMA wal_checkpoint(TRUNCATE)")
         with path.open("r+b") as f:  # under the open logbook
             f.seek(4096 * 3)
             f.write(b"\xa5" * 4096 * 4)

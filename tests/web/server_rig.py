@@ -68,8 +68,9 @@ class Standing:
 class Rig:
     """The server, a client, and the hidden mount of the demo's evening."""
 
-    def __init__(self, station, client, app, pairing, times):
+    def __init__(self, station, client, app, pairing, times, book):
         self.station, self.client, self.app = station, client, app
+        self.book = book
         self.pairing, self.times = pairing, times
         self.presses = 0
 
@@ -148,7 +149,7 @@ async def rig(
         base_url=f"http://{host}:8273",
         headers={"X-Plumbstar": "1"} if headers is None else headers,
     ) as client:
-        r = Rig(station, client, app, pairing, times)
+        r = Rig(station, client, app, pairing, times, book)
         try:
             await r.quiet()
             yield r

@@ -20,7 +20,6 @@ from hypothesis import strategies as st
 
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
-from plumbstar.logbook import Logbook
 from plumbstar.logbook.records import NotSaved
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
@@ -381,7 +380,7 @@ async def test_a_sync_that_is_not_saved_says_so(tmp_path, monkeypatch):
 
     async with chart(tmp_path) as c:
         await c.point("Capella")
-        monkeypatch.setattr(Logbook, "add_sighting", full)
+        monkeypatch.setattr(c.r.book, "add_sighting", full)
         got = await c.put("synctocoordinates", **await c.of_date("Capella"))
         assert got["ErrorNumber"] == 0x500
         assert "disk is full" in got["ErrorMessage"]

@@ -12,6 +12,7 @@ from PIL import Image
 from defocused import Scene, jpeg_bytes, photo
 from plumbstar import kit as kits
 from plumbstar.logbook import Logbook, LogbookRefused
+from plumbstar.logbook.finds import Finds
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Priors
 from plumbstar.sky.site import Site
@@ -70,7 +71,9 @@ async def test_an_evening_from_site_to_find(tmp_path):
         stop = next(t for t in s["fix"]["terms"] if t["name"] == "altitude_zero")
         assert stop["value_deg"] == pytest.approx(0.9, abs=3 * stop["sigma_deg"])
         assert s["next_star"]["sentence"]
-        assert s["undo"] == "a sighting of Alpheratz"
+        assert s["undo"] == {
+            "words": "a sighting of Alpheratz", "button": "Undo: Alpheratz sighted", "find": False
+        }  # fmt: skip
 
         await r.do("set_target", name="M42")
         t = (await r.state())["target"]
@@ -308,7 +311,7 @@ async def test_a_find_and_its_sighting_are_saved_together_or_not_at_all(tmp_path
             raise sqlite3.OperationalError("database or disk is full")
 
         with monkeypatch.context() as m:
-            m.setattr(Logbook, "_insert_find", full)
+            m.setattr(Finds, "_insert", full)
             await r.do("here_centred", status=507, **press)
             assert len((await r.state())["sightings"]) == 2
         done = await r.do("here_centred", **press)

@@ -108,7 +108,7 @@ async def test_a_phones_time_by_consent_and_the_times_put_right(tmp_path):
         assert s["timing"]["offer"] is None
         mended = await r.station.ask(lambda e: e.fix.mean)
         np.testing.assert_allclose(mended, wanted, atol=np.radians(1e-5))
-        assert s["undo"] == "the correction of outing 1's times by +0:12:23"
+        assert s["undo"]["words"] == "the correction of outing 1's times by +0:12:23"
         log = await r.get("/data/log/1")
         assert log["started"] == NIGHT.iso()
         assert any("The clock was moved by +0:12:23" in n["text"] for n in log["notes"])

@@ -9,7 +9,6 @@ import math
 import pytest
 
 from plumbstar.encoders.counter import Limits
-from plumbstar.logbook import Logbook
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.live import watch
 from plumbstar.web.live.readings import LiveReadings
@@ -221,7 +220,7 @@ async def test_a_power_cut_right_after_a_sighting_is_no_slip(tmp_path, quick_han
             await centre(r, sim, "Aldebaran")
             await r.do("sight", star="Aldebaran", id=r.press())
             await centre(r, sim, "Capella")
-            add = Logbook.add_sighting
+            add = r.book.add_sighting
 
             def cut_off(*args, **kwargs):
                 add(*args, **kwargs)
@@ -229,7 +228,7 @@ async def test_a_power_cut_right_after_a_sighting_is_no_slip(tmp_path, quick_han
                 monkeypatch.setattr(Evening, "keep_counts", lambda *_: None)
                 raise RuntimeError("the plug is pulled")
 
-            monkeypatch.setattr(Logbook, "add_sighting", cut_off)
+            monkeypatch.setattr(r.book, "add_sighting", cut_off)
             await r.do("sight", status=500, star="Capella", id=r.press())
         monkeypatch.undo()
         monkeypatch.setattr(LiveReadings, "limits", Limits(speed_deg_s=2000.0))

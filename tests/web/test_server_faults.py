@@ -46,7 +46,7 @@ def until(what, seconds=10.0):
 
 def stars_in(path):
     with Logbook.open(path, create=False) as b:
-        assert b._rows("PRAGMA integrity_check") == [("ok",)]
+        assert b.file.rows("PRAGMA integrity_check") == [("ok",)]
         return [s.sighting.star for o in b.outings() for s in b.sightings(o.id)]
 
 

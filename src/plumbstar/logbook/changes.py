@@ -38,10 +38,10 @@ _SENTENCE = {
     ChangeKind.OUTING_DELETED: "deletion of outing {outing}",
     ChangeKind.OUTING_BROUGHT_BACK: "return of outing {outing}",
     ChangeKind.SIGHTED: "a sighting of {about}",
-    ChangeKind.SIGHTING_SET_ASIDE: "a sighting of {about} in outing {outing} set aside",
-    ChangeKind.SIGHTING_PUT_BACK: "a sighting of {about} in outing {outing} put back",
-    ChangeKind.SIGHTING_DELETED: "a sighting of {about} in outing {outing} deleted",
-    ChangeKind.SIGHTING_BROUGHT_BACK: "a sighting of {about} in outing {outing} brought back",
+    ChangeKind.SIGHTING_SET_ASIDE: "sighting {number} ({about}) of outing {outing} set aside",
+    ChangeKind.SIGHTING_PUT_BACK: "sighting {number} ({about}) of outing {outing} put back",
+    ChangeKind.SIGHTING_DELETED: "sighting {number} ({about}) of outing {outing} deleted",
+    ChangeKind.SIGHTING_BROUGHT_BACK: "sighting {number} ({about}) of outing {outing} brought back",
     ChangeKind.FOUND: "the find of {about}",
     ChangeKind.NOT_FOUND: "the search for {about}",
     ChangeKind.NOTED: "a note on outing {outing}",
@@ -64,13 +64,15 @@ _DONE = {
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One line of the undo history. ``older_words``: what a program that kept no kind called it."""
+    """One line of the undo history. ``number``: of a sighting in
+    its outing. ``older_words``: what a program that kept no kind called it."""
 
     id: int
     at: Instant
     outing_id: int | None
     kind: ChangeKind
     about: str
+    number: int | None
     older_words: str
     undone: bool
 
@@ -78,7 +80,9 @@ class Change:
 def sentence_part(c: Change) -> str:
     """What it was, for the middle of a sentence."""
     form = _SENTENCE.get(c.kind)
-    return form.format(about=c.about, outing=c.outing_id) if form else c.older_words
+    return (
+        form.format(about=c.about, outing=c.outing_id, number=c.number) if form else c.older_words
+    )
 
 
 def on_a_button(c: Change) -> str:

@@ -168,11 +168,16 @@ class LogbookFile:
 
     @contextmanager
     def changing(
-        self, kind: ChangeKind | None = None, about: str = "", outing_id: int | None = None
+        self,
+        kind: ChangeKind | None = None,
+        about: str = "",
+        outing_id: int | None = None,
+        number: int | None = None,
     ) -> Iterator[list[Step]]:
         """One transaction. Steps put in the yielded list become one line of the undo history.
 
-        ``kind`` and ``about`` say what it is (changes.py); without steps they are not needed.
+        ``kind``, ``about`` and ``number`` say what it is (changes.py); without steps they are not
+        needed.
         """
         with self.lock:
             if self._readonly:
@@ -196,9 +201,10 @@ class LogbookFile:
                 self.db.execute("UPDATE counter SET n = n + 1")
                 if steps:
                     self.db.execute(
-                        "INSERT INTO changes (at, outing_id, what, kind, about, steps, made)"
-                        " SELECT ?, ?, '', ?, ?, ?, n FROM counter",
-                        (stamp(self.now()), outing_id, kind, about, to_json(steps)),
+                        "INSERT INTO changes"
+                        " (at, outing_id, what, kind, about, number, steps, made)"
+                        " SELECT ?, ?, '', ?, ?, ?, ?, n FROM counter",
+                        (stamp(self.now()), outing_id, kind, about, number, to_json(steps)),
                     )
                 self.db.execute("COMMIT")
                 self._commits += 1

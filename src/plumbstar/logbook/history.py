@@ -11,12 +11,12 @@ from plumbstar.logbook.changes import Change, ChangeKind
 from plumbstar.logbook.file import UNDOABLE, LogbookFile, Row, Step
 from plumbstar.sky.times import Instant
 
-_CHANGE = "SELECT id, at, outing_id, kind, about, what, undone, steps FROM changes"
+_CHANGE = "SELECT id, at, outing_id, kind, about, what, undone, number, steps FROM changes"
 
 
 def _change(r: Row, undone: bool) -> Change:
     kind = ChangeKind(r[3]) if r[3] else ChangeKind.OTHER
-    return Change(r[0], Instant.parse(r[1]), r[2], kind, r[4] or "", r[5], undone)
+    return Change(r[0], Instant.parse(r[1]), r[2], kind, r[4] or "", r[7], r[5], undone)
 
 
 class History:
@@ -54,7 +54,7 @@ class History:
             ).fetchone()
             if row is None:
                 return None
-            steps: list[Step] = msgspec.json.decode(row[7], type=list[Step])
+            steps: list[Step] = msgspec.json.decode(row[8], type=list[Step])
             for table, key, column, before, after in reversed(steps) if back else steps:
                 assert column in UNDOABLE[table]
                 self._file.db.execute(

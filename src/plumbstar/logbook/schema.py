@@ -128,6 +128,7 @@ _CLOCKS = (
 _KINDS = (
     "ALTER TABLE changes ADD COLUMN kind TEXT NOT NULL DEFAULT ''",
     "ALTER TABLE changes ADD COLUMN about TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE changes ADD COLUMN number INTEGER",
     "UPDATE changes SET kind = 'outing ended' WHERE what LIKE 'end of outing %'",
     *(
         f"UPDATE changes SET kind = '{kind}', about = substr(what, {len(words) + 1})"

@@ -160,6 +160,6 @@ class Sightings:
         if not rows:
             raise NotSaved(f"no sighting {sighting_id}", "one that is there", "Reload the page")
         s = _sighting(rows[0])
-        with self._file.changing(kind, s.sighting.star, s.outing_id) as steps:
+        with self._file.changing(kind, s.sighting.star, s.outing_id, s.number) as steps:
             for column, value in cells.items():
                 self._file.set(steps, "sightings", sighting_id, column, value)

@@ -236,7 +236,7 @@ function push(state, t) {
   ];
 }
 
-const isFound = (state, t) => ui.foundFor === t.name && /find of/.test(state.undo || "");
+const isFound = (state, t) => ui.foundFor === t.name && Boolean(state.undo?.find);
 
 const leftOut = (state, t) => {
   const mine = state.sightings.filter((s) => s.star === t.name).pop();

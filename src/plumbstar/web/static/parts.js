@@ -3,7 +3,7 @@
 import { h } from "./dom.js";
 import { act, get, instant, keep, load, store } from "./store.js";
 import { facingWords, skyMap } from "./sky.js";
-import { round360, shownAlt, shownAz, undoWords } from "./words.js";
+import { round360, shownAlt, shownAz } from "./words.js";
 
 /** What this phone alone remembers: how it is dressed, not what was observed. */
 export const ui = Object.assign(
@@ -291,7 +291,7 @@ export const eyepieceRow = (state, legend = "Eyepiece in use") =>
 
 export const undoButton = (state) =>
   state.undo
-    ? button(undoWords(state.undo), () => act("undo", {}, "Undone."), { class: "quiet", key: "undo", title: state.undo })
+    ? button(state.undo.button, () => act("undo", {}, "Undone."), { class: "quiet", key: "undo", title: state.undo.words })
     : null;
 
 export const readingText = (r) =>

@@ -109,12 +109,3 @@ export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 
 /** azimuth_zero -> azimuth zero. */
 export const spaced = (name) => String(name).replace(/_/g, " ");
-
-/** What pressing undo takes back, short enough for a button: "Undo: Capella sighted". */
-export function undoWords(what) {
-  const made = /^(a sighting|the find|the search) (?:of|for) (.+)$/.exec(what);
-  if (made) return `Undo: ${made[2]} ${{ "a sighting": "sighted", "the find": "found", "the search": "not found" }[made[1]]}`;
-  const marked = /^sighting \d+ \((.+)\) of outing \d+ (.+)$/.exec(what);
-  if (marked) return `Undo: ${marked[1]} ${marked[2]}`;
-  return /^a note/.test(what) ? "Undo: the note" : "Undo the last change";
-}

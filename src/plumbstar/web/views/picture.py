@@ -13,10 +13,12 @@ from typing import Any
 import numpy as np
 
 from plumbstar.choose.lookalikes import lookalikes_of
+from plumbstar.contract.picture import UndoRecord
 from plumbstar.errors import UserError
 from plumbstar.guide.course import Course
 from plumbstar.kit import Eyepiece
 from plumbstar.logbook import LoggedSighting
+from plumbstar.logbook.changes import Change, ChangeKind, on_a_button, sentence_part
 from plumbstar.logbook.places import log_name
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount.terms import SCALES, TERMS
@@ -77,7 +79,7 @@ class Painter:
             "slip": self._slip(e),
             "moved": self._moved(e),
             "messages": [{"id": m.id, "text": m.text, "kind": m.kind} for m in e.messages.shown],
-            "undo": e.sightings.undoable,
+            "undo": _undo(e.sightings.undoable),
             "pairing": self.pairing,
             "timing": e.timekeeping.picture(e.outing) if e.timekeeping is not None else None,
         }
@@ -350,6 +352,14 @@ class Painter:
             )
         except UserError as err:
             return f"{words.upper_first(err.came)}. {err.remedy_on_pages}."
+
+
+def _undo(change: Change | None) -> UndoRecord | None:
+    """What pressing undo would take back."""
+    if change is None:
+        return None
+    found = change.kind is ChangeKind.FOUND
+    return UndoRecord(words=sentence_part(change), button=on_a_button(change), find=found)
 
 
 def sighting_dict(s: LoggedSighting) -> dict[str, Any]:
