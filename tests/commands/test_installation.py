@@ -21,13 +21,12 @@ from plumbstar.commands.installation import InPlace
 from plumbstar.logbook import Logbook
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.times import Instant
+from ports import free_port
 
 
 @pytest.fixture
 def port() -> int:
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        return int(s.getsockname()[1])
+    return free_port()
 
 
 @pytest.fixture

@@ -16,6 +16,7 @@ from plumbstar.encoders.tracker import Timing
 from plumbstar.errors import UserError
 from plumbstar.simulate.board import Shape
 from plumbstar.simulate.telescope import SimulatedTelescope
+from ports import free_port
 
 KINDS = ["tcp"] if sys.platform == "win32" else ["tcp", "serial"]
 
@@ -292,9 +293,7 @@ def test_stopping_ends_the_subscriptions_and_frees_the_port(tmp_path):
 
 def test_no_board_at_all_is_said_in_words_and_tried_again():
     async def run():
-        with socket.socket() as s:
-            s.bind(("127.0.0.1", 0))
-            port = s.getsockname()[1]
+        port = free_port()
         k = kit(kind="tcp", host="127.0.0.1", port=port)
         async with Source(k, timing=QUICK) as source:
             r = await until(source, lambda r: "nothing answers" in r.problem)

@@ -10,6 +10,7 @@ import concurrent.futures
 import contextlib
 import ctypes
 import http.client
+import itertools
 import json
 import os
 import socket
@@ -35,15 +36,19 @@ def ip(*words: str) -> None:
     subprocess.run(["ip", *words], check=True, capture_output=True, text=True, timeout=10)
 
 
+_NUMBERS = itertools.count()
+
+
 class Elsewhere:
     """Use as a context; skips the test, with the reason, where it cannot be made."""
 
     def __init__(self, guests: int = 30) -> None:
-        n = os.getpid()
+        # This process's own, and not that of another test in it whose end the kernel still tidies.
+        n = 10 * os.getpid() + next(_NUMBERS) % 10
         self.name = f"plumb{n}"
         self.ends = (f"pa{n}"[:15], f"pb{n}"[:15])
-        self.net = f"10.{200 + n % 50}.{n // 50 % 250}"
-        self.net6 = f"fd7a:{n % 0xFFFF:x}"
+        self.net = f"10.{200 + n % 50}.{n // 50 % 256}"
+        self.net6 = f"fd7a:{n >> 16:x}:{n & 0xFFFF:x}"
         self.server, self.server6 = f"{self.net}.1", f"{self.net6}::1"
         self.guests = [f"{self.net}.{10 + k}" for k in range(guests)]
         self.guests6 = [f"{self.net6}::1:{k:x}" for k in range(10)]

@@ -17,6 +17,8 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
+from ports import free_port
+
 ROOT = Path(__file__).resolve().parents[2]
 CHROMIUM_ARGS = [
     "--no-sandbox",
@@ -31,13 +33,6 @@ CHROMIUM_ARGS = [
 ]
 #: Where and when the invented evening begins (design.md, the demo's scenario).
 SITE, START = "47.2,11.6,940", "2027-01-28T17:05:00Z"
-
-
-def free_port() -> int:
-    """A port that was free a moment ago."""
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        return int(s.getsockname()[1])
 
 
 class Scope:

@@ -17,8 +17,8 @@ from plumbstar import kit as kits
 from plumbstar.mount import kinematics
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
+from ports import free_port
 
-from .scope import free_port
 from .server_rig import NIGHT, SCENE
 
 UTC = "2027-01-28T18:30:00Z"

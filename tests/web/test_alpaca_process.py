@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import signal
-import socket
 
 import alpaca.discovery
 import alpaca.management
@@ -22,8 +21,8 @@ from alpaca.telescope import AlignmentModes, DriveRates, EquatorialCoordinateTyp
 from plumbstar.sky import ofdate
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.times import Instant
+from ports import free_port
 
-from .scope import free_port
 from .server_process import Server, shown
 from .server_rig import SCENE
 
@@ -33,9 +32,7 @@ class Charting(Server):
 
     def __init__(self, tmp_path, *options):
         self.alpaca_port = free_port()
-        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as s:
-            s.bind(("127.0.0.1", 0))
-            self.discovery_port = s.getsockname()[1]
+        self.discovery_port = free_port()
         super().__init__(
             tmp_path, "--no-encoders", "--alpaca", "--alpaca-port", str(self.alpaca_port),
             "--alpaca-discovery-port", str(self.discovery_port), *options,
