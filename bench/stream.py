@@ -107,7 +107,7 @@ async def listen(port: int, board: Board, lags: list[float], gaps: list[float]) 
             if line.startswith(b"event: "):
                 name = line
             elif line.startswith(b"data: ") and b"reading" in name:
-                az = json.loads(line[6:])["az"]
+                az = json.loads(line[6:])["az_reading_deg"]
                 count = round(az * TICKS / 360.0) if az is not None else -1
                 if count in board.sent:
                     lags.append(now - board.sent[count])

@@ -149,9 +149,12 @@ class Scope:
                 if self._typed:  # circles read by eye: the server hears nothing
                     return
                 heard = self.reading()
-                off_az = (heard["az"] - at["az_reading_deg"] + 180) % 360 - 180
+                off_az = (heard["az_reading_deg"] - at["az_reading_deg"] + 180) % 360 - 180
                 # One tick of the demo's encoders is 0.039 degrees.
-                if abs(off_az) < 0.06 and abs(heard["alt"] - at["alt_reading_deg"]) < 0.06:
+                if (
+                    abs(off_az) < 0.06
+                    and abs(heard["alt_reading_deg"] - at["alt_reading_deg"]) < 0.06
+                ):
                     return
             assert time.monotonic() < until, f"the server hears {self.reading()}, not {at}"
             time.sleep(0.05)

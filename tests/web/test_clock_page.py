@@ -67,7 +67,7 @@ def test_the_phones_time_by_consent_and_the_saved_times_after(slow: Scope, phone
     button.tap()
     expect(doubt).to_have_count(0)
     assert slow.state()["timing"]["source"] == "phone"
-    assert slow.state()["now"].startswith("2027-01-28T18:3")
+    assert slow.state()["now_utc"].startswith("2027-01-28T18:3")
     before = [s["utc"] for s in slow.state()["sightings"]]
 
     offer = phone.locator("#times-offer")

@@ -9,7 +9,7 @@ import pytest
 
 from plumbstar.diagnose.history import Job
 from plumbstar.simulate.hand import PretendHand
-from plumbstar.web.views.mending import _gained
+from plumbstar.web.views.many_nights import gain_words
 
 from .scope import Scope
 
@@ -139,20 +139,29 @@ def test_the_pretend_hand_goes_to_the_star_before_there_is_a_fix() -> None:
     """A target chosen too early once kept the demo's hand from ever sighting a star."""
     hand = PretendHand("http://127.0.0.1:1", ("127.0.0.1", 1), "")
     state = {
-        "target": {"name": "Saturn", "to_az_deg": None, "sweep": None},
+        "target": {"name": "Saturn", "az_reading_deg": None, "sweep": None},
         "plan": [{"star": "Aldebaran", "done": False, "az_deg": 127.0, "alt_deg": 49.0}],
         "kit": {"field_deg": 1.5},
     }
     wish = hand._wish(state)
     assert wish is not None
     assert wish[0] == ("star", "Aldebaran")
-    state["target"] = {"name": "Saturn", "to_az_deg": 115.6, "sweep": None}
+    state["target"] = {"name": "Saturn", "az_reading_deg": 115.6, "sweep": None}
     wish = hand._wish(state)
     assert wish is not None
     assert wish[0] == ("target", "Saturn", None)
 
 
 def test_for_whom_a_job_is_worth_most() -> None:
-    assert _gained(Job("upright_stop", "Shim the stop", 0.1, 0.0, 0.55)) == "trusting"
-    assert _gained(Job("cone", "Square the tube", 0.2, 0.05, 0.1)) == "one"
-    assert _gained(Job("droop", "Stiffen", 0.0, 0.05, 0.01)) == "two"
+    stop = gain_words(Job("upright_stop", "Shim the stop", 0.1, 0.0, 0.55))
+    assert stop == (
+        "With the stop taken as true and the mount as perfect, to have it right would bring "
+        "55 more targets in 100 into the field. After two stars it changes nothing: the fix "
+        "allows for it."
+    )
+    cone = gain_words(Job("cone", "Square the tube", 0.2, 0.05, 0.1))
+    assert cone == (
+        "After one star, to have it right would bring 20 more targets in 100 into the field."
+    )
+    droop = gain_words(Job("droop", "Stiffen", 0.0, 0.05, 0.01))
+    assert droop.startswith("After two stars, to have it right would bring 5 more targets")

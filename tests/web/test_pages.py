@@ -344,7 +344,7 @@ def test_the_tap_counts_from_the_finger_not_from_the_network(evening: Scope, pho
     evening.point_at_star("Aldebaran")
     before = evening.order(where=True)["where"]["az_reading_deg"]
     page.route("**/do/sight", lambda route: route.abort(), times=1)
-    pressed_ms = evening.reading()["t"]
+    pressed_ms = evening.reading()["unix_ms"]
     page.locator("#centred").tap()
     expect(page.locator(".unsaved")).to_contain_text("not yet saved")
     evening.order(push_az_deg=30.0)  # already on to the next star
@@ -530,7 +530,7 @@ def test_by_keyboard_alone(scope: Scope, browser: Any) -> None:
     expect(page.locator("#skyline-text")).to_have_value("181:12")
     page.get_by_role("button", name="Save the skyline").press("Enter")
     expect(page.locator("#outcome")).to_have_text("Skyline saved.")
-    assert scope.state()["skyline"]["points"] == [[181, 12]]
+    assert scope.state()["skyline"]["points_deg"] == [[181, 12]]
     page.context.close()
 
 

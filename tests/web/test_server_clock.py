@@ -80,14 +80,14 @@ async def test_a_phones_time_by_consent_and_the_times_put_right(tmp_path):
     async with rig(tmp_path / "wrong", times=times) as r:
         said = await phone_says(r, times)
         assert said["finding"]["kind"] == "differs"
-        assert said["finding"]["seconds"] == pytest.approx(SLOW, abs=0.01)
+        assert said["finding"]["off_s"] == pytest.approx(SLOW, abs=0.01)
         for name in ("Capella", "Rigel"):
             await sight_truly(r, times, name)
             times.go(60)
         assert (await r.state())["timing"]["offer"] is None  # nothing better is known yet
         await use_phone(r, times)
         s = await r.state()
-        assert s["now"] == Instant.from_unix(times.true).iso()
+        assert s["now_utc"] == Instant.from_unix(times.true).iso()
         assert s["timing"]["source"] == "phone"
         assert "+0:12:23 from this computer's clock" in s["timing"]["sentence"]
         assert (await phone_says(r, times))["finding"] is None
@@ -110,7 +110,7 @@ async def test_a_phones_time_by_consent_and_the_times_put_right(tmp_path):
         np.testing.assert_allclose(mended, wanted, atol=np.radians(1e-5))
         assert s["undo"]["words"] == "the correction of outing 1's times by +0:12:23"
         log = await r.get("/data/log/1")
-        assert log["started"] == NIGHT.iso()
+        assert log["started_utc"] == NIGHT.iso()
         assert any("The clock was moved by +0:12:23" in n["text"] for n in log["notes"])
         await r.do("undo")
         assert (await r.state())["timing"]["offer"]["count"] == 2
@@ -130,7 +130,7 @@ async def test_what_was_told_outlives_the_server_but_not_the_computer(tmp_path):
     async with rig(tmp_path, times=times) as r:  # the server again, the same run of the computer
         s = await r.state()
         assert s["timing"]["source"] == "phone"
-        assert s["now"] == Instant.from_unix(times.true).iso()
+        assert s["now_utc"] == Instant.from_unix(times.true).iso()
         assert s["outing"]["id"] == 1
         assert s["timing"]["offer"]["count"] == 1
     times.set_system(SLOW)  # the network came: the system's clock is right now, and follows itself
@@ -143,7 +143,7 @@ async def test_what_was_told_outlives_the_server_but_not_the_computer(tmp_path):
     async with rig(tmp_path, times=again) as r:
         s = await r.state()
         assert s["timing"]["source"] == "computer"
-        assert s["now"] == Instant.from_unix(again.true).iso()
+        assert s["now_utc"] == Instant.from_unix(again.true).iso()
         assert s["timing"]["offer"] is None  # of another run of the computer: cannot be known
         assert s["outing"]["id"] == 1
 
@@ -155,7 +155,7 @@ async def test_once_told_the_systems_jumps_move_nothing(tmp_path):
         await use_phone(r, times)
         times.set_system(-5000.0)
         s = await r.state()
-        assert s["now"] == Instant.from_unix(times.true).iso()
+        assert s["now_utc"] == Instant.from_unix(times.true).iso()
         assert s["timing"]["findings"] == []
 
 
@@ -220,7 +220,7 @@ async def test_an_outing_begun_in_1970_goes_on_and_is_dated(tmp_path):
         assert s["outing"]["id"] == 1
         assert s["timing"]["offer"]["sentence"].startswith("The outing's start was timed by")
         await r.do("correct_times", count=0, by=s["timing"]["offer"]["by"])
-        assert (await r.state())["outing"]["started"] == NIGHT.iso()
+        assert (await r.state())["outing"]["started_utc"] == NIGHT.iso()
     async with rig(tmp_path, times=times) as r:
         assert (await r.state())["outing"]["id"] == 1
 
@@ -296,7 +296,7 @@ async def test_a_gps_sets_the_time_and_an_unknown_site(tmp_path):
     async with rig(tmp_path, times=times, site=None) as r:
         await r.station.do(lambda e: take_gps(e, gps_fix(times)))
         s = await r.state()
-        assert s["now"] == Instant.from_unix(times.true).iso()
+        assert s["now_utc"] == Instant.from_unix(times.true).iso()
         assert s["timing"]["source"] == "gps"
         assert (s["site"]["lat_deg"], s["site"]["elevation_m"]) == (47.2, 940)
         assert s["site"]["time_zone"] == "Europe/Vienna"
@@ -350,5 +350,5 @@ async def test_the_receiver_beside_the_server_is_heard_and_missed(tmp_path, monk
         s = await r.state()
         assert any("stopped answering" in m["text"] for m in s["messages"])
         assert s["timing"]["source"] == "gps"
-        off = Instant.parse(s["now"]).to_unix() - times.true
+        off = Instant.parse(s["now_utc"]).to_unix() - times.true
         assert abs(off) <= 1.0

@@ -54,11 +54,11 @@ async def test_readings_push_and_field(tmp_path, quick_hands):
         assert away["state"] == "live"
         await centre(r, sim, "M42")
         here = await a.until(lambda n, d: n == "reading" and d["in_field"])
-        assert math.hypot(here["offset"]["right"], here["offset"]["up"]) < 0.75
+        assert math.hypot(here["offset"]["right_deg"], here["offset"]["up_deg"]) < 0.75
         await asyncio.sleep(0.2)
         close = a.last("reading")
         # The fix may be off by its own sigma, no more than a few tenths of a degree here.
-        assert math.hypot(close["offset"]["right"], close["offset"]["up"]) < 0.4
+        assert math.hypot(close["offset"]["right_deg"], close["offset"]["up_deg"]) < 0.4
         assert close["beep"] > away["beep"]
         assert close["push"]["seconds"] < 2.0
         done = await r.do("here_centred", id=r.press(), ago_ms=0)
@@ -99,7 +99,7 @@ async def test_stale_blocks_a_sighting_and_says_why(tmp_path, quick_hands):
         sim.command({"unplug": 2.6})
         stale = await a.until(lambda n, d: n == "reading" and d["state"] == "stale")
         assert stale["problem"]
-        assert stale["az"] is not None  # the last one heard stays on show, marked
+        assert stale["az_reading_deg"] is not None  # the last one heard stays on show, marked
         await asyncio.sleep(1.3)
         error = await r.do("sight", status=400, star="Capella", id=r.press())
         assert "Nothing was recorded" in error["remedy"]
@@ -152,7 +152,7 @@ async def test_a_slip_is_shown_and_one_sighting_settles_it(tmp_path):
         await centre(r, sim, "M42")
         await asyncio.sleep(0.2)
         close = a.last("reading")
-        assert math.hypot(close["offset"]["right"], close["offset"]["up"]) < 0.5
+        assert math.hypot(close["offset"]["right_deg"], close["offset"]["up_deg"]) < 0.5
         assert close["slip"] is False
         # Undone, the slip is open again.
         await r.do("undo")

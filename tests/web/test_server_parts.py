@@ -172,11 +172,11 @@ def test_a_stop_lies_where_it_says(alt_deg):
 
 def test_the_event_of_an_absent_reading():
     e = reading_event(Reading(problem="connecting"), None, NIGHT, 5.0)
-    assert e["az"] is None
-    assert e["age_s"] is None
-    assert e["state"] == "absent"
-    assert e["push"] is None
-    assert e["in_field"] is False
+    assert e.az_reading_deg is None
+    assert e.age_s is None
+    assert e.state == "absent"
+    assert e.push is None
+    assert e.in_field is False
 
 
 # ---- almanac

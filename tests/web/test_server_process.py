@@ -22,7 +22,16 @@ from plumbstar.errors import UserError
 from .server_process import HEADERS, Phone, Server, settled_state, shown
 
 #: What may differ between two looks at the same evening: the clock and what moves with it.
-MOVES = {"version", "now", "server_unix_ms", "sun", "messages", "pairing", "loading", "next_star"}
+MOVES = {
+    "version",
+    "now_utc",
+    "server_unix_ms",
+    "sun",
+    "messages",
+    "pairing",
+    "loading",
+    "next_star",
+}
 
 
 def still(state):
@@ -35,10 +44,10 @@ def still(state):
             for k in ("right_deg", "up_deg", "sentence"):
                 a.pop(k)
     if out["target"]:
-        for k in ("az_deg", "alt_deg", "to_az_deg", "to_alt_deg", "hit_chance", "patch"):
+        for k in ("az_deg", "alt_deg", "az_reading_deg", "alt_reading_deg", "hit_chance", "patch"):
             out["target"].pop(k)
         if out["target"]["sweep"]:
-            for k in ("to_az_deg", "to_alt_deg"):
+            for k in ("az_reading_deg", "alt_reading_deg"):
                 out["target"]["sweep"].pop(k)
     return out
 

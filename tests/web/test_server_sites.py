@@ -45,11 +45,11 @@ async def test_a_named_site_is_kept_with_all_it_was_given(tmp_path):
         await r.do("set_site", name="Saltpan Flat", lat_deg=-31.5, lon_deg=21.0)
         s = await r.state()
         assert [k["name"] for k in s["sites"]] == ["Saltpan Flat", "Thornback Ridge"]
-        assert s["skyline"]["points"] == []
+        assert s["skyline"]["points_deg"] == []
         await r.do("use_site", name="thornback ridge")
         s = await r.state()
         assert {k: s["site"][k] for k in ridge} == ridge
-        assert s["skyline"]["points"] == [[300, 25], [334, 22]]
+        assert s["skyline"]["points_deg"] == [[300, 25], [334, 22]]
         await r.do("use_site", status=400, name="Marsh")
         await r.do("set_site", status=400, **ridge | {"time_zone": "Europe/Roma"})
         await r.do("set_site", status=400, **ridge | {"zenith_mag": 3})
@@ -59,7 +59,7 @@ async def test_a_named_site_is_kept_with_all_it_was_given(tmp_path):
         assert [k["name"] for k in (await r.state())["sites"]] == ["Thornback Ridge"]
         # Under another name the same place keeps its trees.
         await r.do("set_site", **ridge | {"name": "Home"})
-        assert (await r.state())["skyline"]["points"] == [[300, 25], [334, 22]]
+        assert (await r.state())["skyline"]["points_deg"] == [[300, 25], [334, 22]]
 
 
 @asynchronous

@@ -91,7 +91,7 @@ async def test_too_many_are_told_so(tmp_path, monkeypatch):
 async def test_a_heartbeat_and_nothing_more_while_nothing_moves(tmp_path):
     async with rig(tmp_path) as r, Listener(r.app) as a:
         await r.do("typed_reading", az_deg=10, alt_deg=20)
-        await a.until(lambda n, d: n == "reading" and d["az"] == 10)
+        await a.until(lambda n, d: n == "reading" and d["az_reading_deg"] == 10)
         before = sum(n == "reading" for n, _ in a.events)
         # The standing clock: no second passes, so nothing is due however long we wait.
         await asyncio.sleep(0.5)

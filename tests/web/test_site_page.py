@@ -61,9 +61,9 @@ def test_hours_through_a_night_of_changed_clocks(scope: Scope, phone: Any) -> No
     shown = phone.evaluate(
         """async () => {
           const { hour, hoursOf } = await import("/static/words.js");
-          const state = { now: "2027-10-30T20:00:00Z", clock: { zone: "Europe/Vienna", spans: [
-            { from: "2027-10-29T20:00:00Z", offset_s: 7200, short: "CEST" },
-            { from: "2027-10-31T01:00:00Z", offset_s: 3600, short: "CET" } ] } };
+          const state = { now_utc: "2027-10-30T20:00:00Z", clock: { zone: "Europe/Vienna", spans: [
+            { from_utc: "2027-10-29T20:00:00Z", offset_s: 7200, short: "CEST" },
+            { from_utc: "2027-10-31T01:00:00Z", offset_s: 3600, short: "CET" } ] } };
           return [
             hour(state, "2027-10-31T00:30:00Z", true), hour(state, "2027-10-31T01:30:00Z", true),
             hour(state, "2027-10-30T22:59:59Z"), hour(state, ""), hoursOf(state)];

@@ -18,6 +18,7 @@ from plumbstar import kit as kits
 from plumbstar.commands import siting
 from plumbstar.commands.output import print_json
 from plumbstar.contract.answers.running import DeviceReport, ServeReport
+from plumbstar.contract.picture import PairingRecord
 from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
@@ -153,7 +154,7 @@ def command(
     station = Station(
         make_evening,
         clock,
-        pairing={"url": urls[0], "secure": secure},
+        pairing=PairingRecord(url=urls[0], secure=secure),
     )
     if gps_text is not None:
         from plumbstar.clock.gps_port import open_port

@@ -53,7 +53,7 @@ class NightPoint(Record, frozen=True, kw_only=True):
     sigma: float | None
 
 
-class TermHistory(Record, frozen=True, kw_only=True):
+class TermHistoryRecord(Record, frozen=True, kw_only=True):
     """A term over the outings, in degrees or, for a scale, in percent; the other pair is None."""
 
     label: str
@@ -75,7 +75,7 @@ class MountAnswer(Record, frozen=True, kw_only=True):
     shims: ShimAdvice | None = None
     left_out: tuple[str, ...] = ()
     hit_chances: dict[str, float | None] = field(default_factory=dict)
-    terms: tuple[TermHistory, ...] = ()
+    terms: tuple[TermHistoryRecord, ...] = ()
 
 
 class CheckInput(Record, frozen=True, kw_only=True):

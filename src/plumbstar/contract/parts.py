@@ -62,9 +62,10 @@ class SavedSighting(Record, frozen=True, kw_only=True):
 
 
 class ClockFinding(Record, frozen=True, kw_only=True):
-    """A doubt about a clock."""
+    """A doubt about a clock; ``off_s``: by how much it must be moved, None where unknown."""
 
     kind: str
+    off_s: float | None
     sentence: str
     remedy: str
 
@@ -82,13 +83,12 @@ class StarSetRecord(Record, frozen=True, kw_only=True):
 
 
 class ChoiceRecord(Record, frozen=True, kw_only=True):
-    """The ranking of stars: ``status`` is working or ready, ``stars`` how many were asked for.
+    """The ranking of stars: ``status`` is working or ready.
 
     ``visible_from_utc``: from when each star shows, None for one that shows already.
     """
 
-    status: str = "working"
-    stars: int = 2
+    status: str
     asked_utc: str
     pairs: tuple[StarSetRecord, ...] = ()
     triples: tuple[StarSetRecord, ...] = ()

@@ -234,7 +234,10 @@ class UndoRecord(Record, frozen=True, kw_only=True):
 
 
 class PairingRecord(Record, frozen=True, kw_only=True):
+    """The address for another phone; ``secure``: over https."""
+
     url: str
+    secure: bool
 
 
 class TimesOffer(Record, frozen=True, kw_only=True):

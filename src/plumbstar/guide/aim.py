@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
+from plumbstar.contract.reading import FieldOffset, PushLeft, ReadingRecord
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
 from plumbstar.guide.course import Course
@@ -131,30 +131,30 @@ def sun_sentence(aim: Aim, course: Course, now: Instant) -> str | None:
 
 def reading_event(
     reading: Reading, left: Left | None, now: Instant, monotonic: float
-) -> dict[str, Any]:
-    """The stream's reading, degrees and seconds (the contract with the pages)."""
+) -> ReadingRecord:
+    """The stream's reading, with what is left to push."""
     here = reading.state != "absent"
-    return {
-        "az": _round(reading.az_deg, 4),
-        "alt": _round(reading.alt_deg, 4),
-        "state": reading.state,
-        "age_s": round(max(0.0, monotonic - reading.at_monotonic), 1) if here else None,
-        "slip": reading.slip,
-        "problem": reading.problem,
-        "t": round(now.to_unix() * 1000.0),
-        "push": None
+    return ReadingRecord(
+        az_reading_deg=_round(reading.az_deg, 4),
+        alt_reading_deg=_round(reading.alt_deg, 4),
+        state=reading.state,
+        age_s=round(max(0.0, monotonic - reading.at_monotonic), 1) if here else None,
+        slip=reading.slip,
+        problem=reading.problem,
+        unix_ms=round(now.to_unix() * 1000.0),
+        push=None
         if left is None
-        else {
-            "az": round(left.push_az_deg, 4),
-            "alt": round(left.push_alt_deg, 4),
-            "seconds": round(left.seconds, 1),
-        },
-        "offset": None
+        else PushLeft(
+            az_deg=round(left.push_az_deg, 4),
+            alt_deg=round(left.push_alt_deg, 4),
+            seconds=round(left.seconds, 1),
+        ),
+        offset=None
         if left is None
-        else {"right": round(left.right_deg, 4), "up": round(left.up_deg, 4)},
-        "in_field": left is not None and left.in_field,
-        "beep": None if left is None else round(left.beep, 3),
-    }
+        else FieldOffset(right_deg=round(left.right_deg, 4), up_deg=round(left.up_deg, 4)),
+        in_field=left is not None and left.in_field,
+        beep=None if left is None else round(left.beep, 3),
+    )
 
 
 def _round(x: float | None, digits: int) -> float | None:

@@ -67,7 +67,7 @@ class PretendHand(threading.Thread):
             named, self.site_name = {**site, "name": self.site_name}, ""
             keys = ("lat_deg", "lon_deg", "elevation_m", "name")
             self._do("set_site", {k: named[k] for k in keys})
-        if self.skyline and not state["skyline"]["points"]:
+        if self.skyline and not state["skyline"]["points_deg"]:
             text, self.skyline = self.skyline, ""
             self._do("set_skyline", {"text": text})
         wish = self._wish(state)
@@ -86,7 +86,7 @@ class PretendHand(threading.Thread):
         """What is asked for, as (a name for it, what to do, with what)."""
         target = state.get("target")
         # A target chosen before the first star cannot be pushed to yet: the stars come first.
-        if target and not target.get("refused") and target.get("to_az_deg") is not None:
+        if target and not target.get("refused") and target.get("az_reading_deg") is not None:
             sweep = target.get("sweep")
             name = ("target", target["name"], sweep and sweep["index"])
             return name, self._push, (target, state["kit"]["field_deg"])
@@ -104,7 +104,7 @@ class PretendHand(threading.Thread):
         left = self.push_left
         if left is None:
             return
-        self._order({"push_az_deg": left["az"], "push_alt_deg": left["alt"], "wait": True})
+        self._order({"push_az_deg": left["az_deg"], "push_alt_deg": left["alt_deg"], "wait": True})
         where = self._order({"where": True})["where"]
         az, alt = np.radians([where["true_az_deg"], where["true_alt_deg"]])
         goal = kinematics.unit(*np.radians([target["az_deg"], target["alt_deg"]]))

@@ -115,6 +115,14 @@ def colour(bv: float) -> str:
     return "deep orange"
 
 
+def chance(p: float | None) -> str:
+    """A chance as the pages say it: "95 in 100"; never certain, and "unknown" for none."""
+    if p is None or math.isnan(p):
+        return "unknown"
+    n = round(100.0 * p)
+    return "under 1 in 100" if n <= 0 else f"{min(99, n)} in 100"
+
+
 def in_ten(chance: float) -> str:
     """A chance as a count a person can feel: "9 in 10", "99 in 100"."""
     if chance >= 0.995:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from plumbstar.contract.asked import OwnAnswer, OwnObjectRecord
 from plumbstar.errors import UserError
 from plumbstar.logbook import own_file
 from plumbstar.sky.naming.lookup import coordinates_label
@@ -10,10 +11,14 @@ from plumbstar.text import table
 _AGAIN = "Go back and change it"
 
 
-def listed() -> list[dict[str, str]]:
+def listed() -> OwnAnswer:
     """What is on the list: names and places."""
     kept = own_file.load(own_file.default_path())
-    return [{"name": o.name, "words": coordinates_label(o.ra_deg, o.dec_deg)} for o in kept]
+    return OwnAnswer(
+        objects=tuple(
+            OwnObjectRecord(name=o.name, words=coordinates_label(o.ra_deg, o.dec_deg)) for o in kept
+        )
+    )
 
 
 def add(answers: dict[str, str]) -> None:

@@ -8,11 +8,12 @@ import msgspec
 
 
 class RankedStars(msgspec.Struct, frozen=True):
-    """A pair or triple. ``trusted_stop_hit_chance``: what it would give if the stop were right."""
+    """A pair or triple. ``hit_chance_trusting_stop``: with the stop taken as true."""
 
     stars: tuple[str, ...]
     mean_hit_chance: float
-    trusted_stop_hit_chance: float
+    # Under its older name in the logbook.
+    hit_chance_trusting_stop: float = msgspec.field(name="trusted_stop_hit_chance")
     cautions: tuple[str, ...]
     push_deg: float
 

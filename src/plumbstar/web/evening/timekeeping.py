@@ -11,7 +11,6 @@ from __future__ import annotations
 import datetime as dt
 import importlib.metadata
 from dataclasses import dataclass
-from typing import Any
 
 import msgspec
 
@@ -195,26 +194,6 @@ class Timekeeping:
         basis = self.clock.basis()
         if basis is not None:
             self.book.update_state(outing.id, **{LEFT: basis.zero})
-
-    def picture(self, outing: Outing | None) -> dict[str, Any]:
-        """For the pages."""
-        offer = self.offer(outing)
-        return {
-            "compare": not self.clock.rehearsal,
-            "source": self.clock.source or "computer",
-            "sentence": self.sentence,
-            "findings": [
-                {"kind": f.kind, "sentence": f.sentence, "remedy": f.remedy}
-                for f in self.findings()
-            ],
-            "offer": {
-                "sentence": offer.sentence,
-                "count": offer.count,
-                "by": offer.shifts.words,
-            }
-            if offer is not None
-            else None,
-        }
 
     @property
     def sentence(self) -> str:

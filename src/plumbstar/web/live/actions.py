@@ -342,9 +342,9 @@ async def _use_phone_time(station: Station, b: PhoneTime, received: float) -> Do
 
 async def _check(station: Station, b: CheckBody, received: float) -> Done:
     def judge(e: Evening) -> CheckVerdict:
-        from plumbstar.web.views.mending import judge_check
+        from plumbstar.web.views.bench_checks import judge_check
 
-        return msgspec.convert(judge_check(b.id, b.inputs, e.kit), CheckVerdict)
+        return judge_check(b.id, b.inputs, e.kit)
 
     return CheckDone(version=station.version, result=await station.ask(judge))
 

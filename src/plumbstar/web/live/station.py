@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import msgspec
 
 from plumbstar.clock.clock import EveningClock
+from plumbstar.contract.picture import PairingRecord
 from plumbstar.sky.times import Instant
 from plumbstar.web.live.pulse import Pulse
 from plumbstar.web.live.readings import LiveReadings
@@ -31,8 +32,8 @@ if TYPE_CHECKING:
     from plumbstar.kit import Kit
     from plumbstar.sky.site import Site
     from plumbstar.web.evening.evening import Evening
-    from plumbstar.web.views.agenda import Kept
-    from plumbstar.web.views.picture import Painter
+    from plumbstar.web.views.agenda import AgendaMemory
+    from plumbstar.web.views.picture import PictureMaker
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -60,14 +61,14 @@ class Station:
         make_evening: Callable[[], Evening],
         clock: EveningClock,
         *,
-        pairing: dict[str, Any] | None = None,
+        pairing: PairingRecord | None = None,
     ) -> None:
         self.clock = clock
         self.hub = Hub()
         self.readings = LiveReadings(clock)
         self.jobs = Jobs()
         #: Tonight's order as the pages were told it, once one has asked.
-        self.orders: list[Kept] = []
+        self.orders: list[AgendaMemory] = []
         #: What goes on beside the evening once it is up, each given this station.
         self.beside: list[Callable[[Station], Coroutine[Any, Any, None]]] = []
         # Higher after every restart, so that a page that slept through it takes the new one.
@@ -78,7 +79,7 @@ class Station:
         self._make = make_evening
         self._pairing = pairing
         self._evening: Evening | None = None
-        self._painter: Painter | None = None
+        self._pictures: PictureMaker | None = None
         self._workers = Workers()
         self._thinking = Thinking(self, self.jobs, self.orders)
         self._pulse = Pulse(self.readings, self.hub, clock, self._aim, self._slipped)
@@ -93,7 +94,7 @@ class Station:
 
     async def _come_up(self) -> None:
         try:
-            evening, self._painter = await self._workers.evening(self._make_evening)
+            evening, self._pictures = await self._workers.evening(self._make_evening)
             counts = await self._workers.evening(evening.counts.kept)
             await self.readings.use(evening.kit, counts)
             self._evening = evening
@@ -109,10 +110,10 @@ class Station:
         for work in self.beside:
             self.jobs.start(work(self))
 
-    def _make_evening(self) -> tuple[Evening, Painter]:
-        from plumbstar.web.views.picture import Painter
+    def _make_evening(self) -> tuple[Evening, PictureMaker]:
+        from plumbstar.web.views.picture import PictureMaker
 
-        return self._make(), Painter(self._pairing)
+        return self._make(), PictureMaker(self._pairing)
 
     async def stop(self) -> None:
         """End the streams, keep the encoders' counts, close the logbook."""
@@ -181,14 +182,14 @@ class Station:
     async def snapshot(self) -> bytes:
         """The picture as it is now, for whoever does not listen to the stream."""
         await self.evening_ready()
-        az, painter = self.readings.latest.az_deg, self._painter
-        assert painter is not None
-        return await self.ask(lambda e: msgspec.json.encode(painter.paint(e, self.version, az)))
+        az, pictures = self.readings.latest.az_deg, self._pictures
+        assert pictures is not None
+        return await self.ask(lambda e: msgspec.json.encode(pictures.make(e, self.version, az)))
 
     def _paint(self, evening: Evening, az_reading_deg: float | None) -> bytes:
-        assert self._painter is not None
+        assert self._pictures is not None
         self.version += 1
-        return msgspec.json.encode(self._painter.paint(evening, self.version, az_reading_deg))
+        return msgspec.json.encode(self._pictures.make(evening, self.version, az_reading_deg))
 
     # ---- beside it -------------------------------------------------------------------------
 

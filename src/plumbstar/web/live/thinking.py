@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from plumbstar.web.evening.choosing import RankingInputs
     from plumbstar.web.evening.evening import Evening
     from plumbstar.web.evening.instrument import LearningKey
-    from plumbstar.web.views.agenda import Kept
+    from plumbstar.web.views.agenda import AgendaMemory
 
 log = logging.getLogger("plumbstar.web")
 
@@ -72,7 +72,7 @@ def wishes(e: Evening) -> ThinkingWanted:
 class Thinking:
     """Starts each wish once. ``orders`` holds tonight's order, once a page has asked for it."""
 
-    def __init__(self, host: Host, jobs: Jobs, orders: list[Kept]) -> None:
+    def __init__(self, host: Host, jobs: Jobs, orders: list[AgendaMemory]) -> None:
         self._host, self._jobs, self._orders = host, jobs, orders
         self._followed: Fix | None = None
         self._learning: LearningKey | None = None

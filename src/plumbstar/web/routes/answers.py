@@ -8,15 +8,18 @@ import msgspec
 from starlette.requests import Request
 from starlette.responses import Response
 
+from plumbstar.contract.done import RefusedAnswer
+
 
 def reply(body: Any, status: int = 200) -> Response:
     """JSON."""
     return Response(msgspec.json.encode(body), status, media_type="application/json")
 
 
-def refuse(status: int, error: str, remedy: str, **more: float) -> Response:
+def refuse(status: int, error: str, remedy: str, retry_after_s: float | None = None) -> Response:
     """A refusal, in the shape that the pages' scripts show."""
-    return reply({"error": error, "remedy": remedy, **more}, status)
+    said = RefusedAnswer(error=error, remedy=remedy, retry_after_s=retry_after_s)
+    return reply(said, status)
 
 
 def text_of(request: Request, key: str, default: str = "") -> str:

@@ -8,13 +8,14 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
+from plumbstar.contract.asked import ClockAnswer, VersionAnswer
+from plumbstar.contract.parts import ClockFinding
 from plumbstar.web.live import actions
 from plumbstar.web.live.station import Station
 from plumbstar.web.live.stream import EventStream
 from plumbstar.web.routes.answers import number_of, refuse, reply
 
 if TYPE_CHECKING:
-    from plumbstar.clock.doubts import Finding
     from plumbstar.web.evening.evening import Evening
 
 
@@ -39,20 +40,23 @@ class EveningRoutes:
 
     async def version(self, request: Request) -> Response:
         """Whether anything has changed."""
-        return reply({"version": self._station.version})
+        return reply(VersionAnswer(version=self._station.version))
 
     async def clock(self, request: Request) -> Response:
         """The time here, and what a phone's clock says against it."""
         received = self._station.clock.monotonic()
         phone_ms, trip_ms = number_of(request, "phone_ms"), number_of(request, "round_trip_ms")
 
-        def compared(e: Evening) -> Finding | None:
+        def compared(e: Evening) -> ClockFinding | None:
+            from plumbstar.web.views.timing import finding_record
+
             if e.timekeeping is None or phone_ms is None or trip_ms is None:
                 return None
-            return e.timekeeping.against_phone(received, phone_ms / 1000.0, trip_ms / 1000.0)
+            found = e.timekeeping.against_phone(received, phone_ms / 1000.0, trip_ms / 1000.0)
+            return finding_record(found) if found is not None else None
 
         server_ms = self._station.clock.at(received).to_unix() * 1000.0
-        return reply({"server_ms": server_ms, "finding": await self._station.ask(compared)})
+        return reply(ClockAnswer(server_ms=server_ms, finding=await self._station.ask(compared)))
 
 
 class Stream:

@@ -34,7 +34,7 @@ class FileRoutes:
             def question(e: Evening) -> Any:
                 from plumbstar.web.views import cards
 
-                return cards.question(e, zone, self._station.orders)
+                return cards.inputs_of(e, zone, self._station.orders)
 
             def answer(q: Any) -> Written:
                 from plumbstar.web.views import cards
@@ -52,7 +52,7 @@ class FileRoutes:
 
             return log.outings(e)
 
-        return reply({"outings": await self._station.ask(listed)})
+        return reply(await self._station.ask(listed))
 
     async def outing(self, request: Request) -> Response:
         outing_id = request.path_params["id"]

@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.types import Receive, Scope, Send
 
+from plumbstar.contract.done import Paired
 from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.pairing import Pairing
 from plumbstar.web.routes.answers import refuse, reply
@@ -66,6 +67,6 @@ class Front:
         if not self._pairing.guess(code, address):
             remedy = "Type the eight letters and digits that the server shows"
             return refuse(403, "The code is not right", remedy)
-        done = reply({"ok": True})
+        done = reply(Paired())
         done.headers["set-cookie"] = self._gate.cookie()
         return done

@@ -12,7 +12,7 @@ from plumbstar.web.routes.answers import reply
 
 if TYPE_CHECKING:
     from plumbstar.web.evening.evening import Evening
-    from plumbstar.web.views.mending import Case
+    from plumbstar.web.views.why import Case
 
 
 class MendRoutes:
@@ -24,14 +24,14 @@ class MendRoutes:
 
     async def why(self, request: Request) -> Response:
         def question(e: Evening) -> Case:
-            from plumbstar.web.views import mending
+            from plumbstar.web.views import why
 
-            return mending.case_of(e)
+            return why.case_of(e)
 
         def answer(case: Case) -> Any:
-            from plumbstar.web.views import mending
+            from plumbstar.web.views import why
 
-            return mending.why(case)
+            return why.why(case)
 
         case = await self._station.ask(question)
         last = self._last_why
@@ -42,9 +42,9 @@ class MendRoutes:
 
     async def mount(self, request: Request) -> Response:
         def answer(asked: Any) -> Any:
-            from plumbstar.web.views import mending
+            from plumbstar.web.views import many_nights
 
-            return mending.mount_history(*asked)
+            return many_nights.mount_answer(*asked)
 
         return reply(
             await self._station.think(lambda e: (e.book, e.kit, e.instrument.field_deg), answer)
@@ -52,9 +52,9 @@ class MendRoutes:
 
     async def checks(self, request: Request) -> Response:
         def listed(e: Evening) -> Any:
-            from plumbstar.web.views import mending
+            from plumbstar.web.views import bench_checks
 
-            return mending.checks()
+            return bench_checks.checks()
 
         return reply(await self._station.ask(listed))
 
@@ -62,8 +62,8 @@ class MendRoutes:
         body, options = await request.body(), dict(request.query_params)
 
         def answer(kit: Any) -> Any:
-            from plumbstar.web.views import mending
+            from plumbstar.web.views import mirrors
 
-            return mending.photograph(body, kit, options)
+            return mirrors.photograph(body, kit, options)
 
         return reply(await self._station.think(lambda e: e.kit, answer))

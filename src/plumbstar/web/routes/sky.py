@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from plumbstar.sky.places import Target
     from plumbstar.sky.times import Instant
     from plumbstar.web.evening.evening import Evening
-    from plumbstar.web.views.agenda import Kept, Setup
+    from plumbstar.web.views.agenda import AgendaMemory, Setup
 
 
 class SkyRoutes:
@@ -28,17 +28,17 @@ class SkyRoutes:
         text, kind = text_of(request, "q"), text_of(request, "kind", "any")
 
         def found(e: Evening) -> Any:
-            from plumbstar.web.views import data
+            from plumbstar.web.views import things
 
-            return data.search(e, text, kind)
+            return things.search(e, text, kind)
 
-        return reply({"results": await self._station.ask(found)})
+        return reply(await self._station.ask(found))
 
     async def map(self, request: Request) -> Response:
         def drawn(e: Evening) -> Any:
-            from plumbstar.web.views import data
+            from plumbstar.web.views import chart
 
-            return data.sky_map(e)
+            return chart.sky_map(e)
 
         return reply(await self._station.ask(drawn))
 
@@ -46,9 +46,9 @@ class SkyRoutes:
         star = text_of(request, "star")
 
         def seen(e: Evening) -> Any:
-            from plumbstar.web.views import data
+            from plumbstar.web.views import chart
 
-            return data.around(e, star)
+            return chart.around(e, star)
 
         return reply(await self._station.ask(seen))
 
@@ -58,7 +58,7 @@ class SkyRoutes:
 
             return own_objects.listed()
 
-        return reply({"objects": await self._station.ask(listed)})
+        return reply(await self._station.ask(listed))
 
     async def place(self, request: Request) -> Response:
         text = text_of(request, "q")
@@ -72,12 +72,12 @@ class SkyRoutes:
 
     # ---- tonight ---------------------------------------------------------------------------
 
-    def _kept(self) -> Kept:
+    def _kept(self) -> AgendaMemory:
         """What the last asking for tonight's order left for the next."""
-        from plumbstar.web.views.agenda import Kept
+        from plumbstar.web.views.agenda import AgendaMemory
 
         if not self._station.orders:
-            self._station.orders.append(Kept())
+            self._station.orders.append(AgendaMemory())
         return self._station.orders[0]
 
     async def agenda(self, request: Request) -> Response:
@@ -86,7 +86,7 @@ class SkyRoutes:
         def question(e: Evening) -> Any:
             from plumbstar.web.views import agenda
 
-            return agenda.question(e, asked)
+            return agenda.inputs_of(e, asked)
 
         def answer(q: Any) -> Any:
             from plumbstar.web.views import agenda
@@ -109,11 +109,11 @@ class SkyRoutes:
         targets = await self._station.think(question, answer)
 
         def rows(e: Evening) -> Any:
-            from plumbstar.web.views import data
+            from plumbstar.web.views import things
 
-            return data.rows(e, targets, e.now())
+            return things.found(e, targets, e.now())
 
-        return reply({"results": await self._station.ask(rows)})
+        return reply(await self._station.ask(rows))
 
     async def eyepiece(self, request: Request) -> Response:
         dress = text_of(request, "dress", "night")
@@ -121,7 +121,7 @@ class SkyRoutes:
         def question(e: Evening) -> Any:
             from plumbstar.web.views import eyepiece
 
-            return eyepiece.question(e)
+            return eyepiece.inputs_of(e)
 
         def answer(q: Any) -> Any:
             from plumbstar.web.views import eyepiece

@@ -3,11 +3,13 @@
 import { Refused, get, store } from "./store.js";
 import { redraw, ui } from "./parts.js";
 
+/** @type {AgendaAnswer | null | undefined} */
 let plan; // undefined until asked, null if there was no answer
 let problem = "";
 let asked = "";
 let busy = false;
 let begun = 0; // counts "plan anew": the server then forgets the order it had
+/** @type {number} */
 let failed = null; // the timer of the next try after no answer
 
 /** What the plan hangs on; the server looks at the clock by itself each time it is asked. */
@@ -28,7 +30,7 @@ export async function refresh() {
   busy = true;
   const anew = begun > refresh.begun;
   try {
-    plan = await get(`/data/agenda?${query()}${anew ? "&anew=1" : ""}`);
+    plan = await get("/data/agenda", `?${query()}${anew ? "&anew=1" : ""}`);
     problem = "";
     refresh.begun = begun;
     asked = want;

@@ -14,20 +14,25 @@ import * as log from "./log.js";
 import * as mend from "./mend.js";
 import * as tonight from "./tonight.js";
 
+/** @type {Record<string, { title: string; question: string; view: (state: Picture) => Kids; live: (state: Picture) => void }>} */
 const views = { prepare, sight, fix, find, log, mend, tonight };
 const order = ["prepare", "tonight", "sight", "fix", "find", "log"];
 const root = document.documentElement;
 const stage = document.getElementById("stage");
+/** @type {Tree[]} */
 let drawn = [];
 let due = false;
 
 const here = () => (location.hash.slice(1) in views ? location.hash.slice(1) : "");
 
-/** Where a phone that has just arrived should land: where the evening has got to. */
+/**
+ * Where a phone that has just arrived should land: where the evening has got to.
+ * @param {Picture} state
+ */
 function landing(state) {
   if (!state) return "prepare";
   if (state.target) return "find";
-  if (state.outing && !state.outing.ended) return state.plan.some((p) => !p.done) ? "sight" : "find";
+  if (state.outing && !state.outing.ended_utc) return state.plan.some((p) => !p.done) ? "sight" : "find";
   return "prepare";
 }
 
@@ -36,19 +41,20 @@ function landing(state) {
 const STRENGTH = [0.4, 0.6, 0.8, 1];
 function dress() {
   root.dataset.dress = ui.dress;
-  root.dataset.text = ui.text;
+  root.dataset.text = String(ui.text);
   const full = STRENGTH[ui.lamp] ?? 1;
-  const red = (part) => `rgb(${Math.round(255 * part * full)} 0 0)`;
+  const red = (/** @type {number} */ part) => `rgb(${Math.round(255 * part * full)} 0 0)`;
   const night = ui.dress === "night";
-  const set = (name, value) => (night ? root.style.setProperty(name, value) : root.style.removeProperty(name));
+  const set = (/** @type {string} */ name, /** @type {any} */ value) => (night ? root.style.setProperty(name, value) : root.style.removeProperty(name));
   set("--ink", red(1));
   const stark = matchMedia("(prefers-contrast: more)").matches;
   set("--soft", red(stark ? 1 : 0.82));
   set("--faint", red(stark ? 0.65 : 0.42));
   set("--wash", red(0.15));
   root.style.fontSize = ui.text === 100 ? "" : `${ui.text}%`;
-  document.querySelector('meta[name="theme-color"]').content = night ? "#000000" : "#ffffff";
+  document.querySelector('meta[name="theme-color"]').setAttribute("content", night ? "#000000" : "#ffffff");
 }
+/** @param {Partial<Ui>} what */
 function change(what) {
   Object.assign(ui, what);
   keepUi();
@@ -75,6 +81,7 @@ function light() {
 // ---- staying awake
 
 let awake = "";
+/** @type {WakeLockSentinel | null} */
 let lock = null;
 async function stayAwake() {
   if (!("wakeLock" in navigator)) {
@@ -103,6 +110,7 @@ function statusWords() {
   return store.state.kit?.connection === "typed" ? "Circles read by eye" : capital(r.problem || "The encoders do not answer");
 }
 
+/** @param {Picture} state */
 function top(state) {
   const live = usable(store.reading);
   return h("header", { key: "top", ref: (el) => below.observe(el) },
@@ -122,9 +130,12 @@ function top(state) {
       h("div", { class: m.kind === "problem" ? "banner" : "banner mild", key: `m${m.id}` }, h("p", {}, m.text), button("Dismiss", () => act("dismiss", { id: m.id })))) : null);
 }
 
-/** The sightings tell that something moved: the observer knows whether it can be. */
+/**
+ * The sightings tell that something moved: the observer knows whether it can be.
+ * @param {MovedRecord} m
+ */
 function moved(m) {
-  const say = (yes) => () => act("answer_move", { after: m.after, moved: yes });
+  const say = (/** @type {boolean} */ yes) => () => act("answer_move", { after: m.after, moved: yes });
   return h("div", { class: "banner", key: "moved", id: "moved" },
     h("p", {}, m.sentence),
     h("div", { class: "row" },
@@ -132,14 +143,17 @@ function moved(m) {
       button("No, nothing moved", say(false))));
 }
 
+/** @param {string} now */
 function nav(now) {
   return h("nav", { "aria-label": "The evening", key: "nav" },
     order.map((name) => h("a", { href: `#${name}`, key: name, class: name === now ? "station here" : "station", "aria-current": name === now ? "page" : null }, h("span", {}, views[name].title))));
 }
 
 /** What an action led to stays in sight below the top line, however tall that has grown meanwhile. */
-const below = new ResizeObserver(([{ target: head }]) =>
-  root.style.setProperty("--top", getComputedStyle(head).position === "sticky" ? `${head.offsetHeight}px` : "0px"));
+const below = new ResizeObserver(([{ target }]) => {
+  const head = /** @type {HTMLElement} */ (target);
+  root.style.setProperty("--top", getComputedStyle(head).position === "sticky" ? `${head.offsetHeight}px` : "0px");
+});
 
 let shown = "";
 function render() {
@@ -180,6 +194,7 @@ function schedule() {
 }
 
 let framed = false;
+/** @type {boolean | null} */
 let usableBefore = null;
 function frame() {
   framed = false;

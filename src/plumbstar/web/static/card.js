@@ -12,20 +12,27 @@ const FILES = [
 let making = ""; // the path asked for, while it is being made
 let local = false; // times as on this phone instead of UTC
 
-/** The phone's offset that evening: "+01:00". */
+/**
+ * The phone's offset that evening: "+01:00".
+ * @param {string} utc
+ */
 function offset(utc) {
   const minutes = -new Date(utc || Date.now()).getTimezoneOffset();
   const size = Math.abs(minutes);
-  const two = (n) => String(n).padStart(2, "0");
+  const two = (/** @type {number} */ n) => String(n).padStart(2, "0");
   return `${minutes < 0 ? "-" : "+"}${two(Math.floor(size / 60))}:${two(size % 60)}`;
 }
 
+/**
+ * @param {string} path
+ * @param {Picture} state
+ */
 async function fetchCard(path, state) {
   if (making) return;
   making = path;
   redraw();
   try {
-    const zone = local ? `?zone=${encodeURIComponent(offset(state.now))}` : "";
+    const zone = local ? `?zone=${encodeURIComponent(offset(state.now_utc))}` : "";
     say(`Kept as ${await keepFile(path + zone)}.`);
   } catch (e) {
     say(e.message || "No answer from the telescope’s computer.", true);
@@ -34,11 +41,12 @@ async function fetchCard(path, state) {
   redraw();
 }
 
+/** @param {Picture} state */
 export function cardSection(state) {
   return section(
     "card", "The night card", "to take along",
     h("p", {}, "Times, the best two stars hour by hour with drawings to know them by, what to look at (in the order of the Tonight page, if you have asked it), and room for readings: made for the night under way, or by day for the coming one."),
-    toggle(`Times as on this phone (UTC${offset(state.now)})`, local, (on) => { local = on; redraw(); }, `Otherwise ${state.clock?.zone || "UTC"}. Readings are typed in with UTC.`),
+    toggle(`Times as on this phone (UTC${offset(state.now_utc)})`, local, (on) => { local = on; redraw(); }, `Otherwise ${state.clock?.zone || "UTC"}. Readings are typed in with UTC.`),
     h("ul", { class: "lines" }, FILES.map(([path, label, hint]) =>
       h("li", { key: path }, button(
         h("span", {}, h("strong", {}, making === path ? "Making it…" : label), hint ? h("small", {}, hint) : null),

@@ -5,8 +5,10 @@ import { act, say } from "./store.js";
 import { answer, big, bullets, button, choiceRow, entry, fieldValue, redraw, typedNumber, ui } from "./parts.js";
 import { capital, spaced } from "./words.js";
 
+/** @type {Map<string, CheckVerdict>} */
 const results = new Map();
 
+/** @param {ChecksAnswer} d */
 export function checks(d) {
   const open = d.checks.find((c) => c.id === ui.check);
   return h("div", { key: "checks" },
@@ -18,16 +20,21 @@ export function checks(d) {
       c === open ? check(c) : null))));
 }
 
+/**
+ * @param {CheckRecord} c
+ * @param {CheckInput} i
+ */
 const chosen = (c, i) => (ui.picked || {})[`${c.id}.${i.name}`] ?? i.default;
 
+/** @param {CheckRecord} c */
 function check(c) {
   const result = results.get(c.id);
   return h("div", { key: "open" },
     c.warning ? h("p", { class: "warning" }, c.warning) : null,
     c.needs.length ? h("p", {}, `You need: ${c.needs.join(", ")}.`) : null,
     c.steps.length ? h("ol", { class: "steps" }, c.steps.map((s) => h("li", {}, s))) : null,
-    c.inputs.map((i) => i.choices
-      ? choiceRow(`c-${i.name}`, capital(i.label), i.choices.map((x) => [x, spaced(x)]), chosen(c, i),
+    c.inputs.map((i) => i.choices.length
+      ? choiceRow(`c-${i.name}`, capital(i.label), i.choices.map((x) => [x, spaced(x)]), String(chosen(c, i)),
           (v) => { ui.picked = { ...ui.picked, [`${c.id}.${i.name}`]: v }; redraw(); })
       : entry(`in-${c.id}-${i.name}`, withUnit(i), { value: i.default ?? "" }, i.kind === "text" ? "plain" : i.kind)),
     big("What does it say?", () => run(c), { key: "run" }),
@@ -37,15 +44,19 @@ function check(c) {
       bullets(result.numbers)) : null);
 }
 
+/** @type {Record<string, string>} */
 const UNITS = { deg: "degrees", arcmin: "minutes of arc", mm: "mm", min: "minutes", s: "seconds" };
+/** @param {CheckInput} i */
 const withUnit = (i) =>
   capital(i.kind !== "text" && i.unit ? `${i.label}, ${UNITS[i.unit] || i.unit}` : i.label) + (i.kind === "numbers" ? ", one after another with spaces between" : "");
 
+/** @param {CheckRecord} c */
 async function run(c) {
+  /** @type {AskedCheckBody["inputs"]} */
   const inputs = {};
   for (const i of c.inputs) {
     const id = `in-${c.id}-${i.name}`;
-    if (i.choices) inputs[i.name] = chosen(c, i) ?? null;
+    if (i.choices.length) inputs[i.name] = chosen(c, i) ?? null;
     else if (fieldValue(id) === "") continue;
     else if (i.kind === "text") inputs[i.name] = fieldValue(id);
     else if (i.kind === "numbers") inputs[i.name] = fieldValue(id).split(/[\s;]+/).filter(Boolean).map((t) => Number(t.replace(",", ".")));

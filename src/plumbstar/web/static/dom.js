@@ -3,16 +3,29 @@
 
 const SVG = "http://www.w3.org/2000/svg";
 
-/** One node: tag, properties, children. null and false children are left out. */
+/**
+ * One node: tag, properties, children. null and false children are left out.
+ * @param {string} tag
+ * @param {Props} props
+ * @param {...Kids} kids
+ * @returns {Tree}
+ */
 export function h(tag, props, ...kids) {
+  /** @type {Tree[]} */
   const flat = [];
-  for (const kid of kids.flat(Infinity)) {
+  for (const kid of /** @type {any[]} */ (kids).flat(Infinity)) {
     if (kid === null || kid === undefined || kid === false || kid === true) continue;
     flat.push(typeof kid === "object" ? kid : { text: String(kid) });
   }
   return { tag, props: props || {}, kids: flat };
 }
 
+/**
+ * @param {any} el
+ * @param {string} name
+ * @param {any} value
+ * @param {any} old
+ */
 function setProp(el, name, value, old) {
   if (name === "key" || name === "ref" || name === "raw") return;
   if (name.startsWith("on")) el[name.toLowerCase()] = value || null;
@@ -25,6 +38,10 @@ function setProp(el, name, value, old) {
   else el.setAttribute(name, value === true ? "" : value);
 }
 
+/**
+ * @param {Tree} v
+ * @param {boolean} svg
+ */
 function make(v, svg) {
   if (v.tag === undefined) return (v.el = document.createTextNode(v.text));
   const inside = svg || v.tag === "svg";
@@ -36,8 +53,17 @@ function make(v, svg) {
   return el;
 }
 
+/**
+ * @param {Tree} a
+ * @param {Tree} b
+ */
 const same = (a, b) => a.tag === b.tag && (a.props && a.props.key) === (b.props && b.props.key);
 
+/**
+ * @param {any} old
+ * @param {Tree} v
+ * @param {boolean} svg
+ */
 function change(old, v, svg) {
   const el = (v.el = old.el);
   if (v.tag === undefined) {
@@ -52,11 +78,16 @@ function change(old, v, svg) {
   if (!v.props.raw) patch(el, old.kids, v.kids, svg || v.tag === "svg");
 }
 
-/** Make the children of `parent`, which are `old`, into `now`. */
+/**
+ * Make the children of `parent`, which are `old`, into `now`.
+ * @param {any} parent
+ * @param {any} old
+ * @param {Tree[]} now
+ */
 export function patch(parent, old, now, svg = false) {
   const left = old.slice();
   const kept = now.map((v) => {
-    const i = left.findIndex((o) => same(o, v));
+    const i = left.findIndex((/** @type {Tree} */ o) => same(o, v));
     return i < 0 ? null : left.splice(i, 1)[0];
   });
   // What goes, goes first: then what stays need not be moved, and keeps its focus.
@@ -70,7 +101,13 @@ export function patch(parent, old, now, svg = false) {
   });
 }
 
-/** A free-standing SVG or HTML element, for the drawings that run at 20 Hz. */
+/**
+ * A free-standing SVG or HTML element, for the drawings that run at 20 Hz.
+ * @param {string} tag
+ * @param {Props} props
+ * @param {...Kids} kids
+ * @returns {any}
+ */
 export function element(tag, props, ...kids) {
   return make(h(tag, props, ...kids), tag !== "div" && tag !== "span");
 }

@@ -4,11 +4,13 @@ import { Refused, get, store } from "./store.js";
 import { h } from "./dom.js";
 import { redraw, section, ui } from "./parts.js";
 
+/** @type {(EyepieceView & { of: string }) | null | undefined} */
 let picture; // undefined until asked, null if there was no answer
 let problem = "";
 let asked = "";
 let busy = false;
 
+/** @param {TargetRecord} t */
 async function refresh(t) {
   const s = store.state;
   // The sky turns: a new picture every five minutes.
@@ -16,7 +18,7 @@ async function refresh(t) {
   if (busy || want === asked || store.silent) return;
   busy = true;
   try {
-    const p = await get(`/data/eyepiece?dress=${ui.dress === "day" ? "day" : "night"}`);
+    const p = await get("/data/eyepiece", `?dress=${ui.dress === "day" ? "day" : "night"}`);
     picture = { ...p, of: t.name };
     problem = "";
   } catch (e) {
@@ -29,6 +31,7 @@ async function refresh(t) {
   }
 }
 
+/** @param {TargetRecord} t */
 export function eyepieceBlock(t) {
   ui.open_eyepiece ??= true;
   if (ui.open_eyepiece) refresh(t);

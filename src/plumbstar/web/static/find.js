@@ -10,7 +10,7 @@ import { eyepieceBlock } from "./eyepiece.js";
 import { push as pushTo } from "./tonight.js";
 import * as own from "./own.js";
 import { queue } from "./sight.js";
-import { brightness, capital, chance, degrees, offset, shownAlt, shownAz, side, turn, way, where } from "./words.js";
+import { brightness, capital, degrees, offset, shownAlt, shownAz, side, turn, way } from "./words.js";
 
 export const title = "Find";
 export const question = "Which way?";
@@ -21,23 +21,26 @@ const field = disc("The field of the eyepiece, up at the top; the target’s lik
 
 let inField = false; // with a little hold, so that the drawing does not flutter at the edge
 
+/** @param {Picture} state */
 export function view(state) {
   const t = state.target;
   if (!t) return search(state);
   if (t.refused) return refusal(state, t);
-  if (t.to_az_deg === null) return unreachable(state, t);
+  if (t.az_reading_deg === null) return unreachable(state, t);
   return push(state, t);
 }
 
 // ---- choosing what to look at
 
 let timer = 0;
+/** @param {string} q */
 function ask(q) {
   clearTimeout(timer);
   ui.query = q;
   timer = setTimeout(async () => {
     const mine = ui.query.trim();
-    const reply = await get(mine ? `/data/search?kind=any&q=${encodeURIComponent(mine)}` : "/data/tonight").catch((e) => {
+    /** @type {SearchAnswer | null} */
+    const reply = await (mine ? get("/data/search", `?kind=any&q=${encodeURIComponent(mine)}`) : get("/data/tonight")).catch(/** @returns {SearchAnswer | null} */ (e) => {
       ui.noResults = e instanceof Refused ? e.message : "No answer from the telescope’s computer.";
       return null;
     });
@@ -49,6 +52,7 @@ function ask(q) {
 }
 
 let askedWith = "";
+/** @param {Picture} state */
 function search(state) {
   if (own.asking()) return own.question((name) => ask(name));
   const q = ui.query ?? "";
@@ -80,14 +84,20 @@ function search(state) {
   ];
 }
 
-/** What no list has is put on the observer's own. */
+/**
+ * What no list has is put on the observer's own.
+ * @param {FoundThing[]} results
+ */
 function ownObject(results) {
   const unknown = results && !results.length ? ui.resultsFor : "";
   return h("div", { class: "row", key: "own" },
     button(unknown ? `Add ${unknown} as an object of your own` : "An object of your own", () => own.begin(unknown)));
 }
 
-/** The evening's order, and the next thing in it. */
+/**
+ * The evening's order, and the next thing in it.
+ * @param {Picture} state
+ */
 function suggestion(state) {
   if (!state.site) return null;
   refresh();
@@ -97,7 +107,10 @@ function suggestion(state) {
     h("p", {}, h("a", { href: "#tonight", class: "button" }, "Tonight: what is worth it, in order")));
 }
 
-/** What comes after the one just found, straight from its page. */
+/**
+ * What comes after the one just found, straight from its page.
+ * @param {TargetRecord} t
+ */
 function onward(t) {
   refresh();
   const v = following();
@@ -106,7 +119,10 @@ function onward(t) {
 
 const typing = () => ui.ownKeys && ui.padFor === "find";
 
-/** While the keys are open the best match stands above them, always of one height. */
+/**
+ * While the keys are open the best match stands above them, always of one height.
+ * @param {FoundThing[]} results
+ */
 const firstMatch = (results) =>
   h("div", { class: "first-match", key: "first" },
     ui.resultsFor && results && results[0]
@@ -114,15 +130,17 @@ const firstMatch = (results) =>
           h("small", {}, results.length > 1 ? `and ${results.length - 1} more, below the keys` : "the only one")), () => choose(results[0]), { class: "line" })
       : h("p", {}, ui.resultsFor ? "Nothing by that name yet." : "M 31, NGC 869, Saturn, a star…"));
 
+/** @param {FoundThing} r */
 function result(r) {
-  const place = r.alt_deg === null ? "" : r.alt_deg < 0 ? "below the horizon" : r.up === false ? `behind your skyline, ${degrees(r.alt_deg, 0)} up` : `${r.where || where(r.az_deg, r.alt_deg)}, ${degrees(r.alt_deg, 0)} up`;
+  const place = r.alt_deg === null ? "" : r.alt_deg < 0 ? "below the horizon" : r.up === false ? `behind your skyline, ${degrees(r.alt_deg, 0)} up` : `${r.where}, ${degrees(r.alt_deg, 0)} up`;
   return h("li", { key: r.name }, button(
     h("span", {}, h("strong", {}, r.label || r.name),
       h("small", {}, capital([[r.kind, r.constellation && `in ${r.constellation}`].filter(Boolean).join(" "), brightness(r.v_mag), r.double && `double: ${r.double}`, place].filter(Boolean).join("; ")), ".",
-        r.hit_chance !== null && r.hit_chance !== undefined ? ` ${chance(r.hit_chance)} to be in the field.` : "")),
+        r.hit_chance !== null ? ` ${r.hit_chance_words} to be in the field.` : "")),
     () => choose(r), { class: "line" }));
 }
 
+/** @param {FoundThing} r */
 async function choose(r) {
   inField = false;
   ui.foundFor = "";
@@ -140,6 +158,10 @@ async function choose(r) {
 
 // ---- the Sun, and other refusals
 
+/**
+ * @param {Picture} state
+ * @param {TargetRecord} t
+ */
 function refusal(state, t) {
   const s = state.sun;
   return [
@@ -159,7 +181,11 @@ function refusal(state, t) {
   ];
 }
 
-/** No fix, or below the horizon: there is nothing to push to, and the page says why. */
+/**
+ * No fix, or below the horizon: there is nothing to push to, and the page says why.
+ * @param {Picture} state
+ * @param {TargetRecord} t
+ */
 function unreachable(state, t) {
   return [
     h("p", { class: "target-name", key: "name" }, t.label || t.name),
@@ -175,6 +201,10 @@ function unreachable(state, t) {
 
 // ---- the push
 
+/**
+ * @param {Picture} state
+ * @param {TargetRecord} t
+ */
 function push(state, t) {
   const r = store.reading;
   const typed = state.kit?.connection === "typed" && !(r && r.state === "live");
@@ -190,7 +220,7 @@ function push(state, t) {
         ? sweepWords(t)
         : t.hit_chance === null
           ? "No fix yet: sight a star first."
-          : `${chance(t.hit_chance)} to be in the ${state.kit.eyepiece} field`)),
+          : `${t.hit_chance_words} to be in the ${state.kit.eyepiece} field`)),
     (t.warnings || []).map((w) => h("p", { class: "warning", key: w }, w)),
     typed ? typedPush(state, t) : h("div", { class: there ? "push arrived" : "push", key: "push" },
       h("div", { class: "across", raw: true, ref: (el) => el.append(across.node) }),
@@ -224,7 +254,7 @@ function push(state, t) {
       : null,
     t.sweep ? h("section", { class: "sweep-block", key: "sweep" },
       h("h2", {}, "The search path"),
-      h("div", { class: "sweep-box", raw: true, key: `${t.name}${t.sweep.index}${t.sweep.stops.length}`, ref: (el) => el.append(sweepPath(t.sweep, state.kit.field_deg)) }),
+      h("div", { class: "sweep-box", raw: true, key: `${t.name}${t.sweep.index}${t.sweep.stops_deg.length}`, ref: (el) => el.append(sweepPath(t.sweep, state.kit.field_deg)) }),
       h("p", {}, "Filled fields are seen. The heavy circle is the one to look at now.")) : null,
     found ? null : eyepieceBlock(t),
     h("div", { class: "row", key: "other" }, found ? undoButton(state) : button("Choose another", another)),
@@ -236,25 +266,35 @@ function push(state, t) {
   ];
 }
 
+/**
+ * @param {Picture} state
+ * @param {TargetRecord} t
+ */
 const isFound = (state, t) => ui.foundFor === t.name && Boolean(state.undo?.find);
 
+/**
+ * @param {Picture} state
+ * @param {TargetRecord} t
+ */
 const leftOut = (state, t) => {
   const mine = state.sightings.filter((s) => s.star === t.name).pop();
   return Boolean(mine && mine.set_aside);
 };
 
+/** @param {TargetRecord} t */
 function sweepWords(t) {
   const s = t.sweep;
-  const found = s.found_by && s.found_by[s.index];
-  if (s.index >= s.stops.length) return "The search path is done. Check the finder, or sight a star near here.";
-  return `Field ${s.index + 1} of ${s.stops.length}${found ? `; ${chance(found)} that it is in the first ${s.index + 1}` : ""}`;
+  const found = s.found_by[s.index];
+  if (s.index >= s.stops_deg.length) return "The search path is done. Check the finder, or sight a star near here.";
+  return `Field ${s.index + 1} of ${s.stops_deg.length}${found ? `; ${s.found_by_words} that it is in the first ${s.index + 1}` : ""}`;
 }
 
+/** @param {TargetRecord} t */
 const facts = (t) => h("span", {}, capital([
   [t.kind, t.constellation && `in ${t.constellation}`].filter(Boolean).join(" "), brightness(t.v_mag),
   t.double ? `double: ${t.double}` : "",
   t.size_arcmin ? `${t.size_arcmin.toFixed(t.size_arcmin < 10 ? 1 : 0)}′ across` : "",
-  t.alt_deg === null ? "" : `${where(t.az_deg, t.alt_deg)}, ${degrees(t.alt_deg, 0)} up`,
+  t.alt_deg === null ? "" : `${t.where}, ${degrees(t.alt_deg, 0)} up`,
 ].filter(Boolean).join("; ")), ".");
 
 function another() {
@@ -263,19 +303,23 @@ function another() {
   act("clear_target");
 }
 
-/** Without encoders the circles are read by eye: then what they should say is the answer. */
+/**
+ * Without encoders the circles are read by eye: then what they should say is the answer.
+ * @param {Picture} state
+ * @param {TargetRecord} t
+ */
 function typedPush(state, t) {
   const to = t.sweep || t;
-  if (to.to_az_deg === null) return null;
+  if (to.az_reading_deg === null) return null;
   const r = store.reading;
-  const known = r && r.az !== null && r.az !== undefined && r.state === "typed";
+  const known = r && r.az_reading_deg !== null && r.state === "typed";
   const p = known ? left(r, t) : null;
   return h("div", { key: "typed-push" },
     h("p", { class: "big-words" }, "Push until the circles read"),
     h("div", { class: "figures long" },
-      h("p", { class: "figure" }, h("span", { class: "much", id: "to-az" }, `${shownAz(state, to.to_az_deg).toFixed(1)}°`), " ", h("span", { class: "way" }, "azimuth")),
-      h("p", { class: "figure" }, h("span", { class: "much", id: "to-alt" }, `${shownAlt(state, to.to_alt_deg).toFixed(1)}°`.replace("-", "−")), " ", h("span", { class: "way" }, "altitude"))),
-    p ? h("p", {}, `From the last readings you typed: ${degrees(Math.abs(p.az), 1)} ${side(p.az)}, ${degrees(Math.abs(p.alt), 1)} ${way(p.alt)}.`) : null,
+      h("p", { class: "figure" }, h("span", { class: "much", id: "to-az" }, `${shownAz(state, to.az_reading_deg).toFixed(1)}°`), " ", h("span", { class: "way" }, "azimuth")),
+      h("p", { class: "figure" }, h("span", { class: "much", id: "to-alt" }, `${shownAlt(state, to.alt_reading_deg).toFixed(1)}°`.replace("-", "−")), " ", h("span", { class: "way" }, "altitude"))),
+    p ? h("p", {}, `From the last readings you typed: ${degrees(Math.abs(p.az_deg), 1)} ${side(p.az_deg)}, ${degrees(Math.abs(p.alt_deg), 1)} ${way(p.alt_deg)}.`) : null,
     section("type-now", "Type what they read now", "",
       entry("now-az", "Azimuth circle, degrees", {}, "number"),
       entry("now-alt", "Altitude circle, degrees", {}, "number"),
@@ -286,22 +330,35 @@ function typedPush(state, t) {
       })));
 }
 
-/** What is left to push, degrees. */
+/**
+ * What is left to push, degrees.
+ * @param {ReadingRecord} r
+ * @param {TargetRecord} t
+ * @returns {PushAmounts | null}
+ */
 function left(r, t) {
   if (r.push) return r.push;
   const to = t.sweep || t;
-  if (r.az === null || r.az === undefined || to.to_az_deg === null) return null;
-  return { az: turn(to.to_az_deg - r.az), alt: to.to_alt_deg - r.alt };
+  if (r.az_reading_deg === null || to.az_reading_deg === null) return null;
+  return { az_deg: turn(to.az_reading_deg - r.az_reading_deg), alt_deg: to.alt_reading_deg - r.alt_reading_deg };
 }
 
+/** @type {Record<string, HTMLElement>} */
 let nodes = {};
+/**
+ * @param {string} id
+ * @param {string} text
+ */
 const put = (id, text) => {
   let el = nodes[id];
   if (!el || !el.isConnected) el = nodes[id] = document.getElementById(id);
   if (el && el.textContent !== text) el.textContent = text;
 };
 
-/** Runs for every reading: only words and transforms change. */
+/**
+ * Runs for every reading: only words and transforms change.
+ * @param {Picture} state
+ */
 export function live(state) {
   const t = state && state.target;
   const r = store.reading;
@@ -313,30 +370,30 @@ export function live(state) {
     // Leave only when clearly outside: nine tenths in, eleven tenths out would flutter less still,
     // but the server's word is final beyond that.
     const o = r.offset;
-    const gone = !o || Math.hypot(o.right, o.up) > 0.6 * state.kit.field_deg;
+    const gone = !o || Math.hypot(o.right_deg, o.up_deg) > 0.6 * state.kit.field_deg;
     if (now || gone || !ok) {
       inField = now;
       redraw();
     }
   }
-  across.set(p ? p.az : null, !ok);
-  upright.set(p ? p.alt : null, !ok);
+  across.set(p ? p.az_deg : null, !ok);
+  upright.set(p ? p.alt_deg : null, !ok);
   if (p) {
-    put("az-left", degrees(Math.abs(p.az)));
-    put("az-side", Math.abs(p.az) < 0.005 ? "there" : side(p.az));
-    put("alt-left", degrees(Math.abs(p.alt)));
-    put("alt-way", Math.abs(p.alt) < 0.005 ? "there" : way(p.alt));
+    put("az-left", degrees(Math.abs(p.az_deg)));
+    put("az-side", Math.abs(p.az_deg) < 0.005 ? "there" : side(p.az_deg));
+    put("alt-left", degrees(Math.abs(p.alt_deg)));
+    put("alt-way", Math.abs(p.alt_deg) < 0.005 ? "there" : way(p.alt_deg));
   }
   if (inField) {
     field.set(r.offset, t.patch, state.kit.field_deg);
     if (t.sweep) put("field-words", `This is field ${t.sweep.index + 1} of the path. Look all over it.`);
     else if (isFound(state, t)) put("field-words", "Found.");
-    else if (r.offset) put("field-words", `In the field, likely ${offset(r.offset.right, r.offset.up)}. Look for it.`);
+    else if (r.offset) put("field-words", `In the field, likely ${offset(r.offset.right_deg, r.offset.up_deg)}. Look for it.`);
   } else put("field-words", "");
   const to = t.sweep || t;
-  if (r.az !== null && r.az !== undefined) {
-    const want = p ? [r.az + p.az, r.alt + p.alt] : [to.to_az_deg, to.to_alt_deg];
-    if (want[0] !== null) put("reads", `Circles read ${shownAz(state, r.az).toFixed(1)}° and ${shownAlt(state, r.alt).toFixed(1)}°; want ${shownAz(state, want[0]).toFixed(1)}° and ${shownAlt(state, want[1]).toFixed(1)}°`.replace(/-/g, "−"));
+  if (r.az_reading_deg !== null) {
+    const want = p ? [r.az_reading_deg + p.az_deg, r.alt_reading_deg + p.alt_deg] : [to.az_reading_deg, to.alt_reading_deg];
+    if (want[0] !== null) put("reads", `Circles read ${shownAz(state, r.az_reading_deg).toFixed(1)}° and ${shownAlt(state, r.alt_reading_deg).toFixed(1)}°; want ${shownAz(state, want[0]).toFixed(1)}° and ${shownAlt(state, want[1]).toFixed(1)}°`.replace(/-/g, "−"));
   }
   document.querySelector(".push")?.classList.toggle("stale", !ok);
   put("push-state", ok ? "" : capital(r.problem || "") || "The circles have gone quiet: what is shown is old.");

@@ -3,7 +3,7 @@
 import { h } from "./dom.js";
 import { act, say } from "./store.js";
 import { answer, big, bullets, button, eyepieceRow, go, mapBlock, redraw, ui, undoButton } from "./parts.js";
-import { capital, chance, hour, signed } from "./words.js";
+import { capital, hour, signed, signedTerm } from "./words.js";
 
 export const title = "Fix";
 export const question = "Is it good enough?";
@@ -11,6 +11,7 @@ const GOOD = 0.9; // nine targets in ten: then go and look at something
 const HEARD = 0.05; // the sightings' share below which a term is only belief
 const WORTH = 0.03; // a further sighting that buys less is not pressed on anyone
 
+/** @param {Picture} state */
 export function view(state) {
   const f = state.fix;
   if (!f) {
@@ -36,11 +37,12 @@ export function view(state) {
     better
       ? [h("p", { key: "buys" }, n.sentence), big(`Sight ${n.star} next`, async () => (await act("plan_add", { star: n.star })) && go("sight"), { key: "next" })]
       : big("Find an object", () => go("find"), { key: "next" }),
-    h("p", { key: "mean" }, `${chance(f.mean_hit_chance)} targets over the whole sky will be in the ${state.kit?.eyepiece} field.`),
+    h("p", { key: "mean" }, `${f.mean_hit_chance_words} targets over the whole sky will be in the ${state.kit?.eyepiece} field.`),
     rest(state, f),
   ];
 }
 
+/** @param {Picture} state */
 async function sightAgain(state) {
   const planned = state.plan.map((p) => p.star);
   const star = state.sightings.map((s) => s.star).find((s) => planned.includes(s)) || state.sightings[0].star;
@@ -49,7 +51,11 @@ async function sightAgain(state) {
   go("sight");
 }
 
-/** Below the answer and what to do next. */
+/**
+ * Below the answer and what to do next.
+ * @param {Picture} state
+ * @param {FixRecord} f
+ */
 function rest(state, f) {
   return [
     bullets(f.notes),
@@ -67,6 +73,7 @@ function rest(state, f) {
   ];
 }
 
+/** @param {FixRecord} f */
 function terms(f) {
   return h("section", { key: "terms" },
     h("h2", {}, "What was solved"),
@@ -74,18 +81,22 @@ function terms(f) {
     h("ul", { class: "terms" }, f.terms.map((t) => {
       const share = Math.max(0, Math.min(1, t.from_data ?? 0));
       return h("li", { key: t.name },
-        h("p", { class: "term" }, h("strong", {}, capital(t.label)), h("span", { class: "value" }, t.sigma_deg === null || t.sigma_deg === undefined ? signed(t.value_deg) : `${signed(t.value_deg)} ± ${t.sigma_deg.toFixed(2)}°`)),
+        h("p", { class: "term" }, h("strong", {}, capital(t.label)), h("span", { class: "value" }, signedTerm(t))),
         h("div", { class: "bar", role: "img", "aria-label": `${Math.round(100 * share)} parts in 100 from the sightings` }, h("div", { class: "part", css: { width: `${(100 * share).toFixed(0)}%` } })),
         meaning(t) ? h("small", {}, capital(meaning(t))) : null);
     })));
 }
 
-/** Which way a term counts: untrue of one that nothing has spoken of. */
+/**
+ * Which way a term counts: untrue of one that nothing has spoken of.
+ * @param {TermRecord} t
+ */
 const meaning = (t) =>
-  Number(t.value_deg.toFixed(2)) !== 0 && (t.from_data ?? 0) >= HEARD ? t.meaning : "Nothing in the sightings speaks of it yet.";
+  Number((t.value_percent ?? t.value_deg).toFixed(2)) !== 0 && (t.from_data ?? 0) >= HEARD ? t.meaning : "Nothing in the sightings speaks of it yet.";
 
 const WHY = ["Perhaps the wrong star", "Not well centred", "Something was knocked", "I do not know"];
 
+/** @param {Picture} state */
 function sightings(state) {
   if (!state.sightings.length) return null;
   const f = state.fix;
@@ -97,7 +108,7 @@ function sightings(state) {
           h("strong", {}, s.star),
           h("small", {}, `${hour(state, s.utc, true)}${s.corrected_by ? `, corrected by ${s.corrected_by}` : ""}. `, s.set_aside
             ? `Set aside${s.reason ? `: ${s.reason}` : ""}`.replace(/([^?.!])$/, "$1.")
-            : s.residual_arcmin === null || s.residual_arcmin === undefined ? "" : `Left over: ${Math.abs(s.residual_arcmin).toFixed(1)}′.`)),
+            : s.residual_arcmin === null ? "" : `Left over: ${Math.abs(s.residual_arcmin).toFixed(1)}′.`)),
         s.set_aside
           ? button("Restore", () => act("restore", { id: s.id }, `${s.star} counts again.`), { "aria-label": `Restore ${s.star}` })
           : button("Set aside", () => { ui.aside = ui.aside === s.id ? "" : s.id; redraw(); }, { "aria-label": `Set aside ${s.star}`, "aria-expanded": ui.aside === s.id ? "true" : "false" }),
@@ -111,11 +122,13 @@ function sightings(state) {
          h("ul", {}, worst(f.misclosures).map((m) => h("li", {}, misclosure(m)))),
          f.misclosures.length > MOST ? h("p", { class: "note" }, `The ${f.misclosures.length - MOST} others are smaller.`) : null]
       : null,
-    f.rms_arcmin !== null && f.rms_arcmin !== undefined ? h("p", { class: "note" }, `Typical left-over: ${f.rms_arcmin.toFixed(1)}′ (60′ make a degree).`) : null);
+    f.rms_arcmin !== null ? h("p", { class: "note" }, `Typical left-over: ${f.rms_arcmin.toFixed(1)}′ (60′ make a degree).`) : null);
 }
 
 const MOST = 6;
+/** @param {MisclosureRecord[]} list */
 const worst = (list) => list.slice().sort((a, b) => Math.abs(b.misclosure_deg) - Math.abs(a.misclosure_deg)).slice(0, MOST);
+/** @param {MisclosureRecord} m */
 const misclosure = (m) =>
   `${m.stars[0]} to ${m.stars[1]}: ${signed(m.misclosure_deg)} on ${m.true_deg.toFixed(1)}°.`;
 

@@ -3,7 +3,7 @@
 import { h } from "./dom.js";
 import { button, keepUi, redraw, ui } from "./parts.js";
 
-/** [heading, sentences]; the screen's own words stay what they are. */
+/** [heading, sentences]; the screen's own words stay what they are. @type {Record<string, string[]>} */
 const LESSONS = {
   prepare: ["Before dusk", "A telescope pushed by hand does not know where it points. It learns that from two bright stars that you centre; which two makes a great difference, so they are worked out for your place and your trees. Say where you stand, then let them be chosen."],
   sight: ["Teaching it a star", "Find the named star by eye, bring it to the middle of the eyepiece, let go of the tube, and tap. The moment of the tap counts, for the sky turns. A wrong star is the usual mistake: read what it may be taken for."],
@@ -14,7 +14,10 @@ const LESSONS = {
   mend: ["When it goes wrong", "The causes are given with how likely each is, and what would settle it. Begin with the first; most evenings it is a star taken for another."],
 };
 
-/** The lesson of a screen, or nothing when it has been read or was not asked for. */
+/**
+ * The lesson of a screen, or nothing when it has been read or was not asked for.
+ * @param {string} name
+ */
 export function lesson(name) {
   const text = LESSONS[name];
   if (!ui.learner || !text || ui.learnt.includes(name)) return null;
@@ -24,7 +27,10 @@ export function lesson(name) {
     button("I see", () => set({ learnt: [...ui.learnt, name] })));
 }
 
-/** The first screen's offer, while nothing has been done yet. */
+/**
+ * The first screen's offer, while nothing has been done yet.
+ * @param {Picture} state
+ */
 export function offer(state) {
   if (ui.learner || ui.offered || state.outing || state.fix || state.plan.length) return null;
   return h("div", { class: "row", key: "offer" },
@@ -32,8 +38,10 @@ export function offer(state) {
     button("I know how", () => set({ offered: true })));
 }
 
+/** @param {boolean} on */
 export const teach = (on) => set({ learner: on, offered: true, learnt: [] });
 
+/** @param {Partial<Ui>} what */
 function set(what) {
   Object.assign(ui, what);
   keepUi();

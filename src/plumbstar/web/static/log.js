@@ -2,14 +2,16 @@
 
 import { h } from "./dom.js";
 import { act, get, say, store } from "./store.js";
-import { big, button, fieldValue, go, redraw, ui, undoButton } from "./parts.js";
+import { big, button, field, fieldValue, go, redraw, ui, undoButton } from "./parts.js";
 import { queue } from "./sight.js";
 import { day, hour, plural, round360 } from "./words.js";
 
 export const title = "Log";
 export const question = "What was seen?";
 
+/** @type {OutingLine[] | null | undefined} */
 let outings; // undefined until asked, null if there was no answer
+/** @type {Map<number, OutingAnswer | Problem>} */
 const opened = new Map(); // id -> outing in full
 let askedFor = -1;
 
@@ -26,15 +28,17 @@ async function ask() {
   redraw();
 }
 
+/** @param {number} id */
 async function open(id) {
   if (opened.has(id)) opened.delete(id);
   else opened.set(id, await get(`/data/log/${id}`).catch((e) => ({ problem: e.message })));
   redraw();
 }
 
+/** @param {Picture} state */
 export function view(state) {
   ask();
-  const now = state.outing && !state.outing.ended ? state.outing : null;
+  const now = state.outing && !state.outing.ended_utc ? state.outing : null;
   return [
     queue(),
     now
@@ -53,6 +57,10 @@ export function view(state) {
   ];
 }
 
+/**
+ * @param {Picture} state
+ * @param {OutingNow} now
+ */
 function tally(state, now) {
   const mine = (outings || []).find((o) => o.id === now.id);
   const finds = mine ? ` and ${plural(mine.finds, "object")} looked for` : "";
@@ -66,10 +74,11 @@ function note() {
     big("Save the note", async () => {
       const text = fieldValue("note-text");
       if (!text) return say("Nothing is written yet.", true);
-      if ((await act("note", { text }, "Note saved."))) document.getElementById("note-text").value = "";
+      if ((await act("note", { text }, "Note saved."))) field("note-text").value = "";
     }, { key: "next" }));
 }
 
+/** @param {OutingNow} now */
 function ending(now) {
   if (!ui.ending) return button("End the outing", () => { ui.ending = true; redraw(); }, { key: "end", class: "quiet" });
   return h("div", { key: "ending", class: "row" },
@@ -77,19 +86,24 @@ function ending(now) {
     button("No, go on", () => { ui.ending = false; redraw(); }));
 }
 
+/** @param {OutingLine} o */
 function row(o) {
   const full = opened.get(o.id);
   return h("li", { key: o.id },
-    button(h("span", {}, h("strong", {}, `${day(o, o.started)}  ${o.site || ""}`),
-      h("small", {}, `Outing ${o.id}, ${o.ended ? `${hour(o, o.started)} to ${hour(o, o.ended, true)}` : `since ${hour(o, o.started, true)}, still going`}; ${plural(o.sightings, "sighting")}, ${plural(o.finds, "object")} looked for.`)),
+    button(h("span", {}, h("strong", {}, `${day(o, o.started_utc)}  ${o.site || ""}`),
+      h("small", {}, `Outing ${o.id}, ${o.ended_utc ? `${hour(o, o.started_utc)} to ${hour(o, o.ended_utc, true)}` : `since ${hour(o, o.started_utc, true)}, still going`}; ${plural(o.sightings, "sighting")}, ${plural(o.finds, "object")} looked for.`)),
       () => open(o.id), { class: "line", "aria-expanded": full ? "true" : "false" }),
     full ? detail(o.id, full) : null);
 }
 
+/**
+ * @param {number} id
+ * @param {OutingAnswer | Problem} o
+ */
 function detail(id, o) {
-  if (o.problem) return h("p", {}, o.problem);
+  if ("problem" in o) return h("p", {}, o.problem);
   return h("div", { class: "detail", key: "detail" },
-    o.fix && o.fix.sentence ? h("p", {}, o.fix.sentence) : null,
+    o.fix ? h("p", {}, o.fix) : null,
     o.sightings.length ? table("Sightings", ["Time", "Star", "Reading az, alt", ""], o.sightings.map((s) => [
       hour(o, s.utc), s.star, `${round360(s.az_reading_deg).toFixed(2)}°, ${s.alt_reading_deg.toFixed(2)}°`.replace("-", "−"),
       [s.set_aside ? `set aside${s.reason ? `: ${s.reason}` : ""}` : s.origin === "typed" ? "typed" : "",
@@ -101,6 +115,11 @@ function detail(id, o) {
       h("a", { class: "button", href: `/data/log/${id}.json`, download: `outing-${id}.json` }, "Save all (JSON)")));
 }
 
+/**
+ * @param {string} caption
+ * @param {string[]} head
+ * @param {Kids[][]} rows
+ */
 function table(caption, head, rows) {
   return h("div", { class: "scroll", key: caption, tabindex: 0, role: "region", "aria-label": caption },
     h("table", {}, h("caption", {}, caption),

@@ -7,47 +7,57 @@ import { answer, bullets, choiceRow, redraw, section, ui } from "./parts.js";
 import { checks } from "./checks.js";
 import { mirrors } from "./mirrors.js";
 import { nights } from "./nights.js";
-import { chance } from "./words.js";
 
 export const title = "Mend";
 export const question = "What is wrong?";
 
+/** @type {[MendPart, string][]} */
 const PARTS = [["why", "Tonight"], ["mount", "Many nights"], ["checks", "Checks"], ["mirrors", "Mirrors"]];
-const DRAWN = { why, mount: nights, checks };
 /** The first cause is always shown; one less likely than this stands folded away. */
 const LIKELY = 0.1;
-const data = {};
+/** Asks for a part; gives what draws it. @type {Record<string, () => Promise<() => Kids>>} */
+const ASK = {
+  why: () => get("/data/why").then((d) => () => why(d)),
+  mount: () => get("/data/mount").then((d) => () => nights(d)),
+  checks: () => get("/data/checks").then((d) => () => checks(d)),
+};
+/** @type {Record<string, () => Kids>} */
+const drawn = {};
+/** @type {Record<string, string>} */
 const askedFor = {};
 
-/** What the answers hang on: the sightings, not the passing of time. */
+/**
+ * What the answers hang on: the sightings, not the passing of time.
+ * @param {Picture} state
+ */
 const wanted = (state) => JSON.stringify([state.outing?.id, state.sightings.map((s) => [s.id, s.set_aside]), state.kit?.eyepiece]);
 
+/** @param {MendPart} name */
 async function ask(name) {
   const want = wanted(store.state);
   if (askedFor[name] === want) return;
   askedFor[name] = want;
   try {
-    data[name] = await get(`/data/${name}`);
+    drawn[name] = await ASK[name]();
   } catch (e) {
     askedFor[name] = "";
-    data[name] = data[name] || { problem: e.message || "No answer from the telescope’s computer." };
+    drawn[name] ??= () => h("p", { key: "problem", class: "answer" }, e.message || "No answer from the telescope’s computer.");
   }
   redraw();
 }
 
+/** @param {MendPart} part */
+const parts = (part) =>
+  choiceRow("mend", "Look at", PARTS, part, (v) => { ui.mend = /** @type {MendPart} */ (v); redraw(); });
+
 export function view() {
   const part = ui.mend || "why";
-  if (part !== "mirrors") ask(part);
-  const d = data[part];
-  return [
-    choiceRow("mend", "Look at", PARTS, part, (v) => { ui.mend = v; redraw(); }),
-    part === "mirrors" ? mirrors()
-      : d === undefined ? h("p", { key: "wait" }, "Working it out…")
-      : d.problem ? h("p", { key: "problem", class: "answer" }, d.problem)
-      : DRAWN[part](d),
-  ];
+  if (part === "mirrors") return [parts(part), mirrors()];
+  ask(part);
+  return [parts(part), drawn[part] ? drawn[part]() : h("p", { key: "wait" }, "Working it out…")];
 }
 
+/** @param {WhyAnswer} d */
 function why(d) {
   const likely = d.explanations.filter((x, i) => i === 0 || x.probability >= LIKELY);
   const unlikely = d.explanations.slice(likely.length);
@@ -58,9 +68,10 @@ function why(d) {
     bullets(d.notes));
 }
 
+/** @param {CauseRecord} x */
 function cause(x) {
   return h("li", { key: x.name },
-    h("span", { class: "odds" }, chance(x.probability)),
+    h("span", { class: "odds" }, x.probability_words),
     h("strong", {}, x.sentence),
     h("p", {}, x.evidence),
     h("p", {}, h("em", {}, "To make sure: "), x.check),

@@ -7,6 +7,7 @@ import { answer, bullets, entry, fieldValue, redraw, section, toggle, ui } from 
 const LONGEST_SIDE = 1600; // a phone's full picture is ten times what the measurement needs
 const first = "first";
 const second = "second";
+/** @type {{ busy: string; result: PhotographAnswer | null; kept: Blob | null }} */
 let picture = { busy: "", result: null, kept: null }; // kept: the first picture, for a pair
 
 export function mirrors() {
@@ -39,11 +40,20 @@ export function mirrors() {
         : null) : null);
 }
 
+/**
+ * @param {string} which
+ * @param {string} words
+ * @param {string} cls
+ */
 const chooser = (which, words, cls) =>
   h("label", { class: picture.busy === which ? `${cls} file busy` : `${cls} file`, key: which },
     picture.busy === which ? "Measuring…" : words,
     h("input", { type: "file", accept: "image/*", onchange: (e) => e.target.files[0] && send(e.target, which) }));
 
+/**
+ * @param {HTMLInputElement} input
+ * @param {string} which
+ */
 async function send(input, which) {
   picture = which === first ? { busy: first, result: null, kept: null } : { ...picture, busy: second };
   redraw();
@@ -54,7 +64,7 @@ async function send(input, which) {
       if (fieldValue(id)) asked.set(name, fieldValue(id));
     }
     if (ui.mirrored) asked.set("mirrored", "1");
-    if (which === second) asked.set("first", picture.kept.size);
+    if (which === second) asked.set("first", String(picture.kept.size));
     const body = which === second ? new Blob([picture.kept, small]) : small;
     const reply = await fetch(`/data/collimate?${asked}`, {
       method: "POST", headers: { "X-Plumbstar": "1", "Content-Type": body.type || "application/octet-stream" }, body,
@@ -74,7 +84,10 @@ async function send(input, which) {
   redraw();
 }
 
-/** Made smaller on the phone: a night's Wi-Fi is slow. If the phone cannot read it, sent as it is. */
+/**
+ * Made smaller on the phone: a night's Wi-Fi is slow. If the phone cannot read it, sent as it is.
+ * @param {File} file
+ */
 async function shrink(file) {
   let image;
   try {

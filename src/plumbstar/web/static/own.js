@@ -4,10 +4,13 @@ import { h } from "./dom.js";
 import { act, get, say } from "./store.js";
 import { big, button, choiceRow, entry, redraw, ui } from "./parts.js";
 
+/** @type {[string, string][]} */
 const KINDS = [["", "Not sure"], ["open cluster", "Open cluster"], ["globular cluster", "Globular cluster"], ["nebula", "Nebula"], ["planetary nebula", "Planetary nebula"], ["galaxy", "Galaxy"]];
 
+/** @type {Required<AskedOwnObject> | null} */
 let draft = null; // the answers so far; null while nobody is asked
 let step = 0;
+/** @type {OwnObjectRecord[]} */
 let listed = []; // what is on the list already
 
 export const asking = () => draft !== null;
@@ -32,12 +35,21 @@ function end() {
   turn();
 }
 
-/** 5 35 17 as 5:35:17; one bare number is in the unit that was asked for. */
+/**
+ * 5 35 17 as 5:35:17; one bare number is in the unit that was asked for.
+ * @param {string} typed
+ * @param {string} unit
+ */
 const angle = (typed, unit) => {
   const text = typed.trim().replace(/[−–]/g, "-").replace(/,/g, ".");
   return /^[-+]?\d+(\.\d*)?$/.test(text) ? text + unit : text.split(/\s+/).join(":");
 };
 
+/**
+ * @param {"name" | "ra" | "dec" | "kind" | "mag" | "size"} key
+ * @param {Kids} label
+ * @param {string} kind
+ */
 const field = (key, label, kind) =>
   entry(`own-${key}`, label, { value: draft[key], oninput: (e) => (draft[key] = e.target.value) }, kind);
 
@@ -76,7 +88,10 @@ function onTheList() {
       button("Take out", async () => (await act("own_remove", { name: o.name }, `${o.name} is off your list.`)) && look(), { "aria-label": `Take out ${o.name}` })))));
 }
 
-/** The present question; `done(name)` once the object is on the list. */
+/**
+ * The present question; `done(name)` once the object is on the list.
+ * @param {(name: string) => void} done
+ */
 export function question(done) {
   const s = STEPS[step];
   const last = step === STEPS.length - 1;
@@ -87,7 +102,7 @@ export function question(done) {
       return turn();
     }
     const name = draft.name.trim();
-    const point = (text) => text.trim().replace(",", ".");
+    const point = (/** @type {string} */ text) => text.trim().replace(",", ".");
     const told = { ...draft, name, ra: angle(draft.ra, "h"), dec: angle(draft.dec, "d"), mag: point(draft.mag), size: point(draft.size) };
     if (!(await act("own_add", told))) return;
     end();

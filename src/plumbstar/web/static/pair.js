@@ -6,6 +6,7 @@ import { told } from "./store.js";
 import { big, entry, fieldValue, setRedraw, ui } from "./parts.js";
 
 const stage = document.getElementById("stage");
+/** @type {Tree[]} */
 let drawn = [];
 let said = "";
 let busy = false;
@@ -24,6 +25,7 @@ function render() {
 }
 setRedraw(render);
 
+/** @param {string} code */
 async function pair(code) {
   if (busy) return;
   if (!code) {

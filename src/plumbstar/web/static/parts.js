@@ -5,7 +5,7 @@ import { act, get, instant, keep, load, store } from "./store.js";
 import { facingWords, skyMap } from "./sky.js";
 import { round360, shownAlt, shownAz } from "./words.js";
 
-/** What this phone alone remembers: how it is dressed, not what was observed. */
+/** What this phone alone remembers: how it is dressed, not what was observed. @type {Ui} */
 export const ui = Object.assign(
   {
     dress: "night", lamp: 3, text: 100, beep: false, speech: false, ownKeys: true,
@@ -15,35 +15,44 @@ export const ui = Object.assign(
   load("plumbstar.dress", {}),
 );
 const KEPT = Object.keys(ui);
-export const keepUi = () => keep("plumbstar.dress", Object.fromEntries(KEPT.map((k) => [k, ui[k]])));
+export const keepUi = () => keep("plumbstar.dress", Object.fromEntries(KEPT.map((k) => [k, ui[/** @type {keyof Ui} */ (k)]])));
 
 /** Which way the observer faces: as turned, or else toward the noon side of the sky. */
 export const facing = () => ui.facing ?? (store.state?.site?.lat_deg < 0 ? 0 : 180);
 
 let draw = () => {};
+/** @param {() => void} fn */
 export const setRedraw = (fn) => (draw = fn);
 export const redraw = () => draw();
 
+/** @param {string} view */
 export const go = (view) => {
   if (location.hash === `#${view}`) redraw();
   else location.hash = view;
 };
 
+/**
+ * @param {Kids} label
+ * @param {Handler} onclick
+ * @param {Props} [props]
+ */
 export const button = (label, onclick, props = {}) =>
   h("button", { type: "button", onclick, ...props }, label);
 
+/** @type {Pressed | null} */
 let pressedAt = null;
 
 /**
  * The handlers of a button whose moment counts: that of the press, not of the lifting of the finger.
  * `done(at)` gets it.
+ * @param {(at: Pressed) => void} done
  */
 export const pressed = (done) => ({
-  onpointerdown: (e) => (pressedAt = instant(e)),
-  onkeydown: (e) => {
+  onpointerdown: (/** @type {PointerEvent} */ e) => (pressedAt = instant(e)),
+  onkeydown: (/** @type {KeyboardEvent} */ e) => {
     if ((e.key === " " || e.key === "Enter") && !e.repeat) pressedAt = instant(e);
   },
-  onclick: (e) => {
+  onclick: (/** @type {MouseEvent} */ e) => {
     const at = pressedAt && performance.now() - pressedAt.mono < LONGEST_PRESS_MS ? pressedAt : instant(e);
     pressedAt = null;
     done(at);
@@ -51,10 +60,20 @@ export const pressed = (done) => ({
 });
 const LONGEST_PRESS_MS = 10_000; // a click that follows no press of our own has its own moment
 
-/** The next action: the largest thing on its screen. */
+/**
+ * The next action: the largest thing on its screen.
+ * @param {Kids} label
+ * @param {Handler} onclick
+ * @param {Props} [props]
+ */
 export const big = (label, onclick, props = {}) =>
   h("button", { type: "button", class: "next", onclick, ...props }, label);
 
+/**
+ * @param {Kids} label
+ * @param {boolean} on
+ * @param {(on: boolean) => void} set
+ */
 export const toggle = (label, on, set, hint = "") =>
   h(
     "button",
@@ -63,7 +82,14 @@ export const toggle = (label, on, set, hint = "") =>
     h("span", {}, label, hint && h("small", {}, hint)),
   );
 
-/** One of several: radio buttons that look like a row of stops. */
+/**
+ * One of several: radio buttons that look like a row of stops.
+ * @param {string} name
+ * @param {Kids} legend
+ * @param {[string, Kids][]} options
+ * @param {string} chosen
+ * @param {(value: string) => void} pick
+ */
 export function choiceRow(name, legend, options, chosen, pick) {
   return h(
     "fieldset",
@@ -80,7 +106,13 @@ export function choiceRow(name, legend, options, chosen, pick) {
   );
 }
 
-/** A part of a page that opens and shuts; it remembers which. */
+/**
+ * A part of a page that opens and shuts; it remembers which.
+ * @param {string} id
+ * @param {Kids} title
+ * @param {Kids} short
+ * @param {...Kids} kids
+ */
 export function section(id, title, short, ...kids) {
   const open = Boolean(ui[`open_${id}`]);
   return h(
@@ -113,13 +145,21 @@ const LETTERS = [..."ABCDEFGHIJKLMNOPQRSTUVWXYZ"];
 const DIGITS = [..."1234567890"];
 const CODE = [..."ABCDEFGHJKMNPQRSTUVWXYZ23456789"]; // no 0, O, 1, I, L: the server uses none
 
+/**
+ * @param {string} id
+ * @param {string} text
+ */
 function type(id, text) {
-  const field = document.getElementById(id);
-  if (!field) return;
-  field.value = text === null ? field.value.slice(0, -1) : field.value + text;
-  field.dispatchEvent(new Event("input", { bubbles: true }));
+  const typed = field(id);
+  if (!typed) return;
+  typed.value = text === null ? typed.value.slice(0, -1) : typed.value + text;
+  typed.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
+/**
+ * @param {string} id
+ * @param {string} kind
+ */
 function keys(id, kind) {
   const list =
     kind === "number"
@@ -129,9 +169,10 @@ function keys(id, kind) {
         : kind === "numbers"
           ? [..."123456789", ".", "0", "−", " "]
           : ["M ", "NGC ", "IC ", ...DIGITS, ...LETTERS, " "];
+  /** @type {Record<string, string>} */
   const names = { " ": "Space", "−": "Minus", ".": "Point" };
   // Keeping the finger's press from moving the focus leaves the field in charge.
-  const hold = (e) => e.preventDefault();
+  const hold = (/** @type {Event} */ e) => e.preventDefault();
   return h(
     "div",
     { class: `keys ${kind}`, role: "group", "aria-label": "Keys", key: `keys-${id}` },
@@ -151,7 +192,14 @@ function keys(id, kind) {
   );
 }
 
-/** A field with its label, and keys of our own below it if wanted. kind: text, number, numbers (with spaces), code, or plain (the phone's own keyboard). */
+/**
+ * A field with its label, and keys of our own below it if wanted. kind: text, number, numbers (with spaces), code, or plain (the phone's own keyboard).
+ * @param {string} id
+ * @param {Kids} label
+ * @param {Props} [props]
+ * @param {string} [kind]
+ * @param {Kids} [between]
+ */
 export function entry(id, label, props = {}, kind = "text", between = null) {
   const own = ui.ownKeys && kind !== "plain";
   return h(
@@ -181,26 +229,38 @@ export function entry(id, label, props = {}, kind = "text", between = null) {
   );
 }
 
-export const fieldValue = (id) => (document.getElementById(id)?.value ?? "").trim();
+/**
+ * A field by its id.
+ * @param {string} id
+ */
+export const field = (id) => /** @type {HTMLInputElement | null} */ (document.getElementById(id));
 
-/** A number somebody typed, or NaN: a comma counts as a point. */
+/** @param {string} id */
+export const fieldValue = (id) => (field(id)?.value ?? "").trim();
+
+/**
+ * A number somebody typed, or NaN: a comma counts as a point.
+ * @param {string} typed
+ */
 export const numberIn = (typed) => {
   const text = typed.replace(",", ".").replace("−", "-").replace(/[°\s]/g, "");
   return text === "" ? NaN : Number(text);
 };
+/** @param {string} id */
 export const typedNumber = (id) => numberIn(fieldValue(id));
 
 // ---- the map
 
 const map = skyMap();
+/** @type {MapAnswer | null} */
 let mapData = null;
 let mapFor = "";
 let asking = false;
 
+/** @param {Picture} state */
 function wanted(state) {
-  const c = state.choice || {};
   return JSON.stringify([
-    state.fix && state.fix.mean_hit_chance, state.fix && state.fix.sentence, c.status,
+    state.fix && state.fix.mean_hit_chance, state.fix && state.fix.sentence, state.choice?.status,
     (state.plan || []).map((p) => p.star), state.sightings.length, state.kit && state.kit.eyepiece, state.skyline && state.skyline.text, state.site,
   ]);
 }
@@ -223,6 +283,7 @@ async function refreshMap() {
   }
 }
 
+/** @param {number} az */
 function face(az) {
   ui.facing = round360(az);
   ui.follow = false;
@@ -234,9 +295,9 @@ function face(az) {
 /** Where the tube points, roughly: the reading and the azimuth zero the fix gives. */
 function tubeAzimuth() {
   const r = store.reading;
-  const zero = store.state?.fix?.terms?.find((t) => /azimuth.?zero/.test(t.name));
-  if (!r || r.az === null || r.az === undefined || !zero) return null;
-  return round360(r.az + zero.value_deg);
+  const zero = store.state?.fix?.terms?.find((t) => t.name === "azimuth_zero");
+  if (!r || r.az_reading_deg === null || !zero) return null;
+  return round360(r.az_reading_deg + zero.value_deg);
 }
 
 export function mapLive() {
@@ -246,9 +307,10 @@ export function mapLive() {
   ui.facing = az;
   map.turnTo(az);
   const words = document.getElementById("facing-words");
-  if (words) words.textContent = facingWords(az);
+  if (words) words.textContent = facingWords(store.state, az);
 }
 
+/** @param {Picture} state */
 export function mapBlock(state) {
   refreshMap();
   const canFollow = tubeAzimuth() !== null;
@@ -256,7 +318,7 @@ export function mapBlock(state) {
     "section",
     { class: "map", key: "map", "aria-labelledby": "map-title" },
     h("h2", { id: "map-title" }, "The sky as you stand"),
-    h("p", { id: "facing-words", class: "facing" }, facingWords(facing())),
+    h("p", { id: "facing-words", class: "facing" }, facingWords(state, facing())),
     h("div", { class: "map-box", raw: true, key: "map-box", ref: (el) => (el.append(map.node), map.turnTo(facing())) }),
     mapData && mapData.cells.length === 0 ? null : h("div", { class: "legend", "aria-hidden": "true" },
       h("span", { class: "dot d3" }), " 1 in 4 ", h("span", { class: "dot d6" }), " 1 in 2 ", h("span", { class: "dot d9" }), " 9 in 10 in the field"),
@@ -264,7 +326,7 @@ export function mapBlock(state) {
       button("Turn left", () => face(facing() - 30)),
       button("Turn right", () => face(facing() + 30))),
     h("label", { class: "slide" }, h("span", {}, "Facing"),
-      h("input", { type: "range", min: 0, max: 359, step: 1, value: Math.round(facing()), "aria-valuetext": facingWords(facing()), oninput: (e) => face(Number(e.target.value)) })),
+      h("input", { type: "range", min: 0, max: 359, step: 1, value: Math.round(facing()), "aria-valuetext": facingWords(state, facing()), oninput: (e) => face(Number(e.target.value)) })),
     canFollow
       ? toggle("Turn with the telescope", ui.follow, (on) => { ui.follow = on; keepUi(); redraw(); })
       : null,
@@ -274,14 +336,22 @@ export function mapBlock(state) {
 
 // ---- small common things
 
-/** The answer: large, but a long sentence less so. */
+/**
+ * The answer: large, but a long sentence less so.
+ * @param {string} text
+ * @param {Props} [props]
+ */
 export const answer = (text, props = {}) =>
   h("p", { class: (text || "").length > 110 ? "answer long" : "answer", key: "answer", ...props }, text);
 
-/** Short sentences under one another, or nothing. */
+/**
+ * Short sentences under one another, or nothing.
+ * @param {string[]} list
+ */
 export const bullets = (list) =>
   list.length ? h("ul", { class: "cautions", key: "bullets" }, list.map((text) => h("li", { key: text }, text))) : null;
 
+/** @param {Picture} state */
 export const eyepieceRow = (state, legend = "Eyepiece in use") =>
   state.kit && state.kit.eyepieces.length > 1
     ? choiceRow("eyepiece", legend,
@@ -289,14 +359,17 @@ export const eyepieceRow = (state, legend = "Eyepiece in use") =>
         state.kit.eyepiece, (name) => act("set_eyepiece", { name }, `Eyepiece: ${name}.`))
     : null;
 
+/** @param {Picture} state */
 export const undoButton = (state) =>
   state.undo
     ? button(state.undo.button, () => act("undo", {}, "Undone."), { class: "quiet", key: "undo", title: state.undo.words })
     : null;
 
+/** @param {ReadingRecord | null} r */
 export const readingText = (r) =>
-  r && r.az !== null && r.az !== undefined && r.alt !== null && r.alt !== undefined
-    ? `${shownAz(store.state, r.az).toFixed(2)}° az · ${shownAlt(store.state, r.alt).toFixed(2)}° alt`.replace("-", "−")
+  r && r.az_reading_deg !== null && r.alt_reading_deg !== null
+    ? `${shownAz(store.state, r.az_reading_deg).toFixed(2)}° az · ${shownAlt(store.state, r.alt_reading_deg).toFixed(2)}° alt`.replace("-", "−")
     : "no reading";
 
+/** @param {ReadingRecord | null} r */
 export const usable = (r) => Boolean(r && (r.state === "live" || r.state === "typed") && !store.silent);

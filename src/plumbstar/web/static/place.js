@@ -8,6 +8,7 @@ import { button, redraw } from "./parts.js";
 const PATIENCE_MS = 60_000; // a first fix under trees takes that long
 let asking = false;
 
+/** @type {Record<number, string>} */
 const WHY = {
   1: "This phone did not allow it. Allow the place for this page in the browser’s settings, or type it.",
   2: "This phone cannot tell where it is just now. Step into the open, or type it.",
@@ -21,6 +22,7 @@ function cannot() {
   return "";
 }
 
+/** @param {(place: any) => void} take */
 function ask(take) {
   asking = true;
   redraw();
@@ -31,7 +33,7 @@ function ask(take) {
       const up = c.altitude === null ? null : Math.round(c.altitude);
       // The server knows the time zone that belongs to a place; without it the place serves alone.
       const query = encodeURIComponent(`${c.latitude.toFixed(5)}, ${c.longitude.toFixed(5)}`);
-      const known = await get(`/data/place?q=${query}`).catch(() => null);
+      const known = await get("/data/place", `?q=${query}`).catch(/** @returns {PlaceAnswer | null} */ () => null);
       take({ ...(known?.read || {}), lat_deg: c.latitude, lon_deg: c.longitude, elevation_m: up });
       say(`The phone’s place, good to about ${far} m${up === null ? "; it does not know the height" : ""}. Look it over, then save the site.`);
       done();
@@ -41,7 +43,10 @@ function ask(take) {
   );
 }
 
-/** The button, with what pressing it means; `take` fills the form in, and nothing is saved. */
+/**
+ * The button, with what pressing it means; `take` fills the form in, and nothing is saved.
+ * @param {(place: any) => void} take
+ */
 export function placeOfPhone(take) {
   const no = cannot();
   return h("div", { key: "phone-place", id: "phone-place" },

@@ -6,7 +6,7 @@ import { big, bullets, button, eyepieceRow, fieldValue, go, mapBlock, redraw, se
 import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
 import { siteSection } from "./site.js";
-import { capital, chance, degrees, hour, hoursOf, list, plural, where } from "./words.js";
+import { capital, degrees, hour, hoursOf, list, plural } from "./words.js";
 
 export const title = "Prepare";
 export const question = "Which stars tonight?";
@@ -15,13 +15,15 @@ const strip = panorama((points) => {
   ui.skylineText = points.map(([a, b]) => `${a}:${b}`).join(" ");
   redraw();
 });
+/** @type {string | null} */
 let stripFor = null;
 
+/** @param {Picture} state */
 export function view(state) {
   if (stripFor !== state.skyline?.text) {
     stripFor = state.skyline?.text ?? "";
     ui.skylineText = stripFor;
-    strip.set(state.skyline?.points || []);
+    strip.set(state);
   }
   if (!state.site) ui.open_site = true;
   return [
@@ -37,6 +39,7 @@ export function view(state) {
   ];
 }
 
+/** @param {Picture} state */
 const sunWords = (state) =>
   state.clock.zone === "UTC" ? state.sun.sentence : `${state.sun.sentence.replace(/\.?$/, ".")} ${hoursOf(state)}`;
 
@@ -45,12 +48,17 @@ const noSite = () => [
   h("p", { key: "why" }, "Type coordinates or a town below, and save the site."),
 ];
 
-const inField = (p, kit) => `${chance(p)} targets will be in the ${kit.eyepiece} field`;
+/**
+ * @param {StarSetRecord} set
+ * @param {KitRecord} kit
+ */
+const inField = (set, kit) => `${set.mean_hit_chance_words} targets will be in the ${kit.eyepiece} field`;
 
+/** @param {Picture} state */
 function answer(state) {
-  const c = state.choice || { status: "none" };
+  const c = state.choice;
   const picked = state.plan.length > 0;
-  if (state.outing && !state.outing.ended && picked) {
+  if (state.outing && !state.outing.ended_utc && picked) {
     const next = state.plan.find((p) => !p.done);
     return [
       h("p", { class: "answer", key: "answer" }, `Tonight: ${list(state.plan.map((p) => p.star))}.`),
@@ -66,24 +74,24 @@ function answer(state) {
       big("Start the outing", async () => (await act("start_outing", {}, "The outing has begun.")) && go("sight"), { key: "next" }),
     ];
   }
-  if (c.status === "working" && !(c.pairs || []).length) {
+  if (c && c.status === "working" && !c.pairs.length) {
     return [
       h("p", { class: "answer", key: "answer" }, "Trying every pair…"),
       h("p", { key: "chance" }, "Every usable star is tried with every other, for your skyline and your field. It takes a few seconds."),
     ];
   }
-  const best = (c.pairs || [])[0];
+  const best = c?.pairs[0];
   if (best) {
     return [
       h("p", { class: "answer", key: "answer" }, list(best.stars)),
-      h("p", { class: "big-words", key: "chance" }, `${inField(best.mean_hit_chance, state.kit)}.`),
+      h("p", { class: "big-words", key: "chance" }, `${inField(best, state.kit)}.`),
       c.for_objects ? h("p", { class: "note", key: "for" }, `Chosen for the ${plural(c.for_objects, "object")} on tonight’s list.`) : null,
-      bullets(best.cautions || []),
+      bullets(best.cautions),
       big(`Use ${list(best.stars)}`, () => pick(best), { key: "next" }),
-      compare(best, c.recipe, state.kit),
+      compare(best, c.recipe),
     ];
   }
-  if (c.status === "ready") {
+  if (c?.status === "ready") {
     return [
       h("p", { class: "answer", key: "answer" }, "No two stars will do just now."),
       h("p", { key: "chance" }, c.sentence || "Nothing bright enough stands above your skyline. Try again later in the evening."),
@@ -98,44 +106,55 @@ function answer(state) {
   ];
 }
 
+/** @param {Picture} state */
 function chosenChance(state) {
   const names = state.plan.map((p) => p.star).sort().join();
-  const c = state.choice || {};
-  const set = [...(c.pairs || []), ...(c.triples || [])].find((s) => s.stars.slice().sort().join() === names);
-  return set ? `${inField(set.mean_hit_chance, state.kit)}.` : "Your own choice of stars.";
+  const c = state.choice;
+  const set = [...(c?.pairs ?? []), ...(c?.triples ?? [])].find((s) => s.stars.slice().sort().join() === names);
+  return set ? `${inField(set, state.kit)}.` : "Your own choice of stars.";
 }
 
-function compare(best, recipe, kit) {
+/**
+ * @param {StarSetRecord} best
+ * @param {StarSetRecord | null} recipe
+ */
+function compare(best, recipe) {
   return h(
     "div",
     { class: "beside", key: "compare" },
-    h("p", {}, `If the upright stop were taken as true, not solved for, the same two would give ${chance(best.trusted_stop_hit_chance)}.`),
+    h("p", {}, `If the upright stop were taken as true, not solved for, the same two would give ${best.hit_chance_trusting_stop_words}.`),
     recipe && recipe.stars
-      ? h("p", {}, `The common practice, two bright stars well apart and the stop trusted, would take ${list(recipe.stars)}: ${chance(recipe.trusted_stop_hit_chance ?? recipe.mean_hit_chance)}.`)
+      ? h("p", {}, `The common practice, two bright stars well apart and the stop trusted, would take ${list(recipe.stars)}: ${recipe.hit_chance_trusting_stop_words}.`)
       : null,
   );
 }
 
+/** @param {StarSetRecord} set */
 const pick = (set) => act("pick", { stars: set.stars }, `Chosen: ${list(set.stars)}.`);
 
+/**
+ * @param {StarSetRecord} set
+ * @param {KitRecord} kit
+ */
 function setRow(set, kit) {
   return h(
     "li",
     { key: set.stars.join() },
     button(
       h("span", {}, h("strong", {}, list(set.stars)),
-        h("small", {}, `${inField(set.mean_hit_chance, kit)}. ${(set.cautions || []).join(" ")}`)),
+        h("small", {}, `${inField(set, kit)}. ${set.cautions.join(" ")}`)),
       () => pick(set),
       { class: "line" },
     ),
   );
 }
 
+/** @param {Picture} state */
 function others(state) {
-  const c = state.choice || {};
-  if (!(c.pairs || []).length) return null;
-  const pairs = (c.pairs || []).slice(state.plan.length ? 0 : 1, 6);
-  const triples = (c.triples || []).slice(0, 3);
+  const c = state.choice;
+  if (!c || !c.pairs.length) return null;
+  const pairs = c.pairs.slice(state.plan.length ? 0 : 1, 6);
+  const triples = c.triples.slice(0, 3);
   return section(
     "others", "Other choices", `${pairs.length + triples.length} more`,
     pairs.length ? [h("h3", {}, "Two stars"), h("ul", { class: "lines" }, pairs.map((s) => setRow(s, state.kit)))] : null,
@@ -148,6 +167,7 @@ function others(state) {
   );
 }
 
+/** @param {Picture} state */
 function planList(state) {
   if (!state.plan.length) return null;
   return h(
@@ -157,14 +177,18 @@ function planList(state) {
     h("ul", { class: "lines" }, state.plan.map((p) =>
       h("li", { key: p.star, class: "planned" },
         h("span", {}, h("strong", {}, p.star, designation(p)),
-          h("small", {}, `${capital(p.where || where(p.az_deg, p.alt_deg))}; ${degrees(p.alt_deg, 0)} up. ${p.visible_from_utc ? `To be seen from about ${hour(state, p.visible_from_utc, state.clock.zone === "UTC")}.` : ""}${p.done ? " Sighted." : ""}`)),
+          h("small", {}, `${capital(p.where)}; ${degrees(p.alt_deg, 0)} up. ${p.visible_from_utc ? `To be seen from about ${hour(state, p.visible_from_utc, state.clock.zone === "UTC")}.` : ""}${p.done ? " Sighted." : ""}`)),
         button("Leave out", () => act("plan_remove", { star: p.star }, `${p.star} left out.`), { "aria-label": `Leave out ${p.star}` })))),
   );
 }
 
-/** A star's name is what a person says; its letter or number stands small beside it. */
+/**
+ * A star's name is what a person says; its letter or number stands small beside it.
+ * @param {PlannedStar} p
+ */
 const designation = (p) => (p.label && p.label !== p.star ? h("span", { class: "designation" }, ` ${p.label}`) : null);
 
+/** @param {Picture} state */
 function kitSection(state) {
   const k = state.kit;
   return section(
@@ -177,8 +201,9 @@ function kitSection(state) {
   );
 }
 
+/** @param {Picture} state */
 function skylineSection(state) {
-  const n = state.skyline?.points?.length || 0;
+  const n = state.skyline.points_deg.length;
   const changed = ui.skylineText !== (state.skyline?.text ?? "");
   return section(
     "skyline", "Your skyline", n ? `${n} points` : "open all round",

@@ -10,9 +10,14 @@ const DOWN = 560;
 const DEEP = 150; // across
 const KNEE_DEG = 0.7; // inside this the ruling is even
 
+/** @param {number} d */
 const stretch = (d) => Math.asinh(d / KNEE_DEG);
 
-/** -1 to 1 for -most to most degrees from the notch. */
+/**
+ * -1 to 1 for -most to most degrees from the notch.
+ * @param {number} d
+ * @param {number} most
+ */
 export function place(d, most) {
   const x = stretch(Math.max(-most, Math.min(most, d))) / stretch(most);
   return Math.max(-1, Math.min(1, x));
@@ -30,6 +35,9 @@ const NUMBERED = [0.5, 1, 2, 5, 10, 20, 45, 90, 180];
 /**
  * One scale. `upright`: the altitude scale down the side; otherwise the azimuth scale across.
  * Returns {node, set(left_to_go_deg | null, dim)}: positive means right, or up, is still to go.
+ * @param {boolean} upright
+ * @param {number} most
+ * @param {string} label
  */
 export function scale(upright, most, label) {
   const LONG = upright ? DOWN : ACROSS;
@@ -44,8 +52,8 @@ export function scale(upright, most, label) {
     preserveAspectRatio: "xMidYMid meet",
   });
   // A place along the scale as x or y; the ruled edge lies at `deep` across.
-  const at = (x) => LONG / 2 + x * half;
-  const line = (along, from, to, cls) =>
+  const at = (/** @type {number} */ x) => LONG / 2 + x * half;
+  const line = (/** @type {number} */ along, /** @type {number} */ from, /** @type {number} */ to, /** @type {string} */ cls) =>
     upright
       ? element("line", { x1: from, x2: to, y1: along, y2: along, class: cls })
       : element("line", { x1: along, x2: along, y1: from, y2: to, class: cls });
@@ -110,7 +118,7 @@ export function scale(upright, most, label) {
   let shown = "";
   return {
     node: svg,
-    set(toGo, dim) {
+    set(/** @type {number | null} */ toGo, /** @type {boolean} */ dim) {
       const x = toGo === null ? 0 : place(toGo, most) * half;
       // Right to go: the reading is left of the notch. Up to go: it is below it.
       const text = upright ? `translate(0 ${(c + x).toFixed(1)})` : `translate(${(c - x).toFixed(1)} 0)`;
@@ -123,7 +131,10 @@ export function scale(upright, most, label) {
 
 let serial = 0;
 
-/** A patch that fades to nothing at two and a half sigma: its own gradient, its own ellipse. */
+/**
+ * A patch that fades to nothing at two and a half sigma: its own gradient, its own ellipse.
+ * @param {any} svg
+ */
 function soft(svg) {
   const id = `soft${(serial += 1)}`;
   const fade = element("radialGradient", { id });
@@ -142,8 +153,9 @@ function soft(svg) {
 
 /**
  * The eyepiece's true field as a plain disc, up at the top. Returns {node, set(offset, patch, field)}:
- * offset {right, up} of the target's likeliest place from the middle, patch {major_deg, minor_deg,
+ * offset {right_deg, up_deg} of the target's likeliest place from the middle, patch {major_deg, minor_deg,
  * angle_deg} at one sigma (angle from right toward up), all in degrees.
+ * @param {string} label
  */
 export function disc(label) {
   const svg = element("svg", { viewBox: "-110 -110 220 220", class: "disc", role: "img", "aria-label": label });
@@ -167,7 +179,7 @@ export function disc(label) {
   let shape = "";
   return {
     node: svg,
-    set(offset, p, field) {
+    set(/** @type {FieldOffset | null} */ offset, /** @type {PatchRecord | null} */ p, /** @type {number} */ field) {
       const u = 200 / field; // units a degree
       const now = p ? [p.major_deg, p.minor_deg, p.angle_deg, field].join() : "";
       if (p && now !== shape) {
@@ -182,7 +194,7 @@ export function disc(label) {
       const turn = p ? -p.angle_deg : 0;
       patch.setAttribute(
         "transform",
-        `translate(${(offset.right * u).toFixed(1)} ${(-offset.up * u).toFixed(1)}) rotate(${turn.toFixed(1)})`,
+        `translate(${(offset.right_deg * u).toFixed(1)} ${(-offset.up_deg * u).toFixed(1)}) rotate(${turn.toFixed(1)})`,
       );
     },
   };
@@ -190,11 +202,15 @@ export function disc(label) {
 
 const AHEAD = 5;
 
-/** The sweep: one circle for each field to look into, in order; seen ones filled, the next one heavy. */
+/**
+ * The sweep: one circle for each field to look into, in order; seen ones filled, the next one heavy.
+ * @param {SweepRecord} sweep
+ * @param {number} field
+ */
 export function sweepPath(sweep, field) {
   const r = field / 2;
-  const xs = sweep.stops.map((s) => s[0]);
-  const ys = sweep.stops.map((s) => -s[1]);
+  const xs = sweep.stops_deg.map((s) => s[0]);
+  const ys = sweep.stops_deg.map((s) => -s[1]);
   const m = r * 1.15;
   const x0 = Math.min(...xs) - m;
   const y0 = Math.min(...ys) - m;
@@ -205,9 +221,9 @@ export function sweepPath(sweep, field) {
     class: "sweep",
     viewBox: `0 0 ${(w * k).toFixed(1)} ${(h * k).toFixed(1)}`,
     role: "img",
-    "aria-label": `The search path: ${sweep.stops.length} fields, ${sweep.index} seen, field ${sweep.index + 1} is next`,
+    "aria-label": `The search path: ${sweep.stops_deg.length} fields, ${sweep.index} seen, field ${sweep.index + 1} is next`,
   });
-  const P = sweep.stops.map((s) => [(s[0] - x0) * k, (-s[1] - y0) * k]);
+  const P = sweep.stops_deg.map((s) => [(s[0] - x0) * k, (-s[1] - y0) * k]);
   svg.append(element("polyline", { class: "thread", points: P.slice(0, sweep.index + AHEAD + 1).map((p) => p.map((v) => v.toFixed(1)).join()).join(" ") }));
   const size = Math.min(17, 1.1 * r * k);
   P.forEach(([x, y], i) => {
@@ -222,14 +238,19 @@ export function sweepPath(sweep, field) {
   return svg;
 }
 
-/** A small field round a star, to tell it from its look-alikes. Letters mark the named ones. */
+/**
+ * A small field round a star, to tell it from its look-alikes. Letters mark the named ones.
+ * @param {AroundAnswer} around
+ * @param {string} star
+ * @param {LookalikeRecord[]} lookalikes
+ */
 export function starField(around, star, lookalikes) {
   const R = around.radius_deg;
   const u = 100 / R;
   const svg = element("svg", { viewBox: "-108 -108 216 216", class: "around", role: "img",
     "aria-label": `The sky round ${star}, ${Math.round(2 * R)} degrees across, up at the top` });
   svg.append(element("circle", { r: 104, class: "rim" }));
-  const size = (v) => Math.max(0.8, 7 - 1.25 * v).toFixed(1);
+  const size = (/** @type {number} */ v) => Math.max(0.8, 7 - 1.25 * v).toFixed(1);
   for (const s of around.stars) {
     const x = s.right_deg * u;
     const y = -s.up_deg * u;

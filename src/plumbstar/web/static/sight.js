@@ -4,7 +4,7 @@ import { h } from "./dom.js";
 import { act, discard, get, keep, load, record, say, store, tryAgain } from "./store.js";
 import { big, button, entry, eyepieceRow, go, pressed, readingText, redraw, section, toggle, typedNumber, ui, undoButton, usable } from "./parts.js";
 import { starField } from "./scales.js";
-import { brightness, capital, chance, degrees, duration, hour, round360, shownAlt, shownAz, side, turn, way, where } from "./words.js";
+import { brightness, capital, degrees, duration, hour, round360, shownAlt, shownAz, side, turn, way } from "./words.js";
 
 export const title = "Sight";
 export const question = "Is it centred?";
@@ -13,10 +13,13 @@ const PENDING = "plumbstar.pending-sighting";
 const REST_MS = 2000; // no telescope reaches the next star sooner; a second tap is a slip of the thumb
 
 let restUntil = 0;
+/** @type {{ star: string; at: Pressed } | null} */
 let pending = load(PENDING, null); // a tap that waits for its two typed readings
 
+/** @type {Map<string, AroundAnswer | null>} */
 const fields = new Map(); // star -> /data/around
 
+/** @param {Picture} state */
 const current = (state) => {
   const plan = state.plan || [];
   if (ui.star && plan.some((p) => p.star === ui.star && !p.done)) return plan.find((p) => p.star === ui.star);
@@ -24,12 +27,15 @@ const current = (state) => {
   return plan.find((p) => !p.done) || null;
 };
 
+/** @param {Picture} state */
 const asksForReadings = (state) => state.kit?.connection === "typed" || ui.typeReadings;
 
+/** @param {Picture} state */
 export function view(state) {
+  /** @type {Kids[]} */
   const out = [queue()];
-  if (pending) return [...out, readingsForm(state)];
-  if (!state.outing || state.outing.ended) {
+  if (pending) return [...out, readingsForm()];
+  if (!state.outing || state.outing.ended_utc) {
     return [
       ...out,
       h("p", { class: "answer", key: "answer" }, "No outing has begun."),
@@ -44,6 +50,10 @@ export function view(state) {
   return out;
 }
 
+/**
+ * @param {Picture} state
+ * @param {PlannedStar} star
+ */
 function starBlock(state, star) {
   const sun = state.sun;
   return [
@@ -55,7 +65,7 @@ function starBlock(state, star) {
         h("p", { class: "star-name", key: "name" }, star.star),
         star.az_deg === null
           ? h("p", { class: "big-words", key: "where" }, "Say where you stand first, in Prepare.")
-          : [h("p", { class: "big-words", key: "where" }, capital(star.where || where(star.az_deg, star.alt_deg))),
+          : [h("p", { class: "big-words", key: "where" }, capital(star.where)),
              h("p", { key: "what" }, capital([`${degrees(star.alt_deg, 0)} up, azimuth ${degrees(round360(star.az_deg), 0)}`, brightness(star.v_mag), star.colour].filter(Boolean).join("; ")), ".")],
         rough(state, star)),
       eye(state, star)),
@@ -63,8 +73,12 @@ function starBlock(state, star) {
   ];
 }
 
+/**
+ * @param {Picture} state
+ * @param {PlannedStar} star
+ */
 function rough(state, star) {
-  if (star.az_reading_deg === null || star.az_reading_deg === undefined) {
+  if (star.az_reading_deg === null) {
     // Before the first star the readings mean nothing yet, and nobody has said what to do.
     return state.sightings.length || star.az_deg === null || ui.learner ? null
       : h("p", { key: "rough" }, "Aim at it by eye, then with the finder, and bring it to the middle of the eyepiece.");
@@ -79,15 +93,20 @@ function rough(state, star) {
   ];
 }
 
+/** @param {PlannedStar} star */
 function roughLeft(star) {
   const r = store.reading;
   if (!usable(r)) return "";
-  const az = turn(star.az_reading_deg - r.az);
-  const alt = star.alt_reading_deg - r.alt;
+  const az = turn(star.az_reading_deg - r.az_reading_deg);
+  const alt = star.alt_reading_deg - r.alt_reading_deg;
   return `${degrees(Math.abs(az), 1)} ${side(az)}, ${degrees(Math.abs(alt), 1)} ${way(alt)}`;
 }
 
-/** The button is the view in the eyepiece: a graduated rim, a star in the middle. */
+/**
+ * The button is the view in the eyepiece: a graduated rim, a star in the middle.
+ * @param {Picture} state
+ * @param {PlannedStar} star
+ */
 function eye(state, star) {
   const typed = asksForReadings(state);
   const resting = performance.now() < restUntil;
@@ -106,6 +125,11 @@ function eye(state, star) {
     ready && !typed ? null : !typed ? button("Type the readings instead", () => { ui.typeReadings = true; redraw(); }, { key: "type" }) : null);
 }
 
+/**
+ * @param {Pressed} at
+ * @param {Picture} state
+ * @param {PlannedStar} star
+ */
 function tap(at, state, star) {
   if (performance.now() < restUntil) return;
   restUntil = performance.now() + REST_MS;
@@ -156,12 +180,13 @@ export function queue() {
         : h("p", {}, h("strong", {}, `${q.what}: not yet saved. `), "This phone keeps it and goes on trying."))));
 }
 
+/** @param {PlannedStar} star */
 function lookalikes(star) {
   const list = star.lookalikes || [];
   if (!list.length) return null;
   if (!fields.has(star.star)) {
     fields.set(star.star, null);
-    get(`/data/around?star=${encodeURIComponent(star.star)}`).then((d) => { fields.set(star.star, d); redraw(); }, () => fields.delete(star.star));
+    get("/data/around", `?star=${encodeURIComponent(star.star)}`).then((d) => { fields.set(star.star, d); redraw(); }, () => fields.delete(star.star));
   }
   const data = fields.get(star.star);
   return h("section", { class: "alike", key: `alike-${star.star}` },
@@ -171,6 +196,7 @@ function lookalikes(star) {
     h("p", {}, `${star.star} is the one in the ring. Drawn ${data ? `${Math.round(2 * data.radius_deg)}° across, ` : ""}as the eye sees it, up at the top.`));
 }
 
+/** @param {Picture} state */
 function allDone(state) {
   const fix = state.fix;
   return [
@@ -182,6 +208,7 @@ function allDone(state) {
   ];
 }
 
+/** @param {Picture} state */
 function recorded(state) {
   if (!state.sightings.length) return null;
   return h("p", { key: "so-far", class: "so-far" },
@@ -189,36 +216,45 @@ function recorded(state) {
     h("span", { id: "since" }, since(state)));
 }
 
+/** @param {Picture} state */
 function since(state) {
   const first = state.sightings.map((s) => Date.parse(s.utc)).filter(Number.isFinite).sort((a, b) => a - b)[0];
   if (!first || !state.server_unix_ms) return "";
   // By the server's clock, carried on by ours: the phone's own clock may be wrong.
-  const now = (store.reading && store.reading.t) || state.server_unix_ms;
+  const now = (store.reading && store.reading.unix_ms) || state.server_unix_ms;
   return `${duration((now - first) / 1000)} since the first.`;
 }
 
+/**
+ * @param {Picture} state
+ * @param {PlannedStar} star
+ */
 function nextBest(state, star) {
   const n = state.next_star;
   if (!n || (star && star.star === n.star)) return null;
   return h("section", { key: "best" },
     h("h2", {}, "Worth one more?"),
     h("p", {}, n.sentence),
-    chance(n.mean_hit_chance_now) !== chance(n.mean_hit_chance_after) && !/\d/.test(n.sentence) ? h("p", {}, `${chance(n.mean_hit_chance_now)} now, ${chance(n.mean_hit_chance_after)} after.`) : null,
+    n.mean_hit_chance_now_words !== n.mean_hit_chance_after_words && !/\d/.test(n.sentence) ? h("p", {}, `${n.mean_hit_chance_now_words} now, ${n.mean_hit_chance_after_words} after.`) : null,
     button(`Sight ${n.star} too`, async () => {
       if (await act("plan_add", { star: n.star })) { ui.star = n.star; redraw(); scrollTo(0, 0); }
     }, { key: "add" }));
 }
 
+/**
+ * @param {Picture} state
+ * @param {PlannedStar} star
+ */
 function chooser(state, star) {
   return section("stars", "Another star", star ? `now ${star.star}` : "",
     h("ul", { class: "lines" }, state.plan.map((p) =>
       h("li", { key: p.star }, button(
-        h("span", {}, h("strong", {}, p.star), h("small", {}, `${p.where || where(p.az_deg, p.alt_deg)}${p.done ? "; sighted already, sight again" : ""}`)),
+        h("span", {}, h("strong", {}, p.star), h("small", {}, `${p.where}${p.done ? "; sighted already, sight again" : ""}`)),
         () => { ui.star = p.star; ui.again = p.star; redraw(); scrollTo(0, 0); }, { class: "line" })))),
     entry("star-search", "Any other star, by name", { oninput: (e) => starSearch(e.target.value) }),
     ui.stars && ui.stars.length
       ? h("ul", { class: "lines" }, ui.stars.map((s) => h("li", { key: s.name }, button(
-          h("span", {}, h("strong", {}, s.label || s.name), h("small", {}, `${where(s.az_deg, s.alt_deg)}, ${brightness(s.v_mag)}`)),
+          h("span", {}, h("strong", {}, s.label || s.name), h("small", {}, [s.where, brightness(s.v_mag)].filter(Boolean).join(", "))),
           async () => {
             if (await act("plan_add", { star: s.name })) { ui.star = s.name; ui.stars = []; ui.padFor = ""; redraw(); scrollTo(0, 0); }
           }, { class: "line" }))))
@@ -226,16 +262,18 @@ function chooser(state, star) {
 }
 
 let starTimer = 0;
+/** @param {string} q */
 function starSearch(q) {
   clearTimeout(starTimer);
   ui.starQuery = q.trim();
   starTimer = setTimeout(async () => {
     if (!ui.starQuery) ui.stars = null;
-    else ui.stars = (await get(`/data/search?kind=star&q=${encodeURIComponent(ui.starQuery)}`).catch(() => ({ results: [] }))).results;
+    else ui.stars = await get("/data/search", `?kind=star&q=${encodeURIComponent(ui.starQuery)}`).then((d) => d.results, /** @returns {FoundThing[]} */ () => []);
     redraw();
   }, 150);
 }
 
+/** @param {Picture} state */
 function more(state) {
   return section("sight-more", "Eyepiece and readings", state.kit ? state.kit.eyepiece : "",
     eyepieceRow(state),
@@ -243,9 +281,10 @@ function more(state) {
       ? toggle("Type the readings by hand", ui.typeReadings, (on) => { ui.typeReadings = on; redraw(); })
       : null,
     h("p", {}, `The circles now: ${readingText(store.reading)}.`),
-    h("p", {}, state.outing ? `Outing ${state.outing.number}, begun ${hour(state, state.outing.started, true)}.` : ""));
+    h("p", {}, state.outing ? `Outing ${state.outing.number}, begun ${hour(state, state.outing.started_utc, true)}.` : ""));
 }
 
+/** @param {Picture} state */
 export function live(state) {
   const star = state && current(state);
   const left = document.getElementById("rough-left");

@@ -8,26 +8,32 @@ import { big, button, choiceRow, entry, numberIn, redraw, section, ui } from "./
 /** V magnitudes a square arcsecond at the zenith. Common practice, no source. */
 const SKIES = [["18", "City"], ["19.5", "Suburb"], ["20.5", "Village"], ["21.3", "Country"], ["21.8", "Mountain"]];
 
+/** @type {ReturnType<typeof fields> | null} */
 let draft = null; // what stands in the fields; null while they show the site as it is
+/** @type {PlaceAnswer | null} */
 let found = null; // what the server made of the place typed
 let timer = 0;
 let typed = "";
 
+/** @param {unknown} x */
 const text = (x) => (x === null || x === undefined ? "" : String(x));
+/** @param {any} s */
 const fields = (s) => ({
   name: s?.name || "", lat: text(s?.lat_deg), lon: text(s?.lon_deg), elev: text(s?.elevation_m),
   zone: s?.time_zone || "", sky: text(s?.zenith_mag),
 });
 
+/** @param {string} value */
 function ask(value) {
   typed = value;
   clearTimeout(timer);
   timer = setTimeout(async () => {
     const mine = typed.trim();
+    /** @type {PlaceAnswer | null} */
     let reply = null;
     if (mine.length > 1) {
-      reply = await get(`/data/place?q=${encodeURIComponent(mine)}`)
-        .catch((e) => ({ error: e.message || "No answer from the telescope’s computer." }));
+      reply = await get("/data/place", `?q=${encodeURIComponent(mine)}`)
+        .catch(/** @returns {PlaceAnswer} */ (e) => ({ read: null, sites: [], towns: [], error: e.message || "No answer from the telescope’s computer." }));
       if (mine !== typed.trim()) return; // more was typed since
     }
     found = reply;
@@ -42,13 +48,16 @@ function clear() {
   ui.padFor = "";
 }
 
-/** Put a place into the fields; how dark its sky is nobody has said yet. */
+/**
+ * Put a place into the fields; how dark its sky is nobody has said yet.
+ * @param {SiteRecord | TownRecord} p
+ */
 function take(p) {
   clear();
   // To a metre or so: more figures would only be in the way.
   draft = {
     ...fields(p), lat: text(+p.lat_deg.toFixed(5)), lon: text(+p.lon_deg.toFixed(5)),
-    elev: p.elevation_m ? p.elevation_m.toFixed(0) : "",
+    elev: "elevation_m" in p && p.elevation_m ? p.elevation_m.toFixed(0) : "",
   };
   redraw();
   say(draft.elev ? "Filled in. Check it, then save." : "Filled in. Add the height if you know it, then save.");
@@ -63,8 +72,10 @@ function done() {
   scrollTo(0, 0);
 }
 
+/** @param {Picture} state */
 async function save(state) {
   const d = draft || fields(state.site);
+  /** @type {AskedSiteBody} */
   const site = {
     name: d.name.trim(), lat_deg: numberIn(d.lat), lon_deg: numberIn(d.lon),
     elevation_m: d.elev.trim() === "" ? 0 : numberIn(d.elev), time_zone: d.zone.trim(),
@@ -81,13 +92,20 @@ async function save(state) {
   if (await act("set_site", site, site.name ? `Saved as ${site.name}.` : "Site saved.")) done();
 }
 
+/** @param {any} s */
 const use = async (s) => (await act("use_site", { name: s.name }, `You stand at ${s.name}.`)) && done();
 
+/**
+ * @param {string} key
+ * @param {Kids} strong
+ * @param {Kids} small
+ * @param {Handler} onclick
+ */
 const row = (key, strong, small, onclick, props = {}) =>
   h("li", { key }, button(h("span", {}, h("strong", {}, strong), h("small", {}, small)), onclick, { class: "line", ...props }));
 
 function results() {
-  const { read, sites = [], towns = [], error } = found;
+  const { read, sites, towns, error } = found;
   return h("div", { key: "found", role: "status" },
     error ? h("p", { class: "warning" }, error) : null,
     read ? h("ul", { class: "lines" },
@@ -100,6 +118,7 @@ function results() {
       : null);
 }
 
+/** @param {Picture} state */
 function keptSites(state) {
   const here = state.site?.name;
   return state.sites.length
@@ -110,6 +129,7 @@ function keptSites(state) {
     : null;
 }
 
+/** @param {Picture} state */
 function forget(state) {
   const here = state.sites.find((s) => s.name === state.site?.name);
   return here
@@ -117,14 +137,15 @@ function forget(state) {
     : null;
 }
 
+/** @param {Picture} state */
 export function siteSection(state) {
   const s = state.site;
   const d = draft || fields(s);
-  const change = (key, value) => {
+  const change = (/** @type {string} */ key, /** @type {string} */ value) => {
     draft = { ...(draft || fields(state.site)), [key]: value };
     redraw();
   };
-  const field = (key) => ({ value: d[key], oninput: (e) => change(key, e.target.value) });
+  const field = (/** @type {keyof typeof d} */ key) => ({ value: d[key], oninput: (/** @type {any} */ e) => change(key, e.target.value) });
   return section(
     "site", "Where you stand", s ? s.name || s.words : "not yet known",
     entry("site-place", "Coordinates, or a town", { value: typed, oninput: (e) => ask(e.target.value) }, "plain"),

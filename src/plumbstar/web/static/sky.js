@@ -3,11 +3,15 @@
 // how much of each patch the ink covers. One colour is enough, and it stays dark at night.
 
 import { element } from "./dom.js";
-import { chance, compass, round360, where } from "./words.js";
+import { compass, round360 } from "./words.js";
 
 const R = 150;
 
-/** Where a direction falls, before turning: north at the bottom. Equidistant from overhead. */
+/**
+ * Where a direction falls, before turning: north at the bottom. Equidistant from overhead.
+ * @param {number} az
+ * @param {number} alt
+ */
 const spot = (az, alt) => {
   const r = (R * (90 - alt)) / 90;
   const a = (az * Math.PI) / 180;
@@ -19,16 +23,17 @@ export function skyMap() {
   const wheel = element("g", {});
   const names = element("g", {});
   svg.append(wheel, names);
+  /** @type {[any, number, number, number][]} */
   let upright = []; // [node, az, alt, dy] to be kept level as the wheel turns
   let facing = 180;
 
-  function label(az, alt, text, cls) {
+  function label(/** @type {number} */ az, /** @type {number} */ alt, /** @type {string} */ text, /** @type {string} */ cls) {
     const node = element("text", { class: cls, "text-anchor": "middle" }, text);
     names.append(node);
     upright.push([node, az, alt, text.length * (cls === "point" ? 11 : 8)]);
   }
 
-  function draw(data) {
+  function draw(/** @type {MapAnswer & { chosen: { name: string; az_deg: number; alt_deg: number }[] }} */ data) {
     wheel.replaceChildren();
     names.replaceChildren();
     upright = [];
@@ -39,14 +44,14 @@ export function skyMap() {
       const wide = c.d_az_deg * Math.cos((c.alt_deg * Math.PI) / 180) * k;
       // Breadth in proportion to the chance; certain patches all but touch.
       const most = 0.5 * Math.min(c.d_alt_deg * k, Math.max(wide, 0.6 * c.d_alt_deg * k)) * 0.96;
-      const r = most * Math.max(0, c.chance);
+      const r = most * Math.max(0, c.hit_chance);
       if (r > 0.3) dots.append(element("circle", { cx: x.toFixed(1), cy: y.toFixed(1), r: r.toFixed(2) }));
     }
     wheel.append(dots);
     for (const alt of [30, 60]) {
       wheel.append(element("circle", { r: (R * (90 - alt)) / 90, class: "ring" }));
     }
-    const line = skylinePath(data.skyline || []);
+    const line = skylinePath(data.skyline_deg);
     if (line) wheel.append(element("path", { class: "ground", d: line }));
     wheel.append(element("circle", { r: R, class: "rim" }));
     for (let a = 0; a < 360; a += 5) {
@@ -61,8 +66,8 @@ export function skyMap() {
       wheel.append(element("circle", { class: "chosen", cx: x.toFixed(1), cy: y.toFixed(1), r: 12 }));
       label(s.az_deg, s.alt_deg, s.name, "name");
     }
-    for (const [what, body] of [["Moon", data.moon], ["Sun", data.sun]]) {
-      if (!body || body.az_deg === undefined || body.alt_deg < 0) continue;
+    for (const [what, body] of /** @type {[string, MapBody][]} */ ([["Moon", data.moon], ["Sun", data.sun]])) {
+      if (body.alt_deg < 0) continue;
       const [x, y] = spot(body.az_deg, body.alt_deg);
       wheel.append(element("circle", { class: "body", cx: x.toFixed(1), cy: y.toFixed(1), r: 7 }));
       label(body.az_deg, body.alt_deg, what, "name");
@@ -78,14 +83,15 @@ export function skyMap() {
       const [x, y] = spot(s.az_deg, s.alt_deg);
       wheel.append(element("circle", { class: "sighted", cx: x.toFixed(1), cy: y.toFixed(1), r: 9 }));
     }
-    svg.setAttribute("aria-label", inWords(data));
+    svg.setAttribute("aria-label", data.words);
     turnTo(facing);
   }
 
-  function turnTo(az) {
+  function turnTo(/** @type {number} */ az) {
     facing = round360(az);
     // North lies at the bottom of the wheel; turning it by the facing azimuth brings that down.
     wheel.setAttribute("transform", `rotate(${facing.toFixed(1)})`);
+    /** @type {number[][]} */
     const taken = [];
     for (const [node, a, alt, wide] of upright) {
       const [x, y] = spot(a - facing, alt);
@@ -103,11 +109,14 @@ export function skyMap() {
   return { node: svg, draw, turnTo };
 }
 
-/** The ground: everything between the skyline and the rim. */
+/**
+ * The ground: everything between the skyline and the rim.
+ * @param {[number, number][]} points
+ */
 function skylinePath(points) {
   if (points.length < 1) return "";
   const sorted = points.slice().sort((a, b) => a[0] - b[0]);
-  const height = (az) => {
+  const height = (/** @type {number} */ az) => {
     const n = sorted.length;
     for (let i = 0; i < n; i += 1) {
       const [a0, h0] = sorted[i];
@@ -132,18 +141,8 @@ function skylinePath(points) {
   return `${d}Z`;
 }
 
-/** The map in a sentence, for those who cannot see it. */
-function inWords(data) {
-  const cells = (data.cells || []).filter((c) => c.alt_deg >= 15);
-  if (!cells.length) return "Map of the sky; no hit chances yet.";
-  const best = cells.reduce((a, b) => (b.chance > a.chance ? b : a));
-  const worst = cells.reduce((a, b) => (b.chance < a.chance ? b : a));
-  const mean = cells.reduce((s, c) => s + c.chance, 0) / cells.length;
-  if (best.chance - worst.chance < 0.03) return `About ${chance(mean)} all over the sky.`;
-  return (
-    `Best ${where(best.az_deg, best.alt_deg)}, ${chance(best.chance)}; ` +
-    `weakest ${where(worst.az_deg, worst.alt_deg)}, ${chance(worst.chance)}.`
-  );
-}
-
-export const facingWords = (az) => `Facing ${compass(az)}, ${Math.round(round360(az))}°`;
+/**
+ * @param {Picture} state
+ * @param {number} az
+ */
+export const facingWords = (state, az) => `Facing ${compass(state, az)}, ${Math.round(round360(az))}°`;

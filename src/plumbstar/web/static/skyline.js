@@ -10,11 +10,16 @@ const W = 360 * U;
 const H = TOP * U;
 const GRIP = 28; // half of 56 px: a thumb
 
-/** `edited(points)` is called after every change. Returns {node, set(points), add()}. */
+/**
+ * `edited(points)` is called after every change. Returns {node, set(state), add()}.
+ * @param {(points: number[][]) => void} edited
+ */
 export function panorama(edited) {
   const svg = element("svg", { class: "panorama", width: W, height: H + 46, viewBox: `0 -16 ${W} ${H + 46}` });
   const ground = element("path", { class: "ground" });
   const grips = element("g", {});
+  /** @type {any[]} */
+  const names = [];
   for (let alt = 0; alt <= TOP; alt += 20) {
     svg.append(element("line", { class: alt ? "ring" : "edge", x1: 0, x2: W, y1: H - alt * U, y2: H - alt * U }));
     for (let az = 0; alt && az < 360; az += 90) {
@@ -26,12 +31,17 @@ export function panorama(edited) {
   }
   for (let az = 0; az <= 360; az += 45) {
     const end = az === 0 ? "start" : az === 360 ? "end" : "middle";
-    svg.append(element("text", { class: "point", x: az * U, y: H + 27, "text-anchor": end }, compass(az)));
+    const name = element("text", { class: "point", x: az * U, y: H + 27, "text-anchor": end });
+    names.push(name);
+    svg.append(name);
   }
   svg.append(ground, grips);
+  /** @type {number[][]} */
   let points = [];
+  /** @type {Picture} */
+  let state; // names the points of the compass
 
-  const clampAlt = (a) => Math.max(0, Math.min(TOP, a));
+  const clampAlt = (/** @type {number} */ a) => Math.max(0, Math.min(TOP, a));
   function path() {
     if (!points.length) return ground.setAttribute("d", "");
     const s = points.slice().sort((a, b) => a[0] - b[0]);
@@ -41,10 +51,10 @@ export function panorama(edited) {
     const d = [[0, north], ...s, [360, north]].map(([a, h]) => `L${(a * U).toFixed(1)},${(H - h * U).toFixed(1)}`);
     ground.setAttribute("d", `M0,${H}${d.join("")}L${W},${H}Z`);
   }
-  function put(grip, p) {
+  function put(/** @type {any} */ grip, /** @type {number[]} */ p) {
     grip.setAttribute("transform", `translate(${(p[0] * U).toFixed(1)} ${(H - p[1] * U).toFixed(1)})`);
     grip.setAttribute("aria-valuenow", Math.round(p[1]));
-    grip.setAttribute("aria-valuetext", `${compass(p[0])}, azimuth ${Math.round(p[0])}, ${Math.round(p[1])} degrees high`);
+    grip.setAttribute("aria-valuetext", `${compass(state, p[0])}, azimuth ${Math.round(p[0])}, ${Math.round(p[1])} degrees high`);
     path();
   }
   function done() {
@@ -55,20 +65,21 @@ export function panorama(edited) {
     points.forEach((p) => grips.append(gripFor(p)));
     path();
   }
-  function gripFor(p) {
+  function gripFor(/** @type {number[]} */ p) {
     const grip = element("g", {
       class: "grip", tabindex: 0, role: "slider", "aria-label": "Skyline point",
       "aria-valuemin": 0, "aria-valuemax": TOP, "aria-orientation": "vertical",
     });
     grip.append(element("circle", { r: GRIP, class: "reach" }), element("circle", { r: 9, class: "knob" }));
+    /** @type {{ x: number; y: number; az: number; alt: number; k: number } | null} */
     let from = null;
-    grip.addEventListener("pointerdown", (e) => {
+    grip.addEventListener("pointerdown", (/** @type {PointerEvent} */ e) => {
       grip.setPointerCapture(e.pointerId);
       from = { x: e.clientX, y: e.clientY, az: p[0], alt: p[1], k: W / svg.getBoundingClientRect().width };
       e.preventDefault();
       grip.focus();
     });
-    grip.addEventListener("pointermove", (e) => {
+    grip.addEventListener("pointermove", (/** @type {PointerEvent} */ e) => {
       if (!from) return;
       p[0] = Math.max(0, Math.min(359.9, from.az + ((e.clientX - from.x) * from.k) / U));
       p[1] = clampAlt(from.alt - ((e.clientY - from.y) * from.k) / U);
@@ -80,8 +91,8 @@ export function panorama(edited) {
     };
     grip.addEventListener("pointerup", up);
     grip.addEventListener("pointercancel", up);
-    grip.addEventListener("click", (e) => e.stopPropagation());
-    grip.addEventListener("keydown", (e) => {
+    grip.addEventListener("click", (/** @type {MouseEvent} */ e) => e.stopPropagation());
+    grip.addEventListener("keydown", (/** @type {KeyboardEvent} */ e) => {
       const step = e.shiftKey ? 5 : 1;
       if (e.key === "ArrowUp") p[1] = clampAlt(p[1] + step);
       else if (e.key === "ArrowDown") p[1] = clampAlt(p[1] - step);
@@ -103,7 +114,7 @@ export function panorama(edited) {
     put(grip, p);
     return grip;
   }
-  function addAt(az, alt) {
+  function addAt(/** @type {number} */ az, /** @type {number} */ alt) {
     const p = [az, alt];
     points.push(p);
     const grip = gripFor(p);
@@ -112,15 +123,17 @@ export function panorama(edited) {
     grip.focus();
     done();
   }
-  svg.addEventListener("click", (e) => {
+  svg.addEventListener("click", (/** @type {MouseEvent} */ e) => {
     const box = svg.getBoundingClientRect();
     const k = W / box.width;
     addAt(((e.clientX - box.left) * k) / U, clampAlt((H + 16 - (e.clientY - box.top) * k) / U));
   });
   return {
     node: svg,
-    set(list) {
-      points = list.map((p) => [p[0], p[1]]);
+    set(/** @type {Picture} */ now) {
+      state = now;
+      names.forEach((name, i) => (name.textContent = compass(now, 45 * i)));
+      points = now.skyline.points_deg.map((/** @type {number[]} */ p) => [p[0], p[1]]);
       draw();
     },
     /** A new point in the middle of the widest gap. */

@@ -4,24 +4,34 @@
 import { ui } from "./parts.js";
 import { side, way } from "./words.js";
 
+/** @type {AudioContext | null} */
 let audio = null;
 let next = 0;
 let spokenAt = 0;
 let spoken = "";
 let voiced = false;
 
-/** How near, 0 to 1: a turn of a hundred degrees to a tenth of one, evenly in its logarithm. */
+/**
+ * How near, 0 to 1: a turn of a hundred degrees to a tenth of one, evenly in its logarithm.
+ * @param {PushAmounts} p
+ */
 const nearness = (p) => {
-  const d = Math.max(0.1, Math.hypot(p.az, p.alt));
+  const d = Math.max(0.1, Math.hypot(p.az_deg, p.alt_deg));
   return Math.max(0, Math.min(1, 1 - Math.log10(d / 0.1) / 3));
 };
 
+/**
+ * @param {ReadingRecord} reading
+ * @param {PushAmounts} p
+ * @param {boolean} inField
+ */
 export function guide(reading, p, inField) {
   if (ui.beep) beep(reading.beep ?? nearness(p));
   if (ui.speech) speak(p, inField);
   else if (voiced) quiet();
 }
 
+/** @param {number} near */
 function beep(near) {
   const Audio = window.AudioContext || window.webkitAudioContext;
   if (!Audio) return;
@@ -41,12 +51,17 @@ function beep(near) {
   tone.stop(now + 0.12);
 }
 
+/** @param {number} d */
 const amount = (d) => (Math.abs(d) >= 10 ? Math.abs(d).toFixed(0) : Math.abs(d).toFixed(1));
 
+/**
+ * @param {PushAmounts} p
+ * @param {boolean} inField
+ */
 function speak(p, inField) {
   if (!window.speechSynthesis) return;
   const now = performance.now();
-  const text = inField ? "In the field." : `${amount(p.az)} ${side(p.az)}. ${amount(p.alt)} ${way(p.alt)}.`;
+  const text = inField ? "In the field." : `${amount(p.az_deg)} ${side(p.az_deg)}. ${amount(p.alt_deg)} ${way(p.alt_deg)}.`;
   if (speechSynthesis.speaking || now - spokenAt < 4000 || (text === spoken && now - spokenAt < 15000)) return;
   spokenAt = now;
   spoken = text;

@@ -9,22 +9,30 @@ const TOO_OLD_MS = 590_000; // the server keeps its readings for about this long
 const QUEUE = "plumbstar.unsaved";
 
 export const store = {
+  /** @type {Picture} */
   state: null,
+  /** @type {ReadingRecord} */
   reading: null,
   heardAt: 0, // performance.now() of the last word
   silent: false,
   stale: false,
+  /** @type {Queued[]} */
   queue: load(QUEUE, []),
   outcome: { text: "", bad: false },
 };
 
 let onChange = () => {};
 let onReading = () => {};
+/** @type {EventSource} */
 let source = null;
 let wait = FIRST_WAIT_MS;
 let timer = 0;
 let failures = 0;
 
+/**
+ * @param {string} key
+ * @param {any} otherwise
+ */
 export function load(key, otherwise) {
   try {
     const text = localStorage.getItem(key);
@@ -34,6 +42,10 @@ export function load(key, otherwise) {
   }
 }
 
+/**
+ * @param {string} key
+ * @param {any} value
+ */
 export function keep(key, value) {
   try {
     localStorage.setItem(key, JSON.stringify(value));
@@ -46,7 +58,10 @@ export function keep(key, value) {
 const OUTCOME_MS = 12_000; // then the screen's own question stands there again
 let fading = 0;
 
-/** One line for the eye and the screen reader. */
+/**
+ * One line for the eye and the screen reader.
+ * @param {string} text
+ */
 export function say(text, bad = false) {
   store.outcome = { text, bad };
   clearTimeout(fading);
@@ -56,6 +71,10 @@ export function say(text, bad = false) {
 
 // ---- the stream
 
+/**
+ * @param {() => void} changed
+ * @param {() => void} read
+ */
 export function connect(changed, read) {
   onChange = changed;
   onReading = read;
@@ -149,10 +168,18 @@ export const quietSeconds = () => Math.round((performance.now() - store.heardAt)
 
 export class Refused extends Error {}
 
-/** What went wrong and what to do, as sentences. */
+/**
+ * What went wrong and what to do, as sentences.
+ * @param {Partial<RefusedAnswer>} said
+ */
 export const told = (said) =>
   [said.error, said.remedy].filter(Boolean).map((s) => s.replace(/\.?$/, ".")).join(" ");
 
+/**
+ * @param {keyof Actions} name
+ * @param {object} body
+ * @returns {Promise<any>}
+ */
 async function post(name, body) {
   const stop = new AbortController();
   const late = setTimeout(() => stop.abort(), 8000);
@@ -173,8 +200,15 @@ async function post(name, body) {
   }
 }
 
-/** Do a thing; says why not if it fails. Returns the reply, or null. */
-export async function act(name, body = {}, done = "") {
+/**
+ * Do a thing; says why not if it fails. Returns the reply, or null.
+ * @template {keyof Actions} A
+ * @param {A} name
+ * @param {Actions[A]} [body]
+ * @param {string} [done]
+ * @returns {Promise<A extends keyof DoneBy ? DoneBy[A] : Done>}
+ */
+export async function act(name, body = /** @type {any} */ ({}), done = "") {
   try {
     const reply = await post(name, body);
     if (done) say(done);
@@ -191,8 +225,15 @@ export async function act(name, body = {}, done = "") {
   }
 }
 
-export async function get(path) {
-  const reply = await fetch(path, { headers: { "X-Plumbstar": "1" } });
+/**
+ * Ask for what the stream does not tell. Throws Refused with the reason.
+ * @template {keyof Answers} A
+ * @param {A} path
+ * @param {string} [query] beginning with "?"
+ * @returns {Promise<Answers[A]>}
+ */
+export async function get(path, query = "") {
+  const reply = await fetch(path + query, { headers: { "X-Plumbstar": "1" } });
   const said = await reply.json().catch(() => ({}));
   if (!reply.ok) {
     throw new Refused(told(said) || "No answer.");
@@ -200,7 +241,10 @@ export async function get(path) {
   return said;
 }
 
-/** Fetch a file and hand it to the phone to keep; gives its name. */
+/**
+ * Fetch a file and hand it to the phone to keep; gives its name.
+ * @param {string} path
+ */
 export async function keepFile(path) {
   const reply = await fetch(path, { headers: { "X-Plumbstar": "1" } });
   if (!reply.ok) throw new Refused(told(await reply.json().catch(() => ({}))) || "No answer.");
@@ -215,14 +259,20 @@ export async function keepFile(path) {
 
 // ---- taps that must not be lost
 
-/** The instant of an event, on both clocks: the steady one and the one that runs while asleep. */
+/**
+ * The instant of an event, on both clocks: the steady one and the one that runs while asleep.
+ * @param {any} event
+ */
 export function instant(event) {
   const now = performance.now();
   const t = event && event.timeStamp > 0 && event.timeStamp <= now ? event.timeStamp : now;
   return { mono: t, origin: performance.timeOrigin, wall: Date.now() - (now - t) };
 }
 
-/** Milliseconds since that instant. */
+/**
+ * Milliseconds since that instant.
+ * @param {Pressed} at
+ */
 export function ago(at) {
   const wall = Math.max(0, Date.now() - at.wall);
   if (at.origin !== performance.timeOrigin) return wall; // the page was loaded anew since
@@ -240,7 +290,15 @@ function uuid() {
   return `${x.slice(0, 8)}-${x.slice(8, 12)}-${x.slice(12, 16)}-${x.slice(16, 20)}-${x.slice(20)}`;
 }
 
-/** Keep a tap until the server has said that it saved it. */
+/**
+ * Keep a tap until the server has said that it saved it.
+ * @template {Queued["name"]} N
+ * @param {N} name
+ * @param {Omit<Actions[N], "id">} body
+ * @param {Pressed} at
+ * @param {string} what
+ * @param {string} [target]
+ */
 export function record(name, body, at, what, target = "") {
   const item = { id: uuid(), name, body, at, what, target, error: "" };
   store.queue.push(item);
@@ -251,6 +309,7 @@ export function record(name, body, at, what, target = "") {
   return item.id;
 }
 
+/** @param {string} id */
 export function discard(id) {
   store.queue = store.queue.filter((i) => i.id !== id);
   keep(QUEUE, store.queue);
@@ -303,6 +362,7 @@ async function sendQueue(now = false) {
   }
 }
 
+/** @param {string} id */
 export function tryAgain(id) {
   for (const item of store.queue) if (item.id === id) item.error = "";
   sendQueue(true);

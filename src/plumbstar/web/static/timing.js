@@ -10,9 +10,12 @@ const AGAIN_MS = 600_000; // a phone's clock does not drift much in ten minutes
 const SAME_MS = 4000; // "keep the computer's time" holds for about this difference
 const TRIES = 3;
 
+/** @type {number | null} */
 let trip = null; // the shortest way there and back of late, ms
+/** @type {ClockFinding | null} */
 let finding = null; // how this phone's clock differs, by the server's word
 let off = 0; // by how much, ms
+/** @type {number | null} */
 let declined = null;
 let asking = false;
 
@@ -21,12 +24,13 @@ export async function compareClocks() {
   if (asking) return;
   asking = true;
   try {
+    /** @type {{ took: number; said: ClockAnswer; off: number } | null} */
     let best = null;
     for (let k = 0; k <= TRIES; k += 1) {
       const began = performance.now();
       const sent = Date.now();
       const query = trip === null ? "" : `?phone_ms=${sent}&round_trip_ms=${trip.toFixed(1)}`;
-      const said = await get(`/data/clock${query}`);
+      const said = await get("/data/clock", query);
       const took = performance.now() - began;
       if (k && (!best || took < best.took)) best = { took, said, off: sent + took / 2 - said.server_ms };
       trip = trip === null ? took : Math.min(took, trip * 1.5);
@@ -44,6 +48,7 @@ export async function compareClocks() {
 setInterval(compareClocks, AGAIN_MS);
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && compareClocks());
 
+/** @param {number} ms */
 const stranger = (ms) => Math.abs(ms) > 12 * 3600_000;
 
 async function usePhone() {
@@ -56,15 +61,20 @@ async function usePhone() {
   compareClocks();
 }
 
+/** @param {Picture} state */
 function consent(state) {
   const now = Date.now();
   const day = stranger(off);
   return `This phone says ${second(state, now, day)}, the telescope’s computer ${second(state, now - off, day)}. If you agree, tonight’s pages go by this phone’s time. The computer’s own clock and what is saved stay as they are.`;
 }
 
+/** @param {ClockFinding} f */
 const says = (f) => h("p", {}, h("strong", {}, f.sentence), ` ${f.remedy}`);
 
-/** What there is to say of the clock, or nothing. */
+/**
+ * What there is to say of the clock, or nothing.
+ * @param {Picture} state
+ */
 export function timingBanner(state) {
   const t = state.timing;
   if (!t || !t.compare) return null;

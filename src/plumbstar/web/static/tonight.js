@@ -5,15 +5,19 @@ import { act, store } from "./store.js";
 import { answer, big, button, choiceRow, go, keepUi, redraw, section, toggle, ui } from "./parts.js";
 import * as own from "./own.js";
 import { agenda, anew, refresh } from "./agenda.js";
-import { chance, degrees, plural } from "./words.js";
+import { degrees, plural } from "./words.js";
 
 export const title = "Tonight";
 export const question = "What tonight?";
 
+/** @type {[string, string][]} */
 const KINDS = [["all", "Everything"], ["cluster", "Clusters"], ["nebula", "Nebulae"], ["galaxy", "Galaxies"], ["double", "Doubles"], ["body", "Moon, planets"], ["own", "My own"]];
+/** @type {[string, string][]} */
 const HARDEST = [["easy", "Easy ones"], ["fair", "Fair too"], ["hard", "Hard too"]];
+/** @type {[string, string][]} */
 const HOURS = [["1", "1 hour"], ["2", "2 hours"], ["3", "3 hours"], ["5", "5 hours"], ["14", "All night"]];
 
+/** @param {Picture} state */
 export function view(state) {
   if (!state.site) {
     return [
@@ -43,6 +47,7 @@ export function view(state) {
   ];
 }
 
+/** @param {Partial<Ui>} what */
 function set(what) {
   Object.assign(ui, what);
   keepUi();
@@ -50,15 +55,19 @@ function set(what) {
 }
 
 const wishes = () => {
-  const name = (options, value) => (options.find(([v]) => v === value) || options[0])[1].toLowerCase();
+  const name = (/** @type {string[][]} */ options, /** @type {string} */ value) => (options.find(([v]) => v === value) || options[0])[1].toLowerCase();
   return [name(HOURS, String(ui.agendaHours)), name(KINDS, ui.agendaKind), ui.agendaNew ? "new to me" : ""].filter(Boolean).join(", ");
 };
 
+/**
+ * @param {Picture} state
+ * @param {AgendaAnswer} plan
+ */
 function head(state, plan) {
   const v = plan.next;
   if (!v) return [answer(plan.answer), state.fix ? null : sightFirst(state)];
   return [
-    answer(`${v.soon ? "Now" : v.start}: ${v.label}. ${plan.words[v.difficulty]}.`),
+    answer(`${v.soon ? "Now" : v.start}: ${v.label}. ${plan.difficulties[v.difficulty]}.`),
     h("p", { class: "big-words", key: "reason" }, `${v.what}. ${v.reason}`),
     h("p", { key: "how" }, how(v)),
     v.note ? h("p", { key: "note" }, v.note) : null,
@@ -67,14 +76,19 @@ function head(state, plan) {
   ];
 }
 
+/** @param {Picture} state */
 const sightFirst = (state) => (state.plan.length
   ? big("Sight the stars first", () => go("sight"), { key: "next" })
   : big("Choose stars for these", async () => (await act("choose", { stars: 2 })) && go("prepare"), { key: "next" }));
 
+/** @param {VisitRecord} v */
 const how = (v) => `With the ${v.eyepiece}; ${v.where}, ${degrees(v.alt_deg, 0)} up. Give it ${plural(v.minutes, "minute")}.`
-  + ` ${chance(v.chance)} to see it${v.hit_chance === null ? "" : `, ${chance(v.hit_chance)} to have it in the ${store.state.kit.eyepiece} field`}.`;
+  + ` ${v.chance_words} to see it${v.hit_chance === null ? "" : `, ${v.hit_chance_words} to have it in the ${store.state.kit.eyepiece} field`}.`;
 
-/** Choose it and go there; the eyepiece is for finding, so it stays as it is. */
+/**
+ * Choose it and go there; the eyepiece is for finding, so it stays as it is.
+ * @param {WorthRecord} v
+ */
 export async function push(v) {
   ui.foundFor = "";
   if (!(await act("set_target", { name: v.name }))) return;
@@ -82,6 +96,10 @@ export async function push(v) {
   scrollTo(0, 0); // from the page of the one before it, too
 }
 
+/**
+ * @param {Picture} state
+ * @param {AgendaAnswer} plan
+ */
 function list(state, plan) {
   return h("section", { key: "order" },
     h("h2", {}, "The order"),
@@ -89,17 +107,18 @@ function list(state, plan) {
       h("li", { key: v.name, class: v.done ? "seen" : "" },
         button(h("span", {},
           h("strong", {}, h("span", { class: "at" }, v.start), " ", v.label),
-          h("small", {}, v.done ? "Found." : [`${plan.words[v.difficulty]}. ${v.what}`, `${v.eyepiece}, ${plural(v.minutes, "minute")}`, v.turn].filter(Boolean).join("; ") + ".")),
+          h("small", {}, v.done ? "Found." : [`${plan.difficulties[v.difficulty]}. ${v.what}`, `${v.eyepiece}, ${plural(v.minutes, "minute")}`, v.push].filter(Boolean).join("; ") + ".")),
         () => push(v), { class: "line" })))),
     h("p", { class: "note" }, plan.order_note));
 }
 
+/** @param {AgendaAnswer} plan */
 function more(plan) {
   return section("more-objects", "Others worth a look", String(plan.more_count),
     h("ul", { class: "lines" }, plan.more.map((v) =>
       h("li", { key: v.name }, button(h("span", {},
         h("strong", {}, v.label),
-        h("small", {}, `${plan.words[v.difficulty]}. ${v.what}; best about ${v.start}. ${v.reason}`)),
+        h("small", {}, `${plan.difficulties[v.difficulty]}. ${v.what}; best about ${v.start}. ${v.reason}`)),
       () => push(v), { class: "line" })))),
     plan.more_count > plan.more.length ? h("p", { class: "note" }, `And ${plan.more_count - plan.more.length} more; narrow down the kind to see them.`) : null);
 }

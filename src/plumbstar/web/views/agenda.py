@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple, cast, get_args
+from typing import NamedTuple, cast, get_args
 
+import msgspec
+
+from plumbstar.contract.asked import AgendaAnswer, VisitRecord, WorthRecord
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook.places import log_name
@@ -25,7 +28,7 @@ from plumbstar.targets.tonight import Survey, prospects, survey
 from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_of
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.picture import number
+from plumbstar.web.views.numbers import number
 
 #: So many others are named; the rest are counted.
 MOST_OTHERS = 30
@@ -51,7 +54,7 @@ class Setup(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Question:
+class AgendaInputs:
     """All that the order depends on, as the evening stands."""
 
     now: Instant
@@ -66,16 +69,18 @@ class Question:
 
 
 Places = tuple[tuple[float, float], ...]
+#: Outing, hours, kinds, the hardest, whether only what is new: an order is kept for each.
+_OrderKey = tuple[int | None, float, frozenset[str], str, bool]
 
 
 @dataclass
-class Kept:
+class AgendaMemory:
     """What one asking leaves for the next. The thinking thread writes; ``latest`` is frozen."""
 
     night: Survey | None = None
     setup: Setup | None = None
     found: tuple[Prospect, ...] = ()
-    orders: dict[Any, _Order] = field(default_factory=dict)
+    orders: dict[_OrderKey, _Order] = field(default_factory=dict)
     latest: tuple[Setup, Route] | None = None
 
     def route(self, setup: Setup) -> Route | None:
@@ -97,7 +102,7 @@ class _Order:
     past: tuple[Visit, ...] = ()
 
 
-def question(e: Evening, asked: Mapping[str, str]) -> Question:
+def inputs_of(e: Evening, asked: Mapping[str, str]) -> AgendaInputs:
     """From the page's query. Raises UserError without a site, or for words that mean nothing."""
     hours = _hours(asked.get("hours", "3"))
     kind, hardest = asked.get("kind", "all"), asked.get("hardest", "fair")
@@ -112,7 +117,7 @@ def question(e: Evening, asked: Mapping[str, str]) -> Question:
     if asked.get("new") == "1":
         every = {f.target for o in e.book.outings() for f in e.book.finds(o.id) if f.found}
         seen = known(every) - set(done)
-    return Question(
+    return AgendaInputs(
         e.now(), Setup.of(e), e.fix, e.instrument.field_deg,
         e.outing.id if e.outing is not None else None, hours,
         Wishes(
@@ -135,7 +140,7 @@ def _hours(text: str) -> float:
     return hours
 
 
-def answer(q: Question, kept: Kept) -> dict[str, Any]:
+def answer(q: AgendaInputs, kept: AgendaMemory) -> AgendaAnswer:
     """The page's list. For the thinking thread: a second or two the first time."""
     start, dawn = hours_of(q.now, q.setup.site)
     night = _night(q.setup, kept, start, dawn)
@@ -158,7 +163,7 @@ def answer(q: Question, kept: Kept) -> dict[str, Any]:
     return _words(q, night, wanted, route, past, _late(old, q, start), (start, end))
 
 
-def well_placed(setup: Setup, now: Instant, kept: Kept) -> list[Target]:
+def well_placed(setup: Setup, now: Instant, kept: AgendaMemory) -> list[Target]:
     """What is worth pointing at now, the most rewarding first; nothing by day.
 
     For the thinking thread, as :func:`answer`. A double star is its star.
@@ -168,7 +173,7 @@ def well_placed(setup: Setup, now: Instant, kept: Kept) -> list[Target]:
     return [t.star if isinstance(t, Double) else t for t in worth[:MOST_WELL_PLACED]]
 
 
-def _night(setup: Setup, kept: Kept, start: Instant, dawn: Instant) -> Survey:
+def _night(setup: Setup, kept: AgendaMemory, start: Instant, dawn: Instant) -> Survey:
     """The survey of the night, made anew only when what it rests on has changed."""
     held = kept.night
     if (
@@ -187,7 +192,7 @@ def _night(setup: Setup, kept: Kept, start: Instant, dawn: Instant) -> Survey:
     return held
 
 
-def _late(old: _Order | None, q: Question, start: Instant) -> str | None:
+def _late(old: _Order | None, q: AgendaInputs, start: Instant) -> str | None:
     """How far behind the order the evening is, in words; None when it is not."""
     if old is None:
         return None
@@ -204,17 +209,17 @@ def _late(old: _Order | None, q: Question, start: Instant) -> str | None:
 
 
 def _words(
-    q: Question,
+    q: AgendaInputs,
     night: Survey,
     wanted: list[Prospect],
     route: Route,
     past: tuple[Visit, ...],
     late: str | None,
     hours: tuple[Instant, Instant],
-) -> dict[str, Any]:
+) -> AgendaAnswer:
     taken = {name_of(v.prospect.target) for v in route.visits} | set(q.done)
     others = [p for p in wanted if name_of(p.target) not in taken and within(p, hours[0], hours[1])]
-    visits = [_visit(q, v, done=False) for v in route.visits]
+    visits = tuple(_visit(q, v, done=False) for v in route.visits)
     until = local(hours[1], q.setup.site.time_zone)
     if not visits:
         said = f"Nothing of that kind can be seen until {until}."
@@ -222,54 +227,56 @@ def _words(
             said = f"That was all of that kind until {until}."
     else:
         said = f"{words.many(len(visits), 'object')} until {until}."
-    return {
-        "answer": said,
-        "light": f"{say.darkness(night.light)} {say.moon(night.light)} "
+    return AgendaAnswer(
+        answer=said,
+        light=f"{say.darkness(night.light)} {say.moon(night.light)} "
         f"Times are {say.zone_words(night.light)}. "
         f"{night.judged:,} objects were looked through.",
-        "late": late,
-        "next": visits[0] if visits else None,
-        "visits": [_visit(q, v, done=True) for v in past] + visits,
-        "more": [_other(p, q.setup.site.time_zone) for p in others[:MOST_OTHERS]],
-        "more_count": len(others),
-        "order_note": "What goes down comes first, pushes are short, and nothing stands overhead "
+        late=late,
+        next=visits[0] if visits else None,
+        visits=(*(_visit(q, v, done=True) for v in past), *visits),
+        more=tuple(_worth(p, local(p.best, q.setup.site.time_zone)) for p in others[:MOST_OTHERS]),
+        more_count=len(others),
+        order_note="What goes down comes first, pushes are short, and nothing stands overhead "
         "without need. If you are late, the order stays.",
-        "words": say.DIFFICULTY,
-    }
+        difficulties={str(k): said for k, said in say.DIFFICULTY.items()},
+    )
 
 
-def _visit(q: Question, v: Visit, *, done: bool) -> dict[str, Any]:
+def _visit(q: AgendaInputs, v: Visit, *, done: bool) -> VisitRecord:
     chance = None
     if q.fix is not None and not done:
         chance = number(float(q.fix.hit_chance(v.az_deg, v.alt_deg, q.field_deg)), 3)
-    turn = f"{v.push_deg:.0f}° of push" if v.push_deg >= 0.5 else ""
-    return _prospect(v.prospect) | {
-        "start": local(v.start, q.setup.site.time_zone),
-        "soon": v.start.minus(q.now) < 60.0 * SOON_MINUTES,
-        "note": v.note,
-        "turn": turn,
-        "hit_chance": chance,
-        "where": words.where(v.az_deg, v.alt_deg),
-        "alt_deg": number(v.alt_deg, 1),
-        "done": done,
-    }
+    worth = _worth(v.prospect, local(v.start, q.setup.site.time_zone))
+    return msgspec.convert(
+        {
+            **msgspec.structs.asdict(worth),
+            "soon": v.start.minus(q.now) < 60.0 * SOON_MINUTES,
+            "note": v.note,
+            "push": f"{v.push_deg:.0f}° of push" if v.push_deg >= 0.5 else "",
+            "hit_chance": chance,
+            "hit_chance_words": words.chance(chance),
+            "where": words.where(v.az_deg, v.alt_deg),
+            "alt_deg": number(v.alt_deg, 1),
+            "done": done,
+        },
+        VisitRecord,
+    )
 
 
-def _other(p: Prospect, zone: str) -> dict[str, Any]:
-    return _prospect(p) | {"start": local(p.best, zone)}
-
-
-def _prospect(p: Prospect) -> dict[str, Any]:
-    return {
-        "name": name_of(p.target),
+def _worth(p: Prospect, start: str) -> WorthRecord:
+    return WorthRecord(
+        name=name_of(p.target),
         # As the state names it once it is the target: by this the page knows the two as one.
-        "target_name": log_name(p.target.star if isinstance(p.target, Double) else p.target),
-        "label": p.target.label,
-        "short": p.target.label.split(" (")[0],
-        "difficulty": p.difficulty,
-        "reason": p.reason,
-        "what": words.upper_first(say.what(p.target)),
-        "eyepiece": p.eyepiece,
-        "minutes": round(p.minutes),
-        "chance": number(p.chance, 3),
-    }
+        target_name=log_name(p.target.star if isinstance(p.target, Double) else p.target),
+        label=p.target.label,
+        short=p.target.label.split(" (")[0],
+        difficulty=p.difficulty,
+        reason=p.reason,
+        what=words.upper_first(say.what(p.target)),
+        eyepiece=p.eyepiece,
+        minutes=round(p.minutes),
+        chance=number(p.chance, 3),
+        chance_words=words.chance(p.chance),
+        start=start,
+    )

@@ -15,14 +15,14 @@ from plumbstar.sky.naming import own_source
 from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Route, conditions_of
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.agenda import Kept, Setup
+from plumbstar.web.views.agenda import AgendaMemory, Setup
 
 #: A card is kept for so long: the three files are asked for one after another.
 _KEPT_S = 600.0
 
 
 @dataclass(frozen=True)
-class Question:
+class CardInputs:
     """All that the card depends on."""
 
     now: Instant
@@ -51,7 +51,7 @@ class Written:
     data: bytes
 
 
-def question(e: Evening, zone: str, orders: Sequence[Kept] = ()) -> Question:
+def inputs_of(e: Evening, zone: str, orders: Sequence[AgendaMemory] = ()) -> CardInputs:
     """As the evening stands; ``zone`` as ``+01:00`` or a name, empty for the site's own.
 
     UserError without a site.
@@ -61,13 +61,13 @@ def question(e: Evening, zone: str, orders: Sequence[Kept] = ()) -> Question:
     setup = Setup.of(e)
     # A plus sign in a link is a space, if it was not written with care: hours need no sign.
     time_zone = zone_or_offset(zone) if zone.strip() else setup.site.time_zone
-    return Question(
+    return CardInputs(
         e.now(), setup, e.instrument.priors, e.instrument.field_deg, e.instrument.eyepiece.name,
         time_zone, _told(setup, e.now(), orders),
     )  # fmt: skip
 
 
-def _told(setup: Setup, now: Instant, orders: Sequence[Kept]) -> Route | None:
+def _told(setup: Setup, now: Instant, orders: Sequence[AgendaMemory]) -> Route | None:
     """The Tonight page's order, while it holds for this site and kit and is not over."""
     route = orders[0].route(setup) if orders else None
     if route is None or not route.visits:
@@ -75,7 +75,7 @@ def _told(setup: Setup, now: Instant, orders: Sequence[Kept]) -> Route | None:
     return route if route.visits[-1].start > now else None
 
 
-def written(q: Question, kind: str) -> Written:
+def written(q: CardInputs, kind: str) -> Written:
     """The card as "html", "pdf" or "ics". For the thinking thread: a second or more.
 
     Raises UserError when the part that sets paper is not installed.
@@ -95,7 +95,7 @@ def written(q: Question, kind: str) -> Written:
 _last: list[tuple[Any, Instant, Card]] = []  # used by the one thinking thread only
 
 
-def _card(q: Question) -> Card:
+def _card(q: CardInputs) -> Card:
     """The last card again, while nothing has changed that it depends on."""
     site, kit, skyline = q.setup
     key = (q.setup, q.priors.key, q.field_deg, q.field_name, q.time_zone, q.route)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+from plumbstar.contract.asked import EyepieceView
 from plumbstar.errors import UserError
 from plumbstar.eyeview import eye_view, say, svg
 from plumbstar.eyeview.drawing import Dress
@@ -16,7 +16,7 @@ from plumbstar.web.evening.evening import Evening
 
 
 @dataclass(frozen=True)
-class Question:
+class EyepieceInputs:
     """All that the picture depends on."""
 
     target: Target
@@ -26,25 +26,25 @@ class Question:
     eyepiece: Eyepiece
 
 
-def question(e: Evening) -> Question:
+def inputs_of(e: Evening) -> EyepieceInputs:
     """As the evening stands. Raises UserError without a site or a target."""
     if e.target is None:
         raise UserError("No target is chosen", "", "Choose a target first")
-    return Question(e.target, e.now(), e.ground.need_site(), e.kit, e.instrument.eyepiece)
+    return EyepieceInputs(e.target, e.now(), e.ground.need_site(), e.kit, e.instrument.eyepiece)
 
 
-def told(q: Question, dress: str) -> dict[str, Any]:
+def told(q: EyepieceInputs, dress: str) -> EyepieceView:
     """The sentence, and the drawing as SVG in "night" or "day" dress. Some hundredths of a second.
 
     For the thinking thread: the list of faint stars is read the first time.
     """
     view = eye_view(q.target, q.now, q.site, q.kit, q.eyepiece)
     chosen: Dress = "day" if dress == "day" else "night"
-    return {
-        "label": view.label,
-        "eyepiece": view.eyepiece,
-        "sentence": view.sentence,
-        "ways": say.ways(view),
-        "notes": list(view.notes),
-        "svg": svg(view, chosen),
-    }
+    return EyepieceView(
+        label=view.label,
+        eyepiece=view.eyepiece,
+        sentence=view.sentence,
+        ways=say.ways(view),
+        notes=tuple(view.notes),
+        svg=svg(view, chosen),
+    )

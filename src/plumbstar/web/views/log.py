@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
-from typing import Any
+import msgspec
 
+from plumbstar.contract.asked import (
+    LogAnswer,
+    LoggedFind,
+    LoggedNote,
+    LoggedStar,
+    OutingAnswer,
+    OutingHead,
+    OutingLine,
+)
 from plumbstar.errors import UserError
 from plumbstar.logbook import Outing
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.ground import same_place
-from plumbstar.web.views.picture import clock_of, number, sighting_dict
+from plumbstar.web.views.hours import clock_of
+from plumbstar.web.views.numbers import number
+from plumbstar.web.views.sighted import saved_sighting
 
 #: A change of clocks is looked for so far into an outing: the end may be that of a wrong clock.
 _LONGEST_S = 2 * 86400.0
 
 
-def _where_and_when(e: Evening, o: Outing) -> dict[str, Any]:
+def _head(e: Evening, o: Outing) -> OutingHead:
     """An outing's head; its clock is that of its own site and night.
 
     The zone may have been said only later: then the present site's holds for all nights there.
@@ -23,58 +34,73 @@ def _where_and_when(e: Evening, o: Outing) -> dict[str, Any]:
     if not zone and o.site and e.site and same_place(o.site, e.site):
         zone = e.site.time_zone
     end = min(o.ended or e.now(), o.started.plus_seconds(_LONGEST_S))
-    return {
-        "id": o.id,
-        "site": o.site.name if o.site else "",
-        "kit": o.kit_name,
-        "started": o.started.iso(),
-        "ended": o.ended.iso() if o.ended else None,
-        "clock": clock_of(zone, o.started, end),
-    }
+    return OutingHead(
+        id=o.id,
+        site=o.site.name if o.site else "",
+        kit=o.kit_name,
+        started_utc=o.started.iso(),
+        ended_utc=o.ended.iso() if o.ended else None,
+        clock=clock_of(zone, o.started, end),
+    )
 
 
-def outings(e: Evening) -> list[dict[str, Any]]:
+def outings(e: Evening) -> LogAnswer:
     """All outings, newest first."""
-    return [
-        {
-            **_where_and_when(e, o),
-            "sightings": o.sighting_count,
-            "finds": o.find_count,
-        }
-        for o in reversed(e.book.outings())
-    ]
+    return LogAnswer(outings=tuple(_line(e, o) for o in reversed(e.book.outings())))
 
 
-def outing(e: Evening, outing_id: int) -> dict[str, Any]:
-    """One outing: sightings, finds, notes and the last fix kept."""
+def _line(e: Evening, o: Outing) -> OutingLine:
+    head = _head(e, o)
+    return OutingLine(
+        id=head.id,
+        site=head.site,
+        kit=head.kit,
+        started_utc=head.started_utc,
+        ended_utc=head.ended_utc,
+        clock=head.clock,
+        sightings=o.sighting_count,
+        finds=o.find_count,
+    )
+
+
+def outing(e: Evening, outing_id: int) -> OutingAnswer:
+    """One outing: sightings, finds, notes and what the last fix said."""
     o = e.book.outing(outing_id)
     if o.deleted is not None:
         raise UserError(f"Outing {outing_id} was deleted", "", "Choose another")
-    fixes = e.book.fixes(outing_id)
-    return {
-        **_where_and_when(e, o),
-        "sightings": [
-            {
-                "number": s.number,
-                **sighting_dict(s),
-                "eyepiece": s.sighting.eyepiece,
-            }
+    head, fixes = _head(e, o), e.book.fixes(outing_id)
+    return OutingAnswer(
+        id=head.id,
+        site=head.site,
+        kit=head.kit,
+        started_utc=head.started_utc,
+        ended_utc=head.ended_utc,
+        clock=head.clock,
+        sightings=tuple(
+            msgspec.convert(
+                {
+                    **msgspec.structs.asdict(saved_sighting(s)),
+                    "number": s.number,
+                    "eyepiece": s.sighting.eyepiece,
+                },
+                LoggedStar,
+            )
             for s in e.book.sightings(outing_id)
-        ],
-        "finds": [
-            {
-                "number": f.number,
-                "target": f.target,
-                "utc": f.utc.iso(),
-                "found": f.found,
-                "predicted_az_deg": number(f.predicted_az_deg, 3),
-                "predicted_alt_deg": number(f.predicted_alt_deg, 3),
-                "found_az_deg": number(f.found_az_deg, 3),
-                "found_alt_deg": number(f.found_alt_deg, 3),
-                "eyepiece": f.eyepiece,
-            }
+        ),
+        finds=tuple(
+            LoggedFind(
+                number=f.number,
+                target=f.target,
+                utc=f.utc.iso(),
+                found=f.found,
+                predicted_az_deg=number(f.predicted_az_deg, 3),
+                predicted_alt_deg=number(f.predicted_alt_deg, 3),
+                found_az_deg=number(f.found_az_deg, 3),
+                found_alt_deg=number(f.found_alt_deg, 3),
+                eyepiece=f.eyepiece,
+            )
             for f in e.book.finds(outing_id)
-        ],
-        "notes": [{"utc": n.utc.iso(), "text": n.text} for n in e.book.notes(outing_id)],
-        "fix": fixes[-1].body if fixes else None,
-    }
+        ),
+        notes=tuple(LoggedNote(utc=n.utc.iso(), text=n.text) for n in e.book.notes(outing_id)),
+        fix=str(fixes[-1].body.get("sentence", "")) if fixes else None,
+    )

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
+import msgspec
+
+from plumbstar.contract.asked import PlaceAnswer, TownRecord
+from plumbstar.contract.parts import SiteRecord
 from plumbstar.errors import UserError
 from plumbstar.sky import coordinates
 from plumbstar.sky.lists import towns
@@ -14,57 +17,56 @@ from plumbstar.sky.site import Site
 MOST_TOWNS = 6
 
 
-def site_dict(s: Site) -> dict[str, Any]:
+def site_record(s: Site) -> SiteRecord:
     """A site for the pages; ``words`` is its place to read."""
-    return {
-        "lat_deg": s.lat_deg,
-        "lon_deg": s.lon_deg,
-        "elevation_m": s.elevation_m,
-        "name": s.name,
-        "time_zone": s.time_zone,
-        "zenith_mag": s.zenith_mag,
-        "words": coordinates.words(s.lat_deg, s.lon_deg, s.elevation_m),
-    }
+    return SiteRecord(
+        lat_deg=s.lat_deg,
+        lon_deg=s.lon_deg,
+        elevation_m=s.elevation_m,
+        name=s.name,
+        time_zone=s.time_zone,
+        zenith_mag=s.zenith_mag,
+        words=coordinates.words(s.lat_deg, s.lon_deg, s.elevation_m),
+    )
 
 
-def look(kept: Sequence[Site], text: str) -> dict[str, Any]:
-    """What the text may mean: ``read`` (coordinates), ``sites`` (kept), ``towns``; else ``error``.
+def look(kept: Sequence[Site], text: str) -> PlaceAnswer:
+    """What the text may mean: coordinates, kept sites, towns; else why nothing was found.
 
     For the thinking thread: the list of towns takes a quarter of a second the first time.
     """
     text = text.strip()[:200]
-    out: dict[str, Any] = {"read": None, "sites": [], "towns": [], "error": ""}
     if not text:
-        return out
+        return PlaceAnswer()
     try:
-        out["read"] = _read(Site.parse(text))
-        return out
+        return PlaceAnswer(read=_read(Site.parse(text)))
     except UserError as e:
         refused = e
     wanted = fold(text)
-    out["sites"] = [site_dict(s) for s in kept if wanted and wanted in fold(s.name)]
+    sites = tuple(site_record(s) for s in kept if wanted and wanted in fold(s.name))
+    found: tuple[TownRecord, ...] = ()
     # A town's name has no figures: with some, the coordinates' own error says more.
     if wanted and not any(c.isdigit() for c in text):
-        out["towns"] = [_town(t) for t in towns.load().find(text, MOST_TOWNS)]
+        found = tuple(_town(t) for t in towns.load().find(text, MOST_TOWNS))
         refused = UserError(
             f"nothing by the name “{text[:60]}”",
             "a town of over 5,000 people, or coordinates",
             "Try a larger town near by, or type coordinates as 47.2, 11.6",
         )
-    if not (out["sites"] or out["towns"]):
-        out["error"] = refused.on_pages()
-    return out
+    error = "" if sites or found else refused.on_pages()
+    return PlaceAnswer(sites=sites, towns=found, error=error)
 
 
-def _read(s: Site) -> dict[str, Any]:
-    return site_dict(s) | {"time_zone": towns.load().zone_at(s.lat_deg, s.lon_deg)}
+def _read(s: Site) -> SiteRecord:
+    zone = towns.load().zone_at(s.lat_deg, s.lon_deg)
+    return msgspec.structs.replace(site_record(s), time_zone=zone)
 
 
-def _town(t: towns.Town) -> dict[str, Any]:
-    return {
-        "label": t.label,
-        "lat_deg": t.lat_deg,
-        "lon_deg": t.lon_deg,
-        "time_zone": t.time_zone,
-        "words": coordinates.words(t.lat_deg, t.lon_deg, 0.0, 2),
-    }
+def _town(t: towns.Town) -> TownRecord:
+    return TownRecord(
+        label=t.label,
+        lat_deg=t.lat_deg,
+        lon_deg=t.lon_deg,
+        time_zone=t.time_zone,
+        words=coordinates.words(t.lat_deg, t.lon_deg, 0.0, 2),
+    )

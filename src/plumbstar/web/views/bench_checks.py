@@ -1,0 +1,55 @@
+"""The guided bench checks: what each asks for, and what the numbers mean."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from plumbstar.contract.mending import CheckInput, CheckRecord, ChecksAnswer, CheckVerdict
+from plumbstar.diagnose import checks as bench
+from plumbstar.diagnose.checks.check import SUN_FIRST, Input
+from plumbstar.kit import Kit
+from plumbstar.web.views.figures import figures
+
+#: What may be written down for one input.
+Written = float | str | bool | list[float | str] | None
+
+
+def checks() -> ChecksAnswer:
+    """All of them, as the pages lead through them."""
+    return ChecksAnswer(
+        sentence=SUN_FIRST,
+        checks=tuple(
+            CheckRecord(
+                id=c.id,
+                title=c.title,
+                why=c.why,
+                needs=tuple(c.needs),
+                warning=c.warning,
+                steps=tuple(c.steps),
+                inputs=tuple(_input(i) for i in c.inputs),
+            )
+            for c in bench.CHECKS
+        ),
+    )
+
+
+def _input(i: Input) -> CheckInput:
+    return CheckInput(
+        name=i.key,
+        label=i.label,
+        unit=i.unit,
+        kind="numbers" if i.many else "text" if i.text else "number",
+        default=i.default,
+        choices=tuple(i.choices),
+    )
+
+
+def judge_check(check_id: str, inputs: Mapping[str, Written], kit: Kit) -> CheckVerdict:
+    """What the numbers written down mean. Raises UserError for what is missing or odd."""
+    verdict = bench.find(check_id).run({k: v for k, v in inputs.items() if v is not None}, kit)
+    return CheckVerdict(
+        state=verdict.state,
+        sentence=verdict.sentence,
+        mend=verdict.mend,
+        numbers=tuple(figures(n) for n in verdict.numbers),
+    )

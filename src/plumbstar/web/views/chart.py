@@ -1,0 +1,168 @@
+"""The sky as it stands now, for the map and for the small field round a star."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+
+from plumbstar.contract.asked import (
+    AroundAnswer,
+    MapAnswer,
+    MapBody,
+    MapCell,
+    MapSighting,
+    MapStar,
+    StarAround,
+)
+from plumbstar.mount import kinematics
+from plumbstar.mount.sighting import Sighting
+from plumbstar.sky import bodies, surroundings
+from plumbstar.sky.frame import frame
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.places import Directions, in_frame, place_of
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.solve.fix import Fix, solve
+from plumbstar.text import words
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.plan import star_named
+from plumbstar.web.views.numbers import number
+
+#: Stars fainter than this are left out of the map.
+FAINTEST_MAG = 2.6
+#: Patches lower than this say little of the sky; they are not in the sentence.
+SAID_FROM_DEG = 15.0
+#: Less than this between the best and the weakest patch is the same all over.
+EVEN = 0.03
+
+
+def around(e: Evening, name: str) -> AroundAnswer:
+    """The stars about one, as the eye sees them: right along azimuth, up along altitude."""
+    star = star_named(name)
+    limit = min(max(star.v_mag + 2.5, 4.0), 5.5)
+    near = surroundings.around(
+        star, catalogue.load(), e.now(), e.ground.need_site(), limit_mag=limit
+    )
+    return AroundAnswer(
+        star=star.label,
+        stars=tuple(
+            StarAround(
+                name=n.star.label if n.star.name or n.star.v_mag < 4.0 else "",
+                right_deg=number(n.right_deg, 3),
+                up_deg=number(n.up_deg, 3),
+                v_mag=number(n.star.v_mag, 2),
+                colour=words.colour(n.star.bv),
+            )
+            for n in near
+        ),
+        radius_deg=surroundings.AROUND_DEG,
+    )
+
+
+def sky_map(e: Evening) -> MapAnswer:
+    """The whole sky as it stands now: hit chance, bright stars, skyline, Moon and Sun."""
+    now, site = e.now(), e.ground.need_site()
+    fix = e.fix or predicted(e, now)
+    cells = cells_of(fix, e.instrument.field_deg) if fix is not None else ()
+    return MapAnswer(
+        cells=cells,
+        predicted=e.fix is None,
+        stars=_stars(now, site),
+        skyline_deg=tuple(e.ground.skyline.points),
+        moon=_body("Moon", now, site),
+        sun=_body("Sun", now, site),
+        sightings=tuple(
+            MapSighting(
+                star=s.sighting.star,
+                az_deg=number(s.sighting.true_az_deg, 1),
+                alt_deg=number(s.sighting.true_alt_deg, 1),
+                set_aside=not s.active,
+            )
+            for s in e.sightings.all
+        ),
+        words=in_words(cells),
+    )
+
+
+def _stars(now: Instant, site: Site) -> tuple[MapStar, ...]:
+    stars = catalogue.load()
+    index = stars.brighter_than(FAINTEST_MAG)
+    az, alt = in_frame(frame(now, site), Directions.take(stars, index))
+    out = []
+    for k in np.flatnonzero(alt > 0.0):
+        s = stars[int(index[k])]
+        out.append(
+            MapStar(
+                name=s.label,
+                az_deg=number(math.degrees(az[k]), 1),
+                alt_deg=number(math.degrees(alt[k]), 1),
+                v_mag=number(s.v_mag, 2),
+            )
+        )
+    return tuple(out)
+
+
+def _body(name: str, now: Instant, site: Site) -> MapBody:
+    az, alt = place_of(bodies.Body(name), now, site)
+    return MapBody(az_deg=number(az, 1), alt_deg=number(alt, 1))
+
+
+def cells_of(fix: Fix, field_deg: float, rings: int = 9) -> tuple[MapCell, ...]:
+    """Hit chance over the sky, as cells of about equal size: (ring, cell) from 10 degrees up."""
+    cells: list[tuple[float, float, float, float]] = []
+    edges = np.linspace(10.0, 90.0, rings + 1)
+    for low, high in itertools.pairwise(edges.tolist()):
+        mid = (low + high) / 2.0
+        n = max(4, round(48 * math.cos(math.radians(mid))))
+        cells += [((k + 0.5) * 360.0 / n, mid, 360.0 / n, high - low) for k in range(n)]
+    az, alt = np.array([c[0] for c in cells]), np.array([c[1] for c in cells])
+    chance = fix.hit_chance(az, alt, field_deg)
+    return tuple(
+        MapCell(
+            az_deg=number(c[0], 2),
+            alt_deg=number(c[1], 2),
+            d_az_deg=number(c[2], 2),
+            d_alt_deg=number(c[3], 2),
+            hit_chance=number(float(p), 3),
+        )
+        for c, p in zip(cells, chance, strict=True)
+    )
+
+
+def in_words(cells: tuple[MapCell, ...]) -> str:
+    """The map in a sentence, for those who cannot see it."""
+    said = [
+        (c.hit_chance, c.az_deg, c.alt_deg)
+        for c in cells
+        if c.hit_chance is not None and c.az_deg is not None and c.alt_deg is not None
+        and c.alt_deg >= SAID_FROM_DEG
+    ]  # fmt: skip
+    if not said:
+        return "Map of the sky; no hit chances yet."
+    best, weakest = max(said), min(said)
+    if best[0] - weakest[0] < EVEN:
+        return f"About {words.chance(sum(p for p, _, _ in said) / len(said))} all over the sky."
+    return (
+        f"Best {words.where(best[1], best[2])}, {words.chance(best[0])}; "
+        f"weakest {words.where(weakest[1], weakest[2])}, {words.chance(weakest[0])}."
+    )
+
+
+def predicted(e: Evening, now: Instant) -> Fix | None:
+    """The fix that the planned stars would give (else the best pair), with an expected mount.
+
+    Its covariance is what counts, and that does not depend on what the circles will say.
+    """
+    choice = e.plan.choice
+    names = e.desk.plan or (choice.pairs[0].stars if choice and choice.pairs else ())
+    places = [place_of(star_named(name), now, e.ground.need_site()) for name in names]
+    terms = np.where(np.isinf(e.instrument.priors.sigma), 0.0, e.instrument.priors.mean)
+    made = []
+    for name, (az, alt) in zip(names, places, strict=True):
+        if alt > 5.0:
+            direction = kinematics.unit(np.radians(az), np.radians(alt))
+            reading = np.degrees(kinematics.reading_of(direction, terms, math.radians(az)))
+            made.append(Sighting(name, az, alt, float(reading[0]), float(reading[1])))
+    return solve(made, e.instrument.priors, e.instrument.noise) if made else None

@@ -1,0 +1,138 @@
+"""The fix: the sentence first, then the terms, then what is weak; and what past outings taught."""
+
+from __future__ import annotations
+
+import math
+
+from plumbstar.contract.picture import (
+    CutRecord,
+    FixRecord,
+    LearntTerm,
+    MisclosureRecord,
+    PriorsRecord,
+    TermRecord,
+)
+from plumbstar.mount.terms import TERMS
+from plumbstar.solve.fix import Fix
+from plumbstar.text import words
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.views.numbers import in_its_unit, number
+
+
+def fix_record(e: Evening) -> FixRecord | None:
+    """The present fix; None without one."""
+    fix = e.fix
+    if fix is None:
+        return None
+    sentence, mean = e.fix_words()
+    if e.slips.open is not None:
+        sentence = "Doubtful until one star is sighted again: something may have moved."
+    names = [s.star for s in fix.sightings]
+    return FixRecord(
+        sentence=sentence,
+        mean_hit_chance=number(mean, 3),
+        mean_hit_chance_words=words.chance(mean),
+        terms=_terms(e, fix),
+        notes=(*_slip_notes(e), *fix.notes, *(f"{a.on_pages()}." for a in fix.advice)),
+        contradictory=fix.contradictory,
+        cuts=_cuts(e),
+        misclosures=tuple(
+            MisclosureRecord(
+                stars=(names[m.first], names[m.second]),
+                true_deg=number(m.true_deg, 3),
+                misclosure_deg=number(m.misclosure_deg, 3),
+            )
+            for m in fix.misclosures
+        ),
+        rms_arcmin=number(fix.rms_arcsec / 60.0, 2),
+    )
+
+
+def _terms(e: Evening, fix: Fix) -> tuple[TermRecord, ...]:
+    before = e.instrument.priors.sigma
+    out = []
+    for i, name in enumerate(TERMS):
+        if fix.prior.sigma[i] == 0 and fix.mean[i] == 0:
+            continue
+        value_deg, sigma_deg, value_percent, sigma_percent = in_its_unit(
+            name, float(fix.mean[i]), float(fix.sigma[i])
+        )
+        out.append(
+            TermRecord(
+                name=name,
+                label=words.term(name),
+                value_deg=value_deg,
+                sigma_deg=sigma_deg,
+                value_percent=value_percent,
+                sigma_percent=sigma_percent,
+                from_data=number(_share(float(fix.sigma[i]), float(before[i])), 2),
+                meaning=words.TERM_WORDS[name].positive,
+            )
+        )
+    return tuple(out)
+
+
+def _share(sigma: float, before: float) -> float:
+    """How much of a term the sightings settled, 0 to 1.
+
+    ``before``: the evening's own prior. After a slip the fix's prior holds sightings already.
+    """
+    if before == 0:
+        return 0.0
+    if math.isinf(before):
+        return 1.0
+    return min(1.0, max(0.0, 1.0 - (sigma / before) ** 2))
+
+
+def _cuts(e: Evening) -> tuple[CutRecord, ...]:
+    """Where the observer agreed that something had moved; it can be taken back."""
+    out = []
+    for slip in e.desk.slips:
+        before = [s.sighting.star for s in e.sightings.used if s.id <= slip.after]
+        since = [s.sighting.star for s in e.sightings.used if s.id > slip.after]
+        if slip.told and not slip.nothing_moved and before and since:
+            told = f"You said that something moved between {before[-1]} and {since[0]}."
+            out.append(CutRecord(after=slip.after, sentence=told))
+    return tuple(out)
+
+
+def _slip_notes(e: Evening) -> list[str]:
+    if len(e.solved.parts) < 2 or e.slips.open is not None:
+        return []
+    return ["Solved anew from the sightings since something moved; the rest of the mount was kept."]
+
+
+def priors_record(e: Evening) -> PriorsRecord | None:
+    """What past outings with this telescope say; None while they say nothing."""
+    learnt = e.instrument.learnt
+    told = [t for t in learnt.terms if t.outings] if learnt is not None else []
+    if not told:
+        return None
+    rows = []
+    for t in told:
+        value_deg, sigma_deg, value_percent, sigma_percent = in_its_unit(t.name, t.mean, t.sigma)
+        rows.append(
+            LearntTerm(
+                name=t.name,
+                label=words.term(t.name),
+                value_deg=value_deg,
+                sigma_deg=sigma_deg,
+                value_percent=value_percent,
+                sigma_percent=sigma_percent,
+                outings=len(t.outings),
+            )
+        )
+    count = len({o for t in told for o in t.outings})
+    about = " see Mend for what they say."
+    for t in told:
+        if t.name == "altitude_zero":
+            stop_deg = math.degrees(t.mean)
+            about = (
+                f" the stop should read {abs(stop_deg):.1f}° {'low' if stop_deg > 0 else 'high'}, "
+                f"give or take {math.degrees(t.sigma):.1f}°."
+            )
+    return PriorsRecord(
+        sentence=f"From {words.many(count, 'past outing')} with this telescope:{about}",
+        outings=count,
+        terms=tuple(rows),
+    )

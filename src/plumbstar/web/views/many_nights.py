@@ -1,0 +1,103 @@
+"""The mount over its outings: the sentence, what to mend first, and term by term."""
+
+from __future__ import annotations
+
+from plumbstar.contract.mending import (
+    ChangeRecord,
+    JobRecord,
+    MountAnswer,
+    NightPoint,
+    ShimAdvice,
+    TermHistoryRecord,
+)
+from plumbstar.diagnose import history, shims
+from plumbstar.diagnose.teach import evidence_of
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.logbook import Logbook
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.text import words
+from plumbstar.web.views.numbers import number
+
+#: A smaller gain in hit chance is not spoken of.
+WORTH_SAYING = 0.005
+#: Less than this is no gain to whoever sights two stars.
+NO_GAIN = 0.01
+
+
+def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
+    """The mount over its outings: the sentence, what to mend first, and term by term."""
+    try:
+        said, left_out = evidence_of(book, kit)
+        summary = history.summarise(
+            said,
+            Priors.from_kit(kit),
+            Noise.from_kit(kit),
+            field_deg,
+            mends=[(m.utc, m.terms) for m in book.mends(kit.name)],
+        )
+    except UserError as e:
+        came = words.upper_first(e.came)
+        return MountAnswer(sentence=f"{came}. {e.remedy_on_pages}.", outings=0)
+    advice = shims.advise_from(summary, kit)
+    return MountAnswer(
+        sentence=summary.sentence,
+        outings=summary.outings,
+        jobs=tuple(
+            JobRecord(
+                sentence=j.what if j.advice is None else f"{j.what}: {j.advice.on_pages()}",
+                gain_in_hit_chance=number(j.gain, 3),
+                gain_two_stars=number(j.gain_two_stars, 3),
+                gain_words=gain_words(j),
+            )
+            for j in summary.jobs
+        ),
+        changes=tuple(ChangeRecord(sentence=c.sentence) for c in summary.changes),
+        shims=ShimAdvice(sentence=advice.sentence, steps=tuple(advice.steps)) if advice else None,
+        left_out=tuple(
+            f"Outing {n} is left out: its sightings contradict one another." for n in left_out
+        ),
+        hit_chances={
+            "one_star": number(summary.chance_one_star, 3),
+            "two_stars": number(summary.chance_two_stars, 3),
+            "trusting_stop": number(summary.chance_trusting, 3),
+        },
+        terms=tuple(_term(t) for t in summary.terms),
+    )
+
+
+def _term(t: history.TermOverOutings) -> TermHistoryRecord:
+    percent = t.unit == "percent"
+    value, sigma = number(t.now, 3), number(t.now_sigma, 3)
+    return TermHistoryRecord(
+        label=words.term(t.name),
+        value_deg=None if percent else value,
+        sigma_deg=None if percent else sigma,
+        value_percent=value if percent else None,
+        sigma_percent=sigma if percent else None,
+        trust=t.trust,
+        points=tuple(
+            NightPoint(outing=p.outing_id, value=number(p.value, 3), sigma=number(p.sigma, 3))
+            for p in t.points
+            if p.tells
+        ),
+    )
+
+
+def gain_words(job: history.Job) -> str:
+    """For whom the job's gain is largest, and how large; and whether two stars need it at all."""
+    after_two = (job.gain_two_stars, "After two stars,")
+    best = max(
+        (job.gain_one_star, "After one star,"),
+        after_two,
+        (job.gain_trusting, "With the stop taken as true and the mount as perfect,"),
+        key=lambda g: g[0],
+    )
+    gain, whom = best
+    said = []
+    if gain > WORTH_SAYING:
+        more = words.many(round(100 * gain), "more target")
+        said.append(f"{whom} to have it right would bring {more} in 100 into the field.")
+    if best is not after_two and job.gain_two_stars < NO_GAIN:
+        said.append("After two stars it changes nothing: the fix allows for it.")
+    return " ".join(said)

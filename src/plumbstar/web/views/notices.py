@@ -1,0 +1,55 @@
+"""What stands above every page: a possible slip, the question what moved, messages, and undo."""
+
+from __future__ import annotations
+
+import math
+
+from plumbstar.contract.picture import MessageRecord, MovedRecord, SlipRecord
+from plumbstar.solve.moved import MOVED_WORDS
+from plumbstar.web.evening.evening import Evening
+
+
+def slip_record(e: Evening) -> SlipRecord | None:
+    """A slip that is not settled."""
+    slip = e.slips.open
+    if slip is None:
+        return None
+    if "base" in slip.axes:
+        return SlipRecord(
+            sentence="You said that the base was moved or knocked. Sight two stars again: "
+            "the first settles its direction, the second its lean. What the earlier "
+            "sightings taught of the rest of the mount is kept."
+        )
+    circle = slip.axes[0] if len(slip.axes) == 1 else "azimuth and altitude"
+    rest = (
+        "What the earlier sightings taught of the mount is kept."
+        if e.sightings.all
+        else "Nothing is lost yet."
+    )
+    return SlipRecord(
+        sentence=f"Possible slip of the {circle} circle: {slip.why}. Sight one star again "
+        f"to settle it. {rest} If you are sure that nothing moved, say so."
+    )
+
+
+def moved_record(e: Evening) -> MovedRecord | None:
+    """The question whether something moved, where the sightings tell so."""
+    moved = e.solved.moved
+    if moved is None or e.slips.open is not None:
+        return None
+    here = [e.sightings.used[i].sighting.star for i in e.solved.parts[-1].indices]
+    first = moved.first
+    since = len(here) - first
+    by = "" if math.isnan(moved.by_deg) else f", by about {abs(moved.by_deg):.1f}°"
+    return MovedRecord(
+        after=e.solved.moved_after,
+        since=since,
+        sentence=f"Did something move between {here[first - 1]} and {here[first]}? It looks "
+        f"like {MOVED_WORDS[moved.axes]}{by}. The {since} sightings since then agree with "
+        "one another, but not with those before.",
+    )
+
+
+def messages_of(e: Evening) -> tuple[MessageRecord, ...]:
+    """What was said and not yet put away."""
+    return tuple(MessageRecord(id=m.id, text=m.text, kind=m.kind) for m in e.messages.shown)

@@ -1,0 +1,89 @@
+"""The stars chosen for tonight: where they stand, where the circles should, their look-alikes."""
+
+from __future__ import annotations
+
+import msgspec
+
+from plumbstar.choose.lookalikes import lookalikes_of
+from plumbstar.contract.picture import LookalikeRecord, PlannedStar
+from plumbstar.guide.course import Course
+from plumbstar.logbook.places import log_name
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.lists.catalogue import Star
+from plumbstar.sky.places import place_of
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.text import words
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.views.numbers import number
+
+#: The sky turns a look-alike about its star by a quarter degree a minute: ten minutes will do.
+_LOOKALIKES_HOLD_S = 600.0
+_MOST_HELD = 100
+
+
+class PlannedStars:
+    """Keeps the slow part, the look-alikes, between one picture and the next."""
+
+    def __init__(self) -> None:
+        self._alike: dict[tuple[str, int], tuple[LookalikeRecord, ...]] = {}
+
+    def all(self, e: Evening, now: Instant, near_az_deg: float) -> tuple[PlannedStar, ...]:
+        """The plan in its order; ``near_az_deg`` chooses the side of the azimuth's wrap."""
+        return tuple(self._one(e, name, now, near_az_deg) for name in e.desk.plan)
+
+    def _one(self, e: Evening, name: str, now: Instant, near_az_deg: float) -> PlannedStar:
+        star = catalogue.load().find(name)
+        choice, site = e.plan.choice, e.site
+        bare = PlannedStar(
+            star=star.label,
+            label=star.designation if star.name else star.label,
+            v_mag=number(star.v_mag, 2),
+            colour=words.colour(star.bv),
+            done=log_name(star) in {s.sighting.star for s in e.sightings.used},
+            az_deg=None,
+            alt_deg=None,
+            where="",
+            visible_from_utc=choice.visible.get(star.label) if choice else None,
+            lookalikes=(),
+            az_reading_deg=None,
+            alt_reading_deg=None,
+        )
+        if site is None:
+            return bare
+        az, alt = place_of(star, now, site)
+        placed = msgspec.structs.replace(
+            bare,
+            az_deg=number(az, 2),
+            alt_deg=number(alt, 2),
+            where=words.where(az, alt),
+            lookalikes=self._lookalikes(star, now, site),
+        )
+        # An estimate of the reading is guidance as well: not toward the Sun, not by day.
+        if e.fix is None or alt <= 0.0 or e.guidance.forbidden(Course(star, site)) is not None:
+            return placed
+        later = place_of(star, now.plus_seconds(e.kit.push_seconds), site)
+        reading = e.fix.reading_for(*later, near_az_deg=near_az_deg)
+        return msgspec.structs.replace(
+            placed, az_reading_deg=number(reading[0], 3), alt_reading_deg=number(reading[1], 3)
+        )
+
+    def _lookalikes(self, star: Star, now: Instant, site: Site) -> tuple[LookalikeRecord, ...]:
+        place = f"{star.key} {site.lat_deg} {site.lon_deg}"
+        key = (place, int(now.to_unix() // _LOOKALIKES_HOLD_S))
+        if key not in self._alike:
+            if len(self._alike) > _MOST_HELD:
+                self._alike.clear()
+            self._alike[key] = tuple(
+                LookalikeRecord(
+                    name=a.star.label,
+                    distance_deg=number(a.distance_deg, 3),
+                    right_deg=number(a.right_deg, 3),
+                    up_deg=number(a.up_deg, 3),
+                    v_mag=number(a.star.v_mag, 3),
+                    colour=words.colour(a.star.bv),
+                    sentence=a.sentence(star),
+                )
+                for a in lookalikes_of(star, catalogue.load(), now, site)
+            )
+        return self._alike[key]

@@ -1,0 +1,98 @@
+"""The target: where it stands, where the circles should, how likely it is then in the field."""
+
+from __future__ import annotations
+
+from plumbstar.contract.picture import PatchRecord, SweepRecord, TargetRecord
+from plumbstar.errors import UserError
+from plumbstar.guide.course import Course
+from plumbstar.guide.push import Push, push
+from plumbstar.sky.places import Target
+from plumbstar.sky.times import Instant
+from plumbstar.solve.fix import Fix
+from plumbstar.text import words
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.views.numbers import number
+from plumbstar.web.views.things import thing
+
+
+def target_record(e: Evening, now: Instant, near_az_deg: float) -> TargetRecord | None:
+    """What to push to; ``near_az_deg`` chooses the side of the azimuth's wrap."""
+    target, placed = e.target, e.guidance.target_now(now)
+    if target is None or placed is None:
+        return None
+    course, az, alt = placed
+    fix, refused = e.fix, e.guidance.refused
+    led: Push | None = None
+    warnings: tuple[str, ...] = ()
+    if fix is not None and refused is None:
+        try:
+            led = _push(e, fix, target, course, now, near_az_deg)
+            warnings = led.warnings
+        except UserError as err:
+            warnings = (f"{words.upper_first(err.came)}. {err.remedy_on_pages}.",)
+    t = thing(target, now)
+    return TargetRecord(
+        name=t.name,
+        label=t.label,
+        kind=t.kind,
+        constellation=t.constellation,
+        v_mag=t.v_mag,
+        size_arcmin=t.size_arcmin,
+        double=t.double,
+        az_deg=number(az, 3),
+        alt_deg=number(alt, 3),
+        where=words.where(az, alt),
+        az_reading_deg=number(led.to_az_deg) if led else None,
+        alt_reading_deg=number(led.to_alt_deg) if led else None,
+        hit_chance=number(led.hit_chance, 3) if led else None,
+        hit_chance_words=words.chance(led.hit_chance) if led else "",
+        patch=_patch(led) if led else None,
+        warnings=warnings,
+        refused=refused,
+        sweep=_sweep(e, now, near_az_deg) if led else None,
+    )
+
+
+def _push(
+    e: Evening, fix: Fix, target: Target, course: Course, now: Instant, near_az_deg: float
+) -> Push:
+    assert e.ground.almanac is not None
+    sun = e.ground.almanac.sun
+    return push(
+        fix,
+        target.label,
+        lambda s: course.az_alt_deg(now.plus_seconds(s)),
+        near_az_deg,
+        0.0,
+        e.instrument.field_deg,
+        sun=lambda s: sun.az_alt_deg(now.plus_seconds(s)),
+        filter_confirmed=e.guidance.aim.filter_confirmed,
+        seconds=e.kit.push_seconds,
+        skyline=e.ground.skyline,
+        min_alt_deg=e.kit.telescope.min_alt_deg,
+        max_alt_deg=e.kit.telescope.max_alt_deg,
+    )
+
+
+def _patch(led: Push) -> PatchRecord:
+    return PatchRecord(
+        major_deg=number(led.patch_major_deg),
+        minor_deg=number(led.patch_minor_deg),
+        angle_deg=number(led.patch_angle_deg, 1),
+    )
+
+
+def _sweep(e: Evening, now: Instant, near_az_deg: float) -> SweepRecord | None:
+    sweep, goal = e.search.under_way, e.guidance.goal(now, near_az_deg)
+    if sweep is None or goal is None:
+        return None
+    found_by = tuple(number(x, 3) for x in sweep.found_by)
+    here = found_by[sweep.index] if sweep.index < len(found_by) else None
+    return SweepRecord(
+        index=sweep.index,
+        stops_deg=tuple((round(a, 4), round(b, 4)) for a, b in sweep.stops),
+        found_by=found_by,
+        found_by_words=words.chance(here),
+        az_reading_deg=number(goal[0]),
+        alt_reading_deg=number(goal[1]),
+    )

@@ -1,0 +1,87 @@
+"""Why tonight's fix is what it is: every cause with its probability.
+
+The question is frozen, and is answered on the thinking thread: it may take a second.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from plumbstar.contract.mending import CauseRecord, WhyAnswer
+from plumbstar.diagnose.explain import explain
+from plumbstar.kit import Kit
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sighting import Sighting
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.text import words
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.views.numbers import number
+
+
+@dataclass(frozen=True)
+class Case:
+    """What an explanation depends on."""
+
+    sightings: tuple[Sighting, ...]
+    priors: Priors
+    kit: Kit
+    site: Site | None
+    now: Instant
+    sun_forbids: bool
+    read_by_eye: bool
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """The same for the same question: the answer is kept for it."""
+        how = (self.sun_forbids, self.read_by_eye)
+        return (self.sightings, self.priors.key, self.kit, self.site, *how)
+
+
+def case_of(e: Evening) -> Case:
+    """Tonight's. While the Sun is up no star is named to be pointed at."""
+    now = e.now()
+    almanac, confirmed = e.ground.almanac, e.guidance.aim.filter_confirmed
+    by_day = almanac is not None and almanac.now(now).up and not confirmed
+    by_eye = e.kit.connection.kind == "typed" or any(s.origin == "typed" for s in e.sightings.used)
+    used = tuple(s.sighting for s in e.sightings.used)
+    return Case(used, e.instrument.priors, e.kit, e.site, now, by_day, by_eye)
+
+
+def why(case: Case) -> WhyAnswer:
+    """Every cause with its probability, evidence, check and mend; the answer first."""
+    if len(case.sightings) < 2:
+        n = len(case.sightings)
+        return WhyAnswer(
+            sentence=f"{words.many(n, 'sighting')}: two or more are needed to see "
+            f"whether they agree. Sight {'another' if n else 'a'} star first.",
+            explanations=(),
+            notes=(),
+        )
+    found = explain(
+        case.sightings,
+        case.priors,
+        Noise.from_kit(case.kit),
+        site=case.site,
+        kit=case.kit,
+        check_at=case.now,
+        read_by_eye=case.read_by_eye,
+    )
+    daylight = "By day no star is named: wait until the Sun is down."
+    return WhyAnswer(
+        sentence=daylight if case.sun_forbids and not found.can_tell else found.verdict,
+        explanations=tuple(
+            CauseRecord(
+                name=c.kind,
+                sentence=c.title,
+                probability=number(c.probability, 4),
+                probability_words=words.chance(c.probability),
+                evidence=c.evidence,
+                check=daylight if case.sun_forbids and c.star is not None else c.check,
+                mend=c.mend if c.advice is None else f"{c.mend} {c.advice.on_pages()}.",
+            )
+            for c in found.causes
+            if c.probability > 0.005
+        ),
+        notes=tuple(found.notes),
+    )

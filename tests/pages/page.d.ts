@@ -1,0 +1,119 @@
+/** What the pages' scripts pass to one another; the contract's own interfaces are generated. */
+
+/** The answers of the addresses that the pages ask. */
+interface Answers {
+  "/data/search": SearchAnswer;
+  "/data/tonight": SearchAnswer;
+  "/data/own": OwnAnswer;
+  "/data/place": PlaceAnswer;
+  "/data/map": MapAnswer;
+  "/data/around": AroundAnswer;
+  "/data/agenda": AgendaAnswer;
+  "/data/eyepiece": EyepieceView;
+  "/data/log": LogAnswer;
+  [outing: `/data/log/${number}`]: OutingAnswer;
+  "/data/clock": ClockAnswer;
+  "/data/why": WhyAnswer;
+  "/data/mount": MountAnswer;
+  "/data/checks": ChecksAnswer;
+}
+
+/** What an action answers, where it is more than that it was done. */
+interface DoneBy {
+  check: CheckDone;
+  sight: SightedDone;
+  here_centred: SightedDone;
+}
+
+/** A node of dom.js. */
+interface Tree {
+  tag?: string;
+  props?: Record<string, any>;
+  kids?: Tree[];
+  text?: string;
+  el?: any;
+}
+type Kids = string | number | boolean | null | undefined | Tree | Kids[];
+type Handler = (e: any) => unknown;
+
+/** Properties and listeners of a node. */
+interface Props {
+  [name: `on${string}`]: Handler | null;
+  ref?: (el: any) => unknown;
+  [name: string]: any;
+}
+
+/** The instant of a press, by both clocks of the phone. */
+interface Pressed {
+  mono: number;
+  origin: number;
+  wall: number;
+}
+
+/** What is left to push: as the stream tells, or worked out from typed readings. */
+interface PushAmounts {
+  az_deg: number;
+  alt_deg: number;
+}
+
+/** An answer that did not come. */
+interface Problem {
+  problem: string;
+}
+
+/** A press that the server has not yet said it saved. */
+interface Queued {
+  id: string;
+  name: "sight" | "here_centred";
+  body: { star?: string; reading?: AskedShown };
+  at: Pressed;
+  what: string;
+  target: string;
+  error: string;
+}
+
+type MendPart = "why" | "mount" | "checks" | "mirrors";
+
+/** What this phone alone remembers; `open_ID`: which folds are open. */
+interface Ui {
+  [fold: `open_${string}`]: boolean;
+  dress: string;
+  lamp: number;
+  text: number;
+  beep: boolean;
+  speech: boolean;
+  ownKeys: boolean;
+  facing: number | null;
+  follow: boolean;
+  agendaHours: number;
+  agendaKind: string;
+  agendaHardest: string;
+  agendaNew: boolean;
+  learner: boolean;
+  offered: boolean;
+  learnt: string[];
+  light?: boolean;
+  padFor?: string;
+  foundFor?: string;
+  filterSeen?: boolean;
+  query?: string;
+  results?: FoundThing[] | null;
+  resultsFor?: string;
+  noResults?: string;
+  star?: string;
+  again?: string;
+  stars?: FoundThing[] | null;
+  starQuery?: string;
+  typeReadings?: boolean;
+  aside?: number | "";
+  ending?: boolean;
+  mend?: MendPart;
+  check?: string;
+  picked?: Record<string, string>;
+  mirrored?: boolean;
+  skylineText?: string;
+}
+
+interface Window {
+  webkitAudioContext?: typeof AudioContext;
+}

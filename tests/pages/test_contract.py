@@ -1,0 +1,119 @@
+"""The pages' scripts use what the contract has, and nothing else."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from . import checker
+from .declarations import SCHEMA, declarations, schema, schema_text
+
+needs_deno = pytest.mark.skipif(
+    checker.deno() is None, reason="deno is not installed: pip install deno"
+)
+
+
+@pytest.fixture
+def scripts(tmp_path: Path) -> Path:
+    checker.lay_out(tmp_path)
+    return tmp_path
+
+
+def change(where: Path, name: str, old: str, new: str) -> None:
+    text = (where / name).read_text()
+    assert old in text
+    (where / name).write_text(text.replace(old, new))
+
+
+def test_the_schema_is_not_stale() -> None:
+    assert SCHEMA.read_text(encoding="utf-8") == schema_text(), "run: python tools/contract.py"
+
+
+def test_every_number_has_its_unit_in_its_name_or_none() -> None:
+    """Lengths, angles and times are sent with their unit; what has none is named here."""
+    bare = {
+        "version", "id", "number", "count", "sides", "minutes", "outings", "sightings", "finds",
+        "index", "since", "after", "magnification", "for_objects", "more_count", "outing",
+        "seconds", "beep", "from_data", "hit_chance", "mean_hit_chance", "mean_hit_chance_now",
+        "mean_hit_chance_after", "hit_chance_trusting_stop", "probability", "chance", "found_by",
+        "gain_in_hit_chance", "gain_two_stars", "hit_chances", "sighting_id",
+        # A value in the unit of the term that it belongs to, and what a check's input stands at.
+        "value", "sigma", "default",
+    }  # fmt: skip
+    units = ("_deg", "_arcmin", "_percent", "_m", "_mag", "_s", "_ms", "_hours")
+    ours = _sent_to_pages()
+    pages = declarations().split("interface Actions")[0]
+    names = {
+        line.split(":")[0].strip(" ?")
+        for part in pages.split("interface ")
+        if part.partition(" ")[0] in ours
+        for line in part.splitlines()[1:]
+        if "number" in line.partition(":")[2]
+    }
+    assert {n for n in names if not n.endswith(units)} <= bare
+
+
+def _sent_to_pages() -> set[str]:
+    from plumbstar.contract import asked, done, mending, parts, picture, reading
+
+    modules = (asked, done, mending, parts, picture, reading)
+    every = schema()["$defs"]
+    return {n for m in modules for n in vars(m) if n in every}
+
+
+@needs_deno
+def test_the_scripts_use_nothing_else(scripts: Path) -> None:
+    assert checker.faults(scripts) == []
+
+
+@needs_deno
+@pytest.mark.parametrize(
+    ("name", "old", "new"),
+    [
+        ("fix.js", "state.next_star", "state.next_stars"),
+        ("find.js", "r.hit_chance_words", "r.hit_chance_word"),
+        ("sight.js", "star.alt_reading_deg", "star.reading_alt_deg"),
+        ("nights.js", "p.sigma", "p.spread"),
+        ("tonight.js", "plan.difficulties", "plan.words"),
+        ("app.js", "moved: yes", "move: yes"),
+    ],
+    ids=lambda x: x if x.endswith(".js") else "",
+)
+def test_a_misspelt_key_is_caught(scripts: Path, name: str, old: str, new: str) -> None:
+    change(scripts, name, old, new)
+    found = checker.faults(scripts)
+    wrong = new.rpartition(".")[2].partition(":")[0]
+    assert found
+    assert all(f.startswith(name) for f in found)
+    assert any(f"'{wrong}'" in f for f in found)
+
+
+@needs_deno
+def test_a_key_that_left_the_contract_is_caught(scripts: Path) -> None:
+    change(scripts, "contract.d.ts", "  mean_hit_chance_words: string;\n", "")
+    found = checker.faults(scripts)
+    assert {f.partition(":")[0] for f in found} >= {"fix.js", "prepare.js"}
+    assert all("mean_hit_chance_words" in f for f in found)
+
+
+@needs_deno
+def test_an_unknown_action_or_address_is_caught(scripts: Path) -> None:
+    change(scripts, "find.js", 'act("clear_target")', 'act("forget_target")')
+    change(scripts, "own.js", 'get("/data/own")', 'get("/data/mine")')
+    found = checker.faults(scripts)
+    assert any(f.startswith("find.js") and "forget_target" in f for f in found)
+    assert any(f.startswith("own.js") and "/data/mine" in f for f in found)
+
+
+@needs_deno
+def test_a_value_without_a_type_is_not_let_through(scripts: Path) -> None:
+    (scripts / "loose.js").write_text("export const loose = (state) => state.nothing;\n")
+    assert any("implicitly has an 'any' type" in f for f in checker.faults(scripts))
+
+
+def test_the_schema_names_every_field_that_is_sent() -> None:
+    picture = schema()["$defs"]["Picture"]
+    assert picture["required"] == sorted(picture["properties"])
+    assert json.loads(SCHEMA.read_text(encoding="utf-8"))["$defs"]["Picture"] == picture
