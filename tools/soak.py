@@ -43,7 +43,7 @@ STARS = ("Capella", "Rigel", "Pollux", "Aldebaran", "Regulus", "Procyon", "Polar
 FASTER = """
 import faulthandler, signal
 faulthandler.register(signal.SIGUSR1)
-from plumbstar.web.clock import EveningClock as C
+from plumbstar.clock.clock import EveningClock as C
 C.unix = lambda self: self._start + {times} * (self.monotonic() - self._began)
 """
 FAULTS: tuple[dict[str, Any], ...] = (
