@@ -62,7 +62,7 @@ def test_from_tonight_to_the_second_object(scope: Scope, phone: Any) -> None:
     page.locator("nav").get_by_role("link", name="Fix").tap()
     # Two stars say nothing of the droop: nor does the page.
     droop = page.locator(".terms li", has_text="droop")
-    expect(droop).to_contain_text("Nothing in the sightings speaks of it yet.")
+    expect(droop).to_contain_text("The sightings do not show this yet.")
     expect(page.locator(".terms li", has_text="upright stop")).to_contain_text("altitude reads")
     page.locator("nav").get_by_role("link", name="Tonight").tap()
     first = page.get_by_role("button", name="Push to")

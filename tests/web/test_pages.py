@@ -163,7 +163,7 @@ def test_each_step_is_explained_once(scope: Scope, phone: Any) -> None:
     page.get_by_role("button", name="I see").tap()
     expect(page.locator(".lesson")).to_have_count(0)
     page.locator("nav").get_by_role("link", name="Sight").tap()
-    expect(page.locator(".lesson h2")).to_have_text("Teaching it a star")
+    expect(page.locator(".lesson h2")).to_have_text("Sighting a star")
     page.reload()
     page.locator("nav").get_by_role("link", name="Prepare").tap()
     expect(page.locator(".lesson")).to_have_count(0)
@@ -261,7 +261,7 @@ def test_server_killed_in_mid_outing_and_started_again(scope: Scope, phone: Any)
     expect(page.locator("#outcome")).to_have_text("Saved: Capella.")
     scope.kill()
     expect(page.locator("#status-words")).to_contain_text(
-        "No word from the telescope for", timeout=8000
+        "No answer from the telescope for", timeout=8000
     )
     expect(page.locator(".banner")).to_contain_text("The link is lost")
     page.locator("#centred").tap()
@@ -398,7 +398,7 @@ def test_off_loopback_it_asks_for_the_code(tmp_path: Any, browser: Any) -> None:
         page.set_default_timeout(10_000)
         far = f"http://scope.test:{s.port}/"
         page.goto(far)
-        expect(page.get_by_role("heading")).to_have_text("Whose phone is this?")
+        expect(page.get_by_role("heading")).to_have_text("Pair this phone")
         keep(page, "night-pair")
         page.locator("#code").fill("WRNGCDE2")
         page.locator("#pair").tap()
@@ -541,7 +541,9 @@ def test_by_day_the_sun_forbids(tmp_path: Any, phone: Any) -> None:
         s.serve("2027-01-28T11:00:00Z")
         s.do("set_target", name="Vega")
         phone.goto(s.url + "/#find")
-        expect(phone.locator(".answer").first).to_have_text("No guidance to this one.")
+        expect(phone.locator(".answer").first).to_have_text(
+            "Plumbstar does not guide to this one now."
+        )
         expect(phone.locator(".scale")).to_have_count(0)
         fitted = phone.get_by_role("button", name="The filter is fitted")
         expect(fitted).to_be_disabled()

@@ -58,7 +58,7 @@ class Almanac:
         elif dusk is None:
             then = "; it does not get fully dark tonight"
         elif dawn is not None and dawn < dusk and alt < 0.0:
-            then = "; the day comes"
+            then = "; day is coming"
         else:
             then = f"; dark at {self._clock(dusk)}"
         return SunNow(az, alt, alt > SUN_UP_DEG, f"Sun {side}: {light}{then}")

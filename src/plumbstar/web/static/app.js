@@ -101,8 +101,8 @@ async function stayAwake() {
 
 function statusWords() {
   const r = store.reading;
-  if (store.silent) return `No word from the telescope for ${quietSeconds()}\u00a0s`;
-  if (!store.state) return "Calling the telescope…";
+  if (store.silent) return `No answer from the telescope for ${quietSeconds()}\u00a0s`;
+  if (!store.state) return "Connecting to the telescope…";
   if (!r) return "Waiting for the first reading";
   if (r.state === "live") return readingText(r);
   if (r.state === "typed") return `Typed: ${readingText(r)}`;
@@ -119,7 +119,7 @@ function top(state) {
       button("Light", () => { ui.light = !ui.light; redraw(); }, { id: "light-button", "aria-expanded": ui.light ? "true" : "false", "aria-controls": "light" })),
     light(),
     store.silent
-      ? h("p", { class: "banner", key: "silent" }, h("strong", {}, "The link is lost. "), "What you see is old. It comes back by itself; taps are kept on this phone meanwhile.")
+      ? h("p", { class: "banner", key: "silent" }, h("strong", {}, "The link is lost. "), "What you see is old. The link comes back by itself. Until then taps are kept on this phone.")
       : null,
     state && state.slip
       ? h("div", { class: "banner", key: "slip" }, h("p", {}, state.slip.sentence), button("I am sure that nothing moved", () => act("acknowledge_slip", {})))
@@ -172,7 +172,7 @@ function render() {
     h("h1", { id: "question", tabindex: -1, class: store.outcome.text ? "unseen" : "" }, view.question),
     h("p", { id: "outcome", class: store.outcome.bad ? "outcome bad" : "outcome", role: "status", "aria-live": "polite" }, store.outcome.text),
     state ? lesson(name) || (name === "prepare" ? offer(state) : null) : null,
-    state ? view.view(state) : h("p", { class: "answer" }, "Calling the telescope’s computer…"));
+    state ? view.view(state) : h("p", { class: "answer" }, "Connecting to the telescope’s computer…"));
   const now = [top(state), body, nav(name)];
   patch(stage, drawn, now);
   drawn = now;

@@ -12,7 +12,7 @@ const results = new Map();
 export function checks(d) {
   const open = d.checks.find((c) => c.id === ui.check);
   return h("div", { key: "checks" },
-    h("p", { class: "answer" }, "Each check settles one thing."),
+    h("p", { class: "answer" }, "Each check answers one question."),
     h("p", { class: "warning" }, d.sentence),
     h("ul", { class: "lines" }, d.checks.map((c) => h("li", { key: c.id },
       button(h("span", {}, h("strong", {}, c.title), h("small", {}, c.why)),

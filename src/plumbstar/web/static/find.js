@@ -78,7 +78,7 @@ function search(state) {
       results === undefined ? h("p", {}, "Looking…")
         : results === null ? h("p", {}, ui.noResults)
         : results.length ? h("ul", { class: "lines results" }, results.slice(0, 20).map(result))
-        : h("p", {}, ui.resultsFor ? `Nothing by the name “${ui.resultsFor}”. Try a number, as M 31, or the first letters of a name.` : "Nothing stands well just now.")),
+        : h("p", {}, ui.resultsFor ? `Nothing by the name “${ui.resultsFor}”. Try a number, as M 31, or the first letters of a name.` : "Nothing is well placed just now.")),
     typing() ? null : ownObject(results),
     eyepieceRow(state),
   ];
@@ -104,7 +104,7 @@ function suggestion(state) {
   const v = following();
   return h("div", { key: "suggestion" },
     v && state.fix ? big(`${v.soon ? "Next" : v.start}: ${v.short}`, () => pushTo(v), { key: "next" }) : null,
-    h("p", {}, h("a", { href: "#tonight", class: "button" }, "Tonight: what is worth it, in order")));
+    h("p", {}, h("a", { href: "#tonight", class: "button" }, "Tonight: what is worth looking at, in order")));
 }
 
 /**
@@ -166,7 +166,7 @@ function refusal(state, t) {
   const s = state.sun;
   return [
     h("p", { class: "target-name", key: "name" }, t.label || t.name),
-    h("p", { class: "answer", key: "answer", role: "alert" }, "No guidance to this one."),
+    h("p", { class: "answer", key: "answer", role: "alert" }, "Plumbstar does not guide to this one now."),
     h("p", { class: "big-words", key: "why" }, t.refused),
     s ? h("p", { key: "sun" }, s.sentence) : null,
     big("Choose another", () => act("clear_target"), { key: "next" }),
@@ -255,7 +255,7 @@ function push(state, t) {
     t.sweep ? h("section", { class: "sweep-block", key: "sweep" },
       h("h2", {}, "The search path"),
       h("div", { class: "sweep-box", raw: true, key: `${t.name}${t.sweep.index}${t.sweep.stops_deg.length}`, ref: (el) => el.append(sweepPath(t.sweep, state.kit.field_deg)) }),
-      h("p", {}, "Filled fields are seen. The heavy circle is the one to look at now.")) : null,
+      h("p", {}, "Filled circles have been searched. The thick circle is the one to look at now.")) : null,
     found ? null : eyepieceBlock(t),
     h("div", { class: "row", key: "other" }, found ? undoButton(state) : button("Choose another", another)),
     section("facts", "About it", "", h("p", {}, facts(t)),
@@ -396,7 +396,7 @@ export function live(state) {
     if (want[0] !== null) put("reads", `Circles read ${shownAz(state, r.az_reading_deg).toFixed(1)}° and ${shownAlt(state, r.alt_reading_deg).toFixed(1)}°; want ${shownAz(state, want[0]).toFixed(1)}° and ${shownAlt(state, want[1]).toFixed(1)}°`.replace(/-/g, "−"));
   }
   document.querySelector(".push")?.classList.toggle("stale", !ok);
-  put("push-state", ok ? "" : capital(r.problem || "") || "The circles have gone quiet: what is shown is old.");
+  put("push-state", ok ? "" : capital(r.problem || "") || "No reading comes from the circles: what is shown is old.");
   if (ok && p) guide(r, p, inField);
   else quiet();
 }

@@ -77,7 +77,7 @@ function rest(state, f) {
 function terms(f) {
   return h("section", { key: "terms" },
     h("h2", {}, "What was solved"),
-    h("p", { class: "note" }, "The bar shows who spoke: the filled part is what your sightings settled, the hollow part is what was only believed beforehand."),
+    h("p", { class: "note" }, "The filled part of each bar is what your sightings settled. The rest was assumed beforehand, from the kit and from past outings."),
     h("ul", { class: "terms" }, f.terms.map((t) => {
       const share = Math.max(0, Math.min(1, t.from_data ?? 0));
       return h("li", { key: t.name },
@@ -92,7 +92,7 @@ function terms(f) {
  * @param {TermRecord} t
  */
 const meaning = (t) =>
-  Number((t.value_percent ?? t.value_deg).toFixed(2)) !== 0 && (t.from_data ?? 0) >= HEARD ? t.meaning : "Nothing in the sightings speaks of it yet.";
+  Number((t.value_percent ?? t.value_deg).toFixed(2)) !== 0 && (t.from_data ?? 0) >= HEARD ? t.meaning : "The sightings do not show this yet.";
 
 const WHY = ["Perhaps the wrong star", "Not well centred", "Something was knocked", "I do not know"];
 

@@ -5,13 +5,13 @@ import { button, keepUi, redraw, ui } from "./parts.js";
 
 /** [heading, sentences]; the screen's own words stay what they are. @type {Record<string, string[]>} */
 const LESSONS = {
-  prepare: ["Before dusk", "A telescope pushed by hand does not know where it points. It learns that from two bright stars that you centre; which two makes a great difference, so they are worked out for your place and your trees. Say where you stand, then let them be chosen."],
-  sight: ["Teaching it a star", "Find the named star by eye, bring it to the middle of the eyepiece, let go of the tube, and tap. The moment of the tap counts, for the sky turns. A wrong star is the usual mistake: read what it may be taken for."],
-  fix: ["What it has learnt", "From the stars the telescope’s tilt and its small faults are worked out. The sentence says how many of your targets would then be in the eyepiece; more stars make it better, and the first two do most."],
-  tonight: ["What to look at", "Easy, fair and hard tell whether your eye will see it tonight, with this telescope, under your sky. The order keeps pushes short and takes first what goes down first. Tap one to be led to it."],
-  find: ["The push", "Push the tube until both figures are near nothing: left or right first, then up or down. Look in with your lowest power. There? Centre it and say so: the telescope learns from that too. Not there? Say that, and it leads you in a search."],
-  log: ["What was seen", "Everything is kept as you tap it; nothing has to be saved. A word on what you saw will please you in a year."],
-  mend: ["When it goes wrong", "The causes are given with how likely each is, and what would settle it. Begin with the first; most evenings it is a star taken for another."],
+  prepare: ["Before dusk", "A telescope pushed by hand does not know where it points. It is worked out from two bright stars that you centre. Which two makes a great difference, so they are chosen for your place and your trees. Say where you stand, then have them chosen."],
+  sight: ["Sighting a star", "Find the named star by eye, bring it to the middle of the eyepiece, let go of the tube, and tap. Tap when it is centred, for the sky turns. A wrong star is the usual mistake: read which star it may be mistaken for."],
+  fix: ["What was worked out", "From the stars you sighted, the telescope’s tilt and its small faults are worked out. The sentence says how many of your targets would then be in the eyepiece; more stars make it better, and the first two do most."],
+  tonight: ["What to look at", "Easy, fair and hard tell whether your eye will see it tonight, with this telescope, under your sky. The order keeps pushes short and takes first what goes down first. Tap one to be guided to it."],
+  find: ["The push", "Push the tube until both figures are near zero: left or right first, then up or down. Look in with your lowest power. There? Centre it and say so: that makes the next push better. Not there? Say that, and you are guided around the place."],
+  log: ["What was seen", "Everything is kept as you tap it; nothing has to be saved. Write down what you saw, to read it again in a year."],
+  mend: ["When it goes wrong", "The possible causes are listed, the likeliest first, each with a check that would decide it. Begin with the first. Most evenings it is a wrong star."],
 };
 
 /**

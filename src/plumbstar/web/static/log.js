@@ -52,8 +52,8 @@ export function view(state) {
       outings === undefined ? h("p", {}, "Looking…")
         : outings === null ? h("p", {}, "No answer from the telescope’s computer.")
         : outings.length ? [h("ul", { class: "lines" }, outings.map(row)), h("p", { class: "note" }, "Times are by each site’s own clock. The saved files have UTC, so that nights and places can be compared.")]
-        : h("p", {}, "None yet. The first will stand here.")),
-    h("p", { key: "mend" }, h("a", { href: "#mend", class: "button" }, "What the log says of the mount")),
+        : h("p", {}, "None yet. The first outing will be listed here.")),
+    h("p", { key: "mend" }, h("a", { href: "#mend", class: "button" }, "What the log tells about the mount")),
   ];
 }
 

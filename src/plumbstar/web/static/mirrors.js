@@ -35,7 +35,7 @@ export function mirrors() {
       r.can_judge && r.sides === 1 && picture.kept
         ? h("section", { key: "pair" },
             h("h2", {}, "From the other side of focus"),
-            h("p", {}, "Rack the focuser in through focus, as far beyond it as it was out. The star in the middle, the same zoom, the phone held the same way. Both pictures together tell coma from all else that moves the shadow."),
+            h("p", {}, "Rack the focuser in through focus, as far beyond it as it was out. The star in the middle, the same zoom, the phone held the same way. Both pictures together tell whether the mirrors are tilted (the error is called coma) or the shadow is off-centre for another reason."),
             chooser(second, "Add the second picture", "next"))
         : null) : null);
 }

@@ -65,13 +65,13 @@ const STEPS = [
     parts: () => [
       field("ra", "Right ascension: hours, minutes, seconds, as 5 35 17", "numbers"),
       field("dec", "Declination: degrees and minutes, south with minus, as −5 23", "numbers"),
-      h("p", { class: "note", key: "epoch" }, "As lists and charts for the year 2000 give it."),
+      h("p", { class: "note", key: "epoch" }, "Use the place for the year 2000, as most lists and charts give it."),
     ],
   },
   {
     ask: "What is it?",
     wants: () => true,
-    parts: () => choiceRow("own-kind", "By this it is judged what you may see of it", KINDS, draft.kind, (v) => { draft.kind = v; redraw(); }),
+    parts: () => choiceRow("own-kind", "What you may see of it is judged by its kind", KINDS, draft.kind, (v) => { draft.kind = v; redraw(); }),
   },
   {
     ask: "How bright and how large, if you know?",

@@ -14,8 +14,8 @@ document.documentElement.dataset.dress = ui.dress;
 
 function render() {
   const now = [h("main", { id: "main", class: "pair" },
-    h("h1", {}, "Whose phone is this?"),
-    h("p", { class: "answer" }, "Pair this phone with the telescope."),
+    h("h1", {}, "Pair this phone"),
+    h("p", { class: "answer" }, "This phone is not paired with the telescope yet."),
     h("p", {}, "The telescope’s computer shows a code where the program was started. Type it here, or point the phone’s camera at the square pattern beside it."),
     h("p", { class: "outcome bad", role: "status", "aria-live": "polite" }, said),
     entry("code", "Code", { autocapitalize: "characters", onkeydown: (e) => { if (e.key === "Enter") pair(fieldValue("code")); } }, "code"),

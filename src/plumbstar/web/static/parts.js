@@ -187,7 +187,7 @@ function keys(id, kind) {
         k === " " ? "space" : k.trim(),
       ),
     ),
-    h("button", { type: "button", class: "key wide", tabindex: -1, "aria-label": "Rub out the last", onpointerdown: hold, onclick: () => type(id, null) }, "rub out"),
+    h("button", { type: "button", class: "key wide", tabindex: -1, "aria-label": "Delete the last", onpointerdown: hold, onclick: () => type(id, null) }, "delete"),
     h("button", { type: "button", class: "key wide", tabindex: -1, onpointerdown: hold, onclick: () => ((ui.padFor = ""), redraw()) }, "close keys"),
   );
 }

@@ -12,7 +12,7 @@ let asking = false;
 const WHY = {
   1: "This phone did not allow it. Allow the place for this page in the browser’s settings, or type it.",
   2: "This phone cannot tell where it is just now. Step into the open, or type it.",
-  3: "This phone found no place within a minute. Step into the open and try again, or type it.",
+  3: "This phone did not find its place within a minute. Step into the open and try again, or type it.",
 };
 
 /** Why the phone cannot be asked at all, or "". */
@@ -38,7 +38,7 @@ function ask(take) {
       say(`The phone’s place, good to about ${far} m${up === null ? "; it does not know the height" : ""}. Look it over, then save the site.`);
       done();
     },
-    (e) => { say(WHY[e.code] || "The phone’s place did not come. Type it.", true); done(); },
+    (e) => { say(WHY[e.code] || "The phone did not tell its place. Type it.", true); done(); },
     { enableHighAccuracy: true, timeout: PATIENCE_MS, maximumAge: 60_000 },
   );
 }

@@ -93,15 +93,15 @@ function answer(state) {
   }
   if (c?.status === "ready") {
     return [
-      h("p", { class: "answer", key: "answer" }, "No two stars will do just now."),
+      h("p", { class: "answer", key: "answer" }, "No two stars are good enough just now."),
       h("p", { key: "chance" }, c.sentence || "Nothing bright enough stands above your skyline. Try again later in the evening."),
       big("Choose again", () => act("choose", { stars: 2 }), { key: "next" }),
     ];
   }
   return [
-    h("p", { class: "answer", key: "answer" }, "Two good stars teach the telescope the whole sky."),
+    h("p", { class: "answer", key: "answer" }, "Two good stars are enough for the whole sky."),
     big("Choose tonight’s stars", () => act("choose", { stars: 2 }), { key: "next" }),
-    h("p", { key: "tonight" }, h("a", { href: "#tonight", class: "button" }, "First see what is worth it tonight"),
+    h("p", { key: "tonight" }, h("a", { href: "#tonight", class: "button" }, "First see what is worth looking at tonight"),
       h("small", { class: "note" }, "The stars are then chosen for those objects.")),
   ];
 }

@@ -161,7 +161,7 @@ export function siteSection(state) {
     entry("site-zone", "Time zone, as Europe/Rome", { ...field("zone"), placeholder: "UTC" }, "plain"),
     choiceRow("sky", "How dark the sky gets overhead", SKIES.map(([v, word]) => [v, h("span", {}, word, h("small", {}, v))]), d.sky, (v) => change("sky", v)),
     entry("site-sky", "Or as measured, magnitudes a square arcsecond", field("sky"), "number"),
-    h("p", { key: "rule" }, "More is darker. The words are a rule of thumb, for nights without Moon. What can be seen depends on it."),
+    h("p", { key: "rule" }, "A larger number is darker. The words are a rule of thumb, for nights without Moon. Which objects you can see is judged by this."),
     s ? button("Save the site", () => save(state), { key: "save" }) : big("Save the site", () => save(state), { key: "first" }),
     forget(state),
   );

@@ -43,7 +43,7 @@ export function view(state) {
       choiceRow("agenda-hardest", "How hard?", HARDEST, ui.agendaHardest, (v) => set({ agendaHardest: v })),
       toggle("Only what is new to me", ui.agendaNew, (on) => set({ agendaNew: on }), "what no outing in the log has found")),
     h("p", { class: "note", key: "light" }, plan.light),
-    busy ? h("p", { class: "note", key: "busy" }, "Planning anew…") : button("Plan anew from now", anew, { key: "anew" }),
+    busy ? h("p", { class: "note", key: "busy" }, "Planning again…") : button("Plan again from now", anew, { key: "anew" }),
   ];
 }
 
