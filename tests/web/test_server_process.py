@@ -44,7 +44,8 @@ def still(state):
             for k in ("right_deg", "up_deg", "sentence"):
                 a.pop(k)
     if out["target"]:
-        for k in ("az_deg", "alt_deg", "az_reading_deg", "alt_reading_deg", "hit_chance", "patch"):
+        moving = ("az_deg", "alt_deg", "where", "az_reading_deg", "alt_reading_deg", "patch")
+        for k in (*moving, "hit_chance", "hit_chance_words"):
             out["target"].pop(k)
         if out["target"]["sweep"]:
             for k in ("az_reading_deg", "alt_reading_deg"):
