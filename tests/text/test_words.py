@@ -78,3 +78,11 @@ def test_a_mistake_keeps_its_advice_where_its_place_is_added() -> None:
     e = UserError("outing 7", "an outing", Advice(Do.LIST_OUTINGS)).within("my.csv, line 3")
     assert str(e).startswith("my.csv, line 3: outing 7. Wanted: an outing. `plumbstar log`")
     assert e.on_pages() == "My.csv, line 3: outing 7. Wanted: an outing. The Log lists them."
+
+
+def test_a_chance_is_never_certain() -> None:
+    said = [words.chance(p) for p in (0.0, 0.004, 0.006, 0.553, 0.99, 1.0, None, float("nan"))]
+    assert said == [
+        "under 1 in 100", "under 1 in 100", "1 in 100", "55 in 100", "99 in 100", "99 in 100",
+        "unknown", "unknown",
+    ]  # fmt: skip

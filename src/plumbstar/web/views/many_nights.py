@@ -53,7 +53,7 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
             for j in summary.jobs
         ),
         changes=tuple(ChangeRecord(sentence=c.sentence) for c in summary.changes),
-        shims=ShimAdvice(sentence=advice.sentence, steps=tuple(advice.steps)) if advice else None,
+        shims=_shims(advice) if advice is not None else None,
         left_out=tuple(
             f"Outing {n} is left out: its sightings contradict one another." for n in left_out
         ),
@@ -64,6 +64,14 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
         },
         terms=tuple(_term(t) for t in summary.terms),
     )
+
+
+def _shims(advice: shims.StopAdvice) -> ShimAdvice:
+    if advice.lacking is None:
+        return ShimAdvice(sentence=advice.sentence, steps=advice.steps)
+    lacking = advice.lacking.on_pages()
+    said = f"The stop could be shimmed, but the kit does not say enough. {lacking}"
+    return ShimAdvice(sentence=said, steps=())
 
 
 def _term(t: history.TermOverOutings) -> TermHistoryRecord:

@@ -1,0 +1,118 @@
+"""Every screen through an evening, in both dresses: nothing is undefined, empty, or no number."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+import pytest
+
+from .conftest import keep
+from .scope import Scope
+
+#: What a script writes where a key is missing, in what is read and in what is drawn or spoken; and
+#: commands, which lead nowhere on a phone.
+MISSING = """() => {
+  const bad = /`plumbstar |undefined|\\bNaN\\b|\\bnull\\b|\\[object|Infinity/;
+  const out = [];
+  if (bad.test(document.body.innerText)) out.push(document.body.innerText.match(bad)[0]);
+  for (const el of document.querySelectorAll("body *"))
+    for (const a of el.attributes)
+      if (bad.test(a.value)) out.push(`${el.tagName} ${a.name}: ${a.value.slice(0, 90)}`);
+  for (const el of document.querySelectorAll("main p, main strong, main li, main button"))
+    if (el.checkVisibility() && !el.innerText.trim() && !el.children.length && !el.id
+        && !el.getAttribute("aria-label"))
+      out.push(`empty ${el.tagName} in ${el.parentElement.innerText.slice(0, 60)}`);
+  return out;
+}"""
+
+
+class Tour:
+    """Looks at the page as it stands, and goes on."""
+
+    def __init__(self, page: Any, dress: str) -> None:
+        self.page, self.dress = page, dress
+
+    def look(self, name: str) -> None:
+        for _ in range(2):  # what lies in a fold may hold folds
+            self.page.evaluate(
+                "document.querySelectorAll('main .fold-button[aria-expanded=false]')"
+                ".forEach(b => b.click())"
+            )
+            self.page.wait_for_timeout(200)
+        self.page.wait_for_timeout(500)
+        keep(self.page, f"tour-{self.dress}-{name}", full=True)
+        assert self.page.evaluate(MISSING) == [], name
+
+    def go(self, view: str) -> None:
+        self.page.evaluate("v => { location.hash = v }", view)
+        self.page.locator(f"main.{view}").wait_for()
+
+
+def wait_for_choice(scope: Scope) -> None:
+    for _ in range(150):
+        if scope.state()["choice"]["status"] == "ready":
+            return
+        time.sleep(0.2)
+    raise AssertionError("no choice of stars")
+
+
+@pytest.mark.parametrize("dress", ["night", "day"])
+def test_nothing_is_missing_on_any_screen(scope: Scope, phone: Any, dress: str) -> None:
+    tour = Tour(phone, dress)
+    phone.goto(scope.url)
+    phone.evaluate(
+        "d => localStorage.setItem('plumbstar.dress', JSON.stringify({dress: d}))", dress
+    )
+    phone.reload()
+    phone.locator("nav").wait_for()
+    for view in ("prepare", "sight", "fix", "log", "mend"):
+        tour.go(view)
+        tour.look(f"empty-{view}")
+    scope.do("set_skyline", text="0:8 104:10 117:38 130:9 290:10 296:27 334:27 340:9")
+    scope.do("choose", stars=3)
+    wait_for_choice(scope)
+    tour.go("prepare")
+    tour.look("choices")
+    scope.do("pick", stars=["Capella", "Rigel", "Sirius"])
+    scope.do("start_outing")
+    tour.look("plan")
+    tour.go("sight")
+    tour.look("sight")
+    for i, name in enumerate(("Capella", "Rigel")):
+        scope.point_at_star(name)
+        scope.do("sight", star=name, ago_ms=0, id=f"tour-{i}-{name}")
+    tour.look("sighted")
+    phone.get_by_label("Any other star, by name").fill("sir")
+    phone.locator("main li", has_text="Sirius").first.wait_for()
+    tour.look("another-star")
+    tour.go("fix")
+    tour.look("fix")
+    tour.go("tonight")
+    phone.locator(".agenda li").first.wait_for(timeout=60_000)
+    tour.look("tonight")
+    tour.go("find")
+    phone.locator(".results li").first.wait_for(timeout=30_000)
+    tour.look("find")
+    scope.do("set_target", name="M 31")
+    phone.locator(".eyepiece-picture").wait_for(timeout=60_000)
+    tour.look("push")
+    scope.point_at_target()
+    scope.do("set_eyepiece", name="9 mm")
+    scope.do("not_in_field")
+    phone.locator(".sweep").wait_for()
+    tour.look("sweep")
+    scope.point_at_target()
+    scope.do("here_centred", ago_ms=0, id="tour-found")
+    scope.do("note", text="Frost on the finder.")
+    scope.do("set_aside", id=scope.state()["sightings"][0]["id"], reason="Not well centred")
+    tour.go("log")
+    phone.locator(".line").first.tap()
+    phone.get_by_text("Frost on the finder.").wait_for()
+    tour.look("log")
+    tour.go("mend")
+    tour.look("why")
+    for part in ("Many nights", "Checks", "Mirrors"):
+        phone.get_by_label(part).check()
+        phone.wait_for_timeout(1500)
+        tour.look(part.replace(" ", "-").lower())
