@@ -26,6 +26,8 @@ WITHIN = {
 }
 #: Loose modules beside the packages, at the most.
 MOST_LOOSE = 8
+#: Lines in one file, at the most; and dictionaries of anything in all of them.
+MOST_LINES, MOST_SHAPELESS = 400, 20
 #: Modules that arithmetic may never reach: clock, disk, network.
 WORLD = {"time", "socket", "sqlite3", "asyncio", "serial", "subprocess", "urllib", "http"}
 #: Who else may: those whose job it is.
@@ -77,6 +79,25 @@ def test_every_module_has_its_room() -> None:
 
 def test_few_modules_lie_loose() -> None:
     assert len(list(SRC.glob("*.py"))) <= MOST_LOOSE
+
+
+def test_no_file_is_longer_than_a_reader_keeps_in_mind() -> None:
+    lines = {dotted(p): len(p.read_text().splitlines()) for p in FILES}
+    assert {name: n for name, n in lines.items() if n > MOST_LINES} == {}
+
+
+def test_a_class_name_means_one_thing() -> None:
+    places: dict[str, list[str]] = {}
+    for path in FILES:
+        for node in ast.walk(ast.parse(path.read_text())):
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                places.setdefault(node.name, []).append(dotted(path))
+    assert {name: where for name, where in places.items() if len(where) > 1} == {}
+
+
+def test_few_dictionaries_are_without_a_shape() -> None:
+    held = {dotted(p): p.read_text().count("dict[str, Any]") for p in FILES}
+    assert sum(held.values()) <= MOST_SHAPELESS, {k: n for k, n in held.items() if n}
 
 
 @pytest.mark.parametrize("path", FILES, ids=dotted)

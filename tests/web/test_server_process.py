@@ -44,7 +44,7 @@ def still(state):
             for k in ("right_deg", "up_deg", "sentence"):
                 a.pop(k)
     if out["target"]:
-        moving = ("az_deg", "alt_deg", "where", "az_reading_deg", "alt_reading_deg", "patch")
+        moving = ("az_deg", "alt_deg", "az_reading_deg", "alt_reading_deg", "patch")
         for k in (*moving, "hit_chance", "hit_chance_words"):
             out["target"].pop(k)
         if out["target"]["sweep"]:

@@ -15,9 +15,9 @@ from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.file import LogbookFile, Step
 from plumbstar.logbook.finds import Finds
 from plumbstar.logbook.notes import Notes
-from plumbstar.logbook.outings import Outings
+from plumbstar.logbook.outings import OutingEntries
 from plumbstar.logbook.records import LoggedSighting, NotSaved, TimedBy
-from plumbstar.logbook.sightings import Sightings
+from plumbstar.logbook.sightings import SightingEntries
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount.sightings_file import Place
 
@@ -61,8 +61,8 @@ class Corrections:
     def __init__(
         self,
         file: LogbookFile,
-        outings: Outings,
-        sightings: Sightings,
+        outings: OutingEntries,
+        sightings: SightingEntries,
         finds: Finds,
         notes: Notes,
     ) -> None:

@@ -9,7 +9,7 @@ import msgspec
 
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.file import LogbookFile, Row, Step, to_json
-from plumbstar.logbook.outings import Outings
+from plumbstar.logbook.outings import OutingEntries
 from plumbstar.logbook.records import (
     Find,
     LoggedFix,
@@ -21,7 +21,7 @@ from plumbstar.logbook.records import (
     timed_by,
     when,
 )
-from plumbstar.logbook.sightings import Sightings
+from plumbstar.logbook.sightings import SightingEntries
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.times import Instant
 
@@ -41,7 +41,9 @@ def _find(r: Row) -> Find:
 class Finds:
     """Adds and lists them. ``deleted=True`` also lists what is marked deleted."""
 
-    def __init__(self, file: LogbookFile, outings: Outings, sightings: Sightings) -> None:
+    def __init__(
+        self, file: LogbookFile, outings: OutingEntries, sightings: SightingEntries
+    ) -> None:
         self._file = file
         self._outings = outings
         self._sightings = sightings

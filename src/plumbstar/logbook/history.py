@@ -19,7 +19,7 @@ def _change(r: Row, undone: bool) -> Change:
     return Change(r[0], Instant.parse(r[1]), r[2], kind, r[4] or "", r[7], r[5], undone)
 
 
-class History:
+class UndoHistory:
     """The changes of one file."""
 
     def __init__(self, file: LogbookFile) -> None:

@@ -85,7 +85,7 @@ class Sites:
         return tuple(msgspec.json.decode(rows[0][0], type=list[tuple[float, float]]))
 
     def set_skyline(self, site: Site, points_deg: Sequence[tuple[float, float]]) -> None:
-        """Keep the site's skyline; :meth:`History.undo` brings back the one before."""
+        """Keep the site's skyline; :meth:`UndoHistory.undo` brings back the one before."""
         for az, alt in points_deg:
             if not (math.isfinite(az) and -90.0 <= alt <= 90.0):
                 raise NotSaved(

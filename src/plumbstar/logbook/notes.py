@@ -8,7 +8,7 @@ import msgspec
 
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.file import LogbookFile, to_json
-from plumbstar.logbook.outings import Outings
+from plumbstar.logbook.outings import OutingEntries
 from plumbstar.logbook.records import Mend, Note, NotSaved, clean, shifted, stamp, timed_by, when
 from plumbstar.sky.times import Instant
 
@@ -16,7 +16,7 @@ from plumbstar.sky.times import Instant
 class Notes:
     """Remarks on an outing. ``deleted=True`` also lists what is marked deleted."""
 
-    def __init__(self, file: LogbookFile, outings: Outings) -> None:
+    def __init__(self, file: LogbookFile, outings: OutingEntries) -> None:
         self._file = file
         self._outings = outings
 

@@ -32,7 +32,7 @@ def _outing(r: Row) -> Outing:
     )
 
 
-class Outings:
+class OutingEntries:
     """Begins, ends, lists and marks them. ``deleted=True`` also lists what is marked deleted."""
 
     def __init__(self, file: LogbookFile) -> None:

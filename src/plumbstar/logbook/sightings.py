@@ -8,7 +8,7 @@ from typing import Any
 from plumbstar.errors import UserError
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.file import LogbookFile, Row, Step
-from plumbstar.logbook.outings import Outings
+from plumbstar.logbook.outings import OutingEntries
 from plumbstar.logbook.records import (
     ORIGINS,
     LoggedSighting,
@@ -43,10 +43,10 @@ def _sighting(r: Row) -> LoggedSighting:
     )
 
 
-class Sightings:
+class SightingEntries:
     """Adds, lists and marks them. ``deleted=True`` also lists what is marked deleted."""
 
-    def __init__(self, file: LogbookFile, outings: Outings) -> None:
+    def __init__(self, file: LogbookFile, outings: OutingEntries) -> None:
         self._file = file
         self._outings = outings
 
@@ -148,7 +148,7 @@ class Sightings:
         self._mark(sighting_id, ChangeKind.SIGHTING_PUT_BACK, active=1, reason="")
 
     def delete(self, sighting_id: int) -> None:
-        """Mark it deleted; :meth:`History.undo` or :meth:`restore` bring it back."""
+        """Mark it deleted; :meth:`UndoHistory.undo` or :meth:`restore` bring it back."""
         self._mark(sighting_id, ChangeKind.SIGHTING_DELETED, deleted=stamp(self._file.now()))
 
     def restore(self, sighting_id: int) -> None:

@@ -12,12 +12,12 @@ from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.correct import Corrections
 from plumbstar.logbook.file import LogbookFile
 from plumbstar.logbook.finds import Finds
-from plumbstar.logbook.history import History
+from plumbstar.logbook.history import UndoHistory
 from plumbstar.logbook.kept import Settings, Sites
 from plumbstar.logbook.notes import Mends, Notes
-from plumbstar.logbook.outings import Outings
+from plumbstar.logbook.outings import OutingEntries
 from plumbstar.logbook.records import Outing, TimedBy, stamp
-from plumbstar.logbook.sightings import Sightings
+from plumbstar.logbook.sightings import SightingEntries
 from plumbstar.logbook.transfer import Transfer
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -31,13 +31,13 @@ class Logbook:
 
     def __init__(self, file: LogbookFile) -> None:
         self.file = file
-        outings = Outings(file)
-        sightings = Sightings(file, outings)
+        outings = OutingEntries(file)
+        sightings = SightingEntries(file, outings)
         finds = Finds(file, outings, sightings)
         notes, mends = Notes(file, outings), Mends(file)
         settings = Settings(file)
         sites = Sites(file, settings)
-        history = History(file)
+        history = UndoHistory(file)
         corrections = Corrections(file, outings, sightings, finds, notes)
         transfer = Transfer(file, outings, sightings, finds, notes)
         self._outings = outings

@@ -12,9 +12,9 @@ from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.file import LogbookFile, to_json
 from plumbstar.logbook.finds import Finds
 from plumbstar.logbook.notes import Notes
-from plumbstar.logbook.outings import Outings
+from plumbstar.logbook.outings import OutingEntries
 from plumbstar.logbook.records import NotSaved, Outing, clean, stamp
-from plumbstar.logbook.sightings import Sightings
+from plumbstar.logbook.sightings import SightingEntries
 from plumbstar.logbook.slips import DESK, Slip, cuts, slips_in
 from plumbstar.mount import sightings_file
 from plumbstar.mount.sighting import Sighting
@@ -31,8 +31,8 @@ class Transfer:
     def __init__(
         self,
         file: LogbookFile,
-        outings: Outings,
-        sightings: Sightings,
+        outings: OutingEntries,
+        sightings: SightingEntries,
         finds: Finds,
         notes: Notes,
     ) -> None:
