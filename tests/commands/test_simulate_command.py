@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+import patience
 from plumbstar import kit as kits
 from plumbstar.commands import readings, simulate
 from plumbstar.errors import UserError
@@ -38,7 +39,7 @@ class Process:
     def __exit__(self, *_):
         if self.p.poll() is None:
             self.p.terminate()
-        self.p.communicate(timeout=10)
+        self.p.communicate(timeout=patience.SECONDS)
 
     def report(self):
         return json.loads(self.p.stdout.readline())
@@ -97,7 +98,7 @@ def test_the_process_serves_tcp_pty_control_and_a_kit_that_connects(tmp_path):
             tell(report["control_port"], {"where": True})
             p.p.send_signal(signal.SIGTERM)
             p.p.wait(10)
-        _, errors = p.p.communicate(timeout=10)
+        _, errors = p.p.communicate(timeout=patience.SECONDS)
         assert p.p.returncode == 0
         assert errors == ""
         assert not link.is_symlink()
@@ -115,7 +116,7 @@ def test_arrow_keys_push_the_tube_and_q_ends():
                 if "Arrow keys" in line:
                     break
             os.write(master, b"\x1b[C\x1b[C\x1b[1;2C\x1b[B\x1b[1;2B?")
-            deadline = time.monotonic() + 5.0
+            deadline = time.monotonic() + patience.SECONDS
             while time.monotonic() < deadline:
                 where = tell(port, {"where": True})[0]["where"]
                 if not where["moving"] and where["az_reading_deg"]:
@@ -124,7 +125,7 @@ def test_arrow_keys_push_the_tube_and_q_ends():
             assert where["az_reading_deg"] == pytest.approx(5.5)
             assert where["alt_reading_deg"] == pytest.approx(84.75)
             os.write(master, b"q")
-            p.p.communicate(timeout=10)
+            p.p.communicate(timeout=patience.SECONDS)
             assert p.p.returncode == 0
     finally:
         os.close(master)

@@ -10,6 +10,7 @@ from dataclasses import replace
 import msgspec
 import pytest
 
+import patience
 from plumbstar import kit as kits
 from plumbstar.encoders.source import Source, explain, poll_bytes
 from plumbstar.encoders.tracker import Timing
@@ -50,7 +51,7 @@ async def at_work(kind, tmp_path, k=None, timing=QUICK, **options):
         yield sim, source
 
 
-async def until(source, wanted, seconds=5.0):
+async def until(source, wanted, seconds=patience.SECONDS):
     """The first reading that is as wanted."""
     try:
         async with asyncio.timeout(seconds):
@@ -193,7 +194,7 @@ def test_half_lines_are_put_together_or_dropped(pushed, tmp_path):
             sim.command({"half_lines": True})
             seen = []
             sim.push(az_deg=4.0, alt_deg=-4.0)
-            async with asyncio.timeout(5.0):
+            async with asyncio.timeout(patience.SECONDS):
                 async for r in source.subscribe():
                     seen.append(r)
                     if abs(r.az_deg - 4.0) < 0.02 and abs(r.alt_deg - 86.0) < 0.02:
@@ -284,7 +285,7 @@ def test_stopping_ends_the_subscriptions_and_frees_the_port(tmp_path):
             task = asyncio.create_task(listen())
             await asyncio.sleep(0.1)
             await source.stop()
-            async with asyncio.timeout(1.0):
+            async with asyncio.timeout(patience.SECONDS):
                 await task
             assert got
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+import patience
 from plumbstar.encoders.counter import Limits
 from plumbstar.web.live.readings import LiveReadings
 
@@ -22,6 +23,7 @@ ARTEFACTS = ROOT / ".artefacts"
 def driver() -> Iterator[Any]:
     """What drives browsers. One for the whole run: it will not be started twice."""
     api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    api.expect.set_options(timeout=patience.BROWSER_MS)
     with api.sync_playwright() as p:
         yield p
 
@@ -70,7 +72,6 @@ def phone(browser: Any) -> Iterator[Any]:
         viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
     )
     page = context.new_page()
-    page.set_default_timeout(10_000)
     wrong: list[str] = []
     page.on("pageerror", lambda e: wrong.append(str(e)))
     page.on(

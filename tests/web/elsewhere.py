@@ -19,6 +19,8 @@ from typing import Any
 
 import pytest
 
+import patience
+
 CLONE_NEWNET = 0x40000000  # linux/sched.h
 
 #: The real server; only its waits are shortened, so that the tests need not wait half a minute.
@@ -33,7 +35,9 @@ main()
 
 
 def ip(*words: str) -> None:
-    subprocess.run(["ip", *words], check=True, capture_output=True, text=True, timeout=10)
+    subprocess.run(
+        ["ip", *words], check=True, capture_output=True, text=True, timeout=patience.SECONDS
+    )
 
 
 _NUMBERS = itertools.count()
@@ -96,7 +100,11 @@ class Elsewhere:
         ip("link", "set", self.ends[0], "up" if up else "down")
 
     def connect(
-        self, port: int, guest: str | None = None, to: str | None = None, timeout: float = 10.0
+        self,
+        port: int,
+        guest: str | None = None,
+        to: str | None = None,
+        timeout: float = patience.SECONDS,
     ) -> socket.socket:
         """A connection from a guest's address, made over there and usable from here."""
         guest = guest or self.guests[0]
@@ -141,7 +149,7 @@ class Guest:
         all_headers: dict[str, str | None] = {
             "Host": self.host, "X-Plumbstar": "1", "Cookie": self.cookie or None, **(headers or {})
         }  # fmt: skip
-        c = http.client.HTTPConnection("unused", timeout=10)
+        c = http.client.HTTPConnection("unused", timeout=patience.SECONDS)
         c.sock = self.there.connect(self.port, self.address)
         with contextlib.closing(c):
             c.putrequest(method or ("GET" if data is None else "POST"), path, skip_host=True,

@@ -17,6 +17,7 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
+import patience
 from ports import free_port
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -71,7 +72,9 @@ class Scope:
         )  # fmt: skip
         assert self._sim.stdout is not None
         board = json.loads(self._sim.stdout.readline())
-        self._control = socket.create_connection(("127.0.0.1", board["control_port"]), timeout=10)
+        self._control = socket.create_connection(
+            ("127.0.0.1", board["control_port"]), timeout=patience.SECONDS
+        )
         self._lines = self._control.makefile("rw", encoding="utf-8")
         self._quick = quick
         self._typed = typed  # the example kit, whose circles are read by eye
@@ -90,7 +93,7 @@ class Scope:
         )
         assert self._server.stdout is not None
         self.told = json.loads(self._server.stdout.readline())
-        until = time.monotonic() + 20
+        until = time.monotonic() + patience.SECONDS
         while time.monotonic() < until:
             with (
                 contextlib.suppress(OSError),
@@ -99,13 +102,13 @@ class Scope:
                 if not json.load(r).get("loading"):
                     return
             time.sleep(0.1)
-        raise TimeoutError("the server did not come up in 20 s")
+        raise TimeoutError(f"the server did not come up in {patience.SECONDS:.0f} s")
 
     def kill(self) -> None:
         """Pull the server's plug: no farewell."""
         assert self._server is not None
         self._server.send_signal(signal.SIGKILL)
-        self._server.wait(10)
+        self._server.wait(patience.SECONDS)
 
     def state(self) -> dict[str, Any]:
         """The whole state, as the pages get it."""
@@ -142,7 +145,7 @@ class Scope:
     def point(self, az_deg: float, alt_deg: float) -> None:
         """Push the tube to a true direction, as an observer who has the thing in the eyepiece."""
         self.order(point_az_deg=az_deg, point_alt_deg=alt_deg)
-        until = time.monotonic() + 20
+        until = time.monotonic() + patience.SECONDS
         while True:
             at = self.order(where=True)["where"]
             if not at["moving"]:
@@ -177,10 +180,10 @@ class Scope:
             if p is not None and p.poll() is None:
                 p.terminate()
                 try:
-                    p.wait(5)
+                    p.wait(10)
                 except subprocess.TimeoutExpired:
                     p.kill()
-                    p.wait(5)
+                    p.wait(10)
 
 
 #: What the server runs first, for hands that no observer has.

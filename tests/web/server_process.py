@@ -13,6 +13,7 @@ import time
 
 import numpy as np
 
+import patience
 from plumbstar import kit as kits
 from plumbstar.mount import kinematics
 from plumbstar.sky.naming import lookup
@@ -41,7 +42,7 @@ class Server:
         ]  # fmt: skip
         self.process = None
 
-    def start(self, seconds=20.0):
+    def start(self, seconds=patience.SECONDS):
         env = {**os.environ, "XDG_DATA_HOME": str(self.tmp_path), "PYTHONUNBUFFERED": "1"}
         self.process = subprocess.Popen(
             self.command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=env, text=True
@@ -57,7 +58,7 @@ class Server:
                     raise AssertionError(self.process.stderr.read()) from None
                 time.sleep(0.02)
 
-    def ask(self, path, body=None, headers=HEADERS, timeout=20.0):
+    def ask(self, path, body=None, headers=HEADERS, timeout=patience.SECONDS):
         c = http.client.HTTPConnection(self.host, self.port, timeout=timeout)
         with contextlib.closing(c):
             if body is None:
@@ -79,11 +80,11 @@ class Server:
 
     def kill(self):
         self.process.kill()
-        self.process.communicate(timeout=5)
+        self.process.communicate(timeout=patience.SECONDS)
 
     def stop(self, sign=signal.SIGTERM):
         self.process.send_signal(sign)
-        out, err = self.process.communicate(timeout=8)
+        out, err = self.process.communicate(timeout=patience.SECONDS)
         return self.process.returncode, out, err
 
 
@@ -92,7 +93,7 @@ class Phone(threading.Thread):
 
     def __init__(self, server):
         super().__init__(daemon=True)
-        self.c = http.client.HTTPConnection(server.host, server.port, timeout=10)
+        self.c = http.client.HTTPConnection(server.host, server.port, timeout=patience.SECONDS)
         self.events = []
         self.ended = False
         self.start()
@@ -112,7 +113,7 @@ class Phone(threading.Thread):
             pass
         self.ended = True
 
-    def until(self, wanted, seconds=8.0):
+    def until(self, wanted, seconds=patience.SECONDS):
         until = time.monotonic() + seconds
         while time.monotonic() < until:
             for name, data in list(self.events):
@@ -130,7 +131,7 @@ def shown(name):
     return {"az_deg": round(float(az), 2), "alt_deg": round(float(alt), 2)}
 
 
-def settled_state(server, seconds=15.0):
+def settled_state(server, seconds=patience.SECONDS):
     """The state once the jobs beside the evening are over."""
     until = time.monotonic() + seconds
     while time.monotonic() < until:

@@ -10,6 +10,7 @@ import httpx
 import msgspec
 import numpy as np
 
+import patience
 from plumbstar import kit as kits
 from plumbstar.clock.clock import EveningClock
 from plumbstar.logbook import Logbook
@@ -41,7 +42,7 @@ def asynchronous(test):
     @functools.wraps(test)
     def run(*args, **kwargs):
         def alone():
-            asyncio.run(asyncio.wait_for(test(*args, **kwargs), 60.0))
+            asyncio.run(asyncio.wait_for(test(*args, **kwargs), 4 * patience.SECONDS))
 
         with concurrent.futures.ThreadPoolExecutor(1) as pool:
             pool.submit(alone).result()
@@ -181,7 +182,7 @@ class Listener:
 
     async def __aexit__(self, *_):
         self.gone.set()
-        await asyncio.wait_for(self.task, 5.0)
+        await asyncio.wait_for(self.task, patience.SECONDS)
 
     async def _receive(self):
         await self.gone.wait()
@@ -204,7 +205,7 @@ class Listener:
     def last(self, name):
         return next((d for n, d in reversed(self.events) if n == name), None)
 
-    async def until(self, wanted, seconds=5.0):
+    async def until(self, wanted, seconds=patience.SECONDS):
         """The first event (name, data), old or new, that is as wanted."""
         seen = 0
         async with asyncio.timeout(seconds):
@@ -252,7 +253,7 @@ async def centre(r, sim, name):
     sim.point(*place_of(lookup.find_target(name), r.station.clock.now(), SCENE.site))
     await sim.settled()
     where = sim.where()
-    async with asyncio.timeout(5):
+    async with asyncio.timeout(patience.SECONDS):
         while r.station.readings.latest.az_count != where["az_count"] or (
             r.station.readings.latest.alt_count != where["alt_count"]
         ):
@@ -261,7 +262,7 @@ async def centre(r, sim, name):
 
 
 async def live(r):
-    async with asyncio.timeout(5):
+    async with asyncio.timeout(patience.SECONDS):
         while r.station.readings.latest.state != "live":
             await asyncio.sleep(0.02)
 

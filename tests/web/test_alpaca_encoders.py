@@ -6,6 +6,7 @@ import asyncio
 
 import numpy as np
 
+import patience
 from plumbstar.sky import ofdate
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
@@ -74,7 +75,7 @@ async def test_a_board_that_falls_silent_points_nowhere(tmp_path, quick_hands):
             await c.put("synctocoordinates", **now_of_date(c.r, name))
         assert (await c.get("rightascension"))["ErrorNumber"] == 0
         sim.command({"silent": 30})
-        async with asyncio.timeout(10):
+        async with asyncio.timeout(patience.SECONDS):
             while c.r.station.readings.latest.state == "live":
                 await asyncio.sleep(0.05)
         for member in ("rightascension", "altitude"):

@@ -47,7 +47,7 @@ def test_from_tonight_to_the_second_object(scope: Scope, phone: Any) -> None:
     page.goto(scope.url)
     page.locator("nav").get_by_role("link", name="Tonight").tap()
     page.get_by_role("button", name="Choose stars for these").tap()
-    page.get_by_role("button", name=re.compile("^Use ")).wait_for(timeout=30_000)
+    page.get_by_role("button", name=re.compile("^Use ")).wait_for(timeout=60_000)
     expect(page.locator("main")).to_contain_text("on tonight’s list")
     scope.do("pick", stars=["Capella", "Rigel"])
     scope.do("start_outing")
@@ -84,7 +84,7 @@ def test_from_tonight_to_the_second_object(scope: Scope, phone: Any) -> None:
     # Less likely causes are one tap away, not a thousand words down the page.
     page.goto(scope.url + "/#mend")
     fold = page.get_by_role("button", name="Less likely causes")
-    fold.wait_for(timeout=20_000)
+    fold.wait_for(timeout=60_000)
     before = page.locator(".why > li").count()
     fold.tap()
     expect(page.locator(".why > li").nth(before)).to_be_visible()

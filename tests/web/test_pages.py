@@ -26,7 +26,7 @@ def sighted(scope: Scope) -> list[str]:
 def choose_and_start(page: Any) -> None:
     """From the front page to an outing with the best two stars."""
     page.get_by_role("button", name="Choose tonight’s stars").tap()
-    page.get_by_role("button", name=re.compile("^Use ")).tap(timeout=30_000)
+    page.get_by_role("button", name=re.compile("^Use ")).tap(timeout=60_000)
     page.get_by_role("button", name="Start the outing").tap()
 
 
@@ -36,7 +36,7 @@ def sight_all(page: Any, scope: Scope) -> list[str]:
     for name in names:
         expect(page.locator(".star-name")).to_have_text(name)
         scope.point_at_star(name)
-        expect(page.locator("#centred.resting")).to_have_count(0, timeout=5000)
+        expect(page.locator("#centred.resting")).to_have_count(0)
         page.locator("#centred").tap()
         expect(page.locator("#outcome")).to_have_text(f"Saved: {name}.")
         expect(page.get_by_role("button", name=f"Undo: {name} sighted")).to_be_visible()
@@ -121,7 +121,7 @@ def test_tonight_leads_from_one_object_to_the_next(evening: Scope, phone: Any) -
     """The next object is the large button; the list pushes too; wishes change it."""
     page = phone
     page.goto(evening.url + "/#tonight")
-    expect(page.locator(".answer")).to_contain_text(": ", timeout=20_000)
+    expect(page.locator(".answer")).to_contain_text(": ", timeout=60_000)
     keep(page, "night-tonight", full=True)
     first = page.locator(".next").first
     expect(first).to_contain_text("Push to ")
@@ -135,7 +135,7 @@ def test_tonight_leads_from_one_object_to_the_next(evening: Scope, phone: Any) -
     page.get_by_role("radio", name="Doubles").or_(
         page.get_by_role("button", name="Doubles")
     ).first.tap()
-    expect(page.locator(".agenda small").first).to_contain_text("Double star", timeout=20_000)
+    expect(page.locator(".agenda small").first).to_contain_text("Double star", timeout=60_000)
     keep(page, "night-tonight-doubles", full=True)
 
 
@@ -145,11 +145,11 @@ def test_the_field_is_drawn_for_the_target(evening: Scope, phone: Any) -> None:
     evening.do("set_target", name="M 37")
     page.goto(evening.url + "/#find")
     picture = page.locator(".eyepiece-picture")
-    expect(picture).to_have_attribute("alt", re.compile("^M 37 in the 32 mm"), timeout=20_000)
+    expect(picture).to_have_attribute("alt", re.compile("^M 37 in the 32 mm"), timeout=60_000)
     assert picture.evaluate("e => e.complete && e.naturalWidth > 0")
     keep(page, "night-eyepiece", full=True)
     evening.do("set_target", name="M 81")
-    expect(picture).to_have_attribute("alt", re.compile("^M 81"), timeout=20_000)
+    expect(picture).to_have_attribute("alt", re.compile("^M 81"), timeout=60_000)
 
 
 def test_each_step_is_explained_once(scope: Scope, phone: Any) -> None:
@@ -209,7 +209,7 @@ def test_silent_encoders_are_said_and_dimmed(evening: Scope, phone: Any) -> None
     expect(phone.locator("#push-state")).to_have_text(re.compile(r"\w+ \w+"))
     expect(phone.locator("#status-words")).to_contain_text("Old,")
     keep(phone, "night-stale")
-    expect(phone.locator(".push.stale")).to_have_count(0, timeout=9000)
+    expect(phone.locator(".push.stale")).to_have_count(0)
     expect(phone.locator("#push-state")).to_have_text("")
 
 
@@ -260,15 +260,13 @@ def test_server_killed_in_mid_outing_and_started_again(scope: Scope, phone: Any)
     page.locator("#centred").tap()
     expect(page.locator("#outcome")).to_have_text("Saved: Capella.")
     scope.kill()
-    expect(page.locator("#status-words")).to_contain_text(
-        "No answer from the telescope for", timeout=8000
-    )
+    expect(page.locator("#status-words")).to_contain_text("No answer from the telescope for")
     expect(page.locator(".banner")).to_contain_text("The link is lost")
     page.locator("#centred").tap()
     expect(page.locator(".unsaved")).to_contain_text("Rigel: not yet saved")
     keep(page, "night-no-word")
     scope.serve("2027-01-28T17:09:00Z")
-    expect(page.locator(".banner", has_text="The link is lost")).to_have_count(0, timeout=12_000)
+    expect(page.locator(".banner", has_text="The link is lost")).to_have_count(0)
     # The killed computer heard no encoders at that moment: nothing is made up.
     expect(page.locator(".unsaved")).to_contain_text("Rigel: could not be saved")
     page.get_by_role("button", name="Throw it away").tap()
@@ -291,7 +289,7 @@ def test_centred_offline_means_the_target_of_that_moment(evening: Scope, phone: 
     # The other phone's choice has arrived here before the link for taps comes back.
     expect(phone.locator(".target-name")).to_contain_text("M 36")
     phone.unroute("**/do/here_centred")
-    expect(phone.locator("#outcome")).to_contain_text("Saved: M 35", timeout=15000)
+    expect(phone.locator("#outcome")).to_contain_text("Saved: M 35")
     assert sighted(evening)[-1] == "M 35"
     assert "M 36" not in sighted(evening)
     finds = evening.log(evening.state()["outing"]["id"])["finds"]
@@ -348,7 +346,7 @@ def test_the_tap_counts_from_the_finger_not_from_the_network(evening: Scope, pho
     page.locator("#centred").tap()
     expect(page.locator(".unsaved")).to_contain_text("not yet saved")
     evening.order(push_az_deg=30.0)  # already on to the next star
-    expect(page.locator("#outcome")).to_have_text("Saved: Aldebaran.", timeout=8000)
+    expect(page.locator("#outcome")).to_have_text("Saved: Aldebaran.")
     assert evening.order(where=True)["where"]["az_reading_deg"] > before + 0.5
     s = next(s for s in evening.state()["sightings"] if s["star"] == "Aldebaran")
     # One tick of the demo's encoders is 0.039 degrees.
@@ -395,7 +393,6 @@ def test_off_loopback_it_asks_for_the_code(tmp_path: Any, browser: Any) -> None:
         page = browser.new_context(
             viewport={"width": 390, "height": 844}, has_touch=True
         ).new_page()
-        page.set_default_timeout(10_000)
         far = f"http://scope.test:{s.port}/"
         page.goto(far)
         expect(page.get_by_role("heading")).to_have_text("Pair this phone")
@@ -453,7 +450,6 @@ def open_all(page: Any) -> None:
 def test_names_sizes_and_width(evening: Scope, browser: Any, width: int, height: int) -> None:
     """Every control has a name and takes a thumb; nothing runs off the side, at any text size."""
     page = browser.new_context(viewport={"width": width, "height": height}).new_page()
-    page.set_default_timeout(10_000)
     page.goto(evening.url)
     for text, dress in ((100, "night"), (100, "day"), (200, "night")):
         page.evaluate(
@@ -481,7 +477,6 @@ def test_names_sizes_and_width(evening: Scope, browser: Any, width: int, height:
 def test_by_keyboard_alone(scope: Scope, browser: Any) -> None:
     """Skip link, stations, choosing, sighting: Tab, Enter and Space only, and focus is seen."""
     page = browser.new_context(viewport={"width": 1024, "height": 768}).new_page()
-    page.set_default_timeout(10_000)
     page.goto(scope.url)
     page.get_by_role("button", name="Choose tonight’s stars").wait_for()
 
@@ -500,7 +495,7 @@ def test_by_keyboard_alone(scope: Scope, browser: Any) -> None:
     assert page.evaluate("document.activeElement.id") == "question"
     tab_to("main .next")
     page.keyboard.press("Enter")
-    page.get_by_role("button", name=re.compile("^Use ")).wait_for(timeout=30_000)
+    page.get_by_role("button", name=re.compile("^Use ")).wait_for(timeout=60_000)
     tab_to("main .next")
     page.keyboard.press("Space")
     page.get_by_role("button", name="Start the outing").wait_for()

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+import patience
 from defocused import Scene, jpeg_bytes, photo
 from plumbstar import kit as kits
 from plumbstar.logbook import Logbook, LogbookRefused
@@ -687,7 +688,7 @@ async def test_what_another_program_changed_is_seen(tmp_path):
         other = Logbook.open(tmp_path / "logbook.sqlite3")
         other.undo()  # the last fix kept is no change; this takes back Rigel
         other.close()
-        async with asyncio.timeout(5):
+        async with asyncio.timeout(patience.SECONDS):
             while len((await r.state())["sightings"]) != 1:
                 await asyncio.sleep(0.1)
 

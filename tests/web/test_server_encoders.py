@@ -8,6 +8,7 @@ import math
 
 import pytest
 
+import patience
 from plumbstar.encoders.counter import Limits
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.live import watch
@@ -105,7 +106,7 @@ async def test_stale_blocks_a_sighting_and_says_why(tmp_path, quick_hands):
         assert "Nothing was recorded" in error["remedy"]
         assert (await r.state())["sightings"] == []
         back = len(a.events)
-        async with asyncio.timeout(10):
+        async with asyncio.timeout(patience.SECONDS):
             while r.station.readings.latest.state != "live":
                 await asyncio.sleep(0.05)
         assert len(a.events) > back
@@ -199,7 +200,7 @@ async def test_over_a_restart_the_counts_go_on(tmp_path, quick_hands):
         sim.push(az_deg=30.0)
         await sim.settled()
         async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
-            async with asyncio.timeout(5):
+            async with asyncio.timeout(patience.SECONDS):
                 while (await r.state())["slip"] is None:
                     await asyncio.sleep(0.05)
             assert r.station.readings.latest.az_deg == pytest.approx(before.az_deg + 30, abs=0.1)
@@ -253,7 +254,7 @@ async def test_a_power_cut_right_after_a_settled_slip_does_not_claim_it_anew(
             await centre(r, sim, "Capella")
             await r.do("sight", star="Capella", id=r.press())
             sim.command({"slip_deg": [30.0, 0.0]})
-            async with asyncio.timeout(5):
+            async with asyncio.timeout(patience.SECONDS):
                 while (await r.state())["slip"] is None:
                     await asyncio.sleep(0.02)
             if answer == "sight":
@@ -279,7 +280,7 @@ async def test_a_board_without_power_is_noticed_after_the_restart(tmp_path, quic
             await r.do("sight", star="Capella", id=r.press())
         sim.command({"reset_counter": True})
         async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
-            async with asyncio.timeout(5):
+            async with asyncio.timeout(patience.SECONDS):
                 while (await r.state())["slip"] is None:
                     await asyncio.sleep(0.05)
             assert "again from zero" in (await r.state())["slip"]["sentence"]

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import patience
 from plumbstar.clock.clock import EveningClock
 from plumbstar.logbook import Logbook, good_copy
 from plumbstar.mount import kinematics
@@ -36,7 +37,7 @@ from .server_rig import (
 )
 
 
-def until(what, seconds=10.0):
+def until(what, seconds=patience.SECONDS):
     end = time.monotonic() + seconds
     while not (got := what()):
         assert time.monotonic() < end, "never came about"
@@ -57,7 +58,7 @@ def as_root(*words: str) -> str:
     """Run it; skips the test, with the reason, where it is not allowed."""
     try:
         return subprocess.run(
-            words, check=True, capture_output=True, text=True, timeout=20
+            words, check=True, capture_output=True, text=True, timeout=patience.SECONDS
         ).stdout.strip()
     except (OSError, subprocess.CalledProcessError) as e:
         why = (getattr(e, "stderr", "") or str(e)).strip()
@@ -81,7 +82,9 @@ class SmallDisk:
         as_root("mount", "-o", f"loop,{options}", str(self._image), str(self.place))
 
     def take_out(self) -> None:
-        subprocess.run(["umount", str(self.place)], check=False, capture_output=True, timeout=20)
+        subprocess.run(
+            ["umount", str(self.place)], check=False, capture_output=True, timeout=patience.SECONDS
+        )
 
     def mend(self) -> None:
         self.take_out()
@@ -170,7 +173,7 @@ def test_started_on_a_read_only_disk_it_says_so(server, small_disk):
         b.set_setting("x", 1)
     small_disk.take_out()
     small_disk.put_in("ro")
-    got = subprocess.run(server.command, capture_output=True, text=True, timeout=30)
+    got = subprocess.run(server.command, capture_output=True, text=True, timeout=60)
     assert got.returncode == 1
     assert "Traceback" not in got.stderr
     assert "read" in got.stderr
@@ -191,7 +194,7 @@ def test_the_last_good_copy_and_the_way_back_to_it(server, tmp_path):
     for page in range(3, len(raw) // 4096, 2):
         raw[page * 4096 : (page + 1) * 4096] = b"\xa5" * 4096
     path.write_bytes(raw)
-    got = subprocess.run(server.command, capture_output=True, text=True, timeout=30)
+    got = subprocess.run(server.command, capture_output=True, text=True, timeout=60)
     assert got.returncode == 1
     assert "Traceback" not in got.stderr
     said = json.loads(got.stdout)
@@ -200,7 +203,7 @@ def test_the_last_good_copy_and_the_way_back_to_it(server, tmp_path):
     assert command in said["remedy"]
     program = [sys.executable, "-c", "from plumbstar.cli import main; main()"]
     done = subprocess.run(
-        [*program, *command.split()[1:]], capture_output=True, text=True, timeout=30
+        [*program, *command.split()[1:]], capture_output=True, text=True, timeout=60
     )
     assert done.returncode == 0, done.stderr
     server.start()
@@ -284,10 +287,10 @@ def test_the_wifi_cut_and_back(tmp_path):
                 there.connect(s.port, g.address, timeout=1.0)
             local.until(lambda n, d: n == "state" and len(d["sightings"]) == 1)  # held up by nobody
             there.cable(up=True)
-            new = until(lambda: _connected(there, s.port, g.address), 15.0)
+            new = until(lambda: _connected(there, s.port, g.address))
             new.sendall(ask)
             got = b""
-            end = time.monotonic() + 10
+            end = time.monotonic() + patience.SECONDS
             while b"Capella" not in got and time.monotonic() < end:
                 got += new.recv(65536)
             assert b"event: state" in got
@@ -395,9 +398,7 @@ async def test_encoders_fail_while_eight_phones_listen(tmp_path):
             lambda n, d: n == "state" and len(d["sightings"]) == len(rows)
         )
         phones[0].stuck = False
-        got = await phones[0].until(
-            lambda n, d: n == "state" and d["version"] >= newest["version"], 10.0
-        )
+        got = await phones[0].until(lambda n, d: n == "state" and d["version"] >= newest["version"])
         assert len(got["sightings"]) == len(rows)
 
 

@@ -16,6 +16,7 @@ import urllib.request
 import pytest
 from click.testing import CliRunner
 
+import patience
 from plumbstar.commands import serve
 from plumbstar.errors import UserError
 
@@ -93,7 +94,7 @@ def test_killed_while_pressing_every_answered_press_is_kept(server):
                 "reading": capella,
             }
             try:
-                status, reply = server.ask("/do/sight", body, timeout=3.0)
+                status, reply = server.ask("/do/sight", body, timeout=patience.SECONDS)
             except (OSError, http.client.HTTPException, ValueError):
                 return
             if status == 200:
@@ -101,12 +102,12 @@ def test_killed_while_pressing_every_answered_press_is_kept(server):
 
     thread = threading.Thread(target=press_on)
     thread.start()
-    until = time.monotonic() + 20.0
+    until = time.monotonic() + patience.SECONDS
     while len(answered) < 6 and time.monotonic() < until:
         time.sleep(0.01)
     server.kill()
     stop.set()
-    thread.join(10)
+    thread.join(patience.SECONDS)
     assert len(answered) >= 6
     server.start()
     kept = [s["id"] for s in server.state()["sightings"]]
@@ -156,7 +157,7 @@ def test_two_phones_one_asleep_and_the_stop(server):
     assert time.monotonic() - began < 6.0
     assert code in (0, -signal.SIGTERM)
     assert "Traceback" not in err
-    a.join(3)
+    a.join(patience.SECONDS)
     assert a.ended
 
 
@@ -185,7 +186,7 @@ def test_what_it_says_on_start(tmp_path):
             text += line
     finally:
         process.kill()
-        process.communicate(timeout=5)
+        process.communicate(timeout=patience.SECONDS)
     assert f"http://scope.local:{s.port}/" in text
     assert re.search(r"Pairing code: [A-Z2-9]{4} [A-Z2-9]{4}", text)
     assert text.count("█") + text.count("▀") + text.count("▄") > 100  # the code's picture
@@ -198,7 +199,7 @@ def test_a_port_that_is_taken(tmp_path, server):
     other = Server(tmp_path)
     other.port = server.port
     other.command[other.command.index("--port") + 1] = str(server.port)
-    got = subprocess.run(other.command, capture_output=True, text=True, timeout=20)
+    got = subprocess.run(other.command, capture_output=True, text=True, timeout=60)
     assert got.returncode == 1
     assert "free port" in got.stderr
     assert "Traceback" not in got.stderr
@@ -224,7 +225,9 @@ def test_over_https_with_pairing(tmp_path):
             cafile=str(tmp_path / "plumbstar" / "https-certificate.pem")
         )
         context.verify_flags &= ~ssl.VERIFY_X509_STRICT
-        c = http.client.HTTPSConnection("127.0.0.1", s.port, timeout=10, context=context)
+        c = http.client.HTTPSConnection(
+            "127.0.0.1", s.port, timeout=patience.SECONDS, context=context
+        )
         # Called by another of its names it asks for the code, even from here.
         address = next((u for u in s.said["urls"]), "")
         host = address.removeprefix("https://").rstrip("/")
@@ -250,7 +253,9 @@ def test_over_https_with_pairing(tmp_path):
         s.kill()
         s.start()
         assert s.said["code"] != code
-        c = http.client.HTTPSConnection("127.0.0.1", s.port, timeout=10, context=context)
+        c = http.client.HTTPSConnection(
+            "127.0.0.1", s.port, timeout=patience.SECONDS, context=context
+        )
         c.request("GET", "/data/state", headers={"Host": host, "Cookie": session})
         assert c.getresponse().status == 200
         c.close()

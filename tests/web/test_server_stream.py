@@ -5,6 +5,7 @@ import json
 
 import pytest
 
+import patience
 from plumbstar.web.live import stream
 from plumbstar.web.live.stream import EventStream, Hub
 
@@ -45,7 +46,7 @@ async def test_a_stuck_client_holds_up_nobody_and_catches_up_with_the_latest(tmp
         slow.stuck = True
         for n in range(200):
             hub.publish_reading(number(n))
-            await quick.until(lambda _, d, n=n: d["n"] == n, 1.0)
+            await quick.until(lambda _, d, n=n: d["n"] == n)
         slow.stuck = False
         await slow.until(lambda n, d: d["n"] == 199)
         # At most the one it was stuck in, and the newest.
@@ -61,7 +62,7 @@ async def test_a_client_that_takes_nothing_is_dropped(tmp_path, monkeypatch):
         await a.until(lambda n, d: True)
         a.stuck = True
         hub.publish_reading(number(1))
-        async with asyncio.timeout(3):
+        async with asyncio.timeout(patience.SECONDS):
             while len(hub):
                 await asyncio.sleep(0.02)
 
@@ -73,7 +74,7 @@ async def test_closing_ends_every_stream(tmp_path):
         hub.publish_reading(number(0))
         await a.until(lambda n, d: True)
         hub.close()
-        await asyncio.wait_for(a.task, 2.0)
+        await asyncio.wait_for(a.task, patience.SECONDS)
         assert hub.full()
 
 
@@ -83,7 +84,7 @@ async def test_too_many_are_told_so(tmp_path, monkeypatch):
     async with rig(tmp_path) as r, Listener(r.app) as a:
         await a.until(lambda n, d: n == "state")
         async with Listener(r.app) as b:
-            await asyncio.wait_for(b.task, 2.0)
+            await asyncio.wait_for(b.task, patience.SECONDS)
             assert b.status == 503
 
 
@@ -100,7 +101,7 @@ async def test_a_heartbeat_and_nothing_more_while_nothing_moves(tmp_path):
             r.times.go(1.05)
             n = len(a.events)
             r.station.readings.news.set()
-            async with asyncio.timeout(3):
+            async with asyncio.timeout(patience.SECONDS):
                 while len(a.events) == n:
                     await asyncio.sleep(0.02)
         assert a.last("reading")["age_s"] == pytest.approx(3.15, abs=0.1)
