@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -57,13 +58,6 @@ def test_where(place: tuple[float, float], said: str) -> None:
     assert words.where(*place) == said
 
 
-@pytest.mark.parametrize(
-    ("p", "said"), [(1.0, "over 99 in 100"), (0.874, "87 in 100"), (0.001, "under 1 in 100")]
-)
-def test_in_hundred(p: float, said: str) -> None:
-    assert words.in_hundred(p) == said
-
-
 def test_a_mistake_is_put_into_words_in_one_place() -> None:
     """ "Came. Wanted: wanted. Remedy." is written in errors.py and nowhere else."""
     for path in SRC.rglob("*.py"):
@@ -83,6 +77,23 @@ def test_a_mistake_keeps_its_advice_where_its_place_is_added() -> None:
 def test_a_chance_is_never_certain() -> None:
     said = [words.chance(p) for p in (0.0, 0.004, 0.006, 0.553, 0.99, 1.0, None, float("nan"))]
     assert said == [
-        "under 1 in 100", "under 1 in 100", "1 in 100", "55 in 100", "99 in 100", "99 in 100",
+        "under 1 in 100", "under 1 in 100", "1 in 100", "55 in 100", "99 in 100", "over 99 in 100",
         "unknown", "unknown",
     ]  # fmt: skip
+    assert words.about_chance(0.553) == "about 55 in 100"
+    assert [words.about_chance(p) for p in (0.0, 1.0)] == ["under 1 in 100", "over 99 in 100"]
+
+
+#: Another wording of a chance: "87%" after a number made to fit, "9 in 10", "x targets in 100".
+OTHER_WORDING = re.compile(
+    r"\{[^{}]*(?:chance|prob|trusting|odds)[^{}]*:[^{}]*%\}|\bin 10\b(?!0)|targets in 100"
+)
+
+
+def test_a_chance_has_one_wording() -> None:
+    """Sentences say "N in 100" by :func:`words.chance`; none is made elsewhere."""
+    for path in (*SRC.rglob("*.py"), *SRC.rglob("*.js")):
+        found = OTHER_WORDING.findall(path.read_text(encoding="utf-8"))
+        assert not found, f"{path.name}: {found}"
+    planted = 'f"{step.chance:.0%}"', "9 in 10 targets", "94 targets in 100"
+    assert all(OTHER_WORDING.search(p) for p in planted)

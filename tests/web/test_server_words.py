@@ -102,4 +102,4 @@ def test_figures_are_those_that_the_interval_has_earned() -> None:
     assert figures(Number("f", "field stop", 38.1721, "mm")) == "field stop: 38.2 mm"
     assert figures(Number("n", "largest", 0.0, "deg")) == "largest: 0°"
     chance = Number("two_stars", "hit chance, two good stars", 0.9961, "", is_chance=True)
-    assert figures(chance) == "hit chance, two good stars: 99 in 100"
+    assert figures(chance) == "hit chance, two good stars: over 99 in 100"

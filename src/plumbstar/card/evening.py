@@ -164,4 +164,4 @@ def _sky(
         when = f"up until {local(sets, zone)}"
     else:
         when = "up all night" if up else "down all night"
-    return f"Moon {words.percent(lit)} lit, {when}."
+    return f"Moon {words.lit(lit)}, {when}."

@@ -17,7 +17,7 @@ from plumbstar.card import drawing
 from plumbstar.card.model import Card, CardStop, Hour, az_alt
 from plumbstar.card.page import PageContent, PageField, PageHour, PageMoment, PageStar, PageStop
 from plumbstar.errors import UserError, how_to_add
-from plumbstar.text.words import percent
+from plumbstar.text.words import chance
 
 Sides = Literal["one", "both"]
 
@@ -98,7 +98,7 @@ def _left_out(card: Card) -> tuple[str, ...]:
 def _hour(h: Hour, card: Card) -> PageHour:
     return PageHour(
         at=card.time(h.instant),
-        chance=percent(h.chance) if h.stars else "",
+        chance=chance(h.chance) if h.stars else "",
         note=h.note,
         stars=tuple(
             PageStar(

@@ -11,7 +11,7 @@ from importlib.resources import files
 from plumbstar.card import drawing
 from plumbstar.card.markup import Inside, Markup, element, joined
 from plumbstar.card.model import Card, CardStar, CardStop, Field, Hour, Moment, az_alt
-from plumbstar.text.words import percent
+from plumbstar.text.words import chance
 
 
 def html(card: Card) -> str:
@@ -97,10 +97,10 @@ def _stars(card: Card) -> Markup:
 
 
 def _hour(card: Card, hour: Hour) -> Markup:
-    chance = element("span", percent(hour.chance)) if hour.stars else None
+    said = element("span", chance(hour.chance)) if hour.stars else None
     return element(
         "li",
-        element("h3", card.time(hour.instant), chance),
+        element("h3", card.time(hour.instant), said),
         _paragraph(hour.note),
         (_aim(card, a) for a in hour.stars),
     )

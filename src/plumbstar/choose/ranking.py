@@ -187,10 +187,9 @@ class NextStar:
         name = self.candidate.star.label
         if self.after - self.now < 0.005:
             return f"Good enough: the best next star, {name}, would change little."
-        # Never all of them, nor none: as chances are said everywhere.
-        now, after = (min(99, max(1, round(100.0 * p))) for p in (self.now, self.after))
+        now, after = words.chance(self.now), words.chance(self.after)
         where = words.where(self.candidate.az_deg, self.candidate.alt_deg)
-        return f"Next, {name}, {where}: {after} targets in 100 will be in the field, now {now}."
+        return f"Next, {name}, {where}: {after} targets will be in the field, now {now}."
 
 
 def next_star(

@@ -153,4 +153,4 @@ def lines(card: Card) -> list[str]:
 def _pair(h: Hour) -> str:
     if not h.stars:
         return h.note
-    return f"{' and '.join(a.name for a in h.stars)}, {words.percent(h.chance)} of targets"
+    return f"{' and '.join(a.name for a in h.stars)}, {words.chance(h.chance)} targets"

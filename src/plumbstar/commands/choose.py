@@ -167,9 +167,10 @@ def _tonight(
 def report(choice: Choice, field_name: str) -> list[str]:
     """The choice for a person: the answer first, then the gain, then the alternatives."""
     best = choice.best
+    share = words.upper_first(words.chance(best.mean_hit_chance))
     lines = [
         f"Sight {_and(best)}.",
-        f"{words.targets_sharing(best.mean_hit_chance)} should then be in the {field_name} field"
+        f"{share} targets should then be in the {field_name} field"
         + (f" ({choice.field_deg:.2f}° across)." if "°" not in field_name else "."),
     ]
     practice = choice.common_practice
@@ -177,19 +178,23 @@ def report(choice: Choice, field_name: str) -> list[str]:
         names = _and(practice)
         lines.append(
             f"Common practice (the brightest over 35° apart) would take {names}: "
-            f"{words.percent(practice.mean_hit_chance)} if the stop is solved, "
-            f"{words.percent(practice.trusting_stop)} if it is trusted."
+            f"{words.chance(practice.mean_hit_chance)} if the stop is solved, "
+            f"{words.chance(practice.trusting_stop)} if it is trusted."
         )
     lines += ["", "The stars:"]
     lines += [star_line(c) for c in best.stars]
     for c in best.stars:
         for alike in c.lookalikes:
             lines.append(f"  Not to be taken for {c.star.label}: {alike.sentence(c.star)}")
-    lines += ["", f"{'hit chance':>10} {'less costs':>10} {'stop trusted':>12}   stars"]
+    lines += [
+        "",
+        "Of 100 targets, so many in the field:",
+        f"{'expected':>10} {'less costs':>10} {'stop trusted':>12}   stars",
+    ]
     for s in choice.sets:
+        solved, less = 100 * s.mean_hit_chance, 100 * (s.mean_hit_chance - s.cost)
         lines.append(
-            f"{min(s.mean_hit_chance, 0.999):>10.1%} {s.mean_hit_chance - s.cost:>10.1%} "
-            f"{s.trusting_stop:>12.1%}   {_and(s)}"
+            f"{min(solved, 99.9):>10.1f} {less:>10.1f} {100 * s.trusting_stop:>12.1f}   {_and(s)}"
         )
     lines.append(f"\nBest of {choice.sets_scored} sets from {len(choice.candidates)} stars.")
     return lines

@@ -111,14 +111,14 @@ def story(e: DemoEvening) -> list[str]:
         "",
         f"Before going outside: sight {names}.",
         *[star_line(c) for c in best.stars],
-        f"{words.targets_sharing(best.mean_hit_chance)} should then be in the {e.field_name} field "
-        f"({e.field_deg:.2f}°).",
+        f"{words.upper_first(words.chance(best.mean_hit_chance))} targets should then be in the "
+        f"{e.field_name} field ({e.field_deg:.2f}°).",
     ]
     if practice is not None:
         brightest = ", ".join(c.star.label for c in practice.stars)
         lines.append(
             f"The usual choice, the brightest ({brightest}), with the stop trusted: "
-            f"{words.percent(practice.trusting_stop)}."
+            f"{words.chance(practice.trusting_stop)}."
         )
     lines += ["", "At the telescope:"]
     for x in e.fix.sightings:
@@ -135,7 +135,7 @@ def story(e: DemoEvening) -> list[str]:
         verdict = "in the field" if v.hit else "NOT in the field"
         other = "in" if v.hit_trusting else "out"
         lines.append(
-            f"  {v.push.sentence}  Chance {words.percent(v.push.hit_chance)}. "
+            f"  {v.push.sentence}  Chance {words.chance(v.push.hit_chance)}. "
             f"Landed {v.off_deg:.2f}° off: {verdict}. "
             f"(Stop trusted: {v.off_trusting_deg:.2f}° off, {other}.)"
         )

@@ -14,7 +14,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, path_of
 from plumbstar.mount.priors import Noise, Priors
-from plumbstar.text.words import percent, term
+from plumbstar.text.words import chance, term
 
 #: Width of the plot, characters.
 WIDTH = 41
@@ -88,7 +88,7 @@ def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
                 "plumbstar log priors"
             )
     if not s.changes and s.outings >= 3:
-        lines.append(f"Steady in all terms: {percent(s.steady)}.")
+        lines.append(f"Steady in all terms: {chance(s.steady)}.")
     lines += ["", "Each lasting term, outing by outing (: marks the kit's value, bars are 1 sigma)"]
     for t in s.terms:
         word = {"trusted": "trusted as prior", "partly": "partly known", "open": "still open"}
@@ -101,15 +101,17 @@ def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
     lines += [
         "",
         f"Chance of the field of the {eyepiece} ({s.field_deg:.2f} deg) over the sky above 20 deg:"
-        f" one star {percent(s.chance_one_star)}, two good stars {percent(s.chance_two_stars)}, "
-        f"trusting the stop {percent(s.chance_trusting)}",
+        f" one star {chance(s.chance_one_star)}, two good stars {chance(s.chance_two_stars)}, "
+        f"trusting the stop {chance(s.chance_trusting)}",
     ]
     if s.jobs:
-        lines.append("To mend, most gain first (one star / two stars / trusting the stop):")
+        lines.append(
+            "To mend, most gain first (more of 100 targets in the field: one star / two stars / "
+            "trusting the stop):"
+        )
         for n, j in enumerate(s.jobs, 1):
-            gains = " / ".join(
-                f"{max(g, 0.0):+.0%}" for g in (j.gain_one_star, j.gain_two_stars, j.gain_trusting)
-            )
+            each = (j.gain_one_star, j.gain_two_stars, j.gain_trusting)
+            gains = " / ".join(f"{100 * max(g, 0.0):+.0f}" for g in each)
             how = f": {j.advice}" if j.advice is not None else ""
             lines.append(f"  {n}. {j.what}{how} ({gains})")
     if left_out:

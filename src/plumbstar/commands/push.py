@@ -111,8 +111,8 @@ def command(
         return
     click.echo(p.sentence)
     click.echo(
-        f"To reading {rounded_deg(p.to_az_deg, 2):.2f}, {p.to_alt_deg:.2f}. "
-        f"Hit chance {words.percent(p.hit_chance)} in the {field_name} field ({field:.2f}° across)."
+        f"To reading {rounded_deg(p.to_az_deg, 2):.2f}, {p.to_alt_deg:.2f}. Chance to be in the "
+        f"{field_name} field ({field:.2f}° across): {words.chance(p.hit_chance)}."
     )
     for w in (*p.warnings, *fix.notes, *(f"{a}." for a in fix.advice), *repeats):
         click.echo(f"  {w}")

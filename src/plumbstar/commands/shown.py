@@ -18,7 +18,7 @@ from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.site import Site
 from plumbstar.text.table import Repeat
-from plumbstar.text.words import percent
+from plumbstar.text.words import chance
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -122,7 +122,7 @@ def _one_text(j: controller.Judgement, p: controller.Pair) -> str:
         f" {abs(p.seconds):.0f} s {'later' if p.seconds >= 0 else 'earlier'}",
         f"Of a stop offset this pair shows {j.sensitivity:.2f} (0 to 2)",
         f"Without a clock the sky's drift between them adds {math.degrees(p.drift):+.2f} deg;"
-        f" chance that there is no clock: {percent(j.clockless)}",
+        f" chance that there is no clock: {chance(j.clockless)}",
         "",
         f"{'of the number (measured minus true)':<38}{'deg':>7}{'1 sigma':>9}",
     ]
@@ -139,7 +139,7 @@ def _one_text(j: controller.Judgement, p: controller.Pair) -> str:
     for w in j.wrong_stars[:3]:
         lines.append(
             f"{w.star} instead of {w.meant} would show {w.would_show_deg:+.2f} deg"
-            f" ({percent(w.probability)})"
+            f" ({chance(w.probability)})"
         )
     return "\n".join(lines + _rules_text(j.rules))
 
@@ -150,12 +150,12 @@ def _many_text(c: controller.Combined) -> str:
     for e in c.evenings:
         lines.append(
             f"{e.label[:13]:<14}{e.shown_deg:>+8.2f}{e.sensitivity:>11.2f}{e.drift_deg:>+8.2f}"
-            f"{e.left_deg:>+11.2f}  {'bad ' if e.bad > 0.5 else ''}{e.bad:.0%}"
+            f"{e.left_deg:>+11.2f}  {'bad ' if e.bad > 0.5 else ''}{chance(e.bad)}"
         )
     lines.append("")
     lines.append(
         f"Centring, from the scatter: {60 * c.centring_deg:.0f} ± {60 * c.centring_sigma_deg:.0f}"
-        f" arcmin. No clock: {percent(c.clockless)}."
+        f" arcmin. No clock: {chance(c.clockless)}."
     )
     return "\n".join(lines + _rules_text(c.rules))
 

@@ -27,7 +27,7 @@ from plumbstar.mount.star_places import placing
 from plumbstar.sky.local_time import local, zone_or_offset
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
-from plumbstar.text.words import in_hundred
+from plumbstar.text.words import chance
 
 _WANTED = "a table of sightings, or of the numbers that a controller showed"
 
@@ -194,7 +194,7 @@ def _print(answer: Explanation, heard: list[Heard], show_all: bool) -> None:
     for k, c in enumerate(answer.causes):
         if not show_all and k >= 2 and c.probability < 0.02:
             continue
-        say(in_hundred(c.probability), c.title)
+        say(chance(c.probability), c.title)
         if show_all or k < 3:
             say("evidence", c.evidence)
             say("check", c.check)

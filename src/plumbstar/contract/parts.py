@@ -103,7 +103,5 @@ class NextStarRecord(Record, frozen=True, kw_only=True):
 
     star: str
     mean_hit_chance_now: float
-    mean_hit_chance_now_words: str
     mean_hit_chance_after: float
-    mean_hit_chance_after_words: str
     sentence: str

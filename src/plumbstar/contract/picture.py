@@ -149,7 +149,6 @@ class FixRecord(Record, frozen=True, kw_only=True):
 
     sentence: str
     mean_hit_chance: float | None
-    mean_hit_chance_words: str
     terms: tuple[TermRecord, ...]
     notes: tuple[str, ...]
     contradictory: bool

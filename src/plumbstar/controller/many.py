@@ -26,7 +26,7 @@ from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.solve.suspects import BAD_SIGHTING_SIGMA
-from plumbstar.text.words import percent
+from plumbstar.text.words import chance
 from plumbstar.units import Array
 
 #: How often an evening among many is bad: its number is then as far off as a bad sighting is.
@@ -225,9 +225,9 @@ def _words_on_many(
     tail = f" Set aside as not fitting: {', '.join(bad)}." if bad else ""
     if clock is None and max(abs(s.drift_deg) for s in shares) > 0.1:
         if clockless > 0.9:
-            tail += f" The controller behaves as one without a clock ({percent(clockless)})."
+            tail += f" The controller behaves as one without a clock ({chance(clockless)})."
         elif clockless < 0.1:
-            tail += f" The controller allows for the sky's turn ({percent(1 - clockless)})."
+            tail += f" The controller allows for the sky's turn ({chance(1 - clockless)})."
         else:
             tail += " Whether the controller has a clock these evenings do not tell."
     if not decides:

@@ -6,7 +6,7 @@ import math
 
 from plumbstar.controller.one import Judgement, NumberFinding
 from plumbstar.controller.pair import higher
-from plumbstar.text.words import percent
+from plumbstar.text.words import chance
 
 _BETTER = "Sight a pair at nearly opposite azimuths, 30 to 60 deg up"
 
@@ -19,15 +19,15 @@ def sentence(j: Judgement) -> str:
         case NumberFinding.WRONG_STAR:
             w = j.wrong_stars[0]
             return (
-                f"A wrong star explains this best ({percent(wrong_star)}): {w.star} instead of "
-                f"{w.meant} would show {w.would_show_deg:+.1f} deg ({percent(w.probability)})."
+                f"A wrong star explains this best ({chance(wrong_star)}): {w.star} instead of "
+                f"{w.meant} would show {w.would_show_deg:+.1f} deg ({chance(w.probability)})."
             )
         case NumberFinding.SOMETHING_WRONG:
             return (
-                f"Something went wrong this evening ({percent(1 - j.right_stars)}): "
+                f"Something went wrong this evening ({chance(1 - j.right_stars)}): "
                 f"{j.rest_deg:+.1f} deg is more than a stop within reason shows with this pair. "
-                f"A star fumbled or an encoder slipped: {percent(j.fumbled)}; "
-                f"a wrong star: {percent(wrong_star)}."
+                f"A star fumbled or an encoder slipped: {chance(j.fumbled)}; "
+                f"a wrong star: {chance(wrong_star)}."
             )
         case NumberFinding.BLIND:
             return (
@@ -50,7 +50,7 @@ def sentence(j: Judgement) -> str:
             return (
                 f"The stop explains it: altitude zero {stop}, so the tube at the stop points "
                 f"{higher(math.radians(j.stop_deg))} than the circle says. Both stars right and "
-                f"well centred: {percent(j.right_stars)}."
+                f"well centred: {chance(j.right_stars)}."
             )
         case NumberFinding.UNDECIDED:
             return (
@@ -62,7 +62,7 @@ def sentence(j: Judgement) -> str:
 def _doubts(j: Judgement) -> list[str]:
     out = []
     if j.right_stars <= 0.9:
-        out.append(f"a wrong or fumbled star is {percent(1 - j.right_stars)} likely")
+        out.append(f"a star was perhaps wrong or fumbled ({chance(1 - j.right_stars)})")
     if abs(j.sensitivity) < 0.5 or j.stop_sigma_deg > 0.5 * j.stop_prior_sigma_deg:
         out.append("cone, squareness, centring and the stop all move this one number")
     return out

@@ -9,7 +9,7 @@ from typing import Literal
 from plumbstar.controller.pair import BLIND, SIGNS, Sign, signed
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise
-from plumbstar.text.words import percent
+from plumbstar.text.words import chance
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def learn_sign(
             )
         else:
             words += (
-                f". The number is {SIGNS[0] if p > 0.5 else SIGNS[1]} ({percent(max(p, 1 - p))})"
+                f". The number is {SIGNS[0] if p > 0.5 else SIGNS[1]} ({chance(max(p, 1 - p))})"
             )
     words += "."
     if ratio is not None and to_zero is not None and not 0.5 < ratio < 2.0:

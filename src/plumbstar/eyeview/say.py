@@ -129,12 +129,12 @@ def _disc(view: EyeView, body: Body) -> str:
     d = view.disc
     assert d is not None  # the Sun is no target for a telescope
     if body.name == "Moon":
-        lit = f"the Moon, {d.lit:.0%} lit"
+        lit = f"the Moon, {words.lit(d.lit)}"
         size = "larger than the field" if d.radius > 1.0 else f"{part(d.radius)} across"
         shape = "" if d.lit > 0.97 else f", the bright side to the {side(d.sunward)}"
         return f"{lit}, {size}{shape}"
     seconds = d.radius * view.field_deg * 3600.0
-    shape = "a small round disc" if d.lit > 0.9 else f"a small disc {d.lit:.0%} lit"
+    shape = "a small round disc" if d.lit > 0.9 else f"a small disc {words.lit(d.lit)}"
     lit_side = "" if d.lit > 0.9 else f", the bright side to the {side(d.sunward)}"
     size = part(d.radius) if d.radius > _SMALL else "tiny in this field"
     ring = ""

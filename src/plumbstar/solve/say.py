@@ -6,7 +6,7 @@ import math
 
 from plumbstar.mount.terms import INDEX
 from plumbstar.solve.fix import Fix
-from plumbstar.text.words import targets_sharing
+from plumbstar.text.words import chance, upper_first
 
 #: No stop is set further off than this; a circle that slipped may read anything.
 A_STOP_DEG = 8.0
@@ -19,8 +19,7 @@ def fix_sentence(fix: Fix, field_deg: float, eyepiece: str) -> str:
             f"No fix to go by: the sightings contradict one another by about "
             f"{fix.rms_arcsec / 3600.0:.0f}°, as if something had moved between them."
         )
-    chance = fix.mean_hit_chance(field_deg)
-    who = targets_sharing(chance)
+    who = f"{upper_first(chance(fix.mean_hit_chance(field_deg)))} targets"
     stop = math.degrees(fix.mean[INDEX["altitude_zero"]])
     sigma = math.degrees(fix.sigma[INDEX["altitude_zero"]])
     what = "the stop" if abs(stop) < A_STOP_DEG else "the altitude circle"

@@ -360,7 +360,7 @@ def _note(s: Survey, p: Prospect, gap: float, dazzled: bool, step: int) -> str:
         return f"First {DAZZLED_MINUTES:.0f} minutes in the dark: the Moon has dazzled the eye."
     chance = float(s.chance(s.index_of(p.target.key))[step])
     if chance < NEAR_BEST * p.chance:
-        return f"Not at its best then: about {words.in_ten(chance)} to see it."
+        return f"Not at its best then: {words.about_chance(chance)} to see it."
     if gap > 8.0:
         dark = np.degrees(s.light.sun_alt[step]) < -15.0
         why = "it is not high enough before" if dark else "it is not dark enough before"

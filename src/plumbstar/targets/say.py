@@ -68,7 +68,7 @@ def _turns(light: NightLight, height: Array, level: float) -> list[str]:
 
 def moon(light: NightLight) -> str:
     """The Moon through the hours of the survey: "The Moon, 62% lit, is up from 01:25."."""
-    lit = f"The Moon, {light.moon_lit:.0%} lit,"
+    lit = f"The Moon, {words.lit(light.moon_lit)},"
     # As the almanac has it (events.py): the upper limb, over a level horizon.
     limb = float(semidiameter_rad(Body("Moon"), light.middle))
     level = -math.radians(HORIZON_REFRACTION_DEG) - limb

@@ -116,47 +116,26 @@ def colour(bv: float) -> str:
 
 
 def chance(p: float | None) -> str:
-    """A chance as the pages say it: "95 in 100"; never certain, and "unknown" for none."""
+    """A chance, for the middle of a sentence: "95 in 100", "over 99 in 100", "under 1 in 100".
+
+    Never none and never certain; "unknown" for None and nan. The one wording of a chance wherever
+    a person reads it; a column of figures has plain numbers out of 100.
+    """
     if p is None or math.isnan(p):
         return "unknown"
-    n = round(100.0 * p)
-    return "under 1 in 100" if n <= 0 else f"{min(99, n)} in 100"
-
-
-def in_ten(chance: float) -> str:
-    """A chance as a count a person can feel: "9 in 10", "99 in 100"."""
-    if chance >= 0.995:
-        return "nearly all"
-    if chance > 0.945:
-        return f"{round(chance * 100)} in 100"
-    if chance < 0.05:
-        return "hardly any"
-    return f"{max(1, round(chance * 10))} in 10"
-
-
-def percent(chance: float) -> str:
-    """A chance in per cent that never claims certainty: "over 99%", "under 1%"."""
-    if chance > 0.995:
-        return "over 99%"
-    if chance < 0.005:
-        return "under 1%"
-    return f"{chance:.0%}"
-
-
-def in_hundred(chance: float) -> str:
-    """A chance as a count out of a hundred, never quite none or all: "over 99 in 100"."""
-    if chance > 0.995:
+    if p > 0.995:
         return "over 99 in 100"
-    return "under 1 in 100" if chance < 0.005 else f"{chance * 100:.0f} in 100"
+    return "under 1 in 100" if p < 0.005 else f"{100.0 * p:.0f} in 100"
 
 
-def targets_sharing(chance: float) -> str:
-    """How many targets, as the start of a sentence: "95 in 100 targets", "Nearly every target"."""
-    if chance >= 0.995:
-        return "Nearly every target"
-    if chance < 0.05:
-        return "Hardly any target"
-    return f"{in_ten(chance)} targets"
+def about_chance(p: float) -> str:
+    """A chance that is a rough one: "about 55 in 100"; at the ends "over" and "under" say it."""
+    return chance(p) if p > 0.995 or p < 0.005 else f"about {chance(p)}"
+
+
+def lit(fraction: float) -> str:
+    """How much of a body's disc is lit: "55% lit"."""
+    return f"{fraction:.0%} lit"
 
 
 def degrees(value: float, sigma: float | None = None) -> str:

@@ -11,8 +11,8 @@ from plumbstar.diagnose.checks.verdict import Number, Values, Verdict, chance_of
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX
+from plumbstar.text import words
 from plumbstar.text.advice import CHECK_TITLES
-from plumbstar.text.words import percent
 
 
 def judge(v: Values, kit: Kit) -> Verdict:
@@ -48,17 +48,18 @@ def judge(v: Values, kit: Kit) -> Verdict:
     if wide or cost > 0.02:
         return Verdict(
             "mend",
-            f"This lean, {degs:.1f}°, is worth a board: two stars give {percent(solved)}, dead "
-            f"level {percent(solved_level)}, and it is more than the kit's prior expects.",
+            f"This lean, {degs:.1f}°, is worth a board: two stars give "
+            f"{words.chance(solved)}, dead level {words.chance(solved_level)}, and it is more than "
+            "the kit's prior expects.",
             numbers,
             "Put a board under the low side, by eye; or raise lean_sigma_deg in the kit",
         )
     return Verdict(
         "good",
-        f"No need to level: with two good stars a lean of {degs:.1f}° leaves {percent(solved)} "
-        f"in the field, dead level {percent(solved_level)}, for the two stars solve the lean. With "
-        f"one star only it is {percent(one)} as it stands and {percent(one_level)} on a base known "
-        "to be level.",
+        f"No need to level: with two good stars a lean of {degs:.1f}° leaves "
+        f"{words.chance(solved)} targets in the field, dead level {words.chance(solved_level)}, "
+        f"for the two stars solve the lean. With one star only it is {words.chance(one)} as it "
+        f"stands and {words.chance(one_level)} on a base known to be level.",
         numbers,
         "Leave it. See only that it stands firm: a base that moves is another matter",
     )

@@ -17,7 +17,7 @@ from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text import words
-from plumbstar.text.words import in_hundred
+from plumbstar.text.words import chance
 
 
 def reply(e: Explanation, heard: Sequence[Heard], site: Site, zone: str | None) -> str:
@@ -37,7 +37,7 @@ def reply(e: Explanation, heard: Sequence[Heard], site: Site, zone: str | None) 
     else:
         close = [c for c in e.causes if c.probability > 0.15][:2] or [first]
         lines.append("What happened: I cannot tell yet.")
-        lines += [f"- Perhaps ({in_hundred(c.probability)}): {c.happened}" for c in close]
+        lines += [f"- Perhaps ({chance(c.probability)}): {c.happened}" for c in close]
         lines += ["", f"Try next: {_next_star(e, heard, site, zone)}"]
     return "\n".join(lines)
 

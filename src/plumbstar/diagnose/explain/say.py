@@ -9,7 +9,6 @@ from plumbstar.diagnose.explain.check import TELLING, StarCheck
 from plumbstar.diagnose.explain.forms import Judged, Observations
 from plumbstar.sky.local_time import local
 from plumbstar.text import words
-from plumbstar.text.words import in_hundred
 
 #: Below this probability a cause is not worth a comparison.
 _FAR_FETCHED = 1e-6
@@ -42,7 +41,7 @@ def check(o: Observations, j: Judged, rival: Judged, star: StarCheck | None) -> 
 def verdict(o: Observations, judged: Sequence[Judged], sure: bool, check_first: str) -> str:
     """The answer in a sentence or two. ``judged``: likeliest first; ``check_first``: its check."""
     first = judged[0]
-    chance = in_hundred(first.probability)
+    chance = words.chance(first.probability)
     if sure and first.kind == several.KIND:
         return (
             f"No single cause on the list explains these sightings ({chance}). "
@@ -54,7 +53,7 @@ def verdict(o: Observations, judged: Sequence[Judged], sure: bool, check_first: 
         title = words.upper_first(first.form.title(o, first))
         return f"{title} ({chance}). {first.form.mend(o, first)}"
     close = [j for j in judged if j.probability > _CLOSE][:3] or [first]
-    names = [f"{j.form.title(o, j)} ({in_hundred(j.probability)})" for j in close]
+    names = [f"{j.form.title(o, j)} ({words.chance(j.probability)})" for j in close]
     listed = " or ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
     few = " Two sightings hold little." if o.n == 2 else ""
     if first.kind == "nothing":

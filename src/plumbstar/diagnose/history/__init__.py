@@ -34,7 +34,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import shown_in
 from plumbstar.sky.times import Instant
 from plumbstar.text.advice import Advice, Do
-from plumbstar.text.words import many, percent, term, upper_first, with_unit
+from plumbstar.text.words import chance, many, term, upper_first, with_unit
 from plumbstar.units import Array
 
 __all__ = ["FOUND", "MENTION", "Job", "Summary", "TermChange", "TermOverOutings", "summarise"]
@@ -189,12 +189,12 @@ def _changes(
                 day = f" ({after.utc.iso()[:10]})" if after.utc is not None else ""
                 sentence = (
                     f"{verdict}{what} changed by {by} between outing "
-                    f"{before.outing_id} and outing {after.outing_id}{day}: {percent(total)}"
+                    f"{before.outing_id} and outing {after.outing_id}{day}: {chance(total)}"
                 )
                 ids: tuple[int | None, int | None] = (after.outing_id, before.outing_id)
                 utc = after.utc
             else:
-                sentence = f"{verdict}{what} drifts, {by} over the whole span: {percent(total)}"
+                sentence = f"{verdict}{what} drifts, {by} over the whole span: {chance(total)}"
                 ids, utc = (None, None), None
             out.append(
                 TermChange(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from plumbstar.diagnose.shims.planning import WORTH_IT, ShimPlan, ShimVerdict
 from plumbstar.diagnose.shims.thickness import Move
-from plumbstar.text.words import percent, upper_first
+from plumbstar.text.words import chance, upper_first
 
 
 def said(moves: Sequence[Move]) -> str:
@@ -22,10 +22,10 @@ def sentence(p: ShimPlan) -> str:
     c = p.chances
     size = f"{p.offset_deg:+.2f} ± {p.offset_sigma_deg:.2f}°"
     odds = (
-        f"Trusting the stop: {percent(c.trusting_before)} in the field now, "
-        f"{percent(c.trusting_after)} after. Solving it with two good stars: "
-        f"{percent(c.solving_before)} now, {percent(c.solving_after)} after; with a third star "
-        f"instead: {percent(c.third_star)}."
+        f"Trusting the stop: {chance(c.trusting_before)} targets in the field now, "
+        f"{chance(c.trusting_after)} after. Solving it with two good stars: "
+        f"{chance(c.solving_before)} now, {chance(c.solving_after)} after; with a third star "
+        f"instead: {chance(c.third_star)}."
     )
     if p.verdict is ShimVerdict.SIGHT_ONE_MORE:
         return f"Do not shim yet: the stop, {size}, may be right. {odds}"

@@ -18,7 +18,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
-from plumbstar.text.words import joined, upper_first
+from plumbstar.text.words import chance, joined, upper_first
 from plumbstar.units import Array
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.ranking import NextToSight, RankedStars, Ranking
@@ -90,11 +90,11 @@ def pairs(q: RankingInputs) -> Ranking:
         return Ranking(asked_utc=utc, for_objects=count, sentence=why_not)
     best, recipe = found.best, found.common_practice
     names = joined([c.star.label for c in best.stars])
-    whose = "tonight's objects" if q.targets else "targets"
-    sentence = f"{names}: {best.mean_hit_chance:.0%} of {whose} would be in the {q.eyepiece} field"
+    whose = "of tonight's objects" if q.targets else "targets"
+    sentence = f"{names}: {chance(best.mean_hit_chance)} {whose} would be in the {q.eyepiece} field"
     if recipe is not None and recipe.stars != best.stars:
         usual = joined([c.star.label for c in recipe.stars])
-        sentence += f"; {usual}, the usual brightest pair, {recipe.mean_hit_chance:.0%}"
+        sentence += f"; {usual}, the usual brightest pair, {chance(recipe.mean_hit_chance)}"
     return Ranking(
         asked_utc=utc,
         pairs=tuple(_ranked_stars(s) for s in found.sets),

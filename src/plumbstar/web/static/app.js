@@ -65,7 +65,7 @@ function change(what) {
 function light() {
   if (!ui.light) return null;
   const pairing = store.state?.pairing;
-  return h("section", { id: "light", class: "light", key: "light", "aria-label": "Light and text" },
+  return h("section", { id: "light", class: "light", key: "light", "aria-label": "Screen" },
     choiceRow("dress", "Dress", [["night", "Night red"], ["day", "Daylight"]], ui.dress, (v) => change({ dress: v })),
     ui.dress === "night"
       ? choiceRow("lamp", "Brightness", [["0", "Faint"], ["1", "Low"], ["2", "Middle"], ["3", "Full"]], String(ui.lamp), (v) => change({ lamp: Number(v) }))
@@ -116,7 +116,7 @@ function top(state) {
   return h("header", { key: "top", ref: (el) => below.observe(el) },
     h("div", { class: "top" },
       h("p", { id: "status", class: live ? "status" : "status dim" }, h("span", { class: live ? "lamp on" : "lamp", "aria-hidden": "true" }), h("span", { id: "status-words" }, statusWords())),
-      button("Light", () => { ui.light = !ui.light; redraw(); }, { id: "light-button", "aria-expanded": ui.light ? "true" : "false", "aria-controls": "light" })),
+      button("Screen", () => { ui.light = !ui.light; redraw(); }, { id: "light-button", "aria-expanded": ui.light ? "true" : "false", "aria-controls": "light" })),
     light(),
     store.silent
       ? h("p", { class: "banner", key: "silent" }, h("strong", {}, "The link is lost. "), "What you see is old. The link comes back by itself. Until then taps are kept on this phone.")

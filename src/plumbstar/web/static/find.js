@@ -136,7 +136,7 @@ function result(r) {
   return h("li", { key: r.name }, button(
     h("span", {}, h("strong", {}, r.label || r.name),
       h("small", {}, capital([[r.kind, r.constellation && `in ${r.constellation}`].filter(Boolean).join(" "), brightness(r.v_mag), r.double && `double: ${r.double}`, place].filter(Boolean).join("; ")), ".",
-        r.hit_chance !== null ? ` ${r.hit_chance_words} to be in the field.` : "")),
+        r.hit_chance !== null ? ` ${capital(r.hit_chance_words)} to be in the field.` : "")),
     () => choose(r), { class: "line" }));
 }
 
@@ -220,7 +220,7 @@ function push(state, t) {
         ? sweepWords(t)
         : t.hit_chance === null
           ? "No fix yet: sight a star first."
-          : `${t.hit_chance_words} to be in the ${state.kit.eyepiece} field`)),
+          : `${capital(t.hit_chance_words)} to be in the ${state.kit.eyepiece} field`)),
     (t.warnings || []).map((w) => h("p", { class: "warning", key: w }, w)),
     typed ? typedPush(state, t) : h("div", { class: there ? "push arrived" : "push", key: "push" },
       h("div", { class: "across", raw: true, ref: (el) => el.append(across.node) }),

@@ -37,7 +37,6 @@ export function view(state) {
     better
       ? [h("p", { key: "buys" }, n.sentence), big(`Sight ${n.star} next`, async () => (await act("plan_add", { star: n.star })) && go("sight"), { key: "next" })]
       : big("Find an object", () => go("find"), { key: "next" }),
-    h("p", { key: "mean" }, `${f.mean_hit_chance_words} targets over the whole sky will be in the ${state.kit?.eyepiece} field.`),
     rest(state, f),
   ];
 }

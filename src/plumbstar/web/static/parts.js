@@ -321,7 +321,7 @@ export function mapBlock(state) {
     h("p", { id: "facing-words", class: "facing" }, facingWords(state, facing())),
     h("div", { class: "map-box", raw: true, key: "map-box", ref: (el) => (el.append(map.node), map.turnTo(facing())) }),
     mapData && mapData.cells.length === 0 ? null : h("div", { class: "legend", "aria-hidden": "true" },
-      h("span", { class: "dot d3" }), " 1 in 4 ", h("span", { class: "dot d6" }), " 1 in 2 ", h("span", { class: "dot d9" }), " 9 in 10 in the field"),
+      h("span", { class: "dot d3" }), " 25 ", h("span", { class: "dot d6" }), " 50 ", h("span", { class: "dot d9" }), " 90 in 100 in the field"),
     h("div", { class: "row" },
       button("Turn left", () => face(facing() - 30)),
       button("Turn right", () => face(facing() + 30))),

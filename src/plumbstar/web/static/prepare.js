@@ -52,7 +52,7 @@ const noSite = () => [
  * @param {StarSetRecord} set
  * @param {KitRecord} kit
  */
-const inField = (set, kit) => `${set.mean_hit_chance_words} targets will be in the ${kit.eyepiece} field`;
+const inField = (set, kit) => `${capital(set.mean_hit_chance_words)} targets will be in the ${kit.eyepiece} field`;
 
 /** @param {Picture} state */
 function answer(state) {

@@ -4,7 +4,7 @@ import { h } from "./dom.js";
 import { act, discard, get, keep, load, record, say, store, tryAgain } from "./store.js";
 import { big, button, entry, eyepieceRow, go, pressed, readingText, redraw, section, toggle, typedNumber, ui, undoButton, usable } from "./parts.js";
 import { starField } from "./scales.js";
-import { brightness, capital, degrees, duration, hour, round360, shownAlt, shownAz, side, turn, way } from "./words.js";
+import { brightness, capital, degrees, hour, round360, shownAlt, shownAz, side, turn, way } from "./words.js";
 
 export const title = "Sight";
 export const question = "Is it centred?";
@@ -212,17 +212,7 @@ function allDone(state) {
 function recorded(state) {
   if (!state.sightings.length) return null;
   return h("p", { key: "so-far", class: "so-far" },
-    `Saved so far: ${state.sightings.map((s) => (s.set_aside ? `${s.star} (set aside)` : s.star)).join(", ")}. `,
-    h("span", { id: "since" }, since(state)));
-}
-
-/** @param {Picture} state */
-function since(state) {
-  const first = state.sightings.map((s) => Date.parse(s.utc)).filter(Number.isFinite).sort((a, b) => a - b)[0];
-  if (!first || !state.server_unix_ms) return "";
-  // By the server's clock, carried on by ours: the phone's own clock may be wrong.
-  const now = (store.reading && store.reading.unix_ms) || state.server_unix_ms;
-  return `${duration((now - first) / 1000)} since the first.`;
+    `Saved so far: ${state.sightings.map((s) => [s.star, s.utc && `at ${hour(state, s.utc)}`, s.set_aside && "(set aside)"].filter(Boolean).join(" ")).join(", ")}.`);
 }
 
 /**
@@ -235,7 +225,6 @@ function nextBest(state, star) {
   return h("section", { key: "best" },
     h("h2", {}, "Worth one more?"),
     h("p", {}, n.sentence),
-    n.mean_hit_chance_now_words !== n.mean_hit_chance_after_words && !/\d/.test(n.sentence) ? h("p", {}, `${n.mean_hit_chance_now_words} now, ${n.mean_hit_chance_after_words} after.`) : null,
     button(`Sight ${n.star} too`, async () => {
       if (await act("plan_add", { star: n.star })) { ui.star = n.star; redraw(); scrollTo(0, 0); }
     }, { key: "add" }));
@@ -291,10 +280,5 @@ export function live(state) {
   if (left && star && star.az_reading_deg !== null) {
     const text = roughLeft(star);
     if (left.textContent !== text) left.textContent = text;
-  }
-  const passed = document.getElementById("since");
-  if (passed && state) {
-    const text = since(state);
-    if (passed.textContent !== text) passed.textContent = text;
   }
 }

@@ -5,7 +5,7 @@ import { act, store } from "./store.js";
 import { answer, big, button, choiceRow, go, keepUi, redraw, section, toggle, ui } from "./parts.js";
 import * as own from "./own.js";
 import { agenda, anew, refresh } from "./agenda.js";
-import { degrees, plural } from "./words.js";
+import { capital, degrees, plural } from "./words.js";
 
 export const title = "Tonight";
 export const question = "What tonight?";
@@ -83,7 +83,7 @@ const sightFirst = (state) => (state.plan.length
 
 /** @param {VisitRecord} v */
 const how = (v) => `With the ${v.eyepiece}; ${v.where}, ${degrees(v.alt_deg, 0)} up. Give it ${plural(v.minutes, "minute")}.`
-  + ` ${v.chance_words} to see it${v.hit_chance === null ? "" : `, ${v.hit_chance_words} to have it in the ${store.state.kit.eyepiece} field`}.`;
+  + ` ${capital(v.chance_words)} to see it${v.hit_chance === null ? "" : `, ${v.hit_chance_words} to have it in the ${store.state.kit.eyepiece} field`}.`;
 
 /**
  * Choose it and go there; the eyepiece is for finding, so it stays as it is.

@@ -72,15 +72,6 @@ export function offset(right, up) {
   return parts.length ? `${parts.join(" and ")} of the middle` : "in the middle";
 }
 
-/** @param {number} seconds */
-export function duration(seconds) {
-  const s = Math.max(0, Math.round(seconds));
-  if (s < 60) return `${s} s`;
-  const m = Math.floor(s / 60);
-  if (m < 60) return `${m} min ${s % 60} s`;
-  return `${Math.floor(m / 60)} h ${m % 60} min`;
-}
-
 /**
  * The span of the site's clock that holds at a moment, ms (docs/sites.md).
  * @param {SiteClock} clock

@@ -143,7 +143,8 @@ def in_words(cells: tuple[MapCell, ...]) -> str:
         return "Map of the sky; no hit chances yet."
     best, weakest = max(said), min(said)
     if best[0] - weakest[0] < EVEN:
-        return f"About {words.chance(sum(p for p, _, _ in said) / len(said))} all over the sky."
+        mean = sum(p for p, _, _ in said) / len(said)
+        return f"{words.upper_first(words.about_chance(mean))} all over the sky."
     return (
         f"Best {words.where(best[1], best[2])}, {words.chance(best[0])}; "
         f"weakest {words.where(weakest[1], weakest[2])}, {words.chance(weakest[0])}."

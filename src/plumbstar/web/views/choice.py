@@ -38,8 +38,6 @@ def next_star_record(n: NextToSight) -> NextStarRecord:
     return NextStarRecord(
         star=n.star,
         mean_hit_chance_now=n.mean_hit_chance_now,
-        mean_hit_chance_now_words=words.chance(n.mean_hit_chance_now),
         mean_hit_chance_after=n.mean_hit_chance_after,
-        mean_hit_chance_after_words=words.chance(n.mean_hit_chance_after),
         sentence=n.sentence,
     )

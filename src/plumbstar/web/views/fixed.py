@@ -31,7 +31,6 @@ def fix_record(e: Evening) -> FixRecord | None:
     return FixRecord(
         sentence=sentence,
         mean_hit_chance=number(mean, 3),
-        mean_hit_chance_words=words.chance(mean),
         terms=_terms(e, fix),
         notes=(*_slip_notes(e), *fix.notes, *(f"{a.on_pages()}." for a in fix.advice)),
         contradictory=fix.contradictory,
