@@ -8,6 +8,7 @@ from plumbstar import kit as kits
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
 from plumbstar.guide.course import Course
+from plumbstar.guide.sun import Ban
 from plumbstar.logbook import Logbook
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.naming import lookup
@@ -301,7 +302,9 @@ def test_the_sun_is_no_target_and_an_unknown_hour_forbids_any(book, keeper):
     ground.take(SCENE.site)
     guidance = Guidance(keeper, ground, lambda: NIGHT, lambda: False)
     course = Course(lookup.find_target("M 42"), SCENE.site)
-    assert "clock" in guidance.forbidden(course)
+    ban = guidance.forbidden(course)
+    assert ban.ban is Ban.CLOCK
+    assert "clock" in ban.refusal().on_pages()
     guidance = Guidance(keeper, ground, lambda: NIGHT, lambda: True)
     assert guidance.forbidden(course) is None
 

@@ -189,7 +189,10 @@ class SweepRecord(Record, frozen=True, kw_only=True):
 
 
 class TargetRecord(ThingRecord, frozen=True, kw_only=True):
-    """What to push to. The readings are where the circles then stand; None without a push."""
+    """What to push to. The readings are where the circles then stand; None without a push.
+
+    ``refused``: why nothing leads there; ``refused_field``: it is only this field of the search.
+    """
 
     az_deg: float | None
     alt_deg: float | None
@@ -201,6 +204,7 @@ class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     patch: PatchRecord | None = None
     warnings: tuple[str, ...] = ()
     refused: str | None = None
+    refused_field: bool = False
     sweep: SweepRecord | None = None
 
 

@@ -21,7 +21,10 @@ class FieldOffset(Record, frozen=True, kw_only=True):
 
 
 class ReadingRecord(Record, frozen=True, kw_only=True):
-    """``state`` is live, typed, stale or absent; ``beep`` 0 far away to 1 at the centre."""
+    """``state`` is live, typed, stale or absent; ``beep`` 0 far away to 1 at the centre.
+
+    ``sun_bars``: no way is shown, since it may pass the Sun (``target.warnings`` says so).
+    """
 
     az_reading_deg: float | None
     alt_reading_deg: float | None
@@ -34,3 +37,4 @@ class ReadingRecord(Record, frozen=True, kw_only=True):
     offset: FieldOffset | None
     in_field: bool
     beep: float | None
+    sun_bars: bool = False

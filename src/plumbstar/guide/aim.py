@@ -12,9 +12,10 @@ import numpy as np
 
 from plumbstar.contract.reading import FieldOffset, PushLeft, ReadingRecord
 from plumbstar.encoders.reading import Reading
-from plumbstar.errors import UserError
 from plumbstar.guide.course import Course
-from plumbstar.guide.sun import check_sun
+from plumbstar.guide.stops import place_stop
+from plumbstar.guide.sun import SUN_UP_DEG, Ban, Banned, Spot, banned, reach_deg
+from plumbstar.guide.way import way_banned
 from plumbstar.mount import kinematics
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
@@ -57,23 +58,12 @@ class Left:
     beep: float
 
 
-def place_stop(direction: Array, stop_deg: tuple[float, float] | None) -> Array:
-    """The direction (3,) of a sweep's stop beside a target's direction (3,)."""
-    if stop_deg is None:
-        return direction
-    az, alt = kinematics.az_alt(direction)
-    right, up = np.radians(stop_deg)
-    basis = kinematics.tangent_basis(az, alt)
-    far = math.hypot(right, up)
-    # Along a great circle, so that far stops near the zenith are not squeezed.
-    step = right * basis[0] + up * basis[1]
-    out: Array = math.cos(far) * direction + (np.sinc(far / math.pi) * step)
-    return out
-
-
 def left_from(aim: Aim, az_deg: float, alt_deg: float, now: Instant) -> Left | None:
-    """What is left from a reading; None without a fix or target, or while the Sun forbids it."""
+    """What is left from a reading; None without a fix or target, or while the Sun forbids the place
+    or the way there."""
     if aim.fix is None or aim.course is None or aim.refused:
+        return None
+    if way_there(aim, az_deg, alt_deg, now) is not None:
         return None
     tube = aim.fix.direction_of(az_deg, alt_deg)
     target = aim.course.direction(now)
@@ -116,23 +106,65 @@ def _beep(apart_deg: float, radius_deg: float) -> float:
     return max(0.0, 1.0 - math.log(apart_deg / near) / math.log(HEARD_FROM_DEG / near))
 
 
-def sun_sentence(aim: Aim, course: Course, now: Instant) -> str | None:
-    """Why the Sun forbids this target now, or None. The push's end counts as well as its start."""
+def moments(aim: Aim, now: Instant) -> tuple[Instant, Instant]:
+    """A push's start and end: a long one at sunrise may have the Sun up at its end only."""
+    return now, now.plus_seconds(aim.push_seconds)
+
+
+def place_banned(aim: Aim, course: Course, now: Instant) -> Banned | None:
+    """Why the Sun forbids a target now, whatever is searched for; None if it does not."""
+    return _banned(aim, course, None, now)
+
+
+def aim_banned(aim: Aim, course: Course, now: Instant) -> Banned | None:
+    """The same for the target followed, with the stop of its search where there is one."""
+    at_target = _banned(aim, course, None, now)
+    if at_target is not None or aim.stop_deg is None:
+        return at_target
+    return _banned(aim, course, aim.stop_deg, now)
+
+
+def _banned(
+    aim: Aim, course: Course, stop_deg: tuple[float, float] | None, now: Instant
+) -> Banned | None:
     if aim.sun is None:
         return None
-    for ahead in (0.0, aim.push_seconds):
-        t = now.plus_seconds(ahead)
-        try:
-            check_sun(*course.az_alt_deg(t), *aim.sun.az_alt_deg(t), aim.filter_confirmed)
-        except UserError as e:
-            return e.on_pages()
+    for t in moments(aim, now):
+        place = spot(place_stop(course.direction(t), stop_deg))
+        reach = reach_deg(aim.fix, *place, aim.field_deg)
+        near = Ban.TARGET if stop_deg is None else Ban.STOP
+        found = banned(place, aim.sun.az_alt_deg(t), aim.filter_confirmed, reach, near)
+        if found is not None:
+            return found
     return None
 
 
+def way_there(aim: Aim, az_deg: float, alt_deg: float, now: Instant) -> Banned | None:
+    """Whether the push from a reading to the aim may pass the Sun; None if not, or without aim."""
+    if aim.fix is None or aim.course is None or aim.sun is None:
+        return None
+    here = (az_deg, alt_deg)
+    for t in moments(aim, now):
+        sun = aim.sun.az_alt_deg(t)
+        if sun[1] <= SUN_UP_DEG:
+            continue
+        goal = aim.fix.reading_of(place_stop(aim.course.direction(t), aim.stop_deg), az_deg)
+        found = way_banned(aim.fix, here, (float(goal[0]), float(goal[1])), sun, aim.field_deg)
+        if found is not None:
+            return found
+    return None
+
+
+def spot(direction: Array) -> Spot:
+    """A direction (3,) as azimuth and altitude, degrees."""
+    az, alt = np.degrees(kinematics.az_alt(direction))
+    return float(az), float(alt)
+
+
 def reading_event(
-    reading: Reading, left: Left | None, now: Instant, monotonic: float
+    reading: Reading, left: Left | None, now: Instant, monotonic: float, sun_bars: bool = False
 ) -> ReadingRecord:
-    """The stream's reading, with what is left to push."""
+    """The stream's reading, with what is left to push. ``sun_bars``: the way passes the Sun."""
     here = reading.state != "absent"
     return ReadingRecord(
         az_reading_deg=_round(reading.az_deg, 4),
@@ -154,6 +186,7 @@ def reading_event(
         else FieldOffset(right_deg=round(left.right_deg, 4), up_deg=round(left.up_deg, 4)),
         in_field=left is not None and left.in_field,
         beep=None if left is None else round(left.beep, 3),
+        sun_bars=sun_bars,
     )
 
 

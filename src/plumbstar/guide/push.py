@@ -11,7 +11,16 @@ import numpy as np
 
 from plumbstar.contract.answers.pointing import PushReport
 from plumbstar.errors import UserError
-from plumbstar.guide.sun import SUN_KEEP_OUT_DEG, apart_deg, check_sun
+from plumbstar.guide.sun import (
+    SUN_KEEP_OUT_DEG,
+    SUN_UP_DEG,
+    Ban,
+    Banned,
+    apart_deg,
+    check_sun,
+    reach_deg,
+)
+from plumbstar.guide.way import way_banned
 from plumbstar.sky.skyline import Skyline
 from plumbstar.solve.fix import Fix
 from plumbstar.turns import line_deg
@@ -59,7 +68,7 @@ def push(
     target: str,
     path: Path,
     az_reading_deg: float,
-    alt_reading_deg: float,
+    alt_reading_deg: float | None,
     field_deg: float,
     *,
     sun: Path,
@@ -71,12 +80,16 @@ def push(
 ) -> Push:
     """From a reading to a target's reading at the moment the push will end, the shorter way round.
 
-    ``path`` and ``sun`` give true places (degrees) at a number of seconds from now. Raises
-    :class:`SunRefusal` near the Sun or by day, and UserError for a target below the horizon.
+    ``path`` and ``sun`` give true places (degrees) at a number of seconds from now;
+    ``alt_reading_deg`` None: it is not known from where (then by night only). Raises
+    :class:`SunRefusal` near the Sun, by day, or where the way there may pass it, with the whole
+    field and the fix's doubt; and UserError for a target below the horizon.
     """
     # A long push at sunset or sunrise: the Sun may be up at one end of it only.
     for moment in (0.0, seconds):
-        check_sun(*path(moment), *sun(moment), filter_confirmed)
+        place = path(moment)
+        reach = reach_deg(fix, *place, field_deg, az_reading_deg)
+        check_sun(*place, *sun(moment), filter_confirmed, reach)
     az, alt = path(seconds)
     if alt < -1.0:
         raise UserError(
@@ -88,6 +101,15 @@ def push(
             else "Choose another, or come back when it has risen",
         )
     to_az, to_alt = fix.reading_for(az, alt, near_az_deg=az_reading_deg)
+    for moment in (0.0, seconds):
+        if sun(moment)[1] <= SUN_UP_DEG:
+            continue
+        if alt_reading_deg is None:
+            raise Banned(Ban.WAY_UNKNOWN).refusal()
+        goal = (float(to_az), float(to_alt))
+        barred = way_banned(fix, (az_reading_deg, alt_reading_deg), goal, sun(moment), field_deg)
+        if barred is not None:
+            raise barred.refusal()
     cov = fix.pointing_covariance(np.radians(az), np.radians(alt), az_reading_deg)
     chance = float(fix.hit_chance(az, alt, field_deg, az_reading_deg))
     values, vectors = np.linalg.eigh(cov)
@@ -114,7 +136,7 @@ def push(
         to_az_deg=float(to_az),
         to_alt_deg=float(to_alt),
         push_az_deg=float(to_az - az_reading_deg),
-        push_alt_deg=float(to_alt - alt_reading_deg),
+        push_alt_deg=float(to_alt - (alt_reading_deg or 0.0)),
         target_az_deg=az,
         target_alt_deg=alt,
         hit_chance=chance,

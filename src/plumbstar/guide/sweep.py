@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from plumbstar.solve.fix import Fix
-from plumbstar.units import Array
+from plumbstar.units import Array, Bools
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,14 +38,25 @@ def _cloud(rings: int, spokes: int) -> Array:
 MOST_CENTRES = 6000
 
 
-def sweep(covariance: Array, field_deg: float, until: float = 0.95, most: int = 60) -> Sweep:
+#: Of offsets (n, 2), degrees: which may be looked at.
+Allowed = Callable[[Array], Bools]
+
+
+def sweep(
+    covariance: Array,
+    field_deg: float,
+    until: float = 0.95,
+    most: int = 60,
+    allowed: Allowed | None = None,
+) -> Sweep:
     """Where to look next when the target is not in the field: the likeliest unseen ground first.
 
     ``covariance`` (2, 2), radians^2: of the target about the field's centre. Stops lie on a
     hexagonal net whose circles leave no gap (spacing sqrt(3)/2 of the field) and which is turned to
     the ellipse. Every next stop is the one that newly shows most probability for the distance
     moved and the time it takes to look (the greedy rule of search theory: Stone 1975, Theory of
-    Optimal Search, ch. 2).
+    Optimal Search, ch. 2). ``allowed`` tells which centres may be looked at (the Sun); the first is
+    where the tube is already.
     """
     cov = np.asarray(covariance)
     values, vectors = np.linalg.eigh(cov)
@@ -62,6 +74,8 @@ def sweep(covariance: Array, field_deg: float, until: float = 0.95, most: int = 
         for i in range(-n_u, n_u + 1)
     ]
     centres = np.array(net)
+    turn = np.stack([vectors[:, 1], vectors[:, 0]])
+    may = np.ones(len(centres), dtype=bool) if allowed is None else allowed(centres @ turn)
     seen_from = np.hypot(*(centres[:, None, :] - cloud[None]).transpose(2, 0, 1)) <= r
     unseen = np.ones(len(cloud), dtype=bool)
     here = int(np.argmin(np.hypot(centres[:, 0], centres[:, 1])))
@@ -69,7 +83,7 @@ def sweep(covariance: Array, field_deg: float, until: float = 0.95, most: int = 
     unseen &= ~seen_from[here]
     found.append(1 - unseen.mean())
     while found[-1] < until and len(path) < most:
-        gain = (seen_from & unseen).sum(axis=1) / len(cloud)
+        gain = np.where(may, (seen_from & unseen).sum(axis=1) / len(cloud), 0.0)
         distance = np.hypot(*(centres - centres[path[-1]]).T)
         # Looking takes time as well as moving: one field's width of it.
         score = gain / (distance + field_deg)
@@ -79,8 +93,7 @@ def sweep(covariance: Array, field_deg: float, until: float = 0.95, most: int = 
         path.append(best)
         unseen &= ~seen_from[best]
         found.append(1 - unseen.mean())
-    turned = centres[path] @ np.stack([vectors[:, 1], vectors[:, 0]])
-    return Sweep(turned, np.array(found))
+    return Sweep(centres[path] @ turn, np.array(found))
 
 
 #: The chance that an object in the field is seen there. A faint one can be missed: common

@@ -159,6 +159,13 @@ class Fix:
         reading = np.array([self._counted(az_reading_deg), math.radians(alt_reading_deg)])
         return kinematics.direction(reading, self.mean)
 
+    def directions_of(self, readings_deg: Array, near_az_deg: float) -> Array:
+        """Directions (n, 3) where readings (n, 2), degrees, point; ``near_az_deg``: the one whose
+        turn they are counted from."""
+        readings = np.radians(np.asarray(readings_deg, dtype=float))
+        readings[:, 0] += self._counted(near_az_deg) - math.radians(near_az_deg)
+        return kinematics.direction(readings, self.mean)
+
     def pointing_of(self, az_reading_deg: float, alt_reading_deg: float) -> Array:
         """True azimuth and altitude (2,), degrees, where a reading points."""
         return np.degrees(kinematics.az_alt(self.direction_of(az_reading_deg, alt_reading_deg)))

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from plumbstar.errors import UserError
-from plumbstar.guide.aim import sun_sentence
 from plumbstar.guide.course import Course
 from plumbstar.sky import ofdate
 from plumbstar.sky.angles import separation_rad
@@ -122,9 +121,9 @@ async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
         # that was told "no" must not find that it has changed something. (The Sun itself is refused
         # by the evening, in words of its own.)
         if target != SUN:
-            why_not = sun_sentence(e.guidance.aim, course, now)
-            if why_not is not None:
-                raise AlpacaError(INVALID_OPERATION, why_not)
+            ban = e.guidance.forbidden(course)
+            if ban is not None:
+                raise AlpacaError(INVALID_OPERATION, ban.refusal().on_pages())
         e.targeting.set_target(target.key)
         e.messages.say(f"{target.label} was sent as the target by another program.", "info")
         return target

@@ -8,15 +8,20 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
+
 from plumbstar.errors import UserError
-from plumbstar.guide.aim import Aim, place_stop, sun_sentence
+from plumbstar.guide.aim import Aim, aim_banned, moments, place_banned
 from plumbstar.guide.course import Course
+from plumbstar.guide.stops import place_stop, place_stops
+from plumbstar.guide.sun import SUN_WELL_DOWN_DEG, Ban, Banned, clear_of, reaches_deg
+from plumbstar.guide.sweep import Allowed
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
-from plumbstar.units import Array
+from plumbstar.units import Array, Bools
 from plumbstar.web.evening.desk import DeskKeeper
 from plumbstar.web.evening.ground import Ground
 
@@ -41,7 +46,7 @@ def pair(reading: Array) -> tuple[float, float]:
 
 
 class Guidance:
-    """``target`` may be set while nothing may lead there: ``refused`` then says why.
+    """``target`` may be set while nothing may lead there: ``ban`` then says why.
 
     ``clock_is_sure``: whether the moment, and so the Sun's place, is known.
     """
@@ -55,7 +60,7 @@ class Guidance:
     ) -> None:
         self._keeper, self._ground, self._now, self._sure = keeper, ground, now, clock_is_sure
         self.target: Target | None = None
-        self.refused: str | None = None
+        self.ban: Banned | None = None
         self.aim = Aim()
         self._course: Course | None = None
 
@@ -90,12 +95,20 @@ class Guidance:
         mine = self.target is not None and target.key == self.target.key
         return self._course if mine and self._course else Course(target, self._ground.need_site())
 
+    @property
+    def refused(self) -> str | None:
+        """Why nothing may lead to the target, in words; None while it may."""
+        return self.ban.refusal().on_pages() if self.ban is not None else None
+
     def followed(self) -> tuple[Target, Course]:
-        """What may be pushed to now. Raises UserError without a target, or by day."""
+        """What may be searched for now. Raises UserError without a target, or by day.
+
+        One field of the search too near the Sun is no hindrance: the next may be looked at.
+        """
         if self.target is None or self._course is None:
             raise UserError("No target is chosen", "", "Choose a target first")
-        if self.refused is not None:
-            raise UserError(self.refused.rstrip("."), "", "Choose another, or wait")
+        if self.ban is not None and self.ban.ban is not Ban.STOP:
+            raise self.ban.refusal()
         return self.target, self._course
 
     # ---- the aim ---------------------------------------------------------------------------
@@ -114,7 +127,7 @@ class Guidance:
         """
         site, almanac = self._ground.site, self._ground.almanac
         if site is None or almanac is None:
-            self.aim, self.refused = Aim(), None
+            self.aim, self.ban = Aim(), None
             return
         if self.target is not None and (self._course is None or self._course.site != site):
             self._course = Course(self.target, site)
@@ -128,31 +141,51 @@ class Guidance:
             filter_confirmed=filter_confirmed,
             stop_deg=stop_deg,
         )
-        self.refused = self._forbidden(aim, course) if course is not None else None
-        self.aim = replace(aim, refused=self.refused is not None)
+        self.ban = self._forbidden(aim, course) if course is not None else None
+        self.aim = replace(aim, refused=self.ban is not None)
 
-    def _forbidden(self, aim: Aim, course: Course) -> str | None:
-        if not self._sure() and not aim.filter_confirmed:
-            return (
-                "The clock may be wrong, so it is not known where the Sun stands. No way is shown "
-                "until the time is settled"
-            )
-        return sun_sentence(aim, course, self._now())
+    def _forbidden(self, aim: Aim, course: Course) -> Banned | None:
+        """For the target followed, and the stop of its search."""
+        return self._unsure() or aim_banned(aim, course, self._now())
 
-    def forbidden(self, course: Course) -> str | None:
+    def _unsure(self) -> Banned | None:
+        # The filter does not lift it: within 20 degrees of the Sun is no place for a filter either.
+        return None if self._sure() else Banned(Ban.CLOCK)
+
+    def forbidden(self, course: Course) -> Banned | None:
         """Why nothing may lead there now: the Sun, or not knowing where the Sun is."""
-        return self._forbidden(self.aim, course)
+        return self._unsure() or place_banned(self.aim, course, self._now())
 
     def refusal_has_changed(self) -> bool:
         """Whether the Sun forbids the target now and did not when the aim was taken, or no
-        longer."""
+        longer; or forbids something else."""
         if self._course is None or self.target is None:
             return False
-        return (self.forbidden(self._course) is None) != (self.refused is None)
+        now, then = self._forbidden(self.aim, self._course), self.ban
+        return (now.ban if now else None) != (then.ban if then else None)
+
+    def allowed_stops(self) -> Allowed | None:
+        """Which fields about the target may be searched; None where all may, as by night."""
+        aim, course = self.aim, self._course
+        if aim.sun is None or course is None:
+            return None
+        both = [(course.direction(t), aim.sun.az_alt_deg(t)) for t in moments(aim, self._now())]
+        if all(sun[1] <= SUN_WELL_DOWN_DEG for _, sun in both):
+            return None
+
+        def allowed(offsets_deg: Array) -> Bools:
+            may = np.ones(len(offsets_deg), dtype=np.bool_)
+            for target, sun in both:
+                stops = place_stops(target, offsets_deg)
+                reach = reaches_deg(aim.fix, stops, aim.field_deg)
+                may &= clear_of(stops, reach, sun)
+            return may
+
+        return allowed
 
     def goal(self, now: Instant, near_az_deg: float) -> tuple[float, float] | None:
         """The reading of the present stop of a search, or of the target, degrees."""
-        if self.aim.fix is None or self._course is None or self.refused is not None:
+        if self.aim.fix is None or self._course is None or self.ban is not None:
             return None
         direction = place_stop(self._course.direction(now), self.aim.stop_deg)
         return pair(self.aim.fix.reading_of(direction, near_az_deg))

@@ -7,9 +7,11 @@ follows from the sightings made since.
 from __future__ import annotations
 
 import msgspec
+import numpy as np
 
 from plumbstar.errors import UserError
 from plumbstar.guide.searching import search
+from plumbstar.guide.sweep import Allowed
 from plumbstar.logbook import short
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
@@ -56,20 +58,22 @@ class Search:
         alt_deg: float,
         field_deg: float,
         now: Instant,
+        allowed: Allowed | None = None,
     ) -> tuple[SearchUnderWay, tuple[Miss, ...]]:
         """What becomes of path and misses when it is not in this field; nothing is changed yet.
 
         The first time it is a miss for the fix, and a path begins whose first stop is that very
-        field. After its last stop the path is over.
+        field. After its last stop the path is over. ``allowed``: which stops may be looked at; the
+        others are passed over.
         """
         path, misses = self.under_way, self._keeper.desk.misses
         if path is None:
             ids = self._sightings.used_ids
-            stops, found_by = search(fix, az_deg, alt_deg, field_deg)
+            stops, found_by = search(fix, az_deg, alt_deg, field_deg, allowed)
             path = SearchUnderWay(ids, target.key, 0, stops, found_by)
             miss = Miss(short(now), ids, target.key, az_deg, alt_deg, field_deg)
             misses = (*self.misses, miss)[-MOST_MISSES:]
-        return msgspec.structs.replace(path, index=path.index + 1), misses
+        return msgspec.structs.replace(path, index=_next(path, allowed)), misses
 
     def take(self, path: SearchUnderWay, misses: tuple[Miss, ...]) -> None:
         """Go on so."""
@@ -92,3 +96,12 @@ class Search:
         """Found, or given up."""
         if self._keeper.desk.sweep is not None:
             self._keeper.change(sweep=None)
+
+
+def _next(path: SearchUnderWay, allowed: Allowed | None) -> int:
+    """The index of the next stop that may be looked at; past the last if none may."""
+    after = range(path.index + 1, len(path.stops))
+    if allowed is None or not after:
+        return path.index + 1
+    may = allowed(np.array(path.stops[path.index + 1 :]))
+    return next((k for k, ok in zip(after, may, strict=True) if ok), len(path.stops))

@@ -66,13 +66,19 @@ class Targeting:
         now = self._p.now()
         place = course.az_alt_deg(now)
         path, misses = self._p.search.next_step(
-            target, self._after.fix, *place, self._p.instrument.field_deg, now
+            *(target, self._after.fix, *place, self._p.instrument.field_deg, now),
+            self._p.guidance.allowed_stops(),
         )
         if path.over:
             log_not_found(self._p, self._after.fix, target, now)
+            # By day no star is named, nor one near it: it may be nearer to the Sun.
+            then = (
+                "Choose another, or wait until the Sun is well down"
+                if self._p.guidance.allowed_stops() is not None
+                else "Sight a bright star near it, then try again; or it is too faint for tonight"
+            )
             self._p.messages.say(
-                f"{target.label}: {fields(len(path.stops))} searched and not found. Sight a "
-                "bright star near it, then try again; or it is too faint for tonight.",
+                f"{target.label}: {fields(len(path.stops))} searched and not found. {then}.",
                 "problem",
             )
         self._p.search.take(path, misses)

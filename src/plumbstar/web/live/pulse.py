@@ -28,7 +28,8 @@ Seen = tuple[float | None, float | None, str, bool, str, "Aim | None"]
 
 class Pulse:
     """``aim`` gives what to push to now, None before the evening is up. ``slipped`` is told of a
-    possible slip that is new: its words, and the moment of the steady clock."""
+    possible slip that is new: its words, and the moment of the steady clock. ``way_changed`` is
+    told when the Sun begins or ceases to stand in the way."""
 
     def __init__(
         self,
@@ -37,10 +38,13 @@ class Pulse:
         clock: EveningClock,
         aim: Callable[[], Aim | None],
         slipped: Callable[[str, float], None],
+        way_changed: Callable[[], None],
     ) -> None:
         self._readings, self._hub, self._clock = readings, hub, clock
         self._aim, self._slipped = aim, slipped
+        self._way_changed = way_changed
         self._slip_seen = ""
+        self._barred = False
 
     async def run(self) -> None:
         """At most 20 times a second, and each second in any case."""
@@ -80,8 +84,12 @@ class Pulse:
 
         reading, now = self._readings.latest, self._clock.now()
         aim = self._aim() or aiming.Aim()
-        left = None
+        left, barred = None, False
         if reading.az_deg is not None and reading.alt_deg is not None:
+            barred = aiming.way_there(aim, reading.az_deg, reading.alt_deg, now) is not None
             left = aiming.left_from(aim, reading.az_deg, reading.alt_deg, now)
-        event = aiming.reading_event(reading, left, now, self._clock.monotonic())
+        if barred != self._barred:
+            self._barred = barred
+            self._way_changed()
+        event = aiming.reading_event(reading, left, now, self._clock.monotonic(), barred)
         self._hub.publish_reading(msgspec.json.encode(event))

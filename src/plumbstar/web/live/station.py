@@ -17,6 +17,7 @@ import msgspec
 
 from plumbstar.clock.clock import EveningClock
 from plumbstar.contract.picture import PairingRecord
+from plumbstar.encoders.reading import Reading
 from plumbstar.sky.times import Instant
 from plumbstar.web.live.pulse import Pulse
 from plumbstar.web.live.readings import LiveReadings
@@ -82,7 +83,9 @@ class Station:
         self._pictures: PictureMaker | None = None
         self._workers = Workers()
         self._thinking = Thinking(self, self.jobs, self.orders)
-        self._pulse = Pulse(self.readings, self.hub, clock, self._aim, self._slipped)
+        self._pulse = Pulse(
+            self.readings, self.hub, clock, self._aim, self._slipped, self._way_changed
+        )
         self._watch = Watch(self, self.jobs, self.readings, self.hub, clock)
         self._shown = 0
 
@@ -168,7 +171,7 @@ class Station:
             if evening.changed_elsewhere():
                 evening.reload()
             result = action(evening)
-            picture = self._paint(evening, latest.az_deg)
+            picture = self._paint(evening, latest)
             return result, picture, self.version, wishes(evening)
 
         result, picture, version, wanted = await asyncio.shield(self._workers.evening(job))
@@ -182,14 +185,18 @@ class Station:
     async def snapshot(self) -> bytes:
         """The picture as it is now, for whoever does not listen to the stream."""
         await self.evening_ready()
-        az, pictures = self.readings.latest.az_deg, self._pictures
+        here, pictures = self.readings.latest, self._pictures
         assert pictures is not None
-        return await self.ask(lambda e: msgspec.json.encode(pictures.make(e, self.version, az)))
+        return await self.ask(
+            lambda e: msgspec.json.encode(pictures.make(e, self.version, here.az_deg, here.alt_deg))
+        )
 
-    def _paint(self, evening: Evening, az_reading_deg: float | None) -> bytes:
+    def _paint(self, evening: Evening, here: Reading) -> bytes:
         assert self._pictures is not None
         self.version += 1
-        return msgspec.json.encode(self._pictures.make(evening, self.version, az_reading_deg))
+        return msgspec.json.encode(
+            self._pictures.make(evening, self.version, here.az_deg, here.alt_deg)
+        )
 
     # ---- beside it -------------------------------------------------------------------------
 
@@ -214,6 +221,14 @@ class Station:
             await self.do(lambda e: e.observing.slipped(words, monotonic))
 
         self.jobs.start(tell())
+
+    def _way_changed(self) -> None:
+        """The way to the target has come to pass the Sun, or no longer does: paint anew."""
+
+        async def paint() -> None:
+            await self.do(lambda e: None)
+
+        self.jobs.start(paint())
 
     def greet(self) -> None:
         """Somebody has joined: the present reading at once, not at the next heartbeat."""

@@ -169,7 +169,10 @@ function refusal(state, t) {
     h("p", { class: "answer", key: "answer", role: "alert" }, "Plumbstar does not guide to this one now."),
     h("p", { class: "big-words", key: "why" }, t.refused),
     s ? h("p", { key: "sun" }, s.sentence) : null,
-    big("Choose another", () => act("clear_target"), { key: "next" }),
+    t.refused_field
+      ? big("On to the next field", () => act("not_in_field"), { key: "onfield" })
+      : null,
+    (t.refused_field ? button : big)("Choose another", () => act("clear_target"), { key: "next" }),
     s && s.up && !s.filter_confirmed
       ? h("section", { key: "filter" },
           h("h2", {}, "With a solar filter"),
@@ -195,6 +198,8 @@ function unreachable(state, t) {
     state.fix
       ? big("Choose another", () => act("clear_target"), { key: "other" })
       : button("Choose another", () => act("clear_target"), { key: "other" }),
+    // By day the way there is looked at, too, and where it begins must be known.
+    state.fix && state.sun?.up && state.kit?.connection === "typed" ? typeNow() : null,
     h("p", { key: "facts" }, facts(t)),
   ];
 }
@@ -320,24 +325,28 @@ function typedPush(state, t) {
       h("p", { class: "figure" }, h("span", { class: "much", id: "to-az" }, `${shownAz(state, to.az_reading_deg).toFixed(1)}°`), " ", h("span", { class: "way" }, "azimuth")),
       h("p", { class: "figure" }, h("span", { class: "much", id: "to-alt" }, `${shownAlt(state, to.alt_reading_deg).toFixed(1)}°`.replace("-", "−")), " ", h("span", { class: "way" }, "altitude"))),
     p ? h("p", {}, `From the last readings you typed: ${degrees(Math.abs(p.az_deg), 1)} ${side(p.az_deg)}, ${degrees(Math.abs(p.alt_deg), 1)} ${way(p.alt_deg)}.`) : null,
-    section("type-now", "Type what they read now", "",
-      entry("now-az", "Azimuth circle, degrees", {}, "number"),
-      entry("now-alt", "Altitude circle, degrees", {}, "number"),
-      button("Use these readings", () => {
-        const b = { az_deg: typedNumber("now-az"), alt_deg: typedNumber("now-alt") };
-        if (Number.isFinite(b.az_deg) && Number.isFinite(b.alt_deg)) act("typed_reading", b, "Readings taken.");
-        else if (fieldValue("now-az") || fieldValue("now-alt")) act("typed_reading", { az_deg: null, alt_deg: null });
-      })));
+    typeNow());
 }
 
+/** What the circles read now, typed in: from there the push begins. */
+const typeNow = () => section("type-now", "Type what they read now", "",
+  entry("now-az", "Azimuth circle, degrees", {}, "number"),
+  entry("now-alt", "Altitude circle, degrees", {}, "number"),
+  button("Use these readings", () => {
+    const b = { az_deg: typedNumber("now-az"), alt_deg: typedNumber("now-alt") };
+    if (Number.isFinite(b.az_deg) && Number.isFinite(b.alt_deg)) act("typed_reading", b, "Readings taken.");
+    else if (fieldValue("now-az") || fieldValue("now-alt")) act("typed_reading", { az_deg: null, alt_deg: null });
+  }));
+
 /**
- * What is left to push, degrees.
+ * What is left to push, degrees; nothing while the way there may pass the Sun.
  * @param {ReadingRecord} r
  * @param {TargetRecord} t
  * @returns {PushAmounts | null}
  */
 function left(r, t) {
   if (r.push) return r.push;
+  if (r.sun_bars) return null;
   const to = t.sweep || t;
   if (r.az_reading_deg === null || to.az_reading_deg === null) return null;
   return { az_deg: turn(to.az_reading_deg - r.az_reading_deg), alt_deg: to.alt_reading_deg - r.alt_reading_deg };
@@ -393,7 +402,7 @@ export function live(state) {
   const to = t.sweep || t;
   if (r.az_reading_deg !== null) {
     const want = p ? [r.az_reading_deg + p.az_deg, r.alt_reading_deg + p.alt_deg] : [to.az_reading_deg, to.alt_reading_deg];
-    if (want[0] !== null) put("reads", `Circles read ${shownAz(state, r.az_reading_deg).toFixed(1)}° and ${shownAlt(state, r.alt_reading_deg).toFixed(1)}°; want ${shownAz(state, want[0]).toFixed(1)}° and ${shownAlt(state, want[1]).toFixed(1)}°`.replace(/-/g, "−"));
+    if (want[0] !== null && !r.sun_bars) put("reads", `Circles read ${shownAz(state, r.az_reading_deg).toFixed(1)}° and ${shownAlt(state, r.alt_reading_deg).toFixed(1)}°; want ${shownAz(state, want[0]).toFixed(1)}° and ${shownAlt(state, want[1]).toFixed(1)}°`.replace(/-/g, "−"));
   }
   document.querySelector(".push")?.classList.toggle("stale", !ok);
   put("push-state", ok ? "" : capital(r.problem || "") || "No reading comes from the circles: what is shown is old.");

@@ -33,8 +33,15 @@ class PictureMaker:
         self._hours = HoursNow()
         self._planned = PlannedStars()
 
-    def make(self, e: Evening, version: int, az_reading_deg: float | None) -> Picture:
-        """The whole state. ``az_reading_deg`` chooses the side of the azimuth wrap."""
+    def make(
+        self,
+        e: Evening,
+        version: int,
+        az_reading_deg: float | None,
+        alt_reading_deg: float | None,
+    ) -> Picture:
+        """The whole state. ``az_reading_deg`` chooses the side of the azimuth wrap, and both say
+        where a push would begin."""
         now = e.now()
         near = az_reading_deg if az_reading_deg is not None else _NO_READING_AZ_DEG
         choice, better = e.plan.choice, e.plan.next_star
@@ -57,7 +64,7 @@ class PictureMaker:
             sightings=sightings_of(e),
             fix=fix_record(e),
             priors=priors_record(e),
-            target=target_record(e, now, near),
+            target=target_record(e, now, near, alt_reading_deg),
             slip=slip_record(e),
             moved=moved_record(e),
             messages=messages_of(e),

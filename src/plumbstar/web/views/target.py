@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from plumbstar.contract.picture import PatchRecord, SweepRecord, TargetRecord
 from plumbstar.errors import UserError
+from plumbstar.guide.aim import way_there
 from plumbstar.guide.course import Course
 from plumbstar.guide.push import Push, push
+from plumbstar.guide.sun import Ban
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
@@ -15,8 +17,11 @@ from plumbstar.web.views.numbers import number
 from plumbstar.web.views.things import thing
 
 
-def target_record(e: Evening, now: Instant, near_az_deg: float) -> TargetRecord | None:
-    """What to push to; ``near_az_deg`` chooses the side of the azimuth's wrap."""
+def target_record(
+    e: Evening, now: Instant, near_az_deg: float, alt_reading_deg: float | None
+) -> TargetRecord | None:
+    """What to push to; ``near_az_deg`` chooses the side of the azimuth's wrap. With the altitude's
+    reading (None while there is none) it says from where the push begins."""
     target, placed = e.target, e.guidance.target_now(now)
     if target is None or placed is None:
         return None
@@ -26,9 +31,11 @@ def target_record(e: Evening, now: Instant, near_az_deg: float) -> TargetRecord 
     warnings: tuple[str, ...] = ()
     if fix is not None and refused is None:
         try:
-            led = _push(e, fix, target, course, now, near_az_deg)
+            led = _push(e, fix, target, course, now, (near_az_deg, alt_reading_deg))
             warnings = led.warnings
+            _check_way(e, now, (near_az_deg, alt_reading_deg))
         except UserError as err:
+            led = None
             warnings = (f"{words.upper_first(err.came)}. {err.remedy_on_pages}.",)
     t = thing(target, now)
     return TargetRecord(
@@ -49,12 +56,18 @@ def target_record(e: Evening, now: Instant, near_az_deg: float) -> TargetRecord 
         patch=_patch(led) if led else None,
         warnings=warnings,
         refused=refused,
+        refused_field=e.guidance.ban is not None and e.guidance.ban.ban is Ban.STOP,
         sweep=_sweep(e, now, near_az_deg) if led else None,
     )
 
 
 def _push(
-    e: Evening, fix: Fix, target: Target, course: Course, now: Instant, near_az_deg: float
+    e: Evening,
+    fix: Fix,
+    target: Target,
+    course: Course,
+    now: Instant,
+    here: tuple[float, float | None],
 ) -> Push:
     assert e.ground.almanac is not None
     sun = e.ground.almanac.sun
@@ -62,8 +75,7 @@ def _push(
         fix,
         target.label,
         lambda s: course.az_alt_deg(now.plus_seconds(s)),
-        near_az_deg,
-        0.0,
+        *here,
         e.instrument.field_deg,
         sun=lambda s: sun.az_alt_deg(now.plus_seconds(s)),
         filter_confirmed=e.guidance.aim.filter_confirmed,
@@ -72,6 +84,14 @@ def _push(
         min_alt_deg=e.kit.telescope.min_alt_deg,
         max_alt_deg=e.kit.telescope.max_alt_deg,
     )
+
+
+def _check_way(e: Evening, now: Instant, here: tuple[float, float | None]) -> None:
+    """To the stop of a search the way is another one. Raises SunRefusal."""
+    az, alt = here
+    found = way_there(e.guidance.aim, az, alt, now) if alt is not None else None
+    if found is not None:
+        raise found.refusal()
 
 
 def _patch(led: Push) -> PatchRecord:
