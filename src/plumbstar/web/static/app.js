@@ -241,3 +241,4 @@ connect(schedule, () => {
   framed = true;
   requestAnimationFrame(frame);
 });
+root.dataset.whole = ""; // loading.js waits for this

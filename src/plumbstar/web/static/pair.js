@@ -58,3 +58,4 @@ if (location.pathname === "/pair" && code) {
   render();
   pair(code);
 } else render();
+document.documentElement.dataset.whole = ""; // loading.js waits for this
