@@ -70,6 +70,16 @@ interface Queued {
   what: string;
   target: string;
   error: string;
+  wants: string;
+}
+
+/** A press whose two readings are still to be typed: of a star, or of the target. */
+interface Unread {
+  name: "sight" | "here_centred";
+  star: string;
+  target: string;
+  what: string;
+  at: Pressed;
 }
 
 type MendPart = "why" | "mount" | "checks" | "mirrors";
@@ -95,6 +105,7 @@ interface Ui {
   light?: boolean;
   padFor?: string;
   foundFor?: string;
+  foundPress?: string;
   filterSeen?: boolean;
   query?: string;
   results?: FoundThing[] | null;
@@ -104,7 +115,6 @@ interface Ui {
   again?: string;
   stars?: FoundThing[] | null;
   starQuery?: string;
-  typeReadings?: boolean;
   aside?: number | "";
   ending?: boolean;
   mend?: MendPart;

@@ -73,7 +73,7 @@ async def test_an_evening_from_site_to_find(tmp_path):
         assert stop["value_deg"] == pytest.approx(0.9, abs=3 * stop["sigma_deg"])
         assert s["next_star"]["sentence"]
         assert s["undo"] == {
-            "words": "a sighting of Alpheratz", "button": "Undo: Alpheratz sighted", "find": False
+            "words": "a sighting of Alpheratz", "button": "Undo: Alpheratz sighted"
         }  # fmt: skip
 
         await r.do("set_target", name="M42")

@@ -34,8 +34,12 @@ class Paired(Record, frozen=True, kw_only=True):
 
 
 class RefusedAnswer(Record, frozen=True, kw_only=True):
-    """Why it was not done, and what to do; ``retry_after_s`` where waiting helps."""
+    """Why it was not done, and what to do; ``retry_after_s`` where waiting helps.
+
+    ``wants``: "readings" where a press was refused for its typed readings alone, else empty.
+    """
 
     error: str
     remedy: str
     retry_after_s: float | None = None
+    wants: str = ""

@@ -229,11 +229,10 @@ class MessageRecord(Record, frozen=True, kw_only=True):
 
 
 class UndoRecord(Record, frozen=True, kw_only=True):
-    """What undo would take back: in full, and short enough for a button; whether it is a find."""
+    """What undo would take back: in full, and short enough for a button."""
 
     words: str
     button: str
-    find: bool
 
 
 class PairingRecord(Record, frozen=True, kw_only=True):

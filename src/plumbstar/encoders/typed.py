@@ -26,19 +26,23 @@ _ANGLE = re.compile(
 _LIMITS = {"azimuth": (-360.0, 720.0), "altitude": (-20.0, 180.0)}
 
 
+class ReadingsWanted(UserError):
+    """Both readings are to be typed, or typed again: there are none, or no circle shows them."""
+
+
 def read_angle(text: str, axis: str = "azimuth") -> float:
     """Degrees from what a person types: "123.4", "123,4" or "123 30" (degrees and minutes).
 
     ``axis`` is "azimuth" or "altitude": it names the value in the message and sets its range.
-    Raises :class:`UserError`.
+    Raises :class:`ReadingsWanted`.
     """
     wanted = "degrees, as 123.4, or degrees and minutes, as 123 24"
     m = _ANGLE.match(text)
     if m is None:
-        raise UserError(f"the {axis} reading '{text.strip()}'", wanted, "Type it again")
+        raise ReadingsWanted(f"the {axis} reading '{text.strip()}'", wanted, "Type it again")
     d, minute, second = (float((m[k] or "0").replace(",", ".")) for k in ("d", "m", "s"))
     if minute >= 60 or second >= 60 or (m["m"] and not d.is_integer()):
-        raise UserError(
+        raise ReadingsWanted(
             f"the {axis} reading '{text.strip()}'",
             wanted,
             "Give minutes below 60 after whole degrees",
@@ -47,10 +51,10 @@ def read_angle(text: str, axis: str = "azimuth") -> float:
 
 
 def checked(deg: float, axis: str) -> float:
-    """The value unchanged if that circle can show it, else :class:`UserError`."""
+    """The value unchanged if that circle can show it, else :class:`ReadingsWanted`."""
     low, high = _LIMITS[axis]
     if not low <= deg <= high:  # false for nan as well
-        raise UserError(
+        raise ReadingsWanted(
             f"an {axis} reading of {deg:g}°",
             f"{low:g} to {high:g}°",
             "Read the circle again",

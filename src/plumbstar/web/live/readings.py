@@ -12,6 +12,7 @@ from plumbstar.clock.clock import EveningClock
 from plumbstar.encoders.counter import USUAL_LIMITS, Limits, Snapshot
 from plumbstar.encoders.reading import Reading
 from plumbstar.encoders.source import Source
+from plumbstar.encoders.typed import ReadingsWanted
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.web.evening.counts import Counts
@@ -132,13 +133,19 @@ class LiveReadings:
             else:
                 reading = self.source.latest
                 if reading.state != "typed" or reading is self._used_typed:
-                    raise UserError(
-                        "There are no readings for this star yet",
+                    raise ReadingsWanted(
+                        "There are no readings for this press yet",
                         "",
                         "Type both readings as the circles show them now, then press again",
                     )
             self._used_typed = reading
             return reading
+        if typed is not None:
+            raise UserError(
+                "typed readings for a telescope with encoders",
+                "the encoders' own",
+                "Nothing was recorded. When the encoders answer, press again",
+            )
         reading_then = self.source.reading_at(received - ago_ms / 1000.0)
         if reading_then is None:
             why = self.source.latest.problem or "nothing was heard then"

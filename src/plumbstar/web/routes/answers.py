@@ -16,9 +16,15 @@ def reply(body: Any, status: int = 200) -> Response:
     return Response(msgspec.json.encode(body), status, media_type="application/json")
 
 
-def refuse(status: int, error: str, remedy: str, retry_after_s: float | None = None) -> Response:
+def refuse(
+    status: int,
+    error: str,
+    remedy: str,
+    retry_after_s: float | None = None,
+    wants: str = "",
+) -> Response:
     """A refusal, in the shape that the pages' scripts show."""
-    said = RefusedAnswer(error=error, remedy=remedy, retry_after_s=retry_after_s)
+    said = RefusedAnswer(error=error, remedy=remedy, retry_after_s=retry_after_s, wants=wants)
     return reply(said, status)
 
 

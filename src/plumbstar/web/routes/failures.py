@@ -9,6 +9,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 
+from plumbstar.encoders.typed import ReadingsWanted
 from plumbstar.errors import UserError
 from plumbstar.logbook.records import LogbookRefused
 from plumbstar.web.routes.answers import refuse
@@ -32,7 +33,8 @@ async def user_error(request: Request, e: Exception) -> Response:
     """What somebody can put right, said as they need it."""
     assert isinstance(e, UserError)
     status = next(s for kind, s in STATUS if isinstance(e, kind))
-    return refuse(status, e.trouble_on_pages, f"{e.remedy_on_pages}.")
+    wants = "readings" if isinstance(e, ReadingsWanted) else ""
+    return refuse(status, e.trouble_on_pages, f"{e.remedy_on_pages}.", wants=wants)
 
 
 async def http_error(request: Request, e: Exception) -> Response:

@@ -6,6 +6,7 @@ import { big, button, entry, eyepieceRow, fieldValue, go, pressed, redraw, secti
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
 import { following, refresh } from "./agenda.js";
+import { ask as askReadings, readingsForm, waiting } from "./circles.js";
 import { eyepieceBlock } from "./eyepiece.js";
 import { push as pushTo } from "./tonight.js";
 import * as own from "./own.js";
@@ -23,6 +24,7 @@ let inField = false; // with a little hold, so that the drawing does not flutter
 
 /** @param {Picture} state */
 export function view(state) {
+  if (waiting()) return [queue(), readingsForm()];
   const t = state.target;
   if (!t) return search(state);
   if (t.refused) return refusal(state, t);
@@ -246,8 +248,10 @@ function push(state, t) {
       h("button", {
         type: "button", class: found ? "again" : "next", id: "here",
         ...pressed((at) => {
+          const what = t.label || t.name;
+          if (typed) return askReadings({ name: "here_centred", star: "", target: t.name, what, at });
           ui.foundFor = t.name;
-          record("here_centred", {}, at, t.label || t.name, t.name);
+          ui.foundPress = record("here_centred", {}, at, what, t.name);
         }),
       }, found ? "Centred again" : "Here, centred"),
       found ? null : button("Not in the field", async () => {
@@ -272,17 +276,19 @@ function push(state, t) {
 }
 
 /**
+ * Whether the press made here stands in the log: saved, and not taken back since.
  * @param {Picture} state
  * @param {TargetRecord} t
  */
-const isFound = (state, t) => ui.foundFor === t.name && Boolean(state.undo?.find);
+const isFound = (state, t) =>
+  ui.foundFor === t.name && state.sightings.some((s) => s.id === store.saved[ui.foundPress]);
 
 /**
  * @param {Picture} state
  * @param {TargetRecord} t
  */
 const leftOut = (state, t) => {
-  const mine = state.sightings.filter((s) => s.star === t.name).pop();
+  const mine = state.sightings.find((s) => s.id === store.saved[ui.foundPress]);
   return Boolean(mine && mine.set_aside);
 };
 

@@ -1,20 +1,18 @@
 // Sight: is it centred? One star, one tap, and the tap's own instant is what counts.
 
 import { h } from "./dom.js";
-import { act, discard, get, keep, load, record, say, store, tryAgain } from "./store.js";
-import { big, button, entry, eyepieceRow, go, pressed, readingText, redraw, section, toggle, typedNumber, ui, undoButton, usable } from "./parts.js";
+import { ask, askAgain, readingsForm, waiting } from "./circles.js";
+import { act, discard, get, record, store, tryAgain } from "./store.js";
+import { big, button, entry, eyepieceRow, go, pressed, readingText, redraw, section, ui, undoButton, usable } from "./parts.js";
 import { starField } from "./scales.js";
 import { brightness, capital, degrees, hour, round360, shownAlt, shownAz, side, turn, way } from "./words.js";
 
 export const title = "Sight";
 export const question = "Is it centred?";
 
-const PENDING = "plumbstar.pending-sighting";
 const REST_MS = 2000; // no telescope reaches the next star sooner; a second tap is a slip of the thumb
 
 let restUntil = 0;
-/** @type {{ star: string; at: Pressed } | null} */
-let pending = load(PENDING, null); // a tap that waits for its two typed readings
 
 /** @type {Map<string, AroundAnswer | null>} */
 const fields = new Map(); // star -> /data/around
@@ -28,13 +26,13 @@ const current = (state) => {
 };
 
 /** @param {Picture} state */
-const asksForReadings = (state) => state.kit?.connection === "typed" || ui.typeReadings;
+const asksForReadings = (state) => state.kit?.connection === "typed";
 
 /** @param {Picture} state */
 export function view(state) {
   /** @type {Kids[]} */
   const out = [queue()];
-  if (pending) return [...out, readingsForm()];
+  if (waiting()) return [...out, readingsForm()];
   if (!state.outing || state.outing.ended_utc) {
     return [
       ...out,
@@ -122,7 +120,7 @@ function eye(state, star) {
       ...pressed((at) => tap(at, state, star)),
     }, h("span", { class: "eye-star", "aria-hidden": "true" }), h("span", { class: "eye-word" }, words),
       h("span", { class: "eye-small" }, resting ? (store.queue.length ? "not yet saved" : "saved") : typed ? "then type the readings" : unheard ? "no link: this phone keeps the tap" : ready ? "tap at that very moment" : "the encoders do not answer")),
-    ready && !typed ? null : !typed ? button("Type the readings instead", () => { ui.typeReadings = true; redraw(); }, { key: "type" }) : null);
+    ready ? null : h("p", { key: "why" }, capital(store.reading?.problem || "")));
 }
 
 /**
@@ -137,36 +135,10 @@ function tap(at, state, star) {
   if (navigator.vibrate) navigator.vibrate(40);
   ui.again = "";
   if (asksForReadings(state)) {
-    pending = { star: star.star, at };
-    keep(PENDING, pending);
-    say(`${star.star}: the moment is kept. Now type what the circles read.`);
-    return;
+    return ask({ name: "sight", star: star.star, target: "", what: star.star, at });
   }
   record("sight", { star: star.star }, at, star.star);
   redraw();
-}
-
-function readingsForm() {
-  const left = () => {
-    pending = null;
-    keep(PENDING, null);
-    ui.padFor = "";
-  };
-  return h("div", { key: "readings" },
-    h("p", { class: "star-name" }, pending.star),
-    h("p", { class: "big-words" }, "The moment is kept. What do the circles read?"),
-    entry("read-az", "Azimuth circle, degrees", {}, "number"),
-    entry("read-alt", "Altitude circle, degrees", {}, "number"),
-    big("Save the sighting", () => {
-      const reading = { az_deg: typedNumber("read-az"), alt_deg: typedNumber("read-alt") };
-      if (!Number.isFinite(reading.az_deg) || !Number.isFinite(reading.alt_deg)) {
-        return say("Both readings must be numbers, as 213.4.", true);
-      }
-      const p = pending;
-      left();
-      record("sight", { star: p.star, reading }, p.at, p.star);
-    }, { key: "save" }),
-    button("Throw this tap away", () => { left(); say("Thrown away."); }, { key: "drop", class: "quiet" }));
 }
 
 /** Taps the server has not yet said it saved. */
@@ -176,7 +148,9 @@ export function queue() {
     h("li", { key: q.id },
       q.error
         ? [h("p", {}, h("strong", {}, `${q.what}: could not be saved. `), q.error),
-           h("div", { class: "row" }, button("Try again", () => tryAgain(q.id)), button("Throw it away", () => discard(q.id)))]
+           h("div", { class: "row" }, q.wants === "readings"
+             ? button("Type the readings", () => askAgain(q))
+             : button("Try again", () => tryAgain(q.id)), button("Throw it away", () => discard(q.id)))]
         : h("p", {}, h("strong", {}, `${q.what}: not yet saved. `), "This phone keeps it and goes on trying."))));
 }
 
@@ -266,9 +240,6 @@ function starSearch(q) {
 function more(state) {
   return section("sight-more", "Eyepiece and readings", state.kit ? state.kit.eyepiece : "",
     eyepieceRow(state),
-    state.kit && state.kit.connection !== "typed"
-      ? toggle("Type the readings by hand", ui.typeReadings, (on) => { ui.typeReadings = on; redraw(); })
-      : null,
     h("p", {}, `The circles now: ${readingText(store.reading)}.`),
     h("p", {}, state.outing ? `Outing ${state.outing.number}, begun ${hour(state, state.outing.started_utc, true)}.` : ""));
 }

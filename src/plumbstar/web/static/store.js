@@ -19,6 +19,8 @@ export const store = {
   /** @type {Queued[]} */
   queue: load(QUEUE, []),
   outcome: { text: "", bad: false },
+  /** Presses of this page that the server saved: their names, and the sightings' ids. @type {Record<string, number>} */
+  saved: {},
 };
 
 let onChange = () => {};
@@ -166,7 +168,16 @@ export const quietSeconds = () => Math.round((performance.now() - store.heardAt)
 
 // ---- asking
 
-export class Refused extends Error {}
+export class Refused extends Error {
+  /**
+   * @param {string} words
+   * @param {string} [wants] what a press was refused for want of
+   */
+  constructor(words, wants = "") {
+    super(words);
+    this.wants = wants;
+  }
+}
 
 /**
  * What went wrong and what to do, as sentences.
@@ -194,7 +205,7 @@ async function post(name, body) {
     if (reply.ok) return said;
     if (reply.status === 401) location.reload(); // no longer paired: the pair page comes
     if (reply.status >= 500 || reply.status === 429 || reply.status === 401) throw new Error("busy");
-    throw new Refused(told(said) || `The telescope's computer refused (${reply.status}).`);
+    throw new Refused(told(said) || `The telescope's computer refused (${reply.status}).`, said.wants);
   } finally {
     clearTimeout(late);
   }
@@ -300,7 +311,7 @@ function uuid() {
  * @param {string} [target]
  */
 export function record(name, body, at, what, target = "") {
-  const item = { id: uuid(), name, body, at, what, target, error: "" };
+  const item = { id: uuid(), name, body, at, what, target, error: "", wants: "" };
   store.queue.push(item);
   const kept = keep(QUEUE, store.queue);
   if (!kept) say("This phone will not remember the tap if the page is closed.", true);
@@ -342,10 +353,12 @@ async function sendQueue(now = false) {
         const reply = await post(item.name, { ...extra, ...item.body, ...when });
         store.queue = store.queue.filter((i) => i.id !== item.id);
         keep(QUEUE, store.queue);
+        store.saved[item.id] = reply.sighting_id;
         say(reply.sentence || `Saved: ${item.what}.`);
       } catch (e) {
         if (!(e instanceof Refused)) throw e;
         item.error = e.message;
+        item.wants = e.wants;
         keep(QUEUE, store.queue);
         onChange();
       }

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from plumbstar.contract.picture import UndoRecord
-from plumbstar.logbook.changes import Change, ChangeKind, on_a_button, sentence_part
+from plumbstar.logbook.changes import Change, on_a_button, sentence_part
 
 
 def undo_record(change: Change | None) -> UndoRecord | None:
     """In full, and short enough for a button; None where there is nothing."""
     if change is None:
         return None
-    found = change.kind is ChangeKind.FOUND
-    return UndoRecord(words=sentence_part(change), button=on_a_button(change), find=found)
+    return UndoRecord(words=sentence_part(change), button=on_a_button(change))

@@ -1,0 +1,67 @@
+// Circles read by eye: a press keeps its moment, then both readings are asked for.
+
+import { h } from "./dom.js";
+import { discard, keep, load, record, say } from "./store.js";
+import { big, button, entry, redraw, typedNumber, ui } from "./parts.js";
+
+const PENDING = "plumbstar.pending-sighting";
+
+/** A press that waits for its two readings. @type {Unread | null} */
+let pending = load(PENDING, null);
+
+/** Whether one waits. */
+export const waiting = () => pending !== null;
+
+/** @param {Unread | null} press */
+function wait(press) {
+  pending = press;
+  keep(PENDING, pending);
+  ui.padFor = "";
+  redraw();
+  if (press) scrollTo(0, 0);
+}
+
+/**
+ * A press of "centred": its moment is kept, whatever is typed later.
+ * @param {Unread} press
+ */
+export function ask(press) {
+  wait(press);
+  say(`${press.what}: the moment is kept. Now type what the circles read.`);
+}
+
+/**
+ * A press that the server refused for its readings: they are asked for again, for the same moment.
+ * @param {Queued} q
+ */
+export function askAgain(q) {
+  wait({ name: q.name, star: q.body.star ?? "", target: q.target, what: q.what, at: q.at });
+  discard(q.id);
+}
+
+/** The two readings of the press that waits. */
+export function readingsForm() {
+  return h("div", { key: "readings" },
+    h("p", { class: pending.name === "sight" ? "star-name" : "target-name" }, pending.what),
+    h("p", { class: "big-words" }, "The moment is kept. What do the circles read?"),
+    entry("read-az", "Azimuth circle, degrees", {}, "number"),
+    entry("read-alt", "Altitude circle, degrees", {}, "number"),
+    big("Save the sighting", save, { key: "save" }),
+    button("Throw this tap away", () => { wait(null); say("Thrown away."); }, { key: "drop", class: "quiet" }));
+}
+
+function save() {
+  const reading = { az_deg: typedNumber("read-az"), alt_deg: typedNumber("read-alt") };
+  if (!Number.isFinite(reading.az_deg) || !Number.isFinite(reading.alt_deg)) {
+    return say("Both readings must be numbers, as 213.4.", true);
+  }
+  const p = pending;
+  wait(null);
+  say(""); // what was said of the moment is done with
+  scrollTo(0, 0);
+  if (p.name === "sight") record("sight", { star: p.star, reading }, p.at, p.what);
+  else {
+    ui.foundFor = p.target;
+    ui.foundPress = record("here_centred", { reading }, p.at, p.what, p.target);
+  }
+}
