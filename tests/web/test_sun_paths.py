@@ -5,12 +5,17 @@ import math
 import numpy as np
 import pytest
 
+from plumbstar.choose.lookalikes import lookalikes_of
 from plumbstar.sky.bodies import Body
+from plumbstar.sky.lists import catalogue
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
+from plumbstar.web.alpaca import sending
+from plumbstar.web.alpaca.errors import AlpacaError
 
 from .server_rig import SCENE, Listener, Standing, asynchronous, rig
+from .test_alpaca_sending import of_date
 
 MAY = Instant.parse("2027-05-12T11:00:00Z")
 
@@ -25,6 +30,13 @@ def apart(a, b):
     h = math.sin((alt2 - alt) / 2) ** 2
     h += math.cos(alt) * math.cos(alt2) * math.sin((az2 - az) / 2) ** 2
     return math.degrees(2 * math.asin(math.sqrt(min(1.0, h))))
+
+
+def lookalikes(e, name):
+    """All look-alikes by name, with their places."""
+    star = catalogue.load().find(name)
+    alike = lookalikes_of(star, catalogue.load(), e.now(), SCENE.site)
+    return {a.star.label: place_of(a.star, e.now(), SCENE.site) for a in alike}
 
 
 async def by_day_with_a_filter(r, stars):
@@ -106,3 +118,94 @@ async def test_by_day_the_push_begins_at_a_reading_that_is_known(tmp_path):
         _, (az, alt) = r.truth("Castor")
         await r.do("typed_reading", az_deg=round(az, 2), alt_deg=round(alt, 2))
         assert (await r.state())["target"]["az_reading_deg"] is not None
+
+
+# ---- what is said to be centred, and what is named
+
+
+@asynchronous
+async def test_by_day_the_sun_and_what_is_near_it_are_not_sighted(tmp_path):
+    async with rig(tmp_path, times=Standing(MAY)) as r:
+        for name in ("Sun", "Aldebaran"):  # 19 degrees from it
+            _, (az, alt) = r.truth(name)
+            shown = {"az_deg": round(az, 2), "alt_deg": round(alt, 2)}
+            said = await r.do("sight", 400, star=name, id=r.press(), reading=shown)
+            assert "Sun" in said["error"]
+            assert "Cap the tube" in said["remedy"]
+            said = await r.do("here_centred", 400, target=name, id=r.press(), reading=shown)
+            assert "Sun" in said["error"]
+        s = await r.state()
+        assert not s["sightings"]
+        assert s["outing"] is None
+        # Far from it a bright star may be seen by day: recorded, with a caution.
+        await r.sight("Alpheratz")
+        s = await r.state()
+        assert [x["star"] for x in s["sightings"]] == ["Alpheratz"]
+        assert any("never sweep toward it" in m["text"] for m in s["messages"])
+        # With the filter on it is the observer's own business what is centred.
+        await r.do("confirm_filter", confirmed=True)
+        await r.sight("Sun")
+
+
+@asynchronous
+async def test_a_press_made_by_night_is_judged_by_its_own_moment(tmp_path):
+    """A tap kept on a phone until the morning was made at a star near where the Sun is now."""
+    times = Standing(Instant.parse("2027-05-12T19:15:00Z"))  # the Sun is 6 degrees down
+    async with rig(tmp_path, times=times) as r:
+        _, (az, alt) = r.truth("Aldebaran")
+        shown = {"az_deg": round(az, 2), "alt_deg": round(alt, 2)}
+        times.go(11 * 3600)
+        assert sun_at(r.station.clock.now())[1] > 10.0
+        press = {"star": "Aldebaran", "reading": shown}
+        await r.do("sight", **press, id=r.press(), ago_ms=11 * 3600 * 1000)
+        assert not (await r.state())["messages"]
+        await r.do("sight", 400, **press, id=r.press())
+
+
+@asynchronous
+async def test_a_sync_of_another_program_near_the_sun_is_refused_in_words(tmp_path):
+    async with rig(tmp_path, times=Standing(MAY)) as r:
+        for name in ("Sun", "Aldebaran"):
+            with pytest.raises(AlpacaError, match="Sun") as e:
+                await sending.sync(r.station, *of_date(r, name), r.station.clock.monotonic())
+            assert "Cap the tube" in str(e.value)
+        assert not (await r.state())["sightings"]
+
+
+@asynchronous
+async def test_by_day_nothing_near_the_sun_is_named_as_a_place(tmp_path):
+    async with rig(tmp_path, times=Standing(MAY)) as r:
+        await r.do("pick", stars=["Aldebaran", "Alpheratz"])
+        near, far = (await r.state())["plan"]
+        assert near["where"] == "too near the Sun to point at"
+        assert near["az_deg"] is None
+        assert "from the Sun" in near["near_sun"]
+        assert far["az_deg"] is not None
+        assert far["near_sun"] == ""
+        rows = {
+            n: (await r.get(f"/data/search?q={n}"))["results"][0] for n in ("Aldebaran", "Vega")
+        }
+        assert rows["Aldebaran"]["where"] == "too near the Sun to point at"
+        assert rows["Aldebaran"]["hit_chance"] is None
+        assert "Sun" not in rows["Vega"]["where"]
+        await r.do("set_target", name="Aldebaran")
+        assert (await r.state())["target"]["where"] == "too near the Sun to point at"
+        r.times.go(14 * 3600)  # the night after
+        near, _ = (await r.state())["plan"]
+        assert near["near_sun"] == ""
+
+
+@asynchronous
+async def test_by_day_no_lookalike_is_named_near_the_sun(tmp_path):
+    june = Instant.parse("2027-06-11T11:00:00Z")
+    async with rig(tmp_path, times=Standing(june)) as r:
+        await r.do("start_outing")
+        await r.do("confirm_filter", confirmed=True)
+        await r.do("pick", stars=["Alnilam"])  # 25 degrees from it, and Bellatrix 17
+        (star,) = (await r.state())["plan"]
+        all_of_them = await r.station.ask(lambda e: lookalikes(e, "Alnilam"))
+        assert apart(all_of_them["Bellatrix"], sun_at(june)) < 20.0
+        assert not star["near_sun"]
+        named = {a["name"] for a in star["lookalikes"]}
+        assert named == {n for n, at in all_of_them.items() if apart(at, sun_at(june)) > 20.75}
+        assert named

@@ -78,7 +78,10 @@ class LookalikeRecord(Record, frozen=True, kw_only=True):
 
 
 class PlannedStar(Record, frozen=True, kw_only=True):
-    """A star chosen for tonight; the readings are where the circles should stand, by the fix."""
+    """A star chosen for tonight; the readings are where the circles should stand, by the fix.
+
+    ``near_sun``: why its place is not named now; empty where it is.
+    """
 
     star: str
     label: str
@@ -92,6 +95,7 @@ class PlannedStar(Record, frozen=True, kw_only=True):
     lookalikes: tuple[LookalikeRecord, ...]
     az_reading_deg: float | None
     alt_reading_deg: float | None
+    near_sun: str = ""
 
 
 class PictureSighting(SavedSighting, frozen=True, kw_only=True):

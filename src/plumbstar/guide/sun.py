@@ -32,6 +32,10 @@ DOUBT_SIGMAS = 3.0
 Spot = tuple[float, float]
 
 
+#: Said in place of where a thing stands, while the Sun is up or hardly down.
+TOO_NEAR = "too near the Sun to point at"
+
+
 class SunRefusal(UserError):
     """Refused because of the Sun."""
 
@@ -44,6 +48,8 @@ class Ban(Enum):
     STOP = auto()  # a field of the search
     WAY = auto()  # the push there passes it
     HERE = auto()  # the tube points there already
+    THE_SUN = auto()  # itself, without a filter
+    SIGHTED = auto()  # a star said to be centred, too near it, by day and without a filter
     WAY_UNKNOWN = auto()  # by day, and nobody knows from where the push would begin
     CLOCK = auto()  # the moment is not known
     CLOCKS = auto()  # the clocks disagree whether it is up, and the question is not answered
@@ -103,6 +109,17 @@ _WORDS: dict[Ban, tuple[str, str]] = {
         "By its readings the tube points {apart}° from the Sun{reach}, and no way is shown from "
         "nearer than {keep:.0f}°",
         "Do not look into it. " + _ROUND,
+    ),
+    Ban.THE_SUN: (
+        "The Sun is nothing to sight: no solar filter over the whole front of the tube is "
+        "confirmed",
+        "Cap the tube and turn it away. Nothing was recorded",
+    ),
+    Ban.SIGHTED: (
+        "The Sun is up, and this is {apart}° from it: nothing nearer than {keep:.0f}° is sighted "
+        "without a solar filter over the whole front of the tube",
+        "Cap the tube and turn it away. Nothing was recorded. If it is dark where you stand, the "
+        "time or the site is wrong: set it right, then press again",
     ),
     Ban.WAY_UNKNOWN: (
         "The Sun is up, and it is not known where the tube points, so whether the push passes the "
@@ -180,6 +197,21 @@ def banned(
         return Banned(near, apart, reach)
     if sun[1] > SUN_UP_DEG and not filter_confirmed:
         return Banned(Ban.BY_DAY)
+    return None
+
+
+def sighting_banned(
+    place: Spot, sun: Spot, filter_confirmed: bool, field_deg: float, itself: bool = False
+) -> Banned | None:
+    """Whether what is said to be centred may not have been looked at: the Sun, or what stands near
+    it by day, without a filter. ``itself``: it is the Sun."""
+    if filter_confirmed:
+        return None
+    if itself:
+        return Banned(Ban.THE_SUN)
+    apart, reach = apart_deg(*place, *sun), field_deg / 2.0
+    if sun[1] > SUN_UP_DEG and apart - reach < SUN_KEEP_OUT_DEG:
+        return Banned(Ban.SIGHTED, apart, reach)
     return None
 
 

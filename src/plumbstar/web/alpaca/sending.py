@@ -14,7 +14,7 @@ from plumbstar.sky import ofdate
 from plumbstar.sky.angles import separation_rad
 from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.naming import nearby
-from plumbstar.sky.places import Target
+from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.alpaca.errors import INVALID_OPERATION, AlpacaError, refused
 from plumbstar.web.evening.guidance import SUN
@@ -81,6 +81,9 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
 
     def look(e: Evening) -> tuple[Target, float, bool]:
         target, off_deg = sighted(e, ra_hours, dec_deg, now)
+        # Before anything is said of readings: of the Sun this is the first thing to be told.
+        place = place_of(target, now, e.ground.need_site())
+        e.guidance.check_sighting(target, place, now, e.instrument.field_deg)
         return target, off_deg, e.target is not None and e.target.key == target.key
 
     try:

@@ -14,7 +14,16 @@ from plumbstar.errors import UserError
 from plumbstar.guide.aim import Aim, aim_banned, moments, place_banned
 from plumbstar.guide.course import Course
 from plumbstar.guide.stops import place_stop, place_stops
-from plumbstar.guide.sun import SUN_WELL_DOWN_DEG, Ban, Banned, clear_of, reaches_deg
+from plumbstar.guide.sun import (
+    SUN_WELL_DOWN_DEG,
+    Ban,
+    Banned,
+    Spot,
+    banned,
+    clear_of,
+    reaches_deg,
+    sighting_banned,
+)
 from plumbstar.guide.sweep import Allowed
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.naming import lookup
@@ -155,6 +164,29 @@ class Guidance:
     def forbidden(self, course: Course) -> Banned | None:
         """Why nothing may lead there now: the Sun, or not knowing where the Sun is."""
         return self._unsure() or place_banned(self.aim, course, self._now())
+
+    def clear_of_sun(self, directions: Array, now: Instant) -> Bools:
+        """Which directions (n, 3) are not too near the Sun to be named, while it is not well
+        down; counted from the edge of the field."""
+        almanac = self._ground.almanac
+        if almanac is None:
+            return np.ones(len(directions), dtype=np.bool_)
+        return clear_of(directions, self.aim.field_deg / 2.0, almanac.sun.az_alt_deg(now))
+
+    def check_sighting(self, target: Target, place: Spot, utc: Instant, field_deg: float) -> bool:
+        """Whether a sighting made then wants a caution: by day, or in twilight near the Sun.
+
+        Raises SunRefusal for the Sun, and for what stood near it by day, without a filter.
+        """
+        almanac = self._ground.almanac
+        if almanac is None:
+            return False
+        sun = almanac.sun.az_alt_deg(utc)
+        confirmed = self.aim.filter_confirmed
+        ban = sighting_banned(place, sun, confirmed, field_deg, itself=target == SUN)
+        if ban is not None:
+            raise ban.refusal()
+        return banned(place, sun, confirmed, field_deg / 2.0) is not None
 
     def refusal_has_changed(self) -> bool:
         """Whether the Sun forbids the target now and did not when the aim was taken, or no

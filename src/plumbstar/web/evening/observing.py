@@ -15,6 +15,12 @@ from plumbstar.web.evening.parts import Parts
 from plumbstar.web.evening.sighted import Sighted
 from plumbstar.web.evening.sightings import Predicted, up_at
 
+#: Said of what was centred by day, or in twilight near the Sun; it is recorded all the same.
+BY_DAY = (
+    "The Sun is up, or hardly down. It was recorded. Know where the Sun is before you move the "
+    "tube, and never sweep toward it: one glance blinds for good."
+)
+
 
 class Observing:
     """Each is on disk before it returns."""
@@ -39,12 +45,16 @@ class Observing:
         if again is not None:
             return Sighted(again, True, self._after.solved.residual_arcmin(again))
         az, alt = up_at(target, utc, self._p.ground.need_site())
+        field_deg = self._p.instrument.field_deg
+        careful = self._p.guidance.check_sighting(target, (az, alt), utc, field_deg)
         self._outings.start()
         eyepiece = self._p.instrument.eyepiece.name
         fact = Sighting(log_name(target), az, alt, *reading.degrees(), utc, eyepiece)
         sighting_id = self._p.sightings.add(fact, reading, typed, press, predicted)
         self._p.slips.leave_open_for_late(sighting_id, reading)
         self._after.refit(log=True)
+        if careful:
+            self._p.messages.say(BY_DAY, "problem")
         return Sighted(sighting_id, False, self._after.solved.residual_arcmin(sighting_id))
 
     def set_aside(self, sighting_id: int, reason: str) -> None:

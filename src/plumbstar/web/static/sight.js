@@ -61,7 +61,9 @@ function starBlock(state, star) {
     h("div", { class: "eyework", key: "sight" },
       h("div", { class: "sight-words" },
         h("p", { class: "star-name", key: "name" }, star.star),
-        star.az_deg === null
+        star.near_sun
+          ? h("p", { class: "warning", key: "near-sun" }, star.near_sun)
+          : star.az_deg === null
           ? h("p", { class: "big-words", key: "where" }, "Say where you stand first, in Prepare.")
           : [h("p", { class: "big-words", key: "where" }, capital(star.where)),
              h("p", { key: "what" }, capital([`${degrees(star.alt_deg, 0)} up, azimuth ${degrees(round360(star.az_deg), 0)}`, brightness(star.v_mag), star.colour].filter(Boolean).join("; ")), ".")],

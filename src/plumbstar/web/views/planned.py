@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import msgspec
+import numpy as np
 
-from plumbstar.choose.lookalikes import lookalikes_of
+from plumbstar.choose.lookalikes import LookAlike, lookalikes_of
 from plumbstar.contract.picture import LookalikeRecord, PlannedStar
 from plumbstar.guide.course import Course
+from plumbstar.guide.stops import place_stops
+from plumbstar.guide.sun import TOO_NEAR, Ban
 from plumbstar.logbook.places import log_name
+from plumbstar.mount import kinematics
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.places import place_of
@@ -26,7 +30,7 @@ class PlannedStars:
     """Keeps the slow part, the look-alikes, between one picture and the next."""
 
     def __init__(self) -> None:
-        self._alike: dict[tuple[str, int], tuple[LookalikeRecord, ...]] = {}
+        self._alike: dict[tuple[str, int], tuple[LookAlike, ...]] = {}
 
     def all(self, e: Evening, now: Instant, near_az_deg: float) -> tuple[PlannedStar, ...]:
         """The plan in its order; ``near_az_deg`` chooses the side of the azimuth's wrap."""
@@ -52,15 +56,19 @@ class PlannedStars:
         if site is None:
             return bare
         az, alt = place_of(star, now, site)
+        ban = e.guidance.forbidden(Course(star, site))
+        if ban is not None and ban.ban is Ban.TARGET:
+            # Its place in words leads there as well as a reading does.
+            return msgspec.structs.replace(bare, where=TOO_NEAR, near_sun=ban.refusal().on_pages())
         placed = msgspec.structs.replace(
             bare,
             az_deg=number(az, 2),
             alt_deg=number(alt, 2),
             where=words.where(az, alt),
-            lookalikes=self._lookalikes(star, now, site),
+            lookalikes=self._lookalikes(e, star, now, site),
         )
         # An estimate of the reading is guidance as well: not toward the Sun, not by day.
-        if e.fix is None or alt <= 0.0 or e.guidance.forbidden(Course(star, site)) is not None:
+        if e.fix is None or alt <= 0.0 or ban is not None:
             return placed
         later = place_of(star, now.plus_seconds(e.kit.push_seconds), site)
         reading = e.fix.reading_for(*later, near_az_deg=near_az_deg)
@@ -68,22 +76,30 @@ class PlannedStars:
             placed, az_reading_deg=number(reading[0], 3), alt_reading_deg=number(reading[1], 3)
         )
 
-    def _lookalikes(self, star: Star, now: Instant, site: Site) -> tuple[LookalikeRecord, ...]:
+    def _lookalikes(
+        self, e: Evening, star: Star, now: Instant, site: Site
+    ) -> tuple[LookalikeRecord, ...]:
         place = f"{star.key} {site.lat_deg} {site.lon_deg}"
         key = (place, int(now.to_unix() // _LOOKALIKES_HOLD_S))
         if key not in self._alike:
             if len(self._alike) > _MOST_HELD:
                 self._alike.clear()
-            self._alike[key] = tuple(
-                LookalikeRecord(
-                    name=a.star.label,
-                    distance_deg=number(a.distance_deg, 3),
-                    right_deg=number(a.right_deg, 3),
-                    up_deg=number(a.up_deg, 3),
-                    v_mag=number(a.star.v_mag, 3),
-                    colour=words.colour(a.star.bv),
-                    sentence=a.sentence(star),
-                )
-                for a in lookalikes_of(star, catalogue.load(), now, site)
-            )
-        return self._alike[key]
+            self._alike[key] = lookalikes_of(star, catalogue.load(), now, site)
+        alike = self._alike[key]
+        # A finger points at one as well: none is named that is near the Sun.
+        offsets = np.array([(a.right_deg, a.up_deg) for a in alike]).reshape(-1, 2)
+        direction = kinematics.unit(*np.radians(place_of(star, now, site)))
+        clear = e.guidance.clear_of_sun(place_stops(direction, offsets), now)
+        return tuple(_lookalike(a, star) for a, ok in zip(alike, clear, strict=True) if ok)
+
+
+def _lookalike(a: LookAlike, star: Star) -> LookalikeRecord:
+    return LookalikeRecord(
+        name=a.star.label,
+        distance_deg=number(a.distance_deg, 3),
+        right_deg=number(a.right_deg, 3),
+        up_deg=number(a.up_deg, 3),
+        v_mag=number(a.star.v_mag, 3),
+        colour=words.colour(a.star.bv),
+        sentence=a.sentence(star),
+    )

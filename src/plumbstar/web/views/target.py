@@ -7,7 +7,7 @@ from plumbstar.errors import UserError
 from plumbstar.guide.aim import way_there
 from plumbstar.guide.course import Course
 from plumbstar.guide.push import Push, push
-from plumbstar.guide.sun import Ban
+from plumbstar.guide.sun import TOO_NEAR, Ban
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
@@ -38,6 +38,7 @@ def target_record(
             led = None
             warnings = (f"{words.upper_first(err.came)}. {err.remedy_on_pages}.",)
     t = thing(target, now)
+    too_near = e.guidance.ban is not None and e.guidance.ban.ban is Ban.TARGET
     return TargetRecord(
         name=t.name,
         label=t.label,
@@ -48,7 +49,7 @@ def target_record(
         double=t.double,
         az_deg=number(az, 3),
         alt_deg=number(alt, 3),
-        where=words.where(az, alt),
+        where=TOO_NEAR if too_near else words.where(az, alt),
         az_reading_deg=number(led.to_az_deg) if led else None,
         alt_reading_deg=number(led.to_alt_deg) if led else None,
         hit_chance=number(led.hit_chance, 3) if led else None,

@@ -9,7 +9,9 @@ import numpy as np
 
 from plumbstar.contract.asked import FoundThing, SearchAnswer
 from plumbstar.contract.parts import ThingRecord
+from plumbstar.guide.sun import TOO_NEAR
 from plumbstar.logbook.places import log_name
+from plumbstar.mount import kinematics
 from plumbstar.sky import bodies
 from plumbstar.sky.lists import catalogue, doubles
 from plumbstar.sky.lists.catalogue import Star
@@ -53,17 +55,18 @@ def found(e: Evening, targets: Sequence[Target], now: Instant) -> SearchAnswer:
     if not targets or e.site is None:
         return SearchAnswer(results=tuple(_found(t) for t in bare))
     az, alt = observed_many(list(targets), [now] * len(targets), e.site)
+    clear = e.guidance.clear_of_sun(kinematics.unit(az, alt), now)
     out = []
-    for t, a, h, p in zip(bare, az, alt, _chances(e, az, alt), strict=True):
+    for t, a, h, p, ok in zip(bare, az, alt, _chances(e, az, alt), clear, strict=True):
         az_deg, alt_deg = one_turn_deg(math.degrees(a)), math.degrees(h)
-        chance = p if alt_deg > 0.0 else None
+        chance = p if alt_deg > 0.0 and ok else None
         out.append(
             _found(
                 t,
                 az_deg=number(az_deg, 2),
                 alt_deg=number(alt_deg, 2),
                 up=alt_deg > max(0.0, float(e.ground.skyline.altitude_deg(az_deg))),
-                where=words.where(az_deg, alt_deg),
+                where=words.where(az_deg, alt_deg) if ok else TOO_NEAR,
                 hit_chance=chance,
                 hit_chance_words=words.chance(chance),
             )
