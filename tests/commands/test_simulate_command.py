@@ -155,3 +155,16 @@ def test_the_same_seed_is_the_same_mount_and_others_differ():
     assert (simulate.faults(kit, seed=5) == first).all()
     assert (simulate.faults(kit, seed=6) != first).sum() >= 9
     assert (simulate.faults(kit) == thornback_ridge().hidden).all()
+
+
+def test_a_kit_for_a_board_that_counts_from_the_stop_says_so():
+    from plumbstar.commands.simulate import with_counts_from_zero
+
+    for text in (
+        'name = "a"\n',
+        "[stop]\nlever_arm_mm = 250\n\n[priors]\nlean_sigma_deg = 1\n",
+        "[stop]   # upright\ncounts_from_zero = false\nlever_arm_mm = 250",
+    ):
+        kit = kits.loads(with_counts_from_zero(text))
+        assert kit.stop.counts_from_zero is True
+        assert kit.stop.lever_arm_mm == (250 if "lever" in text else 0)

@@ -177,3 +177,25 @@ def test_a_reply_without_line_end_is_timed_when_it_came():
     r = run.tracker.latest
     assert (r.state, r.az_count, r.at_monotonic) == ("live", 100, run.t)
     assert r.at_unix == pytest.approx(1e9 + run.t, abs=1e-6)
+
+
+@pytest.mark.parametrize("reversed_", [False, True])
+def test_a_board_that_counts_from_the_stop_reads_upright_at_zero(reversed_):
+    kit = kits.example()
+    stop = msgspec.structs.replace(kit.stop, counts_from_zero=True)
+    altitude = msgspec.structs.replace(kit.altitude, reversed=reversed_)
+    down = 1152 if reversed_ else -1152  # 45 degrees of 9216 ticks a turn
+    kit = msgspec.structs.replace(
+        kit,
+        stop=stop,
+        altitude=altitude,
+        connection=kits.Connection(kind="tcp", host="h", port=1, poll="?"),
+    )
+    for shown, alt_deg in ((0, 90.0), (down, 45.0), (down % 9216, 45.0)):
+        # Started when the tube is down already: a count that begins again each turn shows a turn
+        # too much.
+        tracker = Tracker(kit)
+        tracker.opened(0.0)
+        for k in range(3):
+            tracker.feed(f"7 {shown}\r\n".encode(), 0.05 * k, 0.0)
+        assert tracker.latest.alt_deg == pytest.approx(alt_deg)

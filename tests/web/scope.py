@@ -49,6 +49,7 @@ class Scope:
         place: Path,
         *,
         serve_args: tuple[str, ...] = (),
+        simulate_args: tuple[str, ...] = (),
         typed: bool = False,
         quick: bool = False,
     ) -> None:
@@ -67,6 +68,7 @@ class Scope:
             [
                 *_program(), "simulate", "--json", "--no-serial",
                 "--hand-speed", "360" if quick else "40", "--write-kit", str(place / "kit.toml"),
+                *simulate_args,
             ],
             stdout=subprocess.PIPE, text=True, env=self._env, cwd=place,
         )  # fmt: skip

@@ -15,7 +15,7 @@ from plumbstar.sky.naming import lookup
 from plumbstar.solve.fix import solve
 from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.counts import EncoderCounts, unslipped
-from plumbstar.web.evening.desk import DeskKeeper
+from plumbstar.web.evening.desk import DeskKeeper, StopTold
 from plumbstar.web.evening.ground import Ground
 from plumbstar.web.evening.guidance import Guidance, target_named
 from plumbstar.web.evening.instrument import Instrument
@@ -28,6 +28,7 @@ from plumbstar.web.evening.search import Search
 from plumbstar.web.evening.sightings import Predicted, Sightings
 from plumbstar.web.evening.slips import Slips
 from plumbstar.web.evening.solved import solve_evening
+from plumbstar.web.evening.upright import UprightStop
 
 from .server_rig import NIGHT, NOISE, SCENE
 from .test_server_parts import PRIORS, sightings
@@ -109,7 +110,7 @@ def test_an_outing_is_begun_ended_and_discarded(book, current):
 def test_the_desk_lies_in_the_outing_and_between_outings_in_a_setting(book, current, keeper):
     keeper.change(eyepiece="17 mm", plan=("Capella",))
     begin(current)
-    keeper.carry_into_outing(())
+    keeper.carry_into_outing((), None)
     keeper.change(plan=("Capella", "Rigel"))
     again = DeskKeeper(book, current)
     again.read()
@@ -224,6 +225,39 @@ def test_a_find_is_one_entry_and_one_undo(book, current):
 
 
 # ---- slips
+
+
+@pytest.fixture
+def upright(book, current, keeper):
+    return UprightStop(keeper, current, Sightings(book, current), lambda: NIGHT)
+
+
+def test_the_stop_is_told_for_one_evening_and_not_after_a_star(book, current, keeper, upright):
+    assert upright.told is None
+    upright.tell(-0.04)
+    assert upright.told == StopTold(NIGHT.iso(), -0.04)
+    counts = EncoderCounts(book, current, upright)
+    counts.keep(((0, 0), (0, 0), "", (0.0, 90.0)))
+    assert counts.kept() is not None  # a restart before the outing begins
+    mine = Sightings(book, current)
+    later = UprightStop(keeper, current, mine, lambda: NIGHT.plus_seconds(15 * 3600))
+    assert later.told is None
+    assert EncoderCounts(book, current, later).kept() is None
+
+    outing = begin(current)
+    keeper.carry_into_outing((), upright.told)
+    upright.log()
+    (note,) = book.notes(outing.id)
+    assert "The altitude read -0.04° there, and reads 90° since." in note.text
+    mine.read()
+    add(mine)
+    with pytest.raises(UserError, match="1 star was sighted"):
+        later.tell(20.0)
+    assert later.told == upright.told  # the outing it was told for goes on
+    current.end()
+    keeper.clear()
+    assert upright.told is not None
+    assert later.told is None
 
 
 def test_a_slip_is_open_until_the_next_sighting(book, current, keeper):
@@ -384,8 +418,8 @@ def test_a_refit_takes_aim_anew_and_a_new_aim_leaves_the_fix(book):
 # ---- counts
 
 
-def test_counts_are_carried_on_only_within_an_outing(book, current):
-    counts = EncoderCounts(book, current)
+def test_counts_are_carried_on_only_within_an_outing(book, current, upright):
+    counts = EncoderCounts(book, current, upright)
     held = ((1, 2), (3, 4), "jumped", (0.0, 0.0))
     counts.keep(held)
     counts.keep(None)

@@ -96,6 +96,16 @@ def with_connection(kit_text: str, table: str) -> str:
     return body.rstrip() + "\n\n" + table
 
 
+def with_counts_from_zero(kit_text: str) -> str:
+    """Kit text that says: switched on with the tube on the stop, the encoders count from there."""
+    key = "counts_from_zero = true\n"
+    body = re.sub(r"(?m)^counts_from_zero\b.*\n", "", kit_text)
+    found = re.search(r"(?m)^\[stop\].*\n", body)
+    if found is None:
+        return f"{body.rstrip()}\n\n[stop]\n{key}"
+    return body[: found.end()] + key + body[found.end() :]
+
+
 def faults(
     kit: kits.Kit, *, demo: bool = False, seed: int | None = None, mount_path: Path | None = None
 ) -> Array:
@@ -197,11 +207,24 @@ def command(
     if kit_path is not None and write_kit is not None:
         kit_text = files.read_text(kit_path, "the kit file")
     with contextlib.suppress(KeyboardInterrupt):
-        asyncio.run(_run(sim, as_json=as_json, kit_text=kit_text or "", write_kit=write_kit))
+        asyncio.run(
+            _run(
+                sim,
+                as_json=as_json,
+                kit_text=kit_text or "",
+                write_kit=write_kit,
+                from_zero=from_zero,
+            )
+        )
 
 
 async def _run(
-    sim: SimulatedTelescope, *, as_json: bool, kit_text: str, write_kit: Path | None
+    sim: SimulatedTelescope,
+    *,
+    as_json: bool,
+    kit_text: str,
+    write_kit: Path | None,
+    from_zero: bool,
 ) -> None:
     done = asyncio.Event()
     loop = asyncio.get_running_loop()
@@ -219,7 +242,8 @@ async def _run(
     async with sim:
         table = connection_text(sim.kit("tcp"))
         if write_kit is not None:
-            _write(write_kit, with_connection(kit_text, table))
+            text = with_connection(kit_text, table)
+            _write(write_kit, with_counts_from_zero(text) if from_zero else text)
         report = SimulateReport(
             host=sim.connection("tcp").host,
             port=sim.port,
@@ -232,6 +256,10 @@ async def _run(
             await done.wait()
             return
         print(f"The telescope stands on its upright stop. Put this into your kit:\n\n{table}")
+        if from_zero:
+            print(
+                "and, since the board counts from zero there:\n\n[stop]\ncounts_from_zero = true\n"
+            )
         if sim.device:
             print(f"or, as a serial port:\n\n{connection_text(sim.kit('serial'))}")
         print(f"Scripts: JSON lines to 127.0.0.1 port {sim.control_port} (docs/encoders.md).")

@@ -216,6 +216,15 @@ class SlipRecord(Record, frozen=True, kw_only=True):
     sentence: str
 
 
+class StopRecord(Record, frozen=True, kw_only=True):
+    """What is known of the upright stop, with encoders; ``asks``: the observer should tell it, if
+    the altitude reads less than ``below_deg``, where nothing is looked at (None: in any case)."""
+
+    sentence: str
+    asks: bool
+    below_deg: float | None
+
+
 class MovedRecord(Record, frozen=True, kw_only=True):
     """The question whether something moved after that sighting; ``since``: how many came after."""
 
@@ -287,6 +296,7 @@ class Picture(Record, frozen=True, kw_only=True):
     priors: PriorsRecord | None
     target: TargetRecord | None
     slip: SlipRecord | None
+    stop: StopRecord | None
     moved: MovedRecord | None
     messages: tuple[MessageRecord, ...]
     undo: UndoRecord | None

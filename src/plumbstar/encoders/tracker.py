@@ -14,6 +14,7 @@ from plumbstar.encoders.parse import Counts, ReplyParser
 from plumbstar.encoders.reading import History, Reading, State
 from plumbstar.errors import UserError
 from plumbstar.kit import Connection, Kit
+from plumbstar.turns import half_turn_deg
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,9 @@ class Timing:
 
 USUAL_TIMING: Final = Timing()
 
+#: What the altitude reads on the upright stop; how far the stop is off is for the fix to find.
+UPRIGHT_DEG: Final = 90.0
+
 
 def place(connection: Connection) -> str:
     """Where the board is, as the observer would say it."""
@@ -67,7 +71,7 @@ class Tracker:
         self.counter = PairCounter(ticks, limits)
         az_sign, alt_sign = (-1.0 if c.reversed else 1.0 for c in (kit.azimuth, kit.altitude))
         self._deg_per_tick = (az_sign * 360.0 / ticks[0], alt_sign * 360.0 / ticks[1])
-        self._zero_deg = (0.0, 0.0)
+        self._zero_deg = (0.0, UPRIGHT_DEG if kit.stop.counts_from_zero else 0.0)
         self.history = History()
         self._last: Reading | None = None  # the newest believed, as it was then
         self._open = False
@@ -132,6 +136,8 @@ class Tracker:
             zero + t * scale
             for t, scale, zero in zip(total, self._deg_per_tick, self._zero_deg, strict=True)
         )
+        if self._kit.stop.counts_from_zero:
+            alt = half_turn_deg(alt)  # a count that begins again each turn may show a turn too much
         slip = bool(self.counter.slip)
         self._last = Reading(az, alt, raw[0], raw[1], at, unix, "live", slip, "")
         self.history.add(self._last)

@@ -77,10 +77,15 @@ class Connection(_Record, frozen=True):
 
 
 class Stop(_Record, frozen=True):
-    """The upright stop: where it bears, and which way adding thickness tips the tube."""
+    """The upright stop: where it bears, and which way adding thickness tips the tube.
+
+    ``counts_from_zero``: the board counts from zero where it was switched on, and is switched on
+    with the tube on the stop. False: it keeps its place. None: nobody has said.
+    """
 
     lever_arm_mm: float = 0.0
     adding: Literal["raises", "lowers", "unknown"] = "unknown"
+    counts_from_zero: bool | None = None
 
 
 class Shim(_Record, frozen=True):
@@ -129,6 +134,11 @@ class Kit(_Record, frozen=True):
     eye: Eye = Eye()
     centring_arcmin: float = 6.0
     push_seconds: float = 20.0
+
+    @property
+    def circles(self) -> tuple[Circle, Circle, bool]:
+        """What makes readings of counts: both axes, and whether they count from the stop."""
+        return (self.azimuth, self.altitude, bool(self.stop.counts_from_zero))
 
     def true_field_deg(self, eyepiece: Eyepiece) -> float:
         """Diameter of the sky seen, degrees.

@@ -34,7 +34,7 @@ class ClockSetting:
         assert self._p.timekeeping is not None
         said = self._p.timekeeping.sentence
         self._outings.go_on_or_end()
-        self._p.current.note_the_clock(f"The clock was moved by {signed_clock(by_s)}. {said}")
+        self._p.current.note_unasked(f"The clock was moved by {signed_clock(by_s)}. {said}")
         self._p.ground.take(self._p.ground.site)  # a new almanac
         self._reload()
         self._p.plan.forget_ranking()

@@ -8,6 +8,7 @@ import msgspec
 
 from plumbstar.logbook import Logbook
 from plumbstar.web.evening.outing import OutingInProgress
+from plumbstar.web.evening.upright import UprightStop
 
 COUNTS = "encoder_counts"  # a setting in the logbook
 #: The encoders' raw and continuous counts, a slip's words, and the zeros, as last seen.
@@ -17,8 +18,8 @@ Counts = tuple[tuple[int, int], tuple[int, int], str, tuple[float, float]]
 class EncoderCounts:
     """A setting of its own, since it changes every few seconds while the tube is pushed."""
 
-    def __init__(self, book: Logbook, current: OutingInProgress) -> None:
-        self._book, self._current = book, current
+    def __init__(self, book: Logbook, current: OutingInProgress, upright: UprightStop) -> None:
+        self._book, self._current, self._upright = book, current, upright
         self._last: Counts | None = None
 
     def keep(self, counts: Counts | None) -> None:
@@ -28,9 +29,10 @@ class EncoderCounts:
             self._last = counts
 
     def kept(self) -> Counts | None:
-        """The counts to carry on from: only within an outing. A new evening starts afresh, since
-        a board that was switched off by day has not slipped."""
-        return load(self._book.get_setting(COUNTS)) if self._current.outing is not None else None
+        """The counts to carry on from: only within an outing, or once the stop was told for one. A
+        new evening starts afresh, since a board that was switched off by day has not slipped."""
+        goes_on = self._current.outing is not None or self._upright.told is not None
+        return load(self._book.get_setting(COUNTS)) if goes_on else None
 
 
 def load(raw: Any) -> Counts | None:

@@ -49,6 +49,14 @@ class SearchUnderWay(msgspec.Struct, frozen=True):
         return self.index >= len(self.stops)
 
 
+class StopTold(msgspec.Struct, frozen=True):
+    """The observer said that the tube is on the upright stop; ``read_deg`` is what the altitude
+    read until then."""
+
+    utc: str
+    read_deg: float
+
+
 class Desk(msgspec.Struct, frozen=True):
     """All of it. Replaced, never changed in place. Its keys are those in the logbook."""
 
@@ -59,6 +67,7 @@ class Desk(msgspec.Struct, frozen=True):
     sweep: SearchUnderWay | None = None
     misses: tuple[Miss, ...] = ()
     slips: tuple[Slip, ...] = ()
+    stop: StopTold | None = None
 
 
 class DeskKeeper:
@@ -84,17 +93,18 @@ class DeskKeeper:
         else:
             self._book.set_setting(DESK, dump(self.desk))
 
-    def carry_into_outing(self, slips: tuple[Slip, ...]) -> None:
+    def carry_into_outing(self, slips: tuple[Slip, ...], stop: StopTold | None) -> None:
         """An outing has begun: plan and choice were made for it; a search and what was missed
-        belong to sightings past, and of the slips only those stay that are still open."""
-        self.change(sweep=None, misses=(), slips=slips)
+        belong to sightings past. Of the slips only those stay that are still open, and ``stop`` if
+        it was told this evening."""
+        self.change(sweep=None, misses=(), slips=slips, stop=stop)
         # What is kept outside of outings must not come back with the next evening.
         self._book.set_setting(DESK, dump(Desk(eyepiece=self.desk.eyepiece)))
 
     def clear(self) -> None:
-        """The outing is over: only the eyepiece stays in the focuser."""
-        eyepiece, self.desk = self.desk.eyepiece, Desk()
-        self.change(eyepiece=eyepiece)
+        """The outing is over: the eyepiece stays in the focuser, and the encoders count on."""
+        old, self.desk = self.desk, Desk()
+        self.change(eyepiece=old.eyepiece, stop=old.stop)
 
 
 def load(raw: Any) -> Desk:

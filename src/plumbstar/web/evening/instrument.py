@@ -18,7 +18,7 @@ LearningKey = tuple[str, int | None]
 
 def same_circles(a: Kit, b: Kit) -> bool:
     """Whether sightings made with the one fit the other."""
-    return (a.name, a.azimuth, a.altitude) == (b.name, b.azimuth, b.altitude)
+    return (a.name, a.circles) == (b.name, b.circles)
 
 
 class Instrument:

@@ -84,7 +84,12 @@ class Observing:
         self._after.refit(log=True)
         self._p.messages.say(f"Brought back: {sentence_part(change)}.", "info")
 
-    # ---- slips -----------------------------------------------------------------------------
+    # ---- slips and the stop ----------------------------------------------------------------
+
+    def tube_on_stop(self, read_deg: float) -> None:
+        """The tube rests on the upright stop, where the altitude read that until now."""
+        self._p.upright.tell(read_deg)
+        self._after.refit()
 
     def slipped(self, why: str, monotonic: float) -> None:
         """The encoders report a possible slip, seen at that moment of the steady clock."""

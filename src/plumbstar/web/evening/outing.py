@@ -64,7 +64,7 @@ class OutingInProgress:
         """A remark for the log."""
         self._book.add_note(self.need().id, text[:4000], self._now())
 
-    def note_the_clock(self, text: str) -> None:
-        """What became of the clock: for the log, and not to be undone."""
+    def note_unasked(self, text: str) -> None:
+        """What became of the clock or of the readings: for the log, and not to be undone."""
         if self.outing is not None:
             self._book.add_note(self.outing.id, text, self._now(), undoable=False)

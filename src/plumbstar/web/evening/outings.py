@@ -27,12 +27,14 @@ class Outings:
         if self._p.current.outing is not None:
             return self._p.current.outing
         site = self._p.ground.need_site()
+        told = self._p.upright.told  # this evening: before the outing, which would hold it for good
         outing = self._p.current.begin(site, self._p.instrument.kit, self._p.instrument.kit_text)
         if self._p.timekeeping is not None and self._p.timekeeping.sentence:
-            self._p.current.note_the_clock(self._p.timekeeping.sentence)
+            self._p.current.note_unasked(self._p.timekeeping.sentence)
         self._p.sightings.read()
         still_open = self._p.slips.open
-        self._p.keeper.carry_into_outing((still_open,) if still_open is not None else ())
+        self._p.keeper.carry_into_outing((still_open,) if still_open is not None else (), told)
+        self._p.upright.log()
         self._after.refit()
         return outing
 

@@ -18,6 +18,7 @@ from plumbstar.web.evening.search import Search
 from plumbstar.web.evening.sightings import Sightings
 from plumbstar.web.evening.slips import Slips
 from plumbstar.web.evening.timekeeping import Timekeeping
+from plumbstar.web.evening.upright import UprightStop
 
 
 class Parts:
@@ -37,12 +38,13 @@ class Parts:
         self.messages = Messages()
         self.current = OutingInProgress(book, now)
         self.keeper = DeskKeeper(book, self.current)
-        self.counts = EncoderCounts(book, self.current)
         self.ground = Ground(book)
         self.instrument = Instrument(book, self.keeper, encoders)
         self.plan = StarPlan(self.keeper)
         self.sightings = Sightings(book, self.current)
         self.slips = Slips(self.keeper, self.sightings)
+        self.upright = UprightStop(self.keeper, self.current, self.sightings, now)
+        self.counts = EncoderCounts(book, self.current, self.upright)
         self.guidance = Guidance(self.keeper, self.ground, now, self.clock_is_sure)
         self.search = Search(self.keeper, self.guidance, self.sightings)
 

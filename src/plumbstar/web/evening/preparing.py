@@ -42,6 +42,7 @@ class Preparing:
         self._p.instrument.take(text)
         self._p.instrument.remember(text)
         if other_circles:
+            self._p.upright.forget()  # the stop was told of other encoders
             self._begin_outing_anew()
         self._after.refit()
 

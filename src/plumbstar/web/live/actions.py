@@ -250,13 +250,15 @@ _plain("dismiss", MessageId, lambda e, b: e.messages.dismiss(b.id))
 
 async def _set_kit(station: Station, b: Toml, received: float) -> Done:
     station.readings.check(kits.loads(b.toml))
+    counts = station.readings.counts()
 
-    def act(e: Evening) -> Kit:
+    def act(e: Evening) -> tuple[Kit, bool]:
         e.preparing.set_kit(b.toml)
-        return e.kit
+        return e.kit, e.upright.told is not None
 
-    kit, version = await station.do(act)
-    await station.readings.use(kit)
+    (kit, told), version = await station.do(act)
+    # Another port for the same encoders: what the stop was told to be holds on.
+    await station.readings.use(kit, counts if told else None)
     return Done(version=version)
 
 
@@ -333,6 +335,20 @@ async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Do
     return Done(version=version)
 
 
+async def _tube_on_stop(station: Station, b: Nothing, received: float) -> Done:
+    await station.ask(lambda e: e.upright.check())
+    read_deg = station.readings.on_stop()
+    station.readings.acknowledge()  # no star was sighted yet: whatever slipped is settled
+    counts = station.readings.counts()
+
+    def act(e: Evening) -> None:
+        e.observing.tube_on_stop(read_deg)
+        e.counts.keep(counts)
+
+    _, version = await station.do(act)
+    return Done(version=version)
+
+
 async def _use_phone_time(station: Station, b: PhoneTime, received: float) -> Done:
     phone_s, trip_s = b.phone_ms / 1000.0, b.round_trip_ms / 1000.0
     _, version = await station.do(lambda e: e.clock_setting.take_phone(received, phone_s, trip_s))
@@ -356,4 +372,5 @@ TABLE["choose"] = (Wanted, _choose)
 TABLE["typed_reading"] = (Shown, _typed_reading)
 TABLE["sight"] = (StarTap, sight)
 TABLE["here_centred"] = (TargetTap, here_centred)
+TABLE["tube_on_stop"] = (Nothing, _tube_on_stop)
 TABLE["acknowledge_slip"] = (Nothing, _acknowledge_slip)

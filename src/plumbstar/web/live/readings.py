@@ -12,6 +12,7 @@ from plumbstar.clock.clock import EveningClock
 from plumbstar.encoders.counter import USUAL_LIMITS, Limits, Snapshot
 from plumbstar.encoders.reading import Reading
 from plumbstar.encoders.source import Source
+from plumbstar.encoders.tracker import UPRIGHT_DEG
 from plumbstar.encoders.typed import ReadingsWanted
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -50,11 +51,7 @@ class LiveReadings:
         Raises UserError, and leaves all as it was, for a kit whose board cannot be asked.
         """
         old = self._kit
-        if old is not None and (old.connection, old.azimuth, old.altitude) == (
-            kit.connection,
-            kit.azimuth,
-            kit.altitude,
-        ):
+        if old is not None and (old.connection, old.circles) == (kit.connection, kit.circles):
             return
         source = self._source(kit)
         await self.stop()
@@ -103,6 +100,15 @@ class LiveReadings:
         """The slip is settled."""
         if self.source is not None:
             self.source.acknowledge()
+
+    def on_stop(self) -> float:
+        """The tube rests on the upright stop: that is what the altitude reads from now on. Returns
+        what it read before, degrees. Raises UserError without a live reading."""
+        if self.source is None:
+            raise UserError(STARTING, "", "Try again in a second")
+        before = self.source.latest.alt_deg
+        self.source.set_reading(alt_deg=UPRIGHT_DEG)
+        return UPRIGHT_DEG if before is None else before
 
     def counts(self) -> Counts | None:
         """What is needed to carry on after a restart, or None."""

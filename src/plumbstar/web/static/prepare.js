@@ -6,6 +6,7 @@ import { big, bullets, button, eyepieceRow, fieldValue, go, mapBlock, redraw, se
 import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
 import { siteSection } from "./site.js";
+import { stopFold, stopQuestion } from "./stop.js";
 import { capital, degrees, hour, hoursOf, list, plural } from "./words.js";
 
 export const title = "Prepare";
@@ -27,6 +28,7 @@ export function view(state) {
   }
   if (!state.site) ui.open_site = true;
   return [
+    stopQuestion(state),
     state.site ? answer(state) : noSite(),
     state.sun ? h("p", { class: "sun", key: "sun" }, sunWords(state)) : null,
     planList(state),
@@ -34,6 +36,7 @@ export function view(state) {
     state.site ? mapBlock(state) : null,
     siteSection(state),
     kitSection(state),
+    stopFold(state),
     skylineSection(state),
     state.site ? cardSection(state) : null,
   ];

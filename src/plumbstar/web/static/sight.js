@@ -5,6 +5,7 @@ import { ask, askAgain, readingsForm, waiting } from "./circles.js";
 import { act, discard, get, record, store, tryAgain } from "./store.js";
 import { big, button, entry, eyepieceRow, go, pressed, readingText, redraw, section, ui, undoButton, usable } from "./parts.js";
 import { starField } from "./scales.js";
+import { stopFold, stopQuestion } from "./stop.js";
 import { brightness, capital, degrees, hour, round360, shownAlt, shownAz, side, turn, way } from "./words.js";
 
 export const title = "Sight";
@@ -43,8 +44,8 @@ export function view(state) {
     ];
   }
   const star = current(state);
-  out.push(star ? starBlock(state, star) : allDone(state));
-  out.push(undoButton(state), recorded(state), nextBest(state, star), chooser(state, star), more(state));
+  out.push(stopQuestion(state), star ? starBlock(state, star) : allDone(state));
+  out.push(undoButton(state), recorded(state), nextBest(state, star), chooser(state, star), stopFold(state), more(state));
   return out;
 }
 

@@ -16,6 +16,7 @@ from plumbstar.web.views.notices import messages_of, moved_record, slip_record
 from plumbstar.web.views.planned import PlannedStars
 from plumbstar.web.views.sighted import sightings_of
 from plumbstar.web.views.sites import site_record
+from plumbstar.web.views.stop import stop_record
 from plumbstar.web.views.target import target_record
 from plumbstar.web.views.timing import timing_record
 from plumbstar.web.views.undo import undo_record
@@ -66,6 +67,7 @@ class PictureMaker:
             priors=priors_record(e),
             target=target_record(e, now, near, alt_reading_deg),
             slip=slip_record(e),
+            stop=stop_record(e),
             moved=moved_record(e),
             messages=messages_of(e),
             undo=undo_record(e.sightings.undoable),

@@ -1,0 +1,34 @@
+// The upright stop: most encoders count from zero where they were switched on, so it is told once.
+
+import { h } from "./dom.js";
+import { act, store } from "./store.js";
+import { button, section, usable } from "./parts.js";
+
+const tell = () =>
+  button("The tube is on the stop now", () => act("tube_on_stop", {}, "The altitude reads 90° on the stop from now on."), { id: "on-stop" });
+
+/** @param {Picture} state */
+function asks(state) {
+  const s = state.stop;
+  const r = store.reading;
+  return s && s.asks && usable(r) && (s.below_deg === null || r.alt_reading_deg < s.below_deg);
+}
+
+/**
+ * Before the first star, where it must be asked: nothing can be sighted until it is answered.
+ * @param {Picture} state
+ */
+export function stopQuestion(state) {
+  if (!asks(state)) return null;
+  return h("section", { key: "stop", class: "upright-stop" },
+    h("h2", {}, "Is the tube on its upright stop?"),
+    h("p", {}, `The altitude reads ${store.reading.alt_reading_deg.toFixed(0)}°. ${state.stop.sentence}`.replace("-", "−")),
+    tell());
+}
+
+/**
+ * Else a fold that says what holds.
+ * @param {Picture} state
+ */
+export const stopFold = (state) =>
+  !state.stop || asks(state) ? null : section("stop", "The upright stop", "", h("p", {}, state.stop.sentence), tell());
