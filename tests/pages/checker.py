@@ -21,9 +21,7 @@ PASSED_ON = Path(__file__).parent / "page.d.ts"
 CONFIG = {
     "compilerOptions": {
         "checkJs": True,
-        "strict": False,
-        # A value without a type would not be checked at all.
-        "noImplicitAny": True,
+        "strict": True,
         "lib": ["dom", "dom.iterable", "esnext"],
         "types": ["./contract.d.ts", "./page.d.ts"],
     }

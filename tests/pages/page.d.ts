@@ -25,12 +25,12 @@ interface DoneBy {
   here_centred: SightedDone;
 }
 
-/** A node of dom.js. */
+/** A node of dom.js; without a tag it is text. */
 interface Tree {
   tag?: string;
-  props?: Record<string, any>;
-  kids?: Tree[];
-  text?: string;
+  props: Record<string, any>;
+  kids: Tree[];
+  text: string;
   el?: any;
 }
 type Kids = string | number | boolean | null | undefined | Tree | Kids[];

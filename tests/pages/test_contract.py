@@ -108,6 +108,24 @@ def test_an_unknown_action_or_address_is_caught(scripts: Path) -> None:
 
 
 @needs_deno
+@pytest.mark.parametrize(
+    ("name", "old", "new"),
+    [
+        ("app.js", 'r.age_s === null ? "" : ', ""),
+        ("fix.js", 's.residual_arcmin === null ? "" : ', ""),
+        ("prepare.js", 'p.alt_deg === null ? "" : ', ""),
+        ("timing.js", "if (!best) return;", ""),
+    ],
+    ids=lambda x: x if x.endswith(".js") else "",
+)
+def test_what_may_be_missing_is_asked_about(scripts: Path, name: str, old: str, new: str) -> None:
+    change(scripts, name, old, new)
+    found = checker.faults(scripts)
+    assert found
+    assert all(f.startswith(name) and "null" in f for f in found)
+
+
+@needs_deno
 def test_a_value_without_a_type_is_not_let_through(scripts: Path) -> None:
     (scripts / "loose.js").write_text("export const loose = (state) => state.nothing;\n")
     assert any("implicitly has an 'any' type" in f for f in checker.faults(scripts))

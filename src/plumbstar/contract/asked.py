@@ -33,9 +33,9 @@ class StarAround(Record, frozen=True, kw_only=True):
     """A star near another, as the eye sees it: right along azimuth, up along altitude."""
 
     name: str
-    right_deg: float | None
-    up_deg: float | None
-    v_mag: float | None
+    right_deg: float
+    up_deg: float
+    v_mag: float
     colour: str
 
 
@@ -50,29 +50,29 @@ class AroundAnswer(Record, frozen=True, kw_only=True):
 class MapCell(Record, frozen=True, kw_only=True):
     """A patch of the sky round its middle, and the chance to hit there."""
 
-    az_deg: float | None
-    alt_deg: float | None
-    d_az_deg: float | None
-    d_alt_deg: float | None
-    hit_chance: float | None
+    az_deg: float
+    alt_deg: float
+    d_az_deg: float
+    d_alt_deg: float
+    hit_chance: float
 
 
 class MapStar(Record, frozen=True, kw_only=True):
     name: str
-    az_deg: float | None
-    alt_deg: float | None
-    v_mag: float | None
+    az_deg: float
+    alt_deg: float
+    v_mag: float
 
 
 class MapBody(Record, frozen=True, kw_only=True):
-    az_deg: float | None
-    alt_deg: float | None
+    az_deg: float
+    alt_deg: float
 
 
 class MapSighting(Record, frozen=True, kw_only=True):
     star: str
-    az_deg: float | None
-    alt_deg: float | None
+    az_deg: float
+    alt_deg: float
     set_aside: bool
 
 
@@ -132,7 +132,7 @@ class WorthRecord(Record, frozen=True, kw_only=True):
     what: str
     eyepiece: str
     minutes: int
-    chance: float | None
+    chance: float
     chance_words: str
     start: str
 
@@ -146,7 +146,7 @@ class VisitRecord(WorthRecord, frozen=True, kw_only=True):
     hit_chance: float | None
     hit_chance_words: str
     where: str
-    alt_deg: float | None
+    alt_deg: float
     done: bool
 
 

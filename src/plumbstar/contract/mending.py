@@ -12,7 +12,7 @@ class CauseRecord(Record, frozen=True, kw_only=True):
 
     name: str
     sentence: str
-    probability: float | None
+    probability: float
     probability_words: str
     evidence: str
     check: str
@@ -31,8 +31,8 @@ class JobRecord(Record, frozen=True, kw_only=True):
     """What to mend. ``gain_words``: for whom it is worth how much; empty where that is nothing."""
 
     sentence: str
-    gain_in_hit_chance: float | None
-    gain_two_stars: float | None
+    gain_in_hit_chance: float
+    gain_two_stars: float
     gain_words: str
 
 
@@ -49,8 +49,8 @@ class NightPoint(Record, frozen=True, kw_only=True):
     """A term in one outing, in the unit of its term."""
 
     outing: int
-    value: float | None
-    sigma: float | None
+    value: float
+    sigma: float
 
 
 class TermHistoryRecord(Record, frozen=True, kw_only=True):
@@ -74,7 +74,7 @@ class MountAnswer(Record, frozen=True, kw_only=True):
     changes: tuple[ChangeRecord, ...] = ()
     shims: ShimAdvice | None = None
     left_out: tuple[str, ...] = ()
-    hit_chances: dict[str, float | None] = field(default_factory=dict)
+    hit_chances: dict[str, float] = field(default_factory=dict)
     terms: tuple[TermHistoryRecord, ...] = ()
 
 

@@ -51,10 +51,10 @@ class SavedSighting(Record, frozen=True, kw_only=True):
 
     star: str
     utc: str | None
-    az_reading_deg: float | None
-    alt_reading_deg: float | None
-    true_az_deg: float | None
-    true_alt_deg: float | None
+    az_reading_deg: float
+    alt_reading_deg: float
+    true_az_deg: float
+    true_alt_deg: float
     set_aside: bool
     reason: str
     origin: str

@@ -18,7 +18,7 @@ class EyepieceRecord(Record, frozen=True, kw_only=True):
     """An eyepiece of the kit."""
 
     name: str
-    field_deg: float | None
+    field_deg: float
     magnification: int
 
 
@@ -35,7 +35,7 @@ class KitRecord(Record, frozen=True, kw_only=True):
     name: str
     eyepieces: tuple[EyepieceRecord, ...]
     eyepiece: str
-    field_deg: float | None
+    field_deg: float
     connection: str
     circles: CirclesRecord
     toml: str
@@ -49,8 +49,8 @@ class SkylineRecord(Record, frozen=True, kw_only=True):
 
 
 class SunRecord(Record, frozen=True, kw_only=True):
-    alt_deg: float | None
-    az_deg: float | None
+    alt_deg: float
+    az_deg: float
     up: bool
     filter_confirmed: bool
     sentence: str
@@ -69,10 +69,10 @@ class LookalikeRecord(Record, frozen=True, kw_only=True):
     """A star easily taken for another: where it stands from that one, as the eye sees it."""
 
     name: str
-    distance_deg: float | None
-    right_deg: float | None
-    up_deg: float | None
-    v_mag: float | None
+    distance_deg: float
+    right_deg: float
+    up_deg: float
+    v_mag: float
     colour: str
     sentence: str
 
@@ -85,7 +85,7 @@ class PlannedStar(Record, frozen=True, kw_only=True):
 
     star: str
     label: str
-    v_mag: float | None
+    v_mag: float
     colour: str
     done: bool
     az_deg: float | None
@@ -117,7 +117,7 @@ class TermRecord(Record, frozen=True, kw_only=True):
     sigma_deg: float | None
     value_percent: float | None
     sigma_percent: float | None
-    from_data: float | None
+    from_data: float
     meaning: str
 
 
@@ -137,8 +137,8 @@ class MisclosureRecord(Record, frozen=True, kw_only=True):
     """Measured less true angle between two stars."""
 
     stars: tuple[str, str]
-    true_deg: float | None
-    misclosure_deg: float | None
+    true_deg: float
+    misclosure_deg: float
 
 
 class CutRecord(Record, frozen=True, kw_only=True):
@@ -152,13 +152,13 @@ class FixRecord(Record, frozen=True, kw_only=True):
     """The fix: the sentence first, then the terms, then what is weak."""
 
     sentence: str
-    mean_hit_chance: float | None
+    mean_hit_chance: float
     terms: tuple[TermRecord, ...]
     notes: tuple[str, ...]
     contradictory: bool
     cuts: tuple[CutRecord, ...]
     misclosures: tuple[MisclosureRecord, ...]
-    rms_arcmin: float | None
+    rms_arcmin: float
 
 
 class PriorsRecord(Record, frozen=True, kw_only=True):
@@ -172,9 +172,9 @@ class PriorsRecord(Record, frozen=True, kw_only=True):
 class PatchRecord(Record, frozen=True, kw_only=True):
     """The target's likely place, an ellipse of one sigma; the angle from right toward up."""
 
-    major_deg: float | None
-    minor_deg: float | None
-    angle_deg: float | None
+    major_deg: float
+    minor_deg: float
+    angle_deg: float
 
 
 class SweepRecord(Record, frozen=True, kw_only=True):
@@ -186,10 +186,10 @@ class SweepRecord(Record, frozen=True, kw_only=True):
 
     index: int
     stops_deg: tuple[tuple[float, float], ...]
-    found_by: tuple[float | None, ...]
+    found_by: tuple[float, ...]
     found_by_words: str
-    az_reading_deg: float | None
-    alt_reading_deg: float | None
+    az_reading_deg: float
+    alt_reading_deg: float
 
 
 class TargetRecord(ThingRecord, frozen=True, kw_only=True):
@@ -198,8 +198,8 @@ class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     ``refused``: why nothing leads there; ``refused_field``: it is only this field of the search.
     """
 
-    az_deg: float | None
-    alt_deg: float | None
+    az_deg: float
+    alt_deg: float
     where: str
     az_reading_deg: float | None = None
     alt_reading_deg: float | None = None
@@ -228,7 +228,7 @@ class StopRecord(Record, frozen=True, kw_only=True):
 class MovedRecord(Record, frozen=True, kw_only=True):
     """The question whether something moved after that sighting; ``since``: how many came after."""
 
-    after: int | None
+    after: int
     since: int
     sentence: str
 

@@ -1,6 +1,6 @@
 // The evening's order as this phone last heard it: shared by Tonight and Find.
 
-import { Refused, get, store } from "./store.js";
+import { Refused, get, store, whyNot } from "./store.js";
 import { redraw, ui } from "./parts.js";
 
 /** @type {AgendaAnswer | null | undefined} */
@@ -9,12 +9,11 @@ let problem = "";
 let asked = "";
 let busy = false;
 let begun = 0; // counts "plan anew": the server then forgets the order it had
-/** @type {number} */
+/** @type {number | null} */
 let failed = null; // the timer of the next try after no answer
 
 /** What the plan hangs on; the server looks at the clock by itself each time it is asked. */
-function wanted() {
-  const s = store.state;
+function wanted(/** @type {Picture} */ s) {
   const minute = Math.floor((s.server_unix_ms || 0) / 120_000);
   return JSON.stringify([s.site, s.kit?.toml, s.skyline?.text, s.outing?.id, s.sightings.length, s.fix?.mean_hit_chance, query(), minute, begun]);
 }
@@ -25,7 +24,7 @@ function query() {
 
 export async function refresh() {
   if (busy || failed || !store.state?.site || store.silent) return;
-  const want = wanted();
+  const want = wanted(store.state);
   if (want === asked) return;
   busy = true;
   const anew = begun > refresh.begun;
@@ -35,7 +34,7 @@ export async function refresh() {
     refresh.begun = begun;
     asked = want;
   } catch (e) {
-    problem = e instanceof Refused ? e.message : "No answer from the telescope’s computer.";
+    problem = whyNot(e);
     if (plan === undefined) plan = null;
     if (e instanceof Refused) asked = want;
     else failed = setTimeout(() => { failed = null; redraw(); }, 3000);

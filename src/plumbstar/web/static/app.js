@@ -52,7 +52,7 @@ function dress() {
   set("--faint", red(stark ? 0.65 : 0.42));
   set("--wash", red(0.15));
   root.style.fontSize = ui.text === 100 ? "" : `${ui.text}%`;
-  document.querySelector('meta[name="theme-color"]').setAttribute("content", night ? "#000000" : "#ffffff");
+  document.querySelector('meta[name="theme-color"]')?.setAttribute("content", night ? "#000000" : "#ffffff");
 }
 /** @param {Partial<Ui>} what */
 function change(what) {
@@ -106,11 +106,11 @@ function statusWords() {
   if (!r) return "Waiting for the first reading";
   if (r.state === "live") return readingText(r);
   if (r.state === "typed") return `Typed: ${readingText(r)}`;
-  if (r.state === "stale") return `Old, ${Math.round(r.age_s)} s: ${readingText(r)}`;
+  if (r.state === "stale") return `Old${r.age_s === null ? "" : `, ${Math.round(r.age_s)} s`}: ${readingText(r)}`;
   return store.state.kit?.connection === "typed" ? "Circles read by eye" : capital(r.problem || "The encoders do not answer");
 }
 
-/** @param {Picture} state */
+/** @param {Picture | null} state */
 function top(state) {
   const live = usable(store.reading);
   return h("header", { key: "top", ref: (el) => below.observe(el) },
@@ -180,7 +180,7 @@ function render() {
     document.title = `${view.title} – Plumbstar`;
     if (shown) {
       scrollTo(0, 0);
-      document.getElementById("question").focus({ preventScroll: true });
+      document.getElementById("question")?.focus({ preventScroll: true });
     }
     shown = name;
   }
@@ -229,9 +229,9 @@ addEventListener("keydown", (e) => {
   ui.light = false;
   schedule();
 });
-document.getElementById("skip").addEventListener("click", (e) => {
+document.getElementById("skip")?.addEventListener("click", (e) => {
   e.preventDefault(); // the address's fragment names the screen
-  document.getElementById("question").focus();
+  document.getElementById("question")?.focus();
 });
 stayAwake();
 schedule();

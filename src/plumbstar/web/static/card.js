@@ -1,7 +1,7 @@
 // The night card: the evening on paper, on the phone without a server, in the calendar.
 
 import { h } from "./dom.js";
-import { keepFile, say } from "./store.js";
+import { keepFile, say, whyNot } from "./store.js";
 import { button, redraw, section, toggle } from "./parts.js";
 
 const FILES = [
@@ -35,7 +35,7 @@ async function fetchCard(path, state) {
     const zone = local ? `?zone=${encodeURIComponent(offset(state.now_utc))}` : "";
     say(`Kept as ${await keepFile(path + zone)}.`);
   } catch (e) {
-    say(e.message || "No answer from the telescope’s computer.", true);
+    say(whyNot(e), true);
   }
   making = "";
   redraw();

@@ -15,9 +15,9 @@ export function h(tag, props, ...kids) {
   const flat = [];
   for (const kid of /** @type {any[]} */ (kids).flat(Infinity)) {
     if (kid === null || kid === undefined || kid === false || kid === true) continue;
-    flat.push(typeof kid === "object" ? kid : { text: String(kid) });
+    flat.push(typeof kid === "object" ? kid : { props: {}, kids: [], text: String(kid) });
   }
-  return { tag, props: props || {}, kids: flat };
+  return { tag, props: props || {}, kids: flat, text: "" };
 }
 
 /**
@@ -47,7 +47,7 @@ function make(v, svg) {
   const inside = svg || v.tag === "svg";
   const el = inside ? document.createElementNS(SVG, v.tag) : document.createElement(v.tag);
   v.el = el;
-  for (const name in v.props) setProp(el, name, v.props[name]);
+  for (const name in v.props) setProp(el, name, v.props[name], undefined);
   for (const kid of v.kids) el.append(make(kid, inside));
   if (v.props.ref) v.props.ref(el);
   return el;
@@ -57,7 +57,7 @@ function make(v, svg) {
  * @param {Tree} a
  * @param {Tree} b
  */
-const same = (a, b) => a.tag === b.tag && (a.props && a.props.key) === (b.props && b.props.key);
+const same = (a, b) => a.tag === b.tag && a.props.key === b.props.key;
 
 /**
  * @param {any} old

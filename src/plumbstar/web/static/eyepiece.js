@@ -1,6 +1,6 @@
 // The picture of the field: what the target should look like in this eyepiece, now.
 
-import { Refused, get, store } from "./store.js";
+import { get, store, whyNot } from "./store.js";
 import { h } from "./dom.js";
 import { redraw, section, ui } from "./parts.js";
 
@@ -13,6 +13,7 @@ let busy = false;
 /** @param {TargetRecord} t */
 async function refresh(t) {
   const s = store.state;
+  if (!s) return;
   // The sky turns: a new picture every five minutes.
   const want = JSON.stringify([t.name, s.kit?.eyepiece, s.kit?.toml, ui.dress, Math.floor((s.server_unix_ms || 0) / 300_000)]);
   if (busy || want === asked || store.silent) return;
@@ -23,7 +24,7 @@ async function refresh(t) {
     problem = "";
   } catch (e) {
     picture = null;
-    problem = e instanceof Refused ? e.message : "No answer from the telescope’s computer.";
+    problem = whyNot(e);
   } finally {
     asked = want;
     busy = false;

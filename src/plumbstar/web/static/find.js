@@ -1,7 +1,7 @@
 // Find: which way? Two scales until the target is in the field, then the field itself.
 
 import { h } from "./dom.js";
-import { Refused, act, get, record, store } from "./store.js";
+import { act, get, record, say, store, whyNot } from "./store.js";
 import { big, button, entry, eyepieceRow, fieldValue, go, pressed, redraw, section, toggle, typedNumber, ui, keepUi, undoButton, usable } from "./parts.js";
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
@@ -40,13 +40,13 @@ function ask(q) {
   clearTimeout(timer);
   ui.query = q;
   timer = setTimeout(async () => {
-    const mine = ui.query.trim();
+    const mine = q.trim();
     /** @type {SearchAnswer | null} */
     const reply = await (mine ? get("/data/search", `?kind=any&q=${encodeURIComponent(mine)}`) : get("/data/tonight")).catch(/** @returns {SearchAnswer | null} */ (e) => {
-      ui.noResults = e instanceof Refused ? e.message : "No answer from the telescope’s computer.";
+      ui.noResults = whyNot(e);
       return null;
     });
-    if (mine !== ui.query.trim()) return;
+    if (q !== ui.query) return; // more was typed since
     ui.results = reply ? reply.results : null;
     ui.resultsFor = mine;
     redraw();
@@ -72,7 +72,7 @@ function search(state) {
     state.fix ? null : h("p", { class: "warning", key: "nofix" }, "There is no fix yet, so nothing can be pointed at. ",
       h("a", { href: state.plan.length ? "#sight" : "#prepare" }, "Sight a star first"), "."),
     entry("find", "Name or number", { value: q, type: "search", oninput: (e) => ask(e.target.value), onkeydown: (e) => {
-      if (e.key === "Enter" && ui.results && ui.results[0] && ui.resultsFor === ui.query.trim()) choose(ui.results[0]);
+      if (e.key === "Enter" && ui.results && ui.results[0] && ui.resultsFor === q.trim()) choose(ui.results[0]);
     } }, "text", typing() ? firstMatch(results) : null),
     typing() ? null : undoButton(state),
     h("section", { key: "results" },
@@ -88,7 +88,7 @@ function search(state) {
 
 /**
  * What no list has is put on the observer's own.
- * @param {FoundThing[]} results
+ * @param {FoundThing[] | null | undefined} results
  */
 function ownObject(results) {
   const unknown = results && !results.length ? ui.resultsFor : "";
@@ -123,7 +123,7 @@ const typing = () => ui.ownKeys && ui.padFor === "find";
 
 /**
  * While the keys are open the best match stands above them, always of one height.
- * @param {FoundThing[]} results
+ * @param {FoundThing[] | null | undefined} results
  */
 const firstMatch = (results) =>
   h("div", { class: "first-match", key: "first" },
@@ -215,6 +215,7 @@ function unreachable(state, t) {
 function push(state, t) {
   const r = store.reading;
   const typed = state.kit?.connection === "typed" && !(r && r.state === "live");
+  const sweep = t.sweep;
   const there = inField && !typed;
   // Until it is undone, the next thing to do is to look for another.
   const found = isFound(state, t);
@@ -223,8 +224,8 @@ function push(state, t) {
     queue(),
     h("div", { class: "target", key: "target" },
       h("p", { class: "target-name" }, t.label || t.name),
-      h("p", { class: "target-chance" }, t.sweep
-        ? sweepWords(t)
+      h("p", { class: "target-chance" }, sweep
+        ? sweepWords(sweep)
         : t.hit_chance === null
           ? "No fix yet: sight a star first."
           : `${capital(t.hit_chance_words)} to be in the ${state.kit.eyepiece} field`)),
@@ -258,12 +259,12 @@ function push(state, t) {
         inField = false;
         await act("not_in_field", {}, "Noted. Push to the next field of the path.");
       }, { class: "next second", id: "not-here" })),
-    t.sweep
+    sweep
       ? button("Pressed by mistake: one field back", () => act("one_field_back", {}, "Taken back."), { class: "quiet", id: "field-back", key: "back" })
       : null,
-    t.sweep ? h("section", { class: "sweep-block", key: "sweep" },
+    sweep ? h("section", { class: "sweep-block", key: "sweep" },
       h("h2", {}, "The search path"),
-      h("div", { class: "sweep-box", raw: true, key: `${t.name}${t.sweep.index}${t.sweep.stops_deg.length}`, ref: (el) => el.append(sweepPath(t.sweep, state.kit.field_deg)) }),
+      h("div", { class: "sweep-box", raw: true, key: `${t.name}${sweep.index}${sweep.stops_deg.length}`, ref: (el) => el.append(sweepPath(sweep, state.kit.field_deg)) }),
       h("p", {}, "Filled circles have been searched. The thick circle is the one to look at now.")) : null,
     found ? null : eyepieceBlock(t),
     h("div", { class: "row", key: "other" }, found ? undoButton(state) : button("Choose another", another)),
@@ -292,9 +293,8 @@ const leftOut = (state, t) => {
   return Boolean(mine && mine.set_aside);
 };
 
-/** @param {TargetRecord} t */
-function sweepWords(t) {
-  const s = t.sweep;
+/** @param {SweepRecord} s */
+function sweepWords(s) {
   const found = s.found_by[s.index];
   if (s.index >= s.stops_deg.length) return "The search path is done. Check the finder, or sight a star near here.";
   return `Field ${s.index + 1} of ${s.stops_deg.length}${found ? `; ${s.found_by_words} that it is in the first ${s.index + 1}` : ""}`;
@@ -320,16 +320,16 @@ function another() {
  * @param {TargetRecord} t
  */
 function typedPush(state, t) {
-  const to = t.sweep || t;
-  if (to.az_reading_deg === null) return null;
+  const to = wanted(t);
+  if (!to) return null;
   const r = store.reading;
   const known = r && r.az_reading_deg !== null && r.state === "typed";
   const p = known ? left(r, t) : null;
   return h("div", { key: "typed-push" },
     h("p", { class: "big-words" }, "Push until the circles read"),
     h("div", { class: "figures long" },
-      h("p", { class: "figure" }, h("span", { class: "much", id: "to-az" }, `${shownAz(state, to.az_reading_deg).toFixed(1)}°`), " ", h("span", { class: "way" }, "azimuth")),
-      h("p", { class: "figure" }, h("span", { class: "much", id: "to-alt" }, `${shownAlt(state, to.alt_reading_deg).toFixed(1)}°`.replace("-", "−")), " ", h("span", { class: "way" }, "altitude"))),
+      h("p", { class: "figure" }, h("span", { class: "much", id: "to-az" }, `${shownAz(state, to.az_deg).toFixed(1)}°`), " ", h("span", { class: "way" }, "azimuth")),
+      h("p", { class: "figure" }, h("span", { class: "much", id: "to-alt" }, `${shownAlt(state, to.alt_deg).toFixed(1)}°`.replace("-", "−")), " ", h("span", { class: "way" }, "altitude"))),
     p ? h("p", {}, `From the last readings you typed: ${degrees(Math.abs(p.az_deg), 1)} ${side(p.az_deg)}, ${degrees(Math.abs(p.alt_deg), 1)} ${way(p.alt_deg)}.`) : null,
     typeNow());
 }
@@ -341,8 +341,17 @@ const typeNow = () => section("type-now", "Type what they read now", "",
   button("Use these readings", () => {
     const b = { az_deg: typedNumber("now-az"), alt_deg: typedNumber("now-alt") };
     if (Number.isFinite(b.az_deg) && Number.isFinite(b.alt_deg)) act("typed_reading", b, "Readings taken.");
-    else if (fieldValue("now-az") || fieldValue("now-alt")) act("typed_reading", { az_deg: null, alt_deg: null });
+    else say("Both readings must be numbers, as 213.4.", true);
   }));
+
+/**
+ * What the circles should read, degrees: for the field of the search to look at, else for the target.
+ * @param {TargetRecord} t
+ */
+function wanted(t) {
+  const { az_reading_deg, alt_reading_deg } = t.sweep || t;
+  return az_reading_deg === null || alt_reading_deg === null ? null : { az_deg: az_reading_deg, alt_deg: alt_reading_deg };
+}
 
 /**
  * What is left to push, degrees; nothing while the way there may pass the Sun.
@@ -353,12 +362,12 @@ const typeNow = () => section("type-now", "Type what they read now", "",
 function left(r, t) {
   if (r.push) return r.push;
   if (r.sun_bars) return null;
-  const to = t.sweep || t;
-  if (r.az_reading_deg === null || to.az_reading_deg === null) return null;
-  return { az_deg: turn(to.az_reading_deg - r.az_reading_deg), alt_deg: to.alt_reading_deg - r.alt_reading_deg };
+  const to = wanted(t);
+  if (r.az_reading_deg === null || r.alt_reading_deg === null || !to) return null;
+  return { az_deg: turn(to.az_deg - r.az_reading_deg), alt_deg: to.alt_deg - r.alt_reading_deg };
 }
 
-/** @type {Record<string, HTMLElement>} */
+/** @type {Record<string, HTMLElement | null>} */
 let nodes = {};
 /**
  * @param {string} id
@@ -405,10 +414,9 @@ export function live(state) {
     else if (isFound(state, t)) put("field-words", "Found.");
     else if (r.offset) put("field-words", `In the field, likely ${offset(r.offset.right_deg, r.offset.up_deg)}. Look for it.`);
   } else put("field-words", "");
-  const to = t.sweep || t;
-  if (r.az_reading_deg !== null) {
-    const want = p ? [r.az_reading_deg + p.az_deg, r.alt_reading_deg + p.alt_deg] : [to.az_reading_deg, to.alt_reading_deg];
-    if (want[0] !== null && !r.sun_bars) put("reads", `Circles read ${shownAz(state, r.az_reading_deg).toFixed(1)}° and ${shownAlt(state, r.alt_reading_deg).toFixed(1)}°; want ${shownAz(state, want[0]).toFixed(1)}° and ${shownAlt(state, want[1]).toFixed(1)}°`.replace(/-/g, "−"));
+  if (r.az_reading_deg !== null && r.alt_reading_deg !== null) {
+    const to = p ? { az_deg: r.az_reading_deg + p.az_deg, alt_deg: r.alt_reading_deg + p.alt_deg } : wanted(t);
+    if (to && !r.sun_bars) put("reads", `Circles read ${shownAz(state, r.az_reading_deg).toFixed(1)}° and ${shownAlt(state, r.alt_reading_deg).toFixed(1)}°; want ${shownAz(state, to.az_deg).toFixed(1)}° and ${shownAlt(state, to.alt_deg).toFixed(1)}°`.replace(/-/g, "−"));
   }
   document.querySelector(".push")?.classList.toggle("stale", !ok);
   put("push-state", ok ? "" : capital(r.problem || "") || "No reading comes from the circles: what is shown is old.");

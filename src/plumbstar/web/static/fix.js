@@ -62,7 +62,7 @@ function rest(state, f) {
       h("p", { key: `cut${c.after}` }, `${c.sentence} `, button("Nothing moved there after all", () => act("answer_move", { after: c.after, moved: false })))),
     eyepieceRow(state, "With which eyepiece?"),
     undoButton(state),
-    sightings(state),
+    sightings(state, f),
     state.slip
       ? null
       : h("p", { key: "knocked" }, button("I moved or knocked the base", () => act("base_moved", {}))),
@@ -78,7 +78,7 @@ function terms(f) {
     h("h2", {}, "What was solved"),
     h("p", { class: "note" }, "The filled part of each bar is what your sightings settled. The rest was assumed beforehand, from the kit and from past outings."),
     h("ul", { class: "terms" }, f.terms.map((t) => {
-      const share = Math.max(0, Math.min(1, t.from_data ?? 0));
+      const share = Math.max(0, Math.min(1, t.from_data));
       return h("li", { key: t.name },
         h("p", { class: "term" }, h("strong", {}, capital(t.label)), h("span", { class: "value" }, signedTerm(t))),
         h("div", { class: "bar", role: "img", "aria-label": `${Math.round(100 * share)} parts in 100 from the sightings` }, h("div", { class: "part", css: { width: `${(100 * share).toFixed(0)}%` } })),
@@ -91,21 +91,23 @@ function terms(f) {
  * @param {TermRecord} t
  */
 const meaning = (t) =>
-  Number((t.value_percent ?? t.value_deg).toFixed(2)) !== 0 && (t.from_data ?? 0) >= HEARD ? t.meaning : "The sightings do not show this yet.";
+  Number((t.value_percent ?? t.value_deg ?? 0).toFixed(2)) !== 0 && t.from_data >= HEARD ? t.meaning : "The sightings do not show this yet.";
 
 const WHY = ["Perhaps the wrong star", "Not well centred", "Something was knocked", "I do not know"];
 
-/** @param {Picture} state */
-function sightings(state) {
+/**
+ * @param {Picture} state
+ * @param {FixRecord} f
+ */
+function sightings(state, f) {
   if (!state.sightings.length) return null;
-  const f = state.fix;
   return h("section", { key: "sightings" },
     h("h2", {}, "Sightings"),
     h("ul", { class: "lines" }, state.sightings.map((s) =>
       h("li", { key: s.id, class: s.set_aside ? "sighting aside" : "sighting" },
         h("div", {},
           h("strong", {}, s.star),
-          h("small", {}, `${hour(state, s.utc, true)}${s.corrected_by ? `, corrected by ${s.corrected_by}` : ""}. `, s.set_aside
+          h("small", {}, `${hour(state, s.utc, true) || "No time"}${s.corrected_by ? `, corrected by ${s.corrected_by}` : ""}. `, s.set_aside
             ? `Set aside${s.reason ? `: ${s.reason}` : ""}`.replace(/([^?.!])$/, "$1.")
             : s.residual_arcmin === null ? "" : `Left over: ${Math.abs(s.residual_arcmin).toFixed(1)}′.`)),
         s.set_aside
@@ -121,7 +123,7 @@ function sightings(state) {
          h("ul", {}, worst(f.misclosures).map((m) => h("li", {}, misclosure(m)))),
          f.misclosures.length > MOST ? h("p", { class: "note" }, `The ${f.misclosures.length - MOST} others are smaller.`) : null]
       : null,
-    f.rms_arcmin !== null ? h("p", { class: "note" }, `Typical left-over: ${f.rms_arcmin.toFixed(1)}′ (60′ make a degree).`) : null);
+    h("p", { class: "note" }, `Typical left-over: ${f.rms_arcmin.toFixed(1)}′ (60′ make a degree).`));
 }
 
 const MOST = 6;

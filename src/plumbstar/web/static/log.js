@@ -1,7 +1,7 @@
 // Log: what was seen? The evening's sightings, finds and notes, and those of evenings before.
 
 import { h } from "./dom.js";
-import { act, get, say, store } from "./store.js";
+import { act, get, say, store, whyNot } from "./store.js";
 import { big, button, field, fieldValue, go, redraw, ui, undoButton } from "./parts.js";
 import { queue } from "./sight.js";
 import { day, hour, plural, round360 } from "./words.js";
@@ -17,8 +17,9 @@ let askedFor = -1;
 
 async function ask() {
   // The log changes with the state and with nothing else.
-  if (askedFor === store.state.version) return;
-  askedFor = store.state.version;
+  const version = store.state?.version;
+  if (version === undefined || askedFor === version) return;
+  askedFor = version;
   try {
     outings = (await get("/data/log")).outings;
     for (const id of opened.keys()) opened.set(id, await get(`/data/log/${id}`));
@@ -31,7 +32,7 @@ async function ask() {
 /** @param {number} id */
 async function open(id) {
   if (opened.has(id)) opened.delete(id);
-  else opened.set(id, await get(`/data/log/${id}`).catch((e) => ({ problem: e.message })));
+  else opened.set(id, await get(`/data/log/${id}`).catch((e) => ({ problem: whyNot(e) })));
   redraw();
 }
 
@@ -72,9 +73,10 @@ function note() {
     h("label", { for: "note-text" }, "A note for tonight"),
     h("textarea", { id: "note-text", rows: 3, value: "" }),
     big("Save the note", async () => {
+      const box = field("note-text");
       const text = fieldValue("note-text");
-      if (!text) return say("Nothing is written yet.", true);
-      if ((await act("note", { text }, "Note saved."))) field("note-text").value = "";
+      if (!box || !text) return say("Nothing is written yet.", true);
+      if (await act("note", { text }, "Note saved.")) box.value = "";
     }, { key: "next" }));
 }
 

@@ -2,7 +2,7 @@
 // files of their own.
 
 import { h } from "./dom.js";
-import { get, store } from "./store.js";
+import { get, store, whyNot } from "./store.js";
 import { answer, bullets, choiceRow, redraw, section, ui } from "./parts.js";
 import { checks } from "./checks.js";
 import { mirrors } from "./mirrors.js";
@@ -34,6 +34,7 @@ const wanted = (state) => JSON.stringify([state.outing?.id, state.sightings.map(
 
 /** @param {MendPart} name */
 async function ask(name) {
+  if (!store.state) return;
   const want = wanted(store.state);
   if (askedFor[name] === want) return;
   askedFor[name] = want;
@@ -41,7 +42,8 @@ async function ask(name) {
     drawn[name] = await ASK[name]();
   } catch (e) {
     askedFor[name] = "";
-    drawn[name] ??= () => h("p", { key: "problem", class: "answer" }, e.message || "No answer from the telescope’s computer.");
+    const problem = whyNot(e);
+    drawn[name] ??= () => h("p", { key: "problem", class: "answer" }, problem);
   }
   redraw();
 }

@@ -31,7 +31,7 @@ export function mirrors() {
       r.seen ? h("p", { class: "big-words" }, `As you stand at the eyepiece: toward ${r.seen}.`) : null,
       r.turn ? h("p", { class: "big-words" }, r.turn) : null,
       bullets(r.caveats),
-      r.can_judge ? h("p", {}, `The shadow is off by ${r.offset_percent.toFixed(1)} ± ${r.offset_sigma_percent.toFixed(1)} parts in 100 of the ring’s radius; it is ${r.obstruction_percent.toFixed(0)} parts in 100 as wide as the ring.`) : null,
+      r.offset_percent !== null && r.offset_sigma_percent !== null && r.obstruction_percent !== null ? h("p", {}, `The shadow is off by ${r.offset_percent.toFixed(1)} ± ${r.offset_sigma_percent.toFixed(1)} parts in 100 of the ring’s radius; it is ${r.obstruction_percent.toFixed(0)} parts in 100 as wide as the ring.`) : null,
       r.can_judge && r.sides === 1 && picture.kept
         ? h("section", { key: "pair" },
             h("h2", {}, "From the other side of focus"),
@@ -48,24 +48,27 @@ export function mirrors() {
 const chooser = (which, words, cls) =>
   h("label", { class: picture.busy === which ? `${cls} file busy` : `${cls} file`, key: which },
     picture.busy === which ? "Measuring…" : words,
-    h("input", { type: "file", accept: "image/*", onchange: (e) => e.target.files[0] && send(e.target, which) }));
+    h("input", { type: "file", accept: "image/*", onchange: (e) => e.target.files?.[0] && send(e.target, e.target.files[0], which) }));
 
 /**
  * @param {HTMLInputElement} input
+ * @param {File} file
  * @param {string} which
  */
-async function send(input, which) {
+async function send(input, file, which) {
   picture = which === first ? { busy: first, result: null, kept: null } : { ...picture, busy: second };
   redraw();
   try {
-    const small = await shrink(input.files[0]);
+    const small = await shrink(file);
     const asked = new URLSearchParams();
     for (const [name, id] of [["focal_ratio", "photo-ratio"], ["defocus_mm", "photo-defocus"], ["up_clock", "photo-up"]]) {
       if (fieldValue(id)) asked.set(name, fieldValue(id));
     }
     if (ui.mirrored) asked.set("mirrored", "1");
-    if (which === second) asked.set("first", String(picture.kept.size));
-    const body = which === second ? new Blob([picture.kept, small]) : small;
+    // The first picture goes along, to be judged beside the second.
+    const before = which === second ? picture.kept : null;
+    if (before) asked.set("first", String(before.size));
+    const body = before ? new Blob([before, small]) : small;
     const reply = await fetch(`/data/collimate?${asked}`, {
       method: "POST", headers: { "X-Plumbstar": "1", "Content-Type": body.type || "application/octet-stream" }, body,
     });
@@ -100,6 +103,8 @@ async function shrink(file) {
   const canvas = document.createElement("canvas");
   canvas.width = Math.round(image.width * k);
   canvas.height = Math.round(image.height * k);
-  canvas.getContext("2d").drawImage(image, 0, 0, canvas.width, canvas.height);
+  const pen = canvas.getContext("2d");
+  if (!pen) return file;
+  pen.drawImage(image, 0, 0, canvas.width, canvas.height);
   return new Promise((done) => canvas.toBlob((blob) => done(blob || file), "image/jpeg", 0.92));
 }

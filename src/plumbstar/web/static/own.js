@@ -7,7 +7,8 @@ import { big, button, choiceRow, entry, redraw, ui } from "./parts.js";
 /** @type {[string, string][]} */
 const KINDS = [["", "Not sure"], ["open cluster", "Open cluster"], ["globular cluster", "Globular cluster"], ["nebula", "Nebula"], ["planetary nebula", "Planetary nebula"], ["galaxy", "Galaxy"]];
 
-/** @type {Required<AskedOwnObject> | null} */
+/** @typedef {Required<AskedOwnObject>} Draft */
+/** @type {Draft | null} */
 let draft = null; // the answers so far; null while nobody is asked
 let step = 0;
 /** @type {OwnObjectRecord[]} */
@@ -46,37 +47,39 @@ const angle = (typed, unit) => {
 };
 
 /**
+ * @param {Draft} d
  * @param {"name" | "ra" | "dec" | "kind" | "mag" | "size"} key
  * @param {Kids} label
  * @param {string} kind
  */
-const field = (key, label, kind) =>
-  entry(`own-${key}`, label, { value: draft[key], oninput: (e) => (draft[key] = e.target.value) }, kind);
+const field = (d, key, label, kind) =>
+  entry(`own-${key}`, label, { value: d[key], oninput: (e) => (d[key] = e.target.value) }, kind);
 
+/** @type {{ ask: string; wants: (d: Draft) => unknown; parts: (d: Draft) => Kids }[]} */
 const STEPS = [
   {
     ask: "What is it called?",
-    wants: () => draft.name.trim(),
-    parts: () => field("name", "Name", "text"),
+    wants: (d) => d.name.trim(),
+    parts: (d) => field(d, "name", "Name", "text"),
   },
   {
     ask: "Where does it stand among the stars?",
-    wants: () => draft.ra.trim() && draft.dec.trim(),
-    parts: () => [
-      field("ra", "Right ascension: hours, minutes, seconds, as 5 35 17", "numbers"),
-      field("dec", "Declination: degrees and minutes, south with minus, as −5 23", "numbers"),
+    wants: (d) => d.ra.trim() && d.dec.trim(),
+    parts: (d) => [
+      field(d, "ra", "Right ascension: hours, minutes, seconds, as 5 35 17", "numbers"),
+      field(d, "dec", "Declination: degrees and minutes, south with minus, as −5 23", "numbers"),
       h("p", { class: "note", key: "epoch" }, "Use the place for the year 2000, as most lists and charts give it."),
     ],
   },
   {
     ask: "What is it?",
     wants: () => true,
-    parts: () => choiceRow("own-kind", "What you may see of it is judged by its kind", KINDS, draft.kind, (v) => { draft.kind = v; redraw(); }),
+    parts: (d) => choiceRow("own-kind", "What you may see of it is judged by its kind", KINDS, d.kind, (v) => { d.kind = v; redraw(); }),
   },
   {
     ask: "How bright and how large, if you know?",
     wants: () => true,
-    parts: () => [field("mag", "Magnitude", "number"), field("size", "Longest side, minutes of arc", "number")],
+    parts: (d) => [field(d, "mag", "Magnitude", "number"), field(d, "size", "Longest side, minutes of arc", "number")],
   },
 ];
 
@@ -93,17 +96,19 @@ function onTheList() {
  * @param {(name: string) => void} done
  */
 export function question(done) {
+  if (!draft) return null;
+  const d = draft;
   const s = STEPS[step];
   const last = step === STEPS.length - 1;
   const next = async () => {
-    if (!s.wants()) return say("That is still empty.", true);
+    if (!s.wants(d)) return say("That is still empty.", true);
     if (!last) {
       step += 1;
       return turn();
     }
-    const name = draft.name.trim();
+    const name = d.name.trim();
     const point = (/** @type {string} */ text) => text.trim().replace(",", ".");
-    const told = { ...draft, name, ra: angle(draft.ra, "h"), dec: angle(draft.dec, "d"), mag: point(draft.mag), size: point(draft.size) };
+    const told = { ...d, name, ra: angle(d.ra, "h"), dec: angle(d.dec, "d"), mag: point(d.mag), size: point(d.size) };
     if (!(await act("own_add", told))) return;
     end();
     say(`${name} is on your list.`);
@@ -111,7 +116,7 @@ export function question(done) {
   };
   return h("div", { key: `own-${step}` },
     h("p", { class: "answer" }, s.ask),
-    s.parts(),
+    s.parts(d),
     big(last ? "Put it on my list" : "Next", next, { key: "next" }),
     h("div", { class: "row", key: "ways" },
       step ? button("Back", () => { step -= 1; turn(); }) : null,

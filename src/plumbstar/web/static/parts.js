@@ -18,7 +18,7 @@ const KEPT = Object.keys(ui);
 export const keepUi = () => keep("plumbstar.dress", Object.fromEntries(KEPT.map((k) => [k, ui[/** @type {keyof Ui} */ (k)]])));
 
 /** Which way the observer faces: as turned, or else toward the noon side of the sky. */
-export const facing = () => ui.facing ?? (store.state?.site?.lat_deg < 0 ? 0 : 180);
+export const facing = () => ui.facing ?? ((store.state?.site?.lat_deg ?? 0) < 0 ? 0 : 180);
 
 let draw = () => {};
 /** @param {() => void} fn */
@@ -147,7 +147,7 @@ const CODE = [..."ABCDEFGHJKMNPQRSTUVWXYZ23456789"]; // no 0, O, 1, I, L: the se
 
 /**
  * @param {string} id
- * @param {string} text
+ * @param {string | null} text null takes the last away
  */
 function type(id, text) {
   const typed = field(id);
@@ -273,7 +273,7 @@ async function refreshMap() {
   try {
     mapData = await get("/data/map");
     mapFor = want;
-    const chosen = (store.state.plan || []).filter((p) => p.alt_deg > 0).map((p) => ({ name: p.star, az_deg: p.az_deg, alt_deg: p.alt_deg }));
+    const chosen = store.state.plan.flatMap((p) => (p.az_deg === null || p.alt_deg === null || p.alt_deg <= 0 ? [] : [{ name: p.star, az_deg: p.az_deg, alt_deg: p.alt_deg }]));
     map.draw({ ...mapData, chosen });
     redraw();
   } catch {
@@ -296,12 +296,12 @@ function face(az) {
 function tubeAzimuth() {
   const r = store.reading;
   const zero = store.state?.fix?.terms?.find((t) => t.name === "azimuth_zero");
-  if (!r || r.az_reading_deg === null || !zero) return null;
+  if (!r || r.az_reading_deg === null || !zero || zero.value_deg === null) return null;
   return round360(r.az_reading_deg + zero.value_deg);
 }
 
 export function mapLive() {
-  if (!ui.follow) return;
+  if (!ui.follow || !store.state) return;
   const az = tubeAzimuth();
   if (az === null || Math.abs(az - facing()) < 0.5) return;
   ui.facing = az;

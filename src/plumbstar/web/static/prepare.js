@@ -30,7 +30,7 @@ export function view(state) {
   return [
     stopQuestion(state),
     state.site ? answer(state) : noSite(),
-    state.sun ? h("p", { class: "sun", key: "sun" }, sunWords(state)) : null,
+    state.sun ? h("p", { class: "sun", key: "sun" }, sunWords(state, state.sun)) : null,
     planList(state),
     state.site ? others(state) : null,
     state.site ? mapBlock(state) : null,
@@ -42,9 +42,12 @@ export function view(state) {
   ];
 }
 
-/** @param {Picture} state */
-const sunWords = (state) =>
-  state.clock.zone === "UTC" ? state.sun.sentence : `${state.sun.sentence.replace(/\.?$/, ".")} ${hoursOf(state)}`;
+/**
+ * @param {Picture} state
+ * @param {SunRecord} sun
+ */
+const sunWords = (state, sun) =>
+  state.clock.zone === "UTC" ? sun.sentence : `${sun.sentence.replace(/\.?$/, ".")} ${hoursOf(state)}`;
 
 const noSite = () => [
   h("p", { class: "answer", key: "answer" }, "First say where you will stand."),
@@ -180,7 +183,7 @@ function planList(state) {
     h("ul", { class: "lines" }, state.plan.map((p) =>
       h("li", { key: p.star, class: "planned" },
         h("span", {}, h("strong", {}, p.star, designation(p)),
-          h("small", {}, `${capital(p.where)}${p.near_sun ? "" : `; ${degrees(p.alt_deg, 0)} up`}. ${p.visible_from_utc ? `To be seen from about ${hour(state, p.visible_from_utc, state.clock.zone === "UTC")}.` : ""}${p.done ? " Sighted." : ""}`)),
+          h("small", {}, `${p.where ? `${capital(p.where)}${p.alt_deg === null ? "" : `; ${degrees(p.alt_deg, 0)} up`}. ` : ""}${p.visible_from_utc ? `To be seen from about ${hour(state, p.visible_from_utc, state.clock.zone === "UTC")}.` : ""}${p.done ? " Sighted." : ""}`)),
         button("Leave out", () => act("plan_remove", { star: p.star }, `${p.star} left out.`), { "aria-label": `Leave out ${p.star}` })))),
   );
 }

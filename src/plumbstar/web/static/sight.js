@@ -18,13 +18,15 @@ let restUntil = 0;
 /** @type {Map<string, AroundAnswer | null>} */
 const fields = new Map(); // star -> /data/around
 
-/** @param {Picture} state */
-const current = (state) => {
-  const plan = state.plan || [];
-  if (ui.star && plan.some((p) => p.star === ui.star && !p.done)) return plan.find((p) => p.star === ui.star);
-  if (ui.again && plan.some((p) => p.star === ui.again)) return plan.find((p) => p.star === ui.again);
-  return plan.find((p) => !p.done) || null;
-};
+/**
+ * The star to sight now, or null.
+ * @param {Picture} state
+ */
+const current = (state) =>
+  state.plan.find((p) => p.star === ui.star && !p.done)
+  ?? state.plan.find((p) => p.star === ui.again)
+  ?? state.plan.find((p) => !p.done)
+  ?? null;
 
 /** @param {Picture} state */
 const asksForReadings = (state) => state.kit?.connection === "typed";
@@ -64,7 +66,7 @@ function starBlock(state, star) {
         h("p", { class: "star-name", key: "name" }, star.star),
         star.near_sun
           ? h("p", { class: "warning", key: "near-sun" }, star.near_sun)
-          : star.az_deg === null
+          : star.az_deg === null || star.alt_deg === null
           ? h("p", { class: "big-words", key: "where" }, "Say where you stand first, in Prepare.")
           : [h("p", { class: "big-words", key: "where" }, capital(star.where)),
              h("p", { key: "what" }, capital([`${degrees(star.alt_deg, 0)} up, azimuth ${degrees(round360(star.az_deg), 0)}`, brightness(star.v_mag), star.colour].filter(Boolean).join("; ")), ".")],
@@ -79,7 +81,7 @@ function starBlock(state, star) {
  * @param {PlannedStar} star
  */
 function rough(state, star) {
-  if (star.az_reading_deg === null) {
+  if (star.az_reading_deg === null || star.alt_reading_deg === null) {
     // Before the first star the readings mean nothing yet, and nobody has said what to do.
     return state.sightings.length || star.az_deg === null || ui.learner ? null
       : h("p", { key: "rough" }, "Aim at it by eye, then with the finder, and bring it to the middle of the eyepiece.");
@@ -97,7 +99,8 @@ function rough(state, star) {
 /** @param {PlannedStar} star */
 function roughLeft(star) {
   const r = store.reading;
-  if (!usable(r)) return "";
+  if (!r || !usable(r) || r.az_reading_deg === null || r.alt_reading_deg === null) return "";
+  if (star.az_reading_deg === null || star.alt_reading_deg === null) return "";
   const az = turn(star.az_reading_deg - r.az_reading_deg);
   const alt = star.alt_reading_deg - r.alt_reading_deg;
   return `${degrees(Math.abs(az), 1)} ${side(az)}, ${degrees(Math.abs(alt), 1)} ${way(alt)}`;
@@ -194,7 +197,7 @@ function recorded(state) {
 
 /**
  * @param {Picture} state
- * @param {PlannedStar} star
+ * @param {PlannedStar | null} star
  */
 function nextBest(state, star) {
   const n = state.next_star;
@@ -209,7 +212,7 @@ function nextBest(state, star) {
 
 /**
  * @param {Picture} state
- * @param {PlannedStar} star
+ * @param {PlannedStar | null} star
  */
 function chooser(state, star) {
   return section("stars", "Another star", star ? `now ${star.star}` : "",

@@ -1,7 +1,7 @@
 // Where you stand: coordinates in any form, a town, or a place used before.
 
 import { h } from "./dom.js";
-import { act, get, say } from "./store.js";
+import { act, get, say, whyNot } from "./store.js";
 import { placeOfPhone } from "./place.js";
 import { big, button, choiceRow, entry, numberIn, redraw, section, ui } from "./parts.js";
 
@@ -33,7 +33,7 @@ function ask(value) {
     let reply = null;
     if (mine.length > 1) {
       reply = await get("/data/place", `?q=${encodeURIComponent(mine)}`)
-        .catch(/** @returns {PlaceAnswer} */ (e) => ({ read: null, sites: [], towns: [], error: e.message || "No answer from the telescope’s computer." }));
+        .catch(/** @returns {PlaceAnswer} */ (e) => ({ read: null, sites: [], towns: [], error: whyNot(e) }));
       if (mine !== typed.trim()) return; // more was typed since
     }
     found = reply;
@@ -104,8 +104,8 @@ const use = async (s) => (await act("use_site", { name: s.name }, `You stand at 
 const row = (key, strong, small, onclick, props = {}) =>
   h("li", { key }, button(h("span", {}, h("strong", {}, strong), h("small", {}, small)), onclick, { class: "line", ...props }));
 
-function results() {
-  const { read, sites, towns, error } = found;
+/** @param {PlaceAnswer} answer */
+function results({ read, sites, towns, error }) {
   return h("div", { key: "found", role: "status" },
     error ? h("p", { class: "warning" }, error) : null,
     read ? h("ul", { class: "lines" },
@@ -150,7 +150,7 @@ export function siteSection(state) {
     "site", "Where you stand", s ? s.name || s.words : "not yet known",
     entry("site-place", "Coordinates, or a town", { value: typed, oninput: (e) => ask(e.target.value) }, "plain"),
     found
-      ? results()
+      ? results(found)
       : [h("p", { key: "hint" }, "Coordinates in any usual form, as 47°12'N 11°36'E 940 m. A tenth of a degree will do, a hundredth is better."), keptSites(state)],
     placeOfPhone(take),
     h("h3", { id: "site-fields", key: "fields" }, "The site"),

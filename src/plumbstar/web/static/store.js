@@ -9,9 +9,9 @@ const TOO_OLD_MS = 590_000; // the server keeps its readings for about this long
 const QUEUE = "plumbstar.unsaved";
 
 export const store = {
-  /** @type {Picture} */
+  /** @type {Picture | null} */
   state: null,
-  /** @type {ReadingRecord} */
+  /** @type {ReadingRecord | null} */
   reading: null,
   heardAt: 0, // performance.now() of the last word
   silent: false,
@@ -25,7 +25,7 @@ export const store = {
 
 let onChange = () => {};
 let onReading = () => {};
-/** @type {EventSource} */
+/** @type {EventSource | null} */
 let source = null;
 let wait = FIRST_WAIT_MS;
 let timer = 0;
@@ -180,11 +180,17 @@ export class Refused extends Error {
 }
 
 /**
+ * Why there is no answer: the server's reason, never the browser's own words for a broken link.
+ * @param {unknown} e what was thrown
+ */
+export const whyNot = (e) => (e instanceof Refused ? e.message : "No answer from the telescope’s computer.");
+
+/**
  * What went wrong and what to do, as sentences.
  * @param {Partial<RefusedAnswer>} said
  */
 export const told = (said) =>
-  [said.error, said.remedy].filter(Boolean).map((s) => s.replace(/\.?$/, ".")).join(" ");
+  [said.error, said.remedy].flatMap((s) => (s ? [s.replace(/\.?$/, ".")] : [])).join(" ");
 
 /**
  * @param {keyof Actions} name
@@ -217,7 +223,7 @@ async function post(name, body) {
  * @param {A} name
  * @param {Actions[A]} [body]
  * @param {string} [done]
- * @returns {Promise<A extends keyof DoneBy ? DoneBy[A] : Done>}
+ * @returns {Promise<(A extends keyof DoneBy ? DoneBy[A] : Done) | null>}
  */
 export async function act(name, body = /** @type {any} */ ({}), done = "") {
   try {
@@ -311,7 +317,8 @@ function uuid() {
  * @param {string} [target]
  */
 export function record(name, body, at, what, target = "") {
-  const item = { id: uuid(), name, body, at, what, target, error: "", wants: "" };
+  /** @type {Queued} */
+  const item = { id: uuid(), name, body: /** @type {Queued["body"]} */ (body), at, what, target, error: "", wants: "" };
   store.queue.push(item);
   const kept = keep(QUEUE, store.queue);
   if (!kept) say("This phone will not remember the tap if the page is closed.", true);

@@ -35,6 +35,7 @@ export async function compareClocks() {
       if (k && (!best || took < best.took)) best = { took, said, off: sent + took / 2 - said.server_ms };
       trip = trip === null ? took : Math.min(took, trip * 1.5);
     }
+    if (!best) return;
     finding = best.said.finding;
     off = best.off;
     redraw();
@@ -84,7 +85,7 @@ export function timingBanner(state) {
   if (doubts.length || phone) {
     out.push(h("div", { class: "banner", key: "clock", id: "clock-doubt" },
       doubts.map(says),
-      doubts.length ? null : says(phone),
+      !doubts.length && phone ? says(phone) : null,
       finding ? h("p", {}, consent(state)) : null,
       finding ? button("Use this phone’s time", usePhone) : null,
       doubts.length && !finding
@@ -94,11 +95,12 @@ export function timingBanner(state) {
         ? button("The computer’s clock is right", () => act("clock_is_right", {}))
         : button("Keep the computer’s time", () => { declined = off; redraw(); })));
   }
-  if (t.offer) {
+  const offer = t.offer;
+  if (offer) {
     out.push(h("div", { class: "banner", key: "times", id: "times-offer" },
-      h("p", {}, h("strong", {}, t.offer.sentence)),
+      h("p", {}, h("strong", {}, offer.sentence)),
       h("p", {}, "The stars’ places are worked out anew and the fix is solved again. What was saved is kept beside it, and Undo takes the correction back."),
-      button(t.offer.count === 1 ? "Correct it" : "Correct them", () => act("correct_times", { count: t.offer.count, by: t.offer.by })),
+      button(offer.count === 1 ? "Correct it" : "Correct them", () => act("correct_times", { count: offer.count, by: offer.by })),
       button("Leave as saved", () => act("leave_times", {}))));
   }
   return out;

@@ -1,7 +1,7 @@
 // Tonight: what is worth looking at, and in which order?
 
 import { h } from "./dom.js";
-import { act, store } from "./store.js";
+import { act } from "./store.js";
 import { answer, big, button, choiceRow, go, keepUi, redraw, section, toggle, ui } from "./parts.js";
 import * as own from "./own.js";
 import { agenda, anew, refresh } from "./agenda.js";
@@ -69,7 +69,7 @@ function head(state, plan) {
   return [
     answer(`${v.soon ? "Now" : v.start}: ${v.label}. ${plan.difficulties[v.difficulty]}.`),
     h("p", { class: "big-words", key: "reason" }, `${v.what}. ${v.reason}`),
-    h("p", { key: "how" }, how(v)),
+    h("p", { key: "how" }, how(state, v)),
     v.note ? h("p", { key: "note" }, v.note) : null,
     plan.late ? h("p", { class: "beside", key: "late" }, plan.late) : null,
     state.fix ? big(`Push to ${v.short}`, () => push(v), { key: "next" }) : sightFirst(state),
@@ -81,9 +81,12 @@ const sightFirst = (state) => (state.plan.length
   ? big("Sight the stars first", () => go("sight"), { key: "next" })
   : big("Choose stars for these", async () => (await act("choose", { stars: 2 })) && go("prepare"), { key: "next" }));
 
-/** @param {VisitRecord} v */
-const how = (v) => `With the ${v.eyepiece}; ${v.where}, ${degrees(v.alt_deg, 0)} up. Give it ${plural(v.minutes, "minute")}.`
-  + ` ${capital(v.chance_words)} to see it${v.hit_chance === null ? "" : `, ${v.hit_chance_words} to have it in the ${store.state.kit.eyepiece} field`}.`;
+/**
+ * @param {Picture} state
+ * @param {VisitRecord} v
+ */
+const how = (state, v) => `With the ${v.eyepiece}; ${v.where}, ${degrees(v.alt_deg, 0)} up. Give it ${plural(v.minutes, "minute")}.`
+  + ` ${capital(v.chance_words)} to see it${v.hit_chance === null ? "" : `, ${v.hit_chance_words} to have it in the ${state.kit.eyepiece} field`}.`;
 
 /**
  * Choose it and go there; the eyepiece is for finding, so it stays as it is.

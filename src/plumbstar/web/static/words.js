@@ -24,6 +24,7 @@ export function signed(d, n = 2) {
 export function signedTerm(t) {
   const percent = t.value_percent !== null;
   const [value, sigma, mark] = percent ? [t.value_percent, t.sigma_percent, "\u00a0%"] : [t.value_deg, t.sigma_deg, "°"];
+  if (value === null) return "–";
   return `${signed(value).replace("°", mark)}${sigma === null ? "" : ` ± ${sigma.toFixed(2)}${mark}`}`;
 }
 
@@ -32,12 +33,12 @@ export const round360 = (a) => ((a % 360) + 360) % 360;
 
 /**
  * What reversed circles show: the state and the stream speak in the mount's own sense.
- * @param {Picture} state
+ * @param {Picture | null} state
  * @param {number} az
  */
 export const shownAz = (state, az) => round360(state?.kit?.circles?.az_reversed ? 360 - az : az);
 /**
- * @param {Picture} state
+ * @param {Picture | null} state
  * @param {number} alt
  */
 export const shownAlt = (state, alt) => (state?.kit?.circles?.alt_reversed ? 90 - alt : alt);
@@ -82,7 +83,7 @@ const span = (clock, t) => clock.spans.filter((s) => Date.parse(s.from_utc) <= t
 /**
  * "2027-01-28 18:22:07 CET": a moment (ISO or ms) as a clock at the site shows it.
  * @param {SiteClock} clock
- * @param {string | number} moment
+ * @param {string | number | null} moment null where no time is known
  */
 function shown(clock, moment) {
   const t = typeof moment === "number" ? moment : Date.parse(moment || "");
@@ -94,7 +95,7 @@ function shown(clock, moment) {
 /**
  * "18:22"; `named` adds CET or the like. `of`: the state, or an outing of the log.
  * @param {{ clock: SiteClock }} of
- * @param {string | number} moment
+ * @param {string | number | null} moment
  */
 export function hour(of, moment, named = false) {
   const text = shown(of.clock, moment);

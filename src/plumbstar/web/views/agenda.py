@@ -28,7 +28,7 @@ from plumbstar.targets.tonight import Survey, prospects, survey
 from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_of
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.numbers import number
+from plumbstar.web.views.numbers import number, rounded
 
 #: So many others are named; the rest are counted.
 MOST_OTHERS = 30
@@ -257,7 +257,7 @@ def _visit(q: AgendaInputs, v: Visit, *, done: bool) -> VisitRecord:
             "hit_chance": chance,
             "hit_chance_words": words.chance(chance),
             "where": words.where(v.az_deg, v.alt_deg),
-            "alt_deg": number(v.alt_deg, 1),
+            "alt_deg": rounded(v.alt_deg, 1),
             "done": done,
         },
         VisitRecord,
@@ -276,7 +276,7 @@ def _worth(p: Prospect, start: str) -> WorthRecord:
         what=words.upper_first(say.what(p.target)),
         eyepiece=p.eyepiece,
         minutes=round(p.minutes),
-        chance=number(p.chance, 3),
+        chance=rounded(p.chance, 3),
         chance_words=words.chance(p.chance),
         start=start,
     )

@@ -28,7 +28,7 @@ from plumbstar.solve.fix import Fix, solve
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.plan import star_named
-from plumbstar.web.views.numbers import number
+from plumbstar.web.views.numbers import rounded
 
 #: Stars fainter than this are left out of the map.
 FAINTEST_MAG = 2.6
@@ -50,9 +50,9 @@ def around(e: Evening, name: str) -> AroundAnswer:
         stars=tuple(
             StarAround(
                 name=n.star.label if n.star.name or n.star.v_mag < 4.0 else "",
-                right_deg=number(n.right_deg, 3),
-                up_deg=number(n.up_deg, 3),
-                v_mag=number(n.star.v_mag, 2),
+                right_deg=rounded(n.right_deg, 3),
+                up_deg=rounded(n.up_deg, 3),
+                v_mag=rounded(n.star.v_mag, 2),
                 colour=words.colour(n.star.bv),
             )
             for n in near
@@ -76,8 +76,8 @@ def sky_map(e: Evening) -> MapAnswer:
         sightings=tuple(
             MapSighting(
                 star=s.sighting.star,
-                az_deg=number(s.sighting.true_az_deg, 1),
-                alt_deg=number(s.sighting.true_alt_deg, 1),
+                az_deg=rounded(s.sighting.true_az_deg, 1),
+                alt_deg=rounded(s.sighting.true_alt_deg, 1),
                 set_aside=not s.active,
             )
             for s in e.sightings.all
@@ -96,9 +96,9 @@ def _stars(now: Instant, site: Site) -> tuple[MapStar, ...]:
         out.append(
             MapStar(
                 name=s.label,
-                az_deg=number(math.degrees(az[k]), 1),
-                alt_deg=number(math.degrees(alt[k]), 1),
-                v_mag=number(s.v_mag, 2),
+                az_deg=rounded(math.degrees(az[k]), 1),
+                alt_deg=rounded(math.degrees(alt[k]), 1),
+                v_mag=rounded(s.v_mag, 2),
             )
         )
     return tuple(out)
@@ -106,7 +106,7 @@ def _stars(now: Instant, site: Site) -> tuple[MapStar, ...]:
 
 def _body(name: str, now: Instant, site: Site) -> MapBody:
     az, alt = place_of(bodies.Body(name), now, site)
-    return MapBody(az_deg=number(az, 1), alt_deg=number(alt, 1))
+    return MapBody(az_deg=rounded(az, 1), alt_deg=rounded(alt, 1))
 
 
 def cells_of(fix: Fix, field_deg: float, rings: int = 9) -> tuple[MapCell, ...]:
@@ -121,11 +121,11 @@ def cells_of(fix: Fix, field_deg: float, rings: int = 9) -> tuple[MapCell, ...]:
     chance = fix.hit_chance(az, alt, field_deg)
     return tuple(
         MapCell(
-            az_deg=number(c[0], 2),
-            alt_deg=number(c[1], 2),
-            d_az_deg=number(c[2], 2),
-            d_alt_deg=number(c[3], 2),
-            hit_chance=number(float(p), 3),
+            az_deg=rounded(c[0], 2),
+            alt_deg=rounded(c[1], 2),
+            d_az_deg=rounded(c[2], 2),
+            d_alt_deg=rounded(c[3], 2),
+            hit_chance=rounded(float(p), 3),
         )
         for c, p in zip(cells, chance, strict=True)
     )
@@ -133,12 +133,7 @@ def cells_of(fix: Fix, field_deg: float, rings: int = 9) -> tuple[MapCell, ...]:
 
 def in_words(cells: tuple[MapCell, ...]) -> str:
     """The map in a sentence, for those who cannot see it."""
-    said = [
-        (c.hit_chance, c.az_deg, c.alt_deg)
-        for c in cells
-        if c.hit_chance is not None and c.az_deg is not None and c.alt_deg is not None
-        and c.alt_deg >= SAID_FROM_DEG
-    ]  # fmt: skip
+    said = [(c.hit_chance, c.az_deg, c.alt_deg) for c in cells if c.alt_deg >= SAID_FROM_DEG]
     if not said:
         return "Map of the sky; no hit chances yet."
     best, weakest = max(said), min(said)

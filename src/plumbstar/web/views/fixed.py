@@ -16,7 +16,7 @@ from plumbstar.mount.terms import TERMS
 from plumbstar.solve.fix import Fix
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.numbers import in_its_unit, number
+from plumbstar.web.views.numbers import in_its_unit, rounded
 
 
 def fix_record(e: Evening) -> FixRecord | None:
@@ -30,7 +30,7 @@ def fix_record(e: Evening) -> FixRecord | None:
     names = [s.star for s in fix.sightings]
     return FixRecord(
         sentence=sentence,
-        mean_hit_chance=number(mean, 3),
+        mean_hit_chance=rounded(mean, 3),
         terms=_terms(e, fix),
         notes=(*_slip_notes(e), *fix.notes, *(f"{a.on_pages()}." for a in fix.advice)),
         contradictory=fix.contradictory,
@@ -38,12 +38,12 @@ def fix_record(e: Evening) -> FixRecord | None:
         misclosures=tuple(
             MisclosureRecord(
                 stars=(names[m.first], names[m.second]),
-                true_deg=number(m.true_deg, 3),
-                misclosure_deg=number(m.misclosure_deg, 3),
+                true_deg=rounded(m.true_deg, 3),
+                misclosure_deg=rounded(m.misclosure_deg, 3),
             )
             for m in fix.misclosures
         ),
-        rms_arcmin=number(fix.rms_arcsec / 60.0, 2),
+        rms_arcmin=rounded(fix.rms_arcsec / 60.0, 2),
     )
 
 
@@ -64,7 +64,7 @@ def _terms(e: Evening, fix: Fix) -> tuple[TermRecord, ...]:
                 sigma_deg=sigma_deg,
                 value_percent=value_percent,
                 sigma_percent=sigma_percent,
-                from_data=number(_share(float(fix.sigma[i]), float(before[i])), 2),
+                from_data=rounded(_share(float(fix.sigma[i]), float(before[i])), 2),
                 meaning=words.TERM_WORDS[name].positive,
             )
         )

@@ -13,7 +13,7 @@ from plumbstar.contract.picture import (
 from plumbstar.kit import Eyepiece
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.numbers import number
+from plumbstar.web.views.numbers import rounded
 
 
 def kit_record(e: Evening) -> KitRecord:
@@ -25,7 +25,7 @@ def kit_record(e: Evening) -> KitRecord:
         eyepieces=tuple(
             EyepieceRecord(
                 name=x.name,
-                field_deg=number(kit.true_field_deg(x), 3),
+                field_deg=rounded(kit.true_field_deg(x), 3),
                 magnification=round(kit.magnification(x)),
             )
             for x in eyepieces
@@ -50,8 +50,8 @@ def sun_record(e: Evening, now: Instant) -> SunRecord | None:
         return None
     sun = e.ground.almanac.now(now)
     return SunRecord(
-        alt_deg=number(sun.alt_deg, 2),
-        az_deg=number(sun.az_deg, 2),
+        alt_deg=rounded(sun.alt_deg, 2),
+        az_deg=rounded(sun.az_deg, 2),
         up=sun.up,
         filter_confirmed=bool(e.outing is not None and e.outing.solar_filter),
         sentence=sun.sentence,

@@ -17,7 +17,7 @@ from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.text import words
-from plumbstar.web.views.numbers import number
+from plumbstar.web.views.numbers import rounded
 
 #: A smaller gain in hit chance is not spoken of.
 WORTH_SAYING = 0.005
@@ -46,8 +46,8 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
         jobs=tuple(
             JobRecord(
                 sentence=j.what if j.advice is None else f"{j.what}: {j.advice.on_pages()}",
-                gain_in_hit_chance=number(j.gain, 3),
-                gain_two_stars=number(j.gain_two_stars, 3),
+                gain_in_hit_chance=rounded(j.gain, 3),
+                gain_two_stars=rounded(j.gain_two_stars, 3),
                 gain_words=gain_words(j),
             )
             for j in summary.jobs
@@ -58,9 +58,9 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
             f"Outing {n} is left out: its sightings contradict one another." for n in left_out
         ),
         hit_chances={
-            "one_star": number(summary.chance_one_star, 3),
-            "two_stars": number(summary.chance_two_stars, 3),
-            "trusting_stop": number(summary.chance_trusting, 3),
+            "one_star": rounded(summary.chance_one_star, 3),
+            "two_stars": rounded(summary.chance_two_stars, 3),
+            "trusting_stop": rounded(summary.chance_trusting, 3),
         },
         terms=tuple(_term(t) for t in summary.terms),
     )
@@ -76,7 +76,7 @@ def _shims(advice: shims.StopAdvice) -> ShimAdvice:
 
 def _term(t: history.TermOverOutings) -> TermHistoryRecord:
     percent = t.unit == "percent"
-    value, sigma = number(t.now, 3), number(t.now_sigma, 3)
+    value, sigma = rounded(t.now, 3), rounded(t.now_sigma, 3)
     return TermHistoryRecord(
         label=words.term(t.name),
         value_deg=None if percent else value,
@@ -85,7 +85,7 @@ def _term(t: history.TermOverOutings) -> TermHistoryRecord:
         sigma_percent=sigma if percent else None,
         trust=t.trust,
         points=tuple(
-            NightPoint(outing=p.outing_id, value=number(p.value, 3), sigma=number(p.sigma, 3))
+            NightPoint(outing=p.outing_id, value=rounded(p.value, 3), sigma=rounded(p.sigma, 3))
             for p in t.points
             if p.tells
         ),

@@ -34,15 +34,15 @@ def slip_record(e: Evening) -> SlipRecord | None:
 
 def moved_record(e: Evening) -> MovedRecord | None:
     """The question whether something moved, where the sightings tell so."""
-    moved = e.solved.moved
-    if moved is None or e.slips.open is not None:
+    moved, after = e.solved.moved, e.solved.moved_after
+    if moved is None or after is None or e.slips.open is not None:
         return None
     here = [e.sightings.used[i].sighting.star for i in e.solved.parts[-1].indices]
     first = moved.first
     since = len(here) - first
     by = "" if math.isnan(moved.by_deg) else f", by about {abs(moved.by_deg):.1f}°"
     return MovedRecord(
-        after=e.solved.moved_after,
+        after=after,
         since=since,
         sentence=f"Did something move between {here[first - 1]} and {here[first]}? It looks "
         f"like {MOVED_WORDS[moved.axes]}{by}. The {since} sightings since then agree with "

@@ -12,6 +12,11 @@ def number(x: float | None, digits: int = 4) -> float | None:
     return None if x is None or not math.isfinite(x) else round(float(x), digits)
 
 
+def rounded(x: float, digits: int = 4) -> float:
+    """Rounded, for what is always a number: the contract promises the pages one."""
+    return round(float(x), digits)
+
+
 def in_its_unit(
     term: str, value: float, sigma: float
 ) -> tuple[float | None, float | None, float | None, float | None]:
@@ -20,5 +25,5 @@ def in_its_unit(
     A scale has no degrees, and all the others no percent: None.
     """
     if term in SCALES:
-        return None, None, number(100.0 * value, 3), number(100.0 * sigma, 3)
-    return number(math.degrees(value), 3), number(math.degrees(sigma), 3), None, None
+        return None, None, rounded(100.0 * value, 3), rounded(100.0 * sigma, 3)
+    return rounded(math.degrees(value), 3), rounded(math.degrees(sigma), 3), None, None

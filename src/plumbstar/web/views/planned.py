@@ -19,7 +19,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.numbers import number
+from plumbstar.web.views.numbers import rounded
 
 #: The sky turns a look-alike about its star by a quarter degree a minute: ten minutes will do.
 _LOOKALIKES_HOLD_S = 600.0
@@ -42,7 +42,7 @@ class PlannedStars:
         bare = PlannedStar(
             star=star.label,
             label=star.designation if star.name else star.label,
-            v_mag=number(star.v_mag, 2),
+            v_mag=rounded(star.v_mag, 2),
             colour=words.colour(star.bv),
             done=log_name(star) in {s.sighting.star for s in e.sightings.used},
             az_deg=None,
@@ -62,8 +62,8 @@ class PlannedStars:
             return msgspec.structs.replace(bare, where=TOO_NEAR, near_sun=ban.refusal().on_pages())
         placed = msgspec.structs.replace(
             bare,
-            az_deg=number(az, 2),
-            alt_deg=number(alt, 2),
+            az_deg=rounded(az, 2),
+            alt_deg=rounded(alt, 2),
             where=words.where(az, alt),
             lookalikes=self._lookalikes(e, star, now, site),
         )
@@ -73,7 +73,7 @@ class PlannedStars:
         later = place_of(star, now.plus_seconds(e.kit.push_seconds), site)
         reading = e.fix.reading_for(*later, near_az_deg=near_az_deg)
         return msgspec.structs.replace(
-            placed, az_reading_deg=number(reading[0], 3), alt_reading_deg=number(reading[1], 3)
+            placed, az_reading_deg=rounded(reading[0], 3), alt_reading_deg=rounded(reading[1], 3)
         )
 
     def _lookalikes(
@@ -96,10 +96,10 @@ class PlannedStars:
 def _lookalike(a: LookAlike, star: Star) -> LookalikeRecord:
     return LookalikeRecord(
         name=a.star.label,
-        distance_deg=number(a.distance_deg, 3),
-        right_deg=number(a.right_deg, 3),
-        up_deg=number(a.up_deg, 3),
-        v_mag=number(a.star.v_mag, 3),
+        distance_deg=rounded(a.distance_deg, 3),
+        right_deg=rounded(a.right_deg, 3),
+        up_deg=rounded(a.up_deg, 3),
+        v_mag=rounded(a.star.v_mag, 3),
         colour=words.colour(a.star.bv),
         sentence=a.sentence(star),
     )

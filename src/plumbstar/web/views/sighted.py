@@ -9,7 +9,7 @@ from plumbstar.contract.picture import PictureSighting
 from plumbstar.logbook import LoggedSighting
 from plumbstar.logbook.words import signed_clock
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.numbers import number
+from plumbstar.web.views.numbers import number, rounded
 
 
 def saved_sighting(s: LoggedSighting) -> SavedSighting:
@@ -18,10 +18,10 @@ def saved_sighting(s: LoggedSighting) -> SavedSighting:
     return SavedSighting(
         star=x.star,
         utc=x.utc.iso(1) if x.utc else None,
-        az_reading_deg=number(x.az_reading_deg),
-        alt_reading_deg=number(x.alt_reading_deg),
-        true_az_deg=number(x.true_az_deg),
-        true_alt_deg=number(x.true_alt_deg),
+        az_reading_deg=rounded(x.az_reading_deg),
+        alt_reading_deg=rounded(x.alt_reading_deg),
+        true_az_deg=rounded(x.true_az_deg),
+        true_alt_deg=rounded(x.true_alt_deg),
         set_aside=not s.active,
         reason=s.reason,
         origin=s.origin,

@@ -13,7 +13,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.numbers import number
+from plumbstar.web.views.numbers import rounded
 from plumbstar.web.views.things import thing
 
 
@@ -47,12 +47,12 @@ def target_record(
         v_mag=t.v_mag,
         size_arcmin=t.size_arcmin,
         double=t.double,
-        az_deg=number(az, 3),
-        alt_deg=number(alt, 3),
+        az_deg=rounded(az, 3),
+        alt_deg=rounded(alt, 3),
         where=TOO_NEAR if too_near else words.where(az, alt),
-        az_reading_deg=number(led.to_az_deg) if led else None,
-        alt_reading_deg=number(led.to_alt_deg) if led else None,
-        hit_chance=number(led.hit_chance, 3) if led else None,
+        az_reading_deg=rounded(led.to_az_deg) if led else None,
+        alt_reading_deg=rounded(led.to_alt_deg) if led else None,
+        hit_chance=rounded(led.hit_chance, 3) if led else None,
         hit_chance_words=words.chance(led.hit_chance) if led else "",
         patch=_patch(led) if led else None,
         warnings=warnings,
@@ -97,9 +97,9 @@ def _check_way(e: Evening, now: Instant, here: tuple[float, float | None]) -> No
 
 def _patch(led: Push) -> PatchRecord:
     return PatchRecord(
-        major_deg=number(led.patch_major_deg),
-        minor_deg=number(led.patch_minor_deg),
-        angle_deg=number(led.patch_angle_deg, 1),
+        major_deg=rounded(led.patch_major_deg),
+        minor_deg=rounded(led.patch_minor_deg),
+        angle_deg=rounded(led.patch_angle_deg, 1),
     )
 
 
@@ -107,13 +107,13 @@ def _sweep(e: Evening, now: Instant, near_az_deg: float) -> SweepRecord | None:
     sweep, goal = e.search.under_way, e.guidance.goal(now, near_az_deg)
     if sweep is None or goal is None:
         return None
-    found_by = tuple(number(x, 3) for x in sweep.found_by)
+    found_by = tuple(rounded(x, 3) for x in sweep.found_by)
     here = found_by[sweep.index] if sweep.index < len(found_by) else None
     return SweepRecord(
         index=sweep.index,
         stops_deg=tuple((round(a, 4), round(b, 4)) for a, b in sweep.stops),
         found_by=found_by,
         found_by_words=words.chance(here),
-        az_reading_deg=number(goal[0]),
-        alt_reading_deg=number(goal[1]),
+        az_reading_deg=rounded(goal[0]),
+        alt_reading_deg=rounded(goal[1]),
     )

@@ -24,7 +24,7 @@ from plumbstar.text import words
 from plumbstar.turns import one_turn_deg
 from plumbstar.units import Array
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.numbers import number
+from plumbstar.web.views.numbers import number, rounded
 
 
 def thing(target: Target, now: Instant) -> ThingRecord:
@@ -63,8 +63,8 @@ def found(e: Evening, targets: Sequence[Target], now: Instant) -> SearchAnswer:
         out.append(
             _found(
                 t,
-                az_deg=number(az_deg, 2),
-                alt_deg=number(alt_deg, 2),
+                az_deg=rounded(az_deg, 2),
+                alt_deg=rounded(alt_deg, 2),
                 up=alt_deg > max(0.0, float(e.ground.skyline.altitude_deg(az_deg))),
                 where=words.where(az_deg, alt_deg) if ok else TOO_NEAR,
                 hit_chance=chance,

@@ -16,7 +16,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.numbers import number
+from plumbstar.web.views.numbers import rounded
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def why(case: Case) -> WhyAnswer:
             CauseRecord(
                 name=c.kind,
                 sentence=c.title,
-                probability=number(c.probability, 4),
+                probability=rounded(c.probability, 4),
                 probability_words=words.chance(c.probability),
                 evidence=c.evidence,
                 check=daylight if case.sun_forbids and c.star is not None else c.check,
