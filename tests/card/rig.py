@@ -9,7 +9,7 @@ from plumbstar.simulate.scenario import saltpan_flat, thornback_ridge
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
-from plumbstar.targets.model import Prospect, Route, Visit
+from plumbstar.targets.model import Hitch, Prospect, Route, Visit, VisitNote
 
 RIDGE, FLAT = thornback_ridge(), saltpan_flat()
 
@@ -25,6 +25,9 @@ NASTY = (
 )  # fmt: skip
 
 
+GOES_DOWN = VisitNote(Hitch.GOES_DOWN, 0.8, 0.0)
+
+
 def a_route(scene, names, *, start_s=4500.0, every_s=1500.0, **changes):
     """Visits to those objects in that order, at their true places."""
     visits = []
@@ -33,12 +36,15 @@ def a_route(scene, names, *, start_s=4500.0, every_s=1500.0, **changes):
         start = scene.start.plus_seconds(start_s + k * every_s)
         az, alt = place_of(target, start, scene.site)
         p = Prospect(
-            target=target, difficulty="fair", chance=0.8, margin_mag=0.6,
-            reason="It stands well over the sky glow, but its edge is faint.", eyepiece="17 mm",
-            magnification=86.0, minutes=15.0, best=start, first=start, last=start,
+            target=target, difficulty="fair", chance=0.8, margin_mag=1.6,
+            moon_loss_mag=0.0, air_loss_mag=0.2, aperture_mm=280.0, eyepiece="17 mm",
+            magnification=86.0, field_arcmin=400.0, minutes=15.0, best=start, first=start,
+            last=start,
             sets=start.plus_seconds(3600.0) if k % 3 == 0 else None, az_deg=az, alt_deg=alt,
         )  # fmt: skip
-        visits.append(Visit(dataclasses.replace(p, **changes), start, 15.0, az, alt, 20.0, "Note."))
+        visits.append(
+            Visit(dataclasses.replace(p, **changes), start, 15.0, az, alt, 20.0, GOES_DOWN)
+        )
     return Route(tuple(visits), (), 5.0, 100.0)
 
 

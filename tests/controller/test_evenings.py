@@ -88,7 +88,8 @@ def test_bad_evening_is_set_aside():
     assert c.evenings[2].bad > 0.95
     assert max(e.bad for i, e in enumerate(c.evenings) if i != 2) < 0.3
     assert c.stop_deg == pytest.approx(0.9, abs=3 * c.stop_sigma_deg)
-    assert "night 3" in c.sentence
+    assert c.finding is controller.RunFinding.STOP
+    assert "night 3" in controller.run_sentence(c)
     assert c.decides
 
 
@@ -110,7 +111,8 @@ def test_pairs_at_one_azimuth_never_decide():
     p = Pair("A", "B", (100.0, 20.0), (101.0, 65.0), (101.0, 65.0), 30.0)
     c = controller.combine([ShownNumber(0.2, p, str(i)) for i in range(12)], PRIORS, NOISE)
     assert not c.decides
-    assert "cannot decide" in c.sentence
+    assert c.finding is controller.RunFinding.UNDECIDED
+    assert "cannot decide" in controller.run_sentence(c)
     assert c.stop_sigma_deg > 0.9 * c.stop_prior_sigma_deg
 
 
@@ -134,13 +136,14 @@ def test_sign_that_cannot_be_learnt():
     assert s.sign is None
     assert s.adding == "lowers"
     assert s.to_zero_mm == pytest.approx(0.75)  # the mend is known all the same
-    assert "cannot both" in s.sentence
+    assert not s.direction_known
+    assert "cannot both" in controller.sign_sentence(s)
     faint = controller.learn_sign(1.40, 1.35, 1.0, NOISE, adding="lowers")
     assert faint.to_zero_mm is None
     assert faint.sign is None
-    assert "too little" in faint.sentence
+    assert "too little" in controller.sign_sentence(faint)
     off = controller.learn_sign(1.4, 0.6, 1.0, NOISE, adding="lowers", lever_arm_mm=400.0)
-    assert "lever arm" in off.sentence
+    assert "lever arm" in controller.sign_sentence(off)
 
 
 def test_sign_simulated():

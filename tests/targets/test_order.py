@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from plumbstar.targets import order
-from plumbstar.targets.model import Prospect
+from plumbstar.targets.model import LeftOut, Prospect
 from plumbstar.targets.tonight import Survey, prospects
 from plumbstar.targets.wishes import Wishes, name_of
 
@@ -144,4 +144,5 @@ def test_left_out_says_why(dark_night: Survey, wanted: list[Prospect]) -> None:
     start = dark_night.light.instants[12]
     route = order.plan(dark_night, wanted, start, start.plus_seconds(HOUR))
     assert route.left_out
-    assert {why for _, why in route.left_out} <= {"no time for it", "better later", "past its best"}
+    assert all(isinstance(why, LeftOut) for _, why in route.left_out)
+    assert LeftOut.NO_TIME in {why for _, why in route.left_out}

@@ -24,6 +24,7 @@ from plumbstar.targets import tonight, verdict
 from plumbstar.targets.light import NightLight
 from plumbstar.targets.looks import looks_of
 from plumbstar.targets.model import Conditions, Prospect
+from plumbstar.targets.reasons import reason
 from plumbstar.targets.tonight import Survey, prospect, prospects, survey
 from plumbstar.targets.verdict import TelescopeAndEye, chance_of
 
@@ -222,18 +223,18 @@ def test_the_skyline_hides(dark_night: Survey) -> None:
 def test_reasons_name_what_decides(dark_night: Survey, city_night: Survey) -> None:
     for s in (dark_night, city_night):
         for p in prospects(s)[::25]:
-            assert p.reason.endswith(".")
+            assert reason(p).endswith(".")
             i = s.index_of(p.target.key)
-            if "Moonlight" in p.reason:
+            if "Moonlight" in reason(p):
                 assert s.moon_loss[i] >= 0.4
-            if "the air takes" in p.reason:
+            if "the air takes" in reason(p):
                 assert s.air_loss[i] >= 0.4
     low = of(dark_night, "M79")
     assert low
-    assert "Low, at best 18° up" in low.reason
+    assert "Low, at best 18° up" in reason(low)
     large = of(dark_night, "M45")
     assert large
-    assert "Larger than the field" in large.reason
+    assert "Larger than the field" in reason(large)
 
 
 def test_what_is_dropped_early_could_not_be_seen() -> None:
@@ -282,7 +283,7 @@ def test_own_objects_without_a_magnitude_are_not_lost() -> None:
     s = survey(DeepSkyList.of([]), [], START, END, RIDGE.site, RIDGE.kit, Conditions(), own=own)
     p = prospect(s, s.index_of("MINE"))
     assert p.difficulty == "easy"
-    assert p.reason.endswith("taken as magnitude 10.")
+    assert reason(p).endswith("taken as magnitude 10.")
 
 
 def test_one_eyepiece_of_own_name() -> None:

@@ -14,6 +14,7 @@ from plumbstar.sky.local_time import offset_words
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
+from plumbstar.targets import say
 from plumbstar.targets.model import Route
 
 #: A short line each. The tool gives guidance only.
@@ -73,7 +74,7 @@ def make(
         hours_note=e.reason,
         fields=fields,
         stops=stops_of(route, site) if route is not None else (),
-        left_out=tuple((clean(p.target.label), clean(why)) for p, why in left_out),
+        left_out=tuple((clean(p.target.label), say.left_out(why)) for p, why in left_out),
         has_route=route is not None,
         cautions=CAUTIONS,
     )

@@ -7,6 +7,7 @@ from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.targets import say
 from plumbstar.targets.model import Route, Visit
+from plumbstar.targets.reasons import reason
 from plumbstar.text import words
 from plumbstar.turns import half_turn_deg
 
@@ -34,8 +35,8 @@ def stops_of(route: Route, site: Site) -> tuple[CardStop, ...]:
                 push=push_words(before, v, site),
                 difficulty=p.difficulty,
                 chance=p.chance,
-                reason=clean(p.reason),
-                note=clean(v.note),
+                reason=clean(reason(p)),
+                note=clean(say.note(v.note)),
                 sets=p.sets,
             )
         )

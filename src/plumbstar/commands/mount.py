@@ -75,9 +75,9 @@ def _dated(c: TermChange) -> str:
 
 def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
     """The summary for a terminal."""
-    lines = [f"{kit.name}: {s.sentence}", ""]
+    lines = [f"{kit.name}: {history.sentence(s)}", ""]
     for c in s.changes:
-        lines.append(f"{c.sentence}.")
+        lines.append(f"{history.change_sentence(c)}.")
         if c.kind == "jump":
             lines.append(
                 f"  If you know what happened, record it: plumbstar log mend "
@@ -112,8 +112,9 @@ def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
         for n, j in enumerate(s.jobs, 1):
             each = (j.gain_one_star, j.gain_two_stars, j.gain_trusting)
             gains = " / ".join(f"{100 * max(g, 0.0):+.0f}" for g in each)
-            how = f": {j.advice}" if j.advice is not None else ""
-            lines.append(f"  {n}. {j.what}{how} ({gains})")
+            advice = history.job_advice(j)
+            how = f": {advice}" if advice is not None else ""
+            lines.append(f"  {n}. {history.job_words(j)}{how} ({gains})")
     if left_out:
         which = ", ".join(map(str, left_out))
         lines.append(f"Left out, as their sightings contradict one another: outing {which}.")

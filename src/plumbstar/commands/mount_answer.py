@@ -15,6 +15,7 @@ from plumbstar.contract.answers.mending import (
     TermHistoryReport,
     TermPointReport,
 )
+from plumbstar.diagnose import history
 from plumbstar.diagnose.history import Job, Summary, TermChange, TermOverOutings
 from plumbstar.diagnose.learn import TermLearnt
 from plumbstar.diagnose.shims import StopAdvice
@@ -34,7 +35,7 @@ def mount_answer(
         eyepiece=eyepiece,
         left_out=tuple(left_out),
         outings=s.outings,
-        sentence=s.sentence,
+        sentence=history.sentence(s),
         steady_probability=s.steady,
         field_deg=s.field_deg,
         hit_chance=SkyHitsReport(
@@ -91,16 +92,17 @@ def _change(c: TermChange) -> TermChangeReport:
         before=c.before_id,
         utc=c.utc.iso() if c.utc is not None else None,
         outing_probability=c.outing_probability,
-        sentence=c.sentence,
+        sentence=history.change_sentence(c),
         **in_unit(c.unit, size=c.size, size_sigma=c.size_sigma),
     )
 
 
 def _job(j: Job) -> JobReport:
+    advice = history.job_advice(j)
     return JobReport(
         term=j.name,
-        what=j.what,
-        advice=str(j.advice) if j.advice is not None else "",
+        what=history.job_words(j),
+        advice=str(advice) if advice is not None else "",
         gain=j.gain,
         gain_one_star=j.gain_one_star,
         gain_two_stars=j.gain_two_stars,

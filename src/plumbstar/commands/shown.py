@@ -63,7 +63,7 @@ def run_shown(
             lever_arm_mm=kit.stop.lever_arm_mm,
             sensitivity=k,
         )
-        return sign_answer(learnt), learnt.sentence
+        return sign_answer(learnt), controller.sign_sentence(learnt)
     if site is None:
         raise UserError(
             "no site", "where the telescope stood", "Add --site LAT,LON, for example 47.2,11.6,940"
@@ -129,7 +129,7 @@ def _one_text(j: controller.Judgement, p: controller.Pair) -> str:
     for part in j.parts:
         if part.known or abs(part.deg) >= 0.005 or part.sigma_deg >= 0.01:
             sigma = "known" if part.known else f"{part.sigma_deg:.2f}"
-            lines.append(f"  {part.what:<36}{part.deg:>+7.2f}{sigma:>9}")
+            lines.append(f"  {controller.part_name(part):<36}{part.deg:>+7.2f}{sigma:>9}")
     lines.append(f"  {'together: the number':<36}{j.misclosure_deg:>+7.2f}")
     lines.append("")
     if j.stop_alone_deg is not None:
@@ -145,7 +145,7 @@ def _one_text(j: controller.Judgement, p: controller.Pair) -> str:
 
 
 def _many_text(c: controller.Combined) -> str:
-    lines = [c.sentence, f"Next: {c.next_step}.", ""]
+    lines = [controller.run_sentence(c), f"Next: {controller.run_next_step(c)}.", ""]
     lines.append(f"{'':<14}{'shown':>8}{'sees stop':>11}{'drift':>8}{'left over':>11}  doubt")
     for e in c.evenings:
         lines.append(
@@ -164,8 +164,9 @@ def _rules_text(rules: Sequence[controller.Rule]) -> list[str]:
     lines = ["", "Rules of thumb (common practice, no source):"]
     for r in rules:
         verdict = {True: "agrees", False: "disagrees", None: "cannot say"}[r.agrees]
-        lines.append(f"  {r.rule}")
-        lines.append(f"    says {r.says}; the arithmetic {verdict}: {r.because}")
+        said = controller.rule_words(r)
+        lines.append(f"  {said.rule}")
+        lines.append(f"    says {said.says}; the arithmetic {verdict}: {said.because}")
     return lines
 
 

@@ -39,11 +39,9 @@ def pair_answer(p: controller.Pair) -> PairReport:
 def rule_answers(rules: Sequence[controller.Rule]) -> tuple[RuleReport, ...]:
     return tuple(
         RuleReport(
-            rule=r.rule,
             source="common practice, no source",
-            says=r.says,
             agrees=r.agrees,
-            because=r.because,
+            **controller.rule_words(r)._asdict(),
         )
         for r in rules
     )
@@ -58,7 +56,9 @@ def number_answer(
         misclosure_deg=j.misclosure_deg,
         sensitivity=j.sensitivity,
         parts=tuple(
-            NumberPartReport(what=p.what, deg=p.deg, sigma_deg=p.sigma_deg, known=p.known)
+            NumberPartReport(
+                what=controller.part_name(p), deg=p.deg, sigma_deg=p.sigma_deg, known=p.known
+            )
             for p in j.parts
         ),
         rest_deg=j.rest_deg,
@@ -113,8 +113,8 @@ def numbers_answer(
             for e in c.evenings
         ),
         decides=c.decides,
-        sentence=c.sentence,
-        next_step=c.next_step,
+        sentence=controller.run_sentence(c),
+        next_step=controller.run_next_step(c),
         rules=rule_answers(c.rules),
         notes=tuple(notes),
         shims=shims_answer(advice),
@@ -132,5 +132,5 @@ def sign_answer(learnt: controller.SignLearnt) -> SignReport:
         per_mm_sigma_deg=learnt.per_mm_sigma_deg,
         to_zero_mm=learnt.to_zero_mm,
         size_ratio=learnt.size_ratio,
-        sentence=learnt.sentence,
+        sentence=controller.sign_sentence(learnt),
     )

@@ -22,6 +22,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.targets import say
 from plumbstar.targets.model import Conditions, Difficulty, Prospect, Route, conditions_of
 from plumbstar.targets.order import plan, within
+from plumbstar.targets.reasons import reason
 from plumbstar.targets.tonight import Survey, prospects, survey
 from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_of
 from plumbstar.text import words
@@ -159,13 +160,13 @@ def report(
     if route.visits:
         lines += ["", f"In this order (times are {say.zone_words(light)}):"]
     for v in route.visits:
-        p = v.prospect
+        p, note = v.prospect, say.note(v.note)
         lines.append(
             f"  {clock(v.start)}  {p.target.label}: {p.difficulty}, {p.eyepiece}, "
             f"{p.minutes:.0f} minutes; {words.where(v.az_deg, v.alt_deg)}, {v.alt_deg:.0f}° up."
         )
-        lines.append(f"         {words.upper_first(say.what(p.target))}. {p.reason}"
-                     + (f" {v.note}" if v.note else ""))  # fmt: skip
+        lines.append(f"         {words.upper_first(say.what(p.target))}. {reason(p)}"
+                     + (f" {note}" if note else ""))  # fmt: skip
     taken = {name_of(v.prospect.target) for v in route.visits}
     in_time = [p for p in wanted if within(p, start, end)]
     others = [p for p in in_time if name_of(p.target) not in taken]
@@ -174,7 +175,7 @@ def report(
     for p in others[:show]:
         lines.append(
             f"  {p.target.label}: {p.difficulty}, {p.eyepiece}; best about "
-            f"{clock(p.best)}. {p.reason}"
+            f"{clock(p.best)}. {reason(p)}"
         )
     if len(others) > show:
         lines.append(f"And {len(others) - show:,} more (--show {min(500, len(others))}).")
@@ -210,12 +211,14 @@ def answer_of(night: Survey, wanted: Iterable[Prospect], route: Route) -> Tonigh
                 az_deg=v.az_deg,
                 alt_deg=v.alt_deg,
                 push_deg=v.push_deg,
-                note=v.note,
+                note=say.note(v.note),
                 object=_prospect(v.prospect),
             )
             for v in route.visits
         ),
-        left_out=tuple(LeftOutReport(name=name_of(p.target), why=w) for p, w in route.left_out),
+        left_out=tuple(
+            LeftOutReport(name=name_of(p.target), why=say.left_out(w)) for p, w in route.left_out
+        ),
         objects=tuple(_prospect(p) for p in wanted),
     )
 
@@ -228,7 +231,7 @@ def _prospect(p: Prospect) -> ProspectReport:
         difficulty=p.difficulty,
         chance=round(p.chance, 4),
         margin_mag=round(p.margin_mag, 2) if math.isfinite(p.margin_mag) else None,
-        reason=p.reason,
+        reason=reason(p),
         eyepiece=p.eyepiece,
         magnification=round(p.magnification, 1),
         minutes=p.minutes,

@@ -17,12 +17,12 @@ for altitudes a, b and difference of azimuth D: nothing at one azimuth, two at o
 is the derivative of the cosine rule (derived in docs/controller.md), which
 tests/controller/test_shown.py compares with the Jacobian.
 
-``pair`` has this arithmetic; ``one`` judges one number, and ``say`` has its words; ``many`` judges
-a run of evenings; ``sign`` says what a known change under the stop teaches, and ``rules`` has the
-rules of thumb that go beside each.
+``pair`` has this arithmetic; ``one`` judges one number, ``many`` a run of evenings; ``sign`` says
+what a known change under the stop teaches, and ``rules`` has the rules of thumb that go beside
+each. ``say`` has the words for all of them.
 """
 
-from plumbstar.controller.many import Combined, combine
+from plumbstar.controller.many import Combined, RunFinding, combine
 from plumbstar.controller.one import Candidates, Judgement, NumberFinding, judge
 from plumbstar.controller.pair import (
     SIGNS,
@@ -37,7 +37,15 @@ from plumbstar.controller.pair import (
     stop_for,
 )
 from plumbstar.controller.rules import Rule
-from plumbstar.controller.say import next_step, sentence
+from plumbstar.controller.say import (
+    next_step,
+    part_name,
+    rule_words,
+    run_next_step,
+    run_sentence,
+    sentence,
+    sign_sentence,
+)
 from plumbstar.controller.sign import SignLearnt, learn_sign
 
 __all__ = [
@@ -49,6 +57,7 @@ __all__ = [
     "NumberFinding",
     "Pair",
     "Rule",
+    "RunFinding",
     "ShownNumber",
     "Sign",
     "SignLearnt",
@@ -59,7 +68,12 @@ __all__ = [
     "learn_sign",
     "next_step",
     "noise_variance",
+    "part_name",
+    "rule_words",
+    "run_next_step",
+    "run_sentence",
     "sensitivities",
     "sentence",
+    "sign_sentence",
     "stop_for",
 ]

@@ -5,17 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum, auto
 
 import numpy as np
 
 from plumbstar.controller.pair import (
-    BLIND,
     SIGNS,
     STOP,
     ShownNumber,
     Sign,
     check,
-    higher,
     noise_variance,
     seen_prior,
     sensitivities,
@@ -26,12 +25,19 @@ from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.solve.suspects import BAD_SIGHTING_SIGMA
-from plumbstar.text.words import chance
 from plumbstar.units import Array
 
 #: How often an evening among many is bad: its number is then as far off as a bad sighting is.
 #: Common practice, no source.
 BAD_EVENING_PRIOR = 0.05
+
+
+class RunFinding(Enum):
+    """What a run of evenings comes to."""
+
+    UNDECIDED = auto()
+    NOTHING = auto()
+    STOP = auto()
 
 
 @dataclass(frozen=True)
@@ -48,18 +54,22 @@ class EveningShare:
 
 @dataclass(frozen=True)
 class Combined:
-    """What a run of evenings says together, degrees. ``centring_deg`` is 1 sigma on each axis."""
+    """What a run of evenings says together, degrees. ``centring_deg`` is 1 sigma on each axis.
+
+    ``clock``: whether the controller was said to have one, None where that was weighed;
+    ``finding``: what it comes to (:mod:`.say` has the words).
+    """
 
     stop_deg: float
     stop_sigma_deg: float
     stop_prior_sigma_deg: float
+    clock: bool | None
     clockless: float
     centring_deg: float
     centring_sigma_deg: float
     evenings: tuple[EveningShare, ...]
     decides: bool
-    sentence: str
-    next_step: str
+    finding: RunFinding
     rules: tuple[Rule, ...]
 
 
@@ -143,18 +153,22 @@ def combine(
     )
     prior_sigma = math.sqrt(float(var[STOP]))
     decides = stop_sigma <= max(0.35 * prior_sigma, math.radians(0.1))
-    sentence, next_step = _words_on_many(shares, stop, stop_sigma, clockless, clock, decides)
+    nothing = abs(stop) < 2 * stop_sigma
     return Combined(
         stop_deg=math.degrees(stop),
         stop_sigma_deg=math.degrees(stop_sigma),
         stop_prior_sigma_deg=math.degrees(prior_sigma),
+        clock=clock,
         clockless=clockless,
         centring_deg=math.degrees(hand),
         centring_sigma_deg=math.degrees(hand_sigma),
         evenings=shares,
         decides=decides,
-        sentence=sentence,
-        next_step=next_step,
+        finding=RunFinding.UNDECIDED
+        if not decides
+        else RunFinding.NOTHING
+        if nothing
+        else RunFinding.STOP,
         rules=rules_of_thumb(
             [math.degrees(x) for x in numbers], [e.pair for e in evenings], stop, stop_sigma, adding
         ),
@@ -210,40 +224,3 @@ def _mixture(y: Array, G: Array, prior_var: Array, s2: Array) -> tuple[float, Ar
     _, logdet = np.linalg.slogdet(hessian)
     log_z = value - 0.5 * float(np.sum(np.log(prior_var))) - 0.5 * float(logdet)
     return log_z, mode, np.asarray(np.linalg.inv(hessian)), np.asarray(likely)
-
-
-def _words_on_many(
-    shares: Sequence[EveningShare],
-    stop: float,
-    stop_sigma: float,
-    clockless: float,
-    clock: bool | None,
-    decides: bool,
-) -> tuple[str, str]:
-    bad = [s.label for s in shares if s.bad > 0.5]
-    size = f"{math.degrees(stop):+.2f} ± {math.degrees(stop_sigma):.2f} deg"
-    tail = f" Set aside as not fitting: {', '.join(bad)}." if bad else ""
-    if clock is None and max(abs(s.drift_deg) for s in shares) > 0.1:
-        if clockless > 0.9:
-            tail += f" The controller behaves as one without a clock ({chance(clockless)})."
-        elif clockless < 0.1:
-            tail += f" The controller allows for the sky's turn ({chance(1 - clockless)})."
-        else:
-            tail += " Whether the controller has a clock these evenings do not tell."
-    if not decides:
-        blind = all(abs(s.sensitivity) < BLIND for s in shares)
-        why = "every pair stood at nearly one azimuth" if blind else "the pairs and the hands allow"
-        said = f"{len(shares)} evenings cannot decide yet: the stop is {size}"
-        return (
-            f"{said}; {why}{'' if blind else ' no better'}.{tail}",
-            "Take pairs at nearly opposite azimuths: they see the stop twice over",
-        )
-    if abs(stop) < 2 * stop_sigma:
-        return f"The stop is right as far as {len(shares)} evenings tell: {size}.{tail}", (
-            "Leave it alone"
-        )
-    return (
-        f"The stop is off by {size} over {len(shares)} evenings: the tube at the stop points "
-        f"{higher(stop)} than the circle says.{tail}",
-        "See which shims mend it; that needs the stop's lever arm and direction in the kit",
-    )

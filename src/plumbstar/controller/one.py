@@ -27,7 +27,6 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import TERMS
 from plumbstar.sky.angles import between_rad
-from plumbstar.text.words import term
 from plumbstar.units import Array
 
 #: Chance that one star of a pair is the wrong one, before the number is seen. Common practice, no
@@ -61,9 +60,12 @@ class Candidates:
 
 @dataclass(frozen=True)
 class Part:
-    """One share of the number: value and 1 sigma, degrees. ``known`` parts have no uncertainty."""
+    """One share of the number: value and 1 sigma, degrees. ``known`` parts have no uncertainty.
 
-    what: str
+    ``key``: a term of the mount, or "drift" of the sky, "air", "centring".
+    """
+
+    key: str
     deg: float
     sigma_deg: float
     known: bool = False
@@ -196,18 +198,18 @@ def judge(
     terms_var = var - gain * g * var + gain**2 * spread
     parts = [
         Part(
-            "the sky's drift",
+            "drift",
             math.degrees(clockless * pair.drift),
             math.degrees(abs(pair.drift)) * math.sqrt(clockless * (1.0 - clockless)),
             min(clockless, 1.0 - clockless) < 0.005,
         ),
-        Part("the air", math.degrees(pair.air), 0.0, True),
+        Part("air", math.degrees(pair.air), 0.0, True),
     ]
     runout = ("azimuth_runout_sin", "azimuth_runout_cos")
     for i, name in enumerate(TERMS):
         if var[i] > 0 and abs(g[i]) * math.sqrt(var[i]) > 1e-5 and name not in runout:
             share, sigma = g[i] * terms[i], abs(g[i]) * math.sqrt(max(terms_var[i], 0.0))
-            parts.append(Part(term(name), math.degrees(share), math.degrees(sigma)))
+            parts.append(Part(name, math.degrees(share), math.degrees(sigma)))
     hand = noise_var / total * (rest - float(g @ mean))
     hand_sigma = math.sqrt(noise_var * (1.0 - noise_var / total))
     parts.append(Part("centring", math.degrees(hand), math.degrees(hand_sigma)))

@@ -197,8 +197,3 @@ def check(pair: Pair) -> None:
             "two stars in different places",
             "Check the two names",
         )
-
-
-def higher(stop: float) -> str:
-    """Where the tube really points at a stop with that altitude zero."""
-    return "higher" if stop > 0 else "lower"

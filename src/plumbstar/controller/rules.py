@@ -1,22 +1,72 @@
-"""The rules that observers pass on, each beside what the arithmetic says."""
+"""The rules that observers pass on, each beside what the arithmetic says; :mod:`.say` words them.
+
+All: common practice, no source.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from plumbstar.controller.pair import BLIND, STOP, Pair, sensitivities
 
 
 @dataclass(frozen=True)
-class Rule:
-    """A rule of thumb (common practice, no source), what it says here, and whether we agree."""
+class QuickRule:
+    """Stop and both stars within a minute, better half of one. ``span_s``: what it took."""
 
-    rule: str
-    says: str
+    span_s: float
+    drift_deg: float
+
+    @property
+    def says(self) -> Literal["fine", "acceptable", "too slow"]:
+        if self.span_s <= 30:
+            return "fine"
+        return "acceptable" if self.span_s <= 60 else "too slow"
+
+    @property
+    def agrees(self) -> bool:
+        """Whether the drift that the delay made bears the rule out."""
+        return (self.says != "too slow") == (self.drift_deg < 0.25)
+
+
+@dataclass(frozen=True)
+class SmallNumberRule:
+    """Within half a degree objects are in a field of about a degree; ``worst_deg``: the number."""
+
+    worst_deg: float
+    stop_deg: float
+    stop_sigma_deg: float
     agrees: bool | None
-    because: str = ""
+
+    @property
+    def says(self) -> Literal["in the field", "usable", "not good enough"]:
+        if self.worst_deg <= 0.5:
+            return "in the field"
+        return "usable" if self.worst_deg <= 1.0 else "not good enough"
+
+
+@dataclass(frozen=True)
+class ThicknessRule:
+    """Always positive: add thickness under the stop; always negative: remove some.
+
+    ``adding``: what adding does to the tube on this kit, None where that is not known; ``ours``:
+    what the arithmetic would do, None while the offset is too uncertain.
+    """
+
+    says: Literal["add", "remove"]
+    numbers: int
+    adding: Literal["raises", "lowers"] | None
+    ours: Literal["add", "remove"] | None
+
+    @property
+    def agrees(self) -> bool | None:
+        return None if self.ours is None else self.ours == self.says
+
+
+Rule = QuickRule | SmallNumberRule | ThicknessRule
 
 
 def rules_of_thumb(
@@ -26,60 +76,36 @@ def rules_of_thumb(
     stop_sigma: float,
     adding: str = "unknown",
 ) -> tuple[Rule, ...]:
-    """The rules that observers pass on, beside what the arithmetic says. All: common practice, no
-    source. ``numbers_deg`` are measured minus true; ``stop`` in radians."""
-    rules = []
-    span = max(p.span_s for p in pairs)
-    drift = math.degrees(max((abs(p.drift) for p in pairs), default=0.0))
-    says = "fine" if span <= 30 else "acceptable" if span <= 60 else "too slow"
-    rules.append(
-        Rule(
-            "stop and both stars within a minute, better half of one",
-            f"{span:.0f} s: {says}",
-            (says != "too slow") == (drift < 0.25),
-            f"the drift between the stars was {drift:.2f} deg"
-            + ("; the wait from the stop to the first star adds none" if span > 60 else ""),
-        )
-    )
+    """The rules that say something here. ``numbers_deg`` are measured minus true; ``stop`` and
+    ``stop_sigma`` in radians."""
     worst = max(abs(x) for x in numbers_deg)
-    says = "in the field" if worst <= 0.5 else "usable" if worst <= 1.0 else "not good enough"
-    likely = abs(stop) + stop_sigma
-    rules.append(
-        Rule(
-            "within half a degree objects are in the field of a 25 mm eyepiece on about 1.2 m of "
-            "focal length; within one degree usable",
-            f"{worst:.2f} deg: {says}",
-            None if abs(_weakest(pairs)) < BLIND else (worst <= 1.0) == (likely < math.radians(1)),
-            f"the stop is off by {math.degrees(stop):+.2f} ± {math.degrees(stop_sigma):.2f} deg, "
-            "and the number shows from none to twice of that, as the pair stood",
-        )
-    )
+    near = abs(stop) + stop_sigma < math.radians(1)
+    rules: list[Rule] = [
+        QuickRule(
+            max(p.span_s for p in pairs),
+            math.degrees(max((abs(p.drift) for p in pairs), default=0.0)),
+        ),
+        SmallNumberRule(
+            worst,
+            math.degrees(stop),
+            math.degrees(stop_sigma),
+            None if abs(_weakest(pairs)) < BLIND else (worst <= 1.0) == near,
+        ),
+    ]
     low, high = min(numbers_deg), max(numbers_deg)
+    wanted: Literal["add", "remove"] | None = None
     if low > 0 and 0.5 <= (low + high) / 2 <= 2.0:
         wanted = "add"
     elif high < 0:
         wanted = "remove"
-    else:
-        wanted = ""
-    if wanted:
-        agrees: bool | None = None
-        because = "needs the direction: `plumbstar check stop-direction`"
-        if adding in ("raises", "lowers"):
-            if abs(stop) < 2 * stop_sigma:
-                because = "the offset is not yet certain enough to say"
-            else:
-                ours = "add" if (stop > 0) == (adding == "lowers") else "remove"
-                agrees = ours == wanted
-                because = f"on this kit adding {adding} the tube, so the arithmetic says {ours}"
-        rules.append(
-            Rule(
-                "numbers always positive, +0.5 to +2 deg: add thickness under the stop; always "
-                "negative: remove some",
-                f"{wanted} thickness" + ("" if len(numbers_deg) > 1 else " (on one number only)"),
-                agrees,
-                because,
-            )
-        )
+    if wanted is not None:
+        known: Literal["raises", "lowers"] | None = None
+        if adding != "unknown":
+            known = "raises" if adding == "raises" else "lowers"
+        ours: Literal["add", "remove"] | None = None
+        if known is not None and abs(stop) >= 2 * stop_sigma:
+            ours = "add" if (stop > 0) == (known == "lowers") else "remove"
+        rules.append(ThicknessRule(wanted, len(numbers_deg), known, ours))
     return tuple(rules)
 
 

@@ -1,12 +1,16 @@
-"""What one number says, in words: the answer, and what to do next."""
+"""What one number says, a run of evenings, a known change under the stop, in words."""
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
-from plumbstar.controller.one import Judgement, NumberFinding
-from plumbstar.controller.pair import higher
-from plumbstar.text.words import chance
+from plumbstar.controller.many import Combined, RunFinding
+from plumbstar.controller.one import Judgement, NumberFinding, Part
+from plumbstar.controller.pair import BLIND, SIGNS
+from plumbstar.controller.rules import QuickRule, Rule, SmallNumberRule
+from plumbstar.controller.sign import SignLearnt
+from plumbstar.text.words import chance, term
 
 _BETTER = "Sight a pair at nearly opposite azimuths, 30 to 60 deg up"
 
@@ -49,7 +53,7 @@ def sentence(j: Judgement) -> str:
         case NumberFinding.STOP:
             return (
                 f"The stop explains it: altitude zero {stop}, so the tube at the stop points "
-                f"{higher(math.radians(j.stop_deg))} than the circle says. Both stars right and "
+                f"{higher(j.stop_deg)} than the circle says. Both stars right and "
                 f"well centred: {chance(j.right_stars)}."
             )
         case NumberFinding.UNDECIDED:
@@ -89,3 +93,141 @@ def next_step(j: Judgement) -> str:
             return "One evening is one evening: see the next number before cutting metal"
         case NumberFinding.UNDECIDED:
             return f"{_BETTER}, or give the numbers of several evenings as a file"
+
+
+def part_name(p: Part) -> str:
+    """What a share of the number is due to."""
+    own = {"drift": "the sky's drift", "air": "the air", "centring": "centring"}
+    return own.get(p.key) or term(p.key)
+
+
+def higher(stop_deg: float) -> str:
+    """Where the tube really points at a stop with that altitude zero."""
+    return "higher" if stop_deg > 0 else "lower"
+
+
+# ---- a run of evenings
+
+
+def run_sentence(c: Combined) -> str:
+    """What the evenings say together."""
+    size = f"{c.stop_deg:+.2f} ± {c.stop_sigma_deg:.2f} deg"
+    n, tail = len(c.evenings), _aside(c) + _on_the_clock(c)
+    match c.finding:
+        case RunFinding.UNDECIDED:
+            blind = all(abs(e.sensitivity) < BLIND for e in c.evenings)
+            why = (
+                "every pair stood at nearly one azimuth"
+                if blind
+                else "the pairs and the hands allow no better"
+            )
+            return f"{n} evenings cannot decide yet: the stop is {size}; {why}.{tail}"
+        case RunFinding.NOTHING:
+            return f"The stop is right as far as {n} evenings tell: {size}.{tail}"
+        case RunFinding.STOP:
+            return (
+                f"The stop is off by {size} over {n} evenings: the tube at the stop points "
+                f"{higher(c.stop_deg)} than the circle says.{tail}"
+            )
+
+
+def _aside(c: Combined) -> str:
+    bad = [e.label for e in c.evenings if e.bad > 0.5]
+    return f" Set aside as not fitting: {', '.join(bad)}." if bad else ""
+
+
+def _on_the_clock(c: Combined) -> str:
+    if c.clock is not None or max(abs(e.drift_deg) for e in c.evenings) <= 0.1:
+        return ""
+    if c.clockless > 0.9:
+        return f" The controller behaves as one without a clock ({chance(c.clockless)})."
+    if c.clockless < 0.1:
+        return f" The controller allows for the sky's turn ({chance(1 - c.clockless)})."
+    return " Whether the controller has a clock these evenings do not tell."
+
+
+def run_next_step(c: Combined) -> str:
+    """What to do next."""
+    match c.finding:
+        case RunFinding.UNDECIDED:
+            return "Take pairs at nearly opposite azimuths: they see the stop twice over"
+        case RunFinding.NOTHING:
+            return "Leave it alone"
+        case RunFinding.STOP:
+            return (
+                "See which shims mend it; that needs the stop's lever arm and direction in the kit"
+            )
+
+
+# ---- a known change under the stop
+
+
+def sign_sentence(s: SignLearnt) -> str:
+    """What the change teaches of the sign."""
+    moved = (
+        f"Each millimetre moves the number by {s.per_mm_deg:+.2f} ± {s.per_mm_sigma_deg:.2f} deg"
+    )
+    if s.to_zero_mm is None:
+        return f"{moved}: too little to tell which way. Try a thicker shim, or centre more closely."
+    act = (
+        f"adding {s.to_zero_mm:.1f} mm"
+        if s.to_zero_mm > 0
+        else f"taking out {-s.to_zero_mm:.1f} mm"
+    )
+    said = f"{moved}; {act} from here would bring it to nought. "
+    if s.direction_known:
+        p = s.measured_minus_true
+        said += f"The number is {SIGNS[0] if p > 0.5 else SIGNS[1]} ({chance(max(p, 1 - p))})."
+    else:
+        said += (
+            "The sign and the direction cannot both be learnt from this: if the number is "
+            f"measured minus true, adding {s.adding} the tube."
+        )
+    if s.size_ratio is not None and not 0.5 < s.size_ratio < 2.0:
+        said += (
+            f" But the step is {s.size_ratio:.1f} times what a lever arm of {s.lever_arm_mm:g} mm "
+            "gives: check the arm, or whether it was the same pair of stars."
+        )
+    return said
+
+
+# ---- rules of thumb
+
+
+class RuleWords(NamedTuple):
+    """A rule, what it says here, and what the arithmetic says beside it."""
+
+    rule: str
+    says: str
+    because: str
+
+
+def rule_words(r: Rule) -> RuleWords:
+    """A rule of thumb in words."""
+    if isinstance(r, QuickRule):
+        wait = "; the wait from the stop to the first star adds none" if r.span_s > 60 else ""
+        return RuleWords(
+            "stop and both stars within a minute, better half of one",
+            f"{r.span_s:.0f} s: {r.says}",
+            f"the drift between the stars was {r.drift_deg:.2f} deg{wait}",
+        )
+    if isinstance(r, SmallNumberRule):
+        return RuleWords(
+            "within half a degree objects are in the field of a 25 mm eyepiece on about 1.2 m of "
+            "focal length; within one degree usable",
+            f"{r.worst_deg:.2f} deg: {r.says}",
+            f"the stop is off by {r.stop_deg:+.2f} ± {r.stop_sigma_deg:.2f} deg, "
+            "and the number shows from none to twice of that, as the pair stood",
+        )
+    if r.adding is None:
+        because = "needs the direction: `plumbstar check stop-direction`"
+    elif r.ours is None:
+        because = "the offset is not yet certain enough to say"
+    else:
+        because = f"on this kit adding {r.adding} the tube, so the arithmetic says {r.ours}"
+    return RuleWords(
+        "numbers always positive, +0.5 to +2 deg: add thickness under the stop; always "
+        "negative: remove some",
+        f"{r.says} thickness{'' if r.numbers > 1 else ' (on one number only)'}",
+        because,
+    )

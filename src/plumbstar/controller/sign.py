@@ -9,17 +9,18 @@ from typing import Literal
 from plumbstar.controller.pair import BLIND, SIGNS, Sign, signed
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise
-from plumbstar.text.words import chance
 
 
 @dataclass(frozen=True)
 class SignLearnt:
-    """What a known change under the stop teaches.
+    """What a known change under the stop teaches; :mod:`.say` has the words.
 
-    ``measured_minus_true``: probability of that sign, 0.5 if the direction of adding is unknown.
+    ``measured_minus_true``: probability of that sign, 0.5 where ``direction_known`` is false (which
+    way adding moves the tube).
     ``adding``: what adding does if the sign is measured minus true. ``per_mm_deg`` is how the
     number moves for each millimetre added, with 1 sigma; ``to_zero_mm`` what would bring it to
-    nought from where it is now. ``size_ratio``: seen over expected change, None if not known.
+    nought from where it is now, None where the change is too little to tell. ``size_ratio``: seen
+    over expected change for ``lever_arm_mm``, None if that is not known.
     """
 
     measured_minus_true: float
@@ -28,7 +29,8 @@ class SignLearnt:
     per_mm_sigma_deg: float
     to_zero_mm: float | None
     size_ratio: float | None
-    sentence: str
+    lever_arm_mm: float
+    direction_known: bool
 
     @property
     def sign(self) -> Sign | None:
@@ -83,27 +85,6 @@ def learn_sign(
         p = 1.0 - rises
     else:
         p = 0.5
-    moved = f"Each millimetre moves the number by {slope:+.2f} ± {slope_sigma:.2f} deg"
-    if to_zero is None:
-        words = f"{moved}: too little to tell which way. Try a thicker shim, or centre more closely"
-    else:
-        act = f"adding {to_zero:.1f} mm" if to_zero > 0 else f"taking out {-to_zero:.1f} mm"
-        words = f"{moved}; {act} from here would bring it to nought"
-        if adding == "unknown":
-            words += (
-                ". The sign and the direction cannot both be learnt from this: if the number is "
-                f"measured minus true, adding {'raises' if slope > 0 else 'lowers'} the tube"
-            )
-        else:
-            words += (
-                f". The number is {SIGNS[0] if p > 0.5 else SIGNS[1]} ({chance(max(p, 1 - p))})"
-            )
-    words += "."
-    if ratio is not None and to_zero is not None and not 0.5 < ratio < 2.0:
-        words += (
-            f" But the step is {ratio:.1f} times what a lever arm of {lever_arm_mm:g} mm gives: "
-            "check the arm, or whether it was the same pair of stars."
-        )
     return SignLearnt(
         measured_minus_true=p,
         adding="raises" if slope > 0 else "lowers",
@@ -111,5 +92,6 @@ def learn_sign(
         per_mm_sigma_deg=slope_sigma,
         to_zero_mm=to_zero,
         size_ratio=ratio,
-        sentence=words,
+        lever_arm_mm=lever_arm_mm,
+        direction_known=adding in ("raises", "lowers"),
     )

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import re
-
 from plumbstar.sky.bodies import Body
+from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.places import Target
 from plumbstar.targets.model import Difficulty
@@ -21,7 +20,7 @@ def interest_of(target: Target, margin_mag: float) -> float:
     if isinstance(target, Body):
         return _BODIES.get(target.name, 1.0)
     fame = 1.0
-    if re.match(r"M \d", target.label):
+    if isinstance(target, DeepSky) and target.catalogue == "M":
         fame = 2.0
     elif target.name:
         fame = 1.5

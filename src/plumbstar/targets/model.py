@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum, auto
 from typing import Literal
 
 from plumbstar.kit import Kit
@@ -55,9 +56,10 @@ class Prospect:
     """One object tonight: whether it will be seen, with what, when, and why.
 
     ``chance`` is that of seeing it at ``best``, centred, in ``eyepiece``; ``margin_mag`` how far
-    it stands over the eye's threshold there; ``reason`` one sentence that says what decides it.
-    ``first`` to ``last`` is when it is worth pointing at (dark enough, above the skyline, the
-    chance not much below the best); ``sets`` when it is lost for the night, None if it is not.
+    it stands over the eye's threshold there, ``moon_loss_mag`` and ``air_loss_mag`` what Moon and
+    air take of that (:mod:`.reasons` says what decides it). ``first`` to ``last`` is when it is
+    worth pointing at (dark enough, above the skyline, the chance not much below the best);
+    ``sets`` when it is lost for the night, None if it is not.
     Azimuth and altitude are those at ``best``, degrees. ``minutes`` is the time to give it;
     ``interest`` how much an evening gains by it when it is seen (1 for an unknown faint one).
     """
@@ -66,9 +68,12 @@ class Prospect:
     difficulty: Difficulty
     chance: float
     margin_mag: float
-    reason: str
+    moon_loss_mag: float
+    air_loss_mag: float
+    aperture_mm: float
     eyepiece: str
     magnification: float
+    field_arcmin: float
     minutes: float
     best: Instant
     first: Instant
@@ -77,6 +82,37 @@ class Prospect:
     az_deg: float
     alt_deg: float
     interest: float = 1.0
+
+
+class Hitch(Enum):
+    """What the observer should know about a visit."""
+
+    #: the Moon was looked at just before
+    DAZZLED = auto()
+    #: it cannot be seen at its best then
+    NOT_AT_ITS_BEST = auto()
+    #: nothing to do until it is high enough, or the sky dark enough
+    WAIT_FOR_HEIGHT = auto()
+    WAIT_FOR_DARKNESS = auto()
+    #: it goes down soon
+    GOES_DOWN = auto()
+
+
+@dataclass(frozen=True, slots=True)
+class VisitNote:
+    """A hitch, with the ``chance`` to see the object then and the ``gap`` before it, minutes."""
+
+    hitch: Hitch
+    chance: float
+    gap: float
+
+
+class LeftOut(Enum):
+    """Why an object found no place in the order."""
+
+    NO_TIME = auto()
+    BETTER_LATER = auto()
+    PAST_ITS_BEST = auto()
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,14 +125,14 @@ class Visit:
     az_deg: float
     alt_deg: float
     push_deg: float
-    note: str = ""
+    note: VisitNote | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """The evening's order. ``left_out`` holds what found no room, each with the plain reason."""
+    """The evening's order. ``left_out`` holds what found no room, each with the reason."""
 
     visits: tuple[Visit, ...]
-    left_out: tuple[tuple[Prospect, str], ...]
+    left_out: tuple[tuple[Prospect, LeftOut], ...]
     worth: float
     push_deg: float

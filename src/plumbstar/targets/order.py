@@ -18,10 +18,9 @@ import numpy as np
 
 from plumbstar.sky.times import Instant
 from plumbstar.targets.light import STEP_MINUTES
-from plumbstar.targets.model import Prospect, Route, Visit
+from plumbstar.targets.model import Hitch, LeftOut, Prospect, Route, Visit, VisitNote
 from plumbstar.targets.tonight import NEAR_BEST, Survey
 from plumbstar.targets.wishes import name_of
-from plumbstar.text import words
 from plumbstar.turns import half_turn_deg
 from plumbstar.units import Array, Indices
 
@@ -42,6 +41,8 @@ POOL, BEAM = 120, 40
 #: Between these altitudes the worth falls by a third: overhead, pushes are long and miss.
 _STEEP_DEG = (70.0, 86.0)
 _EXCHANGES = 6000
+#: A gap this long in the order, and an object that goes down this soon, are told of. Judgement.
+_LONG_GAP_MINUTES, _SOON_DOWN_MINUTES = 8.0, 45.0
 #: Each object of a kind is worth this much less than the one before it. Judgement.
 REPEATED = 0.1
 
@@ -354,28 +355,28 @@ def _route(s: Survey, pool: Sequence[Prospect], c: NightPool, plan: VisitOrder) 
     return Route(tuple(visits), left, plan.worth, float(sum(plan.pushes)))
 
 
-def _note(s: Survey, p: Prospect, gap: float, dazzled: bool, step: int) -> str:
-    """What the observer should know about this visit, in a sentence or nothing."""
-    if dazzled:
-        return f"First {DAZZLED_MINUTES:.0f} minutes in the dark: the Moon has dazzled the eye."
+def _note(s: Survey, p: Prospect, gap: float, dazzled: bool, step: int) -> VisitNote | None:
+    """What the observer should know about this visit, or nothing."""
     chance = float(s.chance(s.index_of(p.target.key))[step])
-    if chance < NEAR_BEST * p.chance:
-        return f"Not at its best then: {words.about_chance(chance)} to see it."
-    if gap > 8.0:
+    hitch: Hitch | None = None
+    if dazzled:
+        hitch = Hitch.DAZZLED
+    elif chance < NEAR_BEST * p.chance:
+        hitch = Hitch.NOT_AT_ITS_BEST
+    elif gap > _LONG_GAP_MINUTES:
         dark = np.degrees(s.light.sun_alt[step]) < -15.0
-        why = "it is not high enough before" if dark else "it is not dark enough before"
-        return f"A break of {5 * round(gap / 5):.0f} minutes: {why}."
-    if p.sets is not None:
+        hitch = Hitch.WAIT_FOR_HEIGHT if dark else Hitch.WAIT_FOR_DARKNESS
+    elif p.sets is not None:
         left = p.sets.minus(s.light.instants[step]) / 60.0 - p.minutes
-        if left < 45.0:
-            return "It goes down soon: do not put it off."
-    return ""
+        if left < _SOON_DOWN_MINUTES:
+            hitch = Hitch.GOES_DOWN
+    return None if hitch is None else VisitNote(hitch, chance, gap)
 
 
-def _why_left_out(c: NightPool, i: int) -> str:
+def _why_left_out(c: NightPool, i: int) -> LeftOut:
     begin = int(c.begins / STEP_MINUTES)
     end = int(np.ceil(c.ends / STEP_MINUTES)) + 1
     best = int(np.argmax(c.worth[i]))
     if c.worth[i, begin:end].max(initial=0.0) >= NEAR_BEST * c.worth[i, best]:
-        return "no time for it"
-    return "better later" if best >= end else "past its best"
+        return LeftOut.NO_TIME
+    return LeftOut.BETTER_LATER if best >= end else LeftOut.PAST_ITS_BEST

@@ -7,10 +7,9 @@ import math
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.lists.doubles import Double
-from plumbstar.sky.places import Target
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, USUAL_BRIGHTNESS
-from plumbstar.targets.model import Difficulty
-from plumbstar.targets.verdict import DAWES, FittedEyepiece
+from plumbstar.targets.model import Difficulty, Prospect
+from plumbstar.targets.verdict import DAWES
 
 #: A loss smaller than this is not worth a word, magnitudes.
 _MATTERS_MAG = 0.4
@@ -26,25 +25,17 @@ _BODY = {
 }
 
 
-def reason(
-    target: Target,
-    difficulty: Difficulty,
-    margin_mag: float,
-    moon_loss: float,
-    air_loss: float,
-    alt_deg: float,
-    eyepiece: FittedEyepiece,
-    aperture_mm: float,
-) -> str:
+def reason(p: Prospect) -> str:
     """What decides it: how far it is over what the eye needs, and what takes most of that."""
+    target = p.target
     if isinstance(target, Body):
-        low = f" Only {alt_deg:.0f}° up, in unsteady air." if alt_deg < 25.0 else ""
+        low = f" Only {p.alt_deg:.0f}° up, in unsteady air." if p.alt_deg < 25.0 else ""
         return _BODY.get(target.name, "") + low
     if isinstance(target, Double):
-        first = _parting(target, difficulty, aperture_mm)
+        first = _parting(target, p.difficulty, p.aperture_mm)
     else:
-        first = _shows(margin_mag)
-    rest = (_taken(moon_loss, air_loss, alt_deg), _shape(target, eyepiece, margin_mag))
+        first = _shows(p.margin_mag)
+    rest = (_taken(p.moon_loss_mag, p.air_loss_mag, p.alt_deg), _shape(p))
     return " ".join(x for x in (first, *rest) if x)
 
 
@@ -101,7 +92,8 @@ def _part(loss_mag: float) -> str:
     return "nine tenths" if left < 0.15 else "three quarters"
 
 
-def _shape(target: Target, eyepiece: FittedEyepiece, margin_mag: float) -> str:
+def _shape(p: Prospect) -> str:
+    target = p.target
     if not isinstance(target, DeepSky) or isinstance(target, Double):
         return ""
     size = target.size_arcmin
@@ -114,10 +106,10 @@ def _shape(target: Target, eyepiece: FittedEyepiece, margin_mag: float) -> str:
         known_size = nebula and not math.isnan(size)
         usual = f"a usual {target.kind}" if known_size else f"magnitude {OWN_UNKNOWN_MAG:g}"
         return f"How bright it is stands in no list: taken as {usual}."
-    if not math.isnan(size) and size > 0.9 * eyepiece.field_arcmin:
+    if not math.isnan(size) and size > 0.9 * p.field_arcmin:
         return "Larger than the field: push slowly across it."
-    if not math.isnan(size) and size * eyepiece.magnification < 15.0:
+    if not math.isnan(size) and size * p.magnification < 15.0:
         return "Small: it looks almost like a star."
-    if target.surface_estimated and margin_mag < 1.5:
+    if target.surface_estimated and p.margin_mag < 1.5:
         return "How its light is spread is estimated from its size."
     return ""

@@ -15,7 +15,8 @@ from plumbstar.sky.local_time import abbreviation, local
 from plumbstar.sky.naming.constellations import CONSTELLATIONS
 from plumbstar.sky.places import Target
 from plumbstar.targets.light import STEP_MINUTES, NightLight
-from plumbstar.targets.model import Difficulty
+from plumbstar.targets.model import Difficulty, Hitch, LeftOut, VisitNote
+from plumbstar.targets.order import DAZZLED_MINUTES
 from plumbstar.text import words
 from plumbstar.units import Array
 
@@ -39,6 +40,39 @@ def what(target: Target) -> str:
     if not math.isnan(target.size_arcmin):
         parts.append(f"{size(target.size_arcmin)} long")
     return ", ".join(parts)
+
+
+def note(n: VisitNote | None) -> str:
+    """What to know about a visit, as a sentence, or nothing."""
+    if n is None:
+        return ""
+    match n.hitch:
+        case Hitch.DAZZLED:
+            return f"First {DAZZLED_MINUTES:.0f} minutes in the dark: the Moon has dazzled the eye."
+        case Hitch.NOT_AT_ITS_BEST:
+            return f"Not at its best then: {words.about_chance(n.chance)} to see it."
+        case Hitch.WAIT_FOR_HEIGHT:
+            return f"{_break(n.gap)}: it is not high enough before."
+        case Hitch.WAIT_FOR_DARKNESS:
+            return f"{_break(n.gap)}: it is not dark enough before."
+        case Hitch.GOES_DOWN:
+            return "It goes down soon: do not put it off."
+
+
+def _break(minutes: float) -> str:
+    return f"A break of {5 * round(minutes / 5):.0f} minutes"
+
+
+_LEFT_OUT = {
+    LeftOut.NO_TIME: "no time for it",
+    LeftOut.BETTER_LATER: "better later",
+    LeftOut.PAST_ITS_BEST: "past its best",
+}
+
+
+def left_out(why: LeftOut) -> str:
+    """Why an object has no place in the order."""
+    return _LEFT_OUT[why]
 
 
 def size(arcmin: float) -> str:

@@ -22,7 +22,6 @@ from plumbstar.sky.places import Directions, Target, place_in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.targets import reasons
 from plumbstar.targets.interest import interest_of, minutes_for
 from plumbstar.targets.light import STEP_MINUTES, NightLight
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, Looks, looks_of
@@ -299,7 +298,7 @@ def prospects(s: Survey, least_chance: float = 0.25) -> list[Prospect]:
 
 
 def prospect(s: Survey, i: int) -> Prospect:
-    """The i-th target as a prospect, with its reason."""
+    """The i-th target as a prospect."""
     k = int(s.best[i])
     chance = s.chance(i)
     target, eyepiece = s.targets[i], s.eyepiece[i]
@@ -311,12 +310,12 @@ def prospect(s: Survey, i: int) -> Prospect:
         difficulty=word,
         chance=float(chance[k]),
         margin_mag=margin,
-        reason=reasons.reason(
-            target, word, margin, float(s.moon_loss[i]), float(s.air_loss[i]),
-            float(s.alt_deg[k, i]), eyepiece, s.kit.telescope.aperture_mm,
-        ),
+        moon_loss_mag=float(s.moon_loss[i]),
+        air_loss_mag=float(s.air_loss[i]),
+        aperture_mm=s.kit.telescope.aperture_mm,
         eyepiece=eyepiece.name,
         magnification=eyepiece.magnification,
+        field_arcmin=eyepiece.field_arcmin,
         minutes=minutes_for(target, word),
         best=s.light.instants[k],
         first=s.light.instants[first],

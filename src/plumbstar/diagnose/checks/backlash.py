@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from plumbstar.diagnose.checks.check import AXIS, SUN_FIRST, Check, Input
+from dataclasses import dataclass
+
+from plumbstar.diagnose.checks.check import AXIS, SUN_FIRST, Check, Input, told
 from plumbstar.diagnose.checks.verdict import (
     Number,
+    State,
     Values,
     Verdict,
     arcmin,
@@ -17,7 +20,17 @@ from plumbstar.solve import smallsample as few
 from plumbstar.text.advice import CHECK_TITLES
 
 
-def judge(v: Values, kit: Kit) -> Verdict:
+@dataclass(frozen=True)
+class Play:
+    """The other way less the one way, and what the hand hides anyway, degrees."""
+
+    axis: str
+    found: few.Estimate
+    limit_deg: float
+    state: State
+
+
+def measure(v: Values, kit: Kit) -> Play:
     """One mark come upon from both sides: the readings differ by the play."""
     step = circle_of(kit, v["axis"]).resolution_deg
     anchor = v["one_way"][0]
@@ -25,35 +38,40 @@ def judge(v: Values, kit: Kit) -> Verdict:
     other = [wrap(x - anchor) for x in v["other_way"]]
     e = few.difference_of(one, other, step)
     limit = max(kit.centring_arcmin / 60.0, 0.05)
-    numbers = (
-        number_of("play", "the other way less the one way", e),
-        Number("limit", "what your centring hides anyway", limit),
-    )
+    state: State = "unsure"
     if e.sure_sign and abs(e.value) > limit:
-        where = "rising" if v["axis"] == "altitude" else "turning right"
-        return Verdict(
-            "mend",
-            f"There is {arcmin(e.value)} of play in {v['axis']}.",
-            numbers,
-            f"Take it out of the coupling; until then come upon every star and object {where}, so "
-            "that the play is the same each time",
-        )
-    if max(abs(e.low), abs(e.high)) <= limit or (
+        state = "mend"
+    elif max(abs(e.low), abs(e.high)) <= limit or (
         e.sure_sign and abs(e.value) <= limit and e.count >= 4
     ):
-        return Verdict(
-            "good",
-            f"The play in {v['axis']}, {arcmin(e.value)}, is less than your centring hides.",
-            numbers,
-            "Nothing to mend",
-        )
-    return Verdict(
-        "unsure",
-        f"{e.value * 60:+.0f}' between the two ways, but {e.count} readings do not settle whether "
-        "that is play or a careless hand.",
-        numbers,
-        "Come upon the mark three to five times from each side",
+        state = "good"
+    return Play(v["axis"], e, limit, state)
+
+
+def say(p: Play) -> Verdict:
+    """The play in words."""
+    e = p.found
+    numbers = (
+        number_of("play", "the other way less the one way", e),
+        Number("limit", "what your centring hides anyway", p.limit_deg),
     )
+    if p.state == "mend":
+        where = "rising" if p.axis == "altitude" else "turning right"
+        sentence = f"There is {arcmin(e.value)} of play in {p.axis}."
+        mend = (
+            f"Take it out of the coupling; until then come upon every star and object {where}, so "
+            "that the play is the same each time"
+        )
+    elif p.state == "good":
+        sentence = f"The play in {p.axis}, {arcmin(e.value)}, is less than your centring hides."
+        mend = "Nothing to mend"
+    else:
+        sentence = (
+            f"{e.value * 60:+.0f}' between the two ways, but {e.count} readings do not settle "
+            "whether that is play or a careless hand."
+        )
+        mend = "Come upon the mark three to five times from each side"
+    return Verdict(p.state, sentence, numbers, mend)
 
 
 CHECK = Check(
@@ -73,6 +91,6 @@ CHECK = Check(
               low=-1e5, high=1e5),
         AXIS,
     ),
-    judge,
+    told(measure, say),
     SUN_FIRST + " By day use a mark far from the Sun; a lamp at dusk is better.",
 )  # fmt: skip

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
-from plumbstar.diagnose.checks.check import SUN_FIRST, Check, Input
+from plumbstar.diagnose.checks.check import SUN_FIRST, Check, Input, told
 from plumbstar.diagnose.checks.verdict import (
     State,
     Values,
@@ -20,8 +21,29 @@ from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
 from plumbstar.text.advice import CHECK_TITLES, Advice, Do
 
+#: A cone of less is not worth a screw. Common practice, no source.
+_MATTERS_DEG = 0.1
 
-def judge(v: Values, kit: Kit) -> Verdict:
+
+@dataclass(frozen=True)
+class TwoFaces:
+    """Cone and stop, degrees; ``high_deg``: the altitude of the highest mark used."""
+
+    stop: few.Estimate
+    cone: few.Estimate
+    high_deg: float
+
+    @property
+    def state(self) -> State:
+        c = self.cone
+        if c.count < 2:
+            return "unsure"
+        if c.sure_sign and abs(c.value) > _MATTERS_DEG:
+            return "mend"
+        return "unsure" if max(abs(c.low), abs(c.high)) > _MATTERS_DEG else "good"
+
+
+def measure(v: Values, kit: Kit) -> TwoFaces:
     """One mark, directly and with the tube over the top: cone and altitude zero without the sky.
 
     In the mount's own frame, squareness nought: the direct pointing stands at E' = E + e0 with
@@ -52,30 +74,33 @@ def judge(v: Values, kit: Kit) -> Verdict:
         half = math.radians(wrap(a2 - 180.0 - a1) / 2.0)
         stops.append(e0)
         cones.append(math.degrees(math.atan(math.cos(up) * math.tan(half))))
-    stop, cone = few.mean_of(stops, grain), few.mean_of(cones, grain)
-    high = max(v["direct_alt"])
-    numbers = (number_of("cone", named("cone"), cone),
-               number_of("altitude_zero", named("altitude_zero"), stop))  # fmt: skip
+    return TwoFaces(few.mean_of(stops, grain), few.mean_of(cones, grain), max(v["direct_alt"]))
+
+
+def say(f: TwoFaces) -> Verdict:
+    """Cone and stop in words."""
+    cone, high = f.cone, f.high_deg
+    tail = ""
     if cone.count < 2:
-        state: State = "unsure"
         tail = " One round has no interval: do three."
-    else:
-        state, tail = ("mend" if cone.sure_sign and abs(cone.value) > 0.1 else "good"), ""
-        if state == "good" and max(abs(cone.low), abs(cone.high)) > 0.1:
-            state, tail = "unsure", " The interval is still wide: do more rounds."
+    elif f.state == "unsure":
+        tail = " The interval is still wide: do more rounds."
     low_mark = (
         "" if high < 20 else f" The mark is {high:.0f}° up: squareness is mixed in (x sin alt)."
     )
-    side = "right" if cone.value > 0 else "left"
+    side, back = ("right", "left") if cone.value > 0 else ("left", "right")
     return Verdict(
-        state,
+        f.state,
         f"The tube points {arcmin(cone.value)} {side} of square, and the stop is "
-        f"{stop.value:+.2f}° off (positive: the circle reads low).{low_mark}{tail}",
-        numbers,
+        f"{f.stop.value:+.2f}° off (positive: the circle reads low).{low_mark}{tail}",
+        (
+            number_of("cone", named("cone"), cone),
+            number_of("altitude_zero", named("altitude_zero"), f.stop),
+        ),
         "Nothing to mend"
-        if state == "good"
-        else f"Shim the tube in its cradle so that it turns {arcmin(cone.value)} to the "
-        f"{'left' if side == 'right' else 'right'}, then repeat; a fix solves the cone meanwhile",
+        if f.state == "good"
+        else f"Shim the tube in its cradle so that it turns {arcmin(cone.value)} to the {back}, "
+        "then repeat; a fix solves the cone meanwhile",
     )
 
 
@@ -99,7 +124,7 @@ CHECK = Check(
         Input("reverse_az", "azimuth readings, over the top", many=True, low=-1e5, high=1e5),
         Input("reverse_alt", "altitude readings, over the top", many=True, low=0, high=200),
     ),
-    judge,
+    told(measure, say),
     SUN_FIRST + " Over the top the tube sweeps down the opposite side of the sky, where the "
     "Sun is if it was behind you: cap the tube before it moves.",
 )  # fmt: skip

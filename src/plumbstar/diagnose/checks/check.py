@@ -2,7 +2,8 @@
 
 Each :class:`Check` is a plain description (for a page or a terminal to show) with a pure function
 ``judge(values, kit)`` that turns the numbers into a
-:class:`~plumbstar.diagnose.checks.verdict.Verdict`. Nothing here knows of a screen.
+:class:`~plumbstar.diagnose.checks.verdict.Verdict`: first what was measured, as a record, then the
+words for it (:func:`told`). Nothing here knows of a screen.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 from plumbstar.diagnose.checks.verdict import Values, Verdict
 from plumbstar.errors import UserError
@@ -75,6 +76,17 @@ class Check:
     def run(self, raw: Values, kit: Kit) -> Verdict:
         """:meth:`read`, then judge."""
         return self.judge(self.read(raw), kit)
+
+
+#: What a check has measured: a record of its own.
+F = TypeVar("F")
+
+
+def told(
+    measure: Callable[[Values, Kit], F], say: Callable[[F], Verdict]
+) -> Callable[[Values, Kit], Verdict]:
+    """The judgement of a check: ``measure`` finds the facts, ``say`` has the words for them."""
+    return lambda values, kit: say(measure(values, kit))
 
 
 def read_one(i: Input, raw: Any, check: str) -> Any:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
-from plumbstar.diagnose.checks.check import Check, Input
-from plumbstar.diagnose.checks.verdict import Number, Values, Verdict, number_of
+from plumbstar.diagnose.checks.check import Check, Input, told
+from plumbstar.diagnose.checks.verdict import Number, State, Values, Verdict, number_of
 from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
 from plumbstar.text.advice import CHECK_TITLES
@@ -14,7 +15,31 @@ from plumbstar.text.advice import CHECK_TITLES
 SIDEREAL_ARCSEC = 15.041
 
 
-def judge(v: Values, kit: Kit) -> Verdict:
+@dataclass(frozen=True)
+class Drift:
+    """The true field that the drift gave, beside the kit's; degrees and mm.
+
+    ``uneven``: the times spread, so ``best_deg`` is of the longest.
+    """
+
+    eyepiece: str
+    field: few.Estimate
+    uneven: bool
+    best_deg: float
+    stated_deg: float
+    field_stop_mm: float
+
+    @property
+    def state(self) -> State:
+        e = self.field
+        if e.count < 2:
+            return "unsure"
+        close = abs(self.best_deg / self.stated_deg - 1.0) < 0.03
+        inside = not self.uneven and e.low <= self.stated_deg <= e.high
+        return "good" if close or inside else "mend"
+
+
+def measure(v: Values, kit: Kit) -> Drift:
     """A star drifting across the field, drive none: seconds times 15.041" times cos dec.
 
     The small-circle trail is a little curved: under 0.1 % of the field below 70 deg of declination
@@ -27,28 +52,37 @@ def judge(v: Values, kit: Kit) -> Verdict:
     e = few.mean_of(fields, 0.5 * SIDEREAL_ARCSEC * cos_dec / 3600.0)
     uneven = e.count > 1 and e.spread > 0.03 * e.value
     best = max(fields) if uneven else e.value
-    stated = kit.true_field_deg(eyepiece)
-    stop_mm = 2.0 * kit.telescope.focal_length_mm * math.tan(math.radians(best) / 2.0)
-    numbers = (
-        number_of("field", "mean true field", e),
-        Number("field_arcmin", "true field, best value", best * 60.0, "arcmin"),
-        Number("field_stop_mm", "field stop it implies", stop_mm, "mm"),
-        Number("stated", f"the kit's field of the {eyepiece.name}", stated),
+    return Drift(
+        eyepiece=eyepiece.name,
+        field=e,
+        uneven=uneven,
+        best_deg=best,
+        stated_deg=kit.true_field_deg(eyepiece),
+        field_stop_mm=2.0 * kit.telescope.focal_length_mm * math.tan(math.radians(best) / 2.0),
     )
-    said = f"The {eyepiece.name} shows {best:.2f}° ({best * 60:.0f}')"
-    if uneven:
+
+
+def say(d: Drift) -> Verdict:
+    """The field in words."""
+    numbers = (
+        number_of("field", "mean true field", d.field),
+        Number("field_arcmin", "true field, best value", d.best_deg * 60.0, "arcmin"),
+        Number("field_stop_mm", "field stop it implies", d.field_stop_mm, "mm"),
+        Number("stated", f"the kit's field of the {d.eyepiece}", d.stated_deg),
+    )
+    said = f"The {d.eyepiece} shows {d.best_deg:.2f}° ({d.best_deg * 60:.0f}')"
+    if d.uneven:
         said += "; the times spread, so the longest counts: the others missed the middle"
-    if e.count < 2:
-        return Verdict("unsure", f"{said}, from one timing.", numbers, "Time it three times")
-    within = abs(best / stated - 1.0) < 0.03 or (not uneven and e.low <= stated <= e.high)
-    if within:
-        return Verdict("good", f"{said}, as the kit says ({stated:.2f}).", numbers,
-                       "Nothing to mend")  # fmt: skip
+    if d.state == "unsure":
+        return Verdict(d.state, f"{said}, from one timing.", numbers, "Time it three times")
+    if d.state == "good":
+        said += f", as the kit says ({d.stated_deg:.2f})."
+        return Verdict(d.state, said, numbers, "Nothing to mend")
     return Verdict(
-        "mend",
-        f"{said}; the kit says {stated:.2f}.",
+        d.state,
+        f"{said}; the kit says {d.stated_deg:.2f}.",
         numbers,
-        f"Write field_stop_mm = {stop_mm:.1f} for the {eyepiece.name} into the kit, or check "
+        f"Write field_stop_mm = {d.field_stop_mm:.1f} for the {d.eyepiece} into the kit, or check "
         "the telescope's focal length",
     )
 
@@ -69,5 +103,5 @@ CHECK = Check(
         Input("dec_deg", "the star's declination", low=-75, high=75),
         Input("eyepiece", "which eyepiece (default: the widest)", "", default="", text=True),
     ),
-    judge,
+    told(measure, say),
 )  # fmt: skip

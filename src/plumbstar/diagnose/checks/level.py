@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from plumbstar.choose.forecast import Belief
 from plumbstar.choose.worth import GOOD_PAIR, chance_over_sky
-from plumbstar.diagnose.checks.check import Check, Input
-from plumbstar.diagnose.checks.verdict import Number, Values, Verdict, chance_of
+from plumbstar.diagnose.checks.check import Check, Input, told
+from plumbstar.diagnose.checks.verdict import Number, State, Values, Verdict, chance_of
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX
@@ -15,7 +16,27 @@ from plumbstar.text import words
 from plumbstar.text.advice import CHECK_TITLES
 
 
-def judge(v: Values, kit: Kit) -> Verdict:
+@dataclass(frozen=True)
+class Lean:
+    """What a lean costs: hit chances as the base stands and dead level.
+
+    ``unforeseen``: more than the kit's prior expects, and more than the forecast is good for.
+    """
+
+    lean_deg: float
+    two_stars: float
+    two_stars_level: float
+    one_star: float
+    one_star_level: float
+    unforeseen: bool
+
+    @property
+    def state(self) -> State:
+        costly = self.two_stars_level - self.two_stars > 0.02
+        return "mend" if self.unforeseen or costly else "good"
+
+
+def measure(v: Values, kit: Kit) -> Lean:
     """What this lean of the base costs: hit chance with the base as it is and dead level."""
     lean = math.atan2(abs(float(v["rise_mm"])), float(v["over_mm"]))
     priors, noise = Priors.from_kit(kit), Noise.from_kit(kit)
@@ -31,35 +52,45 @@ def judge(v: Values, kit: Kit) -> Verdict:
             sigma[INDEX[t]] = level_sigma if level_assumed else priors.sigma[INDEX[t]]
         return chance_over_sky(belief, Priors(priors.mean, sigma), GOOD_PAIR[:stars], noise, radius)
 
-    solved, solved_level = chance(lean, 2, False), chance(0.0, 2, False)
-    one, one_level = chance(lean, 1, False), chance(0.0, 1, True)
-    # The forecast is linear in the lean; past two sigmas of the prior it is not to be trusted, and
-    # such a lean is a board's work anyway.
-    wide = lean > 2 * priors.sigma[INDEX["lean_north"]]
-    degs = math.degrees(lean)
-    numbers = (
-        Number("lean", "the base leans", degs),
-        chance_of("two_stars", "hit chance, two good stars, as it stands", solved),
-        chance_of("two_stars_level", "the same, dead level", solved_level),
-        chance_of("one_star", "hit chance, one star only, as it stands", one),
-        chance_of("one_star_level", "one star only, levelled to 0.1° and told so", one_level),
+    return Lean(
+        lean_deg=math.degrees(lean),
+        two_stars=chance(lean, 2, False),
+        two_stars_level=chance(0.0, 2, False),
+        one_star=chance(lean, 1, False),
+        one_star_level=chance(0.0, 1, True),
+        # The forecast is linear in the lean; past two sigmas of the prior it is not to be trusted,
+        # and such a lean is a board's work anyway.
+        unforeseen=lean > 2 * float(priors.sigma[INDEX["lean_north"]]),
     )
-    cost = solved_level - solved
-    if wide or cost > 0.02:
+
+
+def say(x: Lean) -> Verdict:
+    """The lean's cost in words."""
+    numbers = (
+        Number("lean", "the base leans", x.lean_deg),
+        chance_of("two_stars", "hit chance, two good stars, as it stands", x.two_stars),
+        chance_of("two_stars_level", "the same, dead level", x.two_stars_level),
+        chance_of("one_star", "hit chance, one star only, as it stands", x.one_star),
+        chance_of(
+            "one_star_level", "one star only, levelled to 0.1° and told so", x.one_star_level
+        ),
+    )
+    two, two_level = words.chance(x.two_stars), words.chance(x.two_stars_level)
+    if x.state == "mend":
+        more = " It is more than the kit's prior expects." if x.unforeseen else ""
         return Verdict(
-            "mend",
-            f"This lean, {degs:.1f}°, is worth a board: two stars give "
-            f"{words.chance(solved)}, dead level {words.chance(solved_level)}, and it is more than "
-            "the kit's prior expects.",
+            x.state,
+            f"This lean, {x.lean_deg:.1f}°, is worth a board: with two stars {two} targets are in "
+            f"the field, dead level {two_level}.{more}",
             numbers,
             "Put a board under the low side, by eye; or raise lean_sigma_deg in the kit",
         )
     return Verdict(
-        "good",
-        f"No need to level: with two good stars a lean of {degs:.1f}° leaves "
-        f"{words.chance(solved)} targets in the field, dead level {words.chance(solved_level)}, "
-        f"for the two stars solve the lean. With one star only it is {words.chance(one)} as it "
-        f"stands and {words.chance(one_level)} on a base known to be level.",
+        x.state,
+        f"No need to level: with two good stars a lean of {x.lean_deg:.1f}° leaves {two} targets "
+        f"in the field, dead level {two_level}, for the two stars solve the lean. With one star "
+        f"only it is {words.chance(x.one_star)} as it stands and "
+        f"{words.chance(x.one_star_level)} on a base known to be level.",
         numbers,
         "Leave it. See only that it stands firm: a base that moves is another matter",
     )
@@ -78,5 +109,5 @@ CHECK = Check(
         Input("rise_mm", "how much higher one end is", "mm", low=0, high=500),
         Input("over_mm", "over what length", "mm", low=50, high=5000, default=1000.0),
     ),
-    judge,
+    told(measure, say),
 )  # fmt: skip

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import dataclass
+from enum import Enum, auto
 
 import numpy as np
 
-from plumbstar.diagnose.checks.check import MARK, Check, Input
+from plumbstar.diagnose.checks.check import MARK, Check, Input, told
 from plumbstar.diagnose.checks.verdict import Number, Values, Verdict, arcmin, number_of, wrap
 from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
@@ -15,7 +17,47 @@ from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.text.advice import CHECK_TITLES
 
 
-def judge(v: Values, kit: Kit) -> Verdict:
+class OnceRound(Enum):
+    """What the turns come to."""
+
+    BACKWARDS = auto()
+    SLIPS = auto()
+    MISCOUNTS = auto()
+    TOO_FEW = auto()
+    GOOD = auto()
+
+
+@dataclass(frozen=True)
+class Turns:
+    """What one turn reads, degrees; ``sigma_deg`` of it; ``mark_deg``: how the mark is hit.
+
+    ``worst``: the turn that stands out, from 1. ``ticks``: the kit's count of a turn, 0 for none;
+    ``reversed``: whether the kit says that it counts backwards.
+    """
+
+    turn: few.Estimate
+    sigma_deg: float
+    mark_deg: float
+    count: int
+    slips: bool
+    worst: int
+    ticks: int
+    reversed: bool
+
+    @property
+    def finding(self) -> OnceRound:
+        if self.turn.value < 0:
+            return OnceRound.BACKWARDS
+        if self.slips:
+            return OnceRound.SLIPS
+        if abs(self.turn.value - 360.0) > 3 * self.sigma_deg:
+            return OnceRound.MISCOUNTS
+        if self.count == 1 and self.sigma_deg > 0.1:
+            return OnceRound.TOO_FEW
+        return OnceRound.GOOD
+
+
+def measure(v: Values, kit: Kit) -> Turns:
     """Turns of the base, each read at the same mark: 360 degrees, or the count is wrong, or slips.
 
     A reading that runs on gains a turn, one that folds comes back to itself; both are understood.
@@ -36,68 +78,89 @@ def judge(v: Values, kit: Kit) -> Verdict:
         e = few.Estimate(turns[0], -math.inf, math.inf, mark, 1)
     middle = n / 2.0
     sxx = sum((i - middle) ** 2 for i in range(n + 1))
-    sigma = (max(mark, e.spread) if n > 1 else mark) / math.sqrt(sxx)
-    off = e.value - 360.0
-    numbers = [
-        number_of("turn", "one turn reads", e),
-        Number("error", "error of a quarter turn's push", off / 4.0),
-    ]
-    ticks = kit.azimuth.ticks_per_turn
-    if ticks:
-        true_ticks = ticks * e.value / 360.0
-        numbers.append(Number("ticks", "counts in one turn", true_ticks, "counts",
-                              ticks * (e.value - 2 * sigma) / 360.0,
-                              ticks * (e.value + 2 * sigma) / 360.0))  # fmt: skip
-    if e.value < 0:
-        return Verdict(
-            "mend",
-            "The azimuth counts the wrong way round.",
-            tuple(numbers),
-            f"Set [azimuth] reversed = {'false' if kit.azimuth.reversed else 'true'} in the kit, "
-            "or check which way you turned",
-        )
     start = sum(run_on) / (n + 1) - e.value * middle
     chi2 = sum((r - start - e.value * i) ** 2 for i, r in enumerate(run_on)) / mark**2
-    slips = n > 1 and chi_square_survival(chi2, n - 1) < 0.01
-    if slips:
-        worst = max(range(n), key=lambda i: abs(turns[i] - float(np.median(turns))))
-        return Verdict(
-            "mend",
-            f"The turns do not agree: the readings at the mark scatter by {arcmin(e.spread)}, and "
-            f"the mark allows {arcmin(mark)}. Turn {worst + 1} stands out. That is slip.",
-            tuple(numbers),
-            "Tighten what couples the encoder to the base (set screw, belt, friction roller), "
-            "clean it, and repeat. Do not change the tick count for a slip",
-        )
-    if abs(off) > 3 * sigma:
-        if ticks:
-            mend = (
-                f"Set [azimuth] ticks_per_turn = {round(ticks * e.value / 360.0)} in the kit and "
-                "repeat"
+    return Turns(
+        turn=e,
+        sigma_deg=(max(mark, e.spread) if n > 1 else mark) / math.sqrt(sxx),
+        mark_deg=mark,
+        count=n,
+        slips=n > 1 and chi_square_survival(chi2, n - 1) < 0.01,
+        worst=1 + max(range(n), key=lambda i: abs(turns[i] - float(np.median(turns)))),
+        ticks=kit.azimuth.ticks_per_turn,
+        reversed=kit.azimuth.reversed,
+    )
+
+
+def say(x: Turns) -> Verdict:
+    """The turns in words."""
+    e, numbers, mark = x.turn, _numbers(x), arcmin(x.mark_deg)
+    match x.finding:
+        case OnceRound.BACKWARDS:
+            return Verdict(
+                "mend",
+                "The azimuth counts the wrong way round.",
+                numbers,
+                f"Set [azimuth] reversed = {'false' if x.reversed else 'true'} in the kit, "
+                "or check which way you turned",
             )
-        else:
-            mend = "The circle is drawn or printed at the wrong scale: print it anew and repeat"
-        again = "" if n >= 3 else " Do three turns before you believe it."
-        return Verdict(
-            "mend",
-            f"One turn reads {e.value:.2f}° instead of 360: the count of a turn is wrong, not "
-            f"slipping, if it is so every time.{again}",
-            tuple(numbers),
-            mend,
-        )
-    if n == 1 and sigma > 0.1:
-        return Verdict(
-            "unsure",
-            f"One turn agrees within what the mark allows ({arcmin(math.sqrt(2) * mark)}).",
-            tuple(numbers),
-            "Do three turns and read each",
-        )
-    return Verdict(
-        "good",
-        f"One turn is one turn: {e.value:.2f}°, and the mark is hit within {arcmin(mark)}. "
-        "No slip, and the count is right.",
-        tuple(numbers),
-        "Nothing to mend",
+        case OnceRound.SLIPS:
+            return Verdict(
+                "mend",
+                f"The turns do not agree: the readings at the mark scatter by {arcmin(e.spread)}, "
+                f"and the mark allows {mark}. Turn {x.worst} stands out. That is slip.",
+                numbers,
+                "Tighten what couples the encoder to the base (set screw, belt, friction roller), "
+                "clean it, and repeat. Do not change the tick count for a slip",
+            )
+        case OnceRound.MISCOUNTS:
+            again = "" if x.count >= 3 else " Do three turns before you believe it."
+            return Verdict(
+                "mend",
+                f"One turn reads {e.value:.2f}° instead of 360: the count of a turn is wrong, not "
+                f"slipping, if it is so every time.{again}",
+                numbers,
+                f"Set [azimuth] ticks_per_turn = {round(x.ticks * e.value / 360.0)} in the kit and "
+                "repeat"
+                if x.ticks
+                else "The circle is drawn or printed at the wrong scale: print it anew and repeat",
+            )
+        case OnceRound.TOO_FEW:
+            return Verdict(
+                "unsure",
+                "One turn agrees within what the mark allows "
+                f"({arcmin(math.sqrt(2) * x.mark_deg)}).",
+                numbers,
+                "Do three turns and read each",
+            )
+        case OnceRound.GOOD:
+            return Verdict(
+                "good",
+                f"One turn is one turn: {e.value:.2f}°, and the mark is hit within {mark}. "
+                "No slip, and the count is right.",
+                numbers,
+                "Nothing to mend",
+            )
+
+
+def _numbers(x: Turns) -> tuple[Number, ...]:
+    e, per_deg = x.turn, x.ticks / 360.0
+    turn = number_of("turn", "one turn reads", e)
+    error = Number("error", "error of a quarter turn's push", (e.value - 360.0) / 4.0)
+    if not x.ticks:
+        return turn, error
+    low, high = e.value - 2 * x.sigma_deg, e.value + 2 * x.sigma_deg
+    return (
+        turn,
+        error,
+        Number(
+            "ticks",
+            "counts in one turn",
+            per_deg * e.value,
+            "counts",
+            per_deg * low,
+            per_deg * high,
+        ),
     )
 
 
@@ -118,5 +181,5 @@ CHECK = Check(
         Input("turned", "which way you turned", "", default="right", choices=("right", "left")),
         MARK,
     ),
-    judge,
+    told(measure, say),
 )  # fmt: skip

@@ -3,55 +3,109 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+from typing import Literal
 
-from plumbstar.diagnose.checks.check import Check, Input
-from plumbstar.diagnose.checks.verdict import Number, Values, Verdict, number_of
+from plumbstar.diagnose.checks.check import Check, Input, told
+from plumbstar.diagnose.checks.verdict import Number, State, Values, Verdict, number_of
 from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
 from plumbstar.text.advice import CHECK_TITLES
 
 
-def judge(v: Values, kit: Kit) -> Verdict:
+@dataclass(frozen=True)
+class Tip:
+    """What a known thickness under the stop does to the reading; degrees and mm.
+
+    ``adding``: which way it tips the tube, None where the change is too small to tell; then there
+    is no ``arm_mm``, with its 95 % interval where there is one. ``few_readings``: too few for more
+    than the direction. ``stated_mm``: the kit's arm, 0 for none; ``kit_agrees`` on the direction.
+    """
+
+    change: few.Estimate
+    thickness_mm: float
+    adding: Literal["raises", "lowers"] | None
+    arm_mm: float | None
+    arm_interval_mm: tuple[float, float] | None
+    few_readings: bool
+    stated_mm: float
+    kit_agrees: bool
+
+    @property
+    def arm_doubted(self) -> bool:
+        """Whether the kit's arm does not fit what was measured."""
+        if not self.stated_mm or self.arm_interval_mm is None:
+            return False
+        low, high = self.arm_interval_mm
+        return not low * 0.9 <= self.stated_mm <= high * 1.1
+
+    @property
+    def state(self) -> State:
+        if self.adding is None:
+            return "unsure"
+        return "good" if self.kit_agrees and not self.arm_doubted else "mend"
+
+
+def measure(v: Values, kit: Kit) -> Tip:
     """Which way added thickness tips the tube, and the lever arm it implies: t / tan(change)."""
     step = kit.altitude.resolution_deg
     e = few.difference_of(v["before"], v["after"], step)
     mm = float(v["thickness_mm"])
-    numbers = [number_of("change", "change of the reading at the stop", e)]
-    fine = step < 0.4 * abs(e.value)
     sure = e.sure_sign if math.isfinite(e.low) else abs(e.value) > 3 * step
-    if not sure or e.value == 0.0:
+    adding: Literal["raises", "lowers"] | None = None
+    arm, interval = None, None
+    if sure and e.value != 0.0:
+        adding = "raises" if e.value > 0 else "lowers"
+        arm = _arm(mm, e.value)
+        ends = [abs(x) for x in (e.low, e.high)] if math.isfinite(e.low) else []
+        if ends and min(ends) > 0:
+            interval = _arm(mm, max(ends)), _arm(mm, min(ends))
+    return Tip(
+        change=e,
+        thickness_mm=mm,
+        adding=adding,
+        arm_mm=arm,
+        arm_interval_mm=interval,
+        few_readings=step >= 0.4 * abs(e.value) and e.count <= 2,
+        stated_mm=kit.stop.lever_arm_mm,
+        kit_agrees=kit.stop.adding == adding,
+    )
+
+
+def _arm(mm: float, change_deg: float) -> float:
+    return mm / math.tan(math.radians(abs(change_deg)))
+
+
+def say(t: Tip) -> Verdict:
+    """The direction and the arm in words."""
+    e, mm = t.change, t.thickness_mm
+    change = number_of("change", "change of the reading at the stop", e)
+    if t.adding is None or t.arm_mm is None:
         return Verdict(
-            "unsure",
+            t.state,
             f"The change, {e.value:+.2f}°, is too small beside its uncertainty to tell.",
-            tuple(numbers),
+            (change,),
             "Use a thicker piece (5 or 10 mm), read three times without and three times with it, "
             "and do not set the altitude anew in between",
         )
-    adding = "raises" if e.value > 0 else "lowers"
-    arm = mm / math.tan(math.radians(abs(e.value)))
-    ends = [abs(x) for x in (e.low, e.high)] if math.isfinite(e.low) else []
-    low, high = (
-        (mm / math.tan(math.radians(max(ends))), mm / math.tan(math.radians(min(ends))))
-        if ends and min(ends) > 0
-        else (None, None)
-    )
-    numbers.append(Number("lever_arm_mm", "lever arm it implies", arm, "mm", low, high))
-    numbers.append(Number("per_mm", "each millimetre tips the tube by", e.value / mm))
-    stated = kit.stop.lever_arm_mm
+    low, high = t.arm_interval_mm or (None, None)
     doubt = ""
-    if stated and low is not None and high is not None and not low * 0.9 <= stated <= high * 1.1:
-        doubt = f" The kit says an arm of {stated:g} mm, which does not fit: measure it again."
-    keep = f"{arm:.0f}" if not stated or doubt else f"{stated:g}"
-    done = kit.stop.adding == adding and not doubt
+    if t.arm_doubted:
+        doubt = f" The kit says an arm of {t.stated_mm:g} mm, which does not fit: measure it again."
+    keep = f"{t.stated_mm:g}" if t.stated_mm and not t.arm_doubted else f"{t.arm_mm:.0f}"
     return Verdict(
-        "good" if done else "mend",
-        f"Adding thickness {adding} the tube: {e.value:+.2f}° for {mm:g} mm, so the lever arm "
-        f"is about {arm:.0f} mm.{doubt}"
-        + ("" if fine or e.count > 2 else " One reading each: enough for the direction only."),
-        tuple(numbers),
+        t.state,
+        f"Adding thickness {t.adding} the tube: {e.value:+.2f}° for {mm:g} mm, so the lever arm "
+        f"is about {t.arm_mm:.0f} mm.{doubt}"
+        + (" One reading each: enough for the direction only." if t.few_readings else ""),
+        (
+            change,
+            Number("lever_arm_mm", "lever arm it implies", t.arm_mm, "mm", low, high),
+            Number("per_mm", "each millimetre tips the tube by", e.value / mm),
+        ),
         "The kit says the same: nothing to do"
-        if done
-        else f'Write into the kit, under [stop]: adding = "{adding}" and lever_arm_mm = {keep}',
+        if t.state == "good"
+        else f'Write into the kit, under [stop]: adding = "{t.adding}" and lever_arm_mm = {keep}',
     )
 
 
@@ -72,5 +126,5 @@ CHECK = Check(
         Input("after", "the reading with the piece in place", many=True, low=-360, high=360),
         Input("thickness_mm", "the thickness of the piece", "mm", low=0.1, high=100),
     ),
-    judge,
+    told(measure, say),
 )  # fmt: skip

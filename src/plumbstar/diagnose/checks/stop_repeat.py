@@ -3,62 +3,116 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+from enum import Enum, auto
 
-from plumbstar.diagnose.checks.check import Check, Input
+from plumbstar.diagnose.checks.check import Check, Input, told
 from plumbstar.diagnose.checks.verdict import Number, Values, Verdict, arcmin, number_of
 from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
 from plumbstar.text.advice import CHECK_TITLES
 
 
-def judge(v: Values, kit: Kit) -> Verdict:
+class ComesBack(Enum):
+    """What the spread of a stop comes to."""
+
+    CREEPS = auto()
+    TOO_WIDE = auto()
+    UNSETTLED = auto()
+    GOOD = auto()
+
+
+@dataclass(frozen=True)
+class StopSpread:
+    """How the stop came back over ``count`` times, degrees; ``field_deg``: the widest field.
+
+    ``within_step``: the spread is no more than the ``step_deg`` of the reading shows.
+    """
+
+    count: int
+    range_deg: float
+    spread: few.Estimate
+    creep: few.Estimate
+    limit_deg: float
+    field_deg: float
+    step_deg: float
+    within_step: bool
+
+    @property
+    def finding(self) -> ComesBack:
+        if self.creep.sure_sign and abs(self.creep.value) * (self.count - 1) > self.limit_deg:
+            return ComesBack.CREEPS
+        if self.spread.low > self.limit_deg:
+            return ComesBack.TOO_WIDE
+        if self.spread.high > self.limit_deg and not self.within_step:
+            return ComesBack.UNSETTLED
+        return ComesBack.GOOD
+
+
+def measure(v: Values, kit: Kit) -> StopSpread:
     """The spread of the reading at the stop, against what a fix and a field can bear."""
     step = kit.altitude.resolution_deg
     readings = v["readings"]
     s = few.spread_interval(readings, step)
-    slope = few.slope_of(readings, step)
-    limit = max(kit.centring_arcmin / 60.0, 0.05)
-    field_deg = kit.true_field_deg(kit.finder_eyepiece())
+    return StopSpread(
+        count=len(readings),
+        range_deg=max(readings) - min(readings),
+        spread=s,
+        creep=few.slope_of(readings, step),
+        limit_deg=max(kit.centring_arcmin / 60.0, 0.05),
+        field_deg=kit.true_field_deg(kit.finder_eyepiece()),
+        step_deg=step,
+        within_step=s.value <= 1.01 * step / math.sqrt(12.0),
+    )
+
+
+def say(x: StopSpread) -> Verdict:
+    """The spread in words."""
+    s = x.spread
     numbers = (
         number_of("spread", "spread of the stop, 1 sigma", s),
-        Number("range", "highest less lowest", max(readings) - min(readings)),
-        number_of("trend", "change from one time to the next", slope),
-        Number("limit", "what your centring hides anyway", limit),
+        Number("range", "highest less lowest", x.range_deg),
+        number_of("trend", "change from one time to the next", x.creep),
+        Number("limit", "what your centring hides anyway", x.limit_deg),
         Number(
-            "share", "spread over the radius of your widest field", s.value / (field_deg / 2), ""
+            "share", "spread over the radius of your widest field", s.value / (x.field_deg / 2), ""
         ),
     )
-    said = f"The stop comes back within {arcmin(s.value)} (1 sigma; 95 %: {arcmin(s.low)} to {arcmin(s.high)})"  # fmt: skip # noqa: E501
-    grain = s.value <= 1.01 * step / math.sqrt(12.0)
-    if grain:
-        said += f", which is no more than the step of the reading ({arcmin(step)}) shows"
-    if slope.sure_sign and abs(slope.value) * (len(readings) - 1) > limit:
-        return Verdict(
-            "mend",
-            f"{said}, and it creeps: {60 * slope.value:+.1f}' each time.",
-            numbers,
-            "Something yields or slips: a soft pad, a loose screw, or the encoder itself. Make it "
-            "hard against hard, and repeat",
-        )
-    if s.low > limit:
-        return Verdict(
-            "mend",
-            f"{said}: worse than your centring ({arcmin(limit)}).",
-            numbers,
-            "Let one hard point bear on one hard face, clean both, and press with the same gentle "
-            "force each time. Until then let every fix solve the stop",
-        )
-    if s.high > limit and not grain:
-        return Verdict(
-            "unsure",
-            f"{said}: {len(readings)} times do not settle whether that is good enough "
-            f"({arcmin(limit)}).",
-            numbers,
-            "Do it ten times more, and give all the readings together"
-            if len(readings) >= 10
-            else "Do it ten times or more",
-        )
-    return Verdict("good", f"{said}: good enough.", numbers, "Nothing to mend")
+    said = (
+        f"The stop comes back within {arcmin(s.value)} "
+        f"(1 sigma; 95 %: {arcmin(s.low)} to {arcmin(s.high)})"
+    )
+    if x.within_step:
+        said += f", which is no more than the step of the reading ({arcmin(x.step_deg)}) shows"
+    limit = arcmin(x.limit_deg)
+    match x.finding:
+        case ComesBack.CREEPS:
+            return Verdict(
+                "mend",
+                f"{said}, and it creeps: {60 * x.creep.value:+.1f}' each time.",
+                numbers,
+                "Something yields or slips: a soft pad, a loose screw, or the encoder itself. Make "
+                "it hard against hard, and repeat",
+            )
+        case ComesBack.TOO_WIDE:
+            return Verdict(
+                "mend",
+                f"{said}: worse than your centring ({limit}).",
+                numbers,
+                "Let one hard point bear on one hard face, clean both, and press with the same "
+                "gentle force each time. Until then let every fix solve the stop",
+            )
+        case ComesBack.UNSETTLED:
+            return Verdict(
+                "unsure",
+                f"{said}: {x.count} times do not settle whether that is good enough ({limit}).",
+                numbers,
+                "Do it ten times more, and give all the readings together"
+                if x.count >= 10
+                else "Do it ten times or more",
+            )
+        case ComesBack.GOOD:
+            return Verdict("good", f"{said}: good enough.", numbers, "Nothing to mend")
 
 
 CHECK = Check(
@@ -75,5 +129,5 @@ CHECK = Check(
         Input("readings", "the altitude reading at the stop", many=True, at_least=3, low=-360,
               high=360),
     ),
-    judge,
+    told(measure, say),
 )  # fmt: skip

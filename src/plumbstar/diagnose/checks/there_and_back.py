@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
-from plumbstar.diagnose.checks.check import AXIS, MARK, Check, Input
+from plumbstar.diagnose.checks.check import AXIS, MARK, Check, Input, told
 from plumbstar.diagnose.checks.verdict import (
     Number,
+    State,
     Values,
     Verdict,
     arcmin,
@@ -21,40 +23,63 @@ from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.text.advice import CHECK_TITLES
 
 
-def judge(v: Values, kit: Kit) -> Verdict:
+@dataclass(frozen=True)
+class Lost:
+    """What the reading lost over the swings, degrees; ``mark_deg``: what the mark allows."""
+
+    axis: str
+    mean: few.Estimate
+    swings: int
+    largest_deg: float
+    mark_deg: float
+    slips: bool
+
+    @property
+    def state(self) -> State:
+        return "mend" if self.slips else "unsure" if self.swings < 3 else "good"
+
+
+def measure(v: Values, kit: Kit) -> Lost:
     """Away and back to one mark: what the reading has lost."""
     same_length(v, "before", "after")
     step = circle_of(kit, v["axis"]).resolution_deg
     lost = [wrap(b - a) for a, b in zip(v["before"], v["after"], strict=True)]
     mark = math.hypot(float(v["mark_arcmin"]) / 60.0, step / math.sqrt(12.0)) * math.sqrt(2.0)
-    e = few.mean_of(lost, step)
-    n = len(lost)
-    numbers = (
-        number_of("lost", "reading lost on the way", e),
-        Number("largest", "largest", max(lost, key=abs)),
-        Number("mark", "what the mark alone allows, 1 sigma", mark),
-    )
     chi2 = sum(x * x for x in lost) / mark**2
-    if chi_square_survival(chi2, n) < 0.01:
-        return Verdict(
-            "mend",
-            f"The {v['axis']} reading does not come back: {arcmin(max(lost, key=abs))} lost at "
-            f"worst, where the mark allows {arcmin(mark)}. The encoder slips.",
-            numbers,
-            "Tighten the encoder's coupling, turn slowly through the whole swing, and see where it "
-            "is lost. If only fast swings lose it, poll faster or turn more slowly",
-        )
-    if n < 3:
-        return Verdict(
-            "unsure",
-            f"Nothing lost within what the mark allows ({arcmin(mark)}), but {n} swing"
-            f"{'' if n == 1 else 's'} prove little.",
-            numbers,
-            "Do it three to five times, once fast",
-        )
-    return Verdict(
-        "good", f"The {v['axis']} reading comes back every time.", numbers, "Nothing to mend"
+    return Lost(
+        axis=v["axis"],
+        mean=few.mean_of(lost, step),
+        swings=len(lost),
+        largest_deg=max(lost, key=abs),
+        mark_deg=mark,
+        slips=chi_square_survival(chi2, len(lost)) < 0.01,
     )
+
+
+def say(x: Lost) -> Verdict:
+    """What was lost, in words."""
+    numbers = (
+        number_of("lost", "reading lost on the way", x.mean),
+        Number("largest", "largest", x.largest_deg),
+        Number("mark", "what the mark alone allows, 1 sigma", x.mark_deg),
+    )
+    mark = arcmin(x.mark_deg)
+    if x.slips:
+        sentence = (
+            f"The {x.axis} reading does not come back: {arcmin(x.largest_deg)} lost at worst, "
+            f"where the mark allows {mark}. The encoder slips."
+        )
+        mend = (
+            "Tighten the encoder's coupling, turn slowly through the whole swing, and see where it "
+            "is lost. If only fast swings lose it, poll faster or turn more slowly"
+        )
+    elif x.state == "unsure":
+        few_words = "1 swing proves" if x.swings == 1 else f"{x.swings} swings prove"
+        sentence = f"Nothing lost within what the mark allows ({mark}), but {few_words} little."
+        mend = "Do it three to five times, once fast"
+    else:
+        sentence, mend = f"The {x.axis} reading comes back every time.", "Nothing to mend"
+    return Verdict(x.state, sentence, numbers, mend)
 
 
 CHECK = Check(
@@ -74,5 +99,5 @@ CHECK = Check(
         AXIS,
         MARK,
     ),
-    judge,
+    told(measure, say),
 )  # fmt: skip

@@ -14,7 +14,7 @@ size of the scatter is averaged over. What one outing says of a term depends on 
 terms are held jointly: a stop that jumped does not make the cone jump with it.
 
 :mod:`.models` weighs the hypotheses, :mod:`.jobs` says what mending would buy; all of it comes back
-as a :class:`~.record.Summary`.
+as a :class:`~.record.Summary`, for which :mod:`.say` has the words.
 """
 
 from __future__ import annotations
@@ -25,19 +25,31 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from plumbstar.choose.forecast import Belief
-from plumbstar.diagnose.history.jobs import jobs_of, learnt_from, told
+from plumbstar.diagnose.history.jobs import jobs_of, learnt_from
 from plumbstar.diagnose.history.models import SCATTERS, Guess, model_of, segments, terms_now, weigh
 from plumbstar.diagnose.history.record import Job, Point, Summary, TermChange, TermOverOutings
+from plumbstar.diagnose.history.say import change_sentence, job_advice, job_words, sentence
 from plumbstar.diagnose.learn import FLOOR, Evidence, FreeTerms
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import shown_in
 from plumbstar.sky.times import Instant
 from plumbstar.text.advice import Advice, Do
-from plumbstar.text.words import chance, many, term, upper_first, with_unit
 from plumbstar.units import Array
 
-__all__ = ["FOUND", "MENTION", "Job", "Summary", "TermChange", "TermOverOutings", "summarise"]
+__all__ = [
+    "FOUND",
+    "MENTION",
+    "Job",
+    "Summary",
+    "TermChange",
+    "TermOverOutings",
+    "change_sentence",
+    "job_advice",
+    "job_words",
+    "sentence",
+    "summarise",
+]
 
 #: Changes less probable than the first are not mentioned, above the second they count as found.
 MENTION, FOUND = 0.3, 0.8
@@ -118,7 +130,7 @@ def summarise(
     cov[np.ix_(free.at, free.at)] = spread * np.outer(unit, unit)
     belief = Belief(mean, cov)
     learnt = learnt_from(belief, base, names)
-    changes_now = {c.name for c in changes if c.kind == "drift" and c.probability >= FOUND}
+    changes_now = {c.name for c in changes if c.kind == "drift" and c.found}
     trust = {t.name: t.trust for t in terms}
     chances, jobs = jobs_of(
         belief, base, noise, math.radians(field_deg) / 2, names, trust, changes_now
@@ -134,7 +146,6 @@ def summarise(
         chance_two_stars=chances[1],
         chance_trusting=chances[2],
         steady=steady,
-        sentence=_sentence(n, terms, changes, jobs),
         belief=belief,
         assumed=learnt,
     )
@@ -182,20 +193,10 @@ def _changes(
             size = sum(w * g.size for w, g in chosen) / weight
             var = sum(w * (g.var + g.size**2) for w, g in chosen) / weight - size**2
             size, sigma = float(size * scale[j]), float(math.sqrt(max(var, 0.0)) * scale[j])
-            verdict = "" if total >= FOUND else "perhaps "
-            what, by = told(name), f"{size:+.2f} ± {with_unit(sigma, unit)}"
+            ids: tuple[int | None, int | None] = (None, None)
+            utc = None
             if kind == "jump":
-                after, before = rows[best], rows[best - 1]
-                day = f" ({after.utc.iso()[:10]})" if after.utc is not None else ""
-                sentence = (
-                    f"{verdict}{what} changed by {by} between outing "
-                    f"{before.outing_id} and outing {after.outing_id}{day}: {chance(total)}"
-                )
-                ids: tuple[int | None, int | None] = (after.outing_id, before.outing_id)
-                utc = after.utc
-            else:
-                sentence = f"{verdict}{what} drifts, {by} over the whole span: {chance(total)}"
-                ids, utc = (None, None), None
+                ids, utc = (rows[best].outing_id, rows[best - 1].outing_id), rows[best].utc
             out.append(
                 TermChange(
                     "jump" if kind == "jump" else "drift",
@@ -207,30 +208,7 @@ def _changes(
                     *ids,
                     utc,
                     by_outing[best] / total,
-                    upper_first(sentence),
+                    total >= FOUND,
                 )
             )
     return tuple(sorted(out, key=lambda c: -c.probability))
-
-
-def _sentence(
-    n: int, terms: Sequence[TermOverOutings], changes: Sequence[TermChange], jobs: Sequence[Job]
-) -> str:
-    counted = many(n, "outing")
-    known = [term(t.name) for t in terms if t.trust == "trusted"]
-    if changes:
-        first = f"{changes[0].sentence}."
-    elif n < 3:
-        first = "Too few outings to tell a change from an accident."
-    else:
-        first = "Nothing has changed from outing to outing that these sightings can see."
-    if known:
-        second = f"Known well enough to start a night with: {', '.join(known)}."
-    else:
-        second = "No term is known well enough yet to start a night with."
-    third = (
-        f"What to do first: {jobs[0].what[0].lower()}{jobs[0].what[1:]}."
-        if jobs
-        else "Nothing is worth mending."
-    )
-    return f"{counted}. {first} {second} {third}"

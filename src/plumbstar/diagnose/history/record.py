@@ -4,15 +4,28 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from enum import Enum, auto
 from typing import Literal
 
 from plumbstar.choose.forecast import Belief
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Priors
 from plumbstar.sky.times import Instant
-from plumbstar.text.advice import Advice
 
 Trust = Literal["trusted", "partly", "open"]
+
+
+class Work(Enum):
+    """What is to be done about a term: by :mod:`.say`, what that means for each."""
+
+    #: it drifts: find the cause first
+    FIND_THE_DRIFT = auto()
+    #: it is off: mend its value
+    MEND = auto()
+    #: more outings have to tell of it
+    LEARN = auto()
+    #: it is near nought, but does not stay the same
+    STEADY = auto()
 
 
 @dataclass(frozen=True)
@@ -63,7 +76,7 @@ class TermChange:
 
     ``outing_id``: the first outing after the step (most probable), with ``outing_probability``
     among all outings given that there was a step; None for a drift, whose ``size`` is over the
-    whole span.
+    whole span. ``found``: probable enough to count; else it is only perhaps so.
     """
 
     kind: Literal["jump", "drift"]
@@ -76,7 +89,7 @@ class TermChange:
     before_id: int | None
     utc: Instant | None
     outing_probability: float
-    sentence: str
+    found: bool
 
 
 @dataclass(frozen=True)
@@ -85,15 +98,13 @@ class Job:
 
     ``gain_one_star`` and ``gain_two_stars``: with a fix that solves all terms under these learnt
     priors; ``gain_trusting``: with a recipe that trusts the stop and takes the mount as perfect.
-    ``advice``: what helps with it elsewhere in the program.
     """
 
     name: str
-    what: str
+    work: Work
     gain_one_star: float
     gain_two_stars: float
     gain_trusting: float
-    advice: Advice | None = None
 
     @property
     def gain(self) -> float:
@@ -114,7 +125,6 @@ class Summary:
     chance_two_stars: float
     chance_trusting: float
     steady: float
-    sentence: str
     #: Where the terms are in the next outing, and what a fix under these outings' priors assumes:
     #: for further forecasts (shims.py), so that they start from the same numbers.
     belief: Belief

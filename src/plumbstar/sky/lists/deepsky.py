@@ -38,6 +38,8 @@ _COLOUR = {
 _COLOUR_OTHER = 0.2
 # A series of numbers, and a number in which a letter may have slipped.
 _NUMBER = re.compile(r"(messier|ngc|ic|[mnc])(\d[\doilsza-f]{0,6}|[oilsz]\d[\doilsz]{0,5})")
+#: A name of the packaged list that is a catalogue and a number: "M 31", "NGC 7318 A".
+_NUMBERED = re.compile(r"([A-Z][A-Za-z]*) (\d+)")
 _SERIES = {"messier": "m", "n": "ngc"}
 _NUMBERS = ("ra_deg", "dec_deg", "v_mag", "b_mag", "size_arcmin", "minor_arcmin",
             "position_angle_deg", "surface_brightness")  # fmt: skip
@@ -48,7 +50,8 @@ class DeepSky:
     """One object, or a plain place in the sky. ICRS degrees; nan where a number is unknown.
 
     ``key`` is stable (``"M31"``, ``"NGC891"``); ``name`` the common name or empty; ``names`` every
-    name it is found by; ``kind`` plain words. ``b_mag`` is given because many galaxies have no V:
+    name it is found by; ``kind`` plain words; ``catalogue`` and ``number`` of its first name ("M"
+    and 31), empty and 0 for what bears none. ``b_mag`` is given because many galaxies have no V:
     they are about 0.8 brighter in V than in B (common practice, no source).
 
     ``size_arcmin`` and ``minor_arcmin`` are whole axes, the second nan where it is unknown: take it
@@ -68,6 +71,8 @@ class DeepSky:
     size_arcmin: float
     b_mag: float = math.nan
     names: tuple[str, ...] = ()
+    catalogue: str = ""
+    number: int = 0
     minor_arcmin: float = math.nan
     position_angle_deg: float = math.nan
     surface_brightness: float = math.nan
@@ -183,7 +188,8 @@ class DeepSkyList:
     def _make(self, i: int) -> DeepSky:
         words = tuple(self._names[i].split(";"))
         # The first word that is not a catalogue number is the name people know it by.
-        name = next((w for w in words[1:] if not re.match(r"[A-Z][A-Za-z]* \d", w)), "")
+        name = next((w for w in words[1:] if not _NUMBERED.match(w)), "")
+        numbered = _NUMBERED.match(words[0])
         return DeepSky(
             key=words[0].replace(" ", ""),
             name=name,
@@ -196,6 +202,8 @@ class DeepSkyList:
             size_arcmin=float(self.size_arcmin[i]),
             b_mag=float(self.b_mag[i]),
             names=words,
+            catalogue=numbered[1] if numbered else "",
+            number=int(numbered[2]) if numbered else 0,
             minor_arcmin=float(self.minor_arcmin[i]),
             position_angle_deg=float(self.position_angle_deg[i]),
             surface_brightness=round(float(self.surface_brightness[i]), 2),

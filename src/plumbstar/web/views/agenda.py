@@ -24,6 +24,7 @@ from plumbstar.solve.fix import Fix
 from plumbstar.targets import say
 from plumbstar.targets.model import Difficulty, Prospect, Route, Visit, conditions_of
 from plumbstar.targets.order import plan, within
+from plumbstar.targets.reasons import reason
 from plumbstar.targets.tonight import Survey, prospects, survey
 from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_of
 from plumbstar.text import words
@@ -252,7 +253,7 @@ def _visit(q: AgendaInputs, v: Visit, *, done: bool) -> VisitRecord:
         {
             **msgspec.structs.asdict(worth),
             "soon": v.start.minus(q.now) < 60.0 * SOON_MINUTES,
-            "note": v.note,
+            "note": say.note(v.note),
             "push": f"{v.push_deg:.0f}° of push" if v.push_deg >= 0.5 else "",
             "hit_chance": chance,
             "hit_chance_words": words.chance(chance),
@@ -272,7 +273,7 @@ def _worth(p: Prospect, start: str) -> WorthRecord:
         label=p.target.label,
         short=p.target.label.split(" (")[0],
         difficulty=p.difficulty,
-        reason=p.reason,
+        reason=reason(p),
         what=words.upper_first(say.what(p.target)),
         eyepiece=p.eyepiece,
         minutes=round(p.minutes),

@@ -41,18 +41,18 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
         return MountAnswer(sentence=f"{came}. {e.remedy_on_pages}.", outings=0)
     advice = shims.advise_from(summary, kit)
     return MountAnswer(
-        sentence=summary.sentence,
+        sentence=history.sentence(summary),
         outings=summary.outings,
         jobs=tuple(
             JobRecord(
-                sentence=j.what if j.advice is None else f"{j.what}: {j.advice.on_pages()}",
+                sentence=_job_words(j),
                 gain_in_hit_chance=rounded(j.gain, 3),
                 gain_two_stars=rounded(j.gain_two_stars, 3),
                 gain_words=gain_words(j),
             )
             for j in summary.jobs
         ),
-        changes=tuple(ChangeRecord(sentence=c.sentence) for c in summary.changes),
+        changes=tuple(ChangeRecord(sentence=history.change_sentence(c)) for c in summary.changes),
         shims=_shims(advice) if advice is not None else None,
         left_out=tuple(
             f"Outing {n} is left out: its sightings contradict one another." for n in left_out
@@ -90,6 +90,11 @@ def _term(t: history.TermOverOutings) -> TermHistoryRecord:
             if p.tells
         ),
     )
+
+
+def _job_words(j: history.Job) -> str:
+    what, advice = history.job_words(j), history.job_advice(j)
+    return what if advice is None else f"{what}: {advice.on_pages()}"
 
 
 def gain_words(job: history.Job) -> str:
