@@ -41,6 +41,7 @@ export function askAgain(q) {
 
 /** The two readings of the press that waits. */
 export function readingsForm() {
+  if (!pending) return null;
   return h("div", { key: "readings" },
     h("p", { class: pending.name === "sight" ? "star-name" : "target-name" }, pending.what),
     h("p", { class: "big-words" }, "The moment is kept. What do the circles read?"),
@@ -56,6 +57,7 @@ function save() {
     return say("Both readings must be numbers, as 213.4.", true);
   }
   const p = pending;
+  if (!p) return;
   wait(null);
   say(""); // what was said of the moment is done with
   scrollTo(0, 0);

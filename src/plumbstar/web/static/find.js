@@ -2,7 +2,7 @@
 
 import { h } from "./dom.js";
 import { act, get, record, say, store, whyNot } from "./store.js";
-import { big, button, entry, eyepieceRow, fieldValue, go, pressed, redraw, section, toggle, typedNumber, ui, keepUi, undoButton, usable } from "./parts.js";
+import { big, button, entry, eyepieceRow, go, pressed, redraw, section, toggle, typedNumber, ui, keepUi, undoButton, usable } from "./parts.js";
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
 import { following, refresh } from "./agenda.js";
@@ -282,14 +282,14 @@ function push(state, t) {
  * @param {TargetRecord} t
  */
 const isFound = (state, t) =>
-  ui.foundFor === t.name && state.sightings.some((s) => s.id === store.saved[ui.foundPress]);
+  ui.foundFor === t.name && state.sightings.some((s) => s.id === store.saved[ui.foundPress ?? ""]);
 
 /**
  * @param {Picture} state
  * @param {TargetRecord} t
  */
 const leftOut = (state, t) => {
-  const mine = state.sightings.find((s) => s.id === store.saved[ui.foundPress]);
+  const mine = state.sightings.find((s) => s.id === store.saved[ui.foundPress ?? ""]);
   return Boolean(mine && mine.set_aside);
 };
 
