@@ -13,7 +13,7 @@ from plumbstar import kit as kits
 from plumbstar.collimate import load_photo
 from plumbstar.encoders.parse import ReplyParser
 from plumbstar.errors import UserError
-from plumbstar.logbook import exchange
+from plumbstar.logbook import Logbook, exchange
 from plumbstar.mount import sightings_file
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.star_places import placing
@@ -43,7 +43,11 @@ def imported_csv(data: bytes) -> None:
 
 
 def imported_json(data: bytes) -> None:
-    exchange.outings_from_json(text(data))
+    """What was taken in goes out as text, and in again as the same."""
+    with Logbook.open(":memory:") as book, Logbook.open(":memory:") as other:
+        book.import_json(text(data))
+        other.import_json(out := book.export_json())
+        assert other.export_json() == out
 
 
 def encoder_bytes(data: bytes) -> None:
@@ -106,7 +110,13 @@ RIGEL = Sighting("Rigel", 3.0, 4.0, 1.0, 2.0, Instant.parse("2027-01-28T17:10:00
 OUTING = exchange.OutingText(
     uid="1", started="2027-01-28T17:00:00Z",
     sightings=[exchange.SightingText(star="Rigel", az_reading_deg=1.0, alt_reading_deg=2.0,
-                                     true_az_deg=3.0, true_alt_deg=4.0)],
+                                     true_az_deg=3.0, true_alt_deg=4.0, az_count=1795,
+                                     utc="2027-01-28T18:10:00Z", corrected_by_s=3600.0,
+                                     saved_utc="2027-01-28T17:10:00Z", saved_true_az_deg=2.5,
+                                     saved_true_alt_deg=3.5)],
+    finds=[exchange.FindText(target="M 35", utc="2027-01-28T18:20:00Z", predicted_az_deg=90.0,
+                             predicted_alt_deg=50.0, field_radius_deg=0.5, corrected_by_s=3600.0)],
+    notes=[exchange.RemarkText(utc="2027-01-28T18:30:00Z", text="dew")],
     moves=[exchange.MoveText(after=1, moved=("azimuth",))],
 )  # fmt: skip
 

@@ -5,7 +5,9 @@ Only the command asked for is imported, so that ``plumbstar --help`` loads no ar
 
 from __future__ import annotations
 
+import errno
 import importlib
+import os
 import sys
 from typing import TYPE_CHECKING
 
@@ -106,7 +108,29 @@ def _answer(error: str, remedy: str) -> None:
 def main() -> None:
     """Run the command line; a user's mistake is one clear message and exit code 1."""
     try:
+        _run()
+    except OSError as e:
+        # A file that a command names is opened elsewhere, where its troubles are told: what is
+        # left is the output itself, sent by the shell to a disk that will not have it.
+        if e.filename is not None or e.errno not in (
+            errno.ENOSPC,
+            errno.EDQUOT,
+            errno.EFBIG,
+            errno.EIO,
+        ):
+            raise
+        click.echo(
+            f"plumbstar: the output could not be written whole ({e.strerror}). Make room where it "
+            "goes, and run the command again",
+            err=True,
+        )
+        os._exit(1)  # at the usual end Python would try once more, and complain
+
+
+def _run() -> None:
+    try:
         code = group.main(prog_name="plumbstar", standalone_mode=False)
+        sys.stdout.flush()  # here, where a full disk behind > can still be told of
     except UserError as e:
         if "--json" in sys.argv:
             _answer(str(e), e.remedy)

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import json
+import random
+from typing import Any
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -165,3 +169,42 @@ def test_short_times_come_back() -> None:
         "2027-01-28T23:59:59.999999999Z",
     ):
         assert short(Instant.parse(text)) == text
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_values_beyond_all_bounds_are_refused_or_come_back(seed: int) -> None:
+    """A number too large for the file, a correction out of the calendar: no surprise."""
+    with Logbook.open(":memory:") as b:
+        n = full(b)
+        b.correct_times(n, b.shifts_by(n, 3600.0), lambda star, utc: (star, 100.0, 50.0))
+        whole = b.export_json()
+    ends: list[tuple[Any, str | int]] = []
+
+    def walk(x: Any) -> None:
+        for key, value in x.items() if isinstance(x, dict) else enumerate(x):
+            ends.append((x, key))
+            if isinstance(value, dict | list):
+                walk(value)
+
+    values = (
+        *(10**30, 2**63, -(2**63) - 1, 2**53, 1e308, -1e308, 1e12, 0, -1, 1.5, None, "", True),
+        *([], {}, "x" * 7000, "2100-12-31T23:59:59Z", "1900-01-01T00:00:00+23:59", "\x00"),
+    )
+    rng = random.Random(seed)
+    taken = 0
+    for _ in range(150):
+        file = json.loads(whole)
+        ends.clear()
+        walk(file)
+        for place, key in rng.sample(ends, rng.randint(1, 2)):
+            place[key] = rng.choice(values)
+        with Logbook.open(":memory:") as b, Logbook.open(":memory:") as other:
+            try:
+                b.import_json(json.dumps(file))
+            except UserError:
+                assert b.outings() == ()
+                continue
+            taken += 1
+            other.import_json(out := b.export_json())
+            assert other.export_json() == out
+    assert taken > 5

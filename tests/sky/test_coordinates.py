@@ -225,3 +225,12 @@ def test_any_text_is_a_place_or_one_clear_error(text: str) -> None:
         assert math.isfinite(c.lat_deg + c.lon_deg + c.elevation_m)
         assert parse(text) == c
         assert c.name.isprintable()
+
+
+@pytest.mark.parametrize(
+    "text", ["40,170,nan", "40, 170, NaN", "40,170 inf", "40.5 N 170 E null", "40,170,nan m"]
+)
+def test_a_height_that_is_no_number_is_no_name(text: str) -> None:
+    with pytest.raises(UserError, match="the height must be a number"):
+        parse(text)
+    assert parse("Nan: 18.78, 100.78").name == "Nan"

@@ -1,6 +1,7 @@
 """One box for everything."""
 
 import contextlib
+import time
 
 import numpy as np
 import pytest
@@ -90,3 +91,14 @@ def test_search_ranks_bodies_stars_and_objects_together():
     assert any("Orion Nebula" in x for x in labels)
     assert len(search_targets("a", 6)) == 6
     assert np.isfinite(search_targets("10h00m +20")[0].ra_deg)
+
+
+@pytest.mark.parametrize("letter", ["a", "1", "α", "ori ", "1h", "=", "N0"])
+def test_a_name_without_end_costs_no_time(letter: str) -> None:
+    search_targets("Vega")  # the lists are loaded
+    began = time.process_time()
+    with pytest.raises(UserError) as e:
+        find_target(letter * 10_000)
+    assert search_targets(letter * 10_000) == []
+    assert time.process_time() - began < 0.2
+    assert len(str(e.value)) < 400

@@ -261,3 +261,44 @@ def test_what_is_written_is_read_back(cells: list[list[str]]) -> None:
     got = read(table.write(["a", "b", "c"], cells))
     once = [r for k, r in enumerate(cells) if any(r) and r not in cells[:k]]
     assert [list(r.cells.values()) for r in got.rows] == once
+
+
+FORMULAS = [
+    '=HYPERLINK("http://x.example","more")', "+1+cmd|' /C calc'!A0", "@SUM(1)", "-2+3", "'=1+1",
+    "''+2a", "＝1+1", "'quoted", "-5.39", "+3", "'-5",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("cell", FORMULAS)
+def test_no_cell_leaves_as_a_formula_and_every_cell_comes_back(cell: str) -> None:
+    text = table.write(("name", "kind"), [(cell, "x")])
+    written = text.splitlines()[1].strip('"')
+    assert not written.startswith(("=", "@", "＝"))
+    if written.startswith(("+", "-")):
+        assert float(written.split(",")[0])
+    back = table.read(text, "t", lambda n: n, "a table")
+    assert back.rows[0].text("name") == cell
+
+
+@given(st.text("=+-@'0123456789.aé＝ ", max_size=12).map(str.strip).filter(bool))
+@settings(derandomize=True, database=None)
+def test_any_cell_comes_back(cell: str) -> None:
+    text = table.write(("a", "b"), [("x", cell)])
+    assert table.read(text, "t", lambda n: n, "a table").rows[0].text("b") == cell
+
+
+def test_an_own_object_called_like_a_formula_leaves_as_text(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name = "=HYPERLINK(A1)"
+    kept, out = tmp_path / "own.csv", tmp_path / "out.csv"
+    monkeypatch.setenv(own_file.ENVIRONMENT, str(kept))
+    own_file.add(kept, f"name,ra_deg,dec_deg\n{name},83.8,-5.4\n", "", replace=False)
+    CliRunner().invoke(group, ["objects", "export", str(out)], catch_exceptions=False)
+    for file in (kept, out):
+        line = file.read_text().splitlines()[1]
+        assert line.startswith("'=")
+        assert ",-5.40000," in line  # numbers stay numbers
+    other = tmp_path / "other.csv"
+    own_file.add(other, out.read_text(), "", replace=False)
+    assert [o.name for o in own_file.load(other)] == [name]

@@ -323,7 +323,7 @@ def _serve(
         """Ends the streams first: an open stream would hold up the stop."""
 
         def handle_exit(self, sig: int, frame: FrameType | None) -> None:
-            loop.call_soon_threadsafe(station.hub.close)
+            loop.call_soon_threadsafe(station.end)
             super().handle_exit(sig, frame)
 
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:

@@ -16,13 +16,11 @@ from plumbstar.logbook.file import LogbookFile, Step
 from plumbstar.logbook.finds import Finds
 from plumbstar.logbook.notes import Notes
 from plumbstar.logbook.outings import OutingEntries
-from plumbstar.logbook.records import LoggedSighting, NotSaved, TimedBy
+from plumbstar.logbook.records import MOST_S, LoggedSighting, NotSaved, TimedBy
 from plumbstar.logbook.sightings import SightingEntries
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount.sightings_file import Place
 
-#: A century: more is a slip of the finger, and leaves the years an Instant knows.
-MOST_S = 36525.0 * 86400.0
 #: A sighted star stands above the horizon, give or take refraction and a low skyline.
 LOWEST_ALT_DEG = -1.0
 

@@ -12,7 +12,15 @@ from typing import Annotated
 import msgspec
 
 from plumbstar.errors import UserError
-from plumbstar.logbook.records import Find, LoggedFix, LoggedSighting, Note, Outing, short
+from plumbstar.logbook.records import (
+    MOST_S,
+    Find,
+    LoggedFix,
+    LoggedSighting,
+    Note,
+    Outing,
+    short,
+)
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.slips import Axis, Cut
 from plumbstar.sky.site import Site
@@ -56,6 +64,24 @@ class _Strict(msgspec.Struct, forbid_unknown_fields=True, kw_only=True, omit_def
     """A key nobody knows is an error: what is not understood must not be dropped in silence."""
 
 
+#: An encoder's count; the file keeps whole numbers of 64 bits.
+Count = Annotated[int, msgspec.Meta(ge=-(2**63), le=2**63 - 1)]
+
+
+def saved_time(text: str, corrected_by_s: float = 0.0) -> Instant:
+    """The moment that was saved, of one that has been corrected since.
+
+    Raises :class:`UserError` for a text that is no time, a correction of more than a century, or a
+    moment outside the years that an Instant knows.
+    """
+    utc = Instant.parse(text)
+    if not abs(corrected_by_s) <= MOST_S:
+        raise UserError(
+            f"a time corrected by {corrected_by_s:g} s", "at most a century", "Correct that value"
+        )
+    return Instant.parse(utc.plus_seconds(-corrected_by_s).iso(9))
+
+
 class SightingText(_Strict):
     """A sighting in JSON."""
 
@@ -68,8 +94,8 @@ class SightingText(_Strict):
     eyepiece: str = ""
     typed: str = ""
     origin: str = "imported"
-    az_count: int | None = None
-    alt_count: int | None = None
+    az_count: Count | None = None
+    alt_count: Count | None = None
     active: bool = True
     reason: str = ""
     #: Where the time was corrected: by how much, and what had been saved.
@@ -98,6 +124,7 @@ class SightingText(_Strict):
                 "corrected_by_s, saved_utc, saved_true_az_deg and saved_true_alt_deg together",
                 "Give all four or none",
             )
+        saved_time(self.saved_utc, -self.corrected_by_s)  # what it was corrected to
         readings = self.az_reading_deg, self.alt_reading_deg
         return Sighting(self.star, az, alt, *readings, Instant.parse(self.saved_utc), self.eyepiece)
 
@@ -254,9 +281,19 @@ def outings_from_json(text: str) -> tuple[OutingText, ...]:
             try:
                 s.sighting()
                 s.as_saved()
+                if s.utc:
+                    saved_time(s.utc, s.corrected_by_s)
             except UserError as e:
                 raise e.within(f"sighting {number}") from None
-        moments = [x.utc for x in o.finds] + [x.utc for x in o.notes] + [x.utc for x in o.fixes]
-        for moment in (o.started, o.ended or o.started, *moments):
-            Instant.parse(moment)
+        saved_time(o.started, o.start_corrected_by_s)
+        saved_time(o.ended or o.started, o.end_corrected_by_s)
+        told = [("find", k, x.utc, x.corrected_by_s) for k, x in enumerate(o.finds, 1)]
+        told += [("note", k, x.utc, x.corrected_by_s) for k, x in enumerate(o.notes, 1)]
+        for what, number, utc, by_s in told:
+            try:
+                saved_time(utc, by_s)
+            except UserError as e:
+                raise e.within(f"{what} {number}") from None
+        for fix in o.fixes:
+            saved_time(fix.utc)
     return tuple(file.outings)

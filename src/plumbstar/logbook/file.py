@@ -7,7 +7,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any, Self
 
@@ -19,6 +19,7 @@ from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.opening import ENVIRONMENT, open_file, path_of, prepare, refusal
 from plumbstar.logbook.records import LogbookRefused, TimedBy, stamp
 from plumbstar.sky.times import Instant
+from plumbstar.text import files
 from plumbstar.text.advice import Advice, Do
 
 # What undo may write: it fills table and column names into SQL, so they come from here only.
@@ -239,16 +240,15 @@ class LogbookFile:
         return (clock.boot, clock.zero) if clock is not None else (None, None)
 
     def copy_to(self, target: Path) -> None:
-        """A whole copy in one file, safe while others write. Refuses to overwrite."""
-        if target.exists():
-            raise UserError(f"the file {target}, which exists", "a new name", "Choose another")
+        """A whole copy in one file, safe while others write. Refuses to overwrite.
+
+        Raises :class:`UserError` for a file that is there, or a place that cannot be written; then
+        nothing is left of the copy.
+        """
         try:
-            with self.lock:
-                copy = sqlite3.connect(target)
-                try:
-                    self.db.backup(copy)
-                finally:
-                    copy.close()
+            with self.lock, closing(sqlite3.connect(":memory:")) as copy:
+                self.db.backup(copy)
+                whole = copy.serialize()
         except sqlite3.Error as e:
-            target.unlink(missing_ok=True)
-            raise refusal(e, str(target), saving=True) from None
+            raise refusal(e, self.path, saving=False) from None
+        files.write(target, whole, "the copy", replace=False)

@@ -13,6 +13,9 @@ from plumbstar.text.words import clean as clean
 
 Origin = Literal["encoders", "typed", "imported"]
 ORIGINS: tuple[str, ...] = get_args(Origin)
+#: The longest correction of a time, a century: more is a slip of the finger, and leaves the years
+#: that an Instant knows.
+MOST_S = 36525.0 * 86400.0
 
 
 @dataclass(frozen=True, slots=True)

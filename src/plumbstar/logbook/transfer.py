@@ -172,7 +172,7 @@ class Transfer:
 
     def _insert_rest(self, key: int, o: exchange.OutingText) -> None:
         def at(text: str, corrected_by_s: float = 0.0) -> str:
-            return stamp(Instant.parse(text).plus_seconds(-corrected_by_s))
+            return stamp(exchange.saved_time(text, corrected_by_s))
 
         self._file.db.executemany(
             "INSERT INTO finds (outing_id, number, target, utc, predicted_az_deg,"

@@ -147,11 +147,14 @@ def _one_line(name: str) -> str:
 
 
 _OBJECTIONS = {
+    "height": "the height must be a number; a place so called goes before, with a colon after it",
     "sign": "a plus or minus together with N, S, E or W says it twice; leave one out",
     "axes": "both numbers are given as latitudes, or both as longitudes",
     "mixed": "one number has a letter and the other has none, so its side is not known",
     "sixty": "minutes and seconds go up to 59",
 }
+#: What programs write where they have no number. After the coordinates it was meant as a height.
+_NO_NUMBERS = {"nan", "inf", "infinity", "null", "none"}
 
 
 def words(lat_deg: float, lon_deg: float, elevation_m: float = 0.0, decimals: int = 3) -> str:
@@ -229,7 +232,7 @@ def _readings(
             for second, k in _angles(tokens, i + apart, objections):
                 delimited = apart or first.closes or second.opens or first.marked or second.marked
                 for height, end in _heights(tokens, k, first, second):
-                    after = _rest(text, tokens, end, bool(name))
+                    after = _rest(text, tokens, end, bool(name), objections)
                     if after is None:
                         continue
                     pair = _pair(first, second, objections)
@@ -241,12 +244,15 @@ def _is(tokens: list[_Token], i: int, kind: str) -> bool:
     return i < len(tokens) and kind in tokens[i].kinds
 
 
-def _rest(text: str, tokens: list[_Token], i: int, named: bool) -> str | None:
+def _rest(text: str, tokens: list[_Token], i: int, named: bool, objections: set[str]) -> str | None:
     """The name that follows, "" at the end of the text, None for anything else."""
     i += _is(tokens, i, "SEP")
     if i >= len(tokens):
         return ""
     if named or "NAME" not in tokens[i].kinds or len(tokens[i].text) < 2:
+        return None
+    if tokens[i].text.lower() in _NO_NUMBERS:
+        objections.add("height")
         return None
     return text[tokens[i].start :]
 

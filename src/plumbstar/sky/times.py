@@ -17,6 +17,8 @@ _ISO = re.compile(
     r"(?:[T ](\d{2}):(\d{2})(?::(\d{2}(?:\.\d+)?))?)?\s*(Z|UTC|[+-]\d{2}:?\d{2})?\s*$",
     re.IGNORECASE,
 )
+#: The midnights that begin the first and the last day of the years 1900 to 2100.
+_FIRST_JD, _LAST_JD = 2415020.5, 2488433.5
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -48,20 +50,23 @@ class Instant:
             raise UserError(
                 f"the date in '{text}' ({e})", "a day that exists", "Check year, month and day"
             ) from None
-        # 60 is allowed: a leap second is a legal time and a log may hold one.
-        if hour > 23 or minute > 59 or second >= 61.0 or year < 1900 or year > 2100:
-            raise UserError(
-                f"the time '{text}'",
-                "years 1900 to 2100, hours 00-23, minutes 00-59, seconds 00-60",
-                "Check each part",
-            )
         seconds = hour * 3600 + minute * 60 + second
         zone = (m[7] or "Z").upper()
         if zone not in ("Z", "UTC"):
             sign = 1 if zone[0] == "+" else -1
             seconds -= sign * (int(zone[1:3]) * 3600 + int(zone[-2:]) * 60)
         jd1 = midnight.toordinal() + 1721424.5
-        return Instant(jd1, 0.0).plus_seconds(seconds)
+        made = Instant(jd1, 0.0).plus_seconds(seconds)
+        # 60 is allowed: a leap second is a legal time and a log may hold one. The years are those
+        # of UTC, or what is read here could not be read again from what iso() makes of it.
+        known = _FIRST_JD <= made.jd1 <= _LAST_JD
+        if hour > 23 or minute > 59 or second >= 61.0 or not known:
+            raise UserError(
+                f"the time '{text}'",
+                "years 1900 to 2100, hours 00-23, minutes 00-59, seconds 00-60",
+                "Check each part",
+            )
+        return made
 
     @staticmethod
     def from_unix(seconds: float) -> Instant:

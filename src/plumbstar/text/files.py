@@ -5,7 +5,9 @@ Text is UTF-8, with or without a byte-order mark. ``-`` is standard input.
 
 from __future__ import annotations
 
+import errno
 import os
+import shutil
 import sys
 from contextlib import suppress
 from pathlib import Path
@@ -61,9 +63,12 @@ def write(
     that would replace it.
     """
     raw = data.encode("utf-8") if isinstance(data, str) else data
+    place = Path(path)
     try:
-        with Path(path).open("wb" if replace else "xb") as f:
-            f.write(raw)
+        if replace:
+            _put(place, raw)
+        else:
+            _begin(place, raw)
     except FileExistsError:
         more = f", or add {force}" if force else ""
         raise UserError(
@@ -72,7 +77,56 @@ def write(
             f"Choose another{more}",
         ) from None
     except (OSError, ValueError) as e:
-        raise UserError(f"{what} {path}, {_why(e)}", "a place to write", "Check the path") from None
+        raise UserError(
+            f"{what} {path}, {_why(e)}. Nothing was written",
+            "a place that can be written",
+            _remedy(e),
+        ) from None
+
+
+def _begin(place: Path, raw: bytes) -> None:
+    """A new file, whole or not at all. Raises OSError, FileExistsError for one that is there."""
+    f = place.open("xb")  # outside: what is there already is not to be taken away
+    try:
+        with f:
+            f.write(raw)
+    except BaseException:
+        place.unlink()
+        raise
+
+
+def _put(place: Path, raw: bytes) -> None:
+    """A file, new or in the place of one, which stays as it was if this fails. Raises OSError."""
+    place = place.resolve()  # of a link what it leads to
+    there = place.exists()
+    # A device or a pipe is no file to be put in the place of; nor is one whose folder is closed.
+    if there and not (place.is_file() and os.access(place.parent, os.W_OK)):
+        with place.open("wb") as f:
+            f.write(raw)
+        return
+    if there and not os.access(place, os.W_OK):  # a file put under lock on purpose
+        raise PermissionError(errno.EACCES, "", str(place))
+    part = place.with_name(f"{place.name}.{os.getpid()}.part")
+    try:
+        _begin(part, raw)
+        if there:
+            shutil.copymode(place, part)
+        part.replace(place)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def out_of_room(e: OSError) -> bool:
+    """Whether it was for want of room that something could not be written."""
+    return e.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+
+
+def _remedy(e: OSError | ValueError) -> str:
+    if isinstance(e, OSError) and out_of_room(e):
+        return "Make room, or name another place"
+    if isinstance(e, OSError) and e.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
+        return "Name another place, or make this one writable"
+    return "Check the path"
 
 
 def replace_whole(path: Path, text: str, remedy: str) -> None:
@@ -103,6 +157,10 @@ def _why(e: OSError | ValueError) -> str:
             return "in a folder that is none"
         case PermissionError():
             return "which you may not use"
+        case OSError(errno=errno.EROFS):
+            return "which is on a disk that can only be read"
+        case OSError() if out_of_room(e):
+            return "for which there is no room on the disk"
         case OSError():
             return f"which failed ({e.strerror or e})"
         case _:

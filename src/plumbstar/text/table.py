@@ -16,6 +16,7 @@ import csv
 import io
 import itertools
 import math
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -25,6 +26,10 @@ from plumbstar.text.words import joined
 #: What may stand between two cells; where two are as frequent in the heading, the first.
 _MARKS = "\t;,"
 _MEND = "Correct that line"
+#: A cell that a spreadsheet would work out, as ``=HYPERLINK(...)``: it is written with an
+#: apostrophe before it, the spreadsheets' own sign for plain text, and read without. One that
+#: begins with apostrophes and then so gets one more, so that every cell comes back as it was.
+_FORMULA = re.compile(r"'*[=+\-@\t\r＝＋－＠]")
 #: Signs that people and spreadsheets write for a hyphen-minus: minus sign, en dash.
 _MINUS = str.maketrans({"−": "-", "–": "-"})
 
@@ -215,10 +220,21 @@ def write(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     plain = csv.writer(out, lineterminator="\n")
     quoted = csv.writer(out, lineterminator="\n", quoting=csv.QUOTE_ALL)
     plain.writerow(columns)
-    for row in rows:
+    for row in ([_harmless(c) for c in cells] for cells in rows):
         # In quotes a line that begins with # is no remark.
         (quoted if row and row[0].lstrip().startswith("#") else plain).writerow(row)
     return out.getvalue()
+
+
+def _harmless(cell: str) -> str:
+    """The cell so that no spreadsheet takes it for a formula; numbers stay numbers."""
+    bare = cell.lstrip()
+    return f"'{cell}" if _FORMULA.match(bare) and math.isnan(plain_number(bare)) else cell
+
+
+def _as_it_was(cell: str) -> str:
+    """What :func:`_harmless` made harmless."""
+    return cell[1:] if cell.startswith("'") and _FORMULA.match(cell, 1) else cell
 
 
 def _refuse_doubles(table: Table, headings: Sequence[str], names: Sequence[str]) -> None:
@@ -257,7 +273,7 @@ def _records(
         more = itertools.chain([line], (x for _, x in lines))
         reader = csv.reader(more, delimiter=mark, strict=True, skipinitialspace=True)
         try:
-            cells = [c.strip() for c in next(reader)]
+            cells = [_as_it_was(c.strip()) for c in next(reader)]
         except csv.Error as e:
             fault = UserError(f"broken CSV ({e})", "closed quotes", _MEND)
             raise TableError(fault, source, number) from None

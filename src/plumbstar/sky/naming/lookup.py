@@ -15,6 +15,9 @@ from plumbstar.sky.naming import own_source
 from plumbstar.sky.naming.names import either, fold, letters, near_rank, nearest
 from plumbstar.sky.places import Target
 
+#: No name and no coordinates are longer: no time is spent on what is.
+LONGEST = 200
+
 _SIGNS = str.maketrans({"−": "-", "–": "-", "º": "°", "’": "'", "′": "'", "”": '"', "″": '"'})
 _NUMBER = r"\d+(?:\.\d*)?"
 _RA_HOURS = rf"({_NUMBER})\s*h(?:\s*({_NUMBER})\s*m(?:\s*({_NUMBER})\s*s?)?)?"
@@ -82,6 +85,12 @@ def find_target(text: str) -> Target:
 
     Raises :class:`UserError`, with suggestions, when nothing or several fit.
     """
+    if len(text) > LONGEST:
+        raise UserError(
+            f"Nothing is known as '{text[:40]}…', {len(text)} characters",
+            f"a name or coordinates of up to {LONGEST} characters",
+            "For example Vega, alf Lyr, M 31, Jupiter, or 05h35m17s -05d23m",
+        )
     body = bodies.match(text)
     if body is not None:
         return body
@@ -130,6 +139,8 @@ def search_targets(text: str, n: int = 10) -> list[Target]:
 
 def ranked_targets(text: str, n: int = 10) -> list[tuple[float, Target]]:
     """As :func:`search_targets`, with ranks as in ``Catalogue.search_ranked``."""
+    if len(text) > LONGEST:
+        return []
     key = fold(text)
     if not key:
         return []

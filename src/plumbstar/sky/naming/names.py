@@ -40,6 +40,10 @@ for _letter, _forms in GREEK.items():
         _LETTER_FORMS[_form] = _letter
 
 
+#: A letter, a number and a constellation are shorter than this, however they are written.
+LONGEST_DESIGNATION = 60
+
+
 def constellation_of(text: str) -> str | None:
     """The abbreviation for any form of a constellation's name, or None."""
     return _CONSTELLATION_FORMS.get(fold(text))
@@ -53,6 +57,8 @@ def designation(text: str) -> tuple[str, str, str] | None:
     ``("π", "3", "Ori")``. Latin letters keep their case. None when it is no designation.
     """
     text = " ".join(text.translate(_SUPERSCRIPTS).replace("-", " ").replace("_", " ").split())
+    if len(text) > LONGEST_DESIGNATION:
+        return None
     # A final sigma is what capital sigma folds to at the end of a word.
     m = re.fullmatch(r"(\d+|[^\W\d]+?)\.?\s*(\d*)\s*([^\W\d][^\d]*)", text)
     if m is None:

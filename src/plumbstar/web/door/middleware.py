@@ -7,6 +7,9 @@ and somebody else on the telescope's network neither without the code shown on i
 
 from __future__ import annotations
 
+import asyncio
+import contextlib
+
 import msgspec
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -85,7 +88,13 @@ class Door:
                 close=True,
             )
             return
-        await self.app(scope, limited(receive, limit), send)
+        try:
+            await self.app(scope, limited(receive, limit), send)
+        except asyncio.CancelledError:
+            # The server is at its end and has waited long enough. No mistake of the program's, so
+            # no traceback; a phone asks again. Where the answer had begun it is cut short.
+            with contextlib.suppress(Exception):
+                await _say(send, 503, "The program is being stopped", "Start it again", close=True)
 
     def _refusal(self, scope: Scope) -> tuple[int, str, str] | None:
         headers = Headers(scope=scope)

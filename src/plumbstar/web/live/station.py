@@ -118,20 +118,25 @@ class Station:
 
         return self._make(), PictureMaker(self._pairing)
 
+    def end(self) -> None:
+        """The stop is near: the streams end, and presses that wait for their turn are refused."""
+        self.hub.close()
+        self._workers.end()
+
     async def stop(self) -> None:
         """End the streams, keep the encoders' counts, close the logbook."""
-        self.hub.close()
-        if self._evening is not None:
+        self.end()
+        evening = self._evening
+        if evening is not None:
             counts = self.readings.counts()
-            keep = self._evening.counts.keep
             with contextlib.suppress(Exception):
-                await self._workers.evening(lambda: keep(counts))
+                await self._workers.last(lambda: evening.counts.keep(counts))
             with contextlib.suppress(Exception):
-                await self._watch.keep_copy()
+                await self._watch.copy(evening.book)
         await self.jobs.stop()
         await self.readings.stop()
-        if self._evening is not None:
-            await self._workers.evening(self._evening.book.close)
+        if evening is not None:
+            await self._workers.last(evening.book.close)
         self._workers.shutdown()
 
     # ---- the evening -----------------------------------------------------------------------

@@ -14,6 +14,7 @@ from plumbstar.web.live.stream import Hub
 from plumbstar.web.live.workers import Jobs
 
 if TYPE_CHECKING:
+    from plumbstar.logbook import Logbook
     from plumbstar.web.evening.evening import Evening
 
 LOOK_S = 1.0
@@ -62,14 +63,19 @@ class Watch:
                 await self._host.do(lambda e: None)
 
     async def keep_copy(self) -> None:
-        """Renew the logbook's last good copy."""
-        from plumbstar.logbook import keep_copy
-
+        """Renew the logbook's last good copy; where that cannot be done, say so."""
         book = await self._host.ask(lambda e: e.book)
         try:
-            await self._host.work(lambda: keep_copy(book))
+            await self.copy(book)
         except UserError as e:
             text = (
                 f"The logbook's last good copy could not be renewed: {e.came}. {e.remedy_on_pages}."
             )
             await self._host.do(lambda ev: ev.messages.say(text, "problem"))
+
+    async def copy(self, book: Logbook) -> None:
+        """Renew it. Raises :class:`UserError`."""
+        from plumbstar.logbook import keep_copy
+
+        # In a thread of its own: behind long thinking it would hold up the server's end.
+        await asyncio.to_thread(keep_copy, book)

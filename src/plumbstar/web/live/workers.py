@@ -8,8 +8,21 @@ from collections.abc import Callable, Coroutine
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, TypeVar
 
+from plumbstar.errors import UserError
+
 T = TypeVar("T")
 log = logging.getLogger("plumbstar.web")
+
+
+class Ending(UserError):
+    """The program is being stopped: what waited for its turn is not done. Phones send it again."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "The program on the telescope's computer is being stopped; this was not done any more",
+            "",
+            "Start it again: the phone sends again what was pressed",
+        )
 
 
 class Workers:
@@ -18,9 +31,24 @@ class Workers:
     def __init__(self) -> None:
         self._evening = ThreadPoolExecutor(1, thread_name_prefix="evening")
         self._thinking = ThreadPoolExecutor(1, thread_name_prefix="thinking")
+        self._ending = False
+
+    def end(self) -> None:
+        """From now on only what is under way is done, and :meth:`last`."""
+        self._ending = True
 
     async def evening(self, job: Callable[[], T]) -> T:
-        """In the evening's thread, after what was asked before."""
+        """In the evening's thread, after what was asked before. Raises :class:`Ending`."""
+
+        def in_turn() -> T:
+            if self._ending:
+                raise Ending
+            return job()
+
+        return await self.last(in_turn)
+
+    async def last(self, job: Callable[[], T]) -> T:
+        """The same, for what is still to be done at the end."""
         return await asyncio.get_running_loop().run_in_executor(self._evening, job)
 
     async def thinking(self, job: Callable[[], T]) -> T:
@@ -53,6 +81,8 @@ class Jobs:
             while True:
                 try:
                     await round_()
+                except Ending:
+                    return
                 except Exception:
                     log.exception("in a loop of the server")
                     await asyncio.sleep(1.0)
@@ -61,7 +91,9 @@ class Jobs:
 
     def _over(self, task: asyncio.Task[None]) -> None:
         self.running.discard(task)
-        if not task.cancelled() and task.exception() is not None:
+        if task.cancelled() or isinstance(task.exception(), Ending):
+            return
+        if task.exception() is not None:
             log.error("in a job beside the evening", exc_info=task.exception())
 
     async def stop(self) -> None:

@@ -12,6 +12,7 @@ from starlette.responses import Response
 from plumbstar.encoders.typed import ReadingsWanted
 from plumbstar.errors import UserError
 from plumbstar.logbook.records import LogbookRefused
+from plumbstar.web.live.workers import Ending
 from plumbstar.web.routes.answers import refuse
 
 log = logging.getLogger("plumbstar.web")
@@ -19,6 +20,7 @@ log = logging.getLogger("plumbstar.web")
 #: Whose trouble it is: a disk that will not have it is the server's, not the page's. The first
 #: class that fits holds.
 STATUS: tuple[tuple[type[UserError], HTTPStatus], ...] = (
+    (Ending, HTTPStatus.SERVICE_UNAVAILABLE),
     (LogbookRefused, HTTPStatus.INSUFFICIENT_STORAGE),
     (UserError, HTTPStatus.BAD_REQUEST),
 )

@@ -1,0 +1,124 @@
+"""Files that a command writes: whole or not at all, and what stood there before is kept."""
+
+from __future__ import annotations
+
+import os
+import stat
+import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from plumbstar.cli import group
+from plumbstar.errors import UserError
+from plumbstar.logbook import ENVIRONMENT, Logbook, own_file
+from plumbstar.mount.sighting import Sighting
+from plumbstar.sky.times import Instant
+from plumbstar.text import files
+
+resource = pytest.importorskip("resource", reason="limits of files need a Unix system")
+
+
+@contextmanager
+def limit(size: int) -> Iterator[None]:
+    """No file grows beyond so many bytes, as on a disk that is full."""
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, before[1]))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+
+@pytest.mark.parametrize("replace", [True, False])
+def test_without_room_there_is_nothing_and_it_is_said(tmp_path: Path, replace: bool) -> None:
+    with limit(1000), pytest.raises(UserError) as e:
+        files.write(tmp_path / "out.csv", "x" * 5000, replace=replace)
+    assert "no room" in e.value.came
+    assert "Make room" in e.value.remedy
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_stood_there_before_is_kept(tmp_path: Path) -> None:
+    place = tmp_path / "out.csv"
+    files.write(place, "before")
+    place.chmod(0o640)
+    with limit(1000), pytest.raises(UserError, match="Nothing was written"):
+        files.write(place, "x" * 5000)
+    assert place.read_text() == "before"
+    files.write(place, "after")
+    assert place.read_text() == "after"
+    assert stat.S_IMODE(place.stat().st_mode) == 0o640
+    assert list(tmp_path.iterdir()) == [place]
+
+
+def test_a_link_a_device_and_a_pipe_are_written_through(tmp_path: Path) -> None:
+    place, link = tmp_path / "out.csv", tmp_path / "link"
+    files.write(place, "before")
+    link.symlink_to(place)
+    files.write(link, "after")
+    assert link.is_symlink()
+    assert place.read_text() == "after"
+    files.write("/dev/null", "gone")
+    with pytest.raises(UserError, match="no room"):
+        files.write("/dev/full", "not gone")
+    assert Path("/dev/full").is_char_device()
+
+
+@pytest.fixture(params=["full", "read-only"])
+def disk(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Path]:
+    """A disk of 4 kB, most of it taken; or one that can only be read."""
+    place = tmp_path / "disk"
+    place.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", "size=4096", "none", str(place)]
+    if os.name != "posix" or subprocess.run(mount, capture_output=True, check=False).returncode:
+        pytest.skip("no disk can be mounted here (needs Linux and root)")
+    try:
+        (place / "taken").write_bytes(bytes(4096))
+        if request.param == "read-only":
+            subprocess.run(["mount", "-o", "remount,ro", str(place)], check=True)
+        yield place
+    finally:
+        subprocess.run(["umount", str(place)], check=True)
+
+
+WRITERS = [
+    ("log", "export", "last", "--csv", "-o", "{}"),
+    ("log", "export", "last", "--ecsv", "-o", "{}"),
+    ("log", "export", "all", "--json", "-o", "{}"),
+    ("log", "backup", "{}"),
+    ("objects", "export", "{}"),
+    ("kit", "{}", "--new"),
+    ("fix", "SIGHTINGS", "--export", "{}"),
+    ("field", "M 31", "--svg", "{}", "--site", "47.2,11.6,940"),
+    ("card", "--site", "47.2,11.6,940", "--no-targets", "--html", "{}"),
+    ("card", "--site", "47.2,11.6,940", "--no-targets", "--calendar", "{}"),
+    ("card", "--site", "47.2,11.6,940", "--no-targets", "--pdf", "{}"),
+]
+
+
+@pytest.mark.parametrize("words", WRITERS, ids=lambda w: " ".join(w[:2] + w[-2:]))
+def test_every_command_that_writes_says_so(
+    disk: Path, words: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book, objects, table = (tmp_path / n for n in ("log.sqlite3", "own.csv", "sightings.csv"))
+    monkeypatch.setenv(ENVIRONMENT, str(book))
+    monkeypatch.setenv(own_file.ENVIRONMENT, str(objects))
+    objects.write_text("name,ra_deg,dec_deg\nMine,83.8,-5.4\n")
+    at = Instant.parse("2027-01-28T17:10:00Z")
+    made = [Sighting(f"s{k}", 71.3 + 40 * k, 52.4, 70.1 + 40 * k, 53.3, at) for k in range(3)]
+    with Logbook.open(book) as b:
+        b.import_sightings(made)
+        table.write_text(b.export_csv(1))
+    out = str(disk / "out")
+    said = CliRunner().invoke(
+        group, [{"{}": out, "SIGHTINGS": str(table)}.get(w, w) for w in words]
+    )
+    assert isinstance(said.exception, UserError), (said.output, said.exception)
+    told = str(said.exception)
+    assert out in told
+    assert "room" in told or "only be read" in told or "read-only" in told, told
+    assert sorted(p.name for p in disk.iterdir()) == ["taken"]
