@@ -7,12 +7,11 @@ demo's telescope.
 from __future__ import annotations
 
 import difflib
-import re
 import tomllib
 from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any, Literal, get_args, get_origin
 
 import msgspec
 
@@ -92,78 +91,93 @@ def _belongs(table: str) -> str:
     return f"It belongs under {heading}"
 
 
-def _check_table(where: str, table: Mapping[str, Any]) -> None:
-    """Unknown keys and out-of-range numbers, with the key, the value and the remedy named."""
-    known = [f.name for f in _fields(where)]
-    for key, value in table.items():
-        path = f"{where}.{key}" if where else key
-        if key not in known:
-            near = difflib.get_close_matches(key, known, 1, 0.5)
-            home = [t for t in TABLES if key in (f.name for f in _fields(t))]
-            if home and home != [where]:
-                hint = _belongs(home[0])
-            elif near:
-                hint = f"Did you mean '{near[0]}'?"
-            else:
-                hint = "Remove it; docs/kit.md lists all keys"
-            raise UserError(f"kit key '{path}' = {value!r}", f"one of {', '.join(known)}", hint)
-        if path in BOUNDS and isinstance(value, int | float) and not isinstance(value, bool):
-            low, high = BOUNDS[path]
-            if not low <= value <= high:  # also false for nan
-                remedy = "Check its unit"
-                if key == "ticks_per_turn" and value < 0:
-                    remedy = "Write it without the minus and set reversed = true"
-                raise UserError(f"kit key '{path}' = {value!r}", f"{low:.8g} to {high:.8g}", remedy)
-        if key in TABLES and not where:
-            rows = value if isinstance(value, list) else [value]
-            for row in rows:
-                if isinstance(row, Mapping):
-                    _check_table(key, row)
+def _check_table(table: str, given: Mapping[str, Any], at: str) -> None:
+    """Keys that nobody knows, values of another kind, numbers out of bounds, keys left out.
+
+    ``table``: its name in :data:`TABLES`; ``at``: its place in the file, as "eyepiece[1]". Each
+    raises :class:`UserError` with key, value and remedy; the decoder then has nothing to refuse.
+    """
+    fields = {f.name: f for f in _fields(table)}
+    for key, value in given.items():
+        if key not in fields:
+            raise _unknown(key, table, at, value)
+        _check_value(table, fields[key], value, at)
+    for f in fields.values():
+        if f.required and f.name not in given:
+            raise UserError(f"kit key '{at}' without '{f.name}'", "that key", "Add it")
+
+
+def _unknown(key: str, table: str, at: str, value: object) -> UserError:
+    known = [f.name for f in _fields(table)]
+    near = difflib.get_close_matches(key, known, 1, 0.5)
+    home = [t for t in TABLES if key in (f.name for f in _fields(t))]
+    if home and home != [table]:
+        hint = _belongs(home[0])
+    elif near:
+        hint = f"Did you mean '{near[0]}'?"
+    else:
+        hint = "Remove it; docs/kit.md lists all keys"
+    path = f"{at}.{key}" if at else key
+    return UserError(f"kit key '{path}' = {value!r}", f"one of {', '.join(known)}", hint)
+
+
+def _check_value(table: str, f: msgspec.structs.FieldInfo, value: Any, at: str) -> None:
+    """One value of a table, or the tables that it holds."""
+    path = f"{at}.{f.name}" if at else f.name
+    wrong = UserError(
+        f"kit key '{path}' = {value!r}",
+        _wanted(f.type),
+        "Correct or remove it; docs/kit.md lists all keys",
+    )
+    if f.name in TABLES:
+        blocks = get_origin(f.type) is tuple
+        if not isinstance(value, list if blocks else Mapping):
+            raise wrong
+        for k, row in enumerate(value if blocks else [value]):
+            place = f"{path}[{k}]" if blocks else path
+            if not isinstance(row, Mapping):
+                raise UserError(f"kit key '{place}' = {row!r}", _TABLE, "Write it as a table")
+            _check_table(f.name, row, place)
+        return
+    try:
+        msgspec.convert(value, f.type)
+    except msgspec.ValidationError:
+        raise wrong from None
+    bounds = BOUNDS.get(f"{table}.{f.name}" if table else f.name)
+    if bounds is not None and value is not None and not bounds[0] <= value <= bounds[1]:
+        # Also for nan, which is not within any bounds.
+        remedy = "Check its unit"
+        if f.name == "ticks_per_turn" and value < 0:
+            remedy = "Write it without the minus and set reversed = true"
+        raise UserError(
+            f"kit key '{path}' = {value!r}", f"{bounds[0]:.8g} to {bounds[1]:.8g}", remedy
+        )
+
+
+_TABLE = "a table: its keys under a heading in [brackets]"
+#: The kinds of value, as a person calls them.
+_PLAIN = {
+    float: "a decimal number",
+    int: "a whole number",
+    str: "text in quotes",
+    bool: "true or false",
+}
+
+
+def _wanted(kind: Any) -> str:
+    """What a value of that type looks like in the file."""
+    if get_origin(kind) is Literal:
+        return " or ".join(f'"{x}"' if isinstance(x, str) else str(x) for x in get_args(kind))
+    if get_origin(kind) is tuple:
+        return "blocks: each under a heading in [[double brackets]]"
+    plain = [_PLAIN[k] for k in (kind, *get_args(kind)) if k in _PLAIN]
+    return plain[0] if plain else _TABLE
 
 
 def from_mapping(raw: Mapping[str, Any]) -> Kit:
     """Build and check a kit from decoded TOML or JSON. Raises :class:`UserError`."""
-    _check_table("", raw)
-    try:
-        kit = msgspec.convert(raw, Kit)
-    except msgspec.ValidationError as e:
-        raise _in_words(str(e), raw) from None
-    return check(kit)
-
-
-#: What the decoder calls a type, as a person would.
-_PLAIN = {
-    "float": "a decimal number",
-    "int": "a whole number",
-    "str": "text in quotes",
-    "bool": "true or false",
-    "object": "a table: its keys under a heading in [brackets]",
-    "array": "blocks: each under a heading in [[double brackets]]",
-}
-
-
-def _in_words(message: str, raw: Mapping[str, Any]) -> UserError:
-    """The decoder's complaint with key, value and remedy named."""
-    said, _, at = message.partition(" - at `$")
-    path = at.rstrip("`").lstrip(".")
-    value: Any = raw
-    choices = ""
-    try:
-        for step in re.findall(r"[^.\[\]]+", path):
-            value = value[int(step)] if isinstance(value, list) else value[step]
-        table, key = path.rsplit(".", 1)
-        options = next(f.type for f in msgspec.structs.fields(TABLES[table]) if f.name == key)
-        choices = " or ".join(repr(o).replace("'", '"') for o in get_args(options))
-    except (KeyError, ValueError, IndexError, TypeError, StopIteration):
-        pass
-    if missing := re.fullmatch(r"Object missing required field `(.*)`", said):
-        return UserError(f"kit key '{path}' without '{missing[1]}'", "that key", "Add it")
-    wanted = re.match(r"Expected `(\w+)", said)
-    return UserError(
-        f"kit key '{path or 'the top level'}' = {value!r}",
-        choices or (_PLAIN.get(wanted[1], wanted[1]) if wanted else said),
-        "Correct or remove it; docs/kit.md lists all keys",
-    )
+    _check_table("", raw, "")
+    return check(msgspec.convert(raw, Kit))
 
 
 def check(kit: Kit) -> Kit:
