@@ -5,7 +5,7 @@ Pure: text in, records out, or a :class:`UserError` that names the line.
 
 from __future__ import annotations
 
-import re
+import json
 from collections.abc import Iterable, Sequence
 from typing import Annotated
 
@@ -258,6 +258,19 @@ def to_json_text(outings: Sequence[OutingText]) -> str:
     return msgspec.json.format(raw, indent=2).decode() + "\n"
 
 
+def _line_at_fault(text: str) -> int | None:
+    """The line at which the text ceases to be JSON; None if that is not known."""
+    try:
+        json.loads(text)
+    except json.JSONDecodeError as e:
+        return e.lineno
+    except RecursionError:
+        return None
+    # JSON by its form: then it is a character that cannot be written.
+    bad = next((i for i, c in enumerate(text) if "\ud800" <= c <= "\udfff"), None)
+    return None if bad is None else text[:bad].count("\n") + 1
+
+
 def outings_from_json(text: str) -> tuple[OutingText, ...]:
     """Read what :func:`to_json_text` wrote. Raises :class:`UserError` naming line or place."""
     try:
@@ -267,9 +280,8 @@ def outings_from_json(text: str) -> tuple[OutingText, ...]:
             str(e), "the keys and types docs/logbook.md gives", "Correct that value"
         ) from None
     except (msgspec.DecodeError, UnicodeEncodeError) as e:
-        m = re.search(r"\(byte (\d+)\)", str(e))
-        line = text.encode("utf-8", "replace")[: int(m[1])].count(b"\n") + 1 if m else "?"
-        raise UserError(f"line {line}: {e}", "valid JSON", "Correct the line") from None
+        where = f"line {line}: " if (line := _line_at_fault(text)) else ""
+        raise UserError(f"{where}{e}", "valid JSON", "Correct the line") from None
     if file.format != FORMAT or file.version != 1:
         raise UserError(
             f"format '{file.format}' version {file.version}",

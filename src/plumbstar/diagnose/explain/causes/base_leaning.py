@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from plumbstar.diagnose.explain.causes.kind import CauseKind
-from plumbstar.diagnose.explain.causes.term import WideTerm, draw_term, wide_forms
+from plumbstar.diagnose.explain.causes.term import WideTerm, term_cause
 from plumbstar.diagnose.explain.forms import Judged, Observations
 from plumbstar.diagnose.explain.sizes import lean, then
 from plumbstar.mount.terms import INDEX
@@ -45,9 +44,4 @@ class BaseLeaning(WideTerm):
         )
 
 
-CAUSE = CauseKind(
-    _KIND,
-    0.02,
-    wide_forms(_KIND, _LEAN_DEG, BaseLeaning(_TERMS)),
-    draw_term(_KIND, _LEAN_DEG, *_TERMS),
-)
+CAUSE = term_cause(_KIND, 0.02, _LEAN_DEG, BaseLeaning(_TERMS))

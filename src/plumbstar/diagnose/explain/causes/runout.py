@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from plumbstar.diagnose.explain.causes.kind import CauseKind
-from plumbstar.diagnose.explain.causes.term import WideTerm, draw_term, wide_forms
+from plumbstar.diagnose.explain.causes.term import WideTerm, term_cause
 from plumbstar.diagnose.explain.forms import Judged, Observations
 from plumbstar.diagnose.explain.sizes import arc, then
 
@@ -43,9 +42,4 @@ class Runout(WideTerm):
         return "Turn the base slowly round and see whether the circle wobbles against its pointer."
 
 
-CAUSE = CauseKind(
-    _KIND,
-    0.02,
-    wide_forms(_KIND, _RUNOUT_DEG, Runout(_TERMS)),
-    draw_term(_KIND, _RUNOUT_DEG, *_TERMS),
-)
+CAUSE = term_cause(_KIND, 0.02, _RUNOUT_DEG, Runout(_TERMS))

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 
 from plumbstar.diagnose.explain.causes.fault import Fault, Scene, normal, pick
-from plumbstar.diagnose.explain.forms import Form, Observations, Variant
+from plumbstar.diagnose.explain.causes.kind import CauseKind
+from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant
+from plumbstar.diagnose.explain.sizes import arc, beyond_usual
 from plumbstar.mount.terms import INDEX
 from plumbstar.units import Array
 
@@ -31,6 +34,44 @@ class WideTerm(Form):
     """Forms of these causes differ in size only, and the size is solved for."""
 
     terms: tuple[str, ...] = field(default=())
+
+
+@dataclass(frozen=True)
+class SidedTerm(WideTerm):
+    """A single term that is off to one side: what that means is :meth:`off`."""
+
+    @property
+    def term(self) -> str:
+        (name,) = self.terms
+        return name
+
+    def side(self, j: Judged) -> Literal["right", "left"]:
+        """The side to which a positive value is off."""
+        return "right" if j.term_deg(self.term)[0] > 0 else "left"
+
+    def off(self, amount: str, side: str) -> str:
+        """How far it would be off, as the start of a sentence."""
+        raise NotImplementedError
+
+    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+        what = self.off(arc(j.term_deg(self.term)[0]), self.side(j))
+        return beyond_usual(o, j, self.term, what, nothing)
+
+
+#: The check that tells leaning bearings from everything else.
+LEVEL_ON_THE_BEARINGS = (
+    "lay a spirit level across the two altitude bearings, then turn the mount half round: a bubble "
+    "off to the same side of the mount both times"
+)
+
+
+def term_cause(
+    kind: str, prior: float, sizes: Sequence[tuple[float, float]], form: WideTerm
+) -> CauseKind:
+    """The cause that the terms of ``form`` are off by more than the kit expects."""
+    return CauseKind(
+        kind, prior, wide_forms(kind, sizes, form), draw_term(kind, sizes, *form.terms)
+    )
 
 
 def wide_forms(
