@@ -5,10 +5,13 @@ from __future__ import annotations
 import re
 from typing import Any
 
+import msgspec
 import pytest
 
+from plumbstar.contract.picture import PlannedStar, TargetRecord
 from plumbstar.diagnose.history import Job
-from plumbstar.simulate.hand import PretendHand
+from plumbstar.diagnose.history.record import Work
+from plumbstar.simulate.hand import CentreWish, PushWish, wish_of
 from plumbstar.web.views.many_nights import gain_words
 
 from .scope import Scope
@@ -137,31 +140,32 @@ def test_how_far_off_in_words(scope: Scope, phone: Any) -> None:
 
 def test_the_pretend_hand_goes_to_the_star_before_there_is_a_fix() -> None:
     """A target chosen too early once kept the demo's hand from ever sighting a star."""
-    hand = PretendHand("http://127.0.0.1:1", ("127.0.0.1", 1), "")
-    state = {
-        "target": {"name": "Saturn", "az_reading_deg": None, "sweep": None},
-        "plan": [{"star": "Aldebaran", "done": False, "az_deg": 127.0, "alt_deg": 49.0}],
-        "kit": {"field_deg": 1.5},
-    }
-    wish = hand._wish(state)
-    assert wish is not None
-    assert wish[0] == ("star", "Aldebaran")
-    state["target"] = {"name": "Saturn", "az_reading_deg": 115.6, "sweep": None}
-    wish = hand._wish(state)
-    assert wish is not None
-    assert wish[0] == ("target", "Saturn", None)
+    star = PlannedStar(
+        star="Aldebaran", label="α Tauri", v_mag=0.9, colour="", done=False, az_deg=127.0,
+        alt_deg=49.0, where="", visible_from_utc=None, lookalikes=(), az_reading_deg=None,
+        alt_reading_deg=None,
+    )  # fmt: skip
+    early = TargetRecord(
+        name="Saturn", label="Saturn", kind="planet", constellation="", v_mag=None,
+        size_arcmin=None, double="", az_deg=115.0, alt_deg=30.0, where="",
+    )  # fmt: skip
+    assert wish_of(early, [star], 1.5) == CentreWish("Aldebaran", 127.0, 49.0)
+    ready = msgspec.structs.replace(early, az_reading_deg=115.6, alt_reading_deg=30.0)
+    assert wish_of(ready, [star], 1.5) == PushWish("Saturn", 115.0, 30.0, None, 1.5)
+    lost = msgspec.structs.replace(star, az_deg=None, alt_deg=None)  # no site, or near the Sun
+    assert wish_of(None, [lost], 1.5) is None
 
 
 def test_for_whom_a_job_is_worth_most() -> None:
-    stop = gain_words(Job("upright_stop", "Shim the stop", 0.1, 0.0, 0.55))
+    stop = gain_words(Job("altitude_zero", Work.MEND, 0.1, 0.0, 0.55))
     assert stop == (
         "With the stop taken as true and the mount as perfect, to have it right would bring "
         "55 more targets in 100 into the field. After two stars it changes nothing: the fix "
         "allows for it."
     )
-    cone = gain_words(Job("cone", "Square the tube", 0.2, 0.05, 0.1))
+    cone = gain_words(Job("cone", Work.MEND, 0.2, 0.05, 0.1))
     assert cone == (
         "After one star, to have it right would bring 20 more targets in 100 into the field."
     )
-    droop = gain_words(Job("droop", "Stiffen", 0.0, 0.05, 0.01))
+    droop = gain_words(Job("droop", Work.MEND, 0.0, 0.05, 0.01))
     assert droop.startswith("After two stars, to have it right would bring 5 more targets")
