@@ -26,7 +26,7 @@ def main() -> None:
     theirs = []
     for m, (a, b) in zip(off, s, strict=True):
 
-        def strip(x: float, m=m, a=a, b=b) -> float:
+        def strip(x: float, m: np.ndarray = m, a: float = a, b: float = b) -> float:
             h = np.sqrt(max(0.0, 1 - x * x))
             column = stats.norm.cdf(h, m[1], b) - stats.norm.cdf(-h, m[1], b)
             return float(stats.norm.pdf(x, m[0], a) * column)

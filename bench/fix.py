@@ -41,7 +41,7 @@ def main() -> None:
         data = Data.of(rows, noise)
         root = np.sqrt(data.weight)
 
-        def residuals(x: np.ndarray, data=data, root=root) -> np.ndarray:
+        def residuals(x: np.ndarray, data: Data = data, root: np.ndarray = root) -> np.ndarray:
             terms = np.zeros(N_TERMS)
             terms[free] = x
             r = (

@@ -58,7 +58,7 @@ def sightings() -> Iterator[tuple[int, float]]:
     prior, noise = Priors.from_kit(Kit()), Noise()
     for n in (8, 16, 32, 64, 128, 256, 512, 1024):
         rows = hand(n)
-        yield n, seconds(lambda rows=rows: solve(rows, prior, noise))
+        yield n, seconds(partial(solve, rows, prior, noise))
 
 
 def pairs() -> Iterator[tuple[int, float]]:
@@ -95,7 +95,7 @@ def hours() -> Iterator[tuple[int, float]]:
     found = prospects(night)
     for n in (1, 2, 4, 8, 12):
         until = START.plus_seconds(3600.0 * n)
-        yield n, seconds(lambda until=until: order.plan(night, found, START, until), 2)
+        yield n, seconds(partial(order.plan, night, found, START, until), 2)
 
 
 @contextmanager
@@ -126,7 +126,7 @@ def log_add() -> Iterator[tuple[int, float]]:
         with book_of(n) as book:
             (outing, *_) = reversed(book.outings())
             cost = seconds(partial(hundred_more, book, outing.id))
-            listing = seconds(lambda b=book: b.outings())
+            listing = seconds(book.outings)
             size = Path(book.path).stat().st_size / 1e6
             print(
                 f"  {n:>9,} sightings: one more {1e3 * cost / 100:.2f} ms; "
@@ -147,7 +147,7 @@ def learning() -> Iterator[tuple[int, float]]:
     kit = kits.example()
     for n in (500, 1_000, 2_000, 4_000):
         with book_of(n) as book:
-            yield n, seconds(lambda b=book: learnt_priors(b, kit), 1)
+            yield n, seconds(partial(learnt_priors, book, kit), 1)
 
 
 def main() -> None:

@@ -50,8 +50,10 @@ def main() -> None:
 
     def ours(k: int, moves: bool) -> tuple[np.ndarray, np.ndarray]:
         when = Instant.parse("2027-01-28T18:30:00Z").plus_seconds(60.0 * k)
-        columns = (stars.pm_ra_mas, stars.pm_dec_mas, stars.parallax_mas) if moves else [zero] * 3
-        return observed(stars.ra_rad, stars.dec_rad, *columns, when, site)
+        pm_ra, pm_dec, parallax = zero, zero, zero
+        if moves:
+            pm_ra, pm_dec, parallax = stars.pm_ra_mas, stars.pm_dec_mas, stars.parallax_mas
+        return observed(stars.ra_rad, stars.dec_rad, pm_ra, pm_dec, parallax, when, site)
 
     def theirs(k: int, moves: bool) -> tuple[np.ndarray, np.ndarray]:
         when = Time("2027-01-28T18:30:00", scale="utc") + k * u.min

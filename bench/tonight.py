@@ -32,7 +32,7 @@ from plumbstar.targets.looks import looks_of
 from plumbstar.targets.model import Conditions
 from plumbstar.targets.order import plan
 from plumbstar.targets.tonight import SUN_DOWN_DEG, prospects, survey
-from plumbstar.targets.verdict import Beholder
+from plumbstar.targets.verdict import TelescopeAndEye
 
 iers.conf.auto_download = False
 iers.conf.auto_max_age = None
@@ -67,7 +67,7 @@ def main() -> None:
 
     def their_list() -> np.ndarray:
         """Every object at every step in every eyepiece, with library parts and no short cut."""
-        eye = Beholder(s.kit, sky, night.light.k)
+        eye = TelescopeAndEye(s.kit, sky, night.light.k)
         looks = looks_of(objects)
         table = RegularGridInterpolator(
             (BACKGROUND, LOG_SIZE), LOG_CONTRAST, bounds_error=False, fill_value=None
@@ -90,7 +90,7 @@ def main() -> None:
                 )
             )
             mu, toll = glow.mag_arcsec2(light), night.light.k * air_mass(alt)
-            for lens in eye.lenses:
+            for lens in eye.eyepieces:
                 dim = dimming_mag(eye.aperture_mm, lens.magnification, sky.pupil_mm)
                 for part in range(3):
                     size = np.clip(

@@ -17,7 +17,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
-from defocused import diffracted, photo, random_scene
+from defocused import Scene, diffracted, photo, random_scene
 from plumbstar.collimate import judge
 
 
@@ -76,7 +76,7 @@ def main(pictures: int = 600, seed: int = 600) -> None:
 def burnt_out(pictures: int) -> None:
     """Whole discs exposed longer and longer: what plain white does to the offset."""
     rng = np.random.default_rng(5)
-    scenes = []
+    scenes: list[Scene] = []
     while len(scenes) < pictures:
         s = random_scene(rng, len(scenes))
         if min(s.x, s.y, s.width - s.x, s.height - s.y) >= s.radius:

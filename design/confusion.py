@@ -293,7 +293,7 @@ def main() -> None:
         a.balanced, a.mixed = len(balanced) // len(KINDS), len(mixed)
         a.shaky = len(shaky)
     else:
-        jobs = [
+        jobs: list[tuple[int, int, str | None, float]] = [
             (a.seed, 1000 * k + i, kind, 1.0)
             for i in range(a.balanced)
             for k, kind in enumerate(KINDS)

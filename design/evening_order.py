@@ -36,7 +36,7 @@ def gaps(sets: int, size: int = SIZE, seed: int = 5) -> list[float]:
     """For each set, how much less than the best its planned order is worth, as a part of it."""
     survey, found = evening()
     rng = np.random.default_rng(seed)
-    out = []
+    out: list[float] = []
     while len(out) < sets:
         pool = [found[i] for i in rng.choice(min(len(found), 400), size, replace=False)]
         begin = survey.light.instants[0].plus_seconds(60.0 * float(rng.uniform(0, 300)))

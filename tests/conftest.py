@@ -6,6 +6,11 @@ import asyncio
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
+
+# How long an example takes is the machine's affair, and what else it does.
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
 
 
 @pytest.fixture(autouse=True)

@@ -23,6 +23,7 @@ import subprocess
 import tarfile
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import erfa
 import numpy as np
@@ -92,13 +93,13 @@ def fetch(
     subprocess.run(["npm", "pack", "--silent", "d3-celestial@0.7.35"], cwd=folder, check=True)
     with tarfile.open(next(folder.glob("d3-celestial-*.tgz"))) as t:
 
-        def member(name: str) -> object:
+        def member(name: str) -> Any:
             handle = t.extractfile(f"package/data/{name}")
             assert handle is not None
             return json.load(handle)
 
         names = {int(k): v for k, v in member("starnames.json").items()}
-        stars = {}
+        stars: dict[int, tuple[float, ...]] = {}
         for f in member("stars.8.json")["features"]:
             bv = f["properties"]["bv"]
             ra, dec = f["geometry"]["coordinates"]
@@ -115,10 +116,8 @@ def main() -> None:
 
     rows = []  # hip, ra, dec (rad, J1991.25), parallax, pm_ra, pm_dec (mas)
     for line in hip2:
-        hip = int(line[:6])
-        if hip in chosen:
-            ra, dec, plx, pmra, pmdec = (float(x) for x in line[14:70].split()[:5])
-            rows.append((hip, ra, dec, plx, pmra, pmdec))
+        if int(line[:6]) in chosen:
+            rows.append((int(line[:6]), *(float(x) for x in line[14:70].split()[:5])))
     table = np.array(rows)
     hip, ra, dec, plx, pmra, pmdec = table.T
     # A negative parallax is noise about zero, and the distance it implies is nonsense.

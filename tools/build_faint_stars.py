@@ -164,7 +164,7 @@ def main() -> None:
         up_low=(steps & 255).astype("u1"),
         mag=np.clip(np.round((v - MAG_ZERO) / MAG_STEP), 0, 255).astype("u1"),
         colour=np.clip(np.round((x - COLOUR_ZERO) / COLOUR_STEP), 0, 255).astype("u1"),
-        bright=np.packbits(in_bright),
+        bright=np.packbits(in_bright.astype(bool)),
         fast=fast.astype("<i4"),
         fast_pm_mas=pm[fast].astype("<f4"),
     )

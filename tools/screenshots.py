@@ -134,8 +134,9 @@ def main() -> None:
         try:
             scope.serve()
             browser = p.chromium.launch(executable_path=path, args=CHROMIUM_ARGS)
-            size = {"width": 390, "height": 844}
-            phone = browser.new_context(viewport=size, has_touch=True, is_mobile=True)
+            phone = browser.new_context(
+                viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
+            )
             wide = browser.new_context(viewport={"width": 844, "height": 390}, has_touch=True)
             evening(scope, phone.new_page(), wide.new_page())
             browser.close()

@@ -5,12 +5,13 @@ import datetime as dt
 
 import pytest
 
+import needs
 from plumbstar.card import calendar
 from plumbstar.sky.times import Instant
 
 from .rig import NASTY, card, full, with_names
 
-icalendar = pytest.importorskip("icalendar")
+icalendar = needs.module("icalendar")
 MADE = Instant.parse("2027-01-20T10:00:00Z")
 
 

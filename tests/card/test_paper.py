@@ -5,13 +5,14 @@ import io
 
 import pytest
 
+import needs
 from plumbstar.card import paper
 from plumbstar.errors import UserError
 
 from .rig import NASTY, card, full, with_names
 
-pdfium = pytest.importorskip("pypdfium2")
-pytest.importorskip("typst")
+pdfium = needs.module("pypdfium2")
+needs.module("typst")
 
 MM = 72.0 / 25.4
 

@@ -13,6 +13,7 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import needs
 from plumbstar.clock import gps_port
 from plumbstar.clock.gps import LAG_S, Receiver, against_computer
 from plumbstar.clock.gps_port import listen, open_port, parse_port
@@ -21,7 +22,7 @@ from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
 from receiver import sentence
 
-pytest.importorskip("pynmeagps")
+needs.module("pynmeagps")
 pty = pytest.importorskip("pty", reason="pseudo-terminals are of Unix")
 
 MADE = Instant.parse("2026-11-02").to_unix()

@@ -5,6 +5,7 @@ import json
 import pytest
 from click.testing import CliRunner
 
+import needs
 from plumbstar.commands.card import command
 from plumbstar.errors import UserError
 
@@ -20,7 +21,7 @@ def run(*args):
 
 
 def test_files_are_named_by_the_night_when_none_is_named(tmp_path, monkeypatch):
-    pytest.importorskip("typst")
+    needs.module("typst")
     monkeypatch.chdir(tmp_path)
     done = run("--zone", "+1")
     assert {p.name for p in tmp_path.iterdir()} == {

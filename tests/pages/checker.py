@@ -14,6 +14,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import needs
+
 from .declarations import ROOT, declarations
 
 STATIC = ROOT / "src" / "plumbstar" / "web" / "static"
@@ -36,8 +38,7 @@ def deno() -> str | None:
 
 def run(where: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
     """Deno in a folder, without a network, a cache of its own, or colours."""
-    program = deno()
-    assert program is not None
+    program = needs.program(deno(), "deno")
     quiet = {"NO_COLOR": "1", "DENO_DIR": str(where / ".deno"), "DENO_NO_UPDATE_CHECK": "1"}
     return subprocess.run(
         [program, *arguments], cwd=where, env={**os.environ, **quiet},

@@ -10,10 +10,6 @@ import pytest
 from . import checker
 from .declarations import SCHEMA, declarations, schema, schema_text
 
-needs_deno = pytest.mark.skipif(
-    checker.deno() is None, reason="deno is not installed: pip install deno"
-)
-
 
 @pytest.fixture
 def scripts(tmp_path: Path) -> Path:
@@ -63,12 +59,10 @@ def _sent_to_pages() -> set[str]:
     return {n for m in modules for n in vars(m) if n in every}
 
 
-@needs_deno
 def test_the_scripts_use_nothing_else(scripts: Path) -> None:
     assert checker.faults(scripts) == []
 
 
-@needs_deno
 @pytest.mark.parametrize(
     ("name", "old", "new"),
     [
@@ -90,7 +84,6 @@ def test_a_misspelt_key_is_caught(scripts: Path, name: str, old: str, new: str) 
     assert any(f"'{wrong}'" in f for f in found)
 
 
-@needs_deno
 def test_a_key_that_left_the_contract_is_caught(scripts: Path) -> None:
     change(scripts, "contract.d.ts", "  hit_chance_words: string;\n", "")
     found = checker.faults(scripts)
@@ -98,7 +91,6 @@ def test_a_key_that_left_the_contract_is_caught(scripts: Path) -> None:
     assert all("hit_chance_words" in f for f in found)
 
 
-@needs_deno
 def test_an_unknown_action_or_address_is_caught(scripts: Path) -> None:
     change(scripts, "find.js", 'act("clear_target")', 'act("forget_target")')
     change(scripts, "own.js", 'get("/data/own")', 'get("/data/mine")')
@@ -107,7 +99,6 @@ def test_an_unknown_action_or_address_is_caught(scripts: Path) -> None:
     assert any(f.startswith("own.js") and "/data/mine" in f for f in found)
 
 
-@needs_deno
 @pytest.mark.parametrize(
     ("name", "old", "new"),
     [
@@ -125,7 +116,6 @@ def test_what_may_be_missing_is_asked_about(scripts: Path, name: str, old: str, 
     assert all(f.startswith(name) and "null" in f for f in found)
 
 
-@needs_deno
 def test_a_value_without_a_type_is_not_let_through(scripts: Path) -> None:
     (scripts / "loose.js").write_text("export const loose = (state) => state.nothing;\n")
     assert any("implicitly has an 'any' type" in f for f in checker.faults(scripts))

@@ -13,7 +13,6 @@ from . import checker
 TESTS = sorted((Path(__file__).parent / "scripts").glob("*.test.js"))
 
 
-@pytest.mark.skipif(checker.deno() is None, reason="deno is not installed: pip install deno")
 @pytest.mark.parametrize("tests", TESTS, ids=lambda p: p.name)
 def test_script(tests: Path, tmp_path: Path) -> None:
     checker.lay_out(tmp_path)

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+import needs
 import patience
 from plumbstar.encoders.counter import Limits
 from plumbstar.web.live.readings import LiveReadings
@@ -22,7 +23,7 @@ ARTEFACTS = ROOT / ".artefacts"
 @pytest.fixture(scope="session")
 def driver() -> Iterator[Any]:
     """What drives browsers. One for the whole run: it will not be started twice."""
-    api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    api = needs.module("playwright.sync_api")
     api.expect.set_options(timeout=patience.BROWSER_MS)
     with api.sync_playwright() as p:
         yield p

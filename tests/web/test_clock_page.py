@@ -7,13 +7,14 @@ from typing import Any
 
 import pytest
 
+import needs
 from plumbstar.sky.times import Instant
 
 from . import scope as scopes
 from .conftest import keep
 from .scope import Scope
 
-expect = pytest.importorskip("playwright.sync_api").expect
+expect = needs.module("playwright.sync_api").expect
 
 TRUE = Instant.parse("2027-01-28T18:30:00Z").to_unix()
 SLOW = 743.0

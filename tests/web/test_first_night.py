@@ -6,8 +6,8 @@ import re
 from typing import Any
 
 import msgspec
-import pytest
 
+import needs
 from plumbstar.contract.picture import PlannedStar, TargetRecord
 from plumbstar.diagnose.history import Job
 from plumbstar.diagnose.history.record import Work
@@ -16,7 +16,7 @@ from plumbstar.web.views.many_nights import gain_words
 
 from .scope import Scope
 
-expect = pytest.importorskip("playwright.sync_api").expect
+expect = needs.module("playwright.sync_api").expect
 
 
 def test_a_refusal_is_in_sight_of_the_button(scope: Scope, phone: Any) -> None:

@@ -3,8 +3,7 @@
 import html
 import sys
 
-import pytest
-
+import needs
 from plumbstar.web.door.sessions import COOKIE
 
 from .server_rig import asynchronous, rig
@@ -18,7 +17,7 @@ FILES = {
 
 @asynchronous
 async def test_three_files_to_keep(tmp_path):
-    pytest.importorskip("typst")
+    needs.module("typst")
     async with rig(tmp_path) as r:
         await r.do("set_skyline", text="0:8 104:10 117:38 130:9 290:10 296:27 334:27 340:9")
         for path, (media, name, head) in FILES.items():

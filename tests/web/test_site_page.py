@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from typing import Any
 
-import pytest
+import needs
 
 from .scope import Scope
 
-expect = pytest.importorskip("playwright.sync_api").expect
+expect = needs.module("playwright.sync_api").expect
 
 
 def test_from_a_town_to_a_kept_site_and_back(scope: Scope, phone: Any) -> None:
