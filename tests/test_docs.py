@@ -104,6 +104,26 @@ def test_the_csv_shown_is_the_file_used() -> None:
     assert shown == page("evening.csv")
 
 
+#: A file as the manual names it: with its folder, and it may be a test in it.
+FILE = re.compile(r"`(?:python )?((?:[\w.-]+/)+[\w.-]+\.(?:py|js|csv|ts|json|toml|svg))[` :]")
+
+
+def test_every_file_and_page_named_exists() -> None:
+    root = DOCS.parent
+    rooms = ("src", "tests", "design", "bench", "tools", "docs")
+    files = [f"/{f.relative_to(root)}" for room in rooms for f in (root / room).rglob("*.*")]
+    named = 0
+    for path in [*sorted(DOCS.glob("*.md")), root / "README.md"]:
+        text = path.read_text(encoding="utf-8")
+        for name in FILE.findall(text):
+            assert any(f.endswith(f"/{name}") for f in files), f"{path.name}: {name}"
+            named += 1
+        for link in re.findall(r"\]\(([^)#\s]+)(?:#[^)]*)?\)", text):
+            if not link.startswith("http"):
+                assert (path.parent / link).exists(), f"{path.name}: {link}"
+    assert named > 80, "the pattern finds them"
+
+
 @pytest.mark.parametrize("name", list(cli.COMMANDS))
 def test_every_command_and_option_is_documented(name: str) -> None:
     text = page("commands.md")

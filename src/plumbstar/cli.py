@@ -22,12 +22,12 @@ if TYPE_CHECKING:
 
 #: Command -> (module under plumbstar.commands, line in --help), in the order of an evening.
 COMMANDS = {
-    "demo": ("demo", "An invented evening from first star to sixth object, truth revealed."),
+    "demo": ("demo", "An invented evening, from the first star to the sixth object."),
     "tonight": ("tonight", "What is worth looking at tonight, and in which order."),
-    "choose": ("choose", "Which stars to sight tonight, and what they would buy."),
-    "fix": ("fix", "Solve the mount from sightings."),
-    "push": ("push", "From this reading to a target, with its hit chance."),
-    "field": ("field", "What the eyepiece should show: a sentence, and a drawing."),
+    "choose": ("choose", "Which stars to sight tonight, and how well you could then point."),
+    "fix": ("fix", "How the telescope stands, worked out from sightings of stars."),
+    "push": ("push", "How far to push to a target, and the chance to find it."),
+    "field": ("field", "What the eyepiece should show: a sentence and a drawing."),
     "card": ("card", "The evening on one sheet: for paper, phone and calendar."),
     "places": ("places", "Where stars, planets, Sun and Moon stand."),
     "objects": ("objects", "Your own objects: add from a table, list, remove, export."),
@@ -36,11 +36,14 @@ COMMANDS = {
     "log": ("log", "The logbook: list, show, export, import, undo."),
     "why": ("why", "What went wrong, how sure, and how to mend it."),
     "mount": ("mount", "What past outings teach about this mount, and what to mend first."),
-    "check": ("check", "Guided checks with a screwdriver at hand."),
-    "collimate": ("collimate", "Judge collimation from a photograph of a defocused star."),
+    "check": ("check", "Guided checks of the telescope, and of this computer."),
+    "collimate": (
+        "collimate",
+        "Are the mirrors in line? Told from a photograph of a star out of focus.",
+    ),
     "readings": ("readings", "Watch the encoders, to check the wiring."),
     "simulate": ("simulate", "A simulated telescope with hidden faults."),
-    "completion": ("completion", "Let the shell finish commands, targets and sites."),
+    "completion": ("completion", "Complete commands, targets and sites with the Tab key."),
     "kit": ("kit", "Write the example kit file, or check yours."),
 }
 

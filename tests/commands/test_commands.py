@@ -173,7 +173,7 @@ def test_the_demo_finds_what_it_says_and_reveals_the_truth() -> None:
     for o in got["objects"]:
         assert o["in_field"] == (o["off_deg"] < o["push"]["field_deg"] / 2)
     text = run("demo").stdout
-    assert "The truth that was hidden" in text
+    assert "The faults that were hidden" in text
     assert run("demo").stdout == text  # every run can be repeated
 
 

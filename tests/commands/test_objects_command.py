@@ -86,7 +86,7 @@ def test_errors(place, monkeypatch):
     (place / "bad.csv").write_bytes(b"name,ra,dec\n\xff\xfe,1h,2d\n")
     assert "UTF-8" in run(monkeypatch, "objects", "add", "bad.csv")[2]
     assert "No objects of your own yet" in run(monkeypatch, "objects", "list")[1]
-    assert "one or more names" in run(monkeypatch, "objects", "remove")[2]
+    assert "No name was given" in run(monkeypatch, "objects", "remove")[2]
     (place / "out.csv").write_text("mine")
     assert "--force" in run(monkeypatch, "objects", "export", "out.csv")[2]
     (place / "kept").write_text("a file where the folder should be")

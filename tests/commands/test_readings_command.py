@@ -30,5 +30,5 @@ def test_typed_readings_are_explained(tmp_path):
         readings.command, ["--kit", str(path), "--json", "10 30", "45,5"], catch_exceptions=False
     )
     assert json.loads(result.output)["az_reading_deg"] == pytest.approx(349.5)
-    with pytest.raises(UserError, match="without encoders"):
+    with pytest.raises(UserError, match="no encoders"):
         CliRunner().invoke(readings.command, ["--kit", str(path)], catch_exceptions=False)

@@ -64,7 +64,7 @@ def test_several_numbers_and_a_file(tmp_path):
     answer = json.loads(run(str(path), "--site", RIDGE, "--json").output)
     assert [e["label"] for e in answer["evenings"]] == ["first", "second", "2027-01-30"]
     text = run(str(path), "--site", RIDGE).output
-    assert "sees stop" in text
+    assert "per deg" in text
 
 
 def test_shims_are_named_when_the_number_decides(tmp_path):

@@ -133,7 +133,7 @@ def test_arrow_keys_push_the_tube_and_q_ends():
 
 
 def test_contradicting_options_are_refused():
-    with pytest.raises(UserError, match="one of them"):
+    with pytest.raises(UserError, match="Only one of"):
         CliRunner().invoke(simulate.command, ["--demo", "--seed", "3"], catch_exceptions=False)
 
 

@@ -483,8 +483,8 @@ def test_every_assumption_is_said():
     [
         ("Capela 7:42pm az 61.2 alt 55", "'Capela' taken as Capella"),
         ("betelguese 7:42pm az 61.2 alt 55", "'betelguese' taken as Betelgeuse"),
-        ("Capella 7:42pm az 61.2 alt 55 (windy, seeing bad)", "'windy seeing bad' left aside"),
-        ("Capella 7:42pm CET az 61.2 alt 55", "'CET' left aside, as --zone says UTC+1"),
+        ("Capella 7:42pm az 61.2 alt 55 (windy, seeing bad)", "'windy seeing bad' was not used"),
+        ("Capella 7:42pm CET az 61.2 alt 55", "'CET' was not used, as --zone says UTC+1"),
         ("Capella 7:42pm az 61.2, 55", "without a name taken as altitude"),
     ],
 )

@@ -226,7 +226,7 @@ def test_flat_priors_that_cannot_be_settled_are_refused_in_words() -> None:
     with pytest.raises(UserError, match="without priors") as e:
         solve([Sighting("A", 100, 40, 10, 39)], PRIOR.flat(), NOISE)
     assert "flat-priors" in e.value.remedy
-    with pytest.raises(UserError, match="no sightings"):
+    with pytest.raises(UserError, match="no sighting yet"):
         solve([], PRIOR, NOISE)
 
 

@@ -283,7 +283,7 @@ def test_own_objects_without_a_magnitude_are_not_lost() -> None:
     s = survey(DeepSkyList.of([]), [], START, END, RIDGE.site, RIDGE.kit, Conditions(), own=own)
     p = prospect(s, s.index_of("MINE"))
     assert p.difficulty == "easy"
-    assert reason(p).endswith("taken as magnitude 10.")
+    assert reason(p).endswith("magnitude 10 is assumed.")
 
 
 def test_one_eyepiece_of_own_name() -> None:

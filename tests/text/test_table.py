@@ -206,7 +206,7 @@ def test_a_file_that_cannot_be_read_is_told_plainly(name: str, way: str, tmp_pat
     with pytest.raises(UserError) as e:
         CliRunner().invoke(group, [a.format(file) for a in args], catch_exceptions=False)
     words = {
-        "missing": "not there",
+        "missing": "does not exist",
         "folder": "a folder",
         "not utf-8": "not UTF-8",
         "empty": "empty",

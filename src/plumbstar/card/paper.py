@@ -28,8 +28,8 @@ def typesetter() -> Any:
         import typst
     except ImportError:
         raise UserError(
-            "a card for paper, but the part that sets pages is not installed",
-            "typst",
+            "A card for paper cannot be made: the part that lays out pages is not installed",
+            "",
             f"Install it: {how_to_add('card')}. The card for the phone needs nothing more",
         ) from None
     return typst

@@ -46,7 +46,7 @@ class Belief:
 
     @staticmethod
     def from_priors(priors: Priors) -> Belief:
-        """The same as the priors say; an unknown azimuth zero is put at nought."""
+        """The same as the priors say; an unknown azimuth zero is put at zero."""
         sigma = np.where(np.isinf(priors.sigma), 0.0, priors.sigma)
         return Belief(priors.mean.copy(), np.diag(sigma**2))
 

@@ -99,7 +99,11 @@ def choose(
     if size not in (2, 3):
         raise UserError(f"sets of {size} stars", "2 or 3", "Choose pairs or triples")
     if len(stars) < size:
-        raise UserError(f"{len(stars)} usable stars", f"{size} or more", "Allow fainter stars")
+        raise UserError(
+            f"Only {words.many(len(stars), 'usable star')} for sets of {size}",
+            "",
+            "Allow fainter stars",
+        )
     az = np.radians([c.az_deg for c in stars])
     alt = np.radians([c.alt_deg for c in stars])
     t_az, t_alt = targets if targets is not None else open_sky(skyline)

@@ -24,8 +24,8 @@ def combine(racked_out: Collimation, racked_in: Collimation) -> Collimation:
     for name, c in (("racked out", racked_out), ("racked in", racked_in)):
         if not c.can_judge:
             raise UserError(
-                f"the picture {name}, which cannot be judged: {c.reason.rstrip('.')}",
-                "two good pictures",
+                f"The picture {name} cannot be judged: {c.reason.rstrip('.')}",
+                "",
                 "Take that one again",
             )
     assert racked_out.outer is not None
@@ -33,9 +33,9 @@ def combine(racked_out: Collimation, racked_in: Collimation) -> Collimation:
     ro, ri = racked_out.outer.radius_px, racked_in.outer.radius_px
     if not 1 / 3 <= ro / ri <= 3:
         raise UserError(
-            f"discs of {2 * ro:.0f} and {2 * ri:.0f} pixels",
-            "two of nearly the same size",
-            "Rack in by as much as you racked out, with the same zoom",
+            f"The star is {2 * ro:.0f} pixels across in one picture and {2 * ri:.0f} in the other",
+            "",
+            "They must be nearly alike. Rack in by as much as you racked out, with the same zoom",
         )
     a, b = ri / (ro + ri), ri / (ro + ri)
     right = a * racked_out.offset_right + b * racked_in.offset_right

@@ -27,8 +27,8 @@ def pillow() -> Any:
         from PIL import Image
     except ImportError:
         raise UserError(
-            "a picture, but the part that reads pictures is not installed",
-            "pillow",
+            "Pictures cannot be read: the part for that (pillow) is not installed",
+            "",
             f"Install it: {how_to_add('photos')}",
         ) from None
     return Image
@@ -57,12 +57,12 @@ def load_photo(source: Path | str | bytes) -> NDArray[np.uint8]:
         raise UserError(f"{name} ({e.strerror})", "a readable file", "Check the path") from None
     if data[4:8] == b"ftyp":
         raise UserError(
-            f"{name}, in a phone's own format (HEIC, AVIF) or a film",
+            f"{name}, in a phone's own format (HEIC, AVIF), or a video",
             "JPEG or PNG",
             "Set the camera to 'most compatible', or share the picture as JPEG",
         )
     not_a_picture = UserError(
-        f"{name}, which is no picture that can be read",
+        f"{name}, which cannot be read as a picture",
         "a JPEG, PNG, WebP, TIFF or BMP file that opens in a viewer",
         "Save it again as JPEG",
     )

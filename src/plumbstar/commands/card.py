@@ -40,21 +40,31 @@ from plumbstar.text import files, words
 @opt.eyepiece_option
 @opt.field_option
 @click.option(
-    "--zone", metavar="ZONE", help="Local time, as +01:00. Default: the site's, else UTC."
+    "--zone",
+    metavar="ZONE",
+    help="Time zone, as +01:00 or Europe/Rome. Default: the site's, else UTC.",
 )
 @click.option(
     "--hours", type=click.FloatRange(0.25, 12), default=3.0, show_default=True,
     help="How long you will look, from the first stars on.",
 )  # fmt: skip
-@click.option("--targets/--no-targets", default=True, help="With what to look at, or without.")
+@click.option("--targets/--no-targets", default=True, help="Say what to look at, or leave it out.")
 @kind_option
 @hardest_option
 @zenith_option
 @seeing_option
-@click.option("--pdf", "pdf_path", metavar="FILE", help="Write the card for paper there.")
+@click.option("--pdf", "pdf_path", metavar="FILE", help="Write the card for paper there (PDF).")
 @click.option("--html", "html_path", metavar="FILE", help="Write the card for the phone there.")
-@click.option("--calendar", "ics_path", metavar="FILE", help="Write the times for a calendar.")
-@click.option("--sides", type=click.Choice(["one", "both"]), default="both", help="Of the paper.")
+@click.option(
+    "--calendar", "ics_path", metavar="FILE", help="Write the times for a calendar there."
+)
+@click.option(
+    "--sides",
+    type=click.Choice(["one", "both"]),
+    default="both",
+    show_default=True,
+    help="Print on one side of the paper, or both.",
+)
 @opt.json_option
 def command(
     site_text: str,
@@ -77,7 +87,7 @@ def command(
     sides: str,
     as_json: bool,
 ) -> None:
-    """Write the evening on one sheet: times, stars to sight and how to know them, targets.
+    """Write the evening on one sheet: times, stars to sight, how to recognise them, targets.
 
     Without --pdf, --html or --calendar the cards for paper and phone are written here, named by
     the night.

@@ -165,9 +165,16 @@ def _installation(kit: str | None, logbook: Path, host: str, port: int, as_json:
 @click.argument("numbers", nargs=-1)
 @kit_option
 @json_option
-@click.option("--logbook", envvar=ENVIRONMENT, metavar="FILE", help="For `installation`.")
-@click.option("--host", default="127.0.0.1", help="For `installation`: of the pages.")
-@click.option("--port", type=click.IntRange(1, 65535), default=PORT, help="For `installation`.")
+@click.option(
+    "--logbook", envvar=ENVIRONMENT, metavar="FILE", help="For `installation`: the logbook."
+)
+@click.option("--host", default="127.0.0.1", help="For `installation`: the pages' address.")
+@click.option(
+    "--port",
+    type=click.IntRange(1, 65535),
+    default=PORT,
+    help="For `installation`: the pages' port.",
+)
 def command(
     name: str | None,
     numbers: tuple[str, ...],

@@ -34,12 +34,23 @@ from plumbstar.units import Array
 @opt.utc_option
 @opt.kit_option
 @click.option(
-    "--stars", "size", type=click.Choice(["2", "3"]), default="2", help="Pairs or triples."
+    "--stars",
+    "size",
+    type=click.Choice(["2", "3"]),
+    default="2",
+    show_default=True,
+    help="Pairs or triples.",
 )
 @opt.skyline_option
 @opt.eyepiece_option
 @opt.field_option
-@click.option("--target", "target_names", multiple=True, help="Score for these targets only.")
+@click.option(
+    "--target",
+    "target_names",
+    multiple=True,
+    metavar="NAME",
+    help="Score for this target only; may be given again.",
+)
 @click.option(
     "--tonight",
     "tonight_hours",
@@ -48,8 +59,16 @@ from plumbstar.units import Array
     help="Score for tonight's order of that many hours, as `plumbstar tonight` gives it.",
 )
 @click.option("--max-mag", type=float, default=3.0, show_default=True, help="Faintest star to use.")
-@click.option("--after", "after", metavar="SIGHTINGS.csv", help="The best next star after these.")
-@click.option("--show", type=click.IntRange(1, 100), default=6, show_default=True)
+@click.option(
+    "--after", "after", metavar="SIGHTINGS.csv", help="You sighted these: say which star next."
+)
+@click.option(
+    "--show",
+    type=click.IntRange(1, 100),
+    default=6,
+    show_default=True,
+    help="How many sets to list.",
+)
 @opt.json_option
 def command(
     site_text: str,
@@ -66,7 +85,10 @@ def command(
     show: int,
     as_json: bool,
 ) -> None:
-    """Rank the pairs or triples of stars by the hit chance they would give, before any sighting."""
+    """Which stars to sight: pairs or triples, by the hit chance that they would give.
+
+    The hit chance is the chance that a target will be in the field of the eyepiece.
+    """
     site = opt.site_of(site_text)
     asked = opt.instant_of(utc_text)
     instant = when_to_sight(asked, site)
@@ -87,13 +109,14 @@ def command(
         for t, alt in zip(found, np.degrees(places[:, 1]), strict=True):
             if alt < 0:
                 raise UserError(
-                    f"{t.label}, which is {-alt:.0f} degrees below the horizon at {instant}",
-                    "targets that are up when the stars are sighted",
+                    f"{t.label} is {-alt:.0f} degrees below the horizon at {instant}, when the "
+                    "stars are sighted",
+                    "",
                     "Leave it out, or give a later --utc",
                 )
     if tonight_hours is not None:
         if target_names:
-            raise UserError("--target and --tonight", "one of the two", "Leave one out")
+            raise UserError("--target and --tonight were both given", "", "Leave one out")
         targets = _tonight(asked, tonight_hours, site, kit, skyline)
     priors, noise, _ = opt.priors_and_noise(kit, None, False, None)
     choice = choose(
@@ -127,7 +150,7 @@ def command(
         return
     if step is not None:
         click.echo("\n".join([step.sentence, *repeats]))
-        click.echo("\nFrom scratch, it would have been:")
+        click.echo("\nStarting anew, it would be:")
     if instant != asked:
         _, sun_alt_then = place_of(Body("Sun"), instant, site)
         click.echo(
@@ -157,7 +180,7 @@ def _tonight(
     visits = plan(night, Wishes().choose(prospects(night)), start, end).visits
     if not visits:
         raise UserError(
-            f"{hours:g} hours of tonight in which nothing can be seen", "more of the night",
+            f"Nothing can be seen in the next {hours:g} hours", "",
             "Give more hours, or leave --tonight out",
         )  # fmt: skip
     az, alt = np.radians([(v.az_deg, v.alt_deg) for v in visits]).T

@@ -19,7 +19,7 @@ from plumbstar.errors import UserError
 
 @click.command(name="collimate")
 @click.argument("photo", type=click.Path(path_type=Path))
-@click.option("--focal-ratio", type=float, help="Focal length over aperture, as 5.2.")
+@click.option("--focal-ratio", type=float, help="Focal length over aperture, for example 5.2.")
 @click.option(
     "--kit", "kit_path", type=click.Path(path_type=Path), help="Take the focal ratio from a kit."
 )
@@ -29,7 +29,7 @@ from plumbstar.errors import UserError
 @click.option(
     "--other-side",
     type=click.Path(path_type=Path),
-    help="A second picture, racked IN as far as PHOTO is racked OUT: parts coma from the rest.",
+    help="A second picture, racked IN as far as PHOTO is racked OUT: tells coma from the rest.",
 )
 @click.option(
     "--turn-view",
@@ -70,7 +70,7 @@ def command(
     """
     if kit_path is not None:
         if focal_ratio is not None:
-            raise UserError("both --focal-ratio and --kit", "one of them", "Leave one out")
+            raise UserError("--focal-ratio and --kit were both given", "", "Leave one out")
         focal_ratio = kits.load(kit_path).telescope.focal_ratio
     image = judging.load_photo(photo)
 

@@ -17,7 +17,7 @@ _WHERE = {
 
 @click.command("completion")
 @click.argument("shell", type=click.Choice(list(_WHERE)))
-@click.option("--how", is_flag=True, help="Say where it goes, and nothing else.")
+@click.option("--how", is_flag=True, help="Only say which line to add, and where.")
 @click.option("--json", "as_json", is_flag=True, help="Report as one JSON object.")
 @click.pass_context
 def command(ctx: click.Context, shell: str, how: bool, as_json: bool) -> None:

@@ -27,18 +27,39 @@ from plumbstar.web.door.addresses import PORT
 
 @click.command("demo")
 @click.option(
-    "--seed", type=click.IntRange(0), default=7, show_default=True, help="Another unsteady hand."
+    "--seed",
+    type=click.IntRange(0),
+    default=7,
+    show_default=True,
+    help="Which errors the hand makes: any whole number.",
 )
-@click.option("--stars", type=click.Choice(["2", "3"]), default="2", show_default=True)
-@click.option("--south", is_flag=True, help="Saltpan Flat in July instead of Thornback Ridge.")
+@click.option(
+    "--stars",
+    type=click.Choice(["2", "3"]),
+    default="2",
+    show_default=True,
+    help="How many stars to sight.",
+)
+@click.option("--south", is_flag=True, help="The southern evening: Saltpan Flat in July.")
 @click.option("--serve", is_flag=True, help="Open the live pages with a simulated telescope.")
-@click.option("--host", default="127.0.0.1", show_default=True, help="With --serve: where.")
-@click.option("--port", type=click.IntRange(0, 65535), default=PORT, help="With --serve.")
+@click.option(
+    "--host", default="127.0.0.1", show_default=True, help="With --serve: the address to listen on."
+)
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=PORT,
+    show_default=True,
+    help="With --serve: the port.",
+)
 @opt.json_option
 def command(
     seed: int, stars: str, south: bool, serve: bool, host: str, port: int, as_json: bool
 ) -> None:
-    """Play an invented evening: choose, sight, fix, push to six objects, reveal the truth."""
+    """Play an invented evening: choose stars, sight them, push to six objects.
+
+    At the end the faults that were hidden are shown beside what was worked out.
+    """
     scenario = saltpan_flat() if south else thornback_ridge()
     if serve:
         serve_live(scenario, seed, host, port)
@@ -74,7 +95,9 @@ def serve_live(scenario: Scenario, seed: int, host: str, port: int) -> None:
             said = json.loads(telescope.stdout.readline() or "{}")
             if "control_port" not in said:
                 raise UserError(
-                    "no simulated telescope", "one to show", "Try `plumbstar simulate` by itself"
+                    "The simulated telescope did not start",
+                    "",
+                    "Try `plumbstar simulate` by itself",
                 )
             click.echo(
                 "A simulated telescope with hidden faults is connected, and a pretend hand does "
@@ -146,7 +169,7 @@ def story(e: DemoEvening) -> list[str]:
         f"In the field: {hits} of {len(e.visits)}. Trusting the stop, same evening, same hand, "
         f"first two stars: {classic} of {len(e.visits)}.",
         "",
-        "The truth that was hidden, beside the estimate:",
+        "The faults that were hidden, beside what was solved:",
         f"  {'term':<24}{'hidden':>9}{'solved':>10}{'± 1 sigma':>11}",
     ]
     for name, value, sigma, truth in e.rows():

@@ -26,10 +26,20 @@ _LISTED = 6
 @opt.utc_option
 @opt.kit_option
 @opt.eyepiece_option
-@click.option("--view", type=click.Choice(list(KINDS)), help="How the image stands. Default: kit.")
-@click.option("--finder", is_flag=True, help="The sky about it by eye, 8 degrees across.")
+@click.option(
+    "--view", type=click.Choice(list(KINDS)), help="How the image stands. Default: the kit's."
+)
+@click.option(
+    "--finder", is_flag=True, help="The sky around it as the eye sees it, 8 degrees across."
+)
 @click.option("--svg", "svg_path", metavar="FILE", help="Write the drawing there.")
-@click.option("--dress", type=click.Choice(["night", "day"]), default="night", help="Of the SVG.")
+@click.option(
+    "--dress",
+    type=click.Choice(["night", "day"]),
+    default="night",
+    show_default=True,
+    help="Colours of the drawing.",
+)
 @opt.json_option
 def command(
     target: str,

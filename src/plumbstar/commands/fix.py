@@ -38,7 +38,7 @@ def command(
     export_path: str | None,
     as_json: bool,
 ) -> None:
-    """Solve the mount from sightings, and say what they settled.
+    """Work out from sightings how the telescope stands, and say how well that is known.
 
     SIGHTINGS.csv has the columns utc,star,az_reading_deg,alt_reading_deg, or
     true_az_deg,true_alt_deg in place of utc,star. A dash reads standard input.
@@ -96,11 +96,14 @@ def sightings_table(fix: Fix) -> list[str]:
         lines.append(f"{s.star:<24}{across:>+10.2f}{up:>+11.2f}{aside}")
     about = "judged from the sightings" if fix.noise_from_data else "as stated"
     lines.append(
-        f"RMS {fix.rms_arcsec / 60:.2f} arcmin; centring "
-        f"{math.degrees(fix.noise.centring) * 60:.2f} arcmin, {about}"
+        f"The sightings miss the fix by {fix.rms_arcsec / 60:.2f} arcmin (root mean square); stars"
+        f" are centred to {math.degrees(fix.noise.centring) * 60:.2f} arcmin, {about}."
     )
     if 0 < len(fix.misclosures) <= 15:
-        lines += ["", f"{'pair':<36}{'true angle':>10}{'misclosure':>12}"]
+        lines += [
+            "",
+            f"{'pair':<36}{'true angle':>10}{'misclosure':>12}   (measured minus true angle)",
+        ]
         for m in fix.misclosures:
             pair = f"{fix.sightings[m.first].star} to {fix.sightings[m.second].star}"
             lines.append(f"{pair:<36}{m.true_deg:>9.2f}°{m.misclosure_deg:>+11.2f}°")

@@ -39,10 +39,10 @@ LEAST_FREE_MB = 50.0
 #: A clock may run this much off against the steady one while it is set over the network.
 _CLOCK_STEP_S = 0.2
 _EXTRAS = {
-    "PIL": ("photographs of defocused stars", "photos"),
-    "typst": ("the night card on paper", "card"),
-    "cryptography": ("pages over https", "https"),
-    "pynmeagps": ("place and time from a GPS receiver", "gps"),
+    "PIL": ("Judging photographs of stars", "photos"),
+    "typst": ("The night card on paper", "card"),
+    "cryptography": ("Serving the pages over https", "https"),
+    "pynmeagps": ("Place and time from a GPS receiver", "gps"),
 }
 
 
@@ -79,7 +79,7 @@ def _program() -> Iterator[InPlace]:
     for module, (what, extra) in _EXTRAS.items():
         if importlib.util.find_spec(module) is None:
             yield InPlace(
-                "program", "unsure", f"Without the part for {what}",
+                "program", "unsure", f"{what}: not installed",
                 f"If you want it: {how_to_add(extra)}",
             )  # fmt: skip
 
@@ -104,8 +104,8 @@ def _data() -> Iterator[InPlace]:
     if past_table(now):
         yield InPlace(
             "data", "unsure",
-            f"The table of the Earth's rotation ended on {end}; its last value is held, which "
-            "costs under half a second of time in the first year",
+            f"The table of the Earth's rotation ended on {end}; its last value is used, which "
+            "is less than half a second of time off in the first year",
             "pip install --upgrade astropy-iers-data",
         )  # fmt: skip
     else:

@@ -27,8 +27,8 @@ def summary_of(
     said, left_out = evidence_of(book, kit)
     if not said:
         raise UserError(
-            f"no outing with sightings for the kit '{kit.name}'",
-            "at least one",
+            f"No outing with the kit '{kit.name}' has any sightings",
+            "",
             "`plumbstar serve` logs outings; `plumbstar log import FILE` brings in others",
         )
     field, name = opt.field_of(kit, eyepiece, None)
@@ -89,9 +89,12 @@ def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
             )
     if not s.changes and s.outings >= 3:
         lines.append(f"Steady in all terms: {chance(s.steady)}.")
-    lines += ["", "Each lasting term, outing by outing (: marks the kit's value, bars are 1 sigma)"]
+    lines += [
+        "",
+        "Each lasting term, outing by outing (o the value, the bar 1 sigma, : what the kit says)",
+    ]
     for t in s.terms:
-        word = {"trusted": "trusted as prior", "partly": "partly known", "open": "still open"}
+        word = {"trusted": "known well enough", "partly": "partly known", "open": "still open"}
         lines.append(
             f"  {term(t.name)}: {t.now:+.2f} ± {t.now_sigma:.2f} {t.unit} now, "
             f"± {t.next_sigma:.2f} next time (kit ± {t.kit_sigma:.2f}): {word[t.trust]}"
@@ -100,7 +103,8 @@ def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
             lines += plot(t)
     lines += [
         "",
-        f"Chance of the field of the {eyepiece} ({s.field_deg:.2f} deg) over the sky above 20 deg:"
+        f"Chance that a target above 20 deg is in the field of the {eyepiece} "
+        f"({s.field_deg:.2f} deg):"
         f" one star {chance(s.chance_one_star)}, two good stars {chance(s.chance_two_stars)}, "
         f"trusting the stop {chance(s.chance_trusting)}",
     ]
@@ -129,7 +133,9 @@ def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
     metavar="PATH",
     help=f"The logbook file (else ${ENVIRONMENT}, else the usual place).",
 )
-@click.option("--eyepiece", metavar="NAME", help="For the hit chances. Default: the widest.")
+@click.option(
+    "--eyepiece", metavar="NAME", help="Eyepiece for the hit chances. Default: the widest."
+)
 @opt.json_option
 def command(
     kit_name: str | None, path: str | None, eyepiece: str | None, as_json: bool
@@ -138,8 +144,8 @@ def command(
     where = path_of(path)
     if not where.exists():
         raise UserError(
-            f"no logbook at {where}",
-            "outings that have been logged",
+            f"There is no logbook at {where} yet",
+            "",
             "`plumbstar serve` logs outings; `plumbstar log import FILE` brings in others",
         )
     with Logbook.open(where, create=False) as book:

@@ -59,7 +59,7 @@ def command() -> None:
 
 @command.command("add")
 @click.argument("table", metavar="FILE.csv")
-@click.option("--replace", is_flag=True, help="Put new ones in place of old ones of that name.")
+@click.option("--replace", is_flag=True, help="Put an object in place of one that has its name.")
 @file_option
 @json_option
 def add(table: str, replace: bool, path: str | None, as_json: bool) -> None:
@@ -113,7 +113,7 @@ def list_(path: str | None, as_json: bool) -> None:
 def remove(names: tuple[str, ...], path: str | None, as_json: bool) -> None:
     """Take objects out of your list, all or none."""
     if not names:
-        raise UserError("No name was given", "one or more names", "See plumbstar objects list")
+        raise UserError("No name was given", "", "`plumbstar objects list` lists the names")
     where = _where(path)
     gone = own_file.remove(where, names)
     total = len(own_file.load(where))

@@ -47,14 +47,16 @@ utc_option = click.option(
 kit_option = click.option(
     "--kit", "kit_path", metavar="KIT.toml", help="Your kit file (see `plumbstar kit`)."
 )
-json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object.")
+json_option = click.option("--json", "as_json", is_flag=True, help="Report as one JSON object.")
 skyline_option = click.option(
     "--skyline",
     "skyline_text",
     metavar="AZ:ALT,...",
     help="Trees and roofs as azimuth:altitude pairs, or a file of them.",
 )
-eyepiece_option = click.option("--eyepiece", metavar="NAME", help="Default: the widest of the kit.")
+eyepiece_option = click.option(
+    "--eyepiece", metavar="NAME", help="Eyepiece in use. Default: the widest of the kit."
+)
 field_option = click.option(
     "--field-deg", type=float, metavar="X", help="True field in degrees, instead of an eyepiece."
 )
@@ -67,16 +69,20 @@ def solving_options(f: F) -> F:
             "--centring-arcmin",
             type=float,
             metavar="X",
-            help="How well stars were centred, 1 sigma.",
+            help="How far from the middle your stars usually are (1 sigma), arcminutes. "
+            "Default: the kit's.",
         ),
         click.option(
-            "--flat-priors", is_flag=True, help="Believe nothing beforehand; data alone settle."
+            "--flat-priors",
+            is_flag=True,
+            help="Use nothing the kit expects of the mount: the sightings alone decide.",
         ),
         click.option(
             "--terms",
             metavar="a,b,c",
-            help="Solve only these and hold the rest: azimuth_zero, altitude_zero, lean_north, "
-            "lean_west, squareness, cone, droop, azimuth_scale, altitude_scale.",
+            help="Solve only these terms of the mount; the others stay at the kit's values. "
+            "azimuth_zero, altitude_zero, lean_north, lean_west, squareness, cone, droop, "
+            "azimuth_scale, altitude_scale.",
         ),
     ):
         f = option(f)
@@ -125,8 +131,8 @@ def kit_in_use(book: Logbook, name: str | None) -> Kit:
     if not mine:
         known = ", ".join(sorted({o.kit_name for o in outings})) or "none yet"
         raise UserError(
-            f"the kit '{name}'" if name else "no outing with a kit",
-            f"a kit file, or a kit in the logbook ({known})",
+            f"the kit '{name}'" if name else "No outing in the logbook has a kit",
+            f"a kit file, or a kit in the logbook ({known})" if name else "",
             "Give --kit FILE, or log an outing with it first",
         )
     return kits.loads(mine[-1].kit_text, f"the kit of outing {mine[-1].id}")

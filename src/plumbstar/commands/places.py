@@ -90,14 +90,13 @@ def command(
         --utc 2027-01-28T18:30:00Z
     """
     if not stars:
-        raise UserError(
-            "No star was named", "one or more stars", 'For example: plumbstar places Vega "58 Ori"'
-        )
+        raise UserError("No star was named", "", 'For example: plumbstar places Vega "58 Ori"')
     if not site_text:
         raise UserError(
             "No site was given",
-            "--site with coordinates or the name of a kept site",
-            "For example --site 47.2,11.6,940",
+            "",
+            "Add --site with coordinates, for example --site 47.2,11.6,940, or with the name of a "
+            "site you keep",
         )
     instant = opt.instant_of(utc_text)
     answer, notes = report(list(stars), opt.site_of(site_text), instant, airless)

@@ -57,7 +57,11 @@ def line(reading: Reading) -> str:
 @click.option(
     "--kit", "kit_path", required=True, type=click.Path(path_type=Path), help="The kit file."
 )
-@click.option("--seconds", type=float, help="Stop after this long (with --json: wait so long, 5).")
+@click.option(
+    "--seconds",
+    type=float,
+    help="Stop after so many seconds. With --json: wait so long for a reading; default 5.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one reading as one JSON object.")
 @click.argument("typed", nargs=-1)
 def command(kit_path: Path, seconds: float | None, as_json: bool, typed: tuple[str, ...]) -> None:
@@ -73,9 +77,10 @@ def command(kit_path: Path, seconds: float | None, as_json: bool, typed: tuple[s
     if kit.connection.kind == "typed":
         if len(typed) != 2:
             raise UserError(
-                "a kit without encoders (connection.kind = 'typed')",
-                "the two readings, azimuth and altitude",
-                "Add them to the command, or describe the encoders in the kit (docs/encoders.md)",
+                "This kit has no encoders (connection.kind = 'typed')",
+                "",
+                "Add the two readings to the command, azimuth first, or describe the encoders in "
+                "the kit (docs/encoders.md)",
             )
         az, alt = from_circles(
             kit, read_angle(typed[0], "azimuth"), read_angle(typed[1], "altitude")
@@ -85,7 +90,9 @@ def command(kit_path: Path, seconds: float | None, as_json: bool, typed: tuple[s
         return
     if typed:
         raise UserError(
-            "typed readings for a kit with encoders", "none", "Leave them out, or use a typed kit"
+            "This kit has encoders, so no readings are typed",
+            "",
+            "Leave them out, or use a kit with connection.kind = 'typed'",
         )
     if as_json:
         reading = asyncio.run(_one(kit, 5.0 if seconds is None else seconds))

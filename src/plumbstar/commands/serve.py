@@ -51,14 +51,27 @@ ALPACA_PORT = 11111  # the one that programs of this standard usually offer (mem
 @click.option(
     "--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 for all."
 )
-@click.option("--port", type=click.IntRange(0, 65535), default=PORT, show_default=True)
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=PORT,
+    show_default=True,
+    help="Port of the pages.",
+)
 @click.option(
     "--name", "names", multiple=True, help="Another name by which phones may call this computer."
 )
 @click.option("--logbook", metavar="PATH", help="Default: the logbook in your data directory.")
-@click.option("--https", "secure", is_flag=True, help="With a certificate made here.")
+@click.option(
+    "--https",
+    "secure",
+    is_flag=True,
+    help="Serve over https, with a certificate made on this computer.",
+)
 @click.option("--no-encoders", is_flag=True, help="Type the readings, whatever the kit says.")
-@click.option("--utc", "utc_text", metavar="T", help="Start the evening's clock here, running on.")
+@click.option(
+    "--utc", "utc_text", metavar="T", help="Start the evening's clock at T; it runs on from there."
+)
 @click.option("--gps", "gps_text", metavar="PORT", help="Time and place from a GPS receiver.")
 @click.option("--alpaca", is_flag=True, help="Be a telescope for charting software (ASCOM Alpaca).")
 @click.option(
@@ -66,25 +79,28 @@ ALPACA_PORT = 11111  # the one that programs of this standard usually offer (mem
     type=click.IntRange(0, 65535),
     default=ALPACA_PORT,
     show_default=True,
-    help="Its own port, plain HTTP.",
+    help="Port of that telescope, plain HTTP.",
 )
 @click.option(
     "--alpaca-allow",
     multiple=True,
     metavar="WHO",
-    help="Programs elsewhere that may use it: an address, a network, or local. It has no password.",
+    help="Programs on other computers that may use it: an address, a network, or local. "
+    "It has no password.",
 )
 @click.option(
-    "--alpaca-slew-sets-target", is_flag=True, help="A slew there is a target to push to here."
+    "--alpaca-slew-sets-target",
+    is_flag=True,
+    help="When such a program slews, take that as the target to push to.",
 )
 @click.option(
     "--alpaca-discovery-port",
     type=click.IntRange(0, 65535),
     default=discovery.PORT,
     show_default=True,
-    help="Where programs ask for it by UDP; 0 to be silent.",
+    help="UDP port at which programs look for it; 0: do not answer them.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Say the address as one JSON object.")
+@click.option("--json", "as_json", is_flag=True, help="Report the address as one JSON object.")
 def command(
     site_text: str | None,
     kit_path: str | None,
@@ -105,7 +121,7 @@ def command(
 ) -> None:
     """Serve the pages: choose stars, sight them, see the fix, push to targets.
 
-    Everything is kept in the logbook; stopped or killed, the next start goes on where it was.
+    Everything is kept in the logbook. However it was stopped, the next start goes on from there.
     """
     site = siting.find(site_text, logbook)[0] if site_text else None
     kit_text = _kit_text(kit_path)
@@ -117,9 +133,15 @@ def command(
         beside = _beside(
             host, alpaca_port, alpaca_allow, alpaca_slew_sets_target, alpaca_discovery_port
         )
-    elif alpaca_allow or alpaca_slew_sets_target:
+    elif (
+        alpaca_allow
+        or alpaca_slew_sets_target
+        or (alpaca_port, alpaca_discovery_port) != (ALPACA_PORT, discovery.PORT)
+    ):
         raise UserError(
-            "an option of --alpaca without it", "--alpaca", "Add --alpaca, or leave the option out"
+            "An option of --alpaca was given without --alpaca itself",
+            "",
+            "Add --alpaca, or leave the option out",
         )
     pairing = Pairing()
     from plumbstar.web.door.secrets_dir import session_key
@@ -213,8 +235,8 @@ def _beside(
     here = _for_this_computer(host)
     if allowed.networks and here:
         raise UserError(
-            f"--alpaca-allow while the server listens at {host} only",
-            "an address at which others can reach it",
+            f"--alpaca-allow has no effect while the server listens at {host} only",
+            "",
             "Add --host 0.0.0.0, or leave --alpaca-allow out",
         )
     sock = _bind(host if here or allowed.networks else "127.0.0.1", port, "--alpaca-port")
@@ -224,7 +246,7 @@ def _beside(
             questions = discovery.bind(discovery_port)
         except OSError as e:
             click.echo(
-                f"plumbstar: UDP port {discovery_port} is not to be had ({e.strerror}): other "
+                f"plumbstar: UDP port {discovery_port} cannot be used ({e.strerror}): other "
                 "programs will not find the telescope by themselves; give them its port.",
                 err=True,
             )
@@ -245,8 +267,8 @@ def _bind(host: str, port: int, option: str = "--port") -> socket.socket:
     except OSError as e:
         sock.close()
         raise UserError(
-            f"the address {host} port {port} ({e.strerror or e})",
-            "an address of this computer and a free port",
+            f"The address {host} port {port} cannot be used ({e.strerror or e})",
+            "",
             f"Is the server running already? Else choose another {option} or --host",
         ) from None
     return sock

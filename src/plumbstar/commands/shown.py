@@ -65,9 +65,7 @@ def run_shown(
         )
         return sign_answer(learnt), controller.sign_sentence(learnt)
     if site is None:
-        raise UserError(
-            "no site", "where the telescope stood", "Add --site LAT,LON, for example 47.2,11.6,940"
-        )
+        raise UserError("No site was given", "", "Add --site LAT,LON, for example 47.2,11.6,940")
     repeats: tuple[Repeat, ...] = ()
     if csv_text is not None:
         rows, repeats = read_nights(csv_text, site, csv_name)
@@ -120,11 +118,12 @@ def _one_text(j: controller.Judgement, p: controller.Pair) -> str:
         f"{p.star_a}: azimuth {p.a_deg[0]:.1f}, altitude {p.a_deg[1]:.1f} deg",
         f"{p.star_b}: azimuth {p.b_deg[0]:.1f}, altitude {p.b_deg[1]:.1f} deg,"
         f" {abs(p.seconds):.0f} s {'later' if p.seconds >= 0 else 'earlier'}",
-        f"Of a stop offset this pair shows {j.sensitivity:.2f} (0 to 2)",
-        f"Without a clock the sky's drift between them adds {math.degrees(p.drift):+.2f} deg;"
-        f" chance that there is no clock: {chance(j.clockless)}",
+        f"With this pair a stop that is 1 deg off moves the number by {j.sensitivity:.2f} deg"
+        " (0 to 2, by how the stars stand)",
+        "A controller without a clock does not count the sky's drift between the two, "
+        f"{math.degrees(p.drift):+.2f} deg; chance that yours has none: {chance(j.clockless)}",
         "",
-        f"{'of the number (measured minus true)':<38}{'deg':>7}{'1 sigma':>9}",
+        f"{'what the number is made of':<38}{'deg':>7}{'1 sigma':>9}",
     ]
     for part in j.parts:
         if part.known or abs(part.deg) >= 0.005 or part.sigma_deg >= 0.01:
@@ -133,9 +132,12 @@ def _one_text(j: controller.Judgement, p: controller.Pair) -> str:
     lines.append(f"  {'together: the number':<36}{j.misclosure_deg:>+7.2f}")
     lines.append("")
     if j.stop_alone_deg is not None:
-        lines.append(f"A stop offset of {j.stop_alone_deg:+.2f} deg would give all the rest alone.")
+        lines.append(
+            f"A stop that is off by {j.stop_alone_deg:+.2f} deg would alone give what is not the "
+            "sky's drift or the air."
+        )
     elif abs(j.rest_deg) > 0.05:
-        lines.append("No stop offset within 20 deg would give the rest with this pair.")
+        lines.append("No stop within 20 deg of true would give that with this pair.")
     for w in j.wrong_stars[:3]:
         lines.append(
             f"{w.star} instead of {w.meant} would show {w.would_show_deg:+.2f} deg"
@@ -146,7 +148,7 @@ def _one_text(j: controller.Judgement, p: controller.Pair) -> str:
 
 def _many_text(c: controller.Combined) -> str:
     lines = [controller.run_sentence(c), f"Next: {controller.run_next_step(c)}.", ""]
-    lines.append(f"{'':<14}{'shown':>8}{'sees stop':>11}{'drift':>8}{'left over':>11}  doubt")
+    lines.append(f"{'':<14}{'shown':>8}{'per deg':>11}{'drift':>8}{'left over':>11}  doubt")
     for e in c.evenings:
         lines.append(
             f"{e.label[:13]:<14}{e.shown_deg:>+8.2f}{e.sensitivity:>11.2f}{e.drift_deg:>+8.2f}"
@@ -154,8 +156,9 @@ def _many_text(c: controller.Combined) -> str:
         )
     lines.append("")
     lines.append(
-        f"Centring, from the scatter: {60 * c.centring_deg:.0f} ± {60 * c.centring_sigma_deg:.0f}"
-        f" arcmin. No clock: {chance(c.clockless)}."
+        f"Your centring, from how the numbers scatter: {60 * c.centring_deg:.0f} ± "
+        f"{60 * c.centring_sigma_deg:.0f} arcmin. Chance that the controller has no clock: "
+        f"{chance(c.clockless)}."
     )
     return "\n".join(lines + _rules_text(c.rules))
 
@@ -178,7 +181,8 @@ def shown_options(f: F) -> F:
             type=float,
             nargs=3,
             metavar="BEFORE AFTER MM",
-            help="The number before and after adding MM under the stop (minus: taken out).",
+            help="The number before and after adding MM millimetres under the stop "
+            "(minus: taken out).",
         ),
         click.option(
             "--sign",
@@ -190,12 +194,16 @@ def shown_options(f: F) -> F:
         click.option(
             "--clock/--no-clock",
             default=None,
-            help="Whether the controller allows for the sky's turn (not said: both are weighed).",
+            help="Whether the controller allows for the turning sky. Left out: either may be.",
         ),
-        click.option("--upright-time", metavar="TIME", help="When the stop was set."),
-        click.option("--time-b", metavar="TIME", help="When the second was centred."),
-        click.option("--star-b", metavar="NAME", help="The second star."),
-        click.option("--time-a", metavar="TIME", help="When it was centred, UTC, ISO 8601."),
+        click.option(
+            "--upright-time", metavar="TIME", help="When the tube was set at the upright stop."
+        ),
+        click.option("--time-b", metavar="TIME", help="When the second star was centred."),
+        click.option("--star-b", metavar="NAME", help="With --shown: the second star."),
+        click.option(
+            "--time-a", metavar="TIME", help="When the first star was centred, ISO 8601 UTC."
+        ),
         click.option("--star-a", metavar="NAME", help="With --shown: the first star."),
         click.option(
             "--shown",

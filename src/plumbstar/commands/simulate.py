@@ -115,7 +115,7 @@ def faults(
     """
     if sum([demo, seed is not None, mount_path is not None]) > 1:
         raise UserError(
-            "more than one of --demo, --seed and --mount", "one of them", "Leave out the others"
+            "Only one of --demo, --seed and --mount may be given", "", "Leave out the others"
         )
     if mount_path is not None:
         return hidden.load(mount_path)
@@ -129,34 +129,56 @@ def faults(
     "--kit",
     "kit_path",
     type=click.Path(path_type=Path),
-    help="Kit whose ticks and connection the board follows; the demo's kit if left out.",
+    help="Kit that the simulated encoders follow. Default: the demo's kit.",
 )
-@click.option("--demo", is_flag=True, help="The demo's faults (this is also the default).")
+@click.option("--demo", is_flag=True, help="The demo's hidden faults (the default).")
 @click.option(
-    "--seed", type=click.IntRange(min=0), help="Faults drawn from the kit's priors with this seed."
+    "--seed",
+    type=click.IntRange(min=0),
+    help="Random faults of the size that the kit expects; any number.",
 )
 @click.option(
     "--mount",
     "mount_path",
     type=click.Path(path_type=Path),
-    help="TOML or JSON file of mount terms, as altitude_zero_deg = 0.9.",
+    help="Faults from a TOML or JSON file of mount terms, as altitude_zero_deg = 0.9.",
 )
-@click.option("--host", default="127.0.0.1", show_default=True, help="Where the board listens.")
-@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Its TCP port; 0: any.")
-@click.option("--control-port", type=click.IntRange(0, 65535), default=0, help="For scripts.")
+@click.option(
+    "--host", default="127.0.0.1", show_default=True, help="Address at which the encoders answer."
+)
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=0, help="Their TCP port; 0: any free one."
+)
+@click.option(
+    "--control-port",
+    type=click.IntRange(0, 65535),
+    default=0,
+    help="TCP port for scripts that move the tube; 0: any free one.",
+)
 @click.option(
     "--link",
     type=click.Path(path_type=Path),
-    help="Path at which a serial port shall appear (not on Windows).",
+    help="Make the serial port appear at this path (not on Windows).",
 )
-@click.option("--no-serial", is_flag=True, help="TCP only.")
-@click.option("--line-end", default="\\r\\n", show_default=True, help="May be empty.")
-@click.option("--bits", type=click.Choice(["0", "16", "24", "32"]), default="0", help="0: no wrap.")
+@click.option("--no-serial", is_flag=True, help="No serial port, TCP only.")
+@click.option(
+    "--line-end", default="\\r\\n", show_default=True, help="What ends each line; may be empty."
+)
+@click.option(
+    "--bits",
+    type=click.Choice(["0", "16", "24", "32"]),
+    default="0",
+    help="Size of the counter; 0: it never wraps.",
+)
 @click.option("--unsigned", is_flag=True, help="The counter shows no negative numbers.")
 @click.option("--wraps-each-turn", is_flag=True, help="The count starts again each turn.")
 @click.option("--from-zero", is_flag=True, help="Counts start at zero on the upright stop.")
-@click.option("--hand-speed", default=15.0, show_default=True, help="Greatest speed, degrees/s.")
-@click.option("--write-kit", type=click.Path(path_type=Path), help="Write a kit that connects.")
+@click.option(
+    "--hand-speed", default=15.0, show_default=True, help="Fastest push, degrees a second."
+)
+@click.option(
+    "--write-kit", type=click.Path(path_type=Path), help="Write a kit file that connects to it."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print where to connect as one JSON object.")
 def command(
     kit_path: Path | None,

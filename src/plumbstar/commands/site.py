@@ -36,7 +36,7 @@ def site_line(site: Site) -> str:
 
 @click.group("site")
 def command() -> None:
-    """Places kept under a name; `--site NAME` takes them everywhere, with their skyline.
+    """Keep sites under a name: every command then takes `--site NAME`, with its skyline.
 
     \b
     plumbstar site add "Thornback Ridge" "47 12 N 11 36 E 940 m" --zone Europe/Vienna
@@ -64,7 +64,7 @@ command.add_command(site_gps.command)
 @click.option(
     "--skyline", "skyline_text", metavar="AZ:ALT,...", help="Its trees and roofs, or a file."
 )
-@click.option("--replace", "again", is_flag=True, help="In place of the site of that name.")
+@click.option("--replace", "again", is_flag=True, help="Put it in place of a site of that name.")
 @logbook_option
 @json_option
 def add(
@@ -77,7 +77,7 @@ def add(
     path: str | None,
     as_json: bool,
 ) -> None:
-    """Keep the place COORDS (any usual form) under NAME."""
+    """Keep the place COORDS (coordinates in any usual form) under NAME."""
     name = good_name(name)
     place = Site.parse(" ".join(coords))
     if place.name:
@@ -111,7 +111,7 @@ def add(
         )
     if kept:
         lines.append(f"Its skyline has {many(len(kept), 'point')}.")
-    lines.append(f'Name it anywhere: --site "{site.name}"')
+    lines.append(f'Use it in any command: --site "{site.name}"')
     say(as_json, answer, *lines)
 
 
@@ -170,7 +170,14 @@ def remove(name: str, path: str | None, as_json: bool) -> None:
 
 @command.command("find")
 @click.argument("town", nargs=-1, required=True)
-@click.option("--show", "most", type=click.IntRange(1, 50), default=6, show_default=True)
+@click.option(
+    "--show",
+    "most",
+    type=click.IntRange(1, 50),
+    default=6,
+    show_default=True,
+    help="How many towns to list.",
+)
 @json_option
 def find(town: tuple[str, ...], most: int, as_json: bool) -> None:
     """Look TOWN up in the list of towns: its place and time zone. Add its country after a comma."""

@@ -56,9 +56,15 @@ seeing_option = click.option(
 )  # fmt: skip
 @kind_option
 @hardest_option
-@click.option("--new", "only_new", is_flag=True, help="Only what your logbook has no find of.")
 @click.option(
-    "--logbook", "book_path", envvar=ENVIRONMENT, metavar="FILE", help="Default: the usual place."
+    "--new", "only_new", is_flag=True, help="Only what you have not found yet, by your logbook."
+)
+@click.option(
+    "--logbook",
+    "book_path",
+    envvar=ENVIRONMENT,
+    metavar="FILE",
+    help="The logbook. Default: the usual one.",
 )
 @zenith_option
 @seeing_option
@@ -180,7 +186,7 @@ def report(
     if len(others) > show:
         lines.append(f"And {len(others) - show:,} more (--show {min(500, len(others))}).")
     if len(in_time) < len(wanted):
-        lines.append(f"Another {len(wanted) - len(in_time):,} later in the night (--hours).")
+        lines.append(f"Later in the night {len(wanted) - len(in_time):,} more (with more --hours).")
     return lines
 
 

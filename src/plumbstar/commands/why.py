@@ -39,11 +39,13 @@ _WANTED = "a table of sightings, or of the numbers that a controller showed"
     metavar="TEXT",
     help="A newcomer's numbers as they wrote them, or a text file of them.",
 )
-@click.option("--reply", "as_reply", is_flag=True, help="A short reply to paste to a newcomer.")
+@click.option(
+    "--reply", "as_reply", is_flag=True, help="Print a short reply, ready to send to the newcomer."
+)
 @click.option(
     "--zone", "zone_text", metavar="Z", help="Zone of the times in --coach: +1, -7, Europe/Rome."
 )
-@click.option("--all", "show_all", is_flag=True, help="Every cause, however unlikely.")
+@click.option("--all", "show_all", is_flag=True, help="List every cause, however unlikely.")
 @opt.site_option(required=False)
 @opt.utc_option
 @opt.kit_option
@@ -94,14 +96,14 @@ def command(
         return
     if (sightings is None) == (coach is None):
         raise UserError(
-            "both a file and --coach" if coach else "no sightings",
-            "SIGHTINGS.csv, or --coach with the numbers",
-            "See `plumbstar why --help`",
+            "A file and --coach were both given" if coach else "No sightings were given",
+            "",
+            "Leave one out" if coach else "Name a file of sightings, or give --coach",
         )
     if flat_priors:
         raise UserError(
-            "--flat-priors with why",
-            "priors, since causes are weighed against them",
+            "--flat-priors does not go with why: causes are weighed by what the kit expects",
+            "",
             "Leave it out, or use `plumbstar fix --flat-priors`",
         )
     kit = opt.kit_of(kit_path)
@@ -116,7 +118,7 @@ def command(
         text = _coached(coach)
         if site is None:
             raise UserError(
-                "no site", "--site LAT,LON", "Say where the telescope stood, even to a degree"
+                "No site was given", "", "Add --site LAT,LON; to a degree is near enough"
             )
         if is_table(text):
             table = parse(text, placing(site), "the table")
@@ -143,9 +145,7 @@ def command(
         return
     if as_reply:
         if site is None:
-            raise UserError(
-                "no site", "--site LAT,LON for a reply", "Say where the telescope stood"
-            )
+            raise UserError("No site was given, and a reply needs it", "", "Add --site LAT,LON")
         click.echo(reply(answer, heard, site, zone))
         return
     _print(answer, heard, show_all)
@@ -169,7 +169,9 @@ def _as_heard(rows: list[Sighting], zone: str) -> list[Heard]:
     out = []
     for s in rows:
         if s.utc is None:
-            raise UserError("sightings without times", "a utc column", "A reply names the times")
+            raise UserError(
+                "The sightings have no times, and a reply needs them", "", "Add a utc column"
+            )
         out.append(Heard(s, (0.0, 0.0), f"{s.star} at {s.utc.iso()}", local(s.utc, zone)))
     return out
 

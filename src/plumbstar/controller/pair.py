@@ -162,7 +162,7 @@ def noise_variance(pair: Pair, noise: Noise, clockless: float = 1.0) -> float:
 
 
 def seen_prior(priors: Priors) -> tuple[Array, Array]:
-    """Mean and variance (11,) with what the number is blind to set to nought."""
+    """Mean and variance (11,) with what the number is blind to set to zero."""
     mean = priors.mean.copy()
     var = np.where(np.isinf(priors.sigma), 0.0, priors.sigma) ** 2
     for name in SET_DOWN:
@@ -186,8 +186,8 @@ def check(pair: Pair) -> None:
     for star, (_, alt) in ((pair.star_a, pair.a_deg), (pair.star_b, pair.b_deg)):
         if alt < 0:
             raise UserError(
-                f"{star} at {alt:.0f} deg: below the horizon at that time",
-                "a star that was up",
+                f"{star} was {-alt:.0f} degrees below the horizon at that time",
+                "",
                 "Check the date, the zone (times are UTC), the site and the name",
             )
     apart = math.degrees(angle(pair.places))

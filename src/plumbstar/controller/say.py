@@ -29,20 +29,20 @@ def sentence(j: Judgement) -> str:
         case NumberFinding.SOMETHING_WRONG:
             return (
                 f"Something went wrong this evening ({chance(1 - j.right_stars)}): "
-                f"{j.rest_deg:+.1f} deg is more than a stop within reason shows with this pair. "
-                f"A star fumbled or an encoder slipped: {chance(j.fumbled)}; "
+                f"{j.rest_deg:+.1f} deg is more than any likely stop would show with this pair. "
+                f"A star badly centred or an encoder that slipped: {chance(j.fumbled)}; "
                 f"a wrong star: {chance(wrong_star)}."
             )
         case NumberFinding.BLIND:
             return (
-                f"One number cannot decide here: {j.pair.star_a} and {j.pair.star_b} see only "
-                f"{j.sensitivity:.2f} of the stop's offset, so this number says almost nothing "
-                "about the stop."
+                f"One number cannot decide here: with {j.pair.star_a} and {j.pair.star_b} a stop "
+                f"that is 1 deg off moves the number by only {j.sensitivity:.2f} deg, so it says "
+                "almost nothing about the stop."
             )
         case NumberFinding.CLOCK_UNKNOWN:
             return (
                 "One number cannot decide until it is known whether the controller has a clock: "
-                f"with this pair that alone is worth {math.degrees(abs(j.pair.drift)):.2f} deg. "
+                f"with this pair that alone makes {math.degrees(abs(j.pair.drift)):.2f} deg. "
                 f"As it stands, the stop is {stop}."
             )
         case NumberFinding.NOTHING:
@@ -52,7 +52,7 @@ def sentence(j: Judgement) -> str:
             )
         case NumberFinding.STOP:
             return (
-                f"The stop explains it: altitude zero {stop}, so the tube at the stop points "
+                f"The stop explains it: it is off by {stop}, so the tube at the stop points "
                 f"{higher(j.stop_deg)} than the circle says. Both stars right and "
                 f"well centred: {chance(j.right_stars)}."
             )
@@ -66,7 +66,7 @@ def sentence(j: Judgement) -> str:
 def _doubts(j: Judgement) -> list[str]:
     out = []
     if j.right_stars <= 0.9:
-        out.append(f"a star was perhaps wrong or fumbled ({chance(1 - j.right_stars)})")
+        out.append(f"a star was perhaps wrong or badly centred ({chance(1 - j.right_stars)})")
     if abs(j.sensitivity) < 0.5 or j.stop_sigma_deg > 0.5 * j.stop_prior_sigma_deg:
         out.append("cone, squareness, centring and the stop all move this one number")
     return out
@@ -77,20 +77,23 @@ def next_step(j: Judgement) -> str:
     match j.finding:
         case NumberFinding.WRONG_STAR:
             meant = j.wrong_stars[0].meant
-            return f"Sight {meant} again and read the number anew before touching the stop"
+            return f"Sight {meant} again and read the number again before you change the stop"
         case NumberFinding.SOMETHING_WRONG:
-            return "Set the stop and sight both stars again before touching anything"
+            return "Set the tube at the stop and sight both stars again before you change anything"
         case NumberFinding.BLIND:
             return _BETTER
         case NumberFinding.CLOCK_UNKNOWN:
             return (
-                "Say --clock or --no-clock; or sight both stars within half a minute, so that it "
+                "Give --clock or --no-clock; or sight both stars within half a minute, so that it "
                 "does not matter"
             )
         case NumberFinding.NOTHING:
-            return "Go observing; keep the number for the run of evenings"
+            return "Go observing, and keep the number: several evenings together tell more"
         case NumberFinding.STOP:
-            return "One evening is one evening: see the next number before cutting metal"
+            return (
+                "One evening is not enough: see whether the next number says the same before you "
+                "change the stop"
+            )
         case NumberFinding.UNDECIDED:
             return f"{_BETTER}, or give the numbers of several evenings as a file"
 
@@ -117,9 +120,9 @@ def run_sentence(c: Combined) -> str:
         case RunFinding.UNDECIDED:
             blind = all(abs(e.sensitivity) < BLIND for e in c.evenings)
             why = (
-                "every pair stood at nearly one azimuth"
+                "each pair stood at nearly one azimuth"
                 if blind
-                else "the pairs and the hands allow no better"
+                else "these pairs and your hand allow no better"
             )
             return f"{n} evenings cannot decide yet: the stop is {size}; {why}.{tail}"
         case RunFinding.NOTHING:
@@ -143,14 +146,17 @@ def _on_the_clock(c: Combined) -> str:
         return f" The controller behaves as one without a clock ({chance(c.clockless)})."
     if c.clockless < 0.1:
         return f" The controller allows for the sky's turn ({chance(1 - c.clockless)})."
-    return " Whether the controller has a clock these evenings do not tell."
+    return " These evenings do not tell whether the controller has a clock."
 
 
 def run_next_step(c: Combined) -> str:
     """What to do next."""
     match c.finding:
         case RunFinding.UNDECIDED:
-            return "Take pairs at nearly opposite azimuths: they see the stop twice over"
+            return (
+                "Take pairs at nearly opposite azimuths: the stop then moves the number twice as "
+                "much"
+            )
         case RunFinding.NOTHING:
             return "Leave it alone"
         case RunFinding.STOP:
@@ -174,7 +180,7 @@ def sign_sentence(s: SignLearnt) -> str:
         if s.to_zero_mm > 0
         else f"taking out {-s.to_zero_mm:.1f} mm"
     )
-    said = f"{moved}; {act} from here would bring it to nought. "
+    said = f"{moved}; {act} from here would bring it to zero. "
     if s.direction_known:
         p = s.measured_minus_true
         said += f"The number is {SIGNS[0] if p > 0.5 else SIGNS[1]} ({chance(max(p, 1 - p))})."
@@ -207,7 +213,7 @@ def rule_words(r: Rule) -> RuleWords:
     if isinstance(r, QuickRule):
         wait = "; the wait from the stop to the first star adds none" if r.span_s > 60 else ""
         return RuleWords(
-            "stop and both stars within a minute, better half of one",
+            "the stop and both stars within a minute, better half a minute",
             f"{r.span_s:.0f} s: {r.says}",
             f"the drift between the stars was {r.drift_deg:.2f} deg{wait}",
         )
@@ -217,10 +223,10 @@ def rule_words(r: Rule) -> RuleWords:
             "focal length; within one degree usable",
             f"{r.worst_deg:.2f} deg: {r.says}",
             f"the stop is off by {r.stop_deg:+.2f} ± {r.stop_sigma_deg:.2f} deg, "
-            "and the number shows from none to twice of that, as the pair stood",
+            "and of that the number shows anything from none to twice, by where the stars stood",
         )
     if r.adding is None:
-        because = "needs the direction: `plumbstar check stop-direction`"
+        because = "it depends on which way adding tips the tube: `plumbstar check stop-direction`"
     elif r.ours is None:
         because = "the offset is not yet certain enough to say"
     else:

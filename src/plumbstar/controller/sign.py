@@ -19,7 +19,7 @@ class SignLearnt:
     way adding moves the tube).
     ``adding``: what adding does if the sign is measured minus true. ``per_mm_deg`` is how the
     number moves for each millimetre added, with 1 sigma; ``to_zero_mm`` what would bring it to
-    nought from where it is now, None where the change is too little to tell. ``size_ratio``: seen
+    zero from where it is now, None where the change is too little to tell. ``size_ratio``: seen
     over expected change for ``lever_arm_mm``, None if that is not known.
     """
 
@@ -68,9 +68,9 @@ def learn_sign(
     k = 1.1 if sensitivity is None else sensitivity
     if abs(k) < BLIND:
         raise UserError(
-            f"a pair that sees {k:.2f} of the stop",
-            "one at well separated azimuths",
-            "Repeat both numbers with stars toward opposite quarters",
+            f"With this pair the number hardly moves with the stop: {k:.2f}° a degree",
+            "",
+            "Repeat both numbers with stars toward opposite parts of the sky",
         )
     slope, slope_sigma = change / added_mm, sigma / abs(added_mm)
     # P(the number truly rose with thickness), flat prior on the slope.

@@ -47,8 +47,8 @@ class Reading:
         """Azimuth and altitude as read. Raises :class:`UserError` while there is no reading."""
         if self.az_deg is None or self.alt_deg is None:
             raise UserError(
-                f"no reading ({self.problem or self.state})",
-                "a reading from the circles or encoders",
+                f"There is no reading now: {self.problem or self.state}",
+                "",
                 "Get the encoders to answer, or type the two readings",
             )
         return self.az_deg, self.alt_deg

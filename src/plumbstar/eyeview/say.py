@@ -198,5 +198,6 @@ def ways(view: EyeView) -> str:
     if view.drift is not None and view.eyepiece:
         minutes = view.minutes_to_edge
         long = f"{minutes * 60:.0f} s" if minutes < 2 else f"{minutes:.0f} min"
-        out += f" The telescope still, things drift to the {side(view.drift)}: {long} to the edge."
+        drift = f"things drift to the {side(view.drift)}: {long} to the edge."
+        out += f" If the telescope is not moved, {drift}"
     return out

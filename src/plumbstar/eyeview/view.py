@@ -52,8 +52,8 @@ class _Picture:
     def __init__(self, target: Target, f: Frame, seen: ViewKind, at: EyepieceAt, radius: float):
         if isinstance(target, Body) and target.name == "Sun":
             raise UserError(
-                "the Sun in an eyepiece",
-                "anything else",
+                "What the Sun looks like in an eyepiece is not shown",
+                "",
                 "Never look at the Sun through a telescope: it blinds at once and for good",
             )
         az, alt = place_in_frame(target, f)

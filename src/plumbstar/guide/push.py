@@ -93,8 +93,8 @@ def push(
     az, alt = path(seconds)
     if alt < -1.0:
         raise UserError(
-            f"{target}, which is {-alt:.0f} degrees below the horizon",
-            "a target that is up",
+            f"{target} is {-alt:.0f} degrees below the horizon",
+            "",
             # "Come back when it has risen" is no advice for the Sun, or for what stands near it.
             "Choose another"
             if apart_deg(az, alt, *sun(seconds)) < SUN_KEEP_OUT_DEG

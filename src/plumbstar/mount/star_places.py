@@ -27,8 +27,8 @@ def placing(site: Site | None) -> Place | None:
         az, alt = place_of(target, utc, site)
         if alt < LOWEST_DEG:
             raise UserError(
-                f"{target.label}, which was {-alt:.0f} degrees below the horizon at {utc}",
-                "a star that was up",
+                f"{target.label} was {-alt:.0f} degrees below the horizon at {utc}",
+                "",
                 "Check the star, the time (UTC, not local) and the site (east is positive)",
             )
         return target.label, az, alt

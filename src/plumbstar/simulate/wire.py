@@ -113,7 +113,9 @@ class Wire:
             import tty
         except ImportError:
             raise UserError(
-                "a pseudo-terminal on this system", "Linux or macOS", "Use the TCP port"
+                "This system has no simulated serial ports (Linux and macOS have)",
+                "",
+                "Use the TCP port",
             ) from None
         # The slave is held open here too: otherwise the master fails whenever no one listens.
         self._master, self._slave = os.openpty()
@@ -122,7 +124,7 @@ class Wire:
         self.device = os.ttyname(self._slave)
         if self._link is not None:
             if self._link.exists() and not self._link.is_symlink():
-                raise UserError(f"{self._link} exists", "a free path", "Give another path")
+                raise UserError(f"{self._link} exists already", "", "Give another path")
             self._link.unlink(missing_ok=True)
             self._link.symlink_to(self.device)
             self.device = str(self._link)

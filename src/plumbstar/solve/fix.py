@@ -248,7 +248,7 @@ def solve(
     Raises :class:`UserError` for no sightings, or for flat priors that the sightings cannot settle.
     """
     if not sightings:
-        raise UserError("no sightings", "one or more", "Centre a bright star and record it")
+        raise UserError("There is no sighting yet", "", "Centre a bright star and record it")
     data = Data.of(sightings, noise)
     n_unknown = int(np.sum(np.isinf(prior.sigma)))
     dof = 2 * len(sightings) - n_unknown
@@ -257,8 +257,9 @@ def solve(
     except np.linalg.LinAlgError:
         free = [t for t, s in zip(TERMS, prior.sigma, strict=True) if s > 0]
         raise UserError(
-            f"{count(len(sightings))}, which cannot settle {', '.join(free)} without priors",
-            f"at least {math.ceil(len(free) / 2)} sightings spread in azimuth and altitude",
+            f"{count(len(sightings))} cannot settle {', '.join(free)} without priors. At least "
+            f"{math.ceil(len(free) / 2)} are needed, spread in azimuth and altitude",
+            "",
             Advice(Do.ADD_SIGHTINGS),
         ) from None
     misfit = chi_square_survival(best.cost, dof) if dof > 0 else 1.0
@@ -268,8 +269,9 @@ def solve(
     if noise_from_data:
         if dof < 2:
             raise UserError(
-                f"{count(len(sightings))} for {n_unknown} terms",
-                "more numbers than terms, to judge the centring from",
+                f"{count(len(sightings))} cannot settle {n_unknown} terms and also show how well "
+                "the stars were centred",
+                "",
                 Advice(Do.ADD_SIGHTINGS_OR_GIVE_CENTRING),
             )
         scale = math.sqrt(best.cost / dof)

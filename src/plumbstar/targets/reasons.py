@@ -14,7 +14,7 @@ from plumbstar.targets.verdict import DAWES
 #: A loss smaller than this is not worth a word, magnitudes.
 _MATTERS_MAG = 0.4
 _BODY = {
-    "Moon": "So bright that nothing stops it; shadows stand out along the edge of the lit part.",
+    "Moon": "Bright enough for any sky; shadows stand out along the edge of the lit part.",
     "Mercury": "Bright enough, but never far from the Sun: only in twilight, and low.",
     "Venus": "The brightest of all; its phase shows in any telescope.",
     "Mars": "A small disc; wait for moments of still air.",
@@ -47,7 +47,7 @@ def _shows(margin_mag: float) -> str:
         return f"About {_count(times)} what the eye needs."
     if times >= 0.85:
         return "Just what the eye needs: look a little beside it, and give it time."
-    return "Less than the eye needs on most nights: a trial for still, clear air."
+    return "Less than the eye needs on most nights: try it only in still, clear air."
 
 
 def _count(times: float) -> str:
@@ -61,7 +61,7 @@ def _count(times: float) -> str:
 
 def _parting(d: Double, difficulty: Difficulty, aperture_mm: float) -> str:
     if d.separation_arcsec < DAWES / aperture_mm:
-        return "Closer than this aperture can part."
+        return "Closer than this aperture can split."
     glare = abs(d.mag_b - d.mag_a) > 2.5
     how = {
         "easy": "Clearly two",
@@ -105,7 +105,7 @@ def _shape(p: Prospect) -> str:
     if math.isnan(target.v_mag) and not measured and (nebula or math.isnan(target.b_mag)):
         known_size = nebula and not math.isnan(size)
         usual = f"a usual {target.kind}" if known_size else f"magnitude {OWN_UNKNOWN_MAG:g}"
-        return f"How bright it is stands in no list: taken as {usual}."
+        return f"Its brightness is in no list; {usual} is assumed."
     if not math.isnan(size) and size > 0.9 * p.field_arcmin:
         return "Larger than the field: push slowly across it."
     if not math.isnan(size) and size * p.magnification < 15.0:

@@ -56,7 +56,7 @@ def note(n: VisitNote | None) -> str:
         case Hitch.WAIT_FOR_DARKNESS:
             return f"{_break(n.gap)}: it is not dark enough before."
         case Hitch.GOES_DOWN:
-            return "It goes down soon: do not put it off."
+            return "It sets soon: look at it early."
 
 
 def _break(minutes: float) -> str:

@@ -27,8 +27,8 @@ def _read(name: str) -> str:
         text = None
     if text is None:
         raise UserError(
-            f"the installed program, without its file {name}",
-            "the whole program: that file belongs to every copy",
-            "Install Plumbstar again.",
+            f"The installed program lacks its file {name}, which belongs to every copy",
+            "",
+            "Install Plumbstar again",
         )
     return text

@@ -72,13 +72,15 @@ def write(
     except FileExistsError:
         more = f", or add {force}" if force else ""
         raise UserError(
-            f"{what} {path}, which exists. Nothing was changed",
+            f"{what} {path}, which exists already. Nothing was changed",
             "a new name",
             f"Choose another{more}",
         ) from None
     except (OSError, ValueError) as e:
+        missing = isinstance(e, FileNotFoundError)
+        why = "in a folder that does not exist" if missing else _why(e)
         raise UserError(
-            f"{what} {path}, {_why(e)}. Nothing was written",
+            f"{what} {path}, {why}. Nothing was written",
             "a place that can be written",
             _remedy(e),
         ) from None
@@ -150,13 +152,13 @@ def _why(e: OSError | ValueError) -> str:
     """What is wrong with a path, for the end of a phrase."""
     match e:
         case FileNotFoundError():
-            return "which is not there"
+            return "which does not exist"
         case IsADirectoryError():
             return "which is a folder"
         case NotADirectoryError():
-            return "in a folder that is none"
+            return "which lies under a file, not in a folder"
         case PermissionError():
-            return "which you may not use"
+            return "which you are not allowed to use"
         case OSError(errno=errno.EROFS):
             return "which is on a disk that can only be read"
         case OSError() if out_of_room(e):
@@ -164,4 +166,4 @@ def _why(e: OSError | ValueError) -> str:
         case OSError():
             return f"which failed ({e.strerror or e})"
         case _:
-            return "which is no name of a file"
+            return "which cannot be the name of a file"

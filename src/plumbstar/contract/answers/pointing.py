@@ -46,7 +46,7 @@ class SuspectReport(Report, frozen=True, kw_only=True):
 
 
 class FixReport(Report, frozen=True, kw_only=True):
-    """A solved mount; terms by name, and those that the kit holds at nought left out.
+    """A solved mount; terms by name, and those that the kit holds at zero left out.
 
     ``mean_hit_chance``: over the sky above 20 degrees, in a true field of ``field_deg``.
     """

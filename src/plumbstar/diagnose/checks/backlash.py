@@ -59,7 +59,7 @@ def say(p: Play) -> Verdict:
         where = "rising" if p.axis == "altitude" else "turning right"
         sentence = f"There is {arcmin(e.value)} of play in {p.axis}."
         mend = (
-            f"Take it out of the coupling; until then come upon every star and object {where}, so "
+            f"Take it out of the coupling; until then approach every star and object {where}, so "
             "that the play is the same each time"
         )
     elif p.state == "good":
@@ -68,16 +68,16 @@ def say(p: Play) -> Verdict:
     else:
         sentence = (
             f"{e.value * 60:+.0f}' between the two ways, but {e.count} readings do not settle "
-            "whether that is play or a careless hand."
+            "whether that is play or careless centring."
         )
-        mend = "Come upon the mark three to five times from each side"
+        mend = "Approach the mark three to five times from each side"
     return Verdict(p.state, sentence, numbers, mend)
 
 
 CHECK = Check(
     "backlash",
     CHECK_TITLES["backlash"],
-    "A mark come upon from the left and from the right should read the same.",
+    "A mark should read the same, whether you come to it from the left or from the right.",
     ("a distant lamp, or a star low in the pole's direction", "five minutes"),
     (
         "Use a high power. Bring the mark to the middle turning one way only; write it down.",

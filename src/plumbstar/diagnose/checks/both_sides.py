@@ -46,7 +46,7 @@ class TwoFaces:
 def measure(v: Values, kit: Kit) -> TwoFaces:
     """One mark, directly and with the tube over the top: cone and altitude zero without the sky.
 
-    In the mount's own frame, squareness nought: the direct pointing stands at E' = E + e0 with
+    In the mount's own frame, squareness zero: the direct pointing stands at E' = E + e0 with
     azimuth A + atan(tan c / cos E'), the reverse at 180 deg - E' with azimuth A + 180 deg -
     atan(tan c / cos E'). So e0 = (180 - E1 - E2) / 2 and tan c = cos E' tan((A2 - 180 - A1) / 2),
     both exact; lean, azimuth zero and droop cancel. With squareness s it finds c + s sin E'.

@@ -80,7 +80,7 @@ def say(x: Lean) -> Verdict:
         more = " It is more than the kit's prior expects." if x.unforeseen else ""
         return Verdict(
             x.state,
-            f"This lean, {x.lean_deg:.1f}°, is worth a board: with two stars {two} targets are in "
+            f"This lean, {x.lean_deg:.1f}°, is worth mending: with two stars {two} targets are in "
             f"the field, dead level {two_level}.{more}",
             numbers,
             "Put a board under the low side, by eye; or raise lean_sigma_deg in the kit",
@@ -99,7 +99,7 @@ def say(x: Lean) -> Verdict:
 CHECK = Check(
     "level",
     CHECK_TITLES["level"],
-    "Shows what your lean really costs, so that nobody wastes dusk on a bubble.",
+    "Shows what the lean of your base really costs. Levelling may not be worth the dusk.",
     ("a spirit level or a board with a marble, if you like",),
     (
         "Lay a straight board on the ground board and find its steepest direction.",

@@ -105,8 +105,8 @@ def explain(
     """
     if len(sightings) < 2:
         raise UserError(
-            many(len(sightings), "sighting"),
-            "two or more, since one alone contradicts nothing",
+            f"{many(len(sightings), 'sighting')}: two or more are needed to see whether they agree",
+            "",
             "Sight another star, toward another quarter of the sky",
         )
     sky = SkyAtSightings.of(sightings, site)
@@ -115,8 +115,8 @@ def explain(
         judged = judge(o, fault_rates)
     except np.linalg.LinAlgError:
         raise UserError(
-            "priors that leave terms quite unknown",
-            "a prior for every term but the azimuth zero, to weigh causes against",
+            "Causes cannot be weighed: of some terms of the mount it is not said what to expect",
+            "",
             "Take the kit's priors, or add sightings",
         ) from None
     nothing = next((j for j in judged if j.kind == "nothing"), judged[0])

@@ -155,7 +155,7 @@ def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: str | No
     if not -180 <= alt.degrees <= 180:
         raise UserError(f"an altitude of {alt.degrees:g}°", "degrees up, 0 to 90", "Check it")
     if not -5 <= alt.degrees <= 95:
-        said.append("an altitude that no tube has, kept as it was written")
+        said.append("an altitude that no tube can have; it was kept as it was written")
     name = " ".join(re.sub(r"[^\w\s+*'-]", " ", _FILLER.sub(" ", rest)).split()).strip("-' ")
     if not name:
         raise UserError(
@@ -215,7 +215,7 @@ def _own_zone(
             "hours ahead of UTC: such letters mean different zones in different countries",
             "Add --zone, for example --zone +1 or --zone Europe/Rome",
         )
-    said.append(f"'{letters[0]}' left aside, as --zone says {zone_words(zone, when)}")
+    said.append(f"'{letters[0]}' was not used, as --zone says {zone_words(zone, when)}")
     return zone, without(text, letters)
 
 
@@ -277,7 +277,7 @@ def _star(name: str, said: list[str]) -> places.Target:
         if len(found) == 1:
             part, thing = next(iter(found.values()))
             aside = " ".join(name.replace(part, " ", 1).split())
-            said.append(f"'{aside}' left aside")
+            said.append(f"'{aside}' was not used")
             return thing
         if found:
             raise as_written

@@ -55,7 +55,7 @@ def verdict(o: Observations, judged: Sequence[Judged], sure: bool, check_first: 
     close = [j for j in judged if j.probability > _CLOSE][:3] or [first]
     names = [f"{j.form.title(o, j)} ({words.chance(j.probability)})" for j in close]
     listed = " or ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
-    few = " Two sightings hold little." if o.n == 2 else ""
+    few = " Two sightings tell little." if o.n == 2 else ""
     if first.kind == "nothing":
         others = " and ".join(names[1:]) or "other causes"
         return (
@@ -74,7 +74,10 @@ def notes(o: Observations, by_hand: bool) -> tuple[str, ...]:
             "every sighting."
         )
     if o.n == 2:
-        said.append("Two sightings give four numbers; a third star tells far more than a re-check.")
+        said.append(
+            "Two sightings give only four numbers; a third star tells more than a second look "
+            "at these."
+        )
     if by_hand:
         said.append("No star up now would tell the likeliest causes apart: check by hand.")
     return tuple(said)

@@ -70,7 +70,7 @@ def summarise(
     ``field_deg``: true field for the hit chances. Raises :class:`UserError` for no outings.
     """
     if not outings:
-        raise UserError("no outings with sightings", "at least one", Advice(Do.LOG_AN_EVENING))
+        raise UserError("No outing has any sightings", "", Advice(Do.LOG_AN_EVENING))
     if not (math.isfinite(field_deg) and field_deg > 0):
         raise UserError(f"a field of {field_deg:g}°", "more than 0", "Check the eyepiece")
     rows = sorted(outings, key=lambda e: e.utc.to_unix() if e.utc is not None else -math.inf)

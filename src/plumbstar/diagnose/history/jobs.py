@@ -25,9 +25,9 @@ def learnt_from(b: Belief, base: Priors, names: Sequence[str]) -> Priors:
 
 
 def _work(off: float, trust: Trust, drifts: bool) -> Work:
-    """What to do about a term that is ``off`` sigma from nought.
+    """What to do about a term that is ``off`` sigma from zero.
 
-    Nobody is sent to turn a screw for an offset that may be nought, or to look for play where no
+    Nobody is sent to turn a screw for an offset that may be zero, or to look for play where no
     outing has told of the term yet.
     """
     if drifts:

@@ -24,7 +24,7 @@ class Work(Enum):
     MEND = auto()
     #: more outings have to tell of it
     LEARN = auto()
-    #: it is near nought, but does not stay the same
+    #: it is near zero, but does not stay the same
     STEADY = auto()
 
 

@@ -39,7 +39,7 @@ def advise(stop_deg: float, sigma_deg: float, kit: Kit, **how: Any) -> StopAdvic
     try:
         p = plan(math.radians(stop_deg), math.radians(sigma_deg), kit, after_dark=False, **how)
     except UserError as e:
-        said = f"The stop could be shimmed, but the kit does not say enough: {e}."
+        said = f"The stop could be shimmed. {e}."
         return StopAdvice(said, lacking=e)
     return StopAdvice(say.sentence(p), p)
 

@@ -138,7 +138,7 @@ def plan(
     not say enough, or for a sigma that is no sigma.
     """
     if not (math.isfinite(sigma) and sigma >= 0):
-        raise UserError(f"an uncertainty of {sigma:g}", "nought or more", "Take it from the fix")
+        raise UserError(f"an uncertainty of {sigma:g}", "0 or more", "Take it from the fix")
     wanted = thickness_wanted(offset, kit)
     arm = kit.stop.lever_arm_mm
     per_mm = tip(1.0, arm)

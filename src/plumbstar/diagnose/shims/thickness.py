@@ -32,22 +32,23 @@ def tip(thickness_mm: float, lever_arm_mm: float) -> float:
 
 
 def thickness_wanted(offset: float, kit: Kit) -> float:
-    """Millimetres to add (minus: to take out) that bring an altitude zero to nought; radians in.
+    """Millimetres to add (minus: to take out) that bring an altitude zero to zero; radians in.
 
     Raises :class:`UserError` when the lever arm or the direction is not in the kit.
     """
     arm, adding = kit.stop.lever_arm_mm, kit.stop.adding
     if arm <= 0:
         raise UserError(
-            "a stop without a lever arm",
-            "lever_arm_mm under [stop] in the kit",
+            "The kit does not say how long the stop's lever arm is (lever_arm_mm under [stop])",
+            "",
             "Measure from the middle of the altitude bearing straight to where the stop bears, "
             "square to the push, in mm",
         )
     if adding == "unknown":
         raise UserError(
-            "a stop of which it is not known whether adding thickness raises or lowers the tube",
-            'adding = "raises" or "lowers" under [stop] in the kit',
+            "The kit does not say whether adding thickness raises or lowers the tube "
+            "(adding under [stop])",
+            "",
             Advice(Do.FIND_OUT_BY_A_CHECK, "stop-direction"),
         )
     if not math.isfinite(offset) or abs(offset) > math.radians(30.0):

@@ -210,7 +210,7 @@ class Catalogue:
         if apart:
             choices = [self._precise_label(i) for i in found[:6]]
             raise UserError(
-                f"'{text}' fits {len(found)} stars", "one star", f"Say which: {either(choices)}"
+                f"'{text}' fits {len(found)} stars", "", f"Say which: {either(choices)}"
             )
         return brightest
 

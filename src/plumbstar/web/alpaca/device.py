@@ -175,7 +175,7 @@ class Device:
     def abort(self) -> None:
         """No slew is under way any more; the target stays on the phone."""
         if self._sent is not None and self._sent.end == "":
-            self._sent.end = "it was called off"
+            self._sent.end = "it was cancelled"
 
 
 def _in_range(name: str, value: float) -> float:

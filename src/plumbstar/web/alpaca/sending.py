@@ -46,8 +46,9 @@ def sighted(e: Evening, ra_hours: float, dec_deg: float, now: Instant) -> tuple[
         return star, next(off for s, off in near if s.key == star.key)
     names = ", ".join(f"{s.label} {off:.1f}° off" for s, off in near)
     raise UserError(
-        f"a sync at {target.label}, where no one star plainly fits ({names or 'none is near'})",
-        "a star of the catalogue that is in the middle of the eyepiece",
+        f"A sync came at {target.label}, where no one star plainly fits "
+        f"({names or 'none is near'})",
+        "",
         "Nothing was recorded. Choose the star itself on the chart, then sync again",
     )
 
@@ -119,7 +120,7 @@ async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
         course = Course(target, e.ground.need_site())
         _, alt = course.az_alt_deg(now)
         if alt < 0.0:
-            raise UserError(f"{target.label}, which is below the horizon", "one that is up", "Wait")
+            raise UserError(f"{target.label} is below the horizon", "", "Choose another target")
         # The phone may choose a target that the Sun forbids, and have it freed at night. A program
         # that was told "no" must not find that it has changed something. (The Sun itself is refused
         # by the evening, in words of its own.)

@@ -49,8 +49,8 @@ def certificate_for(
         from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
     except ImportError:
         raise UserError(
-            "--https without the package 'cryptography'",
-            "the package",
+            "--https needs the package 'cryptography', which is not installed",
+            "",
             f"Install it: {how_to_add('https')}",
         ) from None
     directory = directory or data_dir()
@@ -93,7 +93,9 @@ def certificate_for(
         write_private(cert_path, made.public_bytes(serialization.Encoding.PEM))
     except OSError as e:
         raise UserError(
-            f"the certificate in {directory} ({e})", "a place that can be written", "Make room"
+            f"The certificate cannot be written in {directory} ({e})",
+            "",
+            "Make room on the disk, or make that folder writable",
         ) from None
     return Certificate(key_path, cert_path, _fingerprint(made.fingerprint(hashes.SHA256())))
 

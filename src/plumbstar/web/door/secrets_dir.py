@@ -20,7 +20,9 @@ def data_dir() -> Path:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as e:
         raise UserError(
-            f"the data directory {path} ({e})", "a place that can be written", "Make room for it"
+            f"The folder {path} for Plumbstar's data cannot be used ({e})",
+            "",
+            "Make room on the disk, or make that folder writable",
         ) from None
     return path
 

@@ -49,9 +49,10 @@ class Preparing:
     def _refuse_in_mid_outing(self, what: str) -> None:
         if self._p.current.outing is not None and self._p.sightings.all:
             raise UserError(
-                f"another {what} in the middle of outing {self._p.current.outing.id}",
-                "one for the whole outing, since its sightings were made with it",
-                "End the outing first; the next one starts fresh",
+                f"The {what} cannot change in the middle of outing "
+                f"{self._p.current.outing.id}: its sightings were made with it",
+                "",
+                "End the outing first; the next one takes the new",
             )
 
     def _begin_outing_anew(self) -> None:

@@ -31,8 +31,8 @@ def up_at(target: Target, utc: Instant, site: Site) -> tuple[float, float]:
     az, alt = place_of(target, utc, site)
     if alt < -1.0:
         raise UserError(
-            f"{target.label}, which is {-alt:.0f} degrees below the horizon",
-            "a star that is up",
+            f"{target.label} is {-alt:.0f} degrees below the horizon",
+            "",
             "Check which star it was, the site, and the computer's clock (UTC)",
         )
     return az, alt
@@ -110,7 +110,7 @@ class Sightings:
         for s in self.all:
             if s.id == sighting_id:
                 return s
-        raise UserError(f"sighting {sighting_id}", "one of this outing", "Reload the page")
+        raise UserError(f"This outing has no sighting {sighting_id}", "", "Reload the page")
 
     def set_aside(self, sighting_id: int, reason: str) -> None:
         """Leave a sighting out of the fix, saying why."""

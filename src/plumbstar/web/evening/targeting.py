@@ -45,7 +45,7 @@ class Targeting:
         """
         target = lookup.find_target(name) if name else self._p.guidance.target
         if target is None:
-            raise UserError("no target", "something to push to", "Choose a target first")
+            raise UserError("No target is chosen", "", "Choose a target first")
         present = self._p.guidance.target is not None and target.key == self._p.guidance.target.key
         predicted = None
         if self._after.fix is not None:
@@ -62,7 +62,7 @@ class Targeting:
         """Not here: what that teaches goes into the fix, and the search starts or goes on."""
         target, course = self._p.guidance.followed()
         if self._after.fix is None:
-            raise UserError("no fix yet", "one sighting or more", "Centre a bright star first")
+            raise UserError("There is no fix yet", "", "Centre a bright star first")
         now = self._p.now()
         place = course.az_alt_deg(now)
         path, misses = self._p.search.next_step(

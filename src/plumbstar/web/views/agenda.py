@@ -238,7 +238,7 @@ def _words(
         visits=(*(_visit(q, v, done=True) for v in past), *visits),
         more=tuple(_worth(p, local(p.best, q.setup.site.time_zone)) for p in others[:MOST_OTHERS]),
         more_count=len(others),
-        order_note="What goes down comes first, pushes are short, and nothing stands overhead "
+        order_note="What sets first comes first, pushes are short, and nothing overhead is chosen "
         "without need. If you are late, the order stays.",
         difficulties={str(k): said for k, said in say.DIFFICULTY.items()},
     )

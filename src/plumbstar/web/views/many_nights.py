@@ -70,7 +70,7 @@ def _shims(advice: shims.StopAdvice) -> ShimAdvice:
     if advice.lacking is None:
         return ShimAdvice(sentence=advice.sentence, steps=advice.steps)
     lacking = advice.lacking.on_pages()
-    said = f"The stop could be shimmed, but the kit does not say enough. {lacking}"
+    said = f"The stop could be shimmed. {lacking}"
     return ShimAdvice(sentence=said, steps=())
 
 

@@ -26,8 +26,8 @@ class Cone(SidedTerm):
 
     def hand_check(self, o: Observations, j: Judged) -> str:
         return (
-            f"{LEVEL_ON_THE_BEARINGS} clears the tube and accuses the bearings; otherwise it is "
-            "the tube"
+            f"{LEVEL_ON_THE_BEARINGS} means that the bearings are at fault; otherwise it is the "
+            "tube"
         )
 
     def happened(self, o: Observations, j: Judged) -> str:

@@ -25,8 +25,8 @@ class NothingWrong(Form):
         centring = f"{math.degrees(o.noise.centring) * 60:.0f}′"
         return (
             f"The sightings agree to {arc(j.agree_deg())} (stated centring {centring}) with a stop "
-            f"that reads {low(stop)} (± {sigma:.1f}°) and a base leaning {lean(j)}, as such mounts "
-            "do."
+            f"that reads {low(stop)} (± {sigma:.1f}°) and a base leaning {lean(j)}, as is usual "
+            "for such mounts."
         )
 
     def mend(self, o: Observations, j: Judged) -> str:
