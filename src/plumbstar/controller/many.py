@@ -92,14 +92,18 @@ def combine(
     its volume by Laplace's method; the grid is then averaged over. Raises :class:`UserError`.
     """
     if not evenings:
-        raise UserError("no evenings", "at least one number", "Give a file with rows")
+        raise UserError(
+            "There is no number to judge by", "", "Give one with --shown, or a file of several"
+        )
     for e in evenings:
         check(e.pair)
     mean, var = seen_prior(priors)
     free = np.flatnonzero(var > 0)
     if STOP not in free:
         raise UserError(
-            "a stop whose prior sigma is 0", "one that may be off", "Raise altitude_zero_sigma_deg"
+            "The kit says that the stop is never off, so no number can tell of it",
+            "",
+            "Raise altitude_zero_sigma_deg under [priors]",
         )
     numbers = np.array([signed(e.shown_deg, sign) for e in evenings])
     G = np.array([sensitivities(e.pair.places) for e in evenings])

@@ -167,7 +167,7 @@ def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: str | No
     if true_alt < -2.0:
         raise UserError(
             f"{target.label} was {-true_alt:.0f}° below the horizon at {utc.iso()[:16]}Z",
-            "a star that was up",
+            "",
             "Check the time, --zone, the date, and the site (east is positive)",
         )
     local = local_time.local(utc, zone or "")

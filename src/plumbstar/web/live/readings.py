@@ -148,8 +148,8 @@ class LiveReadings:
             return reading
         if typed is not None:
             raise UserError(
-                "typed readings for a telescope with encoders",
-                "the encoders' own",
+                "This telescope has encoders, so their readings are taken, not typed ones",
+                "",
                 "Nothing was recorded. When the encoders answer, press again",
             )
         reading_then = self.source.reading_at(received - ago_ms / 1000.0)
