@@ -8,8 +8,10 @@ from plumbstar.encoders.reading import History, Reading
 from plumbstar.errors import UserError
 
 
-def live(t, az, alt=40.0, slip=False):
-    return Reading(az, alt, round(az * 10), round(alt * 10), t, 1e9 + t, "live", slip)
+def live(t, az, alt=40.0, slips_before=0):
+    slip = bool(slips_before)
+    counts = round(az * 10), round(alt * 10)
+    return Reading(az, alt, *counts, t, 1e9 + t, "live", slip, slips_before)
 
 
 def test_between_two_readings_a_straight_line():
@@ -45,7 +47,7 @@ def test_no_line_is_drawn_across_a_long_gap_or_a_slip():
     h.add(live(10.0, 5.0))
     h.add(live(15.0, 9.0))
     assert h.at(12.0) is None
-    h.add(live(15.1, 20.0, slip=True))
+    h.add(live(15.1, 20.0, slips_before=1))
     assert h.at(15.02).az_deg == 9.0
     assert h.at(15.08).az_deg == 20.0
 

@@ -111,7 +111,7 @@ def test_a_slip_is_flagged_in_words_until_acknowledged():
     assert r.problem.startswith("possible slip: both counts started again from zero")
     assert r.problem.endswith("Sight a star again")
     assert r.az_deg == pytest.approx(156.25), "held where it was"
-    run.tracker.acknowledge(run.t)
+    run.tracker.acknowledge(run.t, r.slips_before)
     assert not run.tracker.latest.slip
     assert run.stand(0, 0).problem == ""
 

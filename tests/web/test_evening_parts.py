@@ -10,11 +10,13 @@ from plumbstar.errors import UserError
 from plumbstar.guide.course import Course
 from plumbstar.guide.sun import Ban
 from plumbstar.logbook import Logbook
+from plumbstar.logbook.slips import slips_in
 from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.slips import CountSlip, SlipCause
 from plumbstar.sky.naming import lookup
 from plumbstar.solve.fix import solve
 from plumbstar.web.evening.consequences import Consequences
-from plumbstar.web.evening.counts import EncoderCounts, unslipped
+from plumbstar.web.evening.counts import EncoderCounts, KeptCounts
 from plumbstar.web.evening.desk import DeskKeeper, StopTold
 from plumbstar.web.evening.ground import Ground
 from plumbstar.web.evening.guidance import Guidance, target_named
@@ -265,14 +267,57 @@ def test_a_slip_is_open_until_the_next_sighting(book, current, keeper):
     slips = Slips(keeper, mine)
     begin(current)
     add(mine)
-    assert slips.reported("the azimuth count jumped", 10.0)
-    assert not slips.reported("the azimuth count jumped", 11.0)  # the same one, told again
-    assert slips.open.axes == ("azimuth",)
+    jumped = CountSlip(1, (SlipCause("jump", ("azimuth",), 30.0),), 10.0)
+    assert slips.reported([jumped])
+    assert not slips.reported([jumped])  # the same one, told again
+    assert slips.open.axes == ("azimuth", "altitude")  # one jumps, both are doubted
+    assert slips.open.words == "the azimuth count jumped by 30.0 deg at once"
     late = add(mine, "Rigel", "press-0002", at_monotonic=9.0)
     slips.leave_open_for_late(late, reading(at_monotonic=9.0))
     assert slips.open is not None  # that press was from before it
-    add(mine, "Pollux", "press-0003", at_monotonic=12.0)
+    assert slips.settled_number == 0
+    add(mine, "Pollux", "press-0003", at_monotonic=12.0, slips_before=1)
     assert slips.open is None
+    assert slips.settled_number == 1
+
+
+def test_a_press_between_two_slips_settles_the_first_only(book, current, keeper):
+    mine = Sightings(book, current)
+    slips = Slips(keeper, mine)
+    begin(current)
+    first = add(mine)
+    cause = (SlipCause("jump", ("azimuth",), 30.0),)
+    slips.reported([CountSlip(1, cause, 10.0), CountSlip(2, cause, 20.0)])
+    between = add(mine, "Rigel", "press-0002", at_monotonic=15.0, slips_before=1)
+    slips.leave_open_for_late(between, reading(at_monotonic=15.0, slip=True, slips_before=1))
+    assert [s.after for s in slips.all] == [first, between]
+    assert slips.open.number == 2
+    assert slips.settled_number == 1
+    older = add(mine, "Capella", "press-0003", at_monotonic=5.0)
+    slips.leave_open_for_late(older, reading(at_monotonic=5.0))
+    assert slips.open.number == 2
+
+
+def test_a_press_from_before_the_base_was_moved_settles_nothing(book, current, keeper):
+    mine = Sightings(book, current)
+    slips = Slips(keeper, mine)
+    begin(current)
+    add(mine)
+    slips.base_moved(20.0)
+    late = add(mine, "Rigel", "press-0002", at_monotonic=15.0)
+    slips.leave_open_for_late(late, reading(at_monotonic=15.0))
+    assert slips.open is not None
+    add(mine, "Pollux", "press-0003", at_monotonic=25.0)
+    slips.leave_open_for_late(mine.last_made, reading(at_monotonic=25.0))
+    assert slips.open is None
+
+
+def test_slips_as_older_versions_kept_them_still_load():
+    old = {"desk": {"slips": [{"after": 3, "axes": ["azimuth"], "why": "the count jumped"}]}}
+    (slip,) = slips_in(old)
+    assert (slip.after, slip.axes, slip.words, slip.number) == (
+        3, ("azimuth",), "the count jumped", 0,
+    )  # fmt: skip
 
 
 def test_an_answer_about_a_slip_may_be_changed(book, current, keeper):
@@ -420,12 +465,17 @@ def test_a_refit_takes_aim_anew_and_a_new_aim_leaves_the_fix(book):
 
 def test_counts_are_carried_on_only_within_an_outing(book, current, upright):
     counts = EncoderCounts(book, current, upright)
-    held = ((1, 2), (3, 4), "jumped", (0.0, 0.0))
+    slip = CountSlip(1, (SlipCause("restart", ("azimuth",)),), 5.0)
+    held = KeptCounts((1, 2), (3, 4), (0.0, 90.0), (slip,), 1)
     counts.keep(held)
     counts.keep(None)
     assert counts.kept() is None
     begin(current)
     assert counts.kept() == held
-    assert unslipped(held) == ((1, 2), (3, 4), "", (0.0, 0.0))
+    for words, open_slips in (("", 0), ("the azimuth count jumped", 1)):  # as they once were kept
+        book.set_setting("encoder_counts", [[1, 2], [3, 4], words, [0.0, 90.0]])
+        older = counts.kept()
+        assert (older.raw, older.total, older.zero_deg) == ((1, 2), (3, 4), (0.0, 90.0))
+        assert (len(older.slips), older.slips_before) == (open_slips, open_slips)
     book.set_setting("encoder_counts", {"damaged": 1})
     assert counts.kept() is None

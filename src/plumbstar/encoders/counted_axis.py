@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from plumbstar.encoders.parse import Counts
+from plumbstar.mount.slips import Axis
 
 _BIT_MODULI: Final = (2**16, 2**24, 2**32)
 
@@ -14,7 +15,7 @@ _BIT_MODULI: Final = (2**16, 2**24, 2**32)
 class CountedAxis:
     """One axis: ``raw`` as last believed, ``total`` continuous; ``low``..``high`` is raw seen."""
 
-    name: str
+    name: Axis
     ticks: int
     raw: int
     total: int

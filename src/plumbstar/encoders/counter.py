@@ -30,8 +30,7 @@ from plumbstar.encoders.counted_axis import (
     nearest_zero,
 )
 from plumbstar.encoders.parse import Counts
-
-AXES: Final = ("azimuth", "altitude")
+from plumbstar.mount.slips import CIRCLES, CountSlip, SlipCause, SlipKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +66,8 @@ class Snapshot:
 
     raw: tuple[int, int]
     total: tuple[int, int]
-    slip: str = ""
+    slips: tuple[CountSlip, ...] = ()
+    slips_before: int = 0
 
 
 @dataclass(slots=True)
@@ -101,7 +101,8 @@ class PairCounter:
         self._usual_s = 0.05
         self._broken = False
         self._moved_s = 0.0
-        self._slip = ""
+        self._slips: tuple[CountSlip, ...] = ()
+        self._slips_before = 0
 
     # ------------------------------------------------------------------ what is known
 
@@ -126,9 +127,14 @@ class PairCounter:
         return self._usual_s
 
     @property
-    def slip(self) -> str:
-        """Empty, or what made a slip possible, in plain words. Stays until acknowledged."""
-        return self._slip
+    def slips(self) -> tuple[CountSlip, ...]:
+        """The possible slips that are open, oldest first. Each stays until acknowledged."""
+        return self._slips
+
+    @property
+    def slips_before(self) -> int:
+        """The number of the last possible slip, open or not; 0 before the first."""
+        return self._slips_before
 
     def doubt(self, now_s: float) -> str:
         """A hint that an axis may be stuck, or empty. It is no proof, so it is no slip."""
@@ -151,7 +157,7 @@ class PairCounter:
         """What :meth:`resume` needs, or None before the first reading."""
         if self.raw is None or self.total is None:
             return None
-        return Snapshot(self.raw, self.total, self._slip)
+        return Snapshot(self.raw, self.total, self._slips, self._slips_before)
 
     # ------------------------------------------------------------------ what happens
 
@@ -159,21 +165,26 @@ class PairCounter:
         """Carry on from an earlier run. The time between counts as a silence."""
         az, alt = (
             CountedAxis(n, t, r, s, r, r)
-            for n, t, r, s in zip(AXES, self._ticks, old.raw, old.total, strict=True)
+            for n, t, r, s in zip(CIRCLES, self._ticks, old.raw, old.total, strict=True)
         )
         self._axes = (az, alt)
         self._forget_stillness()
-        self._slip = old.slip
+        self._slips = old.slips
+        self.count_slips_from(old.slips_before)
         self._broken = True
+
+    def count_slips_from(self, number: int) -> None:
+        """So many slips came before: the next one has a higher number."""
+        self._slips_before = max([number, self._slips_before, *(s.number for s in self._slips)])
 
     def interrupted(self) -> None:
         """The connection was closed: whatever comes next comes after a silence."""
         self._broken = True
         self._candidate = None
 
-    def acknowledge(self) -> None:
-        """The observer has sighted a star again: the slip, if any, is in the past."""
-        self._slip = ""
+    def acknowledge(self, number: int) -> None:
+        """The observer has sighted a star since: slips up to that number are in the past."""
+        self._slips = tuple(s for s in self._slips if s.number > number)
 
     def feed(self, counts: Counts, at_s: float) -> bool:
         """Take one line's counts. True if they (or the lines they confirm) were believed."""
@@ -232,7 +243,7 @@ class PairCounter:
     def _fresh(self, counts: Counts) -> Axes:
         az, alt = (
             CountedAxis(name, ticks, raw, nearest_zero(raw, ticks), raw, raw)
-            for name, ticks, raw in zip(AXES, self._ticks, counts, strict=True)
+            for name, ticks, raw in zip(CIRCLES, self._ticks, counts, strict=True)
         )
         return az, alt
 
@@ -275,31 +286,28 @@ class PairCounter:
     def _settle(self, c: _Candidate, at_s: float) -> None:
         """Enough lines agree: the count really is elsewhere. Say so and go on, flagged."""
         assert self._axes is not None
-        whys: list[str] = []
+        causes: list[SlipCause] = []
         for axis, trail, raw, allowed in zip(self._axes, c.trail, c.first, c.allowed, strict=True):
             inner = trail.total - nearest_zero(raw, axis.ticks)  # moved since the first such line
             step = axis.step(raw, allowed)
             at_zero = abs(raw) <= axis.ticks_in(self._limits.gap_move_deg / 2.0)
             if c.restarted or (step is None and at_zero):
-                whys.append(f"the {axis.name} count started again from zero")
+                causes.append(SlipCause("restart", (axis.name,)))
                 outer = 0
             elif step is not None:
                 outer = step
             else:
                 change = raw - axis.raw
                 deg = abs(change) * 360.0 / axis.ticks
-                if c.after_gap:
-                    whys.append(f"the {axis.name} count changed by {deg:.1f} deg unheard")
-                    outer = change
-                else:
-                    whys.append(f"the {axis.name} count jumped by {deg:.1f} deg at once")
-                    outer = 0
+                kind: SlipKind = "unheard" if c.after_gap else "jump"
+                causes.append(SlipCause(kind, (axis.name,), deg))
+                outer = change if c.after_gap else 0
             axis.total += outer + inner
             axis.raw = axis.low = axis.high = trail.raw
         self._forget_stillness()
-        if whys == [f"the {a} count started again from zero" for a in AXES]:
-            whys = ["both counts started again from zero, as after a loss of power"]
-        self._slip = " and ".join(whys)
+        if [c.kind for c in causes] == ["restart", "restart"]:
+            causes = [SlipCause("restart", CIRCLES)]
+        self.report(tuple(causes), at_s)
         self._candidate = None
         self._broken = False
         self._at_s = self._moved_s = at_s
@@ -322,6 +330,11 @@ class PairCounter:
             else:
                 axis.other_low = min(axis.other_low, other.total)
                 axis.other_high = max(axis.other_high, other.total)
+
+    def report(self, causes: tuple[SlipCause, ...], at_s: float) -> None:
+        """A possible slip from now on."""
+        self._slips_before += 1
+        self._slips = (*self._slips, CountSlip(self._slips_before, causes, at_s))
 
     def _forget_stillness(self) -> None:
         assert self._axes is not None

@@ -24,7 +24,8 @@ class Reading:
     when they were looked at: an old reading keeps its old time.
 
     "live": heard just now. "stale": the last one heard, but nothing since. "typed": from a circle.
-    ``slip`` stays true until the observer has sighted a star again; ``problem`` is empty or a plain
+    ``slip`` stays true until the observer has sighted a star again; ``slips_before`` is the number
+    of the last possible slip before it, settled or not; ``problem`` is empty or a plain
     sentence for the screen.
     """
 
@@ -36,6 +37,7 @@ class Reading:
     at_unix: float = 0.0
     state: State = "absent"
     slip: bool = False
+    slips_before: int = 0
     problem: str = ""
 
     @property
@@ -112,7 +114,7 @@ class History:
             return None
         part = (monotonic - before.at_monotonic) / span
         nearer = before if part < 0.5 else after
-        if before.slip != after.slip:
+        if before.slips_before != after.slips_before:
             return nearer
         (az, alt), (az_after, alt_after) = before.degrees(), after.degrees()
         return replace(

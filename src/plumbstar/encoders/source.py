@@ -27,6 +27,7 @@ from plumbstar.encoders.tracker import USUAL_TIMING, Timing, Tracker, place
 from plumbstar.encoders.typed import from_circles
 from plumbstar.errors import UserError
 from plumbstar.kit import Connection, Kit
+from plumbstar.mount.slips import CountSlip
 
 
 def poll_bytes(connection: Connection) -> bytes:
@@ -146,9 +147,14 @@ class Source:
         return self._tracker.latest
 
     @property
-    def slip_words(self) -> str:
-        """What made a slip possible, in plain words without advice; empty when none is."""
-        return self._tracker.counter.slip
+    def slips(self) -> tuple[CountSlip, ...]:
+        """The possible slips that are open, oldest first."""
+        return self._tracker.counter.slips
+
+    @property
+    def slips_before(self) -> int:
+        """The number of the last possible slip, open or not."""
+        return self._tracker.counter.slips_before
 
     async def subscribe(self) -> AsyncIterator[Reading]:
         """The present reading, then each newer one, until the source stops.
@@ -176,9 +182,9 @@ class Source:
 
     # ------------------------------------------------------------------ what the observer does
 
-    def acknowledge(self) -> None:
-        """A star has been sighted again: forget a possible slip."""
-        self._tracker.acknowledge(self._now())
+    def acknowledge(self, number: int) -> None:
+        """A star has been sighted since: forget possible slips up to that number."""
+        self._tracker.acknowledge(self._now(), number)
         self._publish()
 
     def set_reading(self, *, az_deg: float | None = None, alt_deg: float | None = None) -> None:
@@ -203,6 +209,10 @@ class Source:
     def resume(self, old: tuple[Snapshot, tuple[float, float]]) -> None:
         """Carry on from an earlier run; call it before :meth:`start`."""
         self._tracker.resume(old)
+
+    def count_slips_from(self, number: int) -> None:
+        """So many slips came before; call it before :meth:`start`."""
+        self._tracker.counter.count_slips_from(number)
 
     # ------------------------------------------------------------------ the work
 

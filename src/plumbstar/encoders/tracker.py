@@ -14,6 +14,7 @@ from plumbstar.encoders.parse import Counts, ReplyParser
 from plumbstar.encoders.reading import History, Reading, State
 from plumbstar.errors import UserError
 from plumbstar.kit import Connection, Kit
+from plumbstar.mount.slips import slip_words
 from plumbstar.turns import half_turn_deg
 
 
@@ -138,8 +139,8 @@ class Tracker:
         )
         if self._kit.stop.counts_from_zero:
             alt = half_turn_deg(alt)  # a count that begins again each turn may show a turn too much
-        slip = bool(self.counter.slip)
-        self._last = Reading(az, alt, raw[0], raw[1], at, unix, "live", slip, "")
+        slip, number = bool(self.counter.slips), self.counter.slips_before
+        self._last = Reading(az, alt, raw[0], raw[1], at, unix, "live", slip, number)
         self.history.add(self._last)
 
     # ------------------------------------------------------------------ what is done to it
@@ -148,11 +149,11 @@ class Tracker:
         """Let time pass: ``latest`` grows old, and its words say for how long."""
         self._refresh(now)
 
-    def acknowledge(self, now: float) -> None:
-        """A star has been sighted again, so a slip before it no longer matters."""
-        self.counter.acknowledge()
+    def acknowledge(self, now: float, number: int) -> None:
+        """A star has been sighted since, so slips up to that number no longer matter."""
+        self.counter.acknowledge(number)
         if self._last is not None:
-            self._last = replace(self._last, slip=False)
+            self._last = replace(self._last, slip=bool(self.counter.slips))
         self._refresh(now)
 
     def set_reading(
@@ -191,7 +192,7 @@ class Tracker:
                 "readings from the encoders, as the kit says",
                 "Set connection.kind = 'typed' in the kit to type them",
             )
-        self._last = Reading(az_deg, alt_deg, None, None, now, unix, "typed", False, "")
+        self._last = Reading(az_deg, alt_deg, None, None, now, unix, "typed")
         self.history.add(self._last)
         self.latest = self._last
 
@@ -220,8 +221,9 @@ class Tracker:
         else:
             state = "live"
         words = [self._trouble(now, old, stale_s)]
-        if self.counter.slip:
-            words.append(f"possible slip: {self.counter.slip}. Sight a star again")
+        if self.counter.slips:
+            why = slip_words(self.counter.slips[-1].causes)
+            words.append(f"possible slip: {why}. Sight a star again")
         elif state == "live":
             words.append(self.counter.doubt(now))
         problem = "; ".join(w for w in words if w)
@@ -229,7 +231,7 @@ class Tracker:
             self.latest = Reading(state="absent", problem=problem)
         else:
             self.latest = replace(
-                self._last, state=state, slip=bool(self.counter.slip), problem=problem
+                self._last, state=state, slip=bool(self.counter.slips), problem=problem
             )
 
     def _trouble(self, now: float, old: bool, stale_s: float) -> str:

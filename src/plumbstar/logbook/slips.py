@@ -11,7 +11,7 @@ from typing import Any
 
 import msgspec
 
-from plumbstar.mount.slips import Axis, Cut
+from plumbstar.mount.slips import Axis, Cut, SlipCause, slip_words
 
 #: Under this key of an outing's state the pages keep their desk, and in it the slips.
 DESK = "desk"
@@ -22,13 +22,22 @@ class Slip(msgspec.Struct, frozen=True):
 
     ``after``: the id of the last sighting before it; the next one settles it. Not its time: a clock
     may be set in mid-evening. ``told``: the sightings told of it, and the observer was asked.
+    ``number``: that of the counts' own slip, 0 for one of which they did not tell. ``why``: the
+    cause in words, only as older versions kept it.
     """
 
     after: int
     axes: tuple[Axis, ...]
-    why: str
+    why: str = ""
     nothing_moved: bool = False
     told: bool = False
+    causes: tuple[SlipCause, ...] = ()
+    number: int = 0
+
+    @property
+    def words(self) -> str:
+        """What made it possible, without advice."""
+        return slip_words(self.causes) or self.why
 
 
 class _Desk(msgspec.Struct, frozen=True):

@@ -19,6 +19,7 @@ from plumbstar.logbook.slips import DESK, Slip, cuts, slips_in
 from plumbstar.mount import sightings_file
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.sightings_file import Place
+from plumbstar.mount.slips import SlipCause
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text.advice import Advice, Do
@@ -152,7 +153,12 @@ class Transfer:
     def _insert_moves(self, key: int, o: exchange.OutingText, rows: list[int]) -> None:
         """Where something moved among the sightings, now that these have numbers here."""
         slips = tuple(
-            Slip(([0, *rows])[min(m.after, len(rows))], m.moved, "imported", told=True)
+            Slip(
+                ([0, *rows])[min(m.after, len(rows))],
+                m.moved,
+                told=True,
+                causes=(SlipCause("imported", m.moved),),
+            )
             for m in o.moves
         )
         if slips:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from plumbstar.encoders.reading import Reading
 from plumbstar.logbook.changes import sentence_part
 from plumbstar.logbook.places import log_name
 from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.slips import CountSlip
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
@@ -91,20 +94,22 @@ class Observing:
         self._p.upright.tell(read_deg)
         self._after.refit()
 
-    def slipped(self, why: str, monotonic: float) -> None:
-        """The encoders report a possible slip, seen at that moment of the steady clock."""
-        if self._p.slips.reported(why, monotonic):
+    def slipped(self, slips: Sequence[CountSlip]) -> int:
+        """The encoders report possible slips. Returns up to which number all are settled."""
+        if self._p.slips.reported(slips):
             self._after.refit()
+        return self._p.slips.settled_number
 
-    def base_moved(self) -> None:
-        """The observer moved or knocked the base."""
-        self._p.slips.base_moved()
+    def base_moved(self, monotonic: float) -> None:
+        """The observer moved or knocked the base: said at that moment of the steady clock."""
+        self._p.slips.base_moved(monotonic)
         self._after.refit(log=True)
 
-    def nothing_moved(self) -> None:
-        """The observer is sure that the zeros still hold: keep them."""
+    def nothing_moved(self) -> int:
+        """The observer is sure that the zeros still hold: keep them. Returns as ``slipped``."""
         self._p.slips.nothing_moved()
         self._after.refit()
+        return self._p.slips.settled_number
 
     def answer_move(self, after: int, moved: bool) -> None:
         """The observer's answer: something moved after that sighting, or nothing did."""

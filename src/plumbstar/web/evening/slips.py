@@ -6,17 +6,17 @@ They lie on the desk. Which of them is still open is not kept: it follows from t
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import msgspec
 
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
 from plumbstar.logbook.slips import Slip
-from plumbstar.mount.slips import Axis
+from plumbstar.mount.slips import CIRCLES, Axis, CountSlip, SlipCause
 from plumbstar.web.evening.desk import DeskKeeper
 from plumbstar.web.evening.sightings import Sightings
 
-CIRCLES: tuple[Axis, ...] = ("azimuth", "altitude")
 #: Slips kept for one outing.
 MOST_SLIPS = 20
 
@@ -26,21 +26,31 @@ class Slips:
 
     def __init__(self, keeper: DeskKeeper, sightings: Sightings) -> None:
         self._keeper, self._sightings = keeper, sightings
-        self._began = -math.inf  # of the last report: a moment of the steady clock
+        self._said_at = -math.inf  # when the observer last spoke: a moment of the steady clock
 
     @property
     def all(self) -> tuple[Slip, ...]:
         """Every one of the outing, answered or not."""
         return self._keeper.desk.slips
 
+    def _is_open(self, slip: Slip) -> bool:
+        return not slip.nothing_moved and all(s.id <= slip.after for s in self._sightings.used)
+
     @property
     def open(self) -> Slip | None:
         """The last possible slip that no sighting has settled yet."""
-        for slip in reversed(self.all):
-            if slip.nothing_moved:
-                continue
-            return None if any(s.id > slip.after for s in self._sightings.used) else slip
-        return None
+        return next((slip for slip in reversed(self.all) if self._is_open(slip)), None)
+
+    @property
+    def last_number(self) -> int:
+        """The number of the last slip that the counts told of; 0 before the first."""
+        return max((s.number for s in self.all), default=0)
+
+    @property
+    def settled_number(self) -> int:
+        """The highest number up to which none that the counts told of is open."""
+        still_open = [s.number for s in self.all if s.number and self._is_open(s)]
+        return min(still_open) - 1 if still_open else self.last_number
 
     @property
     def denied(self) -> frozenset[int]:
@@ -50,22 +60,27 @@ class Slips:
     def _add(self, slip: Slip) -> None:
         self._keeper.change(slips=(*self.all, slip)[-MOST_SLIPS:])
 
-    def reported(self, why: str, monotonic: float) -> bool:
-        """The encoders report one, seen at that moment of the steady clock. False if it is the one
-        that is open already. It blocks nothing."""
-        if self.open is not None and self.open.why == why:
-            return False
-        named = tuple(axis for axis in CIRCLES if axis in why)
-        self._began = monotonic
-        self._add(Slip(self._sightings.last_made, named or CIRCLES, why))
-        return True
+    def reported(self, slips: Sequence[CountSlip]) -> bool:
+        """The encoders report these; False if all are known by their numbers. It blocks nothing.
 
-    def base_moved(self) -> None:
-        """The observer moved or knocked the base: it stands and leans anew from here on."""
+        Where one circle's count cannot be trusted the other's is doubted with it: they share a
+        board, a cable and its power.
+        """
+        new = [s for s in slips if s.number > self.last_number]
+        for s in new:
+            after = self._sightings.last_made
+            self._add(Slip(after, CIRCLES, causes=s.causes, number=s.number))
+        return bool(new)
+
+    def base_moved(self, monotonic: float) -> None:
+        """The observer moved or knocked the base, and said so at that moment of the steady clock:
+        it stands and leans anew from here on."""
         if not self._sightings.used:
             raise UserError("There is no sighting yet, so nothing is lost", "", "Sight a star")
         after = self._sightings.last_made
-        self._add(Slip(after, ("azimuth", "base"), "the observer said so", told=True))
+        self._said_at = monotonic
+        axes: tuple[Axis, ...] = ("azimuth", "base")
+        self._add(Slip(after, axes, told=True, causes=(SlipCause("said", axes),)))
 
     def nothing_moved(self) -> None:
         """The observer is sure that the zeros still hold."""
@@ -81,7 +96,8 @@ class Slips:
         and what. Raises UserError for a place of which nothing was asked."""
         old = [s for s in self.all if s.told and s.after == after]
         if after == seems[0]:
-            slip = Slip(after, seems[1], "the sightings tell so", not moved, told=True)
+            causes = (SlipCause("sightings", seems[1]),)
+            slip = Slip(after, seems[1], nothing_moved=not moved, told=True, causes=causes)
         elif old:
             slip = msgspec.structs.replace(old[-1], nothing_moved=not moved)
         else:
@@ -94,10 +110,22 @@ class Slips:
         self._keeper.change(slips=(*others, slip)[-MOST_SLIPS:])
 
     def leave_open_for_late(self, sighting_id: int, reading: Reading) -> None:
-        """That sighting's press was from before the last report and came late: it settles
-        nothing."""
-        if not self.all or reading.state == "typed":
+        """That sighting was just saved. A slip later than its reading is not settled by it: the
+        press came late."""
+        if reading.state == "typed":
             return
-        if reading.at_monotonic < self._began and not reading.slip:
-            late = msgspec.structs.replace(self.all[-1], after=sighting_id)
-            self._keeper.change(slips=(*self.all[:-1], late))
+        late = [
+            slip
+            for slip in self.all
+            if slip.number > reading.slips_before
+            or (reading.at_monotonic < self._said_at and slip is self._last_said)
+        ]
+        if late:
+            moved = [
+                msgspec.structs.replace(s, after=sighting_id) if s in late else s for s in self.all
+            ]
+            self._keeper.change(slips=tuple(moved))
+
+    @property
+    def _last_said(self) -> Slip | None:
+        return next((s for s in reversed(self.all) if "base" in s.axes), None)

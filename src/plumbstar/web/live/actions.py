@@ -21,7 +21,6 @@ from plumbstar.kit import Kit
 from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.web.evening.counts import unslipped
 from plumbstar.web.evening.sighted import Sighted
 from plumbstar.web.live.readings import LONGEST_AGO_MS
 from plumbstar.web.live.station import Station
@@ -232,7 +231,6 @@ _plain("restore", Which, lambda e, b: e.observing.restore(b.id))
 _plain("delete_sighting", Which, lambda e, b: e.observing.delete_sighting(b.id))
 _plain("undo", Nothing, lambda e, b: e.observing.undo())
 _plain("redo", Nothing, lambda e, b: e.observing.redo())
-_plain("base_moved", Nothing, lambda e, b: e.observing.base_moved())
 _plain("answer_move", MoveAnswer, lambda e, b: e.observing.answer_move(b.after, b.moved))
 _plain("set_target", Named, lambda e, b: e.targeting.set_target(b.name))
 _plain("clear_target", Nothing, lambda e, b: e.targeting.clear_target())
@@ -281,21 +279,21 @@ async def _tap(station: Station, b: Tap, received: float, call: Centred) -> Sigh
         return _sighted(Sighted(known, True, residual), station.version)
     shown = (b.reading.az_deg, b.reading.alt_deg) if b.reading is not None else None
     reading = station.readings.at_tap(received, b.ago_ms, shown)
-    counts = station.readings.counts()
+    counts, slips = station.readings.counts(), station.readings.slips
 
     def act(e: Evening) -> Sighted:
         # Here, between two other actions, so that the moment and the clock it is kept with agree.
         utc = station.clock.at(received - b.ago_ms / 1000.0)
         # Before the sighting and not after: a power cut at any moment then finds either no
-        # sighting, or one with the counts it was made at. Else a restart would claim a slip. One
-        # that this sighting settles lies in the outing already and must not be claimed anew.
-        e.counts.keep(unslipped(counts) if reading.slip and e.slips.open is not None else counts)
+        # sighting, or one with the counts it was made at. Else a restart would claim a slip.
+        e.counts.keep(counts)
+        e.observing.slipped(slips)  # the pulse may not have told of them yet
         return call(e, reading, utc)
 
     done, version = await station.do(act)
-    # On disk now. A slip, if there was one, is settled by this sighting.
-    if not done.again and reading.slip:
-        station.readings.acknowledge()
+    # On disk now. Slips before this reading are settled by it, later ones are not.
+    if not done.again:
+        station.readings.acknowledge(reading.slips_before)
     return _sighted(done, version)
 
 
@@ -326,19 +324,26 @@ async def here_centred(station: Station, b: TargetTap, received: float) -> Done:
 async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Done:
     counts = station.readings.counts()
 
-    def act(e: Evening) -> None:
-        e.observing.nothing_moved()
-        e.counts.keep(unslipped(counts))
+    def act(e: Evening) -> int:
+        # With the count that has jumped: a restart would take it for another slip.
+        e.counts.keep(counts)
+        return e.observing.nothing_moved()
 
-    _, version = await station.do(act)
-    station.readings.acknowledge()
+    number, version = await station.do(act)
+    station.readings.acknowledge(number)
+    return Done(version=version)
+
+
+async def _base_moved(station: Station, b: Nothing, received: float) -> Done:
+    _, version = await station.do(lambda e: e.observing.base_moved(received))
     return Done(version=version)
 
 
 async def _tube_on_stop(station: Station, b: Nothing, received: float) -> Done:
     await station.ask(lambda e: e.upright.check())
     read_deg = station.readings.on_stop()
-    station.readings.acknowledge()  # no star was sighted yet: whatever slipped is settled
+    # No star was sighted yet: whatever slipped is settled.
+    station.readings.acknowledge(station.readings.latest.slips_before)
     counts = station.readings.counts()
 
     def act(e: Evening) -> None:
@@ -373,4 +378,5 @@ TABLE["typed_reading"] = (Shown, _typed_reading)
 TABLE["sight"] = (StarTap, sight)
 TABLE["here_centred"] = (TargetTap, here_centred)
 TABLE["tube_on_stop"] = (Nothing, _tube_on_stop)
+TABLE["base_moved"] = (Nothing, _base_moved)
 TABLE["acknowledge_slip"] = (Nothing, _acknowledge_slip)

@@ -11,6 +11,7 @@ import msgspec
 
 from plumbstar.clock.clock import EveningClock
 from plumbstar.encoders.reading import Reading
+from plumbstar.mount.slips import CountSlip
 from plumbstar.web.live.readings import LiveReadings
 from plumbstar.web.live.stream import Hub
 
@@ -27,8 +28,8 @@ Seen = tuple[float | None, float | None, str, bool, str, "Aim | None"]
 
 
 class Pulse:
-    """``aim`` gives what to push to now, None before the evening is up. ``slipped`` is told of a
-    possible slip that is new: its words, and the moment of the steady clock. ``way_changed`` is
+    """``aim`` gives what to push to now, None before the evening is up. ``slipped`` is told of each
+    possible slip that is new. ``way_changed`` is
     told when the Sun begins or ceases to stand in the way."""
 
     def __init__(
@@ -37,13 +38,13 @@ class Pulse:
         hub: Hub,
         clock: EveningClock,
         aim: Callable[[], Aim | None],
-        slipped: Callable[[str, float], None],
+        slipped: Callable[[tuple[CountSlip, ...]], None],
         way_changed: Callable[[], None],
     ) -> None:
         self._readings, self._hub, self._clock = readings, hub, clock
         self._aim, self._slipped = aim, slipped
         self._way_changed = way_changed
-        self._slip_seen = ""
+        self._slip_seen = 0
         self._barred = False
 
     async def run(self) -> None:
@@ -57,7 +58,7 @@ class Pulse:
                 last, sent = seen, monotonic
                 if len(self._hub):
                     self.publish()
-                self._look_for_slip(monotonic)
+                self._look_for_slips()
             self._readings.news.clear()
             due = sent + HEARTBEAT_S - self._clock.monotonic()
             # Not wait_for: before Python 3.12 it can swallow a cancellation.
@@ -71,12 +72,11 @@ class Pulse:
         replaced."""
         return (r.az_deg, r.alt_deg, r.state, r.slip, r.problem, self._aim())
 
-    def _look_for_slip(self, monotonic: float) -> None:
-        words = self._readings.slip_words
-        if words != self._slip_seen:
-            self._slip_seen = words
-            if words:
-                self._slipped(words, monotonic)
+    def _look_for_slips(self) -> None:
+        new = tuple(s for s in self._readings.slips if s.number > self._slip_seen)
+        if new:
+            self._slip_seen = new[-1].number
+            self._slipped(new)
 
     def publish(self) -> None:
         """The present reading to everybody, serialised once."""

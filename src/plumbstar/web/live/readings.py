@@ -16,7 +16,8 @@ from plumbstar.encoders.tracker import UPRIGHT_DEG
 from plumbstar.encoders.typed import ReadingsWanted
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.web.evening.counts import Counts
+from plumbstar.mount.slips import CountSlip
+from plumbstar.web.evening.counts import KeptCounts
 
 #: What a page may be late by. For encoders the source keeps some minutes of readings only.
 #: A tap with typed readings is good however late it comes: half a night.
@@ -39,14 +40,17 @@ class LiveReadings:
         self._kit: Kit | None = None
         self._listener: asyncio.Task[None] | None = None
         self._used_typed: Reading | None = None
+        self._slips_before = 0
 
     @property
     def typed(self) -> bool:
         """Whether readings are typed in, not heard."""
         return self.source is None or self.source.kit.connection.kind == "typed"
 
-    async def use(self, kit: Kit, counts: Counts | None = None) -> None:
+    async def use(self, kit: Kit, counts: KeptCounts | None = None, slips_before: int = 0) -> None:
         """Listen to this kit's encoders from now on. The same connection again changes nothing.
+
+        ``slips_before``: the number of the outing's last slip; the next one has a higher.
 
         Raises UserError, and leaves all as it was, for a kit whose board cannot be asked.
         """
@@ -56,8 +60,9 @@ class LiveReadings:
         source = self._source(kit)
         await self.stop()
         if counts is not None and kit.connection.kind != "typed":
-            raw, total, slip, zero = counts
-            source.resume((Snapshot(raw, total, slip), zero))
+            old_counts = Snapshot(counts.raw, counts.total, counts.slips, counts.slips_before)
+            source.resume((old_counts, counts.zero_deg))
+        source.count_slips_from(max(self._slips_before, slips_before))
         await source.start()
         self.source, self._kit = source, kit
         self._listener = asyncio.create_task(self._listen(source))
@@ -84,6 +89,7 @@ class LiveReadings:
             self._listener = None
         if self.source is not None:
             await self.source.stop()
+            self._slips_before = self.source.slips_before
         self.source = self._kit = None
 
     @property
@@ -92,14 +98,14 @@ class LiveReadings:
         return self.source.latest if self.source is not None else Reading(problem="starting")
 
     @property
-    def slip_words(self) -> str:
-        """What made a slip possible, or empty."""
-        return self.source.slip_words if self.source is not None else ""
+    def slips(self) -> tuple[CountSlip, ...]:
+        """The possible slips that are open, oldest first."""
+        return self.source.slips if self.source is not None else ()
 
-    def acknowledge(self) -> None:
-        """The slip is settled."""
+    def acknowledge(self, number: int) -> None:
+        """The slips up to that number are settled."""
         if self.source is not None:
-            self.source.acknowledge()
+            self.source.acknowledge(number)
 
     def on_stop(self) -> float:
         """The tube rests on the upright stop: that is what the altitude reads from now on. Returns
@@ -110,13 +116,13 @@ class LiveReadings:
         self.source.set_reading(alt_deg=UPRIGHT_DEG)
         return UPRIGHT_DEG if before is None else before
 
-    def counts(self) -> Counts | None:
+    def counts(self) -> KeptCounts | None:
         """What is needed to carry on after a restart, or None."""
         found = self.source.snapshot() if self.source is not None else None
         if found is None:
             return None
         s, zero = found
-        return (s.raw, s.total, s.slip, zero)
+        return KeptCounts(s.raw, s.total, zero, s.slips, s.slips_before)
 
     def type_reading(self, az_deg: float, alt_deg: float) -> Reading:
         """What the circles show now. Raises UserError."""

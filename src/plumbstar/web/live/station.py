@@ -18,6 +18,7 @@ import msgspec
 from plumbstar.clock.clock import EveningClock
 from plumbstar.contract.picture import PairingRecord
 from plumbstar.encoders.reading import Reading
+from plumbstar.mount.slips import CountSlip
 from plumbstar.sky.times import Instant
 from plumbstar.web.live.pulse import Pulse
 from plumbstar.web.live.readings import LiveReadings
@@ -99,7 +100,8 @@ class Station:
         try:
             evening, self._pictures = await self._workers.evening(self._make_evening)
             counts = await self._workers.evening(evening.counts.kept)
-            await self.readings.use(evening.kit, counts)
+            await self.readings.use(evening.kit, counts, evening.slips.last_number)
+            self.readings.acknowledge(evening.slips.settled_number)
             self._evening = evening
             await self.do(lambda e: None)
         except Exception as e:
@@ -221,9 +223,11 @@ class Station:
     def _aim(self) -> Aim | None:
         return self._evening.guidance.aim if self._evening is not None else None
 
-    def _slipped(self, words: str, monotonic: float) -> None:
+    def _slipped(self, slips: tuple[CountSlip, ...]) -> None:
         async def tell() -> None:
-            await self.do(lambda e: e.observing.slipped(words, monotonic))
+            still = [s for s in slips if s in self.readings.slips]  # or settled meanwhile
+            settled, _ = await self.do(lambda e: e.observing.slipped(still))
+            self.readings.acknowledge(settled)
 
         self.jobs.start(tell())
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from plumbstar.clock.clock import EveningClock
 from plumbstar.errors import UserError
-from plumbstar.web.evening.counts import Counts
+from plumbstar.web.evening.counts import KeptCounts
 from plumbstar.web.live.host import Host
 from plumbstar.web.live.readings import LiveReadings
 from plumbstar.web.live.stream import Hub
@@ -49,7 +49,7 @@ class Watch:
             if now - kept >= COUNTS_S:
                 kept, counts = now, self._readings.counts()
 
-            def look(e: Evening, counts: Counts | None = counts) -> bool:
+            def look(e: Evening, counts: KeptCounts | None = counts) -> bool:
                 changed = e.targeting.look_at_sun() | e.clock_setting.look()
                 if e.changed_elsewhere():
                     e.reload()

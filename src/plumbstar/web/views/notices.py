@@ -20,15 +20,14 @@ def slip_record(e: Evening) -> SlipRecord | None:
             "the first settles its direction, the second its lean. What the earlier "
             "sightings taught of the rest of the mount is kept."
         )
-    circle = slip.axes[0] if len(slip.axes) == 1 else "azimuth and altitude"
     rest = (
         "What the earlier sightings taught of the mount is kept."
         if e.sightings.all
         else "Nothing is lost yet."
     )
     return SlipRecord(
-        sentence=f"Possible slip of the {circle} circle: {slip.why}. Sight one star again "
-        f"to settle it. {rest} If you are sure that nothing moved, say so."
+        sentence=f"Possible slip: {slip.words}. Sight one star again to settle it. "
+        f"{rest} If you are sure that nothing moved, say so."
     )
 
 
