@@ -31,4 +31,4 @@ def test_no_test_skips_a_missing_part_by_itself() -> None:
         if p.name not in ("needs.py", "test_needs.py")
         for name in re.findall(r'importorskip\(\s*"([\w.]+)', p.read_text(encoding="utf-8"))
     }
-    assert asked == {("test_gps.py", "pty")}
+    assert asked == {("test_gps.py", "pty"), ("test_files.py", "resource")}

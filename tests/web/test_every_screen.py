@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+import patience
+
 from .conftest import keep
 from .scope import Scope
 
@@ -32,15 +34,32 @@ class Tour:
 
     def __init__(self, page: Any, dress: str) -> None:
         self.page, self.dress = page, dress
+        self.asked: set[Any] = set()  # requests without an answer yet
+        page.on("request", lambda r: self.asked.add(r))
+        for over in ("requestfinished", "requestfailed"):
+            page.on(over, lambda r: self.asked.discard(r))
+
+    def settle(self) -> None:
+        """Wait until what is shown has had its answers and has been drawn with them."""
+        quiet, until = 0, time.monotonic() + 2 * patience.SECONDS
+        while quiet < 3:
+            # Two frames: one in which the answer's redraw is due, one after it.
+            self.page.evaluate(
+                "new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
+            )
+            self.page.wait_for_timeout(30)
+            waiting = [r.url for r in self.asked if not r.url.endswith("/stream")]
+            quiet = 0 if waiting else quiet + 1
+            assert time.monotonic() < until, waiting
 
     def look(self, name: str) -> None:
+        self.settle()
         for _ in range(2):  # what lies in a fold may hold folds
             self.page.evaluate(
                 "document.querySelectorAll('main .fold-button[aria-expanded=false]')"
                 ".forEach(b => b.click())"
             )
-            self.page.wait_for_timeout(200)
-        self.page.wait_for_timeout(500)
+            self.settle()
         keep(self.page, f"tour-{self.dress}-{name}", full=True)
         assert self.page.evaluate(MISSING) == [], name
 
@@ -114,5 +133,4 @@ def test_nothing_is_missing_on_any_screen(scope: Scope, phone: Any, dress: str) 
     tour.look("why")
     for part in ("Many nights", "Checks", "Mirrors"):
         phone.get_by_label(part).check()
-        phone.wait_for_timeout(1500)
         tour.look(part.replace(" ", "-").lower())
