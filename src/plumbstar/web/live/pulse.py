@@ -58,7 +58,7 @@ class Pulse:
                 last, sent = seen, monotonic
                 if len(self._hub):
                     self.publish()
-                self._look_for_slips()
+                self.look_for_slips()
             self._readings.news.clear()
             due = sent + HEARTBEAT_S - self._clock.monotonic()
             # Not wait_for: before Python 3.12 it can swallow a cancellation.
@@ -72,7 +72,8 @@ class Pulse:
         replaced."""
         return (r.az_deg, r.alt_deg, r.state, r.slip, r.problem, self._aim())
 
-    def _look_for_slips(self) -> None:
+    def look_for_slips(self) -> None:
+        """Tell of possible slips that are new."""
         new = tuple(s for s in self._readings.slips if s.number > self._slip_seen)
         if new:
             self._slip_seen = new[-1].number

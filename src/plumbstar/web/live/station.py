@@ -64,10 +64,12 @@ class Station:
         clock: EveningClock,
         *,
         pairing: PairingRecord | None = None,
+        readings: LiveReadings | None = None,
+        workers: Workers | None = None,
     ) -> None:
         self.clock = clock
         self.hub = Hub()
-        self.readings = LiveReadings(clock)
+        self.readings = LiveReadings(clock) if readings is None else readings
         self.jobs = Jobs()
         #: Tonight's order as the pages were told it, once one has asked.
         self.orders: list[AgendaMemory] = []
@@ -82,7 +84,7 @@ class Station:
         self._pairing = pairing
         self._evening: Evening | None = None
         self._pictures: PictureMaker | None = None
-        self._workers = Workers()
+        self._workers = Workers() if workers is None else workers
         self._thinking = Thinking(self, self.jobs, self.orders)
         self._pulse = Pulse(
             self.readings, self.hub, clock, self._aim, self._slipped, self._way_changed
@@ -98,12 +100,7 @@ class Station:
 
     async def _come_up(self) -> None:
         try:
-            evening, self._pictures = await self._workers.evening(self._make_evening)
-            counts = await self._workers.evening(evening.counts.kept)
-            await self.readings.use(evening.kit, counts, evening.slips.last_number)
-            self.readings.acknowledge(evening.slips.settled_number)
-            self._evening = evening
-            await self.do(lambda e: None)
+            await self._bring_up()
         except Exception as e:
             self.failed = e
             self.ready.set()
@@ -114,6 +111,15 @@ class Station:
         self.jobs.forever(self._watch.run)
         for work in self.beside:
             self.jobs.start(work(self))
+
+    async def _bring_up(self) -> None:
+        """The evening and its readings, without what goes on by itself."""
+        evening, self._pictures = await self._workers.evening(self._make_evening)
+        counts = await self._workers.evening(evening.counts.kept)
+        await self.readings.use(evening.kit, counts, evening.slips.last_number)
+        self.readings.acknowledge(evening.slips.settled_number)
+        self._evening = evening
+        await self.do(lambda e: None)
 
     def _make_evening(self) -> tuple[Evening, PictureMaker]:
         from plumbstar.web.views.picture import PictureMaker

@@ -1,0 +1,104 @@
+"""Random evenings with several faults at once, in virtual time: python tools/evenings.py
+
+    python tools/evenings.py 1000             a thousand evenings, in two processes
+    python tools/evenings.py --seed 417       that one alone, told line by line
+    python tools/evenings.py 300 --only "slow board" --only "azimuth slips"
+
+Bytes of a board and presses go in through the program's own parser, counter and evening; the
+hidden mount, sky, hand and faults are worked out apart from it (tools/nights/). Every push is
+judged at its end: *wrong* is a target outside the field though the phone says "in the field" and
+states over 80 %; *unwarned* if nothing on the screen says that something may be amiss. Of honest
+chances some pushes are outside, too: so many as the stated chances themselves expect. *Far* is
+over two fields off.
+"""
+
+import argparse
+import asyncio
+import collections
+import multiprocessing
+import sys
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tools")]
+from nights import faults, night  # noqa: E402
+
+
+def judged(job):
+    seed, only = job
+    try:
+        n = asyncio.run(night.one(seed, only))
+    except Exception as e:
+        return seed, None, f"{type(e).__name__}: {e}"
+    return seed, [f.kind for f in n.plan.faults], n.claims
+
+
+def table(rows, title):
+    print(
+        f"\n{title:44} {'pushes':>7} {'stated>80%':>10} {'outside':>8} {'expected':>8} {'far':>4}"
+    )
+    for name, claims in rows:
+        sure = [c for c in claims if c.in_field and c.stated > 0.8 and not c.warned]
+        print(
+            f"{name:44} {len(claims):7} {len(sure):10} {sum(c.outside for c in sure):8} "
+            f"{sum(1 - c.stated for c in sure):8.1f} {sum(c.far for c in sure):4}"
+        )
+
+
+def report(done):
+    every = [(seed, c) for seed, _, claims in done for c in claims]
+    print(f"{len(done)} evenings, {len(every)} pushes; below: those unwarned and stated over 80 %")
+    by = collections.defaultdict(list)
+    for _, c in every:
+        by[c.seen_by].append(c)
+    table([("all", [c for _, c in every]), *sorted(by.items())], "by what could show the faults")
+    kinds = collections.defaultdict(list)
+    for _, c in every:
+        for kind in {k for k, _ in c.faults}:
+            kinds[kind].append(c)
+    order = [(k, kinds[k]) for k in faults.ALL if kinds[k]]
+    table(order, "by fault (alone or with others)")
+    alone = collections.defaultdict(list)
+    for _, c in every:
+        if len(c.faults) == 1:
+            alone[c.faults[0]].append(c)
+    table([(f"{k}, {w}", v) for (k, w), v in sorted(alone.items())], "one fault only")
+    bad = sorted(((s, c) for s, c in every if c.silent), key=lambda x: -x[1].off_deg)
+    print("\nwrong, stated over 80 %, unwarned (farthest first):")
+    for seed, c in bad:
+        what = ", ".join(f"{k} ({w})" for k, w in c.faults) or "no fault"
+        print(
+            f"  --seed {seed:<5} {c.target:9} at {c.at_s:5.0f} s: off {c.off_deg:6.2f} deg, stated "
+            f"{c.stated:4.0%}, {c.stars} stars; {what}"
+        )
+    return bad
+
+
+def main():
+    ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    ask.add_argument("evenings", type=int, nargs="?", default=100)
+    ask.add_argument("--first", type=int, default=0, help="the first seed")
+    ask.add_argument("--seed", type=int, help="this evening alone, told")
+    ask.add_argument("--only", action="append", choices=faults.ALL, help="these faults, no others")
+    ask.add_argument("--processes", type=int, default=2)
+    said = ask.parse_args()
+    only = tuple(said.only) if said.only else None
+    if said.seed is not None:
+        n = asyncio.run(night.one(said.seed, only))
+        print(", ".join(f"{f.kind} at step {f.step}" for f in n.plan.faults) or "no fault")
+        print("\n".join(n.events))
+        return
+    began = time.time()
+    jobs = [(s, only) for s in range(said.first, said.first + said.evenings)]
+    with multiprocessing.get_context("fork").Pool(said.processes) as pool:
+        answers = list(pool.imap_unordered(judged, jobs))
+    for seed, kinds, why in answers:
+        if kinds is None:
+            print(f"--seed {seed} ended in an error: {why}")
+    report([a for a in answers if a[1] is not None])
+    print(f"{time.time() - began:.0f} s")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,376 @@
+"""One random evening: stars sighted, objects pushed to, faults in between, and each push judged."""
+
+import json
+import math
+import tempfile
+from pathlib import Path
+
+import numpy as np
+
+from plumbstar import kit as kits
+from plumbstar.errors import UserError
+from plumbstar.guide.aim import left_from
+from plumbstar.logbook import Logbook
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.timekeeping import Timekeeping
+from plumbstar.web.live.virtual import VirtualClock, VirtualStation
+
+from . import faults as wrong
+from . import sky
+from .board import Board
+from .claim import Claim
+from .hand import Hand
+from .mount import Mount, apart_deg, direction
+
+START = Instant.parse("2027-01-28T18:00:00Z").to_unix()
+STARS = (
+    "Capella", "Rigel", "Pollux", "Castor", "Aldebaran", "Regulus", "Procyon", "Sirius", "Polaris",
+    "Dubhe", "Alkaid", "Betelgeuse", "Bellatrix", "Alpheratz", "Mirfak", "Hamal", "Menkalinan",
+    "Alhena", "Elnath", "Merak", "Algol", "Deneb", "Schedar", "Caph", "Mirach", "Almach", "Saiph",
+)  # fmt: skip
+TARGETS = (
+    "M 42", "M 45", "M 31", "M 35", "M 37", "M 81", "M 44", "NGC 2392", "M 67", "M 51", "M 1",
+    "M 34", "M 41", "M 46", "NGC 457", "NGC 869", "M 33", "M 74", "M 97",
+)  # fmt: skip
+#: A hand at a star, arcmin on each axis; the kit says 6.
+CENTRING_ARCMIN = 6.0
+
+
+def kit_text(slow):
+    text = kits.example_text().replace(
+        'kind = "typed" ',
+        'kind = "tcp"\nhost = "127.0.0.1"\n'
+        "port = 5050\npushed = true\n"
+        f"interval_ms = {1000 if slow else 50}\n#",
+        1,
+    )
+    kits.loads(text)
+    return text
+
+
+class Night:
+    """The evening of one seed. ``only``: these faults and no others."""
+
+    def __init__(self, seed, folder, only=None):
+        rng = self.rng = np.random.default_rng([7741, seed])
+        self.folder, self.seed = folder, seed
+        self.n_stars = int(rng.choice([2, 3, 4, 5], p=[0.15, 0.45, 0.3, 0.1]))
+        self.n_pushes = int(rng.integers(3, 7))
+        self.plan = wrong.draw(rng, self.n_stars + self.n_pushes, only)
+        self.mount, self.board = Mount(rng), Board(rng)
+        self.true_unix = START + rng.uniform(0, 5) * 3600
+        self.hand = Hand(rng, (rng.uniform(-180, 180), 88.0))
+        self.claims, self.events, self.queue = [], [], []
+        self.sighted = self.presses = 0
+        self.slipping = [0.0, 0.0]
+        self.pending = None  # (fault, when it strikes)
+        self.kept = None
+        kinds = {f.kind for f in self.plan.faults}
+        offset = 0.0
+        if "clock wrong" in kinds:
+            offset = rng.choice([-1, 1]) * math.exp(rng.uniform(0, math.log(3600)))
+        if "slow board" in kinds:
+            self.board.interval_s = 1.0
+        if "lost lines" in kinds:
+            self.board.lost_share = rng.uniform(0.05, 0.6)
+        self.rough, self.late = "rough hand" in kinds, "late presses" in kinds
+        for f in self.plan.faults:
+            if f.kind in wrong.WHOLE_EVENING:
+                f.done, f.stars_before = True, 0
+        self.kit_text = kit_text("slow board" in kinds)
+        self.clock = VirtualClock(1000.0, self.true_unix + offset)
+        self.site = Site(sky.LAT_DEG, sky.LON_DEG, 940.0, name="Thornback Ridge")
+
+    # ---- time
+
+    @property
+    def now_s(self):
+        return self.clock.steady_s
+
+    def unix(self, steady_s=None):
+        return self.true_unix + (self.now_s if steady_s is None else steady_s) - 1000.0
+
+    async def up(self):
+        book = Logbook.open(self.folder / "logbook.sqlite3", clock=self.clock.real_unix)
+        self.station = VirtualStation(
+            lambda: Evening(book, self.clock.now, site=self.site, kit_text=self.kit_text,
+                            timekeeping=Timekeeping(book, self.clock, earliest=0.0)),
+            self.clock,
+        )  # fmt: skip
+        await self.station.start()
+        self.station.source.opened()
+
+    async def down(self):
+        await self.station.readings.stop()
+        self.station.evening.book.close()
+
+    async def run_to(self, end_s):
+        """Lines, slips, faults and late presses until then."""
+        board = self.board
+        while True:
+            t = max(self.now_s, board.next_s)
+            if t > end_s:
+                break
+            board.next_s = t + board.interval_s * self.rng.uniform(0.9, 1.1)
+            await self.station.go_to(t)
+            if self.pending and t >= self.pending[1]:
+                fault, self.pending = self.pending[0], None
+                await self.strike(fault)
+                continue
+            for axis in (0, 1):
+                part = math.copysign(min(abs(self.slipping[axis]), 30 * board.interval_s),
+                                     self.slipping[axis])  # fmt: skip
+                self.slipping[axis] -= part
+                board.slipped[axis] += part
+            while self.queue and self.queue[0][0] <= t:
+                await self.deliver(self.queue.pop(0))
+            circles = self.mount.circles(*self.hand.where(t))
+            if t < board.silent_until:
+                continue
+            if board.lose_power_after:
+                board.lose_power_after = False
+                board.restart(circles)
+            line = board.line(circles)
+            if line:
+                self.station.source.heard(line)
+            if int(t) != int(t - board.interval_s):
+                self.kept = self.station.readings.counts()
+        await self.station.go_to(max(end_s, self.now_s))
+
+    async def move(self, goal, careful=False):
+        end = self.hand.plan(self.now_s, goal, careful)
+        for f in self.plan.at(self.step):
+            if self.pending is None:
+                f.done = True
+                self.pending = (f, self.now_s + f.within * (end - self.now_s))
+        await self.run_to(end + self.rng.uniform(0.5, 2))
+        self.hand.arrive(self.now_s)
+
+    # ---- faults
+
+    async def strike(self, f):
+        rng, board = self.rng, self.board
+        f.stars_before = self.sighted
+        sign = rng.choice([-1, 1])
+        if f.kind == "restart moving":
+            board.silent_until = self.now_s + rng.uniform(0.3, 1.2)
+            board.lose_power_after = True
+        elif f.kind == "restart still":
+            board.restart(self.mount.circles(*self.hand.where(self.now_s)))
+        elif f.kind in ("silence", "power lost"):
+            board.silent_until = self.now_s + rng.uniform(0.3, 30)
+            board.lose_power_after = f.kind == "power lost"
+            if rng.random() < 0.5:
+                self.station.source.lost("the cable is out.")
+                await self.run_to(board.silent_until)
+                self.station.source.opened()
+        elif f.kind.endswith("jumps"):
+            board.slipped[f.kind.startswith("alt")] += sign * rng.uniform(1, 60)
+        elif f.kind == "azimuth slips":
+            self.slipping[0] = sign * math.exp(rng.uniform(0, math.log(60)))
+        elif f.kind == "altitude slips":
+            self.slipping[1] = sign * math.exp(rng.uniform(0, math.log(20)))
+        elif f.kind == "base knocked":
+            self.mount.knock(rng.uniform(-8, 8), rng.normal(0, 0.8, 2))
+        elif f.kind == "clock set":
+            self.clock.set_system(sign * math.exp(rng.uniform(3, math.log(3600))))
+        elif f.kind == "server restarted":
+            kept = self.kept
+            await self.station.ask(lambda e: e.counts.keep(kept))
+            await self.down()
+            self.clock.go_to(self.now_s + rng.uniform(1, 15))
+            await self.up()
+        elif f.kind in ("wrong star", "fumbled star"):
+            f.done, f.stars_before = False, -1  # waits for the next star
+            f.step = -1
+
+    def waiting(self, kind):
+        """Whether the next star is to be a wrong or a fumbled one."""
+        for f in self.plan.faults:
+            if f.kind == kind and f.step in (-1, self.step) and not f.done:
+                f.done, f.stars_before = True, self.sighted
+                return True
+        return False
+
+    # ---- what the observer does
+
+    async def act(self, name, /, **body):
+        try:
+            return await self.station.act(name, json.dumps(body).encode())
+        except UserError as e:
+            self.events.append(f"{self.now_s - 1000:6.0f} s {name} {body}: refused: {e}")
+            return None
+
+    async def deliver(self, press):
+        _, name, body, tapped = press
+        done = await self.act(name, **body, ago_ms=float(self.now_s - tapped) * 1000)
+        if done is not None:
+            self.sighted += 1
+
+    async def press(self, name, /, **body):
+        self.presses += 1
+        body["id"] = f"press-{self.seed}-{self.presses:03d}"
+        late = self.rng.uniform(5, 90) if self.late and self.rng.random() < 0.6 else 0.2
+        last = self.queue[-1][0] if self.queue else 0.0
+        self.queue.append((max(last, self.now_s + late), name, body, self.now_s))
+        await self.run_to(self.now_s + 0.5)
+
+    def centring(self):
+        s = CENTRING_ARCMIN / 60
+        if self.rough:
+            return self.rng.standard_t(2.5, 2) * s * 1.3
+        return self.rng.normal(0, s, 2)
+
+    async def centre(self, name, off=None):
+        """By eye, the truth of the sky guiding the hand."""
+        off = self.centring() if off is None else off
+        for careful in (False, True):
+            az, alt = sky.place(name, self.unix(self.now_s + (2 if careful else 12)))
+            where = direction(az + off[0] / math.cos(math.radians(alt)), alt + off[1])
+            here = self.hand.where(self.now_s)
+            self.hand.at = here
+            await self.move(self.mount.axles_at(where, here[0]), careful)
+        # The sky went on under the tube while the hand came to rest; the eye follows.
+        az, alt = sky.place(name, self.unix())
+        where = direction(az + off[0] / math.cos(math.radians(alt)), alt + off[1])
+        here = self.hand.where(self.now_s)
+        self.hand.at = self.mount.axles_at(where, here[0])
+        await self.run_to(self.now_s + max(0.3, 2.2 * self.board.interval_s))
+
+    def up_now(self, names, low, high):
+        got = []
+        for n in names:
+            if low < sky.place(n, self.unix())[1] < high:
+                got.append(n)
+        return got
+
+    async def sight(self):
+        rng = self.rng
+        stars = [s for s in self.up_now(STARS, 15, 78) if s not in self.done_stars[-3:]]
+        name = str(rng.choice(stars))
+        said, off = name, None
+        if self.waiting("wrong star"):
+            here = direction(*sky.place(name, self.unix()))
+            near = sorted(
+                (apart_deg(here, direction(*sky.place(s, self.unix()))), s)
+                for s in self.up_now(STARS, 10, 85) if s != name
+            )[:3]  # fmt: skip
+            said = near[int(rng.integers(len(near)))][1]
+        elif self.waiting("fumbled star"):
+            a = rng.uniform(0, 6.28)
+            off = np.array([math.cos(a), math.sin(a)]) * math.exp(
+                rng.uniform(math.log(0.5), math.log(3))
+            )
+        self.done_stars.append(name)
+        await self.centre(name, off)
+        await self.press("sight", star=said)
+        self.note(f"sighted {name}" + (f" and said {said}" if said != name else ""))
+
+    def note(self, text):
+        self.events.append(f"{self.now_s - 1000:6.0f} s {text}")
+
+    async def wait_for_presses(self):
+        while self.queue:
+            await self.run_to(max(self.queue[0][0], self.now_s) + 1.5 * self.board.interval_s)
+
+    async def picture(self):
+        return json.loads(await self.station.snapshot())
+
+    def warnings_in(self, p):
+        reading = self.station.readings.latest
+        fix = p["fix"]
+        told = {
+            "slip": p["slip"], "moved": p["moved"], "reading": reading.problem,
+            "not live": reading.state != "live", "contradictory": fix and fix["contradictory"],
+            "clock": p["timing"]["findings"] or p["timing"]["offer"],
+            "message": [m for m in p["messages"] if m["kind"] == "problem"],
+        }  # fmt: skip
+        return tuple(k for k, v in told.items() if v)
+
+    async def push(self):
+        """To an object by what the phone shows, as a hand does: until it says "in the field"."""
+        rng = self.rng
+        await self.wait_for_presses()
+        up = [t for t in self.up_now(TARGETS, 20, 75) if t not in self.done_targets]
+        if not up:
+            return
+        target = str(rng.choice(up))
+        self.done_targets.append(target)
+        if await self.act("set_target", name=target) is None:
+            return
+        claimed = False
+        for k in range(7):
+            r = self.station.readings.latest
+            aim = self.station.evening.guidance.aim
+            if r.az_deg is None:
+                return
+            left = left_from(aim, r.az_deg, r.alt_deg, self.clock.now())
+            if left is None:
+                self.note(f"no push to {target}")
+                return
+            size = math.hypot(left.right_deg, left.up_deg)
+            if left.in_field and size < 0.3 * aim.field_deg:
+                claimed = True
+                break
+            here = self.hand.where(self.now_s)
+            self.hand.at = here
+            goal = (here[0] + left.push_az_deg, here[1] + left.push_alt_deg)
+            if not -3 <= goal[1] <= 93:
+                self.note(f"push to {target} is beyond what the tube can do")
+                return
+            await self.move(goal, careful=k > 0)
+        await self.run_to(self.now_s + 2.5 * self.board.interval_s)
+        r = self.station.readings.latest
+        left = left_from(aim, r.az_deg, r.alt_deg, self.clock.now())
+        claimed = claimed and left is not None and left.in_field
+        tube = self.mount.tube(*self.hand.where(self.now_s))
+        off = apart_deg(tube, direction(*sky.place(target, self.unix())))
+        p = await self.picture()
+        t = p["target"] or {}
+        struck = tuple(
+            (f.kind, wrong.can_be_shown(f, self.sighted))
+            for f in self.plan.faults if f.done and f.stars_before >= 0
+        )  # fmt: skip
+        c = Claim(target, self.now_s - 1000, t.get("hit_chance") or 0.0, claimed, off,
+                  aim.field_deg, self.warnings_in(p), self.sighted, struck)  # fmt: skip
+        self.claims.append(c)
+        self.note(f"pushed to {target}: {'in' if claimed else 'not in'} the field, it says, "
+                  f"{c.stated:.0%}; off {off:.2f}; warned {c.warned}")  # fmt: skip
+        await self.heed(p, c)
+
+    async def heed(self, p, c):
+        """What a sensible observer does then."""
+        rng = self.rng
+        if p["moved"] and rng.random() < 0.8:
+            await self.act("answer_move", after=p["moved"]["after"], moved=True)
+        if c.warned and c.warned != ("message",):
+            await self.sight()
+            await self.wait_for_presses()
+        elif not c.outside:
+            if rng.random() < 0.6:
+                await self.centre(c.target)
+                await self.press("here_centred", target=c.target)
+        elif rng.random() < 0.5:
+            await self.act("not_in_field")
+        elif rng.random() < 0.7:
+            await self.sight()
+
+    async def run(self):
+        self.done_stars, self.done_targets = [], []
+        await self.up()
+        await self.run_to(self.now_s + 3)
+        for step in range(self.n_stars + self.n_pushes):
+            self.step = step
+            if step < self.n_stars:
+                await self.sight()
+            else:
+                await self.push()
+        await self.down()
+        return self
+
+
+async def one(seed, only=None):
+    with tempfile.TemporaryDirectory(dir="/dev/shm" if Path("/dev/shm").is_dir() else None) as d:
+        return await Night(seed, Path(d), only).run()
