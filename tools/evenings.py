@@ -19,13 +19,16 @@ import multiprocessing
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tools")]
 from nights import faults, night  # noqa: E402
 
+Judged = tuple[int, list[str] | None, Any]
 
-def judged(job):
+
+def judged(job: tuple[int, tuple[str, ...] | None]) -> Judged:
     seed, only = job
     try:
         n = asyncio.run(night.one(seed, only))
@@ -34,7 +37,7 @@ def judged(job):
     return seed, [f.kind for f in n.plan.faults], n.claims
 
 
-def table(rows, title):
+def table(rows: Any, title: str) -> None:
     print(
         f"\n{title:44} {'pushes':>7} {'stated>80%':>10} {'outside':>8} {'expected':>8} {'far':>4}"
     )
@@ -46,7 +49,7 @@ def table(rows, title):
         )
 
 
-def report(done):
+def report(done: list[Judged]) -> None:
     every = [(seed, c) for seed, _, claims in done for c in claims]
     print(f"{len(done)} evenings, {len(every)} pushes; below: those unwarned and stated over 80 %")
     by = collections.defaultdict(list)
@@ -72,10 +75,9 @@ def report(done):
             f"  --seed {seed:<5} {c.target:9} at {c.at_s:5.0f} s: off {c.off_deg:6.2f} deg, stated "
             f"{c.stated:4.0%}, {c.stars} stars; {what}"
         )
-    return bad
 
 
-def main():
+def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     ask.add_argument("evenings", type=int, nargs="?", default=100)
     ask.add_argument("--first", type=int, default=0, help="the first seed")

@@ -1,10 +1,15 @@
 """The encoders' board: lines of two counts, and all that goes wrong with it."""
 
-SIZES = (0, 0, 16, -16, 24, 32, "turn")
+from numpy.random import Generator
+
+from .shapes import Pair
+
+TURN = 1
+SIZES: tuple[int, ...] = (0, 0, 16, -16, 24, 32, TURN)
 
 
 class Board:
-    def __init__(self, rng, ticks=9216):
+    def __init__(self, rng: Generator, ticks: int = 9216) -> None:
         self.rng, self.ticks = rng, ticks
         self.size = SIZES[rng.integers(len(SIZES))]
         self.zero = [0, 0]
@@ -15,17 +20,17 @@ class Board:
         self.lose_power_after = False
         self.next_s = 0.0
 
-    def true_counts(self, circles):
+    def true_counts(self, circles: Pair) -> list[int]:
         return [
             round((c - m) * self.ticks / 360) for c, m in zip(circles, self.slipped, strict=True)
         ]
 
-    def restart(self, circles):
+    def restart(self, circles: Pair) -> None:
         self.zero = [0, 0]
         self.zero = self.true_counts(circles)
 
-    def shown(self, count):
-        if self.size == "turn":
+    def shown(self, count: int) -> int:
+        if self.size == TURN:
             return count % self.ticks
         if self.size == 0:
             return count
@@ -33,7 +38,7 @@ class Board:
         count %= m
         return count - m if self.size < 0 and count >= m // 2 else count
 
-    def line(self, circles):
+    def line(self, circles: Pair) -> bytes:
         """The bytes of this beat; empty for none."""
         if self.rng.random() < self.lost_share:
             return b""

@@ -18,21 +18,21 @@ class Claim:
     faults: tuple[tuple[str, str], ...]  # (kind, by what it could be seen) struck by then
 
     @property
-    def outside(self):
+    def outside(self) -> bool:
         return self.off_deg > self.field_deg / 2
 
     @property
-    def silent(self):
+    def silent(self) -> bool:
         """Wrong, stated above 80 %, unwarned."""
         return self.in_field and self.outside and self.stated > 0.8 and not self.warned
 
     @property
-    def far(self):
+    def far(self) -> bool:
         """So far out that no search from there would find it."""
         return self.off_deg > 2 * self.field_deg
 
     @property
-    def seen_by(self):
+    def seen_by(self) -> str:
         """By what the evening's faults could be seen at best: those that could not make it
         excusable."""
         ways = {w for _, w in self.faults}

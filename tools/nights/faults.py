@@ -7,6 +7,8 @@ neither: a circle that turned on its axle while the hand moved is as good as nev
 
 from dataclasses import dataclass, field
 
+from numpy.random import Generator
+
 BYTES = ("restart moving", "restart still", "silence", "power lost", "slow board", "lost lines",
          "azimuth jumps", "altitude jumps")  # fmt: skip
 QUIET = ("azimuth slips", "altitude slips", "base knocked")
@@ -31,11 +33,11 @@ class Fault:
 class Plan:
     faults: list[Fault] = field(default_factory=list)
 
-    def at(self, step):
+    def at(self, step: int) -> list[Fault]:
         return [f for f in self.faults if f.step == step and not f.done]
 
 
-def draw(rng, steps, only=None):
+def draw(rng: Generator, steps: int, only: tuple[str, ...] | None = None) -> Plan:
     """Up to four faults, of kinds drawn evenly; one evening in eight has none."""
     if only is not None:
         kinds = list(only)
@@ -50,7 +52,7 @@ def draw(rng, steps, only=None):
     return Plan(faults)
 
 
-def can_be_shown(fault, stars_now):
+def can_be_shown(fault: Fault, stars_now: int) -> str:
     """By the bytes, by three stars or more ("stars"), or not ("unseen")."""
     if fault.kind in BYTES:
         return "bytes"

@@ -2,15 +2,23 @@
 
 import math
 
+from numpy.random import Generator
+
+from .shapes import Pair
+
+
+def _part(a: Pair, b: Pair, p: float) -> Pair:
+    return a[0] + p * (b[0] - a[0]), a[1] + p * (b[1] - a[1])
+
 
 class Hand:
     """A path of the two axles in time: pieces (from s, to s, from, to), each degrees (2,)."""
 
-    def __init__(self, rng, at):
+    def __init__(self, rng: Generator, at: Pair) -> None:
         self.rng, self.at = rng, at
-        self.pieces = []
+        self.pieces: list[tuple[float, float, Pair, Pair]] = []
 
-    def plan(self, now_s, goal, careful=False):
+    def plan(self, now_s: float, goal: Pair, careful: bool = False) -> float:
         """From where it is to the goal; returns when it will be there. ``careful``: the last
         little way only."""
         rng, t, here = self.rng, now_s, self.at
@@ -25,10 +33,10 @@ class Hand:
                 stops.append((goal[0], here[1]) if rng.random() < 0.5 else (here[0], goal[1]))
             if rng.random() < 0.5:  # too far
                 over = rng.uniform(0.02, 0.15)
-                stops.append(tuple(g + over * (g - h) for g, h in zip(goal, here, strict=True)))
+                stops.append(_part(here, goal, 1 + over))
             if rng.random() < 0.3:  # a look over the tube
                 part = rng.uniform(0.3, 0.8)
-                stops.insert(0, tuple(h + part * (g - h) for g, h in zip(goal, here, strict=True)))
+                stops.insert(0, _part(here, goal, part))
         stops.append((goal[0] + rng.normal(0, 0.3), goal[1] + rng.normal(0, 0.3)))
         stops.append(goal)
         for stop in stops:
@@ -41,16 +49,16 @@ class Hand:
             here = stop
         return t
 
-    def where(self, now_s):
+    def where(self, now_s: float) -> Pair:
         for begin, end, a, b in self.pieces:
             if now_s < begin:
                 return a
             if now_s <= end:
                 p = (now_s - begin) / (end - begin)
                 p = p * p * (3 - 2 * p)
-                return tuple(x + p * (y - x) for x, y in zip(a, b, strict=True))
+                return _part(a, b, p)
         return self.pieces[-1][3] if self.pieces else self.at
 
-    def arrive(self, now_s):
+    def arrive(self, now_s: float) -> None:
         self.at = self.where(now_s)
         self.pieces = []

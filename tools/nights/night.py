@@ -4,6 +4,7 @@ import json
 import math
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from plumbstar.guide.aim import left_from
 from plumbstar.logbook import Logbook
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.web.evening.counts import Counts
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.timekeeping import Timekeeping
 from plumbstar.web.live.virtual import VirtualClock, VirtualStation
@@ -21,8 +23,10 @@ from . import faults as wrong
 from . import sky
 from .board import Board
 from .claim import Claim
+from .faults import Fault
 from .hand import Hand
 from .mount import Mount, apart_deg, direction
+from .shapes import Array, Pair, Press
 
 START = Instant.parse("2027-01-28T18:00:00Z").to_unix()
 STARS = (
@@ -38,7 +42,7 @@ TARGETS = (
 CENTRING_ARCMIN = 6.0
 
 
-def kit_text(slow):
+def kit_text(slow: bool) -> str:
     text = kits.example_text().replace(
         'kind = "typed" ',
         'kind = "tcp"\nhost = "127.0.0.1"\n'
@@ -53,7 +57,7 @@ def kit_text(slow):
 class Night:
     """The evening of one seed. ``only``: these faults and no others."""
 
-    def __init__(self, seed, folder, only=None):
+    def __init__(self, seed: int, folder: Path, only: tuple[str, ...] | None = None) -> None:
         rng = self.rng = np.random.default_rng([7741, seed])
         self.folder, self.seed = folder, seed
         self.n_stars = int(rng.choice([2, 3, 4, 5], p=[0.15, 0.45, 0.3, 0.1]))
@@ -62,11 +66,15 @@ class Night:
         self.mount, self.board = Mount(rng), Board(rng)
         self.true_unix = START + rng.uniform(0, 5) * 3600
         self.hand = Hand(rng, (rng.uniform(-180, 180), 88.0))
-        self.claims, self.events, self.queue = [], [], []
+        self.claims: list[Claim] = []
+        self.events: list[str] = []
+        self.queue: list[Press] = []
+        self.done_stars: list[str] = []
+        self.done_targets: list[str] = []
         self.sighted = self.presses = 0
         self.slipping = [0.0, 0.0]
-        self.pending = None  # (fault, when it strikes)
-        self.kept = None
+        self.pending: tuple[Fault, float] | None = None  # (fault, when it strikes)
+        self.kept: Counts | None = None
         kinds = {f.kind for f in self.plan.faults}
         offset = 0.0
         if "clock wrong" in kinds:
@@ -86,13 +94,13 @@ class Night:
     # ---- time
 
     @property
-    def now_s(self):
+    def now_s(self) -> float:
         return self.clock.steady_s
 
-    def unix(self, steady_s=None):
+    def unix(self, steady_s: float | None = None) -> float:
         return self.true_unix + (self.now_s if steady_s is None else steady_s) - 1000.0
 
-    async def up(self):
+    async def up(self) -> None:
         book = Logbook.open(self.folder / "logbook.sqlite3", clock=self.clock.real_unix)
         self.station = VirtualStation(
             lambda: Evening(book, self.clock.now, site=self.site, kit_text=self.kit_text,
@@ -102,11 +110,11 @@ class Night:
         await self.station.start()
         self.station.source.opened()
 
-    async def down(self):
+    async def down(self) -> None:
         await self.station.readings.stop()
         self.station.evening.book.close()
 
-    async def run_to(self, end_s):
+    async def run_to(self, end_s: float) -> None:
         """Lines, slips, faults and late presses until then."""
         board = self.board
         while True:
@@ -139,7 +147,7 @@ class Night:
                 self.kept = self.station.readings.counts()
         await self.station.go_to(max(end_s, self.now_s))
 
-    async def move(self, goal, careful=False):
+    async def move(self, goal: Pair, careful: bool = False) -> None:
         end = self.hand.plan(self.now_s, goal, careful)
         for f in self.plan.at(self.step):
             if self.pending is None:
@@ -150,7 +158,7 @@ class Night:
 
     # ---- faults
 
-    async def strike(self, f):
+    async def strike(self, f: Fault) -> None:
         rng, board = self.rng, self.board
         f.stars_before = self.sighted
         sign = rng.choice([-1, 1])
@@ -186,7 +194,7 @@ class Night:
             f.done, f.stars_before = False, -1  # waits for the next star
             f.step = -1
 
-    def waiting(self, kind):
+    def waiting(self, kind: str) -> bool:
         """Whether the next star is to be a wrong or a fumbled one."""
         for f in self.plan.faults:
             if f.kind == kind and f.step in (-1, self.step) and not f.done:
@@ -196,20 +204,20 @@ class Night:
 
     # ---- what the observer does
 
-    async def act(self, name, /, **body):
+    async def act(self, name: str, /, **body: Any) -> Any:
         try:
             return await self.station.act(name, json.dumps(body).encode())
         except UserError as e:
             self.events.append(f"{self.now_s - 1000:6.0f} s {name} {body}: refused: {e}")
             return None
 
-    async def deliver(self, press):
+    async def deliver(self, press: Press) -> None:
         _, name, body, tapped = press
         done = await self.act(name, **body, ago_ms=float(self.now_s - tapped) * 1000)
         if done is not None:
             self.sighted += 1
 
-    async def press(self, name, /, **body):
+    async def press(self, name: str, /, **body: Any) -> None:
         self.presses += 1
         body["id"] = f"press-{self.seed}-{self.presses:03d}"
         late = self.rng.uniform(5, 90) if self.late and self.rng.random() < 0.6 else 0.2
@@ -217,13 +225,13 @@ class Night:
         self.queue.append((max(last, self.now_s + late), name, body, self.now_s))
         await self.run_to(self.now_s + 0.5)
 
-    def centring(self):
+    def centring(self) -> Array:
         s = CENTRING_ARCMIN / 60
         if self.rough:
             return self.rng.standard_t(2.5, 2) * s * 1.3
         return self.rng.normal(0, s, 2)
 
-    async def centre(self, name, off=None):
+    async def centre(self, name: str, off: Array | None = None) -> None:
         """By eye, the truth of the sky guiding the hand."""
         off = self.centring() if off is None else off
         for careful in (False, True):
@@ -239,14 +247,14 @@ class Night:
         self.hand.at = self.mount.axles_at(where, here[0])
         await self.run_to(self.now_s + max(0.3, 2.2 * self.board.interval_s))
 
-    def up_now(self, names, low, high):
+    def up_now(self, names: tuple[str, ...], low: float, high: float) -> list[str]:
         got = []
         for n in names:
             if low < sky.place(n, self.unix())[1] < high:
                 got.append(n)
         return got
 
-    async def sight(self):
+    async def sight(self) -> None:
         rng = self.rng
         stars = [s for s in self.up_now(STARS, 15, 78) if s not in self.done_stars[-3:]]
         name = str(rng.choice(stars))
@@ -268,17 +276,18 @@ class Night:
         await self.press("sight", star=said)
         self.note(f"sighted {name}" + (f" and said {said}" if said != name else ""))
 
-    def note(self, text):
+    def note(self, text: str) -> None:
         self.events.append(f"{self.now_s - 1000:6.0f} s {text}")
 
-    async def wait_for_presses(self):
+    async def wait_for_presses(self) -> None:
         while self.queue:
             await self.run_to(max(self.queue[0][0], self.now_s) + 1.5 * self.board.interval_s)
 
-    async def picture(self):
-        return json.loads(await self.station.snapshot())
+    async def picture(self) -> dict[str, Any]:
+        out: dict[str, Any] = json.loads(await self.station.snapshot())
+        return out
 
-    def warnings_in(self, p):
+    def warnings_in(self, p: dict[str, Any]) -> tuple[str, ...]:
         reading = self.station.readings.latest
         fix = p["fix"]
         told = {
@@ -289,7 +298,7 @@ class Night:
         }  # fmt: skip
         return tuple(k for k, v in told.items() if v)
 
-    async def push(self):
+    async def push(self) -> None:
         """To an object by what the phone shows, as a hand does: until it says "in the field"."""
         rng = self.rng
         await self.wait_for_presses()
@@ -304,7 +313,7 @@ class Night:
         for k in range(7):
             r = self.station.readings.latest
             aim = self.station.evening.guidance.aim
-            if r.az_deg is None:
+            if r.az_deg is None or r.alt_deg is None:
                 return
             left = left_from(aim, r.az_deg, r.alt_deg, self.clock.now())
             if left is None:
@@ -323,7 +332,7 @@ class Night:
             await self.move(goal, careful=k > 0)
         await self.run_to(self.now_s + 2.5 * self.board.interval_s)
         r = self.station.readings.latest
-        left = left_from(aim, r.az_deg, r.alt_deg, self.clock.now())
+        left = left_from(aim, *r.degrees(), self.clock.now())
         claimed = claimed and left is not None and left.in_field
         tube = self.mount.tube(*self.hand.where(self.now_s))
         off = apart_deg(tube, direction(*sky.place(target, self.unix())))
@@ -340,7 +349,7 @@ class Night:
                   f"{c.stated:.0%}; off {off:.2f}; warned {c.warned}")  # fmt: skip
         await self.heed(p, c)
 
-    async def heed(self, p, c):
+    async def heed(self, p: dict[str, Any], c: Claim) -> None:
         """What a sensible observer does then."""
         rng = self.rng
         if p["moved"] and rng.random() < 0.8:
@@ -357,8 +366,7 @@ class Night:
         elif rng.random() < 0.7:
             await self.sight()
 
-    async def run(self):
-        self.done_stars, self.done_targets = [], []
+    async def run(self) -> "Night":
         await self.up()
         await self.run_to(self.now_s + 3)
         for step in range(self.n_stars + self.n_pushes):
@@ -371,6 +379,6 @@ class Night:
         return self
 
 
-async def one(seed, only=None):
+async def one(seed: int, only: tuple[str, ...] | None = None) -> Night:
     with tempfile.TemporaryDirectory(dir="/dev/shm" if Path("/dev/shm").is_dir() else None) as d:
         return await Night(seed, Path(d), only).run()

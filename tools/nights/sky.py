@@ -9,21 +9,25 @@ import math
 
 import numpy as np
 
+from plumbstar.sky.bodies import Body
 from plumbstar.sky.naming import lookup
+
+from .shapes import Array, Pair
 
 LAT_DEG, LON_DEG = 47.2, 11.6
 
 
-def _turn(axis, deg):
+def _turn(axis: str, deg: float) -> Array:
     c, s = math.cos(math.radians(deg)), math.sin(math.radians(deg))
     if axis == "z":
         return np.array([[c, s, 0], [-s, c, 0], [0, 0, 1.0]])
     return np.array([[c, 0, -s], [0, 1.0, 0], [s, 0, c]])
 
 
-def place(name, unix):
+def place(name: str, unix: float) -> Pair:
     """Observed (azimuth, altitude), degrees, of a star or object of the lists."""
     t = lookup.find_target(name)
+    assert not isinstance(t, Body), "its place is not in a list"
     ra, dec = math.radians(t.ra_deg), math.radians(t.dec_deg)
     jd = unix / 86400.0 + 2440587.5
     c = (jd - 2451545.0) / 36525.0
