@@ -14,7 +14,7 @@ from plumbstar.guide.aim import left_from
 from plumbstar.logbook import Logbook
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.web.evening.counts import Counts
+from plumbstar.web.evening.counts import KeptCounts
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.timekeeping import Timekeeping
 from plumbstar.web.live.virtual import VirtualClock, VirtualStation
@@ -74,7 +74,7 @@ class Night:
         self.sighted = self.presses = 0
         self.slipping = [0.0, 0.0]
         self.pending: tuple[Fault, float] | None = None  # (fault, when it strikes)
-        self.kept: Counts | None = None
+        self.kept: KeptCounts | None = None
         kinds = {f.kind for f in self.plan.faults}
         offset = 0.0
         if "clock wrong" in kinds:
