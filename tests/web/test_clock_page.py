@@ -126,3 +126,39 @@ def test_a_phone_that_is_not_asked_over_plain_http_says_why(slow: Scope, phone: 
     phone.locator("#site-name").fill("x")  # draws anew
     expect(phone.locator("#phone-place")).to_contain_text("only to a page over https")
     expect(phone.get_by_role("button", name="Fill in this phone’s place")).to_have_count(0)
+
+
+@pytest.mark.parametrize("dress", ["night", "day"])
+def test_a_phone_that_says_day_asks_whether_the_sun_is_down(
+    slow: Scope, phone: Any, dress: str
+) -> None:
+    """The computer says half past six in the evening, the phone half past nine in the morning."""
+    for k, (star, az, alt) in enumerate((("Capella", 70.0, 60.0), ("Rigel", 150.0, 30.0))):
+        slow.do("sight", star=star, id=f"sun-page-{k}", reading={"az_deg": az, "alt_deg": alt})
+    slow.do("set_target", name="M 42")
+    slow.do("pick", stars=["Procyon"])
+    right_phone(phone, 15 * 3600.0)
+    phone.add_init_script(f"localStorage.setItem('plumbstar.dress', '{{\"dress\": \"{dress}\"}}')")
+    phone.goto(slow.url + "/#find")
+    question = "Is the Sun below the horizon where you stand?"
+    expect(phone.locator("main .answer").first).to_have_text(question)
+    main = phone.locator("main")
+    expect(main).to_contain_text("A phone's clock says")
+    expect(main).not_to_contain_text("Push until")
+    yes = phone.get_by_role("button", name="Yes, it is below the horizon")
+    keep(phone, f"sun-question-{dress}", full=True)
+    phone.evaluate("location.hash = 'sight'")
+    banner = phone.locator("#sun-question")
+    expect(banner).to_contain_text(question)
+    expect(main).to_contain_text("question about the Sun")
+    keep(phone, f"sun-question-sight-{dress}", full=True)
+    phone.get_by_role("button", name="No, or I am not sure").tap()
+    expect(banner).to_contain_text("Nothing is pointed to")
+    keep(phone, f"sun-question-no-{dress}", full=True)
+    phone.evaluate("location.hash = 'find'")
+    yes.tap()
+    expect(main).to_contain_text("Push until")
+    expect(banner).to_have_count(0)
+    assert slow.state()["sun_question"] is None
+    notes = [n["text"] for n in slow.log(1)["notes"]]
+    assert any(re.search(r"on screen \w{4} at 18:.*below the horizon", n) for n in notes)

@@ -209,3 +209,19 @@ async def test_by_day_no_lookalike_is_named_near_the_sun(tmp_path):
         named = {a["name"] for a in star["lookalikes"]}
         assert named == {n for n, at in all_of_them.items() if apart(at, sun_at(june)) > 20.75}
         assert named
+
+
+@asynchronous
+async def test_a_search_that_ends_by_day_sends_nobody_to_a_star_near_it(tmp_path):
+    async with rig(tmp_path, times=Standing(MAY)) as r:
+        await by_day_with_a_filter(r, ["Alpheratz", "Capella", "Castor"])
+        await r.do("set_target", name="Castor")
+        for _ in range(80):
+            await r.do("not_in_field")
+            s = await r.state()
+            if s["target"]["sweep"] is None and s["messages"]:
+                break
+        said = " ".join(m["text"] for m in s["messages"])
+        assert "searched and not found" in said
+        assert "Choose another" in said
+        assert "bright star near it" not in said

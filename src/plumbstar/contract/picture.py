@@ -273,6 +273,15 @@ class TimingRecord(Record, frozen=True, kw_only=True):
     offer: TimesOffer | None
 
 
+class SunQuestionRecord(Record, frozen=True, kw_only=True):
+    """Guidance waits for the answer of somebody at the telescope. ``why`` it is asked; ``told``:
+    that it was answered with no, empty while nobody has answered."""
+
+    question: str
+    why: str
+    told: str
+
+
 class Picture(Record, frozen=True, kw_only=True):
     """Everything the pages show. ``compass``: the eight points from north through east."""
 
@@ -302,3 +311,4 @@ class Picture(Record, frozen=True, kw_only=True):
     undo: UndoRecord | None
     pairing: PairingRecord | None
     timing: TimingRecord | None
+    sun_question: SunQuestionRecord | None = None

@@ -33,6 +33,8 @@ class Aim:
     """What a push needs: the fix, the target's and the Sun's course, the field; see Evening.
 
     ``stop_deg`` is the present stop of a sweep, (right, up) from the target's predicted place.
+    ``doubted``: the Sun by the other clocks known, each as its course and by how many seconds that
+    clock is ahead; by day the tube is kept away from all of them.
     """
 
     fix: Fix | None = None
@@ -43,6 +45,7 @@ class Aim:
     filter_confirmed: bool = False
     stop_deg: tuple[float, float] | None = None
     refused: bool = False
+    doubted: tuple[tuple[Course, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +114,16 @@ def moments(aim: Aim, now: Instant) -> tuple[Instant, Instant]:
     return now, now.plus_seconds(aim.push_seconds)
 
 
+def suns_at(aim: Aim, t: Instant) -> tuple[Spot, ...]:
+    """Where the Sun is then; by day also where the other clocks known put it."""
+    if aim.sun is None:
+        return ()
+    sun = aim.sun.az_alt_deg(t)
+    if sun[1] <= SUN_UP_DEG:
+        return (sun,)
+    return (sun, *(c.az_alt_deg(t.plus_seconds(ahead)) for c, ahead in aim.doubted))
+
+
 def place_banned(aim: Aim, course: Course, now: Instant) -> Banned | None:
     """Why the Sun forbids a target now, whatever is searched for; None if it does not."""
     return _banned(aim, course, None, now)
@@ -133,9 +146,10 @@ def _banned(
         place = spot(place_stop(course.direction(t), stop_deg))
         reach = reach_deg(aim.fix, *place, aim.field_deg)
         near = Ban.TARGET if stop_deg is None else Ban.STOP
-        found = banned(place, aim.sun.az_alt_deg(t), aim.filter_confirmed, reach, near)
-        if found is not None:
-            return found
+        for sun in suns_at(aim, t):
+            found = banned(place, sun, aim.filter_confirmed, reach, near)
+            if found is not None:
+                return found
     return None
 
 
@@ -145,13 +159,14 @@ def way_there(aim: Aim, az_deg: float, alt_deg: float, now: Instant) -> Banned |
         return None
     here = (az_deg, alt_deg)
     for t in moments(aim, now):
-        sun = aim.sun.az_alt_deg(t)
-        if sun[1] <= SUN_UP_DEG:
-            continue
-        goal = aim.fix.reading_of(place_stop(aim.course.direction(t), aim.stop_deg), az_deg)
-        found = way_banned(aim.fix, here, (float(goal[0]), float(goal[1])), sun, aim.field_deg)
-        if found is not None:
-            return found
+        for sun in suns_at(aim, t):
+            if sun[1] <= SUN_UP_DEG:
+                continue
+            goal = aim.fix.reading_of(place_stop(aim.course.direction(t), aim.stop_deg), az_deg)
+            to = (float(goal[0]), float(goal[1]))
+            found = way_banned(aim.fix, here, to, sun, aim.field_deg)
+            if found is not None:
+                return found
     return None
 
 

@@ -34,6 +34,8 @@ Spot = tuple[float, float]
 
 #: Said in place of where a thing stands, while the Sun is up or hardly down.
 TOO_NEAR = "too near the Sun to point at"
+#: The same while it is not known where the Sun is.
+NOT_KNOWN = "not said until the time is settled"
 
 
 class SunRefusal(UserError):

@@ -131,6 +131,12 @@ class Device:
     def kept(self) -> tuple[float, float]:
         return self.target("TargetRightAscension"), self.target("TargetDeclination")
 
+    async def hear_time(self, utc: str, client: int, received: float) -> None:
+        """What a program says the time is. Raises AlpacaError for what is no time."""
+        from plumbstar.web.alpaca import sending
+
+        await sending.hear_time(self.station, utc, client, received)
+
     async def sync(self, place: tuple[float, float], received: float) -> None:
         from plumbstar.web.alpaca import sending
 
@@ -319,6 +325,14 @@ def _cannot(what: str, why: str = "") -> Put:
     return put
 
 
+async def _utc_date(d: Device, a: AlpacaRequest, received: float) -> None:
+    # The clock is not set by it; but it is a clock known, and may put the Sun up.
+    await d.hear_time(a.text("UTCDate"), a.client, received)
+    raise AlpacaError(
+        errors.NOT_IMPLEMENTED, "The time is that of the computer that runs Plumbstar."
+    )
+
+
 _NO_PUT = (
     "Action", "CommandBlind", "CommandBool", "CommandString", "DeclinationRate", "FindHome",
     "GuideRateDeclination", "GuideRateRightAscension", "MoveAxis", "Park", "PulseGuide",
@@ -329,7 +343,7 @@ _NO_PUT = (
 PUTS: dict[str, Put] = {
     **{name.lower(): _cannot(name) for name in _NO_PUT},
     **{f"site{x}": _cannot("", SITE_HERE) for x in ("elevation", "latitude", "longitude")},
-    "utcdate": _cannot("", "The time is that of the computer that runs Plumbstar"),
+    "utcdate": _utc_date,
     "abortslew": _abort,
     "connected": _connected,
     "doesrefraction": _does_refraction,

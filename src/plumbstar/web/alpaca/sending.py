@@ -71,6 +71,17 @@ def meant(e: Evening, ra_hours: float, dec_deg: float, now: Instant) -> Target:
     return nearby.at_place(*place, now, site) or nearby.place_at(*place)
 
 
+async def hear_time(station: Station, utc: str, client: int, received: float) -> None:
+    """Another program's clock: believed by nobody, but it may put the Sun up. AlpacaError for what
+    is no time."""
+    await station.evening_ready()
+    try:
+        unix = Instant.parse(utc).to_unix()
+    except UserError as e:
+        raise refused(e) from None
+    await station.ask(lambda e: e.sun_question.hear("program", str(client), unix, received))
+
+
 async def sync(station: Station, ra_hours: float, dec_deg: float, received: float) -> None:
     """The telescope is centred there: a sighting, on disk before this returns.
 

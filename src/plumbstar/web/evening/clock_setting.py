@@ -9,6 +9,7 @@ from plumbstar.logbook.words import signed_clock
 from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
+from plumbstar.web.evening.sun_words import answered_words
 
 
 class ClockSetting:
@@ -46,6 +47,18 @@ class ClockSetting:
             self._p.timekeeping.trust()
             self._outings.go_on_or_end()
             self._reload()
+
+    def answer_sun(self, below: bool, by: str) -> None:
+        """Whether the Sun is below the horizon, by somebody who looked; in the log at once."""
+        if self._p.timekeeping is None:
+            return
+        outing = self._outings.start()
+        said = self._p.sun_question.take_answer(below, by)
+        zone = outing.site.time_zone if outing.site is not None else ""
+        text = answered_words(said, zone)
+        self._p.current.note_unasked(text)
+        self._after.new_aim()
+        self._p.messages.say(text, "info")
 
     def correct_saved(self, count: int, by: str) -> None:
         """Correct the saved times that the present clock shows to be wrong, as was asked about and

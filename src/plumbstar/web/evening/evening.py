@@ -58,6 +58,7 @@ class Evening:
         self.current, self.ground, self.instrument = p.current, p.ground, p.instrument
         self.plan, self.sightings, self.slips = p.plan, p.sightings, p.slips
         self.guidance, self.search, self.upright = p.guidance, p.search, p.upright
+        self.sun_question = p.sun_question
 
         after = self._after = Consequences(p)
         self.outings = Outings(p, after)

@@ -18,8 +18,17 @@ DAY_S = 86400.0
 
 def take_gps(e: Evening, fix: GpsFix) -> None:
     """Its place, where no site is known, and its time. A site that is known is kept."""
+    _hear(e, fix)
     _take_place(e, fix.site())
     _take_time(e, fix)
+
+
+def _hear(e: Evening, fix: GpsFix) -> None:
+    """Whatever is believed of it below: by its time and place the Sun may be up."""
+    if e.timekeeping is not None:
+        clock = e.timekeeping.clock
+        e.sun_question.hear("gps", "", fix.zero + clock.steady(), clock.monotonic())
+        e.sun_question.hear_place(fix.site())
 
 
 def _take_place(e: Evening, here: Site) -> None:

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from plumbstar.errors import UserError
-from plumbstar.guide.aim import Aim, aim_banned, moments, place_banned
+from plumbstar.guide.aim import Aim, aim_banned, moments, place_banned, suns_at
 from plumbstar.guide.course import Course
 from plumbstar.guide.stops import place_stop, place_stops
 from plumbstar.guide.sun import (
@@ -33,6 +33,7 @@ from plumbstar.solve.fix import Fix
 from plumbstar.units import Array, Bools
 from plumbstar.web.evening.desk import DeskKeeper
 from plumbstar.web.evening.ground import Ground
+from plumbstar.web.evening.sun_question import SunQuestion
 
 SUN = Body("Sun")
 
@@ -57,7 +58,8 @@ def pair(reading: Array) -> tuple[float, float]:
 class Guidance:
     """``target`` may be set while nothing may lead there: ``ban`` then says why.
 
-    ``clock_is_sure``: whether the moment, and so the Sun's place, is known.
+    ``clock_is_sure``: whether the moment, and so the Sun's place, is known. ``question``: whether
+    the clocks known disagree about the Sun.
     """
 
     def __init__(
@@ -66,8 +68,10 @@ class Guidance:
         ground: Ground,
         now: Callable[[], Instant],
         clock_is_sure: Callable[[], bool],
+        question: SunQuestion | None = None,
     ) -> None:
         self._keeper, self._ground, self._now, self._sure = keeper, ground, now, clock_is_sure
+        self._question = question
         self.target: Target | None = None
         self.ban: Banned | None = None
         self.aim = Aim()
@@ -145,6 +149,7 @@ class Guidance:
             fix=fix,
             course=course,
             sun=almanac.sun,
+            doubted=self._doubted(),
             field_deg=field_deg,
             push_seconds=push_seconds,
             filter_confirmed=filter_confirmed,
@@ -153,17 +158,24 @@ class Guidance:
         self.ban = self._forbidden(aim, course) if course is not None else None
         self.aim = replace(aim, refused=self.ban is not None)
 
+    def _doubted(self) -> tuple[tuple[Course, float], ...]:
+        return self._question.doubted_suns() if self._question is not None else ()
+
     def _forbidden(self, aim: Aim, course: Course) -> Banned | None:
         """For the target followed, and the stop of its search."""
-        return self._unsure() or aim_banned(aim, course, self._now())
+        return self.unsure() or aim_banned(aim, course, self._now())
 
-    def _unsure(self) -> Banned | None:
-        # The filter does not lift it: within 20 degrees of the Sun is no place for a filter either.
-        return None if self._sure() else Banned(Ban.CLOCK)
+    def unsure(self) -> Banned | None:
+        """Whether it is not known where the Sun stands; then nothing is pointed to, with a filter
+        or without: within 20 degrees of the Sun is no place for a filter either."""
+        if not self._sure():
+            return Banned(Ban.CLOCK)
+        waits = self._question is not None and self._question.waits()
+        return Banned(Ban.CLOCKS) if waits else None
 
     def forbidden(self, course: Course) -> Banned | None:
         """Why nothing may lead there now: the Sun, or not knowing where the Sun is."""
-        return self._unsure() or place_banned(self.aim, course, self._now())
+        return self.unsure() or place_banned(self.aim, course, self._now())
 
     def clear_of_sun(self, directions: Array, now: Instant) -> Bools:
         """Which directions (n, 3) are not too near the Sun to be named, while it is not well
@@ -186,6 +198,8 @@ class Guidance:
         ban = sighting_banned(place, sun, confirmed, field_deg, itself=target == SUN)
         if ban is not None:
             raise ban.refusal()
+        if self._question is not None and self._question.waits():
+            return True
         return banned(place, sun, confirmed, field_deg / 2.0) is not None
 
     def refusal_has_changed(self) -> bool:
@@ -193,7 +207,10 @@ class Guidance:
         longer; or forbids something else."""
         if self._course is None or self.target is None:
             return False
-        now, then = self._forbidden(self.aim, self._course), self.ban
+        doubted = self._doubted()
+        if _minutes(doubted) != _minutes(self.aim.doubted):
+            return True  # another clock has spoken: the way is to be looked at anew
+        now, then = self._forbidden(replace(self.aim, doubted=doubted), self._course), self.ban
         return (now.ban if now else None) != (then.ban if then else None)
 
     def allowed_stops(self) -> Allowed | None:
@@ -201,7 +218,9 @@ class Guidance:
         aim, course = self.aim, self._course
         if aim.sun is None or course is None:
             return None
-        both = [(course.direction(t), aim.sun.az_alt_deg(t)) for t in moments(aim, self._now())]
+        both = [
+            (course.direction(t), sun) for t in moments(aim, self._now()) for sun in suns_at(aim, t)
+        ]
         if all(sun[1] <= SUN_WELL_DOWN_DEG for _, sun in both):
             return None
 
@@ -227,3 +246,8 @@ class Guidance:
         if self.target is None or self._course is None:
             return None
         return (self._course, *self._course.az_alt_deg(now))
+
+
+def _minutes(doubted: tuple[tuple[Course, float], ...]) -> list[int]:
+    """What other clocks say, as closely as it matters to the Sun."""
+    return [round(ahead / 60.0) for _, ahead in doubted]

@@ -17,6 +17,7 @@ from plumbstar.web.evening.plan import StarPlan
 from plumbstar.web.evening.search import Search
 from plumbstar.web.evening.sightings import Sightings
 from plumbstar.web.evening.slips import Slips
+from plumbstar.web.evening.sun_question import SunQuestion
 from plumbstar.web.evening.timekeeping import Timekeeping
 from plumbstar.web.evening.upright import UprightStop
 
@@ -45,7 +46,10 @@ class Parts:
         self.slips = Slips(self.keeper, self.sightings)
         self.upright = UprightStop(self.keeper, self.current, self.sightings, now)
         self.counts = EncoderCounts(book, self.current, self.upright)
-        self.guidance = Guidance(self.keeper, self.ground, now, self.clock_is_sure)
+        self.sun_question = SunQuestion(book, self.ground, now, timekeeping)
+        self.guidance = Guidance(
+            self.keeper, self.ground, now, self.clock_is_sure, self.sun_question
+        )
         self.search = Search(self.keeper, self.guidance, self.sightings)
 
     def clock_is_sure(self) -> bool:

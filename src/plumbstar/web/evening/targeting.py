@@ -21,6 +21,7 @@ class Targeting:
 
     def __init__(self, parts: Parts, after: Consequences, observing: Observing) -> None:
         self._p, self._after, self._observing = parts, after, observing
+        self._asked = False
 
     def set_target(self, name: str) -> None:
         """What to push to. The Sun may forbid it: then it is set, refused, and freed at night."""
@@ -90,8 +91,12 @@ class Targeting:
         self._after.refit()
 
     def look_at_sun(self) -> bool:
-        """Ask again whether the Sun forbids the target. True if the answer has changed."""
-        changed = self._p.guidance.refusal_has_changed()
+        """Ask again whether the Sun forbids the target, and whether the clocks agree about it. True
+        if the answer has changed."""
+        self._p.sun_question.look()
+        asked = self._p.sun_question.waits()
+        changed = self._p.guidance.refusal_has_changed() or asked != self._asked
+        self._asked = asked
         if changed:
             self._after.new_aim()
         return changed

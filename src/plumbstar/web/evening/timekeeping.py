@@ -67,6 +67,8 @@ class Timekeeping:
         # Read before anything is written by a clock that may be wrong.
         history = book.history(1)
         self._last = history[0].at.to_unix() if history else None
+        #: The same as a clock that runs on since the start: UTC at the steady clock's zero.
+        self.last_entry_zero = self._last - clock.steady() if self._last is not None else None
         trusted = book.get_setting(TRUSTED)
         self._trusted = isinstance(trusted, int | float) and trusted == self._last
         self._take_back()

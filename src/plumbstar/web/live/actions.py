@@ -148,6 +148,14 @@ class PhoneTime(ActionBody, frozen=True):
 
     phone_ms: Annotated[float, Meta(ge=-1e14, le=1e14)]
     round_trip_ms: Annotated[float, Meta(ge=0, le=60_000)]
+    phone: Annotated[str, Meta(max_length=24, pattern=r"^[A-Za-z0-9-]*$")] = ""
+
+
+class SunSeen(ActionBody, frozen=True):
+    """Whether the Sun is below the horizon, and on which screen that was answered."""
+
+    below: bool
+    screen: Annotated[str, Meta(max_length=24, pattern=r"^[A-Za-z0-9-]*$")] = ""
 
 
 class TimesConsent(ActionBody, frozen=True):
@@ -236,6 +244,7 @@ _plain("set_target", Named, lambda e, b: e.targeting.set_target(b.name))
 _plain("clear_target", Nothing, lambda e, b: e.targeting.clear_target())
 _plain("not_in_field", Nothing, lambda e, b: e.targeting.not_in_field())
 _plain("one_field_back", Nothing, lambda e, b: e.targeting.one_field_back())
+_plain("answer_sun", SunSeen, lambda e, b: e.clock_setting.answer_sun(b.below, b.screen))
 _plain("confirm_filter", Confirmed, lambda e, b: e.outings.confirm_filter(b.confirmed))
 _plain("own_add", OwnObject, _own_add)
 _plain("own_remove", Named, _own_remove)
@@ -356,7 +365,12 @@ async def _tube_on_stop(station: Station, b: Nothing, received: float) -> Done:
 
 async def _use_phone_time(station: Station, b: PhoneTime, received: float) -> Done:
     phone_s, trip_s = b.phone_ms / 1000.0, b.round_trip_ms / 1000.0
-    _, version = await station.do(lambda e: e.clock_setting.take_phone(received, phone_s, trip_s))
+
+    def act(e: Evening) -> None:
+        e.clock_setting.take_phone(received, phone_s, trip_s)
+        e.sun_question.hear("phone", b.phone, phone_s + trip_s / 2.0, received)
+
+    _, version = await station.do(act)
     station.orders.clear()  # tonight's order was for another hour
     return Done(version=version)
 

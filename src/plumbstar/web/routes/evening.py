@@ -13,7 +13,7 @@ from plumbstar.contract.parts import ClockFinding
 from plumbstar.web.live import actions
 from plumbstar.web.live.station import Station
 from plumbstar.web.live.stream import EventStream
-from plumbstar.web.routes.answers import number_of, refuse, reply
+from plumbstar.web.routes.answers import number_of, refuse, reply, text_of
 
 if TYPE_CHECKING:
     from plumbstar.web.evening.evening import Evening
@@ -47,11 +47,16 @@ class EveningRoutes:
         received = self._station.clock.monotonic()
         phone_ms, trip_ms = number_of(request, "phone_ms"), number_of(request, "round_trip_ms")
 
+        host = request.client.host if request.client is not None else ""
+        phone = text_of(request, "phone") or host
+
         def compared(e: Evening) -> ClockFinding | None:
             from plumbstar.web.views.timing import finding_record
 
             if e.timekeeping is None or phone_ms is None or trip_ms is None:
                 return None
+            told = phone_ms / 1000.0 + trip_ms / 2000.0
+            e.sun_question.hear("phone", phone, told, received)
             found = e.timekeeping.against_phone(received, phone_ms / 1000.0, trip_ms / 1000.0)
             return finding_record(found) if found is not None else None
 

@@ -5,6 +5,7 @@ import { act, connect, keep, quietSeconds, say, store } from "./store.js";
 import { button, choiceRow, keepUi, mapLive, readingText, redraw, setRedraw, toggle, ui, usable } from "./parts.js";
 import { capital } from "./words.js";
 import { lesson, offer, teach } from "./lessons.js";
+import { sunBanner } from "./sunquestion.js";
 import { compareClocks, timingBanner } from "./timing.js";
 import * as prepare from "./prepare.js";
 import * as sight from "./sight.js";
@@ -125,7 +126,9 @@ function top(state) {
       ? h("div", { class: "banner", key: "slip" }, h("p", {}, state.slip.sentence), button("I am sure that nothing moved", () => act("acknowledge_slip", {})))
       : null,
     state && state.moved ? moved(state.moved) : null,
-    state ? timingBanner(state) : null,
+    state && state.sun_question && !(state.target && location.hash === "#find") ? sunBanner(state.sun_question) : null,
+    // One question at a time: that of the Sun comes before whose clock is right.
+    state && !(state.sun_question && !state.sun_question.told) ? timingBanner(state) : null,
     state ? (state.messages || []).map((m) =>
       h("div", { class: m.kind === "problem" ? "banner" : "banner mild", key: `m${m.id}` }, h("p", {}, m.text), button("Dismiss", () => act("dismiss", { id: m.id })))) : null);
 }

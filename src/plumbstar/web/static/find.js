@@ -11,6 +11,7 @@ import { eyepieceBlock } from "./eyepiece.js";
 import { push as pushTo } from "./tonight.js";
 import * as own from "./own.js";
 import { queue } from "./sight.js";
+import { sunPage } from "./sunquestion.js";
 import { brightness, capital, degrees, offset, shownAlt, shownAz, side, turn, way } from "./words.js";
 
 export const title = "Find";
@@ -27,6 +28,7 @@ export function view(state) {
   if (waiting()) return [queue(), readingsForm()];
   const t = state.target;
   if (!t) return search(state);
+  if (state.sun_question) return sunPage(state.sun_question);
   if (t.refused) return refusal(state, t);
   if (t.az_reading_deg === null) return unreachable(state, t);
   return push(state, t);

@@ -4,6 +4,7 @@
 import { h } from "./dom.js";
 import { act, get } from "./store.js";
 import { button, redraw } from "./parts.js";
+import { screenName } from "./sunquestion.js";
 import { second } from "./words.js";
 
 const AGAIN_MS = 600_000; // a phone's clock does not drift much in ten minutes
@@ -29,7 +30,7 @@ export async function compareClocks() {
     for (let k = 0; k <= TRIES; k += 1) {
       const began = performance.now();
       const sent = Date.now();
-      const query = trip === null ? "" : `?phone_ms=${sent}&round_trip_ms=${trip.toFixed(1)}`;
+      const query = trip === null ? "" : `?phone_ms=${sent}&round_trip_ms=${trip.toFixed(1)}&phone=${screenName()}`;
       const said = await get("/data/clock", query);
       const took = performance.now() - began;
       if (k && (!best || took < best.took)) best = { took, said, off: sent + took / 2 - said.server_ms };
@@ -53,7 +54,7 @@ document.addEventListener("visibilitychange", () => document.visibilityState ===
 const stranger = (ms) => Math.abs(ms) > 12 * 3600_000;
 
 async function usePhone() {
-  const reply = await act("use_phone_time", { phone_ms: Date.now(), round_trip_ms: trip ?? 0 });
+  const reply = await act("use_phone_time", { phone_ms: Date.now(), round_trip_ms: trip ?? 0, phone: screenName() });
   if (reply) {
     finding = null;
     declined = null;

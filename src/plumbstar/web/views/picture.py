@@ -17,6 +17,7 @@ from plumbstar.web.views.planned import PlannedStars
 from plumbstar.web.views.sighted import sightings_of
 from plumbstar.web.views.sites import site_record
 from plumbstar.web.views.stop import stop_record
+from plumbstar.web.views.sun_question import sun_question_record
 from plumbstar.web.views.target import target_record
 from plumbstar.web.views.timing import timing_record
 from plumbstar.web.views.undo import undo_record
@@ -73,4 +74,5 @@ class PictureMaker:
             undo=undo_record(e.sightings.undoable),
             pairing=self._pairing,
             timing=timing_record(e),
+            sun_question=sun_question_record(e, now),
         )

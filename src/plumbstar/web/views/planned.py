@@ -9,7 +9,7 @@ from plumbstar.choose.lookalikes import LookAlike, lookalikes_of
 from plumbstar.contract.picture import LookalikeRecord, PlannedStar
 from plumbstar.guide.course import Course
 from plumbstar.guide.stops import place_stops
-from plumbstar.guide.sun import TOO_NEAR, Ban
+from plumbstar.guide.sun import NOT_KNOWN, TOO_NEAR, Ban
 from plumbstar.logbook.places import log_name
 from plumbstar.mount import kinematics
 from plumbstar.sky.lists import catalogue
@@ -57,9 +57,10 @@ class PlannedStars:
             return bare
         az, alt = place_of(star, now, site)
         ban = e.guidance.forbidden(Course(star, site))
-        if ban is not None and ban.ban is Ban.TARGET:
+        if ban is not None and ban.ban in (Ban.TARGET, Ban.CLOCKS, Ban.CLOCK):
             # Its place in words leads there as well as a reading does.
-            return msgspec.structs.replace(bare, where=TOO_NEAR, near_sun=ban.refusal().on_pages())
+            where = TOO_NEAR if ban.ban is Ban.TARGET else NOT_KNOWN
+            return msgspec.structs.replace(bare, where=where, near_sun=ban.refusal().on_pages())
         placed = msgspec.structs.replace(
             bare,
             az_deg=rounded(az, 2),

@@ -7,7 +7,7 @@ from plumbstar.errors import UserError
 from plumbstar.guide.aim import way_there
 from plumbstar.guide.course import Course
 from plumbstar.guide.push import Push, push
-from plumbstar.guide.sun import TOO_NEAR, Ban
+from plumbstar.guide.sun import NOT_KNOWN, TOO_NEAR, Ban
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
@@ -38,7 +38,8 @@ def target_record(
             led = None
             warnings = (f"{words.upper_first(err.came)}. {err.remedy_on_pages}.",)
     t = thing(target, now)
-    too_near = e.guidance.ban is not None and e.guidance.ban.ban is Ban.TARGET
+    ban = e.guidance.ban.ban if e.guidance.ban is not None else None
+    stands = {Ban.TARGET: TOO_NEAR, Ban.CLOCK: NOT_KNOWN, Ban.CLOCKS: NOT_KNOWN}
     return TargetRecord(
         name=t.name,
         label=t.label,
@@ -49,7 +50,7 @@ def target_record(
         double=t.double,
         az_deg=rounded(az, 3),
         alt_deg=rounded(alt, 3),
-        where=TOO_NEAR if too_near else words.where(az, alt),
+        where=stands[ban] if ban in stands else words.where(az, alt),
         az_reading_deg=rounded(led.to_az_deg) if led else None,
         alt_reading_deg=rounded(led.to_alt_deg) if led else None,
         hit_chance=rounded(led.hit_chance, 3) if led else None,
@@ -57,7 +58,7 @@ def target_record(
         patch=_patch(led) if led else None,
         warnings=warnings,
         refused=refused,
-        refused_field=e.guidance.ban is not None and e.guidance.ban.ban is Ban.STOP,
+        refused_field=ban is Ban.STOP,
         sweep=_sweep(e, now, near_az_deg) if led else None,
     )
 

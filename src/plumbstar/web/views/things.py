@@ -52,7 +52,8 @@ def thing(target: Target, now: Instant) -> ThingRecord:
 def found(e: Evening, targets: Sequence[Target], now: Instant) -> SearchAnswer:
     """Targets with their places now and their chance of being hit."""
     bare = [thing(t, now) for t in targets]
-    if not targets or e.site is None:
+    # Where things stand is not known while the clocks disagree whether it is night.
+    if not targets or e.site is None or e.guidance.unsure() is not None:
         return SearchAnswer(results=tuple(_found(t) for t in bare))
     az, alt = observed_many(list(targets), [now] * len(targets), e.site)
     clear = e.guidance.clear_of_sun(kinematics.unit(az, alt), now)
