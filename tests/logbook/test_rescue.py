@@ -219,7 +219,7 @@ def test_what_is_said_and_the_one_command(path: Path) -> None:
     assert isinstance(told, UserError)
     assert "damaged" in told.came
     assert str(good_copy(path)) in told.remedy
-    assert "holds 1 outing." in told.remedy
+    assert "holds 1 outing with 40 sightings." in told.remedy
     command = f"plumbstar log recover --logbook {path}"
     assert command in told.remedy
     done = run(log.command, command.split()[2:])

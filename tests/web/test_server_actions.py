@@ -12,7 +12,7 @@ from PIL import Image
 import patience
 from defocused import Scene, jpeg_bytes, photo
 from plumbstar import kit as kits
-from plumbstar.logbook import Logbook, LogbookRefused
+from plumbstar.logbook import Logbook, LogbookRefused, Trouble
 from plumbstar.logbook.finds import Finds
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Priors
@@ -585,9 +585,7 @@ async def test_a_full_disk_is_said_and_nothing_pretended(tmp_path, monkeypatch):
         before = await r.state()
 
         def full(*_, **__):
-            raise LogbookRefused(
-                "Nothing was saved. The logbook x: the disk is full", "room", "Free some"
-            )
+            raise LogbookRefused(Trouble.FULL, "Nothing was saved. The disk is full", "Free some")
 
         monkeypatch.setattr(r.station._evening.book, "add_sighting", full)
         _, (az, alt) = r.truth("Rigel")

@@ -25,7 +25,7 @@ from plumbstar.clock import doubts as clock_check
 from plumbstar.errors import UserError, how_to_add
 from plumbstar.kit import Kit
 from plumbstar.logbook import own_file
-from plumbstar.logbook.opening import connect, inspect
+from plumbstar.logbook.connecting import connect, inspect
 from plumbstar.sky.earth import past_table, table_end
 from plumbstar.sky.lists import catalogue, deepsky, doubles, faint, towns
 from plumbstar.sky.times import Instant

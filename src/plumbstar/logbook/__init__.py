@@ -1,12 +1,13 @@
 """The observer's logbook: one SQLite file; docs/logbook.md says what is in it."""
 
 from plumbstar.logbook.changes import Change, ChangeKind
+from plumbstar.logbook.connecting import default_path, good_copy, path_of
+from plumbstar.logbook.contents import trouble_beside_copy
+from plumbstar.logbook.copies import keep_copy, set_aside
 from plumbstar.logbook.exchange import CSV_COLUMNS, sightings_to_csv
 from plumbstar.logbook.kept import good_name, site_key
-from plumbstar.logbook.opening import ENVIRONMENT, default_path, good_copy, path_of
 from plumbstar.logbook.records import (
     Find,
-    LogbookRefused,
     LoggedFix,
     LoggedSighting,
     Mend,
@@ -19,8 +20,9 @@ from plumbstar.logbook.records import (
     short,
     to_nanosecond,
 )
-from plumbstar.logbook.rescue import Recovered, keep_copy, recover
+from plumbstar.logbook.rescue import Recovered, recover
 from plumbstar.logbook.store import Logbook
+from plumbstar.logbook.trouble import ENVIRONMENT, LogbookRefused, LogbookTrouble, Trouble
 
 __all__ = [
     "CSV_COLUMNS",
@@ -30,6 +32,7 @@ __all__ = [
     "Find",
     "Logbook",
     "LogbookRefused",
+    "LogbookTrouble",
     "LoggedFix",
     "LoggedSighting",
     "Mend",
@@ -39,6 +42,7 @@ __all__ = [
     "Outing",
     "Recovered",
     "TimedBy",
+    "Trouble",
     "clean",
     "default_path",
     "good_copy",
@@ -46,8 +50,10 @@ __all__ = [
     "keep_copy",
     "path_of",
     "recover",
+    "set_aside",
     "short",
     "sightings_to_csv",
     "site_key",
     "to_nanosecond",
+    "trouble_beside_copy",
 ]

@@ -16,8 +16,11 @@ import msgspec
 from plumbstar.errors import UserError
 from plumbstar.logbook import schema
 from plumbstar.logbook.changes import ChangeKind
-from plumbstar.logbook.opening import ENVIRONMENT, open_file, path_of, prepare, refusal
-from plumbstar.logbook.records import LogbookRefused, TimedBy, stamp
+from plumbstar.logbook.connecting import path_of
+from plumbstar.logbook.contents import blank, trouble_beside_copy
+from plumbstar.logbook.opening import open_file, prepare, refusal
+from plumbstar.logbook.records import TimedBy, stamp
+from plumbstar.logbook.trouble import ENVIRONMENT, LogbookTrouble, Trouble, told
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
 from plumbstar.text.advice import Advice, Do
@@ -48,6 +51,13 @@ def to_json(value: Any) -> str:
         raise UserError(f"a {type(x).__name__}", "something JSON can hold", "Convert it first")
 
     return msgspec.json.encode(value, enc_hook=other).decode()
+
+
+def _ask_about_the_copy(path: Path) -> None:
+    """No new logbook is begun unasked beside a copy that holds something."""
+    trouble = trouble_beside_copy(path)
+    if trouble is not None:
+        raise trouble
 
 
 class LogbookFile:
@@ -97,6 +107,8 @@ class LogbookFile:
                         "a file",
                         f"Try {where}/logbook.sqlite3",
                     )
+                if blank(where):
+                    _ask_about_the_copy(where)
                 if not where.exists():
                     if not create:
                         raise UserError(
@@ -114,9 +126,9 @@ class LogbookFile:
         except sqlite3.Error as e:
             raise refusal(e, str(where), saving=False) from None
         except OSError as e:
-            raise UserError(
-                f"the logbook {where} ({e})",
-                "a place that can be written",
+            raise LogbookTrouble(
+                Trouble.CANNOT_OPEN,
+                f"The logbook {where} cannot be opened ({e})",
                 Advice(Do.NAME_ANOTHER_LOGBOOK, ENVIRONMENT),
             ) from None
 
@@ -182,19 +194,10 @@ class LogbookFile:
         """
         with self.lock:
             if self._readonly:
-                raise LogbookRefused(
-                    f"Nothing was saved. The logbook {self.path} can only be read",
-                    "a place that can be written",
-                    Advice(Do.MAKE_THE_LOGBOOK_WRITABLE, ENVIRONMENT),
-                )
+                raise told(Trouble.READ_ONLY, self.path, saving=True)
             # Writing on into a file that was moved or deleted would save to nowhere.
             if not self.in_place():
-                raise LogbookRefused(
-                    f"Nothing was saved. The logbook {self.path} was moved, replaced or deleted "
-                    "while it was open",
-                    "the file where it was",
-                    "Put it back, or start the program again to begin a new one",
-                )
+                raise told(Trouble.MOVED, self.path, saving=True)
             steps: list[Step] = []
             try:
                 self.db.execute("BEGIN IMMEDIATE")

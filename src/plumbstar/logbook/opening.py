@@ -5,136 +5,48 @@ from __future__ import annotations
 import os
 import sqlite3
 import time
-from collections.abc import Mapping
-from contextlib import closing
 from pathlib import Path
-from urllib.parse import quote
 
-import platformdirs
-
-from plumbstar.errors import UserError
-from plumbstar.logbook import schema
-from plumbstar.logbook.records import LogbookRefused
-from plumbstar.sky.times import Instant
+from plumbstar.logbook.connecting import connect, default_path, inspect
+from plumbstar.logbook.contents import newest
+from plumbstar.logbook.trouble import LogbookTrouble, Trouble, told
 from plumbstar.text.advice import Advice, Do
-from plumbstar.text.words import many
-
-ENVIRONMENT = "PLUMBSTAR_LOGBOOK"
-BUSY_SECONDS = 10.0
 
 
-def default_path(environ: Mapping[str, str] = os.environ) -> Path:
-    """``PLUMBSTAR_LOGBOOK`` if set, else ``logbook.sqlite3`` in the user's data directory."""
-    if environ.get(ENVIRONMENT):
-        return Path(environ[ENVIRONMENT]).expanduser()
-    return Path(platformdirs.user_data_dir("plumbstar", appauthor=False)) / "logbook.sqlite3"
-
-
-def path_of(named: str | Path | None) -> Path:
-    """The logbook that was named, else the usual one."""
-    return Path(named).expanduser() if named else default_path()
-
-
-def good_copy(path: Path | str) -> Path:
-    """Where the last good copy of that logbook lies, if there is one (rescue.py)."""
-    return Path(f"{path}-good")
-
-
-def _way_back(path: str) -> Advice:
+def way_back(path: str) -> Advice:
     """What to do about a damaged logbook: which copy there is, and what takes it."""
     where = path if Path(path) != default_path() else ""
-    good = good_copy(path)
-    try:
-        with closing(connect(good, "mode=ro")) as db:
-            inspect(db, good)
-            outings = db.execute("SELECT count(*) FROM outings WHERE deleted IS NULL").fetchone()[0]
-        of = Instant.from_unix(good.stat().st_mtime).iso()[:16].replace("T", " ")
-    except (sqlite3.Error, OSError, UserError):
+    copy = newest(Path(path))
+    if copy is None:
         there = "It was left as it is. There is no good copy beside it."
         return Advice(Do.SAVE_WHAT_CAN_BE_READ, where, there)
-    there = (
-        f"It was left as it is. The last good copy, {good}, is of {of} UTC and holds "
-        f"{many(outings, 'outing')}."
-    )
+    there = f"It was left as it is. The last good copy, {copy.words}."
     return Advice(Do.BRING_BACK_THE_GOOD_COPY, where, there)
 
 
-def refusal(e: sqlite3.Error, path: str, saving: bool) -> UserError:
-    """SQLite's failure in the user's words (codes: sqlite.org/rescode.html)."""
-    said: tuple[str, str, str | Advice]
-    code = (getattr(e, "sqlite_errorcode", None) or 0) & 0xFF
-    kind: type[UserError] = LogbookRefused if saving else UserError
-    lost = "Nothing was saved. " if saving else ""
-    copy = "Keep a copy of the file, with the -wal and -shm files beside it if there are any"
-    if code == sqlite3.SQLITE_FULL:
-        said = ("the disk is full", "room for a few kilobytes", "Free some space and try again")
-    elif code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM):
-        said = (
-            "the disk or the file is read-only",
-            "a place that can be written",
-            Advice(Do.MAKE_THE_LOGBOOK_WRITABLE, ENVIRONMENT),
-        )
-    elif code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
-        said = (
-            f"the file is damaged or is no logbook ({' '.join(str(e).split())})",
-            "a whole SQLite file written by this program",
-            _way_back(path),
-        )
-    elif code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        said = (
-            f"another program has held the file for over {BUSY_SECONDS:g} s",
-            "a moment in which it is free",
-            "Try again, or close the other program",
-        )
-    elif code == sqlite3.SQLITE_CANTOPEN:
-        said = (
-            "the file cannot be opened",
-            "a file that can be read and a directory that can be written",
-            Advice(Do.NAME_ANOTHER_LOGBOOK, ENVIRONMENT),
-        )
-    elif code == sqlite3.SQLITE_IOERR:
-        said = (f"the disk refused ({e})", "a disk that works and has room", "Check the disk")
-    else:
-        said = (f"SQLite: {e}", "no error", f"{copy}, and report this")
-    return kind(f"{lost}The logbook {path}: {said[0]}", said[1], said[2])
+_KINDS = {
+    sqlite3.SQLITE_FULL: Trouble.FULL,
+    sqlite3.SQLITE_READONLY: Trouble.READ_ONLY,
+    sqlite3.SQLITE_PERM: Trouble.READ_ONLY,
+    sqlite3.SQLITE_CORRUPT: Trouble.DAMAGED,
+    sqlite3.SQLITE_NOTADB: Trouble.DAMAGED,
+    sqlite3.SQLITE_BUSY: Trouble.LOCKED,
+    sqlite3.SQLITE_LOCKED: Trouble.LOCKED,
+    sqlite3.SQLITE_CANTOPEN: Trouble.CANNOT_OPEN,
+    sqlite3.SQLITE_IOERR: Trouble.DISK_ERROR,
+}
 
 
-def connect(path: Path, options: str) -> sqlite3.Connection:
-    """A connection in autocommit mode; ``options`` as sqlite.org/uri.html has them."""
-    return sqlite3.connect(
-        f"file:{quote(str(path.absolute()))}?{options}",
-        uri=True,
-        timeout=BUSY_SECONDS,
-        isolation_level=None,
-        check_same_thread=False,
-    )
+def kind_of(e: sqlite3.Error) -> Trouble:
+    """Which trouble SQLite's failure is (codes: sqlite.org/rescode.html)."""
+    return _KINDS.get((getattr(e, "sqlite_errorcode", None) or 0) & 0xFF, Trouble.OTHER)
 
 
-def inspect(db: sqlite3.Connection, path: Path) -> None:
-    """Refuse a damaged file, another program's file, and a newer schema; writes nothing."""
-    try:
-        verdict = [str(r[0]) for r in db.execute("PRAGMA quick_check(1)")]
-    except UnicodeDecodeError:  # SQLite's message quotes what it found, and that is no text
-        verdict = ["its table of contents cannot be read"]
-    if verdict != ["ok"]:
-        e = sqlite3.DatabaseError(verdict[0])
-        e.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
-        raise e
-    owner = db.execute("PRAGMA application_id").fetchone()[0]
-    tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
-    if tables and owner != schema.APPLICATION_ID:
-        raise UserError(
-            f"the file {path}, which belongs to another program",
-            "a Plumbstar logbook",
-            "It was left as it is. Name another path",
-        )
-    version = db.execute("PRAGMA user_version").fetchone()[0]
-    if version > schema.newest():
-        raise UserError(
-            f"the logbook {path} in schema {version}",
-            f"schema {schema.newest()} or older: a newer Plumbstar wrote it",
-            Advice(Do.UPDATE_OR_NAME_ANOTHER_LOGBOOK),
-        )
+def refusal(e: sqlite3.Error, path: str, saving: bool) -> LogbookTrouble:
+    """SQLite's failure in the user's words."""
+    kind = kind_of(e)
+    remedy = way_back(path) if kind is Trouble.DAMAGED else None
+    return told(kind, path, detail=" ".join(str(e).split()), remedy=remedy, saving=saving)
 
 
 def _looked_at(path: Path, options: str) -> sqlite3.Connection:
@@ -167,7 +79,7 @@ def open_file(path: Path) -> tuple[sqlite3.Connection, bool]:
             elif writable or waiting or busy or not os.access(path, os.R_OK):
                 raise
             else:
-                look = _looked_at(path, "immutable=1")
+                look = _looked_at(path, "mode=ro&immutable=1")
         if not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
             return look, True
         # Closed only after the writing connection is open: were it the last one, nothing is lost.

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from plumbstar.errors import UserError
-from plumbstar.logbook.opening import default_path as logbook_path
+from plumbstar.logbook.connecting import default_path as logbook_path
 from plumbstar.sky import bodies
 from plumbstar.sky.lists import catalogue, deepsky
 from plumbstar.sky.lists.deepsky import DeepSky, DeepSkyList

@@ -35,10 +35,6 @@ class NotSaved(UserError):
     """The change asked for is not in the logbook, and nothing of it is."""
 
 
-class LogbookRefused(NotSaved):
-    """So, because the disk or the file will not have it: no mistake in what was asked."""
-
-
 @dataclass(frozen=True, slots=True)
 class Outing:
     """One evening: ``id`` is what ``log show N`` takes; ``uid`` is the same in every copy.

@@ -1,15 +1,12 @@
-"""The last good copy, and the way back to it when the logbook is damaged.
+"""The way back to a good copy when the logbook is damaged, emptied or gone.
 
-The copy lies beside the logbook, its name with ``-good`` put to it. It is made by SQLite's own
-backup (sqlite.org/backup.html), checked, and only then put in the place of the one before: a
-damaged logbook never becomes the copy. Bringing it back also takes from the damaged file every
-entry newer than the copy that can still be read, and throws nothing away.
+Bringing it back also takes from the file every entry newer than the copy that can still be read,
+and throws nothing away.
 """
 
 from __future__ import annotations
 
 import contextlib
-import os
 import shutil
 import sqlite3
 import time
@@ -19,86 +16,25 @@ from pathlib import Path
 from typing import Any
 
 from plumbstar.errors import UserError
+from plumbstar.logbook.connecting import connect, inspect
+from plumbstar.logbook.contents import contents, newest, trouble_beside_copy
+from plumbstar.logbook.copies import copy_whole, put
 from plumbstar.logbook.file import LogbookFile
-from plumbstar.logbook.opening import connect, good_copy, inspect, refusal
-from plumbstar.logbook.records import NotSaved
 from plumbstar.logbook.store import Logbook
+from plumbstar.logbook.trouble import LogbookTrouble, Trouble
 
 #: Read from a damaged file in this order: what others refer to first. The undo history and the
 #: computed fixes are left out; the first refers to what may be lost, the others can be rebuilt.
 TABLES = ("outings", "sightings", "finds", "notes", "mends", "skylines", "settings")
 
 
-def keep_copy(book: Logbook) -> Path | None:
-    """Renew the last good copy if the logbook changed since; its path, or None for none kept.
-
-    Others may read and write meanwhile. Raises :class:`UserError` when the logbook turns out to be
-    damaged (the copy before is kept) or the copy cannot be written.
-    """
-    path = Path(book.path)
-    if book.path == ":memory:" or book.readonly or not book.in_place():
-        return None
-    good, version = good_copy(path), book.version()
-    if _version_of(good) == version:
-        return good
-    fresh = good.with_name(f"{good.name}.{os.getpid()}.new")
-    try:
-        with contextlib.closing(connect(path, "mode=ro")) as source:
-            _copy(source, fresh, path)
-        for tail in ("-wal", "-shm"):  # of a copy that somebody has opened: not for this one
-            Path(f"{good}{tail}").unlink(missing_ok=True)
-        _put(fresh, good)
-    except sqlite3.Error as e:
-        raise refusal(e, str(path), saving=False) from None
-    except OSError as e:
-        raise NotSaved(
-            f"the copy {good} ({e})", "a place that can be written", "Make room"
-        ) from None
-    finally:
-        fresh.unlink(missing_ok=True)
-    return good
-
-
-def _copy(source: sqlite3.Connection, fresh: Path, path: Path) -> None:
-    """A checked copy in one file. Raises sqlite3.Error, a damaged source among them."""
-    fresh.unlink(missing_ok=True)
-    try:
-        with contextlib.closing(sqlite3.connect(fresh, isolation_level=None)) as copy:
-            source.backup(copy)
-            copy.execute("PRAGMA journal_mode = DELETE")  # one file, with no others beside it
-            inspect(copy, path)
-    except sqlite3.OperationalError as e:
-        # Of the copy's disk, not the logbook's: nothing is lost, but there is no new copy.
-        raise OSError(str(e)) from None
-    with fresh.open("rb+") as f:
-        os.fsync(f.fileno())
-
-
-def _put(fresh: Path, place: Path) -> None:
-    os.replace(fresh, place)
-    with contextlib.suppress(OSError):  # not every system can; then the name is safe a little later
-        fd = os.open(place.parent, os.O_RDONLY)
-        try:
-            os.fsync(fd)
-        finally:
-            os.close(fd)
-
-
-def _version_of(copy: Path) -> int | None:
-    """The counter of a copy that can be read; looked at so that no other files come of it."""
-    try:
-        with contextlib.closing(connect(copy, "immutable=1")) as db:
-            return int(db.execute("SELECT n FROM counter").fetchone()[0])
-    except (sqlite3.Error, TypeError):
-        return None
-
-
 @dataclass
 class Recovered:
-    """What was done: where the damaged file lies now, which copy was taken, what was added."""
+    """What was done: where the old file lies now (None: there was none), which copy was taken, what
+    was added."""
 
     logbook: Path
-    damaged: Path
+    damaged: Path | None
     copy: Path | None
     outings: int = 0
     sightings: int = 0
@@ -108,63 +44,96 @@ class Recovered:
 
 
 def recover(path: Path, clock: Callable[[], float] = time.time) -> Recovered:
-    """Put the last good copy back, with what can be read of the damaged file's newer entries.
+    """Put the last good copy back, with what can be read of the file's newer entries.
 
-    The damaged file is kept beside it. Without a copy a new logbook is begun with what can be read.
+    The file is kept beside it. Without a copy a new logbook is begun with what can be read.
     Raises :class:`UserError` when there is nothing to mend, or no room to do it; then nothing has
     been changed.
     """
-    if not path.exists():
+    asked = trouble_beside_copy(path)
+    if asked is None and not path.exists():
         raise UserError(f"no logbook at {path}", "a damaged logbook", "Check --logbook")
-    if _whole(path):
+    if asked is None and _whole(path):
         raise UserError(f"the logbook {path}, which is whole", "a damaged one", "Use it as it is")
-    copy: Path | None = good_copy(path)
-    if copy is None or not _whole(copy):
-        copy = None
-    stamp = time.strftime("%Y%m%dT%H%M%S", time.gmtime(clock()))
-    aside = path.with_name(f"{path.name}.damaged-{stamp}")
-    fresh = path.with_name(f"{path.name}.{os.getpid()}.new")
+    held = newest(path)
+    copy = held.path if held is not None else None
+    fresh = path.with_name(f"{path.name}.new")
+    aside = _aside(path, "before" if asked else "damaged", clock()) if path.exists() else None
     done = Recovered(path, aside, copy)
     try:
-        # Copied, not moved: until the last step the damaged file is where it was.
-        for tail in ("", "-wal"):
-            if Path(f"{path}{tail}").exists():
-                shutil.copy2(f"{path}{tail}", f"{aside}{tail}")
-        fresh.unlink(missing_ok=True)
+        if aside is not None:
+            # Copied, not moved: until the last step the file is where it was.
+            for tail in ("", "-wal"):
+                if Path(f"{path}{tail}").exists():
+                    shutil.copy2(f"{path}{tail}", f"{aside}{tail}")
+        _clear(fresh)
         if copy is not None:
-            with contextlib.closing(connect(copy, "mode=ro")) as source:
-                _copy(source, fresh, copy)
+            with contextlib.closing(connect(copy, "mode=ro&immutable=1")) as source:
+                copy_whole(source, fresh, copy)
         with Logbook.open(fresh, clock=clock):
             pass  # the newest schema
+        if aside is not None and asked is None:
+            with contextlib.closing(sqlite3.connect(fresh, isolation_level=None)) as db:
+                _take(db, aside, done)
+        if asked is not None and asked.kind is Trouble.EMPTIER:
+            _join(fresh, path, done)
         with contextlib.closing(sqlite3.connect(fresh, isolation_level=None)) as db:
-            _take(db, aside, done)
             db.execute("PRAGMA journal_mode = DELETE")
             inspect(db, fresh)
         with Logbook.open(fresh, clock=clock) as book:
             done.outings = len(book.outings())
             done.sightings = sum(o.sighting_count for o in book.outings())
-        for tail in ("-wal", "-shm"):  # of the damaged file: they must not be applied to this one
+        for tail in ("-wal", "-shm"):  # of the old file: they must not be applied to this one
             Path(f"{path}{tail}").unlink(missing_ok=True)
-        _put(fresh, path)
+        put(fresh, path)
     except (sqlite3.Error, OSError) as e:
-        raise UserError(
-            f"the logbook could not be brought back ({e})",
-            "a disk that can be written, with room for it twice more",
-            "The damaged file is as it was. Make room, and try again",
+        raise LogbookTrouble(
+            Trouble.DISK_ERROR,
+            f"The logbook could not be brought back ({e})",
+            "The file is as it was. Make room on the disk for it twice more, and try again",
         ) from None
     finally:
-        for tail in ("", "-wal", "-shm"):
-            Path(f"{fresh}{tail}").unlink(missing_ok=True)
+        _clear(fresh)
     return done
 
 
+def _aside(path: Path, what: str, unix: float) -> Path:
+    """A name that is free, for the file as it was."""
+    stamp = time.strftime("%Y%m%dT%H%M%S", time.gmtime(unix))
+    place, n = path.with_name(f"{path.name}.{what}-{stamp}"), 1
+    while place.exists():
+        n += 1
+        place = path.with_name(f"{path.name}.{what}-{stamp}-{n}")
+    return place
+
+
+def _clear(fresh: Path) -> None:
+    for tail in ("", "-wal", "-shm", "-journal"):
+        Path(f"{fresh}{tail}").unlink(missing_ok=True)
+
+
+def _join(fresh: Path, other: Path, done: Recovered) -> None:
+    """Add the outings of another sound logbook that are not in this one."""
+    with Logbook.open(other, create=False) as theirs, Logbook.open(fresh) as ours:
+        known = {o.uid for o in ours.outings(deleted=True)}
+        new = [o for o in theirs.outings() if o.uid not in known]
+        if new:
+            ours.import_json(theirs.export_json(*(o.id for o in new)))
+            done.added = {
+                "outings": len(new),
+                "sightings": sum(o.sighting_count for o in new),
+                "finds": sum(o.find_count for o in new),
+            }
+
+
 def _whole(path: Path) -> bool:
+    """Raises :class:`UserError` for another program's file and a newer schema."""
     try:
         with contextlib.closing(connect(path, "mode=ro")) as db:
             inspect(db, path)
-            return bool(db.execute("SELECT count(*) FROM counter").fetchone()[0] == 1)
     except sqlite3.Error:
         return False
+    return contents(path) is not None
 
 
 def _take(db: sqlite3.Connection, damaged: Path, done: Recovered) -> None:

@@ -36,6 +36,7 @@ class Do(Enum):
     BRING_BACK_AN_OUTING = auto()  # its number
     CORRECT_TIMES = auto()  # by how many seconds
     BRING_BACK_THE_GOOD_COPY = auto()  # the logbook's path, or nothing for the usual one
+    BRING_BACK_OR_GO_ON_WITHOUT = auto()  # the same
     SAVE_WHAT_CAN_BE_READ = auto()  # the same
     MAKE_THE_LOGBOOK_WRITABLE = auto()
     NAME_ANOTHER_LOGBOOK = auto()
@@ -89,6 +90,11 @@ _WORDS: dict[Do, tuple[str, str]] = {
         "later (docs/logbook.md, 'If the file is damaged')",
         "On the computer, the log command brings it back, with whatever can be read of what came "
         "later",
+    ),
+    Do.BRING_BACK_OR_GO_ON_WITHOUT: (
+        "`plumbstar log recover{logbook}` brings it back. To go on without it instead, and keep it "
+        "under another name: `plumbstar log recover --go-on-without{logbook}`",
+        "On the computer, the log command brings it back",
     ),
     Do.SAVE_WHAT_CAN_BE_READ: (
         "`plumbstar log recover{logbook}` saves what can still be read of it (docs/logbook.md, 'If "

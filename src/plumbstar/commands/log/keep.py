@@ -8,8 +8,8 @@ import click
 
 from plumbstar.commands.log.book import book_at, command, options
 from plumbstar.commands.output import say
-from plumbstar.contract.answers.book import CopiedReport, RecoveredReport
-from plumbstar.logbook import path_of
+from plumbstar.contract.answers.book import CopiedReport, RecoveredReport, SetAsideReport
+from plumbstar.logbook import path_of, set_aside
 from plumbstar.logbook import recover as bring_back
 from plumbstar.text.words import many
 
@@ -25,27 +25,40 @@ def backup(file: Path, path: str | None, as_json: bool) -> None:
 
 
 @command.command("recover")
+@click.option(
+    "--go-on-without",
+    "without",
+    is_flag=True,
+    help="Keep the copies under other names, and go on with what there is.",
+)
 @options
-def recover(path: str | None, as_json: bool) -> None:
-    """Bring a damaged logbook back: its last good copy, and what can be read of the rest."""
+def recover(without: bool, path: str | None, as_json: bool) -> None:
+    """Bring a damaged, emptied or lost logbook back: its last good copy, and what can be read."""
     where = path_of(path)
+    if without:
+        kept = tuple(str(p) for p in set_aside(where))
+        names = ", ".join(kept) or "there were none"
+        say(as_json, SetAsideReport(kept=kept), f"The copies are kept: {names}.")
+        return
     done = bring_back(where)
     added = ", ".join(f"{n} {table}" for table, n in done.added.items()) or "nothing"
     lines = [
         f"The logbook is back: {many(done.outings, 'outing')} with "
         f"{many(done.sightings, 'sighting')} in {done.logbook}.",
         f"It is the last good copy, {done.copy}." if done.copy else "There was no good copy.",
-        f"Read from the damaged file besides: {added}.",
     ]
+    if done.damaged is not None:
+        lines.append(f"Read from the damaged file besides: {added}.")
     if done.added:
         lines.append("Look these over (`plumbstar log show last`): a damaged number may be wrong.")
     if done.unread:
         lines.append(f"Of these, parts could not be read: {', '.join(done.unread)}.")
-    lines.append(f"The damaged file is kept as {done.damaged}.")
+    if done.damaged is not None:
+        lines.append(f"The damaged file is kept as {done.damaged}.")
     answer = RecoveredReport(
         logbook=str(done.logbook),
         copy=str(done.copy) if done.copy else None,
-        damaged=str(done.damaged),
+        damaged=str(done.damaged) if done.damaged else None,
         outings=done.outings,
         sightings=done.sightings,
         added=done.added,

@@ -138,11 +138,15 @@ class CopiedReport(Report, frozen=True, kw_only=True):
 class RecoveredReport(Report, frozen=True, kw_only=True):
     logbook: str
     copy: str | None
-    damaged: str
+    damaged: str | None
     outings: int
     sightings: int
     added: dict[str, int]
     unread: tuple[str, ...]
+
+
+class SetAsideReport(Report, frozen=True, kw_only=True):
+    kept: tuple[str, ...]
 
 
 class PurgedReport(Report, frozen=True, kw_only=True):

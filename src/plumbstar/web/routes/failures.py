@@ -11,19 +11,25 @@ from starlette.responses import Response
 
 from plumbstar.encoders.typed import ReadingsWanted
 from plumbstar.errors import UserError
-from plumbstar.logbook.records import LogbookRefused
+from plumbstar.logbook.trouble import LogbookTrouble, Trouble
 from plumbstar.web.live.workers import Ending
 from plumbstar.web.routes.answers import refuse
 
 log = logging.getLogger("plumbstar.web")
 
-#: Whose trouble it is: a disk that will not have it is the server's, not the page's. The first
-#: class that fits holds.
-STATUS: tuple[tuple[type[UserError], HTTPStatus], ...] = (
-    (Ending, HTTPStatus.SERVICE_UNAVAILABLE),
-    (LogbookRefused, HTTPStatus.INSUFFICIENT_STORAGE),
-    (UserError, HTTPStatus.BAD_REQUEST),
-)
+#: A disk that will not have it is the server's trouble, not the page's; whatever else is the matter
+#: with the logbook may pass or be mended, and the phone keeps what was pressed till then.
+_NO_ROOM = {Trouble.FULL, Trouble.READ_ONLY, Trouble.DISK_ERROR}
+
+
+def status_of(e: UserError) -> HTTPStatus:
+    """From the kind of failure."""
+    if isinstance(e, LogbookTrouble):
+        no_room = e.kind in _NO_ROOM
+        return HTTPStatus.INSUFFICIENT_STORAGE if no_room else HTTPStatus.SERVICE_UNAVAILABLE
+    return HTTPStatus.SERVICE_UNAVAILABLE if isinstance(e, Ending) else HTTPStatus.BAD_REQUEST
+
+
 _HTTP_WORDS = {
     HTTPStatus.NOT_FOUND: "There is no page at this address",
     HTTPStatus.METHOD_NOT_ALLOWED: "The program does not take that kind of request at this address",
@@ -34,9 +40,8 @@ _HTTP_WORDS = {
 async def user_error(request: Request, e: Exception) -> Response:
     """What somebody can put right, said as they need it."""
     assert isinstance(e, UserError)
-    status = next(s for kind, s in STATUS if isinstance(e, kind))
     wants = "readings" if isinstance(e, ReadingsWanted) else ""
-    return refuse(status, e.trouble_on_pages, f"{e.remedy_on_pages}.", wants=wants)
+    return refuse(status_of(e), e.trouble_on_pages, f"{e.remedy_on_pages}.", wants=wants)
 
 
 async def http_error(request: Request, e: Exception) -> Response:
