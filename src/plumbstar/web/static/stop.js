@@ -7,11 +7,15 @@ import { button, section, usable } from "./parts.js";
 const tell = () =>
   button("The tube is on the stop now", () => act("tube_on_stop", {}, "The altitude reads 90° on the stop from now on."), { id: "on-stop" });
 
-/** @param {Picture} state */
-function asks(state) {
+/**
+ * The altitude that the encoders read, where it must be asked what it means; else null.
+ * @param {Picture} state
+ */
+function asksAt(state) {
   const s = state.stop;
   const r = store.reading;
-  return s && s.asks && usable(r) && (s.below_deg === null || r.alt_reading_deg < s.below_deg);
+  if (!s || !s.asks || !r || !usable(r) || r.alt_reading_deg === null) return null;
+  return s.below_deg === null || r.alt_reading_deg < s.below_deg ? r.alt_reading_deg : null;
 }
 
 /**
@@ -19,10 +23,11 @@ function asks(state) {
  * @param {Picture} state
  */
 export function stopQuestion(state) {
-  if (!asks(state)) return null;
+  const alt = asksAt(state);
+  if (alt === null || !state.stop) return null;
   return h("section", { key: "stop", class: "upright-stop" },
     h("h2", {}, "Is the tube on its upright stop?"),
-    h("p", {}, `The altitude reads ${store.reading.alt_reading_deg.toFixed(0)}°. ${state.stop.sentence}`.replace("-", "−")),
+    h("p", {}, `The altitude reads ${alt.toFixed(0)}°. ${state.stop.sentence}`.replace("-", "−")),
     tell());
 }
 
@@ -31,4 +36,4 @@ export function stopQuestion(state) {
  * @param {Picture} state
  */
 export const stopFold = (state) =>
-  !state.stop || asks(state) ? null : section("stop", "The upright stop", "", h("p", {}, state.stop.sentence), tell());
+  !state.stop || asksAt(state) !== null ? null : section("stop", "The upright stop", "", h("p", {}, state.stop.sentence), tell());
