@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from msgspec import field
 
+from plumbstar.contract.parts import CheckSaid, CheckText
 from plumbstar.contract.record import Record
 
 
@@ -90,13 +91,9 @@ class CheckInput(Record, frozen=True, kw_only=True):
     choices: tuple[str, ...]
 
 
-class CheckRecord(Record, frozen=True, kw_only=True):
-    id: str
-    title: str
-    why: str
-    needs: tuple[str, ...]
-    warning: str
-    steps: tuple[str, ...]
+class CheckRecord(CheckText, frozen=True, kw_only=True):
+    """A bench check, with what is to be written down."""
+
     inputs: tuple[CheckInput, ...]
 
 
@@ -107,12 +104,9 @@ class ChecksAnswer(Record, frozen=True, kw_only=True):
     checks: tuple[CheckRecord, ...]
 
 
-class CheckVerdict(Record, frozen=True, kw_only=True):
+class CheckVerdict(CheckSaid, frozen=True, kw_only=True):
     """What the numbers written down mean."""
 
-    state: str
-    sentence: str
-    mend: str
     numbers: tuple[str, ...]
 
 

@@ -70,6 +70,25 @@ class ClockFinding(Record, frozen=True, kw_only=True):
     remedy: str
 
 
+class CheckText(Record, frozen=True, kw_only=True):
+    """A bench check: what it is for and how it is done."""
+
+    id: str
+    title: str
+    why: str
+    needs: tuple[str, ...]
+    warning: str
+    steps: tuple[str, ...]
+
+
+class CheckSaid(Record, frozen=True, kw_only=True):
+    """What a bench check says: ``state`` is good, mend or unsure."""
+
+    state: str
+    sentence: str
+    mend: str
+
+
 class StarSetRecord(Record, frozen=True, kw_only=True):
     """Stars to sight, in the order to push through them; the chances are means over the sky."""
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import msgspec
 import numpy as np
 
-from plumbstar.contract.answers.pointing import PushReport
+from plumbstar.contract.answers.pointing import PushNumbers, PushReport
 from plumbstar.errors import UserError
 from plumbstar.guide.sun import (
     SUN_KEEP_OUT_DEG,
@@ -29,24 +28,8 @@ from plumbstar.turns import line_deg
 Path = Callable[[float], tuple[float, float]]
 
 
-@dataclass(frozen=True, slots=True)
-class Push:
-    """One instruction. Positive ``push_az_deg`` is to the right (clockwise seen from above)."""
-
-    target: str
-    to_az_deg: float
-    to_alt_deg: float
-    push_az_deg: float
-    push_alt_deg: float
-    target_az_deg: float
-    target_alt_deg: float
-    hit_chance: float
-    field_deg: float
-    patch_major_deg: float
-    patch_minor_deg: float
-    patch_angle_deg: float
-    seconds: float
-    warnings: tuple[str, ...] = ()
+class Push(PushNumbers, frozen=True, kw_only=True):
+    """One instruction, with its words."""
 
     @property
     def sentence(self) -> str:
@@ -60,7 +43,7 @@ class Push:
 
     def answer(self) -> PushReport:
         """The record that programs are given; what the caller adds is left unset."""
-        return msgspec.convert(self, PushReport, from_attributes=True)
+        return PushReport(sentence=self.sentence, **msgspec.structs.asdict(self))
 
 
 def push(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from plumbstar.contract.answers.base import InUnit, Report
+from plumbstar.contract.parts import CheckSaid, CheckText
 
 
 class ShimMoveReport(Report, frozen=True, kw_only=True):
@@ -216,15 +217,9 @@ class CheckInputReport(Report, frozen=True, kw_only=True):
     text: bool
 
 
-class CheckTextReport(Report, frozen=True, kw_only=True):
-    """A bench check: what it is for and how it is done."""
+class CheckTextReport(CheckText, Report, frozen=True, kw_only=True):
+    """A bench check, with what is to be written down."""
 
-    id: str
-    title: str
-    why: str
-    needs: tuple[str, ...]
-    warning: str
-    steps: tuple[str, ...]
     inputs: tuple[CheckInputReport, ...]
 
 
@@ -247,13 +242,12 @@ class CheckNumberReport(Report, frozen=True, kw_only=True):
     high: float | None
 
 
-class VerdictReport(Report, frozen=True, kw_only=True):
+class VerdictReport(CheckSaid, Report, frozen=True, kw_only=True):
+    """What a bench check says of a kit."""
+
     check: str
     kit: str
-    state: str
-    sentence: str
     numbers: tuple[CheckNumberReport, ...]
-    mend: str
 
 
 class FindingReport(Report, frozen=True, kw_only=True):

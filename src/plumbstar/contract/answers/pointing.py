@@ -67,10 +67,9 @@ class FixReport(Report, frozen=True, kw_only=True):
     advice: tuple[str, ...]
 
 
-class PushReport(Report, frozen=True, kw_only=True):
-    """From a reading to a target's. Positive ``push_az_deg`` is to the right.
-
-    ``patch_*``: the ellipse in which the target lies with the chance of one sigma.
+class PushNumbers(Report, frozen=True, kw_only=True):
+    """From a reading to a target's. Positive ``push_az_deg`` is to the right (clockwise seen from
+    above). ``patch_*``: the ellipse in which the target lies with the chance of one sigma.
     """
 
     target: str
@@ -86,7 +85,12 @@ class PushReport(Report, frozen=True, kw_only=True):
     patch_minor_deg: float
     patch_angle_deg: float
     seconds: float
-    warnings: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
+
+
+class PushReport(PushNumbers, frozen=True, kw_only=True):
+    """A push with its sentence, and what the command adds."""
+
     sentence: str
     utc: str | msgspec.UnsetType = msgspec.UNSET
     field: str | msgspec.UnsetType = msgspec.UNSET
