@@ -68,6 +68,8 @@ async def test_the_computer_says_night_and_a_phone_says_day(tmp_path):
         assert "question about the Sun" in s["target"]["refused"]
         assert s["plan"][0]["where"] == "not said until the time is settled"
         assert (await r.get("/data/search?q=M42"))["results"][0]["where"] == ""
+        said = await r.get("/data/agenda", 400)
+        assert "question about the Sun" in said["remedy"]
         # Another program is told so, too, and changes nothing.
         with pytest.raises(AlpacaError, match="question about the Sun"):
             await sending.send_target(r.station, *of_date(r, "Procyon"))

@@ -94,8 +94,8 @@ class Receiver:
             import pynmeagps
         except ModuleNotFoundError:
             raise UserError(
-                "no reader for a GPS's lines",
-                "the package pynmeagps",
+                "The package that reads a GPS's lines, pynmeagps, is not installed",
+                "",
                 f"Install it: {how_to_add('gps')}",
             ) from None
         self._reader: Any = pynmeagps

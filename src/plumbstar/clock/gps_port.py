@@ -40,8 +40,8 @@ def open_port(text: str) -> Any:
         code = getattr(e, "errno", None)
         why = os.strerror(code).lower() if code else " ".join(str(e).split())
         raise UserError(
-            f"the GPS port {port} ({why})",
-            "a serial port that is there and free",
+            f"The GPS port {port} could not be opened ({why})",
+            "",
             "Check cable and name (`ls /dev/ttyUSB* /dev/ttyACM*`), that no other program has it "
             "(gpsd does), and that you may use it (group dialout)",
         ) from None
@@ -68,7 +68,7 @@ def listen(
             data += port.read(port.in_waiting)
         except (serial.SerialException, OSError, TypeError) as e:
             raise UserError(
-                f"the GPS stopped answering ({e})", "a receiver that stays plugged in", "Check it"
+                f"The GPS stopped answering ({e})", "", "Check its cable and plug, and try again"
             ) from None
         if data and (fix := receiver.feed(data, came)) is not None:
             return fix

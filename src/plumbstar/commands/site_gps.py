@@ -33,7 +33,7 @@ def command(port: str, seconds: float, as_json: bool) -> None:
         fix = listen(source, receiver, steady, seconds)
     if fix is None:
         raise UserError(
-            f"no fix in {seconds:g} s. {receiver.state}", "a receiver with a fix", "Try again"
+            f"No fix came from the GPS in {seconds:g} s", "", receiver.state.removesuffix(".")
         )
     off = fix.zero + steady() - time.time()
     answer, lines = _told(fix, Instant.from_unix(fix.zero + steady()), off)

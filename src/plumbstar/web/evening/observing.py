@@ -20,8 +20,8 @@ from plumbstar.web.evening.sightings import Predicted, up_at
 
 #: Said of what was centred by day, or in twilight near the Sun; it is recorded all the same.
 BY_DAY = (
-    "The Sun is up, or hardly down. It was recorded. Know where the Sun is before you move the "
-    "tube, and never sweep toward it: one glance blinds for good."
+    "The Sun is up, or hardly down. What you centred was recorded. Know where the Sun is "
+    "before you move the tube, and never sweep toward it: one glance blinds for good."
 )
 
 

@@ -10,6 +10,7 @@ import msgspec
 
 from plumbstar.contract.asked import AgendaAnswer, VisitRecord, WorthRecord
 from plumbstar.errors import UserError
+from plumbstar.guide.sun import Ban
 from plumbstar.kit import Kit
 from plumbstar.logbook.places import log_name
 from plumbstar.sky.lists import deepsky, doubles
@@ -111,6 +112,9 @@ def inputs_of(e: Evening, asked: Mapping[str, str]) -> AgendaInputs:
         raise UserError(
             f"the difficulty '{hardest[:20]}'", "easy, fair or hard", "Choose one of them"
         )
+    ban = e.guidance.unsure()
+    if ban is not None and ban.ban is Ban.CLOCKS:
+        raise ban.refusal()  # which night, and where things stand in it, is not known
     own = own_source.listed()
     here = e.book.finds(e.outing.id) if e.outing is not None else ()
     done = tuple(sorted(known({f.target for f in here if f.found})))
