@@ -33,6 +33,7 @@ COMMANDS = {
     "objects": ("objects", "Your own objects: add from a table, list, remove, export."),
     "site": ("site", "Your sites by name; coordinates in any form; towns."),
     "serve": ("serve", "The pages for the phone at the telescope."),
+    "replay": ("replay", "Do a recorded evening again, as serve --record wrote it."),
     "log": ("log", "The logbook: list, show, export, import, undo."),
     "why": ("why", "What went wrong, how sure, and how to mend it."),
     "mount": ("mount", "What past outings teach about this mount, and what to mend first."),

@@ -120,7 +120,7 @@ class Rig:
 @contextlib.asynccontextmanager
 async def rig(
     tmp_path, start=NIGHT, *, kit_text=None, site=SCENE.site, host="127.0.0.1", peer="127.0.0.1",
-    names=(), times=None, headers=None, code="ABCDEFGH", encoders=True,
+    names=(), times=None, headers=None, code="ABCDEFGH", encoders=True, recorder=None,
 ):  # fmt: skip
     """Everything up; a client that calls it as ``host`` from ``peer``."""
     times = times or Standing(start)
@@ -137,6 +137,7 @@ async def rig(
             timekeeping=Timekeeping(book, clock),
         ),
         clock,
+        recorder=recorder,
     )
     pairing = Pairing(code, clock.monotonic)
     names = frozenset({"127.0.0.1", "localhost", "::1", *names})

@@ -17,6 +17,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.web.evening.counts import KeptCounts
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.timekeeping import Timekeeping
+from plumbstar.web.live.recorder import Recorder
 from plumbstar.web.live.virtual import VirtualClock, VirtualStation
 
 from . import faults as wrong
@@ -60,6 +61,7 @@ class Night:
     def __init__(self, seed: int, folder: Path, only: tuple[str, ...] | None = None) -> None:
         rng = self.rng = np.random.default_rng([7741, seed])
         self.folder, self.seed = folder, seed
+        self.recorder: Recorder | None = None
         self.n_stars = int(rng.choice([2, 3, 4, 5], p=[0.15, 0.45, 0.3, 0.1]))
         self.n_pushes = int(rng.integers(3, 7))
         self.plan = wrong.draw(rng, self.n_stars + self.n_pushes, only)
@@ -88,7 +90,7 @@ class Night:
             if f.kind in wrong.WHOLE_EVENING:
                 f.done, f.stars_before = True, 0
         self.kit_text = kit_text("slow board" in kinds)
-        self.clock = VirtualClock(1000.0, self.true_unix + offset)
+        self.clock = VirtualClock(1000.0, float(self.true_unix + offset))
         self.site = Site(sky.LAT_DEG, sky.LON_DEG, 940.0, name="Thornback Ridge")
 
     # ---- time
@@ -106,6 +108,7 @@ class Night:
             lambda: Evening(book, self.clock.now, site=self.site, kit_text=self.kit_text,
                             timekeeping=Timekeeping(book, self.clock, earliest=0.0)),
             self.clock,
+            self.recorder,
         )  # fmt: skip
         await self.station.start()
         self.station.source.opened()
@@ -183,7 +186,7 @@ class Night:
         elif f.kind == "base knocked":
             self.mount.knock(rng.uniform(-8, 8), rng.normal(0, 0.8, 2))
         elif f.kind == "clock set":
-            self.clock.set_system(sign * math.exp(rng.uniform(3, math.log(3600))))
+            self.clock.set_system(float(sign * math.exp(rng.uniform(3, math.log(3600)))))
         elif f.kind == "server restarted":
             kept = self.kept
             await self.station.ask(lambda e: e.counts.keep(kept))

@@ -31,6 +31,7 @@ from plumbstar.web.door.sessions import Sessions
 if TYPE_CHECKING:
     from plumbstar.web.alpaca.serving import AlpacaServer
     from plumbstar.web.evening.evening import Evening
+    from plumbstar.web.live.recorder import Recorder
     from plumbstar.web.live.station import Station
 
 ALPACA_PORT = 11111  # the one that programs of this standard usually offer (memory)
@@ -100,6 +101,12 @@ ALPACA_PORT = 11111  # the one that programs of this standard usually offer (mem
     show_default=True,
     help="UDP port at which programs look for it; 0: do not answer them.",
 )
+@click.option(
+    "--record",
+    "record_path",
+    metavar="FILE",
+    help="Record the board's bytes and the presses into a new file (at most 64 MB), for replay.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Report the address as one JSON object.")
 def command(
     site_text: str | None,
@@ -117,6 +124,7 @@ def command(
     alpaca_allow: tuple[str, ...],
     alpaca_slew_sets_target: bool,
     alpaca_discovery_port: int,
+    record_path: str | None,
     as_json: bool,
 ) -> None:
     """Serve the pages: choose stars, sight them, see the fix, push to targets.
@@ -177,6 +185,7 @@ def command(
         make_evening,
         clock,
         pairing=PairingRecord(url=urls[0], secure=secure),
+        recorder=_recorder(record_path),
     )
     if gps_text is not None:
         from plumbstar.clock.gps_port import open_port
@@ -222,6 +231,16 @@ def _kit_text(path: str | None) -> str | None:
         return None
     kits.load(Path(path))  # says what is wrong with it, by file and key
     return files.read_text(path, "the kit file")
+
+
+def _recorder(path: str | None) -> Recorder | None:
+    """A new recording. Raises UserError."""
+    if path is None:
+        return None
+    from plumbstar.web.live.recorder import Recorder
+
+    click.echo(f"Recording into {path}: bytes of the board, presses, place and names.", err=True)
+    return Recorder(Path(path))
 
 
 def _beside(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -15,6 +16,7 @@ from plumbstar.logbook.finds import Finds
 from plumbstar.logbook.history import UndoHistory
 from plumbstar.logbook.kept import Settings, Sites
 from plumbstar.logbook.notes import Mends, Notes
+from plumbstar.logbook.one_outing import copy_of_one
 from plumbstar.logbook.outings import OutingEntries
 from plumbstar.logbook.records import Outing, TimedBy, stamp
 from plumbstar.logbook.sightings import SightingEntries
@@ -46,6 +48,7 @@ class Logbook:
         self.in_place, self.close, self.now = file.in_place, file.close, file.now
         self.version, self.elsewhere = file.version, file.elsewhere
         self.copy_to = file.copy_to
+        self.copy_of_one = functools.partial(copy_of_one, file)
 
         self.outing, self.outings = outings.get, outings.all
         self.current_outing, self.end_outing = outings.current, outings.end

@@ -24,6 +24,19 @@ class ServeReport(Report, frozen=True, kw_only=True):
     alpaca: DeviceReport | msgspec.UnsetType = msgspec.UNSET
 
 
+class ReplayReport(Report, frozen=True, kw_only=True):
+    """A recorded evening done again: what came of it. ``terms`` and ``sigmas`` in radians, the
+    scales plain; empty without a fix."""
+
+    presses: int
+    refused: tuple[str, ...]
+    sightings: int
+    slip: bool
+    sentence: str
+    terms: dict[str, float]
+    sigmas: dict[str, float]
+
+
 class SimulateReport(Report, frozen=True, kw_only=True):
     host: str
     port: int | None

@@ -54,6 +54,7 @@ class Evening:
     ) -> None:
         p = self._parts = Parts(book, now, encoders, timekeeping)
         self.book, self.now, self.timekeeping = book, now, timekeeping
+        self.encoders = encoders
         self.messages, self.counts = p.messages, p.counts
         self.current, self.ground, self.instrument = p.current, p.ground, p.instrument
         self.plan, self.sightings, self.slips = p.plan, p.sightings, p.slips

@@ -189,6 +189,8 @@ async def run(station: Station, name: str, raw: bytes, received: float) -> Done:
     body_type, handler = TABLE[name]
     body = read_body(raw, body_type, name)
     await station.evening_ready()
+    if not isinstance(body, Tap):  # that one is recorded when its reading is looked up
+        station.record(lambda r, now: r.press(now, name, raw or b"{}", received))
     return await handler(station, body, received)
 
 
@@ -280,19 +282,21 @@ async def _typed_reading(station: Station, b: Shown, received: float) -> Done:
     return Done(version=version)
 
 
-async def _tap(station: Station, b: Tap, received: float, call: Centred) -> SightedDone:
+async def _tap(station: Station, name: str, b: Tap, received: float, call: Centred) -> SightedDone:
     """A press of "centred": the reading and the moment are those of the press, not of now."""
     known = await station.ask(lambda e: e.sightings.known_press(b.id))
     if known is not None:
         residual = await station.ask(lambda e: e.solved.residual_arcmin(known))
         return _sighted(Sighted(known, True, residual), station.version)
     shown = (b.reading.az_deg, b.reading.alt_deg) if b.reading is not None else None
+    station.record(lambda r, now: r.press(now, name, msgspec.json.encode(b), received))
     reading = station.readings.at_tap(received, b.ago_ms, shown)
     counts, slips = station.readings.counts(), station.readings.slips
 
     def act(e: Evening) -> Sighted:
         # Here, between two other actions, so that the moment and the clock it is kept with agree.
         utc = station.clock.at(received - b.ago_ms / 1000.0)
+        station.record(lambda r, now: r.moment(b.id, utc))
         # Before the sighting and not after: a power cut at any moment then finds either no
         # sighting, or one with the counts it was made at. Else a restart would claim a slip.
         e.counts.keep(counts)
@@ -320,14 +324,14 @@ async def sight(station: Station, b: StarTap, received: float) -> Done:
     def centred(e: Evening, reading: Reading, utc: Instant) -> Sighted:
         return e.observing.sight(b.star, reading, utc, b.id)
 
-    return await _tap(station, b, received, centred)
+    return await _tap(station, "sight", b, received, centred)
 
 
 async def here_centred(station: Station, b: TargetTap, received: float) -> Done:
     def centred(e: Evening, reading: Reading, utc: Instant) -> Sighted:
         return e.targeting.here_centred(reading, utc, b.id, b.target)
 
-    return await _tap(station, b, received, centred)
+    return await _tap(station, "here_centred", b, received, centred)
 
 
 async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Done:

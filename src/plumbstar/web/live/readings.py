@@ -18,6 +18,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.slips import CountSlip
 from plumbstar.web.evening.counts import KeptCounts
+from plumbstar.web.live.recorder import Recorder, recorded
 
 #: What a page may be late by. For encoders the source keeps some minutes of readings only.
 #: A tap with typed readings is good however late it comes: half a night.
@@ -32,6 +33,8 @@ class LiveReadings:
 
     #: What separates a move of the hand from a jump of the count.
     limits: Limits = USUAL_LIMITS
+    #: Writes down what the encoders say, where the observer wished so.
+    recorder: Recorder | None = None
 
     def __init__(self, clock: EveningClock) -> None:
         self.clock = clock
@@ -70,7 +73,8 @@ class LiveReadings:
 
     def _source(self, kit: Kit) -> Source:
         clock = self.clock
-        return Source(kit, limits=self.limits, monotonic=clock.monotonic, unix=clock.unix)
+        source = Source(kit, limits=self.limits, monotonic=clock.monotonic, unix=clock.unix)
+        return source if self.recorder is None else recorded(source, self.recorder)
 
     def check(self, kit: Kit) -> None:
         """Whether :meth:`use` would take it. Raises UserError."""

@@ -22,6 +22,7 @@ from plumbstar.mount.slips import CountSlip
 from plumbstar.sky.times import Instant
 from plumbstar.web.live.pulse import Pulse
 from plumbstar.web.live.readings import LiveReadings
+from plumbstar.web.live.recorder import Recorder
 from plumbstar.web.live.stream import Hub
 from plumbstar.web.live.thinking import Thinking, ThinkingWanted, wishes
 from plumbstar.web.live.watch import Watch
@@ -66,10 +67,14 @@ class Station:
         pairing: PairingRecord | None = None,
         readings: LiveReadings | None = None,
         workers: Workers | None = None,
+        recorder: Recorder | None = None,
     ) -> None:
         self.clock = clock
+        self._recorder = recorder
+        self._learnt_recorded: object = None
         self.hub = Hub()
         self.readings = LiveReadings(clock) if readings is None else readings
+        self.readings.recorder = recorder
         self.jobs = Jobs()
         #: Tonight's order as the pages were told it, once one has asked.
         self.orders: list[AgendaMemory] = []
@@ -115,6 +120,10 @@ class Station:
     async def _bring_up(self) -> None:
         """The evening and its readings, without what goes on by itself."""
         evening, self._pictures = await self._workers.evening(self._make_evening)
+        if self._recorder is not None:
+            start = (self.clock.monotonic(), self.clock.unix(), evening.encoders)
+            begin = self._recorder.begin
+            await self._workers.evening(lambda: begin(evening, *start))
         counts = await self._workers.evening(evening.counts.kept)
         await self.readings.use(evening.kit, counts, evening.slips.last_number)
         self.readings.acknowledge(evening.slips.settled_number)
@@ -184,6 +193,9 @@ class Station:
             if evening.changed_elsewhere():
                 evening.reload()
             result = action(evening)
+            if evening.instrument.learnt is not self._learnt_recorded:
+                self._learnt_recorded = evening.instrument.learnt
+                self.record(lambda r, now: r.learnt(evening, now))
             picture = self._paint(evening, latest)
             return result, picture, self.version, wishes(evening)
 
@@ -210,6 +222,11 @@ class Station:
         return msgspec.json.encode(
             self._pictures.make(evening, self.version, here.az_deg, here.alt_deg)
         )
+
+    def record(self, write: Callable[[Recorder, float], None]) -> None:
+        """Write down what happens, if the observer wished so: the recorder, and the moment."""
+        if self._recorder is not None:
+            write(self._recorder, self.clock.monotonic())
 
     # ---- beside it -------------------------------------------------------------------------
 

@@ -17,6 +17,7 @@ from plumbstar.kit import Kit
 from plumbstar.web.live import actions
 from plumbstar.web.live.pulse import TICK_S
 from plumbstar.web.live.readings import LiveReadings
+from plumbstar.web.live.recorder import Recorder, recorded
 from plumbstar.web.live.station import Station
 from plumbstar.web.live.thinking import Thinking, ThinkingWanted
 from plumbstar.web.live.workers import Workers
@@ -32,13 +33,13 @@ class VirtualClock(EveningClock):
     system's."""
 
     def __init__(self, steady_s: float, unix_s: float, boot: str = "virtual") -> None:
-        self.steady_s, self.unix_s = steady_s, unix_s
+        self.steady_s, self.unix_s = float(steady_s), float(unix_s)
         super().__init__(unix=lambda: self.unix_s, monotonic=lambda: self.steady_s, boot=boot)
 
     def go_to(self, steady_s: float) -> None:
         """Both clocks run on to that moment of the steady one."""
-        self.unix_s += steady_s - self.steady_s
-        self.steady_s = steady_s
+        self.unix_s += float(steady_s) - self.steady_s
+        self.steady_s = float(steady_s)
 
     def set_system(self, by_s: float) -> None:
         """Somebody sets the system's clock."""
@@ -76,7 +77,8 @@ class FedReadings(LiveReadings):
 
     def _source(self, kit: Kit) -> Source:
         clock = self.clock
-        return FedSource(kit, limits=self.limits, monotonic=clock.monotonic, unix=clock.unix)
+        source = FedSource(kit, limits=self.limits, monotonic=clock.monotonic, unix=clock.unix)
+        return source if self.recorder is None else recorded(source, self.recorder)
 
 
 class HereAndNow(Workers):
@@ -104,8 +106,18 @@ class VirtualStation(Station):
     """A station whose time is ``clock``'s. It thinks of no next star, and of past outings knows
     what it is told."""
 
-    def __init__(self, make_evening: Callable[[], Evening], clock: VirtualClock) -> None:
-        super().__init__(make_evening, clock, readings=FedReadings(clock), workers=HereAndNow())
+    def __init__(
+        self,
+        make_evening: Callable[[], Evening],
+        clock: VirtualClock,
+        recorder: Recorder | None = None,
+    ) -> None:
+        super().__init__(
+            *(make_evening, clock),
+            readings=FedReadings(clock),
+            workers=HereAndNow(),
+            recorder=recorder,
+        )
         self._virtual = clock
         self._thinking = _NoThinking(self, self.jobs, self.orders)
         self._looked_s = clock.steady_s
@@ -147,8 +159,9 @@ class VirtualStation(Station):
         counts = self.readings.counts()
         await self.ask(lambda e: e.counts.keep(counts))
 
-    async def act(self, name: str, raw: bytes) -> Any:
-        """A page's request, received now. Raises what the action raises."""
-        done = await actions.run(self, name, raw, self._virtual.steady_s)
+    async def act(self, name: str, raw: bytes, received: float | None = None) -> Any:
+        """A page's request, received now or just before. Raises what the action raises."""
+        at = self._virtual.steady_s if received is None else received
+        done = await actions.run(self, name, raw, at)
         await self.look()
         return done
