@@ -23,6 +23,7 @@ interface DoneBy {
   check: CheckDone;
   sight: SightedDone;
   here_centred: SightedDone;
+  answer_doubt: SightedDone;
 }
 
 /** A node of dom.js; without a tag it is text. */

@@ -105,16 +105,21 @@ class Rig:
         reading = np.degrees(kinematics.reading_of(d, SCENE.hidden))
         return (az, alt), (float(reading[0]), float(reading[1]))
 
-    async def sight(self, name, off=(0.0, 0.0), **more):
-        """Centre a star with typed circles, off by so many degrees of reading."""
+    async def sight(self, name, off=(0.0, 0.0), *, sure=False, **more):
+        """Centre a star with typed circles, off by so many degrees of reading. ``sure``: if it is
+        asked whether that can be, the answer is yes."""
         _, (az, alt) = self.truth(name)
-        return await self.do(
+        press = more.pop("id", None) or self.press()
+        said = await self.do(
             "sight",
             star=name,
-            id=more.pop("id", self.press()),
+            id=press,
             reading={"az_deg": round(az + off[0], 2), "alt_deg": round(alt + off[1], 2)},
             **more,
         )
+        if said["asked"] and sure:
+            return await self.do("answer_doubt", id=press, save=True)
+        return said
 
 
 @contextlib.asynccontextmanager

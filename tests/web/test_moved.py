@@ -42,7 +42,7 @@ async def test_the_answer_is_kept_and_may_be_changed(tmp_path):
             await r.sight(name)
         assert (await r.state())["moved"] is None
         for name in AFTER:
-            await r.sight(name, off=(25.0, 0.0))
+            await r.sight(name, off=(25.0, 0.0), sure=True)
         s = await r.state()
         ids = [x["id"] for x in s["sightings"]]
         asked = s["moved"]

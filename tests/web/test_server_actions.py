@@ -161,7 +161,8 @@ async def test_a_sighting_is_on_disk_when_the_reply_comes(tmp_path):
 @asynchronous
 async def test_the_moment_is_that_of_the_press(tmp_path):
     async with rig(tmp_path) as r:
-        await r.do("typed_reading", az_deg=100, alt_deg=50)
+        _, (_, alt) = r.truth("Capella")
+        await r.do("typed_reading", az_deg=100, alt_deg=alt)
         await r.do("sight", star="Capella", id=r.press(), ago_ms=90_000)
         utc = Instant.parse((await r.state())["sightings"][0]["utc"])
         assert utc.minus(NIGHT) == pytest.approx(-90.0, abs=0.06)
@@ -332,7 +333,7 @@ async def test_a_wrong_star_is_set_aside_by_the_fix_and_said(tmp_path):
     async with rig(tmp_path) as r:
         for name in ("Capella", "Rigel", "Pollux", "Alpheratz", "Aldebaran"):
             await r.sight(name)
-        await r.sight("Procyon", off=(9.0, -5.0))
+        await r.sight("Procyon", off=(9.0, -5.0), sure=True)
         s = await r.state()
         assert [x["star"] for x in s["sightings"] if x["set_aside"]] == ["Procyon"]
         assert "contradicts" in s["sightings"][-1]["reason"]

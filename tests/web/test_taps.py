@@ -96,3 +96,59 @@ def test_a_find_taken_back_is_not_called_found_though_an_earlier_one_stands(
     assert typed.state()["sightings"][-1]["star"] == "M 31"
     typed.do("redo")
     expect(said).to_be_visible()
+
+
+def test_a_tap_that_cannot_be_what_it_says_is_asked_about_in_one_line(
+    scope: Scope, phone: Any
+) -> None:
+    scope.do("pick", stars=["Capella", "Rigel"])
+    scope.do("start_outing")
+    phone.goto(scope.url + "/#sight")
+    scope.point_at_star("Capella")
+    phone.locator("#centred").tap()
+    expect(phone.locator("#outcome")).to_have_text("Saved: Capella.")
+    expect(phone.locator(".star-name")).to_have_text("Rigel")
+    expect(phone.locator("#centred")).to_contain_text("Centred")
+    phone.wait_for_timeout(2100)  # the button rests after a tap
+    began = seconds(scope.state()["now_utc"])
+    phone.locator("#centred").tap()  # and the tube was not moved
+    question = phone.locator("#doubt")
+    expect(question).to_contain_text("Was this Rigel, centred? By its readings the telescope")
+    expect(question).to_contain_text("at the same place as for Capella.")
+    expect(phone.locator("#outcome")).to_contain_text("Rigel: not saved yet.")
+    keep(phone, "night-doubt")
+    assert phone.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    question.get_by_role("button", name="No, drop it").tap()
+    expect(question).to_have_count(0)
+    expect(phone.locator("#outcome")).to_have_text("Dropped. Nothing was saved.")
+    assert [s["star"] for s in scope.state()["sightings"]] == ["Capella"]
+
+    phone.wait_for_timeout(2100)
+    pressed = seconds(scope.state()["now_utc"])
+    phone.locator("#centred").tap()
+    expect(question).to_be_visible()
+    phone.wait_for_timeout(2500)
+    question.get_by_role("button", name=re.compile("^Yes")).tap()
+    expect(question).to_have_count(0)
+    saved = scope.state()["sightings"][-1]
+    assert saved["star"] == "Rigel"
+    assert began <= pressed - 0.1 <= seconds(saved["utc"]) <= pressed + 2.1
+
+
+def test_a_find_far_from_where_the_fix_has_it_is_asked_about(scope: Scope, phone: Any) -> None:
+    scope.do("pick", stars=["Capella", "Rigel"])
+    scope.do("start_outing")
+    for k, star in enumerate(("Capella", "Rigel")):
+        scope.point_at_star(star)
+        scope.do("sight", id=f"press-{k:04d}", star=star)
+    scope.do("set_target", name="M 31")
+    phone.goto(scope.url + "/#find")
+    said = phone.get_by_text("It is in the log, and the fix has learnt from it.")
+    phone.get_by_role("button", name="Here, centred").tap()
+    question = phone.locator("#doubt")
+    expect(question).to_contain_text("Was this M 31, centred?")
+    expect(said).to_have_count(0)
+    keep(phone, "night-doubt-find")
+    question.get_by_role("button", name=re.compile("^Yes")).tap()
+    expect(phone.locator("#outcome")).to_have_text("Saved, as of the press.")
+    expect(phone.get_by_role("button", name="Centred again")).to_be_visible()

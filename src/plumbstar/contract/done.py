@@ -14,11 +14,13 @@ class Done(Record, frozen=True, kw_only=True):
 
 
 class SightedDone(Done, frozen=True, kw_only=True):
-    """A press was taken; ``again``: it had come before."""
+    """A press was taken; ``again``: it had come before. ``asked``: it cannot be what it says, and
+    the picture asks about it; without an id it is not saved, or not yet."""
 
-    sighting_id: int
+    sighting_id: int | None
     again: bool
     residual_arcmin: float | None
+    asked: bool
 
 
 class CheckDone(Done, frozen=True, kw_only=True):

@@ -216,6 +216,14 @@ class SlipRecord(Record, frozen=True, kw_only=True):
     sentence: str
 
 
+class DoubtRecord(Record, frozen=True, kw_only=True):
+    """A press that cannot be what it says, by the page's name for it; ``yes`` is on the button."""
+
+    id: str
+    sentence: str
+    yes: str
+
+
 class StopRecord(Record, frozen=True, kw_only=True):
     """What is known of the upright stop, with encoders; ``asks``: the observer should tell it, if
     the altitude reads less than ``below_deg``, where nothing is looked at (None: in any case)."""
@@ -306,6 +314,7 @@ class Picture(Record, frozen=True, kw_only=True):
     target: TargetRecord | None
     slip: SlipRecord | None
     stop: StopRecord | None
+    doubts: tuple[DoubtRecord, ...]
     moved: MovedRecord | None
     messages: tuple[MessageRecord, ...]
     undo: UndoRecord | None

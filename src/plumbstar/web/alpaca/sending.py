@@ -16,10 +16,11 @@ from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.naming import nearby
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
-from plumbstar.web.alpaca.errors import INVALID_OPERATION, AlpacaError, refused
+from plumbstar.web.alpaca.errors import INVALID_OPERATION, REFUSED, AlpacaError, refused
 from plumbstar.web.evening.guidance import SUN
 from plumbstar.web.live import actions
-from plumbstar.web.live.actions import StarTap, TargetTap
+from plumbstar.web.live.bodies import StarTap, TargetTap
+from plumbstar.web.views.doubted import doubt_sentence
 
 if TYPE_CHECKING:
     from plumbstar.web.evening.evening import Evening
@@ -51,6 +52,11 @@ def sighted(e: Evening, ra_hours: float, dec_deg: float, now: Instant) -> tuple[
         "",
         "Nothing was recorded. Choose the star itself on the chart, then sync again",
     )
+
+
+def doubted_words(e: Evening, press: str) -> str:
+    """The question that the phone asks about that press."""
+    return next((doubt_sentence(d) for d in e.doubts.open if d.press == press), "")
 
 
 def _bare(target: Target) -> bool:
@@ -104,11 +110,19 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
         # transactions begin at 1 again after it was restarted.
         press = f"alpaca-{secrets.token_hex(12)}"
         if present:
-            await actions.here_centred(station, TargetTap(id=press, target=target.key), received)
+            done = await actions.here_centred(
+                station, TargetTap(id=press, target=target.key), received
+            )
         else:
-            await actions.sight(station, StarTap(id=press, star=target.key), received)
+            done = await actions.sight(station, StarTap(id=press, star=target.key), received)
     except UserError as e:
         raise refused(e) from None
+    if done.asked:
+        question = await station.ask(lambda e: doubted_words(e, press))
+        raise AlpacaError(
+            REFUSED,
+            f"{question} The moment is kept: answer on the phone. Or centre it and sync again.",
+        )
     said = f"{target.label} was sighted from another program."
     if off_deg:
         said += (

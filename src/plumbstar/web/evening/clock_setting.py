@@ -38,6 +38,7 @@ class ClockSetting:
         self._p.current.note_unasked(f"The clock was moved by {signed_clock(by_s)}. {said}")
         self._p.ground.take(self._p.ground.site)  # a new almanac
         self._reload()
+        self._p.doubts.clock_moved(by_s)
         self._p.plan.forget_ranking()
         self._p.messages.say(said, "info")
 

@@ -11,10 +11,12 @@ from typing import Any
 
 import msgspec
 
+from plumbstar.encoders.reading import Reading
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.slips import DESK, Slip
 from plumbstar.web.evening.outing import OutingInProgress
 from plumbstar.web.evening.ranking import Ranking
+from plumbstar.web.evening.sightings import Predicted
 
 
 class Miss(msgspec.Struct, frozen=True):
@@ -57,6 +59,27 @@ class StopTold(msgspec.Struct, frozen=True):
     read_deg: float
 
 
+class DoubtedPress(msgspec.Struct, frozen=True):
+    """A press of "centred" that cannot be what it says, held until the observer has answered.
+
+    ``target`` is its key, ``star`` what the log would call it, ``unix`` its moment. ``off_deg``
+    from where it should be, where at most ``bound_deg`` can be; ``same_as``: the star sighted
+    earlier with the same reading, or empty. ``predicted`` makes it a find.
+    """
+
+    press: str
+    target: str
+    star: str
+    typed: str
+    reading: Reading
+    unix: float
+    predicted: Predicted | None
+    off_deg: float
+    bound_deg: float
+    altitude_only: bool
+    same_as: str
+
+
 class Desk(msgspec.Struct, frozen=True):
     """All of it. Replaced, never changed in place. Its keys are those in the logbook."""
 
@@ -68,6 +91,8 @@ class Desk(msgspec.Struct, frozen=True):
     misses: tuple[Miss, ...] = ()
     slips: tuple[Slip, ...] = ()
     stop: StopTold | None = None
+    doubted: tuple[DoubtedPress, ...] = ()
+    dropped: tuple[str, ...] = ()
 
 
 class DeskKeeper:

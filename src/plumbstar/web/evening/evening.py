@@ -58,8 +58,8 @@ class Evening:
         self.messages, self.counts = p.messages, p.counts
         self.current, self.ground, self.instrument = p.current, p.ground, p.instrument
         self.plan, self.sightings, self.slips = p.plan, p.sightings, p.slips
-        self.guidance, self.search, self.upright = p.guidance, p.search, p.upright
-        self.sun_question = p.sun_question
+        self.guidance, self.search = p.guidance, p.search
+        self.doubts, self.upright, self.sun_question = p.doubts, p.upright, p.sun_question
 
         after = self._after = Consequences(p)
         self.outings = Outings(p, after)

@@ -12,7 +12,9 @@ from plumbstar.mount.slips import CountSlip
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
+from plumbstar.solve.credible import FarOff, far_off
 from plumbstar.web.evening.consequences import Consequences
+from plumbstar.web.evening.desk import DoubtedPress
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
 from plumbstar.web.evening.sighted import Sighted
@@ -43,22 +45,57 @@ class Observing:
         utc: Instant,
         press: str,
         predicted: Predicted | None = None,
+        *,
+        sure: bool = False,
     ) -> Sighted:
-        again = self._p.sightings.known_press(press)
-        if again is not None:
-            return Sighted(again, True, self._after.solved.residual_arcmin(again))
+        """Save it, unless it cannot be what it says: then it is held and asked about, once.
+        ``sure``: the observer was asked and said yes."""
+        again = self.known(press)
+        if again is not None and not (sure and again.sighting_id is None):
+            return again
         az, alt = up_at(target, utc, self._p.ground.need_site())
         field_deg = self._p.instrument.field_deg
         careful = self._p.guidance.check_sighting(target, (az, alt), utc, field_deg)
         self._outings.start()
         eyepiece = self._p.instrument.eyepiece.name
         fact = Sighting(log_name(target), az, alt, *reading.degrees(), utc, eyepiece)
+        far = None if sure else self._far_off(fact, reading)
+        if far is not None:
+            used = self._p.sightings.used
+            same = used[far.same_as].sighting.star if far.same_as is not None else ""
+            self._p.doubts.hold(
+                DoubtedPress(
+                    *(press, target.key, fact.star, typed, reading, utc.to_unix(), predicted),
+                    *(far.off_deg, far.bound_deg, far.altitude_only, same),
+                )
+            )
+            return Sighted(None, False, None, asked=True)
         sighting_id = self._p.sightings.add(fact, reading, typed, press, predicted)
         self._p.slips.leave_open_for_late(sighting_id, reading)
         self._after.refit(log=True)
         if careful:
             self._p.messages.say(BY_DAY, "problem")
         return Sighted(sighting_id, False, self._after.solved.residual_arcmin(sighting_id))
+
+    def known(self, press: str) -> Sighted | None:
+        """What became of a press that came before, or None for a new one."""
+        again = self._p.sightings.known_press(press)
+        if again is not None:
+            return Sighted(again, True, self._after.solved.residual_arcmin(again))
+        return self._p.doubts.as_before(press) if self._p.doubts.known(press) else None
+
+    def _far_off(self, fact: Sighting, reading: Reading) -> FarOff | None:
+        """Why it cannot be what it says. After a possible slip anything can: it settles that."""
+        if reading.slip or self._p.slips.open is not None:
+            return None
+        return far_off(
+            fact,
+            self._after.fix,
+            self._p.instrument.priors,
+            self._p.instrument.noise,
+            self._p.instrument.field_deg,
+            [s.sighting for s in self._p.sightings.used],
+        )
 
     def set_aside(self, sighting_id: int, reason: str) -> None:
         """Leave a sighting out of the fix, saying why."""

@@ -41,6 +41,7 @@ class Outings:
     def end(self) -> None:
         """Close it. The plan goes with it."""
         self._p.current.need()
+        self._p.doubts.refuse_to_end()
         log_unfinished_search(self._p, self._after.fix)
         self._p.guidance.leave()
         self._p.current.end()

@@ -8,6 +8,7 @@ from plumbstar.logbook import Logbook
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.counts import EncoderCounts
 from plumbstar.web.evening.desk import DeskKeeper
+from plumbstar.web.evening.doubts import Doubts
 from plumbstar.web.evening.ground import Ground
 from plumbstar.web.evening.guidance import Guidance
 from plumbstar.web.evening.instrument import Instrument
@@ -44,6 +45,7 @@ class Parts:
         self.plan = StarPlan(self.keeper)
         self.sightings = Sightings(book, self.current)
         self.slips = Slips(self.keeper, self.sightings)
+        self.doubts = Doubts(self.keeper)
         self.upright = UprightStop(self.keeper, self.current, self.sightings, now)
         self.counts = EncoderCounts(book, self.current, self.upright)
         self.sun_question = SunQuestion(book, self.ground, now, timekeeping)

@@ -6,8 +6,10 @@ import msgspec
 
 
 class Sighted(msgspec.Struct, frozen=True):
-    """The sighting's id, and whether that press had come before."""
+    """The sighting's id, and whether that press had come before. ``asked``: it cannot be what it
+    says, and is held until the observer has answered; then, and when dropped, there is no id."""
 
-    sighting_id: int
+    sighting_id: int | None
     again: bool
     residual_arcmin: float | None
+    asked: bool = False

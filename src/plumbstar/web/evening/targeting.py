@@ -54,7 +54,23 @@ class Targeting:
             where = pair(self._after.fix.reading_of(direction, reading.degrees()[0]))
             predicted = Predicted(*where, self._p.instrument.field_deg / 2.0)
         done = self._observing.take(target, target.label, reading, utc, press, predicted)
-        if present and not done.again:
+        if present and not done.again and not done.asked:
+            self._p.search.end()
+            self._after.new_aim()
+        return done
+
+    def answer_doubt(self, press: str, save: bool) -> Sighted:
+        """What was asked about is what it says, and is saved as of its moment; or it is dropped."""
+        d = self._p.doubts.need(press)
+        if not save:
+            self._p.doubts.answered(press, saved=False)
+            return Sighted(None, False, None)
+        target = lookup.find_target(d.target)
+        utc = Instant.from_unix(d.unix)
+        done = self._observing.take(target, d.typed, d.reading, utc, press, d.predicted, sure=True)
+        self._p.doubts.answered(press, saved=True)
+        chosen = self._p.guidance.target
+        if d.predicted is not None and chosen is not None and chosen.key == target.key:
             self._p.search.end()
             self._after.new_aim()
         return done

@@ -7,10 +7,9 @@ clock at the first byte of the request, before anything was waited for.
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 import msgspec
-from msgspec import Meta, Struct
 
 from plumbstar import kit as kits
 from plumbstar.contract.done import CheckDone, Done, SightedDone
@@ -22,148 +21,36 @@ from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.sighted import Sighted
-from plumbstar.web.live.readings import LONGEST_AGO_MS
+from plumbstar.web.live.bodies import (
+    ActionBody,
+    CheckBody,
+    Confirmed,
+    DoubtAnswer,
+    MessageId,
+    MoveAnswer,
+    Named,
+    Nothing,
+    OneStar,
+    OwnObject,
+    PhoneTime,
+    Said,
+    Shown,
+    SiteBody,
+    StarTap,
+    Stars,
+    SunSeen,
+    Tap,
+    TargetTap,
+    TimesConsent,
+    Toml,
+    Wanted,
+    Which,
+    WhichAndWhy,
+)
 from plumbstar.web.live.station import Station
 
 if TYPE_CHECKING:
     from plumbstar.web.evening.evening import Evening
-
-Name = Annotated[str, Meta(min_length=1, max_length=120)]
-Answer = Annotated[str, Meta(max_length=120)]
-Text = Annotated[str, Meta(max_length=40_000)]
-Press = Annotated[str, Meta(min_length=8, max_length=64, pattern=r"^[A-Za-z0-9._-]+$")]
-Ago = Annotated[float, Meta(ge=0, le=LONGEST_AGO_MS)]
-
-
-class ActionBody(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """Every body: an unknown key is a mistake, not ignored."""
-
-
-class Nothing(ActionBody, frozen=True):
-    pass
-
-
-class SiteBody(ActionBody, frozen=True):
-    lat_deg: float
-    lon_deg: float
-    elevation_m: float = 0.0
-    name: Annotated[str, Meta(max_length=120)] = ""
-    time_zone: Annotated[str, Meta(max_length=64)] = ""
-    zenith_mag: float | None = None
-
-
-class Toml(ActionBody, frozen=True):
-    toml: Text
-
-
-class Named(ActionBody, frozen=True):
-    name: Name
-
-
-class Said(ActionBody, frozen=True):
-    text: Text
-
-
-class Wanted(ActionBody, frozen=True):
-    stars: Annotated[int, Meta(ge=2, le=3)] = 2
-    utc: str | None = None
-
-
-class Stars(ActionBody, frozen=True):
-    stars: Annotated[list[Name], Meta(max_length=12)]
-
-
-class OneStar(ActionBody, frozen=True):
-    star: Name
-
-
-class Shown(ActionBody, frozen=True):
-    """What the two circles show, degrees."""
-
-    az_deg: float
-    alt_deg: float
-
-
-class Tap(ActionBody, frozen=True):
-    """A press: ``id`` is the page's own name for it, so that sending it twice is one sighting."""
-
-    id: Press
-    ago_ms: Ago = 0.0
-    reading: Shown | None = None
-
-
-class StarTap(Tap, frozen=True, kw_only=True):
-    star: Name
-
-
-class TargetTap(Tap, frozen=True, kw_only=True):
-    """``target``: what the press spoke of; left out, what is chosen when it arrives."""
-
-    target: Name | None = None
-
-
-class Which(ActionBody, frozen=True):
-    id: int
-
-
-class WhichAndWhy(Which, frozen=True):
-    reason: Annotated[str, Meta(max_length=400)] = ""
-
-
-class MoveAnswer(ActionBody, frozen=True):
-    """``after``: the id of the last sighting before it."""
-
-    after: int
-    moved: bool
-
-
-class Confirmed(ActionBody, frozen=True):
-    confirmed: bool
-
-
-class CheckBody(ActionBody, frozen=True):
-    """A guided check: what was written down, by name."""
-
-    id: Name
-    inputs: dict[Name, float | str | bool | list[float | str] | None]
-
-
-class OwnObject(ActionBody, frozen=True):
-    """An object of the observer's own, each answer as it was typed."""
-
-    name: Name
-    ra: Name
-    dec: Name
-    kind: Answer = ""
-    mag: Answer = ""
-    size: Answer = ""
-
-
-class MessageId(ActionBody, frozen=True):
-    id: Name
-
-
-class PhoneTime(ActionBody, frozen=True):
-    """A phone's clock when its request left, and how long the last one took there and back."""
-
-    phone_ms: Annotated[float, Meta(ge=-1e14, le=1e14)]
-    round_trip_ms: Annotated[float, Meta(ge=0, le=60_000)]
-    phone: Annotated[str, Meta(max_length=24, pattern=r"^[A-Za-z0-9-]*$")] = ""
-
-
-class SunSeen(ActionBody, frozen=True):
-    """Whether the Sun is below the horizon, and on which screen that was answered."""
-
-    below: bool
-    screen: Annotated[str, Meta(max_length=24, pattern=r"^[A-Za-z0-9-]*$")] = ""
-
-
-class TimesConsent(ActionBody, frozen=True):
-    """What the page asked about: so many sightings, by so much, in its own words."""
-
-    count: Annotated[int, Meta(ge=0)]
-    by: Annotated[str, Meta(max_length=80)]
-
 
 Handler = Callable[[Station, Any, float], Awaitable[Done]]
 #: What a press of "centred" does in the evening: with the reading and the moment of the press.
@@ -284,10 +171,9 @@ async def _typed_reading(station: Station, b: Shown, received: float) -> Done:
 
 async def _tap(station: Station, name: str, b: Tap, received: float, call: Centred) -> SightedDone:
     """A press of "centred": the reading and the moment are those of the press, not of now."""
-    known = await station.ask(lambda e: e.sightings.known_press(b.id))
+    known = await station.ask(lambda e: e.observing.known(b.id))
     if known is not None:
-        residual = await station.ask(lambda e: e.solved.residual_arcmin(known))
-        return _sighted(Sighted(known, True, residual), station.version)
+        return _sighted(known, station.version)
     shown = (b.reading.az_deg, b.reading.alt_deg) if b.reading is not None else None
     station.record(lambda r, now: r.press(now, name, msgspec.json.encode(b), received))
     reading = station.readings.at_tap(received, b.ago_ms, shown)
@@ -305,7 +191,7 @@ async def _tap(station: Station, name: str, b: Tap, received: float, call: Centr
 
     done, version = await station.do(act)
     # On disk now. Slips before this reading are settled by it, later ones are not.
-    if not done.again:
+    if not done.again and not done.asked:
         station.readings.acknowledge(reading.slips_before)
     return _sighted(done, version)
 
@@ -316,22 +202,28 @@ def _sighted(done: Sighted, version: int) -> SightedDone:
         version=version,
         sighting_id=done.sighting_id,
         again=done.again,
+        asked=done.asked,
         residual_arcmin=round(off, 2) if off is not None else None,
     )
 
 
-async def sight(station: Station, b: StarTap, received: float) -> Done:
+async def sight(station: Station, b: StarTap, received: float) -> SightedDone:
     def centred(e: Evening, reading: Reading, utc: Instant) -> Sighted:
         return e.observing.sight(b.star, reading, utc, b.id)
 
     return await _tap(station, "sight", b, received, centred)
 
 
-async def here_centred(station: Station, b: TargetTap, received: float) -> Done:
+async def here_centred(station: Station, b: TargetTap, received: float) -> SightedDone:
     def centred(e: Evening, reading: Reading, utc: Instant) -> Sighted:
         return e.targeting.here_centred(reading, utc, b.id, b.target)
 
     return await _tap(station, "here_centred", b, received, centred)
+
+
+async def _answer_doubt(station: Station, b: DoubtAnswer, received: float) -> Done:
+    done, version = await station.do(lambda e: e.targeting.answer_doubt(b.id, b.save))
+    return _sighted(done, version)
 
 
 async def _acknowledge_slip(station: Station, b: Nothing, received: float) -> Done:
@@ -395,6 +287,7 @@ TABLE["choose"] = (Wanted, _choose)
 TABLE["typed_reading"] = (Shown, _typed_reading)
 TABLE["sight"] = (StarTap, sight)
 TABLE["here_centred"] = (TargetTap, here_centred)
+TABLE["answer_doubt"] = (DoubtAnswer, _answer_doubt)
 TABLE["tube_on_stop"] = (Nothing, _tube_on_stop)
 TABLE["base_moved"] = (Nothing, _base_moved)
 TABLE["acknowledge_slip"] = (Nothing, _acknowledge_slip)

@@ -125,6 +125,7 @@ function top(state) {
     state && state.slip
       ? h("div", { class: "banner", key: "slip" }, h("p", {}, state.slip.sentence), button("I am sure that nothing moved", () => act("acknowledge_slip", {})))
       : null,
+    state && state.doubts.length ? doubt(state.doubts[0]) : null,
     state && state.moved ? moved(state.moved) : null,
     state && state.sun_question && !(state.target && location.hash === "#find") ? sunBanner(state.sun_question) : null,
     // One question at a time: that of the Sun comes before whose clock is right.
@@ -144,6 +145,22 @@ function moved(m) {
     h("div", { class: "row" },
       button(`Yes: go on from the last ${m.since}`, say(true)),
       button("No, nothing moved", say(false))));
+}
+
+/**
+ * A press that cannot be what it says: the observer's eye is still at the eyepiece.
+ * @param {DoubtRecord} d
+ */
+function doubt(d) {
+  const answer = (/** @type {boolean} */ save) => async () => {
+    const done = await act("answer_doubt", { id: d.id, save }, save ? "Saved, as of the press." : "Dropped. Nothing was saved.");
+    if (done && save) store.saved[d.id] = done.sighting_id;
+  };
+  return h("div", { class: "banner", key: `doubt-${d.id}`, id: "doubt", role: "alert" },
+    h("p", {}, d.sentence),
+    h("div", { class: "row" },
+      button(d.yes, answer(true)),
+      button("No, drop it", answer(false))));
 }
 
 /** @param {string} now */

@@ -125,7 +125,7 @@ function eye(state, star) {
       oncontextmenu: (e) => e.preventDefault(),
       ...pressed((at) => tap(at, state, star)),
     }, h("span", { class: "eye-star", "aria-hidden": "true" }), h("span", { class: "eye-word" }, words),
-      h("span", { class: "eye-small" }, resting ? (store.queue.length ? "not yet saved" : "saved") : typed ? "then type the readings" : unheard ? "no link: this phone keeps the tap" : ready ? "tap at that very moment" : "the encoders do not answer")),
+      h("span", { class: "eye-small" }, resting ? (store.queue.length || state.doubts.length ? "not yet saved" : "saved") : typed ? "then type the readings" : unheard ? "no link: this phone keeps the tap" : ready ? "tap at that very moment" : "the encoders do not answer")),
     ready ? null : h("p", { key: "why" }, capital(store.reading?.problem || "")));
 }
 

@@ -361,7 +361,8 @@ async function sendQueue(now = false) {
         store.queue = store.queue.filter((i) => i.id !== item.id);
         keep(QUEUE, store.queue);
         store.saved[item.id] = reply.sighting_id;
-        say(reply.sentence || `Saved: ${item.what}.`);
+        if (reply.asked) say(`${item.what}: not saved yet. Answer the question above.`);
+        else say(reply.sighting_id === null ? `${item.what}: dropped before.` : `Saved: ${item.what}.`);
       } catch (e) {
         if (!(e instanceof Refused)) throw e;
         item.error = e.message;

@@ -9,6 +9,7 @@ from plumbstar.contract.picture import PairingRecord, Picture
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.choice import choice_record, next_star_record
+from plumbstar.web.views.doubted import doubts_of
 from plumbstar.web.views.fixed import fix_record, priors_record
 from plumbstar.web.views.hours import HoursNow
 from plumbstar.web.views.instrument import kit_record, outing_now, skyline_record, sun_record
@@ -69,6 +70,7 @@ class PictureMaker:
             target=target_record(e, now, near, alt_reading_deg),
             slip=slip_record(e),
             stop=stop_record(e),
+            doubts=doubts_of(e),
             moved=moved_record(e),
             messages=messages_of(e),
             undo=undo_record(e.sightings.undoable),

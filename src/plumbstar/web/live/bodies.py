@@ -1,0 +1,152 @@
+"""What each action of the pages is sent, checked: one record a body."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from msgspec import Meta, Struct
+
+from plumbstar.web.live.readings import LONGEST_AGO_MS
+
+Name = Annotated[str, Meta(min_length=1, max_length=120)]
+Answer = Annotated[str, Meta(max_length=120)]
+Text = Annotated[str, Meta(max_length=40_000)]
+Press = Annotated[str, Meta(min_length=8, max_length=64, pattern=r"^[A-Za-z0-9._-]+$")]
+Ago = Annotated[float, Meta(ge=0, le=LONGEST_AGO_MS)]
+
+
+class ActionBody(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Every body: an unknown key is a mistake, not ignored."""
+
+
+class Nothing(ActionBody, frozen=True):
+    pass
+
+
+class SiteBody(ActionBody, frozen=True):
+    lat_deg: float
+    lon_deg: float
+    elevation_m: float = 0.0
+    name: Annotated[str, Meta(max_length=120)] = ""
+    time_zone: Annotated[str, Meta(max_length=64)] = ""
+    zenith_mag: float | None = None
+
+
+class Toml(ActionBody, frozen=True):
+    toml: Text
+
+
+class Named(ActionBody, frozen=True):
+    name: Name
+
+
+class Said(ActionBody, frozen=True):
+    text: Text
+
+
+class Wanted(ActionBody, frozen=True):
+    stars: Annotated[int, Meta(ge=2, le=3)] = 2
+    utc: str | None = None
+
+
+class Stars(ActionBody, frozen=True):
+    stars: Annotated[list[Name], Meta(max_length=12)]
+
+
+class OneStar(ActionBody, frozen=True):
+    star: Name
+
+
+class Shown(ActionBody, frozen=True):
+    """What the two circles show, degrees."""
+
+    az_deg: float
+    alt_deg: float
+
+
+class Tap(ActionBody, frozen=True):
+    """A press: ``id`` is the page's own name for it, so that sending it twice is one sighting."""
+
+    id: Press
+    ago_ms: Ago = 0.0
+    reading: Shown | None = None
+
+
+class StarTap(Tap, frozen=True, kw_only=True):
+    star: Name
+
+
+class TargetTap(Tap, frozen=True, kw_only=True):
+    """``target``: what the press spoke of; left out, what is chosen when it arrives."""
+
+    target: Name | None = None
+
+
+class Which(ActionBody, frozen=True):
+    id: int
+
+
+class WhichAndWhy(Which, frozen=True):
+    reason: Annotated[str, Meta(max_length=400)] = ""
+
+
+class DoubtAnswer(ActionBody, frozen=True):
+    """``id``: the press that was asked about."""
+
+    id: Press
+    save: bool
+
+
+class MoveAnswer(ActionBody, frozen=True):
+    """``after``: the id of the last sighting before it."""
+
+    after: int
+    moved: bool
+
+
+class Confirmed(ActionBody, frozen=True):
+    confirmed: bool
+
+
+class CheckBody(ActionBody, frozen=True):
+    """A guided check: what was written down, by name."""
+
+    id: Name
+    inputs: dict[Name, float | str | bool | list[float | str] | None]
+
+
+class OwnObject(ActionBody, frozen=True):
+    """An object of the observer's own, each answer as it was typed."""
+
+    name: Name
+    ra: Name
+    dec: Name
+    kind: Answer = ""
+    mag: Answer = ""
+    size: Answer = ""
+
+
+class MessageId(ActionBody, frozen=True):
+    id: Name
+
+
+class PhoneTime(ActionBody, frozen=True):
+    """A phone's clock when its request left, and how long the last one took there and back."""
+
+    phone_ms: Annotated[float, Meta(ge=-1e14, le=1e14)]
+    round_trip_ms: Annotated[float, Meta(ge=0, le=60_000)]
+    phone: Annotated[str, Meta(max_length=24, pattern=r"^[A-Za-z0-9-]*$")] = ""
+
+
+class SunSeen(ActionBody, frozen=True):
+    """Whether the Sun is below the horizon, and on which screen that was answered."""
+
+    below: bool
+    screen: Annotated[str, Meta(max_length=24, pattern=r"^[A-Za-z0-9-]*$")] = ""
+
+
+class TimesConsent(ActionBody, frozen=True):
+    """What the page asked about: so many sightings, by so much, in its own words."""
+
+    count: Annotated[int, Meta(ge=0)]
+    by: Annotated[str, Meta(max_length=80)]

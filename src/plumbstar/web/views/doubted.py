@@ -1,0 +1,27 @@
+"""The question about a press that cannot be what it says, in one line."""
+
+from __future__ import annotations
+
+from plumbstar.contract.picture import DoubtRecord
+from plumbstar.sky.local_time import local
+from plumbstar.sky.times import Instant
+from plumbstar.web.evening.desk import DoubtedPress
+from plumbstar.web.evening.evening import Evening
+
+
+def doubts_of(e: Evening) -> tuple[DoubtRecord, ...]:
+    """Those not answered yet, oldest first."""
+    zone = e.site.time_zone if e.site is not None else ""
+    return tuple(_record(d, zone) for d in e.doubts.open)
+
+
+def doubt_sentence(d: DoubtedPress) -> str:
+    """What speaks against it, and the question."""
+    where = "the altitude reads" if d.altitude_only else "the telescope pointed"
+    same = f", at the same place as for {d.same_as}" if d.same_as else ""
+    return f"Was this {d.star}, centred? By its readings {where} {d.off_deg:.0f}° from it{same}."
+
+
+def _record(d: DoubtedPress, zone: str) -> DoubtRecord:
+    at = local(Instant.from_unix(d.unix), zone)
+    return DoubtRecord(id=d.press, sentence=doubt_sentence(d), yes=f"Yes, save it as of {at}")

@@ -1,0 +1,160 @@
+"""A press that cannot be what it says is asked about once, its moment kept."""
+
+import re
+
+import pytest
+
+from plumbstar.sky.times import Instant
+
+from .server_rig import SCENE, asynchronous, board, centre, rig, toml_for
+
+
+def at(r):
+    return Instant.from_unix(r.times.t)
+
+
+@asynchronous
+async def test_a_star_at_another_ones_reading_is_asked_about_and_saved_as_of_its_press(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.sight("Capella")
+        _, (az, alt) = r.truth("Capella")
+        pressed = at(r)
+        body = {"star": "Rigel", "id": "press-same", "reading": {"az_deg": az, "alt_deg": alt}}
+        said = await r.do("sight", **body)
+        assert (said["asked"], said["sighting_id"]) == (True, None)
+        s = await r.state()
+        assert [x["star"] for x in s["sightings"]] == ["Capella"]
+        (doubt,) = s["doubts"]
+        assert re.fullmatch(
+            r"Was this Rigel, centred\? By its readings the telescope pointed \d\d° from it, "
+            "at the same place as for Capella.",
+            doubt["sentence"],
+        )
+        again = await r.do("sight", **body)  # the phone did not hear the answer
+        assert (again["asked"], again["again"]) == (True, True)
+        assert len((await r.state())["doubts"]) == 1
+        await r.do("end_outing", status=400)
+
+        r.times.go(40)
+        assert (await r.state())["doubts"][0]["yes"] == "Yes, save it as of 18:30"
+        done = await r.do("answer_doubt", id="press-same", save=True)
+        assert done["sighting_id"] is not None
+        s = await r.state()
+        assert s["doubts"] == []
+        assert s["sightings"][-1]["star"] == "Rigel"
+        assert s["sightings"][-1]["utc"] == pressed.iso(1)
+        assert (await r.do("sight", **body))["sighting_id"] == done["sighting_id"]
+        await r.do("answer_doubt", status=400, id="press-same", save=True)
+
+
+@asynchronous
+async def test_no_drops_it_and_the_same_press_is_not_asked_about_again(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.sight("Capella")
+        await r.sight("Rigel", off=(48.0, 0.0), id="press-drop")
+        await r.do("answer_doubt", id="press-drop", save=False)
+        said = await r.sight("Rigel", off=(48.0, 0.0), id="press-drop")
+        assert (said["asked"], said["sighting_id"], said["again"]) == (False, None, True)
+        s = await r.state()
+        assert (s["doubts"], len(s["sightings"])) == ([], 1)
+        await r.do("end_outing")
+
+
+@asynchronous
+async def test_a_find_far_away_is_asked_about_and_the_question_outlives_a_restart(tmp_path):
+    async with rig(tmp_path) as r:
+        for star in ("Capella", "Rigel", "Alpheratz"):
+            said = await r.sight(star)
+            assert not said["asked"]
+        await r.do("set_target", name="M 42")
+        _, (az, alt) = r.truth("M 42")
+        pressed = at(r)
+        said = await r.do(
+            "here_centred",
+            id="press-far",
+            target="M 42",
+            reading={"az_deg": round(az + 48.0, 2), "alt_deg": round(alt, 2)},
+        )
+        assert said["asked"]
+        sentence = (await r.state())["doubts"][0]["sentence"]
+        assert "M 42" in sentence
+        times = r.times
+        outing = (await r.state())["outing"]["id"]
+        assert (await r.get(f"/data/log/{outing}"))["finds"] == []
+    async with rig(tmp_path, times=times) as r:
+        assert [d["sentence"] for d in (await r.state())["doubts"]] == [sentence]
+        await r.do("answer_doubt", id="press-far", save=True)
+        (found,) = (await r.get(f"/data/log/{outing}"))["finds"]
+        assert found["target"] == "M 42"
+        s = await r.state()
+        assert s["sightings"][-1]["utc"] == pressed.iso(1)
+        await r.do("undo")
+        assert len((await r.state())["sightings"]) == 3
+
+
+@asynchronous
+async def test_the_first_star_is_asked_about_by_its_altitude(tmp_path):
+    """As with encoders that count from zero and were not told the stop."""
+    async with rig(tmp_path) as r:
+        said = await r.sight("Capella", off=(0.0, -90.0 + 0.9))
+        assert said["asked"]
+        assert "the altitude reads 9" in (await r.state())["doubts"][0]["sentence"]
+
+
+@asynchronous
+async def test_the_clock_set_meanwhile_moves_the_press_with_it(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.sight("Capella")
+        await r.sight("Rigel", off=(48.0, 0.0), id="press-clock")
+        pressed = at(r)
+        phone = (r.times.t + 600.0) * 1000.0
+        await r.do("use_phone_time", phone_ms=phone, round_trip_ms=20)
+        await r.do("answer_doubt", id="press-clock", save=True)
+        s = await r.state()
+        utc = Instant.parse(s["sightings"][-1]["utc"])
+        assert utc.minus(pressed) == pytest.approx(600.0, abs=1.0)
+
+
+@asynchronous
+async def test_after_a_slip_that_nobody_saw_it_is_asked_once(tmp_path):
+    async with rig(tmp_path) as r:
+        for star in ("Capella", "Rigel", "Pollux"):
+            await r.sight(star)
+        said = await r.sight("Procyon", off=(25.0, 0.0), id="press-slip")
+        assert said["asked"]
+        await r.do("answer_doubt", id="press-slip", save=True)
+        for star in ("Aldebaran", "Alpheratz"):
+            assert not (await r.sight(star, off=(25.0, 0.0)))["asked"]
+
+
+@asynchronous
+async def test_after_a_slip_anything_can_be(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.sight("Capella")
+        await r.do("base_moved")
+        said = await r.sight("Rigel", off=(48.0, 0.0))
+        assert not said["asked"]
+
+
+@asynchronous
+async def test_a_sync_from_another_program_is_refused_and_asked_about_on_the_phone(
+    tmp_path, quick_hands
+):
+    from plumbstar.sky import ofdate
+    from plumbstar.sky.naming import lookup
+    from plumbstar.sky.places import place_of
+    from plumbstar.web.alpaca import sending
+    from plumbstar.web.alpaca.errors import AlpacaError
+
+    async with board() as sim, rig(tmp_path, kit_text=toml_for(sim)) as r:
+        await centre(r, sim, "Capella")
+        await r.do("sight", star="Capella", id=r.press())
+        az, alt = place_of(lookup.find_target("Rigel"), at(r), SCENE.site)
+        ra, dec = ofdate.from_horizon(az, alt, at(r), SCENE.site)
+        hours, degrees = float(ra) * 12 / 3.141592653589793, float(dec) * 180 / 3.141592653589793
+        with pytest.raises(AlpacaError, match=r"Was this Rigel, centred\?.*answer on the phone"):
+            await sending.sync(r.station, hours % 24, degrees, r.times.m)
+        s = await r.state()
+        assert len(s["sightings"]) == 1
+        assert not any("was sighted from another program" in m["text"] for m in s["messages"])
+        await r.do("answer_doubt", id=s["doubts"][0]["id"], save=False)
