@@ -153,3 +153,25 @@ def test_log_priors_and_their_reset(log: Callable[..., str], path: Path) -> None
     assert after["terms"][0]["since_utc"] == "2027-02-01T00:00:00Z"
     assert "the term 'stop'" in log("mend", "x", "--term", "stop", fails=True)
     assert "the kit 'none'" in log("priors", "--kit", "none", fails=True)
+
+
+def test_log_import_asks_about_a_sighting_that_cannot_be_what_it_says(
+    log: Callable[..., str], tmp_path: Path
+) -> None:
+    """The same reading for two stars far apart, by a kit; nobody sits at a terminal here."""
+    file, kit = tmp_path / "stuck.csv", tmp_path / "kit.toml"
+    kit.write_text('name = "box"\n')
+    lines = ["2027-01-28T18:30:00Z,Capella,86,78.5", "2027-01-28T18:31:00Z,Rigel,86,78.5"]
+    file.write_text("\n".join(["utc,star,az_reading_deg,alt_reading_deg", *lines]) + "\n")
+    told = ("import", str(file), "--site", "47.2,11.6,940", "--kit", str(kit))
+    said = log(*told, fails=True)
+    assert re.search(
+        r"Sighting 2: Was this Rigel, centred\? By its readings the telescope pointed \d+° from "
+        r"it, at the same place as for Capella\..*--sure",
+        said,
+        re.DOTALL,
+    )
+    assert "Nothing was imported" in said
+    assert "No outings yet" in log() or "0 outings" in log()
+    made = json.loads(log(*told, "--sure", "--json"))
+    assert made["imported"][0]["sightings"] == 2

@@ -13,7 +13,7 @@ from plumbstar.mount.terms import INDEX
 from plumbstar.simulate.mounts import centred, draw_terms, readings_in_turn
 from plumbstar.sky.angles import separation_rad
 from plumbstar.sky.times import Instant
-from plumbstar.solve.credible import far_off
+from plumbstar.solve.credible import far_off, those_far_off
 from plumbstar.solve.fix import solve
 
 KIT = example()
@@ -112,3 +112,11 @@ def test_the_bound_is_that_of_the_mount():
         judged(replace(s[0], alt_reading_deg=s[0].alt_reading_deg - 60.0), [],
                Priors(PRIORS.mean, sigma)) is None
     )  # fmt: skip
+
+
+def test_of_an_evening_each_is_judged_by_those_before_it():
+    s = presses(np.random.default_rng(8), 5)
+    stuck = replace(s[3], az_reading_deg=s[2].az_reading_deg, alt_reading_deg=s[2].alt_reading_deg)
+    found = those_far_off([*s[:3], stuck, s[4]], PRIORS, NOISE, FIELD)
+    assert [(k, far.same_as) for k, far in found] == [(3, 2)]
+    assert those_far_off(s, PRIORS, NOISE, FIELD) == []

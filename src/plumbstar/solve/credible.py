@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,6 +25,8 @@ from plumbstar.solve.fix import Fix, solve
 BEYOND = 4.0
 #: Readings nearer to one another than this are the same, degrees. Common practice, no source.
 SAME_DEG = 0.2
+#: So many earlier sightings settle the mount well enough to judge the next.
+ENOUGH = 12
 
 
 @dataclass(frozen=True)
@@ -53,14 +55,13 @@ def far_off(
 
     ``fix``: of the sightings before it, None before the first one or when they tell nothing.
     ``beforehand``: what was believed before the evening; its lean is how far a knock may tip the
-    base. ``earlier``: all sightings before it, oldest first; what agrees with the last of them
-    alone is credible, so that nobody is asked again after a slip that was answered for. Somewhere
-    in the field of ``field_deg`` is always credible.
+    base. ``earlier``: all sightings before it, oldest first; what agrees with one of the last
+    two alone is credible, so that nobody is asked again after a slip that was answered for, nor
+    after a wrong star. Somewhere in the field of ``field_deg`` is always credible.
     """
     knock = float(max(beforehand.sigma[INDEX[n]] for n in ("lean_north", "lean_west")))
     fixes = [fix] if fix is not None and not fix.contradictory else []
-    if earlier:
-        fixes.append(solve(earlier[-1:], beforehand, noise, find_bad=False))
+    fixes += [solve([s], beforehand, noise, find_bad=False) for s in earlier[-2:]]
     ways = [_from_the_fix(tap, f, knock) for f in fixes]
     if not ways:
         ways = [_in_altitude(tap, beforehand, noise, knock)]
@@ -70,6 +71,22 @@ def far_off(
     (off, _), bound = ways[0], bounds[0]
     same = [k for k, s in enumerate(earlier) if _same_reading(s, tap, bound)]
     return FarOff(math.degrees(off), math.degrees(bound), not fixes, same[-1] if same else None)
+
+
+def those_far_off(
+    sightings: Sequence[Sighting], beforehand: Priors, noise: Noise, field_deg: float
+) -> list[tuple[int, FarOff]]:
+    """Which of an evening's sightings, by index, cannot be what they say, each judged by those
+    before it."""
+    out = []
+    for k, tap in enumerate(sightings):
+        earlier = sightings[max(0, k - ENOUGH) : k]
+        fix = solve(earlier, beforehand, noise) if earlier else None
+        far = far_off(tap, fix, beforehand, noise, field_deg, earlier)
+        if far is not None:
+            same = None if far.same_as is None else far.same_as + k - len(earlier)
+            out.append((k, replace(far, same_as=same)))
+    return out
 
 
 def _from_the_fix(tap: Sighting, fix: Fix, knock: float) -> tuple[float, float]:

@@ -31,3 +31,11 @@ def fix_sentence(fix: Fix, field_deg: float, eyepiece: str) -> str:
     else:
         about = f"{what} reads {abs(stop):.1f}° {'low' if stop > 0 else 'high'}"
     return f"{who} will be in the {eyepiece} field; {about}."
+
+
+def far_off_sentence(star: str, off_deg: float, altitude_only: bool, same_as: str) -> str:
+    """What speaks against a press (credible.py), with the question; ``same_as``: the star sighted
+    earlier with the same reading, or empty."""
+    where = "the altitude reads" if altitude_only else "the telescope pointed"
+    same = f", at the same place as for {same_as}" if same_as else ""
+    return f"Was this {star}, centred? By its readings {where} {off_deg:.0f}° from it{same}."

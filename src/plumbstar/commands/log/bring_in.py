@@ -8,6 +8,7 @@ import click
 
 from plumbstar import kit as kits
 from plumbstar.commands import siting
+from plumbstar.commands.log import doubtful
 from plumbstar.commands.log.answers import outing_answer
 from plumbstar.commands.log.book import book_at, command, options, outing_of
 from plumbstar.commands.output import say
@@ -28,12 +29,14 @@ from plumbstar.text.words import many
 @click.option("--into", metavar="N", help="CSV: add to outing N (or `last`), not to a new one.")
 @click.option("--site", metavar="PLACE", help="CSV: where it was; coordinates or a kept site.")
 @click.option("--kit", "kit_file", type=click.Path(path_type=Path), help="CSV: the kit file.")
+@click.option("--sure", is_flag=True, help="CSV: also what cannot be, by the kit.")
 @options
 def import_(
     file: Path,
     into: str | None,
     site: str | None,
     kit_file: Path | None,
+    sure: bool,
     path: str | None,
     as_json: bool,
 ) -> None:
@@ -58,6 +61,8 @@ def import_(
                 place = placing(place_site) if place_site is not None else None
                 found = parse(text, place, source)
                 notes = found.notes()
+                if not sure:
+                    doubtful.ask(found.sightings, kit, source)
                 outings = (
                     book.import_sightings(
                         found.sightings, into=key, site=place_site, kit=kit, kit_text=kit_text
@@ -67,7 +72,7 @@ def import_(
         f = e.fault
         fault = UserError(f.came, f.wanted, f"{e.remedy}. Nothing was imported")
         raise TableError(fault, e.source, e.line, e.column) from None
-    except NotSaved:
+    except (NotSaved, doubtful.Doubtful):
         raise  # says so itself
     except UserError as e:
         raise UserError(

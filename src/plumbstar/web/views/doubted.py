@@ -5,6 +5,7 @@ from __future__ import annotations
 from plumbstar.contract.picture import DoubtRecord
 from plumbstar.sky.local_time import local
 from plumbstar.sky.times import Instant
+from plumbstar.solve.say import far_off_sentence
 from plumbstar.web.evening.desk import DoubtedPress
 from plumbstar.web.evening.evening import Evening
 
@@ -17,9 +18,7 @@ def doubts_of(e: Evening) -> tuple[DoubtRecord, ...]:
 
 def doubt_sentence(d: DoubtedPress) -> str:
     """What speaks against it, and the question."""
-    where = "the altitude reads" if d.altitude_only else "the telescope pointed"
-    same = f", at the same place as for {d.same_as}" if d.same_as else ""
-    return f"Was this {d.star}, centred? By its readings {where} {d.off_deg:.0f}° from it{same}."
+    return far_off_sentence(d.star, d.off_deg, d.altitude_only, d.same_as)
 
 
 def _record(d: DoubtedPress, zone: str) -> DoubtRecord:
