@@ -306,7 +306,11 @@ def test_a_find_that_the_fix_leaves_out_is_said(scope: Scope, phone: Any) -> Non
     phone.goto(scope.url + "/#find")
     scope.order(push_az_deg=12.0, push_alt_deg=4.0, wait=True)  # far from it
     phone.locator("#here").tap()
-    expect(phone.locator("#outcome")).to_have_text("Saved: M 42 (Orion Nebula).")
+    expect(phone.locator("#outcome")).to_have_text(
+        "M 42 (Orion Nebula): not saved yet. Answer the question above."
+    )
+    phone.locator("#doubt").get_by_role("button", name=re.compile("^Yes")).tap()
+    expect(phone.locator("#outcome")).to_have_text("Saved, as of the press.")
     expect(phone.locator("main")).to_contain_text("the fix leaves it out")
     expect(phone.locator("main")).not_to_contain_text("has learnt from it")
     expect(phone.get_by_role("button", name="Undo: M 42 found")).to_be_visible()
@@ -412,8 +416,12 @@ def test_off_loopback_it_asks_for_the_code(tmp_path: Any, browser: Any) -> None:
         s.do("pick", stars=["Capella", "Rigel"])
         page.get_by_role("button", name="Start the outing").tap()
         expect(page.locator(".star-name")).to_have_text("Capella")
+        star = s.order(where=True)["where"]
+        assert star["alt_reading_deg"] > 89.0  # not pushed yet: that cannot be Capella
         page.locator("#centred").tap()
-        expect(page.locator("#outcome")).to_have_text("Saved: Capella.")
+        expect(page.locator("#doubt")).to_contain_text("Was this Capella, centred?")
+        page.locator("#doubt").get_by_role("button", name="No, drop it").tap()
+        expect(page.locator("#outcome")).to_have_text("Dropped. Nothing was saved.")
         page.context.close()
     finally:
         s.close()
