@@ -154,7 +154,7 @@ function moved(m) {
 function doubt(d) {
   const answer = (/** @type {boolean} */ save) => async () => {
     const done = await act("answer_doubt", { id: d.id, save }, save ? "Saved, as of the press." : "Dropped. Nothing was saved.");
-    if (done && save) store.saved[d.id] = done.sighting_id;
+    if (done && done.sighting_id !== null) store.saved[d.id] = done.sighting_id;
   };
   return h("div", { class: "banner", key: `doubt-${d.id}`, id: "doubt", role: "alert" },
     h("p", {}, d.sentence),

@@ -360,7 +360,7 @@ async function sendQueue(now = false) {
         const reply = await post(item.name, { ...extra, ...item.body, ...when });
         store.queue = store.queue.filter((i) => i.id !== item.id);
         keep(QUEUE, store.queue);
-        store.saved[item.id] = reply.sighting_id;
+        if (reply.sighting_id !== null) store.saved[item.id] = reply.sighting_id;
         if (reply.asked) say(`${item.what}: not saved yet. Answer the question above.`);
         else say(reply.sighting_id === null ? `${item.what}: dropped before.` : `Saved: ${item.what}.`);
       } catch (e) {
