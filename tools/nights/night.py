@@ -217,6 +217,10 @@ class Night:
     async def deliver(self, press: Press) -> None:
         _, name, body, tapped = press
         done = await self.act(name, **body, ago_ms=float(self.now_s - tapped) * 1000)
+        if done is not None and done.asked:
+            # Centred in good faith: the observer says yes, also to a star that is another.
+            self.note(f"asked about {name} {body}: yes")
+            done = await self.act("answer_doubt", id=body["id"], save=True)
         if done is not None:
             self.sighted += 1
 
