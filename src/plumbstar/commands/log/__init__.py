@@ -1,7 +1,26 @@
 """``plumbstar log``: what was done on which evening, and what the evenings teach. One file a verb,
 or a few that belong together."""
 
-from plumbstar.commands.log import bring_in, change, correct_time, export, keep, show, teach
+from plumbstar.commands.log import (
+    bring_in,
+    change,
+    correct_time,
+    export,
+    keep,
+    report,
+    show,
+    teach,
+)
 from plumbstar.commands.log.book import command
 
-__all__ = ["bring_in", "change", "command", "correct_time", "export", "keep", "show", "teach"]
+__all__ = [
+    "bring_in",
+    "change",
+    "command",
+    "correct_time",
+    "export",
+    "keep",
+    "report",
+    "show",
+    "teach",
+]

@@ -73,4 +73,13 @@ class FileRoutes:
         if kind == "json":
             text = await self._station.ask(lambda e: e.book.export_json(outing_id))
             return as_file(text, name, "application/json")
+        if kind == "report":
+
+            def told(e: Evening) -> str:
+                from plumbstar.web.evening.report import make_report, report_text
+
+                return report_text(make_report(e.book, outing_id))
+
+            name = f"outing-{outing_id}-report.json"
+            return as_file(await self._station.ask(told), name, "application/json")
         raise HTTPException(404)

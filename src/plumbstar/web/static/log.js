@@ -114,7 +114,11 @@ function detail(id, o) {
     o.notes.length ? [h("h3", {}, "Notes"), o.notes.map((n) => h("p", { key: n.utc }, `${hour(o, n.utc)}. ${n.text}`))] : null,
     h("div", { class: "row" },
       h("a", { class: "button", href: `/data/log/${id}.csv`, download: `outing-${id}.csv` }, "Save as a table (CSV)"),
-      h("a", { class: "button", href: `/data/log/${id}.json`, download: `outing-${id}.json` }, "Save all (JSON)")));
+      h("a", { class: "button", href: `/data/log/${id}.json`, download: `outing-${id}.json` }, "Save all (JSON)"),
+      h("a", { class: "button", href: `/data/log/${id}.report`, download: `outing-${id}-report.json` },
+        "Something went wrong: save a report for a maintainer")),
+    h("p", { class: "small" }, "The report holds directions, readings, counts and the fix. Left out are the "
+      + "place, dates and times, the names of stars and telescope, and your notes."));
 }
 
 /**

@@ -1,0 +1,260 @@
+"""One evening as one file for a maintainer: what a fix is made of, without the place unless agreed.
+
+The place is left out so that the fix stays whole: directions are kept as they were in the local
+frame (azimuth and altitude), times as seconds since the first sighting, and stars as numbers. With
+its name or the time of day a star's direction would tell where the telescope stands. What remains,
+said in the file too: the angles between bright stars may be recognised, and then the heights above
+the horizon tell the latitude; no date and no time of day, so not the longitude.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import msgspec
+import numpy as np
+
+from plumbstar import __version__
+from plumbstar import kit as kits
+from plumbstar.diagnose.teach import learnt_priors
+from plumbstar.errors import UserError
+from plumbstar.guide.sweep import not_in_field
+from plumbstar.logbook import Logbook, LoggedSighting
+from plumbstar.logbook.slips import DESK, cuts, slips_in
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.slips import Axis
+from plumbstar.mount.terms import TERMS
+from plumbstar.solve.epochs import solve_parts
+from plumbstar.solve.fix import Fix
+from plumbstar.web.evening.desk import load as load_desk
+
+FORMAT = "plumbstar evening report 1"
+ALWAYS = (
+    "for each sighting: where the star stood (azimuth, altitude), what the circles showed, the raw "
+    "counts, the seconds since the first one, whether it was set aside",
+    "where something moved or may have moved among the sightings, and what was looked for in vain",
+    "of the telescope: its terms believed beforehand, its centring and reading errors, the field, "
+    "ticks a turn and kind of connection",
+    "the fix as it was solved: means and covariance",
+    "the program's version",
+)
+PLACE = "the site's coordinates, the date and times, and the names of the stars"
+NAMES = "the names of site, telescope and eyepieces, your notes, and your reasons"
+RECOGNISED = (
+    "the angles between the stars may be recognised; their heights then tell the latitude, but "
+    "without date and time not the longitude"
+)
+
+
+class ReportedPlace(msgspec.Struct, frozen=True):
+    """Only where it was agreed to."""
+
+    lat_deg: float
+    lon_deg: float
+    elevation_m: float
+    first_utc: str
+
+
+class ReportedSighting(msgspec.Struct, frozen=True):
+    """Degrees and seconds; ``after_s`` since the first."""
+
+    star: str
+    after_s: float | None
+    true_az_deg: float
+    true_alt_deg: float
+    az_reading_deg: float
+    alt_reading_deg: float
+    az_count: int | None
+    alt_count: int | None
+    origin: str
+    used: bool
+    reason: str = ""
+
+
+class ReportedMiss(msgspec.Struct, frozen=True):
+    """Looked for and not in the field: where the fix had put it, degrees."""
+
+    az_deg: float
+    alt_deg: float
+    field_deg: float
+
+
+class ReportedTelescope(msgspec.Struct, frozen=True):
+    """Radians where it says so; ``prior_sigma_rad`` None stands for unknown."""
+
+    connection: str
+    pushed: bool
+    interval_ms: int
+    ticks_per_turn: tuple[int, int]
+    reversed: tuple[bool, bool]
+    field_deg: float
+    prior_mean_rad: tuple[float, ...]
+    prior_sigma_rad: tuple[float | None, ...]
+    centring_rad: float
+    reading_rad: tuple[float, float]
+
+
+class ReportedFix(msgspec.Struct, frozen=True):
+    """Terms in the order of ``terms``, radians; scales plain."""
+
+    terms: tuple[str, ...]
+    mean: tuple[float, ...]
+    covariance: tuple[tuple[float, ...], ...]
+
+
+class EveningReport(msgspec.Struct, frozen=True):
+    """The file. ``contains`` and ``left_out`` say in words what is in it."""
+
+    format: str
+    version: str
+    contains: tuple[str, ...]
+    left_out: tuple[str, ...]
+    sightings: tuple[ReportedSighting, ...]
+    moves: tuple[tuple[int, tuple[Axis, ...]], ...]
+    misses: tuple[ReportedMiss, ...]
+    telescope: ReportedTelescope
+    fix: ReportedFix | None
+    place: ReportedPlace | None = None
+    names: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def make_report(
+    book: Logbook, outing_id: int, *, place: bool = False, names: bool = False
+) -> EveningReport:
+    """Of one outing. ``place`` and ``names``: whether those may be told. Raises UserError."""
+    o = book.outing(outing_id)
+    kit = kits.loads(o.kit_text) if o.kit_text else kits.example()
+    every = book.sightings(outing_id)
+    used = [s for s in every if s.active]
+    moved = cuts(slips_in(book.state(outing_id)), [s.id for s in used])
+    desk = load_desk(book.state(outing_id).get(DESK))
+    basis = tuple(s.id for s in used)
+    misses = tuple(
+        ReportedMiss(m.az_deg, m.alt_deg, m.field_deg) for m in desk.misses if m.basis == basis
+    )
+    priors, noise = learnt_priors(book, kit, o.started).priors, Noise.from_kit(kit)
+    chosen = [e for e in kit.eyepiece if e.name == desk.eyepiece]
+    eyepiece = chosen[0] if chosen else kit.finder_eyepiece()
+    fix = _solve([s.sighting for s in used], moved, misses, priors, noise)
+    first = next((s.sighting.utc for s in every if s.sighting.utc is not None), None)
+    notes = tuple(n.text for n in book.notes(outing_id))
+    site = o.site
+    return EveningReport(
+        format=FORMAT,
+        version=__version__,
+        contains=(*ALWAYS, *((PLACE,) if place else ()), *((NAMES,) if names else ())),
+        left_out=(
+            *(() if place else (f"{PLACE} (yet {RECOGNISED})",)),
+            *(() if names else (NAMES,)),
+        ),
+        sightings=tuple(
+            _sighting(k, s, first.to_unix() if first else None, place, names)
+            for k, s in enumerate(every, 1)
+        ),
+        moves=tuple((n, tuple(axes)) for n, axes in moved),
+        misses=misses,
+        telescope=ReportedTelescope(
+            kit.connection.kind,
+            kit.connection.pushed,
+            kit.connection.interval_ms,
+            (kit.azimuth.ticks_per_turn, kit.altitude.ticks_per_turn),
+            (kit.azimuth.reversed, kit.altitude.reversed),
+            kit.true_field_deg(eyepiece),
+            tuple(priors.mean.tolist()),
+            tuple(None if np.isinf(s) else float(s) for s in priors.sigma),
+            noise.centring,
+            (noise.reading_az, noise.reading_alt),
+        ),
+        fix=_kept(fix),
+        place=ReportedPlace(site.lat_deg, site.lon_deg, site.elevation_m, first.iso())
+        if place and site is not None and first is not None
+        else None,
+        names=(site.name if site else "", kit.name, *(e.name for e in kit.eyepiece))
+        if names
+        else (),
+        notes=notes if names else (),
+    )
+
+
+def _sighting(
+    number: int, s: LoggedSighting, first_unix: float | None, place: bool, names: bool
+) -> ReportedSighting:
+    f = s.sighting
+    known = f.utc is not None and first_unix is not None
+    return ReportedSighting(
+        star=f.star if place else f"star {number}",
+        after_s=round(f.utc.to_unix() - first_unix, 1) if known and f.utc and first_unix else None,
+        true_az_deg=f.true_az_deg,
+        true_alt_deg=f.true_alt_deg,
+        az_reading_deg=f.az_reading_deg,
+        alt_reading_deg=f.alt_reading_deg,
+        az_count=s.az_count,
+        alt_count=s.alt_count,
+        origin=s.origin,
+        used=s.active,
+        reason=s.reason if names else "",
+    )
+
+
+def _solve(
+    used: Sequence[Sighting],
+    moves: Sequence[tuple[int, tuple[Axis, ...]]],
+    misses: Sequence[ReportedMiss],
+    priors: Priors,
+    noise: Noise,
+) -> Fix | None:
+    """As the pages solve it (solved.py)."""
+    if not used:
+        return None
+    fix = solve_parts(used, priors, noise, moves)[-1].fix
+    for m in misses:
+        fix = not_in_field(fix, m.az_deg, m.alt_deg, m.field_deg)
+    return fix
+
+
+def _kept(fix: Fix | None) -> ReportedFix | None:
+    if fix is None:
+        return None
+    rows = tuple(tuple(row) for row in fix.covariance.tolist())
+    return ReportedFix(TERMS, tuple(fix.mean.tolist()), rows)
+
+
+def read_report(text: str) -> EveningReport:
+    """From the file's text. Raises UserError."""
+    try:
+        report = msgspec.json.decode(text, type=EveningReport)
+    except msgspec.MsgspecError as e:
+        raise UserError(
+            f"the report ({e})", f"a file of '{FORMAT}'", "Check that this is the file, and whole"
+        ) from None
+    n = len(TERMS)
+    t = report.telescope
+    if report.format != FORMAT or {len(t.prior_mean_rad), len(t.prior_sigma_rad)} != {n}:
+        raise UserError(
+            f"a report '{report.format}'", f"'{FORMAT}'", "Use the version that made it"
+        )
+    return report
+
+
+def solve_report(report: EveningReport) -> tuple[Fix | None, bool]:
+    """Its fix solved anew, and whether it is the one that it carries, to the last digit."""
+    t = report.telescope
+    priors = Priors(
+        np.array(t.prior_mean_rad),
+        np.array([np.inf if s is None else s for s in t.prior_sigma_rad]),
+    )
+    used = [
+        Sighting(s.star, s.true_az_deg, s.true_alt_deg, s.az_reading_deg, s.alt_reading_deg)
+        for s in report.sightings
+        if s.used
+    ]
+    noise = Noise(t.centring_rad, *t.reading_rad)
+    fix = _solve(used, report.moves, report.misses, priors, noise)
+    return fix, _kept(fix) == report.fix
+
+
+def report_text(report: EveningReport) -> str:
+    """As it is written: JSON, laid out to be read before it is sent."""
+    return msgspec.json.format(msgspec.json.encode(report), indent=1).decode() + "\n"

@@ -1,0 +1,90 @@
+"""An evening as one file for a maintainer: the same fix, and nothing that was not agreed to."""
+
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from plumbstar.cli import group
+from plumbstar.errors import UserError
+from plumbstar.web.evening.report import make_report, read_report, report_text, solve_report
+
+from .server_rig import SCENE, asynchronous, rig
+
+
+@asynchronous
+async def test_read_back_it_is_the_same_fix_and_tells_no_place(tmp_path):
+    async with rig(tmp_path, encoders=False) as r:
+        for name in ("Capella", "Rigel", "Pollux", "Dubhe"):
+            await r.sight(name)
+            r.times.go(80.0)
+        await r.do("base_moved")
+        for name in ("Aldebaran", "Procyon"):
+            await r.sight(name, off=(4.0, 0.0))
+            r.times.go(80.0)
+        await r.do("note", text="the dog ran into it")
+        s = await r.state()
+        await r.do("set_aside", id=s["sightings"][1]["id"], reason="by Aunt Mabel")
+        await r.do("set_target", name="M 42")
+        await r.do("not_in_field")
+        live = r.station._evening.fix
+        answer = await r.client.get("/data/log/1.report")
+        assert answer.status_code == 200
+        assert "outing-1-report.json" in answer.headers["content-disposition"]
+        text = answer.text
+        report = read_report(text)
+        fix, same = solve_report(report)
+        assert same
+        assert np.array_equal(fix.mean, live.mean)
+        assert np.array_equal(fix.covariance, live.covariance)
+        held = json.loads(text)
+        assert held["place"] is None
+        assert [x["star"] for x in held["sightings"]] == [f"star {k}" for k in range(1, 7)]
+        assert [x["after_s"] for x in held["sightings"]] == [0, 80, 160, 240, 320, 400]
+        for secret in (
+            "Capella",
+            "Thornback",
+            "2027",
+            "47.2",
+            "11.6",
+            "dog",
+            "Mabel",
+            SCENE.kit.name,
+        ):
+            assert secret not in text.replace(held["version"], "")
+        # Agreed to, they are there, and the list says so.
+        book = r.station._evening.book
+        whole = report_text(make_report(book, 1, place=True, names=True))
+        for told in ("Capella", "Thornback", "2027", "47.2", "dog", "Mabel", SCENE.kit.name):
+            assert told in whole
+        assert json.loads(whole)["left_out"] == []
+        assert len(json.loads(whole)["contains"]) == len(held["contains"]) + 2
+
+
+def test_the_command_writes_lists_and_reads_it(tmp_path):
+    @asynchronous
+    async def evening():
+        async with rig(tmp_path, encoders=False) as r:
+            for name in ("Capella", "Rigel", "Pollux"):
+                await r.sight(name)
+
+    evening()
+    run, file = CliRunner(), tmp_path / "report.json"
+    book = str(tmp_path / "logbook.sqlite3")
+    done = run.invoke(group, ["log", "report", "last", "-o", str(file), "--logbook", book])
+    assert done.exit_code == 0, done.output
+    assert "Left out: the site's coordinates" in done.output
+    done = run.invoke(group, ["log", "report", "--read", str(file)])
+    assert "The same fix as in the report, to the last digit." in done.output
+    held = json.loads(file.read_text())
+    held["sightings"][0]["az_reading_deg"] += 0.5
+    file.write_text(json.dumps(held))
+    done = run.invoke(group, ["log", "report", "--read", str(file)])
+    assert "Not the fix in the report" in done.output
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[1]", '{"format": "other"}'])
+def test_what_is_no_report_is_said(text):
+    with pytest.raises(UserError):
+        read_report(text)
