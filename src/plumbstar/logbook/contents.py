@@ -97,9 +97,11 @@ def blank(path: Path) -> bool:
     """Whether there is nothing in it at all, or it is not there."""
     if not path.exists() or not path.stat().st_size:
         return True
-    with contextlib.suppress(sqlite3.Error), contextlib.closing(connect(path, "mode=ro")) as db:
-        return bool(db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] == 0)
-    return False
+    try:
+        with contextlib.closing(connect(path, "mode=ro")) as db:
+            return bool(db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] == 0)
+    except (sqlite3.Error, UnicodeDecodeError):  # SQLite's message may quote what is no text
+        return False
 
 
 def less_than_copy(kind: Trouble, path: Path, copy: Contents) -> LogbookTrouble:
