@@ -1,10 +1,13 @@
 """Counts to continuous counts: moves, wraps, garbled lines, restarts and jumps told apart."""
 
+import math
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from plumbstar.encoders.counter import Limits, PairCounter
+from plumbstar.encoders.counter import PairCounter
+from plumbstar.encoders.limits import Limits
 from plumbstar.encoders.parse import Counts
 from plumbstar.mount.slips import CountSlip, SlipCause, slip_words
 
@@ -356,3 +359,72 @@ def test_anything_may_be_fed(lines):
         c.feed(Counts(az, alt), t)
         c.doubt(t)
     assert (c.total is None) == (c.raw is None)
+
+
+def push(start, goal, seconds, dt=DT):
+    """Counts along a push: a half cosine, not the path that the counter thinks of."""
+    n = round(seconds / dt)
+    parts = [(1 - math.cos(math.pi * i / n)) / 2 for i in range(n + 1)]
+    return [tuple(round(a + p * (b - a)) for a, b in zip(start, goal, strict=True)) for p in parts]
+
+
+@pytest.mark.parametrize("silent_s", [0.3, 0.6, 0.9, 1.2])
+@pytest.mark.parametrize("at", [0.2, 0.4, 0.6, 0.75])
+@pytest.mark.parametrize("start", [(1230, 1434), (500, 300), (-700, 900)])
+def test_a_board_that_restarts_in_a_push_is_seen(start, at, silent_s):
+    b = Board()
+    b.lines(*push((start[0] - 2000, start[1]), start, 4.0))  # so that the hand is known
+    path = push(start, (start[0] + 1200, start[1] + 500), 5.0)
+    restart = round(at * len(path))
+    back = restart + round(silent_s / DT)
+    b.lines(*path[:restart])
+    zero = path[restart]
+    b.t += silent_s
+    b.lines(*[(az - zero[0], alt - zero[1]) for az, alt in path[back:]])
+    b.stand(path[-1][0] - zero[0], path[-1][1] - zero[1])
+    assert b.c.slips, "silently off by tens of degrees"
+
+
+@pytest.mark.parametrize("silent_s", [0.3, 0.6, 0.9, 1.2])
+@pytest.mark.parametrize("at", [0.0, 0.2, 0.4, 0.6, 0.75])
+@pytest.mark.parametrize("seconds", [1.6, 3.0, 6.0])
+def test_lines_that_are_missing_in_an_honest_push_are_no_slip(seconds, at, silent_s):
+    b = Board()
+    b.lines(*push((-2500, 1400), (0, 1400), 3.0))
+    path = push((0, 1400), (1200, 900), seconds)
+    gone = round(at * len(path))
+    b.lines(*path[:gone])
+    b.t += silent_s
+    b.lines(*path[gone + round(silent_s / DT) :])
+    b.stand(1200, 900)
+    assert said(b.c) == ""
+    assert b.c.total == (1200, 900)
+
+
+def slow(pairs):
+    c = PairCounter((TICKS, TICKS))
+    for i, (az, alt) in enumerate(pairs):
+        c.feed(Counts(az, alt), 1.0 * i)
+    return c
+
+
+@pytest.mark.parametrize("deg", [20.0, 35.0, 50.0, 60.0])
+@pytest.mark.parametrize("circle", [0, 1])
+def test_a_slip_at_rest_is_seen_on_a_slow_board(deg, circle):
+    at = [2500, 1500]
+    at[circle] += round(deg * PER_DEG)
+    path = push((0, 2000), (2500, 1500), 10.0, 1.0) + [(2500, 1500)] * 4
+    c = slow([*path, *[tuple(at)] * 4])
+    assert said(c) == (
+        f"the {('azimuth', 'altitude')[circle]} count changed by {deg:.1f} deg from one line "
+        "to the next"
+    )
+
+
+@pytest.mark.parametrize("seconds", [2.0, 3.0, 5.0])
+def test_a_fast_push_is_no_slip_on_a_slow_board(seconds):
+    path = [(0, 2000)] * 3 + push((0, 2000), (1400, 1500), seconds, 1.0) + [(1400, 1500)] * 3
+    path += [(x + 1400, y) for x, y in push((0, 1500), (-1300, 900), seconds, 1.0)]
+    c = slow([*path, (100, 900), (100, 900)])
+    assert said(c) == ""
+    assert c.total == (100, 900)

@@ -60,13 +60,26 @@ def test_a_typed_reading_holds_until_the_next():
     assert h.at(9000.0).az_deg == 30.0
 
 
-def test_the_ring_is_bounded_and_time_never_runs_back():
-    h = History(length=10)
+def test_readings_are_kept_by_time_and_time_never_runs_back():
+    h = History(keep_s=10.0)
     for i in range(100):
         h.add(live(float(i), float(i)))
     h.add(live(3.0, 999.0))
-    assert len(h) == 10
-    assert [r.az_deg for r in h] == [float(i) for i in range(90, 100)]
+    assert [r.az_deg for r in h] == [float(i) for i in range(79, 100)]
+
+
+@pytest.mark.parametrize("every_s", [0.01, 0.05, 0.2])
+def test_a_press_of_ten_minutes_ago_finds_its_reading_however_fast_the_board(every_s):
+    h = History()
+    for i in range(round(700.0 / every_s)):
+        t = i * every_s
+        h.add(live(t, 20.0 * (t % 60.0) if t % 60.0 < 5.0 else 100.0))  # pushed once a minute
+    now = 700.0 - every_s
+    for ago_s in (600.0, 598.0, 577.3, 300.0, 37.7, 0.0):
+        t = now - ago_s
+        expected = 20.0 * (t % 60.0) if t % 60.0 < 5.0 else 100.0
+        assert h.at(t).az_deg == pytest.approx(expected, abs=0.2), ago_s
+    assert len(h) < 20_000
 
 
 def test_asking_an_absent_reading_for_degrees_says_why():

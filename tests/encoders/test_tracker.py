@@ -199,3 +199,12 @@ def test_a_board_that_counts_from_the_stop_reads_upright_at_zero(reversed_):
         for k in range(3):
             tracker.feed(f"7 {shown}\r\n".encode(), 0.05 * k, 0.0)
         assert tracker.latest.alt_deg == pytest.approx(alt_deg)
+
+
+def test_an_altitude_where_the_tube_cannot_be_is_a_doubt():
+    run = Run()
+    assert run.stand(100, 500).problem == ""
+    for alt in range(480, -300, -20):
+        run.stand(100, alt, 1)
+    assert run.tracker.latest.problem.startswith("the altitude reads -11 deg, where the tube")
+    assert not run.tracker.latest.slip

@@ -11,7 +11,7 @@ import pytest
 
 import needs
 import patience
-from plumbstar.encoders.counter import Limits
+from plumbstar.encoders.limits import Limits
 from plumbstar.web.live.readings import LiveReadings
 
 from .scope import CHROMIUM_ARGS, ROOT, Scope

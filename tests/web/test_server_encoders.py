@@ -9,7 +9,7 @@ import math
 import pytest
 
 import patience
-from plumbstar.encoders.counter import Limits
+from plumbstar.encoders.limits import Limits
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.live import watch
 from plumbstar.web.live.readings import LiveReadings

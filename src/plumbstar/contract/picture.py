@@ -30,13 +30,15 @@ class CirclesRecord(Record, frozen=True, kw_only=True):
 
 
 class KitRecord(Record, frozen=True, kw_only=True):
-    """The telescope; ``eyepiece`` and ``field_deg`` are those in use."""
+    """The telescope; ``eyepiece`` and ``field_deg`` are those in use. ``readings_kept_s``: how late
+    a press may come and still find its reading."""
 
     name: str
     eyepieces: tuple[EyepieceRecord, ...]
     eyepiece: str
     field_deg: float
     connection: str
+    readings_kept_s: float
     circles: CirclesRecord
     toml: str
 

@@ -2,10 +2,11 @@
 
 A count can change in five ways, told apart by how far it went in how long:
 
-* a *move*: no faster than a hand swings a tube (``speed_deg_s``);
+* a *move*: no faster than a hand swings a tube (``speed_deg_s``), and where lines are missing or
+  far apart, one that fits the speeds before and after (pace.py);
 * a *wrap*: no move, but one in a counter of 16, 24 or 32 bits, or of one turn;
 * a *garbled line*: a jump that the next lines do not repeat. It is dropped;
-* a *restart*: back to zero, as after a loss of power;
+* a *restart*: back to zero, as after a loss of power, or where a count from zero would be by now;
 * a *jump*: anything else that stays, or any change while nothing was heard.
 
 The last two are a *possible slip*: the reading goes on, flagged, until the observer has sighted a
@@ -20,7 +21,6 @@ source.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
 from plumbstar.encoders.counted_axis import (
     Axes,
@@ -29,35 +29,10 @@ from plumbstar.encoders.counted_axis import (
     both_ticks_in,
     nearest_zero,
 )
+from plumbstar.encoders.limits import USUAL_LIMITS, Limits
+from plumbstar.encoders.pace import NEAR_S, SLOW_S, Between, Pace
 from plumbstar.encoders.parse import Counts
 from plumbstar.mount.slips import CIRCLES, CountSlip, SlipCause, SlipKind
-
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """What separates a move from a jump. Degrees and seconds."""
-
-    speed_deg_s: float = 60.0
-    """Faster than this is no hand."""
-    jitter_s: float = 0.1
-    """How unevenly lines may arrive."""
-    gap_s: float = 2.0
-    """A silence longer than this (and than three usual intervals) counts as unplugged."""
-    gap_move_deg: float = 0.5
-    """The most that a count may change over such a silence without being flagged."""
-    longest_move_deg: float = 90.0
-    """The most that any one step may be, however long since the last."""
-    confirm: int = 3
-    """Lines that must agree before a jump is believed."""
-    still_azimuth_deg: float = 60.0
-    """Azimuth swept without one tick of altitude before altitude is suspected, ..."""
-    still_altitude_deg: float = 40.0
-    """... and the other way about."""
-    still_s: float = 600.0
-    """Time without a tick from either axis before both are suspected."""
-
-
-USUAL_LIMITS: Final = Limits()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +55,9 @@ class _Candidate:
     allowed: tuple[float, float]
     restarted: bool
     at_s: float
+    first_s: float
+    dt: float
+    steps: tuple[int, int] | None  # a hand's reach, but not its way: to be judged
     seen: int = 1
 
 
@@ -101,6 +79,7 @@ class PairCounter:
         self._usual_s = 0.05
         self._broken = False
         self._moved_s = 0.0
+        self._pace = Pace(limits.speed_deg_s)
         self._slips: tuple[CountSlip, ...] = ()
         self._slips_before = 0
 
@@ -195,6 +174,7 @@ class PairCounter:
             # Judged by the limit of the first such line: otherwise the limit, which grows with
             # time, would overtake a smaller jump while that is still being confirmed.
             after_gap, allowed = self._candidate.after_gap, self._candidate.allowed
+            dt = self._candidate.dt
         else:
             dt = max(0.0, at_s - self._at_s)
             after_gap = self._broken or dt > max(self._limits.gap_s, 3.0 * self._usual_s)
@@ -202,13 +182,15 @@ class PairCounter:
             allowed = both_ticks_in(self._axes, deg)
         steps = both_steps(self._axes, counts, allowed)
         restarted = self._looks_restarted(counts, after_gap)
-        if steps is not None and not restarted:
+        doubted = steps is not None and not after_gap and self._may_be_no_hand(counts, steps, dt)
+        if steps is not None and not restarted and not doubted:
             self._candidate = None
             self._believe(counts, steps, at_s)
             return True
         if self._candidate is None or follows is None:
             self._candidate = _Candidate(
-                counts, self._fresh(counts), after_gap, allowed, restarted, at_s
+                *(counts, self._fresh(counts), after_gap, allowed, restarted, at_s, at_s, dt),
+                steps if doubted and not restarted else None,
             )
             return False
         return self._confirm(self._candidate, counts, follows, at_s)
@@ -278,10 +260,66 @@ class PairCounter:
         c.trail[1].take(counts.alt, steps[1])
         c.seen += 1
         c.at_s = at_s
-        if c.seen < self._limits.confirm:
+        slow = self._usual_s > SLOW_S and c.steps is not None
+        if c.seen < (2 if slow else self._limits.confirm):
             return False
+        if c.steps is not None and not self._judged(c, c.steps, at_s):
+            inner = self._inner(c)
+            self._candidate = None
+            self._believe(c.first, c.steps, c.first_s)
+            self._believe(counts, inner, at_s)
+            return True
         self._settle(c, at_s)
         return True
+
+    def _deg(self, ticks: tuple[int, int]) -> tuple[float, float]:
+        return ticks[0] * 360.0 / self._ticks[0], ticks[1] * 360.0 / self._ticks[1]
+
+    def _between(self, dt: float, after: tuple[float, float]) -> Between:
+        seconds = max(dt, self._usual_s)
+        return self._pace.between(seconds, self._usual_s, after)
+
+    def _may_be_no_hand(self, counts: Counts, steps: tuple[int, int], dt: float) -> bool:
+        """Whether to wait for what comes next before the step is taken for a hand's."""
+        step = self._deg(steps)
+        if dt <= NEAR_S or max(map(abs, step)) < 1.0:
+            return False
+        rest = self._between(dt, (0.0, 0.0))
+        if not all(rest.possible(step[k], k) for k in (0, 1)):
+            return True
+        reach = self._limits.speed_deg_s * rest.seconds
+        near_zero = self._away_from_zero() and all(
+            abs(d) <= reach for d in self._deg(self._signed(counts))
+        )
+        on = self._between(dt, rest.before)
+        return near_zero and not all(on.smooth(step[k], k) for k in (0, 1))
+
+    def _away_from_zero(self) -> bool:
+        """Whether a count that began again at zero would be noticed at all."""
+        return (
+            self.raw is not None and max(map(abs, self._deg(self._signed(Counts(*self.raw))))) > 1.0
+        )
+
+    def _signed(self, counts: Counts) -> tuple[int, int]:
+        az, alt = (nearest_zero(raw, n) for raw, n in zip(counts, self._ticks, strict=True))
+        return az, alt
+
+    def _inner(self, c: _Candidate) -> tuple[int, int]:
+        """How far both went since the candidate's first line."""
+        az, alt = (
+            trail.total - begun for trail, begun in zip(c.trail, self._signed(c.first), strict=True)
+        )
+        return az, alt
+
+    def _judged(self, c: _Candidate, steps: tuple[int, int], at_s: float) -> bool:
+        """Whether it was no hand, now that the speed afterwards is known; sets ``restarted``."""
+        since = max(at_s - c.first_s, self._usual_s * (c.seen - 1))
+        inner = self._deg(self._inner(c))
+        between = self._between(c.dt, (inner[0] / since, inner[1] / since))
+        step, shown = self._deg(steps), self._deg(self._signed(c.first))
+        begun = self._away_from_zero() and all(between.begun_meanwhile(shown[k], k) for k in (0, 1))
+        c.restarted = begun and not all(between.smooth(step[k], k) for k in (0, 1))
+        return c.restarted or not all(between.possible(step[k], k) for k in (0, 1))
 
     def _settle(self, c: _Candidate, at_s: float) -> None:
         """Enough lines agree: the count really is elsewhere. Say so and go on, flagged."""
@@ -291,11 +329,17 @@ class PairCounter:
             inner = trail.total - nearest_zero(raw, axis.ticks)  # moved since the first such line
             step = axis.step(raw, allowed)
             at_zero = abs(raw) <= axis.ticks_in(self._limits.gap_move_deg / 2.0)
-            if c.restarted or (step is None and at_zero):
+            if c.restarted:
+                causes.append(SlipCause("restart", (axis.name,)))
+                outer = nearest_zero(raw, axis.ticks)  # moved since it began at zero
+            elif step is None and at_zero:
                 causes.append(SlipCause("restart", (axis.name,)))
                 outer = 0
             elif step is not None:
                 outer = step
+                deg = abs(step) * 360.0 / axis.ticks
+                if c.steps is not None and deg > self._limits.gap_move_deg:
+                    causes.append(SlipCause("leap", (axis.name,), deg))
             else:
                 change = raw - axis.raw
                 deg = abs(change) * 360.0 / axis.ticks
@@ -305,6 +349,7 @@ class PairCounter:
             axis.total += outer + inner
             axis.raw = axis.low = axis.high = trail.raw
         self._forget_stillness()
+        self._pace.forget()
         if [c.kind for c in causes] == ["restart", "restart"]:
             causes = [SlipCause("restart", CIRCLES)]
         self.report(tuple(causes), at_s)
@@ -322,6 +367,7 @@ class PairCounter:
         az, alt = self._axes
         az.take(counts.az, steps[0])
         alt.take(counts.alt, steps[1])
+        self._pace.note(at_s, self._deg((az.total, alt.total)), self._usual_s)
         if any(steps):
             self._moved_s = at_s
         for axis, other, moved in ((az, alt, steps[0]), (alt, az, steps[1])):

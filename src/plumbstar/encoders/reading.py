@@ -7,7 +7,7 @@ import math
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Final, Literal
 
 from plumbstar.errors import UserError
 
@@ -56,14 +56,27 @@ class Reading:
         return self.az_deg, self.alt_deg
 
 
-class History:
-    """Recent readings in the order of their time; the oldest fall out.
+#: So long readings are kept: a press may come so late, and the pages are told.
+KEEP_S: Final = 600.0
 
-    4096 readings are some three minutes at the usual 20 a second, and under a megabyte.
+
+class History:
+    """The readings of the last ``keep_s`` seconds in the order of their time.
+
+    However fast the board: of readings closer together than ``apart_s``, and of those at rest, only
+    as many are kept as it takes to draw the line between them.
     """
 
-    def __init__(self, length: int = 4096, *, bridge_s: float = 0.6, hold_s: float = 1.2) -> None:
-        self._readings: deque[Reading] = deque(maxlen=length)
+    def __init__(
+        self,
+        keep_s: float = KEEP_S,
+        *,
+        bridge_s: float = 0.6,
+        hold_s: float = 1.2,
+        apart_s: float = 0.04,
+    ) -> None:
+        self._readings: deque[Reading] = deque()
+        self._keep_s, self._apart_s = keep_s + 10.0, apart_s  # and what the network takes
         self.bridge_s = bridge_s
         """The longest gap between two readings that is bridged by a straight line."""
         self.hold_s = hold_s
@@ -79,7 +92,22 @@ class History:
         """Keep a reading, unless it is older than the newest: this clock never runs back."""
         if self._readings and reading.at_monotonic < self._readings[-1].at_monotonic:
             return
-        self._readings.append(reading)
+        r = self._readings
+        if len(r) >= 2 and self._between(r[-2], r[-1], reading):
+            r.pop()
+        r.append(reading)
+        while reading.at_monotonic - r[0].at_monotonic > self._keep_s and len(r) > 1:
+            r.popleft()
+
+    def _between(self, before: Reading, middle: Reading, after: Reading) -> bool:
+        """Whether the middle one adds nothing to the line between the two."""
+        ends = [(x.state, x.slip, x.slips_before) for x in (before, middle, after)]
+        if after.state == "typed" or ends[0] != ends[1] or ends[1] != ends[2]:
+            return False
+        span = after.at_monotonic - before.at_monotonic
+        counts = [(x.az_count, x.alt_count) for x in (before, middle, after)]
+        at_rest = counts[0] == counts[1] == counts[2]
+        return span <= (self.bridge_s / 2.0 if at_rest else self._apart_s)
 
     def clear(self) -> None:
         """Forget all: after the zero was moved the old readings mean something else."""

@@ -21,7 +21,8 @@ import time
 from collections.abc import AsyncIterator, Callable
 from typing import Any, Self
 
-from plumbstar.encoders.counter import USUAL_LIMITS, Limits, Snapshot
+from plumbstar.encoders.counter import Snapshot
+from plumbstar.encoders.limits import USUAL_LIMITS, Limits
 from plumbstar.encoders.reading import Reading
 from plumbstar.encoders.tracker import USUAL_TIMING, Timing, Tracker, place
 from plumbstar.encoders.typed import from_circles

@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
-from plumbstar.encoders.counter import USUAL_LIMITS, Limits, PairCounter, Snapshot
+from plumbstar.encoders.counter import PairCounter, Snapshot
+from plumbstar.encoders.limits import USUAL_LIMITS, Limits
 from plumbstar.encoders.parse import Counts, ReplyParser
 from plumbstar.encoders.reading import History, Reading, State
 from plumbstar.errors import UserError
@@ -46,6 +47,8 @@ USUAL_TIMING: Final = Timing()
 
 #: What the altitude reads on the upright stop; how far the stop is off is for the fix to find.
 UPRIGHT_DEG: Final = 90.0
+#: An altitude this far outside the kit's limits is doubted: stops and zeros are off by less.
+BEYOND_DEG: Final = 5.0
 
 
 def place(connection: Connection) -> str:
@@ -141,6 +144,9 @@ class Tracker:
             alt = half_turn_deg(alt)  # a count that begins again each turn may show a turn too much
         slip, number = bool(self.counter.slips), self.counter.slips_before
         self._last = Reading(az, alt, raw[0], raw[1], at, unix, "live", slip, number)
+        # A slow board's readings lie further apart, and hold until its next.
+        usual = self.counter.usual_s
+        self.history.bridge_s, self.history.hold_s = max(0.6, 1.5 * usual), max(1.2, 2.5 * usual)
         self.history.add(self._last)
 
     # ------------------------------------------------------------------ what is done to it
@@ -225,7 +231,7 @@ class Tracker:
             why = slip_words(self.counter.slips[-1].causes)
             words.append(f"possible slip: {why}. Sight a star again")
         elif state == "live":
-            words.append(self.counter.doubt(now))
+            words.append(self.counter.doubt(now) or self._beyond())
         problem = "; ".join(w for w in words if w)
         if self._last is None:
             self.latest = Reading(state="absent", problem=problem)
@@ -233,6 +239,18 @@ class Tracker:
             self.latest = replace(
                 self._last, state=state, slip=bool(self.counter.slips), problem=problem
             )
+
+    def _beyond(self) -> str:
+        """A hint where the altitude reads what the kit says the tube cannot; no proof either."""
+        t, last = self._kit.telescope, self._last
+        if last is None or last.alt_deg is None:
+            return ""
+        if t.min_alt_deg - BEYOND_DEG <= last.alt_deg <= t.max_alt_deg + BEYOND_DEG:
+            return ""
+        return (
+            f"the altitude reads {last.alt_deg:.0f} deg, where the tube cannot be: "
+            "sight a star again, or tell where the upright stop is"
+        )
 
     def _trouble(self, now: float, old: bool, stale_s: float) -> str:
         """Why there is no fresh reading, in plain words; empty when there is one."""

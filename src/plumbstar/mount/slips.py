@@ -15,16 +15,16 @@ CIRCLES: tuple[Axis, ...] = ("azimuth", "altitude")
 
 #: ``restart``: counts began again at zero. ``jump``: a count changed at once, faster than a hand.
 #: ``leap``: a count changed between two lines as no hand moves. ``unheard``: it changed while
-#: nothing was heard. ``beyond``: the altitude reads where the tube cannot be. ``said``: by the
-#: observer. ``sightings``: they tell of it. ``imported``: with an outing from elsewhere.
-SlipKind = Literal["restart", "jump", "leap", "unheard", "beyond", "said", "sightings", "imported"]
+#: nothing was heard. ``said``: by the observer. ``sightings``: they tell of it. ``imported``: with
+#: an outing from elsewhere.
+SlipKind = Literal["restart", "jump", "leap", "unheard", "said", "sightings", "imported"]
 
 
 class SlipCause(msgspec.Struct, frozen=True):
     """Why a slip is possible: the fact, without words.
 
     ``axes``: which circles showed it. ``amount_deg``: by how much the count changed, never below
-    zero; for ``beyond`` the altitude read; 0 where nothing was measured.
+    zero; 0 where nothing was measured.
     """
 
     kind: SlipKind
@@ -55,8 +55,6 @@ def _words(cause: SlipCause) -> str:
             return f"the {circle} count changed by {by} from one line to the next"
         case "unheard":
             return f"the {circle} count changed by {by} unheard"
-        case "beyond":
-            return f"the altitude reads {cause.amount_deg:.1f} deg, where the tube cannot be"
         case "said":
             return "you said so"
         case "sightings":

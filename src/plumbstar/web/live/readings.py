@@ -9,8 +9,9 @@ import asyncio
 import contextlib
 
 from plumbstar.clock.clock import EveningClock
-from plumbstar.encoders.counter import USUAL_LIMITS, Limits, Snapshot
-from plumbstar.encoders.reading import Reading
+from plumbstar.encoders.counter import Snapshot
+from plumbstar.encoders.limits import USUAL_LIMITS, Limits
+from plumbstar.encoders.reading import KEEP_S, Reading
 from plumbstar.encoders.source import Source
 from plumbstar.encoders.tracker import UPRIGHT_DEG
 from plumbstar.encoders.typed import ReadingsWanted
@@ -20,7 +21,7 @@ from plumbstar.mount.slips import CountSlip
 from plumbstar.web.evening.counts import KeptCounts
 from plumbstar.web.live.recorder import Recorder, recorded
 
-#: What a page may be late by. For encoders the source keeps some minutes of readings only.
+#: What a page may be late by. For encoders the source keeps readings for KEEP_S only.
 #: A tap with typed readings is good however late it comes: half a night.
 LONGEST_AGO_MS = 12 * 3600 * 1000
 
@@ -161,6 +162,13 @@ class LiveReadings:
                 "This telescope has encoders, so their readings are taken, not typed ones",
                 "",
                 "Nothing was recorded. When the encoders answer, press again",
+            )
+        if ago_ms > 1000.0 * KEEP_S:
+            raise UserError(
+                f"That press is {ago_ms / 60_000:.0f} minutes old, and readings are kept for "
+                f"{KEEP_S / 60:.0f} minutes",
+                "",
+                "Nothing was recorded. Please sight it again",
             )
         reading_then = self.source.reading_at(received - ago_ms / 1000.0)
         if reading_then is None:

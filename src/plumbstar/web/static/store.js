@@ -5,7 +5,6 @@ const SILENCE_MS = 3000; // after this the page says it has heard nothing
 const GIVE_UP_MS = 6000; // after this it hangs up and calls again
 const FIRST_WAIT_MS = 300;
 const LONGEST_WAIT_MS = 5000;
-const TOO_OLD_MS = 590_000; // the server keeps its readings for about this long
 const QUEUE = "plumbstar.unsaved";
 
 export const store = {
@@ -351,8 +350,11 @@ async function sendQueue(now = false) {
     for (const item of store.queue.slice()) {
       if (item.error) continue;
       try {
-        if (!item.body.reading && ago(item.at) > TOO_OLD_MS) {
-          throw new Refused("More than ten minutes have passed, and the reading of that moment is gone. Please sight it again.");
+        // Until a picture has come the server is asked, which knows the same limit.
+        const keptMs = store.state ? 1000 * store.state.kit.readings_kept_s : Infinity;
+        if (!item.body.reading && ago(item.at) > keptMs) {
+          const minutes = Math.round(keptMs / 60_000);
+          throw new Refused(`More than ${minutes} minutes have passed, and the reading of that moment is gone. Please sight it again.`);
         }
         // "Here, centred" speaks of the target of that moment, whatever has been chosen since.
         const extra = item.target ? { target: item.target } : {};

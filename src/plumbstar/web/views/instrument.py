@@ -10,6 +10,7 @@ from plumbstar.contract.picture import (
     SkylineRecord,
     SunRecord,
 )
+from plumbstar.encoders.reading import KEEP_S
 from plumbstar.kit import Eyepiece
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.evening import Evening
@@ -33,6 +34,7 @@ def kit_record(e: Evening) -> KitRecord:
         eyepiece=e.instrument.eyepiece.name,
         field_deg=round(e.instrument.field_deg, 4),
         connection=kit.connection.kind,
+        readings_kept_s=KEEP_S,
         circles=CirclesRecord(az_reversed=kit.azimuth.reversed, alt_reversed=kit.altitude.reversed),
         toml=e.instrument.kit_text,
     )
