@@ -189,10 +189,8 @@ class Source:
         self._publish()
 
     def set_reading(self, *, az_deg: float | None = None, alt_deg: float | None = None) -> None:
-        """Call the present place by these values, as ``alt_deg=90`` on the upright stop.
-
-        Raises :class:`UserError` when there is no live reading.
-        """
+        """Call the present place by these values, as ``alt_deg=90`` on the upright stop. Raises
+        :class:`UserError` when there is no live reading."""
         self._tracker.set_reading(self._now(), az_deg, alt_deg)
         self._publish()
 
