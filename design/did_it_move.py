@@ -21,9 +21,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX
 from plumbstar.simulate.mounts import HiddenMount, draw_terms
-from plumbstar.solve.fix import solve
-from plumbstar.solve.moved import look
-from plumbstar.solve.suspects import NONSENSE
+from plumbstar.solve.fix import NONSENSE, solve
 
 KIT = kits.example()
 PRIOR, NOISE = Priors.from_kit(KIT), Noise.from_kit(KIT)
@@ -83,11 +81,10 @@ def judge(kind: str, evenings: int, seed: int) -> Counter[str]:
     out: Counter[str] = Counter()
     for _ in range(evenings):
         seen, cut = evening(kind, rng)
-        fix = solve(seen, PRIOR, NOISE)
-        if fix.misfit_probability >= NONSENSE:
+        if solve(seen, PRIOR, NOISE, find_bad=False).misfit_probability >= NONSENSE:
             continue
         out["contradictory"] += 1
-        moved = look(fix, PRIOR, NOISE)
+        moved = solve(seen, PRIOR, NOISE).moved
         if moved is not None:
             out["asked"] += 1
             out["gap right"] += moved.first == cut

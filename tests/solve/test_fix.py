@@ -19,7 +19,8 @@ from plumbstar.mount.terms import INDEX, N_TERMS, SCALES, TERMS
 from plumbstar.simulate.mounts import HiddenMount, draw_terms, terms_from_deg
 from plumbstar.sky.angles import between_rad
 from plumbstar.solve.answer import fix_answer
-from plumbstar.solve.fix import Fix, misclosures, sky_grid, solve
+from plumbstar.solve.fix import Fix, sky_grid, solve
+from plumbstar.solve.misclosure import misclosures
 from plumbstar.solve.posterior import Data, gauss_newton
 from plumbstar.solve.smallsample import chi_square_survival
 
@@ -98,10 +99,12 @@ def test_hidden_mounts_are_found_as_often_as_stated() -> None:
     for low in np.arange(0, 1, 0.1):
         rows = (p >= low) & (p < low + 0.1 if low < 0.9 else p <= 1)
         n = rows.sum()
-        # Within 2 points, or within what so few pushes (correlated eight by eight) can show.
+        # Within 2 points, or within what so few pushes (correlated eight by eight) can show; above
+        # the stated chance by what mistakes would cost.
         room = max(0.02, 2.5 * np.sqrt(0.25 * 4 / max(n, 1)))
         assert abs(p[rows].mean() - y[rows].mean()) < room, (low, n, p[rows].mean(), y[rows].mean())
-    assert abs(p.mean() - y.mean()) < 0.01
+    # No mistake was made here, and a stated chance reckons with mistakes: it lies a little under.
+    assert -0.005 < y.mean() - p.mean() < 0.016
 
 
 def test_it_agrees_with_scipy_least_squares() -> None:

@@ -18,21 +18,33 @@ BEFORE, AFTER = ("Capella", "Rigel", "Pollux"), ("Procyon", "Aldebaran", "Alpher
     ],
 )
 def test_it_names_the_gap_and_what_moved(kind, gap, both):
-    """Of 300 evenings of each kind 99, 97 and 78 % both (design/did_it_move.py)."""
+    """Of 150 evenings of each kind 99, 100 and 87 % both (design/did_it_move.py)."""
     c = load("did_it_move").judge(kind, 25, seed=11)
     assert c["contradictory"] > 15
     assert c["gap right"] >= gap * c["contradictory"]
     assert c["both right"] >= both * c["contradictory"]
 
 
+def test_two_slips_are_told_apart():
+    """Of 150 evenings 85 % name the last gap and what moved (design/did_it_move.py)."""
+    c = load("did_it_move").judge("azimuth slips twice", 25, seed=11)
+    assert c["both right"] >= 0.7 * c["contradictory"]
+
+
 @pytest.mark.parametrize(
-    "kind",
-    ["azimuth scale wrong, 2 to 15 %", "two wrong stars", "hand four times as rough as stated"],
+    ("kind", "most"),
+    [
+        ("azimuth scale wrong, 2 to 15 %", 1),
+        ("two wrong stars", 3),
+        ("hand four times as rough as stated", 3),
+    ],
 )
-def test_where_nothing_moved_it_does_not_ask(kind):
+def test_where_nothing_moved_it_seldom_asks(kind, most):
+    """It asks as soon as a move is the likelier story: falsely in 1, 7 and 6 % of 150 such
+    evenings, which contradict themselves all (design/did_it_move.py)."""
     c = load("did_it_move").judge(kind, 25, seed=12)
     assert c["contradictory"] > 5
-    assert c["asked"] <= 1
+    assert c["asked"] <= most
 
 
 @asynchronous
@@ -49,9 +61,10 @@ async def test_the_answer_is_kept_and_may_be_changed(tmp_path):
         assert asked["after"] == ids[2]
         assert asked["since"] == 3
         assert "between Pollux and Procyon" in asked["sentence"]
-        assert "the azimuth circle, by about 25.2°" in asked["sentence"]
-        assert s["fix"]["sentence"].startswith("No fix to go by: the sightings contradict")
-        assert s["fix"]["mean_hit_chance"] < 0.1
+        assert "the azimuth circle, by about 25.0°" in asked["sentence"]
+        # The fix goes by the likelier story meanwhile.
+        assert s["fix"]["mean_hit_chance"] > 0.9
+        assert any("Something seems to have moved" in n for n in s["fix"]["notes"])
 
         await r.do("answer_move", status=400, after=ids[0], moved=True)
         await r.do("answer_move", after=ids[2], moved=True)
@@ -67,7 +80,8 @@ async def test_the_answer_is_kept_and_may_be_changed(tmp_path):
         s = await r.state()
         assert s["moved"] is None
         assert s["fix"]["cuts"] == []
-        assert s["fix"]["mean_hit_chance"] < 0.1
+        # Three sightings that agree on a turn outweigh a hasty "no", and that is said.
+        assert any(n.startswith("You said that nothing moved, yet") for n in s["fix"]["notes"])
     # Over a restart the answer holds.
     async with rig(tmp_path, encoders=False) as r:
         s = await r.state()
@@ -102,4 +116,5 @@ async def test_a_base_that_was_knocked_and_said_so(tmp_path):
         assert "between Pollux and Procyon" in cut["sentence"]
         # Said by mistake: taken back, and the sightings tell what is so.
         await r.do("answer_move", after=cut["after"], moved=False)
-        assert (await r.state())["fix"]["mean_hit_chance"] < 0.1
+        notes = (await r.state())["fix"]["notes"]
+        assert any(n.startswith("You said that nothing moved, yet") for n in notes)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from plumbstar.choose.candidates import Candidate
-from plumbstar.choose.score import score_next, score_sets, score_trusting_stop
+from plumbstar.choose.score import score_next, score_sets, score_trusting_stop, unseen_mistakes
 from plumbstar.errors import UserError
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
@@ -115,7 +115,9 @@ def choose(
         gap = az[scores.sets[:, a]] - az[scores.sets[:, b]]
         turn += np.abs(half_turn(gap))
     cost = nuisance[scores.sets].sum(axis=1) + COSTS["turning"] * turn / np.pi
-    order = np.argsort(-(scores.mean_hit_chance - cost), kind="stable")
+    sure = unseen_mistakes(size)
+    chance = sure * scores.mean_hit_chance
+    order = np.argsort(cost - chance, kind="stable")
 
     def make(row: int) -> StarSet:
         members = [int(i) for i in scores.sets[row]]
@@ -124,9 +126,9 @@ def choose(
         trusting = score_trusting_stop(az[members], alt[members], prior, noise, t_az, t_alt, radius)
         return StarSet(
             tuple(stars[i] for i in members),
-            float(scores.mean_hit_chance[row]),
+            float(chance[row]),
             float(cost[row]),
-            trusting,
+            sure * trusting,
             float(np.degrees(turn[row])),
         )
 

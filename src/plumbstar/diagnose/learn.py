@@ -180,8 +180,8 @@ def evidence_from(
     ``cuts``: where something moved, as (how many sightings came before, what moved), oldest first.
     The parts between are solved each by itself, and what they say is added. After the altitude
     circle slipped its zero is no longer that of the stop, and nothing is learnt of it.
-    None when the sightings of no part fit a mount that the kit allows (:data:`MISFIT`): a wrong
-    star or a base that was moved would be learnt as a mount.
+    None when the sightings of no part fit a mount that the kit allows (:data:`MISFIT`) and that
+    stood still: a wrong star or a base that was moved would be learnt as a mount.
     """
     prior, noise = Priors.from_kit(kit), Noise.from_kit(kit)
     found: list[Evidence] = []
@@ -192,7 +192,7 @@ def evidence_from(
         if low == high:
             continue
         fix = solve(sightings[low:high], prior, noise)
-        if fix.misfit_probability >= MISFIT:
+        if fix.misfit_probability >= MISFIT and fix.as_the_kit_expects:
             said = evidence(fix, outing_id, utc)
             found.append(said if stop_holds else _without(said, "altitude_zero"))
     if not found:

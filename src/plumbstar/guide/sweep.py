@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from plumbstar.solve.fix import Fix
+from plumbstar.solve.weighing import SURE, covariance_about, share_of
 from plumbstar.units import Array, Bools
 
 
@@ -106,23 +107,53 @@ def not_in_field(
 ) -> Fix:
     """What "not in the field" teaches: the fix with the ground just seen (nearly) taken out.
 
-    The target's offset was normal with covariance S in its tangent plane. The ground in the field
-    keeps 1 - ``seen`` of its probability, for an object that was there and was missed; so the
-    covariance grows to S'. The whole fix follows by the linear update
-    C' = C + K (S' - S) K^T with K = C J^T S^-1, which keeps everything the offset does not
-    touch (the moment-matched Kalman update run backwards; derived in docs/method.md). The mean
-    stays: the field was centred, so nothing says which way to go.
+    In each story the target's offset was normal with mean m and covariance S in its tangent plane.
+    The ground in the field keeps 1 - ``seen`` of its probability, for an object that was there and
+    was missed; so mean and covariance become m' and S'. The whole mount follows by the linear
+    update x' = x + K (m' - m), C' = C + K (S' - S) K^T with K = C J^T S^-1, which keeps everything
+    the offset does not touch (the moment-matched Kalman update run backwards; derived in
+    docs/method.md), and the story's share goes with what is left of its probability (Bayes). The
+    fix still aims where it did.
     """
-    az, alt = np.radians(az_deg), np.radians(alt_deg)
-    S = fix.pointing_covariance(az, alt)
+    az, alt = np.asarray(np.radians(az_deg)), np.asarray(np.radians(alt_deg))
+    radius = math.radians(field_deg) / 2
+    J = fix.jacobian_at(az, alt)
+    if not fix.stories:
+        S = fix.pointing_covariance(az, alt)
+        cov = _seen_past(np.zeros(2), S, J, fix.covariance, radius, seen)[1]
+        return replace(fix, covariance=cov)
+    stories, left = [], 0.0
+    for told, (offset, S) in zip(fix.stories, fix.landings(az, alt), strict=True):
+        step, cov, share = _seen_past(offset, S, J, told.covariance, radius, seen)
+        stories.append(
+            replace(told, mean=told.mean + step, covariance=cov, share=told.share * share)
+        )
+        left += stories[-1].share
+    # Those that led still lead: the search goes on round the place where it began.
+    stories = [replace(w, share=w.share / left) for w in stories]
+    what = fix.stories[0].story.what
+    lead = [w for w in stories if w.story.what == what]
+    about = lead if share_of(lead) > SURE else stories
+    return replace(fix, covariance=covariance_about(fix.mean, about), stories=tuple(stories))
+
+
+def _seen_past(
+    offset: Array, S: Array, J: Array, C: Array, radius: float, seen: float
+) -> tuple[Array, Array, float]:
+    """How the terms' mean (11,) moves, their covariance (11, 11) then, and the share of the
+    probability that is left, when the target is (nearly) not within ``radius`` of the middle.
+
+    ``offset`` (2,) and ``S`` (2, 2): of the landing; ``J`` (2, 11): how it moves with the terms.
+    """
     values, vectors = np.linalg.eigh(S)
-    u = _cloud(200, 96) * np.sqrt(np.maximum(values, 1e-16))
-    inside = np.hypot(u[:, 0], u[:, 1]) <= math.radians(field_deg) / 2
+    u = _cloud(200, 96) * np.sqrt(np.maximum(values, 1e-16)) @ vectors.T
+    inside = np.hypot(*(u + offset).T) <= radius
     weight = np.where(inside, 1.0 - seen, 1.0)
+    share = float(weight.mean())
     if weight.sum() < 1e-3 * len(u):  # nothing of the belief is left: keep its far edge
-        weight = (np.argsort(np.argsort(np.hypot(u[:, 0], u[:, 1]))) >= len(u) - 20) * 1.0
-    second = vectors @ ((u.T * weight) @ u / weight.sum()) @ vectors.T
-    J = fix.jacobian_at(np.asarray(az), np.asarray(alt))
-    K = fix.covariance @ J.T @ np.linalg.inv(S)
-    cov = fix.covariance + K @ (second - S) @ K.T
-    return replace(fix, covariance=(cov + cov.T) / 2)
+        weight = (np.argsort(np.argsort(np.hypot(*(u + offset).T))) >= len(u) - 20) * 1.0
+    mean = u.T @ weight / weight.sum()
+    second = (u.T * weight) @ u / weight.sum() - np.outer(mean, mean)
+    K = C @ J.T @ np.linalg.inv(S)
+    cov = C + K @ (second - S) @ K.T
+    return K @ mean, (cov + cov.T) / 2, share

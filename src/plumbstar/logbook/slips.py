@@ -56,3 +56,14 @@ def cuts(slips: Iterable[Slip], ids: Sequence[int]) -> list[Cut]:
     """Where they cut the used sightings of these ids, oldest first."""
     real = sorted((s for s in slips if not s.nothing_moved), key=lambda s: s.after)
     return [(sum(i <= s.after for i in ids), s.axes) for s in real]
+
+
+def denied(slips: Iterable[Slip]) -> frozenset[int]:
+    """After which sightings, by id, the observer knows that nothing moved."""
+    return frozenset(s.after for s in slips if s.told and s.nothing_moved)
+
+
+def still(slips: Iterable[Slip], ids: Sequence[int]) -> list[int]:
+    """Indices of the used sightings of these ids just before which nothing moved, as known."""
+    known = denied(slips)
+    return [k for k in range(1, len(ids)) if ids[k - 1] in known]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import msgspec
 import numpy as np
 
@@ -9,6 +11,7 @@ from plumbstar.contract.answers.base import in_unit
 from plumbstar.contract.answers.pointing import (
     FixReport,
     MisclosureReport,
+    MovedReport,
     SightingInFixReport,
     SuspectReport,
     TermReport,
@@ -46,8 +49,23 @@ def fix_answer(fix: Fix) -> FixReport:
         ),
         set_aside=tuple(stars[i] for i in fix.set_aside),
         suspects=tuple(SuspectReport(star=stars[i], probability=p) for i, p in fix.suspects),
+        moved=_moved(fix),
         notes=tuple(fix.notes),
         advice=tuple(f"{a}." for a in fix.advice),
+    )
+
+
+def _moved(fix: Fix) -> MovedReport | None:
+    m = fix.moved
+    if m is None:
+        return None
+    names = [s.star for s in fix.sightings]
+    return MovedReport(
+        between=(names[m.first - 1], names[m.first]),
+        what=m.axes,
+        by_deg=None if math.isnan(m.by_deg) else m.by_deg,
+        probability=m.probability,
+        sight_again=None if m.again is None else names[m.again],
     )
 
 

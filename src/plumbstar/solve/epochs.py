@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from plumbstar.mount.priors import UNKNOWN, Noise, Priors
@@ -65,11 +65,13 @@ def solve_parts(
     priors: Priors,
     noise: Noise,
     slips: Sequence[tuple[int, tuple[str, ...]]],
+    still: Collection[int] = (),
 ) -> tuple[EpochFix, ...]:
     """The fix of each part, oldest first; the last is the present one. Empty without sightings.
 
     ``slips``: (how many of the sightings came before it, which circles), oldest first. Counted and
-    not timed, since a clock may be set while an outing runs. Raises
+    not timed, since a clock may be set while an outing runs. ``still``: indices of sightings just
+    before which nothing moved, as the observer knows. Raises
     :class:`~plumbstar.errors.UserError` as :func:`plumbstar.solve.fix.solve` does.
     """
     parts: list[EpochFix] = []
@@ -81,7 +83,8 @@ def solve_parts(
         mine = tuple(range(low, high))
         if not mine:
             continue
-        fix = solve([sightings[i] for i in mine], belief, noise)
+        known = [k - low for k in still if low < k < high]
+        fix = solve([sightings[i] for i in mine], belief, noise, still=known)
         parts.append(EpochFix(mine, fix))
         belief = handed_on(fix, belief)
     return tuple(parts)

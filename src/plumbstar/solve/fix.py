@@ -1,14 +1,13 @@
 """The fix: every term of the mount with its covariance, and what follows for the next push.
 
-The terms come from :mod:`plumbstar.solve.posterior`; a bad sighting is looked for by
-:mod:`plumbstar.solve.suspects`.
+The terms come from :mod:`plumbstar.solve.posterior`; what may have happened to the sightings is
+weighed by :mod:`plumbstar.solve.weighing`.
 """
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -19,28 +18,29 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import TERMS
-from plumbstar.sky.angles import between_rad
 from plumbstar.solve.chance import hit_chance
-from plumbstar.solve.posterior import Data, Solution, gauss_newton
+from plumbstar.solve.doubts import ROUGH, coarser, words_on_geometry, words_on_stories
+from plumbstar.solve.misclosure import Misclosure, misclosures
+from plumbstar.solve.moved import Moved, moved_of
+from plumbstar.solve.posterior import Data, gauss_newton
 from plumbstar.solve.smallsample import chi_square_survival
-from plumbstar.solve.suspects import NONSENSE, SUSPICION, judge
-from plumbstar.solve.suspects import in_words as suspects_in_words
+from plumbstar.solve.weighing import (
+    SURE,
+    Weighed,
+    covariance_about,
+    leading,
+    share_of,
+    suspects_of,
+    weigh_all,
+)
 from plumbstar.text.advice import Advice, Do
 from plumbstar.turns import one_turn
 from plumbstar.units import Array
 
 #: No hand centres so badly; the width of two Moons. Common practice, no source.
 NO_HAND = math.radians(1.0)
-
-
-@dataclass(frozen=True)
-class Misclosure:
-    """Measured minus true angle between the stars of two sightings, degrees."""
-
-    first: int
-    second: int
-    true_deg: float
-    misclosure_deg: float
+#: The misfit left by the likeliest story, below which the sightings are said to contradict.
+NONSENSE = 1e-9
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,9 @@ class Fix:
     minus predicted, radians, along azimuth (on the sky) and altitude, for every sighting, those
     set aside too. ``set_aside``: indices of sightings left out, ``suspects``: (index, probability)
     of each that may be bad. ``notes``: sentences on what is weak or doubtful; ``advice``: what
-    to do about it.
+    to do about it. ``stories``: what may have happened to the sightings, likeliest first, each
+    with the mount as it then is; ``mean`` is that of the leading ones, and a chance to hit is the
+    mean over all, weighted by their shares. ``still``: as given to :func:`solve`.
     """
 
     mean: Array
@@ -68,6 +70,8 @@ class Fix:
     misfit_probability: float = 1.0
     log_evidence: float = 0.0
     noise_from_data: bool = False
+    stories: tuple[Weighed, ...] = ()
+    still: tuple[int, ...] = ()
 
     @cached_property
     def misclosures(self) -> tuple[Misclosure, ...]:
@@ -105,7 +109,28 @@ class Fix:
     def contradictory(self) -> bool:
         """Whether the sightings contradict one another so much that the terms mean nothing."""
         off = math.radians(self.rms_arcsec / 3600.0)
+        if self.stories and coarser(self.stories) * self.noise.centring > NO_HAND:
+            return True
         return self.misfit_probability < NONSENSE and off > NO_HAND
+
+    @cached_property
+    def moved(self) -> Moved | None:
+        """What seems to have moved between two sightings, where that is the likelier story."""
+        return moved_of(self.stories, Data.of(self.sightings, self.noise), self.still)
+
+    @property
+    def as_the_kit_expects(self) -> bool:
+        """Whether the leading story is of a mount that the kit allows and that stood still."""
+        lead = self.stories[0].story if self.stories else None
+        return lead is None or not (lead.moves or lead.far_off or lead.scales)
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether it is worth asking why: a sighting is set aside or suspected, something moved, or
+        the hand was rough."""
+        rough = bool(self.stories) and coarser(self.stories) >= ROUGH
+        suspected = sum(p for _, p in self.suspects) > 0.5
+        return bool(self.set_aside) or suspected or self.moved is not None or rough
 
     @cached_property
     def centre_az(self) -> float:
@@ -192,7 +217,7 @@ class Fix:
         az, alt = np.asarray(az, dtype=float), np.asarray(alt, dtype=float)
         J = self.jacobian_at(az, alt, near_az_deg)
         sky = J @ self.covariance @ np.swapaxes(J, -1, -2)
-        var = self.noise.variances(alt)
+        var = self.landing_noise.variances(alt)
         sky[..., 0, 0] += var[..., 0]
         sky[..., 1, 1] += var[..., 1]
         return sky
@@ -209,14 +234,55 @@ class Fix:
         ``near_az_deg``: the reading the push starts from; by default the middle of the sightings.
         """
         az, alt = np.broadcast_arrays(np.radians(az_deg), np.radians(alt_deg))
-        cov = self.pointing_covariance(az, alt, near_az_deg)
-        return hit_chance(np.zeros(2), cov, math.radians(field_deg) / 2)
+        return self._chance(az, alt, math.radians(field_deg) / 2, near_az_deg)
 
     def mean_hit_chance(self, field_deg: float, min_alt_deg: float = 20.0) -> float:
         """Mean over the sky above ``min_alt_deg``, by area."""
-        az, alt = sky_grid(min_alt_deg)
-        cov = self.pointing_covariance(az, alt)
-        return float(np.mean(hit_chance(np.zeros(2), cov, math.radians(field_deg) / 2)))
+        return float(np.mean(self._chance(*sky_grid(min_alt_deg), math.radians(field_deg) / 2)))
+
+    def _chance(
+        self, az: Array, alt: Array, radius: float, near_az_deg: float | None = None
+    ) -> Array:
+        """Probability (...) of landing within ``radius`` of true places, all radians: the mean over
+        the stories, each with its own mount, when the circles are brought to this fix's reading."""
+        if not self.stories:
+            cov = self.pointing_covariance(az, alt, near_az_deg)
+            return hit_chance(np.zeros(2), cov, radius)
+        total = np.zeros(np.shape(az))
+        for told, (offset, cov) in zip(
+            self.stories, self.landings(az, alt, near_az_deg), strict=True
+        ):
+            total += told.share * hit_chance(offset, cov, radius)
+        return total
+
+    def landings(
+        self, az: Array, alt: Array, near_az_deg: float | None = None
+    ) -> Iterator[tuple[Array, Array]]:
+        """Where the tube lands beside true places, (..., 2) and (..., 2, 2), radians: mean and
+        covariance by each story, when the circles are brought to this fix's reading."""
+        toward = kinematics.unit(az, alt)
+        reading = kinematics.reading_of(toward, self.mean, self._counted(near_az_deg))
+        basis = kinematics.tangent_basis(az, alt)
+        for told in self.stories:
+            d, J = kinematics.direction_jacobian(reading, told.mean)
+            offset = (basis @ d[..., None])[..., 0]
+            # Behind the observer the tangent plane folds back.
+            offset[np.sum(d * toward, axis=-1) < 0] = math.pi
+            J = basis @ J
+            cov = J @ told.covariance @ np.swapaxes(J, -1, -2)
+            var = told.noise.variances(alt)
+            cov[..., 0, 0] += var[..., 0]
+            cov[..., 1, 1] += var[..., 1]
+            yield offset, cov
+
+    @cached_property
+    def landing_noise(self) -> Noise:
+        """How closely the hand stops: as it centres in the stories that lead."""
+        if not self.stories:
+            return self.noise
+        lead = leading(self.stories)
+        mean_square = sum(w.share * w.noise.centring**2 for w in lead) / sum(w.share for w in lead)
+        return replace(self.noise, centring=math.sqrt(mean_square))
 
 
 def sky_grid(min_alt_deg: float = 20.0, count: int = 300) -> tuple[Array, Array]:
@@ -238,13 +304,15 @@ def solve(
     *,
     noise_from_data: bool = False,
     find_bad: bool = True,
+    still: Collection[int] = (),
 ) -> Fix:
     """Solve the mount from one or more sightings. Never fails on geometry when priors are given.
 
-    With three or more sightings, one that contradicts the rest is found and set aside. Where it
-    cannot be told which (with two it never can), the suspects are named and the covariance is
-    widened to cover each possibility.
-    ``noise_from_data`` scales the noise to the residuals instead of trusting ``noise.centring``.
+    What may have happened to them is weighed: all good, one bad, something moved, a rough hand
+    (:mod:`plumbstar.solve.stories`). With three or more sightings, one that is surely bad is set
+    aside. ``still``: indices of sightings just before which nothing moved, as the observer says.
+    ``find_bad`` false takes the sightings as they are. ``noise_from_data`` does so too, and
+    scales the noise to the residuals instead of trusting ``noise.centring``.
     Raises :class:`UserError` for no sightings, or for flat priors that the sightings cannot settle.
     """
     if not sightings:
@@ -262,10 +330,8 @@ def solve(
             "",
             Advice(Do.ADD_SIGHTINGS),
         ) from None
-    misfit = chi_square_survival(best.cost, dof) if dof > 0 else 1.0
-    set_aside: tuple[int, ...] = ()
-    suspects: tuple[tuple[int, float], ...] = ()
-    notes: list[str] = []
+    stories: tuple[Weighed, ...] = ()
+    mean, covariance, residuals, cost = best.mean, best.covariance, best.residuals, best.cost
     if noise_from_data:
         if dof < 2:
             raise UserError(
@@ -277,87 +343,33 @@ def solve(
         scale = math.sqrt(best.cost / dof)
         noise = Noise(noise.centring * scale, noise.reading_az * scale, noise.reading_alt * scale)
         best = gauss_newton(Data.of(sightings, noise), prior)
-        misfit = 1.0
-    elif find_bad and len(sightings) >= 2 and misfit < SUSPICION:
-        best, set_aside, suspects, misfit = judge(data, prior, best, dof)
-        notes += suspects_in_words(sightings, set_aside, suspects)
-    covariance = best.covariance
-    doubtful = bool(set_aside)
-    if misfit < 0.01 and dof > 0:
-        # The residuals are larger than the stated centring allows, and no single sighting is to
-        # blame. Birge's ratio: widen to what the data show (Birge 1932, Phys. Rev. 40, 207).
-        covariance = covariance * max(1.0, best.cost / dof)
-        notes.append(_words_on_misfit(data, best, misfit))
-        doubtful = True
+        mean, covariance, residuals = best.mean, best.covariance, best.residuals
+    elif find_bad:
+        stories = weigh_all(data, prior, noise, best, still)
+        lead = leading(stories)
+        mean, residuals, cost = lead[0].mean, lead[0].residuals, lead[0].cost
+        sure = share_of(w for w in stories if w.story.what == lead[0].story.what) > SURE
+        covariance = covariance_about(mean, lead if sure else stories)
+    misfit = chi_square_survival(cost, dof) if dof > 0 and not noise_from_data else 1.0
+    suspects = suspects_of(stories)
     fix = Fix(
-        mean=best.mean,
+        mean=mean,
         covariance=covariance,
         prior=prior,
         noise=noise,
         sightings=tuple(sightings),
-        residuals=best.residuals,
-        set_aside=set_aside,
+        residuals=residuals,
+        set_aside=tuple(i for i, p in suspects if p > SURE) if len(sightings) > 2 else (),
         suspects=suspects,
-        advice=(Advice(Do.WEIGH_CAUSES),) if doubtful else (),
         misfit_probability=misfit,
         log_evidence=best.log_evidence,
         noise_from_data=noise_from_data,
+        stories=stories,
+        still=tuple(still),
     )
-    return replace(fix, notes=(*notes, *_words_on_geometry(fix, data)))
-
-
-def _words_on_misfit(data: Data, best: Solution, misfit: float) -> str:
-    """Whether the sightings contradict one another, or only what was believed beforehand."""
-    if float(np.mean(data.weight * best.residuals**2)) < 1.0:
-        what = "The sightings agree, but only with a mount further off than the kit expects"
-    else:
-        how = "" if misfit > NONSENSE else " by far, and no single one is to blame"
-        what = f"The sightings disagree more than the stated centring allows{how}"
-    return f"{what}; the uncertainties are widened to match."
-
-
-def _words_on_geometry(fix: Fix, data: Data) -> list[str]:
-    """Say what the geometry of the sightings leaves to the priors."""
-    used = list(fix.used)
-    places = data.toward[used]
-    apart = float(np.degrees(np.arccos(np.clip(np.min(places @ places.T), -1, 1))))
-    if len(used) == 1 and np.all(np.isinf(fix.prior.sigma) | (fix.prior.sigma == 0)):
-        return []  # nothing is believed beforehand: what was free is settled
-    if len(used) == 1:
-        return ["One sighting settles the azimuth zero only; the rest is prior. Sight one more."]
-    if apart < 5.0:
-        return ["Weak: the sightings are all at one place in the sky. Sight a star well away."]
-    az = data.true_az_alt[used, 0]
-    # Opposite azimuths (0 and 180 deg) do tell stop from lean, so they do not count as one.
-    spread = 1.0 - abs(np.mean(np.exp(1j * az)))
-    if spread < 0.03:
-        return [
-            "Weak: the stars stand at about one azimuth, so the stop and the lean cannot be told "
-            "apart. A star toward another quarter would settle them."
-        ]
-    return []
-
-
-def misclosures(sightings: Sequence[Sighting]) -> tuple[Misclosure, ...]:
-    """Measured minus true angle for every pair, taking the readings at their word."""
-    true = kinematics.unit(
-        np.radians([s.true_az_deg for s in sightings]),
-        np.radians([s.true_alt_deg for s in sightings]),
-    )
-    read = kinematics.unit(
-        np.radians([s.az_reading_deg for s in sightings]),
-        np.radians([s.alt_reading_deg for s in sightings]),
-    )
-    pairs = list(itertools.combinations(range(len(sightings)), 2))
-    if not pairs:
-        return ()
-    i, j = np.array(pairs).T
-    angle_true = np.degrees(between_rad(true[i], true[j]))
-    angle_read = np.degrees(between_rad(read[i], read[j]))
-    return tuple(
-        Misclosure(int(a), int(b), float(t), float(m - t))
-        for a, b, t, m in zip(i, j, angle_true, angle_read, strict=True)
-    )
+    said = words_on_stories(fix.sightings, stories, suspects, fix.moved, noise)
+    notes = (*said, *words_on_geometry(data, list(fix.used), prior))
+    return replace(fix, notes=notes, advice=(Advice(Do.WEIGH_CAUSES),) if fix.doubtful else ())
 
 
 def count(n: int) -> str:

@@ -45,6 +45,19 @@ class SuspectReport(Report, frozen=True, kw_only=True):
     probability: float
 
 
+class MovedReport(Report, frozen=True, kw_only=True):
+    """Something seems to have moved between two sightings; ``sight_again`` would tell.
+
+    ``by_deg``: how far the one circle's zero moved; null where more than one number did.
+    """
+
+    between: tuple[str, str]
+    what: tuple[str, ...]
+    by_deg: float | None
+    probability: float
+    sight_again: str | None
+
+
 class FixReport(Report, frozen=True, kw_only=True):
     """A solved mount; terms by name, and those that the kit holds at zero left out.
 
@@ -63,6 +76,7 @@ class FixReport(Report, frozen=True, kw_only=True):
     misclosures: tuple[MisclosureReport, ...]
     set_aside: tuple[str, ...]
     suspects: tuple[SuspectReport, ...]
+    moved: MovedReport | None
     notes: tuple[str, ...]
     advice: tuple[str, ...]
 

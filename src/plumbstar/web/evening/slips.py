@@ -12,7 +12,7 @@ import msgspec
 
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
-from plumbstar.logbook.slips import Slip
+from plumbstar.logbook.slips import Slip, denied
 from plumbstar.mount.slips import CIRCLES, Axis, CountSlip, SlipCause
 from plumbstar.web.evening.desk import DeskKeeper
 from plumbstar.web.evening.sightings import Sightings
@@ -55,7 +55,7 @@ class Slips:
     @property
     def denied(self) -> frozenset[int]:
         """After which sightings the observer knows that nothing moved."""
-        return frozenset(s.after for s in self.all if s.told and s.nothing_moved)
+        return denied(self.all)
 
     def _add(self, slip: Slip) -> None:
         self._keeper.change(slips=(*self.all, slip)[-MOST_SLIPS:])
@@ -87,8 +87,8 @@ class Slips:
         slip = self.open
         if slip is None:
             raise UserError("No possible slip is open", "", "There is nothing to answer")
-        denied = msgspec.structs.replace(slip, nothing_moved=True)
-        self._keeper.change(slips=tuple(denied if s is slip else s for s in self.all))
+        answered = msgspec.structs.replace(slip, nothing_moved=True)
+        self._keeper.change(slips=tuple(answered if s is slip else s for s in self.all))
 
     def answer(self, after: int, moved: bool, seems: tuple[int | None, tuple[Axis, ...]]) -> None:
         """The observer's answer: something moved after that sighting, or nothing did. An answer

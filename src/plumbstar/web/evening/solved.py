@@ -8,12 +8,11 @@ from collections.abc import Sequence
 from plumbstar.guide.sweep import not_in_field
 from plumbstar.kit import Eyepiece
 from plumbstar.logbook import LoggedSighting
-from plumbstar.logbook.slips import cuts
+from plumbstar.logbook.slips import cuts, still
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.solve.epochs import EpochFix, solve_parts
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.moved import Moved
-from plumbstar.solve.moved import look as look_for_a_move
 from plumbstar.solve.say import fix_sentence
 from plumbstar.web.evening.desk import Miss
 from plumbstar.web.evening.slips import Slips
@@ -25,18 +24,17 @@ class EveningFix:
     """Made whole and never changed: another sighting makes another one.
 
     ``parts``: one for each stretch between slips, the present one last. ``fix`` is that of the
-    present one, with what was not in the field; None without a sighting. ``moved``: whether
-    something seems to have moved unnoticed. ``used``: the sightings it was made of.
+    present one, with what was not in the field; None without a sighting. ``used``: the sightings
+    it was made of.
     """
 
     def __init__(
         self,
         used: tuple[LoggedSighting, ...] = (),
         parts: tuple[EpochFix, ...] = (),
-        moved: Moved | None = None,
         misses: Sequence[Miss] = (),
     ) -> None:
-        self.used, self.parts, self.moved = used, parts, moved
+        self.used, self.parts = used, parts
         fix: Fix | None = parts[-1].fix if parts else None
         if fix is not None:
             for miss in misses:
@@ -51,6 +49,11 @@ class EveningFix:
             sentence = fix_sentence(self.fix, field_deg, eyepiece.name)
             self._said = (eyepiece, (sentence, self.fix.mean_hit_chance(field_deg)))
         return self._said[1]
+
+    @property
+    def moved(self) -> Moved | None:
+        """What seems to have moved unnoticed since the last slip that was told."""
+        return self.parts[-1].fix.moved if self.parts else None
 
     @property
     def moved_after(self) -> int | None:
@@ -89,8 +92,6 @@ def solve_evening(
     if not used:
         return EveningFix()
     ids = [s.id for s in used]
-    parts = tuple(solve_parts([s.sighting for s in used], priors, noise, cuts(slips.all, ids)))
-    indices, denied = parts[-1].indices, slips.denied
-    answered = [k for k in range(1, len(indices)) if ids[indices[k] - 1] in denied]
-    moved = look_for_a_move(parts[-1].fix, priors, noise, answered)
-    return EveningFix(used, parts, moved, misses)
+    named = [s.sighting for s in used]
+    cut, known = cuts(slips.all, ids), still(slips.all, ids)
+    return EveningFix(used, tuple(solve_parts(named, priors, noise, cut, known)), misses)

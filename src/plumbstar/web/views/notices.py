@@ -6,6 +6,7 @@ import math
 
 from plumbstar.contract.picture import MessageRecord, MovedRecord, SlipRecord
 from plumbstar.solve.moved import MOVED_WORDS
+from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 
 
@@ -34,18 +35,22 @@ def slip_record(e: Evening) -> SlipRecord | None:
 def moved_record(e: Evening) -> MovedRecord | None:
     """The question whether something moved, where the sightings tell so."""
     moved, after = e.solved.moved, e.solved.moved_after
-    if moved is None or after is None or e.slips.open is not None:
+    if moved is None or moved.denied or after is None or e.slips.open is not None:
         return None
     here = [e.sightings.used[i].sighting.star for i in e.solved.parts[-1].indices]
     first = moved.first
     since = len(here) - first
     by = "" if math.isnan(moved.by_deg) else f", by about {abs(moved.by_deg):.1f}°"
+    newer = f"The {since} sightings since then agree" if since > 1 else f"{here[first]} agrees"
+    check = ""
+    if moved.again is not None:
+        check = f" If you are not sure, sight {here[moved.again]} again: that tells."
     return MovedRecord(
         after=after,
         since=since,
         sentence=f"Did something move between {here[first - 1]} and {here[first]}? It looks "
-        f"like {MOVED_WORDS[moved.axes]}{by}. The {since} sightings since then agree with "
-        "one another, but not with those before.",
+        f"like {MOVED_WORDS[moved.axes]}{by} ({words.chance(moved.probability)}). {newer} with "
+        f"it, and not with those before as they stand.{check}",
     )
 
 

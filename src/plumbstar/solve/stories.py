@@ -1,0 +1,170 @@
+"""What may have happened to a handful of sightings, as stories to be weighed against each other.
+
+All are good; one is bad; something moved between two of them; the hand centres less well, or
+better, than stated; the mount is further off than the kit expects. A story is a record of facts:
+:mod:`plumbstar.solve.weighing` solves and weighs them, words are made elsewhere.
+
+Every rate and size here is common practice, no source: judgement by people who observe. The size of
+a fault is not known beforehand, so it is drawn from two or three scales.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.slips import Axis
+from plumbstar.mount.terms import INDEX, SCALES
+
+#: A sighting is careless or of the wrong star once in thirty.
+BAD_RATE = 0.03
+#: (share, degrees): how far off a bad one is, 1 sigma on each axis. At the field's edge; a
+#: neighbouring star.
+BAD_DEG = ((0.5, 0.6), (0.5, 7.0))
+#: Between one sighting and the next something moves once in fifty.
+MOVED_RATE = 0.02
+#: Who says that nothing moved is wrong once in fifty.
+WRONGLY_DENIED = 0.02
+#: (share, what moved, how far its numbers go, degrees): of the base its turn, and both leans.
+MOVED_DEG: tuple[tuple[float, tuple[Axis, ...], tuple[float, ...]], ...] = (
+    (0.25, ("azimuth",), (2.0,)),
+    (0.20, ("azimuth",), (25.0,)),
+    (0.17, ("altitude",), (2.0,)),
+    (0.15, ("altitude",), (12.0,)),
+    (0.01, ("azimuth", "altitude"), (10.0, 6.0)),
+    (0.14, ("azimuth", "base"), (0.7, 0.5, 0.5)),
+    (0.08, ("azimuth", "base"), (5.0, 1.2, 1.2)),
+)
+#: (share, times): how many times less well than stated a hand centres.
+COARSER = (
+    (0.05, 0.5), (0.02, 0.25), (0.01, 0.1), (0.005, 0.03), (0.04, 1.5), (0.02, 2.3), (0.01, 3.5),
+    (0.006, 6.0), (0.003, 12.0), (0.002, 30.0), (0.001, 80.0),
+)  # fmt: skip
+#: The mount, or a circle's scale, is off as no kit expects: so often, and by so much.
+FAR_OFF_RATE, FAR_OFF_TIMES = 0.005, 4.0
+SCALE_RATE, SCALE_SIGMA = 0.01, 0.1
+
+#: The numbers that a move adds, by what moved.
+_MOVED_TERMS: dict[tuple[Axis, ...], tuple[str, ...]] = {
+    ("azimuth",): ("azimuth_zero",),
+    ("altitude",): ("altitude_zero",),
+    ("azimuth", "altitude"): ("azimuth_zero", "altitude_zero"),
+    ("azimuth", "base"): ("azimuth_zero", "lean_north", "lean_west"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """Something moved just before sighting ``first``: ``axes``, by ``sigmas``, radians."""
+
+    first: int
+    axes: tuple[Axis, ...]
+    sigmas: tuple[float, ...]
+
+    @property
+    def terms(self) -> tuple[int, ...]:
+        """The terms that differ from then on, one for each of ``sigmas``."""
+        return tuple(INDEX[name] for name in _MOVED_TERMS[self.axes])
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """One account of the sightings, with the log of its probability before looking at them.
+
+    ``bad``: (index, 1 sigma of how far off, radians). ``coarser``: how many times less well than
+    stated the hand centres. ``far_off``, ``scales``: the mount, or a circle's scale, is off as no
+    kit expects.
+    """
+
+    log_prior: float
+    bad: tuple[tuple[int, float], ...] = ()
+    moves: tuple[Jump, ...] = ()
+    coarser: float = 1.0
+    far_off: bool = False
+    scales: bool = False
+
+    @property
+    def what(self) -> tuple[object, ...]:
+        """Which sightings are bad, what moved, and what is far off: the same for stories that
+        differ in size."""
+        moved = tuple((m.first, m.axes) for m in self.moves)
+        return tuple(i for i, _ in self.bad), moved, self.far_off, self.scales
+
+    def noise(self, stated: Noise) -> Noise:
+        """How well the hand centres and the circles read in this story."""
+        if self.coarser == 1.0:
+            return stated
+        return replace(stated, centring=stated.centring * self.coarser)
+
+    def priors(self, stated: Priors) -> Priors:
+        """What is believed of the mount in this story."""
+        if not (self.far_off or self.scales):
+            return stated
+        sigma = stated.sigma.copy()
+        if self.far_off:
+            sigma *= FAR_OFF_TIMES
+        for name in SCALES if self.scales else ():
+            sigma[INDEX[name]] = max(sigma[INDEX[name]], SCALE_SIGMA)
+        return Priors(stated.mean, sigma)
+
+    def and_also(self, other: Story) -> Story:
+        """Both at once."""
+        return Story(
+            self.log_prior + other.log_prior,
+            tuple(sorted((*self.bad, *other.bad))),
+            tuple(sorted((*self.moves, *other.moves), key=lambda m: m.first)),
+            max(self.coarser, other.coarser),
+            self.far_off or other.far_off,
+            self.scales or other.scales,
+        )
+
+
+def single(
+    n: int, still: Collection[int] = (), tried: Iterable[int] | None = None
+) -> tuple[Story, ...]:
+    """All good first, then every story of one fault among ``n`` sightings.
+
+    ``still``: indices of sightings just before which nothing moved, as the observer says.
+    ``tried``: the sightings that may be bad, all by default.
+    """
+    others = [
+        *_bad(range(n) if tried is None else tried),
+        *_moved(n, still),
+        *(Story(math.log(p), coarser=f) for p, f in COARSER),
+        Story(math.log(FAR_OFF_RATE), far_off=True),
+        Story(math.log(SCALE_RATE), scales=True),
+    ]
+    rest = float(np.sum(np.exp([s.log_prior for s in others])))
+    return Story(math.log(max(1.0 - rest, 0.3))), *others
+
+
+def _bad(tried: Iterable[int]) -> Iterator[Story]:
+    for i in tried:
+        for share, deg in BAD_DEG:
+            yield Story(math.log(BAD_RATE * share), bad=((i, math.radians(deg)),))
+
+
+def _moved(n: int, still: Collection[int]) -> Iterator[Story]:
+    for first in range(1, n):
+        rate = MOVED_RATE * (WRONGLY_DENIED if first in still else 1.0)
+        for share, axes, deg in MOVED_DEG:
+            sigmas = tuple(math.radians(d) for d in deg)
+            yield Story(math.log(rate * share), moves=(Jump(first, axes, sigmas),))
+
+
+def double(leaders: Iterable[Story], singles: Iterable[Story]) -> tuple[Story, ...]:
+    """Each leading story with a second, different fault."""
+    out: dict[Story, None] = {}
+    for a, b in itertools.product(leaders, singles):
+        told = not (a.bad or a.moves) or not (b.bad or b.moves)
+        twice = {i for i, _ in a.bad} & {i for i, _ in b.bad} or (
+            {m.first for m in a.moves} & {m.first for m in b.moves}
+        )
+        if not told and not twice:
+            out.setdefault(a.and_also(b))
+    return tuple(out)

@@ -1,0 +1,300 @@
+"""Stories of the sightings, solved and weighed by Laplace evidence.
+
+One linear step from the fix as written tells which stories may matter; those alone are solved on
+the exact kinematics (:mod:`plumbstar.solve.descent`).
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.terms import N_TERMS
+from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
+from plumbstar.solve.posterior import Data, Solution
+from plumbstar.solve.smallsample import chi_square_survival
+from plumbstar.solve.stories import Story, double, single
+from plumbstar.solve.suspects import likeliest_bad
+from plumbstar.turns import half_turn
+from plumbstar.units import Array
+
+_RULE = DescentRule(
+    steps=25, small=1e-6, last_step=True, shorter=4.0, tries=5, ridge=1e-13, hopeless=200.0
+)
+#: Held terms are given this sigma, radians: 0.002 arcsec, so that every matrix has one shape. The
+#: determinants cancel in the evidence.
+_HELD = 1e-8
+#: The one linear step is trusted to tell a story's log evidence this well.
+_WITHIN = 12.0
+#: Beyond this, radians, residuals are too large for one linear step to tell anything.
+_LINEAR = math.radians(4.0)
+#: A second fault is thought of when the likeliest story leaves a misfit under this.
+SECOND_FAULT = 1e-3
+#: And when it is one of a hand so many times rougher than stated.
+HARDLY_A_HAND = 3.0
+#: A story is kept with at least this share; what is dropped is shared among the rest.
+_KEPT = 1e-3
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A story with its share among all, and the mount now as it has it.
+
+    ``mean`` (11,), ``covariance`` (11, 11), radians: the terms after the last sighting.
+    ``residuals`` (n, 2), radians. ``cost``: chi-square of data and prior, with ``noise`` as the
+    story has it. ``moved_by``: the numbers that its moves added, radians.
+    """
+
+    story: Story
+    share: float
+    mean: Array
+    covariance: Array
+    noise: Noise
+    residuals: Array
+    cost: float
+    moved_by: tuple[float, ...]
+
+
+def weigh(
+    data: Data, prior: Priors, noise: Noise, clean: Solution, stories: Sequence[Story]
+) -> tuple[Weighed, ...]:
+    """The stories that matter, likeliest first; their shares sum to one."""
+    batch, x = _batch(data, prior, noise, clean, stories)
+    apart = np.sqrt((clean.residuals**2).sum(axis=1))
+    rows = np.arange(len(stories))
+    if float(apart.max(initial=0.0)) < _LINEAR:
+        promised = np.array([s.log_prior for s in stories]) + _one_step(batch, x)
+        rows = np.flatnonzero(promised > promised.max() - _WITHIN)
+    batch, x = batch.rows(rows), x[rows]
+    solved, log_p = _solved(batch, x, [stories[int(i)] for i in rows])
+    share = np.exp(log_p - log_p.max())
+    share /= share.sum()
+    kept = [int(k) for k in np.argsort(-share, kind="stable") if share[k] >= _KEPT]
+    total = float(share[kept].sum())
+    return tuple(
+        _told(batch, solved, k, stories[int(rows[k])], prior, noise, float(share[k]) / total)
+        for k in kept
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _SolvedBatch:
+    x: Array
+    cost: Array
+    residuals: Array
+    covariance: Array
+
+
+def _solved(batch: Problems, x: Array, stories: Sequence[Story]) -> tuple[_SolvedBatch, Array]:
+    """The stories on the exact kinematics, and log (k,) of prior times evidence."""
+    run = descend(batch, x, _RULE)
+    cost, r, jac = batch.evaluate(run.x)
+    hessian, _ = batch.normal(run.x, r, jac)
+    covariance, evidence = laplace(cost, hessian, batch.info, batch.weight)
+    log_prior = np.array([s.log_prior for s in stories])
+    return _SolvedBatch(run.x, cost, r, covariance), log_prior + evidence
+
+
+def _told(
+    batch: Problems,
+    solved: _SolvedBatch,
+    k: int,
+    story: Story,
+    prior: Priors,
+    noise: Noise,
+    share: float,
+) -> Weighed:
+    """Row k as the mount is now, after all that moved."""
+    assert batch.shift is not None
+    now = np.concatenate([np.eye(N_TERMS), batch.shift[k, -1]], axis=1)
+    mean = now @ solved.x[k]
+    mean[0] = half_turn(mean[0])
+    free = (story.priors(prior).sigma > 0) | np.any(batch.shift[k, -1] != 0, axis=1)
+    mean = np.where(free, mean, prior.mean)  # what is held, exactly
+    cov = (now @ solved.covariance[k] @ now.T) * np.outer(free, free)
+    return Weighed(
+        story=story,
+        share=share,
+        mean=mean,
+        covariance=(cov + cov.T) / 2,
+        noise=story.noise(noise),
+        residuals=solved.residuals[k].reshape(-1, 2),
+        cost=float(solved.cost[k]),
+        moved_by=tuple(float(v) for v in solved.x[k, N_TERMS:]),
+    )
+
+
+def _batch(
+    data: Data, prior: Priors, noise: Noise, clean: Solution, stories: Sequence[Story]
+) -> tuple[Problems, Array]:
+    """Every story as a problem of one shape, and where its descent begins."""
+    n, k = len(data.readings), len(stories)
+    extras = max(sum(len(m.sigmas) for m in s.moves) for s in stories)
+    mean = np.zeros((k, N_TERMS + extras))
+    sigma = np.zeros((k, N_TERMS + extras))
+    weight = np.empty((k, n, 2))
+    shift = np.zeros((k, n, N_TERMS, extras))
+    x = np.zeros((k, N_TERMS + extras))
+    x[:, :N_TERMS] = clean.mean
+    alt = data.true_az_alt[:, 1]
+    variances = {1.0: 1.0 / data.weight}
+    for j, story in enumerate(stories):
+        believed = story.priors(prior)
+        mean[j, :N_TERMS], sigma[j, :N_TERMS] = believed.mean, believed.sigma
+        if story.coarser not in variances:
+            variances[story.coarser] = story.noise(noise).variances(alt)
+        variance = variances[story.coarser].copy()
+        for i, off in story.bad:
+            variance[i] += off * off
+        weight[j] = 1.0 / variance
+        e = 0
+        for move in story.moves:
+            for term, by in zip(move.terms, move.sigmas, strict=True):
+                sigma[j, N_TERMS + e] = by
+                shift[j, move.first :, term, e] = 1.0
+                e += 1
+    info = np.where(np.isinf(sigma), 0.0, 1.0 / np.maximum(sigma, _HELD) ** 2)
+    problems = Problems(
+        readings=np.broadcast_to(data.readings, (k, n, 2)),
+        basis=np.broadcast_to(data.basis, (k, n, 2, 3)),
+        toward=np.broadcast_to(data.toward, (k, n, 3)),
+        weight=weight.reshape(k, -1),
+        anchor=mean,
+        info=info,
+        free=slice(None),
+        shift=shift,
+    )
+    _begin_at_agreeing_zeros(data, prior, stories, x)
+    return problems, x
+
+
+def _begin_at_agreeing_zeros(data: Data, prior: Priors, stories: Sequence[Story], x: Array) -> None:
+    """Where the sightings suggest different azimuth zeros, begin a story at those that it makes
+    agree: the descent would have to go round the sky otherwise."""
+    if not np.isinf(prior.sigma[0]):
+        return
+    zeros = data.true_az_alt[:, 0] - data.readings[:, 0]
+    votes = np.cos(data.true_az_alt[:, 1]) ** 2 + 1e-3
+    arrows = votes * np.exp(1j * zeros)
+    if abs(arrows.sum()) > 0.97 * votes.sum():
+        return
+    for j, story in enumerate(stories):
+        good = np.ones(len(zeros))
+        good[[i for i, _ in story.bad]] = 1e-3
+        edges = [0, *(m.first for m in story.moves if 0 in m.terms), len(zeros)]
+        parts = [float(np.angle((good * arrows)[a:b].sum())) for a, b in itertools.pairwise(edges)]
+        x[j, 0] = parts[0]
+        e, last = N_TERMS, 0
+        for move in story.moves:
+            if 0 in move.terms:
+                x[j, e + move.terms.index(0)] = half_turn(parts[last + 1] - parts[last])
+                last += 1
+            e += len(move.terms)
+
+
+def _one_step(batch: Problems, x: Array) -> Array:
+    """The log evidence (k,) of each, to first order about ``x``."""
+    one = replace(batch.rows(np.arange(1)), shift=None)
+    k, n = batch.readings.shape[:2]
+    cut = replace(
+        one, free=slice(0, N_TERMS), anchor=one.anchor[:, :N_TERMS], info=one.info[:, :N_TERMS]
+    )
+    _, r0, jac0 = cut.evaluate(x[:1, :N_TERMS])
+    assert batch.shift is not None
+    each = jac0.reshape(1, n, 2, N_TERMS)
+    jac = np.concatenate(
+        [np.broadcast_to(each, (k, n, 2, N_TERMS)), each @ batch.shift], axis=-1
+    ).reshape(k, 2 * n, -1)
+    r = np.broadcast_to(r0, (k, 2 * n))
+    hessian, right = batch.normal(x, r, jac)
+    gap = batch.gap(x)
+    cost = (batch.weight * r * r).sum(axis=1) + (batch.info * gap * gap).sum(axis=1)
+    d = np.sqrt(np.maximum(np.diagonal(hessian, axis1=1, axis2=2), 1e-30))
+    scaled = hessian / (d[:, :, None] * d[:, None, :])
+    step = np.linalg.solve(scaled, (right / d)[..., None])[..., 0] / d
+    lowest = cost - (step * right).sum(axis=1)
+    return np.asarray(laplace(lowest, hessian, batch.info, batch.weight)[1])
+
+
+def weigh_all(
+    data: Data, prior: Priors, noise: Noise, clean: Solution, still: Collection[int] = ()
+) -> tuple[Weighed, ...]:
+    """Every story of one fault, and of two where the likeliest leaves a misfit.
+
+    ``still``: indices of sightings just before which nothing moved, as the observer knows.
+    """
+    n = len(data.readings)
+    one = single(n, still, likeliest_bad(data, clean))
+    found = weigh(data, prior, noise, clean, one)
+    dof = 2 * n - int(np.count_nonzero(np.isinf(prior.sigma)))
+    lead = found[0]
+    sound = lead.story.coarser < HARDLY_A_HAND and (
+        dof <= 0 or chi_square_survival(lead.cost, dof) > SECOND_FAULT
+    )
+    if n > 2 and not sound:
+        two = double(_leaders(data, prior, noise, clean, one), one)
+        found = weigh(data, prior, noise, clean, (*one, *two))
+    return found
+
+
+def _leaders(
+    data: Data, prior: Priors, noise: Noise, clean: Solution, one: Sequence[Story]
+) -> list[Story]:
+    """The likeliest moves, of different places or things, and the likeliest bad sightings: where
+    two faults meet, each alone may stand far behind "a rough hand"."""
+    faults = [s for s in one if s.moves or s.bad]
+    batch, x = _batch(data, prior, noise, clean, faults)
+    _, log_p = _solved(batch, x, faults)
+    told: dict[object, Story] = {}
+    for k in np.argsort(-log_p, kind="stable"):
+        told.setdefault(faults[k].what, faults[k])
+    moves = [s for s in told.values() if s.moves][:MOVES_TRIED]
+    return moves + [s for s in told.values() if s.bad][:BAD_TRIED]
+
+
+#: So many moves and bad sightings are tried together with a second fault.
+MOVES_TRIED, BAD_TRIED = 4, 2
+#: A story of less than this part of its group's first is no part of the fix that is shown.
+LEAST_OF_LEADING = 0.1
+#: From this share on, what a group of stories says is taken as so.
+SURE = 0.9
+
+
+def leading(stories: Sequence[Weighed]) -> tuple[Weighed, ...]:
+    """The stories that agree on what is bad and what moved, of the largest share together; those
+    that hardly count beside the first of them are left out."""
+    shares: dict[object, float] = {}
+    for w in stories:
+        shares[w.story.what] = shares.get(w.story.what, 0.0) + w.share
+    most = max(shares, key=lambda what: shares[what])
+    told = [w for w in stories if w.story.what == most]
+    return tuple(w for w in told if w.share > LEAST_OF_LEADING * told[0].share)
+
+
+def share_of(stories: Iterable[Weighed]) -> float:
+    """Of all, together."""
+    return sum(w.share for w in stories)
+
+
+def covariance_about(mean: Array, stories: Sequence[Weighed]) -> Array:
+    """Covariance (11, 11) about a mean (11,) that covers all of these stories."""
+    out = np.zeros((N_TERMS, N_TERMS))
+    for w in stories:
+        gap = w.mean - mean
+        gap[0] = half_turn(gap[0])  # azimuth zeros of 179 and -179 are 2 apart
+        out += w.share * (w.covariance + np.outer(gap, gap))
+    return out / share_of(stories)
+
+
+def suspects_of(stories: Sequence[Weighed]) -> tuple[tuple[int, float], ...]:
+    """(index, probability) of each sighting that may well be bad, likeliest first."""
+    p: dict[int, float] = {}
+    for w in stories:
+        for i, _ in w.story.bad:
+            p[i] = p.get(i, 0.0) + w.share
+    return tuple(sorted(((i, q) for i, q in p.items() if q > 0.05), key=lambda row: -row[1]))
