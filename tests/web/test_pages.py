@@ -89,7 +89,7 @@ def test_a_whole_outing_by_thumb_at_night(scope: Scope, phone: Any) -> None:
     page.get_by_role("button", name="Find an object").tap()
 
     page.locator("nav").get_by_role("link", name="Fix").tap()
-    expect(page.locator(".answer").first).to_contain_text("32 mm field")
+    expect(page.locator("#stage .answer").first).to_contain_text("32 mm field")
     assert scope.state()["fix"]["mean_hit_chance"] > 0.6
     for name in names:
         expect(page.locator(".sighting", has_text=name)).to_be_visible()
@@ -111,7 +111,7 @@ def test_a_whole_outing_by_thumb_at_night(scope: Scope, phone: Any) -> None:
         expect(page.locator("#outcome")).to_contain_text(f"Saved: {name}")
         page.get_by_role("button", name="Find another").tap()
     page.locator("nav").get_by_role("link", name="Log").tap()
-    expect(page.locator(".answer").first).to_contain_text("6 objects looked for")
+    expect(page.locator("#stage .answer").first).to_contain_text("6 objects looked for")
     keep(page, "night-log")
     finds = scope.state()["sightings"]
     assert len(finds) == len(names) + len(OBJECTS)
@@ -121,7 +121,7 @@ def test_tonight_leads_from_one_object_to_the_next(evening: Scope, phone: Any) -
     """The next object is the large button; the list pushes too; wishes change it."""
     page = phone
     page.goto(evening.url + "/#tonight")
-    expect(page.locator(".answer")).to_contain_text(": ", timeout=60_000)
+    expect(page.locator("#stage .answer")).to_contain_text(": ", timeout=60_000)
     keep(page, "night-tonight", full=True)
     first = page.locator(".next").first
     expect(first).to_contain_text("Push to ")
@@ -544,7 +544,7 @@ def test_by_day_the_sun_forbids(tmp_path: Any, phone: Any) -> None:
         s.serve("2027-01-28T11:00:00Z")
         s.do("set_target", name="Vega")
         phone.goto(s.url + "/#find")
-        expect(phone.locator(".answer").first).to_have_text(
+        expect(phone.locator("#stage .answer").first).to_have_text(
             "Plumbstar does not guide to this one now."
         )
         expect(phone.locator(".scale")).to_have_count(0)
