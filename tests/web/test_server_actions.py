@@ -310,7 +310,9 @@ async def test_a_find_and_its_sighting_are_saved_together_or_not_at_all(tmp_path
         press = {"id": r.press(), "reading": {"az_deg": az % 360, "alt_deg": alt}}
 
         def full(*_):
-            raise sqlite3.OperationalError("database or disk is full")
+            error = sqlite3.OperationalError("database or disk is full")
+            error.sqlite_errorcode = sqlite3.SQLITE_FULL
+            raise error
 
         with monkeypatch.context() as m:
             m.setattr(Finds, "_insert", full)

@@ -201,7 +201,7 @@ def test_a_port_that_is_taken(tmp_path, server):
     other.command[other.command.index("--port") + 1] = str(server.port)
     got = subprocess.run(other.command, capture_output=True, text=True, timeout=60)
     assert got.returncode == 1
-    assert "free port" in got.stderr
+    assert "choose another --port" in got.stderr
     assert "Traceback" not in got.stderr
     assert json.loads(got.stdout)["error"]
 

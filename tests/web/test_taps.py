@@ -75,7 +75,7 @@ def test_a_find_by_typed_circles_keeps_its_moment_and_asks_for_the_readings(
     expect(line).to_have_count(0)
     saved = typed.state()["sightings"][-1]
     assert (saved["star"], saved["az_reading_deg"]) == ("M 31", pytest.approx(az, abs=1e-6))
-    assert began - 0.1 <= seconds(saved["utc"]) <= pressed + 1.1  # now_utc is whole seconds
+    assert began - 1.1 <= seconds(saved["utc"]) <= pressed + 1.1  # now_utc is whole seconds
     assert typed.state()["undo"]["words"] == "the find of M 31"
 
 
@@ -132,7 +132,9 @@ def test_a_tap_that_cannot_be_what_it_says_is_asked_about_in_one_line(
     expect(question).to_have_count(0)
     saved = scope.state()["sightings"][-1]
     assert saved["star"] == "Rigel"
-    assert began <= pressed - 0.1 <= seconds(saved["utc"]) <= pressed + 2.1
+    assert began <= pressed
+    # now_utc is whole seconds, rounded; the answer came 2.5 s after the press.
+    assert pressed - 1.1 <= seconds(saved["utc"]) <= pressed + 2.1
 
 
 def test_a_find_far_from_where_the_fix_has_it_is_asked_about(scope: Scope, phone: Any) -> None:

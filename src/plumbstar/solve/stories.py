@@ -24,8 +24,8 @@ from plumbstar.mount.terms import INDEX, SCALES
 #: A sighting is careless or of the wrong star once in thirty.
 BAD_RATE = 0.03
 #: (share, degrees): how far off a bad one is, 1 sigma on each axis. At the field's edge; a
-#: neighbouring star.
-BAD_DEG = ((0.5, 0.6), (0.5, 7.0))
+#: neighbouring star; anything bright.
+BAD_DEG = ((0.5, 0.6), (0.4, 7.0), (0.1, 30.0))
 #: Between one sighting and the next something moves once in fifty.
 MOVED_RATE = 0.02
 #: Who says that nothing moved is wrong once in fifty.

@@ -114,7 +114,7 @@ class Recorder:
             raise UserError(
                 f"the recording {path} ({e.strerror})",
                 "a new file that can be written",
-                "Give another name to --record",
+                "Give the recording another name",
             ) from None
 
     def write(self, line: Line) -> None:
