@@ -13,6 +13,25 @@ settings.register_profile("patient", deadline=None)
 settings.load_profile("patient")
 
 
+#: Those that take longest, 15 s and more on a busy machine, as ``--durations`` told: begun first,
+#: none of them is the last one running while the other processes have nothing left to do.
+LONGEST = (
+    "test_nothing_is_missing_on_any_screen",
+    "test_the_examples_give_what_is_shown",
+    "test_each_module_imports_alone",
+    "test_every_answer_is_what_its_record_says",
+    "test_encoders_fail_while_eight_phones_listen",
+    "test_a_whole_outing_by_thumb_at_night",
+)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """After the order was made random; a few files in one process keep the order written."""
+    if config.getoption("numprocesses", None) or hasattr(config, "workerinput"):
+        items.sort(key=lambda item: not item.name.startswith(LONGEST))
+
+
 @pytest.fixture(autouse=True)
 def no_loop_left_running(request: pytest.FixtureRequest) -> Iterator[None]:
     """No event loop is said to be running where a test begins.
