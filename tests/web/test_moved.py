@@ -35,7 +35,7 @@ def test_two_slips_are_told_apart():
     ("kind", "most"),
     [
         ("azimuth scale wrong, 2 to 15 %", 1),
-        ("two wrong stars", 3),
+        ("two wrong stars", 4),
         ("hand four times as rough as stated", 3),
     ],
 )

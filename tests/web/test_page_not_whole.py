@@ -58,7 +58,9 @@ def test_what_fails_once_is_loaded_again_by_itself(home: str, phone: Any, part: 
     expect(phone.locator("html")).to_have_css("background-color", "rgb(0, 0, 0)")
     expect(phone.locator("#unloaded")).to_be_hidden()
     assert fails.asked == 2
-    phone.wait_for_function("() => sessionStorage.length === 0")  # the next failure is a first one again
+    phone.wait_for_function(
+        "() => sessionStorage.length === 0"
+    )  # the next failure is a first one again
 
 
 def test_what_fails_for_ever_is_said_with_one_large_button(home: str, phone: Any) -> None:

@@ -25,6 +25,7 @@ from plumbstar.solve.moved import Moved, moved_of
 from plumbstar.solve.posterior import Data, gauss_newton
 from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.solve.weighing import (
+    HARDLY_A_HAND,
     SURE,
     Weighed,
     covariance_about,
@@ -120,9 +121,12 @@ class Fix:
 
     @property
     def as_the_kit_expects(self) -> bool:
-        """Whether the leading story is of a mount that the kit allows and that stood still."""
+        """Whether the leading story is of a mount that the kit allows and that stood still, and of
+        a hand that can be learnt from."""
         lead = self.stories[0].story if self.stories else None
-        return lead is None or not (lead.moves or lead.far_off or lead.scales)
+        if lead is None:
+            return True
+        return lead.coarser < HARDLY_A_HAND and not (lead.moves or lead.far_off or lead.scales)
 
     @property
     def doubtful(self) -> bool:

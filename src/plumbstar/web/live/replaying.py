@@ -51,7 +51,7 @@ def read(path: Path) -> Iterator[rec.Line]:
         raw = path.read_bytes().split(b"\n")
     except OSError as e:
         raise UserError(
-            f"the recording {path} ({e.strerror})", "a file of serve --record", "Check the name"
+            f"the recording {path} ({e.strerror})", "a recording of an evening", "Check the name"
         ) from None
     decoder = msgspec.json.Decoder(rec.Line)
     for number, line in enumerate(raw, 1):
