@@ -62,7 +62,7 @@ def read(path: Path) -> Iterator[rec.Line]:
             if number < len(raw):
                 raise UserError(
                     f"line {number} of {path.name}",
-                    "a line of a recording made by serve --record",
+                    "a line of a recording of an evening",
                     "Check that this is the file, and whole",
                 ) from None
 
