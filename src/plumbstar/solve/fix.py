@@ -122,11 +122,12 @@ class Fix:
     @property
     def as_the_kit_expects(self) -> bool:
         """Whether the leading story is of a mount that the kit allows and that stood still, and of
-        a hand that can be learnt from."""
+        no more than one bad sighting: what may be learnt from."""
         lead = self.stories[0].story if self.stories else None
         if lead is None:
             return True
-        return lead.coarser < HARDLY_A_HAND and not (lead.moves or lead.far_off or lead.scales)
+        sound = lead.coarser < HARDLY_A_HAND and len(lead.bad) < 2
+        return sound and not (lead.moves or lead.far_off or lead.scales)
 
     @property
     def doubtful(self) -> bool:
