@@ -5,11 +5,11 @@ a field drawn from 0.4 to 2.0 degrees, so that chances of every size occur.
 
     python design/honest_chance.py [mounts, default 20000]
 
-Conclusion, before the fix reckoned with mistakes (30,000 mounts, 60,000 pushes; since then the
-stated chance lies 1 to 2 points under, see honest_with_mistakes.py): the worst decile is 2.2 points off, with a standard error
-of 1.3; the three highest are within half a point. It also showed that the chance must be reckoned
-at the turn of the azimuth that the push ends on: from the middle of the sightings alone the ninth
-decile was 2.5 points too sure.
+Conclusion, before the fix reckoned with mistakes (30,000 mounts, 60,000 pushes): the worst decile
+is 2.2 points off, with a standard error of 1.3; the three highest are within half a point. Since
+then what is stated lies 1 to 2 points under, see honest_with_mistakes.py. It also showed that the
+chance must be reckoned at the turn of the azimuth that the push ends on: from the middle of the
+sightings alone the ninth decile was 2.5 points too sure.
 """
 
 from __future__ import annotations
