@@ -221,11 +221,7 @@ class Fix:
         """
         az, alt = np.asarray(az, dtype=float), np.asarray(alt, dtype=float)
         J = self.jacobian_at(az, alt, near_az_deg)
-        sky = J @ self.covariance @ np.swapaxes(J, -1, -2)
-        var = self.landing_noise.variances(alt)
-        sky[..., 0, 0] += var[..., 0]
-        sky[..., 1, 1] += var[..., 1]
-        return sky
+        return _on_the_sky(J, self.covariance, self.landing_noise, alt)
 
     def hit_chance(
         self,
@@ -273,12 +269,7 @@ class Fix:
             offset = (basis @ d[..., None])[..., 0]
             # Behind the observer the tangent plane folds back.
             offset[np.sum(d * toward, axis=-1) < 0] = math.pi
-            J = basis @ J
-            cov = J @ told.covariance @ np.swapaxes(J, -1, -2)
-            var = told.noise.variances(alt)
-            cov[..., 0, 0] += var[..., 0]
-            cov[..., 1, 1] += var[..., 1]
-            yield offset, cov
+            yield offset, _on_the_sky(basis @ J, told.covariance, told.noise, alt)
 
     @cached_property
     def landing_noise(self) -> Noise:
@@ -286,8 +277,17 @@ class Fix:
         if not self.stories:
             return self.noise
         lead = leading(self.stories)
-        mean_square = sum(w.share * w.noise.centring**2 for w in lead) / sum(w.share for w in lead)
+        mean_square = sum(w.share * w.noise.centring**2 for w in lead) / share_of(lead)
         return replace(self.noise, centring=math.sqrt(mean_square))
+
+
+def _on_the_sky(J: Array, covariance: Array, noise: Noise, alt: Array) -> Array:
+    """Covariance (..., 2, 2) of a landing that moves with the terms by ``J`` (..., 2, 11)."""
+    sky: Array = J @ covariance @ np.swapaxes(J, -1, -2)
+    var = noise.variances(alt)
+    sky[..., 0, 0] += var[..., 0]
+    sky[..., 1, 1] += var[..., 1]
+    return sky
 
 
 def sky_grid(min_alt_deg: float = 20.0, count: int = 300) -> tuple[Array, Array]:

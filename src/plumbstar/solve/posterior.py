@@ -12,13 +12,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
-from plumbstar.turns import half_turn
 from plumbstar.units import Array
 
 
@@ -51,6 +51,15 @@ class Data:
         basis = kinematics.tangent_basis(true[:, 0], true[:, 1])
         toward = kinematics.unit(true[:, 0], true[:, 1])
         return Data(read, true, toward, basis, 1.0 / noise.variances(true[:, 1]))
+
+    @property
+    def zero_arrows(self) -> NDArray[np.complex128]:
+        """The azimuth zero that each sighting suggests, (n,) complex: to first order the tube's
+        azimuth is reading + zero, so it is what is left over; overhead it means little."""
+        zeros = self.true_az_alt[:, 0] - self.readings[:, 0]
+        votes: Array = np.cos(self.true_az_alt[:, 1]) ** 2 + 1e-3
+        out: NDArray[np.complex128] = votes * np.exp(1j * zeros)
+        return out
 
     def discount(self, index: int, sigma: float) -> Data:
         """The same with one sighting believed only to ``sigma``, radians."""
@@ -132,17 +141,17 @@ def starts(data: Data, prior: Priors) -> list[Array]:
     """Starting points: the azimuth zeros that the sightings suggest, most agreed first."""
     if prior.sigma[0] == 0:
         return [prior.mean.copy()]
-    # To first order the tube's azimuth is reading + zero, so zero is what is left over.
-    zeros = data.true_az_alt[:, 0] - data.readings[:, 0]
-    votes = np.cos(data.true_az_alt[:, 1]) ** 2 + 1e-3  # overhead an azimuth means little
-    resultant = complex(np.sum(votes * np.exp(1j * zeros)))
+    arrows = data.zero_arrows
+    zeros: Array = np.angle(arrows)
+    votes: Array = np.abs(arrows)
+    resultant = complex(arrows.sum())
     candidates = [float(np.angle(resultant))]
     if abs(resultant) < 0.97 * float(np.sum(votes)):
         # Each sighting's own zero, those most others agree with first; no two nearly the same,
         # and no more than four, so that a table of nonsense does not take seconds.
         near = np.cos(zeros[:, None] - zeros[None]) > math.cos(math.radians(5.0))
         for i in np.argsort(-(near @ votes), kind="stable"):
-            z = half_turn(float(zeros[i]))
+            z = float(zeros[i])
             if len(candidates) < 5 and all(math.cos(z - c) < 0.996 for c in candidates[1:]):
                 candidates.append(z)
     out = []

@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -63,9 +63,8 @@ def weigh(
 ) -> tuple[Weighed, ...]:
     """The stories that matter, likeliest first; their shares sum to one."""
     batch, x = _batch(data, prior, noise, clean, stories)
-    apart = np.sqrt((clean.residuals**2).sum(axis=1))
     rows = np.arange(len(stories))
-    if float(apart.max(initial=0.0)) < _LINEAR:
+    if not _far_apart(clean):
         promised = np.array([s.log_prior for s in stories]) + _one_step(batch, x)
         rows = np.flatnonzero(promised > promised.max() - _WITHIN)
     batch, x = batch.rows(rows), x[rows]
@@ -78,6 +77,11 @@ def weigh(
         _told(batch, solved, k, stories[int(rows[k])], prior, noise, float(share[k]) / total)
         for k in kept
     )
+
+
+def _far_apart(clean: Solution) -> bool:
+    """Whether the fix as written leaves so much that nothing near it is linear."""
+    return float((clean.residuals**2).sum(axis=1).max(initial=0.0)) >= _LINEAR**2
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +144,7 @@ def _batch(
     x = np.zeros((k, N_TERMS + extras))
     # A fix of sightings that contradict each other is no place to begin at: the mount that was
     # expected is nearer to every story that explains them.
-    far = float(np.sqrt((clean.residuals**2).sum(axis=1)).max(initial=0.0)) >= _LINEAR
-    x[:, :N_TERMS] = prior.mean if far else clean.mean
+    x[:, :N_TERMS] = prior.mean if _far_apart(clean) else clean.mean
     x[:, 0] = clean.mean[0]
     alt = data.true_az_alt[:, 1]
     variances = {1.0: 1.0 / data.weight}
@@ -180,15 +183,13 @@ def _begin_at_agreeing_zeros(data: Data, prior: Priors, stories: Sequence[Story]
     agree: the descent would have to go round the sky otherwise."""
     if not np.isinf(prior.sigma[0]):
         return
-    zeros = data.true_az_alt[:, 0] - data.readings[:, 0]
-    votes = np.cos(data.true_az_alt[:, 1]) ** 2 + 1e-3
-    arrows = votes * np.exp(1j * zeros)
-    if abs(arrows.sum()) > 0.998 * votes.sum():
+    arrows = data.zero_arrows
+    if abs(arrows.sum()) > 0.998 * np.abs(arrows).sum():
         return
     for j, story in enumerate(stories):
-        good = np.ones(len(zeros))
+        good = np.ones(len(arrows))
         good[[i for i, _ in story.bad]] = 1e-3
-        edges = [0, *(m.first for m in story.moves if 0 in m.terms), len(zeros)]
+        edges = [0, *(m.first for m in story.moves if 0 in m.terms), len(arrows)]
         parts = [float(np.angle((good * arrows)[a:b].sum())) for a, b in itertools.pairwise(edges)]
         x[j, 0] = parts[0]
         e, last = N_TERMS, 0
@@ -201,26 +202,12 @@ def _begin_at_agreeing_zeros(data: Data, prior: Priors, stories: Sequence[Story]
 
 def _one_step(batch: Problems, x: Array) -> Array:
     """The log evidence (k,) of each, to first order about ``x``."""
-    one = replace(batch.rows(np.arange(1)), shift=None)
-    k, n = batch.readings.shape[:2]
-    cut = replace(
-        one, free=slice(0, N_TERMS), anchor=one.anchor[:, :N_TERMS], info=one.info[:, :N_TERMS]
-    )
-    _, r0, jac0 = cut.evaluate(x[:1, :N_TERMS])
-    assert batch.shift is not None
-    each = jac0.reshape(1, n, 2, N_TERMS)
-    jac = np.concatenate(
-        [np.broadcast_to(each, (k, n, 2, N_TERMS)), each @ batch.shift], axis=-1
-    ).reshape(k, 2 * n, -1)
-    r = np.broadcast_to(r0, (k, 2 * n))
+    cost, r, jac = batch.evaluate(x)
     hessian, right = batch.normal(x, r, jac)
-    gap = batch.gap(x)
-    cost = (batch.weight * r * r).sum(axis=1) + (batch.info * gap * gap).sum(axis=1)
-    d = np.sqrt(np.maximum(np.diagonal(hessian, axis1=1, axis2=2), 1e-30))
-    scaled = hessian / (d[:, :, None] * d[:, None, :])
-    step = np.linalg.solve(scaled, (right / d)[..., None])[..., 0] / d
-    lowest = cost - (step * right).sum(axis=1)
-    return np.asarray(laplace(lowest, hessian, batch.info, batch.weight)[1])
+    covariance, evidence = laplace(cost, hessian, batch.info, batch.weight)
+    # One step to the minimum lowers the cost by g' C g.
+    gain = (right[:, None] @ covariance @ right[..., None])[:, 0, 0]
+    return np.asarray(evidence + 0.5 * gain)
 
 
 def weigh_all(
