@@ -37,8 +37,8 @@ MOVED_DEG: tuple[tuple[float, tuple[Axis, ...], tuple[float, ...]], ...] = (
     (0.17, ("altitude",), (2.0,)),
     (0.15, ("altitude",), (12.0,)),
     (0.01, ("azimuth", "altitude"), (10.0, 6.0)),
-    (0.14, ("azimuth", "base"), (0.7, 0.5, 0.5)),
-    (0.08, ("azimuth", "base"), (5.0, 1.2, 1.2)),
+    (0.19, ("azimuth", "base"), (0.7, 0.5, 0.5)),
+    (0.03, ("azimuth", "base"), (5.0, 1.2, 1.2)),
 )
 #: (share, times): how many times less well than stated a hand centres.
 COARSER = (

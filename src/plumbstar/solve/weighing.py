@@ -30,7 +30,7 @@ _HELD = 1e-8
 #: The one linear step is trusted to tell a story's log evidence this well.
 _WITHIN = 12.0
 #: Beyond this, radians, residuals are too large for one linear step to tell anything.
-_LINEAR = math.radians(4.0)
+_LINEAR = math.radians(1.0)
 #: A second fault is thought of when the likeliest story leaves a misfit under this.
 SECOND_FAULT = 1e-3
 #: And when it is one of a hand so many times rougher than stated.
