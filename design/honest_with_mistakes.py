@@ -130,16 +130,16 @@ def run(world: World, evenings: int, seed: int) -> Counted:
 
 def allowed(n: int, evenings: int, seed: int = 71) -> float:
     """What mistakes that n stars cannot show leave of a chance, where none was made: the mean
-    chance of fixes that reckon with them over that of fixes that do not."""
+    chance, in a field of one degree, of fixes that reckon with them over that of those that do
+    not."""
     rng = np.random.default_rng(seed)
     with_them = without = 0.0
     for _ in range(evenings):
         hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)
         alt = np.degrees(np.arcsin(rng.uniform(0.26, 0.96, n)))
         seen = hidden.sight_all(zip(rng.uniform(0, 360, n), alt, strict=True))
-        field = rng.uniform(0.4, 2.0)
-        with_them += solve(seen, PRIOR, NOISE).mean_hit_chance(field)
-        without += solve(seen, PRIOR, NOISE, find_bad=False).mean_hit_chance(field)
+        with_them += solve(seen, PRIOR, NOISE).mean_hit_chance(1.0)
+        without += solve(seen, PRIOR, NOISE, find_bad=False).mean_hit_chance(1.0)
     return with_them / without
 
 

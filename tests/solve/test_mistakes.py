@@ -32,7 +32,7 @@ def test_with_mistakes_at_the_stated_rates_the_chance_comes_true():
 
 
 def test_after_a_slip_the_fix_goes_by_the_sightings_since():
-    """Of 1,000: 98 % stated where nine in ten are claimed, 95 % hit; it was 97 and 59 to 67."""
+    """Of 1,000 evenings: 98 % stated where nine in ten are claimed, and 98 % hit."""
     c = of_kind("after the fourth of six", 60)
     assert c.asked.mean() > 0.85
     assert c.hit.mean() > 0.85
