@@ -116,6 +116,7 @@ interface Ui {
   again?: string;
   stars?: FoundThing[] | null;
   starQuery?: string;
+  restUntil?: number;
   aside?: number | "";
   ending?: boolean;
   mend?: MendPart;

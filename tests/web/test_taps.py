@@ -154,3 +154,19 @@ def test_a_find_far_from_where_the_fix_has_it_is_asked_about(scope: Scope, phone
     question.get_by_role("button", name=re.compile("^Yes")).tap()
     expect(phone.locator("#outcome")).to_have_text("Saved, as of the press.")
     expect(phone.get_by_role("button", name="Centred again")).to_be_visible()
+
+
+def test_after_a_tap_is_taken_back_the_next_one_counts_at_once(scope: Scope, phone: Any) -> None:
+    """The rest after a tap is for a thumb that slips, not for one that means it."""
+    scope.do("pick", stars=["Capella", "Rigel"])
+    scope.do("start_outing")
+    scope.point_at_star("Capella")
+    phone.goto(scope.url + "/#sight")
+    for _ in range(3):  # three taps kept apart by no more than the page's own answers
+        expect(phone.locator(".star-name")).to_have_text("Capella")
+        phone.locator("#centred").tap()
+        expect(phone.locator("#outcome")).to_have_text("Saved: Capella.")
+        expect(phone.locator(".star-name")).to_have_text("Rigel")
+        phone.get_by_role("button", name="Undo: Capella sighted").tap()
+        expect(phone.locator("#outcome")).to_have_text("Undone.")
+    assert not scope.state()["sightings"]

@@ -153,6 +153,7 @@ function moved(m) {
  */
 function doubt(d) {
   const answer = (/** @type {boolean} */ save) => async () => {
+    if (!save) ui.restUntil = 0;
     const done = await act("answer_doubt", { id: d.id, save }, save ? "Saved, as of the press." : "Dropped. Nothing was saved.");
     if (done && done.sighting_id !== null) store.saved[d.id] = done.sighting_id;
   };

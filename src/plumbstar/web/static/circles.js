@@ -48,7 +48,7 @@ export function readingsForm() {
     entry("read-az", "Azimuth circle, degrees", {}, "number"),
     entry("read-alt", "Altitude circle, degrees", {}, "number"),
     big("Save the sighting", save, { key: "save" }),
-    button("Throw this tap away", () => { wait(null); say("Thrown away."); }, { key: "drop", class: "quiet" }));
+    button("Throw this tap away", () => { ui.restUntil = 0; wait(null); say("Thrown away."); }, { key: "drop", class: "quiet" }));
 }
 
 function save() {

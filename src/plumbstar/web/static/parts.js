@@ -362,7 +362,7 @@ export const eyepieceRow = (state, legend = "Eyepiece in use") =>
 /** @param {Picture} state */
 export const undoButton = (state) =>
   state.undo
-    ? button(state.undo.button, () => act("undo", {}, "Undone."), { class: "quiet", key: "undo", title: state.undo.words })
+    ? button(state.undo.button, () => { ui.restUntil = 0; act("undo", {}, "Undone."); }, { class: "quiet", key: "undo", title: state.undo.words })
     : null;
 
 /** @param {ReadingRecord | null} r */

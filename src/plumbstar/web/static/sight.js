@@ -13,7 +13,8 @@ export const question = "Is it centred?";
 
 const REST_MS = 2000; // no telescope reaches the next star sooner; a second tap is a slip of the thumb
 
-let restUntil = 0;
+/** Whether the button rests after a tap. What is taken back or thrown away ends the rest: the next tap is meant. */
+const resting = () => performance.now() < (ui.restUntil ?? 0);
 
 /** @type {Map<string, AroundAnswer | null>} */
 const fields = new Map(); // star -> /data/around
@@ -113,19 +114,18 @@ function roughLeft(star) {
  */
 function eye(state, star) {
   const typed = asksForReadings(state);
-  const resting = performance.now() < restUntil;
   // Out of the phone's reach the telescope's computer still hears the encoders: a tap can be kept.
   const unheard = store.silent && store.reading?.state === "live";
   const ready = typed || unheard || usable(store.reading);
-  const words = resting ? "Noted" : ready ? "Centred" : "No reading";
+  const words = resting() ? "Noted" : ready ? "Centred" : "No reading";
   return h("div", { class: "eye-box", key: "eye" },
     h("button", {
-      type: "button", id: "centred", class: resting ? "eye resting" : "eye", disabled: !ready && !resting,
+      type: "button", id: "centred", class: resting() ? "eye resting" : "eye", disabled: !ready && !resting(),
       "aria-label": `${star.star} is centred: record it`,
       oncontextmenu: (e) => e.preventDefault(),
       ...pressed((at) => tap(at, state, star)),
     }, h("span", { class: "eye-star", "aria-hidden": "true" }), h("span", { class: "eye-word" }, words),
-      h("span", { class: "eye-small" }, resting ? (store.queue.length || state.doubts.length ? "not yet saved" : "saved") : typed ? "then type the readings" : unheard ? "no link: this phone keeps the tap" : ready ? "tap at that very moment" : "the encoders do not answer")),
+      h("span", { class: "eye-small" }, resting() ? (store.queue.length || state.doubts.length ? "not yet saved" : "saved") : typed ? "then type the readings" : unheard ? "no link: this phone keeps the tap" : ready ? "tap at that very moment" : "the encoders do not answer")),
     ready ? null : h("p", { key: "why" }, capital(store.reading?.problem || "")));
 }
 
@@ -135,8 +135,8 @@ function eye(state, star) {
  * @param {PlannedStar} star
  */
 function tap(at, state, star) {
-  if (performance.now() < restUntil) return;
-  restUntil = performance.now() + REST_MS;
+  if (resting()) return;
+  ui.restUntil = performance.now() + REST_MS;
   setTimeout(redraw, REST_MS + 50);
   if (navigator.vibrate) navigator.vibrate(40);
   ui.again = "";
@@ -156,7 +156,7 @@ export function queue() {
         ? [h("p", {}, h("strong", {}, `${q.what}: could not be saved. `), q.error),
            h("div", { class: "row" }, q.wants === "readings"
              ? button("Type the readings", () => askAgain(q))
-             : button("Try again", () => tryAgain(q.id)), button("Throw it away", () => discard(q.id)))]
+             : button("Try again", () => tryAgain(q.id)), button("Throw it away", () => { ui.restUntil = 0; discard(q.id); }))]
         : h("p", {}, h("strong", {}, `${q.what}: not yet saved. `), "This phone keeps it and goes on trying."))));
 }
 
