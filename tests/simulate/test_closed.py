@@ -1,0 +1,149 @@
+"""The simulated controller: what it shows is what its three ways of sharing must give."""
+
+import math
+
+import httpx
+import numpy as np
+import pytest
+
+from plumbstar.errors import UserError
+from plumbstar.simulate.closed_page import ControllerPage
+from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
+from plumbstar.simulate.mounts import terms_from_deg
+from plumbstar.simulate.scenario import thornback_ridge
+from plumbstar.sky.naming.lookup import find_target
+from plumbstar.sky.places import place_of
+from plumbstar.sky.times import Instant
+
+SCENE = thornback_ridge()
+
+
+class Hours:
+    def __init__(self):
+        self.t = Instant.parse("2027-01-28T18:00:00Z")
+
+    def __call__(self):
+        return self.t
+
+    def go(self, seconds):
+        self.t = self.t.plus_seconds(seconds)
+
+
+def telescope(terms, times, **more):
+    return ClosedTelescope(SCENE.site, times, terms, centring_arcmin=0.0, decimals=6, **more)
+
+
+def taught(tube, times, a="Capella", b="Hamal", wait=40):
+    tube.obey(Order(do="upright"))
+    for name in (a, b):
+        times.go(wait)
+        tube.obey(Order(do="centre", name=name))
+        lines = tube.obey(Order(do="star", name=name))
+    return lines
+
+
+def left(tube, name):
+    lines = tube.obey(Order(do="object", name=name))
+    return lines.left_az_deg, lines.left_alt_deg
+
+
+@pytest.mark.parametrize("clock", [True, False])
+def test_a_perfect_mount_is_led_to_every_object(clock):
+    times = Hours()
+    tube = telescope(np.zeros(11), times, clock=clock)
+    number = taught(tube, times, wait=0 if not clock else 40).number_deg
+    assert abs(number) < 0.05  # the air
+    for name in ("M 42", "M 31", "M 81"):
+        tube.obey(Order(do="object", name=name))
+        tube.obey(Order(do="zero"))
+        assert tube.truth().off_deg < 0.1
+    times.go(3600)  # it counts on
+    tube.obey(Order(do="object", name="M 42"))
+    tube.obey(Order(do="zero"))
+    assert tube.truth().off_deg < 0.15
+
+
+def test_without_a_clock_slow_hands_are_counted_as_an_error():
+    numbers = []
+    for clock in (True, False):
+        times = Hours()
+        numbers.append(
+            taught(telescope(np.zeros(11), times, clock=clock), times, wait=120).number_deg
+        )
+    assert abs(numbers[0]) < 0.05
+    assert abs(numbers[1]) > 0.2
+
+
+def test_the_look_back_shows_how_it_shares():
+    """The contradiction lies along the line between the stars: all of it left at the second when
+    the first is exact, half when halved, none when the second is exact."""
+    terms = terms_from_deg(altitude_zero=1.0, azimuth_zero=20.0)
+    sizes = {}
+    for favoured in ("first", "halved", "second"):
+        times = Hours()
+        tube = telescope(terms, times, favoured=favoured)
+        number = taught(tube, times).number_deg
+        az, alt = left(tube, "Hamal")
+        where = math.degrees(tube._reading[1])
+        sizes[favoured] = math.hypot(az * math.cos(math.radians(where)), alt) / abs(number)
+    assert abs(sizes["first"] - 1.0) < 0.03
+    assert abs(sizes["halved"] - 0.5) < 0.03
+    assert sizes["second"] < 0.001
+
+
+def test_the_number_sees_the_stop_as_the_cosine_rule_says():
+    times = Hours()
+    tube = telescope(terms_from_deg(altitude_zero=0.5), times)
+    n = taught(tube, times).number_deg
+    times = Hours()
+    free = taught(telescope(np.zeros(11), times), times).number_deg
+    (a, b), (c, d) = (
+        np.radians(place_of(find_target(s), times(), SCENE.site)) for s in ("Capella", "Hamal")
+    )
+    cos_t = np.sin(b) * np.sin(d) + np.cos(b) * np.cos(d) * np.cos(a - c)
+    g = np.sin(b + d) * (1 - np.cos(a - c)) / np.sqrt(1 - cos_t**2)
+    assert n - free == pytest.approx(g * 0.5, abs=0.02)
+
+
+def test_what_it_cannot_do_it_says():
+    times = Hours()
+    tube = telescope(np.zeros(11), times)
+    with pytest.raises(UserError, match="waits for the stop"):
+        tube.obey(Order(do="star", name="Capella"))
+    tube.obey(Order(do="upright"))
+    with pytest.raises(UserError, match="not in the controller's list"):
+        tube.obey(Order(do="star", name="Alcor"))
+    with pytest.raises(UserError, match="two stars"):
+        tube.obey(Order(do="object", name="M 42"))
+    with pytest.raises(UserError, match="order"):
+        tube.obey(Order(do="dance"))
+    tube.obey(Order(do="star", name="Capella"))
+    with pytest.raises(UserError, match="Capella, too"):
+        tube.obey(Order(do="star", name="Capella"))
+
+
+def test_a_slip_moves_what_is_left_and_not_the_tube():
+    times = Hours()
+    tube = telescope(np.zeros(11), times)
+    taught(tube, times)
+    before = left(tube, "M 42")
+    tube.obey(Order(do="slip", right_deg=0.0, up_deg=2.0))
+    after = left(tube, "M 42")
+    assert after[1] - before[1] == pytest.approx(-2.0, abs=1e-4)
+
+
+def test_its_page_shows_the_two_lines_and_takes_orders():
+    page = ControllerPage(telescope(np.zeros(11), Hours()))
+    page.start()
+    try:
+        with httpx.Client(base_url=f"http://127.0.0.1:{page.port}") as client:
+            assert "Simulated controller" in client.get("/").text
+            assert client.post("/order", json={"do": "look"}).json()["top"] == "tube to stop"
+            assert client.post("/order", json={"do": "upright"}).json()["top"] == "star 1 of 2"
+            said = client.post("/order", json={"do": "star", "name": "Alcor"}).json()
+            assert "list" in said["error"]
+            assert said["top"] == "star 1 of 2"
+            assert "no order" in client.post("/order", content=b"{").json()["error"]
+            assert client.get("/truth").json()["favoured"] == "halved"
+    finally:
+        page.close()
