@@ -130,9 +130,11 @@ def _kit(path: str | None) -> tuple[Kit | None, InPlace]:
 
 
 def _encoders(kit: Kit | None) -> Iterator[InPlace]:
-    if kit is None or kit.connection.kind == "typed":
+    if kit is None or not kit.connection.heard:
         if kit is not None:
-            yield InPlace("encoders", "good", "None: readings are typed")
+            beside = kit.connection.kind == "controller"
+            said = "In a closed controller" if beside else "None: readings are typed"
+            yield InPlace("encoders", "good", said)
         return
     c = kit.connection
     if c.kind == "serial":

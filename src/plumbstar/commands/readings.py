@@ -74,7 +74,13 @@ def command(kit_path: Path, seconds: float | None, as_json: bool, typed: tuple[s
     kit = kits.load(kit_path)
     if seconds is not None and not seconds > 0:  # also true for nan
         raise UserError(f"--seconds {seconds:g}", "more than 0", "For example --seconds 20")
-    if kit.connection.kind == "typed":
+    if kit.connection.kind == "controller":
+        raise UserError(
+            "This kit's encoders are in a closed controller, which shows no readings",
+            "",
+            "Open the pages (`plumbstar serve`): they need only what its display shows",
+        )
+    if not kit.connection.heard:
         if len(typed) != 2:
             raise UserError(
                 "This kit has no encoders (connection.kind = 'typed')",

@@ -33,7 +33,7 @@ from plumbstar.mount.slips import CountSlip
 
 def poll_bytes(connection: Connection) -> bytes:
     """The poll string as bytes. Raises :class:`UserError` if it cannot be sent or is missing."""
-    if connection.kind != "typed" and not connection.pushed and not connection.poll:
+    if connection.heard and not connection.pushed and not connection.poll:
         raise UserError(
             "a connection with neither 'connection.poll' nor 'connection.pushed'",
             "one of them",
@@ -118,7 +118,7 @@ class Source:
         if self._running:
             return
         self._running = True
-        if self.kit.connection.kind != "typed":
+        if self.kit.connection.heard:
             self._tasks = [asyncio.create_task(self._run()), asyncio.create_task(self._age())]
 
     async def stop(self) -> None:

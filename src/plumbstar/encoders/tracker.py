@@ -69,7 +69,7 @@ class Tracker:
     ) -> None:
         self._kit = kit
         self._timing = timing
-        self._typed = kit.connection.kind == "typed"
+        self._typed = not kit.connection.heard
         self.parser = ReplyParser.for_connection(kit.connection)
         ticks = (kit.azimuth.ticks_per_turn or 1, kit.altitude.ticks_per_turn or 1)
         self.counter = PairCounter(ticks, limits)

@@ -4,6 +4,7 @@ from plumbstar.kit.file import check, example, example_text, from_mapping, load,
 from plumbstar.kit.model import (
     Circle,
     Connection,
+    Controller,
     Eye,
     Eyepiece,
     EyepieceAt,
@@ -18,6 +19,7 @@ from plumbstar.kit.model import (
 __all__ = [
     "Circle",
     "Connection",
+    "Controller",
     "Eye",
     "Eyepiece",
     "EyepieceAt",

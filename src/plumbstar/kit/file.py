@@ -19,6 +19,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit.model import (
     Circle,
     Connection,
+    Controller,
     Eye,
     Eyepiece,
     Kit,
@@ -45,6 +46,7 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "connection.baud": (50, 4_000_000),
     "connection.port": (0, 65535),
     "connection.interval_ms": (10, 10_000),
+    "controller.decimals": (0, 3),
     "stop.lever_arm_mm": (0, 5000),
     "shim.thickness_mm": (0.01, 100),
     "shim.count": (1, 1000),
@@ -72,6 +74,7 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "azimuth": Circle,
     "altitude": Circle,
     "connection": Connection,
+    "controller": Controller,
     "stop": Stop,
     "shim": Shim,
     "priors": PriorKeys,
@@ -168,6 +171,10 @@ def _wanted(kind: Any) -> str:
     """What a value of that type looks like in the file."""
     if get_origin(kind) is Literal:
         return " or ".join(f'"{x}"' if isinstance(x, str) else str(x) for x in get_args(kind))
+    if any(get_origin(k) is Literal for k in get_args(kind)):
+        return " or ".join(_wanted(k) for k in get_args(kind))
+    if kind == tuple[str, ...]:
+        return 'texts in brackets, as ["Capella", "Deneb"]'
     if get_origin(kind) is tuple:
         return "blocks: each under a heading in [[double brackets]]"
     plain = [_PLAIN[k] for k in (kind, *get_args(kind)) if k in _PLAIN]
@@ -213,7 +220,7 @@ def check(kit: Kit) -> Kit:
             "both",
             "Add them, or set kind = 'typed'",
         )
-    if c.kind != "typed":
+    if c.heard:
         for axis, circle in (("azimuth", kit.azimuth), ("altitude", kit.altitude)):
             if not circle.ticks_per_turn:
                 raise UserError(

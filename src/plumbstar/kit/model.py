@@ -62,9 +62,12 @@ class Circle(_Record, frozen=True):
 
 
 class Connection(_Record, frozen=True):
-    """How bytes become counts. ``pushed`` streams lines by itself; otherwise ``poll`` is sent."""
+    """How bytes become counts. ``pushed`` streams lines by itself; otherwise ``poll`` is sent.
 
-    kind: Literal["typed", "serial", "tcp"] = "typed"
+    ``controller``: a closed box has the encoders and shows what is left to push, no readings.
+    """
+
+    kind: Literal["typed", "serial", "tcp", "controller"] = "typed"
     device: str = ""
     baud: int = 9600
     host: str = ""
@@ -74,6 +77,21 @@ class Connection(_Record, frozen=True):
     base: Literal[10, 16] = 10
     altitude_first: bool = False
     interval_ms: int = 50
+
+    @property
+    def heard(self) -> bool:
+        """Whether readings come by themselves."""
+        return self.kind in ("serial", "tcp")
+
+
+class Controller(_Record, frozen=True):
+    """A closed controller: its list of ``stars``, whether it allows for the time between two stars
+    (``clock``), the ``sign`` and the ``decimals`` of what it shows."""
+
+    stars: tuple[str, ...] = ()
+    clock: bool | Literal["unknown"] = "unknown"
+    sign: Literal["measured-minus-true", "true-minus-measured", "unknown"] = "unknown"
+    decimals: int = 1
 
 
 class Stop(_Record, frozen=True):
@@ -128,6 +146,7 @@ class Kit(_Record, frozen=True):
     azimuth: Circle = Circle()
     altitude: Circle = Circle()
     connection: Connection = Connection()
+    controller: Controller = Controller()
     stop: Stop = Stop()
     shim: tuple[Shim, ...] = ()
     priors: PriorKeys = PriorKeys()

@@ -49,7 +49,7 @@ class LiveReadings:
     @property
     def typed(self) -> bool:
         """Whether readings are typed in, not heard."""
-        return self.source is None or self.source.kit.connection.kind == "typed"
+        return self.source is None or not self.source.kit.connection.heard
 
     async def use(self, kit: Kit, counts: KeptCounts | None = None, slips_before: int = 0) -> None:
         """Listen to this kit's encoders from now on. The same connection again changes nothing.
@@ -63,7 +63,7 @@ class LiveReadings:
             return
         source = self._source(kit)
         await self.stop()
-        if counts is not None and kit.connection.kind != "typed":
+        if counts is not None and kit.connection.heard:
             old_counts = Snapshot(counts.raw, counts.total, counts.slips, counts.slips_before)
             source.resume((old_counts, counts.zero_deg))
         source.count_slips_from(max(self._slips_before, slips_before))

@@ -14,7 +14,7 @@ LOW_DEG = 15.0
 
 def stop_record(e: Evening) -> StopRecord | None:
     """None without encoders, and once a star was sighted: from then on the fix holds the stop."""
-    if e.kit.connection.kind == "typed" or e.sightings.used:
+    if not e.kit.connection.heard or e.sightings.used:
         return None
     told, counts_from_zero = e.upright.told, e.kit.stop.counts_from_zero
     if e.slips.open is not None:

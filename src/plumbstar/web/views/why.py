@@ -44,7 +44,7 @@ def case_of(e: Evening) -> Case:
     almanac, confirmed = e.ground.almanac, e.guidance.aim.filter_confirmed
     by_day = almanac is not None and almanac.now(now).up and not confirmed
     by_day = by_day or e.guidance.unsure() is not None
-    by_eye = e.kit.connection.kind == "typed" or any(s.origin == "typed" for s in e.sightings.used)
+    by_eye = not e.kit.connection.heard or any(s.origin == "typed" for s in e.sightings.used)
     used = tuple(s.sighting for s in e.sightings.used)
     return Case(used, e.instrument.priors, e.kit, e.site, now, by_day, by_eye)
 
