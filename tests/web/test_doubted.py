@@ -158,3 +158,62 @@ async def test_a_sync_from_another_program_is_refused_and_asked_about_on_the_pho
         assert len(s["sightings"]) == 1
         assert not any("was sighted from another program" in m["text"] for m in s["messages"])
         await r.do("answer_doubt", id=s["doubts"][0]["id"], save=False)
+
+
+@asynchronous
+async def test_yes_means_that_something_moved_before_it(tmp_path):
+    """The sightings before are a part of their own, the mount that they taught is kept, and the
+    next star may still show that the star was another. Undo takes the cut with the sighting."""
+    async with rig(tmp_path) as r:
+        for star in ("Capella", "Rigel", "Pollux", "Procyon"):
+            await r.sight(star)
+        before = (await r.state())["fix"]
+        assert before["mean_hit_chance"] > 0.9
+        await r.sight("Alpheratz", off=(25.0, 0.0), id="press-slip")
+        await r.do("answer_doubt", id="press-slip", save=True)
+        s = await r.state()
+        assert not s["fix"]["contradictory"]
+        assert (s["slip"], s["moved"]) == (None, None)
+        assert [c["sentence"] for c in s["fix"]["cuts"]] == [
+            "You said that something moved between Procyon and Alpheratz."
+        ]
+        # The star may be another after all: not sure until a second one agrees.
+        assert s["fix"]["mean_hit_chance"] < 0.8
+        assert not (await r.sight("Aldebaran", off=(25.0, 0.0)))["asked"]
+        s = await r.state()
+        assert s["fix"]["mean_hit_chance"] > 0.9
+        assert all(x["residual_arcmin"] < 20 for x in s["sightings"])
+        await r.do("undo")
+        await r.do("undo")
+        s = await r.state()
+        assert s["fix"]["cuts"] == []
+        assert s["slip"] is None
+        assert s["fix"]["mean_hit_chance"] == pytest.approx(before["mean_hit_chance"], abs=1e-6)
+
+
+@asynchronous
+async def test_yes_to_a_wrong_star_is_found_out_by_the_next(tmp_path):
+    async with rig(tmp_path) as r:
+        for star in ("Capella", "Rigel", "Pollux", "Procyon"):
+            await r.sight(star)
+        await r.sight("Alpheratz", off=(25.0, 9.0), id="press-wrong")
+        await r.do("answer_doubt", id="press-wrong", save=True)
+        await r.sight("Aldebaran")
+        await r.sight("Betelgeuse")
+        await r.sight("Castor")
+        s = await r.state()
+        assert s["fix"]["mean_hit_chance"] > 0.8
+        rows = {x["star"]: x for x in s["sightings"]}
+        assert rows["Alpheratz"]["residual_arcmin"] > 300
+
+
+@asynchronous
+async def test_yes_to_the_first_star_takes_its_altitude_as_read(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.sight("Capella", off=(0.0, -40.0), id="press-first")
+        await r.do("answer_doubt", id="press-first", save=True)
+        await r.sight("Rigel", off=(0.0, -40.0))
+        await r.sight("Pollux", off=(0.0, -40.0))
+        s = await r.state()
+        assert not s["fix"]["contradictory"]
+        assert s["fix"]["mean_hit_chance"] > 0.8

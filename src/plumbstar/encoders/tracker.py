@@ -172,15 +172,15 @@ class Tracker:
         """
         if self._typed:
             raise UserError(
-                "a zero for typed readings",
-                "encoders",
+                "This telescope's readings are typed, so there is no count to set",
+                "",
                 "Type what the circles show; the fix finds their zeros",
             )
         if self.latest.state != "live" or self._last is None:
             raise UserError(
-                f"no live reading ({self.latest.problem or self.latest.state})",
-                "a live one to set",
-                "Get the encoders to answer first",
+                f"The encoders do not answer just now: {self.latest.problem or self.latest.state}",
+                "",
+                "Nothing was changed. When they answer again, press once more",
             )
         az, alt = self._last.degrees()
         az_by = 0.0 if az_deg is None else az_deg - az
@@ -194,9 +194,9 @@ class Tracker:
         """A reading typed by the observer (already in the sense of the mount; see typed.py)."""
         if not self._typed:
             raise UserError(
-                "a typed reading",
-                "readings from the encoders, as the kit says",
-                "Set connection.kind = 'typed' in the kit to type them",
+                "This telescope's readings come from its encoders, as the kit says",
+                "",
+                "Nothing was changed. To type them, set connection.kind = 'typed' in the kit",
             )
         self._last = Reading(az_deg, alt_deg, None, None, now, unix, "typed")
         self.history.add(self._last)

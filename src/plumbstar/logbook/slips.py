@@ -22,6 +22,8 @@ class Slip(msgspec.Struct, frozen=True):
 
     ``after``: the id of the last sighting before it; the next one settles it. Not its time: a clock
     may be set in mid-evening. ``told``: the sightings told of it, and the observer was asked.
+    ``seen``: the id of the sighting that could not be what it said unless something had moved
+    before it, and was, as the observer answered; without that sighting there is no such slip.
     ``number``: that of the counts' own slip, 0 for one of which they did not tell. ``why``: the
     cause in words, only as older versions kept it.
     """
@@ -33,6 +35,7 @@ class Slip(msgspec.Struct, frozen=True):
     told: bool = False
     causes: tuple[SlipCause, ...] = ()
     number: int = 0
+    seen: int = 0
 
     @property
     def words(self) -> str:
@@ -54,8 +57,19 @@ def slips_in(state: dict[str, Any]) -> tuple[Slip, ...]:
 
 def cuts(slips: Iterable[Slip], ids: Sequence[int]) -> list[Cut]:
     """Where they cut the used sightings of these ids, oldest first."""
-    real = sorted((s for s in slips if not s.nothing_moved), key=lambda s: s.after)
+    real = sorted(_real(slips, ids), key=lambda s: s.after)
     return [(sum(i <= s.after for i in ids), s.axes) for s in real]
+
+
+def _real(slips: Iterable[Slip], ids: Sequence[int]) -> list[Slip]:
+    return [s for s in slips if not s.nothing_moved and (not s.seen or s.seen in ids)]
+
+
+def doubted(slips: Iterable[Slip], ids: Sequence[int]) -> list[int]:
+    """Indices of the used sightings of these ids that could not be what they said unless something
+    had moved before them, and were, as the observer answered."""
+    seen = {s.seen for s in _real(slips, ids)}
+    return [k for k, i in enumerate(ids) if i in seen]
 
 
 def denied(slips: Iterable[Slip]) -> frozenset[int]:

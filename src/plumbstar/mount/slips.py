@@ -15,9 +15,9 @@ CIRCLES: tuple[Axis, ...] = ("azimuth", "altitude")
 
 #: ``restart``: counts began again at zero. ``jump``: a count changed at once, faster than a hand.
 #: ``leap``: a count changed between two lines as no hand moves. ``unheard``: it changed while
-#: nothing was heard. ``said``: by the observer. ``sightings``: they tell of it. ``imported``: with
-#: an outing from elsewhere.
-SlipKind = Literal["restart", "jump", "leap", "unheard", "said", "sightings", "imported"]
+#: nothing was heard. ``said``: by the observer. ``seen``: a star was centred where it could not
+#: be. ``sightings``: they tell of it. ``imported``: with an outing from elsewhere.
+SlipKind = Literal["restart", "jump", "leap", "unheard", "said", "seen", "sightings", "imported"]
 
 
 class SlipCause(msgspec.Struct, frozen=True):
@@ -57,6 +57,8 @@ def _words(cause: SlipCause) -> str:
             return f"the {circle} count changed by {by} unheard"
         case "said":
             return "you said so"
+        case "seen":
+            return f"you saw a star {cause.amount_deg:.0f}° from where it could be"
         case "sightings":
             return "the sightings tell so"
         case "imported":

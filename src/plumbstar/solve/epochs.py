@@ -66,12 +66,14 @@ def solve_parts(
     noise: Noise,
     slips: Sequence[tuple[int, tuple[str, ...]]],
     still: Collection[int] = (),
+    doubted: Collection[int] = (),
 ) -> tuple[EpochFix, ...]:
     """The fix of each part, oldest first; the last is the present one. Empty without sightings.
 
     ``slips``: (how many of the sightings came before it, which circles), oldest first. Counted and
     not timed, since a clock may be set while an outing runs. ``still``: indices of sightings just
-    before which nothing moved, as the observer knows. Raises
+    before which nothing moved, as the observer knows; ``doubted``: of those that could not be what
+    they said unless something moved, and were, as the observer answered. Raises
     :class:`~plumbstar.errors.UserError` as :func:`plumbstar.solve.fix.solve` does.
     """
     parts: list[EpochFix] = []
@@ -84,7 +86,9 @@ def solve_parts(
         if not mine:
             continue
         known = [k - low for k in still if low < k < high]
-        fix = solve([sightings[i] for i in mine], belief, noise, still=known)
+        asked = [k - low for k in doubted if low <= k < high]
+        here = [sightings[i] for i in mine]
+        fix = solve(here, belief, noise, still=known, doubted=asked)
         parts.append(EpochFix(mine, fix))
         belief = handed_on(fix, belief)
     return tuple(parts)

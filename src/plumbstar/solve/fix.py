@@ -310,12 +310,14 @@ def solve(
     noise_from_data: bool = False,
     find_bad: bool = True,
     still: Collection[int] = (),
+    doubted: Collection[int] = (),
 ) -> Fix:
     """Solve the mount from one or more sightings. Never fails on geometry when priors are given.
 
     What may have happened to them is weighed: all good, one bad, something moved, a rough hand
     (:mod:`plumbstar.solve.stories`). With three or more sightings, one that is surely bad is set
-    aside. ``still``: indices of sightings just before which nothing moved, as the observer says.
+    aside. ``still``: indices of sightings just before which nothing moved, as the observer says;
+    ``doubted``: of those that are the likelier to be bad, as the observer was asked about them.
     ``find_bad`` false takes the sightings as they are. ``noise_from_data`` does so too, and
     scales the noise to the residuals instead of trusting ``noise.centring``.
     Raises :class:`UserError` for no sightings, or for flat priors that the sightings cannot settle.
@@ -350,7 +352,7 @@ def solve(
         best = gauss_newton(Data.of(sightings, noise), prior)
         mean, covariance, residuals = best.mean, best.covariance, best.residuals
     elif find_bad:
-        stories = weigh_all(data, prior, noise, best, still)
+        stories = weigh_all(data, prior, noise, best, still, doubted)
         lead = leading(stories)
         mean, residuals, cost = lead[0].mean, lead[0].residuals, lead[0].cost
         sure = share_of(w for w in stories if w.story.what == lead[0].story.what) > SURE

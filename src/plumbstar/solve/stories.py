@@ -23,6 +23,9 @@ from plumbstar.mount.terms import INDEX, SCALES
 
 #: A sighting is careless or of the wrong star once in thirty.
 BAD_RATE = 0.03
+#: So often is the star another after all where it could not be what it was called and the observer,
+#: asked, said that it was.
+DOUBTED_BAD_RATE = 0.3
 #: (share, degrees): how far off a bad one is, 1 sigma on each axis. At the field's edge; a
 #: neighbouring star; anything bright.
 BAD_DEG = ((0.5, 0.6), (0.4, 7.0), (0.1, 30.0))
@@ -125,15 +128,19 @@ class Story:
 
 
 def single(
-    n: int, still: Collection[int] = (), tried: Iterable[int] | None = None
+    n: int,
+    still: Collection[int] = (),
+    tried: Iterable[int] | None = None,
+    doubted: Collection[int] = (),
 ) -> tuple[Story, ...]:
     """All good first, then every story of one fault among ``n`` sightings.
 
     ``still``: indices of sightings just before which nothing moved, as the observer says.
-    ``tried``: the sightings that may be bad, all by default.
+    ``tried``: the sightings that may be bad, all by default. ``doubted``: those that the observer
+    was asked about.
     """
     others = [
-        *_bad(range(n) if tried is None else tried),
+        *_bad(range(n) if tried is None else dict.fromkeys([*tried, *doubted]), doubted),
         *_moved(n, still),
         *(Story(math.log(p), coarser=f) for p, f in COARSER),
         Story(math.log(FAR_OFF_RATE), far_off=True),
@@ -143,10 +150,11 @@ def single(
     return Story(math.log(max(1.0 - rest, 0.3))), *others
 
 
-def _bad(tried: Iterable[int]) -> Iterator[Story]:
+def _bad(tried: Iterable[int], doubted: Collection[int]) -> Iterator[Story]:
     for i in tried:
+        rate = DOUBTED_BAD_RATE if i in doubted else BAD_RATE
         for share, deg in BAD_DEG:
-            yield Story(math.log(BAD_RATE * share), bad=((i, math.radians(deg)),))
+            yield Story(math.log(rate * share), bad=((i, math.radians(deg)),))
 
 
 def _moved(n: int, still: Collection[int]) -> Iterator[Story]:

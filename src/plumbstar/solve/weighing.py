@@ -211,14 +211,20 @@ def _one_step(batch: Problems, x: Array) -> Array:
 
 
 def weigh_all(
-    data: Data, prior: Priors, noise: Noise, clean: Solution, still: Collection[int] = ()
+    data: Data,
+    prior: Priors,
+    noise: Noise,
+    clean: Solution,
+    still: Collection[int] = (),
+    doubted: Collection[int] = (),
 ) -> tuple[Weighed, ...]:
     """Every story of one fault, and of two where the likeliest leaves a misfit.
 
     ``still``: indices of sightings just before which nothing moved, as the observer knows.
+    ``doubted``: of those that could not be what they said, and were, as the observer answered.
     """
     n = len(data.readings)
-    one = single(n, still, likeliest_bad(data, clean))
+    one = single(n, still, likeliest_bad(data, clean), doubted)
     found = weigh(data, prior, noise, clean, one)
     dof = 2 * n - int(np.count_nonzero(np.isinf(prior.sigma)))
     lead = found[0]

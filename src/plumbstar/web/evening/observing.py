@@ -49,7 +49,8 @@ class Observing:
         sure: bool = False,
     ) -> Sighted:
         """Save it, unless it cannot be what it says: then it is held and asked about, once.
-        ``sure``: the observer was asked and said yes."""
+        ``sure``: the observer was asked and said yes. If it still cannot be what it says, then
+        something moved before it."""
         again = self.known(press)
         if again is not None and not (sure and again.sighting_id is None):
             return again
@@ -59,8 +60,8 @@ class Observing:
         self._outings.start()
         eyepiece = self._p.instrument.eyepiece.name
         fact = Sighting(log_name(target), az, alt, *reading.degrees(), utc, eyepiece)
-        far = None if sure else self._far_off(fact, reading)
-        if far is not None:
+        far = self._far_off(fact, reading)
+        if far is not None and not sure:
             used = self._p.sightings.used
             same = used[far.same_as].sighting.star if far.same_as is not None else ""
             self._p.doubts.hold(
@@ -71,6 +72,8 @@ class Observing:
             )
             return Sighted(None, False, None, asked=True)
         sighting_id = self._p.sightings.add(fact, reading, typed, press, predicted)
+        if far is not None:
+            self._p.slips.seen(sighting_id, far.off_deg)
         self._p.slips.leave_open_for_late(sighting_id, reading)
         self._after.refit(log=True)
         if careful:

@@ -20,7 +20,7 @@ from plumbstar.diagnose.teach import learnt_priors
 from plumbstar.errors import UserError
 from plumbstar.guide.sweep import not_in_field
 from plumbstar.logbook import Logbook, LoggedSighting
-from plumbstar.logbook.slips import DESK, cuts, slips_in
+from plumbstar.logbook.slips import DESK, cuts, doubted, slips_in, still
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.slips import Axis
@@ -118,6 +118,10 @@ class EveningReport(msgspec.Struct, frozen=True):
     place: ReportedPlace | None = None
     names: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    still: tuple[int, ...] = ()
+    """Which of the used sightings are said to have been made just after nothing moved, ..."""
+    doubted: tuple[int, ...] = ()
+    """... and which were asked about, and answered with yes: the first is 0."""
 
 
 def make_report(
@@ -128,7 +132,8 @@ def make_report(
     kit = kits.loads(o.kit_text) if o.kit_text else kits.example()
     every = book.sightings(outing_id)
     used = [s for s in every if s.active]
-    moved = cuts(slips_in(book.state(outing_id)), [s.id for s in used])
+    slips, ids = slips_in(book.state(outing_id)), [s.id for s in used]
+    moved, known = cuts(slips, ids), (tuple(still(slips, ids)), tuple(doubted(slips, ids)))
     desk = load_desk(book.state(outing_id).get(DESK))
     basis = tuple(s.id for s in used)
     misses = tuple(
@@ -137,7 +142,7 @@ def make_report(
     priors, noise = learnt_priors(book, kit, o.started).priors, Noise.from_kit(kit)
     chosen = [e for e in kit.eyepiece if e.name == desk.eyepiece]
     eyepiece = chosen[0] if chosen else kit.finder_eyepiece()
-    fix = _solve([s.sighting for s in used], moved, misses, priors, noise)
+    fix = _solve([s.sighting for s in used], moved, known, misses, priors, noise)
     first = next((s.sighting.utc for s in every if s.sighting.utc is not None), None)
     notes = tuple(n.text for n in book.notes(outing_id))
     site = o.site
@@ -175,6 +180,8 @@ def make_report(
         if names
         else (),
         notes=notes if names else (),
+        still=known[0],
+        doubted=known[1],
     )
 
 
@@ -201,6 +208,7 @@ def _sighting(
 def _solve(
     used: Sequence[Sighting],
     moves: Sequence[tuple[int, tuple[Axis, ...]]],
+    known: tuple[Sequence[int], Sequence[int]],
     misses: Sequence[ReportedMiss],
     priors: Priors,
     noise: Noise,
@@ -208,7 +216,7 @@ def _solve(
     """As the pages solve it (solved.py)."""
     if not used:
         return None
-    fix = solve_parts(used, priors, noise, moves)[-1].fix
+    fix = solve_parts(used, priors, noise, moves, *known)[-1].fix
     for m in misses:
         fix = not_in_field(fix, m.az_deg, m.alt_deg, m.field_deg)
     return fix
@@ -251,7 +259,8 @@ def solve_report(report: EveningReport) -> tuple[Fix | None, bool]:
         if s.used
     ]
     noise = Noise(t.centring_rad, *t.reading_rad)
-    fix = _solve(used, report.moves, report.misses, priors, noise)
+    known = report.still, report.doubted
+    fix = _solve(used, report.moves, known, report.misses, priors, noise)
     return fix, _kept(fix) == report.fix
 
 

@@ -34,7 +34,9 @@ class Slips:
         return self._keeper.desk.slips
 
     def _is_open(self, slip: Slip) -> bool:
-        return not slip.nothing_moved and all(s.id <= slip.after for s in self._sightings.used)
+        return not (slip.nothing_moved or slip.seen) and all(
+            s.id <= slip.after for s in self._sightings.used
+        )
 
     @property
     def open(self) -> Slip | None:
@@ -81,6 +83,14 @@ class Slips:
         self._said_at = monotonic
         axes: tuple[Axis, ...] = ("azimuth", "base")
         self._add(Slip(after, axes, told=True, causes=(SlipCause("said", axes),)))
+
+    def seen(self, sighting_id: int, off_deg: float) -> None:
+        """That sighting was just saved. It could not be what it says, and is, as the observer
+        answered: so something moved before it, unnoticed."""
+        before = [s.id for s in self._sightings.used if s.id < sighting_id]
+        cause = SlipCause("seen", CIRCLES, off_deg)
+        after = max(before, default=0)
+        self._add(Slip(after, CIRCLES, told=True, causes=(cause,), seen=sighting_id))
 
     def nothing_moved(self) -> None:
         """The observer is sure that the zeros still hold."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from plumbstar import kit as kits
 from plumbstar.diagnose.teach import learnt_priors
 from plumbstar.logbook import Logbook
-from plumbstar.logbook.slips import cuts, slips_in, still
+from plumbstar.logbook.slips import cuts, doubted, slips_in, still
 from plumbstar.mount.priors import Noise
 from plumbstar.sky.times import Instant
 from plumbstar.solve.answer import kept_body
@@ -37,7 +37,8 @@ def solve_outing(book: Logbook, outing_id: int, now: Instant) -> SolvedOuting | 
     slips, ids = slips_in(book.state(outing_id)), [s.id for s in used]
     priors = learnt_priors(book, kit, o.started).priors
     noise, named = Noise.from_kit(kit), [s.sighting for s in used]
-    parts = solve_parts(named, priors, noise, cuts(slips, ids), still(slips, ids))
+    known, asked = still(slips, ids), doubted(slips, ids)
+    parts = solve_parts(named, priors, noise, cuts(slips, ids), known, asked)
     fix, eyepiece = parts[-1].fix, kit.finder_eyepiece()
     sentence = fix_sentence(fix, kit.true_field_deg(eyepiece), eyepiece.name)
     book.add_fix(outing_id, kept_body(fix, sentence), now)

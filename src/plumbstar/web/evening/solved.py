@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from plumbstar.guide.sweep import not_in_field
 from plumbstar.kit import Eyepiece
 from plumbstar.logbook import LoggedSighting
-from plumbstar.logbook.slips import cuts, still
+from plumbstar.logbook.slips import cuts, doubted, still
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.solve.epochs import EpochFix, solve_parts
 from plumbstar.solve.fix import Fix
@@ -93,5 +93,5 @@ def solve_evening(
         return EveningFix()
     ids = [s.id for s in used]
     named = [s.sighting for s in used]
-    cut, known = cuts(slips.all, ids), still(slips.all, ids)
-    return EveningFix(used, tuple(solve_parts(named, priors, noise, cut, known)), misses)
+    cut, known, asked = cuts(slips.all, ids), still(slips.all, ids), doubted(slips.all, ids)
+    return EveningFix(used, tuple(solve_parts(named, priors, noise, cut, known, asked)), misses)
