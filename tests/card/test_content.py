@@ -13,6 +13,7 @@ from plumbstar.card.stops import push_words
 from plumbstar.choose import ranking as choose
 from plumbstar.choose.candidates import candidates
 from plumbstar.choose.lookalikes import lookalikes_of
+from plumbstar.choose.say import look_alike
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.bodies import sun_altitude
 from plumbstar.sky.events import night
@@ -190,7 +191,7 @@ def test_every_star_has_its_drawing_at_the_hour_it_is_first_wanted_with_its_look
     for f in c.fields:
         assert f.instant == first[f.name]
         alike = lookalikes_of(stars.find(f.name), stars, f.instant, FLAT.site)
-        assert [s for _, s in f.alike] == [a.sentence(stars.find(f.name)) for a in alike]
+        assert [s for _, s in f.alike] == [look_alike(a, stars.find(f.name)) for a in alike]
         for (letter, _), a in zip(f.alike, alike, strict=True):
             (dot,) = (d for d in f.dots if d.letter == letter)
             assert (dot.right_deg, dot.up_deg) == pytest.approx((a.right_deg, a.up_deg), abs=0.02)

@@ -8,6 +8,7 @@ import pytest
 from plumbstar.choose.candidates import candidates, when_to_sight
 from plumbstar.choose.lookalikes import lookalikes_of
 from plumbstar.choose.ranking import choose, next_star
+from plumbstar.choose.say import look_alike
 from plumbstar.errors import UserError
 from plumbstar.guide.sun import SunRefusal, may_be_sighted
 from plumbstar.kit import Telescope
@@ -45,8 +46,8 @@ def test_twins_are_named_with_which_is_which() -> None:
     assert twin.distance_deg == pytest.approx(4.5, abs=0.05)
     # In the east in January Pollux follows Castor up: it lies below.
     assert twin.up_deg < 0
-    assert "below" in twin.sentence(stars["Castor"].star)
-    assert "brighter" in twin.sentence(stars["Castor"].star)
+    assert "below" in look_alike(twin, stars["Castor"].star)
+    assert "brighter" in look_alike(twin, stars["Castor"].star)
     back = stars["Pollux"].lookalikes[0]
     assert back.star.label == "Castor"
     assert back.up_deg == pytest.approx(-twin.up_deg, abs=0.3)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from plumbstar.card.model import CardStar, Dot, Field, Hour
 from plumbstar.choose.candidates import Candidate, candidates
 from plumbstar.choose.ranking import StarSet, choose
+from plumbstar.choose.say import look_alike
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
@@ -120,5 +121,5 @@ def field_of(c: Candidate, stars: Catalogue, instant: Instant, site: Site, numbe
         where=words.where(c.az_deg, c.alt_deg),
         radius_deg=surroundings.AROUND_DEG,
         dots=dots,
-        alike=tuple((letters[a.star.key], a.sentence(c.star)) for a in c.lookalikes),
+        alike=tuple((letters[a.star.key], look_alike(a, c.star)) for a in c.lookalikes),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from plumbstar.choose import say
 from plumbstar.choose.candidates import Candidate
 from plumbstar.choose.lookalikes import LookAlike
 from plumbstar.choose.ranking import NextStar, StarSet
@@ -48,7 +49,7 @@ def _look_alike(a: LookAlike, wanted: Star) -> LookAlikeReport:
         up_deg=a.up_deg,
         v_mag=a.star.v_mag,
         colour=words.colour(a.star.bv),
-        sentence=a.sentence(wanted),
+        sentence=say.look_alike(a, wanted),
     )
 
 

@@ -12,7 +12,6 @@ from plumbstar.sky.lists.catalogue import Catalogue, Star
 from plumbstar.sky.places import Directions, in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.text import words
 from plumbstar.units import Array, Indices
 
 #: A hand's breadth at arm's length, degrees: as far as a wrong star is likely to be.
@@ -29,36 +28,6 @@ class LookAlike:
     distance_deg: float
     right_deg: float
     up_deg: float
-
-    def sentence(self, wanted: Star) -> str:
-        """Which is which, in words: direction, distance, brightness, colour."""
-        side = "right" if self.right_deg > 0 else "left"
-        way = "above" if self.up_deg > 0 else "below"
-        a, b = abs(self.right_deg), abs(self.up_deg)
-        lies = (
-            f"straight {way}" if a < 0.4 * b else f"to the {side}" if b < 0.4 * a
-            else f"{way} and to the {side}"
-        )  # fmt: skip
-        dv = self.star.v_mag - wanted.v_mag
-        light = (
-            "as bright" if abs(dv) < 0.15
-            else f"{abs(dv):.1f} magnitudes {'fainter' if dv > 0 else 'brighter'}"
-        )  # fmt: skip
-        tint, own = words.colour(self.star.bv), words.colour(wanted.bv)
-        hue = f", {tint} where {wanted.label} is {own}" if tint and own and tint != own else ""
-        return f"{self.star.label} lies {self.distance_deg:.0f}° {lies}, {light}{hue}."
-
-    def to_dict(self, wanted: Star) -> dict[str, float | str]:
-        """What is shown of it beside the wanted star."""
-        return {
-            "name": self.star.label,
-            "distance_deg": self.distance_deg,
-            "right_deg": self.right_deg,
-            "up_deg": self.up_deg,
-            "v_mag": self.star.v_mag,
-            "colour": words.colour(self.star.bv),
-            "sentence": self.sentence(wanted),
-        }
 
 
 def lookalikes_among(

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from plumbstar.choose import say
 from plumbstar.choose.candidates import Candidate
 from plumbstar.choose.score import score_next, score_sets, score_trusting_stop, unseen_mistakes
 from plumbstar.errors import UserError
@@ -52,7 +53,7 @@ class StarSet:
         out = []
         for c in self.stars:
             if c.lookalikes:
-                nearest = c.lookalikes[0].sentence(c.star)
+                nearest = say.look_alike(c.lookalikes[0], c.star)
                 out.append(f"Not to be taken for {c.star.label}: {nearest}")
             if c.alt_deg > TOO_HIGH_DEG:
                 out.append(

@@ -11,7 +11,8 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from plumbstar.clock.doubts import MATTERS_S, length, turn
+from plumbstar.clock.doubts import MATTERS_S
+from plumbstar.clock.say import length, turn
 from plumbstar.errors import UserError, how_to_add
 from plumbstar.sky.site import Site
 from plumbstar.text.words import many

@@ -22,6 +22,7 @@ from typing import Literal
 from plumbstar import __version__
 from plumbstar import kit as kits
 from plumbstar.clock import doubts as clock_check
+from plumbstar.clock import say as clock_say
 from plumbstar.errors import UserError, how_to_add
 from plumbstar.kit import Kit
 from plumbstar.logbook import own_file
@@ -175,7 +176,7 @@ def _clock(logbook: Path) -> Iterator[InPlace]:
     )
     if doubts:
         yield InPlace(
-            "clock", "mend", doubts[0].sentence.rstrip("."),
+            "clock", "mend", clock_say.sentence(doubts[0]).rstrip("."),
             "Set its clock: a second is 15 arcsec of sky",
         )  # fmt: skip
     elif abs(step) > _CLOCK_STEP_S:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-import msgspec
 import numpy as np
 
 from plumbstar.contract.answers.pointing import PushNumbers, PushReport
 from plumbstar.errors import UserError
+from plumbstar.guide import say
+from plumbstar.guide.snag import Snag, snags
 from plumbstar.guide.sun import (
     SUN_KEEP_OUT_DEG,
     SUN_UP_DEG,
@@ -29,21 +30,28 @@ Path = Callable[[float], tuple[float, float]]
 
 
 class Push(PushNumbers, frozen=True, kw_only=True):
-    """One instruction, with its words."""
+    """One instruction. ``skyline_deg``: its height at the target's azimuth, where one is known;
+    ``limits_deg``: from where to where the tube moves up and down.
+    """
+
+    snags: tuple[Snag, ...] = ()
+    skyline_deg: float | None = None
+    limits_deg: tuple[float, float] = (0.0, 90.0)
 
     @property
     def sentence(self) -> str:
         """What to do, in one line."""
-        side = "right" if self.push_az_deg >= 0 else "left"
-        way = "up" if self.push_alt_deg >= 0 else "down"
-        return (
-            f"{self.target}: push {abs(self.push_az_deg):.1f}° {side} "
-            f"and {abs(self.push_alt_deg):.1f}° {way}."
-        )
+        return say.sentence(self)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What makes it harder, each in a sentence or two."""
+        return tuple(say.snag(s, self) for s in self.snags)
 
     def answer(self) -> PushReport:
         """The record that programs are given; what the caller adds is left unset."""
-        return PushReport(sentence=self.sentence, **msgspec.structs.asdict(self))
+        numbers = {name: getattr(self, name) for name in PushNumbers.__struct_fields__}
+        return PushReport(sentence=self.sentence, warnings=self.warnings, **numbers)
 
 
 def push(
@@ -97,23 +105,7 @@ def push(
     chance = float(fix.hit_chance(az, alt, field_deg, az_reading_deg))
     values, vectors = np.linalg.eigh(cov)
     major = vectors[:, 1]
-    warnings = []
-    if alt > 80.0:
-        warnings.append(
-            f"Close to overhead ({alt:.0f}° up): a small push turns the azimuth far, and the tube "
-            "is hard to turn. Come at it from below, or wait."
-        )
-    if skyline is not None and alt < float(skyline.altitude_deg(az)):
-        warnings.append(
-            f"Behind your skyline: it is {alt:.0f}° up and the skyline there is "
-            f"{float(skyline.altitude_deg(az)):.0f}°."
-        )
-    elif alt < 10.0:
-        warnings.append(f"Low, {alt:.0f}° up: the air dims and shakes it.")
-    if not min_alt_deg <= alt <= max_alt_deg:
-        warnings.append(
-            f"Your kit says the tube moves from {min_alt_deg:.0f}° to {max_alt_deg:.0f}° up."
-        )
+    horizon = float(skyline.altitude_deg(az)) if skyline is not None else None
     return Push(
         target=target,
         to_az_deg=float(to_az),
@@ -128,5 +120,7 @@ def push(
         patch_minor_deg=math.degrees(math.sqrt(max(values[0], 0.0))),
         patch_angle_deg=line_deg(math.degrees(math.atan2(major[1], major[0]))),
         seconds=seconds,
-        warnings=tuple(warnings),
+        snags=tuple(snags(alt, horizon, (min_alt_deg, max_alt_deg))),
+        skyline_deg=horizon,
+        limits_deg=(min_alt_deg, max_alt_deg),
     )

@@ -99,13 +99,13 @@ class PushNumbers(Report, frozen=True, kw_only=True):
     patch_minor_deg: float
     patch_angle_deg: float
     seconds: float
-    warnings: tuple[str, ...] = ()
 
 
 class PushReport(PushNumbers, frozen=True, kw_only=True):
     """A push with its sentence, and what the command adds."""
 
     sentence: str
+    warnings: tuple[str, ...] = ()
     utc: str | msgspec.UnsetType = msgspec.UNSET
     field: str | msgspec.UnsetType = msgspec.UNSET
     notes: tuple[str, ...] | msgspec.UnsetType = msgspec.UNSET

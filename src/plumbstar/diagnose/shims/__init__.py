@@ -2,7 +2,7 @@
 
 from plumbstar.diagnose.shims.advice import StopAdvice, advise, advise_from
 from plumbstar.diagnose.shims.planning import RESEATING, ShimPlan, chances, plan
-from plumbstar.diagnose.shims.say import sentence, steps
+from plumbstar.diagnose.shims.say import lacking, sentence, steps
 from plumbstar.diagnose.shims.thickness import MOST_PIECES, Move, best_moves, thickness_wanted
 
 __all__ = [
@@ -15,6 +15,7 @@ __all__ = [
     "advise_from",
     "best_moves",
     "chances",
+    "lacking",
     "plan",
     "sentence",
     "steps",

@@ -15,11 +15,18 @@ from plumbstar.kit import Kit
 
 @dataclass(frozen=True)
 class StopAdvice:
-    """What to say of a stop that is known to be off: a plan, or what the kit lacks for one."""
+    """Of a stop that is known to be off: a plan, or what the kit lacks for one."""
 
-    sentence: str
     plan: ShimPlan | None = None
     lacking: UserError | None = None
+    drifts: bool = False
+
+    @property
+    def sentence(self) -> str:
+        """What to expect of the work, before its steps."""
+        if self.plan is None:
+            return say.lacking(f"{self.lacking}.")
+        return " ".join([say.DRIFTS] * self.drifts + [say.sentence(self.plan)])
 
     @property
     def steps(self) -> tuple[str, ...]:
@@ -39,9 +46,8 @@ def advise(stop_deg: float, sigma_deg: float, kit: Kit, **how: Any) -> StopAdvic
     try:
         p = plan(math.radians(stop_deg), math.radians(sigma_deg), kit, after_dark=False, **how)
     except UserError as e:
-        said = f"The stop could be shimmed. {e}."
-        return StopAdvice(said, lacking=e)
-    return StopAdvice(say.sentence(p), p)
+        return StopAdvice(lacking=e)
+    return StopAdvice(p)
 
 
 def advise_from(s: Summary, kit: Kit) -> StopAdvice | None:
@@ -60,6 +66,5 @@ def advise_from(s: Summary, kit: Kit) -> StopAdvice | None:
     if advice is None or advice.plan is None:
         return advice
     if any(c.kind == "drift" and c.name == STOP for c in s.changes):
-        drifts = "The stop may be drifting: find what moves, or the shims will soon be wrong again."
-        return replace(advice, sentence=f"{drifts} {advice.sentence}")
+        return replace(advice, drifts=True)
     return advice

@@ -8,6 +8,9 @@ from plumbstar.diagnose.shims.planning import WORTH_IT, ShimPlan, ShimVerdict
 from plumbstar.diagnose.shims.thickness import Move
 from plumbstar.text.words import chance, upper_first
 
+#: Said first where the stop's term moves from outing to outing.
+DRIFTS = "The stop may be drifting: find what moves, or the shims will soon be wrong again."
+
 
 def said(moves: Sequence[Move]) -> str:
     """ "add 2 x 1 mm and take out 1 x 0.5 mm"."""
@@ -15,6 +18,11 @@ def said(moves: Sequence[Move]) -> str:
     take = " + ".join(f"{-m.count} x {m.thickness_mm:g} mm" for m in moves if m.count < 0)
     parts = [f"add {put}" if put else "", f"take out {take}" if take else ""]
     return " and ".join(p for p in parts if p) or "nothing"
+
+
+def lacking(what: str) -> str:
+    """Where the kit does not tell enough for a plan: ``what`` it lacks, and what to do."""
+    return f"The stop could be shimmed. {what}"
 
 
 def sentence(p: ShimPlan) -> str:

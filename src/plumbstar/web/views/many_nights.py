@@ -69,9 +69,7 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
 def _shims(advice: shims.StopAdvice) -> ShimAdvice:
     if advice.lacking is None:
         return ShimAdvice(sentence=advice.sentence, steps=advice.steps)
-    lacking = advice.lacking.on_pages()
-    said = f"The stop could be shimmed. {lacking}"
-    return ShimAdvice(sentence=said, steps=())
+    return ShimAdvice(sentence=shims.lacking(advice.lacking.on_pages()), steps=())
 
 
 def _term(t: history.TermOverOutings) -> TermHistoryRecord:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
+from plumbstar.choose import say
 from plumbstar.choose.lookalikes import LookAlike, lookalikes_of
 from plumbstar.contract.picture import LookalikeRecord, PlannedStar
 from plumbstar.guide.course import Course
@@ -102,5 +103,5 @@ def _lookalike(a: LookAlike, star: Star) -> LookalikeRecord:
         up_deg=rounded(a.up_deg, 3),
         v_mag=rounded(a.star.v_mag, 3),
         colour=words.colour(a.star.bv),
-        sentence=a.sentence(star),
+        sentence=say.look_alike(a, star),
     )

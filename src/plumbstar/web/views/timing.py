@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from plumbstar.clock import say
 from plumbstar.clock.doubts import Finding
 from plumbstar.contract.parts import ClockFinding
 from plumbstar.contract.picture import TimesOffer, TimingRecord
@@ -27,4 +28,6 @@ def timing_record(e: Evening) -> TimingRecord | None:
 
 def finding_record(f: Finding) -> ClockFinding:
     """A doubt, as the pages say it."""
-    return ClockFinding(kind=f.kind, off_s=f.seconds, sentence=f.sentence, remedy=f.remedy)
+    return ClockFinding(
+        kind=f.kind, off_s=f.seconds, sentence=say.sentence(f), remedy=say.remedy(f)
+    )

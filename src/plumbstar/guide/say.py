@@ -1,0 +1,40 @@
+"""What is said of a push."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from plumbstar.guide.snag import Snag
+
+if TYPE_CHECKING:
+    from plumbstar.guide.push import Push
+
+
+def sentence(p: Push) -> str:
+    """What to do, in one line."""
+    side = "right" if p.push_az_deg >= 0 else "left"
+    way = "up" if p.push_alt_deg >= 0 else "down"
+    return (
+        f"{p.target}: push {abs(p.push_az_deg):.1f}° {side} and {abs(p.push_alt_deg):.1f}° {way}."
+    )
+
+
+def snag(s: Snag, p: Push) -> str:
+    """What makes it harder, and what helps."""
+    alt = p.target_alt_deg
+    match s:
+        case Snag.OVERHEAD:
+            return (
+                f"Close to overhead ({alt:.0f}° up): a small push turns the azimuth far, and the "
+                "tube is hard to turn. Come at it from below, or wait."
+            )
+        case Snag.BEHIND_SKYLINE:
+            return (
+                f"Behind your skyline: it is {alt:.0f}° up and the skyline there is "
+                f"{p.skyline_deg:.0f}°."
+            )
+        case Snag.LOW:
+            return f"Low, {alt:.0f}° up: the air dims and shakes it."
+        case Snag.BEYOND_THE_TUBE:
+            low, high = p.limits_deg
+            return f"Your kit says the tube moves from {low:.0f}° to {high:.0f}° up."
