@@ -164,6 +164,8 @@ def keys_of_the_code() -> dict[str, tuple[str, str]]:
                 default = str(f.default).lower()
             elif isinstance(f.default, str):
                 default = f'"{f.default}"'
+            elif f.default == ():
+                default = "[]"
             else:
                 default = "none" if f.default is None else f"{f.default:g}"
             low, high = file.BOUNDS.get(key, (None, None))
