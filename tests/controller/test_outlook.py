@@ -1,0 +1,135 @@
+"""Hidden mounts with a simulated controller: pushing on from its zero by what it showed."""
+
+import math
+
+import numpy as np
+import pytest
+
+from plumbstar.controller.outlook import Asked, Mistake, outlook
+from plumbstar.controller.showing import ObjectPlaces, Taught
+from plumbstar.mount.priors import Priors
+from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
+from plumbstar.simulate.mounts import terms_from_deg
+from plumbstar.simulate.scenario import saltpan_flat, thornback_ridge
+from plumbstar.sky.naming.lookup import find_target
+from plumbstar.sky.places import place_rad
+from plumbstar.sky.times import Instant
+
+FIELD = 1.0
+
+
+class Beside:
+    """An observer beside the simulated controller, who writes down what it shows."""
+
+    def __init__(self, scene, start, terms, **more):
+        self.scene, self.now = scene, Instant.parse(start)
+        self.tube = ClosedTelescope(scene.site, lambda: self.now, terms, **more)
+        self.centred, self.left = [], []
+
+    def at(self, name, airless, when=None):
+        place = place_rad(find_target(name), when or self.now, self.scene.site, airless=airless)
+        return np.array(place).reshape(2)
+
+    def teach(self, a, b, really=None):
+        self.tube.obey(Order(do="upright"))
+        times = []
+        for name, true in ((a, a), (b, really or b)):
+            self.now = self.now.plus_seconds(30)
+            self.tube.obey(Order(do="centre", name=true))
+            lines = self.tube.obey(Order(do="star", name=name))
+            times.append(self.now)
+        self.number = math.radians(lines.number_deg)
+        seen = np.array([self.at(n, False, t) for n, t in zip((a, b), times, strict=True)])
+        own = np.array([self.at(n, True, t) for n, t in zip((a, b), times, strict=True)])
+        late = np.array([self.at(n, True, times[1]) for n in (a, b)])
+        self.taught = Taught(seen, own, late)
+
+    def centre(self, name):
+        self.tube.obey(Order(do="object", name=name))
+        self.tube.obey(Order(do="centre", name=name))
+        lines = self.tube.obey(Order(do="look"))
+        self.centred.append((self.at(name, False), self.at(name, True)))
+        self.left.append(np.radians([lines.left_az_deg, lines.left_alt_deg]))
+
+    def look(self, **more):
+        pairs = np.array(self.centred).reshape(-1, 2, 2)
+        return outlook(
+            Asked(
+                self.taught,
+                self.number,
+                ObjectPlaces(pairs[:, 0], pairs[:, 1]),
+                np.array(self.left).reshape(-1, 2),
+                Priors.from_kit(self.scene.kit),
+                math.radians(0.1),
+                math.radians(0.1),
+                **more,
+            )
+        )
+
+    def push_on(self, seen, name):
+        """How far off the object is at the zero and after the push on, degrees; and the chance."""
+        places = ObjectPlaces(self.at(name, False)[None], self.at(name, True)[None])
+        lies = seen.lies(places, FIELD)[0]
+        self.tube.obey(Order(do="object", name=name))
+        self.tube.obey(Order(do="zero"))
+        zero = self.tube.truth().off_deg
+        az, alt = np.degrees(lies.push)
+        self.tube.obey(Order(do="push", right_deg=az, up_deg=alt))
+        return zero, self.tube.truth().off_deg, lies
+
+
+@pytest.mark.parametrize("favoured", ["first", "halved", "second"])
+@pytest.mark.parametrize("clock", [True, False])
+def test_number_and_look_back_lead_to_what_the_zero_misses(favoured, clock):
+    e = Beside(
+        thornback_ridge(), "2027-01-28T18:00:00Z", thornback_ridge().hidden,
+        favoured=favoured, clock=clock,
+    )  # fmt: skip
+    e.teach("Capella", "Hamal")
+    e.centre("Hamal")
+    seen = e.look()
+    way = {"halved": "shared"}.get(favoured, favoured)
+    assert seen.sharing()[way] > 0.9
+    zero, on, _ = zip(*(e.push_on(seen, n) for n in ("M 42", "M 81", "M 37")), strict=True)
+    assert max(zero) > 0.7
+    assert np.mean(on) < np.mean(zero) - 0.15
+    e.centre("M 37")
+    e.centre("M 42")
+    wiser = e.look()
+    for name in ("M 1", "M 35", "M 81"):
+        _, off, lies = e.push_on(wiser, name)
+        assert off < FIELD / 2
+        assert lies.hit_chance > 0.8
+    assert math.degrees(wiser.stop()[0]) == pytest.approx(0.9, abs=0.35)
+
+
+def test_in_the_south_too():
+    scene = saltpan_flat()
+    e = Beside(scene, "2027-07-09T17:00:00Z", scene.hidden, favoured="second", clock=False)
+    e.teach("Antares", "Acrux")
+    e.centre("Acrux")
+    e.centre("NGC 5139")
+    seen = e.look()
+    for name in ("M 4", "NGC 4755", "NGC 3372"):
+        assert e.push_on(seen, name)[1] < FIELD / 2
+
+
+def test_a_wrong_star_is_named():
+    e = Beside(thornback_ridge(), "2027-01-28T18:00:00Z", thornback_ridge().hidden)
+    e.teach("Capella", "Hamal", really="Menkar")
+    kinds = [m.kind for m, p in e.look().mistakes()[:2]]
+    assert kinds == ["star", "star"]
+
+
+def test_a_slip_among_the_finds_is_told_and_followed():
+    e = Beside(thornback_ridge(), "2027-01-28T18:00:00Z", terms_from_deg(altitude_zero=0.5))
+    e.teach("Capella", "Hamal")
+    for name in ("Hamal", "M 37", "M 42"):
+        e.centre(name)
+    e.tube.obey(Order(do="slip", right_deg=0.0, up_deg=1.5))
+    for name in ("M 35", "M 1"):
+        e.centre(name)
+    seen = e.look()
+    mistake, p = seen.mistakes()[0]
+    assert (mistake, p > 0.9) == (Mistake("slip", 3), True)
+    assert e.push_on(seen, "M 31")[1] < FIELD / 2
