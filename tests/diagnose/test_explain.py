@@ -353,6 +353,72 @@ def test_the_check_is_for_when_it_will_be_done():
     assert 10 < place_of(find_target(check.star), when, RIDGE)[1] < 80
 
 
+# ---- what is measured ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("off_deg", [1.0, 2.1, 3.5])
+def test_a_measured_stop_is_told_whatever_the_cause_is_called(off_deg):
+    """1.9 +- 0.1 degrees was "ordinary, nothing to mend": whoever trusts the stop misses by it."""
+    for seed in range(4):
+        e = why(TermFault("stop_off", ("altitude_zero",), (off_deg,)), seed)
+        m = e.measured[0]
+        assert m.off.terms == ("altitude_zero",)
+        assert abs(math.degrees(m.off.size) - 0.9 - off_deg) < 4 * math.degrees(m.off.sigma)
+        size = f"{math.degrees(m.off.size):.1f}° "
+        assert size in m.sentence
+        assert "controller that trusts the stop" in m.sentence
+        assert "lower at the stop" in m.mend
+        assert "Nothing to mend" not in e.verdict
+        if e.can_tell:
+            assert size in e.verdict, e.verdict
+
+
+def test_what_else_went_wrong_does_not_hide_the_stop():
+    e = why(SlipFault(2, "azimuth", 5.0))
+    assert e.causes[0].kind == "slip"
+    assert ("altitude_zero",) in [m.off.terms for m in e.also_measured]
+
+
+@pytest.mark.parametrize(
+    ("terms", "deg", "said"),
+    [
+        (("cone",), (1.5,), "right of square (±"),
+        (("squareness",), (-1.5,), "left-hand bearing"),
+        (("lean_north", "lean_west"), (5.0, -4.0), "The base leans"),
+    ],
+)
+def test_every_term_well_away_from_zero_is_told(terms, deg, said):
+    """Of a term of which the kit expects so much that no cause is called by its name."""
+    truth = TRUTH.copy()
+    for name, d in zip(terms, deg, strict=True):
+        truth[INDEX[name]] += math.radians(d)
+    rng = np.random.default_rng(3)
+    az, alt = np.radians(np.arange(12) * 97.0 % 360), np.radians(np.linspace(12, 82, 12))
+    fine = Noise(math.radians(0.02))
+    much = np.isin(np.arange(N_TERMS), [INDEX[name] for name in terms if "lean" not in name])
+    wide = Priors(PRIOR.mean, PRIOR.sigma * np.where(much, 5.0, 1.0))
+    reading = kinematics.reading_of(kinematics.unit(az, alt), truth)
+    reading += fine.centring * rng.standard_normal(reading.shape)
+    seen = [
+        Sighting(f"star {k}", *np.degrees([az[k], alt[k]]), *np.degrees(reading[k]))
+        for k in range(12)
+    ]
+    e = explain(seen, wide, fine, kit=KIT)
+    told = {m.off.terms: m for m in e.measured}
+    assert terms in told, e.verdict
+    assert said in told[terms].sentence
+    # Nothing that is not there is told: the scales and the droop of this mount are nought.
+    assert not {("droop",), ("azimuth_scale",), ("altitude_scale",)} & set(told)
+
+
+def test_what_is_measured_is_in_the_json():
+    out = json.loads(to_json(report_of(why(TermFault("stop_off", ("altitude_zero",), (1.0,))))))
+    m = out["measured"][0]
+    assert m["terms"] == ["altitude_zero"]
+    assert m["value_deg"] == pytest.approx(1.9, abs=0.4)
+    assert 0.02 < m["sigma_deg"] < 0.3
+
+
 # ---- honesty -------------------------------------------------------------------------------------
 
 

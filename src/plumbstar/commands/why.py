@@ -201,5 +201,9 @@ def _print(answer: Explanation, heard: list[Heard], show_all: bool) -> None:
             say("evidence", c.evidence)
             say("check", c.check)
             say("mend", c.mend if c.advice is None else f"{c.mend} {c.advice}.")
+    for m in answer.also_measured:
+        click.echo("")
+        say("measured", m.sentence)
+        say("mend", m.mend if m.advice is None else f"{m.mend} {m.advice}.")
     for note in answer.notes:
         click.echo("\n" + textwrap.fill(note, width))

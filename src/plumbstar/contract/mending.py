@@ -20,11 +20,19 @@ class CauseRecord(Record, frozen=True, kw_only=True):
     mend: str
 
 
+class MeasuredRecord(Record, frozen=True, kw_only=True):
+    """What is measured of the mount well away from zero, what it means, and its mend."""
+
+    sentence: str
+    mend: str
+
+
 class WhyAnswer(Record, frozen=True, kw_only=True):
     """``/data/why``, the likeliest first."""
 
     sentence: str
     explanations: tuple[CauseRecord, ...]
+    measured: tuple[MeasuredRecord, ...]
     notes: tuple[str, ...]
 
 

@@ -82,11 +82,26 @@ class CauseReport(Report, frozen=True, kw_only=True):
     star_check: StarToCheck | None
 
 
+class MeasuredReport(Report, frozen=True, kw_only=True):
+    """A term of the mount well away from zero, or two that are one arrow (then ``value`` is its
+    length): told whatever the cause is called."""
+
+    terms: tuple[str, ...]
+    value_deg: InUnit = msgspec.UNSET
+    sigma_deg: InUnit = msgspec.UNSET
+    value_percent: InUnit = msgspec.UNSET
+    sigma_percent: InUnit = msgspec.UNSET
+    sentence: str
+    mend: str
+    advice: str
+
+
 class WhyReport(Report, frozen=True, kw_only=True):
     verdict: str
     can_tell: bool
     causes: tuple[CauseReport, ...]
     notes: tuple[str, ...]
+    measured: tuple[MeasuredReport, ...]
     understood: tuple[str, ...] | msgspec.UnsetType = msgspec.UNSET
     reply: str | msgspec.UnsetType = msgspec.UNSET
 

@@ -16,9 +16,11 @@ import numpy as np
 
 from plumbstar.diagnose.explain import say
 from plumbstar.diagnose.explain.causes import FAULT_RATES, several
+from plumbstar.diagnose.explain.causes.term import WideTerm
 from plumbstar.diagnose.explain.check import TELLING, StarCheck, best_star
 from plumbstar.diagnose.explain.forms import Judged, Observations
 from plumbstar.diagnose.explain.judge import judge
+from plumbstar.diagnose.explain.measured import Measured, measured, only_measured
 from plumbstar.diagnose.explain.stars import SkyAtSightings
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -65,13 +67,22 @@ class Explanation:
     """All causes, likeliest first, with probabilities that sum to one.
 
     ``verdict``: the answer in a sentence or two. ``can_tell``: whether the sightings name a cause.
-    ``notes``: what was left out, and why.
+    ``notes``: what was left out, and why. ``measured``: terms of the mount well away from zero,
+    whatever the cause is called.
     """
 
     causes: tuple[Cause, ...]
     verdict: str
     can_tell: bool
     notes: tuple[str, ...] = ()
+    measured: tuple[Measured, ...] = ()
+
+    @property
+    def also_measured(self) -> tuple[Measured, ...]:
+        """Those that the cause named does not tell already."""
+        form = self.causes[0].judged.form if self.can_tell else None
+        named = form.terms if isinstance(form, WideTerm) else ()
+        return tuple(m for m in self.measured if m.off.terms != named)
 
 
 def can_tell_from(probabilities: Sequence[float], n: int) -> bool:
@@ -129,11 +140,25 @@ def explain(
         star = best_star(o, j, rival, check_at) if worth_it else None
         causes.append(_cause(o, j, rival, star, nothing))
     first = causes[0]
-    tell = can_tell_from([c.probability for c in causes], o.n)
+    seen = measured(o, judged)
+    tell, sound = _telling(judged, seen, o.n)
     sigmas = first.star.sigmas if first.star is not None else 0.0
     by_hand = not tell and first.kind != several.KIND and sigmas < TELLING
-    verdict = say.verdict(o, judged, tell, first.check)
-    return Explanation(tuple(causes), verdict, tell, say.notes(o, by_hand))
+    verdict = say.verdict(o, judged, tell, first.check, seen, sound)
+    return Explanation(tuple(causes), verdict, tell, say.notes(o, by_hand), seen)
+
+
+def _telling(judged: Sequence[Judged], seen: Sequence[Measured], n: int) -> tuple[bool, float]:
+    """Whether there is an answer; and the chance that nothing went wrong but what is measured, 0
+    where that is not the answer."""
+    one = can_tell_from([j.probability for j in judged], n)
+    same = only_measured(judged, seen) if seen else ()
+    if not any(j is judged[0] for j in same) or (one and judged[0].kind != "nothing"):
+        return one, 0.0
+    sound = sum(j.probability for j in same)
+    rest = sorted((j.probability for j in judged if not any(j is s for s in same)), reverse=True)
+    tell = one or can_tell_from([sound, *rest], n)
+    return tell, sound if tell else 0.0
 
 
 def _cause(

@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
-from plumbstar.contract.answers.mending import CauseReport, Detail, StarToCheck, WhyReport
+from plumbstar.contract.answers.base import in_unit
+from plumbstar.contract.answers.mending import (
+    CauseReport,
+    Detail,
+    MeasuredReport,
+    StarToCheck,
+    WhyReport,
+)
 from plumbstar.diagnose.explain import Cause, Explanation
-from plumbstar.mount.terms import TERMS
+from plumbstar.diagnose.explain.measured import Measured
+from plumbstar.mount.terms import TERMS, shown_in
 
 
 def report_of(e: Explanation) -> WhyReport:
@@ -27,6 +35,18 @@ def report_of(e: Explanation) -> WhyReport:
             for c in e.causes
         ),
         notes=e.notes,
+        measured=tuple(_measured(m) for m in e.measured),
+    )
+
+
+def _measured(m: Measured) -> MeasuredReport:
+    factor, unit = shown_in(m.off.terms[0])
+    return MeasuredReport(
+        terms=m.off.terms,
+        **in_unit(unit, value=factor * m.off.size, sigma=factor * m.off.sigma),
+        sentence=m.sentence,
+        mend=m.mend,
+        advice=f"{m.advice}." if m.advice is not None else "",
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from plumbstar.diagnose.explain.causes import several
 from plumbstar.diagnose.explain.check import TELLING, StarCheck
 from plumbstar.diagnose.explain.forms import Judged, Observations
+from plumbstar.diagnose.explain.measured import Measured
 from plumbstar.sky.local_time import local
 from plumbstar.text import words
 
@@ -38,8 +39,17 @@ def check(o: Observations, j: Judged, rival: Judged, star: StarCheck | None) -> 
     )
 
 
-def verdict(o: Observations, judged: Sequence[Judged], sure: bool, check_first: str) -> str:
-    """The answer in a sentence or two. ``judged``: likeliest first; ``check_first``: its check."""
+def verdict(
+    o: Observations,
+    judged: Sequence[Judged],
+    sure: bool,
+    check_first: str,
+    seen: Sequence[Measured] = (),
+    sound: float = 0.0,
+) -> str:
+    """The answer in a sentence or two. ``judged``: likeliest first; ``check_first``: its check;
+    ``seen``: what is measured of the mount, told where with the chance ``sound`` nothing went wrong
+    but that."""
     first = judged[0]
     chance = words.chance(first.probability)
     if sure and first.kind == several.KIND:
@@ -47,6 +57,9 @@ def verdict(o: Observations, judged: Sequence[Judged], sure: bool, check_first: 
             f"No single cause on the list explains these sightings ({chance}). "
             f"{first.form.mend(o, first)}"
         )
+    if sure and sound:
+        whole = words.chance(sound)
+        return f"Nothing went wrong with the sightings ({whole}). {seen[0].sentence} {seen[0].mend}"
     if sure and first.kind == "nothing":
         return f"Nothing is wrong that these sightings show ({chance})."
     if sure:

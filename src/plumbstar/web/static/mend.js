@@ -67,7 +67,13 @@ function why(d) {
     answer(d.sentence),
     likely.length ? h("ol", { class: "lines why" }, likely.map(cause)) : null,
     unlikely.length ? section("unlikely", "Less likely causes", String(unlikely.length), h("ol", { class: "lines why" }, unlikely.map(cause))) : null,
+    d.measured.length ? h("section", { key: "measured" }, h("h2", {}, "Measured tonight"), h("ul", { class: "lines why" }, d.measured.map(measured))) : null,
     bullets(d.notes));
+}
+
+/** @param {MeasuredRecord} x */
+function measured(x) {
+  return h("li", { key: x.sentence }, h("p", {}, x.sentence), h("p", {}, h("em", {}, "To mend it: "), x.mend));
 }
 
 /** @param {CauseRecord} x */

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from plumbstar.contract.mending import CauseRecord, WhyAnswer
+from plumbstar.contract.mending import CauseRecord, MeasuredRecord, WhyAnswer
 from plumbstar.diagnose.explain import explain
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
@@ -15,6 +15,7 @@ from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text import words
+from plumbstar.text.advice import Advice
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.numbers import rounded
 
@@ -57,6 +58,7 @@ def why(case: Case) -> WhyAnswer:
             sentence=f"{words.many(n, 'sighting')}: two or more are needed to see "
             f"whether they agree. Sight {'another' if n else 'a'} star first.",
             explanations=(),
+            measured=(),
             notes=(),
         )
     found = explain(
@@ -79,10 +81,18 @@ def why(case: Case) -> WhyAnswer:
                 probability_words=words.chance(c.probability),
                 evidence=c.evidence,
                 check=daylight if case.sun_forbids and c.star is not None else c.check,
-                mend=c.mend if c.advice is None else f"{c.mend} {c.advice.on_pages()}.",
+                mend=_with_advice(c.mend, c.advice),
             )
             for c in found.causes
             if c.probability > 0.005
         ),
+        measured=tuple(
+            MeasuredRecord(sentence=m.sentence, mend=_with_advice(m.mend, m.advice))
+            for m in found.also_measured
+        ),
         notes=tuple(found.notes),
     )
+
+
+def _with_advice(mend: str, advice: Advice | None) -> str:
+    return mend if advice is None else f"{mend} {advice.on_pages()}."

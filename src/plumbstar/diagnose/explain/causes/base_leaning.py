@@ -31,6 +31,9 @@ class BaseLeaning(WideTerm):
     def mend(self, o: Observations, j: Judged) -> str:
         return "Level the base with wedges under its feet; the fix allows for what is left."
 
+    def deed(self, o: Observations, j: Judged) -> str:
+        return "Level the base with wedges under its feet."
+
     def hand_check(self, o: Observations, j: Judged) -> str:
         return "lay a spirit level on the base, two ways"
 

@@ -9,37 +9,48 @@ import numpy as np
 
 from plumbstar.diagnose.explain.causes.fault import Fault, Scene
 from plumbstar.diagnose.explain.causes.kind import CauseKind
+from plumbstar.diagnose.explain.causes.stop_off import StopOff
 from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant
+from plumbstar.diagnose.explain.off_zero import told_by
 from plumbstar.diagnose.explain.sizes import arc, lean, low
 
 _KIND = "nothing"
+_STOP = StopOff(("altitude_zero",))
 
 
 @dataclass(frozen=True)
 class NothingWrong(Form):
     def title(self, o: Observations, j: Judged) -> str:
-        return "nothing is wrong"
+        return "nothing went wrong" if told_by(o, j) else "nothing is wrong"
 
     def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
         stop, sigma = j.term_deg("altitude_zero")
         centring = f"{math.degrees(o.noise.centring) * 60:.0f}′"
+        usual = "" if told_by(o, j) else ", as is usual for such mounts"
         return (
             f"The sightings agree to {arc(j.agree_deg())} (stated centring {centring}) with a stop "
-            f"that reads {low(stop)} (± {sigma:.1f}°) and a base leaning {lean(j)}, as is usual "
-            "for such mounts."
+            f"that reads {low(stop)} (± {arc(sigma)}) and a base leaning {lean(j)}{usual}."
         )
 
     def mend(self, o: Observations, j: Judged) -> str:
+        if told_by(o, j):
+            return "Use the fix, which allows for what is measured of the mount."
         return "Nothing to mend; use the fix."
 
     def hand_check(self, o: Observations, j: Judged) -> str:
         return "push to a star you have not sighted; it should be in the field"
 
     def happened(self, o: Observations, j: Judged) -> str:
+        if self._stop_is_off(o, j):
+            return f"Your numbers fit together well. {_STOP.happened(o, j)}"
         return "Your numbers fit together well. Nothing looks wrong with your telescope."
 
     def try_next(self, o: Observations, j: Judged) -> str:
-        return "Go on and enjoy it."
+        return _STOP.try_next(o, j) if self._stop_is_off(o, j) else "Go on and enjoy it."
+
+    def _stop_is_off(self, o: Observations, j: Judged) -> bool:
+        """A newcomer's controller trusts the stop: to them it is something that is wrong."""
+        return any(x.terms == _STOP.terms for x in told_by(o, j))
 
 
 @dataclass(frozen=True)

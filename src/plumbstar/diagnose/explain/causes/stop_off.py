@@ -36,6 +36,10 @@ class StopOff(WideTerm):
         return beyond_usual(o, j, _TERM, what, nothing)
 
     def mend(self, o: Observations, j: Judged) -> str:
+        entered = abs(j.term_deg(_TERM)[0]) > _SHIMMED_DEG
+        return self.deed(o, j) + ("" if entered else " The fix allows for it meanwhile.")
+
+    def deed(self, o: Observations, j: Judged) -> str:
         # Positive: the tube stands higher than the reading says.
         off_deg = j.term_deg(_TERM)[0]
         if abs(off_deg) > _SHIMMED_DEG:
@@ -54,7 +58,7 @@ class StopOff(WideTerm):
             else:
                 add = (stop.adding == "raises") == (off_deg < 0)
                 text += f": {'add' if add else 'take away'} {mm:.1f} mm"
-        return text + ". The fix allows for it meanwhile."
+        return f"{text}."
 
     def advice(self, o: Observations, j: Judged) -> Advice | None:
         if o.kit is not None and abs(j.term_deg(_TERM)[0]) <= _SHIMMED_DEG:

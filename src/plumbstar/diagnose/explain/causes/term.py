@@ -35,6 +35,10 @@ class WideTerm(Form):
 
     terms: tuple[str, ...] = field(default=())
 
+    def deed(self, o: Observations, j: Judged) -> str:
+        """What to turn, where it is said elsewhere that the fix allows for the term."""
+        return self.mend(o, j)
+
 
 @dataclass(frozen=True)
 class SidedTerm(WideTerm):

@@ -1,0 +1,128 @@
+"""What the sightings measure of the mount, told whatever went wrong, with its mend."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from plumbstar.diagnose.explain.causes import several
+from plumbstar.diagnose.explain.causes.base_leaning import BaseLeaning
+from plumbstar.diagnose.explain.causes.cone import Cone
+from plumbstar.diagnose.explain.causes.runout import Runout
+from plumbstar.diagnose.explain.causes.squareness import Squareness
+from plumbstar.diagnose.explain.causes.stop_off import StopOff
+from plumbstar.diagnose.explain.causes.term import WideTerm
+from plumbstar.diagnose.explain.causes.ticks import Ticks
+from plumbstar.diagnose.explain.forms import Judged, Observations
+from plumbstar.diagnose.explain.off_zero import OffZero, off_zero, over_all
+from plumbstar.diagnose.explain.sizes import arc, lean, low
+from plumbstar.mount.terms import N_TERMS, SCALES
+from plumbstar.text.advice import Advice
+from plumbstar.text.words import with_unit
+
+#: From this probability on that nothing explains the sightings, they measure nothing.
+_LOST = 0.5
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A term (or two that are one arrow) well away from zero. ``sentence``: how far and what it
+    means; ``mend`` puts it right, with ``advice``."""
+
+    off: OffZero
+    sentence: str
+    mend: str
+    advice: Advice | None
+
+
+def measured(o: Observations, judged: Sequence[Judged]) -> tuple[Measured, ...]:
+    """All of them over all causes together; none where the sightings tell of nothing."""
+    lost = sum(j.probability for j in judged if j.kind == several.KIND)
+    if lost > _LOST:
+        return ()
+    mean, covariance = over_all(judged)
+    ordinary = next((j for j in judged if j.kind == "nothing"), judged[0])
+    whole_mean, whole_cov = ordinary.mean.copy(), ordinary.covariance.copy()
+    whole_mean[:N_TERMS], whole_cov[:N_TERMS, :N_TERMS] = mean, covariance
+    out = []
+    for off in off_zero(o, mean, covariance):
+        form = _form(off)
+        j = replace(
+            ordinary,
+            best=replace(ordinary.best, form=form),
+            mean=whole_mean,
+            covariance=whole_cov,
+        )
+        said = f"{_how_far(off, j)}. {_meaning(off)}"
+        mend = form.deed(o, j) if isinstance(form, WideTerm) else form.mend(o, j)
+        out.append(Measured(off, said, mend, form.advice(o, j)))
+    return tuple(out)
+
+
+def only_measured(judged: Sequence[Judged], seen: Sequence[Measured]) -> tuple[Judged, ...]:
+    """The causes by which nothing went wrong but what is measured: "nothing", and those that call a
+    term far off which is measured. They differ in a name, not in what is so."""
+    told = {m.off.terms for m in seen}
+    return tuple(
+        j
+        for j in judged
+        if j.kind == "nothing" or (isinstance(j.form, WideTerm) and j.form.terms in told)
+    )
+
+
+@dataclass(frozen=True)
+class _Droops(WideTerm):
+    """No cause of its own: no outing goes wrong by it alone."""
+
+    def mend(self, o: Observations, j: Judged) -> str:
+        return "Stiffen the tube, or move the balance."
+
+
+def _form(off: OffZero) -> WideTerm | Ticks:
+    """Whose mend it is."""
+    name = off.terms[0]
+    if name in SCALES:
+        return Ticks(name.removesuffix("_scale"), 1.0, 0.0, fitted=True)
+    kinds: dict[str, type[WideTerm]] = {
+        "altitude_zero": StopOff,
+        "squareness": Squareness,
+        "cone": Cone,
+        "droop": _Droops,
+        "azimuth_runout_sin": Runout,
+        "lean_north": BaseLeaning,
+    }
+    return kinds[name](off.terms)
+
+
+def _how_far(off: OffZero, j: Judged) -> str:
+    name, size = off.terms[0], off.size
+    if name in SCALES:
+        circle = name.removesuffix("_scale")
+        way = "too little" if size > 0 else "too far"
+        sigma = with_unit(100 * off.sigma, "percent")
+        return f"The {circle} reading turns {abs(100 * size):.2f} % {way} (± {sigma})"
+    deg, sigma_deg = math.degrees(size), math.degrees(off.sigma)
+    side = "right" if size > 0 else "left"
+    what = {
+        "altitude_zero": f"The upright stop makes the altitude read {low(deg)}",
+        "squareness": f"The {side}-hand bearing is {arc(deg)} low",
+        "cone": f"The tube points {arc(deg)} {side} of square",
+        "droop": f"Laid level, the tube {'sags' if size > 0 else 'rises'} by {arc(deg)}",
+        "azimuth_runout_sin": f"Once a turn the azimuth reads up to {arc(deg)} wrong either way",
+        "lean_north": f"The base leans {lean(j)}",
+    }[name]
+    return f"{what} (± {arc(sigma_deg)})"
+
+
+def _meaning(off: OffZero) -> str:
+    """For the fix, and for whoever trusts the stop or takes the mount as perfect."""
+    if off.terms[0] == "lean_north":
+        return "The fix allows for it."
+    if off.terms[0] == "altitude_zero":
+        miss = arc(math.degrees(off.size))
+        return (
+            "The fix allows for it; a controller that trusts the stop does not, and is off by up "
+            f"to {miss}."
+        )
+    return "The fix allows for it; a controller that takes the mount as perfect does not."
