@@ -3,11 +3,24 @@
 from __future__ import annotations
 
 import asyncio
+import getpass
+import os
+import sys
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
+
+# What Python compiles is kept between runs, beside the tree and not in it, for this process and for
+# the servers it starts: compiling anew was half of a server's start, and of collecting the tests.
+sys.dont_write_bytecode = False
+sys.pycache_prefix = os.environ.setdefault(
+    "PYTHONPYCACHEPREFIX",
+    str(Path(tempfile.gettempdir()) / f"plumbstar-bytecode-{getpass.getuser()}"),
+)
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # How long an example takes is the machine's affair, and what else it does.
 settings.register_profile("patient", deadline=None)
