@@ -16,5 +16,7 @@ def load(name: str) -> ModuleType:
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     sys.modules[name] = module  # where a dataclass looks for its own module
+    if str(DESIGN) not in sys.path:
+        sys.path.append(str(DESIGN))  # as when it is run: some import one another
     spec.loader.exec_module(module)
     return module

@@ -398,3 +398,16 @@ def test_a_mount_far_off_is_not_called_careless_centring() -> None:
     assert not fix.set_aside
     assert "further off than the kit expects" in " ".join(fix.notes)
     assert "disagree" not in " ".join(fix.notes)
+
+
+def test_the_mean_chance_is_that_of_pushes_from_the_last_star():
+    """A hand that went round the sky is a turn away from the middle of its sightings."""
+    rng = np.random.default_rng(12)
+    hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)
+    rows = hidden.sight_all([(10, 40), (130, 40), (250, 40), (10, 41), (130, 42)])
+    fix = solve(rows, PRIOR, NOISE, find_bad=False)
+    az, alt = (np.degrees(g) for g in sky_grid(20.0))
+    last = rows[-1].az_reading_deg
+    walked = fix.hit_chance(az, alt, 0.3, last)
+    assert fix.mean_hit_chance(0.3) == pytest.approx(float(walked.mean()), abs=1e-3)
+    assert abs(fix.reading_for(40.0, 30.0)[0] - last) <= 180.0

@@ -174,7 +174,7 @@ def test_that_no_star_would_help_is_known_too(keeper):
     assert not plan.next_star_known
     plan.take_next_star(None)
     assert plan.next_star_known
-    plan.take_next_star(NextToSight("Rigel", 0.5, 0.9, "Rigel next"))
+    plan.take_next_star(NextToSight("Rigel", 0.5, 0.9, "Rigel next", True))
     plan.forget_next_star()
     assert (plan.next_star, plan.next_star_known) == (None, False)
 

@@ -15,7 +15,14 @@ import numpy as np
 
 from plumbstar.choose import say
 from plumbstar.choose.candidates import Candidate
-from plumbstar.choose.score import score_next, score_sets, score_trusting_stop, unseen_mistakes
+from plumbstar.choose.routes import walked
+from plumbstar.choose.score import (
+    score_next,
+    score_sets,
+    score_trusting_stop,
+    score_walk,
+    unseen_mistakes,
+)
 from plumbstar.errors import UserError
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
@@ -23,7 +30,6 @@ from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix, sky_grid
 from plumbstar.text import words
-from plumbstar.turns import half_turn
 from plumbstar.units import Array, Indices
 
 #: What makes a star a nuisance, in hit chance given up to avoid it. Common practice, no source.
@@ -33,14 +39,18 @@ COSTS = {
     "high": 0.015,  # the azimuth runs fast, the neck bends
     "low": 0.010,  # shaken and dimmed
     "turning": 0.005,  # each half turn of pushing
+    "faint first": 0.005,  # each star sighted before a brighter one, which shows earlier at dusk
 }
+#: A further sighting is advised while the chance is under ``GOOD`` and it would buy more than
+#: ``WORTH_A_STAR``. Common practice, no source.
+GOOD, WORTH_A_STAR = 0.9, 0.03
 #: Above this a star counts as high, below that as low, degrees.
 TOO_HIGH_DEG, TOO_LOW_DEG = 75.0, 20.0
 
 
 @dataclass(frozen=True, slots=True)
 class StarSet:
-    """A pair or triple, in the order to push through them."""
+    """A pair or triple, in the order in which to sight them."""
 
     stars: tuple[Candidate, ...]
     mean_hit_chance: float
@@ -109,39 +119,52 @@ def choose(
     alt = np.radians([c.alt_deg for c in stars])
     t_az, t_alt = targets if targets is not None else open_sky(skyline)
     radius = math.radians(field_deg) / 2
-    scores = score_sets(az, alt, size, prior, noise, t_az, t_alt, radius)
+    mag = np.array([c.star.v_mag for c in stars])
     nuisance = np.array([_nuisance(c) for c in stars])
-    turn = np.zeros(len(scores.sets))
-    for a, b in itertools.pairwise(range(size)):
-        gap = az[scores.sets[:, a]] - az[scores.sets[:, b]]
-        turn += np.abs(half_turn(gap))
-    cost = nuisance[scores.sets].sum(axis=1) + COSTS["turning"] * turn / np.pi
-    sure = unseen_mistakes(size)
-    chance = sure * scores.mean_hit_chance
-    order = np.argsort(cost - chance, kind="stable")
 
-    def make(row: int) -> StarSet:
-        members = [int(i) for i in scores.sets[row]]
-        # Brightest first: it shows first in twilight.
-        members.sort(key=lambda i: stars[i].star.v_mag)
-        trusting = score_trusting_stop(az[members], alt[members], prior, noise, t_az, t_alt, radius)
+    def order_cost(rows: Indices, turned: Array) -> Array:
+        return COSTS["turning"] / np.pi * turned + COSTS["faint first"] * _faint_first(mag[rows])
+
+    scores = score_sets(az, alt, size, prior, noise, t_az, t_alt, radius, order_cost)
+    sure = unseen_mistakes(size)
+    cost = nuisance[scores.sets].sum(axis=1) + order_cost(scores.sets, scores.turned)
+    order = np.argsort(cost - sure * scores.mean_hit_chance, kind="stable")
+
+    def make(row: Indices, chance: float, turned: float) -> StarSet:
+        at = az[row], alt[row], prior, noise, t_az, t_alt, radius
+        cost = nuisance[row].sum() + order_cost(row[None], np.array([turned]))[0]
         return StarSet(
-            tuple(stars[i] for i in members),
-            float(chance[row]),
-            float(cost[row]),
-            sure * trusting,
-            float(np.degrees(turn[row])),
+            tuple(stars[int(i)] for i in row),
+            sure * chance,
+            float(cost),
+            sure * score_trusting_stop(*at),
+            float(np.degrees(turned)),
         )
 
-    practice = _common_practice(az, alt, scores.sets, np.array([c.star.v_mag for c in stars]))
+    practice = _common_practice(az, alt, scores.sets, mag)
+    if practice is not None:
+        at = az[practice], alt[practice], prior, noise, t_az, t_alt, radius
+        turned = float(np.abs(np.diff(walked(az[practice]))).sum())
+        recipe = make(practice, score_walk(*at), turned)
     return Choice(
         instant,
         field_deg,
-        tuple(make(int(r)) for r in order[:show]),
-        make(practice) if practice is not None else None,
+        tuple(
+            make(scores.sets[r], float(scores.mean_hit_chance[r]), float(scores.turned[r]))
+            for r in order[:show]
+        ),
+        recipe if practice is not None else None,
         tuple(stars),
         len(scores.sets),
     )
+
+
+def _faint_first(mag: Array) -> Array:
+    """How often (r,) in rows of magnitudes (r, k) a star comes before a brighter one."""
+    out = np.zeros(len(mag))
+    for a, b in itertools.combinations(range(mag.shape[1]), 2):
+        out += mag[:, a] > mag[:, b]
+    return out
 
 
 def _nuisance(c: Candidate) -> float:
@@ -156,8 +179,9 @@ def _nuisance(c: Candidate) -> float:
     return total
 
 
-def _common_practice(az: Array, alt: Array, sets: Indices, mag: Array) -> int | None:
-    """The set a usual recipe would take: the brightest all more than 35 degrees apart.
+def _common_practice(az: Array, alt: Array, sets: Indices, mag: Array) -> Indices | None:
+    """The set a usual recipe would take, brightest first: the brightest all more than 35 degrees
+    apart.
 
     Common practice, no source.
     """
@@ -169,7 +193,9 @@ def _common_practice(az: Array, alt: Array, sets: Indices, mag: Array) -> int | 
     rows = np.flatnonzero(ok)
     if not len(rows):
         return None
-    return int(rows[np.argmin(mag[sets[rows]].sum(axis=1))])
+    best = sets[rows[np.argmin(mag[sets[rows]].sum(axis=1))]]
+    out: Indices = best[np.argsort(mag[best], kind="stable")]
+    return out
 
 
 def open_sky(skyline: Skyline | None, min_alt_deg: float = 20.0) -> tuple[Array, Array]:
@@ -188,6 +214,11 @@ class NextStar:
     candidate: Candidate
     now: float
     after: float
+
+    @property
+    def worth_it(self) -> bool:
+        """Whether anyone should be sent to it."""
+        return self.now < GOOD and self.after - self.now > WORTH_A_STAR
 
     @property
     def sentence(self) -> str:

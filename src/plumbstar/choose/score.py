@@ -9,21 +9,28 @@ simulation.
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from plumbstar.choose.forecast import (
     Belief,
+    Carrier,
     Places,
     leftover,
     mean_chance,
-    mean_chances_centred,
+    packed,
     trusting_stop,
 )
+from plumbstar.choose.routes import Routes, routes, walked
 from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.terms import INDEX, N_TERMS
 from plumbstar.solve.fix import Fix
+from plumbstar.solve.weighing import covariance_about, leading
+from plumbstar.turns import one_turn
 from plumbstar.units import Array, Indices
 
 #: Prior sigma (radians) that stands in for an unknown azimuth zero: its information is nil
@@ -44,14 +51,22 @@ def unseen_mistakes(n: int) -> float:
 
 @dataclass(frozen=True)
 class Scores:
-    """``sets`` (m, k) of indices into the candidates; ``mean_hit_chance`` (m,)."""
+    """``sets`` (m, k) of indices into the candidates, each in the order to sight them;
+    ``mean_hit_chance`` (m,); ``turned`` (m,): the azimuth turned from first to last, radians."""
 
     sets: Indices
     mean_hit_chance: Array
+    turned: Array
 
     def order(self) -> Indices:
         """Indices of the sets, best first."""
         return np.argsort(-self.mean_hit_chance, kind="stable")
+
+
+#: What an order costs: of rows of stars (r, k) and the azimuth turned (r,), in hit chance (r,).
+OrderCost = Callable[[Indices, Array], Array]
+#: The order of three is chosen over every so many-th target; a spiral stays even when thinned.
+_THINNED = 4
 
 
 def score_sets(
@@ -63,42 +78,92 @@ def score_sets(
     target_az: Array,
     target_alt: Array,
     field_radius: float,
+    order_cost: OrderCost | None = None,
 ) -> Scores:
-    """Mean hit chance over the targets for every set of ``size`` (1 to 3) of the candidates.
+    """Mean hit chance over the targets for every set of ``size`` (1 to 3) of the candidates, each
+    in its best order (less what the order costs).
 
     ``az``, ``alt`` (n,) and ``target_az``, ``target_alt`` (t,): true places, radians;
-    ``field_radius`` radians. The scale of the azimuth circle is counted from the first star of the
-    set, the shorter way round, as the tube is turned.
+    ``field_radius`` radians. A hand goes from star to star, and from the last to each target, the
+    shorter way; the scale of the azimuth circle acts on what is turned so.
     """
+    sets = np.array(list(itertools.combinations(range(len(az)), size)), dtype=np.intp)
     free = np.flatnonzero(prior.sigma > 0)
-    sigma = np.where(np.isinf(prior.sigma), _ANY, prior.sigma)[free]
     terms = np.where(np.isinf(prior.sigma), 0.0, prior.mean)
     stars = Places.at(az, alt, noise, terms)
     targets = Places.at(target_az, target_alt, noise, terms)
-    star_weight = 1.0 / stars.variances
+    ways = routes(az, sets)
+    orders = len(ways.stars) // len(sets)
 
-    all_sets, all_means = [], []
-    n = len(az)
-    for first in range(n):
-        if size > 1 and first > n - size:
-            break
-        J = stars.seen_from(az[first])[..., free]
-        H = np.einsum("nip,ni,niq->npq", J, star_weight, J)
-        rest = np.arange(first + 1, n)
-        if size == 1:
-            sets = np.array([[first]])
-        elif size == 2:
-            sets = np.stack([np.full(len(rest), first), rest], axis=1)
-        else:
-            j, k = np.triu_indices(len(rest), 1)
-            sets = np.stack([np.full(len(j), first), rest[j], rest[k]], axis=1)
-        # Whitened by the prior, the information matrix is near one and safe to invert.
-        info = H[sets].sum(axis=1) * np.outer(sigma, sigma) + np.eye(len(free))
-        cov = np.linalg.inv(info) * np.outer(sigma, sigma)
-        J = targets.seen_from(az[first])[..., free]
-        all_means.append(mean_chances_centred(cov, J, targets.variances, field_radius))
-        all_sets.append(sets)
-    return Scores(np.concatenate(all_sets), np.concatenate(all_means))
+    # Orders of one set that count the turns alike give one fix; there are three at most.
+    which = np.repeat(np.arange(len(sets)), orders)
+    bits = (ways.turns << ways.stars.argsort(axis=1).argsort(axis=1)).sum(axis=1)
+    _, first, fix = np.unique(which * 2**size + bits, return_index=True, return_inverse=True)
+    covs = packed(_covariances(stars, ways, first, prior, free))
+
+    # The targets are pushed to from the last star: those that end alike are done together.
+    last = ways.stars[:, -1] * 2 + ways.turns[:, -1]
+    _, ends, end = np.unique(fix * (2 * len(az)) + last, return_index=True, return_inverse=True)
+    thin = slice(None, None, _THINNED if orders > 2 and len(target_az) >= 100 else 1)
+    roughly = _means(covs[fix[ends]], last[ends], az, targets.some(thin), free, field_radius)[end]
+    if order_cost is not None:
+        roughly -= order_cost(ways.stars, ways.turned)
+    best = roughly.reshape(-1, orders).argmax(axis=1) + np.arange(0, len(which), orders)
+    means = _means(covs[fix[best]], last[best], az, targets, free, field_radius)
+    return Scores(ways.stars[best], means, ways.turned[best])
+
+
+def score_walk(
+    az: Array,
+    alt: Array,
+    prior: Priors,
+    noise: Noise,
+    target_az: Array,
+    target_alt: Array,
+    field_radius: float,
+) -> float:
+    """The same for one set, sighted in the order given."""
+    terms = np.where(np.isinf(prior.sigma), 0.0, prior.mean)
+    belief, held = Belief.from_priors(prior), np.array(prior.sigma)
+    held[np.isinf(held)] = _ANY
+    offset, cov = leftover(belief, Priors(terms, held), Places.at(az, alt, noise, terms))
+    targets = Places.at(target_az, target_alt, noise, terms)
+    J = targets.seen_from(float(walked(az)[-1]))
+    return mean_chance(offset, cov, J, targets.variances, field_radius)
+
+
+def _covariances(stars: Places, ways: Routes, rows: Indices, prior: Priors, free: Indices) -> Array:
+    """Of the free terms after each of those routes, (r, f, f)."""
+    sigma = np.where(np.isinf(prior.sigma), _ANY, prior.sigma)[free]
+    weight = 1.0 / stars.variances
+    within = one_turn(stars.az)
+    # By whole turns that are added to a star's azimuth, and by star.
+    H = np.empty((2, len(within), len(free), len(free)))
+    for turn in range(2):
+        J = stars.counted(within + turn * math.tau)[..., free]
+        H[turn] = np.swapaxes(J * weight[..., None], -1, -2) @ J
+    # Whitened by the prior, the information matrix is near one and safe to invert.
+    H *= np.outer(sigma, sigma)
+    info = np.broadcast_to(np.eye(len(free)), (len(rows), len(free), len(free))).copy()
+    for turns, which in zip(ways.turns[rows].T, ways.stars[rows].T, strict=True):
+        info += H[turns, which]
+    out: Array = np.linalg.inv(info) * np.outer(sigma, sigma)
+    return out
+
+
+def _means(
+    covs: Array, last: Indices, az: Array, targets: Places, free: Indices, radius: float
+) -> Array:
+    """Mean hit chance (r,) of packed covariances, each with its last star and the turns there
+    (``2 star + turns``)."""
+    out = np.empty(len(covs))
+    by_last = np.argsort(last, kind="stable")
+    edges = np.flatnonzero(np.diff(last[by_last], prepend=-1))
+    for rows in np.split(by_last, edges[1:]):
+        star, turns = divmod(int(last[rows[0]]), 2)
+        J = targets.seen_from(float(one_turn(az[star])) + turns * math.tau)[..., free]
+        out[rows] = Carrier(J, targets.variances, radius).means(covs[rows])
+    return out
 
 
 def score_next(
@@ -110,20 +175,32 @@ def score_next(
     and what one more sighting without a mistake tells of the mistakes.
     """
     J = fix.jacobian_at(az, alt)
-    R = fix.noise.variances(alt)
-    P = fix.covariance
+    hand = fix.landing_noise
+    R = hand.variances(alt)
+    # A sighting without a mistake bears out the stories that lead, and no others.
+    P = covariance_about(fix.mean, leading(fix.stories)) if fix.stories else fix.covariance
     PJ = P @ np.swapaxes(J, -1, -2)
     S = J @ PJ
     S[:, 0, 0] += R[:, 0]
     S[:, 1, 1] += R[:, 1]
     after = P - PJ @ np.linalg.solve(S, np.swapaxes(PJ, -1, -2))
     Jt = fix.jacobian_at(target_az, target_alt)
-    Rt = fix.noise.variances(target_alt)
+    carrier = Carrier(Jt, hand.variances(target_alt), field_radius)
+    # The hand goes on from the star to each target the shorter way, by whole turns off from the way
+    # that it would go now. A turn more is as if the azimuth zero were off by a turn of the scale.
+    here, there = (fix.azimuths_at(*a) for a in ((az, alt), (target_az, target_alt)))
+    turns = np.rint((here[:, None] - there) / math.tau)
+    chances = np.zeros(turns.shape)
+    for k in np.unique(turns):
+        wound = np.eye(N_TERMS)
+        wound[INDEX["azimuth_zero"], INDEX["azimuth_scale"]] = k * math.tau
+        of_all = carrier.chances(packed(wound @ after @ wound.T))
+        chances[turns == k] = of_all[turns == k]
     width_deg = 2.0 * math.degrees(field_radius)
     places_deg = np.degrees(target_az), np.degrees(target_alt)
     now = float(np.mean(fix.hit_chance(*places_deg, width_deg)))
     sure = unseen_mistakes(len(fix.sightings) + 1)
-    return now, np.maximum(now, sure * mean_chances_centred(after, Jt, Rt, field_radius))
+    return now, np.maximum(now, sure * chances.mean(axis=1))
 
 
 def score_trusting_stop(
@@ -146,5 +223,5 @@ def score_trusting_stop(
     offset, cov = leftover(
         Belief.from_priors(prior), trusting_stop(prior).flat(), Places.at(az, alt, noise, terms)
     )
-    J = targets.seen_from(float(az[0]))
+    J = targets.seen_from(float(walked(az)[-1]))
     return mean_chance(offset, cov, J, targets.variances, field_radius)

@@ -86,7 +86,7 @@ def command(
     show: int,
     as_json: bool,
 ) -> None:
-    """Which stars to sight: pairs or triples, by the hit chance that they would give.
+    """Which stars to sight, in which order: pairs or triples, by the hit chance they would give.
 
     The hit chance is the chance that a target will be in the field of the eyepiece.
     """
@@ -193,13 +193,13 @@ def report(choice: Choice, field_name: str) -> list[str]:
     best = choice.best
     share = words.upper_first(words.chance(best.mean_hit_chance))
     lines = [
-        f"Sight {_and(best)}.",
+        f"Sight first {_in_order(best)}.",
         f"{share} targets should then be in the {field_name} field"
         + (f" ({choice.field_deg:.2f}° across)." if "°" not in field_name else "."),
     ]
     practice = choice.common_practice
     if practice is not None:
-        names = _and(practice)
+        names = _in_order(practice)
         lines.append(
             f"Common practice (the brightest over 35° apart) would take {names}: "
             f"{words.chance(practice.mean_hit_chance)} if the stop is solved, "
@@ -217,9 +217,8 @@ def report(choice: Choice, field_name: str) -> list[str]:
     ]
     for s in choice.sets:
         solved, less = 100 * s.mean_hit_chance, 100 * (s.mean_hit_chance - s.cost)
-        lines.append(
-            f"{min(solved, 99.9):>10.1f} {less:>10.1f} {100 * s.trusting_stop:>12.1f}   {_and(s)}"
-        )
+        numbers = f"{min(solved, 99.9):>10.1f} {less:>10.1f} {100 * s.trusting_stop:>12.1f}"
+        lines.append(f"{numbers}   {_in_order(s)}")
     lines.append(f"\nBest of {choice.sets_scored} sets from {len(choice.candidates)} stars.")
     return lines
 
@@ -243,5 +242,5 @@ def _hour(sun_alt_deg: float) -> str:
     return "dusk" if sun_alt_deg < -5.5 else f"the Sun's lowest, {-sun_alt_deg:.0f}° down"
 
 
-def _and(s: StarSet) -> str:
-    return words.joined([c.star.label for c in s.stars])
+def _in_order(s: StarSet) -> str:
+    return words.in_order([c.star.label for c in s.stars])

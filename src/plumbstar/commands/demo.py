@@ -127,12 +127,12 @@ def story(e: DemoEvening) -> list[str]:
     """The evening as a person would tell it, the truth last."""
     s = e.scenario
     best, practice = e.choice.best, e.choice.common_practice
-    names = words.joined([c.star.label for c in best.stars])
+    names = words.in_order([c.star.label for c in best.stars])
     lines = [
         f"{s.site.name} (invented), {s.start.iso()[:10]}, {s.start.iso()[11:16]} UTC. "
         f"{s.kit.name}: {s.kit.telescope.aperture_mm:g} mm, pushed by hand.",
         "",
-        f"Before going outside: sight {names}.",
+        f"Before going outside: sight first {names}.",
         *[star_line(c) for c in best.stars],
         f"{words.upper_first(words.chance(best.mean_hit_chance))} targets should then be in the "
         f"{e.field_name} field ({e.field_deg:.2f}°).",

@@ -90,7 +90,8 @@ class CheckSaid(Record, frozen=True, kw_only=True):
 
 
 class StarSetRecord(Record, frozen=True, kw_only=True):
-    """Stars to sight, in the order to push through them; the chances are means over the sky."""
+    """Stars to sight, in that order: the way from one to the next counts. The chances are means
+    over the sky."""
 
     stars: tuple[str, ...]
     mean_hit_chance: float
@@ -118,9 +119,10 @@ class ChoiceRecord(Record, frozen=True, kw_only=True):
 
 
 class NextStarRecord(Record, frozen=True, kw_only=True):
-    """The best next star and what it buys."""
+    """The best next star and what it buys; ``worth_it``: so much that it is advised."""
 
     star: str
     mean_hit_chance_now: float
     mean_hit_chance_after: float
     sentence: str
+    worth_it: bool

@@ -10,7 +10,8 @@ import numpy as np
 
 from plumbstar.units import Array
 
-_MAX_NODES = 8192
+#: Numbers of steps, each half as much again or a third more than the one before.
+_NODES = np.array([16 * 2**k * f // 2 for k in range(10) for f in (2, 3)])
 
 
 def hit_chance(offset: Array, covariance: Array, radius: Array | float) -> Array:
@@ -49,8 +50,10 @@ def hit_chance(offset: Array, covariance: Array, radius: Array | float) -> Array
     m2 = (ca * off[:, 1] - sa * off[:, 0]) / s2
 
     out = np.empty(len(r))
-    need = 64 + 12 * r / s2
-    steps = 2 ** np.ceil(np.log2(np.clip(need, 64, _MAX_NODES))).astype(int)
+    # Eight steps for each smallest sigma in the radius, and eight more: within 1e-8 of the
+    # integral, and mostly far closer (tests/solve/test_chance.py).
+    need = np.clip(8 + 8 * r / s2, _NODES[0], _NODES[-1])
+    steps = _NODES[np.searchsorted(_NODES, need)]
     for n in np.unique(steps):
         rows = np.flatnonzero(steps == n)
         for part in np.array_split(rows, max(1, len(rows) * n // 2_000_000)):
@@ -83,10 +86,10 @@ def centred_hit_chance(
     are within a factor of two, 3e-5 within four, and 0.022 at the worst, an ellipse a thousand
     times longer than wide (tests/solve/test_chance.py measures all three).
     """
-    total = np.zeros(np.shape(half_trace))
+    total = np.zeros_like(half_trace)
     work = np.empty_like(total)
     k = -radius * radius / 2
-    for c in np.cos(np.pi * (np.arange(nodes) + 0.5) / nodes):
+    for c in np.cos(np.pi * (np.arange(nodes) + 0.5) / nodes).tolist():
         np.multiply(half_spread, c, out=work)
         work += half_trace
         np.maximum(work, 1e-30, out=work)

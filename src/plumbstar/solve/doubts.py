@@ -38,7 +38,7 @@ def words_on_stories(
     moved: Moved | None,
     noise: Noise,
 ) -> tuple[str, ...]:
-    """What there is to say of them; nothing where nothing is doubted."""
+    """What there is to say of them, what moved first; nothing where nothing is doubted."""
     if not stories:
         return ()
     names = [s.star for s in sightings]

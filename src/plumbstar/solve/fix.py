@@ -120,6 +120,11 @@ class Fix:
         return moved_of(self.stories, Data.of(self.sightings, self.noise), self.still)
 
     @property
+    def notes_beside_question(self) -> tuple[str, ...]:
+        """The notes where it is asked whether something moved: without the first, which says so."""
+        return self.notes[1:] if self.moved is not None else self.notes
+
+    @property
     def as_the_kit_expects(self) -> bool:
         """Whether the leading story is of a mount that the kit allows and that stood still, and of
         no more than one bad sighting: what may be learnt from."""
@@ -138,12 +143,6 @@ class Fix:
         return bool(self.set_aside) or suspected or self.moved is not None or rough
 
     @cached_property
-    def centre_az(self) -> float:
-        """The azimuth reading in the middle of the sightings, radians, turns counted."""
-        az = Data.of(self.sightings, self.noise).readings[:, 0]
-        return float((az.min() + az.max()) / 2)
-
-    @cached_property
     def _folded(self) -> bool:
         """Whether the azimuth display folds into one turn (then turns mean nothing in it)."""
         return all(0.0 <= s.az_reading_deg <= 360.0 for s in self.sightings)
@@ -152,7 +151,7 @@ class Fix:
         """Reading (2,), degrees, that should point the tube at a true place.
 
         The azimuth is within half a turn of ``near_az_deg``, the present reading; by default of
-        the sightings.
+        the last sighting's, where the tube was left.
         """
         return self.reading_of(
             kinematics.unit(np.radians(az_deg), np.radians(alt_deg)), near_az_deg
@@ -171,10 +170,10 @@ class Fix:
         """An azimuth reading with its turns counted as the solution counts them, radians.
 
         A folding display does not tell its turn: the tube is taken to be within half a turn of
-        the last sighting. None gives the middle of the sightings.
+        the last sighting. None gives that one's.
         """
         if az_deg is None:
-            return self.centre_az
+            return math.radians(self._last_az_deg)
         if self._folded and 0.0 <= az_deg <= 360.0:
             az_deg += 360.0 * round((self._last_az_deg - az_deg) / 360.0)
         return math.radians(az_deg)
@@ -200,11 +199,16 @@ class Fix:
         """True azimuth and altitude (2,), degrees, where a reading points."""
         return np.degrees(kinematics.az_alt(self.direction_of(az_reading_deg, alt_reading_deg)))
 
+    def azimuths_at(self, az: Array, alt: Array) -> Array:
+        """The azimuth readings (...), radians, to which a hand goes from the last sighting."""
+        toward = kinematics.unit(az, alt)
+        return kinematics.reading_of(toward, self.mean, self._counted(None))[..., 0]
+
     def jacobian_at(self, az: Array, alt: Array, near_az_deg: float | None = None) -> Array:
         """How a target's landing moves with each term, (..., 2, 11), in its own tangent plane.
 
         ``near_az_deg``: the reading the push starts from, which decides the turn (and so what the
-        azimuth scale does); by default the middle of the sightings.
+        azimuth scale does); by default the last sighting's.
         """
         reading = kinematics.reading_of(
             kinematics.unit(az, alt), self.mean, self._counted(near_az_deg)
@@ -232,13 +236,13 @@ class Fix:
     ) -> Array:
         """Probability (...) that a target at a true place lands in a true field of that width.
 
-        ``near_az_deg``: the reading the push starts from; by default the middle of the sightings.
+        ``near_az_deg``: the reading the push starts from; by default the last sighting's.
         """
         az, alt = np.broadcast_arrays(np.radians(az_deg), np.radians(alt_deg))
         return self._chance(az, alt, math.radians(field_deg) / 2, near_az_deg)
 
     def mean_hit_chance(self, field_deg: float, min_alt_deg: float = 20.0) -> float:
-        """Mean over the sky above ``min_alt_deg``, by area."""
+        """Mean over the sky above ``min_alt_deg``, by area, of pushes from the last sighting."""
         return float(np.mean(self._chance(*sky_grid(min_alt_deg), math.radians(field_deg) / 2)))
 
     def _chance(

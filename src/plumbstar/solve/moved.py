@@ -28,6 +28,9 @@ MOVED_WORDS: dict[tuple[Axis, ...], str] = {
 }
 #: It is asked when the stories in which something moved have this share together.
 ASKED = 0.5
+#: A check buys no more than the share of what speaks against the move; under this it is not asked
+#: for. Common practice, no source.
+WORTH_CHECKING = 0.03
 
 
 @dataclass(frozen=True)
@@ -65,7 +68,8 @@ def moved_of(stories: Sequence[Weighed], data: Data, still: Collection[int] = ()
     if len(axes) == 1:
         by = math.degrees(best.moved_by[sum(len(m.sigmas) for m in best.story.moves[:-1])])
     others = [w for w in stories if all(m.first != first for m in w.story.moves)]
-    again = _telling(best, others[0], data) if others else None
+    worth = share_of(others) > WORTH_CHECKING
+    again = _telling(best, others[0], data) if worth else None
     return Moved(first, axes, by, probability, again, first in still)
 
 

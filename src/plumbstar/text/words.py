@@ -83,6 +83,11 @@ def joined(names: Sequence[str]) -> str:
     return " and ".join([", ".join(names[:-1]), *names[-1:]] if len(names) > 1 else names)
 
 
+def in_order(names: Sequence[str]) -> str:
+    """One to be done after another: "Capella, then Rigel, then Sirius"."""
+    return ", then ".join(names)
+
+
 def compass(az_deg: float, points: int = 16) -> str:
     """The nearest of 8 or 16 compass points, in words."""
     step = 16 // points

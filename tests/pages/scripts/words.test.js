@@ -54,6 +54,7 @@ Deno.test("hours through a night of changed clocks", () => {
 });
 
 Deno.test("names in a row, counts and capitals", () => {
+  same(w.inOrder(["Capella", "Rigel", "Deneb"]), "Capella, then Rigel, then Deneb");
   same([w.list([]), w.list(["Capella"]), w.list(["Capella", "Rigel", "Deneb"])], ["", "Capella", "Capella, Rigel and Deneb"]);
   same([w.plural(1, "star"), w.plural(2, "star"), w.plural(0, "nebula", "nebulae")], ["1 star", "2 stars", "0 nebulae"]);
   same([w.capital("low in the east"), w.spaced("azimuth_zero"), w.brightness(-1.44), w.brightness(null)],

@@ -18,7 +18,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
-from plumbstar.text.words import chance, joined, upper_first
+from plumbstar.text.words import chance, in_order, joined, upper_first
 from plumbstar.units import Array
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.ranking import NextToSight, RankedStars, Ranking
@@ -89,9 +89,11 @@ def pairs(q: RankingInputs) -> Ranking:
         why_not = f"{upper_first(e.came)}. {e.remedy_on_pages}."
         return Ranking(asked_utc=utc, for_objects=count, sentence=why_not)
     best, recipe = found.best, found.common_practice
-    names = joined([c.star.label for c in best.stars])
+    names = in_order([c.star.label for c in best.stars])
     whose = "of tonight's objects" if q.targets else "targets"
-    sentence = f"{names}: {chance(best.mean_hit_chance)} {whose} would be in the {q.eyepiece} field"
+    sentence = (
+        f"First {names}: {chance(best.mean_hit_chance)} {whose} would be in the {q.eyepiece} field"
+    )
     if recipe is not None and recipe.stars != best.stars:
         usual = joined([c.star.label for c in recipe.stars])
         sentence += f"; {usual}, the usual brightest pair, {chance(recipe.mean_hit_chance)}"
@@ -136,5 +138,9 @@ def next_star(q: RankingInputs, fix: Fix) -> NextToSight | None:
     except UserError:
         return None
     return NextToSight(
-        found.candidate.star.label, round(found.now, 4), round(found.after, 4), found.sentence
+        found.candidate.star.label,
+        round(found.now, 4),
+        round(found.after, 4),
+        found.sentence,
+        found.worth_it,
     )

@@ -37,9 +37,11 @@ class Ranking(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class NextToSight(msgspec.Struct, frozen=True):
-    """The star that would help the present fix most, and what it buys."""
+    """The star that would help the present fix most, and what it buys; ``worth_it``: so much that
+    it is advised."""
 
     star: str
     mean_hit_chance_now: float
     mean_hit_chance_after: float
     sentence: str
+    worth_it: bool

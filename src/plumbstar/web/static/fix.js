@@ -9,7 +9,6 @@ export const title = "Fix";
 export const question = "Is it good enough?";
 const GOOD = 0.9; // nine targets in ten: then go and look at something
 const HEARD = 0.05; // the sightings' share below which a term is only belief
-const WORTH = 0.03; // a further sighting that buys less is not pressed on anyone
 
 /** @param {Picture} state */
 export function view(state) {
@@ -31,7 +30,7 @@ export function view(state) {
     ];
   if (state.slip) return [answer(f.sentence), big("Sight a star again", () => sightAgain(state), { key: "next" }), rest(state, f)];
   const n = state.next_star;
-  const better = n && n.mean_hit_chance_after - f.mean_hit_chance > WORTH && f.mean_hit_chance < GOOD;
+  const better = n && n.worth_it;
   return [
     answer(f.sentence),
     better

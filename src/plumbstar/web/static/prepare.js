@@ -7,7 +7,7 @@ import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
 import { siteSection } from "./site.js";
 import { stopFold, stopQuestion } from "./stop.js";
-import { capital, degrees, hour, hoursOf, list, plural } from "./words.js";
+import { capital, degrees, hour, hoursOf, inOrder, list, plural } from "./words.js";
 
 export const title = "Prepare";
 export const question = "Which stars tonight?";
@@ -75,7 +75,7 @@ function answer(state) {
   }
   if (picked) {
     return [
-      h("p", { class: "answer", key: "answer" }, list(state.plan.map((p) => p.star))),
+      h("p", { class: "answer", key: "answer" }, capital(inOrder(state.plan.map((p) => p.star)))),
       h("p", { key: "chance", class: "big-words" }, chosenChance(state)),
       big("Start the outing", async () => (await act("start_outing", {}, "The outing has begun.")) && go("sight"), { key: "next" }),
     ];
@@ -89,7 +89,7 @@ function answer(state) {
   const best = c?.pairs[0];
   if (best) {
     return [
-      h("p", { class: "answer", key: "answer" }, list(best.stars)),
+      h("p", { class: "answer", key: "answer" }, `First ${inOrder(best.stars)}`),
       h("p", { class: "big-words", key: "chance" }, `${inField(best, state.kit)}.`),
       c.for_objects ? h("p", { class: "note", key: "for" }, `Chosen for the ${plural(c.for_objects, "object")} on tonight’s list.`) : null,
       bullets(best.cautions),
@@ -114,9 +114,11 @@ function answer(state) {
 
 /** @param {Picture} state */
 function chosenChance(state) {
-  const names = state.plan.map((p) => p.star).sort().join();
+  const names = state.plan.map((p) => p.star);
   const c = state.choice;
-  const set = [...(c?.pairs ?? []), ...(c?.triples ?? [])].find((s) => s.stars.slice().sort().join() === names);
+  // Of two the order hardly counts; of three it may cost several targets in a hundred.
+  const set = c?.pairs.find((s) => s.stars.slice().sort().join() === names.slice().sort().join())
+    ?? c?.triples.find((s) => s.stars.join() === names.join());
   return set ? `${inField(set, state.kit)}.` : "Your own choice of stars.";
 }
 
@@ -136,7 +138,7 @@ function compare(best, recipe) {
 }
 
 /** @param {StarSetRecord} set */
-const pick = (set) => act("pick", { stars: set.stars }, `Chosen: ${list(set.stars)}.`);
+const pick = (set) => act("pick", { stars: set.stars }, `Chosen: first ${inOrder(set.stars)}.`);
 
 /**
  * @param {StarSetRecord} set
@@ -147,7 +149,7 @@ function setRow(set, kit) {
     "li",
     { key: set.stars.join() },
     button(
-      h("span", {}, h("strong", {}, list(set.stars)),
+      h("span", {}, h("strong", {}, inOrder(set.stars)),
         h("small", {}, `${inField(set, kit)}. ${set.cautions.join(" ")}`)),
       () => pick(set),
       { class: "line" },

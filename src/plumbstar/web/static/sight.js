@@ -201,7 +201,7 @@ function recorded(state) {
  */
 function nextBest(state, star) {
   const n = state.next_star;
-  if (!n || (star && star.star === n.star)) return null;
+  if (!n || !n.worth_it || (star && star.star === n.star)) return null;
   return h("section", { key: "best" },
     h("h2", {}, "Worth one more?"),
     h("p", {}, n.sentence),

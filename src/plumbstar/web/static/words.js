@@ -144,6 +144,12 @@ export function list(names) {
 }
 
 /**
+ * Stars to be sighted one after another: "Capella, then Rigel".
+ * @param {string[]} names
+ */
+export const inOrder = (names) => names.join(", then ");
+
+/**
  * How bright, in a word and a number.
  * @param {number | null} v
  */

@@ -40,4 +40,5 @@ def next_star_record(n: NextToSight) -> NextStarRecord:
         mean_hit_chance_now=n.mean_hit_chance_now,
         mean_hit_chance_after=n.mean_hit_chance_after,
         sentence=n.sentence,
+        worth_it=n.worth_it,
     )

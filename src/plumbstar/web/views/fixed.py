@@ -16,6 +16,7 @@ from plumbstar.mount.terms import TERMS
 from plumbstar.solve.fix import Fix
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.views.notices import moved_record
 from plumbstar.web.views.numbers import in_its_unit, rounded
 
 
@@ -28,11 +29,13 @@ def fix_record(e: Evening) -> FixRecord | None:
     if e.slips.open is not None:
         sentence = "Doubtful until one star is sighted again: something may have moved."
     names = [s.star for s in fix.sightings]
+    # The question above the page says what seems to have moved: once is enough.
+    noted = fix.notes if moved_record(e) is None else fix.notes_beside_question
     return FixRecord(
         sentence=sentence,
         mean_hit_chance=rounded(mean, 3),
         terms=_terms(e, fix),
-        notes=(*_slip_notes(e), *fix.notes, *(f"{a.on_pages()}." for a in fix.advice)),
+        notes=(*_slip_notes(e), *noted, *(f"{a.on_pages()}." for a in fix.advice)),
         contradictory=fix.contradictory,
         cuts=_cuts(e),
         misclosures=tuple(
