@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -25,14 +26,17 @@ class Sweep:
     found_by: Array
 
 
+@functools.lru_cache(maxsize=4)
 def _cloud(rings: int, spokes: int) -> Array:
     """Points (rings x spokes, 2) of equal weight that stand for a unit normal law.
 
-    Quantile rings at equal angles.
+    Quantile rings at equal angles. Made once, and not to be written to.
     """
     radii = np.sqrt(-2 * np.log1p(-(np.arange(rings) + 0.5) / rings))
     phi = 2 * np.pi * (np.arange(spokes) + 0.5) / spokes
-    return np.stack([np.outer(radii, f(phi)).ravel() for f in (np.cos, np.sin)], axis=-1)
+    points = np.stack([np.outer(radii, f(phi)).ravel() for f in (np.cos, np.sin)], axis=-1)
+    points.flags.writeable = False
+    return points
 
 
 #: Field centres weighed for a search: more would keep the observer waiting.
@@ -146,8 +150,9 @@ def _seen_past(
     ``offset`` (2,) and ``S`` (2, 2): of the landing; ``J`` (2, 11): how it moves with the terms.
     """
     values, vectors = np.linalg.eigh(S)
-    u = _cloud(200, 96) * np.sqrt(np.maximum(values, 1e-16)) @ vectors.T
-    inside = np.hypot(*(u + offset).T) <= radius
+    u = _cloud(200, 96) @ (np.sqrt(np.maximum(values, 1e-16)) * vectors).T
+    x, y = (u + offset).T
+    inside = x * x + y * y <= radius * radius
     weight = np.where(inside, 1.0 - seen, 1.0)
     share = float(weight.mean())
     if weight.sum() < 1e-3 * len(u):  # nothing of the belief is left: keep its far edge
