@@ -36,6 +36,10 @@ COMMANDS = {
     "replay": ("replay", "Do a recorded evening again, as serve --record wrote it."),
     "log": ("log", "The logbook: list, show, export, import, undo."),
     "why": ("why", "What went wrong, how sure, and how to mend it."),
+    "controller": (
+        "controller",
+        "Beside a controller that shows only a number.",
+    ),
     "mount": ("mount", "What past outings teach about this mount, and what to mend first."),
     "check": ("check", "Guided checks of the telescope, and of this computer."),
     "collimate": (

@@ -17,6 +17,7 @@ from plumbstar.contract.answers import (
     book,
     controller,
     drawn,
+    forecast,
     mending,
     pointing,
     running,
@@ -68,6 +69,12 @@ def test_what_has_no_json_is_our_mistake() -> None:
         to_json({"a": object()})
 
 
+BESIDE = """utc,event,star,number_deg,left_az_deg,left_alt_deg
+2027-01-28T18:00:20Z,star,Capella,,,
+2027-01-28T18:00:50Z,star,Hamal,,,
+2027-01-28T18:00:55Z,number,,0.9,,
+2027-01-28T18:01:05Z,centred,Hamal,,0.4,-0.8
+"""
 ANSWERS: list[tuple[list[str], Any]] = [
     (["kit"], sky.KitReport),
     (["kit", "--new", "{}/new.toml"], sky.WrittenReport),
@@ -89,6 +96,9 @@ ANSWERS: list[tuple[list[str], Any]] = [
     (["why", "{}/s.csv", "--reply", *SITE], mending.WhyReport),
     (["why", "--shown", "1.4", *PAIR], controller.NumberReport),
     (["why", "{}/nights.csv", *SITE], controller.NumbersReport),
+    (["controller", "forecast", "{}/beside.csv", "M 42", *SITE], forecast.ForecastReport),
+    (["controller", "number", "{}/beside.csv", *SITE], controller.NumberReport),
+    (["controller", "nights", "{}/nights.csv", *SITE], controller.NumbersReport),
     (["why", "--learn-sign", "1.4", "0.6", "1"], controller.SignReport),
     (["check"], mending.ChecksReport),
     (["check", "once-round"], mending.OneCheckReport),
@@ -125,6 +135,7 @@ def test_every_answer_is_what_its_record_says(
     monkeypatch.setenv("PLUMBSTAR_OBJECTS", str(tmp_path / "kept.csv"))
     (tmp_path / "s.csv").write_text(SIGHTINGS)
     (tmp_path / "nights.csv").write_text(NIGHTS)
+    (tmp_path / "beside.csv").write_text(BESIDE)
     (tmp_path / "own.csv").write_text("name,ra,dec\nMy pair,05h35m17s,-05d23m\n")
     for line, record in ANSWERS:
         assert issubclass(record, Report)

@@ -27,7 +27,10 @@ STAR_WRONG, NUMBER_MISREAD, FIND_MISREAD, SLIPPED = 0.025, 0.01, 0.01, 0.01
 #: How far off a mistake takes a star, a number or a slip, 1 sigma, radians. Common practice.
 STAR_OFF, MISREAD, SLIP = math.radians(6.0), math.radians(3.0), math.radians(2.5)
 #: A hypothesis less likely than this is left out of what follows.
-LEAST = 1e-3
+LEAST = 1e-5
+#: Where the sign of the number is not known, it is most often measured less true. Common practice,
+#: no source.
+USUAL_SIGN = 0.9
 #: Behind the likeliest by this much in the log, one is not looked at a second time.
 FAR_FETCHED = 14.0
 _STOP = INDEX["altitude_zero"]
@@ -159,6 +162,8 @@ def outlook(asked: Asked) -> Outlook:
     for way, clock in itertools.product(WAYS, clocks):
         there = _slopes(asked, way, clock, x0)
         for sign, (mistake, prior) in itertools.product(signs, _mistakes(asked)):
+            if len(signs) == 2:
+                prior *= USUAL_SIGN if sign == 1 else 1.0 - USUAL_SIGN
             h = Hypothesis(way, clock, sign, mistake, prior, x0, np.zeros((17, 17)))
             mean, cov, log = _given(asked, h, x0, x0, there)
             found.append(replace(h, mean=mean, cov=cov))

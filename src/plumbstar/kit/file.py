@@ -181,8 +181,18 @@ def _wanted(kind: Any) -> str:
     return plain[0] if plain else _TABLE
 
 
+def _signed(raw: Mapping[str, Any]) -> Mapping[str, Any]:
+    """The controller's sign may also be written as 1 or -1."""
+    box = raw.get("controller")
+    words = {1: "measured-minus-true", -1: "true-minus-measured"}
+    if not isinstance(box, Mapping) or type(box.get("sign")) is not int:
+        return raw
+    return {**raw, "controller": {**box, "sign": words.get(box["sign"], box["sign"])}}
+
+
 def from_mapping(raw: Mapping[str, Any]) -> Kit:
     """Build and check a kit from decoded TOML or JSON. Raises :class:`UserError`."""
+    raw = _signed(raw)
     _check_table("", raw, "")
     return check(msgspec.convert(raw, Kit))
 

@@ -1,0 +1,242 @@
+"""How often an object is in the field beside a closed controller, and how honest the chance is.
+
+    python design/beside_a_controller.py [evenings]
+
+Hidden mounts and controllers are made here, by rotation matrices of this file alone: nothing of the
+tool's geometry is used. Stop 1 deg sigma, lean 1, squareness 0.2, cone 0.3, droop 0.1, centring 6
+arcmin, all that is shown rounded to 0.1 deg, the second star 20 to 60 s after the first, with and
+without a clock (which is known), three ways of sharing (which are not), a field of 1.0 deg. In a
+second run the first star is another one in 3 evenings of 100.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar.controller.outlook import Asked, outlook
+from plumbstar.controller.showing import ObjectPlaces, Taught
+from plumbstar.mount.priors import Priors
+from plumbstar.mount.terms import INDEX, N_TERMS
+from plumbstar.units import Array
+
+SIGMAS_DEG = {
+    "altitude_zero": 1.0, "lean_north": 1.0, "lean_west": 1.0, "squareness": 0.2, "cone": 0.3,
+    "droop": 0.1,
+}  # fmt: skip
+PAIRS = {
+    "opposite azimuths": ((80.0, 45.0), (260.0, 50.0)),
+    "a quarter turn apart": ((80.0, 40.0), (170.0, 45.0)),
+    "one azimuth": ((120.0, 25.0), (120.0, 70.0)),
+    "35° apart": ((100.0, 40.0), (148.0, 42.0)),
+}
+STAGES = ("zero", "number", "look back", "one find", "four finds")
+FIELD_DEG, LAT_DEG, HAND_DEG = 1.0, 47.2, 0.1
+
+
+def vec(place_deg: Array) -> Array:
+    """East, north, up of (..., 2) azimuth and altitude, degrees."""
+    a, h = np.radians(place_deg[..., 0]), np.radians(place_deg[..., 1])
+    return np.stack([np.cos(h) * np.sin(a), np.cos(h) * np.cos(a), np.sin(h)], axis=-1)
+
+
+def place(v: Array) -> Array:
+    a = np.degrees(np.arctan2(v[..., 0], v[..., 1])) % 360.0
+    return np.stack([a, np.degrees(np.arcsin(np.clip(v[..., 2], -1, 1)))], axis=-1)
+
+
+def turn(axis: Array, deg: float) -> Array:
+    """The matrix of a right-handed turn (Rodrigues)."""
+    n = np.asarray(axis, dtype=float)
+    n = n / np.linalg.norm(n)
+    k = np.array([[0, -n[2], n[1]], [n[2], 0, -n[0]], [-n[1], n[0], 0]])
+    t = math.radians(deg)
+    out: Array = np.eye(3) + math.sin(t) * k + (1 - math.cos(t)) * k @ k
+    return out
+
+
+def sky_turn(seconds: float) -> Array:
+    """How far the sky has turned on the ground: about the pole, east to west."""
+    pole = vec(np.array([0.0, LAT_DEG]))
+    return turn(pole, -seconds * 360.0 / 86164.09)
+
+
+@dataclass
+class HiddenMount:
+    stop: float
+    north: float
+    west: float
+    square: float
+    cone: float
+    droop: float
+
+    def __post_init__(self) -> None:
+        tilt = math.hypot(self.north, self.west)
+        # The top of the axis goes north: a turn about the west; west: a turn about the south.
+        self.base = turn(np.array([-self.north, -self.west, 0.0]), tilt) if tilt else np.eye(3)
+        self.bearing = turn(np.array([0.0, 1.0, 0.0]), self.square)
+
+    def points(self, reading: Array) -> Array:
+        alt = reading[1] + self.stop
+        alt -= self.droop * math.cos(math.radians(alt))
+        c, e = math.radians(self.cone), math.radians(alt)
+        tube = np.array([math.sin(c), math.cos(c) * math.cos(e), math.cos(c) * math.sin(e)])
+        spin = turn(np.array([0.0, 0.0, 1.0]), -reading[0])
+        out: Array = self.base @ spin @ self.bearing @ tube
+        return out
+
+    def reads(self, v: Array) -> Array:
+        """The reading at which the tube points along v: Newton, with slopes by differences."""
+        x = place(v)
+        for _ in range(6):
+            here = self.points(x)
+            slope = np.stack(
+                [
+                    (self.points(x + d) - here) / 1e-4
+                    for d in (np.array([1e-4, 0]), np.array([0, 1e-4]))
+                ],
+                axis=-1,
+            )
+            x = x + np.linalg.lstsq(slope, v - here, rcond=None)[0]
+        return x
+
+
+def frame(a: Array, b: Array, way: float) -> Array:
+    """Columns: the line's point that comes out exact, the one across it, the pole."""
+    pole = np.cross(a, b)
+    pole /= np.linalg.norm(pole)
+    total = math.degrees(math.atan2(np.linalg.norm(np.cross(a, b)), a @ b))
+    exact = turn(pole, way * total) @ a
+    return np.stack([exact, np.cross(pole, exact), pole], axis=-1)
+
+
+def off(v: Array, rng: np.random.Generator) -> Array:
+    """Centred by hand."""
+    out = v + math.radians(HAND_DEG) * rng.standard_normal(3)
+    return np.asarray(out / np.linalg.norm(out))
+
+
+class Night:
+    """One evening: what the box shows; ``wrong``: the first star is one 4 to 12 deg off."""
+
+    def __init__(self, pair: Array, rng: np.random.Generator, wrong: bool) -> None:
+        self.rng = rng
+        s = {k: v * rng.standard_normal() for k, v in SIGMAS_DEG.items()}
+        self.mount = HiddenMount(*(s[k] for k in SIGMAS_DEG))
+        self.way, self.clock = float(rng.choice([0.0, 0.5, 1.0])), bool(rng.integers(2))
+        self.wait = float(rng.uniform(20, 60))
+        first, second = vec(pair)
+        self.second_early = sky_turn(-self.wait) @ second
+        self.first, self.second = first, second
+        really = first
+        if wrong:
+            side = np.cross(first, rng.standard_normal(3))
+            really = turn(side, float(rng.uniform(4, 12))) @ first
+        self.readings = self.mount.reads(off(really, rng)), self.mount.reads(off(second, rng))
+        told = first if self.clock else sky_turn(self.wait) @ first
+        on = [vec(r) for r in self.readings]
+        self.box = frame(on[0], on[1], self.way) @ frame(told, second, self.way).T
+        apart = [math.degrees(math.acos(np.clip(p @ q, -1, 1))) for p, q in ((told, second), on)]
+        self.number = round(apart[1] - apart[0], 1)
+        self.seen: list[Array] = []
+        self.left: list[Array] = []
+
+    def left_at(self, v: Array, reading: Array) -> Array:
+        d = place(self.box @ v) - reading
+        d[0] = (d[0] + 180.0) % 360.0 - 180.0
+        return np.asarray(d)
+
+    def beyond(self, v: Array) -> Array:
+        """From the zero to the object, as it is."""
+        return -self.left_at(v, self.mount.reads(v))
+
+    def look_back(self) -> None:
+        self.seen.append(self.second)
+        self.left.append(np.round(self.left_at(self.second, self.readings[1]), 1))
+
+    def find(self, v: Array) -> None:
+        self.seen.append(v)
+        self.left.append(np.round(self.left_at(v, self.mount.reads(off(v, self.rng))), 1))
+
+    def asked(self, number: bool) -> Asked:
+        sigma = np.zeros(N_TERMS)
+        for k, v in SIGMAS_DEG.items():
+            sigma[INDEX[k]] = math.radians(v)
+        own = np.radians(place(np.stack([self.first, self.second])))
+        late = np.radians(place(np.stack([sky_turn(self.wait) @ self.first, self.second])))
+        at = np.radians(place(np.array(self.seen).reshape(-1, 3)))
+        return Asked(
+            Taught(own, own, late), math.radians(self.number) if number else None,
+            ObjectPlaces(at, at), np.radians(np.array(self.left).reshape(-1, 2)),
+            Priors(np.zeros(N_TERMS), sigma), math.radians(HAND_DEG), math.radians(0.1),
+            self.clock,
+        )  # fmt: skip
+
+
+def somewhere(rng: np.random.Generator, n: int) -> Array:
+    alt = np.degrees(
+        np.arcsin(rng.uniform(math.sin(math.radians(20)), math.sin(math.radians(80)), n))
+    )
+    return vec(np.stack([rng.uniform(0, 360, n), alt], axis=-1))
+
+
+def evening(
+    pair: Array, rng: np.random.Generator, wrong: bool = False
+) -> tuple[Array, Array, Array]:
+    """(5, 6): whether each of six objects was in the field at each stage, and the chance stated;
+    (5,) how many sigmas the stop is off what is said."""
+    night = Night(pair, rng, wrong)
+    targets, finds = somewhere(rng, 6), somewhere(rng, 4)
+    truth = np.array([night.beyond(v) for v in targets])
+    radians = np.radians(place(targets))
+    scale = np.stack([np.cos(radians[:, 1]), np.ones(6)], axis=-1)
+    hit, said, off_stop = np.zeros((5, 6)), np.zeros((5, 6)), np.zeros(5)
+    for k in range(5):
+        if k == 2:
+            night.look_back()
+        for v in finds[: 1 if k == 3 else 4][(1 if k == 4 else 0) :] if k >= 3 else ():
+            night.find(v)
+        seen = outlook(night.asked(k > 0))
+        lies = seen.lies(ObjectPlaces(radians, radians), FIELD_DEG)
+        push = np.zeros((6, 2)) if k == 0 else np.degrees([it.push for it in lies])
+        miss = truth - push
+        miss[:, 0] = (miss[:, 0] + 180.0) % 360.0 - 180.0
+        hit[k] = np.linalg.norm(miss * scale, axis=1) < FIELD_DEG / 2
+        said[k] = [it.hit_chance_at_zero if k == 0 else it.hit_chance for it in lies]
+        stop, sigma = seen.stop()
+        off_stop[k] = (math.radians(night.mount.stop) - stop) / sigma
+    return hit, said, off_stop
+
+
+def deciles(said: Array, hit: Array) -> None:
+    for low in np.arange(0, 1, 0.1):
+        rows = (said >= low) & (said < low + 0.1 + (low > 0.85))
+        if rows.sum() >= 50:
+            figures = 100 * said[rows].mean(), 100 * hit[rows].mean()
+            print(f"  stated {figures[0]:5.1f}  hit {figures[1]:5.1f}  of {rows.sum()}")
+
+
+def main(evenings: int) -> None:
+    rng = np.random.default_rng(20270128)
+    for share in (0.0, 0.03):
+        all_said, all_hit, stops = [], [], []
+        print(f"\nfirst star wrong in {100 * share:.0f} of 100; per cent in the field (stated)")
+        print(f"{'':<24}" + "".join(f"{s:>18}" for s in STAGES))
+        for name, pair in PAIRS.items():
+            runs = [evening(np.array(pair), rng, rng.random() < share) for _ in range(evenings)]
+            hit, said = np.array([r[0] for r in runs]), np.array([r[1] for r in runs])
+            stops.append(np.array([r[2] for r in runs]))
+            means = zip(hit.mean(axis=(0, 2)), said.mean(axis=(0, 2)), strict=True)
+            print(f"{name:<24}" + "".join(f"{100 * h:>10.0f} ({100 * s:3.0f})  " for h, s in means))
+            all_said.append(said.ravel())
+            all_hit.append(hit.ravel())
+        deciles(np.concatenate(all_said), np.concatenate(all_hit))
+        within = np.abs(np.concatenate(stops)) < 1
+        print("stop within its stated sigma, per cent:", np.round(100 * within.mean(axis=0)))
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 150)

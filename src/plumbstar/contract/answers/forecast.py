@@ -1,0 +1,62 @@
+"""Answers about an evening beside a controller that shows a number and what is left to push."""
+
+from __future__ import annotations
+
+from plumbstar.contract.answers.base import Report
+
+
+class BeyondReport(Report, frozen=True, kw_only=True):
+    """Where one object lies beyond the controller's zero, on the circles, right and up positive.
+
+    ``hit_chance``: after the push on; ``hit_chance_at_zero``: without it. ``set_to``: what to
+    choose on the controller: the object, or the nearest that it knows.
+    """
+
+    name: str
+    set_to: str
+    push_az_deg: float
+    push_alt_deg: float
+    sigma_az_deg: float
+    sigma_alt_deg: float
+    hit_chance: float
+    hit_chance_at_zero: float
+    alt_deg: float
+
+
+class StopForecastReport(Report, frozen=True, kw_only=True):
+    """The upright stop, true minus reading."""
+
+    value_deg: float
+    sigma_deg: float
+
+
+class SharingReport(Report, frozen=True, kw_only=True):
+    """How likely it is that the controller makes the first star exact, halves the contradiction
+    between its two stars, or makes the second exact."""
+
+    first: float
+    shared: float
+    second: float
+
+
+class MistakeReport(Report, frozen=True, kw_only=True):
+    """What may have gone wrong: ``kind`` is none, star, number, find or slip; ``index`` counts
+    the stars, or what was centred, from one."""
+
+    kind: str
+    index: int
+    probability: float
+
+
+class ForecastReport(Report, frozen=True, kw_only=True):
+    """Where objects lie beyond a controller's zero."""
+
+    utc: str
+    field_deg: float
+    sentence: str
+    targets: tuple[BeyondReport, ...]
+    stop: StopForecastReport
+    sharing: SharingReport
+    clockless_probability: float
+    mistakes: tuple[MistakeReport, ...]
+    notes: tuple[str, ...]

@@ -1,0 +1,207 @@
+"""An evening beside a controller, as it is written down: stop, two stars, number, what was centred.
+
+The columns are ``utc,event,star,number_deg,left_az_deg,left_alt_deg``. Events: ``upright``
+(the tube on the stop), ``star`` (twice), ``number``, ``centred`` (``star`` names what is in the
+middle, ``left_*`` what the controller then still wants, right and up positive). In place of ``utc``
+a column ``local`` may have the site's clock time. How cells may be written: text/table.py.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar.controller.outlook import Asked
+from plumbstar.controller.showing import ObjectPlaces, Taught
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.sky import local_time
+from plumbstar.sky.naming.lookup import find_target
+from plumbstar.sky.places import Target, observed_many
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.text import table
+from plumbstar.text.table import Repeat, Row
+from plumbstar.turns import half_turn
+from plumbstar.units import Array
+
+COLUMNS = ("utc", "local", "event", "star", "number_deg", "left_az_deg", "left_alt_deg")
+WANTED = "the columns utc,event,star,number_deg,left_az_deg,left_alt_deg"
+EVENTS = ("upright", "star", "number", "centred")
+#: A second star named again so soon is a look back, with the tube where it was. Common practice, no
+#: source.
+LOOK_BACK_S = 180.0
+#: Two stars of one evening are nearer in time than this.
+_LONGEST_S = 6 * 3600.0
+
+
+@dataclass(frozen=True)
+class ToldStar:
+    """A star told to the controller, and when."""
+
+    target: Target
+    at: Instant
+
+
+@dataclass(frozen=True)
+class Remainder:
+    """An object in the middle, when, and what the controller still wanted: right, up, degrees."""
+
+    target: Target
+    at: Instant
+    left_deg: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class EveningBeside:
+    """``number_deg`` as shown, None where it was not written down; ``centred`` oldest first."""
+
+    upright: Instant | None
+    first: ToldStar
+    second: ToldStar
+    number_deg: float | None
+    centred: tuple[Remainder, ...]
+    repeats: tuple[Repeat, ...] = ()
+
+    def looks_back(self, k: int) -> bool:
+        """Whether the k-th centred is the second star, with the tube not moved since."""
+        r = self.centred[k]
+        soon = 0 <= r.at.minus(self.second.at) <= LOOK_BACK_S
+        return k == 0 and soon and r.target.label == self.second.target.label
+
+
+def read_evening(text: str, source: str, zone: str = "") -> EveningBeside:
+    """The evening that a table tells. ``zone``: of the times in a column ``local``.
+
+    Raises :class:`plumbstar.text.table.TableError` naming line and column.
+    """
+    found = table.read(text, source, lambda n: n if n in COLUMNS else "", WANTED, only_known=False)
+    if "event" not in found.named or not {"utc", "local"} & set(found.named):
+        raise found.error("no column 'event', or none for the time", WANTED)
+    found.needs_rows("events")
+    upright: Instant | None = None
+    taps: list[ToldStar] = []
+    number: float | None = None
+    centred: list[Remainder] = []
+    for row in found.rows:
+        event = row.text("event").casefold()
+        if event == "upright":
+            if taps:
+                raise row.error(
+                    "'upright' after a star",
+                    "one evening from one switching on",
+                    "Put each switching on of the controller into a table of its own",
+                    "event",
+                )
+            upright = _moment(row, zone)
+        elif event == "star":
+            if len(taps) == 2:
+                raise row.error("a third star", "two", "Objects found later are 'centred'", "event")
+            taps.append(ToldStar(_target(row), _moment(row, zone)))
+        elif event == "number":
+            number = row.needed("number_deg", "degrees, as -0.4")
+            if abs(number) > 180.0:
+                raise row.error(f"{number:g}", "-180 to 180", "Read it again", "number_deg")
+        elif event in ("centred", "centered"):
+            left = row.needed("left_az_deg"), row.needed("left_alt_deg")
+            if abs(left[0]) > 360.0 or abs(left[1]) > 180.0:
+                raise row.error(f"{left[0]:g}, {left[1]:g}", "degrees left to push", "Read again")
+            centred.append(Remainder(_target(row), _moment(row, zone), left))
+        else:
+            raise row.error(f"the event '{event[:40]}'", ", ".join(EVENTS), "Use one", "event")
+    if len(taps) < 2:
+        raise table.TableError(
+            UserError(f"{len(taps)} lines with the event 'star'", "two", "Add the other"), source
+        )
+    first, second = taps
+    if abs(second.at.minus(first.at)) > _LONGEST_S:
+        raise table.TableError(
+            UserError("hours between the two stars", "minutes at most", "Check the times"), source
+        )
+    return EveningBeside(upright, first, second, number, tuple(centred), found.repeats)
+
+
+def _target(row: Row) -> Target:
+    name = row.text("star")
+    if not name:
+        raise row.error("no name", "the star or object", "Fill it in", "star")
+    try:
+        return find_target(name)
+    except UserError as e:
+        raise row.at(e, "star") from None
+
+
+def _moment(row: Row, zone: str) -> Instant:
+    text, column = row.text("utc"), "utc"
+    if not text:
+        text, column = row.text("local"), "local"
+    try:
+        at = Instant.parse(text)
+    except UserError as e:
+        raise row.at(e, column) from None
+    if column == "utc":
+        return at
+    # The clock's figures were read as if they were UTC; the zone tells how far they are ahead.
+    guess = at.plus_seconds(-local_time.offset_s(at, zone))
+    return at.plus_seconds(-local_time.offset_s(guess, zone))
+
+
+def places(targets: list[Target], at: list[Instant], site: Site, airless: bool) -> Array:
+    """(n, 2), azimuth and altitude in radians, of each at its own moment."""
+    return np.stack(observed_many(targets, at, site, airless=airless), axis=-1).reshape(-1, 2)
+
+
+def object_places(targets: list[Target], at: Instant, site: Site) -> ObjectPlaces:
+    """Objects at one moment, as seen and as a controller believes them."""
+    many = [at] * len(targets)
+    return ObjectPlaces(places(targets, many, site, False), places(targets, many, site, True))
+
+
+def asked_of(evening: EveningBeside, site: Site, kit: Kit, priors: Priors | None = None) -> Asked:
+    """What an outlook is made of. ``priors``: the kit's unless given. Raises :class:`UserError`
+    for stars that were not up, or not two."""
+    box = kit.controller
+    a, b = evening.first, evening.second
+    both, own = [a.target, b.target], [a.at, b.at]
+    taught = Taught(
+        places(both, own, site, False),
+        places(both, own, site, True),
+        places(both, [b.at, b.at], site, True),
+    )
+    for tap, (_, alt) in zip((a, b), taught.seen, strict=True):
+        if alt < 0:
+            raise UserError(
+                f"{tap.target.label} was {-math.degrees(alt):.0f} degrees below the horizon at "
+                f"{tap.at}",
+                "",
+                "Check the date, the time (UTC), the site and the name",
+            )
+    apart = np.abs(half_turn(taught.seen[1] - taught.seen[0]))
+    if float(apart.max()) < math.radians(0.5):
+        raise UserError(
+            f"{a.target.label} and {b.target.label} stand at one place", "", "Check the two names"
+        )
+    found = [r.target for r in evening.centred]
+    moments = [r.at for r in evening.centred]
+    # A tube that has not moved since the second star points where that star was.
+    rested = [b.at if evening.looks_back(k) else t for k, t in enumerate(moments)]
+    centred = (
+        ObjectPlaces(places(found, rested, site, False), places(found, moments, site, True))
+        if found
+        else ObjectPlaces(np.zeros((0, 2)), np.zeros((0, 2)))
+    )
+    signs = {"measured-minus-true": 1, "true-minus-measured": -1}
+    return Asked(
+        taught,
+        None if evening.number_deg is None else math.radians(evening.number_deg),
+        centred,
+        np.radians([r.left_deg for r in evening.centred]).reshape(-1, 2),
+        Priors.from_kit(kit) if priors is None else priors,
+        Noise.from_kit(kit).centring,
+        math.radians(10.0**-box.decimals),
+        None if box.clock == "unknown" else box.clock,
+        signs.get(box.sign),
+    )

@@ -1,0 +1,93 @@
+"""An evening beside a controller as a table, and the command that forecasts from it."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from plumbstar import kit as kits
+from plumbstar.cli import group
+from plumbstar.controller.evening import asked_of, read_evening
+from plumbstar.controller.nearest import knows, nearest_known
+from plumbstar.errors import UserError
+from plumbstar.sky.naming.lookup import find_target
+from plumbstar.sky.site import Site
+
+HEAD = "utc,event,star,number_deg,left_az_deg,left_alt_deg\n"
+STARS = (
+    "2027-01-28T18:00:00Z,upright,,,,\n"
+    "2027-01-28T18:00:20Z,star,Capella,,,\n"
+    "2027-01-28T18:00:50Z,star,Hamal,,,\n"
+)
+NUMBER = '2027-01-28T18:00:55Z,number,,"0,9",,\n'
+BACK = "2027-01-28T18:01:05Z,centred,Hamal,,0.4,-0.8\n"
+HERE = Site(47.2, 11.6, 940.0)
+
+
+def test_local_times_and_decimal_commas_are_understood() -> None:
+    utc = read_evening(HEAD + STARS + NUMBER + BACK, "it")
+    text = (HEAD + STARS + NUMBER + BACK).replace("utc", "local").replace("T18", " 19")
+    local = read_evening(text.replace("Z,", ","), "it", "Europe/Rome")
+    assert abs(local.second.at.minus(utc.second.at)) < 1e-3
+    assert utc.number_deg == 0.9
+    assert utc.looks_back(0)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (HEAD + STARS.replace("star,Hamal", "star,Zzz"), "line 4"),
+        (HEAD + STARS.splitlines(True)[0], "0 lines"),
+        (HEAD + STARS + "2027-01-28T18:02:00Z,star,Deneb,,,\n", "a third star"),
+        (HEAD + STARS + "2027-01-28T18:02:00Z,sneezed,,,,\n", "sneezed"),
+        (HEAD + STARS + "2027-01-28T18:02:00Z,centred,M 42,,left,1\n", "left"),
+        ("a,b\n1,2\n", "event"),
+    ],
+)
+def test_what_is_wrong_is_told_with_its_place(text: str, said: str) -> None:
+    with pytest.raises(UserError, match=said):
+        read_evening(text, "it")
+
+
+def test_a_star_below_the_horizon_is_refused() -> None:
+    text = (HEAD + STARS).replace("Hamal", "Acrux")
+    with pytest.raises(UserError, match="below the horizon"):
+        asked_of(read_evening(text, "it"), HERE, kits.Kit())
+
+
+def test_the_sign_of_a_kit_may_be_a_figure() -> None:
+    text = '[connection]\nkind = "controller"\n[controller]\nsign = -1\nclock = true\n'
+    assert kits.loads(text).controller.sign == "true-minus-measured"
+    with pytest.raises(UserError, match=r"controller\.sign"):
+        kits.loads(text.replace("-1", "2"))
+
+
+def test_the_forecast_has_what_the_contract_asks(tmp_path) -> None:
+    file = tmp_path / "evening.csv"
+    file.write_text(HEAD + STARS + NUMBER + BACK)
+    words = ["controller", "forecast", str(file), "M 42", "M 81", "--site", "47.2,11.6,940"]
+    run = CliRunner().invoke(group, [*words, "--json"])
+    got = json.loads(run.output)
+    assert [t["name"] for t in got["targets"]] == ["M 42", "M 81"]
+    for t in got["targets"]:
+        assert 0 <= t["hit_chance_at_zero"] <= t["hit_chance"] + 1e-9 <= 1 + 1e-9
+        assert t["sigma_az_deg"] > 0
+        assert math.isfinite(t["push_az_deg"] + t["push_alt_deg"] + t["sigma_alt_deg"])
+    assert sum(got["sharing"].values()) == pytest.approx(1.0)
+    assert got["stop"]["sigma_deg"] < 1.0
+    said = CliRunner().invoke(group, words).output
+    assert "push on" in said
+
+
+def test_an_object_out_of_its_lists_has_a_neighbour_in_them() -> None:
+    messier = ("M",)
+    target = find_target("NGC 1977")
+    assert not knows(target, messier)
+    assert knows(target)
+    near = nearest_known(target, messier)
+    assert near is not None
+    assert near[0].label.startswith(("M 42", "M 43"))
+    assert near[1] < 1.0
+    assert np.isfinite(near[1])
