@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 import platformdirs
 
-from plumbstar.logbook import schema
+from plumbstar.logbook import schema, seals
 from plumbstar.logbook.trouble import BUSY_SECONDS, ENVIRONMENT, Trouble, told
 
 
@@ -33,25 +33,32 @@ def good_copy(path: Path | str) -> Path:
 
 def connect(path: Path, options: str) -> sqlite3.Connection:
     """A connection in autocommit mode; ``options`` as sqlite.org/uri.html has them."""
-    return sqlite3.connect(
+    db = sqlite3.connect(
         f"file:{quote(str(path.absolute()))}?{options}",
         uri=True,
         timeout=BUSY_SECONDS,
         isolation_level=None,
         check_same_thread=False,
     )
+    seals.register(db)
+    return db
 
 
-def inspect(db: sqlite3.Connection, path: Path) -> None:
-    """Refuse a damaged file, another program's file, and a newer schema; writes nothing."""
+def _corrupt(detail: str) -> sqlite3.DatabaseError:
+    e = sqlite3.DatabaseError(detail)
+    e.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
+    return e
+
+
+def structure(db: sqlite3.Connection, path: Path) -> None:
+    """As :func:`inspect`, without the rows' checks."""
     try:
-        verdict = [str(r[0]) for r in db.execute("PRAGMA quick_check(1)")]
+        # Indexes, too: by one that is damaged entries would be missed in silence.
+        verdict = [str(r[0]) for r in db.execute("PRAGMA integrity_check(1)")]
     except UnicodeDecodeError:  # SQLite's message quotes what it found, and that is no text
         verdict = ["its table of contents cannot be read"]
     if verdict != ["ok"]:
-        e = sqlite3.DatabaseError(verdict[0])
-        e.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
-        raise e
+        raise _corrupt(verdict[0])
     owner = db.execute("PRAGMA application_id").fetchone()[0]
     tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     if tables and owner != schema.APPLICATION_ID:
@@ -60,3 +67,13 @@ def inspect(db: sqlite3.Connection, path: Path) -> None:
     if version > schema.newest():
         detail = f"{version}; this one knows {schema.newest()} and older"
         raise told(Trouble.NEWER, path, detail=detail)
+
+
+def inspect(db: sqlite3.Connection, path: Path) -> None:
+    """Refuse a damaged file, another program's file, and a newer schema; writes nothing."""
+    structure(db, path)
+    if db.execute("PRAGMA user_version").fetchone()[0] >= schema.SEALED:
+        rows = seals.bent(db)
+        if rows:
+            where = ", ".join(dict.fromkeys(table for table, _ in rows))
+            raise _corrupt(f"entries that do not match their check: {len(rows)}, in {where}")

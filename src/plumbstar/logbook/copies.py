@@ -113,14 +113,19 @@ def _stamp(unix: float) -> str:
     return time.strftime("%Y%m%dT%H%M%S", time.gmtime(unix))
 
 
-def copy_whole(source: sqlite3.Connection, fresh: Path, path: Path) -> None:
+def copy_whole(
+    source: sqlite3.Connection,
+    fresh: Path,
+    path: Path,
+    check: Callable[[sqlite3.Connection, Path], None] = inspect,
+) -> None:
     """A checked copy in one file. Raises sqlite3.Error, a damaged source among them."""
     fresh.unlink(missing_ok=True)
     try:
-        with contextlib.closing(sqlite3.connect(fresh, isolation_level=None)) as copy:
+        with contextlib.closing(connect(fresh, "mode=rwc")) as copy:
             source.backup(copy)
             copy.execute("PRAGMA journal_mode = DELETE")  # one file, with no others beside it
-            inspect(copy, path)
+            check(copy, path)
     except sqlite3.OperationalError as e:
         # Of the copy's disk, not the logbook's: nothing is lost, but there is no new copy.
         raise OSError(str(e)) from None

@@ -14,7 +14,7 @@ from typing import Any, Self
 import msgspec
 
 from plumbstar.errors import UserError
-from plumbstar.logbook import schema
+from plumbstar.logbook import schema, seals
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.connecting import path_of
 from plumbstar.logbook.contents import blank, trouble_beside_copy
@@ -98,6 +98,7 @@ class LogbookFile:
         try:
             if str(path) == ":memory:":
                 db = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+                seals.register(db)
                 readonly, where = False, Path(":memory:")
             else:
                 where = path_of(path)

@@ -63,7 +63,7 @@ class Settings:
     def put(self, key: str, value: Any) -> None:
         """The same inside a change."""
         self._file.db.execute(
-            "INSERT INTO settings VALUES (?, ?)"
+            "INSERT INTO settings (key, value) VALUES (?, ?)"
             " ON CONFLICT (key) DO UPDATE SET value = excluded.value",
             (key, to_json(value)),
         )

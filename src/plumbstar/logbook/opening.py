@@ -39,6 +39,8 @@ _KINDS = {
 
 def kind_of(e: sqlite3.Error) -> Trouble:
     """Which trouble SQLite's failure is (codes: sqlite.org/rescode.html)."""
+    if getattr(e, "sqlite_errorcode", None) == sqlite3.SQLITE_CONSTRAINT_TRIGGER:  # seals.py
+        return Trouble.DAMAGED
     return _KINDS.get((getattr(e, "sqlite_errorcode", None) or 0) & 0xFF, Trouble.OTHER)
 
 

@@ -16,6 +16,8 @@ from pathlib import Path
 from typing import Any
 
 from plumbstar.errors import UserError
+from plumbstar.logbook import schema, seals
+from plumbstar.logbook.bent import mend_rows
 from plumbstar.logbook.connecting import connect, inspect
 from plumbstar.logbook.contents import contents, newest, trouble_beside_copy
 from plumbstar.logbook.copies import copy_whole, put
@@ -39,6 +41,11 @@ class Recovered:
     outings: int = 0
     sightings: int = 0
     added: dict[str, int] = field(default_factory=dict)
+    #: Whether the file was sound but for single entries that did not match their check; of these
+    #: so many were taken from the copy, and so many of each table are lost.
+    only_rows: bool = False
+    replaced: int = 0
+    lost: dict[str, int] = field(default_factory=dict)
     #: Tables of which some part could not be read.
     unread: list[str] = field(default_factory=list)
 
@@ -67,17 +74,19 @@ def recover(path: Path, clock: Callable[[], float] = time.time) -> Recovered:
                 if Path(f"{path}{tail}").exists():
                     shutil.copy2(f"{path}{tail}", f"{aside}{tail}")
         _clear(fresh)
-        if copy is not None:
+        if aside is not None and asked is None:
+            done.only_rows = _mend_single_rows(aside, fresh, copy, done)
+        if copy is not None and not done.only_rows:
             with contextlib.closing(connect(copy, "mode=ro&immutable=1")) as source:
                 copy_whole(source, fresh, copy)
         with Logbook.open(fresh, clock=clock):
             pass  # the newest schema
-        if aside is not None and asked is None:
-            with contextlib.closing(sqlite3.connect(fresh, isolation_level=None)) as db:
+        if not done.only_rows and aside is not None and asked is None:
+            with contextlib.closing(connect(fresh, "mode=rw")) as db:
                 _take(db, aside, done)
         if asked is not None and asked.kind is Trouble.EMPTIER:
             _join(fresh, path, done)
-        with contextlib.closing(sqlite3.connect(fresh, isolation_level=None)) as db:
+        with contextlib.closing(connect(fresh, "mode=rw")) as db:
             db.execute("PRAGMA journal_mode = DELETE")
             inspect(db, fresh)
         with Logbook.open(fresh, clock=clock) as book:
@@ -95,6 +104,26 @@ def recover(path: Path, clock: Callable[[], float] = time.time) -> Recovered:
     finally:
         _clear(fresh)
     return done
+
+
+def _mend_single_rows(damaged: Path, fresh: Path, copy: Path | None, done: Recovered) -> bool:
+    """Make ``fresh`` of the damaged file without the rows that do not match their check; False, and
+    no file, where more than single rows is the matter."""
+    try:
+        with contextlib.closing(connect(damaged, "mode=ro")) as source:
+            if source.execute("PRAGMA user_version").fetchone()[0] < schema.SEALED:
+                return False
+            rows = seals.bent(source)
+            copy_whole(source, fresh, damaged, lambda db, path: None)
+        with contextlib.closing(connect(fresh, "mode=rw")) as db:
+            done.replaced, done.lost = mend_rows(db, rows, copy)
+            db.execute("REINDEX")
+            inspect(db, fresh)
+    except (sqlite3.Error, UserError, UnicodeDecodeError, OSError):
+        _clear(fresh)
+        done.replaced, done.lost = 0, {}
+        return False
+    return True
 
 
 def _aside(path: Path, what: str, unix: float) -> Path:
@@ -142,13 +171,14 @@ def _take(db: sqlite3.Connection, damaged: Path, done: Recovered) -> None:
     for table in TABLES:
         columns = [r[1] for r in db.execute(f"PRAGMA table_info({table})")]
         older = _columns(damaged, table)  # a file from an older version has fewer
-        columns = [c for c in columns if not older or c in older]
+        columns = [c for c in columns if (not older or c in older) and c != "seal"]
+        sealed = "seal" in older
         key = columns[0]
         have = {r[0] for r in db.execute(f"SELECT {key} FROM {table}")}
         # A sound row shows what a sound row's values are like; SQLite itself would take any.
         kinds = {r[1]: str(r[2]) for r in db.execute(f"PRAGMA table_info({table})")}
         put = f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})"
-        for row in _rows(damaged, table, columns, done):
+        for row in _rows(damaged, table, columns, done, sealed):
             if row[0] in have or not _sound(row, [kinds[c] for c in columns]):
                 continue
             try:
@@ -199,14 +229,16 @@ def _readable(db: sqlite3.Connection, table: str, row: tuple[Any, ...]) -> bool:
 
 
 def _rows(
-    damaged: Path, table: str, columns: list[str], done: Recovered
+    damaged: Path, table: str, columns: list[str], done: Recovered, sealed: bool
 ) -> Iterator[tuple[Any, ...]]:
     """The rows that can be read: from the first on until the damage, then from the last back."""
     seen: set[int] = set()
     for order in ("ASC", "DESC"):
         try:
             with contextlib.closing(connect(damaged, "mode=ro")) as db:
-                ask = f"SELECT rowid, {', '.join(columns)} FROM {table} ORDER BY rowid {order}"
+                sound = f"WHERE {seals.sound(table)}" if sealed else ""
+                names = ", ".join(columns)
+                ask = f"SELECT rowid, {names} FROM {table} {sound} ORDER BY rowid {order}"
                 for row in db.execute(ask):
                     if row[0] in seen:
                         break

@@ -9,8 +9,14 @@ import sqlite3
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from plumbstar.logbook import seals
+
 # Bytes 68-71 of the file: says that this SQLite file is a Plumbstar logbook ("PLMB").
 APPLICATION_ID = 0x504C4D42
+
+
+#: From this schema on each row carries a check (seals.py).
+SEALED = 4
 
 
 class Migration(NamedTuple):
@@ -145,6 +151,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(1, "first tables", _FIRST),
     Migration(2, "clocks and corrected times", _CLOCKS),
     Migration(3, "kinds of change", _KINDS),
+    Migration(SEALED, "a check on each row", seals.statements()),
 )
 
 

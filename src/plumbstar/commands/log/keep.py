@@ -45,9 +45,18 @@ def recover(without: bool, path: str | None, as_json: bool) -> None:
     lines = [
         f"The logbook is back: {many(done.outings, 'outing')} with "
         f"{many(done.sightings, 'sighting')} in {done.logbook}.",
-        f"It is the last good copy, {done.copy}." if done.copy else "There was no good copy.",
     ]
-    if done.damaged is not None:
+    if done.only_rows:
+        lost = ", ".join(f"{n} {table}" for table, n in done.lost.items()) or "none"
+        lines.append(
+            "It was sound but for single entries. From the good copy came "
+            f"{done.replaced}; lost for good: {lost}. All others are as they were."
+        )
+    elif done.copy:
+        lines.append(f"It is the last good copy, {done.copy}.")
+    else:
+        lines.append("There was no good copy.")
+    if done.damaged is not None and not done.only_rows:
         lines.append(f"Read from the damaged file besides: {added}.")
     if done.added:
         lines.append("Look these over (`plumbstar log show last`): a damaged number may be wrong.")
@@ -63,5 +72,7 @@ def recover(without: bool, path: str | None, as_json: bool) -> None:
         sightings=done.sightings,
         added=done.added,
         unread=tuple(done.unread),
+        replaced=done.replaced,
+        lost=done.lost,
     )
     say(as_json, answer, *lines)

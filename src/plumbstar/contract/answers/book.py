@@ -143,6 +143,8 @@ class RecoveredReport(Report, frozen=True, kw_only=True):
     sightings: int
     added: dict[str, int]
     unread: tuple[str, ...]
+    replaced: int
+    lost: dict[str, int]
 
 
 class SetAsideReport(Report, frozen=True, kw_only=True):

@@ -1,0 +1,141 @@
+"""One bent byte inside an entry: found at the next opening, and the rest is kept."""
+
+from __future__ import annotations
+
+import random
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from plumbstar.errors import UserError
+from plumbstar.logbook import Logbook, LogbookTrouble, Trouble, good_copy, keep_copy, recover, seals
+
+from .rig import CAPELLA, DUSK, RIDGE, full, outing
+
+
+def filled(path: Path, copy: bool) -> str:
+    """Something in every table; what is exported of it."""
+    with Logbook.open(path) as b:
+        n = full(b)
+        b.correct_times(n, b.shifts_by(n, 3600.0), lambda star, utc: (star, 100.0, 50.0))
+        b.set_skyline(RIDGE, [(0.0, 10.0), (90.0, 20.0)])
+        b.add_mend("Kit", ["cone"], "shimmed", DUSK)
+        b.set_setting("page", {"dress": "night"})
+        b.keep_site(RIDGE)
+        second = outing(b, DUSK.plus_seconds(86400.0))
+        for _ in range(3):
+            b.add_sighting(second, CAPELLA, "typed")
+        b.update_state(second, plan=["Capella", "Rigel"])
+        if copy:
+            keep_copy(b)
+        return b.export_json()
+
+
+def bend(path: Path, table: str, column: str, rng: random.Random) -> bool:
+    """One bit of one value in the file itself, past every check of SQLite; False if none is set."""
+    with closing(sqlite3.connect(path)) as db:
+        rows = db.execute(f"SELECT rowid, {column} FROM {table} WHERE {column} IS NOT NULL")
+        found = rows.fetchall()
+        if not found:
+            return False
+        row, value = rng.choice(found)
+        if isinstance(value, str):
+            raw = bytearray(value.encode())
+            if not raw:
+                return False
+            raw[rng.randrange(len(raw))] ^= 1 << rng.randrange(8)
+            new = f"CAST(x'{raw.hex()}' AS TEXT)"
+        elif isinstance(value, int):
+            new = str(value ^ (1 << rng.randrange(5)))
+        else:
+            new = repr(value * (1.0 + rng.choice((2.0**-40, 0.5, -1e-3))) + 2.0**-30)
+        db.execute("PRAGMA writable_schema = ON")
+        kept = db.execute(
+            "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = ?", (table,)
+        ).fetchall()
+        for name, _ in kept:
+            db.execute(f"DROP TRIGGER {name}")
+        try:
+            db.execute("PRAGMA ignore_check_constraints = ON")
+            db.execute(f"UPDATE {table} SET {column} = {new} WHERE rowid = ?", (row,))
+        except sqlite3.IntegrityError:
+            return False
+        for _, sql in kept:
+            db.execute(sql)
+        db.commit()
+    return True
+
+
+CELLS = [(t, c) for t, names in seals.COLUMNS.items() for c in names.split()]
+
+
+@pytest.mark.parametrize("copy", [True, False])
+def test_a_bent_value_of_every_column_is_found_and_the_rest_kept(
+    tmp_path: Path, copy: bool
+) -> None:
+    rng = random.Random(20270128)
+    whole = tmp_path / "whole.sqlite3"
+    text = filled(whole, copy)
+    tried = 0
+    for k, (table, column) in enumerate(CELLS * 2):
+        path = tmp_path / f"{k}.sqlite3"
+        path.write_bytes(whole.read_bytes())
+        if copy:
+            good_copy(path).write_bytes(good_copy(whole).read_bytes())
+        if not bend(path, table, column, rng):
+            continue
+        tried += 1
+        with pytest.raises(LogbookTrouble) as e:
+            Logbook.open(path)
+        assert e.value.kind is Trouble.DAMAGED
+        done = recover(path)
+        with Logbook.open(path) as b:
+            assert b.file.rows("PRAGMA foreign_key_check") == []
+            after = b.export_json()
+            if copy:
+                assert after == text, (table, column)
+                assert done.lost == {}
+            else:
+                n = sum(o.sighting_count for o in b.outings())
+                assert n >= 5 - (table == "sightings"), (table, column)
+                assert sum(done.lost.values()) <= 1
+            b.history()
+            b.undo()
+    assert tried > 100
+
+
+def test_a_row_bent_while_open_is_not_sealed_anew(path: Path) -> None:
+    filled(path, False)
+    with Logbook.open(path) as b:
+        with closing(sqlite3.connect(path)) as db:  # not by the way of a connection that knows
+            db.execute("DROP TRIGGER sightings_changed")
+            sql = "SELECT sql FROM sqlite_master WHERE name = 'sightings_bent'"
+            (trigger,) = db.execute(sql).fetchone()
+            db.execute("DROP TRIGGER sightings_bent")
+            db.execute("UPDATE sightings SET star = 'Capelle' WHERE id = 1")
+            db.execute(trigger)
+            db.commit()
+        with pytest.raises(UserError, match=r"Nothing was saved.*damaged"):
+            b.delete_sighting(1)
+
+
+def test_the_trouble_that_began_it_no_traceback_and_no_wrong_value(path: Path) -> None:
+    """Any single byte of the file: the logbook is refused, or it says what it always said."""
+    text = filled(path, False)
+    raw = path.read_bytes()
+    rng = random.Random(7)
+    refused = 0
+    for _ in range(150):
+        spoilt = bytearray(raw)
+        spoilt[rng.randrange(len(raw))] ^= 1 << rng.randrange(8)
+        path.write_bytes(spoilt)
+        try:
+            with Logbook.open(path) as b:
+                same = b.export_json()
+        except UserError:
+            refused += 1
+            continue
+        assert same == text
+    assert refused > 20
