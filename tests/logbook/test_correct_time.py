@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,6 +25,7 @@ from plumbstar.logbook import (
     to_nanosecond,
 )
 from plumbstar.logbook.changes import sentence_part
+from plumbstar.logbook.connecting import connect
 from plumbstar.logbook.places import placing
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount import kinematics
@@ -213,7 +215,7 @@ def test_an_older_logbook_is_brought_up_and_even_rescued(tmp_path: Path) -> None
     done = rescue.Recovered(path, path, None)
     fresh = tmp_path / "fresh.sqlite3"
     Logbook.open(fresh).close()
-    with sqlite3.connect(fresh, isolation_level=None) as new:
+    with closing(connect(fresh, "mode=rw")) as new:
         rescue._take(new, path, done)
     assert done.added == {"outings": 1, "notes": 1}
     with Logbook.open(path) as book:

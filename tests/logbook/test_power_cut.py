@@ -11,6 +11,7 @@ Not tried: a disk that says it has synced and has not, and a directory that forg
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import struct
@@ -22,7 +23,8 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from plumbstar.logbook import Logbook
+from plumbstar.logbook import Logbook, seals
+from plumbstar.logbook.connecting import connect
 
 from .rig import SRC
 
@@ -64,6 +66,36 @@ say("ended")
 book.close()
 """
 
+#: An older logbook, brought up to the newest schema when it is opened.
+MIGRATION = """
+import os
+import sys
+from pathlib import Path
+
+from plumbstar.logbook import Logbook, schema
+from plumbstar.logbook.connecting import connect
+from plumbstar.logbook.opening import prepare
+
+path = sys.argv[1]
+db = connect(Path(path), "mode=rwc")
+prepare(db)
+schema.migrate(db, "t", schema.UNSEALED)
+db.execute("BEGIN")
+db.execute(
+    "INSERT INTO outings (uid, kit_name, kit_text, started)"
+    " VALUES ('u', 'k', '', '2027-01-28T18:00:00Z')"
+)
+for k in range(40):
+    db.execute("INSERT INTO notes (outing_id, utc, text) VALUES (1, '2027-01-28T18:05:00Z', ?)",
+               (f"dew {k}",))
+db.execute("COMMIT")
+db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+os.pwrite(os.open(path + "-said", os.O_RDWR | os.O_CREAT), b"before", 0)
+book = Logbook.open(path)
+book.add_note(1, "after", book.now())
+book.close()
+"""
+
 
 class Op(NamedTuple):
     kind: str
@@ -87,7 +119,11 @@ def ops_of(raw: bytes) -> list[Op]:
 @pytest.fixture(scope="module")
 def evening(tmp_path_factory: pytest.TempPathFactory) -> list[Op]:
     """Every change of the files during a short evening."""
-    place = tmp_path_factory.mktemp("cut")
+    return written(tmp_path_factory.mktemp("cut"), EVENING)
+
+
+def written(place: Path, script: str) -> list[Op]:
+    """Every change of the files while the script runs."""
     compiler = shutil.which("cc") or shutil.which("gcc")
     if compiler is None or not sys.platform.startswith("linux"):
         pytest.skip("needs Linux and a C compiler, to write down what goes to the disk")
@@ -102,7 +138,7 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> list[Op]:
         "PYTHONPATH": str(SRC),
     }
     done = subprocess.run(
-        [sys.executable, "-c", EVENING, str(disk / "log")],
+        [sys.executable, "-c", script, str(disk / "log")],
         env=env,
         capture_output=True,
         text=True,
@@ -190,3 +226,36 @@ def test_cut_after_every_write(evening: list[Op], how: str, tmp_path: Path) -> N
                 assert b.outing(1).ended is not None
         shutil.rmtree(place)
     assert opened == len(ops)
+
+
+@pytest.fixture(scope="module")
+def migration(tmp_path_factory: pytest.TempPathFactory) -> list[Op]:
+    return written(tmp_path_factory.mktemp("older"), MIGRATION)
+
+
+@pytest.mark.parametrize("how", ["all", "synced", "some"])
+def test_cut_while_an_older_logbook_is_brought_up(
+    migration: list[Op], how: str, tmp_path: Path
+) -> None:
+    begun = next(k for k, op in enumerate(migration) if op.name.endswith("-said"))
+    ops = [op for op in migration if not op.name.endswith("-said")]
+    cuts = range(begun, len(ops) + 1)
+    assert sum(op.kind == "w" for op in ops[begun:]) > 30
+    rng = np.random.default_rng(20270128)
+    unchanged = 0
+    for cut in cuts:
+        place = tmp_path / str(cut)
+        place.mkdir()
+        for name, raw in disk_after(ops[:cut], how, rng).items():
+            if not name.endswith("-shm"):
+                (place / name).write_bytes(raw)
+        with contextlib.closing(connect(place / "log", "mode=ro")) as db:
+            unchanged += db.execute("PRAGMA user_version").fetchone()[0] == 3
+        with Logbook.open(place / "log") as b:
+            assert b.file.rows("PRAGMA integrity_check") == [("ok",)], (how, cut)
+            assert seals.bent(b.file.db) == []
+            notes = [n.text for n in b.notes(1)]
+            assert notes[:40] == [f"dew {k}" for k in range(40)], (how, cut)
+            b.add_note(1, "goes on", b.now())
+        shutil.rmtree(place)
+    assert unchanged > 5  # some were cut before the change was whole

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from plumbstar.logbook import schema, seals
+from plumbstar.logbook import readable, schema, seals
 from plumbstar.logbook.connecting import connect
 
 #: What belongs to an outing.
@@ -43,13 +43,18 @@ def mend_rows(
             if db.execute(there, values[:1]).fetchone() is None:
                 marks = ", ".join("?" * len(names))
                 put = f"INSERT OR IGNORE INTO {table} ({', '.join(names)}) VALUES ({marks})"
-                if db.execute(put, values).rowcount:
-                    replaced += 1
-                    lost[table] -= 1
+                made = db.execute(put, values)
+                if not made.rowcount:
+                    continue
+                if not readable.reads(db, table, made.lastrowid or 0):
+                    db.execute(f"DELETE FROM {table} WHERE rowid = ?", (made.lastrowid,))
+                    continue
+                replaced += 1
+                lost[table] -= 1
     _homeless(db)
     if db.execute("SELECT count(*) FROM counter").fetchone()[0] == 0:
-        made = "SELECT 1, 1 + max(coalesce(max(made), 0), coalesce(max(undone), 0)) FROM changes"
-        db.execute(f"INSERT INTO counter (id, n) {made}")
+        next_n = "SELECT 1, 1 + max(coalesce(max(made), 0), coalesce(max(undone), 0)) FROM changes"
+        db.execute(f"INSERT INTO counter (id, n) {next_n}")
         lost["counter"] = 0
     db.execute("UPDATE counter SET n = n + 1")
     db.execute("COMMIT")
@@ -57,16 +62,19 @@ def mend_rows(
 
 
 def _copied(copy: Path | None, table: str) -> Iterator[tuple[Any, ...]]:
-    """The copy's sound rows."""
+    """The copy's sound rows; where they carry no check yet, all."""
     if copy is None:
         return
     with (
         contextlib.suppress(sqlite3.Error),
         contextlib.closing(connect(copy, "mode=ro&immutable=1")) as db,
     ):
-        if db.execute("PRAGMA user_version").fetchone()[0] >= schema.SEALED:
-            names = ", ".join(seals.COLUMNS[table].split())
+        version = db.execute("PRAGMA user_version").fetchone()[0]
+        names = ", ".join(seals.COLUMNS[table].split())
+        if version >= schema.SEALED:
             yield from db.execute(f"SELECT {names} FROM {table} WHERE {seals.sound(table)}")
+        elif version >= schema.UNSEALED[-1].number:
+            yield from db.execute(f"SELECT {names} FROM {table}")
 
 
 def _homeless(db: sqlite3.Connection) -> None:

@@ -44,7 +44,8 @@ def connect(path: Path, options: str) -> sqlite3.Connection:
     return db
 
 
-def _corrupt(detail: str) -> sqlite3.DatabaseError:
+def corrupt(detail: str) -> sqlite3.DatabaseError:
+    """As SQLite itself would say it of a damaged file."""
     e = sqlite3.DatabaseError(detail)
     e.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
     return e
@@ -58,7 +59,7 @@ def structure(db: sqlite3.Connection, path: Path) -> None:
     except UnicodeDecodeError:  # SQLite's message quotes what it found, and that is no text
         verdict = ["its table of contents cannot be read"]
     if verdict != ["ok"]:
-        raise _corrupt(verdict[0])
+        raise corrupt(verdict[0])
     owner = db.execute("PRAGMA application_id").fetchone()[0]
     tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     if tables and owner != schema.APPLICATION_ID:
@@ -76,4 +77,4 @@ def inspect(db: sqlite3.Connection, path: Path) -> None:
         rows = seals.bent(db)
         if rows:
             where = ", ".join(dict.fromkeys(table for table, _ in rows))
-            raise _corrupt(f"entries that do not match their check: {len(rows)}, in {where}")
+            raise corrupt(f"entries that do not match their check: {len(rows)}, in {where}")

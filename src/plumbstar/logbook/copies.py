@@ -56,7 +56,7 @@ def keep_copy(book: Logbook, clock: Callable[[], float] = time.time) -> Path | N
         if before is not None and before.entries and (now is None or now.lacks(before)):
             raise less_than_copy(Trouble.EMPTIER, path, before)
         if before is not None and now is not None and _worth_keeping(before, now, path, clock()):
-            put(good, Path(f"{good}-{_stamp(before.made_unix)}"))
+            put(good, Path(f"{good}-{stamped(before.made_unix)}"))
             _thin(path)
         for tail in ("-wal", "-shm"):  # of a copy that somebody has opened: not for this one
             Path(f"{good}{tail}").unlink(missing_ok=True)
@@ -75,11 +75,7 @@ def set_aside(path: Path) -> list[Path]:
     kept = []
     for copy in (good_copy(path), *generations(path)):
         if copy.exists():
-            place = path.with_name(f"{path.name}-kept-{_stamp(made_unix_of(copy))}")
-            n = 1
-            while place.exists():
-                n += 1
-                place = path.with_name(f"{path.name}-kept-{_stamp(made_unix_of(copy))}-{n}")
+            place = free_name(path.with_name(f"{path.name}-kept-{stamped(made_unix_of(copy))}"))
             put(copy, place)
             kept.append(place)
     return kept
@@ -109,8 +105,18 @@ def _thin(path: Path) -> None:
     kept[min(range(1, len(kept) - 1), key=gap)].unlink()
 
 
-def _stamp(unix: float) -> str:
+def stamped(unix: float) -> str:
+    """A time for the end of a file's name, UTC."""
     return time.strftime("%Y%m%dT%H%M%S", time.gmtime(unix))
+
+
+def free_name(place: Path) -> Path:
+    """It, or with a number after it where something is so called already."""
+    free, n = place, 1
+    while free.exists():
+        n += 1
+        free = place.with_name(f"{place.name}-{n}")
+    return free
 
 
 def copy_whole(

@@ -87,13 +87,14 @@ class LogbookFile:
         *,
         create: bool = True,
         clock: Callable[[], float] = time.time,
+        before: Callable[[schema.Migration, sqlite3.Connection], None] = schema.nothing,
     ) -> Self:
         """Open the logbook at ``path`` (default :func:`default_path`), making it if need be.
 
         ``":memory:"`` keeps it in memory only. ``clock`` gives seconds since 1970 and stamps the
-        undo history. Raises :class:`UserError` for a missing file (``create=False``), a damaged
-        one, another program's, a newer schema, or a directory that cannot be written; the file
-        is untouched in every one of these.
+        undo history; ``before`` looks at an older file (schema.py). Raises :class:`UserError` for
+        a missing file (``create=False``), a damaged one, another program's, a newer schema, or a
+        directory that cannot be written; the file is untouched in every one of these.
         """
         try:
             if str(path) == ":memory:":
@@ -122,7 +123,7 @@ class LogbookFile:
             db.execute("PRAGMA foreign_keys = ON")
             if not readonly:
                 prepare(db)
-                schema.migrate(db, stamp(Instant.from_unix(clock())))
+                schema.migrate(db, stamp(Instant.from_unix(clock())), before=before)
             return cls(db, str(where), readonly, clock)
         except sqlite3.Error as e:
             raise refusal(e, str(where), saving=False) from None

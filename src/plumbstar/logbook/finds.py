@@ -25,14 +25,14 @@ from plumbstar.logbook.sightings import SightingEntries
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.times import Instant
 
-_FIND = (
+FINDS = (
     "SELECT id, outing_id, number, target, utc, predicted_az_deg, predicted_alt_deg,"
     " found_az_deg, found_alt_deg, field_radius_deg, eyepiece, deleted,"
     " shift_s, clock_boot, clock_zero FROM finds"
 )
 
 
-def _find(r: Row) -> Find:
+def find_from(r: Row) -> Find:
     place = (r[5], r[6], r[7], r[8], r[9], r[10])
     told = (when(r[11]), r[12] or 0.0, timed_by(r[13], r[14]))
     return Find(r[0], r[1], r[2], r[3], shifted(r[4], r[12]), *place, *told)
@@ -139,10 +139,10 @@ class Finds:
     def of(self, outing_id: int, *, deleted: bool = False) -> tuple[Find, ...]:
         """Those of an outing, in order."""
         rows = self._file.rows(
-            f"{_FIND} WHERE outing_id = ? AND (? OR deleted IS NULL) ORDER BY number",
+            f"{FINDS} WHERE outing_id = ? AND (? OR deleted IS NULL) ORDER BY number",
             (outing_id, deleted),
         )
-        return tuple(_find(r) for r in rows)
+        return tuple(find_from(r) for r in rows)
 
     def add_fix(self, outing_id: int, body: Mapping[str, object], utc: Instant) -> int:
         """Keep a fix as JSON (arrays become lists). Derived: it is not in the undo history."""

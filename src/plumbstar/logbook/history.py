@@ -11,10 +11,10 @@ from plumbstar.logbook.changes import Change, ChangeKind
 from plumbstar.logbook.file import UNDOABLE, LogbookFile, Row, Step
 from plumbstar.sky.times import Instant
 
-_CHANGE = "SELECT id, at, outing_id, kind, about, what, undone, number, steps FROM changes"
+CHANGES = "SELECT id, at, outing_id, kind, about, what, undone, number, steps FROM changes"
 
 
-def _change(r: Row, undone: bool) -> Change:
+def change_from(r: Row, undone: bool) -> Change:
     kind = ChangeKind(r[3]) if r[3] else ChangeKind.OTHER
     return Change(r[0], Instant.parse(r[1]), r[2], kind, r[4] or "", r[7], r[5], undone)
 
@@ -27,8 +27,8 @@ class UndoHistory:
 
     def last(self, limit: int = 50) -> tuple[Change, ...]:
         """The last changes, newest first."""
-        rows = self._file.rows(f"{_CHANGE} ORDER BY id DESC LIMIT ?", (limit,))
-        return tuple(_change(r, r[6] is not None) for r in rows)
+        rows = self._file.rows(f"{CHANGES} ORDER BY id DESC LIMIT ?", (limit,))
+        return tuple(change_from(r, r[6] is not None) for r in rows)
 
     def undo(self, outing_id: int | None = None) -> Change | None:
         """Take back the last change (of that outing, or of all). None when there is none left.
@@ -49,7 +49,7 @@ class UndoHistory:
     def _replay(self, where: str, outing_id: int | None, back: bool) -> Change | None:
         with self._file.changing() as _:
             row = self._file.db.execute(
-                f"{_CHANGE} WHERE {where} LIMIT 1",
+                f"{CHANGES} WHERE {where} LIMIT 1",
                 (outing_id, outing_id),
             ).fetchone()
             if row is None:
@@ -64,7 +64,7 @@ class UndoHistory:
             # n + 1: the value the counter will have when this transaction is committed.
             undone = "(SELECT n + 1 FROM counter)" if back else "NULL"
             self._file.db.execute(f"UPDATE changes SET undone = {undone} WHERE id = ?", (row[0],))
-        return _change(row, back)
+        return change_from(row, back)
 
     def purge(self) -> dict[str, int]:
         """Remove for good what is marked deleted; returns how many of each. Cannot be undone.

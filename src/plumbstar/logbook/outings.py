@@ -15,7 +15,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text.advice import Advice, Do
 
-_OUTING = (
+OUTINGS = (
     "SELECT id, uid, site, kit_name, kit_text, started, ended, solar_filter, deleted,"
     " (SELECT count(*) FROM sightings s WHERE s.outing_id = o.id AND s.deleted IS NULL),"
     " (SELECT count(*) FROM finds f WHERE f.outing_id = o.id AND f.deleted IS NULL),"
@@ -23,7 +23,7 @@ _OUTING = (
 )
 
 
-def _outing(r: Row) -> Outing:
+def outing_from(r: Row) -> Outing:
     site = msgspec.json.decode(r[2], type=Site) if r[2] else None
     start, end = shifted(r[5], r[11]), shifted(r[6], r[12]) if r[6] else None
     rest = (r[11] or 0.0, r[12] or 0.0, timed_by(r[13], r[14]))
@@ -71,26 +71,26 @@ class OutingEntries:
 
     def get(self, outing_id: int) -> Outing:
         """That outing, deleted or not. Raises :class:`UserError` when there is none."""
-        rows = self._file.rows(f"{_OUTING} WHERE id = ?", (outing_id,))
+        rows = self._file.rows(f"{OUTINGS} WHERE id = ?", (outing_id,))
         if not rows:
             raise UserError(
                 f"outing {outing_id}", "an outing of this logbook", Advice(Do.LIST_OUTINGS)
             )
-        return _outing(rows[0])
+        return outing_from(rows[0])
 
     def all(self, *, kit: str | None = None, deleted: bool = False) -> tuple[Outing, ...]:
         """All of them, by start; ``kit`` takes only those with the kit of that name."""
         where = "WHERE (? OR deleted IS NULL) AND (? IS NULL OR kit_name = ?)"
-        rows = self._file.rows(f"{_OUTING} {where}", (deleted, kit, kit))
+        rows = self._file.rows(f"{OUTINGS} {where}", (deleted, kit, kit))
         # Not by the file's text: a start that was corrected counts as what it is now.
-        return tuple(sorted((_outing(r) for r in rows), key=lambda o: (o.started, o.id)))
+        return tuple(sorted((outing_from(r) for r in rows), key=lambda o: (o.started, o.id)))
 
     def current(self) -> Outing | None:
         """The one begun last and not ended, or None."""
         rows = self._file.rows(
-            f"{_OUTING} WHERE ended IS NULL AND deleted IS NULL ORDER BY id DESC LIMIT 1"
+            f"{OUTINGS} WHERE ended IS NULL AND deleted IS NULL ORDER BY id DESC LIMIT 1"
         )
-        return _outing(rows[0]) if rows else None
+        return outing_from(rows[0]) if rows else None
 
     def set_solar_filter(self, outing_id: int, confirmed: bool) -> None:
         """Record that a full-aperture solar filter is on (or off). Not in the undo history."""

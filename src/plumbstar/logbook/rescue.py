@@ -16,14 +16,15 @@ from pathlib import Path
 from typing import Any
 
 from plumbstar.errors import UserError
-from plumbstar.logbook import schema, seals
+from plumbstar.logbook import readable, schema, seals
 from plumbstar.logbook.bent import mend_rows
 from plumbstar.logbook.connecting import connect, inspect
 from plumbstar.logbook.contents import contents, newest, trouble_beside_copy
-from plumbstar.logbook.copies import copy_whole, put
-from plumbstar.logbook.file import LogbookFile
+from plumbstar.logbook.copies import copy_whole, free_name, put, stamped
+from plumbstar.logbook.records import stamp
 from plumbstar.logbook.store import Logbook
 from plumbstar.logbook.trouble import LogbookTrouble, Trouble
+from plumbstar.sky.times import Instant
 
 #: Read from a damaged file in this order: what others refer to first. The undo history and the
 #: computed fixes are left out; the first refers to what may be lost, the others can be rebuilt.
@@ -75,7 +76,7 @@ def recover(path: Path, clock: Callable[[], float] = time.time) -> Recovered:
                     shutil.copy2(f"{path}{tail}", f"{aside}{tail}")
         _clear(fresh)
         if aside is not None and asked is None:
-            done.only_rows = _mend_single_rows(aside, fresh, copy, done)
+            done.only_rows = _mend_single_rows(aside, fresh, copy, done, clock)
         if copy is not None and not done.only_rows:
             with contextlib.closing(connect(copy, "mode=ro&immutable=1")) as source:
                 copy_whole(source, fresh, copy)
@@ -106,16 +107,20 @@ def recover(path: Path, clock: Callable[[], float] = time.time) -> Recovered:
     return done
 
 
-def _mend_single_rows(damaged: Path, fresh: Path, copy: Path | None, done: Recovered) -> bool:
+def _mend_single_rows(
+    damaged: Path, fresh: Path, copy: Path | None, done: Recovered, clock: Callable[[], float]
+) -> bool:
     """Make ``fresh`` of the damaged file without the rows that do not match their check; False, and
     no file, where more than single rows is the matter."""
     try:
         with contextlib.closing(connect(damaged, "mode=ro")) as source:
-            if source.execute("PRAGMA user_version").fetchone()[0] < schema.SEALED:
-                return False
-            rows = seals.bent(source)
             copy_whole(source, fresh, damaged, lambda db, path: None)
         with contextlib.closing(connect(fresh, "mode=rw")) as db:
+            if db.execute("PRAGMA user_version").fetchone()[0] >= schema.SEALED:
+                rows = seals.bent(db)
+            else:
+                schema.migrate(db, stamp(Instant.from_unix(clock())), schema.UNSEALED)
+                rows = readable.unreadable(db)
             done.replaced, done.lost = mend_rows(db, rows, copy)
             db.execute("REINDEX")
             inspect(db, fresh)
@@ -128,12 +133,7 @@ def _mend_single_rows(damaged: Path, fresh: Path, copy: Path | None, done: Recov
 
 def _aside(path: Path, what: str, unix: float) -> Path:
     """A name that is free, for the file as it was."""
-    stamp = time.strftime("%Y%m%dT%H%M%S", time.gmtime(unix))
-    place, n = path.with_name(f"{path.name}.{what}-{stamp}"), 1
-    while place.exists():
-        n += 1
-        place = path.with_name(f"{path.name}.{what}-{stamp}-{n}")
-    return place
+    return free_name(path.with_name(f"{path.name}.{what}-{stamped(unix)}"))
 
 
 def _clear(fresh: Path) -> None:
@@ -160,6 +160,10 @@ def _whole(path: Path) -> bool:
     try:
         with contextlib.closing(connect(path, "mode=ro")) as db:
             inspect(db, path)
+            version = db.execute("PRAGMA user_version").fetchone()[0]
+            # Without checks on its rows it is whole when all of them can be read.
+            if schema.UNSEALED[-1].number <= version < schema.SEALED and readable.unreadable(db):
+                return False
     except sqlite3.Error:
         return False
     return contents(path) is not None
@@ -175,20 +179,19 @@ def _take(db: sqlite3.Connection, damaged: Path, done: Recovered) -> None:
         sealed = "seal" in older
         key = columns[0]
         have = {r[0] for r in db.execute(f"SELECT {key} FROM {table}")}
-        # A sound row shows what a sound row's values are like; SQLite itself would take any.
         kinds = {r[1]: str(r[2]) for r in db.execute(f"PRAGMA table_info({table})")}
         put = f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})"
         for row in _rows(damaged, table, columns, done, sealed):
-            if row[0] in have or not _sound(row, [kinds[c] for c in columns]):
+            if row[0] in have or not readable.sound(row, [kinds[c] for c in columns]):
                 continue
             try:
-                db.execute(put, row)
+                new = db.execute(put, row).lastrowid
             except sqlite3.Error:
                 if table not in done.unread:
                     done.unread.append(table)
                 continue
-            if not _readable(db, table, row):
-                db.execute(f"DELETE FROM {table} WHERE {key} = ?", (row[0],))
+            if not readable.reads(db, table, new or 0):
+                db.execute(f"DELETE FROM {table} WHERE rowid = ?", (new,))
                 continue
             have.add(row[0])
             done.added[table] = done.added.get(table, 0) + 1
@@ -202,30 +205,6 @@ def _columns(damaged: Path, table: str) -> set[str]:
             return {str(r[1]) for r in db.execute(f"PRAGMA table_info({table})")}
     except (sqlite3.Error, UnicodeDecodeError):
         return set()
-
-
-def _sound(row: tuple[Any, ...], kinds: list[str]) -> bool:
-    """Whether each value is of its column's kind, as this program always writes it."""
-    types: dict[str, tuple[type, ...]] = {"INTEGER": (int,), "REAL": (float, int), "TEXT": (str,)}
-    return all(v is None or isinstance(v, types[k]) for v, k in zip(row, kinds, strict=True))
-
-
-def _readable(db: sqlite3.Connection, table: str, row: tuple[Any, ...]) -> bool:
-    """Whether this program can read the entry back: times are times, JSON is JSON."""
-    book = Logbook(LogbookFile(db, ":memory:", False, time.time))
-    read: dict[str, Callable[[], Any]] = {
-        "outings": lambda: (book.outing(row[0]), book.state(row[0])),
-        "sightings": lambda: book.sightings(row[1], deleted=True),
-        "finds": lambda: book.finds(row[1], deleted=True),
-        "notes": lambda: book.notes(row[1]),
-        "mends": lambda: book.mends(row[1]),
-        "settings": lambda: book.get_setting(row[0]),
-    }
-    try:
-        read.get(table, lambda: None)()
-    except Exception:  # whatever it is that a bent value leads to
-        return False
-    return True
 
 
 def _rows(

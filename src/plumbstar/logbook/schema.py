@@ -6,7 +6,7 @@ A migration once published is never edited: a later one changes what it made.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from plumbstar.logbook import seals
@@ -154,17 +154,30 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(SEALED, "a check on each row", seals.statements()),
 )
 
+#: Those before the rows carried a check.
+UNSEALED = tuple(m for m in MIGRATIONS if m.number < SEALED)
+
 
 def newest(migrations: Sequence[Migration] = MIGRATIONS) -> int:
     """The schema number this program writes."""
     return migrations[-1].number
 
 
-def migrate(db: sqlite3.Connection, now: str, migrations: Sequence[Migration] = MIGRATIONS) -> int:
+def nothing(step: Migration, db: sqlite3.Connection) -> None:
+    """No look at it."""
+
+
+def migrate(
+    db: sqlite3.Connection,
+    now: str,
+    migrations: Sequence[Migration] = MIGRATIONS,
+    before: Callable[[Migration, sqlite3.Connection], None] = nothing,
+) -> int:
     """Run what has not run yet, each in its own transaction; returns how many ran.
 
     ``db`` is in autocommit mode. Two processes may call this at once: each looks again at what
-    has run after it holds the write lock. A failure leaves the schema at the last whole step.
+    has run after it holds the write lock. A failure leaves the schema at the last whole step; so
+    does whatever ``before`` raises, which looks at the file just before each step.
     """
     done = 0
     for step in migrations:
@@ -173,6 +186,7 @@ def migrate(db: sqlite3.Connection, now: str, migrations: Sequence[Migration] = 
         db.execute("BEGIN IMMEDIATE")
         try:
             if db.execute("PRAGMA user_version").fetchone()[0] < step.number:
+                before(step, db)
                 for statement in step.statements:
                     db.execute(statement)
                 db.execute("INSERT INTO migrations VALUES (?, ?, ?)", (step.number, step.name, now))

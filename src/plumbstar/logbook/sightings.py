@@ -23,14 +23,14 @@ from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.times import Instant
 from plumbstar.text.advice import Advice, Do
 
-_SIGHTING = (
+SIGHTINGS = (
     "SELECT id, outing_id, number, star, true_az_deg, true_alt_deg, reading_az_deg,"
     " reading_alt_deg, utc, eyepiece, typed, origin, az_count, alt_count, active, reason, saved,"
     " deleted, shift_s, shift_az_deg, shift_alt_deg, clock_boot, clock_zero FROM sightings"
 )
 
 
-def _sighting(r: Row) -> LoggedSighting:
+def sighting_from(r: Row) -> LoggedSighting:
     s = Sighting(r[3], r[4], r[5], r[6], r[7], when(r[8]), r[9])
     a, b, saved, deleted = r[:3], r[10:14], Instant.parse(r[16]), when(r[17])
     right, as_saved = s, None
@@ -116,23 +116,23 @@ class SightingEntries:
     ) -> tuple[LoggedSighting, ...]:
         """Those of an outing as they were made; ``active=True`` leaves out those set aside."""
         rows = self._file.rows(
-            f"{_SIGHTING} WHERE outing_id = ? AND (? OR deleted IS NULL)"
+            f"{SIGHTINGS} WHERE outing_id = ? AND (? OR deleted IS NULL)"
             " AND (? IS NULL OR active = ?) ORDER BY number",
             (outing_id, deleted, active, active),
         )
-        return tuple(_sighting(r) for r in rows)
+        return tuple(sighting_from(r) for r in rows)
 
     def numbered(self, outing_id: int, number: int) -> LoggedSighting:
         """The one that ``log show`` numbers so, deleted or not. Raises :class:`UserError`."""
         which = "WHERE outing_id = ? AND number = ?"
-        rows = self._file.rows(f"{_SIGHTING} {which}", (outing_id, number))
+        rows = self._file.rows(f"{SIGHTINGS} {which}", (outing_id, number))
         if not rows:
             raise UserError(
                 f"sighting {number} of outing {outing_id}",
                 "one that is there",
                 Advice(Do.LIST_SIGHTINGS, str(outing_id)),
             )
-        return _sighting(rows[0])
+        return sighting_from(rows[0])
 
     def of_request(self, request: str) -> int | None:
         """The id of the sighting that this request made (deleted since or not), or None."""
@@ -156,10 +156,10 @@ class SightingEntries:
         self._mark(sighting_id, ChangeKind.SIGHTING_BROUGHT_BACK, deleted=None)
 
     def _mark(self, sighting_id: int, kind: ChangeKind, **cells: Any) -> None:
-        rows = self._file.rows(f"{_SIGHTING} WHERE id = ?", (sighting_id,))
+        rows = self._file.rows(f"{SIGHTINGS} WHERE id = ?", (sighting_id,))
         if not rows:
             raise NotSaved(f"no sighting {sighting_id}", "one that is there", "Reload the page")
-        s = _sighting(rows[0])
+        s = sighting_from(rows[0])
         with self._file.changing(kind, s.sighting.star, s.outing_id, s.number) as steps:
             for column, value in cells.items():
                 self._file.set(steps, "sightings", sighting_id, column, value)

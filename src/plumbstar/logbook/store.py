@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Self
 
 from plumbstar.kit import Kit
+from plumbstar.logbook import readable
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.correct import Corrections
 from plumbstar.logbook.file import LogbookFile
@@ -89,7 +90,7 @@ class Logbook:
         clock: Callable[[], float] = time.time,
     ) -> Self:
         """As :meth:`LogbookFile.open`."""
-        return cls(LogbookFile.open(path, create=create, clock=clock))
+        return cls(LogbookFile.open(path, create=create, clock=clock, before=readable.before))
 
     def __enter__(self) -> Self:
         return self
