@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from plumbstar.controller.earlier import after
 from plumbstar.controller.outlook import Asked, Mistake, outlook
 from plumbstar.controller.showing import ObjectPlaces, Taught
 from plumbstar.mount.priors import Priors
@@ -101,6 +102,23 @@ def test_number_and_look_back_lead_to_what_the_zero_misses(favoured, clock):
         assert off < FIELD / 2
         assert lies.hit_chance > 0.8
     assert math.degrees(wiser.stop()[0]) == pytest.approx(0.9, abs=0.35)
+
+
+def test_an_earlier_evening_narrows_the_stop_and_tells_the_way_of_sharing():
+    start, terms = "2027-01-28T18:00:00Z", thornback_ridge().hidden
+    first = Beside(thornback_ridge(), start, terms, favoured="second", seed=2)
+    first.teach("Capella", "Hamal")
+    for name in ("Hamal", "M 37", "M 42"):
+        first.centre(name)
+    second = Beside(thornback_ridge(), start, terms, favoured="second", seed=3)
+    second.teach("Capella", "Aldebaran")
+    alone = second.look()
+    wiser = outlook(after([first.look().asked], alone.asked))
+    assert wiser.sharing()["second"] > max(0.9, alone.sharing()["second"])
+    assert wiser.stop()[1] < 0.8 * alone.stop()[1]
+    assert abs(math.degrees(wiser.stop()[0]) - 0.9) < 3 * math.degrees(wiser.stop()[1])
+    places = ObjectPlaces(second.at("M 81", False)[None], second.at("M 81", True)[None])
+    assert wiser.lies(places, FIELD)[0].hit_chance > alone.lies(places, FIELD)[0].hit_chance
 
 
 def test_in_the_south_too():

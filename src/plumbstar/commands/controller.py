@@ -19,6 +19,7 @@ from plumbstar.contract.answers.forecast import (
     StopForecastReport,
 )
 from plumbstar.controller import SIGNS
+from plumbstar.controller.earlier import after
 from plumbstar.controller.evening import EveningBeside, asked_of, object_places, read_evening
 from plumbstar.controller.nearest import knows, nearest_known
 from plumbstar.controller.outlook import Lies, Mistake, Outlook, outlook
@@ -58,6 +59,13 @@ def _evening(path: str, site: Site, zone: str | None) -> EveningBeside:
 @click.option("--utc", "utc_text", metavar="T", help="The moment, UTC. Default: the last event's.")
 @opt.eyepiece_option
 @opt.field_option
+@click.option(
+    "--earlier",
+    "earlier_paths",
+    multiple=True,
+    metavar="EVENING.csv",
+    help="An earlier evening of this kit, oldest first; may be given again.",
+)
 @zone_option
 @opt.json_option
 def forecast(
@@ -68,6 +76,7 @@ def forecast(
     utc_text: str | None,
     eyepiece: str | None,
     field_deg: float | None,
+    earlier_paths: tuple[str, ...],
     zone: str | None,
     as_json: bool,
 ) -> None:
@@ -81,7 +90,8 @@ def forecast(
     evening = _evening(evening_path, site, zone)
     last = evening.centred[-1].at if evening.centred else evening.second.at
     at = Instant.parse(utc_text) if utc_text else last
-    seen = outlook(asked_of(evening, site, kit))
+    before = [asked_of(_evening(p, site, zone), site, kit) for p in earlier_paths]
+    seen = outlook(after(before, asked_of(evening, site, kit)))
     lies, set_to, alts = _lie(targets, seen, at, site, field)
     report = _report(targets, lies, set_to, alts, seen, at, field, evening)
     say(as_json, report, *_lines(report))

@@ -12,7 +12,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -60,6 +61,9 @@ class Asked:
     step: float
     clock: bool | None = None
     sign: int | None = 1
+    #: How likely each way of sharing is beforehand, and that there is no clock where that is open.
+    ways: Mapping[str, float] = field(default_factory=lambda: dict.fromkeys(WAYS, 1.0))
+    clockless: float = 0.5
 
 
 @dataclass(frozen=True)
@@ -161,7 +165,9 @@ def outlook(asked: Asked) -> Outlook:
     logs: list[float] = []
     for way, clock in itertools.product(WAYS, clocks):
         there = _slopes(asked, way, clock, x0)
+        open_clock = 1.0 if len(clocks) == 1 else 1 - asked.clockless if clock else asked.clockless
         for sign, (mistake, prior) in itertools.product(signs, _mistakes(asked)):
+            prior *= asked.ways[way] * open_clock
             if len(signs) == 2:
                 prior *= USUAL_SIGN if sign == 1 else 1.0 - USUAL_SIGN
             h = Hypothesis(way, clock, sign, mistake, prior, x0, np.zeros((17, 17)))

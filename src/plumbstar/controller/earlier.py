@@ -1,0 +1,48 @@
+"""What earlier evenings beside the same controller teach: priors, and how it shares."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from plumbstar.controller.outlook import Asked, Outlook, outlook
+from plumbstar.mount.priors import Priors
+from plumbstar.mount.terms import INDEX, PERSISTENT
+
+#: What lasts is not quite the same each evening: so much of the kit's sigma is added to what was
+#: learnt. Common practice, no source.
+SCATTER = 0.15
+#: No way of sharing is ruled out by less than this, since an evening may have been misread.
+LEAST_WAY = 0.01
+
+
+def learnt(seen: Outlook, kit: Priors) -> Priors:
+    """What is believed before the next evening: lasting terms as this one leaves them, a little
+    wider, never wider than the kit's; azimuth zero and lean as the kit has them."""
+    w = np.array([h.weight for h in seen.hypotheses])
+    means = np.array([h.mean for h in seen.hypotheses])
+    variances = np.array([np.diag(h.cov) for h in seen.hypotheses])
+    mean = w @ means
+    sigma = np.sqrt(np.maximum(w @ (variances + (means - mean) ** 2), 0.0))
+    told = {}
+    for name in PERSISTENT:
+        i = INDEX[name]
+        own = float(kit.sigma[i])
+        if own > 0 and np.isfinite(own):
+            told[name] = (float(mean[i]), min(float(np.hypot(sigma[i], SCATTER * own)), own))
+    return kit.replacing(told)
+
+
+def after(evenings: Iterable[Asked], tonight: Asked) -> Asked:
+    """Tonight with the earlier evenings known, oldest first: one after the other they narrow the
+    lasting terms, the way of sharing and whether there is a clock."""
+    kit = tonight.priors
+    priors, ways, clockless = kit, dict(tonight.ways), tonight.clockless
+    for earlier in evenings:
+        seen = outlook(replace(earlier, priors=priors, ways=ways, clockless=clockless))
+        priors = learnt(seen, kit)
+        ways = {w: max(p, LEAST_WAY) for w, p in seen.sharing().items()}
+        clockless = min(max(sum(h.weight for h in seen.hypotheses if not h.clock), 0.01), 0.99)
+    return replace(tonight, priors=priors, ways=ways, clockless=clockless)
