@@ -160,12 +160,14 @@ def command(
     open_net = not _for_this_computer(host)
 
     from plumbstar.clock.clock import EveningClock
-    from plumbstar.logbook import Logbook
+    from plumbstar.logbook import Logbook, path_of, trouble_beside_copy
     from plumbstar.web.app import make_app
     from plumbstar.web.live.station import Station
 
     clock = EveningClock(start)
-    # Here, so that a bad file is told before anything is served.
+    # Here, so that a bad file, or one that lacks what its copy holds, is told before anything.
+    if (trouble := trouble_beside_copy(path_of(logbook))) is not None:
+        raise trouble
     book = Logbook.open(logbook, clock=clock.real_unix)
 
     def make_evening() -> Evening:

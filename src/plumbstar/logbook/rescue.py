@@ -60,9 +60,9 @@ def recover(path: Path, clock: Callable[[], float] = time.time) -> Recovered:
     """
     asked = trouble_beside_copy(path)
     if asked is None and not path.exists():
-        raise UserError(f"no logbook at {path}", "a damaged logbook", "Check --logbook")
+        raise UserError(f"There is no logbook at {path}, and no copy", "", "Check --logbook")
     if asked is None and _whole(path):
-        raise UserError(f"the logbook {path}, which is whole", "a damaged one", "Use it as it is")
+        raise UserError(f"The logbook {path} is whole", "", "Use it as it is")
     held = newest(path)
     copy = held.path if held is not None else None
     fresh = path.with_name(f"{path.name}.new")

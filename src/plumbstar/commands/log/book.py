@@ -51,8 +51,8 @@ def book_at(path: str | None, *, create: bool = False) -> Logbook:
     where = path_of(path)
     if not create and not where.exists() and not path:
         raise UserError(
-            f"no logbook yet (it will be at {where})",
-            "an outing to have been logged",
+            f"There is no logbook yet (it will be at {where})",
+            "",
             "`plumbstar serve` logs outings; `plumbstar log import FILE` brings in others",
         )
     return Logbook.open(where, create=create)
@@ -63,7 +63,7 @@ def outing_of(book: Logbook, text: str) -> Outing:
     if text.lower() == "last":
         all_of_them = book.outings()
         if not all_of_them:
-            raise UserError("an empty logbook", "an outing", "Log or import one first")
+            raise UserError("There is no outing in the logbook yet", "", "Log or import one first")
         return all_of_them[-1]
     if not text.isdigit():
         raise UserError(f"outing '{text}'", "a number, or last", "`plumbstar log` lists them")
