@@ -25,6 +25,13 @@ _SLACK_DEG: Final = 2.0
 #: No hand is held to be slower than this share of the limit.
 _LEAST_SHARE: Final = 1 / 2.4
 _FASTER_THAN_SEEN: Final = 1.6
+#: The same for means over the intervals of a slow board, and the least that is allowed.
+_MEAN_OVER_SEEN: Final = 1.15
+_LEAST_MEAN_DEG_S: Final = 12.0
+#: Slower than this a tube may be at rest, or turn back, between two lines of a slow board.
+_GOING_DEG_S: Final = 3.0
+#: And so far for a slow board, of whose strokes few lines tell.
+_KNOWN_SLOW_AFTER_DEG: Final = 120.0
 #: So far a hand must have been followed before its speed is known.
 _KNOWN_AFTER_DEG: Final = 60.0
 
@@ -38,15 +45,29 @@ class Between:
     before: Pair
     after: Pair
     hand_deg_s: float
+    fastest_mean_deg_s: float | None = None
+    """On a slow board: the most that this hand may go over a whole interval; None on others."""
 
     def possible(self, step_deg: float, circle: int) -> bool:
         """Whether a hand can have gone so far on that circle (0 azimuth, 1 altitude)."""
+        if self.fastest_mean_deg_s is not None:
+            return self._possible_unseen(step_deg, circle, self.fastest_mean_deg_s)
         hand = self.hand_deg_s
         mean = (self.before[circle] + self.after[circle]) / 2.0
         mean = max(-hand, min(hand, mean)) * (1.0 - 1.0 / PEAK_OVER_MEAN)
         reach = hand / PEAK_OVER_MEAN
         low, high = (mean - reach) * self.seconds, (mean + reach) * self.seconds
         return low - _SLACK_DEG <= step_deg <= high + _SLACK_DEG
+
+    def _possible_unseen(self, step_deg: float, circle: int, fastest: float) -> bool:
+        """The same where a whole stroke may have begun and ended between the two lines."""
+        far, back = fastest * self.seconds + _SLACK_DEG, -_SLACK_DEG
+        low, high = sorted((self.before[circle], self.after[circle]))
+        if low > _GOING_DEG_S:  # it went on the same way: not back in between
+            return back <= step_deg <= far
+        if high < -_GOING_DEG_S:
+            return -far <= step_deg <= -back
+        return abs(step_deg) <= far
 
     def smooth(self, step_deg: float, circle: int) -> bool:
         """Whether it is just what the speeds before and after lead to expect."""
@@ -96,8 +117,18 @@ class Pace:
         """The time since the last place, ``after`` being the speed from then on."""
         before = self.speed(usual_s)
         hand = self._limit
-        # In a push a slow board's speeds say little of the fastest moment between them.
+        # In a push a slow board's speeds say little of the fastest moment between them, but what
+        # the hand went over its other intervals tells what it can over this one.
         moving = usual_s > SLOW_S and max(map(abs, (*before, *after))) > 1.0
-        if self._travelled >= _KNOWN_AFTER_DEG and not moving:
+        if moving and self._travelled >= _KNOWN_SLOW_AFTER_DEG:
+            return Between(seconds, before, after, hand, self._fastest_mean)
+        if moving:
+            return Between(seconds, before, after, hand, hand)
+        if self._travelled >= _KNOWN_AFTER_DEG:
             hand = min(hand, max(_LEAST_SHARE * self._limit, _FASTER_THAN_SEEN * self._fastest))
         return Between(seconds, before, after, hand)
+
+    @property
+    def _fastest_mean(self) -> float:
+        """The most that this hand is held to go over a whole interval, degrees a second."""
+        return min(self._limit, max(_LEAST_MEAN_DEG_S, _MEAN_OVER_SEEN * self._fastest))

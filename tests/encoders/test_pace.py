@@ -1,0 +1,31 @@
+"""A slow board's step in a push is judged by what this hand went over its other intervals."""
+
+from plumbstar.encoders.pace import Pace
+
+
+def followed(deg_s: float) -> Pace:
+    """A hand at that speed for 20 lines of a board of one line a second, still pushing."""
+    pace = Pace(60.0)
+    for k in range(20):
+        pace.note(float(k), (deg_s * k, 40.0), 1.0)
+    return pace
+
+
+def test_a_slow_hand_is_held_to_its_own_speed_in_a_push():
+    between = followed(12.0).between(1.0, 1.0, (12.0, 0.0))
+    assert between.possible(13.0, 0)
+    assert not between.possible(12.0 + 15.0, 0)
+    assert not between.possible(12.0 - 25.0, 0), "not back between two lines that go on"
+
+
+def test_a_fast_hand_may_go_as_far_again():
+    between = followed(45.0).between(1.0, 1.0, (10.0, 0.0))
+    assert between.possible(48.0, 0)
+    assert not between.possible(75.0, 0)
+
+
+def test_a_hand_hardly_followed_is_only_held_to_the_limit_of_all():
+    pace = Pace(60.0)
+    for k in range(4):
+        pace.note(float(k), (10.0 * k, 40.0), 1.0)
+    assert pace.between(1.0, 1.0, (10.0, 0.0)).possible(55.0, 0)
