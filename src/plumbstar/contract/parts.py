@@ -126,3 +126,11 @@ class NextStarRecord(Record, frozen=True, kw_only=True):
     mean_hit_chance_after: float
     sentence: str
     worth_it: bool
+
+
+class PatchRecord(Record, frozen=True, kw_only=True):
+    """The target's likely place, an ellipse of one sigma; the angle from right toward up."""
+
+    major_deg: float
+    minor_deg: float
+    angle_deg: float

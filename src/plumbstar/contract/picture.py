@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from plumbstar.contract.beside import BesideRecord
 from plumbstar.contract.parts import (
     ChoiceRecord,
     ClockFinding,
     NextStarRecord,
+    PatchRecord,
     SavedSighting,
     SiteClock,
     SiteRecord,
@@ -171,14 +173,6 @@ class PriorsRecord(Record, frozen=True, kw_only=True):
     terms: tuple[LearntTerm, ...]
 
 
-class PatchRecord(Record, frozen=True, kw_only=True):
-    """The target's likely place, an ellipse of one sigma; the angle from right toward up."""
-
-    major_deg: float
-    minor_deg: float
-    angle_deg: float
-
-
 class SweepRecord(Record, frozen=True, kw_only=True):
     """A search: ``index`` is the field to look at now, its readings where the circles then stand.
 
@@ -323,3 +317,4 @@ class Picture(Record, frozen=True, kw_only=True):
     pairing: PairingRecord | None
     timing: TimingRecord | None
     sun_question: SunQuestionRecord | None = None
+    beside: BesideRecord | None = None

@@ -47,6 +47,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             Route("/data/version", evening.version),
             Route("/data/clock", evening.clock),
             Route("/data/search", sky.search),
+            Route("/data/controller_stars", sky.controller_stars),
             Route("/data/place", sky.place),
             Route("/data/map", sky.map),
             Route("/data/around", sky.around),

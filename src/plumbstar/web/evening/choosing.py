@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,8 +11,9 @@ import numpy as np
 from plumbstar.choose import ranking as choose
 from plumbstar.choose.candidates import Candidate, candidates
 from plumbstar.choose.ranking import StarSet
+from plumbstar.controller.ranking import over_the_sky, rank
 from plumbstar.errors import UserError
-from plumbstar.kit import Telescope
+from plumbstar.kit import Controller, Telescope
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.site import Site
@@ -46,6 +48,7 @@ class RankingInputs:
     field_deg: float
     eyepiece: str
     targets: tuple[tuple[float, float], ...] = ()
+    controller: Controller | None = None
 
 
 def inputs_of(e: Evening, utc: Instant) -> RankingInputs:
@@ -59,6 +62,7 @@ def inputs_of(e: Evening, utc: Instant) -> RankingInputs:
         e.instrument.noise,
         e.instrument.field_deg,
         e.instrument.eyepiece.name,
+        controller=e.kit.controller if e.beside.in_use else None,
     )
 
 
@@ -73,7 +77,16 @@ def _ranked_stars(s: StarSet) -> RankedStars:
 
 
 def _candidates(q: RankingInputs) -> tuple[Candidate, ...]:
-    return candidates(catalogue.load(), q.utc, q.site, skyline=q.skyline, telescope=q.telescope)
+    found = candidates(catalogue.load(), q.utc, q.site, skyline=q.skyline, telescope=q.telescope)
+    if q.controller is None:
+        return found
+    own = tuple(c for c in found if c.star.label in q.controller.stars)
+    if len(own) < 2:
+        raise UserError(
+            "Fewer than two stars of the controller's own list are up and in the clear", "",
+            "Wait until another one has risen, or tick more of its stars in Kit",
+        )  # fmt: skip
+    return own
 
 
 def pairs(q: RankingInputs) -> Ranking:
@@ -84,6 +97,8 @@ def pairs(q: RankingInputs) -> Ranking:
     utc, count = q.utc.iso(), len(q.targets)
     try:
         stars = _candidates(q)
+        if q.controller is not None:
+            return _beside(q, q.controller, stars)
         found = _ranked(q, stars, 2)
     except UserError as e:
         why_not = f"{upper_first(e.came)}. {e.remedy_on_pages}."
@@ -107,8 +122,38 @@ def pairs(q: RankingInputs) -> Ranking:
     )
 
 
+def _beside(q: RankingInputs, box: Controller, stars: Sequence[Candidate]) -> Ranking:
+    """Pairs of a closed controller's own stars: the chances at its zero, and pushed on."""
+    at = np.radians([(c.az_deg, c.alt_deg) for c in stars])
+    targets = np.radians(np.array(q.targets)) if q.targets else over_the_sky()
+    ranked = rank(
+        at, targets, q.priors, q.noise.centring, q.field_deg, math.radians(10.0**-box.decimals)
+    )
+    sets = []
+    for p in ranked[:SHOW]:
+        two = (stars[p.first], stars[p.second])
+        cautions = StarSet(two, 0.0, 0.0, 0.0, 0.0).cautions()
+        names = (two[0].star.label, two[1].star.label)
+        far = math.degrees(abs(math.remainder(at[p.first, 0] - at[p.second, 0], math.tau)))
+        chances = (round(p.pushed_on, 4), round(p.at_zero, 4))
+        sets.append(RankedStars(names, *chances, tuple(cautions), round(far, 1)))
+    best = sets[0]
+    return Ranking(
+        asked_utc=q.utc.iso(),
+        pairs=tuple(sets),
+        for_objects=len(q.targets),
+        sentence=(
+            f"{joined(list(best.stars))}: {chance(best.mean_hit_chance)} in the {q.eyepiece} "
+            f"field, {chance(best.hit_chance_trusting_stop)} at the controller's zero alone."
+        ),
+        visible={c.star.label: c.visible_from.iso() if c.visible_from else None for c in stars},
+    )
+
+
 def triples(q: RankingInputs) -> tuple[RankedStars, ...]:
     """The best triples of the brightest stars. For a worker thread: a second or two."""
+    if q.controller is not None:
+        return ()
     try:
         return tuple(_ranked_stars(s) for s in _ranked(q, _candidates(q)[:TRIPLE_STARS], 3).sets)
     except UserError:

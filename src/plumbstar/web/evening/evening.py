@@ -25,6 +25,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
 from plumbstar.web.evening import resume
+from plumbstar.web.evening.beside import Beside
 from plumbstar.web.evening.clock_setting import ClockSetting
 from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.desk import Desk
@@ -56,6 +57,7 @@ class Evening:
         self.book, self.now, self.timekeeping = book, now, timekeeping
         self.encoders = encoders
         self.messages, self.counts = p.messages, p.counts
+        self.display = p.display
         self.current, self.ground, self.instrument = p.current, p.ground, p.instrument
         self.plan, self.sightings, self.slips = p.plan, p.sightings, p.slips
         self.guidance, self.search = p.guidance, p.search
@@ -65,6 +67,7 @@ class Evening:
         self.outings = Outings(p, after)
         self.preparing = Preparing(p, after, self.outings)
         self.observing = Observing(p, after, self.outings)
+        self.beside = Beside(p, self.outings, self.preparing)
         self.targeting = Targeting(p, after, self.observing)
         self.clock_setting = ClockSetting(p, after, self.outings, self.reload)
 

@@ -32,6 +32,7 @@ class Outings:
         if self._p.timekeeping is not None and self._p.timekeeping.sentence:
             self._p.current.note_unasked(self._p.timekeeping.sentence)
         self._p.sightings.read()
+        self._p.display.read()
         still_open = self._p.slips.open
         self._p.keeper.carry_into_outing((still_open,) if still_open is not None else (), told)
         self._p.upright.log()
@@ -46,6 +47,7 @@ class Outings:
         self._p.guidance.leave()
         self._p.current.end()
         self._p.sightings.read()
+        self._p.display.read()
         self._p.keeper.clear()
         self._p.plan.put_away()
         self._after.refit()

@@ -8,6 +8,7 @@ from plumbstar.logbook import Logbook
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.counts import EncoderCounts
 from plumbstar.web.evening.desk import DeskKeeper
+from plumbstar.web.evening.display import ControllerDisplay
 from plumbstar.web.evening.doubts import Doubts
 from plumbstar.web.evening.ground import Ground
 from plumbstar.web.evening.guidance import Guidance
@@ -47,12 +48,13 @@ class Parts:
         self.slips = Slips(self.keeper, self.sightings)
         self.doubts = Doubts(self.keeper)
         self.upright = UprightStop(self.keeper, self.current, self.sightings, now)
+        self.display = ControllerDisplay(book, self.current)
         self.counts = EncoderCounts(book, self.current, self.upright)
         self.sun_question = SunQuestion(book, self.ground, now, timekeeping)
         self.guidance = Guidance(
             self.keeper, self.ground, now, self.clock_is_sure, self.sun_question
         )
-        self.search = Search(self.keeper, self.guidance, self.sightings)
+        self.search = Search(self.keeper, self.guidance, self.sightings, self.display)
 
     def clock_is_sure(self) -> bool:
         """Whether the moment, and so the Sun's place, is known."""
@@ -62,6 +64,7 @@ class Parts:
         """The outing in progress and all that hangs on it, from the logbook."""
         self.current.find()
         self.sightings.read()
+        self.display.read()
         self.keeper.read()
         self.plan.read()
         self.guidance.read()

@@ -26,7 +26,7 @@ class Preparing:
         if not here:
             self._refuse_in_mid_outing("site")
         self._p.ground.set_site(site)
-        if not (here and self._p.sightings.all):
+        if not (here and self._observed()):
             self._begin_outing_anew()
         self._after.refit()
 
@@ -47,13 +47,17 @@ class Preparing:
         self._after.refit()
 
     def _refuse_in_mid_outing(self, what: str) -> None:
-        if self._p.current.outing is not None and self._p.sightings.all:
+        if self._p.current.outing is not None and self._observed():
             raise UserError(
                 f"The {what} cannot change in the middle of outing "
                 f"{self._p.current.outing.id}: its sightings were made with it",
                 "",
                 "End the outing first; the next one takes the new",
             )
+
+    def _observed(self) -> bool:
+        """Whether anything in the outing hangs on place and telescope."""
+        return bool(self._p.sightings.all or self._p.display.entries)
 
     def _begin_outing_anew(self) -> None:
         """An outing without sightings: start it again, so that it names the right site and kit."""

@@ -17,6 +17,7 @@ from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
 from plumbstar.web.evening.desk import DeskKeeper, Miss, SearchUnderWay
+from plumbstar.web.evening.display import ControllerDisplay
 from plumbstar.web.evening.guidance import Guidance
 from plumbstar.web.evening.sightings import Sightings
 
@@ -26,8 +27,20 @@ MOST_MISSES = 20
 class Search:
     """The search for the present target with the present sightings."""
 
-    def __init__(self, keeper: DeskKeeper, guidance: Guidance, sightings: Sightings) -> None:
+    def __init__(
+        self,
+        keeper: DeskKeeper,
+        guidance: Guidance,
+        sightings: Sightings,
+        display: ControllerDisplay,
+    ) -> None:
         self._keeper, self._guidance, self._sightings = keeper, guidance, sightings
+        self._display = display
+
+    @property
+    def _basis(self) -> tuple[int, ...]:
+        """What the place looked at rests on: sightings, or what a controller showed."""
+        return (*self._sightings.used_ids, *(-round(e.unix) for e in self._display.entries))
 
     @property
     def under_way(self) -> SearchUnderWay | None:
@@ -35,7 +48,7 @@ class Search:
         path, target = self._keeper.desk.sweep, self._guidance.target
         if path is None or target is None or path.target != target.key:
             return None
-        return path if path.basis == self._sightings.used_ids else None
+        return path if path.basis == self._basis else None
 
     @property
     def stop_deg(self) -> tuple[float, float] | None:
@@ -47,7 +60,7 @@ class Search:
     def misses(self) -> tuple[Miss, ...]:
         """Those made with the present fix. Another sighting puts what they told to the test, and
         the fix that they were counted against is gone."""
-        ids = self._sightings.used_ids
+        ids = self._basis
         return tuple(m for m in self._keeper.desk.misses if m.basis == ids)
 
     def next_step(
@@ -68,12 +81,19 @@ class Search:
         """
         path, misses = self.under_way, self._keeper.desk.misses
         if path is None:
-            ids = self._sightings.used_ids
+            ids = self._basis
             stops, found_by = search(fix, az_deg, alt_deg, field_deg, allowed)
             path = SearchUnderWay(ids, target.key, 0, stops, found_by)
             miss = Miss(short(now), ids, target.key, az_deg, alt_deg, field_deg)
             misses = (*self.misses, miss)[-MOST_MISSES:]
         return msgspec.structs.replace(path, index=_next(path, allowed)), misses
+
+    def begin(
+        self, target: Target, stops: tuple[tuple[float, float], ...], found_by: tuple[float, ...]
+    ) -> None:
+        """A path beside a controller: the first of the stops was looked at, and is empty."""
+        path = SearchUnderWay(self._basis, target.key, 1, stops, found_by)
+        self._keeper.change(sweep=path)
 
     def take(self, path: SearchUnderWay, misses: tuple[Miss, ...]) -> None:
         """Go on so."""

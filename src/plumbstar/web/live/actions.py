@@ -20,12 +20,15 @@ from plumbstar.kit import Kit
 from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.web.evening.display import DisplayEntry
 from plumbstar.web.evening.sighted import Sighted
 from plumbstar.web.live.bodies import (
     ActionBody,
     CheckBody,
     Confirmed,
+    ControllerTicked,
     DoubtAnswer,
+    Entered,
     MessageId,
     MoveAnswer,
     Named,
@@ -33,6 +36,7 @@ from plumbstar.web.live.bodies import (
     OneStar,
     OwnObject,
     PhoneTime,
+    Rehearsed,
     Said,
     Shown,
     SiteBody,
@@ -41,6 +45,7 @@ from plumbstar.web.live.bodies import (
     SunSeen,
     Tap,
     TargetTap,
+    TelescopeTyped,
     TimesConsent,
     Toml,
     Wanted,
@@ -137,6 +142,9 @@ _plain("answer_sun", SunSeen, lambda e, b: e.clock_setting.answer_sun(b.below, b
 _plain("confirm_filter", Confirmed, lambda e, b: e.outings.confirm_filter(b.confirmed))
 _plain("own_add", OwnObject, _own_add)
 _plain("own_remove", Named, _own_remove)
+_plain("controller_back", Nothing, lambda e, b: e.beside.take_back())
+_plain("controller_not_here", Nothing, lambda e, b: e.beside.not_here())
+_plain("controller_rehearsed", Rehearsed, lambda e, b: e.display.rehearsed(b.seconds))
 _plain("note", Said, lambda e, b: e.outings.note(b.text))
 _plain("clock_is_right", Nothing, lambda e, b: e.clock_setting.is_right())
 _plain("correct_times", TimesConsent, lambda e, b: e.clock_setting.correct_saved(b.count, b.by))
@@ -155,6 +163,48 @@ async def _set_kit(station: Station, b: Toml, received: float) -> Done:
     (kit, told), version = await station.do(act)
     # Another port for the same encoders: what the stop was told to be holds on.
     await station.readings.use(kit, counts if told else None)
+    return Done(version=version)
+
+
+async def _new_kit(station: Station, change: Callable[[Evening], None]) -> Done:
+    """A kit changed by ticks: the readings then come as it says."""
+
+    def act(e: Evening) -> Kit:
+        change(e)
+        return e.kit
+
+    kit, version = await station.do(act)
+    await station.readings.use(kit)
+    return Done(version=version)
+
+
+async def _set_controller(station: Station, b: ControllerTicked, received: float) -> Done:
+    return await _new_kit(
+        station, lambda e: e.beside.set_controller(b.stars, b.clock, b.sign, b.decimals)
+    )
+
+
+async def _leave_controller(station: Station, b: Nothing, received: float) -> Done:
+    return await _new_kit(station, lambda e: e.beside.leave_controller())
+
+
+async def _set_telescope(station: Station, b: TelescopeTyped, received: float) -> Done:
+    pieces = [kits.Eyepiece(**msgspec.structs.asdict(p)) for p in b.eyepieces]
+    return await _new_kit(
+        station, lambda e: e.beside.set_telescope(b.aperture_mm, b.focal_length_mm, pieces)
+    )
+
+
+async def _entered(station: Station, b: Entered, received: float) -> Done:
+    def act(e: Evening) -> None:
+        unix = station.clock.at(received - b.ago_ms / 1000.0).to_unix()
+        e.beside.enter(
+            DisplayEntry(
+                *(b.id, unix, b.event, b.star, b.number_deg, b.left_az_deg, b.left_alt_deg)
+            )
+        )
+
+    _, version = await station.do(act)
     return Done(version=version)
 
 
@@ -283,6 +333,10 @@ async def _check(station: Station, b: CheckBody, received: float) -> Done:
 TABLE["use_phone_time"] = (PhoneTime, _use_phone_time)
 TABLE["check"] = (CheckBody, _check)
 TABLE["set_kit"] = (Toml, _set_kit)
+TABLE["set_controller"] = (ControllerTicked, _set_controller)
+TABLE["leave_controller"] = (Nothing, _leave_controller)
+TABLE["set_telescope"] = (TelescopeTyped, _set_telescope)
+TABLE["controller_entry"] = (Entered, _entered)
 TABLE["choose"] = (Wanted, _choose)
 TABLE["typed_reading"] = (Shown, _typed_reading)
 TABLE["sight"] = (StarTap, sight)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
@@ -80,6 +80,51 @@ class TargetTap(Tap, frozen=True, kw_only=True):
     """``target``: what the press spoke of; left out, what is chosen when it arrives."""
 
     target: Name | None = None
+
+
+class ControllerTicked(ActionBody, frozen=True, kw_only=True):
+    """What is known of a closed controller, as ticked."""
+
+    stars: Annotated[list[Name], Meta(max_length=400)]
+    clock: Literal["yes", "no", "unknown"] = "unknown"
+    sign: Literal["measured-minus-true", "true-minus-measured", "unknown"] = "unknown"
+    decimals: Annotated[int, Meta(ge=0, le=3)] = 1
+
+
+class EyepieceTyped(ActionBody, frozen=True, kw_only=True):
+    """An eyepiece: its field from the stop's width, or else as its maker says."""
+
+    name: Name
+    focal_length_mm: float
+    field_stop_mm: float | None = None
+    apparent_field_deg: float | None = None
+
+
+class TelescopeTyped(ActionBody, frozen=True):
+    aperture_mm: float
+    focal_length_mm: float
+    eyepieces: Annotated[list[EyepieceTyped], Meta(max_length=30)]
+
+
+class Entered(ActionBody, frozen=True, kw_only=True):
+    """A press beside a closed controller, with what its display shows; sent twice it is one.
+
+    It may have waited long on a phone without a link: nothing else is needed to save it.
+    """
+
+    id: Press
+    ago_ms: Annotated[float, Meta(ge=0, le=14 * 3600 * 1000.0)] = 0.0
+    event: Literal["upright", "star", "number", "centred", "missed"]
+    star: Annotated[str, Meta(max_length=120)] = ""
+    number_deg: float | None = None
+    left_az_deg: float | None = None
+    left_alt_deg: float | None = None
+
+
+class Rehearsed(ActionBody, frozen=True):
+    """From the stop to the second star, without a telescope."""
+
+    seconds: Annotated[float, Meta(ge=0, le=3600)]
 
 
 class Which(ActionBody, frozen=True):

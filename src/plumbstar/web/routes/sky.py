@@ -60,6 +60,16 @@ class SkyRoutes:
 
         return reply(await self._station.ask(listed))
 
+    async def controller_stars(self, request: Request) -> Response:
+        """Bright stars, to be ticked off."""
+
+        def offered(e: Evening) -> Any:
+            from plumbstar.web.views import beside
+
+            return beside.offered_stars()
+
+        return reply(await self._station.ask(offered))
+
     async def place(self, request: Request) -> Response:
         text = text_of(request, "q")
 

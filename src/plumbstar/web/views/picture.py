@@ -8,6 +8,7 @@ from __future__ import annotations
 from plumbstar.contract.picture import PairingRecord, Picture
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.views.beside import beside_record
 from plumbstar.web.views.choice import choice_record, next_star_record
 from plumbstar.web.views.doubted import doubts_of
 from plumbstar.web.views.fixed import fix_record, priors_record
@@ -77,4 +78,5 @@ class PictureMaker:
             pairing=self._pairing,
             timing=timing_record(e),
             sun_question=sun_question_record(e, now),
+            beside=beside_record(e),
         )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from plumbstar.contract.picture import PatchRecord, SweepRecord, TargetRecord
+from plumbstar.contract.parts import PatchRecord
+from plumbstar.contract.picture import SweepRecord, TargetRecord
 from plumbstar.errors import UserError
 from plumbstar.guide.aim import way_there
 from plumbstar.guide.course import Course

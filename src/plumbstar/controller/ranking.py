@@ -1,0 +1,116 @@
+"""Which two of its stars are best for a controller: the stop trusted, then corrected by the number
+and the look back."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar.controller.outlook import SLIPPED, STAR_WRONG
+from plumbstar.controller.showing import WAYS, ObjectPlaces, Taught, derivatives
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Priors
+from plumbstar.sky.angles import between_rad
+from plumbstar.solve.chance import hit_chance
+from plumbstar.units import Array
+
+#: Pairs nearer to one another, or to opposite points, than this are not weighed, radians.
+NEAREST, FARTHEST = math.radians(15.0), math.radians(165.0)
+#: So many of the best are weighed in both orders.
+BOTH_ORDERS = 6
+
+
+@dataclass(frozen=True)
+class PairPromise:
+    """Two stars by their place in the list, in order; mean hit chances over the targets: at the
+    controller's zero, and pushed on by the number and the look back."""
+
+    first: int
+    second: int
+    at_zero: float
+    pushed_on: float
+
+
+def over_the_sky(lowest_deg: float = 20.0, n: int = 24) -> Array:
+    """Places (n, 2), radians, evenly over the sky above a height: the sunflower's spiral."""
+    k = np.arange(n)
+    sin_alt = math.sin(math.radians(lowest_deg)) + (k + 0.5) / n * (
+        1.0 - math.sin(math.radians(lowest_deg))
+    )
+    az = k * math.pi * (3.0 - math.sqrt(5.0))
+    return np.stack([np.mod(az, 2 * np.pi), np.arcsin(sin_alt)], axis=-1)
+
+
+def promise(
+    pair: Array,
+    targets: Array,
+    priors: Priors,
+    centring: float,
+    field_deg: float,
+    step: float,
+    late: Array | None = None,
+) -> tuple[float, float]:
+    """Mean hit chances at the zero and pushed on, for two stars (2, 2) and targets (n, 2), azimuth
+    and altitude in radians. ``step``: the last figure shown. The way of sharing counts as one of
+    three, equally likely, and as learnt by the look back. ``late`` (2,): where the first star
+    stood when the second was centred, for a controller without a clock."""
+    sigma = np.where(np.isinf(priors.sigma), 0.0, priors.sigma)
+    P = np.diag(np.concatenate([sigma**2, np.full(4, centring**2)]))
+    x0 = np.concatenate([np.where(np.isinf(priors.sigma), 0.0, priors.mean), np.zeros(4)])
+    believed = pair if late is None else np.stack([late, pair[1]])
+    taught = Taught(pair, pair, believed)
+    places = np.concatenate([pair[1:], targets])
+    scale = np.stack([np.cos(places[:, 1]), np.ones(len(places))], axis=-1)
+    grain = step**2 / 12.0
+    radius = math.radians(field_deg / 2.0)
+    zero: list[float] = []
+    pushed: list[float] = []
+    for way in WAYS.values():
+        _, push, g, J = derivatives(x0, taught, ObjectPlaces(places, places), way, late is None)
+        on_sky = J * scale[:, :, None]
+        # The look back is made with the star still as it was centred: its own offset is in both.
+        back = J[0].copy()
+        H = np.concatenate([g[None], back])
+        S = H @ P @ H.T + grain * np.eye(3)
+        given = P - P @ H.T @ np.linalg.solve(S, H @ P)
+        own = 2.0 * grain * np.eye(2)
+        for out, cov, offset in (
+            (zero, P, (push * scale)[1:]),
+            (pushed, given, np.zeros((len(targets), 2))),
+        ):
+            C = on_sky[1:] @ cov @ np.swapaxes(on_sky[1:], -1, -2) + own
+            out.append(float(np.mean(hit_chance(offset, C, radius))))
+    # Two stars check nothing: a mistake that is not seen is allowed for.
+    well = 1.0 - 2 * STAR_WRONG - SLIPPED
+    return well * float(np.mean(zero)), well * float(np.mean(pushed))
+
+
+def rank(
+    stars: Array,
+    targets: Array,
+    priors: Priors,
+    centring: float,
+    field_deg: float,
+    step: float,
+    among: Sequence[tuple[int, int]] | None = None,
+) -> list[PairPromise]:
+    """All pairs of stars (m, 2), the best first; ``among``: only these."""
+    d = kinematics.unit(stars[:, 0], stars[:, 1])
+    pairs = list(itertools.combinations(range(len(stars)), 2)) if among is None else list(among)
+    found = []
+    for i, k in pairs:
+        if among is None and not NEAREST <= float(between_rad(d[i], d[k])) <= FARTHEST:
+            continue
+        told = promise(stars[[i, k]], targets, priors, centring, field_deg, step)
+        found.append(PairPromise(i, k, *told))
+    found.sort(key=lambda p: -p.pushed_on)
+    best = []
+    for p in found[:BOTH_ORDERS] if among is None else []:
+        turned = promise(stars[[p.second, p.first]], targets, priors, centring, field_deg, step)
+        other = PairPromise(p.second, p.first, *turned)
+        best.append(other if other.pushed_on > p.pushed_on + 0.005 else p)
+    return best + found[len(best) :]

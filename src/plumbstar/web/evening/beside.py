@@ -1,0 +1,367 @@
+"""Actions beside a closed controller: its taps and what it shows, and what follows from them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import msgspec
+import numpy as np
+
+from plumbstar.controller.outlook import Asked, Lies, Outlook, outlook
+from plumbstar.controller.ranking import over_the_sky, promise
+from plumbstar.controller.showing import ObjectPlaces, Taught
+from plumbstar.errors import UserError
+from plumbstar.guide.sweep import sweep
+from plumbstar.kit import Controller, Eyepiece, edit
+from plumbstar.logbook.changes import ChangeKind
+from plumbstar.logbook.places import log_name
+from plumbstar.mount import kinematics
+from plumbstar.sky.frame import frame
+from plumbstar.sky.lists.catalogue import Star
+from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.sky.naming import lookup
+from plumbstar.sky.places import Target, in_frame, place_rad
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.text.words import chance, upper_first
+from plumbstar.units import Array
+from plumbstar.web.evening.display import DisplayEntry
+from plumbstar.web.evening.observing import BY_DAY
+from plumbstar.web.evening.outings import Outings
+from plumbstar.web.evening.parts import Parts
+from plumbstar.web.evening.plan import star_named
+from plumbstar.web.evening.preparing import Preparing
+
+#: How slow a hand the page reckons with, seconds from the first star to the second.
+SLOW_S = 120.0
+CLOCK_COSTS_NOTHING = "The controller has a clock: slow hands cost nothing."
+#: Beginnings of the names that a controller's own catalogues have. Common practice, no source.
+CATALOGUES = ("M ", "NGC ", "IC ")
+
+
+@dataclass(frozen=True)
+class PushOn:
+    """From the controller's zero for ``start`` on to the target: (2,) on the circles, radians."""
+
+    start: Target
+    push: Array
+    lies: Lies
+    alt: float
+
+    @property
+    def on_sky(self) -> Array:
+        """The push as the eyepiece shows it: right and up on the sky."""
+        across: Array = self.push * np.array([math.cos(self.alt), 1.0])
+        return across
+
+
+class Beside:
+    """The entries are ``display`` among the parts; what they come to is worked out once."""
+
+    def __init__(self, parts: Parts, outings: Outings, preparing: Preparing) -> None:
+        self._p, self._outings, self._preparing = parts, outings, preparing
+        self._made: tuple[object, Outlook | None] = (None, None)
+        self._means: tuple[object, tuple[float, float]] = (None, (0.0, 0.0))
+        self._slow: tuple[object, str] = (None, "")
+
+    @property
+    def in_use(self) -> bool:
+        """Whether the kit has a closed controller."""
+        return self._p.instrument.kit.connection.kind == "controller"
+
+    # ---- the kit, by ticks -----------------------------------------------------------------
+
+    def set_controller(self, stars: list[str], clock: str, sign: str, decimals: int) -> None:
+        """What is known of it. Raises UserError for a star that nothing is called."""
+        labels = tuple(dict.fromkeys(star_named(n).label for n in stars))
+        known: dict[str, bool] = {"yes": True, "no": False}
+        box = msgspec.convert(
+            {"stars": labels, "clock": known.get(clock, "unknown"), "sign": sign,
+             "decimals": decimals},
+            Controller,
+        )  # fmt: skip
+        self._preparing.set_kit(edit.with_controller(self._p.instrument.kit_text, box))
+
+    def leave_controller(self) -> None:
+        """The readings are typed or heard again."""
+        self._preparing.set_kit(edit.without_controller(self._p.instrument.kit_text))
+
+    def set_telescope(
+        self, aperture_mm: float, focal_length_mm: float, eyepieces: list[Eyepiece]
+    ) -> None:
+        """The tube's two measures and the eyepieces."""
+        text = self._p.instrument.kit_text
+        self._preparing.set_kit(edit.with_telescope(text, aperture_mm, focal_length_mm, eyepieces))
+
+    # ---- what was pressed and typed --------------------------------------------------------
+
+    def enter(self, entry: DisplayEntry) -> None:
+        """Save it. Raises UserError for what cannot be; one that came before changes nothing."""
+        if self._p.display.known(entry.press):
+            return
+        if entry.event in ("star", "centred", "missed"):
+            entry = self._checked(entry)
+        if entry.event in ("number", "centred", "missed") and len(self._p.display.stars) < 2:
+            raise UserError(
+                "The controller has not been told two stars yet", "", "Centre both stars first"
+            )
+        _check_shown(entry)
+        self._outings.start()
+        self._p.display.add(entry)
+        if entry.event in ("centred", "missed"):
+            self._log_find(entry)
+            self._p.keeper.change(sweep=None)
+
+    def _checked(self, entry: DisplayEntry) -> DisplayEntry:
+        """By its name in the log, and not toward the Sun."""
+        target = lookup.find_target(entry.star)
+        if entry.event == "star" and not isinstance(target, Star):
+            raise UserError(f"'{entry.star}' is no star", "", "Take a star of its list")
+        site = self._p.ground.need_site()
+        az, alt = np.degrees(place_rad(target, entry.utc, site))
+        if entry.event != "missed":
+            field = self._p.instrument.field_deg
+            place = (float(az), float(alt))
+            if self._p.guidance.check_sighting(target, place, entry.utc, field):
+                self._p.messages.say(BY_DAY, "problem")
+        name = log_name(target)
+        if entry.event == "star" and [s.star for s in self._p.display.stars] == [name]:
+            raise UserError(f"The first star was {name}, too", "", "Centre the other one")
+        return msgspec.structs.replace(entry, star=name)
+
+    def _log_find(self, entry: DisplayEntry) -> None:
+        """Objects looked for are in the log as with every telescope: here in the sky's own
+        azimuth and altitude, since there are no readings."""
+        if entry is self._p.display.look_back:
+            return
+        outing = self._p.current.need()
+        target = lookup.find_target(entry.star)
+        az, alt = np.degrees(place_rad(target, entry.utc, self._p.ground.need_site()))
+        place = (float(az), float(alt))
+        found = place if entry.event == "centred" else None
+        self._p.book.add_find(
+            outing.id, entry.star, entry.utc, place, found, self._p.instrument.field_deg / 2.0,
+            self._p.instrument.eyepiece.name, request=entry.press,
+        )  # fmt: skip
+
+    def take_back(self) -> None:
+        """The last of them, gone."""
+        last = self._p.display.take_back()
+        if last is None:
+            raise UserError("Nothing has been entered yet", "", "There is nothing to take back")
+        change = self._p.sightings.undoable
+        of_find = change is not None and change.kind in (ChangeKind.FOUND, ChangeKind.NOT_FOUND)
+        if of_find and change is not None and change.about == last.star:
+            self._p.sightings.undo()
+        self._p.messages.say(f"Taken back: {entry_words(last)}.", "info")
+
+    def not_here(self) -> None:
+        """Not in this field: on along the search path; past its last field it was not found."""
+        target = self._p.guidance.target
+        on = self.push_on()
+        if target is None or on is None:
+            raise UserError("No target is chosen", "", "Choose a target first")
+        path = self._p.search.under_way
+        if path is None:
+            field = self._p.instrument.field_deg
+            # What was not there is not where it was thought: at least half a field of doubt.
+            values, axes = np.linalg.eigh(on.lies.cov)
+            wide = (axes * np.maximum(values, math.radians(field / 2.0) ** 2)) @ axes.T
+            allowed = self._p.guidance.allowed_stops()
+            way = sweep(wide, field, until=0.97, allowed=allowed)
+            outside = max(1.0 - float(way.found_by[0]), 1e-9)
+            self._p.search.begin(
+                target,
+                tuple((float(a), float(b)) for a, b in way.offsets_deg),
+                tuple(float(x - way.found_by[0]) / outside for x in way.found_by),
+            )
+            return
+        self._p.search.take(msgspec.structs.replace(path, index=path.index + 1), ())
+
+    def search_over(self) -> bool:
+        """Whether every field of the path was looked at."""
+        path = self._p.search.under_way
+        return path is not None and path.index >= len(path.stops)
+
+    # ---- what it comes to ------------------------------------------------------------------
+
+    @property
+    def outlook(self) -> Outlook | None:
+        """What the two stars and all that was shown since come to; None before the second star."""
+        site, stars = self._p.ground.site, self._p.display.stars
+        if site is None or len(stars) < 2 or not self.in_use:
+            return None
+        priors = self._p.instrument.priors
+        key = (self._p.display.alignment, self._p.instrument.kit, priors.key, site)
+        if self._made[0] != key:
+            self._made = (key, outlook(self._asked(site)))
+        return self._made[1]
+
+    def _asked(self, site: Site) -> Asked:
+        display, kit = self._p.display, self._p.instrument.kit
+        a, b = display.stars
+        targets = [lookup.find_target(s.star) for s in (a, b)]
+
+        def at(moments: tuple[Instant, Instant], airless: bool) -> Array:
+            both = zip(targets, moments, strict=True)
+            return np.array([place_rad(t, utc, site, airless) for t, utc in both]).reshape(2, 2)
+
+        own, late = (a.utc, b.utc), (b.utc, b.utc)
+        taught = Taught(at(own, False), at(own, True), at(late, True))
+        centred = [(lookup.find_target(e.star), e.utc) for e in display.centred]
+        left = [(e.left_az_deg or 0.0, e.left_alt_deg or 0.0) for e in display.centred]
+        box = kit.controller
+        signs = {"measured-minus-true": 1, "true-minus-measured": -1}
+        number = display.number
+        shown = number.number_deg if number is not None else None
+        return Asked(
+            taught,
+            math.radians(shown) if shown is not None else None,
+            object_places(centred, site),
+            np.radians(np.array(left).reshape(-1, 2)),
+            self._p.instrument.priors,
+            math.radians(kit.centring_arcmin / 60.0),
+            math.radians(10.0**-box.decimals),
+            box.clock if isinstance(box.clock, bool) else None,
+            signs.get(box.sign),
+        )
+
+    def mean_chances(self) -> tuple[float, float]:
+        """Mean chances over the sky, at the controller's zero and pushed on; nought before."""
+        seen, field = self.outlook, self._p.instrument.field_deg
+        if seen is None:
+            return 0.0, 0.0
+        if self._means[0] != (id(seen), field):
+            sky = over_the_sky()
+            found = seen.lies(ObjectPlaces(sky, sky), field)
+            zero = float(np.mean([x.hit_chance_at_zero for x in found]))
+            on = float(np.mean([x.hit_chance for x in found]))
+            self._means = ((id(seen), field), (zero, on))
+        return self._means[1]
+
+    def slow_hands(self) -> str:
+        """What two minutes between the two stars would cost tonight, with this pair."""
+        site, names, box = self._p.ground.site, self._p.plan.names[:2], self._p.instrument.kit
+        if site is None or len(names) < 2 or box.controller.clock is True:
+            return CLOCK_COSTS_NOTHING if box.controller.clock is True else ""
+        now = self._p.now()
+        a, b = (star_named(n) for n in names)
+        key = (names, site, box, self._p.instrument.field_deg, round(now.to_unix() / 900.0))
+        if self._slow[0] == key:
+            return self._slow[1]
+        soon = now.plus_seconds(SLOW_S)
+        first, then, late = ((a, now), (b, soon), (a, soon))
+        pair = object_places([first, then], site).seen
+        quick = object_places([(a, now), (b, now)], site).seen
+        rest = (
+            over_the_sky(), self._p.instrument.priors,
+            math.radians(box.centring_arcmin / 60.0), self._p.instrument.field_deg,
+            math.radians(10.0**-box.controller.decimals),
+        )  # fmt: skip
+        good, _ = promise(quick, *rest)
+        slow, _ = promise(pair, *rest, late=object_places([late], site).seen[0])
+        self._slow = (key, slow_words(good, slow, box.controller.clock == "unknown"))
+        return self._slow[1]
+
+    def push_on(self, target: Target | None = None) -> PushOn | None:
+        """From the controller's zero to the target; None without stars, site or target."""
+        target = target or self._p.guidance.target
+        seen, site = self.outlook, self._p.ground.site
+        if seen is None or target is None or site is None:
+            return None
+        now = self._p.now()
+        field = self._p.instrument.field_deg
+        start = target if self.knows(target) else self._nearest(target, site, now)
+        # The slopes at the object itself: how it lies beyond its own zero, and how far its zero
+        # is from that of the object chosen in its place.
+        both = object_places([(target, now), (start, now)], site)
+        there, near = seen.lies(both, field)
+        if start is target:
+            return PushOn(target, there.push, there, float(both.seen[0, 1]))
+        step = both.seen[0] - both.seen[1]
+        step[0] = math.remainder(step[0], math.tau)
+        return PushOn(start, near.push + step, there, float(both.seen[0, 1]))
+
+    def knows(self, target: Target) -> bool:
+        """Whether the controller has it in a list: its stars, and the catalogues that it has."""
+        stars = self._p.instrument.kit.controller.stars
+        if isinstance(target, Star):
+            return target.label in stars
+        names = [log_name(target), target.label, target.key]
+        names += target.names if isinstance(target, DeepSky) else ()
+        return any(n.startswith(c) for n in names for c in CATALOGUES)
+
+    def _nearest(self, target: Target, site: Site, now: Instant) -> Target:
+        """The nearest object or star that the controller has, above the horizon."""
+        from plumbstar.sky.lists import deepsky
+
+        def unit(az: Array, alt: Array) -> Array:
+            return kinematics.unit(np.asarray(az).reshape(-1), np.asarray(alt).reshape(-1))
+
+        here = unit(*place_rad(target, now, site))[0]
+        objects = deepsky.load()
+        az, alt = in_frame(frame(now, site), objects)
+        near = unit(az, alt) @ here
+        near[alt <= 0.0] = -1.0
+        found: list[tuple[float, Target]] = []
+        for i in np.argsort(-near)[:2000]:
+            one = objects[int(i)]
+            if self.knows(one):
+                found.append((float(near[i]), one))
+                break
+        for name in self._p.instrument.kit.controller.stars:
+            star = lookup.find_target(name)
+            found.append((float(unit(*place_rad(star, now, site))[0] @ here), star))
+        if not found:
+            raise UserError(
+                f"Nothing that the controller has stands near {target.label}", "",
+                "Choose another object",
+            )  # fmt: skip
+        return max(found, key=lambda f: f[0])[1]
+
+
+def object_places(objects: list[tuple[Target, Instant]], site: Site) -> ObjectPlaces:
+    """Where they stand at their moments, with the air and without."""
+    both = [
+        np.array([place_rad(t, utc, site, air) for t, utc in objects]).reshape(-1, 2)
+        for air in (False, True)
+    ]
+    return ObjectPlaces(*both)
+
+
+def slow_words(quick: float, slow: float, unknown: bool) -> str:
+    """The price of slow hands, so that one knows whether to hurry."""
+    whose = "If the controller has no clock, two" if unknown else "Two"
+    if quick - slow < 0.02:
+        return f"{whose} minutes between the stars cost nothing worth the hurry, with this pair."
+    return (
+        f"{whose} minutes between the stars leave {chance(slow)} objects in the field at its zero, "
+        f"instead of {chance(quick)}. Your taps are timed, so the push on allows for it."
+    )
+
+
+def entry_words(e: DisplayEntry) -> str:
+    """What it was, for "take back"."""
+    words = {
+        "upright": "tube on the stop", "star": e.star, "number": "the number",
+        "centred": f"{e.star}, centred", "missed": f"{e.star}, not found",
+    }  # fmt: skip
+    return upper_first(words[e.event])
+
+
+def _check_shown(e: DisplayEntry) -> None:
+    """Refuse what no display shows. Raises UserError."""
+    if e.event == "number" and e.number_deg is None:
+        raise UserError("No number was sent", "", "Type the number that the controller shows")
+    if e.event == "centred" and (e.left_az_deg is None or e.left_alt_deg is None):
+        raise UserError("One of the two numbers is missing", "", "Type both that it still shows")
+    for what, x, most in (
+        ("the number", e.number_deg, 90.0),
+        ("what is left to push sideways", e.left_az_deg, 180.0),
+        ("what is left to push up or down", e.left_alt_deg, 90.0),
+    ):
+        if x is not None and not (math.isfinite(x) and abs(x) <= most):
+            raise UserError(
+                f"{what}, {x:g}", f"degrees from -{most:g} to {most:g}", "Read the display again"
+            )

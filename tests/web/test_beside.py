@@ -1,0 +1,107 @@
+"""The evening beside a closed controller, through the server: from ticks to objects found."""
+
+from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
+from plumbstar.sky.times import Instant
+
+from .server_rig import SCENE, asynchronous, rig
+
+STARS = ["Capella", "Hamal", "Aldebaran", "Menkar", "Dubhe", "Procyon"]
+
+
+class Evening:
+    """An observer between the simulated controller and the page."""
+
+    def __init__(self, r, favoured="second"):
+        self.r = r
+        self.tube = ClosedTelescope(
+            SCENE.site, lambda: Instant.from_unix(r.times.t), SCENE.hidden, favoured=favoured
+        )
+
+    async def enter(self, event, status=200, **more):
+        return await self.r.do(
+            "controller_entry", status=status, id=self.r.press(), event=event, **more
+        )
+
+    async def beside(self):
+        return (await self.r.state())["beside"]
+
+    async def align(self, a, b):
+        await self.r.do("pick", stars=[a, b])
+        self.tube.obey(Order(do="upright"))
+        await self.enter("upright")
+        for name in (a, b):
+            self.r.times.go(25)
+            self.tube.obey(Order(do="centre", name=name))
+            lines = self.tube.obey(Order(do="star", name=name))
+            await self.enter("star", star=name)
+        await self.enter("number", number_deg=lines.number_deg)
+        lines = self.tube.obey(Order(do="object", name=b))
+        await self.centred(b, lines)
+
+    async def centred(self, name, lines):
+        left = {"left_az_deg": lines.left_az_deg, "left_alt_deg": lines.left_alt_deg}
+        await self.enter("centred", star=name, **left)
+
+    async def find(self, name):
+        """Pushed on from the zero; whether it was in the field, and centred then."""
+        self.r.times.go(240)
+        await self.r.do("set_target", name=name)
+        push = (await self.beside())["push"]
+        self.tube.obey(Order(do="object", name=push["from_name"]))
+        self.tube.obey(Order(do="zero"))
+        self.tube.obey(Order(do="push", right_deg=push["push_az_deg"], up_deg=push["push_alt_deg"]))
+        self.tube.obey(Order(do="object", name=name))
+        off = self.tube.truth().off_deg
+        self.tube.obey(Order(do="centre", name=name))
+        await self.centred(name, self.tube.obey(Order(do="look")))
+        return off
+
+
+@asynchronous
+async def test_from_ticks_to_six_objects(tmp_path):
+    async with rig(tmp_path) as r:
+        assert (await r.state())["beside"] is None
+        await r.do("set_controller", stars=STARS, clock="unknown", sign="measured-minus-true")
+        e = Evening(r)
+        assert (await e.beside())["step"] == "pair"
+        await e.enter("number", status=400, number_deg=1.0)
+        await e.align("Capella", "Hamal")
+        seen = await e.beside()
+        assert seen["step"] == "find"
+        assert seen["sharing"][0]["way"] == "second"
+        assert "in the 32 mm field" in seen["answer"]
+        offs = [await e.find(n) for n in ("M 37", "M 42", "M 81", "M 35", "M 1", "M 31")]
+        field = (await r.state())["kit"]["field_deg"]
+        assert sum(off < field / 2 for off in offs[1:]) >= 4
+        assert len((await e.beside())["finds"]) == 6
+        # What was pressed is in the logbook: it is there after a restart, and taken back whole.
+        await r.do("controller_back")
+        assert len((await e.beside())["finds"]) == 5
+
+
+@asynchronous
+async def test_a_press_sent_twice_is_one_and_bad_ones_are_told(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.do("set_controller", stars=STARS)
+        await r.do("pick", stars=["Capella", "Hamal"])
+        for _ in (1, 2):
+            await r.do("controller_entry", id="press-same", event="star", star="Capella")
+        e = Evening(r)
+        assert [t["star"] for t in (await e.beside())["taps"]] == ["Capella"]
+        await e.enter("star", status=400, star="Capella")
+        await e.enter("star", status=400, star="M 31")
+        await e.enter("star", star="Hamal")
+        await e.enter("number", status=400, number_deg=500.0)
+        await e.enter("centred", status=400, star="M 31", left_az_deg=0.4)
+
+
+@asynchronous
+async def test_pairs_come_from_its_own_list(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.do("set_controller", stars=STARS, clock="no")
+        await r.do("choose")
+        await r.quiet()
+        pairs = (await r.state())["choice"]["pairs"]
+        assert pairs
+        assert {s for p in pairs for s in p["stars"]} <= set(STARS)
+        assert pairs[0]["mean_hit_chance"] > pairs[0]["hit_chance_trusting_stop"]
