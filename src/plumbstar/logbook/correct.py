@@ -12,12 +12,9 @@ from dataclasses import dataclass, field
 
 from plumbstar.errors import UserError
 from plumbstar.logbook.changes import ChangeKind
-from plumbstar.logbook.file import LogbookFile, Step
-from plumbstar.logbook.finds import Finds
-from plumbstar.logbook.notes import Notes
-from plumbstar.logbook.outings import OutingEntries
+from plumbstar.logbook.file import Step
 from plumbstar.logbook.records import MOST_S, LoggedSighting, NotSaved, TimedBy
-from plumbstar.logbook.sightings import SightingEntries
+from plumbstar.logbook.whole_outing import WholeOutings
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount.sightings_file import Place
 
@@ -53,22 +50,8 @@ class Shifts:
         return a if high - low < 1.0 else f"{a} to {b}"
 
 
-class Corrections:
+class Corrections(WholeOutings):
     """Corrects the times of whole outings or parts of them."""
-
-    def __init__(
-        self,
-        file: LogbookFile,
-        outings: OutingEntries,
-        sightings: SightingEntries,
-        finds: Finds,
-        notes: Notes,
-    ) -> None:
-        self._file = file
-        self._outings = outings
-        self._sightings = sightings
-        self._finds = finds
-        self._notes = notes
 
     def shifts_by(self, outing_id: int, by_s: float, up_to: int | None = None) -> Shifts:
         """The whole outing by so many seconds; or its sightings 1 to ``up_to``, with the finds and

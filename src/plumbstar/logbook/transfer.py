@@ -9,13 +9,10 @@ import msgspec
 from plumbstar.kit import Kit
 from plumbstar.logbook import exchange
 from plumbstar.logbook.changes import ChangeKind
-from plumbstar.logbook.file import LogbookFile, to_json
-from plumbstar.logbook.finds import Finds
-from plumbstar.logbook.notes import Notes
-from plumbstar.logbook.outings import OutingEntries
+from plumbstar.logbook.file import to_json
 from plumbstar.logbook.records import NotSaved, Outing, clean, stamp
-from plumbstar.logbook.sightings import SightingEntries
 from plumbstar.logbook.slips import DESK, Slip, cuts, slips_in
+from plumbstar.logbook.whole_outing import WholeOutings
 from plumbstar.mount import sightings_file
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.sightings_file import Place
@@ -26,22 +23,8 @@ from plumbstar.text.advice import Advice, Do
 from plumbstar.text.words import many
 
 
-class Transfer:
+class Transfer(WholeOutings):
     """Outings in and out of one logbook."""
-
-    def __init__(
-        self,
-        file: LogbookFile,
-        outings: OutingEntries,
-        sightings: SightingEntries,
-        finds: Finds,
-        notes: Notes,
-    ) -> None:
-        self._file = file
-        self._outings = outings
-        self._sightings = sightings
-        self._finds = finds
-        self._notes = notes
 
     def export_csv(self, outing_id: int, *, set_aside: bool = False) -> str:
         """The sightings used in the fix as CSV; ``set_aside=True`` for the others as well."""
