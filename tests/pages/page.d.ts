@@ -66,8 +66,8 @@ interface Problem {
 /** A press that the server has not yet said it saved. */
 interface Queued {
   id: string;
-  name: "sight" | "here_centred";
-  body: { star?: string; reading?: AskedShown };
+  name: "sight" | "here_centred" | "controller_entry";
+  body: { star?: string; reading?: AskedShown } & Partial<AskedEntered>;
   at: Pressed;
   what: string;
   target: string;

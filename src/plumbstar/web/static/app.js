@@ -14,6 +14,7 @@ import * as find from "./find.js";
 import * as log from "./log.js";
 import * as mend from "./mend.js";
 import * as tonight from "./tonight.js";
+import * as beside from "./beside.js";
 
 /** @type {Record<string, { title: string; question: string; view: (state: Picture) => Kids; live: (state: Picture) => void }>} */
 const views = { prepare, sight, fix, find, log, mend, tonight };
@@ -104,6 +105,7 @@ function statusWords() {
   const r = store.reading;
   if (store.silent) return `No answer from the telescope for ${quietSeconds()}\u00a0s`;
   if (!store.state) return "Connecting to the telescope…";
+  if (store.state.beside) return "Beside your controller";
   if (!r) return "Waiting for the first reading";
   if (r.state === "live") return readingText(r);
   if (r.state === "typed") return `Typed: ${readingText(r)}`;
@@ -176,6 +178,17 @@ const below = new ResizeObserver(([{ target }]) => {
   root.style.setProperty("--top", getComputedStyle(head).position === "sticky" ? `${head.offsetHeight}px` : "0px");
 });
 
+/**
+ * Beside a closed controller two screens are others: there are no readings.
+ * @param {string} name
+ * @param {Picture} state
+ */
+function screen(name, state) {
+  const b = state.beside;
+  if (b && (name === "sight" || name === "fix")) return beside.sight(state, b);
+  return (b && name === "find" && beside.find(state, b)) || views[name].view(state);
+}
+
 let shown = "";
 function render() {
   due = false;
@@ -193,7 +206,7 @@ function render() {
     h("h1", { id: "question", tabindex: -1, class: store.outcome.text ? "unseen" : "" }, view.question),
     h("p", { id: "outcome", class: store.outcome.bad ? "outcome bad" : "outcome", role: "status", "aria-live": "polite" }, store.outcome.text),
     state ? lesson(name) || (name === "prepare" ? offer(state) : null) : null,
-    state ? view.view(state) : h("p", { class: "answer" }, "Connecting to the telescope’s computer…"));
+    state ? screen(name, state) : h("p", { class: "answer" }, "Connecting to the telescope’s computer…"));
   const now = [top(state), body, nav(name)];
   patch(stage, drawn, now);
   drawn = now;

@@ -35,6 +35,7 @@ export function ask(press) {
  * @param {Queued} q
  */
 export function askAgain(q) {
+  if (q.name === "controller_entry") return;
   wait({ name: q.name, star: q.body.star ?? "", target: q.target, what: q.what, at: q.at });
   discard(q.id);
 }

@@ -205,6 +205,10 @@ function kitSection(state) {
     h("p", {}, "Everything about the telescope is in this one text. Change a number, then save."),
     h("label", { for: "kit-text" }, "Kit"),
     h("textarea", { id: "kit-text", rows: 14, spellcheck: "false", autocapitalize: "off", value: k ? k.toml : "" }),
+    state.beside?.kit.stars.length ? null : button("My controller shows only numbers", async () => {
+      if (!state.beside && !(await act("set_controller", { stars: [] }, "Now tick off its stars."))) return;
+      go("sight");
+    }, { key: "controller" }),
     button("Save the kit", () => act("set_kit", { toml: fieldValue("kit-text") + "\n" }, "Kit saved."), { key: "save" }),
   );
 }

@@ -352,7 +352,7 @@ async function sendQueue(now = false) {
       try {
         // Until a picture has come the server is asked, which knows the same limit.
         const keptMs = store.state ? 1000 * store.state.kit.readings_kept_s : Infinity;
-        if (!item.body.reading && ago(item.at) > keptMs) {
+        if (item.name !== "controller_entry" && !item.body.reading && ago(item.at) > keptMs) {
           const minutes = Math.round(keptMs / 60_000);
           throw new Refused(`More than ${minutes} minutes have passed, and the reading of that moment is gone. Please sight it again.`);
         }

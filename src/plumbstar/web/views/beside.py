@@ -36,9 +36,9 @@ OFFERED_MAG = 3.0
 NAMED = 0.05
 
 _SHARING = {
-    "first": "all of it left at the second star",
-    "shared": "half of it at each star",
-    "second": "all of it left at the first star",
+    "first": "all of the difference at the second star",
+    "shared": "half of the difference at each star",
+    "second": "all of the difference at the first star",
 }
 
 
