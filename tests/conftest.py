@@ -32,7 +32,8 @@ settings.load_profile("patient")
 LONGEST = (
     "test_nothing_is_missing_on_any_screen",
     "test_the_examples_give_what_is_shown",
-    "test_each_module_imports_alone",
+    "test_hidden_mounts_are_found_as_often_as_stated",
+    "test_not_in_field_widens_the_fix_by_what_was_learnt",
     "test_every_answer_is_what_its_record_says",
     "test_encoders_fail_while_eight_phones_listen",
     "test_a_whole_outing_by_thumb_at_night",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import graphlib
+import os
 import re
 import subprocess
 import sys
@@ -138,21 +139,65 @@ def test_the_logbook_imports_no_numpy() -> None:
     assert done.returncode == 0, done.stderr
 
 
+def lowest_first() -> list[str]:
+    """Every module and package by its full name, what it imports before it."""
+    paths = {}
+    for path in SRC.rglob("*.py"):
+        parts = path.relative_to(SRC.parent).with_suffix("").parts
+        paths[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = path
+    order: list[str] = []
+    seen: set[str] = set()
+
+    def visit(name: str) -> None:
+        if name in paths and name not in seen:
+            seen.add(name)
+            for needed in (name.rpartition(".")[0], *sorted(imports(paths[name]))):
+                visit(needed)
+            order.append(name)
+
+    seen.add("plumbstar")  # what it imports it imports when asked, and all are below it
+    for name in sorted(paths):
+        visit(name)
+    return ["plumbstar", *order]
+
+
+def alone(path: Path, names: list[str]) -> str:
+    """What ``alone.py`` complains of when it imports these with this folder on the path."""
+    done = subprocess.run(
+        [sys.executable, str(Path(__file__).with_name("alone.py")), *names],
+        capture_output=True, text=True, check=False, env={**os.environ, "PYTHONPATH": str(path)},
+    )  # fmt: skip
+    assert done.returncode in (0, 1), done.stderr
+    assert (done.returncode == 0) == (not done.stderr), done.stderr
+    return done.stderr
+
+
 def test_each_module_imports_alone() -> None:
-    names = [
-        ".".join(p.relative_to(SRC.parent).with_suffix("").parts)
-        for p in sorted(SRC.rglob("*.py"))
-        if p.name != "__init__.py"
-    ]
-    code = (
-        "import importlib, sys\n"
-        f"for n in {names!r}:\n"
-        "    for m in [m for m in sys.modules if m.split('.')[0] == 'plumbstar']:\n"
-        "        del sys.modules[m]\n"
-        "    importlib.import_module(n)\n"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
+    names = lowest_first()
+    assert set(names) >= {f"plumbstar.{dotted(p)}" for p in FILES}
+    assert alone(SRC.parent, names) == ""
+
+
+@pytest.mark.parametrize("order", ["abc", "cba", "bca"])
+@pytest.mark.parametrize(
+    ("modules", "wrong"),
+    [
+        # b uses what only c loads; a circle that breaks from one side only.
+        ({"a": "", "b": "import plumbstar\nplumbstar.a", "c": "from plumbstar import a, b"}, "b"),
+        ({"a": "", "b": "from plumbstar.c import x", "c": "x = 1\nimport plumbstar.b"}, ""),
+        ({"a": "", "b": "import plumbstar.c\nx = 1", "c": "from plumbstar.b import x"}, "b"),
+        ({"a": "x = 1", "b": "from plumbstar.a import x", "c": "from plumbstar.b import x"}, ""),
+    ],
+)
+def test_what_does_not_import_alone_is_seen(
+    tmp_path: Path, modules: dict[str, str], wrong: str, order: str
+) -> None:
+    (tmp_path / "plumbstar").mkdir()
+    (tmp_path / "plumbstar" / "__init__.py").write_text("")
+    for name, text in modules.items():
+        (tmp_path / "plumbstar" / f"{name}.py").write_text(text)
+    said = alone(tmp_path, ["plumbstar", *(f"plumbstar.{n}" for n in order)])
+    assert f"plumbstar.{wrong} alone:" in said if wrong else said == ""
 
 
 def test_every_room_stands_in_the_map_of_the_code() -> None:
