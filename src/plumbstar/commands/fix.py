@@ -11,6 +11,7 @@ from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json, to_json
 from plumbstar.mount.terms import SCALES, TERMS
 from plumbstar.solve.answer import fix_answer
+from plumbstar.solve.doubts import BETTER, ROUGH
 from plumbstar.solve.export import export_fix
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.solve.say import fix_sentence
@@ -95,6 +96,9 @@ def sightings_table(fix: Fix) -> list[str]:
         aside = "   set aside" if i in fix.set_aside else ""
         lines.append(f"{s.star:<24}{across:>+10.2f}{up:>+11.2f}{aside}")
     about = "judged from the sightings" if fix.noise_from_data else "as stated"
+    shown, stated = fix.landing_noise.centring, fix.noise.centring
+    if not BETTER * stated < shown < ROUGH * stated:
+        about += f"; by these sightings to about {math.degrees(shown) * 60:.2f}, which is used"
     lines.append(
         f"The sightings miss the fix by {fix.rms_arcsec / 60:.2f} arcmin (root mean square); stars"
         f" are centred to {math.degrees(fix.noise.centring) * 60:.2f} arcmin, {about}."
