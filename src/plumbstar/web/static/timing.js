@@ -5,7 +5,7 @@ import { h } from "./dom.js";
 import { act, get } from "./store.js";
 import { button, redraw } from "./parts.js";
 import { screenName } from "./sunquestion.js";
-import { second } from "./words.js";
+import { day, second } from "./words.js";
 
 const AGAIN_MS = 600_000; // a phone's clock does not drift much in ten minutes
 const SAME_MS = 4000; // "keep the computer's time" holds for about this difference
@@ -66,8 +66,8 @@ async function usePhone() {
 /** @param {Picture} state */
 function consent(state) {
   const now = Date.now();
-  const day = stranger(off);
-  return `This phone says ${second(state, now, day)}, the telescope’s computer ${second(state, now - off, day)}. If you agree, tonight’s pages go by this phone’s time. The computer’s own clock and what is saved stay as they are.`;
+  const dated = stranger(off);
+  return `This phone says ${second(state, now, dated)}, the telescope’s computer ${second(state, now - off, dated)}. If you agree, tonight’s pages go by this phone’s time. The computer’s own clock and what is saved stay as they are.`;
 }
 
 /** @param {ClockFinding} f */
@@ -79,7 +79,10 @@ const says = (f) => h("p", {}, h("strong", {}, f.sentence), ` ${f.remedy}`);
  */
 export function timingBanner(state) {
   const t = state.timing;
-  if (!t || !t.compare) return null;
+  if (!t) return null;
+  if (!t.compare)
+    // The moment is made up, so that nobody here knows where the true Sun stands.
+    return h("p", { class: "rehearsal", key: "rehearsal" }, h("strong", {}, `A rehearsal of ${day(state, state.now_utc)}. `), "By day the caps stay on.");
   const doubts = t.findings || [];
   const phone = finding && (declined === null || Math.abs(off - declined) > SAME_MS) ? finding : null;
   const out = [];
