@@ -18,6 +18,7 @@ from plumbstar.solve.fix import solve
 from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.counts import EncoderCounts, KeptCounts
 from plumbstar.web.evening.desk import DeskKeeper, StopTold
+from plumbstar.web.evening.display import ControllerDisplay
 from plumbstar.web.evening.ground import Ground
 from plumbstar.web.evening.guidance import Guidance, target_named
 from plumbstar.web.evening.instrument import Instrument
@@ -371,7 +372,8 @@ def finding(book, current, keeper):
     rows = sightings(("Capella", "Rigel", "Pollux"))
     for k, s in enumerate(rows):
         mine.add(s, reading(), s.star, f"press-{k:04d}")
-    return guidance, Search(keeper, guidance, mine), mine, solve(rows, PRIORS, NOISE)
+    search = Search(keeper, guidance, mine, ControllerDisplay(book, current))
+    return guidance, search, mine, solve(rows, PRIORS, NOISE)
 
 
 def test_the_sun_is_no_target_and_an_unknown_hour_forbids_any(book, keeper):

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from plumbstar.errors import UserError
+from plumbstar.turns import half_turn_deg
 
 #: Which of the two stars its turn brings out exactly.
 Favoured = Literal["first", "halved", "second"]
@@ -156,4 +157,4 @@ class ClosedController:
         )
         az = -math.degrees(math.atan2(y, x))
         alt = math.degrees(math.asin(max(-1.0, min(1.0, z))))
-        return (az - az_deg + 180.0) % 360.0 - 180.0, alt - alt_deg
+        return half_turn_deg(az - az_deg), alt - alt_deg

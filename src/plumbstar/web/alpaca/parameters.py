@@ -57,7 +57,8 @@ class AlpacaRequest:
 
 
 def _integer(text: str) -> int | None:
-    digits = text.strip().removeprefix("-")
+    text = text.strip()  # strips more than int() does: \x1c to \x1f too
+    digits = text.removeprefix("-")
     return int(text) if digits.isascii() and digits.isdigit() and len(digits) < 12 else None
 
 
