@@ -18,7 +18,7 @@ from plumbstar.contract.answers.forecast import (
     SharingReport,
     StopForecastReport,
 )
-from plumbstar.controller import SIGNS
+from plumbstar.controller import SIGNS, Sign
 from plumbstar.controller.earlier import after
 from plumbstar.controller.evening import EveningBeside, asked_of, object_places, read_evening
 from plumbstar.controller.nearest import knows, nearest_known
@@ -222,12 +222,9 @@ def _lines(r: ForecastReport) -> list[str]:
     return [*lines, *r.notes]
 
 
-def _clock_and_sign(kit: Kit) -> tuple[bool | None, str]:
-    box = kit.controller
-    return (
-        None if box.clock == "unknown" else box.clock,
-        SIGNS[1] if box.sign == SIGNS[1] else SIGNS[0],
-    )
+def _sign(kit: Kit) -> Sign:
+    """The usual one where the kit does not know."""
+    return SIGNS[1] if kit.controller.sign == SIGNS[1] else SIGNS[0]
 
 
 @command.command("number")
@@ -244,7 +241,6 @@ def number(
     evening = _evening(evening_path, site, zone)
     if evening.number_deg is None:
         raise UserError("an evening without a number", "a line with the event 'number'", "Add it")
-    clock, sign = _clock_and_sign(kit)
     a, b = evening.first, evening.second
     record, text = run_shown(
         [evening.number_deg],
@@ -254,8 +250,8 @@ def number(
         time_a=a.at.iso(3),
         star_b=b.target.label,
         time_b=b.at.iso(3),
-        clock=clock,
-        sign=SIGNS[1] if sign == SIGNS[1] else SIGNS[0],
+        clock=kit.controller.has_clock,
+        sign=_sign(kit),
     )
     say(as_json, record, text)
 
@@ -294,15 +290,14 @@ def nights(
             )  # fmt: skip
             rows.append(",".join(f'"{c}"' for c in cells))
         table_text = "\n".join(rows)
-    clock, sign = _clock_and_sign(kit)
     record, text = run_shown(
         [],
         kit=kit,
         site=site,
         csv_text=table_text,
         csv_name=files.named(nights_paths[0]),
-        clock=clock,
-        sign=SIGNS[1] if sign == SIGNS[1] else SIGNS[0],
+        clock=kit.controller.has_clock,
+        sign=_sign(kit),
     )
     assert not isinstance(record, SignReport)
     say(as_json, record, text)

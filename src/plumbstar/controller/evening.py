@@ -160,17 +160,11 @@ def object_places(targets: list[Target], at: Instant, site: Site) -> ObjectPlace
     return ObjectPlaces(places(targets, many, site, False), places(targets, many, site, True))
 
 
-def asked_of(evening: EveningBeside, site: Site, kit: Kit, priors: Priors | None = None) -> Asked:
-    """What an outlook is made of. ``priors``: the kit's unless given. Raises :class:`UserError`
-    for stars that were not up, or not two."""
-    box = kit.controller
-    a, b = evening.first, evening.second
-    both, own = [a.target, b.target], [a.at, b.at]
-    taught = Taught(
-        places(both, own, site, False),
-        places(both, own, site, True),
-        places(both, [b.at, b.at], site, True),
-    )
+def asked_of(evening: EveningBeside, site: Site, kit: Kit) -> Asked:
+    """What an outlook is made of. Raises :class:`UserError` for stars that were not up, or not
+    two."""
+    asked = asked_with(evening, site, kit, Priors.from_kit(kit))
+    a, b, taught = evening.first, evening.second, asked.taught
     for tap, (_, alt) in zip((a, b), taught.seen, strict=True):
         if alt < 0:
             raise UserError(
@@ -184,6 +178,19 @@ def asked_of(evening: EveningBeside, site: Site, kit: Kit, priors: Priors | None
         raise UserError(
             f"{a.target.label} and {b.target.label} stand at one place", "", "Check the two names"
         )
+    return asked
+
+
+def asked_with(evening: EveningBeside, site: Site, kit: Kit, priors: Priors) -> Asked:
+    """The same with these priors, and whatever the two stars are."""
+    box = kit.controller
+    a, b = evening.first, evening.second
+    both, own = [a.target, b.target], [a.at, b.at]
+    taught = Taught(
+        places(both, own, site, False),
+        places(both, own, site, True),
+        places(both, [b.at, b.at], site, True),
+    )
     found = [r.target for r in evening.centred]
     moments = [r.at for r in evening.centred]
     # A tube that has not moved since the second star points where that star was.
@@ -193,15 +200,14 @@ def asked_of(evening: EveningBeside, site: Site, kit: Kit, priors: Priors | None
         if found
         else ObjectPlaces(np.zeros((0, 2)), np.zeros((0, 2)))
     )
-    signs = {"measured-minus-true": 1, "true-minus-measured": -1}
     return Asked(
         taught,
         None if evening.number_deg is None else math.radians(evening.number_deg),
         centred,
         np.radians([r.left_deg for r in evening.centred]).reshape(-1, 2),
-        Priors.from_kit(kit) if priors is None else priors,
+        priors,
         Noise.from_kit(kit).centring,
-        math.radians(10.0**-box.decimals),
-        None if box.clock == "unknown" else box.clock,
-        signs.get(box.sign),
+        math.radians(box.step_deg),
+        box.has_clock,
+        box.sign_factor,
     )

@@ -26,7 +26,7 @@ N_SHOWN = N_TERMS + 4
 
 @dataclass(frozen=True)
 class ObjectPlaces:
-    """ObjectPlaces (n, 2), azimuth and altitude in radians: as ``seen``, with the air; and as
+    """Of objects (n, 2), azimuth and altitude in radians: as ``seen``, with the air; and as
     ``believed`` by the controller, which knows of no air."""
 
     seen: Array

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 
 import msgspec
 
-from plumbstar.kit.model import Connection, Controller, Eyepiece
+from plumbstar.kit.model import Controller, Eyepiece
 
 
 def with_blocks(text: str, heading: str, blocks: Iterable[str]) -> str:
@@ -25,16 +25,14 @@ def _block(heading: str, values: Mapping[str, object]) -> str:
 
 def with_controller(text: str, controller: Controller) -> str:
     """The kit's encoders are in that closed controller."""
-    usual = msgspec.to_builtins(Connection(kind="controller"))
-    connection = {k: v for k, v in usual.items() if k == "kind"}
-    text = with_blocks(text, "[connection]", [_block("[connection]", connection)])
+    text = with_blocks(text, "[connection]", [_block("[connection]", {"kind": "controller"})])
     values = msgspec.to_builtins(controller)
     return with_blocks(text, "[controller]", [_block("[controller]", values)])
 
 
 def without_controller(text: str) -> str:
     """The readings are typed again."""
-    text = with_blocks(text, "[connection]", ['[connection]\nkind = "typed"'])
+    text = with_blocks(text, "[connection]", [_block("[connection]", {"kind": "typed"})])
     return with_blocks(text, "[controller]", [])
 
 
@@ -53,5 +51,4 @@ def with_telescope(
         )
         for e in eyepieces
     ]
-    text = with_blocks(with_blocks(text, "[telescope]", [tube]), "[[eyepiece]]", blocks)
-    return text
+    return with_blocks(with_blocks(text, "[telescope]", [tube]), "[[eyepiece]]", blocks)

@@ -93,6 +93,21 @@ class Controller(_Record, frozen=True):
     sign: Literal["measured-minus-true", "true-minus-measured", "unknown"] = "unknown"
     decimals: int = 1
 
+    @property
+    def has_clock(self) -> bool | None:
+        """None: not known."""
+        return None if self.clock == "unknown" else self.clock
+
+    @property
+    def sign_factor(self) -> int | None:
+        """What it shows times this is measured less true; None: not known."""
+        return {"measured-minus-true": 1, "true-minus-measured": -1}.get(self.sign)
+
+    @property
+    def step_deg(self) -> float:
+        """One in the last figure shown."""
+        return float(10.0**-self.decimals)
+
 
 class Stop(_Record, frozen=True):
     """The upright stop: where it bears, and which way adding thickness tips the tube.

@@ -8,9 +8,17 @@ from dataclasses import dataclass
 import msgspec
 import numpy as np
 
-from plumbstar.controller.outlook import Asked, Lies, Outlook, outlook
+from plumbstar.controller.evening import (
+    EveningBeside,
+    Remainder,
+    ToldStar,
+    asked_with,
+    object_places,
+    places,
+)
+from plumbstar.controller.outlook import Lies, Outlook, outlook
 from plumbstar.controller.ranking import over_the_sky, promise
-from plumbstar.controller.showing import ObjectPlaces, Taught
+from plumbstar.controller.showing import ObjectPlaces
 from plumbstar.errors import UserError
 from plumbstar.guide.sweep import sweep
 from plumbstar.kit import Controller, Eyepiece, edit
@@ -179,11 +187,6 @@ class Beside:
             return
         self._p.search.take(msgspec.structs.replace(path, index=path.index + 1), ())
 
-    def search_over(self) -> bool:
-        """Whether every field of the path was looked at."""
-        path = self._p.search.under_way
-        return path is not None and path.index >= len(path.stops)
-
     # ---- what it comes to ------------------------------------------------------------------
 
     @property
@@ -195,37 +198,22 @@ class Beside:
         priors = self._p.instrument.priors
         key = (self._p.display.alignment, self._p.instrument.kit, priors.key, site)
         if self._made[0] != key:
-            self._made = (key, outlook(self._asked(site)))
+            kit = self._p.instrument.kit
+            self._made = (key, outlook(asked_with(self._evening(), site, kit, priors)))
         return self._made[1]
 
-    def _asked(self, site: Site) -> Asked:
-        display, kit = self._p.display, self._p.instrument.kit
-        a, b = display.stars
-        targets = [lookup.find_target(s.star) for s in (a, b)]
-
-        def at(moments: tuple[Instant, Instant], airless: bool) -> Array:
-            both = zip(targets, moments, strict=True)
-            return np.array([place_rad(t, utc, site, airless) for t, utc in both]).reshape(2, 2)
-
-        own, late = (a.utc, b.utc), (b.utc, b.utc)
-        taught = Taught(at(own, False), at(own, True), at(late, True))
-        centred = [(lookup.find_target(e.star), e.utc) for e in display.centred]
-        left = [(e.left_az_deg or 0.0, e.left_alt_deg or 0.0) for e in display.centred]
-        box = kit.controller
-        signs = {"measured-minus-true": 1, "true-minus-measured": -1}
-        number = display.number
-        shown = number.number_deg if number is not None else None
-        return Asked(
-            taught,
-            math.radians(shown) if shown is not None else None,
-            object_places(centred, site),
-            np.radians(np.array(left).reshape(-1, 2)),
-            self._p.instrument.priors,
-            math.radians(kit.centring_arcmin / 60.0),
-            math.radians(10.0**-box.decimals),
-            box.clock if isinstance(box.clock, bool) else None,
-            signs.get(box.sign),
+    def _evening(self) -> EveningBeside:
+        """What was pressed and typed since the two stars, as a table of the evening tells it."""
+        display = self._p.display
+        first, second = (ToldStar(lookup.find_target(s.star), s.utc) for s in display.stars)
+        centred = tuple(
+            Remainder(
+                lookup.find_target(e.star), e.utc, (e.left_az_deg or 0.0, e.left_alt_deg or 0.0)
+            )
+            for e in display.centred
         )
+        number = display.number.number_deg if display.number is not None else None
+        return EveningBeside(None, first, second, number, centred)
 
     def mean_chances(self) -> tuple[float, float]:
         """Mean chances over the sky, at the controller's zero and pushed on; nought before."""
@@ -243,25 +231,28 @@ class Beside:
     def slow_hands(self) -> str:
         """What two minutes between the two stars would cost tonight, with this pair."""
         site, names, box = self._p.ground.site, self._p.plan.names[:2], self._p.instrument.kit
-        if site is None or len(names) < 2 or box.controller.clock is True:
-            return CLOCK_COSTS_NOTHING if box.controller.clock is True else ""
+        if box.controller.has_clock:
+            return CLOCK_COSTS_NOTHING
+        if site is None or len(names) < 2:
+            return ""
         now = self._p.now()
         a, b = (star_named(n) for n in names)
         key = (names, site, box, self._p.instrument.field_deg, round(now.to_unix() / 900.0))
         if self._slow[0] == key:
             return self._slow[1]
         soon = now.plus_seconds(SLOW_S)
-        first, then, late = ((a, now), (b, soon), (a, soon))
-        pair = object_places([first, then], site).seen
-        quick = object_places([(a, now), (b, now)], site).seen
+        at_once, one_by_one, late = (
+            places([a, b], list(moments), site, False)
+            for moments in ((now, now), (now, soon), (soon, soon))
+        )
         rest = (
             over_the_sky(), self._p.instrument.priors,
             math.radians(box.centring_arcmin / 60.0), self._p.instrument.field_deg,
-            math.radians(10.0**-box.controller.decimals),
+            math.radians(box.controller.step_deg),
         )  # fmt: skip
-        good, _ = promise(quick, *rest)
-        slow, _ = promise(pair, *rest, late=object_places([late], site).seen[0])
-        self._slow = (key, slow_words(good, slow, box.controller.clock == "unknown"))
+        good, _ = promise(at_once, *rest)
+        slow, _ = promise(one_by_one, *rest, late=late[0])
+        self._slow = (key, slow_words(good, slow, box.controller.has_clock is None))
         return self._slow[1]
 
     def push_on(self, target: Target | None = None) -> PushOn | None:
@@ -275,7 +266,7 @@ class Beside:
         start = target if self.knows(target) else self._nearest(target, site, now)
         # The slopes at the object itself: how it lies beyond its own zero, and how far its zero
         # is from that of the object chosen in its place.
-        both = object_places([(target, now), (start, now)], site)
+        both = object_places([target, start], now, site)
         there, near = seen.lies(both, field)
         if start is target:
             return PushOn(target, there.push, there, float(both.seen[0, 1]))
@@ -319,15 +310,6 @@ class Beside:
                 "Choose another object",
             )  # fmt: skip
         return max(found, key=lambda f: f[0])[1]
-
-
-def object_places(objects: list[tuple[Target, Instant]], site: Site) -> ObjectPlaces:
-    """Where they stand at their moments, with the air and without."""
-    both = [
-        np.array([place_rad(t, utc, site, air) for t, utc in objects]).reshape(-1, 2)
-        for air in (False, True)
-    ]
-    return ObjectPlaces(*both)
 
 
 def slow_words(quick: float, slow: float, unknown: bool) -> str:

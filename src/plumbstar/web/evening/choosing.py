@@ -126,9 +126,7 @@ def _beside(q: RankingInputs, box: Controller, stars: Sequence[Candidate]) -> Ra
     """Pairs of a closed controller's own stars: the chances at its zero, and pushed on."""
     at = np.radians([(c.az_deg, c.alt_deg) for c in stars])
     targets = np.radians(np.array(q.targets)) if q.targets else over_the_sky()
-    ranked = rank(
-        at, targets, q.priors, q.noise.centring, q.field_deg, math.radians(10.0**-box.decimals)
-    )
+    ranked = rank(at, targets, q.priors, q.noise.centring, q.field_deg, math.radians(box.step_deg))
     sets = []
     for p in ranked[:SHOW]:
         two = (stars[p.first], stars[p.second])

@@ -86,9 +86,7 @@ def _kit(kit: Kit) -> BesideKitRecord:
     box = kit.controller
     return BesideKitRecord(
         stars=box.stars,
-        clock={True: "yes", False: "no"}.get(box.clock, "unknown")
-        if isinstance(box.clock, bool)
-        else "unknown",
+        clock="unknown" if box.has_clock is None else "yes" if box.has_clock else "no",
         sign=box.sign,
         decimals=box.decimals,
         aperture_m=kit.telescope.aperture_mm / 1000.0,
