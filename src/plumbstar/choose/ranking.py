@@ -142,6 +142,7 @@ def choose(
         )
 
     practice = _common_practice(az, alt, scores.sets, mag)
+    recipe = None
     if practice is not None:
         at = az[practice], alt[practice], prior, noise, t_az, t_alt, radius
         turned = float(np.abs(np.diff(walked(az[practice]))).sum())
@@ -153,7 +154,7 @@ def choose(
             make(scores.sets[r], float(scores.mean_hit_chance[r]), float(scores.turned[r]))
             for r in order[:show]
         ),
-        recipe if practice is not None else None,
+        recipe,
         tuple(stars),
         len(scores.sets),
     )

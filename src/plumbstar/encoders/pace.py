@@ -120,10 +120,9 @@ class Pace:
         # In a push a slow board's speeds say little of the fastest moment between them, but what
         # the hand went over its other intervals tells what it can over this one.
         moving = usual_s > SLOW_S and max(map(abs, (*before, *after))) > 1.0
-        if moving and self._travelled >= _KNOWN_SLOW_AFTER_DEG:
-            return Between(seconds, before, after, hand, self._fastest_mean)
         if moving:
-            return Between(seconds, before, after, hand, hand)
+            known = self._travelled >= _KNOWN_SLOW_AFTER_DEG
+            return Between(seconds, before, after, hand, self._fastest_mean if known else hand)
         if self._travelled >= _KNOWN_AFTER_DEG:
             hand = min(hand, max(_LEAST_SHARE * self._limit, _FASTER_THAN_SEEN * self._fastest))
         return Between(seconds, before, after, hand)
