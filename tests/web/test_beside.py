@@ -27,6 +27,10 @@ class Evening:
 
     async def align(self, a, b):
         await self.r.do("pick", stars=[a, b])
+        await self.to_the_number(a, b)
+        await self.look_back(b)
+
+    async def to_the_number(self, a, b):
         self.tube.obey(Order(do="upright"))
         await self.enter("upright")
         for name in (a, b):
@@ -35,8 +39,9 @@ class Evening:
             lines = self.tube.obey(Order(do="star", name=name))
             await self.enter("star", star=name)
         await self.enter("number", number_deg=lines.number_deg)
-        lines = self.tube.obey(Order(do="object", name=b))
-        await self.centred(b, lines)
+
+    async def look_back(self, b):
+        await self.centred(b, self.tube.obey(Order(do="object", name=b)))
 
     async def centred(self, name, lines):
         left = {"left_az_deg": lines.left_az_deg, "left_alt_deg": lines.left_alt_deg}
@@ -77,6 +82,21 @@ async def test_from_ticks_to_six_objects(tmp_path):
         # What was pressed is in the logbook: it is there after a restart, and taken back whole.
         await r.do("controller_back")
         assert len((await e.beside())["finds"]) == 5
+
+
+@asynchronous
+async def test_a_look_back_is_made_with_the_tube_where_it_was(tmp_path):
+    """The sky has drifted by 0.3 degrees since the second tap, and the star with it."""
+    async with rig(tmp_path) as r:
+        await r.do("set_controller", stars=STARS, clock="unknown", sign="measured-minus-true")
+        await r.do("pick", stars=["Capella", "Hamal"])
+        e = Evening(r)
+        await e.to_the_number("Capella", "Hamal")
+        r.times.go(90)
+        await e.look_back("Hamal")
+        likeliest = (await e.beside())["sharing"][0]
+        assert likeliest["way"] == "second"
+        assert likeliest["probability"] > 0.995
 
 
 @asynchronous
