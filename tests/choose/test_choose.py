@@ -8,7 +8,7 @@ import pytest
 from plumbstar.choose.candidates import candidates, when_to_sight
 from plumbstar.choose.lookalikes import lookalikes_of
 from plumbstar.choose.ranking import choose, next_star
-from plumbstar.choose.say import look_alike
+from plumbstar.choose.say import look_alike, next_sentence
 from plumbstar.errors import UserError
 from plumbstar.guide.sun import SunRefusal, may_be_sighted
 from plumbstar.kit import Telescope
@@ -163,7 +163,7 @@ def test_next_star_is_a_new_one_and_says_what_it_buys() -> None:
     step = next_star(solve(rows, PRIOR, NOISE), stars, 1.0)
     assert step.candidate.star.label not in ("Capella", "Rigel")
     assert step.after > step.now + 0.1
-    assert step.candidate.star.label in step.sentence
+    assert step.candidate.star.label in next_sentence(step)
 
 
 @pytest.mark.parametrize(("lat", "lon"), [(90, 0), (-90, 0), (0, 180), (-17, -180)])

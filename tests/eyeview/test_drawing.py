@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from plumbstar import kit as kits
-from plumbstar.eyeview import EyeView, eye_view, finder_view, svg
+from plumbstar.eyeview import EyeView, eye_view, finder_view, say, svg
 from plumbstar.eyeview.drawing import star_radius
 from plumbstar.eyeview.model import Outline
 from plumbstar.simulate.scenario import thornback_ridge
@@ -39,7 +39,7 @@ def test_well_formed_and_every_star_drawn(name: str) -> None:
         assert float(e.attrib["cy"]) == pytest.approx(240 - 186 * s.y, abs=0.06)
     title = root.find(f"{SVG}title")
     assert title is not None
-    assert title.text == f"{view.label}: {view.sentence}"
+    assert title.text == f"{view.label}: {say.sentence(view)}"
 
 
 @pytest.mark.parametrize("name", TARGETS)
@@ -78,5 +78,5 @@ def test_names_only_in_the_wide_picture_and_escaped() -> None:
     assert ">Almaaz<" in svg(wide)
     assert "HIP" not in svg(wide)
     assert "eye-name" not in svg(view_of("M 42"))
-    odd = replace(wide, label="<&>")
+    odd = replace(wide, target=replace(wide.target, name="<&>"))
     assert "<title>&lt;&amp;&gt;:" in svg(odd)

@@ -25,7 +25,7 @@ def plain() -> EyeView:
 
 
 def said(view: EyeView, *stars: EyeStar, outline: Outline | None = None) -> str:
-    return say.with_sentence(replace(view, stars=stars, outline=outline), M81).sentence
+    return say.sentence(replace(view, stars=stars, outline=outline))
 
 
 def test_an_oval_and_a_pair(plain: EyeView) -> None:
@@ -98,10 +98,10 @@ def test_every_kind_of_target_makes_a_sentence() -> None:
     for name in ("M 31", "M 42", "M 37", "M 13", "M 57", "M 1", "M 78", "M 40", "Moon", "Venus",
                  "Jupiter", "Saturn", "Vega", "05h35m17s -05d23m"):  # fmt: skip
         view = eye_view(find_target(name), NIGHT, SITE, kit, kit.eyepiece[0])
-        assert view.sentence[0].isupper()
-        assert view.sentence.endswith(".")
-        assert view.sentence.count(";") == 1
-        assert "nan" not in view.sentence + say.ways(view)
+        assert say.sentence(view)[0].isupper()
+        assert say.sentence(view).endswith(".")
+        assert say.sentence(view).count(";") == 1
+        assert "nan" not in say.sentence(view) + say.ways(view)
 
 
 def test_ways_name_a_mirror(plain: EyeView) -> None:

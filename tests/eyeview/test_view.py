@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumbstar import kit as kits
-from plumbstar.eyeview import EyeView, eye_view, finder_view
+from plumbstar.eyeview import EyeView, eye_view, finder_view, say
 from plumbstar.eyeview.model import Way
 from plumbstar.kit import Eyepiece, Kit, Telescope
 from plumbstar.sky.bodies import Body, body_icrs
@@ -280,14 +280,14 @@ def test_faint_stars_are_limited_by_list_or_telescope_and_that_is_said() -> None
     big = eye_view(target, NIGHT, RIDGE, kit_of(), WIDE)
     assert big.list_is_limit
     assert big.limit_mag == 10.0
-    assert "where the star list ends" in big.notes[0]
+    assert "where the star list ends" in say.notes(big)[0]
     small = msgspec.structs.replace(
         kit_of(), telescope=Telescope(aperture_mm=30, focal_length_mm=300)
     )
     little = eye_view(target, NIGHT, RIDGE, small, WIDE)
     assert not little.list_is_limit
     assert little.limit_mag == little.telescope_limit_mag < 10.0
-    assert little.notes == ()
+    assert say.notes(little) == ()
 
 
 def test_finder_view() -> None:

@@ -23,7 +23,7 @@ def set_answer(s: StarSet) -> StarSetReport:
         after_costs=s.mean_hit_chance - s.cost,
         hit_chance_trusting_stop=s.trusting_stop,
         push_deg=s.push_deg,
-        cautions=s.cautions(),
+        cautions=say.cautions(s.stars),
     )
 
 
@@ -58,6 +58,6 @@ def next_answer(step: NextStar, notes: list[str]) -> NextStarReport:
         star=step.candidate.star.label,
         mean_hit_chance_now=step.now,
         mean_hit_chance_after=step.after,
-        sentence=step.sentence,
+        sentence=say.next_sentence(step),
         notes=tuple(notes),
     )

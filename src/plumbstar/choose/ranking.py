@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plumbstar.choose import say
 from plumbstar.choose.candidates import Candidate
 from plumbstar.choose.routes import walked
 from plumbstar.choose.score import (
@@ -57,22 +56,6 @@ class StarSet:
     cost: float
     trusting_stop: float
     push_deg: float
-
-    def cautions(self) -> tuple[str, ...]:
-        """What to look out for, star by star."""
-        out = []
-        for c in self.stars:
-            if c.lookalikes:
-                nearest = say.look_alike(c.lookalikes[0], c.star)
-                out.append(f"Not to be taken for {c.star.label}: {nearest}")
-            if c.alt_deg > TOO_HIGH_DEG:
-                out.append(
-                    f"{c.star.label} is {c.alt_deg:.0f}° up: "
-                    "there a small push turns the azimuth far."
-                )
-            if c.alt_deg < TOO_LOW_DEG:
-                out.append(f"{c.star.label} is low, {c.alt_deg:.0f}° up.")
-        return tuple(out)
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,13 +205,9 @@ class NextStar:
         return self.now < GOOD and self.after - self.now > WORTH_A_STAR
 
     @property
-    def sentence(self) -> str:
-        name = self.candidate.star.label
-        if self.after - self.now < 0.005:
-            return f"Good enough: the best next star, {name}, would change little."
-        now, after = words.chance(self.now), words.chance(self.after)
-        where = words.where(self.candidate.az_deg, self.candidate.alt_deg)
-        return f"Next, {name}, {where}: {after} targets will be in the field, now {now}."
+    def changes_little(self) -> bool:
+        """Whether even this star would change next to nothing."""
+        return self.after - self.now < 0.005
 
 
 def next_star(

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
+from plumbstar.choose.candidates import Candidate
 from plumbstar.choose.lookalikes import LookAlike
+from plumbstar.choose.ranking import TOO_HIGH_DEG, TOO_LOW_DEG, NextStar
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.text import words
 
@@ -24,3 +28,33 @@ def look_alike(a: LookAlike, wanted: Star) -> str:
     tint, own = words.colour(a.star.bv), words.colour(wanted.bv)
     hue = f", {tint} where {wanted.label} is {own}" if tint and own and tint != own else ""
     return f"{a.star.label} lies {a.distance_deg:.0f}° {lies}, {light}{hue}."
+
+
+def confusable(c: Candidate, a: LookAlike) -> str:
+    """A warning of one of a star's look-alikes."""
+    return f"Not to be taken for {c.star.label}: {look_alike(a, c.star)}"
+
+
+def cautions(stars: Iterable[Candidate]) -> tuple[str, ...]:
+    """What to look out for, star by star."""
+    out = []
+    for c in stars:
+        if c.lookalikes:
+            out.append(confusable(c, c.lookalikes[0]))
+        if c.alt_deg > TOO_HIGH_DEG:
+            out.append(
+                f"{c.star.label} is {c.alt_deg:.0f}° up: there a small push turns the azimuth far."
+            )
+        if c.alt_deg < TOO_LOW_DEG:
+            out.append(f"{c.star.label} is low, {c.alt_deg:.0f}° up.")
+    return tuple(out)
+
+
+def next_sentence(step: NextStar) -> str:
+    """The best next star, and what it buys."""
+    name = step.candidate.star.label
+    if step.changes_little:
+        return f"Good enough: the best next star, {name}, would change little."
+    now, after = words.chance(step.now), words.chance(step.after)
+    where = words.where(step.candidate.az_deg, step.candidate.alt_deg)
+    return f"Next, {name}, {where}: {after} targets will be in the field, now {now}."

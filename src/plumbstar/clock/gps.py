@@ -9,13 +9,10 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
-from plumbstar.clock.doubts import MATTERS_S
-from plumbstar.clock.say import length, turn
 from plumbstar.errors import UserError, how_to_add
 from plumbstar.sky.site import Site
-from plumbstar.text.words import many
 
 #: Satellites' weeks are counted to 1024 and begin anew (IS-GPS-200, 20.3.3.3.1.1; memory): a
 #: receiver that has missed a turn is 19.6 years behind.
@@ -32,6 +29,9 @@ WANTED = 3
 STILL_DEG = 0.001
 #: Longer without an end of line is no sentence (NMEA 0183 allows 82 characters).
 LONGEST = 200
+
+#: How far a receiver has got: nothing came, no line of a receiver came, lines without a fix, a fix.
+GpsState = Literal["silent", "unreadable", "searching", "fixed"]
 
 
 @dataclass(frozen=True)
@@ -53,34 +53,6 @@ class GpsFix:
         """The place."""
         height = self.elevation_m if self.elevation_m is not None else 0.0
         return Site(round(self.lat_deg, 5), round(self.lon_deg, 5), round(height), name=name)
-
-    @property
-    def notes(self) -> tuple[str, ...]:
-        """What to know of it."""
-        out = [f"A receiver's line comes up to {LAG_S:g} s late: the time is good to half of that."]
-        if self.turns:
-            times = "once" if self.turns == 1 else f"{self.turns} times"
-            out.append(
-                f"The receiver's date was 1024 weeks old, {times} over: an old receiver whose week "
-                "count has turned. That was added."
-            )
-        if self.elevation_m is None:
-            out.append("It gave no height: that is taken as 0 m.")
-        return tuple(out)
-
-
-def against_computer(off_s: float) -> str:
-    """The computer's clock beside the receiver, in words; ``off_s``: receiver minus computer."""
-    if abs(off_s) < LAG_S:
-        return "This computer's clock agrees with it."
-    side = "behind" if off_s > 0 else "ahead of"
-    words = f"This computer's clock is {length(off_s)} {side} it"
-    if abs(abs(off_s) - LEAP_S) < 2.0 or abs(off_s) < MATTERS_S:
-        return (
-            f"{words}. Up to {LEAP_S:g} s may be the receiver's, until it has heard the almanac "
-            "(13 min after it was switched on)."
-        )
-    return f"{words}, which puts stars off by up to {turn(off_s)}."
 
 
 class Receiver:
@@ -177,16 +149,10 @@ class Receiver:
             self.fix = GpsFix(best, *place, self._height, self.satellites, turns)
 
     @property
-    def state(self) -> str:
-        """How far it has got, in a sentence."""
+    def state(self) -> GpsState:
+        """How far it has got."""
         if self.fix is not None:
-            return "The GPS has a fix."
-        if not self.lines:
-            return (
-                "What comes is not a GPS's lines: wrong speed (try --gps PORT@4800) or port."
-                if self.broken
-                else "Nothing comes from the GPS: check cable, power and port."
-            )
-        n = self.satellites
-        seen = "" if n is None else f" It hears {many(n, 'satellite')}."
-        return f"The GPS has no fix yet.{seen} Give it a view of the sky and some minutes."
+            return "fixed"
+        if self.lines:
+            return "searching"
+        return "unreadable" if self.broken else "silent"

@@ -1,9 +1,13 @@
-"""What is said of a doubt about the clock, and what to do."""
+"""What is said of a doubt about the clock, and what to do; what is said of a satellite receiver."""
 
 from __future__ import annotations
 
-from plumbstar.clock.doubts import Finding
+from plumbstar.clock.doubts import MATTERS_S, Finding
+from plumbstar.clock.gps import LAG_S, LEAP_S, GpsFix, Receiver
+from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
+from plumbstar.text.advice import Advice, Do
+from plumbstar.text.words import many
 
 
 def length(seconds: float) -> str:
@@ -81,3 +85,46 @@ def remedy(f: Finding) -> str:
             return "If it is right now, say so; else use this phone's time."
         case "differs":
             return "If the phone sets itself by its network, its time is right to a second: use it."
+
+
+def gps_notes(fix: GpsFix) -> tuple[str, ...]:
+    """What to know of a receiver's fix."""
+    out = [f"A receiver's line comes up to {LAG_S:g} s late: the time is good to half of that."]
+    if fix.turns:
+        times = "once" if fix.turns == 1 else f"{fix.turns} times"
+        out.append(
+            f"The receiver's date was 1024 weeks old, {times} over: an old receiver whose week "
+            "count has turned. That was added."
+        )
+    if fix.elevation_m is None:
+        out.append("It gave no height: that is taken as 0 m.")
+    return tuple(out)
+
+
+def no_fix_yet(receiver: Receiver) -> UserError:
+    """What a receiver without a fix lacks, and what to do."""
+    match receiver.state:
+        case "fixed" | "searching":
+            n = receiver.satellites
+            seen = "" if n is None else f". It hears {many(n, 'satellite')}"
+            came = f"The GPS has no fix yet{seen}"
+            return UserError(came, "", "Give it a view of the sky and some minutes")
+        case "silent":
+            return UserError("Nothing comes from the GPS", "", "Check cable, power and port")
+        case "unreadable":
+            came = "What comes is not a GPS's lines: the speed or the port is wrong"
+            return UserError(came, "", Advice(Do.CHANGE_THE_GPS_SPEED))
+
+
+def against_computer(off_s: float) -> str:
+    """The computer's clock beside the receiver; ``off_s``: receiver minus computer."""
+    if abs(off_s) < LAG_S:
+        return "This computer's clock agrees with it."
+    side = "behind" if off_s > 0 else "ahead of"
+    words = f"This computer's clock is {length(off_s)} {side} it"
+    if abs(abs(off_s) - LEAP_S) < 2.0 or abs(off_s) < MATTERS_S:
+        return (
+            f"{words}. Up to {LEAP_S:g} s may be the receiver's, until it has heard the almanac "
+            "(13 min after it was switched on)."
+        )
+    return f"{words}, which puts stars off by up to {turn(off_s)}."

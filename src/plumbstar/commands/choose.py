@@ -11,7 +11,7 @@ import numpy as np
 from plumbstar.choose.answer import candidate_answer, next_answer, set_answer
 from plumbstar.choose.candidates import Candidate, candidates, when_to_sight
 from plumbstar.choose.ranking import Choice, StarSet, choose, next_star
-from plumbstar.choose.say import look_alike
+from plumbstar.choose.say import confusable, next_sentence
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
 from plumbstar.contract.answers.pointing import ChoiceReport
@@ -150,7 +150,7 @@ def command(
         )
         return
     if step is not None:
-        click.echo("\n".join([step.sentence, *repeats]))
+        click.echo("\n".join([next_sentence(step), *repeats]))
         click.echo("\nStarting anew, it would be:")
     if instant != asked:
         _, sun_alt_then = place_of(Body("Sun"), instant, site)
@@ -209,7 +209,7 @@ def report(choice: Choice, field_name: str) -> list[str]:
     lines += [star_line(c) for c in best.stars]
     for c in best.stars:
         for alike in c.lookalikes:
-            lines.append(f"  Not to be taken for {c.star.label}: {look_alike(alike, c.star)}")
+            lines.append(f"  {confusable(c, alike)}")
     lines += [
         "",
         "Of 100 targets, so many in the field:",

@@ -19,7 +19,7 @@ from plumbstar.mount.terms import SCALES
 from plumbstar.simulate.demo import DemoEvening, play, stop_error_deg
 from plumbstar.simulate.hidden import to_mapping
 from plumbstar.simulate.scenario import Scenario, saltpan_flat, thornback_ridge
-from plumbstar.solve.say import fix_sentence
+from plumbstar.solve.say import fix_notes, fix_sentence
 from plumbstar.text import files, words
 from plumbstar.turns import one_turn_deg
 from plumbstar.web.door.addresses import PORT
@@ -151,7 +151,7 @@ def story(e: DemoEvening) -> list[str]:
             f"{x.alt_reading_deg:6.2f}"
         )
     lines += ["", fix_sentence(e.fix, e.field_deg, e.field_name)]
-    lines += [f"  {n}" for n in (*e.fix.notes, *(f"{a}." for a in e.fix.advice))]
+    lines += [f"  {n}" for n in (*fix_notes(e.fix), *(f"{a}." for a in e.fix.advice))]
     lines += ["", *[f"  {row}" for row in terms_table(e.fix)], ""]
     lines.append(f"Six pushes with the {e.field_name} eyepiece:")
     for v in e.visits:

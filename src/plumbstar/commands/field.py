@@ -82,7 +82,7 @@ def lines(view: EyeView) -> list[str]:
     how = KINDS[view.view][0].lower()
     glass = f"In the {view.eyepiece}, {size}, {view.magnification:.0f} times, {how}"
     out = [
-        view.sentence,
+        say.sentence(view),
         say.ways(view),
         f"{glass if view.eyepiece else f'By eye, {size}'}; {view.label} is {where}.",
     ]
@@ -95,4 +95,4 @@ def lines(view: EyeView) -> list[str]:
             f"  {words.magnitude(s.v_mag):>4}  {apart:5.1f}′ {say.place(s.x, s.y)}"
             f"{f' ({what})' if what else ''}"
         )
-    return out + list(view.notes)
+    return out + list(say.notes(view))

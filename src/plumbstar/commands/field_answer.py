@@ -13,6 +13,7 @@ from plumbstar.contract.answers.drawn import (
     EyeViewReport,
     OutlineReport,
 )
+from plumbstar.eyeview import say
 from plumbstar.eyeview.model import Disc, EyeView, Outline, Way
 
 
@@ -77,7 +78,7 @@ def field_answer(v: EyeView) -> EyeViewReport:
         limit_mag=_r(v.limit_mag),
         telescope_limit_mag=_r(v.telescope_limit_mag),
         list_is_limit=v.list_is_limit,
-        sentence=v.sentence,
-        notes=tuple(v.notes),
+        sentence=say.sentence(v),
+        notes=say.notes(v),
         mirrored=v.mirrored,
     )

@@ -14,7 +14,7 @@ from plumbstar.solve.answer import fix_answer
 from plumbstar.solve.doubts import BETTER, ROUGH
 from plumbstar.solve.export import export_fix
 from plumbstar.solve.fix import Fix, solve
-from plumbstar.solve.say import fix_sentence
+from plumbstar.solve.say import fix_notes, fix_sentence
 from plumbstar.text import files, words
 
 
@@ -61,12 +61,12 @@ def command(
                 sentence=fix_sentence(fix, field, field_name),
                 mean_hit_chance=fix.mean_hit_chance(field),
                 field_deg=field,
-                notes=(*fix.notes, *repeats, *written),
+                notes=(*fix_notes(fix), *repeats, *written),
             )
         )
         return
     click.echo(fix_sentence(fix, field, field_name))
-    for note in (*fix.notes, *(f"{a}." for a in fix.advice), *repeats, *written):
+    for note in (*fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats, *written):
         click.echo(f"  {note}")
     click.echo("\n".join(["", *terms_table(fix), "", *sightings_table(fix)]))
 

@@ -16,6 +16,7 @@ from plumbstar.sky.bodies import Body
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
 from plumbstar.solve.fix import solve
+from plumbstar.solve.say import fix_notes
 from plumbstar.text import words
 from plumbstar.turns import rounded_deg
 
@@ -102,7 +103,7 @@ def command(
         max_alt_deg=kit.telescope.max_alt_deg,
     )
     if as_json:
-        notes = [*fix.notes, *(f"{a}." for a in fix.advice), *repeats]
+        notes = [*fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats]
         print_json(
             msgspec.structs.replace(
                 p.answer(), utc=instant.iso(), field=field_name, notes=tuple(notes)
@@ -114,5 +115,5 @@ def command(
         f"To reading {rounded_deg(p.to_az_deg, 2):.2f}, {p.to_alt_deg:.2f}. Chance to be in the "
         f"{field_name} field ({field:.2f}° across): {words.chance(p.hit_chance)}."
     )
-    for w in (*p.warnings, *fix.notes, *(f"{a}." for a in fix.advice), *repeats):
+    for w in (*p.warnings, *fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats):
         click.echo(f"  {w}")

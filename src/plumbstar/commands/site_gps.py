@@ -6,12 +6,12 @@ import time
 
 import click
 
-from plumbstar.clock.gps import GpsFix, Receiver, against_computer
+from plumbstar.clock.gps import GpsFix, Receiver
 from plumbstar.clock.gps_port import listen, open_port
+from plumbstar.clock.say import against_computer, gps_notes, no_fix_yet
 from plumbstar.commands.options import json_option
 from plumbstar.commands.output import say
 from plumbstar.contract.answers.sky import GpsReport
-from plumbstar.errors import UserError
 from plumbstar.sky import coordinates
 from plumbstar.sky.times import Instant
 
@@ -32,9 +32,7 @@ def command(port: str, seconds: float, as_json: bool) -> None:
     with open_port(port) as source:
         fix = listen(source, receiver, steady, seconds)
     if fix is None:
-        raise UserError(
-            f"No fix came from the GPS in {seconds:g} s", "", receiver.state.removesuffix(".")
-        )
+        raise no_fix_yet(receiver).within(f"No fix came in {seconds:g} s")
     off = fix.zero + steady() - time.time()
     answer, lines = _told(fix, Instant.from_unix(fix.zero + steady()), off)
     say(as_json, answer, *lines)
@@ -47,7 +45,7 @@ def _told(fix: GpsFix, now: Instant, off_s: float) -> tuple[GpsReport, list[str]
     lines = [
         f"{coordinates.words(lat, lon, height, 5)}{heard}",
         f"It is {now.iso()}. {against_computer(off_s)}",
-        *fix.notes,
+        *gps_notes(fix),
         f'Keep it: plumbstar site add NAME "{lat},{lon},{height:.0f}"',
     ]
     answer = GpsReport(

@@ -10,6 +10,7 @@ import math
 from html import escape
 from typing import Literal
 
+from plumbstar.eyeview import say
 from plumbstar.eyeview.model import Disc, EyeView, Outline, Way, clock_deg
 from plumbstar.turns import half_turn_deg
 
@@ -27,7 +28,7 @@ def svg(view: EyeView, dress: Dress = "night") -> str:
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_SIZE:g} {_SIZE:g}" '
         f'class="eyeview" role="img" font-family="sans-serif" font-size="17" font-weight="600">',
-        f"<title>{escape(view.label)}: {escape(view.sentence)}</title>",
+        f"<title>{escape(view.label)}: {escape(say.sentence(view))}</title>",
         f'<rect class="eye-ground" width="{_SIZE:g}" height="{_SIZE:g}" fill="{ground}"/>',
         f'<clipPath id="eye-clip"><circle cx="{_C:g}" cy="{_C:g}" r="{_R:g}"/></clipPath>',
         '<g clip-path="url(#eye-clip)">',

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 
 from plumbstar.eyeview.orientation import ViewKind
+from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.sky.places import Target
 from plumbstar.turns import one_turn_deg
 
 #: A direction in the picture, of length one: (right, up).
@@ -66,8 +68,7 @@ class EyeView:
     ``telescope_limit_mag``, and ``list_is_limit`` says that the star list ends before it does.
     """
 
-    label: str
-    kind: str
+    target: Target
     utc: str
     az_deg: float
     alt_deg: float
@@ -87,8 +88,22 @@ class EyeView:
     limit_mag: float
     telescope_limit_mag: float
     list_is_limit: bool
-    sentence: str
-    notes: tuple[str, ...] = ()
+
+    @property
+    def label(self) -> str:
+        return self.target.label
+
+    @property
+    def kind(self) -> str:
+        return self.target.kind
+
+    @property
+    def size_unknown(self) -> bool:
+        """Whether an outline is wanting only because the list has no size."""
+        t = self.target
+        if not isinstance(t, DeepSky) or t.kind in ("place in the sky", "double star"):
+            return False
+        return math.isnan(t.size_arcmin)
 
     @property
     def mirrored(self) -> bool:

@@ -7,7 +7,6 @@ practice, no source.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from itertools import combinations
 
 from plumbstar.eyeview.model import EyeStar, EyeView, Outline, Way
@@ -183,10 +182,25 @@ def _pair(stars: list[EyeStar]) -> tuple[EyeStar, EyeStar] | None:
     return None if best is None else (best[1], best[2])
 
 
-def with_sentence(view: EyeView, target: Target) -> EyeView:
-    """The same picture with its sentence."""
-    what = _object(view, target)
-    return replace(view, sentence=f"{words.upper_first(what)}; {_landmark(view, target)}.")
+def sentence(view: EyeView) -> str:
+    """The picture in a sentence."""
+    what = _object(view, view.target)
+    return f"{words.upper_first(what)}; {_landmark(view, view.target)}."
+
+
+def notes(view: EyeView) -> tuple[str, ...]:
+    """What else to know of it."""
+    out = []
+    if view.alt_deg < 0.0:
+        out.append("It is below the horizon at that moment.")
+    if view.list_is_limit and view.eyepiece:
+        out.append(
+            f"Stars are drawn to magnitude {view.limit_mag:g}, where the star list ends; the "
+            f"telescope shows fainter ones, to about {view.telescope_limit_mag:.1f}."
+        )
+    if view.size_unknown:
+        out.append("Its size is not in the list, so no outline is drawn.")
+    return tuple(out)
 
 
 def ways(view: EyeView) -> str:

@@ -12,7 +12,6 @@ import math
 import numpy as np
 
 from plumbstar.errors import UserError
-from plumbstar.eyeview import say
 from plumbstar.eyeview.model import Disc, EyeStar, EyeView, Outline, Way
 from plumbstar.eyeview.orientation import ViewKind, turn
 from plumbstar.kit import Eyepiece, EyepieceAt, Kit
@@ -128,16 +127,8 @@ def eye_view(
     reach = telescope_limit(
         scope.aperture_mm, magnification, picture.alt, site.elevation_m, conditions_of(site, kit)
     )
-    notes = []
-    if picture.alt < 0.0:
-        notes.append("It is below the horizon at that moment.")
-    if reach > faint.V_LIMIT:
-        notes.append(
-            f"Stars are drawn to magnitude {faint.V_LIMIT:g}, where the star list ends; "
-            f"the telescope shows fainter ones, to about {reach:.1f}."
-        )
     return _finish(
-        picture, target, instant, site, field_deg, eyepiece.name, magnification, seen, reach, notes
+        picture, target, instant, site, field_deg, eyepiece.name, magnification, seen, reach
     )
 
 
@@ -146,9 +137,8 @@ def finder_view(
 ) -> EyeView:
     """The sky about a star as the eye sees it: 8 degrees across, upright, stars to V 6.5."""
     picture = _Picture(star, frame(instant, site), "upright", "end", math.radians(field_deg / 2.0))
-    notes = ["It is below the horizon at that moment."] if picture.alt < 0.0 else []
     return _finish(
-        picture, star, instant, site, field_deg, "", 1.0, "upright", FINDER_MAG, notes
+        picture, star, instant, site, field_deg, "", 1.0, "upright", FINDER_MAG
     )  # fmt: skip
 
 
@@ -162,23 +152,15 @@ def _finish(
     magnification: float,
     seen: ViewKind,
     reach: float,
-    notes: list[str],
 ) -> EyeView:
     """What the eyepiece's and the finder's picture have in common."""
     limit = min(reach, faint.V_LIMIT)
     stars = _stars(picture, instant, limit, reach)
     outline = _outline(picture, target)
     disc = _disc(picture, target, instant) if isinstance(target, Body) else None
-    if (
-        isinstance(target, DeepSky)
-        and math.isnan(target.size_arcmin)
-        and target.kind not in ("place in the sky", "double star")
-    ):
-        notes.append("Its size is not in the list, so no outline is drawn.")
     drift, minutes = _drift(picture, target, instant, site)
-    blank = EyeView(
-        label=target.label,
-        kind=target.kind,
+    return EyeView(
+        target=target,
         utc=instant.iso(),
         az_deg=one_turn_deg(math.degrees(picture.az)),
         alt_deg=math.degrees(picture.alt),
@@ -198,10 +180,7 @@ def _finish(
         limit_mag=limit,
         telescope_limit_mag=reach,
         list_is_limit=reach > faint.V_LIMIT,
-        sentence="",
-        notes=tuple(notes),
     )
-    return say.with_sentence(blank, target)
 
 
 def _stars(picture: _Picture, instant: Instant, limit: float, reach: float) -> tuple[EyeStar, ...]:

@@ -18,6 +18,7 @@ from plumbstar.contract.answers.pointing import (
 )
 from plumbstar.mount.terms import TERMS, shown_in
 from plumbstar.solve.fix import Fix
+from plumbstar.solve.say import fix_notes
 
 
 def fix_answer(fix: Fix) -> FixReport:
@@ -50,7 +51,7 @@ def fix_answer(fix: Fix) -> FixReport:
         set_aside=tuple(stars[i] for i in fix.set_aside),
         suspects=tuple(SuspectReport(star=stars[i], probability=p) for i, p in fix.suspects),
         moved=_moved(fix),
-        notes=tuple(fix.notes),
+        notes=fix_notes(fix),
         advice=tuple(f"{a}." for a in fix.advice),
     )
 

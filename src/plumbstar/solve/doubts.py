@@ -1,23 +1,60 @@
-"""What the stories of a fix leave in doubt, in words."""
+"""What the stories and the geometry of a fix leave in doubt: facts, of which say.py makes words."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum, auto
 
 import numpy as np
 
 from plumbstar.mount.priors import Noise, Priors
-from plumbstar.mount.sighting import Sighting
-from plumbstar.solve.moved import MOVED_WORDS, Moved
+from plumbstar.solve.moved import Moved
 from plumbstar.solve.posterior import Data
 from plumbstar.solve.weighing import SURE, Weighed, leading, share_of
-from plumbstar.text import words
 
 #: From so many times the stated centring on the hand is called rough; under this share, better.
 ROUGH, BETTER = 1.9, 0.6
 #: From so many times on it is no hand that errs.
 NO_HAND_TIMES = 10.0
+
+
+class Weak(Enum):
+    """A doubt that has no figures."""
+
+    NO_ONE_TO_BLAME = auto()  # the sightings disagree by more than any hand errs
+    FAR_OFF = auto()  # they agree only with a mount that the kit does not expect
+    UNCHECKED = auto()  # two cannot check each other
+    ONLY_ONE = auto()  # one settles the azimuth zero only
+    ONE_PLACE = auto()  # all at one place in the sky
+    ONE_AZIMUTH = auto()  # stop and lean cannot be told apart
+
+
+@dataclass(frozen=True, slots=True)
+class BadOne:
+    """That sighting, by its index, contradicts the others and is set aside."""
+
+    sighting: int
+
+
+@dataclass(frozen=True, slots=True)
+class BadAmong:
+    """One of these sightings, by their indices, looks wrong, the likeliest first."""
+
+    sightings: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HandDiffers:
+    """The hand seems to have centred ``times`` as far off as the ``stated_arcmin``."""
+
+    times: float
+    stated_arcmin: float
+
+
+#: One thing that a fix leaves in doubt.
+InDoubt = Moved | BadOne | BadAmong | HandDiffers | Weak
 
 
 def coarser(stories: Sequence[Weighed]) -> float:
@@ -31,98 +68,51 @@ def coarser(stories: Sequence[Weighed]) -> float:
     return 1.0
 
 
-def words_on_stories(
-    sightings: Sequence[Sighting],
+def doubts_of_stories(
+    count: int,
     stories: Sequence[Weighed],
     suspects: Sequence[tuple[int, float]],
     moved: Moved | None,
     noise: Noise,
-) -> tuple[str, ...]:
-    """What there is to say of them, what moved first; nothing where nothing is doubted."""
+) -> tuple[InDoubt, ...]:
+    """What they leave in doubt of ``count`` sightings, what moved first; empty where nothing."""
     if not stories:
         return ()
-    names = [s.star for s in sightings]
-    out = []
-    sure = len(names) > 2 and suspects and suspects[0][1] > SURE
+    out: list[InDoubt] = []
     if moved is not None:
-        out.append(_moved(names, moved))
-    elif sure:
-        out.append(
-            f"{names[suspects[0][0]]} contradicts the others and is set aside: a wrong star, not "
-            "centred, or a slip?"
-        )
+        out.append(moved)
+    elif count > 2 and suspects and suspects[0][1] > SURE:
+        out.append(BadOne(suspects[0][0]))
     elif sum(p for _, p in suspects) > 0.5:
-        which = " or ".join(names[i] for i, _ in suspects[:3])
-        out.append(
-            f"One sighting looks wrong, {which}, but not clearly which: sight one more star."
-        )
+        out.append(BadAmong(tuple(i for i, _ in suspects[:3])))
     out += _hand(coarser(stories), noise)
     lead = leading(stories)
     if share_of([w for w in lead if w.story.far_off or w.story.scales]) > 0.5 * share_of(lead):
-        out.append(
-            "The sightings agree, but only with a mount further off than the kit expects; the "
-            "uncertainties are widened to match."
-        )
-    if len(names) == 2 and not out:
-        out.append(
-            "Two stars cannot check each other: a wrong star, or a slip between them, may go "
-            "unseen. A third star checks both."
-        )
+        out.append(Weak.FAR_OFF)
+    if count == 2 and not out:
+        out.append(Weak.UNCHECKED)
     return tuple(out)
 
 
-def _moved(names: Sequence[str], moved: Moved) -> str:
-    by = "" if math.isnan(moved.by_deg) else f", by about {abs(moved.by_deg):.1f}°"
-    check = "" if moved.again is None else f" Sight {names[moved.again]} again to be sure."
-    told = (
-        f"between {names[moved.first - 1]} and {names[moved.first]} "
-        f"({words.chance(moved.probability)}): {MOVED_WORDS[moved.axes]}{by}"
-    )
-    if moved.denied:
-        return (
-            f"You said that nothing moved, yet something seems to have, {told}; the chances reckon "
-            f"with both.{check}"
-        )
-    return f"Something seems to have moved {told}.{check}"
-
-
-def _hand(times: float, noise: Noise) -> list[str]:
-    centring = math.degrees(noise.centring) * 60.0
+def _hand(times: float, noise: Noise) -> list[InDoubt]:
     if times >= NO_HAND_TIMES:
-        return [
-            "The sightings disagree by far, and no single one is to blame; the uncertainties are "
-            "widened to match."
-        ]
-    if times >= ROUGH:
-        return [
-            "The sightings disagree more than the stated centring allows, as if each star was "
-            f"centred to {times * centring:.0f}′ and not {centring:.0f}′; the uncertainties are "
-            "widened to match."
-        ]
-    if times <= BETTER:
-        return [
-            f"The sightings agree far better than the stated centring of {centring:.0f}′, as if "
-            f"to {times * centring:.1f}′; the chances reckon with what they show."
-        ]
-    return []
+        return [Weak.NO_ONE_TO_BLAME]
+    if BETTER < times < ROUGH:
+        return []
+    return [HandDiffers(times, math.degrees(noise.centring) * 60.0)]
 
 
-def words_on_geometry(data: Data, used: Sequence[int], prior: Priors) -> list[str]:
+def doubts_of_geometry(data: Data, used: Sequence[int], prior: Priors) -> tuple[Weak, ...]:
     """What the geometry of the ``used`` sightings leaves to the priors."""
+    if len(used) == 1:
+        # Where nothing is believed beforehand, what was free is settled.
+        believed = np.any(np.isfinite(prior.sigma) & (prior.sigma != 0))
+        return (Weak.ONLY_ONE,) if believed else ()
     places = data.toward[used]
     apart = float(np.degrees(np.arccos(np.clip(np.min(places @ places.T), -1, 1))))
-    if len(used) == 1 and np.all(np.isinf(prior.sigma) | (prior.sigma == 0)):
-        return []  # nothing is believed beforehand: what was free is settled
-    if len(used) == 1:
-        return ["One sighting settles the azimuth zero only; the rest is prior. Sight one more."]
     if apart < 5.0:
-        return ["Weak: the sightings are all at one place in the sky. Sight a star well away."]
+        return (Weak.ONE_PLACE,)
     az = data.true_az_alt[used, 0]
     # Opposite azimuths (0 and 180 deg) do tell stop from lean, so they do not count as one.
     spread = 1.0 - abs(np.mean(np.exp(1j * az)))
-    if spread < 0.03:
-        return [
-            "Weak: the stars stand at about one azimuth, so the stop and the lean cannot be told "
-            "apart. A star toward another quarter would settle them."
-        ]
-    return []
+    return (Weak.ONE_AZIMUTH,) if spread < 0.03 else ()

@@ -19,7 +19,13 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import TERMS
 from plumbstar.solve.chance import hit_chance
-from plumbstar.solve.doubts import ROUGH, coarser, words_on_geometry, words_on_stories
+from plumbstar.solve.doubts import (
+    ROUGH,
+    InDoubt,
+    coarser,
+    doubts_of_geometry,
+    doubts_of_stories,
+)
 from plumbstar.solve.misclosure import Misclosure, misclosures
 from plumbstar.solve.moved import Moved, moved_of
 from plumbstar.solve.posterior import Data, gauss_newton
@@ -52,8 +58,8 @@ class Fix:
     the covariance is of the terms given the sightings *and* the prior. ``residuals`` (n, 2): true
     minus predicted, radians, along azimuth (on the sky) and altitude, for every sighting, those
     set aside too. ``set_aside``: indices of sightings left out, ``suspects``: (index, probability)
-    of each that may be bad. ``notes``: sentences on what is weak or doubtful; ``advice``: what
-    to do about it. ``stories``: what may have happened to the sightings, likeliest first, each
+    of each that may be bad. ``doubts``: what is weak or doubtful; ``advice``: what to do about
+    it. ``stories``: what may have happened to the sightings, likeliest first, each
     with the mount as it then is; ``mean`` is that of the leading ones, and a chance to hit is the
     mean over all, weighted by their shares. ``still``: as given to :func:`solve`.
     """
@@ -66,7 +72,7 @@ class Fix:
     residuals: Array
     set_aside: tuple[int, ...] = ()
     suspects: tuple[tuple[int, float], ...] = ()
-    notes: tuple[str, ...] = ()
+    doubts: tuple[InDoubt, ...] = ()
     advice: tuple[Advice, ...] = ()
     misfit_probability: float = 1.0
     log_evidence: float = 0.0
@@ -118,11 +124,6 @@ class Fix:
     def moved(self) -> Moved | None:
         """What seems to have moved between two sightings, where that is the likelier story."""
         return moved_of(self.stories, Data.of(self.sightings, self.noise), self.still)
-
-    @property
-    def notes_beside_question(self) -> tuple[str, ...]:
-        """The notes where it is asked whether something moved: without the first, which says so."""
-        return self.notes[1:] if self.moved is not None else self.notes
 
     @property
     def as_the_kit_expects(self) -> bool:
@@ -378,9 +379,11 @@ def solve(
         stories=stories,
         still=tuple(still),
     )
-    said = words_on_stories(fix.sightings, stories, suspects, fix.moved, noise)
-    notes = (*said, *words_on_geometry(data, list(fix.used), prior))
-    return replace(fix, notes=notes, advice=(Advice(Do.WEIGH_CAUSES),) if fix.doubtful else ())
+    doubts = (
+        *doubts_of_stories(len(sightings), stories, suspects, fix.moved, noise),
+        *doubts_of_geometry(data, list(fix.used), prior),
+    )
+    return replace(fix, doubts=doubts, advice=(Advice(Do.WEIGH_CAUSES),) if fix.doubtful else ())
 
 
 def count(n: int) -> str:

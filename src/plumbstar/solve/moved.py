@@ -19,13 +19,6 @@ from plumbstar.mount.slips import Axis
 from plumbstar.solve.posterior import Data
 from plumbstar.solve.weighing import Weighed, share_of
 
-#: What may have moved at once, and its words.
-MOVED_WORDS: dict[tuple[Axis, ...], str] = {
-    ("azimuth",): "the azimuth circle",
-    ("altitude",): "the altitude circle",
-    ("azimuth", "altitude"): "both circles",
-    ("azimuth", "base"): "the base, knocked or sunk",
-}
 #: It is asked when the stories in which something moved have this share together.
 ASKED = 0.5
 #: A check buys no more than the share of what speaks against the move; under this it is not asked

@@ -3,10 +3,46 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
+from plumbstar.mount.slips import Axis
 from plumbstar.mount.terms import INDEX
+from plumbstar.solve.doubts import BadAmong, BadOne, HandDiffers, InDoubt, Weak
 from plumbstar.solve.fix import Fix
+from plumbstar.solve.moved import Moved
 from plumbstar.text.words import chance, upper_first
+
+#: What may have moved at once.
+MOVED_WORDS: dict[tuple[Axis, ...], str] = {
+    ("azimuth",): "the azimuth circle",
+    ("altitude",): "the altitude circle",
+    ("azimuth", "altitude"): "both circles",
+    ("azimuth", "base"): "the base, knocked or sunk",
+}
+_WEAK = {
+    Weak.NO_ONE_TO_BLAME: (
+        "The sightings disagree by far, and no single one is to blame; the uncertainties are "
+        "widened to match."
+    ),
+    Weak.FAR_OFF: (
+        "The sightings agree, but only with a mount further off than the kit expects; the "
+        "uncertainties are widened to match."
+    ),
+    Weak.UNCHECKED: (
+        "Two stars cannot check each other: a wrong star, or a slip between them, may go unseen. A "
+        "third star checks both."
+    ),
+    Weak.ONLY_ONE: (
+        "One sighting settles the azimuth zero only; the rest is prior. Sight one more."
+    ),
+    Weak.ONE_PLACE: (
+        "Weak: the sightings are all at one place in the sky. Sight a star well away."
+    ),
+    Weak.ONE_AZIMUTH: (
+        "Weak: the stars stand at about one azimuth, so the stop and the lean cannot be told "
+        "apart. A star toward another quarter would settle them."
+    ),
+}
 
 #: No stop is set further off than this; a circle that slipped may read anything.
 A_STOP_DEG = 8.0
@@ -31,6 +67,56 @@ def fix_sentence(fix: Fix, field_deg: float, eyepiece: str) -> str:
     else:
         about = f"{what} reads {abs(stop):.1f}° {'low' if stop > 0 else 'high'}"
     return f"{who} will be in the {eyepiece} field; {about}."
+
+
+def fix_notes(fix: Fix, *, moved_is_asked: bool = False) -> tuple[str, ...]:
+    """What a fix leaves in doubt, a sentence each. ``moved_is_asked``: without what moved, where
+    a question on the page tells of it."""
+    told = [d for d in fix.doubts if not (moved_is_asked and isinstance(d, Moved))]
+    names = [s.star for s in fix.sightings]
+    return tuple(_note(d, names) for d in told)
+
+
+def _note(doubt: InDoubt, names: Sequence[str]) -> str:
+    match doubt:
+        case Moved():
+            return _moved(doubt, names)
+        case BadOne(i):
+            return (
+                f"{names[i]} contradicts the others and is set aside: a wrong star, not centred, "
+                "or a slip?"
+            )
+        case BadAmong(which):
+            stars = " or ".join(names[i] for i in which)
+            return f"One sighting looks wrong, {stars}, but not clearly which: sight one more star."
+        case HandDiffers(times, stated) if times > 1.0:
+            return (
+                "The sightings disagree more than the stated centring allows, as if each star was "
+                f"centred to {times * stated:.0f}′ and not {stated:.0f}′; the uncertainties are "
+                "widened to match."
+            )
+        case HandDiffers(times, stated):
+            return (
+                f"The sightings agree far better than the stated centring of {stated:.0f}′, as if "
+                f"to {times * stated:.1f}′; the chances reckon with what they show."
+            )
+        case Weak():
+            return _WEAK[doubt]
+
+
+def _moved(moved: Moved, names: Sequence[str]) -> str:
+    by = "" if math.isnan(moved.by_deg) else f", by about {abs(moved.by_deg):.1f}°"
+    check = "" if moved.again is None else f" Sight {names[moved.again]} again to be sure."
+    told = (
+        f"between {names[moved.first - 1]} and {names[moved.first]} "
+        f"({chance(moved.probability)}): {MOVED_WORDS[moved.axes]}{by}"
+    )
+    if moved.denied:
+        return (
+            f"You said that nothing moved, yet something seems to have, {told}; the chances reckon "
+            f"with both.{check}"
+        )
+    return f"Something seems to have moved {told}.{check}"
 
 
 def far_off_sentence(star: str, off_deg: float, altitude_only: bool, same_as: str) -> str:

@@ -52,6 +52,7 @@ class Do(Enum):
     READ_OF_SHIMS = auto()
     TAKE_A_SECOND_PICTURE = auto()
     GIVE_THE_DEFOCUS = auto()
+    CHANGE_THE_GPS_SPEED = auto()
 
 
 _WORDS: dict[Do, tuple[str, str]] = {
@@ -149,6 +150,10 @@ _WORDS: dict[Do, tuple[str, str]] = {
     Do.GIVE_THE_DEFOCUS: (
         "Say how far it stood to have it in millimetres",
         "Give “How far the focuser was moved” above, and it is told in millimetres",
+    ),
+    Do.CHANGE_THE_GPS_SPEED: (
+        "Try another speed, as PORT@4800, or another port",
+        "On the computer, start the server with another speed or port for the GPS",
     ),
 }
 

@@ -11,6 +11,7 @@ import numpy as np
 from plumbstar.choose import ranking as choose
 from plumbstar.choose.candidates import Candidate, candidates
 from plumbstar.choose.ranking import StarSet
+from plumbstar.choose.say import cautions, next_sentence
 from plumbstar.controller.ranking import over_the_sky, rank
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller, Telescope
@@ -71,7 +72,7 @@ def _ranked_stars(s: StarSet) -> RankedStars:
         tuple(c.star.label for c in s.stars),
         round(s.mean_hit_chance, 4),
         round(s.trusting_stop, 4),
-        tuple(s.cautions()),
+        cautions(s.stars),
         round(s.push_deg, 1),
     )
 
@@ -130,11 +131,10 @@ def _beside(q: RankingInputs, box: Controller, stars: Sequence[Candidate]) -> Ra
     sets = []
     for p in ranked[:SHOW]:
         two = (stars[p.first], stars[p.second])
-        cautions = StarSet(two, 0.0, 0.0, 0.0, 0.0).cautions()
         names = (two[0].star.label, two[1].star.label)
         far = math.degrees(abs(math.remainder(at[p.first, 0] - at[p.second, 0], math.tau)))
         chances = (round(p.pushed_on, 4), round(p.at_zero, 4))
-        sets.append(RankedStars(names, *chances, tuple(cautions), round(far, 1)))
+        sets.append(RankedStars(names, *chances, cautions(two), round(far, 1)))
     best = sets[0]
     return Ranking(
         asked_utc=q.utc.iso(),
@@ -184,6 +184,6 @@ def next_star(q: RankingInputs, fix: Fix) -> NextToSight | None:
         found.candidate.star.label,
         round(found.now, 4),
         round(found.after, 4),
-        found.sentence,
+        next_sentence(found),
         found.worth_it,
     )

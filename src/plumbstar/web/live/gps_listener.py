@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from plumbstar.clock.clock import EveningClock
 from plumbstar.clock.gps import GpsFix, Receiver
 from plumbstar.clock.gps_port import listen
+from plumbstar.clock.say import no_fix_yet
 from plumbstar.errors import UserError
 from plumbstar.web.evening.timekeeping import not_before
 
@@ -56,7 +57,7 @@ class GpsListener:
                     return fix
                 waited += SLICE_S
                 if waited >= SILENT_S and not said:
-                    text = self._receiver.state
+                    text = no_fix_yet(self._receiver).on_pages()
             except UserError as e:
                 self._close()
                 text, pause = e.on_pages(), RETRY_S

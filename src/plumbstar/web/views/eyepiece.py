@@ -43,8 +43,8 @@ def told(q: EyepieceInputs, dress: str) -> EyepieceView:
     return EyepieceView(
         label=view.label,
         eyepiece=view.eyepiece,
-        sentence=view.sentence,
+        sentence=say.sentence(view),
         ways=say.ways(view),
-        notes=tuple(view.notes),
+        notes=say.notes(view),
         svg=svg(view, chosen),
     )

@@ -14,6 +14,7 @@ from plumbstar.contract.picture import (
 )
 from plumbstar.mount.terms import TERMS
 from plumbstar.solve.fix import Fix
+from plumbstar.solve.say import fix_notes
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.notices import moved_record
@@ -30,7 +31,7 @@ def fix_record(e: Evening) -> FixRecord | None:
         sentence = "Doubtful until one star is sighted again: something may have moved."
     names = [s.star for s in fix.sightings]
     # The question above the page says what seems to have moved: once is enough.
-    noted = fix.notes if moved_record(e) is None else fix.notes_beside_question
+    noted = fix_notes(fix, moved_is_asked=moved_record(e) is not None)
     return FixRecord(
         sentence=sentence,
         mean_hit_chance=rounded(mean, 3),

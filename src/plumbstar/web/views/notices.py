@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from plumbstar.contract.picture import MessageRecord, MovedRecord, SlipRecord
-from plumbstar.solve.moved import MOVED_WORDS
+from plumbstar.solve.say import MOVED_WORDS
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 
