@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from plumbstar.choose.lookalikes import lookalikes_of
+from plumbstar.mount import kinematics
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.naming import lookup
@@ -81,6 +82,58 @@ async def test_no_stop_of_a_search_by_day_leads_near_the_sun(tmp_path, stars):
             seen[name] = (round(away), stops)
         assert seen["Aldebaran"] == (19, 0)
         assert max(n for _, n in seen.values()) > 3, seen  # it does lead somewhere
+
+
+def truly(reading):
+    """Where the hidden mount's tube points, degrees: not as the fix has it."""
+    d = kinematics.direction(np.radians(np.array(reading)), SCENE.hidden)
+    return tuple(np.degrees(kinematics.az_alt(d)))
+
+
+@pytest.mark.parametrize(
+    ("at", "eyepiece", "away", "least"),
+    [
+        ("2027-05-10T11:00:00Z", "17 mm", 21.3, 1),
+        ("2027-05-10T11:00:00Z", "9 mm", 21.3, 3),
+        ("2027-05-09T11:00:00Z", "32 mm", 22.2, 3),
+    ],
+)
+@asynchronous
+async def test_a_search_for_a_target_just_outside_the_twenty_degrees(
+    tmp_path, at, eyepiece, away, least
+):
+    """Each stop and every reading on the way there, where the tube then truly points."""
+    async with rig(tmp_path, times=Standing(Instant.parse(at))) as r:
+        await by_day_with_a_filter(r, ["Alpheratz", "Capella", "Castor"])
+        await r.do("set_eyepiece", name=eyepiece)
+        field = (await r.state())["kit"]["field_deg"]
+        _, here = r.truth("Aldebaran")
+        place = place_of(lookup.find_target("Aldebaran"), r.station.clock.now(), SCENE.site)
+        assert apart(place, sun_at(r.station.clock.now())) == pytest.approx(away, abs=0.1)
+        await r.do("typed_reading", az_deg=round(here[0], 2), alt_deg=round(here[1], 2))
+        await r.do("set_target", name="Aldebaran")
+        nearest, stops = 99.0, 0
+        while stops < 40:
+            target = (await r.state())["target"]
+            goal = target and (target["sweep"] or target)
+            if not goal or goal["az_reading_deg"] is None:
+                break
+            to, sun = (
+                (goal["az_reading_deg"], goal["alt_reading_deg"]),
+                sun_at(r.station.clock.now()),
+            )
+            for part in np.linspace(0.0, 1.0, 5):
+                between = [a + part * (b - a) for a, b in zip(here, to, strict=True)]
+                for reading in (between, (between[0], here[1]), (here[0], between[1])):
+                    nearest = min(nearest, apart(truly(reading), sun) - field / 2)
+            here = to
+            await r.do("typed_reading", az_deg=round(to[0], 2), alt_deg=round(to[1], 2))
+            await r.do("not_in_field")
+            r.times.go(20)
+            await r.station.ask(lambda e: e.targeting.look_at_sun())
+            stops += 1
+        assert stops >= least  # it leads somewhere, and then no further
+        assert nearest > 20.0
 
 
 @asynchronous

@@ -259,3 +259,122 @@ async def test_by_day_with_a_filter_every_clocks_sun_is_kept_away_from(tmp_path)
         await phone_says(r, -3.5 * HOUR)  # in the morning the Sun stood in the east, near there
         await r.station.do(lambda e: e.targeting.look_at_sun())
         assert "from the Sun" in (await r.state())["target"]["refused"]
+
+
+# ---- one clock alone
+
+
+async def sight_by_day(r, ahead_s=0.0, stars=("Altair", "Vega", "Deneb")):
+    """Stars where they stand by a clock that is so far ahead of the computer's."""
+    for name in stars:
+        kept, r.times.t = r.times.t, r.times.t + ahead_s
+        _, (az, alt) = r.truth(name)
+        r.times.t = kept
+        shown = {"az_deg": round(az, 2), "alt_deg": round(alt, 2)}
+        await r.do("sight", star=name, id=r.press(), reading=shown)
+    await r.do("pick", stars=["Procyon"])
+    await r.do("set_target", name="Capella")
+
+
+@pytest.mark.parametrize("pressed", [False, True])
+@asynchronous
+async def test_at_noon_the_computers_clock_is_set_to_night(tmp_path, pressed):
+    """No other clock is known, but this one's own time before it was set puts the Sun up."""
+    times = Standing(DAY)
+    async with rig(tmp_path, times=times) as r:
+        await sight_by_day(r)
+        await r.station.ask(lambda e: e.targeting.look_at_sun())
+        times.t -= 9 * HOUR
+        assert not (await r.state())["sun"]["up"]
+        assert not await guided(r)
+        if pressed:  # it takes the doubt of the clock away, not the Sun
+            await r.do("clock_is_right")
+            assert not await guided(r)
+        why = (await r.state())["sun_question"]["why"]
+        assert "as it was before it was set says 1" in why
+    async with rig(tmp_path, times=times) as r:  # the server again
+        assert not await guided(r)
+        await r.do("clock_is_right")
+        await r.do("answer_sun", below=False)
+        assert not await guided(r)
+        await r.do("answer_sun", below=True)
+        assert (await r.state())["sun_question"] is None
+        # Somebody has looked: that clock was wrong, and nobody goes by it any more.
+        kept = await r.station.ask(lambda e: e.sun_question.claims())
+        assert "before" not in {c.whose for c in kept}
+
+
+@asynchronous
+async def test_the_computers_clock_is_set_while_the_server_is_down(tmp_path):
+    times = Standing(DAY)
+    async with rig(tmp_path, times=times) as r:
+        await sight_by_day(r)
+        await r.station.ask(lambda e: e.targeting.look_at_sun())
+    times.t -= 9 * HOUR
+    async with rig(tmp_path, times=times) as r:
+        await r.do("clock_is_right")
+        assert not await guided(r)
+
+
+@asynchronous
+async def test_a_clock_that_was_put_right_by_night_is_asked_about_once_at_most(tmp_path):
+    times = Standing(NIGHT.plus_seconds(-900))
+    async with rig(tmp_path, times=times) as r:
+        await r.station.ask(lambda e: e.targeting.look_at_sun())
+        times.t += 900  # by night before and after
+        await begin(r)
+
+
+@pytest.mark.parametrize("between", ["nothing", "server", "computer"])
+@asynchronous
+async def test_the_consent_to_a_wrong_phone_at_noon_and_a_restart_between(tmp_path, between):
+    times = Standing(DAY)
+    async with rig(tmp_path, times=times) as r:
+        await use_phone(r, 9 * HOUR)
+        await sight_by_day(r, 9 * HOUR, ("Capella", "Rigel", "Pollux"))
+        assert not await guided(r)
+    if between == "computer":
+        times = Standing(DAY.plus_seconds(300))
+        times.boot = "boot-2"
+    async with rig(tmp_path, times=times) as r:
+        s = await r.state()
+        if between == "computer":  # its own clock is followed again, and the day's rules hold
+            assert s["sun"]["up"]
+        else:
+            assert not s["sun"]["up"]
+            assert s["sun_question"]["question"] == QUESTION
+        assert s["target"] is None or s["target"]["az_reading_deg"] is None
+
+
+@asynchronous
+async def test_at_noon_a_receiver_nine_hours_wrong_unlocks_nothing(tmp_path):
+    async with rig(tmp_path, start=DAY) as r:
+        await sight_by_day(r)
+        zero = r.times.t - r.times.m - 9 * HOUR
+        place = (SCENE.site.lat_deg, SCENE.site.lon_deg)
+        await r.station.do(lambda e: take_gps(e, GpsFix(zero, *place, 900.0, 8, 0)))
+        assert not (await r.state())["sun"]["up"]
+        assert not await guided(r)
+        assert "This computer's clock says 1" in (await r.state())["sun_question"]["why"]
+
+
+@asynchronous
+async def test_a_computer_nine_hours_wrong_and_the_phone_or_receiver_that_is_right(tmp_path):
+    async with rig(tmp_path, start=DAY.plus_seconds(-9 * HOUR)) as r:
+        await begin_at(r)
+        await phone_says(r, 9 * HOUR)
+        assert not await guided(r)
+        zero = r.times.t - r.times.m + 9 * HOUR
+        place = (SCENE.site.lat_deg, SCENE.site.lon_deg)
+        await r.station.do(lambda e: take_gps(e, GpsFix(zero, *place, 900.0, 8, 0)))
+        s = await r.state()
+        assert s["sun"]["up"]  # the receiver is followed, and the day's rules hold
+        assert s["target"]["az_reading_deg"] is None
+
+
+async def begin_at(r):
+    for name in ("Capella", "Regulus", "Pollux"):
+        await r.sight(name)
+    await r.do("pick", stars=["Procyon"])
+    await r.do("set_target", name="M 81")
+    assert await guided(r)

@@ -10,7 +10,8 @@ from typing import Literal
 
 import msgspec
 
-Whose = Literal["evening", "computer", "phone", "gps", "program", "logbook"]
+Whose = Literal["evening", "computer", "before", "phone", "gps", "program", "logbook"]
+"""``before``: the computer's own, as it ran on before somebody set it."""
 
 #: So many are remembered; the one heard longest ago is forgotten first.
 MOST_CLAIMS = 16
@@ -39,6 +40,7 @@ class ClockClaim(msgspec.Struct, frozen=True):
 _WORDS: dict[Whose, str] = {
     "evening": "The clock in use",
     "computer": "This computer's clock",
+    "before": "This computer's clock as it was before it was set",
     "phone": "A phone's clock",
     "gps": "The GPS",
     "program": "Another program's clock",

@@ -1,10 +1,10 @@
 """Is the Sun below the horizon? Asked where the clocks or places known here disagree about it.
 
-Every clock counts that has told its time: this computer's, each phone's, a satellite receiver's,
-another program's, the last entry in the logbook; and every place: the site, and where a receiver
-says that the telescope stands. If any of them puts the Sun up while the evening's own clock says
-night, guidance waits for the answer of somebody at the telescope. Nothing here decides who is
-right.
+Every clock counts that has told its time: this computer's, also as it was before somebody set it,
+each phone's, a satellite receiver's, another program's, the last entry in the logbook; and every
+place: the site, and where a receiver says that the telescope stands. If any of them puts the Sun up
+while the evening's own clock says night, guidance waits for the answer of somebody at the
+telescope. Nothing here decides who is right.
 """
 
 from __future__ import annotations
@@ -54,9 +54,11 @@ class SunAnswer(msgspec.Struct, frozen=True):
 class KeptQuestion(msgspec.Struct, frozen=True):
     """What outlives the server. ``since``: since when the question stands, seconds since 1970 by
     the evening's clock; None while nothing is asked. ``carried``: asked before the computer was
-    restarted, when every clock but the system's was forgotten."""
+    restarted, when every clock but the system's was forgotten. ``computer``: UTC at the steady
+    clock's zero by the system's clock, when it was looked at last."""
 
     boot: str = ""
+    computer: float | None = None
     claims: tuple[ClockClaim, ...] = ()
     elsewhere: Site | None = None
     since: float | None = None
@@ -134,6 +136,30 @@ class SunQuestion:
         if self._active:
             self._change(msgspec.structs.replace(self._kept, elsewhere=place))
 
+    def _set_meanwhile(self) -> tuple[ClockClaim, ...]:
+        """The computer's clock as it was when it was looked at last, if it was set since."""
+        last = self._kept.computer
+        if last is None or self._timing is None:
+            return ()
+        if abs(self._timing.clock.system_zero - last) < SAME_S:
+            return ()
+        return (ClockClaim("before", f"{last:.0f}", last),)
+
+    def _look_at_computer(self) -> None:
+        """Remember its clock, and what it was before it was set."""
+        if self._timing is None or not self._active:
+            return
+        found, claims = self._set_meanwhile(), self._kept.claims
+        if found or self._kept.computer is None:
+            for c in found:
+                claims = with_claim(claims, c)
+            clock = self._timing.clock
+            self._change(
+                msgspec.structs.replace(
+                    self._kept, boot=clock.boot, computer=clock.system_zero, claims=claims
+                )
+            )
+
     # ---- who puts the Sun up ---------------------------------------------------------------
 
     def claims(self) -> tuple[ClockClaim, ...]:
@@ -141,7 +167,7 @@ class SunQuestion:
         t = self._timing
         if t is None or not self._active:
             return ()
-        clock, found = t.clock, list(self._kept.claims)
+        clock, found = t.clock, [*self._kept.claims, *self._set_meanwhile()]
         # While the system's clock is followed it is the evening's own.
         if clock.source:
             found.append(ClockClaim("computer", "", clock.system_zero))
@@ -232,7 +258,8 @@ class SunQuestion:
         return self._timing.clock.unix() - since < STANDS_FOR_S
 
     def look(self) -> None:
-        """Once a second: remember since when it is asked, for a restart."""
+        """Once a second: remember the computer's clock, and since when it is asked."""
+        self._look_at_computer()
         waits, since = self.waits(), self._kept.since
         if self._timing is None or waits == (since is not None):
             return
@@ -248,6 +275,7 @@ class SunQuestion:
         """Somebody at the telescope has looked. Raises UserError without a site."""
         t, site = self._timing, self._ground.need_site()
         assert t is not None
+        self._look_at_computer()
         said = SunAnswer(
             below,
             by,
@@ -260,9 +288,17 @@ class SunQuestion:
         )
         since = None if below else self._kept.since
         carried = self._kept.carried and not below
+        claims = self._kept.claims
+        if below:  # nobody goes by that one any more, and it has been found wrong
+            claims = tuple(c for c in claims if c not in said.of or c.whose != "before")
         self._change(
             msgspec.structs.replace(
-                self._kept, boot=t.clock.boot, answer=said, since=since, carried=carried
+                self._kept,
+                boot=t.clock.boot,
+                claims=claims,
+                answer=said,
+                since=since,
+                carried=carried,
             )
         )
         return said
