@@ -34,7 +34,7 @@ def test_every_number_has_its_unit_in_its_name_or_none() -> None:
         "index", "since", "after", "magnification", "for_objects", "more_count", "outing",
         "seconds", "beep", "from_data", "hit_chance", "mean_hit_chance", "mean_hit_chance_now",
         "mean_hit_chance_after", "hit_chance_trusting_stop", "probability", "chance", "found_by",
-        "gain_in_hit_chance", "gain_two_stars", "hit_chances", "sighting_id",
+        "sighting_id",
         # A value in the unit of the term that it belongs to, and what a check's input stands at.
         "value", "sigma", "default",
     }  # fmt: skip

@@ -558,7 +558,7 @@ async def test_data_questions(tmp_path):
         assert (await r.client.get("/data/log/1.exe")).status_code == 404
         why = await r.get("/data/why")
         assert why["sentence"]
-        assert sum(x["probability"] for x in why["explanations"]) == pytest.approx(1, abs=0.06)
+        assert sum(x["probability"] for x in why["causes"]) == pytest.approx(1, abs=0.06)
         assert (await r.get("/data/mount"))["outings"] == 1
         assert (await r.get("/data/version"))["version"] == r.station.version
 

@@ -14,6 +14,7 @@ from plumbstar import kit as kits
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
 from plumbstar.contract.answers.mending import CircleReport, CollimationReport
+from plumbstar.contract.record import filled
 from plumbstar.errors import UserError
 
 
@@ -105,18 +106,19 @@ def command(
 
 def _answer(c: judging.Collimation, advice: tuple[str, ...]) -> CollimationReport:
     """The record that programs are given."""
-    said = {f: getattr(c, f) for f in CollimationReport.__struct_fields__ if hasattr(c, f)}
     circles = {
         name: msgspec.convert(circle, CircleReport, from_attributes=True) if circle else None
         for name, circle in (("outer", c.outer), ("inner", c.inner))
     }
-    more = {
-        "clock_hours": c.clock,
-        "seen_clock_hours": c.seen_clock,
-        "up_clock_hours": c.up_clock,
-        "advice": advice,
-    }
-    return CollimationReport(**{**said, **circles, **more})
+    return filled(
+        CollimationReport,
+        c,
+        clock_hours=c.clock,
+        seen_clock_hours=c.seen_clock,
+        up_clock_hours=c.up_clock,
+        advice=advice,
+        **circles,
+    )
 
 
 def _sentences(c: judging.Collimation) -> str:

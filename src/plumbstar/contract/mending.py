@@ -1,26 +1,30 @@
-"""What the Mend page asks for: causes, the mount over its outings, bench checks, mirrors."""
+"""What the Mend page asks for: causes, the mount over its outings, bench checks, mirrors.
+
+What a command answers too stands here once (``...Said``); each side adds what is its own.
+"""
 
 from __future__ import annotations
-
-from msgspec import field
 
 from plumbstar.contract.parts import CheckSaid, CheckText
 from plumbstar.contract.record import Record
 
 
-class CauseRecord(Record, frozen=True, kw_only=True):
+class CauseSaid(Record, frozen=True, kw_only=True):
     """What may have gone wrong; ``check`` settles it, ``mend`` puts it right."""
 
-    name: str
-    sentence: str
+    kind: str
+    title: str
     probability: float
-    probability_words: str
     evidence: str
     check: str
     mend: str
 
 
-class MeasuredRecord(Record, frozen=True, kw_only=True):
+class CauseRecord(CauseSaid, frozen=True, kw_only=True):
+    probability_words: str
+
+
+class MeasuredSaid(Record, frozen=True, kw_only=True):
     """What is measured of the mount well away from zero, what it means, and its mend."""
 
     sentence: str
@@ -31,25 +35,27 @@ class WhyAnswer(Record, frozen=True, kw_only=True):
     """``/data/why``, the likeliest first."""
 
     sentence: str
-    explanations: tuple[CauseRecord, ...]
-    measured: tuple[MeasuredRecord, ...]
+    causes: tuple[CauseRecord, ...]
+    measured: tuple[MeasuredSaid, ...]
     notes: tuple[str, ...]
 
 
 class JobRecord(Record, frozen=True, kw_only=True):
     """What to mend. ``gain_words``: for whom it is worth how much; empty where that is nothing."""
 
-    sentence: str
-    gain_in_hit_chance: float
-    gain_two_stars: float
+    what: str
     gain_words: str
 
 
-class ChangeRecord(Record, frozen=True, kw_only=True):
+class ChangeSaid(Record, frozen=True, kw_only=True):
+    """A jump or a drift of a term over the outings."""
+
     sentence: str
 
 
-class ShimAdvice(Record, frozen=True, kw_only=True):
+class ShimsSaid(Record, frozen=True, kw_only=True):
+    """What to put under the stop, or take out, and how."""
+
     sentence: str
     steps: tuple[str, ...]
 
@@ -80,23 +86,27 @@ class MountAnswer(Record, frozen=True, kw_only=True):
     sentence: str
     outings: int
     jobs: tuple[JobRecord, ...] = ()
-    changes: tuple[ChangeRecord, ...] = ()
-    shims: ShimAdvice | None = None
+    changes: tuple[ChangeSaid, ...] = ()
+    shims: ShimsSaid | None = None
     left_out: tuple[str, ...] = ()
-    hit_chances: dict[str, float] = field(default_factory=dict)
     terms: tuple[TermHistoryRecord, ...] = ()
 
 
-class CheckInput(Record, frozen=True, kw_only=True):
-    """Something to write down; ``kind`` is number, numbers or text; ``choices`` where it is one of
+class InputSaid(Record, frozen=True, kw_only=True):
+    """Something to write down in a bench check, in ``unit``; ``choices`` where it is one of
     several."""
 
-    name: str
+    key: str
     label: str
     unit: str
-    kind: str
     default: str | float | None
     choices: tuple[str, ...]
+
+
+class CheckInput(InputSaid, frozen=True, kw_only=True):
+    """``kind`` is number, numbers or text."""
+
+    kind: str
 
 
 class CheckRecord(CheckText, frozen=True, kw_only=True):
@@ -118,19 +128,24 @@ class CheckVerdict(CheckSaid, frozen=True, kw_only=True):
     numbers: tuple[str, ...]
 
 
-class PhotographAnswer(Record, frozen=True, kw_only=True):
+class PhotographSaid(Record, frozen=True, kw_only=True):
+    """What a picture of a defocused star says of the mirrors; ``turn``: which way to turn them."""
+
+    can_judge: bool
+    turn: str
+    caveats: tuple[str, ...]
+    severity: str
+    sides: int
+    clock_hours: float | None
+    seen_clock_hours: float | None
+
+
+class PhotographAnswer(PhotographSaid, frozen=True, kw_only=True):
     """``/data/collimate``; ``overlay``: the picture with the circles found, as a data address."""
 
     sentence: str
-    turn: str
-    caveats: tuple[str, ...]
-    can_judge: bool
-    sides: int
-    severity: str
     offset_percent: float | None
     offset_sigma_percent: float | None
-    clock_hours: float | None
-    seen_clock_hours: float | None
     seen: str
     obstruction_percent: float | None
     overlay: str | None

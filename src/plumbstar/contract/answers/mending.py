@@ -5,6 +5,14 @@ from __future__ import annotations
 import msgspec
 
 from plumbstar.contract.answers.base import InUnit, Report
+from plumbstar.contract.mending import (
+    CauseSaid,
+    ChangeSaid,
+    InputSaid,
+    MeasuredSaid,
+    PhotographSaid,
+    ShimsSaid,
+)
 from plumbstar.contract.parts import CheckSaid, CheckText
 
 
@@ -23,7 +31,7 @@ class ShimHitsReport(Report, frozen=True, kw_only=True):
     solving_with_third_star: float
 
 
-class ShimPlanReport(Report, frozen=True, kw_only=True):
+class ShimPlanReport(ShimsSaid, Report, frozen=True, kw_only=True):
     """What to put under the stop or take out; ``short_of``: the shims at hand cannot come near."""
 
     offset_deg: float
@@ -39,8 +47,6 @@ class ShimPlanReport(Report, frozen=True, kw_only=True):
     field_deg: float
     hit_chance: ShimHitsReport
     verdict: str
-    sentence: str
-    steps: tuple[str, ...]
 
 
 class ShimsLackingReport(Report, frozen=True, kw_only=True):
@@ -67,22 +73,16 @@ class StarToCheck(Report, frozen=True, kw_only=True):
 Detail = float | int | str | bool | tuple[str, ...] | dict[str, float] | None
 
 
-class CauseReport(Report, frozen=True, kw_only=True):
+class CauseReport(CauseSaid, Report, frozen=True, kw_only=True):
     """One cause of a bad outing. ``detail``: its particulars, which differ by
     kind (docs/why.md), with their units in the names."""
 
-    kind: str
-    title: str
-    probability: float
-    evidence: str
-    check: str
-    mend: str
     advice: str
     detail: dict[str, Detail]
     star_check: StarToCheck | None
 
 
-class MeasuredReport(Report, frozen=True, kw_only=True):
+class MeasuredReport(MeasuredSaid, Report, frozen=True, kw_only=True):
     """A term of the mount well away from zero, or two that are one arrow (then ``value`` is its
     length): told whatever the cause is called."""
 
@@ -91,8 +91,6 @@ class MeasuredReport(Report, frozen=True, kw_only=True):
     sigma_deg: InUnit = msgspec.UNSET
     value_percent: InUnit = msgspec.UNSET
     sigma_percent: InUnit = msgspec.UNSET
-    sentence: str
-    mend: str
     advice: str
 
 
@@ -146,7 +144,7 @@ class TermHistoryReport(Report, frozen=True, kw_only=True):
     points: tuple[TermPointReport, ...]
 
 
-class TermChangeReport(Report, frozen=True, kw_only=True):
+class TermChangeReport(ChangeSaid, Report, frozen=True, kw_only=True):
     """A jump between two outings, or a drift over all."""
 
     kind: str
@@ -160,7 +158,6 @@ class TermChangeReport(Report, frozen=True, kw_only=True):
     before: int | None
     utc: str | None
     outing_probability: float
-    sentence: str
 
 
 class JobReport(Report, frozen=True, kw_only=True):
@@ -217,18 +214,13 @@ class PriorsReport(Report, frozen=True, kw_only=True):
     terms: tuple[LearntTermReport, ...]
 
 
-class CheckInputReport(Report, frozen=True, kw_only=True):
-    """Something to write down in a bench check, in ``unit``."""
+class CheckInputReport(InputSaid, Report, frozen=True, kw_only=True):
+    """How many values it takes, and between which bounds each."""
 
-    key: str
-    label: str
-    unit: str
     many: bool
     at_least: int
     low: float
     high: float
-    default: float | str | None
-    choices: tuple[str, ...]
     text: bool
 
 
@@ -289,19 +281,15 @@ class CircleReport(Report, frozen=True, kw_only=True):
     radius_sigma_px: float
 
 
-class CollimationReport(Report, frozen=True, kw_only=True):
+class CollimationReport(PhotographSaid, Report, frozen=True, kw_only=True):
     """What a picture of a defocused star says; docs/collimate.md explains the numbers.
 
     ``offset_*``: of the shadow from the disc's middle, in disc radii. ``clock_hours``: the
     direction as on a clock's face. ``obstruction`` and ``burnt`` are parts of the disc.
     """
 
-    can_judge: bool
     reason: str
     verdict: str
-    turn: str
-    caveats: tuple[str, ...]
-    severity: str
     outer: CircleReport | None
     inner: CircleReport | None
     offset_fraction: float | None
@@ -311,9 +299,7 @@ class CollimationReport(Report, frozen=True, kw_only=True):
     offset_down: float | None
     direction_deg: float | None
     direction_sigma_deg: float | None
-    clock_hours: float | None
     seen_deg: float | None
-    seen_clock_hours: float | None
     obstruction: float | None
     burnt: float
     focal_ratio: float | None
@@ -324,7 +310,6 @@ class CollimationReport(Report, frozen=True, kw_only=True):
     outside_beyond_mm: float | None
     up_clock_hours: float
     mirrored: bool
-    sides: int
     fixed_right: float | None
     fixed_down: float | None
     advice: tuple[str, ...]

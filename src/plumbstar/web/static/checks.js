@@ -24,7 +24,7 @@ export function checks(d) {
  * @param {CheckRecord} c
  * @param {CheckInput} i
  */
-const chosen = (c, i) => (ui.picked || {})[`${c.id}.${i.name}`] ?? i.default;
+const chosen = (c, i) => (ui.picked || {})[`${c.id}.${i.key}`] ?? i.default;
 
 /** @param {CheckRecord} c */
 function check(c) {
@@ -34,9 +34,9 @@ function check(c) {
     c.needs.length ? h("p", {}, `You need: ${c.needs.join(", ")}.`) : null,
     c.steps.length ? h("ol", { class: "steps" }, c.steps.map((s) => h("li", {}, s))) : null,
     c.inputs.map((i) => i.choices.length
-      ? choiceRow(`c-${i.name}`, capital(i.label), i.choices.map((x) => [x, spaced(x)]), String(chosen(c, i)),
-          (v) => { ui.picked = { ...ui.picked, [`${c.id}.${i.name}`]: v }; redraw(); })
-      : entry(`in-${c.id}-${i.name}`, withUnit(i), { value: i.default ?? "" }, i.kind === "text" ? "plain" : i.kind)),
+      ? choiceRow(`c-${i.key}`, capital(i.label), i.choices.map((x) => [x, spaced(x)]), String(chosen(c, i)),
+          (v) => { ui.picked = { ...ui.picked, [`${c.id}.${i.key}`]: v }; redraw(); })
+      : entry(`in-${c.id}-${i.key}`, withUnit(i), { value: i.default ?? "" }, i.kind === "text" ? "plain" : i.kind)),
     big("What does it say?", () => run(c), { key: "run" }),
     result ? h("div", { key: "result", role: "status" },
       answer(result.sentence),
@@ -55,15 +55,15 @@ async function run(c) {
   /** @type {AskedCheckBody["inputs"]} */
   const inputs = {};
   for (const i of c.inputs) {
-    const id = `in-${c.id}-${i.name}`;
-    if (i.choices.length) inputs[i.name] = chosen(c, i) ?? null;
+    const id = `in-${c.id}-${i.key}`;
+    if (i.choices.length) inputs[i.key] = chosen(c, i) ?? null;
     else if (fieldValue(id) === "") continue;
-    else if (i.kind === "text") inputs[i.name] = fieldValue(id);
-    else if (i.kind === "numbers") inputs[i.name] = fieldValue(id).split(/[\s;]+/).filter(Boolean).map((t) => Number(t.replace(",", ".")));
+    else if (i.kind === "text") inputs[i.key] = fieldValue(id);
+    else if (i.kind === "numbers") inputs[i.key] = fieldValue(id).split(/[\s;]+/).filter(Boolean).map((t) => Number(t.replace(",", ".")));
     else {
       const value = typedNumber(id);
       if (!Number.isFinite(value)) return say(`${capital(i.label)}: that must be a number.`, true);
-      inputs[i.name] = value;
+      inputs[i.key] = value;
     }
   }
   const reply = await act("check", { id: c.id, inputs });

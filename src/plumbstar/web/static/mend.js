@@ -61,8 +61,8 @@ export function view() {
 
 /** @param {WhyAnswer} d */
 function why(d) {
-  const likely = d.explanations.filter((x, i) => i === 0 || x.probability >= LIKELY);
-  const unlikely = d.explanations.slice(likely.length);
+  const likely = d.causes.filter((x, i) => i === 0 || x.probability >= LIKELY);
+  const unlikely = d.causes.slice(likely.length);
   return h("div", { key: "why" },
     answer(d.sentence),
     likely.length ? h("ol", { class: "lines why" }, likely.map(cause)) : null,
@@ -71,16 +71,16 @@ function why(d) {
     bullets(d.notes));
 }
 
-/** @param {MeasuredRecord} x */
+/** @param {MeasuredSaid} x */
 function measured(x) {
   return h("li", { key: x.sentence }, h("p", {}, x.sentence), h("p", {}, h("em", {}, "To mend it: "), x.mend));
 }
 
 /** @param {CauseRecord} x */
 function cause(x) {
-  return h("li", { key: x.name },
+  return h("li", { key: x.kind },
     h("span", { class: "odds" }, x.probability_words),
-    h("strong", {}, x.sentence),
+    h("strong", {}, x.title),
     h("p", {}, x.evidence),
     h("p", {}, h("em", {}, "To make sure: "), x.check),
     h("p", {}, h("em", {}, "To mend it: "), x.mend));

@@ -22,8 +22,8 @@ export function nights(d) {
 
 /** @param {JobRecord} j */
 function job(j) {
-  return h("li", { key: j.sentence },
-    h("p", {}, `${j.sentence}.`),
+  return h("li", { key: j.what },
+    h("p", {}, `${j.what}.`),
     j.gain_words ? h("p", {}, j.gain_words) : null);
 }
 

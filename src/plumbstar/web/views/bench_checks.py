@@ -35,7 +35,7 @@ def checks() -> ChecksAnswer:
 
 def _input(i: Input) -> CheckInput:
     return CheckInput(
-        name=i.key,
+        key=i.key,
         label=i.label,
         unit=i.unit,
         kind="numbers" if i.many else "text" if i.text else "number",

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from plumbstar.contract.mending import (
-    ChangeRecord,
+    ChangeSaid,
     JobRecord,
     MountAnswer,
     NightPoint,
-    ShimAdvice,
+    ShimsSaid,
     TermHistoryRecord,
 )
 from plumbstar.diagnose import history, shims
@@ -43,33 +43,20 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
     return MountAnswer(
         sentence=history.sentence(summary),
         outings=summary.outings,
-        jobs=tuple(
-            JobRecord(
-                sentence=_job_words(j),
-                gain_in_hit_chance=rounded(j.gain, 3),
-                gain_two_stars=rounded(j.gain_two_stars, 3),
-                gain_words=gain_words(j),
-            )
-            for j in summary.jobs
-        ),
-        changes=tuple(ChangeRecord(sentence=history.change_sentence(c)) for c in summary.changes),
+        jobs=tuple(JobRecord(what=_job_words(j), gain_words=gain_words(j)) for j in summary.jobs),
+        changes=tuple(ChangeSaid(sentence=history.change_sentence(c)) for c in summary.changes),
         shims=_shims(advice) if advice is not None else None,
         left_out=tuple(
             f"Outing {n} is left out: its sightings contradict one another." for n in left_out
         ),
-        hit_chances={
-            "one_star": rounded(summary.chance_one_star, 3),
-            "two_stars": rounded(summary.chance_two_stars, 3),
-            "trusting_stop": rounded(summary.chance_trusting, 3),
-        },
         terms=tuple(_term(t) for t in summary.terms),
     )
 
 
-def _shims(advice: shims.StopAdvice) -> ShimAdvice:
+def _shims(advice: shims.StopAdvice) -> ShimsSaid:
     if advice.lacking is None:
-        return ShimAdvice(sentence=advice.sentence, steps=advice.steps)
-    return ShimAdvice(sentence=shims.lacking(advice.lacking.on_pages()), steps=())
+        return ShimsSaid(sentence=advice.sentence, steps=advice.steps)
+    return ShimsSaid(sentence=shims.lacking(advice.lacking.on_pages()), steps=())
 
 
 def _term(t: history.TermOverOutings) -> TermHistoryRecord:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from plumbstar.contract.mending import CauseRecord, MeasuredRecord, WhyAnswer
+from plumbstar.contract.mending import CauseRecord, MeasuredSaid, WhyAnswer
 from plumbstar.diagnose.explain import explain
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
@@ -57,7 +57,7 @@ def why(case: Case) -> WhyAnswer:
         return WhyAnswer(
             sentence=f"{words.many(n, 'sighting')}: two or more are needed to see "
             f"whether they agree. Sight {'another' if n else 'a'} star first.",
-            explanations=(),
+            causes=(),
             measured=(),
             notes=(),
         )
@@ -73,10 +73,10 @@ def why(case: Case) -> WhyAnswer:
     daylight = "By day no star is named: wait until the Sun is down."
     return WhyAnswer(
         sentence=daylight if case.sun_forbids and not found.can_tell else found.verdict,
-        explanations=tuple(
+        causes=tuple(
             CauseRecord(
-                name=c.kind,
-                sentence=c.title,
+                kind=c.kind,
+                title=c.title,
                 probability=rounded(c.probability, 4),
                 probability_words=words.chance(c.probability),
                 evidence=c.evidence,
@@ -87,7 +87,7 @@ def why(case: Case) -> WhyAnswer:
             if c.probability > 0.005
         ),
         measured=tuple(
-            MeasuredRecord(sentence=m.sentence, mend=_with_advice(m.mend, m.advice))
+            MeasuredSaid(sentence=m.sentence, mend=_with_advice(m.mend, m.advice))
             for m in found.also_measured
         ),
         notes=tuple(found.notes),
