@@ -127,11 +127,14 @@ def off(v: Array, rng: np.random.Generator) -> Array:
 class Night:
     """One evening: what the box shows; ``wrong``: the first star is one 4 to 12 deg off."""
 
-    def __init__(self, pair: Array, rng: np.random.Generator, wrong: bool) -> None:
+    def __init__(
+        self, pair: Array, rng: np.random.Generator, wrong: bool, between: bool = False
+    ) -> None:
         self.rng = rng
         s = {k: v * rng.standard_normal() for k, v in SIGMAS_DEG.items()}
         self.mount = HiddenMount(*(s[k] for k in SIGMAS_DEG))
-        self.way, self.clock = float(rng.choice([0.0, 0.5, 1.0])), bool(rng.integers(2))
+        self.way = float(rng.uniform(0.05, 0.95) if between else rng.choice([0.0, 0.5, 1.0]))
+        self.clock = bool(rng.integers(2))
         self.wait = float(rng.uniform(20, 60))
         first, second = vec(pair)
         self.second_early = sky_turn(-self.wait) @ second
@@ -177,7 +180,7 @@ class Night:
             Taught(own, own, late), math.radians(self.number) if number else None,
             ObjectPlaces(at, at), np.radians(np.array(self.left).reshape(-1, 2)),
             Priors(np.zeros(N_TERMS), sigma), math.radians(HAND_DEG), math.radians(0.1),
-            self.clock,
+            self.clock, looked_back=bool(self.left),
         )  # fmt: skip
 
 
@@ -189,11 +192,12 @@ def somewhere(rng: np.random.Generator, n: int) -> Array:
 
 
 def evening(
-    pair: Array, rng: np.random.Generator, wrong: bool = False
+    pair: Array, rng: np.random.Generator, wrong: bool = False, between: bool = False
 ) -> tuple[Array, Array, Array]:
     """(5, 6): whether each of six objects was in the field at each stage, and the chance stated;
-    (5,) how many sigmas the stop is off what is said."""
-    night = Night(pair, rng, wrong)
+    (5,) how many sigmas the stop is off what is said. A push on is told to 0.1 deg, and the hand
+    stops anywhere within the last figure that the box shows."""
+    night = Night(pair, rng, wrong, between)
     targets, finds = somewhere(rng, 6), somewhere(rng, 4)
     truth = np.array([night.beyond(v) for v in targets])
     radians = np.radians(place(targets))
@@ -206,8 +210,8 @@ def evening(
             night.find(v)
         seen = outlook(night.asked(k > 0))
         lies = seen.lies(ObjectPlaces(radians, radians), FIELD_DEG)
-        push = np.zeros((6, 2)) if k == 0 else np.degrees([it.push for it in lies])
-        miss = truth - push
+        push = np.zeros((6, 2)) if k == 0 else np.degrees([it.push for it in lies]).round(1)
+        miss = truth - push - rng.uniform(-0.05, 0.05, (6, 2))
         miss[:, 0] = (miss[:, 0] + 180.0) % 360.0 - 180.0
         hit[k] = np.linalg.norm(miss * scale, axis=1) < FIELD_DEG / 2
         said[k] = [it.hit_chance_at_zero if k == 0 else it.hit_chance for it in lies]
@@ -217,31 +221,57 @@ def evening(
 
 
 def deciles(said: Array, hit: Array) -> None:
+    """``said`` and ``hit`` (evenings, pushes). The objects of one evening share its mount, so the
+    uncertainty of a frequency goes by evenings."""
     for low in np.arange(0, 1, 0.1):
         rows = (said >= low) & (said < low + 0.1 + (low > 0.85))
-        if rows.sum() >= 50:
-            figures = 100 * said[rows].mean(), 100 * hit[rows].mean()
-            print(f"  stated {figures[0]:5.1f}  hit {figures[1]:5.1f}  of {rows.sum()}")
+        evenings = rows.any(axis=1).sum()
+        if evenings >= 40:
+            off = np.where(rows, hit - said, 0.0).sum(axis=1)
+            sigma = 100 * math.sqrt(float(np.sum(off**2))) / rows.sum()
+            print(
+                f"  stated {100 * said[rows].mean():5.1f}  hit {100 * hit[rows].mean():5.1f}"
+                f" ± {sigma:3.1f}  {rows.sum()} pushes of {evenings} evenings",
+                flush=True,
+            )
 
 
-def main(evenings: int) -> None:
-    rng = np.random.default_rng(20270128)
-    for share in (0.0, 0.03):
+#: What is played: the share of wrong first stars, and whether the way of sharing is any at all.
+SORTS = {"as it should": (0.0, False), "wrong": (0.03, False), "between": (0.0, True)}
+
+
+def main(evenings: int, sorts: list[str]) -> None:
+    for sort in sorts:
+        rng = np.random.default_rng(20270128)
+        share, between = SORTS[sort]
         all_said, all_hit, stops = [], [], []
-        print(f"\nfirst star wrong in {100 * share:.0f} of 100; per cent in the field (stated)")
+        print(
+            f"\nfirst star wrong in {100 * share:.0f} of 100"
+            f"{', any way of sharing' if between else ''}; per cent in the field (stated)"
+        )
         print(f"{'':<24}" + "".join(f"{s:>18}" for s in STAGES))
         for name, pair in PAIRS.items():
-            runs = [evening(np.array(pair), rng, rng.random() < share) for _ in range(evenings)]
+            runs = [
+                evening(np.array(pair), rng, rng.random() < share, between) for _ in range(evenings)
+            ]
             hit, said = np.array([r[0] for r in runs]), np.array([r[1] for r in runs])
             stops.append(np.array([r[2] for r in runs]))
             means = zip(hit.mean(axis=(0, 2)), said.mean(axis=(0, 2)), strict=True)
-            print(f"{name:<24}" + "".join(f"{100 * h:>10.0f} ({100 * s:3.0f})  " for h, s in means))
-            all_said.append(said.ravel())
-            all_hit.append(hit.ravel())
-        deciles(np.concatenate(all_said), np.concatenate(all_hit))
+            print(
+                f"{name:<24}" + "".join(f"{100 * h:>10.0f} ({100 * s:3.0f})  " for h, s in means),
+                flush=True,
+            )
+            all_said.append(said)
+            all_hit.append(hit)
+        said, hit = np.concatenate(all_said), np.concatenate(all_hit)
+        for k, stage in enumerate(STAGES):
+            print(f" {stage}")
+            deciles(said[:, k], hit[:, k])
+        print(" all stages")
+        deciles(said.reshape(len(said), -1), hit.reshape(len(hit), -1))
         within = np.abs(np.concatenate(stops)) < 1
         print("stop within its stated sigma, per cent:", np.round(100 * within.mean(axis=0)))
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 150)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 150, sys.argv[2:] or list(SORTS))

@@ -26,6 +26,7 @@ class Beside:
         self.scene, self.now = scene, Instant.parse(start)
         self.tube = ClosedTelescope(scene.site, lambda: self.now, terms, **more)
         self.centred, self.left = [], []
+        self.looked_back = False
 
     def at(self, name, airless, when=None):
         place = place_rad(find_target(name), when or self.now, self.scene.site, airless=airless)
@@ -45,10 +46,18 @@ class Beside:
         late = np.array([self.at(n, True, times[1]) for n in (a, b)])
         self.taught = Taught(seen, own, late)
 
+    def look_back(self, name):
+        """The second star chosen as the object, with the tube left where it was."""
+        self.tube.obey(Order(do="object", name=name))
+        self.looked_back = True
+        self.note(name, self.tube.obey(Order(do="look")))
+
     def centre(self, name):
         self.tube.obey(Order(do="object", name=name))
         self.tube.obey(Order(do="centre", name=name))
-        lines = self.tube.obey(Order(do="look"))
+        self.note(name, self.tube.obey(Order(do="look")))
+
+    def note(self, name, lines):
         self.centred.append((self.at(name, False), self.at(name, True)))
         self.left.append(np.radians([lines.left_az_deg, lines.left_alt_deg]))
 
@@ -63,6 +72,7 @@ class Beside:
                 Priors.from_kit(self.scene.kit),
                 math.radians(0.1),
                 math.radians(0.1),
+                looked_back=self.looked_back,
                 **more,
             )
         )
@@ -79,7 +89,7 @@ class Beside:
         return zero, self.tube.truth().off_deg, lies
 
 
-@pytest.mark.parametrize("favoured", ["first", "halved", "second"])
+@pytest.mark.parametrize("favoured", ["first", "halved", "second", "between"])
 @pytest.mark.parametrize("clock", [True, False])
 def test_number_and_look_back_lead_to_what_the_zero_misses(favoured, clock):
     e = Beside(
@@ -87,10 +97,11 @@ def test_number_and_look_back_lead_to_what_the_zero_misses(favoured, clock):
         favoured=favoured, clock=clock,
     )  # fmt: skip
     e.teach("Capella", "Hamal")
-    e.centre("Hamal")
+    e.look_back("Hamal")
     seen = e.look()
     way = {"halved": "shared"}.get(favoured, favoured)
-    assert seen.sharing()[way] > 0.9
+    # With one figure after the point a share of 0.3 is not far from a half.
+    assert seen.sharing()[way] > (0.5 if favoured == "between" else 0.9)
     zero, on, _ = zip(*(e.push_on(seen, n) for n in ("M 42", "M 81", "M 37")), strict=True)
     assert max(zero) > 0.7
     assert np.mean(on) < np.mean(zero) - 0.15
@@ -108,7 +119,8 @@ def test_an_earlier_evening_narrows_the_stop_and_tells_the_way_of_sharing():
     start, terms = "2027-01-28T18:00:00Z", thornback_ridge().hidden
     first = Beside(thornback_ridge(), start, terms, favoured="second", seed=2)
     first.teach("Capella", "Hamal")
-    for name in ("Hamal", "M 37", "M 42"):
+    first.look_back("Hamal")
+    for name in ("M 37", "M 42"):
         first.centre(name)
     second = Beside(thornback_ridge(), start, terms, favoured="second", seed=3)
     second.teach("Capella", "Aldebaran")
@@ -125,7 +137,7 @@ def test_in_the_south_too():
     scene = saltpan_flat()
     e = Beside(scene, "2027-07-09T17:00:00Z", scene.hidden, favoured="second", clock=False)
     e.teach("Antares", "Acrux")
-    e.centre("Acrux")
+    e.look_back("Acrux")
     e.centre("NGC 5139")
     seen = e.look()
     for name in ("M 4", "NGC 4755", "NGC 3372"):
@@ -142,7 +154,8 @@ def test_a_wrong_star_is_named():
 def test_a_slip_among_the_finds_is_told_and_followed():
     e = Beside(thornback_ridge(), "2027-01-28T18:00:00Z", terms_from_deg(altitude_zero=0.5))
     e.teach("Capella", "Hamal")
-    for name in ("Hamal", "M 37", "M 42"):
+    e.look_back("Hamal")
+    for name in ("M 37", "M 42"):
         e.centre(name)
     e.tube.obey(Order(do="slip", right_deg=0.0, up_deg=1.5))
     for name in ("M 35", "M 1"):

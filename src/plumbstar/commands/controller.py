@@ -166,7 +166,7 @@ def _report(
         sentence=_sentence(seen, evening),
         targets=tuple(targets),
         stop=StopForecastReport(value_deg=math.degrees(stop), sigma_deg=math.degrees(sigma)),
-        sharing=SharingReport(**{w: sharing[w] for w in ("first", "shared", "second")}),
+        sharing=SharingReport(**sharing),
         clockless_probability=sum(h.weight for h in seen.hypotheses if not h.clock),
         mistakes=mistakes,
         notes=tuple(r.sentence for r in evening.repeats),

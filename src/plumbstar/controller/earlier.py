@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
 
 from plumbstar.controller.outlook import Asked, Outlook, outlook
+from plumbstar.controller.showing import SHARE
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import INDEX, PERSISTENT
 
@@ -16,6 +18,8 @@ from plumbstar.mount.terms import INDEX, PERSISTENT
 SCATTER = 0.15
 #: No way of sharing is ruled out by less than this, since an evening may have been misread.
 LEAST_WAY = 0.01
+#: Nor is the share of a way in between ever known better than this.
+LEAST_SHARE = 0.03
 
 
 def learnt(seen: Outlook, kit: Priors) -> Priors:
@@ -40,9 +44,25 @@ def after(evenings: Iterable[Asked], tonight: Asked) -> Asked:
     lasting terms, the way of sharing and whether there is a clock."""
     kit = tonight.priors
     priors, ways, clockless = kit, dict(tonight.ways), tonight.clockless
+    between = tonight.between
     for earlier in evenings:
-        seen = outlook(replace(earlier, priors=priors, ways=ways, clockless=clockless))
+        before = replace(earlier, priors=priors, ways=ways, clockless=clockless, between=between)
+        seen = outlook(before)
         priors = learnt(seen, kit)
         ways = {w: max(p, LEAST_WAY) for w, p in seen.sharing().items()}
         clockless = min(max(sum(h.weight for h in seen.hypotheses if not h.clock), 0.01), 0.99)
-    return replace(tonight, priors=priors, ways=ways, clockless=clockless)
+        between = _share(seen, between)
+    return replace(tonight, priors=priors, ways=ways, clockless=clockless, between=between)
+
+
+def _share(seen: Outlook, before: tuple[float, float]) -> tuple[float, float]:
+    """What an evening leaves open of the share of a way in between."""
+    of = [h for h in seen.hypotheses if h.way == "between"]
+    if not of:
+        return before
+    w = np.array([h.weight for h in of])
+    w /= w.sum()
+    means = np.array([h.mean[SHARE] for h in of])
+    mean = float(w @ means)
+    var = float(w @ (np.array([h.cov[SHARE, SHARE] for h in of]) + (means - mean) ** 2))
+    return mean, min(max(math.sqrt(max(var, 0.0)), LEAST_SHARE), before[1])

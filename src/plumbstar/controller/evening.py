@@ -210,4 +210,5 @@ def asked_with(evening: EveningBeside, site: Site, kit: Kit, priors: Priors) -> 
         math.radians(box.step_deg),
         box.has_clock,
         box.sign_factor,
+        looked_back=bool(evening.centred) and evening.looks_back(0),
     )

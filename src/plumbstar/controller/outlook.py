@@ -17,14 +17,22 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from plumbstar.controller.showing import N_SHOWN, WAYS, ObjectPlaces, Taught, derivatives
+from plumbstar.controller.showing import (
+    N_SHOWN,
+    SHARE,
+    WAYS,
+    ObjectPlaces,
+    Taught,
+    derivatives,
+)
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import INDEX
 from plumbstar.solve.chance import hit_chance
 from plumbstar.units import Array
 
-#: Before anything is shown. Common practice, no source: as controller/one.py has them.
-STAR_WRONG, NUMBER_MISREAD, FIND_MISREAD, SLIPPED = 0.025, 0.01, 0.01, 0.01
+#: Before anything is shown: of each star, of the number, of each find. Common practice, no source.
+#: Of both stars together three evenings in a hundred: design/beside_a_controller.py plays it.
+STAR_WRONG, NUMBER_MISREAD, FIND_MISREAD, SLIPPED = 0.015, 0.005, 0.01, 0.01
 #: How far off a mistake takes a star, a number or a slip, 1 sigma, radians. Common practice.
 STAR_OFF, MISREAD, SLIP = math.radians(6.0), math.radians(3.0), math.radians(2.5)
 #: A hypothesis less likely than this is left out of what follows.
@@ -32,6 +40,8 @@ LEAST = 1e-5
 #: Where the sign of the number is not known, it is most often measured less true. Common practice,
 #: no source.
 USUAL_SIGN = 0.9
+#: How likely each way of sharing is before anything is known. Common practice, no source.
+USUAL_WAYS: Mapping[str, float] = {"first": 0.3, "shared": 0.3, "second": 0.3, "between": 0.1}
 #: Behind the likeliest by this much in the log, one is not looked at a second time.
 FAR_FETCHED = 14.0
 _STOP = INDEX["altitude_zero"]
@@ -62,13 +72,21 @@ class Asked:
     clock: bool | None = None
     sign: int | None = 1
     #: How likely each way of sharing is beforehand, and that there is no clock where that is open.
-    ways: Mapping[str, float] = field(default_factory=lambda: dict.fromkeys(WAYS, 1.0))
+    ways: Mapping[str, float] = field(default_factory=lambda: dict(USUAL_WAYS))
     clockless: float = 0.5
+    #: Whether the first of ``centred`` is the look back: the second star, with the tube not moved.
+    looked_back: bool = False
+    #: The share of a way in between, and its sigma.
+    between: tuple[float, float] = WAYS["between"]
+
+    def share(self, way: str) -> tuple[float, float]:
+        """What a way leaves open of the share: its mean and sigma."""
+        return self.between if way == "between" else WAYS[way]
 
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """One way in which it may be, its weight, and the parameters given it all: 15, and two of a
+    """One way in which it may be, its weight, and the parameters given it all: 16, and two of a
     slip."""
 
     way: str
@@ -129,9 +147,7 @@ class Outlook:
         grain = self.asked.step**2 / 12.0 * 2.0
         means, covs, weights = [], [], []
         for h in self.hypotheses:
-            _, push, _, J = derivatives(
-                h.mean[:N_SHOWN], self.asked.taught, objects, WAYS[h.way], h.clock
-            )
+            _, push, _, J = derivatives(h.mean[:N_SHOWN], self.asked.taught, objects, h.clock)
             J = np.concatenate([J, np.broadcast_to(np.eye(2), (len(alts), 2, 2))], axis=-1)
             means.append(push + h.slip)
             covs.append(J @ h.cov @ np.swapaxes(J, -1, -2) + grain * np.eye(2))
@@ -160,26 +176,36 @@ def outlook(asked: Asked) -> Outlook:
     signs = [asked.sign] if asked.sign is not None else [1, -1]
     mean, sigma = asked.priors.mean.copy(), asked.priors.sigma
     mean[0] = 0.0 if math.isinf(sigma[0]) else mean[0]  # what is shown does not depend on it
-    x0 = np.concatenate([mean, np.zeros(6)])
     found: list[Hypothesis] = []
     logs: list[float] = []
+    nothing = np.zeros((N_SHOWN + 2, N_SHOWN + 2))
     for way, clock in itertools.product(WAYS, clocks):
-        there = _slopes(asked, way, clock, x0)
+        x0 = np.concatenate([mean, np.zeros(N_SHOWN + 2 - len(mean))])
+        x0[SHARE] = asked.share(way)[0]
+        slopes = _slopes(asked, clock, x0)
         open_clock = 1.0 if len(clocks) == 1 else 1 - asked.clockless if clock else asked.clockless
-        for sign, (mistake, prior) in itertools.product(signs, _mistakes(asked)):
-            prior *= asked.ways[way] * open_clock
+        for sign in signs:
+            prior_way = asked.ways[way] * open_clock
             if len(signs) == 2:
-                prior *= USUAL_SIGN if sign == 1 else 1.0 - USUAL_SIGN
-            h = Hypothesis(way, clock, sign, mistake, prior, x0, np.zeros((17, 17)))
-            mean, cov, log = _given(asked, h, x0, x0, there)
-            found.append(replace(h, mean=mean, cov=cov))
-            logs.append(log + math.log(prior))
+                prior_way *= USUAL_SIGN if sign == 1 else 1.0 - USUAL_SIGN
+            x, there = x0, slopes
+            if asked.share(way)[1] > 0 and asked.number is not None:
+                # A share tells nothing of a contradiction of nought: so from what the number says.
+                h = Hypothesis(way, clock, sign, Mistake(), 1.0, x0, nothing)
+                x, _, _ = _given(_number_alone(asked), h, x0, x0, slopes)
+                there = _slopes(asked, clock, x)
+            for mistake, prior in _mistakes(asked):
+                h = Hypothesis(way, clock, sign, mistake, prior * prior_way, x0, nothing)
+                m, cov, log = _given(asked, h, x0, x, there)
+                found.append(replace(h, mean=m, cov=cov))
+                logs.append(log + math.log(h.weight))
     # Once more, with the slopes where the first step came to: for what is not out of the question.
     for i in np.flatnonzero(np.array(logs) > max(logs) - FAR_FETCHED):
         h = found[i]
-        there = _slopes(asked, h.way, h.clock, h.mean)
-        mean, cov, log = _given(asked, h, x0, h.mean, there)
-        found[i], logs[i] = replace(h, mean=mean, cov=cov), log + math.log(h.weight)
+        x0 = np.concatenate([mean, np.zeros(N_SHOWN + 2 - len(mean))])
+        x0[SHARE] = asked.share(h.way)[0]
+        m, cov, log = _given(asked, h, x0, h.mean, _slopes(asked, h.clock, h.mean))
+        found[i], logs[i] = replace(h, mean=m, cov=cov), log + math.log(h.weight)
     weights = np.exp(np.array(logs) - max(logs))
     weights /= weights.sum()
     keep = weights >= LEAST
@@ -201,25 +227,32 @@ def _mistakes(asked: Asked) -> list[tuple[Mistake, float]]:
     return [(Mistake(), max(0.5, 1.0 - sum(p for _, p in out))), *out]
 
 
+def _number_alone(asked: Asked) -> Asked:
+    """As it was before anything was centred."""
+    none = np.zeros((0, 2))
+    return replace(asked, centred=ObjectPlaces(none, none), left=none, looked_back=False)
+
+
 Slopes = tuple[float, Array, Array, Array]
 
 
-def _slopes(asked: Asked, way: str, clock: bool, x: Array) -> Slopes:
+def _slopes(asked: Asked, clock: bool, x: Array) -> Slopes:
     """What would be shown at x, and how it changes."""
-    return derivatives(x[:N_SHOWN], asked.taught, asked.centred, WAYS[way], clock)
+    return derivatives(x[:N_SHOWN], asked.taught, asked.centred, clock, asked.looked_back)
 
 
 def _given(
     asked: Asked, h: Hypothesis, x0: Array, x: Array, there: Slopes
 ) -> tuple[Array, Array, float]:
-    """Mean (17,), covariance and log evidence: the linear update of the prior about x0, with the
+    """Mean (18,), covariance and log evidence: the linear update of the prior about x0, with the
     slopes at x."""
     sigma = np.where(np.isinf(asked.priors.sigma), 0.0, asked.priors.sigma)
     star = np.full(4, asked.centring**2)
     if h.mistake.kind == "star":
         star[2 * h.mistake.index : 2 * h.mistake.index + 2] += STAR_OFF**2
     slip = np.full(2, SLIP**2 if h.mistake.kind == "slip" else 0.0)
-    P = np.diag(np.concatenate([sigma**2, star, slip]))
+    share = [asked.share(h.way)[1] ** 2]
+    P = np.diag(np.concatenate([sigma**2, star, share, slip]))
     H, expected, seen, R = _observed(asked, h.sign, h.mistake, x, there)
     if not len(seen):
         return x0, P, 0.0
@@ -235,7 +268,7 @@ def _given(
 def _observed(
     asked: Asked, sign: int, mistake: Mistake, x: Array, there: Slopes
 ) -> tuple[Array, Array, Array, Array]:
-    """Derivatives (m, 17), what x would show (m,), what was shown (m,), and its noise (m, m)."""
+    """Derivatives (m, 18), what x would show (m,), what was shown (m,), and its noise (m, m)."""
     number, push, slope, slopes = there
     rows, expected, seen, noise = [], [], [], []
     grain = asked.step**2 / 12.0
@@ -255,7 +288,9 @@ def _observed(
             rows.append(-np.concatenate([slopes[k, axis], tail]))
             expected.append(-float(push[k, axis]) - float(x[N_SHOWN + axis]) * slipped)
             seen.append(float(left[axis]))
-            hand = asked.centring / (cos_alt if axis == 0 else 1.0)
+            # A tube that stands as the star was told has no other centring than that star's.
+            own = 0.0 if k == 0 and asked.looked_back else asked.centring
+            hand = own / (cos_alt if axis == 0 else 1.0)
             noise.append(grain + hand**2 + wide)
     H = np.array(rows).reshape(-1, N_SHOWN + 2)
     return H, np.array(expected), np.array(seen), np.diag(noise)

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plumbstar.controller.outlook import SLIPPED, STAR_WRONG
-from plumbstar.controller.showing import WAYS, ObjectPlaces, Taught, derivatives
+from plumbstar.controller.outlook import SLIPPED, STAR_WRONG, USUAL_WAYS
+from plumbstar.controller.showing import SHARE, WAYS, ObjectPlaces, Taught, derivatives
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Priors
 from plumbstar.sky.angles import between_rad
@@ -55,38 +55,46 @@ def promise(
     late: Array | None = None,
 ) -> tuple[float, float]:
     """Mean hit chances at the zero and pushed on, for two stars (2, 2) and targets (n, 2), azimuth
-    and altitude in radians. ``step``: the last figure shown. The way of sharing counts as one of
-    three, equally likely, and as learnt by the look back. ``late`` (2,): where the first star
-    stood when the second was centred, for a controller without a clock."""
+    and altitude in radians. ``step``: the last figure shown. The ways of sharing
+    count as likely as they are beforehand, each as learnt by the look back. ``late`` (2,): where
+    the first star stood when the second was centred, for a controller without a clock."""
     sigma = np.where(np.isinf(priors.sigma), 0.0, priors.sigma)
-    P = np.diag(np.concatenate([sigma**2, np.full(4, centring**2)]))
-    x0 = np.concatenate([np.where(np.isinf(priors.sigma), 0.0, priors.mean), np.zeros(4)])
+    P = np.diag(np.concatenate([sigma**2, np.full(4, centring**2), [0.0]]))
+    x0 = np.concatenate([np.where(np.isinf(priors.sigma), 0.0, priors.mean), np.zeros(5)])
     believed = pair if late is None else np.stack([late, pair[1]])
     taught = Taught(pair, pair, believed)
+    # The look back first: at the first object the tube stands as the second star was told.
     places = np.concatenate([pair[1:], targets])
-    scale = np.stack([np.cos(places[:, 1]), np.ones(len(places))], axis=-1)
+    scale = np.stack([np.cos(targets[:, 1]), np.ones(len(targets))], axis=-1)
     grain = step**2 / 12.0
     radius = math.radians(field_deg / 2.0)
-    zero: list[float] = []
-    pushed: list[float] = []
-    for way in WAYS.values():
-        _, push, g, J = derivatives(x0, taught, ObjectPlaces(places, places), way, late is None)
-        on_sky = J * scale[:, :, None]
-        # The look back is made with the star still as it was centred: its own offset is in both.
-        back = J[0].copy()
-        H = np.concatenate([g[None], back])
+    zero, pushed, usual = 0.0, 0.0, 0.0
+    for way, (share, sigma_share) in WAYS.items():
+        if sigma_share > 0:
+            continue  # its middle is a way of its own
+        x0[SHARE] = share
+        _, push, g, J = derivatives(
+            x0, taught, ObjectPlaces(places, places), late is None, looked_back=True
+        )
+        on_sky = J[1:] * scale[:, :, None]
+        H = np.concatenate([g[None], J[0]])
         S = H @ P @ H.T + grain * np.eye(3)
         given = P - P @ H.T @ np.linalg.solve(S, H @ P)
         own = 2.0 * grain * np.eye(2)
-        for out, cov, offset in (
-            (zero, P, (push * scale)[1:]),
-            (pushed, given, np.zeros((len(targets), 2))),
-        ):
-            C = on_sky[1:] @ cov @ np.swapaxes(on_sky[1:], -1, -2) + own
-            out.append(float(np.mean(hit_chance(offset, C, radius))))
+        at_zero, pushed_on = (
+            float(
+                np.mean(
+                    hit_chance(offset, on_sky @ cov @ np.swapaxes(on_sky, -1, -2) + own, radius)
+                )
+            )
+            for cov, offset in ((P, push[1:] * scale), (given, np.zeros((len(targets), 2))))
+        )
+        zero += USUAL_WAYS[way] * at_zero
+        pushed += USUAL_WAYS[way] * pushed_on
+        usual += USUAL_WAYS[way]
     # Two stars check nothing: a mistake that is not seen is allowed for.
     well = 1.0 - 2 * STAR_WRONG - SLIPPED
-    return well * float(np.mean(zero)), well * float(np.mean(pushed))
+    return well * zero / usual, well * pushed / usual
 
 
 def rank(

@@ -16,8 +16,10 @@ from typing import Literal
 from plumbstar.errors import UserError
 from plumbstar.turns import half_turn_deg
 
-#: Which of the two stars its turn brings out exactly.
-Favoured = Literal["first", "halved", "second"]
+#: Which of the two stars its turn brings out exactly; between: a point along the line.
+Favoured = Literal["first", "halved", "second", "between"]
+#: Where that point is, from the first star (0) to the second (1).
+BETWEEN = 0.3
 
 #: The sky's turn, degrees a second: 360 in a sidereal day of 86164.0905 s.
 SKY_DEG_S = 360.0 / 86164.0905
@@ -50,10 +52,16 @@ def _between_deg(a: Vec, b: Vec) -> float:
 
 
 def _three(first: Vec, second: Vec, favoured: Favoured) -> tuple[Vec, Vec, Vec]:
-    """Three axes from two directions: the favoured one, the pole of both, and what is left."""
+    """Three axes from two directions: what comes out exactly, the pole, and what is left."""
     pole = _unit(_cross(first, second))
-    middle = (first[0] + second[0], first[1] + second[1], first[2] + second[2])
-    along = {"first": first, "halved": _unit(middle), "second": second}[favoured]
+    part = {"first": 0.0, "halved": 0.5, "second": 1.0, "between": BETWEEN}[favoured]
+    angle, across = math.radians(part * _between_deg(first, second)), _cross(pole, first)
+    a, b = math.cos(angle), math.sin(angle)
+    along = (
+        a * first[0] + b * across[0],
+        a * first[1] + b * across[1],
+        a * first[2] + b * across[2],
+    )
     return along, _cross(pole, along), pole
 
 

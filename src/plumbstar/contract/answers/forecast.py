@@ -32,11 +32,12 @@ class StopForecastReport(Report, frozen=True, kw_only=True):
 
 class SharingReport(Report, frozen=True, kw_only=True):
     """How likely it is that the controller makes the first star exact, halves the contradiction
-    between its two stars, or makes the second exact."""
+    between its two stars, makes the second exact, or does anything in between."""
 
     first: float
     shared: float
     second: float
+    between: float
 
 
 class MistakeReport(Report, frozen=True, kw_only=True):

@@ -39,6 +39,7 @@ _SHARING = {
     "first": "all of the difference at the second star",
     "shared": "half of the difference at each star",
     "second": "all of the difference at the first star",
+    "between": "a part of the difference at each star, one more than the other",
 }
 
 
