@@ -8,7 +8,7 @@ import json
 import math
 import sys
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -26,10 +26,12 @@ from defocused import (
 )
 from defocused import photo as draw
 from plumbstar import collimate
-from plumbstar.collimate import Collimation, combine, judge, load_photo, overlay
+from plumbstar.collimate import Camera, Collimation, combine, load_photo, overlay
 from plumbstar.commands.collimate import command
 from plumbstar.errors import UserError
 
+# These pictures hold no perspective; tests/collimate/test_slant.py has those that do.
+judge = partial(collimate.judge, camera=Camera(straight=True))
 PLAIN = Scene(width=360, height=270, x=180.0, y=135.0, radius=80.0)
 WIDE = Scene()  # as large as the arrays made by hand
 # Random pictures of the accuracy test; docs/collimate.md quotes the figures of a longer run.

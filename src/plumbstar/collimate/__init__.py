@@ -6,7 +6,8 @@ which way, with its uncertainty, and what that does and does not say about the m
 docs/collimate.md derives every formula and gives the measured accuracy.
 
 :mod:`.photo` reads the file; :mod:`.circles` finds disc and shadow by way of :mod:`.edges` and
-:mod:`.pixels`; :mod:`.judgement` refuses or concludes, :mod:`.pair` weighs two pictures;
+:mod:`.pixels`; :mod:`.no_star` knows cups and rings, :mod:`.keystone` what a tilted phone
+(:mod:`.camera`) does; :mod:`.judgement` refuses or concludes, :mod:`.pair` weighs two pictures;
 :mod:`.meaning` and :mod:`.optics` say what the offset amounts to, :mod:`.say` finds the words and
 :mod:`.drawing` draws them in. All fill one record, :mod:`.result`.
 
@@ -14,6 +15,7 @@ Picture coordinates: x to the right, y down, in pixels, (0, 0) the middle of the
 Directions are degrees clockwise from up in the picture.
 """
 
+from plumbstar.collimate.camera import Camera
 from plumbstar.collimate.drawing import overlay
 from plumbstar.collimate.judgement import judge
 from plumbstar.collimate.optics import (
@@ -23,14 +25,16 @@ from plumbstar.collimate.optics import (
     outside_beyond_mm,
 )
 from plumbstar.collimate.pair import combine
-from plumbstar.collimate.photo import load_photo
+from plumbstar.collimate.photo import camera_of, load_photo
 from plumbstar.collimate.result import Collimation
 from plumbstar.collimate.say import advice, clock_words
 
 __all__ = [
+    "Camera",
     "Collimation",
     "advice",
     "axis_in_diameters",
+    "camera_of",
     "clock_words",
     "coma_free_radius_mm",
     "combine",

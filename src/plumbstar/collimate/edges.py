@@ -28,6 +28,8 @@ class Edge:
     contrast: float  # median step across the edge
     scatter: float  # 1 sigma of a ray about the curve, over r
     width: float  # of the blurred edge: its step over its steepest slope, pixels
+    oval: Array  # (2,) of r (1 + oval[0] cos 2a + oval[1] sin 2a), a from the right, clockwise
+    oval_cov: Array  # (2, 2)
 
 
 def _fit_curve(
@@ -152,6 +154,8 @@ def find_edge(
             typical,
             spread,
             width,
+            p[3:5] / r,
+            cov[3:5, 3:5] / r**2,
         )
         curve = np.maximum(curve, 0.2 * r)
     return result

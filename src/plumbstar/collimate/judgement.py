@@ -9,13 +9,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from plumbstar.collimate.camera import Camera
 from plumbstar.collimate.circles import FoundRings, candidates, look_at
 from plumbstar.collimate.edges import Edge
+from plumbstar.collimate.keystone import keystone
 from plumbstar.collimate.meaning import with_offset
+from plumbstar.collimate.no_star import no_star
 from plumbstar.collimate.optics import coma_free_radius_mm
 from plumbstar.collimate.pixels import Grey, as_grey, blur, label, noise_of, shrink
 from plumbstar.collimate.result import Collimation, FittedCircle, Refusal
 from plumbstar.collimate.say import describe, refuse
+from plumbstar.collimate.spread import Spread
 from plumbstar.errors import UserError
 
 _MIN_RADIUS_PX = 12.0  # below it, tests/collimate/test_collimate.py's error bound is not met
@@ -31,6 +35,7 @@ def judge(
     defocus_mm: float | None = None,
     up_clock: float = 12.0,
     mirrored: bool = False,
+    camera: Camera | None = None,
 ) -> Collimation:
     """Find disc and shadow in a picture and say what their offset means.
 
@@ -38,8 +43,10 @@ def judge(
     maximum). ``focal_ratio`` and ``defocus_mm`` (how far the focuser stands from focus, either
     sign) are optional and add the comparison with the coma-free field. ``up_clock`` says which
     clock position in the picture is up for the observer at the eyepiece; ``mirrored`` that the
-    picture is left-right reversed against the eyepiece's view. A picture that cannot be judged
-    gives ``can_judge`` False with the reason. Raises UserError for values that make no sense.
+    picture is left-right reversed against the eyepiece's view. ``camera`` says what is known of how
+    it was taken (nothing: the error is widened for a phone that looks in at a slant). A picture
+    that cannot be judged gives ``can_judge`` False with the reason. Raises UserError for values
+    that make no sense.
     """
     _check_numbers(focal_ratio, defocus_mm, up_clock)
     asked = Collimation(
@@ -79,7 +86,7 @@ def judge(
             break  # both circles round and whole: no other guess can do better
     if best is None:
         return refuse(asked, Refusal.NO_DISC)
-    return _conclude(best, small, k, sky, asked)
+    return _conclude(best, small, k, sky, asked, camera or Camera(), (w, h))
 
 
 def _check_numbers(focal_ratio: float | None, defocus_mm: float | None, up_clock: float) -> None:
@@ -100,7 +107,13 @@ def _check_numbers(focal_ratio: float | None, defocus_mm: float | None, up_clock
 
 
 def _conclude(
-    f: FoundRings, small: Grey, k_small: int, sky: float, asked: Collimation
+    f: FoundRings,
+    small: Grey,
+    k_small: int,
+    sky: float,
+    asked: Collimation,
+    camera: Camera,
+    size: tuple[int, int],
 ) -> Collimation:
     """Every ground for refusing, then the numbers."""
     o = f.outer
@@ -123,8 +136,10 @@ def _conclude(
     eps = i.r / o.r
     off_x, off_y = (i.x - o.x) / o.r, (i.y - o.y) / o.r
     s = math.hypot(off_x, off_y)
-    if i.agree < 0.6 or i.seen < 0.6 or not 0.05 < eps < 0.8 or s + eps > 1.02:
+    if i.agree < 0.6 or i.seen < 0.6 or s + eps > 1.02:
         return refuse(asked, Refusal.SHADOW_NOT_ROUND)
+    if (why := no_star(f, i)) is not None:
+        return refuse(asked, why, across=100 * eps)
     outer, inner = _whole(f, o), _whole(f, i)
     burnt = _BURNT_SIGMA * min(1.0, f.flat / _BURNT_PART)
     sigma = math.hypot(outer.centre_sigma_px / r_px, inner.centre_sigma_px / r_px, burnt)
@@ -132,24 +147,31 @@ def _conclude(
         found = replace(asked, outer=outer, inner=inner)
         return refuse(found, Refusal.UNCERTAIN, percent=100 * sigma)
     # The radius is the unit of the offset, so its error stretches the offset along itself.
-    along = math.hypot(sigma, s * outer.radius_sigma_px / r_px)
+    unit = outer.radius_sigma_px / r_px
+    noise = Spread.even(sigma).stretched(off_x * unit, off_y * unit)
+    slant = keystone(camera, size, (outer.x_px, outer.y_px), r_px, o.oval, o.oval_cov, eps)
     base = replace(asked, can_judge=True, outer=outer, inner=inner, obstruction=eps, burnt=f.flat)
-    return describe(with_offset(base, off_x, off_y, along, sigma))
+    return describe(with_offset(base, off_x - slant.right, off_y - slant.down, noise, slant.spread))
 
 
 def _whole(f: FoundRings, e: Edge) -> FittedCircle:
     """From the working picture to the whole one, with the floors that simulation asked for.
 
     Beyond the rays' scatter: pixel grid, JPEG blocks and uneven light pull a blurred edge about
-    together, most in the small shadow, so 0.015 pixel, 0.012 % of the disc's radius and 0.4 % of
-    the shadow's edge width are added in quadrature. A radius is the half-level line, and a
-    camera's tone curve moves that by a part of the edge's width (in the median 1 % of it was
+    together, most in the small shadow, so 0.015 pixel, 0.012 % of the disc's radius, 0.1 % of the
+    rim's edge width and 0.4 % of the shadow's are added in quadrature. Where the edges are so soft
+    that rim and shadow lie in one another's light, a tone curve pulls the shadow off: 0.7 of
+    the cube of the edge's width over the radius squared more (design/collimation_seen.py). A
+    radius is the half-level line, and a camera's tone curve moves that by a part of the edge's
+    width (in the median 1 % of it was
     measured for gamma 1, 12 % for gamma 0.45): 7 % is added. In a disc of few pixels the shadow is
     no wider than its own blurred edge and is pulled off by up to a third of a pixel (seen at a
     radius of 14 with a blur of 2): 49 / radius^2 pixels more. design/collimation_accuracy.py prints
     how often the truth then lies within.
     """
-    soft = 0.004 * e.width + 49.0 / f.outer.r**2 if e is f.inner else 0.0
+    soft = 0.001 * e.width
+    if e is f.inner:
+        soft = 0.004 * e.width + 0.7 * e.width**3 / f.outer.r**2 + 49.0 / f.outer.r**2
     centre2 = 0.5 * (e.cov[0, 0] + e.cov[1, 1]) + 0.015**2 + (0.00012 * f.outer.r) ** 2 + soft**2
     radius2 = e.cov[2, 2] + 0.015**2 + (0.07 * e.width) ** 2
     return FittedCircle(

@@ -7,16 +7,22 @@ from dataclasses import replace
 
 from plumbstar.collimate.optics import axis_in_diameters, disc_diameter_mm, outside_beyond_mm
 from plumbstar.collimate.result import Collimation
+from plumbstar.collimate.spread import Spread
 from plumbstar.turns import one_turn_deg
 
-_RAYLEIGH_95 = 2.4477  # 95 % point of a two-dimensional offset over its 1 sigma : sqrt(-2 ln 0.05)
+_INSIDE_95 = 5.9915  # 95 % point of a two-dimensional error in sigmas, squared: -2 ln 0.05
 
 
 def with_offset(
-    c: Collimation, right: float, down: float, along: float, across: float
+    c: Collimation, right: float, down: float, noise: Spread, slant: Spread
 ) -> Collimation:
-    """Put an offset (disc radii), its sigmas and everything that follows into the record."""
+    """Put an offset (disc radii), its errors and everything that follows into the record.
+
+    ``noise``: of the reading itself; ``slant``: of what a tilted phone may have done.
+    """
     s = math.hypot(right, down)
+    total = noise + slant
+    along, across = total.along(right, down), total.along(-down, right)
     direction = one_turn_deg(math.degrees(math.atan2(right, -down)))
     turn = direction - 30.0 * (c.up_clock % 12.0)
     seen = one_turn_deg(-turn if c.mirrored else turn)
@@ -32,6 +38,8 @@ def with_offset(
         across_sigma=across,
         offset_right=right,
         offset_down=down,
+        noise=noise,
+        slant=slant,
         direction_deg=direction,
         direction_sigma_deg=min(math.degrees(across / max(s, 1e-9)), 180.0),
         clock=direction / 30.0,
@@ -41,17 +49,17 @@ def with_offset(
         axis_mm=mm,
         outside_beyond_mm=None if F is None else outside_beyond_mm(s, F, eps),
     )
-    return replace(c, severity=_severity(c))
+    return replace(c, severity=_severity(c, total.pull2(right, down)))
 
 
-def _severity(c: Collimation) -> str:
+def _severity(c: Collimation, pull2: float) -> str:
     """centred, slight, clear or strong.
 
     With focal ratio and defocus, against :func:`~.optics.coma_free_radius_mm`: slight inside it,
     clear to three times as far, strong beyond. Otherwise by the offset alone, at 5 and 15 % of the
     disc's radius: common practice, no source. Three times is common practice too.
     """
-    if c.offset_fraction < _RAYLEIGH_95 * c.offset_sigma:
+    if pull2 < _INSIDE_95:
         return "centred"
     if c.axis_mm is not None and c.coma_free_mm is not None:
         ratio = c.axis_mm / c.coma_free_mm

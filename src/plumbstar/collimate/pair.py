@@ -40,8 +40,9 @@ def combine(racked_out: Collimation, racked_in: Collimation) -> Collimation:
     a, b = ri / (ro + ri), ri / (ro + ri)
     right = a * racked_out.offset_right + b * racked_in.offset_right
     down = a * racked_out.offset_down + b * racked_in.offset_down
-    along = math.hypot(a * racked_out.offset_sigma, b * racked_in.offset_sigma)
-    across = math.hypot(a * racked_out.across_sigma, b * racked_in.across_sigma)
+    noise = racked_out.noise.scaled(a) + racked_in.noise.scaled(b)
+    # One hand holds the phone twice alike: the slant's error is taken as the same in both.
+    slant = (racked_out.slant.scaled(a + b) + racked_in.slant.scaled(a + b)).scaled(math.sqrt(0.5))
     both = replace(
         racked_out,
         sides=2,
@@ -49,4 +50,4 @@ def combine(racked_out: Collimation, racked_in: Collimation) -> Collimation:
         fixed_right=racked_out.offset_right - right,
         fixed_down=racked_out.offset_down - down,
     )
-    return describe(with_offset(both, right, down, along, across))
+    return describe(with_offset(both, right, down, noise, slant))

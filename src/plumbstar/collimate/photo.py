@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from plumbstar.collimate.camera import Camera
 from plumbstar.errors import UserError, how_to_add
 
 # Limits on what is read from a file: beyond them a picture is refused, before it is decoded.
@@ -95,6 +96,25 @@ def load_photo(source: Path | str | bytes) -> NDArray[np.uint8]:
         raise
     except Exception:
         raise not_a_picture from None
+
+
+def camera_of(source: Path | str | bytes) -> Camera:
+    """What a picture's file tells of its camera; nothing, if it tells nothing that can be trusted.
+
+    Exif 2.3 (from memory): FocalLengthIn35mmFilm 0xA405, DigitalZoomRatio 0xA404; whether the one
+    holds the other differs from phone to phone, so a zoomed picture's is left aside.
+    """
+    image_module = pillow()
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            held = io.BytesIO(source) if isinstance(source, bytes) else source
+            with image_module.open(held, formats=_FORMATS) as im:
+                told = im.getexif().get_ifd(0x8769)
+        lens, zoom = float(told.get(0xA405) or 0.0), float(told.get(0xA404) or 1.0)
+    except Exception:  # pillow's readers raise many kinds on damaged bytes
+        return Camera()
+    return Camera(lens_mm=lens if 8.0 <= lens <= 400.0 and zoom <= 1.01 else None)
 
 
 def _too_many_pixels(came: str) -> UserError:

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from enum import Enum, auto
 
+from plumbstar.collimate.spread import NONE, Spread
+
 
 @dataclass(frozen=True)
 class FittedCircle:
@@ -34,6 +36,10 @@ class Refusal(Enum):
     NO_SHADOW = auto()
     TWO_SHADOWS = auto()
     SHADOW_NOT_ROUND = auto()
+    SHADOW_TINY = auto()
+    SHADOW_WIDE = auto()
+    DARKER_THAN_SKY = auto()
+    NO_SKY = auto()
     UNCERTAIN = auto()
 
 
@@ -43,9 +49,11 @@ class Collimation:
 
     ``offset_fraction`` is the distance from the disc's middle to the shadow's middle over the
     disc's radius; ``offset_sigma`` its 1 sigma, ``across_sigma`` that of the component at right
-    angles to it (without the radius's own error); ``offset_right`` and ``offset_down``
-    the two components. ``direction_deg`` is clockwise from up in the picture and ``clock`` the
-    same in hours; ``seen_deg`` and ``seen_clock`` are as the observer stands, after the turn and
+    angles to it; ``offset_right`` and ``offset_down`` the two components. ``noise`` is the
+    covariance of the reading itself, ``slant`` of what is left open by a phone that looks in at a
+    slant (:mod:`~.keystone`); ``offset_sigma`` holds both.
+    ``direction_deg`` is clockwise from up in the picture and ``clock`` the same in hours;
+    ``seen_deg`` and ``seen_clock`` are as the observer stands, after the turn and
     mirror given. ``burnt`` is the part of the disc that is plain white.
 
     ``axis_diameters`` is how far the coma-free point lies from the star, in diameters of the disc;
@@ -70,6 +78,8 @@ class Collimation:
     across_sigma: float = math.nan
     offset_right: float = math.nan
     offset_down: float = math.nan
+    noise: Spread = NONE
+    slant: Spread = NONE
     direction_deg: float = math.nan
     direction_sigma_deg: float = math.nan
     clock: float = math.nan

@@ -35,6 +35,17 @@ _REFUSED = {
     "Moon or a lamp, and clean optics.",
     Refusal.SHADOW_NOT_ROUND: "what is dark in the disc is not one round shadow. Try a steadier "
     "picture with the focuser racked further out.",
+    Refusal.SHADOW_TINY: "the dark spot is only {across:.0f} % as wide as the disc. The shadow of "
+    "a secondary mirror is 12 to 50 % as wide, so this is no star out of focus, or only a speck of "
+    "it. Rack the focuser out until a wide dark middle shows, and take that.",
+    Refusal.SHADOW_WIDE: "the dark middle is {across:.0f} % as wide as the ring. The shadow of a "
+    "secondary mirror is 12 to 50 % as wide, so this is no star out of focus, or it is too near "
+    "focus. Rack the focuser further out, and take one bright star.",
+    Refusal.DARKER_THAN_SKY: "the dark middle is darker than what is round the disc. A star's "
+    "shadow never is, so this looks like a cup or another round thing. Take one bright star on a "
+    "dark sky, with the focuser racked out.",
+    Refusal.NO_SKY: "what is round the disc is not smooth, as a dark sky would be. This looks like "
+    "a thing on a table. Take one bright star on a dark sky, with the focuser racked out.",
     Refusal.UNCERTAIN: "the circles are too uncertain ({percent:.0f} % of the disc's radius). Try "
     "a sharper, brighter picture with the whole disc in it.",
 }
@@ -126,6 +137,14 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
             f"{'Of one disc' if c.sides == 2 else 'Of the disc'} {c.burnt:.0%} is burnt out to "
             "plain white, which makes the measuring error larger. Expose less: the disc should be "
             "grey."
+        )
+    if c.slant.along(1.0, 0.0) + c.slant.along(0.0, 1.0) > c.noise.along(1.0, 0.0) + c.noise.along(
+        0.0, 1.0
+    ):
+        out.append(
+            "Most of the measuring error is the phone's: one that looks in at a slant shifts the "
+            "shadow. Least of it is left with the disc in the middle of the picture, the star in "
+            "the middle of the eyepiece, and the picture sent whole."
         )
     if c.sides == 1:
         out.append(

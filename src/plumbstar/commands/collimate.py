@@ -52,6 +52,11 @@ from plumbstar.errors import UserError
     type=click.Path(path_type=Path),
     help="Write the picture with the circles and the verdict drawn in.",
 )
+@click.option(
+    "--no-eyepiece",
+    is_flag=True,
+    help="The camera stood in the focuser itself: it cannot look in at a slant.",
+)
 @opt.json_option
 def command(
     photo: Path,
@@ -62,6 +67,7 @@ def command(
     turn_view: str,
     up_clock: float,
     overlay_path: Path | None,
+    no_eyepiece: bool,
     as_json: bool,
 ) -> None:
     """Say from PHOTO, a picture of a star well out of focus, whether the mirrors are in line.
@@ -75,18 +81,19 @@ def command(
         focal_ratio = kits.load(kit_path).telescope.focal_ratio
     image = judging.load_photo(photo)
 
-    def judge(picture: NDArray[np.uint8]) -> judging.Collimation:
+    def judge(picture: NDArray[np.uint8], path: Path) -> judging.Collimation:
         return judging.judge(
             picture,
             focal_ratio,
             defocus_mm=defocus_mm,
             up_clock=up_clock,
             mirrored=turn_view == "mirrored",
+            camera=judging.Camera(straight=True) if no_eyepiece else judging.camera_of(path),
         )
 
-    result = first = judge(image)
+    result = first = judge(image, photo)
     if other_side is not None:
-        result = judging.combine(first, judge(judging.load_photo(other_side)))
+        result = judging.combine(first, judge(judging.load_photo(other_side), other_side))
     if overlay_path is not None:
         picture = judging.overlay(image, result)
         try:

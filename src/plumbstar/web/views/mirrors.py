@@ -41,19 +41,20 @@ def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> PhotographAnsw
     if not 0 < cut <= len(data):
         raise UserError("The two pictures did not arrive whole", "", "Choose them again")
 
-    def judged(image: Any) -> collimate.Collimation:
+    def judged(image: Any, file: bytes) -> collimate.Collimation:
         return collimate.judge(
             image,
             asked("focal_ratio", kit.telescope.focal_ratio),
             defocus_mm=asked("defocus_mm", None),
             up_clock=asked("up_clock", 12.0),
             mirrored=options.get("mirrored", "") in ("1", "true", "yes"),
+            camera=collimate.camera_of(file),
         )
 
     image = collimate.load_photo(data[:cut])
-    result = judged(image)
+    result = judged(image, data[:cut])
     if cut < len(data):
-        result = collimate.combine(result, judged(collimate.load_photo(data[cut:])))
+        result = collimate.combine(result, judged(collimate.load_photo(data[cut:]), data[cut:]))
     off = result.can_judge and result.severity != "centred"
     overlay = None
     if result.can_judge:

@@ -1,0 +1,75 @@
+"""Phones that look in at a slant, and what is no star, in pictures made by projecting rays."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from plumbstar.collimate import Camera, judge
+from plumbstar.collimate.result import Refusal
+from projected import Shot, cup, holed_disc, mixed, ring_on_table, shoot, truth
+
+
+@pytest.mark.parametrize("tilt_deg", [1.0, 4.0, 8.0])
+@pytest.mark.parametrize("follows", [False, True])
+def test_a_tilted_phone_sends_nobody_to_a_screw(tilt_deg: float, follows: bool) -> None:
+    """The mirrors are in line. The phone's tilt alone puts the shadow 0.3 to 2.3 % off."""
+    s = Shot(tilt_right_deg=tilt_deg, star_right_deg=tilt_deg if follows else 0.0, focal_px=420.0)
+    c = judge(shoot(s))
+    assert c.can_judge
+    assert c.severity == "centred"
+    error = math.hypot(c.offset_right, c.offset_down)
+    assert error < 2.5 * c.offset_sigma
+    if not follows:  # the disc's place in the whole picture gives the tilt away
+        raw = judge(shoot(s), camera=Camera(straight=True))
+        assert raw.offset_right > 0.0025 * tilt_deg
+        assert error < 0.8 * raw.offset_right
+
+
+def test_the_lens_from_the_file_tells_the_slant() -> None:
+    s = Shot(tilt_down_deg=-6.0, focal_px=420.0, right=0.05)
+    lens_mm = 420.0 / 600.0 * 43.27
+    picture = shoot(s)
+    told, untold = judge(picture, camera=Camera(lens_mm=lens_mm)), judge(picture)
+    assert math.hypot(told.offset_right - 0.05, told.offset_down) < 0.006
+    assert any("slant" in x for x in untold.caveats)
+
+
+def test_stated_sigmas_hold_the_hidden_truth() -> None:
+    rng = np.random.default_rng(4)
+    pulls = []
+    for i in range(16):
+        s = mixed(rng, i)
+        c = judge(shoot(s))
+        if c.can_judge:
+            right, down = truth(s)
+            off = np.array([c.offset_right - right, c.offset_down - down])
+            pulls.append((c.noise + c.slant).pull2(*off))
+    q = np.array(pulls)
+    assert len(q) >= 14
+    assert (q < 2.30).mean() > 0.6  # 68 % of a two-dimensional error
+    assert (q < 11.83).all()  # 99.7 %
+
+
+@pytest.mark.parametrize(
+    ("name", "wanted"),
+    [
+        ("cup", Refusal.DARKER_THAN_SKY),
+        ("ring", Refusal.SHADOW_WIDE),
+        ("ring on a grained table", Refusal.NO_SKY),
+        ("tiny hole", Refusal.SHADOW_TINY),
+    ],
+)
+def test_what_is_no_star_is_refused(name: str, wanted: Refusal) -> None:
+    picture = {
+        "cup": lambda: cup(0, 0.1, 0.02, 0.5),
+        "ring": lambda: ring_on_table(0, 0.15, 0.8),
+        "ring on a grained table": lambda: ring_on_table(0, 0.3, 0.5),
+        "tiny hole": lambda: holed_disc(0, 0.06, 0.02),
+    }[name]()
+    c = judge(picture)
+    assert not c.can_judge
+    assert c.refusal is wanted
+    assert "Take one bright star" in c.reason or "focuser" in c.reason
