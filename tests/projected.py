@@ -1,10 +1,11 @@
 """Pictures of a defocused star as a phone at the eyepiece takes them, by projecting rays.
 
 Made another way than tests/defocused.py and than the tool: every pixel's ray is turned by the
-phone's tilt and followed to the eyepiece's focal plane, where disc, shadow and vanes have hard edges
-(nine rays a pixel); blur is a convolution with a flat round spot, or with a lopsided one (coma of the
-eyepiece, a shaken phone); then light, dust, noise of photons and of the sensor, burning out, a tone
-curve and JPEG. Also what is no star at all: a cup, a ring on a table, a disc with a tiny hole.
+phone's tilt and followed to the eyepiece's focal plane, where disc, shadow and vanes have hard
+edges (nine rays a pixel); blur is a convolution with a flat round spot, or with a lopsided one
+(coma of the eyepiece, a shaken phone); then light, dust, noise of photons and of the sensor,
+burning out, a tone curve and JPEG. Also what is no star at all: a cup, a ring on a table, a disc
+with a tiny hole.
 
 Truth: (right, down), the shadow's offset over the disc's radius *in the focal plane*, as the eye
 sees it there without a phone.

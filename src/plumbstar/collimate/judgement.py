@@ -158,20 +158,21 @@ def _whole(f: FoundRings, e: Edge) -> FittedCircle:
     """From the working picture to the whole one, with the floors that simulation asked for.
 
     Beyond the rays' scatter: pixel grid, JPEG blocks and uneven light pull a blurred edge about
-    together, most in the small shadow, so 0.015 pixel, 0.012 % of the disc's radius, 0.1 % of the
-    rim's edge width and 0.4 % of the shadow's are added in quadrature. Where the edges are so soft
-    that rim and shadow lie in one another's light, a tone curve pulls the shadow off: 0.7 of
-    the cube of the edge's width over the radius squared more (design/collimation_seen.py). A
-    radius is the half-level line, and a camera's tone curve moves that by a part of the edge's
-    width (in the median 1 % of it was
-    measured for gamma 1, 12 % for gamma 0.45): 7 % is added. In a disc of few pixels the shadow is
-    no wider than its own blurred edge and is pulled off by up to a third of a pixel (seen at a
-    radius of 14 with a blur of 2): 49 / radius^2 pixels more. design/collimation_accuracy.py prints
+    together, most in the small shadow, so 0.015 pixel, 0.012 % of the disc's radius and 0.4 % of
+    the shadow's edge width are added in quadrature. Where the edges are so soft that rim and
+    shadow lie in one another's light, a tone curve pulls the shadow off: 7 % of what an edge is
+    wider than 0.12 of the radius more (for the error that tests/projected.py's blur of 8 % made).
+    A radius is the half-level line, and a camera's tone curve moves that by a part of the edge's
+    width (in the median 1 % of it was measured for gamma 1, 12 % for gamma 0.45): 7 % is added. In
+    a disc of few pixels the shadow is no wider than its own blurred edge and is pulled off by up to
+    a third of a pixel (seen at a radius of 14 with a blur of 2): 49 / radius^2 pixels more.
+    design/collimation_accuracy.py prints
     how often the truth then lies within.
     """
-    soft = 0.001 * e.width
+    soft = 0.0
     if e is f.inner:
-        soft = 0.004 * e.width + 0.7 * e.width**3 / f.outer.r**2 + 49.0 / f.outer.r**2
+        very = max(0.0, e.width - 0.12 * f.outer.r)
+        soft = 0.004 * e.width + 0.07 * very + 49.0 / f.outer.r**2
     centre2 = 0.5 * (e.cov[0, 0] + e.cov[1, 1]) + 0.015**2 + (0.00012 * f.outer.r) ** 2 + soft**2
     radius2 = e.cov[2, 2] + 0.015**2 + (0.07 * e.width) ** 2
     return FittedCircle(
