@@ -98,6 +98,12 @@ def test_nearest_combination_against_brute_force(wanted, on_hand, in_place):
     assert abs(total - wanted) == pytest.approx(brute(wanted, on_hand, in_place), abs=2e-3)
 
 
+def test_all_in_place_may_be_changed_for_what_is_on_hand():
+    """Three of 1.6 mm for all 5 mm in place: nearer than any smaller swap."""
+    moves = shims.best_moves(-0.25, [Shim(1.6, 3)], [Shim(1.0, 1), Shim(2.0, 2)])
+    assert sum(m.thickness_mm * m.count for m in moves) == pytest.approx(-0.2)
+
+
 def test_fewest_pieces_where_it_makes_no_difference():
     on_hand = [Shim(thickness_mm=0.5, count=6), Shim(thickness_mm=1.0, count=3)]
     assert shims.best_moves(2.0, on_hand) == (Move(1.0, 2),)

@@ -97,10 +97,13 @@ def best_moves(
     limit = round(abs(wanted_mm) * 1000.0) + max(
         (round(s.thickness_mm * 1000.0) for s in (*on_hand, *in_place)), default=0
     )
-    # A swap may add more than is wanted and take some out, by up to all that is in place.
-    out_limit = round(sum(s.thickness_mm * s.count for s in in_place) * 1000.0)
-    added = _sums(on_hand, limit + min(out_limit, limit))
-    removed = _sums(in_place, limit + min(out_limit, limit))
+    # A swap may add more than is wanted and take some out: up to all that the other side holds.
+    on_hand_um, in_place_um = (
+        round(sum(s.thickness_mm * s.count for s in shims) * 1000.0)
+        for shims in (on_hand, in_place)
+    )
+    added = _sums(on_hand, limit + in_place_um)
+    removed = _sums(in_place, limit + on_hand_um)
     wanted = round(wanted_mm * 1000.0)
     totals = np.array(sorted(added))
     rows: list[tuple[int, int, int, int]] = []
