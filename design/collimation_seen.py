@@ -4,9 +4,8 @@ Run: .venv/bin/python design/collimation_seen.py [pictures] [seed]     (120 take
 
 The pictures are those of tests/projected.py: made by projecting rays, with a hidden truth, phones
 tilted by 0 to 8 degrees, lenses of 24 to 78 mm, one in four cut out by hand. Prints the figures
-that
-docs/collimate.md quotes: with nothing known of the camera, with its lens told, and as if no phone
-were ever held at a slant.
+that docs/collimate.md quotes: with nothing known of the camera, with its lens told, and as if no
+phone were ever held at a slant.
 """
 
 from __future__ import annotations

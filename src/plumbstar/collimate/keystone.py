@@ -89,11 +89,10 @@ def keystone(
     width, height = size
     told = camera.focal_px(width, height)
     ln_lens, star, tilt = _draws()
-    usual = _LENS * math.hypot(width, height)
+    lens, spread_ln = _LENS * math.hypot(width, height), _LENS_LN
     if told is not None:
-        f = told * np.exp(_KNOWN_LENS_LN * ln_lens)
-    else:
-        f = usual * np.exp(_LENS_LN * ln_lens)
+        lens, spread_ln = told, _KNOWN_LENS_LN
+    f = lens * np.exp(spread_ln * ln_lens)
     from_middle = np.array([middle[0] - (width - 1) / 2, middle[1] - (height - 1) / 2])
     whole = 0.0
     if whole_shape(width, height):

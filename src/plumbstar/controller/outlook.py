@@ -179,9 +179,9 @@ def outlook(asked: Asked) -> Outlook:
     found: list[Hypothesis] = []
     logs: list[float] = []
     nothing = np.zeros((N_SHOWN + 2, N_SHOWN + 2))
+    before = {way: _beforehand(mean, asked.share(way)[0]) for way in WAYS}
     for way, clock in itertools.product(WAYS, clocks):
-        x0 = np.concatenate([mean, np.zeros(N_SHOWN + 2 - len(mean))])
-        x0[SHARE] = asked.share(way)[0]
+        x0 = before[way]
         slopes = _slopes(asked, clock, x0)
         open_clock = 1.0 if len(clocks) == 1 else 1 - asked.clockless if clock else asked.clockless
         for sign in signs:
@@ -202,9 +202,8 @@ def outlook(asked: Asked) -> Outlook:
     # Once more, with the slopes where the first step came to: for what is not out of the question.
     for i in np.flatnonzero(np.array(logs) > max(logs) - FAR_FETCHED):
         h = found[i]
-        x0 = np.concatenate([mean, np.zeros(N_SHOWN + 2 - len(mean))])
-        x0[SHARE] = asked.share(h.way)[0]
-        m, cov, log = _given(asked, h, x0, h.mean, _slopes(asked, h.clock, h.mean))
+        there = _slopes(asked, h.clock, h.mean)
+        m, cov, log = _given(asked, h, before[h.way], h.mean, there)
         found[i], logs[i] = replace(h, mean=m, cov=cov), log + math.log(h.weight)
     weights = np.exp(np.array(logs) - max(logs))
     weights /= weights.sum()
@@ -225,6 +224,13 @@ def _mistakes(asked: Asked) -> list[tuple[Mistake, float]]:
         out.append((Mistake("find", k), FIND_MISREAD))
         out.append((Mistake("slip", k), SLIPPED))
     return [(Mistake(), max(0.5, 1.0 - sum(p for _, p in out))), *out]
+
+
+def _beforehand(terms: Array, share: float) -> Array:
+    """All parameters (18,) before anything is shown: no star off its centre, no slip."""
+    x = np.concatenate([terms, np.zeros(N_SHOWN + 2 - len(terms))])
+    x[SHARE] = share
+    return x
 
 
 def _number_alone(asked: Asked) -> Asked:

@@ -12,7 +12,6 @@ from itertools import combinations
 from plumbstar.eyeview.model import EyeStar, EyeView, Outline, Way
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists.catalogue import Star
-from plumbstar.sky.places import Target
 from plumbstar.text import words
 
 _AROUND = (
@@ -108,7 +107,8 @@ def _looks(kind: str, outline: Outline | None) -> str:
     return f"{drawn_out} {part(outline.half_length)} long, {lies}"
 
 
-def _object(view: EyeView, target: Target) -> str:
+def _object(view: EyeView) -> str:
+    target = view.target
     if isinstance(target, Star):
         own = next((s for s in view.stars if math.hypot(s.x, s.y) < 1e-6), None)
         colour = f"{own.colour} " if own is not None and own.colour else ""
@@ -143,8 +143,9 @@ def _disc(view: EyeView, body: Body) -> str:
     return f"{shape}, {seconds:.0f}″ across, {size}{lit_side}{ring}"
 
 
-def _landmark(view: EyeView, target: Target) -> str:
+def _landmark(view: EyeView) -> str:
     """The star or pair by which the place is known."""
+    target = view.target
     others = [s for s in view.stars if math.hypot(s.x, s.y) > 1e-6]
     crowd = target.kind in ("open cluster", "cluster with nebula", "group of stars")
     inside = view.outline.half_length if view.outline is not None and crowd else 0.0
@@ -184,8 +185,7 @@ def _pair(stars: list[EyeStar]) -> tuple[EyeStar, EyeStar] | None:
 
 def sentence(view: EyeView) -> str:
     """The picture in a sentence."""
-    what = _object(view, view.target)
-    return f"{words.upper_first(what)}; {_landmark(view, view.target)}."
+    return f"{words.upper_first(_object(view))}; {_landmark(view)}."
 
 
 def notes(view: EyeView) -> tuple[str, ...]:

@@ -137,9 +137,7 @@ def finder_view(
 ) -> EyeView:
     """The sky about a star as the eye sees it: 8 degrees across, upright, stars to V 6.5."""
     picture = _Picture(star, frame(instant, site), "upright", "end", math.radians(field_deg / 2.0))
-    return _finish(
-        picture, star, instant, site, field_deg, "", 1.0, "upright", FINDER_MAG
-    )  # fmt: skip
+    return _finish(picture, star, instant, site, field_deg, "", 1.0, "upright", FINDER_MAG)
 
 
 def _finish(

@@ -136,23 +136,21 @@ class SunQuestion:
         if self._active:
             self._change(msgspec.structs.replace(self._kept, elsewhere=place))
 
-    def _set_meanwhile(self) -> tuple[ClockClaim, ...]:
+    def _set_meanwhile(self) -> ClockClaim | None:
         """The computer's clock as it was when it was looked at last, if it was set since."""
-        last = self._kept.computer
-        if last is None or self._timing is None:
-            return ()
-        if abs(self._timing.clock.system_zero - last) < SAME_S:
-            return ()
-        return (ClockClaim("before", f"{last:.0f}", last),)
+        last, t = self._kept.computer, self._timing
+        if last is None or t is None or abs(t.clock.system_zero - last) < SAME_S:
+            return None
+        return ClockClaim("before", f"{last:.0f}", last)
 
     def _look_at_computer(self) -> None:
         """Remember its clock, and what it was before it was set."""
         if self._timing is None or not self._active:
             return
         found, claims = self._set_meanwhile(), self._kept.claims
-        if found or self._kept.computer is None:
-            for c in found:
-                claims = with_claim(claims, c)
+        if found is not None or self._kept.computer is None:
+            if found is not None:
+                claims = with_claim(claims, found)
             clock = self._timing.clock
             self._change(
                 msgspec.structs.replace(
@@ -167,7 +165,9 @@ class SunQuestion:
         t = self._timing
         if t is None or not self._active:
             return ()
-        clock, found = t.clock, [*self._kept.claims, *self._set_meanwhile()]
+        clock, found = t.clock, list(self._kept.claims)
+        if (before := self._set_meanwhile()) is not None:
+            found.append(before)
         # While the system's clock is followed it is the evening's own.
         if clock.source:
             found.append(ClockClaim("computer", "", clock.system_zero))
