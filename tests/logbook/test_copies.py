@@ -8,9 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
 
-from plumbstar.cli import group
 from plumbstar.errors import UserError
 from plumbstar.logbook import (
     Logbook,
@@ -117,24 +115,6 @@ def test_a_fuller_copy_is_never_replaced_by_another_logbook(path: Path) -> None:
     assert done.damaged is not None
     assert stars(done.damaged) == ["Rigel"]
     assert trouble_beside_copy(path) is None
-
-
-def test_the_server_says_at_its_start_that_the_logbook_lacks_what_the_copy_holds(
-    path: Path,
-) -> None:
-    filled(path)
-    good = good_copy(path).read_bytes()
-    for p in path.parent.glob(f"{path.name}*"):
-        p.unlink()
-    with Logbook.open(path) as b:
-        b.add_sighting(outing(b), RIGEL, "typed")
-    good_copy(path).write_bytes(good)
-    ask = ["serve", "--port", "0", "--logbook", str(path)]
-    done = CliRunner().invoke(group, ask)
-    assert isinstance(done.exception, LogbookTrouble)
-    assert done.exception.kind is Trouble.EMPTIER
-    assert "1 outing with 3 sightings" in done.exception.remedy
-    assert good_copy(path).read_bytes() == good
 
 
 def test_a_purge_is_asked_for_and_what_it_removed_stays_in_a_generation(path: Path) -> None:

@@ -13,6 +13,7 @@ interface Answers {
   "/data/log": LogAnswer;
   [outing: `/data/log/${number}`]: OutingAnswer;
   "/data/clock": ClockAnswer;
+  "/data/missing-book": MissingBookAnswer;
   "/data/controller_stars": OfferedStars;
   "/data/why": WhyAnswer;
   "/data/mount": MountAnswer;

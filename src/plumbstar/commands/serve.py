@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import asyncio
 import datetime as dt
 import logging
 import socket
 import sys
 from pathlib import Path
-from types import FrameType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 import msgspec
@@ -17,6 +15,8 @@ import msgspec
 from plumbstar import kit as kits
 from plumbstar.commands import siting
 from plumbstar.commands.output import print_json
+from plumbstar.commands.serve_greeting import greet, say_that_it_asks
+from plumbstar.commands.serve_loop import ask_about_the_copy, run
 from plumbstar.contract.answers.running import DeviceReport, ServeReport
 from plumbstar.contract.picture import PairingRecord
 from plumbstar.errors import UserError
@@ -29,10 +29,10 @@ from plumbstar.web.door.pairing import Pairing
 from plumbstar.web.door.sessions import Sessions
 
 if TYPE_CHECKING:
+    from plumbstar.sky.site import Site
     from plumbstar.web.alpaca.serving import AlpacaServer
     from plumbstar.web.evening.evening import Evening
     from plumbstar.web.live.recorder import Recorder
-    from plumbstar.web.live.station import Station
 
 ALPACA_PORT = 11111  # the one that programs of this standard usually offer (memory)
 
@@ -131,7 +131,6 @@ def command(
 
     Everything is kept in the logbook. However it was stopped, the next start goes on from there.
     """
-    site = siting.find(site_text, logbook)[0] if site_text else None
     kit_text = _kit_text(kit_path)
     start = Instant.parse(utc_text) if utc_text else None
     sock = _bind(host, port)
@@ -165,15 +164,23 @@ def command(
     from plumbstar.web.live.station import Station
 
     clock = EveningClock(start)
-    # Here, so that a bad file, or one that lacks what its copy holds, is told before anything.
-    if (trouble := trouble_beside_copy(path_of(logbook))) is not None:
-        raise trouble
-    book = Logbook.open(logbook, clock=clock.real_unix)
+    path = path_of(logbook)
+    asked = trouble_beside_copy(path)
+
+    def place_and_book() -> tuple[Site | None, Logbook]:
+        site = siting.find(site_text, logbook)[0] if site_text else None
+        return site, Logbook.open(path, clock=clock.real_unix)
+
+    # Here, so that a bad file or an unknown site is told before anything is served; where the page
+    # has to ask first which logbook it is to be, once that is answered.
+    held = place_and_book() if asked is None else None
 
     def make_evening() -> Evening:
         from plumbstar.web.evening.evening import Evening
         from plumbstar.web.evening.timekeeping import Timekeeping
 
+        assert held is not None
+        site, book = held
         timekeeping = Timekeeping(book, clock)
         return Evening(
             *(book, clock.now),
@@ -217,15 +224,23 @@ def command(
                 url=urls[0],
                 urls=tuple(urls),
                 code=pairing.code if open_net else None,
-                logbook=str(book.path),
+                logbook=str(path),
                 fingerprint_sha256=fingerprint or None,
                 alpaca=device or msgspec.UNSET,
             )
         )
     else:
-        _greet(urls, pairing if open_net else None, secure, fingerprint, book.path, start, beside)
+        greet(urls, pairing if open_net else None, secure, fingerprint, str(path), start, beside)
+    if asked is not None:
+        say_that_it_asks(asked)
     sys.stdout.flush()
-    _serve(app, station, sock, options, gate, beside)
+    if asked is not None:
+        chosen = ask_about_the_copy(path, sock, options, gate, pairing)
+        if chosen is None:
+            return
+        click.echo(chosen.words, err=True)
+        held = place_and_book()
+    run(app, station, sock, options, gate, beside)
 
 
 def _kit_text(path: str | None) -> str | None:
@@ -309,92 +324,3 @@ def _reach(host: str, names: tuple[str, ...]) -> list[str]:
 
 def _bracketed(address: str) -> str:
     return f"[{address}]" if ":" in address else address
-
-
-def _greet(
-    urls: list[str],
-    pairing: Pairing | None,
-    secure: bool,
-    fingerprint: str,
-    path: str,
-    start: Instant | None,
-    beside: AlpacaServer | None,
-) -> None:
-    """The address, the code, and a picture of both for the phone's camera."""
-    click.echo(f"Plumbstar is at {urls[0]}")
-    for other in urls[1:]:
-        click.echo(f"          also at {other}")
-    if pairing is not None:
-        import segno
-
-        # After the #: a browser keeps that part to itself, so the code is in no log.
-        segno.make(f"{urls[0]}pair#{pairing.code}", error="m").terminal(compact=True)
-        click.echo(f"Pairing code: {pairing.shown}   (scan, or type it on the phone)")
-    if secure:
-        click.echo(f"The phone will warn of the certificate, once. SHA-256: {fingerprint}")
-    elif pairing is not None:
-        click.echo(
-            "Without --https the page cannot keep the phone awake: set the phone's own screen time "
-            "to its longest (Settings, Display)."
-        )
-    if start is not None:
-        click.echo(f"The evening's clock starts at {start} and runs on.")
-    if beside is not None:
-        who = (
-            "programs on this computer only"
-            if not beside.allowed.networks
-            else "programs on this computer and those you allowed, without any password"
-        )
-        click.echo(f"Alpaca telescope 0 is at port {beside.port}, for {who}.")
-    click.echo(f"Logbook: {path}")
-    click.echo("Stop with Ctrl-C; nothing is lost. Never point a telescope at or near the Sun.")
-
-
-def _serve(
-    app: Any,
-    station: Station,
-    sock: socket.socket,
-    options: dict[str, str],
-    gate: Gate,
-    beside: AlpacaServer | None,
-) -> None:
-    import uvicorn
-
-    from plumbstar.web.door import connections
-
-    class Server(uvicorn.Server):
-        """Ends the streams first: an open stream would hold up the stop."""
-
-        def handle_exit(self, sig: int, frame: FrameType | None) -> None:
-            loop.call_soon_threadsafe(station.end)
-            super().handle_exit(sig, frame)
-
-        async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-            if beside is not None:  # first: whoever finds the pages up finds the device up too
-                await beside.start(station, gate)
-            await super().startup(sockets=sockets)
-
-        async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
-            if beside is not None:
-                await beside.stop()
-            await super().shutdown(sockets=sockets)
-
-    # It warns of every request that is none: anybody on the network could fill the log with them.
-    logging.getLogger("uvicorn.error").setLevel(logging.ERROR)
-    server = Server(connections.config(app, timeout_graceful_shutdown=2, lifespan="on", **options))
-
-    def give_up() -> None:
-        server.should_exit = True
-
-    station.on_failure = give_up
-    loop = asyncio.new_event_loop()
-    asyncio.set_event_loop(loop)
-    try:
-        loop.run_until_complete(server.serve(sockets=[sock]))
-    finally:
-        # Ctrl-C leaves the loop before what hangs on the server's end has run: the threads that
-        # read the static files would wait for ever, and the program with them.
-        loop.run_until_complete(loop.shutdown_asyncgens())
-        loop.close()
-    if station.failed is not None:
-        raise station.failed

@@ -243,3 +243,15 @@ class VersionAnswer(Record, frozen=True, kw_only=True):
     """``/data/version``."""
 
     version: int
+
+
+class MissingBookAnswer(Record, frozen=True, kw_only=True):
+    """``/data/missing-book``: the logbook that is not what it was, and the copy beside it. The
+    sentences are whole; the last two stand on the two buttons."""
+
+    what: str
+    copy: str
+    question: str
+    nothing_lost: str
+    bring_back: str
+    go_on_without: str

@@ -45,3 +45,10 @@ class RefusedAnswer(Record, frozen=True, kw_only=True):
     remedy: str
     retry_after_s: float | None = None
     wants: str = ""
+
+
+class BookChosen(Record, frozen=True, kw_only=True):
+    """Which logbook to go on with was answered; ``said``: what was done. The pages come up next."""
+
+    ok: bool = True
+    said: str

@@ -80,17 +80,23 @@ def newest(path: Path) -> Contents | None:
 def trouble_beside_copy(path: Path) -> LogbookTrouble | None:
     """What a start has to ask about: no logbook, an empty one or an emptier one beside a copy that
     holds something. None where there is nothing to ask; damage is told by opening."""
+    found = asked_about(path)
+    return found[0] if found is not None else None
+
+
+def asked_about(path: Path) -> tuple[LogbookTrouble, Contents] | None:
+    """The same, and the copy that it is about."""
     copy = newest(path)
     if copy is None:
         return None
+    kind = None
     if not path.exists():
-        return less_than_copy(Trouble.MISSING, path, copy)
-    if blank(path):
-        return less_than_copy(Trouble.EMPTIED, path, copy)
-    here = contents(path)
-    if here is not None and here.lacks(copy):
-        return less_than_copy(Trouble.EMPTIER, path, copy)
-    return None
+        kind = Trouble.MISSING
+    elif blank(path):
+        kind = Trouble.EMPTIED
+    elif (here := contents(path)) is not None and here.lacks(copy):
+        kind = Trouble.EMPTIER
+    return (less_than_copy(kind, path, copy), copy) if kind is not None else None
 
 
 def blank(path: Path) -> bool:

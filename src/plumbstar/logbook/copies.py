@@ -71,9 +71,12 @@ def keep_copy(book: Logbook, clock: Callable[[], float] = time.time) -> Path | N
 
 
 def set_aside(path: Path) -> list[Path]:
-    """Rename all copies, so that a new logbook may begin: kept, but no longer looked at."""
-    kept = []
-    for copy in (good_copy(path), *generations(path)):
+    """Rename all copies, so that a new logbook may begin: kept, but no longer looked at.
+
+    The last one comes last: cut off before that, it is what the next start asks about.
+    """
+    kept: list[Path] = []
+    for copy in (*generations(path), good_copy(path)):
         if copy.exists():
             place = free_name(path.with_name(f"{path.name}-kept-{stamped(made_unix_of(copy))}"))
             put(copy, place)

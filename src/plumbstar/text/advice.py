@@ -95,7 +95,7 @@ _WORDS: dict[Do, tuple[str, str]] = {
     Do.BRING_BACK_OR_GO_ON_WITHOUT: (
         "`plumbstar log recover{logbook}` brings it back. To go on without it instead, and keep it "
         "under another name: `plumbstar log recover --go-on-without{logbook}`",
-        "On the computer, the log command brings it back",
+        "Start the program again: the page then asks which one to go on with",
     ),
     Do.SAVE_WHAT_CAN_BE_READ: (
         "`plumbstar log recover{logbook}` saves what can still be read of it (docs/logbook.md, 'If "

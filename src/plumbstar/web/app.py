@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import AsyncIterator
-from pathlib import Path
 
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
@@ -18,11 +17,9 @@ from plumbstar.web.live.station import Station
 from plumbstar.web.routes.evening import EveningRoutes
 from plumbstar.web.routes.failures import HANDLERS
 from plumbstar.web.routes.files import FileRoutes
-from plumbstar.web.routes.front import Front
+from plumbstar.web.routes.front import STATIC, Front
 from plumbstar.web.routes.mending import MendRoutes
 from plumbstar.web.routes.sky import SkyRoutes
-
-STATIC = Path(__file__).parent / "static"
 
 
 def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:

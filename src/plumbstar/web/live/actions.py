@@ -7,7 +7,7 @@ clock at the first byte of the request, before anything was waited for.
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
 
@@ -60,10 +60,11 @@ if TYPE_CHECKING:
 Handler = Callable[[Station, Any, float], Awaitable[Done]]
 #: What a press of "centred" does in the evening: with the reading and the moment of the press.
 Centred = Callable[["Evening", Reading, Instant], Sighted]
+B = TypeVar("B", bound=ActionBody)
 TABLE: dict[str, tuple[type[ActionBody], Handler]] = {}
 
 
-def read_body(raw: bytes, body_type: type[ActionBody], name: str) -> ActionBody:
+def read_body(raw: bytes, body_type: type[B], name: str) -> B:
     """A request's body. Raises :class:`UserError` for one that is not of that shape."""
     try:
         return msgspec.json.decode(raw or b"{}", type=body_type)

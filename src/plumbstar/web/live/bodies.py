@@ -195,3 +195,9 @@ class TimesConsent(ActionBody, frozen=True):
 
     count: Annotated[int, Meta(ge=0)]
     by: Annotated[str, Meta(max_length=80)]
+
+
+class BookAnswer(ActionBody, frozen=True):
+    """Whether to go on with the logbook's good copy, or without it."""
+
+    bring_back: bool

@@ -15,9 +15,8 @@ from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.pairing import Pairing
 from plumbstar.web.routes.answers import refuse, reply
 
+STATIC = Path(__file__).parent.parent / "static"
 PAGE = Path(__file__).parent.parent / "templates" / "page.html"
-#: The script that fills the page: for whoever is in, and for a guest, who is shown the form only.
-SCRIPTS = {True: "app.js", False: "pair.js"}
 
 
 class PairBody(msgspec.Struct):
@@ -29,11 +28,13 @@ class PairBody(msgspec.Struct):
 class Front:
     """The page itself holds nothing of the evening: the scripts fetch that."""
 
-    def __init__(self, gate: Gate, pairing: Pairing) -> None:
+    def __init__(self, gate: Gate, pairing: Pairing, script: str = "app.js") -> None:
         self._gate, self._pairing = gate, pairing
-        # The only thing filled in is one of the two names above.
+        # The only thing filled in is the script's name: for whoever is in, and for a guest, who is
+        # shown the form only.
         page = Template(PAGE.read_text(encoding="utf-8"))
-        self._html = {paired: page.substitute(script=name) for paired, name in SCRIPTS.items()}
+        scripts = {True: script, False: "pair.js"}
+        self._html = {paired: page.substitute(script=name) for paired, name in scripts.items()}
 
     def _page(self, paired: bool, status: int = 200) -> Response:
         return Response(self._html[paired], status, media_type="text/html")

@@ -143,6 +143,7 @@ async function stillWelcome() {
   try {
     const reply = await fetch("/data/version", { headers: { "X-Plumbstar": "1" } });
     if (reply.status === 401 || reply.status === 403 || reply.redirected) location.reload();
+    if (reply.status === 409) location.reload(); // the logbook is asked about first
   } catch {
     // no network: nothing to conclude
   }

@@ -1,0 +1,62 @@
+"""``plumbstar serve``: what it says when it starts."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from plumbstar.sky.times import Instant
+from plumbstar.web.door.pairing import Pairing
+
+if TYPE_CHECKING:
+    from plumbstar.logbook import LogbookTrouble
+    from plumbstar.web.alpaca.serving import AlpacaServer
+
+
+def say_that_it_asks(trouble: LogbookTrouble) -> None:
+    """What is the matter with the logbook, and where it is asked about."""
+    click.echo(
+        f"{trouble.came}. Open the pages: they ask which one to go on with, and wait for the "
+        f"answer. It can be given in another window, too. {trouble.remedy}.",
+        err=True,
+    )
+
+
+def greet(
+    urls: list[str],
+    pairing: Pairing | None,
+    secure: bool,
+    fingerprint: str,
+    path: str,
+    start: Instant | None,
+    beside: AlpacaServer | None,
+) -> None:
+    """The address, the code, and a picture of both for the phone's camera."""
+    click.echo(f"Plumbstar is at {urls[0]}")
+    for other in urls[1:]:
+        click.echo(f"          also at {other}")
+    if pairing is not None:
+        import segno
+
+        # After the #: a browser keeps that part to itself, so the code is in no log.
+        segno.make(f"{urls[0]}pair#{pairing.code}", error="m").terminal(compact=True)
+        click.echo(f"Pairing code: {pairing.shown}   (scan, or type it on the phone)")
+    if secure:
+        click.echo(f"The phone will warn of the certificate, once. SHA-256: {fingerprint}")
+    elif pairing is not None:
+        click.echo(
+            "Without --https the page cannot keep the phone awake: set the phone's own screen time "
+            "to its longest (Settings, Display)."
+        )
+    if start is not None:
+        click.echo(f"The evening's clock starts at {start} and runs on.")
+    if beside is not None:
+        who = (
+            "programs on this computer only"
+            if not beside.allowed.networks
+            else "programs on this computer and those you allowed, without any password"
+        )
+        click.echo(f"Alpaca telescope 0 is at port {beside.port}, for {who}.")
+    click.echo(f"Logbook: {path}")
+    click.echo("Stop with Ctrl-C; nothing is lost. Never point a telescope at or near the Sun.")
