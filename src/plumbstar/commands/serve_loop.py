@@ -37,7 +37,7 @@ def ask_about_the_copy(
         done = chosen
         server.should_exit = True  # once the answer is on its way
 
-    class Server(uvicorn.Server):
+    class AskingServer(uvicorn.Server):
         """Notices besides when it is answered at the command line."""
 
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:
@@ -51,7 +51,9 @@ def ask_about_the_copy(
     logging.getLogger("uvicorn.error").setLevel(logging.ERROR)
     asked = OpenQuestion(path, answered)
     app = make_app(gate, pairing, asked)
-    server = Server(connections.config(app, timeout_graceful_shutdown=2, lifespan="off", **options))
+    server = AskingServer(
+        connections.config(app, timeout_graceful_shutdown=2, lifespan="off", **options)
+    )
     # The server closes what it is given; the pages will listen on the same.
     _until_its_end(asyncio.new_event_loop(), server, sock.dup())
     return done
@@ -70,7 +72,7 @@ def run(
 
     from plumbstar.web.door import connections
 
-    class Server(uvicorn.Server):
+    class EveningServer(uvicorn.Server):
         """Ends the streams first: an open stream would hold up the stop."""
 
         def handle_exit(self, sig: int, frame: FrameType | None) -> None:
@@ -89,7 +91,9 @@ def run(
 
     # It warns of every request that is none: anybody on the network could fill the log with them.
     logging.getLogger("uvicorn.error").setLevel(logging.ERROR)
-    server = Server(connections.config(app, timeout_graceful_shutdown=2, lifespan="on", **options))
+    server = EveningServer(
+        connections.config(app, timeout_graceful_shutdown=2, lifespan="on", **options)
+    )
 
     def give_up() -> None:
         server.should_exit = True

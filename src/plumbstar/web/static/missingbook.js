@@ -2,7 +2,7 @@
 // evening's pages come up at the same address.
 
 import { h, patch } from "./dom.js";
-import { get, told } from "./store.js";
+import { told } from "./store.js";
 import { big, button, setRedraw, ui } from "./parts.js";
 
 const LOOK_MS = 1000;
@@ -64,6 +64,7 @@ async function answer(bring_back) {
 async function look() {
   try {
     const reply = await fetch("/data/missing-book", { headers: { "X-Plumbstar": "1" }, cache: "no-store" });
+    if (reply.status === 401) return location.reload(); // no longer paired
     if (reply.ok) asked = await reply.json();
     else if (reply.status === 404 && await up()) return location.replace("/");
   } catch {
@@ -73,7 +74,7 @@ async function look() {
   setTimeout(look, LOOK_MS);
 }
 
-const up = () => get("/data/version").then(() => true, () => false);
+const up = async () => (await fetch("/data/version", { headers: { "X-Plumbstar": "1" }, cache: "no-store" })).ok;
 
 render();
 look();
