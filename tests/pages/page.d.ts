@@ -18,6 +18,7 @@ interface Answers {
   "/data/why": WhyAnswer;
   "/data/mount": MountAnswer;
   "/data/checks": ChecksAnswer;
+  "/data/mirrors_by_eye": PhotographAnswer;
 }
 
 /** What an action answers, where it is more than that it was done. */
@@ -125,6 +126,7 @@ interface Ui {
   check?: string;
   picked?: Record<string, string>;
   mirrored?: boolean;
+  mirrorsWay?: string;
   skylineText?: string;
 }
 

@@ -7,7 +7,8 @@ docs/collimate.md derives every formula and gives the measured accuracy.
 
 :mod:`.photo` reads the file; :mod:`.circles` finds disc and shadow by way of :mod:`.edges` and
 :mod:`.pixels`; :mod:`.no_star` knows cups and rings, :mod:`.keystone` what a tilted phone
-(:mod:`.camera`) does; :mod:`.judgement` refuses or concludes, :mod:`.pair` weighs two pictures;
+(:mod:`.camera`) does; :mod:`.judgement` refuses or concludes, :mod:`.pair` weighs two pictures,
+:mod:`.by_eye` what somebody set without one;
 :mod:`.meaning` and :mod:`.optics` say what the offset amounts to, :mod:`.say` finds the words and
 :mod:`.drawing` draws them in. All fill one record, :mod:`.result`.
 
@@ -15,6 +16,7 @@ Picture coordinates: x to the right, y down, in pixels, (0, 0) the middle of the
 Directions are degrees clockwise from up in the picture.
 """
 
+from plumbstar.collimate.by_eye import Setting, judge_by_eye
 from plumbstar.collimate.camera import Camera
 from plumbstar.collimate.drawing import overlay
 from plumbstar.collimate.judgement import judge
@@ -32,6 +34,7 @@ from plumbstar.collimate.say import advice, clock_words
 __all__ = [
     "Camera",
     "Collimation",
+    "Setting",
     "advice",
     "axis_in_diameters",
     "camera_of",
@@ -40,6 +43,7 @@ __all__ = [
     "combine",
     "disc_diameter_mm",
     "judge",
+    "judge_by_eye",
     "load_photo",
     "outside_beyond_mm",
     "overlay",

@@ -21,6 +21,11 @@ class Camera:
     straight: bool = False
     lens_mm: float | None = None
 
+    @staticmethod
+    def told(lens_mm: float) -> Camera:
+        """With the lens as somebody told it, where that can be one (8 to 400 mm)."""
+        return Camera(lens_mm=lens_mm if 8.0 <= lens_mm <= 400.0 else None)
+
     def focal_px(self, width: int, height: int) -> float | None:
         """The lens's focal length in pixels of a whole picture of this size, or None."""
         long_part = _long_part(width, height)

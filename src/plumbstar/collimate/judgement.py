@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from plumbstar.collimate.camera import Camera
 from plumbstar.collimate.circles import FoundRings, candidates, look_at
 from plumbstar.collimate.edges import Edge
+from plumbstar.collimate.given import check_numbers
 from plumbstar.collimate.keystone import keystone
 from plumbstar.collimate.meaning import with_offset
 from plumbstar.collimate.no_star import no_star
@@ -20,7 +21,6 @@ from plumbstar.collimate.pixels import Grey, as_grey, blur, label, noise_of, shr
 from plumbstar.collimate.result import Collimation, FittedCircle, Refusal
 from plumbstar.collimate.say import describe, refuse
 from plumbstar.collimate.spread import Spread
-from plumbstar.errors import UserError
 
 _MIN_RADIUS_PX = 12.0  # below it, tests/collimate/test_collimate.py's error bound is not met
 #: Uneven light cannot be seen in what is burnt to plain white, and so not be divided out: that adds
@@ -48,7 +48,7 @@ def judge(
     that cannot be judged gives ``can_judge`` False with the reason. Raises UserError for values
     that make no sense.
     """
-    _check_numbers(focal_ratio, defocus_mm, up_clock)
+    check_numbers(focal_ratio, defocus_mm, up_clock)
     asked = Collimation(
         False,
         "",
@@ -87,23 +87,6 @@ def judge(
     if best is None:
         return refuse(asked, Refusal.NO_DISC)
     return _conclude(best, small, k, sky, asked, camera or Camera(), (w, h))
-
-
-def _check_numbers(focal_ratio: float | None, defocus_mm: float | None, up_clock: float) -> None:
-    if focal_ratio is not None and not 1.0 <= focal_ratio <= 60.0:
-        raise UserError(
-            f"a focal ratio of {focal_ratio:g}",
-            "1 to 60 (focal length over aperture)",
-            "Check the kit's telescope",
-        )
-    if defocus_mm is not None and not 0.01 <= abs(defocus_mm) <= 300.0:
-        raise UserError(
-            f"a defocus of {defocus_mm:g} mm",
-            "0.01 to 300 mm, how far the focuser stands from sharp focus",
-            "Measure it on the focuser's tube with a ruler",
-        )
-    if not 0.0 <= up_clock <= 12.0:
-        raise UserError(f"up at {up_clock:g} o'clock", "0 to 12", "12 means the picture's top")
 
 
 def _conclude(

@@ -114,7 +114,7 @@ def camera_of(source: Path | str | bytes) -> Camera:
         lens, zoom = float(told.get(0xA405) or 0.0), float(told.get(0xA404) or 1.0)
     except Exception:  # pillow's readers raise many kinds on damaged bytes
         return Camera()
-    return Camera(lens_mm=lens if 8.0 <= lens <= 400.0 and zoom <= 1.01 else None)
+    return Camera.told(lens) if zoom <= 1.01 else Camera()
 
 
 def _too_many_pixels(came: str) -> UserError:

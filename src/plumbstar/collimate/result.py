@@ -62,7 +62,8 @@ class Collimation:
     star lies outside that field. All of these hold if the whole offset is coma.
     ``refusal`` says why it cannot be judged, and ``reason`` says that in words.
     ``sides`` is 2 for a pair, and then ``fixed_right``, ``fixed_down`` hold the part of the offset
-    that is no coma, in disc radii, as it stands in the racked-out picture.
+    that is no coma, in disc radii, as it stands in the racked-out picture. ``by_eye``: there was no
+    picture (:mod:`~.by_eye`), the circles are None and ``seen_clock`` is the eyepiece's.
     """
 
     can_judge: bool
@@ -96,6 +97,7 @@ class Collimation:
     up_clock: float = 12.0
     mirrored: bool = False
     sides: int = 1
+    by_eye: bool = False
     refusal: Refusal | None = None
     fixed_right: float | None = None
     fixed_down: float | None = None

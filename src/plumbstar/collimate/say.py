@@ -82,7 +82,9 @@ def describe(c: Collimation) -> Collimation:
             )
         return replace(c, verdict=verdict, turn="Nothing to turn.", caveats=_caveats(c))
     place = f"{clock_words(c.clock)} in the picture"
-    if c.mirrored or c.up_clock % 12:
+    if c.by_eye:
+        place = f"{clock_words(c.seen_clock)} in the eyepiece"
+    elif c.mirrored or c.up_clock % 12:
         place = f"{clock_words(c.seen_clock)} as you stand ({place})"
     verb = "is off-centre by" if c.sides == 1 else "is"
     verdict = f"{what} {verb} {pct:.1f} ± {err:.1f} % of the disc's radius, toward {place}."
@@ -138,6 +140,11 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
             "plain white, which makes the measuring error larger. Expose less: the disc should be "
             "grey."
         )
+    if c.by_eye:
+        out.append(
+            "Set by eye: the measuring error is what an eye can do, at best about 2 % (common "
+            "practice, no source), or more where your settings differ. A photograph tells more."
+        )
     if c.slant.along(1.0, 0.0) + c.slant.along(0.0, 1.0) > c.noise.along(1.0, 0.0) + c.noise.along(
         0.0, 1.0
     ):
@@ -148,9 +155,11 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
         )
     if c.sides == 1:
         out.append(
-            "One picture cannot part coma from a secondary that sits off-centre (as many do on "
-            "purpose) or whose outline slides over a tilted mirror: less than half may be coma. "
-            "Take it with the focuser racked OUT, where tilt and coma add and do not cancel."
+            f"{'One side of focus' if c.by_eye else 'One picture'} cannot part coma from a "
+            "secondary that sits off-centre (as many do on purpose) or whose outline slides over a "
+            "tilted mirror: less than half may be coma. "
+            f"{'Look' if c.by_eye else 'Take it'} with the focuser racked OUT, where tilt and coma "
+            "add and do not cancel."
         )
     if c.focal_ratio is not None and c.defocus_mm is None:
         out.append("The same misalignment shows less the further the focuser is from focus.")
@@ -161,6 +170,6 @@ def advice(c: Collimation) -> tuple[Advice, ...]:
     """What would tell more."""
     if not c.can_judge:
         return ()
-    second = [Advice(Do.TAKE_A_SECOND_PICTURE)] if c.sides == 1 else []
+    second = [Advice(Do.TAKE_A_SECOND_PICTURE)] if c.sides == 1 and not c.by_eye else []
     defocus = c.focal_ratio is not None and c.defocus_mm is None
     return (*second, *([Advice(Do.GIVE_THE_DEFOCUS)] if defocus else []))

@@ -67,3 +67,13 @@ class MendRoutes:
             return mirrors.photograph(body, kit, options)
 
         return reply(await self._station.think(lambda e: e.kit, answer))
+
+    async def by_eye(self, request: Request) -> Response:
+        options = dict(request.query_params)
+
+        def answer(kit: Any) -> Any:
+            from plumbstar.web.views import mirrors
+
+            return mirrors.by_eye(kit, options)
+
+        return reply(await self._station.think(lambda e: e.kit, answer))

@@ -1,16 +1,28 @@
 // Collimation from a photograph of a star out of focus.
 
+import { byEye } from "./byeye.js";
 import { h } from "./dom.js";
+import { lensMm } from "./lens.js";
 import { say, told } from "./store.js";
-import { answer, bullets, entry, fieldValue, redraw, section, toggle, ui } from "./parts.js";
+import { answer, bullets, choiceRow, entry, fieldValue, redraw, section, toggle, ui } from "./parts.js";
 
 const LONGEST_SIDE = 1600; // a phone's full picture is ten times what the measurement needs
 const first = "first";
 const second = "second";
-/** @type {{ busy: string; result: PhotographAnswer | null; kept: Blob | null }} */
+/** @typedef {{ blob: Blob; lens: number | null }} Sent what is sent of a picture: its pixels and its lens */
+/** @type {{ busy: string; result: PhotographAnswer | null; kept: Sent | null }} */
 let picture = { busy: "", result: null, kept: null }; // kept: the first picture, for a pair
 
+/** @type {[string, string][]} */
+const WAYS = [["photo", "A photograph"], ["eye", "By eye"]];
+
 export function mirrors() {
+  return h("div", { key: "mirrors" },
+    choiceRow("way", "How", WAYS, ui.mirrorsWay ?? "photo", (v) => { ui.mirrorsWay = v; redraw(); }),
+    ui.mirrorsWay === "eye" ? byEye() : photograph());
+}
+
+function photograph() {
   const r = picture.result;
   return h("div", { key: "photo" },
     h("p", { class: "answer" }, "A photograph of a star out of focus shows how the mirrors stand."),
@@ -18,7 +30,7 @@ export function mirrors() {
       h("li", {}, "Centre a bright star with a short eyepiece."),
       h("li", {}, "Rack the focuser out until the star is a broad ring with a dark middle."),
       h("li", {}, "Hold the phone to the eyepiece and take a picture, or use a camera.")),
-    h("p", { class: "note" }, "The phone’s own picture chooser may be bright."),
+    h("p", { class: "note" }, "The phone’s own picture chooser may be bright. The picture’s place is not sent."),
     section("photo", "If you know more", "",
       entry("photo-ratio", "Focal ratio, if not the kit’s", {}, "number"),
       entry("photo-defocus", "How far the focuser was moved, mm", {}, "number"),
@@ -60,6 +72,13 @@ async function send(input, file, which) {
   redraw();
   try {
     const small = await shrink(file);
+    if (!small) {
+      say("This phone cannot read that picture. Share it as JPEG, and choose that.", true);
+      picture.busy = "";
+      input.value = "";
+      redraw();
+      return;
+    }
     const asked = new URLSearchParams();
     for (const [name, id] of [["focal_ratio", "photo-ratio"], ["defocus_mm", "photo-defocus"], ["up_clock", "photo-up"]]) {
       if (fieldValue(id)) asked.set(name, fieldValue(id));
@@ -67,8 +86,10 @@ async function send(input, file, which) {
     if (ui.mirrored) asked.set("mirrored", "1");
     // The first picture goes along, to be judged beside the second.
     const before = which === second ? picture.kept : null;
-    if (before) asked.set("first", String(before.size));
-    const body = before ? new Blob([before, small]) : small;
+    if (before) asked.set("first", String(before.blob.size));
+    const lenses = before ? [before.lens, small.lens] : [small.lens];
+    lenses.forEach((mm, i) => mm && asked.set(i ? "lens_second_mm" : "lens_mm", String(mm)));
+    const body = before ? new Blob([before.blob, small.blob]) : small.blob;
     const reply = await fetch(`/data/collimate?${asked}`, {
       method: "POST", headers: { "X-Plumbstar": "1", "Content-Type": body.type || "application/octet-stream" }, body,
     });
@@ -88,23 +109,28 @@ async function send(input, file, which) {
 }
 
 /**
- * Made smaller on the phone: a night's Wi-Fi is slow. If the phone cannot read it, sent as it is.
+ * Made smaller on the phone: a night's Wi-Fi is slow. Drawn anew always, so that nothing but pixels
+ * leaves the phone: a picture's file tells where it was taken. Of the rest only the lens is kept,
+ * which tells what a slant look does. Null for a file that the phone cannot read.
  * @param {File} file
+ * @returns {Promise<Sent | null>}
  */
 async function shrink(file) {
   let image;
   try {
     image = await createImageBitmap(file);
   } catch {
-    return file;
+    return null;
   }
+  const lens = lensMm(new DataView(await file.slice(0, 1 << 18).arrayBuffer()));
   const k = Math.min(1, LONGEST_SIDE / Math.max(image.width, image.height));
-  if (k === 1 && file.size < 1e6) return file;
   const canvas = document.createElement("canvas");
   canvas.width = Math.round(image.width * k);
   canvas.height = Math.round(image.height * k);
   const pen = canvas.getContext("2d");
-  if (!pen) return file;
+  if (!pen) return null;
   pen.drawImage(image, 0, 0, canvas.width, canvas.height);
-  return new Promise((done) => canvas.toBlob((blob) => done(blob || file), "image/jpeg", 0.92));
+  // A small picture without losses stays so.
+  const kind = k === 1 && file.type === "image/png" ? "image/png" : "image/jpeg";
+  return new Promise((done) => canvas.toBlob((blob) => done(blob && { blob, lens }), kind, 0.92));
 }

@@ -16,51 +16,91 @@ from plumbstar.web.views.numbers import number
 T = TypeVar("T", float, None)
 
 
+class _Asked:
+    """Numbers as the pages send them."""
+
+    def __init__(self, options: dict[str, str]) -> None:
+        self._options = options
+
+    def number(self, name: str, usual: T) -> float | T:
+        text = self._options.get(name, "").strip().replace(",", ".")
+        return _typed(name, text) if text else usual
+
+    def numbers(self, name: str) -> list[float]:
+        text = self._options.get(name, "").strip()[:1000]
+        return [_typed(name, x) for x in text.split(",")] if text else []
+
+
+def _typed(name: str, text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise UserError(f"{name} '{text[:20]}'", "a number", "Type it again")
+    return value
+
+
 def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> PhotographAnswer:
     """Judge a picture of a defocused star; the circles found come back drawn in.
 
     With ``first=N`` among the options the body holds two pictures, the first N bytes long: racked
-    out and racked in. Together they part coma from what else moves the shadow.
+    out and racked in. Together they part coma from what else moves the shadow. ``lens_mm`` and
+    ``lens_second_mm`` tell the lens, as for 35 mm film.
     """
+    asked = _Asked(options)
     if not data:
         raise UserError("No picture came", "", "Choose a picture")
 
-    def asked(name: str, usual: T) -> float | T:
-        text = options.get(name, "").strip().replace(",", ".")
-        if not text:
-            return usual
-        try:
-            value = float(text)
-        except ValueError:
-            value = math.nan
-        if not math.isfinite(value):
-            raise UserError(f"{name} '{text[:20]}'", "a number", "Type it again")
-        return value
-
-    cut = int(asked("first", len(data)))
+    cut = int(asked.number("first", float(len(data))))
     if not 0 < cut <= len(data):
         raise UserError("The two pictures did not arrive whole", "", "Choose them again")
 
-    def judged(image: Any, file: bytes) -> collimate.Collimation:
+    def judged(image: Any, file: bytes, lens: str) -> collimate.Collimation:
+        # The pages send pixels and the lens beside them; a program may send the file as it is.
+        mm = asked.number(lens, None)
+        camera = collimate.camera_of(file) if mm is None else collimate.Camera.told(mm)
         return collimate.judge(
             image,
-            asked("focal_ratio", kit.telescope.focal_ratio),
-            defocus_mm=asked("defocus_mm", None),
-            up_clock=asked("up_clock", 12.0),
+            asked.number("focal_ratio", kit.telescope.focal_ratio),
+            defocus_mm=asked.number("defocus_mm", None),
+            up_clock=asked.number("up_clock", 12.0),
             mirrored=options.get("mirrored", "") in ("1", "true", "yes"),
-            camera=collimate.camera_of(file),
+            camera=camera,
         )
 
     image = collimate.load_photo(data[:cut])
-    result = judged(image, data[:cut])
+    result = judged(image, data[:cut], "lens_mm")
     if cut < len(data):
-        result = collimate.combine(result, judged(collimate.load_photo(data[cut:]), data[cut:]))
-    off = result.can_judge and result.severity != "centred"
+        other = collimate.load_photo(data[cut:])
+        result = collimate.combine(result, judged(other, data[cut:], "lens_second_mm"))
     overlay = None
     if result.can_judge:
         drawn = io.BytesIO()
         collimate.overlay(image, result, 900).save(drawn, "JPEG", quality=80)
         overlay = "data:image/jpeg;base64," + base64.b64encode(drawn.getvalue()).decode()
+    return _answer(result, overlay)
+
+
+def by_eye(kit: Kit, options: dict[str, str]) -> PhotographAnswer:
+    """Judge ring and shadow as set by eye: ``set`` holds right, down, shadow of each setting, in
+    parts of 100 of the ring's radius, all joined by commas."""
+    asked = _Asked(options)
+    v = asked.numbers("set")
+    if len(v) % 3:
+        raise UserError("A setting did not arrive whole", "", "Set the shadow again")
+    settings = [collimate.Setting(*(x / 100 for x in v[i : i + 3])) for i in range(0, len(v), 3)]
+    result = collimate.judge_by_eye(
+        settings,
+        asked.number("focal_ratio", kit.telescope.focal_ratio),
+        defocus_mm=asked.number("defocus_mm", None),
+        up_clock=asked.number("up_clock", 12.0),
+    )
+    return _answer(result, None)
+
+
+def _answer(result: collimate.Collimation, overlay: str | None) -> PhotographAnswer:
+    off = result.can_judge and result.severity != "centred"
     return PhotographAnswer(
         sentence=result.verdict or result.reason,
         turn=result.turn,

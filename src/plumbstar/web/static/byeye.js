@@ -1,0 +1,124 @@
+// Ring and shadow set by eye: the shadow is dragged until it looks like the view in the eyepiece.
+
+import { h } from "./dom.js";
+import { get, whyNot } from "./store.js";
+import { answer, big, bullets, button, choiceRow, redraw } from "./parts.js";
+
+const TIMES = 3; // the server takes three to nine
+/** Starting places round the middle, so that an eye which stops too early does so every way. */
+const STARTS = [[14, 0], [-7, 12], [-7, -12]];
+const NARROW = 10;
+const WIDE = 55;
+/** The screen's up as the observer's clock sees it: where the phone's top pointed. @type {[string, string][]} */
+const TOPS = [["12", "up"], ["9", "right"], ["6", "down"], ["3", "left"]];
+
+/** All in parts of 100 of the ring's radius. */
+const eye = { right: STARTS[0][0], down: STARTS[0][1], shadow: 25, up: "12", moved: false, problem: "", busy: false };
+/** @type {number[][]} */
+let done = [];
+/** @type {PhotographAnswer | null} */
+let result = null;
+/** @type {{ x: number; y: number; right: number; down: number } | null} */
+let held = null;
+
+/**
+ * Sets the shadow, kept inside the ring.
+ * @param {number} right
+ * @param {number} down
+ * @param {number} shadow
+ */
+function set(right, down, shadow) {
+  eye.shadow = Math.min(WIDE, Math.max(NARROW, shadow));
+  const far = Math.hypot(right, down);
+  const k = Math.min(1, (98 - eye.shadow) / (far || 1));
+  [eye.right, eye.down, eye.moved] = [right * k, down * k, true];
+  redraw();
+}
+
+/** @param {KeyboardEvent} e */
+function key(e) {
+  /** @type {Record<string, [number, number, number]>} */
+  const steps = {
+    ArrowLeft: [-1, 0, 0], ArrowRight: [1, 0, 0], ArrowUp: [0, -1, 0], ArrowDown: [0, 1, 0],
+    "+": [0, 0, 1], "-": [0, 0, -1],
+  };
+  const s = steps[e.key];
+  if (!s) return;
+  e.preventDefault();
+  set(eye.right + s[0], eye.down + s[1], eye.shadow + s[2]);
+}
+
+// The finger need not touch the shadow: it moves as the finger does, and so is not hidden by it.
+const drag = {
+  onpointerdown: (/** @type {any} */ e) => {
+    e.currentTarget.setPointerCapture(e.pointerId);
+    held = { x: e.clientX, y: e.clientY, right: eye.right, down: eye.down };
+  },
+  onpointermove: (/** @type {any} */ e) => {
+    if (!held) return;
+    const k = 220 / e.currentTarget.getBoundingClientRect().width;
+    set(held.right + k * (e.clientX - held.x), held.down + k * (e.clientY - held.y), eye.shadow);
+  },
+  onpointerup: () => (held = null),
+  onpointercancel: () => (held = null),
+};
+
+export function byEye() {
+  if (result) return said(result);
+  const n = done.length + 1;
+  const step = (/** @type {string} */ label, /** @type {string} */ name, /** @type {number[]} */ s) =>
+    button(label, () => set(eye.right + s[0], eye.down + s[1], eye.shadow + s[2]), { "aria-label": name, key: name });
+  return h("div", { key: "by-eye" },
+    h("p", { class: "answer" }, n === 1 ? "Make the drawing look like the star." : `Once more, from another place: ${n} of ${TIMES}.`),
+    n === 1 ? h("ol", { class: "steps" },
+      h("li", {}, "Centre a bright star with a short eyepiece."),
+      h("li", {}, "Rack the focuser out until the star is a broad ring with a dark middle."),
+      h("li", {}, "Look, and drag the dark middle of the drawing until it stands as you see it. Look again."),
+      ) : null,
+    h("svg", {
+      key: "drawing", class: "by-eye", viewBox: "-110 -110 220 220", tabindex: 0, role: "application",
+      "aria-label": `The ring and its dark middle. Arrow keys move the middle, plus and minus change its size. It is ${Math.hypot(eye.right, eye.down).toFixed(0)} parts in 100 off.`,
+      onkeydown: key, ...drag,
+    },
+      h("circle", { class: "star", cx: 0, cy: 0, r: 100 }),
+      h("circle", { class: "shadow", cx: eye.right.toFixed(1), cy: eye.down.toFixed(1), r: eye.shadow.toFixed(1) })),
+    h("div", { class: "by-eye-keys", role: "group", "aria-label": "Move the dark middle" },
+      step("←", "Left", [-1, 0, 0]), step("↑", "Up", [0, -1, 0]), step("↓", "Down", [0, 1, 0]), step("→", "Right", [1, 0, 0]),
+      step("−", "Narrower", [0, 0, -2]), step("+", "Wider", [0, 0, 2])),
+    eye.problem ? h("p", { role: "alert" }, eye.problem) : null,
+    big(eye.busy ? "Measuring…" : `It looks like this (${n} of ${TIMES})`, keep, { key: "keep", disabled: !eye.moved || eye.busy }),
+    n === 1 ? choiceRow("eye-up", "The phone’s top points, as you look in", TOPS, eye.up, (v) => { eye.up = v; redraw(); }) : null,
+    n === 1 ? h("p", { class: "note" }, "If a diagonal mirrors the view, set what you see: the answer is told in the same view.") : null);
+}
+
+async function keep() {
+  done.push([eye.right, eye.down, eye.shadow]);
+  if (done.length < TIMES) return begin();
+  eye.busy = true;
+  redraw();
+  try {
+    const set = done.flat().map((v) => v.toFixed(2)).join();
+    result = await get(`/data/mirrors_by_eye?set=${set}&up_clock=${eye.up}`);
+    eye.problem = "";
+  } catch (e) {
+    eye.problem = whyNot(e);
+    done.pop();
+  }
+  eye.busy = false;
+  redraw();
+}
+
+function begin() {
+  [eye.right, eye.down] = STARTS[done.length];
+  eye.moved = false;
+  redraw();
+}
+
+/** @param {PhotographAnswer} r */
+function said(r) {
+  return h("div", { key: "by-eye-said", role: "status" },
+    answer(r.sentence),
+    r.turn ? h("p", { class: "big-words" }, r.turn) : null,
+    bullets(r.caveats),
+    big("Set it again", () => { result = null; done = []; begin(); }));
+}

@@ -1,0 +1,66 @@
+"""Ring and shadow as set by eye: eyes that are drawn, with a bias and a scatter of their own."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from plumbstar.collimate import Setting, judge_by_eye
+from plumbstar.errors import UserError
+
+
+def eye(rng: np.random.Generator, right: float, down: float, one: float, bias: float):
+    off = rng.normal(0, bias, 2)
+    return [
+        Setting(right + off[0] + x, down + off[1] + y, 0.25) for x, y in rng.normal(0, one, (3, 2))
+    ]
+
+
+@pytest.mark.parametrize("one", [0.01, 0.02, 0.04])
+def test_the_sigma_holds_for_steady_and_rough_eyes(one: float) -> None:
+    rng = np.random.default_rng(5)
+    along, screws = [], 0
+    for _ in range(400):
+        c = judge_by_eye(eye(rng, 0.09, -0.05, one, 0.015))
+        x, y = c.offset_right / c.offset_fraction, c.offset_down / c.offset_fraction
+        along.append(abs((c.offset_right - 0.09) * x + (c.offset_down + 0.05) * y) / c.offset_sigma)
+        screws += judge_by_eye(eye(rng, 0.0, 0.0, one, 0.015)).severity != "centred"
+    for k, low, high in ((1, 0.60, 0.82), (2, 0.90, 1.0), (3, 0.97, 1.0)):
+        assert low <= (np.array(along) < k).mean() <= high
+    assert screws / 400 < 0.10  # of mirrors in line; 5 % are meant
+
+
+def test_settings_that_agree_are_not_perfect_and_those_that_do_not_are_wide() -> None:
+    alike = judge_by_eye([Setting(0.03, 0.0, 0.25)] * 3)
+    assert alike.severity == "centred"
+    assert alike.offset_sigma > 0.015
+    apart = judge_by_eye([Setting(x, 0.0, 0.25) for x in (-0.05, 0.1, 0.25)])
+    assert apart.severity == "centred"
+    assert apart.offset_sigma > 2 * alike.offset_sigma
+
+
+def test_the_clock_is_the_eyepieces_when_the_phone_is_turned() -> None:
+    c = judge_by_eye([Setting(-0.2, 0.0, 0.25)] * 3, up_clock=9.0)
+    assert c.severity == "strong"
+    assert c.seen_clock % 12 == pytest.approx(0.0, abs=1e-6)
+    assert "12 o'clock in the eyepiece" in c.verdict
+    assert "star drifts toward 12 o'clock in the eyepiece" in c.turn
+    assert "picture" not in " ".join((c.verdict, c.turn, *c.caveats))
+
+
+@pytest.mark.parametrize(
+    "settings",
+    [
+        [],
+        [Setting(0, 0, 0.25)] * 2,
+        [Setting(0, 0, 0.25)] * 10,
+        [Setting(0, 0, 0.02)] * 3,
+        [Setting(0.9, 0, 0.25)] * 3,
+        [Setting(math.nan, 0, 0.25)] * 3,
+    ],
+)
+def test_what_is_no_setting_is_refused(settings: list[Setting]) -> None:
+    with pytest.raises(UserError, match="again"):
+        judge_by_eye(settings)
