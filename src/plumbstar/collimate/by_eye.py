@@ -30,7 +30,7 @@ from plumbstar.errors import UserError
 #: 1 sigma on each axis, disc radii, of one setting and of an eye's bias: common practice, no
 #: source. Nobody was measured.
 ONE_SETTING, BIAS = 0.02, 0.015
-_WORTH = 4.0
+_WORTH = 2.0
 FEWEST, MOST = 3, 9
 
 
@@ -73,7 +73,7 @@ def judge_by_eye(
     right, down = (float(v) for v in at.mean(axis=0))
     free = 2 * (len(settings) - 1)
     scatter = float(((at - at.mean(axis=0)) ** 2).sum())
-    one2 = (_WORTH * ONE_SETTING**2 + scatter) / (_WORTH + free)
+    one2 = (_WORTH * ONE_SETTING**2 + scatter) / (_WORTH + free - 2.0)  # the posterior's mean
     noise = Spread.even(math.sqrt(one2 / len(settings) + BIAS**2))
     eps = float(np.mean([s.shadow for s in settings]))
     base = Collimation(

@@ -141,7 +141,10 @@ class PhotographSaid(Record, frozen=True, kw_only=True):
 
 
 class PhotographAnswer(PhotographSaid, frozen=True, kw_only=True):
-    """``/data/collimate`` and ``/data/mirrors_by_eye``; ``overlay``: the picture with the circles found, as a data address."""
+    """``/data/collimate`` and ``/data/mirrors_by_eye``.
+
+    ``overlay``: the picture with the circles found, as a data address.
+    """
 
     sentence: str
     offset_percent: float | None

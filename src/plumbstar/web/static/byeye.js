@@ -73,8 +73,7 @@ export function byEye() {
     n === 1 ? h("ol", { class: "steps" },
       h("li", {}, "Centre a bright star with a short eyepiece."),
       h("li", {}, "Rack the focuser out until the star is a broad ring with a dark middle."),
-      h("li", {}, "Look, and drag the dark middle of the drawing until it stands as you see it. Look again."),
-      ) : null,
+      h("li", {}, "Look, and drag the dark middle of the drawing until it stands as you see it. Look again.")) : null,
     h("svg", {
       key: "drawing", class: "by-eye", viewBox: "-110 -110 220 220", tabindex: 0, role: "application",
       "aria-label": `The ring and its dark middle. Arrow keys move the middle, plus and minus change its size. It is ${Math.hypot(eye.right, eye.down).toFixed(0)} parts in 100 off.`,
@@ -98,7 +97,7 @@ async function keep() {
   redraw();
   try {
     const set = done.flat().map((v) => v.toFixed(2)).join();
-    result = await get(`/data/mirrors_by_eye?set=${set}&up_clock=${eye.up}`);
+    result = await get("/data/mirrors_by_eye", `?set=${set}&up_clock=${eye.up}`);
     eye.problem = "";
   } catch (e) {
     eye.problem = whyNot(e);
