@@ -7,7 +7,14 @@ disc; that is done a few times, each from another starting place. The mean is th
   capable of (a scaled inverse chi-squared prior that counts as :data:`_WORTH` values; Gelman and
   others, Bayesian Data Analysis, section 2.6, from memory), so that three settings which happen to
   agree are not taken for perfect;
-- of all settings alike: an eye's own bias, which no repetition takes away.
+- of all settings alike: what one glance, kept in mind, was off by, and a head beside the eyepiece;
+  no repetition takes that away;
+- of the direction: a phone that is not quite upright beside the eyepiece.
+
+Nobody was measured. The widths are those of an eye that tells two widths of the ring apart when
+they differ by a twenty-fifth (design/by_eye.py draws such eyes, finer and coarser ones among them,
+and prints how often the truth lies within; the twenty-fifth and the turn are common practice, no
+source).
 """
 
 from __future__ import annotations
@@ -27,9 +34,8 @@ from plumbstar.collimate.say import describe
 from plumbstar.collimate.spread import Spread
 from plumbstar.errors import UserError
 
-#: 1 sigma on each axis, disc radii, of one setting and of an eye's bias: common practice, no
-#: source. Nobody was measured.
-ONE_SETTING, BIAS = 0.02, 0.015
+#: 1 sigma on each axis, disc radii: of one setting, of all alike; and of the phone's turn, radians.
+ONE_SETTING, BIAS, TURN = 0.027, 0.018, math.radians(6.0)
 _WORTH = 2.0
 FEWEST, MOST = 3, 9
 
@@ -48,9 +54,8 @@ def judge_by_eye(
     focal_ratio: float | None = None,
     *,
     defocus_mm: float | None = None,
-    up_clock: float = 12.0,
 ) -> Collimation:
-    """What three to nine settings mean. ``up_clock``: where up for the eye is on the drawing.
+    """What three to nine settings mean, the phone held upright as the eye looks in.
 
     Raises UserError for too few settings or such that are no shadow in a disc.
     """
@@ -60,7 +65,7 @@ def judge_by_eye(
             f"{FEWEST} to {MOST}",
             "Set the shadow again: only the spread of several tells how sure they are",
         )
-    check_numbers(focal_ratio, defocus_mm, up_clock)
+    check_numbers(focal_ratio, defocus_mm, 12.0)
     for s in settings:
         if not (NARROWEST <= s.shadow <= WIDEST and math.hypot(s.right, s.down) + s.shadow < 1.0):
             raise UserError(
@@ -75,6 +80,7 @@ def judge_by_eye(
     scatter = float(((at - at.mean(axis=0)) ** 2).sum())
     one2 = (_WORTH * ONE_SETTING**2 + scatter) / (_WORTH + free - 2.0)  # the posterior's mean
     noise = Spread.even(math.sqrt(one2 / len(settings) + BIAS**2))
+    noise = noise.stretched(-down * TURN, right * TURN)
     eps = float(np.mean([s.shadow for s in settings]))
     base = Collimation(
         True,
@@ -84,7 +90,6 @@ def judge_by_eye(
         obstruction=eps,
         focal_ratio=focal_ratio,
         defocus_mm=defocus_mm,
-        up_clock=up_clock,
         coma_free_mm=None if focal_ratio is None else coma_free_radius_mm(focal_ratio),
     )
     return describe(with_offset(base, right, down, noise, Spread()))

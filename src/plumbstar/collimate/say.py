@@ -142,8 +142,8 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
         )
     if c.by_eye:
         out.append(
-            "Set by eye: the measuring error is what an eye can do, at best about 2 % (common "
-            "practice, no source), or more where your settings differ. A photograph tells more."
+            "Set by eye: sure to about 2 % at best, and less where your settings differ. How well "
+            "an eye does this was assumed, not measured. A photograph tells more."
         )
     if c.slant.along(1.0, 0.0) + c.slant.along(0.0, 1.0) > c.noise.along(1.0, 0.0) + c.noise.along(
         0.0, 1.0

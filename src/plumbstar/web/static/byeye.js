@@ -2,18 +2,16 @@
 
 import { h } from "./dom.js";
 import { get, whyNot } from "./store.js";
-import { answer, big, bullets, button, choiceRow, redraw } from "./parts.js";
+import { answer, big, bullets, button, entry, fieldValue, redraw, section } from "./parts.js";
 
 const TIMES = 3; // the server takes three to nine
 /** Starting places round the middle, so that an eye which stops too early does so every way. */
 const STARTS = [[14, 0], [-7, 12], [-7, -12]];
 const NARROW = 10;
 const WIDE = 55;
-/** The screen's up as the observer's clock sees it: where the phone's top pointed. @type {[string, string][]} */
-const TOPS = [["12", "up"], ["9", "right"], ["6", "down"], ["3", "left"]];
 
 /** All in parts of 100 of the ring's radius. */
-const eye = { right: STARTS[0][0], down: STARTS[0][1], shadow: 25, up: "12", moved: false, problem: "", busy: false };
+const eye = { right: STARTS[0][0], down: STARTS[0][1], shadow: 25, begun: false, moved: false, problem: "", busy: false };
 /** @type {number[][]} */
 let done = [];
 /** @type {PhotographAnswer | null} */
@@ -63,17 +61,33 @@ const drag = {
   onpointercancel: () => (held = null),
 };
 
+/** While it is set nothing else is asked for: the drawing must fit above the page's own buttons. */
+export const setting = () => eye.begun && !result;
+
 export function byEye() {
   if (result) return said(result);
+  return eye.begun ? drawing() : before();
+}
+
+function before() {
+  return h("div", { key: "by-eye-before" },
+    h("p", { class: "answer" }, "Draw what you see, and the drawing is measured."),
+    h("ol", { class: "steps" },
+      h("li", {}, "Centre a bright star with a short eyepiece."),
+      h("li", {}, "Rack the focuser out until the star is a broad ring with a dark middle."),
+      h("li", {}, "Hold the phone upright beside the eyepiece.")),
+    h("p", { class: "note" }, "If a diagonal mirrors the view, draw what you see: the answer is told in the same view."),
+    big("I see the ring", () => { eye.begun = true; begin(); }, { key: "begin" }));
+}
+
+function drawing() {
   const n = done.length + 1;
   const step = (/** @type {string} */ label, /** @type {string} */ name, /** @type {number[]} */ s) =>
     button(label, () => set(eye.right + s[0], eye.down + s[1], eye.shadow + s[2]), { "aria-label": name, key: name });
   return h("div", { key: "by-eye" },
-    h("p", { class: "answer" }, n === 1 ? "Make the drawing look like the star." : `Once more, from another place: ${n} of ${TIMES}.`),
-    n === 1 ? h("ol", { class: "steps" },
-      h("li", {}, "Centre a bright star with a short eyepiece."),
-      h("li", {}, "Rack the focuser out until the star is a broad ring with a dark middle."),
-      h("li", {}, "Look, and drag the dark middle of the drawing until it stands as you see it. Look again.")) : null,
+    h("p", { class: "answer" }, "Make it look the same."),
+    h("p", {}, n === 1 ? "Look at the star. Drag until the dark middle stands as you saw it. Look again."
+      : `It has moved. Look at the star again, then drag: ${n === TIMES ? "the last time" : "three times in all"}.`),
     h("svg", {
       key: "drawing", class: "by-eye", viewBox: "-110 -110 220 220", tabindex: 0, role: "application",
       "aria-label": `The ring and its dark middle. Arrow keys move the middle, plus and minus change its size. It is ${Math.hypot(eye.right, eye.down).toFixed(0)} parts in 100 off.`,
@@ -81,30 +95,38 @@ export function byEye() {
     },
       h("circle", { class: "star", cx: 0, cy: 0, r: 100 }),
       h("circle", { class: "shadow", cx: eye.right.toFixed(1), cy: eye.down.toFixed(1), r: eye.shadow.toFixed(1) })),
-    h("div", { class: "by-eye-keys", role: "group", "aria-label": "Move the dark middle" },
+    h("div", { class: "by-eye-keys", role: "group", "aria-label": "Move the dark middle, or change its size" },
       step("←", "Left", [-1, 0, 0]), step("↑", "Up", [0, -1, 0]), step("↓", "Down", [0, 1, 0]), step("→", "Right", [1, 0, 0]),
       step("−", "Narrower", [0, 0, -2]), step("+", "Wider", [0, 0, 2])),
     eye.problem ? h("p", { role: "alert" }, eye.problem) : null,
     big(eye.busy ? "Measuring…" : `It looks like this (${n} of ${TIMES})`, keep, { key: "keep", disabled: !eye.moved || eye.busy }),
-    n === 1 ? choiceRow("eye-up", "The phone’s top points, as you look in", TOPS, eye.up, (v) => { eye.up = v; redraw(); }) : null,
-    n === 1 ? h("p", { class: "note" }, "If a diagonal mirrors the view, set what you see: the answer is told in the same view.") : null);
+    button("Begin again", again, { class: "quiet", key: "again" }));
 }
 
 async function keep() {
   done.push([eye.right, eye.down, eye.shadow]);
   if (done.length < TIMES) return begin();
+  if (!await measure("")) done.pop();
+  redraw();
+}
+
+/**
+ * @param {string} defocus how far the focuser was moved, mm, as typed; nothing where it is not known
+ */
+async function measure(defocus) {
   eye.busy = true;
   redraw();
   try {
-    const set = done.flat().map((v) => v.toFixed(2)).join();
-    result = await get("/data/mirrors_by_eye", `?set=${set}&up_clock=${eye.up}`);
+    const asked = new URLSearchParams({ set: done.flat().map((v) => v.toFixed(2)).join() });
+    if (defocus) asked.set("defocus_mm", defocus);
+    result = await get("/data/mirrors_by_eye", `?${asked}`);
     eye.problem = "";
   } catch (e) {
     eye.problem = whyNot(e);
-    done.pop();
   }
   eye.busy = false;
   redraw();
+  return !eye.problem;
 }
 
 function begin() {
@@ -113,11 +135,23 @@ function begin() {
   redraw();
 }
 
+function again() {
+  result = null;
+  done = [];
+  eye.begun = false;
+  eye.problem = "";
+  redraw();
+}
+
 /** @param {PhotographAnswer} r */
 function said(r) {
   return h("div", { key: "by-eye-said", role: "status" },
     answer(r.sentence),
     r.turn ? h("p", { class: "big-words" }, r.turn) : null,
+    section("eye-more", "If you know more", "",
+      entry("eye-defocus", "How far the focuser was moved, mm", {}, "number"),
+      button(eye.busy ? "Measuring…" : "Measure with this", () => measure(fieldValue("eye-defocus")), { key: "with" })),
+    eye.problem ? h("p", { role: "alert" }, eye.problem) : null,
     bullets(r.caveats),
-    big("Set it again", () => { result = null; done = []; begin(); }));
+    big("Set it again", again));
 }

@@ -1,6 +1,6 @@
 // Collimation from a photograph of a star out of focus.
 
-import { byEye } from "./byeye.js";
+import { byEye, setting } from "./byeye.js";
 import { h } from "./dom.js";
 import { lensMm } from "./lens.js";
 import { say, told } from "./store.js";
@@ -17,9 +17,10 @@ let picture = { busy: "", result: null, kept: null }; // kept: the first picture
 const WAYS = [["photo", "A photograph"], ["eye", "By eye"]];
 
 export function mirrors() {
+  const byHand = ui.mirrorsWay === "eye";
   return h("div", { key: "mirrors" },
-    choiceRow("way", "How", WAYS, ui.mirrorsWay ?? "photo", (v) => { ui.mirrorsWay = v; redraw(); }),
-    ui.mirrorsWay === "eye" ? byEye() : photograph());
+    byHand && setting() ? null : choiceRow("way", "How", WAYS, ui.mirrorsWay ?? "photo", (v) => { ui.mirrorsWay = v; redraw(); }),
+    byHand ? byEye() : photograph());
 }
 
 function photograph() {

@@ -94,7 +94,6 @@ def by_eye(kit: Kit, options: dict[str, str]) -> PhotographAnswer:
         settings,
         asked.number("focal_ratio", kit.telescope.focal_ratio),
         defocus_mm=asked.number("defocus_mm", None),
-        up_clock=asked.number("up_clock", 12.0),
     )
     return _answer(result, None)
 
