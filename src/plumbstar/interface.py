@@ -68,7 +68,7 @@ def solve_fix(
     """
     kit = kit or Kit()
     priors = Priors.from_kit(kit)
-    return solve(sightings, priors if terms is None else priors.only(terms), Noise.from_kit(kit))
+    return solve(sightings, priors if terms is None else priors.named(terms), Noise.from_kit(kit))
 
 
 def hit_chance(fix: Fix, target: str, utc: Instant, site: Site, field_deg: float) -> float:

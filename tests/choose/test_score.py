@@ -18,6 +18,7 @@ from plumbstar.choose.score import (
 from plumbstar.kit import Kit
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.terms import N_TERMS
 from plumbstar.simulate.mounts import HiddenMount, draw_terms
 from plumbstar.solve.chance import hit_chance
 from plumbstar.solve.fix import sky_grid, solve
@@ -34,7 +35,7 @@ def brute_force(
 ) -> float:
     """Share of pushes that land in the field, simulated and solved one mount at a time."""
     az, alt = (np.degrees(g) for g in sky_grid(20.0, 300))
-    belief = Priors(np.zeros(11), PRIOR.sigma).only(CLASSIC).flat() if classic else PRIOR
+    belief = Priors(np.zeros(N_TERMS), PRIOR.sigma).only(CLASSIC).flat() if classic else PRIOR
     per_mount, hits = 5, 0
     for _ in range(samples // per_mount):
         hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)

@@ -70,6 +70,8 @@ def test_jacobian_is_the_slope_of_the_exact_number(place):
     for i, name in enumerate(TERMS):
         if name == "azimuth_scale":
             continue  # its effect jumps where a reading passes north; see the test after this one
+        if name == "refraction" and min(alt_a, alt_b) < 5.01:
+            continue  # it grows no more from there on: a corner, with no one slope
         step = np.zeros(N_TERMS)
         step[i] = 1e-5
         slope = (misclosure(places, step) - misclosure(places, -step)) / 2e-5

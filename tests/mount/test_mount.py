@@ -17,11 +17,12 @@ def terms_strategy() -> st.SearchStrategy[np.ndarray]:
     """Mounts with every term well beyond what a real one has."""
     small = st.floats(-0.05, 0.05)
     return st.builds(
-        lambda a0, rest, scale, run: np.array([a0, *rest, *scale, *run]),
+        lambda a0, rest, scale, run, air: np.array([a0, *rest, *scale, *run, air]),
         st.floats(-3.2, 3.2),
         st.lists(small, min_size=6, max_size=6),
         st.lists(st.floats(-0.01, 0.01), min_size=2, max_size=2),
         st.lists(st.floats(-0.02, 0.02), min_size=2, max_size=2),
+        st.floats(-0.002, 0.002),
     )
 
 
@@ -60,6 +61,7 @@ def test_signs_and_sizes_follow_the_reference_rows(
         ("cone", lambda A, E: 1 / np.cos(E), lambda A, E: 0 * A),
         ("squareness", lambda A, E: np.tan(E), lambda A, E: 0 * A),
         ("droop", lambda A, E: 0 * A, lambda A, E: -np.cos(E)),
+        ("refraction", lambda A, E: 0 * A, lambda A, E: -1 / np.tan(E)),
     ],
 )
 def test_every_term_has_its_classical_first_order_form(term, az_part, alt_part) -> None:
@@ -142,10 +144,10 @@ def test_the_jacobian_is_the_derivative(terms: np.ndarray, az: float, alt: float
 
 def test_it_broadcasts_over_mounts_and_readings() -> None:
     rng = np.random.default_rng(0)
-    readings, terms = rng.uniform(0.5, 1.2, (1, 7, 2)), rng.normal(0, 0.02, (5, 1, 11))
+    readings, terms = rng.uniform(0.5, 1.2, (1, 7, 2)), rng.normal(0, 0.02, (5, 1, N_TERMS))
     d, J = kinematics.direction_jacobian(readings, terms)
     assert d.shape == (5, 7, 3)
-    assert J.shape == (5, 7, 3, 11)
+    assert J.shape == (5, 7, 3, N_TERMS)
     one = kinematics.direction(readings[0, 3], terms[2, 0])
     assert d[2, 3] == pytest.approx(one, abs=1e-15)
     assert kinematics.reading_of(d, terms) == pytest.approx(

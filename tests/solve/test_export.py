@@ -24,7 +24,7 @@ from plumbstar.text.words import TERM_WORDS
 ARCSEC = np.radians(1 / 3600)
 RUN = Path(__file__).parents[1] / "authorities" / "rubin_auxtel_2020-03-15.csv"
 #: A mount with every fault at once, larger than any real one.
-TRUTH = np.radians([40.0, 1.2, 0.8, -1.1, 0.5, 0.7, 0.3, 0.2, 0.3, 0.4, -0.3])
+TRUTH = np.radians([40.0, 1.2, 0.8, -1.1, 0.5, 0.7, 0.3, 0.2, 0.3, 0.4, -0.3, 0.05])
 
 
 def direction_from(export: dict, az_deg: float, alt_deg: float) -> np.ndarray:
@@ -34,7 +34,7 @@ def direction_from(export: dict, az_deg: float, alt_deg: float) -> np.ndarray:
     A1 = A * (1 + t["azimuth_scale"]) + t["azimuth_zero"]
     A1 += t["azimuth_runout_sin"] * np.sin(A) + t["azimuth_runout_cos"] * np.cos(A)
     E1 = E * (1 + t["altitude_scale"]) + t["altitude_zero"]
-    E2 = E1 - t["droop"] * np.cos(E1)
+    E2 = E1 - t["droop"] * np.cos(E1) - t["refraction"] / np.tan(E1)
     forward = np.array([0.0, 1.0, 0.0])
     tube = Rotation.from_euler("x", E2) * Rotation.from_euler("z", -t["cone"])
     chain = (
@@ -54,7 +54,7 @@ def fix() -> Fix:
         d = kinematics.direction(np.radians([az, alt]), TRUTH)
         true = np.degrees(kinematics.az_alt(d)) + rng.normal(0, 0.01, 2)
         sightings.append(Sighting(f"star {k}", float(true[0]), float(true[1]), az, alt))
-    sigma = np.radians([180.0, 2, 2, 2, 1, 1, 1, 1, 1, 1, 1])
+    sigma = np.radians([180.0, 2, 2, 2, 1, 1, 1, 1, 1, 1, 1, 0.2])
     sigma[0] = np.inf
     return solve(sightings, Priors(np.zeros(len(TERMS)), sigma), Noise(np.radians(0.01)))
 

@@ -37,7 +37,7 @@ def trusting_stop(priors: Priors) -> Priors:
 
 @dataclass(frozen=True)
 class Belief:
-    """Where the mount's terms really are: ``mean`` (11,) and ``covariance`` (11, 11), radians.
+    """Where the mount's terms really are: ``mean`` (12,) and ``covariance`` (12, 12), radians.
 
     The azimuth zero may hold anything: every fix finds it, and it cancels.
     """
@@ -63,7 +63,7 @@ class Belief:
 
 @dataclass(frozen=True)
 class Places:
-    """How the landing at places moves with the terms, (n, 2, 11), in their tangent planes.
+    """How the landing at places moves with the terms, (n, 2, 12), in their tangent planes.
 
     ``az`` (n,) and ``variances`` (n, 2) belong to them. The azimuth scale's factor is left open: a
     scale error acts on what was turned, and that depends on the way there (:meth:`counted`).
@@ -75,7 +75,7 @@ class Places:
 
     @staticmethod
     def at(az: Array, alt: Array, noise: Noise, terms: Array | None = None) -> Places:
-        """Of true places, radians (n,), on a mount with those terms (11,); by default a true one.
+        """Of true places, radians (n,), on a mount with those terms (12,); by default a true one.
 
         ``variances`` are those of centring and reading there.
         """
@@ -106,7 +106,7 @@ class Places:
 
 
 def leftover(belief: Belief, assumed: Priors, stars: Places) -> tuple[Array, Array]:
-    """Mean (11,) and covariance (11, 11) of true minus fixed terms after sighting the stars.
+    """Mean (12,) and covariance (12, 12) of true minus fixed terms after sighting the stars.
 
     The hand goes from star to star in their order. Where fewer numbers are read than
     terms are unknown, the least change is taken, as a hand would make it. Raises

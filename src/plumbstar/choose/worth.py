@@ -18,7 +18,7 @@ GOOD_PAIR: Array = np.radians([[100.0, 45.0], [190.0, 45.0]])
 
 @lru_cache(maxsize=32)
 def _targets(near: float, min_alt_deg: float, count: int, noise: Noise) -> tuple[Array, Array]:
-    """How places all over the sky move with the terms, (count, 2, 11), and their variances."""
+    """How places all over the sky move with the terms, (count, 2, 12), and their variances."""
     places = Places.at(*sky_grid(min_alt_deg, count), noise)
     return places.seen_from(near), places.variances
 

@@ -82,7 +82,7 @@ def solving_options(f: F) -> F:
             metavar="a,b,c",
             help="Solve only these terms of the mount; the others stay at the kit's values. "
             "azimuth_zero, altitude_zero, lean_north, lean_west, squareness, cone, droop, "
-            "azimuth_scale, altitude_scale.",
+            "azimuth_scale, altitude_scale, azimuth_runout_sin, azimuth_runout_cos, refraction.",
         ),
     ):
         f = option(f)
@@ -168,7 +168,7 @@ def priors_and_noise(
         names = _names(terms)
         if not names:
             raise UserError("no terms in --terms", "names separated by commas", "Leave it out")
-        priors = priors.only(names)
+        priors = priors.named(names)
     if flat_priors:
         priors = priors.flat()
     noise = Noise.from_kit(kit)

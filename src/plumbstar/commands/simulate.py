@@ -109,7 +109,7 @@ def with_counts_from_zero(kit_text: str) -> str:
 def faults(
     kit: kits.Kit, *, demo: bool = False, seed: int | None = None, mount_path: Path | None = None
 ) -> Array:
-    """The hidden terms (11,), radians, that the options ask for; the demo's if none is given.
+    """The hidden terms (12,), radians, that the options ask for; the demo's if none is given.
 
     Raises :class:`UserError` if more than one is given or the file cannot be read.
     """

@@ -91,7 +91,7 @@ def angle(places: Array) -> float:
 
 
 def sensitivities(places: Array) -> Array:
-    """Derivative (11,) of the measured angle by each term at zero terms; ``places`` (2, 2) radians.
+    """Derivative (12,) of the measured angle by each term at zero terms; ``places`` (2, 2) radians.
 
     With zero terms a reading is a direction, and a term that moves the tube by e moves the reading
     by -e; so the angle changes by minus the pull of both ends along the line that joins them.
@@ -162,7 +162,7 @@ def noise_variance(pair: Pair, noise: Noise, clockless: float = 1.0) -> float:
 
 
 def seen_prior(priors: Priors) -> tuple[Array, Array]:
-    """Mean and variance (11,) with what the number is blind to set to zero."""
+    """Mean and variance (12,) with what the number is blind to set to zero."""
     mean = priors.mean.copy()
     var = np.where(np.isinf(priors.sigma), 0.0, priors.sigma) ** 2
     for name in SET_DOWN:

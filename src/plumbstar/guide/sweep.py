@@ -144,10 +144,10 @@ def not_in_field(
 def _seen_past(
     offset: Array, S: Array, J: Array, C: Array, radius: float, seen: float
 ) -> tuple[Array, Array, float]:
-    """How the terms' mean (11,) moves, their covariance (11, 11) then, and the share of the
+    """How the terms' mean (12,) moves, their covariance (12, 12) then, and the share of the
     probability that is left, when the target is (nearly) not within ``radius`` of the middle.
 
-    ``offset`` (2,) and ``S`` (2, 2): of the landing; ``J`` (2, 11): how it moves with the terms.
+    ``offset`` (2,) and ``S`` (2, 2): of the landing; ``J`` (2, 12): how it moves with the terms.
     """
     values, vectors = np.linalg.eigh(S)
     u = _cloud(200, 96) @ (np.sqrt(np.maximum(values, 1e-16)) * vectors).T

@@ -65,6 +65,8 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "priors.azimuth_scale_sigma_percent": (0, 10),
     "priors.altitude_scale_sigma_percent": (0, 10),
     "priors.runout_sigma_deg": (0, 5),
+    "priors.refraction_deg": (-1, 1),
+    "priors.refraction_sigma_deg": (0, 1),
 }
 
 TABLES: dict[str, type[msgspec.Struct]] = {

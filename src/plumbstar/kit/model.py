@@ -143,6 +143,8 @@ class PriorKeys(_Record, frozen=True):
     azimuth_scale_sigma_percent: float = 0.1
     altitude_scale_sigma_percent: float = 0.1
     runout_sigma_deg: float = 0.0
+    refraction_deg: float = 0.0
+    refraction_sigma_deg: float = 0.0
 
 
 class Eye(_Record, frozen=True):

@@ -10,15 +10,16 @@ The chain, from the tube outwards (each step a rotation, none of them linearised
     azimuth     turn clockwise by A'                     A' = A (1 + ka) + a0 + runout
     base        turn by the vector (-north, -west, 0)    lean: top of the axis north, west
 
-    E' = E (1 + ke) + e0,   E" = E' - droop cos E'
+    E' = E (1 + ke) + e0,   E" = E' - droop cos E' - r cot E'
 
 To first order these are the terms of the classical pointing-error table (J. Mangum, ALMA pointing
 slides of 2006-07-26, slide 12, whose signs run the other way); the rotations hold overhead, where
 the tan and sec forms of that table do not. Dropped: once-per-turn error of the
 altitude disc (it turns a quarter only: zero, scale and droop absorb all but a twentieth of it),
-bearing wobble, and a lean that changes with azimuth.
+bearing wobble, and a lean that changes with azimuth. The refraction left over, r, is its size at
+45 degrees; under :data:`LOWEST` of altitude it stays what it is there, for cot has no end.
 
-All functions broadcast: ``readings`` (..., 2) against ``terms`` (..., 11), radians.
+All functions broadcast: ``readings`` (..., 2) against ``terms`` (..., 12), radians.
 """
 
 from __future__ import annotations
@@ -31,6 +32,10 @@ import numpy as np
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.turns import half_turn, one_turn
 from plumbstar.units import Array
+
+#: Altitude, radians, below which the refraction left over grows no more.
+LOWEST = math.radians(5.0)
+_SIN_LOWEST = math.sin(LOWEST)
 
 
 def unit(az: Array, alt: Array) -> Array:
@@ -98,7 +103,7 @@ def _lean_matrix(wx: Array, wy: Array, a: Array | float, b: Array | float) -> Ar
 def direction(readings: Array, terms: Array) -> Array:
     """Where the tube points: unit vectors (..., 3), ground frame.
 
-    ``readings`` (..., 2): azimuth and altitude as read, radians; ``terms`` (..., 11).
+    ``readings`` (..., 2): azimuth and altitude as read, radians; ``terms`` (..., 12).
     """
     c = _chain(readings, terms)
     a, b, _ = _lean_coefficients(c.wx * c.wx + c.wy * c.wy)
@@ -129,30 +134,42 @@ class _Chain:
     sin_c: Array
     cos_c: Array
     droop: Array
+    cot_e1: Array
+    refraction: Array
 
 
 def _chain(readings: Array, terms: Array) -> _Chain:
     A, E = readings[..., 0], readings[..., 1]
-    a0, e0, north, west, s, c, droop, ka, ke, run_sin, run_cos = (
+    a0, e0, north, west, s, c, droop, ka, ke, run_sin, run_cos, left = (
         terms[..., i] for i in range(N_TERMS)
     )
     sin_read, cos_read = np.sin(A), np.cos(A)
     A1 = A * (1 + ka) + a0 + run_sin * sin_read + run_cos * cos_read
     E1 = E * (1 + ke) + e0
     sin_e1, cos_e1 = np.sin(E1), np.cos(E1)
-    E2 = E1 - droop * cos_e1
+    cot_e1 = cos_e1 / np.maximum(sin_e1, _SIN_LOWEST)
+    E2 = E1 - droop * cos_e1 - left * cot_e1
     sin_c, cos_c, sin_s, cos_s = np.sin(c), np.cos(c), np.sin(s), np.cos(s)
     sin_e2, cos_e2, sin_a, cos_a = np.sin(E2), np.cos(E2), np.sin(A1), np.cos(A1)
     vz = cos_c * sin_e2
     x1, y1, z1 = cos_s * sin_c + sin_s * vz, cos_c * cos_e2, cos_s * vz - sin_s * sin_c
     return _Chain(
         -north, -west, x1, y1, z1, sin_read, cos_read, sin_e1, cos_e1, sin_e2, cos_e2,
-        sin_a, cos_a, sin_s, cos_s, sin_c, cos_c, droop,
+        sin_a, cos_a, sin_s, cos_s, sin_c, cos_c, droop, cot_e1, left,
     )  # fmt: skip
 
 
+def _bend(sin_e1: Array, droop: Array, left: Array) -> Array:
+    """By how much E" changes with E': what droop and the refraction left over add to 1."""
+    by_droop: Array = 1 + droop * sin_e1
+    if not np.any(left):
+        return by_droop
+    steep = 1 / np.maximum(sin_e1, _SIN_LOWEST) ** 2
+    return by_droop + left * np.where(sin_e1 < _SIN_LOWEST, sin_e1 / _SIN_LOWEST, steep)
+
+
 def direction_jacobian(readings: Array, terms: Array) -> tuple[Array, Array]:
-    """Directions (..., 3) and their derivatives by each term (..., 3, 11). Analytic."""
+    """Directions (..., 3) and their derivatives by each term (..., 3, 12). Analytic."""
     c = _chain(readings, terms)
     # On the azimuth platform (right, forward, up): the direction, then its change with altitude,
     # squareness and cone.
@@ -181,7 +198,7 @@ def direction_jacobian(readings: Array, terms: Array) -> tuple[Array, Array]:
     a, b, b3 = _lean_coefficients(c.wx * c.wx + c.wy * c.wy)
     after = _lean_matrix(c.wx, c.wy, a, b) @ before
     d, by_az = after[..., 0], after[..., 4]
-    by_e1 = after[..., 1] * (1 + c.droop * c.sin_e1)[..., None]
+    by_e1 = after[..., 1] * _bend(c.sin_e1, c.droop, c.refraction)[..., None]
 
     A, E = readings[..., 0, None], readings[..., 1, None]
     out = np.empty((*d.shape, N_TERMS))
@@ -195,6 +212,7 @@ def direction_jacobian(readings: Array, terms: Array) -> tuple[Array, Array]:
     out[..., 8] = by_e1 * E
     out[..., 9] = by_az * c.sin_read[..., None]
     out[..., 10] = by_az * c.cos_read[..., None]
+    out[..., 11] = after[..., 1] * -c.cot_e1[..., None]
     return d, out
 
 
@@ -225,7 +243,7 @@ def reading_of(directions: Array, terms: Array, near_az: float | Array = np.pi) 
     the one on the near side of the zenith. Inside the small cap overhead that cone and squareness
     keep the tube out of, the reading that comes closest is returned.
     """
-    a0, e0, north, west, s, c, droop, ka, ke, run_sin, run_cos = (
+    a0, e0, north, west, s, c, droop, ka, ke, run_sin, run_cos, left = (
         terms[..., i] for i in range(N_TERMS)
     )
     lean_a, lean_b, _ = _lean_coefficients(north * north + west * west)
@@ -237,8 +255,11 @@ def reading_of(directions: Array, terms: Array, near_az: float | Array = np.pi) 
     x1 = cos_s * sin_c + sin_s * cos_c * sin_e2
     A1 = np.arctan2(m[..., 0], m[..., 1]) - np.arctan2(x1, cos_c * np.cos(E2))
     E1 = E2
-    for _ in range(4):  # Newton on E1 - droop cos E1 = E2; droop is small, so this is ample
-        E1 = E1 - (E1 - droop * np.cos(E1) - E2) / (1 + droop * np.sin(E1))
+    # Newton on E1 - droop cos E1 - left cot E1 = E2; both are small, so this is ample.
+    for _ in range(4):
+        sin_e1, cos_e1 = np.sin(E1), np.cos(E1)
+        bent = droop * cos_e1 + left * cos_e1 / np.maximum(sin_e1, _SIN_LOWEST)
+        E1 = E1 - (E1 - bent - E2) / _bend(sin_e1, droop, left)
     E = (E1 - e0) / (1 + ke)
 
     # Bring A' into the turn that makes the reading fall within half a turn of near_az.

@@ -19,7 +19,7 @@ UNKNOWN = math.inf
 
 @dataclass(frozen=True)
 class Priors:
-    """Independent Gaussian beliefs before any sighting, radians: ``mean`` and ``sigma``, (11,).
+    """Independent Gaussian beliefs before any sighting, radians: ``mean`` and ``sigma``, (12,).
 
     ``sigma`` 0 holds a term at its mean; infinity means unknown.
     """
@@ -38,7 +38,7 @@ class Priors:
         p = kit.priors
         mean, sigma = np.zeros(N_TERMS), np.zeros(N_TERMS)
         sigma[INDEX["azimuth_zero"]] = UNKNOWN
-        for name in ("altitude_zero", "squareness", "cone", "droop"):
+        for name in ("altitude_zero", "squareness", "cone", "droop", "refraction"):
             mean[INDEX[name]] = math.radians(getattr(p, f"{name}_deg"))
             sigma[INDEX[name]] = math.radians(getattr(p, f"{name}_sigma_deg"))
         for name in ("lean_north", "lean_west"):
@@ -56,6 +56,18 @@ class Priors:
                 raise UserError(f"a term '{t}'", f"one of {', '.join(TERMS)}", "Check the spelling")
         keep = np.array([t in terms for t in TERMS])
         return Priors(self.mean, np.where(keep, self.sigma, 0.0))
+
+    def named(self, terms: Sequence[str]) -> Priors:
+        """:meth:`only` for terms that a person named: a held one is an error, not left out."""
+        freed = self.only(terms)
+        for t in terms:
+            if freed.sigma[INDEX[t]] == 0:
+                raise UserError(
+                    f"the term {t}, which the kit holds at its value",
+                    "a term that the kit leaves free",
+                    "Give it a sigma in the kit's [priors]",
+                )
+        return freed
 
     def flat(self) -> Priors:
         """The same free terms with nothing believed about them."""
@@ -78,7 +90,7 @@ class Priors:
 
     @property
     def information(self) -> Array:
-        """Inverse variances (11,); infinite where a term is held, zero where it is unknown."""
+        """Inverse variances (12,); infinite where a term is held, zero where it is unknown."""
         with np.errstate(divide="ignore"):
             return 1.0 / self.sigma**2
 

@@ -19,6 +19,7 @@ TERMS = (
     "altitude_scale",
     "azimuth_runout_sin",
     "azimuth_runout_cos",
+    "refraction",
 )
 N_TERMS = len(TERMS)
 INDEX = {name: i for i, name in enumerate(TERMS)}

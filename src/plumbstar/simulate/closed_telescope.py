@@ -79,7 +79,7 @@ def known_to(names: Iterable[str]) -> dict[str, tuple[float, float]]:
 
 
 class ClosedTelescope:
-    """``terms`` (11,), radians, are hidden; ``now`` gives the moment."""
+    """``terms`` (12,), radians, are hidden; ``now`` gives the moment."""
 
     def __init__(
         self,

@@ -36,7 +36,7 @@ def simulate(
 ) -> list[Sighting]:
     """The sightings an observer would have written down, fault and all.
 
-    ``truth`` (11,): the mount's terms, radians, before the fault. ``plan``: what is sighted at each
+    ``truth`` (12,): the mount's terms, radians, before the fault. ``plan``: what is sighted at each
     of ``instants`` (true UTC, same length). ``noise`` as the fix understands it: the hand is normal
     on the sky, readings are rounded to the grain. The tube is pushed the shorter way from star to
     star; ``wrapped`` readings of azimuth are written within 0 to 360. The true places and the times

@@ -23,7 +23,7 @@ def key_of(term: str) -> str:
 
 
 def from_mapping(raw: Mapping[str, Any]) -> Array:
-    """Terms (11,), radians and pure numbers, from named values; what is left out is zero.
+    """Terms (12,), radians and pure numbers, from named values; what is left out is zero.
 
     Keys are the term names of mount/terms.py with ``_deg``, for the two scales with ``_percent``.
     Raises :class:`UserError` on an unknown key or a value that is no number.

@@ -28,7 +28,7 @@ from plumbstar.units import Array
 
 
 def terms_from_deg(**values: float) -> Array:
-    """A vector of terms (11,), radians, from degrees by name (scales are plain ratios)."""
+    """A vector of terms (12,), radians, from degrees by name (scales are plain ratios)."""
     out = np.zeros(N_TERMS)
     for name, value in values.items():
         out[INDEX[name]] = value if name in SCALES else math.radians(value)
@@ -59,7 +59,7 @@ def centred(places: Array, off: Array) -> Array:
 def readings_in_turn(directions: Array, terms: Array, start_az: float = math.pi) -> Array:
     """Readings (n, 2), radians, at directions (n, 3) that the tube is pushed to one by one.
 
-    ``terms`` (11,), or (n, 11) for a mount that changes. Each push goes the shorter way round from
+    ``terms`` (12,), or (n, 12) for a mount that changes. Each push goes the shorter way round from
     the reading before, the first from ``start_az``; the counter runs on.
     """
     out = np.empty((len(directions), 2))

@@ -38,7 +38,7 @@ from plumbstar.units import Array
 
 
 class SimulatedTelescope:
-    """One telescope with its board. ``terms`` (11,), radians, is what the observer must
+    """One telescope with its board. ``terms`` (12,), radians, is what the observer must
     find out; none means a mount without fault.
 
     ``port`` and ``control_port`` 0 take any free one; None leaves that door shut. ``link`` is a

@@ -39,7 +39,8 @@ CONVENTIONS = ExportedConventions(
         "A1 = A (1 + azimuth_scale) + azimuth_zero + azimuth_runout_sin sin A "
         "+ azimuth_runout_cos cos A",
         "E1 = E (1 + altitude_scale) + altitude_zero",
-        "E2 = E1 - droop cos E1",
+        "E2 = E1 - droop cos E1 - refraction cot E1; under 5 degrees cos E1 / sin 5 degrees for "
+        "cot E1",
         "the tube in its own axes (right, forward, up): v = (sin cone, cos cone cos E2, "
         "cos cone sin E2)",
         "squareness: turn v about the forward axis by +squareness, right-handed, x' = x cos s + "

@@ -54,7 +54,7 @@ NONSENSE = 1e-9
 class Fix:
     """The solved mount.
 
-    ``mean`` (11,) and ``covariance`` (11, 11): the terms in the order of ``terms.TERMS``, radians;
+    ``mean`` (12,) and ``covariance`` (12, 12): the terms in the order of ``terms.TERMS``, radians;
     the covariance is of the terms given the sightings *and* the prior. ``residuals`` (n, 2): true
     minus predicted, radians, along azimuth (on the sky) and altitude, for every sighting, those
     set aside too. ``set_aside``: indices of sightings left out, ``suspects``: (index, probability)
@@ -87,12 +87,12 @@ class Fix:
 
     @property
     def sigma(self) -> Array:
-        """One sigma of each term, (11,), radians."""
+        """One sigma of each term, (12,), radians."""
         return np.sqrt(np.maximum(np.diag(self.covariance), 0.0))
 
     @property
     def from_data(self) -> Array:
-        """Share (11,) of each term's knowledge that the sightings brought: 1 - (post/prior)^2.
+        """Share (12,) of each term's knowledge that the sightings brought: 1 - (post/prior)^2.
 
         0 where the prior alone speaks, 1 where it was unknown before; 0 for held terms.
         """
@@ -206,7 +206,7 @@ class Fix:
         return kinematics.reading_of(toward, self.mean, self._counted(None))[..., 0]
 
     def jacobian_at(self, az: Array, alt: Array, near_az_deg: float | None = None) -> Array:
-        """How a target's landing moves with each term, (..., 2, 11), in its own tangent plane.
+        """How a target's landing moves with each term, (..., 2, 12), in its own tangent plane.
 
         ``near_az_deg``: the reading the push starts from, which decides the turn (and so what the
         azimuth scale does); by default the last sighting's.
@@ -287,7 +287,7 @@ class Fix:
 
 
 def _on_the_sky(J: Array, covariance: Array, noise: Noise, alt: Array) -> Array:
-    """Covariance (..., 2, 2) of a landing that moves with the terms by ``J`` (..., 2, 11)."""
+    """Covariance (..., 2, 2) of a landing that moves with the terms by ``J`` (..., 2, 12)."""
     sky: Array = J @ covariance @ np.swapaxes(J, -1, -2)
     var = noise.variances(alt)
     sky[..., 0, 0] += var[..., 0]

@@ -1,7 +1,7 @@
 """From sightings and priors to the terms: Gauss-Newton on the exact kinematics of the mount.
 
 Maximum a posteriori with Gaussian priors and the analytic Jacobian of
-:mod:`plumbstar.mount.kinematics`. The covariance is that of all eleven terms jointly and includes
+:mod:`plumbstar.mount.kinematics`. The covariance is that of all twelve terms jointly and includes
 the prior. See docs/method.md for the derivation and the sources.
 """
 

@@ -43,7 +43,7 @@ _KEPT = 1e-3
 class Weighed:
     """A story with its share among all, and the mount now as it has it.
 
-    ``mean`` (11,), ``covariance`` (11, 11), radians: the terms after the last sighting.
+    ``mean`` (12,), ``covariance`` (12, 12), radians: the terms after the last sighting.
     ``residuals`` (n, 2), radians. ``cost``: chi-square of data and prior, with ``noise`` as the
     story has it. ``moved_by``: the numbers that its moves added, radians.
     """
@@ -277,7 +277,7 @@ def share_of(stories: Iterable[Weighed]) -> float:
 
 
 def covariance_about(mean: Array, stories: Sequence[Weighed]) -> Array:
-    """Covariance (11, 11) about a mean (11,) that covers all of these stories."""
+    """Covariance (12, 12) about a mean (12,) that covers all of these stories."""
     out = np.zeros((N_TERMS, N_TERMS))
     for w in stories:
         gap = w.mean - mean

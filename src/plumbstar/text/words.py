@@ -45,6 +45,7 @@ TERM_WORDS = {
     "azimuth_runout_cos": TermWords(
         "azimuth disc off centre, north-south part", "the disc is off centre"
     ),
+    "refraction": TermWords("refraction left over", "the altitude reads high, most so low down"),
 }
 
 

@@ -1,6 +1,6 @@
 """Many competing models of one outing, solved together: mode, covariance and Laplace evidence.
 
-Each model has the eleven terms of the mount and up to three extra numbers; an extra number shifts
+Each model has the twelve terms of the mount and up to three extra numbers; an extra number shifts
 the terms from some sighting on (a slip, a moved base). The descent is that of every fix,
 :mod:`plumbstar.solve.descent`: one explanation weighs some three hundred.
 """

@@ -43,8 +43,8 @@ class OffZero:
 
 
 def off_zero(o: Observations, mean: Array, covariance: Array) -> tuple[OffZero, ...]:
-    """Terms three sigma or more from zero, by more than a hand's centring. ``mean`` (11,) and
-    ``covariance`` (11, 11), radians."""
+    """Terms three sigma or more from zero, by more than a hand's centring. ``mean`` (12,) and
+    ``covariance`` (12, 12), radians."""
     out = []
     for names in _TOLD:
         at = [INDEX[name] for name in names]
@@ -74,7 +74,7 @@ def _terms_of(j: Judged) -> tuple[Array, Array]:
 
 
 def over_all(judged: Sequence[Judged]) -> tuple[Array, Array]:
-    """Mean (11,) and covariance (11, 11) of the terms over all causes, each with its share; so what
+    """Mean (12,) and covariance (12, 12) of the terms over all causes, each with its share; so what
     differs from cause to cause is not held to be known."""
     shares = np.array([j.probability for j in judged])
     each = [_terms_of(j) for j in judged]

@@ -52,6 +52,10 @@ _MEND: dict[str, tuple[Deed, Deed]] = {
     ),
     "azimuth_runout_sin": _DISC,
     "azimuth_runout_cos": _DISC,
+    "refraction": (
+        Deed("Leave it to the fix: nothing of the mount is to be mended"),
+        Deed("Sight a star or two lower down, where it shows"),
+    ),
 }
 
 

@@ -41,7 +41,7 @@ class Fault:
         return None
 
     def turn(self, terms: Array) -> None:
-        """Change the mount's terms (n, 11) of each sighting, radians, in place."""
+        """Change the mount's terms (n, 12) of each sighting, radians, in place."""
 
     def push(self, offset: Array) -> None:
         """Change how far off the middle each star stood (n, 2), radians on the sky, in place."""
