@@ -47,8 +47,7 @@ def landed(
     """How far pushes land from their targets, (mounts, TARGETS), radians, after the stars at
     ``places`` (k, 2), radians, and the mean chance in each field that every eighth fix states.
     ``on``: the hand goes on from target to target, and not to each from the last star."""
-    truth = PRIOR.mean + SIGMA * rng.standard_normal((mounts, 11))
-    truth[:, 0] = rng.uniform(-np.pi, np.pi, mounts)
+    truth = walked.drawn(PRIOR.mean, SIGMA, mounts, rng)
     off = NOISE.centring * rng.standard_normal((mounts, len(places), 2))
     az, alt = walked.walk(places, truth, off, rng.uniform(-np.pi, np.pi, mounts))
     grid_az, grid_alt = sky_grid()
@@ -71,7 +70,9 @@ def landed(
         else:
             to = fix.reading_of(goal, near)
         tube = walked.points(
-            np.radians(to[:, 0]), np.radians(to[:, 1]), np.broadcast_to(truth[m], (TARGETS, 11))
+            np.radians(to[:, 0]),
+            np.radians(to[:, 1]),
+            np.broadcast_to(truth[m], (TARGETS, walked.N_TERMS)),
         )
         tube = walked.nudged(tube, NOISE.centring * rng.standard_normal((TARGETS, 2)))
         far[m] = walked.apart(tube, goal)

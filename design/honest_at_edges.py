@@ -51,8 +51,7 @@ def pushes(
     """Stated chance and whether it landed, (evenings found, PUSHES) each; only evenings whose
     sightings, taken as they are, have a misfit under ``misfit_under``."""
     rng = np.random.default_rng(seed)
-    truth = PRIOR.mean + SIGMA * rng.standard_normal((evenings, 11))
-    truth[:, 0] = rng.uniform(-np.pi, np.pi, evenings)
+    truth = walked.drawn(PRIOR.mean, SIGMA, evenings, rng)
     places = np.stack([rng.uniform(0, 2 * np.pi, (evenings, stars)),
                        np.arcsin(rng.uniform(0.26, 0.96, (evenings, stars)))], axis=-1)  # fmt: skip
     off = NOISE.centring * hand(rng, (evenings, stars, 2))
@@ -75,7 +74,9 @@ def pushes(
         near = float(read[-1, 0])
         goal = walked.place(grid_az[pick], grid_alt[pick])
         to = np.radians(fix.reading_of(goal, near))
-        tube = walked.points(to[:, 0], to[:, 1], np.broadcast_to(truth[m], (PUSHES, 11)))
+        tube = walked.points(
+            to[:, 0], to[:, 1], np.broadcast_to(truth[m], (PUSHES, walked.N_TERMS))
+        )
         tube = walked.nudged(tube, NOISE.centring * hand(rng, (PUSHES, 2)))
         landed.append(walked.apart(tube, goal) < np.radians(field) / 2)
         stated.append(fix.hit_chance(np.degrees(grid_az[pick]), np.degrees(grid_alt[pick]),

@@ -17,7 +17,8 @@ import numpy as np
 Array = np.ndarray
 
 #: The order of ``plumbstar.mount.terms.TERMS``, written again.
-A0, E0, NORTH, WEST, SQUARE, CONE, DROOP, KA, KE, RUN_SIN, RUN_COS = range(11)
+A0, E0, NORTH, WEST, SQUARE, CONE, DROOP, KA, KE, RUN_SIN, RUN_COS, AIR = range(12)
+N_TERMS = 12
 
 
 def _turn(axis: int, angle: Array) -> Array:
@@ -42,14 +43,27 @@ def _tipped(north: Array, west: Array) -> Array:
 
 def points(az: Array, alt: Array, mount: Array) -> Array:
     """Where the tube points (..., 3), x east, y north, z up, at readings (...) of mounts
-    (..., 11)."""
+    (..., 12)."""
     m = np.moveaxis(mount, -1, 0)
     raised = alt + alt * m[KE] + m[E0]
-    raised = raised - m[DROOP] * np.cos(raised)
+    cot = np.cos(raised) / np.maximum(np.sin(raised), math.sin(math.radians(5)))
+    raised = raised - m[DROOP] * np.cos(raised) - m[AIR] * cot
     swung = az + az * m[KA] + m[A0] + m[RUN_SIN] * np.sin(az) + m[RUN_COS] * np.cos(az)
     tube = np.stack([np.sin(m[CONE]), np.cos(m[CONE]), np.zeros_like(m[CONE])], axis=-1)
     whole = _tipped(m[NORTH], m[WEST]) @ _turn(2, -swung) @ _turn(1, m[SQUARE]) @ _turn(0, raised)
     out: Array = (whole @ tube[..., None])[..., 0]
+    return out
+
+
+def drawn(mean: Array, sigma: Array, count: int, rng: np.random.Generator) -> Array:
+    """Mounts (count, 12) drawn from means and sigmas (12,), the azimuth zero anywhere.
+
+    The last term stays at its mean where it has no sigma, and then nothing is drawn for it.
+    """
+    free = slice(None) if sigma[AIR] > 0 else slice(AIR)
+    out = np.tile(mean, (count, 1))
+    out[:, free] += sigma[free] * rng.standard_normal((count, len(mean[free])))
+    out[:, A0] = rng.uniform(-np.pi, np.pi, count)
     return out
 
 
@@ -98,7 +112,7 @@ def apart(a: Array, b: Array) -> Array:
 
 
 def walk(stars: Array, mounts: Array, off: Array, start: Array) -> tuple[Array, Array]:
-    """Readings of azimuth and altitude, (m, k) each: mounts (m, 11) pushed from star to star.
+    """Readings of azimuth and altitude, (m, k) each: mounts (m, 12) pushed from star to star.
 
     ``stars`` (k, 2) or (m, k, 2) are azimuths and altitudes, ``off`` (m, k, 2) how far from each
     the hand left the tube, ``start`` (m,) the azimuth reading before the first.
@@ -117,7 +131,8 @@ def main() -> None:
     from plumbstar.mount import kinematics
 
     rng = np.random.default_rng(1)
-    mounts = rng.normal(0, 0.03, (2000, 11))
+    mounts = rng.normal(0, 0.03, (2000, N_TERMS))
+    mounts[:, AIR] /= 30  # a larger one bends a low altitude back on itself
     az, alt = rng.uniform(-9, 9, 2000), rng.uniform(-0.1, 1.5, 2000)
     readings = np.stack([az, alt], axis=-1)
     gap = apart(points(az, alt, mounts), kinematics.direction(readings, mounts))

@@ -13,7 +13,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX, N_TERMS
-from plumbstar.simulate.mounts import centred
+from plumbstar.simulate.mounts import centred, draw_terms
 from plumbstar.solve.fix import sky_grid, solve
 
 KIT = Kit()
@@ -36,7 +36,7 @@ def _simulated(belief_sigma, belief_mean, assumed, places, seed, n=60):
     targets = kinematics.unit(az, alt)
     hits = []
     for _ in range(n):
-        terms = belief_mean + rng.normal(size=N_TERMS) * belief_sigma
+        terms = draw_terms(Priors(belief_mean, belief_sigma), rng)
         fix = solve(_sight(places, terms, rng), assumed, NOISE)
         landed = kinematics.direction(kinematics.reading_of(targets, fix.mean), terms)
         e = np.einsum("nij,nj->ni", kinematics.tangent_basis(az, alt), landed)

@@ -15,6 +15,7 @@ from plumbstar.kit import Kit
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX, N_TERMS
+from plumbstar.simulate.mounts import draw_terms
 from plumbstar.sky.site import Site
 
 PRIORS = Priors.from_kit(Kit())
@@ -50,7 +51,7 @@ def run(rng, n, terms, *, clockless, hand=NOISE.centring, seconds=120.0, spoil=(
 
 def hidden(rng):
     sigma = np.where(np.isinf(PRIORS.sigma), 0.0, PRIORS.sigma)
-    return rng.normal(size=N_TERMS) * sigma
+    return draw_terms(Priors(np.zeros(N_TERMS), sigma), rng)
 
 
 def test_hidden_stop_and_its_interval():

@@ -16,6 +16,7 @@ from plumbstar.kit import Kit
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX, N_TERMS, TERMS
+from plumbstar.simulate.mounts import draw_terms
 
 PRIORS = Priors.from_kit(Kit())
 NOISE = Noise(math.radians(0.05))
@@ -44,7 +45,7 @@ def stop_by_formula(alt_a, alt_b, daz):
 
 
 def misclosure(places, terms):
-    """Measured minus true angle, radians, exactly: readings of a mount with ``terms`` (11,)."""
+    """Measured minus true angle, radians, exactly: readings of a mount with ``terms`` (12,)."""
     read = kinematics.reading_of(kinematics.unit(places[:, 0], places[:, 1]), terms)
     return controller.angle(read) - controller.angle(places)
 
@@ -153,6 +154,7 @@ def test_drift_on_the_equator_and_at_the_pole():
 def simulate(rng, n, noise=NOISE, clockless=True, seconds=60.0):
     """Evenings with hidden terms from the priors; returns (evening, hidden terms) pairs."""
     sigma = np.where(np.isinf(PRIORS.sigma), 0.0, PRIORS.sigma)
+    drawn_from = Priors(np.zeros(N_TERMS), sigma)
     out = []
     for _ in range(n):
         places = np.radians(
@@ -162,7 +164,7 @@ def simulate(rng, n, noise=NOISE, clockless=True, seconds=60.0):
         drift = math.radians(rng.uniform(-0.25, 0.25)) * seconds / 60.0
         early = places[1].copy()
         early[1] -= drift  # nearly along the line: what matters is that it is known
-        terms = rng.normal(size=N_TERMS) * sigma
+        terms = draw_terms(drawn_from, rng)
         read = kinematics.reading_of(kinematics.unit(places[:, 0], places[:, 1]), terms)
         read += rng.normal(size=(2, 2)) * noise.centring / np.array([[np.cos(places[0, 1]), 1], [np.cos(places[1, 1]), 1]])  # fmt: skip # noqa: E501
         a, b, e = (tuple(np.degrees(x)) for x in (places[0], places[1], early))

@@ -16,7 +16,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit, Shim, Stop
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX, N_TERMS, PERSISTENT
-from plumbstar.simulate.mounts import HiddenMount
+from plumbstar.simulate.mounts import HiddenMount, draw_terms
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import solve
 
@@ -25,6 +25,7 @@ PRIORS = Priors.from_kit(KIT)
 NOISE = Noise.from_kit(KIT)
 START = Instant.parse("2027-01-28T18:00:00Z")
 AT = np.array([INDEX[t] for t in PERSISTENT])
+LASTING = len(PERSISTENT)
 STOP = PERSISTENT.index("altitude_zero")
 FIELD = 1.0
 
@@ -57,7 +58,7 @@ def evening_terms(lasting, rng, scatter_deg=0.03):
 
 def lasting(rng):
     sigma = np.where(np.isinf(PRIORS.sigma), 0.0, PRIORS.sigma)
-    return rng.normal(size=N_TERMS) * sigma
+    return draw_terms(Priors(np.zeros(N_TERMS), sigma), rng)
 
 
 def run(rng, n, step_deg=0.0, at=None, slope_deg=0.0, base=None):
@@ -84,7 +85,7 @@ def test_evidence_is_the_density_of_the_data():
         A = rng.normal(size=(k, k))
         R = (A @ A.T * 0.1 + 0.05 * np.eye(k)) * np.outer(unit, unit)
         y = rng.normal(size=k) * unit
-        N, v = np.zeros((8, 8)), np.zeros(8)
+        N, v = np.zeros((LASTING, LASTING)), np.zeros(LASTING)
         N[np.ix_(idx, idx)] = np.linalg.inv(R)
         v[idx] = np.linalg.inv(R) @ y
         rows.append(Evidence(i + 1, day(i), N, v))
@@ -239,7 +240,9 @@ def test_values_now_fall_inside_their_intervals():
 def test_prior_is_not_counted_twice():
     """One outing told twenty times as nothing: twenty outings of no sightings leave the prior; and
     the same outing as a posterior, solved under narrow or wide priors, says the same."""
-    nothing = [Evidence(i, day(i), np.zeros((8, 8)), np.zeros(8)) for i in range(20)]
+    nothing = [
+        Evidence(i, day(i), np.zeros((LASTING, LASTING)), np.zeros(LASTING)) for i in range(20)
+    ]
     s = history.summarise(nothing, PRIORS, NOISE, FIELD)
     t = s.term("altitude_zero")
     assert t.now == pytest.approx(0.0, abs=1e-9)
@@ -334,7 +337,7 @@ def test_order_of_input_does_not_matter():
 def test_mistakes():
     with pytest.raises(UserError):
         history.summarise([], PRIORS, NOISE, FIELD)
-    one = [Evidence(1, None, np.zeros((8, 8)), np.zeros(8))]
+    one = [Evidence(1, None, np.zeros((LASTING, LASTING)), np.zeros(LASTING))]
     with pytest.raises(UserError):
         history.summarise(one, PRIORS, NOISE, 0.0)
     s = history.summarise(one, PRIORS, NOISE, FIELD)

@@ -80,7 +80,7 @@ def teach(
 def gaussian(
     x: Array, sigma: Array, outing_id: int = 0, utc: Instant | None = None
 ) -> learn.Evidence:
-    """Evidence that measures each lasting term by itself, at x +- sigma (8,), radians."""
+    """Evidence that measures each lasting term by itself, at x +- sigma (9,), radians."""
     return learn.Evidence(outing_id, utc, np.diag(1 / sigma**2), x / sigma**2)
 
 

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from plumbstar.errors import UserError
+from plumbstar.mount.terms import N_TERMS
 from plumbstar.simulate.closed_page import ControllerPage
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
 from plumbstar.simulate.mounts import terms_from_deg
@@ -50,7 +51,7 @@ def left(tube, name):
 @pytest.mark.parametrize("clock", [True, False])
 def test_a_perfect_mount_is_led_to_every_object(clock):
     times = Hours()
-    tube = telescope(np.zeros(11), times, clock=clock)
+    tube = telescope(np.zeros(N_TERMS), times, clock=clock)
     number = taught(tube, times, wait=0 if not clock else 40).number_deg
     assert abs(number) < 0.05  # the air
     for name in ("M 42", "M 31", "M 81"):
@@ -68,7 +69,7 @@ def test_without_a_clock_slow_hands_are_counted_as_an_error():
     for clock in (True, False):
         times = Hours()
         numbers.append(
-            taught(telescope(np.zeros(11), times, clock=clock), times, wait=120).number_deg
+            taught(telescope(np.zeros(N_TERMS), times, clock=clock), times, wait=120).number_deg
         )
     assert abs(numbers[0]) < 0.05
     assert abs(numbers[1]) > 0.2
@@ -96,7 +97,7 @@ def test_the_number_sees_the_stop_as_the_cosine_rule_says():
     tube = telescope(terms_from_deg(altitude_zero=0.5), times)
     n = taught(tube, times).number_deg
     times = Hours()
-    free = taught(telescope(np.zeros(11), times), times).number_deg
+    free = taught(telescope(np.zeros(N_TERMS), times), times).number_deg
     (a, b), (c, d) = (
         np.radians(place_of(find_target(s), times(), SCENE.site)) for s in ("Capella", "Hamal")
     )
@@ -107,7 +108,7 @@ def test_the_number_sees_the_stop_as_the_cosine_rule_says():
 
 def test_what_it_cannot_do_it_says():
     times = Hours()
-    tube = telescope(np.zeros(11), times)
+    tube = telescope(np.zeros(N_TERMS), times)
     with pytest.raises(UserError, match="waits for the stop"):
         tube.obey(Order(do="star", name="Capella"))
     tube.obey(Order(do="upright"))
@@ -124,7 +125,7 @@ def test_what_it_cannot_do_it_says():
 
 def test_a_slip_moves_what_is_left_and_not_the_tube():
     times = Hours()
-    tube = telescope(np.zeros(11), times)
+    tube = telescope(np.zeros(N_TERMS), times)
     taught(tube, times)
     before = left(tube, "M 42")
     tube.obey(Order(do="slip", right_deg=0.0, up_deg=2.0))
@@ -133,7 +134,7 @@ def test_a_slip_moves_what_is_left_and_not_the_tube():
 
 
 def test_its_page_shows_the_two_lines_and_takes_orders():
-    page = ControllerPage(telescope(np.zeros(11), Hours()))
+    page = ControllerPage(telescope(np.zeros(N_TERMS), Hours()))
     page.start()
     try:
         with httpx.Client(base_url=f"http://127.0.0.1:{page.port}") as client:

@@ -227,7 +227,7 @@ def _mistakes(asked: Asked) -> list[tuple[Mistake, float]]:
 
 
 def _beforehand(terms: Array, share: float) -> Array:
-    """All parameters (18,) before anything is shown: no star off its centre, no slip."""
+    """All parameters (19,) before anything is shown: no star off its centre, no slip."""
     x = np.concatenate([terms, np.zeros(N_SHOWN + 2 - len(terms))])
     x[SHARE] = share
     return x
@@ -250,7 +250,7 @@ def _slopes(asked: Asked, clock: bool, x: Array) -> Slopes:
 def _given(
     asked: Asked, h: Hypothesis, x0: Array, x: Array, there: Slopes
 ) -> tuple[Array, Array, float]:
-    """Mean (18,), covariance and log evidence: the linear update of the prior about x0, with the
+    """Mean (19,), covariance and log evidence: the linear update of the prior about x0, with the
     slopes at x."""
     sigma = np.where(np.isinf(asked.priors.sigma), 0.0, asked.priors.sigma)
     star = np.full(4, asked.centring**2)
@@ -274,7 +274,7 @@ def _given(
 def _observed(
     asked: Asked, sign: int, mistake: Mistake, x: Array, there: Slopes
 ) -> tuple[Array, Array, Array, Array]:
-    """Derivatives (m, 18), what x would show (m,), what was shown (m,), and its noise (m, m)."""
+    """Derivatives (m, 19), what x would show (m,), what was shown (m,), and its noise (m, m)."""
     number, push, slope, slopes = there
     rows, expected, seen, noise = [], [], [], []
     grain = asked.step**2 / 12.0

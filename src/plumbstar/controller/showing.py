@@ -68,7 +68,7 @@ def _axes(first: Array, second: Array, share: Array) -> Array:
 def shown(
     x: Array, taught: Taught, objects: ObjectPlaces, clock: bool, looked_back: bool = False
 ) -> tuple[Array, Array]:
-    """For parameters x (k, 16): the number (k,), measured less true, and how far each object lies
+    """For parameters x (k, 17): the number (k,), measured less true, and how far each object lies
     beyond the controller's zero (k, n, 2), to the right and up on the circles. Radians.
 
     ``looked_back``: at the first object the tube still stood as the second star was told, so what
@@ -110,7 +110,7 @@ def derivatives(
     looked_back: bool = False,
     step: float = 1e-5,
 ) -> tuple[float, Array, Array, Array]:
-    """At parameters x (16,): number, pushes (n, 2), and their derivatives (16,) and (n, 2, 16)."""
+    """At parameters x (17,): number, pushes (n, 2), and their derivatives (17,) and (n, 2, 17)."""
     eye = np.eye(N_SHOWN) * step
     many = np.concatenate([x[None], x + eye, x - eye])
     number, push = shown(many, taught, objects, clock, looked_back)

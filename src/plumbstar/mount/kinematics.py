@@ -134,8 +134,7 @@ class _Chain:
     sin_c: Array
     cos_c: Array
     droop: Array
-    cot_e1: Array
-    refraction: Array
+    refraction: Array | None  # left over; None where no mount has any
 
 
 def _chain(readings: Array, terms: Array) -> _Chain:
@@ -147,22 +146,24 @@ def _chain(readings: Array, terms: Array) -> _Chain:
     A1 = A * (1 + ka) + a0 + run_sin * sin_read + run_cos * cos_read
     E1 = E * (1 + ke) + e0
     sin_e1, cos_e1 = np.sin(E1), np.cos(E1)
-    cot_e1 = cos_e1 / np.maximum(sin_e1, _SIN_LOWEST)
-    E2 = E1 - droop * cos_e1 - left * cot_e1
+    some = left if left.any() else None  # hardly a kit has it: nothing is worked out for nought
+    E2 = E1 - droop * cos_e1
+    if some is not None:
+        E2 = E2 - some * cos_e1 / np.maximum(sin_e1, _SIN_LOWEST)
     sin_c, cos_c, sin_s, cos_s = np.sin(c), np.cos(c), np.sin(s), np.cos(s)
     sin_e2, cos_e2, sin_a, cos_a = np.sin(E2), np.cos(E2), np.sin(A1), np.cos(A1)
     vz = cos_c * sin_e2
     x1, y1, z1 = cos_s * sin_c + sin_s * vz, cos_c * cos_e2, cos_s * vz - sin_s * sin_c
     return _Chain(
         -north, -west, x1, y1, z1, sin_read, cos_read, sin_e1, cos_e1, sin_e2, cos_e2,
-        sin_a, cos_a, sin_s, cos_s, sin_c, cos_c, droop, cot_e1, left,
+        sin_a, cos_a, sin_s, cos_s, sin_c, cos_c, droop, some,
     )  # fmt: skip
 
 
-def _bend(sin_e1: Array, droop: Array, left: Array) -> Array:
+def _bend(sin_e1: Array, droop: Array, left: Array | None) -> Array:
     """By how much E" changes with E': what droop and the refraction left over add to 1."""
     by_droop: Array = 1 + droop * sin_e1
-    if not np.any(left):
+    if left is None:
         return by_droop
     steep = 1 / np.maximum(sin_e1, _SIN_LOWEST) ** 2
     return by_droop + left * np.where(sin_e1 < _SIN_LOWEST, sin_e1 / _SIN_LOWEST, steep)
@@ -212,7 +213,8 @@ def direction_jacobian(readings: Array, terms: Array) -> tuple[Array, Array]:
     out[..., 8] = by_e1 * E
     out[..., 9] = by_az * c.sin_read[..., None]
     out[..., 10] = by_az * c.cos_read[..., None]
-    out[..., 11] = after[..., 1] * -c.cot_e1[..., None]
+    cot_e1 = c.cos_e1 / np.maximum(c.sin_e1, _SIN_LOWEST)
+    out[..., 11] = after[..., 1] * -cot_e1[..., None]
     return d, out
 
 
@@ -256,10 +258,13 @@ def reading_of(directions: Array, terms: Array, near_az: float | Array = np.pi) 
     A1 = np.arctan2(m[..., 0], m[..., 1]) - np.arctan2(x1, cos_c * np.cos(E2))
     E1 = E2
     # Newton on E1 - droop cos E1 - left cot E1 = E2; both are small, so this is ample.
+    some = left if left.any() else None
     for _ in range(4):
         sin_e1, cos_e1 = np.sin(E1), np.cos(E1)
-        bent = droop * cos_e1 + left * cos_e1 / np.maximum(sin_e1, _SIN_LOWEST)
-        E1 = E1 - (E1 - bent - E2) / _bend(sin_e1, droop, left)
+        bent = droop * cos_e1
+        if some is not None:
+            bent = bent + some * cos_e1 / np.maximum(sin_e1, _SIN_LOWEST)
+        E1 = E1 - (E1 - bent - E2) / _bend(sin_e1, droop, some)
     E = (E1 - e0) / (1 + ke)
 
     # Bring A' into the turn that makes the reading fall within half a turn of near_az.

@@ -36,11 +36,19 @@ def terms_from_deg(**values: float) -> Array:
 
 
 def draw_terms(prior: Priors, rng: np.random.Generator) -> Array:
-    """A mount drawn from a prior; an unknown azimuth zero is anywhere on the turn."""
+    """A mount drawn from a prior; an unknown azimuth zero is anywhere on the turn.
+
+    A term that only some kits have is drawn last, and for those alone: for all others a seed gives
+    the mount that it gave before there was such a term.
+    """
     sigma = np.where(np.isinf(prior.sigma), 0.0, prior.sigma)
-    out: Array = prior.mean + sigma * rng.standard_normal(N_TERMS)
+    always = np.arange(N_TERMS) != INDEX["refraction"]
+    out: Array = prior.mean.copy()
+    out[always] += sigma[always] * rng.standard_normal(int(always.sum()))
     if np.isinf(prior.sigma[0]):
         out[0] = rng.uniform(-np.pi, np.pi)
+    if sigma[~always].any():
+        out[~always] += sigma[~always] * rng.standard_normal(1)
     return out
 
 

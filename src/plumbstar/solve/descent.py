@@ -46,7 +46,7 @@ class Problems:
     ``readings`` (B, n, 2) radians; ``basis`` (B, n, 2, 3) and ``toward`` (B, n, 3): tangent planes
     and directions of the true places; ``weight`` (B, 2n) inverse variances, across and up by
     turns. ``anchor`` and ``info`` (B, p): the prior of the free parameters, info 0 where nothing is
-    known. ``free``: which of the P they are. ``shift`` (B, n, 11, P - 11): the terms of sighting i
+    known. ``free``: which of the P they are. ``shift`` (B, n, 12, P - 12): the terms of sighting i
     are terms + shift[i] @ the other parameters; None where there are no others.
     """
 

@@ -49,7 +49,7 @@ class Variant:
 
     ``log_prior``: of this form within its kind. ``readings`` (n, 2) and ``true`` (n, 2), radians;
     ``weight`` (n, 2) inverse variances, 0 for a sighting left out; ``mean`` and ``sigma`` (14,) of
-    terms and extra numbers; ``shift`` (n, 11, 3): terms of sighting i are terms + shift[i] @ extra.
+    terms and extra numbers; ``shift`` (n, 12, 3): terms of sighting i are terms + shift[i] @ extra.
     """
 
     kind: str
