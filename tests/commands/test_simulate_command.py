@@ -7,6 +7,7 @@ import socket
 import subprocess
 import sys
 import time
+import urllib.request
 from pathlib import Path
 
 import pytest
@@ -168,3 +169,48 @@ def test_a_kit_for_a_board_that_counts_from_the_stop_says_so():
         kit = kits.loads(with_counts_from_zero(text))
         assert kit.stop.counts_from_zero is True
         assert kit.stop.lever_arm_mm == (250 if "lever" in text else 0)
+
+
+def test_a_closed_controller_obeys_what_is_typed_and_tells_the_truth_last():
+    typed = (
+        "stop\ncentre Capella\nstar Capella\ncentre Hamal\nstar Hamal\nobject Hamal\nlist\nx\nq\n"
+    )
+    with Process("--controller", "--sharing", "second", "--no-clock", stdin=subprocess.PIPE) as p:
+        told, _ = p.p.communicate(typed, timeout=patience.SECONDS)
+    assert "pair taken" in told
+    assert "differs " in told
+    assert "Rigil Kentaurus" in told
+    assert "the word 'x'" in told
+    assert (
+        told.strip()
+        .splitlines()[-1]
+        .startswith(
+            "What was hidden: the controller brings its second star out exactly and has no clock"
+        )
+    )
+
+
+def test_a_closed_controller_in_the_background_writes_a_kit_that_names_its_stars(tmp_path):
+    path = tmp_path / "kit.toml"
+    with Process("--controller", "--json", "--write-kit", path) as p:
+        report = p.report()
+        with urllib.request.urlopen(report["url"] + "stars", timeout=patience.SECONDS) as r:
+            assert json.load(r) == report["stars"]
+    kit = kits.load(path)
+    assert kit.connection.kind == "controller"
+    assert kit.controller.stars == tuple(report["stars"])
+    assert kit.controller.clock == "unknown"
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (["--controller", "--bits", "16"], "--bits with --controller"),
+        (["--no-clock"], "without --controller"),
+        (["--site", "47,11"], "without --controller"),
+    ],
+)
+def test_options_that_would_do_nothing_are_refused(options, told):
+    out = CliRunner().invoke(simulate.command, options)
+    assert isinstance(out.exception, UserError)
+    assert told in str(out.exception)

@@ -9,7 +9,8 @@ import pytest
 from plumbstar.errors import UserError
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.simulate.closed_page import ControllerPage
-from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
+from plumbstar.simulate.closed_telescope import ClosedTelescope, Lines, Order, hidden_ways
+from plumbstar.simulate.closed_terminal import WIDE, drawn, order_of
 from plumbstar.simulate.mounts import terms_from_deg
 from plumbstar.simulate.scenario import thornback_ridge
 from plumbstar.sky.naming.lookup import find_target
@@ -146,5 +147,33 @@ def test_its_page_shows_the_two_lines_and_takes_orders():
             assert said["top"] == "star 1 of 2"
             assert "no order" in client.post("/order", content=b"{").json()["error"]
             assert client.get("/truth").json()["favoured"] == "halved"
+            assert "Capella" in client.get("/stars").json()
     finally:
         page.close()
+
+
+def test_words_become_orders_and_what_is_no_order_is_refused():
+    assert order_of("stop") == Order(do="upright")
+    assert order_of("  centre  Rigil   Kentaurus ") == Order(do="centre", name="Rigil Kentaurus")
+    assert order_of("push −0,4 0.2") == Order(do="push", right_deg=-0.4, up_deg=0.2)
+    assert order_of("") == Order(do="look")
+    for typed, told in (
+        ("dance", "one of stop"), ("star", "without a name"), ("push 1", "right and up"),
+        ("push a b", "right and up"), ("push 1 nan", "right and up"), ("slip 1 900", "right and"),
+    ):  # fmt: skip
+        with pytest.raises(UserError, match=told):
+            order_of(typed)
+
+
+def test_the_display_is_drawn_in_a_frame_of_one_width():
+    rows = drawn(Lines("a name that is too long for it", "> 0.4  ^ 0.2", error="no")).splitlines()
+    assert {len(r) for r in rows[:4]} == {WIDE + 4}
+    assert "> 0.4  ^ 0.2" in rows[2]
+    assert rows[4].strip() == "no"
+
+
+def test_what_is_hidden_follows_the_seed_and_every_way_occurs():
+    assert hidden_ways(3) == hidden_ways(3)
+    drawn_ways = [hidden_ways(s) for s in range(60)]
+    assert {w for w, _ in drawn_ways} == {"first", "halved", "second", "between"}
+    assert {c for _, c in drawn_ways} == {True, False}

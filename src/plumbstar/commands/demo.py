@@ -10,6 +10,7 @@ from pathlib import Path
 
 import click
 
+from plumbstar import kit as kits
 from plumbstar.commands import options as opt
 from plumbstar.commands.choose import star_line
 from plumbstar.commands.fix import terms_table
@@ -52,15 +53,40 @@ from plumbstar.web.door.addresses import PORT
     show_default=True,
     help="With --serve: the port.",
 )
+@click.option(
+    "--controller",
+    "closed",
+    is_flag=True,
+    help="With --serve: a closed controller that shows a number, in place of the encoders.",
+)
+@click.option(
+    "--controller-port",
+    type=click.IntRange(0, 65535),
+    default=0,
+    help="With --controller: the port of the controller's own page; 0: any free one.",
+)
 @opt.json_option
 def command(
-    seed: int, stars: str, south: bool, serve: bool, host: str, port: int, as_json: bool
+    seed: int,
+    stars: str,
+    south: bool,
+    serve: bool,
+    host: str,
+    port: int,
+    closed: bool,
+    controller_port: int,
+    as_json: bool,
 ) -> None:
     """Play an invented evening: choose stars, sight them, push to six objects.
 
     At the end the faults that were hidden are shown beside what was worked out.
     """
     scenario = saltpan_flat() if south else thornback_ridge()
+    if closed:
+        if not serve:
+            raise UserError("--controller without --serve", "both together", "Add --serve")
+        serve_beside(scenario, seed, host, port, controller_port)
+        return
     if serve:
         serve_live(scenario, seed, host, port)
         return
@@ -121,6 +147,41 @@ def serve_live(scenario: Scenario, seed: int, host: str, port: int) -> None:
         finally:
             telescope.terminate()
             telescope.wait(timeout=10)
+
+
+def serve_beside(scenario: Scenario, seed: int, host: str, port: int, controller_port: int) -> None:
+    """The pages beside a simulated closed controller, whose display is drawn here and on a page."""
+    from plumbstar.commands import closed
+    from plumbstar.commands.serve import command as serve
+    from plumbstar.simulate.closed_page import ControllerPage
+    from plumbstar.simulate.closed_terminal import help_text
+
+    with tempfile.TemporaryDirectory(prefix="plumbstar-demo-") as folder:
+        tube = closed.telescope(scenario.site, scenario.start, scenario.hidden, scenario.kit, seed)
+        kit = Path(folder) / "kit.toml"
+        files.write(kit, closed.kit_beside(kits.example_text(), tube))
+        page = ControllerPage(tube, controller_port)
+        page.start()
+        click.echo(
+            "A telescope with hidden faults and a closed controller stands ready. Its display and "
+            f"your hands: here, or at http://127.0.0.1:{page.port}/ in a second window. Nothing is "
+            f"kept afterwards.\n\n{help_text()}\n"
+        )
+        closed.typed_beside(page)
+        s = scenario.site
+        try:
+            serve.main(
+                [
+                    "--site", f"{s.lat_deg},{s.lon_deg},{s.elevation_m}", "--kit", str(kit),
+                    "--host", host, "--port", str(port), "--utc", scenario.start.iso(),
+                    "--logbook", str(Path(folder) / "demo.db"), "--no-encoders",
+                ],
+                standalone_mode=False,
+            )  # fmt: skip
+        finally:
+            t = page.truth()
+            page.close()
+            click.echo(closed.truth_words(t.favoured, t.clock, t.altitude_zero_deg))
 
 
 def story(e: DemoEvening) -> list[str]:

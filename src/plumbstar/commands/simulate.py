@@ -16,12 +16,15 @@ import click
 import numpy as np
 
 from plumbstar import kit as kits
+from plumbstar.commands.closed import check_options, controller_on
+from plumbstar.commands.closed import run as run_closed
 from plumbstar.commands.output import print_json
 from plumbstar.contract.answers.running import SimulateReport
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Priors
 from plumbstar.simulate import hidden
 from plumbstar.simulate.board import Shape
+from plumbstar.simulate.closed import Favoured
 from plumbstar.simulate.mounts import draw_terms
 from plumbstar.simulate.scenario import thornback_ridge
 from plumbstar.simulate.telescope import SimulatedTelescope
@@ -179,8 +182,32 @@ def faults(
 @click.option(
     "--write-kit", type=click.Path(path_type=Path), help="Write a kit file that connects to it."
 )
+@click.option(
+    "--controller",
+    "closed",
+    is_flag=True,
+    help="A closed controller in place of the board: its display here, orders typed; --port is its "
+    "page's.",
+)
+@click.option(
+    "--sharing",
+    type=click.Choice(["first", "halved", "second", "between"]),
+    help="With --controller: which star it brings out exactly. Default: hidden.",
+)
+@click.option(
+    "--clock/--no-clock",
+    "clock",
+    default=None,
+    help="With --controller: whether it allows for the time between its stars. Default: hidden.",
+)
+@click.option(
+    "--site", "site_text", metavar="PLACE", help="With --controller: where it stands, and"
+)
+@click.option("--utc", "utc_text", metavar="T", help="when. Default: the demo's evening.")
 @click.option("--json", "as_json", is_flag=True, help="Print where to connect as one JSON object.")
+@click.pass_context
 def command(
+    context: click.Context,
     kit_path: Path | None,
     demo: bool,
     seed: int | None,
@@ -197,6 +224,11 @@ def command(
     from_zero: bool,
     hand_speed: float,
     write_kit: Path | None,
+    closed: bool,
+    sharing: Favoured | None,
+    clock: bool | None,
+    site_text: str | None,
+    utc_text: str | None,
     as_json: bool,
 ) -> None:
     """A simulated telescope: push it with the arrow keys, or let a script drive it.
@@ -208,6 +240,13 @@ def command(
     kit_text = kits.example_text() if kit_path is None else None
     kit = kits.example() if kit_path is None else kits.load(kit_path)
     terms = faults(kit, demo=demo, seed=seed, mount_path=mount_path)
+    check_options(context, closed)
+    if kit_path is not None and write_kit is not None:
+        kit_text = files.read_text(kit_path, "the kit file")
+    if closed:
+        tube = controller_on(terms, kit, seed or 1, sharing, clock, site_text, utc_text)
+        run_closed(tube, kit_text or "", port, write_kit, as_json)
+        return
     sim = SimulatedTelescope(
         kit,
         terms,
@@ -226,8 +265,6 @@ def command(
         hand_deg_s=hand_speed,
         seed=seed or 1,
     )
-    if kit_path is not None and write_kit is not None:
-        kit_text = files.read_text(kit_path, "the kit file")
     with contextlib.suppress(KeyboardInterrupt):
         asyncio.run(
             _run(

@@ -2,7 +2,7 @@
 
 Plain HTTP on this computer alone: ``GET /`` is the page, ``POST /order`` takes an
 :class:`~plumbstar.simulate.closed_telescope.Order` as JSON and answers with the display, ``GET
-/truth`` tells what no observer knows.
+/truth`` tells what no observer knows, ``GET /stars`` those it can be taught from.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ from pathlib import Path
 import msgspec
 
 from plumbstar.errors import UserError
-from plumbstar.simulate.closed_telescope import ClosedTelescope, Lines, Order
+from plumbstar.simulate.closed_telescope import ClosedTelescope, Lines, Order, Truth
 
 PAGE = Path(__file__).with_name("closed.html")
 
 
 class ControllerPage:
-    """Serves until closed; ``port`` 0 takes any free one."""
+    """Serves until closed; ``port`` 0 takes any free one. Raises :class:`UserError`."""
 
     def __init__(self, telescope: ClosedTelescope, port: int = 0) -> None:
         self.telescope = telescope
@@ -30,9 +30,9 @@ class ControllerPage:
         class Answers(BaseHTTPRequestHandler):
             def do_GET(self) -> None:
                 if self.path == "/truth":
-                    with page._one_at_a_time:
-                        body = msgspec.json.encode(page.telescope.truth())
-                    self._send(body, "application/json")
+                    self._send(msgspec.json.encode(page.truth()), "application/json")
+                elif self.path == "/stars":
+                    self._send(msgspec.json.encode(page.telescope.box.stars), "application/json")
                 else:
                     self._send(PAGE.read_bytes(), "text/html; charset=utf-8")
 
@@ -51,18 +51,40 @@ class ControllerPage:
             def log_message(self, *_: object) -> None:
                 """Quiet."""
 
-        self._server = ThreadingHTTPServer(("127.0.0.1", port), Answers)
+        try:
+            self._server = ThreadingHTTPServer(("127.0.0.1", port), Answers)
+        except OSError as e:
+            raise UserError(
+                f"The port {port} for the controller's page cannot be used ({e.strerror or e})",
+                "",
+                "Choose another, or leave it out",
+            ) from None
         self.port = int(self._server.server_address[1])
 
     def order(self, raw: bytes) -> Lines:
         """One order as JSON; what it cannot do stands beside the display."""
+        try:
+            return self.obey(msgspec.json.decode(raw, type=Order))
+        except (msgspec.ValidationError, msgspec.DecodeError, UnicodeDecodeError) as e:
+            return msgspec.structs.replace(self.look(), error=f"no order: {e}")
+
+    def obey(self, order: Order) -> Lines:
+        """One order, from whichever hand; what it cannot do stands beside the display."""
         with self._one_at_a_time:
             try:
-                return self.telescope.obey(msgspec.json.decode(raw, type=Order))
+                return self.telescope.obey(order)
             except UserError as e:
                 return msgspec.structs.replace(self.telescope.lines(), error=str(e))
-            except (msgspec.ValidationError, msgspec.DecodeError, UnicodeDecodeError) as e:
-                return msgspec.structs.replace(self.telescope.lines(), error=f"no order: {e}")
+
+    def look(self) -> Lines:
+        """The display as it is."""
+        with self._one_at_a_time:
+            return self.telescope.lines()
+
+    def truth(self) -> Truth:
+        """What no observer knows."""
+        with self._one_at_a_time:
+            return self.telescope.truth()
 
     def start(self) -> None:
         """On a thread of its own."""

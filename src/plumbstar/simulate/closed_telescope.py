@@ -78,6 +78,13 @@ def known_to(names: Iterable[str]) -> dict[str, tuple[float, float]]:
     return out
 
 
+def hidden_ways(seed: int) -> tuple[Favoured, bool]:
+    """How a controller shares its contradiction and whether it has a clock, drawn."""
+    rng = np.random.default_rng(seed)
+    ways: tuple[Favoured, ...] = ("first", "halved", "second", "between")
+    return ways[int(rng.choice(4, p=(0.3, 0.3, 0.3, 0.1)))], bool(rng.integers(2))
+
+
 class ClosedTelescope:
     """``terms`` (12,), radians, are hidden; ``now`` gives the moment."""
 

@@ -45,6 +45,15 @@ class SimulateReport(Report, frozen=True, kw_only=True):
     kit: str
 
 
+class ClosedReport(Report, frozen=True, kw_only=True):
+    """A simulated closed controller: where its page is, and the stars it can be taught from."""
+
+    url: str
+    port: int
+    stars: tuple[str, ...]
+    kit: str
+
+
 class CompletionReport(Report, frozen=True, kw_only=True):
     """The line for the shell, and the file that it belongs into."""
 
