@@ -22,10 +22,12 @@ from plumbstar.logbook import (
     trouble_beside_copy,
 )
 from plumbstar.logbook.contents import generations
+from plumbstar.sky.times import Instant
 
 from .rig import CAPELLA, RIGEL, outing
 
 NOON = 1_700_000_000.0
+AT = Instant.parse("2027-01-20T18:00:00Z")
 
 
 def stars(path: Path) -> list[str]:
@@ -180,3 +182,82 @@ def test_several_kept_at_once_have_names_of_their_own(path: Path) -> None:
         os.utime(p, (NOON, NOON))
     assert len(set(set_aside(path))) == 2
     assert not good_copy(path).exists()
+
+
+def much(path: Path) -> set[str]:
+    """Of 40 outings each with a note that fills a page; its good copy; all that was noted."""
+    with Logbook.open(path) as b:
+        for k in range(40):
+            b.add_note(outing(b), f"{k} " + "x" * 3000, AT)
+        keep_copy(b)
+    return noted(path)
+
+
+def noted(path: Path) -> set[str]:
+    with Logbook.open(path, create=False) as b:
+        return {n.text for o in b.outings() for n in b.notes(o.id)}
+
+
+def spoil(file: Path) -> bytes:
+    raw = bytearray(file.read_bytes())
+    middle = len(raw) // 2
+    for k in range(middle, middle + 6000):
+        raw[k] ^= 0x55
+    file.write_bytes(raw)
+    return bytes(raw)
+
+
+@pytest.mark.parametrize("harm", [gone, emptied])
+def test_a_damaged_copy_alone_is_asked_about_and_read_as_far_as_it_goes(
+    path: Path, harm: Callable[[Path], None], log: Callable[..., str]
+) -> None:
+    all_of_it = much(path)
+    harm(path)
+    bad = spoil(good_copy(path))
+    with pytest.raises(LogbookTrouble) as e:
+        Logbook.open(path)
+    assert e.value.kind is Trouble.COPY_DAMAGED
+    assert good_copy(path).read_bytes() == bad
+    assert "is damaged" in str(e.value)
+    said = log("recover")
+    assert 30 <= len(noted(path)) < 40
+    assert noted(path) <= all_of_it
+    (kept,) = path.parent.glob("*-kept-*")
+    assert kept.read_bytes() == bad
+    assert str(kept) in said
+    assert trouble_beside_copy(path) is None
+
+
+def test_a_damaged_copy_is_set_aside_and_never_replaced(path: Path) -> None:
+    much(path)
+    bad = spoil(good_copy(path))
+    with Logbook.open(path) as b:
+        b.add_note(outing(b), "later", AT)
+        keep_copy(b)
+    (kept,) = path.parent.glob("*-kept-*")
+    assert kept.read_bytes() == bad
+    assert noted(good_copy(path)) == noted(path)
+
+
+def test_going_on_without_a_damaged_copy_keeps_it(path: Path, log: Callable[..., str]) -> None:
+    much(path)
+    gone(path)
+    bad = spoil(good_copy(path))
+    log("recover", "--go-on-without")
+    filled(path)
+    (kept,) = path.parent.glob("*-kept-*")
+    assert kept.read_bytes() == bad
+
+
+def test_what_a_damaged_copy_holds_comes_on_top_of_the_sound_one_before_it(
+    path: Path, log: Callable[..., str]
+) -> None:
+    filled(path)
+    good_copy(path).rename(f"{good_copy(path)}-20270101T000000")
+    all_of_it = much(path)
+    spoil(good_copy(path))
+    gone(path)
+    log("recover")
+    assert 30 <= len(noted(path)) < 40
+    assert noted(path) <= all_of_it
+    assert stars(path) == ["Capella"] * 3

@@ -136,6 +136,30 @@ def test_the_page_asks_once_and_nothing_is_replaced_before(
     up(server)
 
 
+@pytest.mark.parametrize("bring_back", [True, False])
+def test_a_damaged_copy_is_told_and_what_can_be_read_of_it_offered(
+    server: Server, path: Path, bring_back: bool
+) -> None:
+    with Logbook.open(path) as b:
+        for k in range(40):
+            b.add_note(1, f"{k} " + "x" * 3000, EARLIER)
+        keep_copy(b)
+    path.unlink()
+    raw = bytearray(good_copy(path).read_bytes())
+    for k in range(len(raw) - 9000, len(raw) - 3000):
+        raw[k] ^= 0x55
+    good_copy(path).write_bytes(raw)
+    server.start()
+    asked = server.ask("/data/missing-book")[1]
+    assert "its good copy is damaged" in asked["what"]
+    said = server.do("answer_book", bring_back=bring_back)["said"]
+    up(server)
+    assert (len(noted(path)) >= 30) == bring_back
+    (kept,) = path.parent.glob("*-kept-*")
+    assert kept.name in said
+    assert kept.read_bytes() == bytes(raw)
+
+
 def test_killed_and_started_again_it_asks_again(server: Server, path: Path) -> None:
     path.unlink()
     server.start()

@@ -77,18 +77,31 @@ def newest(path: Path) -> Contents | None:
     return None
 
 
+def spoilt(path: Path) -> Path | None:
+    """The copy that cannot be read whole, where it is newer than any that can; None for none."""
+    for copy in (good_copy(path), *reversed(generations(path))):
+        held = contents(copy, "mode=ro&immutable=1")
+        if held is not None and held.entries:
+            return None
+        if held is None and copy.exists() and copy.stat().st_size:
+            return copy
+    return None
+
+
 def trouble_beside_copy(path: Path) -> LogbookTrouble | None:
     """What a start has to ask about: no logbook, an empty one or an emptier one beside a copy that
-    holds something. None where there is nothing to ask; damage is told by opening."""
+    holds something, or may hold it. None where there is nothing to ask; damage of the logbook is
+    told by opening."""
     found = asked_about(path)
     return found[0] if found is not None else None
 
 
-def asked_about(path: Path) -> tuple[LogbookTrouble, Contents] | None:
-    """The same, and the copy that it is about."""
+def asked_about(path: Path) -> tuple[LogbookTrouble, Contents | None] | None:
+    """The same, and the copy that it is about; that one is None where it cannot be read whole."""
     copy = newest(path)
     if copy is None:
-        return None
+        bad = spoilt(path) if blank(path) else None
+        return None if bad is None else (_copy_damaged(path, bad), None)
     kind = None
     if not path.exists():
         kind = Trouble.MISSING
@@ -113,6 +126,11 @@ def blank(path: Path) -> bool:
 def less_than_copy(kind: Trouble, path: Path, copy: Contents) -> LogbookTrouble:
     remedy = Advice(Do.BRING_BACK_OR_GO_ON_WITHOUT, str(path), f"The copy, {copy.words}.")
     return told(kind, path, remedy=remedy)
+
+
+def _copy_damaged(path: Path, copy: Path) -> LogbookTrouble:
+    remedy = Advice(Do.SAVE_OR_GO_ON_WITHOUT, str(path), f"The copy is {copy}.")
+    return told(Trouble.COPY_DAMAGED, path, remedy=remedy)
 
 
 def made_unix_of(path: Path) -> float:

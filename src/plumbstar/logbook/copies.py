@@ -2,10 +2,11 @@
 
 The last lies beside the logbook, its name with ``-good`` put to it. It is made by SQLite's own
 backup (sqlite.org/backup.html), checked, and only then put in the place of the one before: a
-damaged logbook never becomes the copy, and neither does one that lacks what the copy holds. The
-one before is kept as a generation, ``-good-`` and its time, when the last generation is an hour
-older, when it is from an earlier evening, or when it holds more. Of generations the oldest and the
-newest stay, and between them those that lie furthest apart for their age.
+damaged logbook never becomes the copy, and neither does one that lacks what the copy holds. A copy
+that cannot be read is set aside, not replaced: something of it may still be had. The one before is
+kept as a generation, ``-good-`` and its time, when the last generation is an hour older, when it is
+from an earlier evening, or when it holds more. Of generations the oldest and the newest stay, and
+between them those that lie furthest apart for their age.
 """
 
 from __future__ import annotations
@@ -58,6 +59,8 @@ def keep_copy(book: Logbook, clock: Callable[[], float] = time.time) -> Path | N
         if before is not None and now is not None and _worth_keeping(before, now, path, clock()):
             put(good, Path(f"{good}-{stamped(before.made_unix)}"))
             _thin(path)
+        if before is None and good.exists() and good.stat().st_size:
+            put(good, place_for_kept(path, good))
         for tail in ("-wal", "-shm"):  # of a copy that somebody has opened: not for this one
             Path(f"{good}{tail}").unlink(missing_ok=True)
         put(fresh, good)
@@ -78,10 +81,15 @@ def set_aside(path: Path) -> list[Path]:
     kept: list[Path] = []
     for copy in (*generations(path), good_copy(path)):
         if copy.exists():
-            place = free_name(path.with_name(f"{path.name}-kept-{stamped(made_unix_of(copy))}"))
+            place = place_for_kept(path, copy)
             put(copy, place)
             kept.append(place)
     return kept
+
+
+def place_for_kept(path: Path, copy: Path) -> Path:
+    """A free name for a copy that is kept, but no longer looked at."""
+    return free_name(path.with_name(f"{path.name}-kept-{stamped(made_unix_of(copy))}"))
 
 
 def _worth_keeping(before: Contents, now: Contents, path: Path, unix: float) -> bool:

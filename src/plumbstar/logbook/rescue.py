@@ -19,8 +19,8 @@ from plumbstar.errors import UserError
 from plumbstar.logbook import readable, schema, seals
 from plumbstar.logbook.bent import mend_rows
 from plumbstar.logbook.connecting import connect, inspect
-from plumbstar.logbook.contents import contents, newest, trouble_beside_copy
-from plumbstar.logbook.copies import copy_whole, free_name, put, stamped
+from plumbstar.logbook.contents import contents, newest, spoilt, trouble_beside_copy
+from plumbstar.logbook.copies import copy_whole, free_name, place_for_kept, put, stamped
 from plumbstar.logbook.records import stamp
 from plumbstar.logbook.store import Logbook
 from plumbstar.logbook.trouble import LogbookTrouble, Trouble
@@ -49,12 +49,15 @@ class Recovered:
     lost: dict[str, int] = field(default_factory=dict)
     #: Tables of which some part could not be read.
     unread: list[str] = field(default_factory=list)
+    #: Where the copy lies now that could not be read whole; None: there was none.
+    spoilt: Path | None = None
 
 
 def recover(path: Path, clock: Callable[[], float] = time.time) -> Recovered:
     """Put the last good copy back, with what can be read of the file's newer entries.
 
-    The file is kept beside it. Without a copy a new logbook is begun with what can be read.
+    The file is kept beside it. Without a copy a new logbook is begun with what can be read. A newer
+    copy that is damaged itself is read in the same way, last.
     Raises :class:`UserError` when there is nothing to mend, or no room to do it; then nothing has
     been changed.
     """
@@ -68,6 +71,7 @@ def recover(path: Path, clock: Callable[[], float] = time.time) -> Recovered:
     fresh = path.with_name(f"{path.name}.new")
     aside = _aside(path, "before" if asked else "damaged", clock()) if path.exists() else None
     done = Recovered(path, aside, copy)
+    bad = spoilt(path)
     try:
         if aside is not None:
             # Copied, not moved: until the last step the file is where it was.
@@ -77,14 +81,18 @@ def recover(path: Path, clock: Callable[[], float] = time.time) -> Recovered:
         _clear(fresh)
         if aside is not None and asked is None:
             done.only_rows = _mend_single_rows(aside, fresh, copy, done, clock)
+        elif bad is not None and copy is None:
+            done.only_rows = _mend_single_rows(bad, fresh, None, done, clock)
         if copy is not None and not done.only_rows:
             with contextlib.closing(connect(copy, "mode=ro&immutable=1")) as source:
                 copy_whole(source, fresh, copy)
         with Logbook.open(fresh, clock=clock):
             pass  # the newest schema
-        if not done.only_rows and aside is not None and asked is None:
+        to_read = (aside if asked is None else None, bad)
+        if not done.only_rows:
             with contextlib.closing(connect(fresh, "mode=rw")) as db:
-                _take(db, aside, done)
+                for file in filter(None, to_read):
+                    _take(db, file, done)
         if asked is not None and asked.kind is Trouble.EMPTIER:
             _join(fresh, path, done)
         with contextlib.closing(connect(fresh, "mode=rw")) as db:
@@ -96,6 +104,9 @@ def recover(path: Path, clock: Callable[[], float] = time.time) -> Recovered:
         for tail in ("-wal", "-shm"):  # of the old file: they must not be applied to this one
             Path(f"{path}{tail}").unlink(missing_ok=True)
         put(fresh, path)
+        if bad is not None:
+            done.spoilt = place_for_kept(path, bad)
+            put(bad, done.spoilt)
     except (sqlite3.Error, OSError) as e:
         raise LogbookTrouble(
             Trouble.DISK_ERROR,

@@ -23,6 +23,7 @@ class Trouble(Enum):
     MISSING = auto()  # no file, but a copy that holds something
     EMPTIED = auto()  # a file with nothing in it, beside such a copy
     EMPTIER = auto()  # a sound file that does not hold what the copy holds
+    COPY_DAMAGED = auto()  # no file or an empty one, beside a copy that cannot be read whole
     LOCKED = auto()
     CANNOT_OPEN = auto()
     MOVED = auto()
@@ -51,6 +52,7 @@ _SENTENCES = {
     Trouble.MISSING: "The logbook {path} is not there, but a good copy of it is",
     Trouble.EMPTIED: "The logbook {path} is empty, but a good copy of it is not",
     Trouble.EMPTIER: "The logbook {path} does not hold what its good copy holds",
+    Trouble.COPY_DAMAGED: "The logbook {path} is gone or empty, and its good copy is damaged",
     Trouble.LOCKED: f"Another program has held the logbook {{path}} for over {BUSY_SECONDS:g} s",
     Trouble.CANNOT_OPEN: "The logbook {path} cannot be opened",
     Trouble.MOVED: "The logbook {path} was moved, replaced or deleted while it was open",

@@ -38,6 +38,7 @@ class Do(Enum):
     BRING_BACK_THE_GOOD_COPY = auto()  # the logbook's path, or nothing for the usual one
     BRING_BACK_OR_GO_ON_WITHOUT = auto()  # the same
     SAVE_WHAT_CAN_BE_READ = auto()  # the same
+    SAVE_OR_GO_ON_WITHOUT = auto()  # the same
     MAKE_THE_LOGBOOK_WRITABLE = auto()
     NAME_ANOTHER_LOGBOOK = auto()
     CHECK_WHICH_LOGBOOK = auto()
@@ -101,6 +102,12 @@ _WORDS: dict[Do, tuple[str, str]] = {
         "`plumbstar log recover{logbook}` saves what can still be read of it (docs/logbook.md, 'If "
         "the file is damaged')",
         "On the computer, the log command saves what can still be read of it",
+    ),
+    Do.SAVE_OR_GO_ON_WITHOUT: (
+        "`plumbstar log recover{logbook}` brings back what can still be read of it. To go on "
+        "without it instead, and keep it under another name: `plumbstar log recover "
+        "--go-on-without{logbook}`",
+        "Start the program again: the page then asks what to do",
     ),
     Do.MAKE_THE_LOGBOOK_WRITABLE: (
         "Make it writable, or name another logbook with --logbook or {about}",

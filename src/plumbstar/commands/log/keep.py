@@ -56,14 +56,16 @@ def recover(without: bool, path: str | None, as_json: bool) -> None:
         lines.append(f"It is the last good copy, {done.copy}.")
     else:
         lines.append("There was no good copy.")
-    if done.damaged is not None and not done.only_rows:
-        lines.append(f"Read from the damaged file besides: {added}.")
+    if (done.damaged or done.spoilt) is not None and not done.only_rows:
+        lines.append(f"Read from what is damaged besides: {added}.")
     if done.added:
         lines.append("Look these over (`plumbstar log show last`): a damaged number may be wrong.")
     if done.unread:
         lines.append(f"Of these, parts could not be read: {', '.join(done.unread)}.")
     if done.damaged is not None:
         lines.append(f"The damaged file is kept as {done.damaged}.")
+    if done.spoilt is not None:
+        lines.append(f"A copy was damaged; it is kept as {done.spoilt}.")
     answer = RecoveredReport(
         logbook=str(done.logbook),
         copy=str(done.copy) if done.copy else None,
@@ -74,5 +76,6 @@ def recover(without: bool, path: str | None, as_json: bool) -> None:
         unread=tuple(done.unread),
         replaced=done.replaced,
         lost=done.lost,
+        damaged_copy=str(done.spoilt) if done.spoilt else None,
     )
     say(as_json, answer, *lines)

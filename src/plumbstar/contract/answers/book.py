@@ -145,6 +145,7 @@ class RecoveredReport(Report, frozen=True, kw_only=True):
     unread: tuple[str, ...]
     replaced: int
     lost: dict[str, int]
+    damaged_copy: str | None
 
 
 class SetAsideReport(Report, frozen=True, kw_only=True):

@@ -41,21 +41,25 @@ _WHAT = {
     Trouble.MISSING: "The logbook is gone. There is a good copy of it.",
     Trouble.EMPTIED: "The logbook is empty. There is a good copy of it.",
     Trouble.EMPTIER: "The logbook lacks what its good copy holds.",
+    Trouble.COPY_DAMAGED: "The logbook is gone or empty, and its good copy is damaged.",
 }
 _QUESTION = {
     Trouble.MISSING: "Go on with the copy?",
     Trouble.EMPTIED: "Go on with the copy?",
     Trouble.EMPTIER: "Put the two together?",
+    Trouble.COPY_DAMAGED: "Go on with what can still be read of it?",
 }
 _YES = {
     Trouble.MISSING: "Yes, bring it back",
     Trouble.EMPTIED: "Yes, bring it back",
     Trouble.EMPTIER: "Yes, put them together",
+    Trouble.COPY_DAMAGED: "Yes, bring that back",
 }
 _NO = {
     Trouble.MISSING: "No, begin a new logbook",
     Trouble.EMPTIED: "No, begin a new logbook",
     Trouble.EMPTIER: "No, leave the copy out",
+    Trouble.COPY_DAMAGED: "No, begin a new logbook",
 }
 
 
@@ -71,20 +75,25 @@ class Chosen:
     def words(self) -> str:
         if self.back is not None:
             held = f"{many(self.back.outings, 'outing')}, {many(self.back.sightings, 'sighting')}"
-            return f"The logbook is back: {held}."
+            damaged = self.back.spoilt
+            kept = f" The damaged copy is kept as {damaged.name}." if damaged is not None else ""
+            return f"The logbook is back: {held}.{kept}"
         if self.kept:
             names = " and ".join(p.name for p in self.kept)
             return f"The copy is kept beside the logbook, as {names}."
         return "It was answered at the command line."
 
 
-def question(kind: Trouble, copy: Contents) -> MissingBookAnswer:
-    """In words, last."""
-    made = time.strftime("%Y-%m-%d %H:%M", time.gmtime(copy.made_unix))
-    held = f"{many(copy.rows[0], 'outing')} with {many(copy.rows[1], 'sighting')}"
+def question(kind: Trouble, copy: Contents | None) -> MissingBookAnswer:
+    """In words, last. ``copy`` is None where it cannot be read whole."""
+    told = "How much of it can be read is not known before it is tried."
+    if copy is not None:
+        made = time.strftime("%Y-%m-%d %H:%M", time.gmtime(copy.made_unix))
+        held = f"{many(copy.rows[0], 'outing')} with {many(copy.rows[1], 'sighting')}"
+        told = f"The copy is of {made} UTC and holds {held}."
     return MissingBookAnswer(
         what=_WHAT[kind],
-        copy=f"The copy is of {made} UTC and holds {held}.",
+        copy=told,
         question=_QUESTION[kind],
         nothing_lost="Nothing is deleted, whichever you choose.",
         bring_back=_YES[kind],
@@ -101,14 +110,14 @@ class OpenQuestion:
         self._one_at_a_time = asyncio.Lock()
         self._chosen: Chosen | None = None
         self._seen: object = None
-        self._asked: tuple[LogbookTrouble, Contents] | None = None
+        self._asked: tuple[LogbookTrouble, Contents | None] | None = None
 
-    async def look(self) -> tuple[LogbookTrouble, Contents] | None:
+    async def look(self) -> tuple[LogbookTrouble, Contents | None] | None:
         """What is to be asked, or None: it is decided. Raises nothing."""
         async with self._one_at_a_time:
             return await self._look()
 
-    async def _look(self) -> tuple[LogbookTrouble, Contents] | None:
+    async def _look(self) -> tuple[LogbookTrouble, Contents | None] | None:
         if self._chosen is None:
             seen = await asyncio.to_thread(_stamps, self._path)
             if seen != self._seen:  # reading the copy through takes a while
