@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from plumbstar import kit as kits
 from plumbstar.cli import group
 from plumbstar.logbook import Logbook
 from plumbstar.mount.sighting import Sighting
@@ -175,3 +176,91 @@ def test_log_import_asks_about_a_sighting_that_cannot_be_what_it_says(
     assert "No outings yet" in log() or "0 outings" in log()
     made = json.loads(log(*told, "--sure", "--json"))
     assert made["imported"][0]["sightings"] == 2
+
+
+HEADING = "utc,star,az_reading_deg,alt_reading_deg"
+FIRST = "2027-01-28T18:30:00Z,Capella,86,78.5"
+STUCK = "2027-01-28T18:31:00Z,Rigel,86,78.5"
+PLACE = ("--site", "47.2,11.6,940")
+
+
+@pytest.fixture
+def kit(tmp_path: Path) -> str:
+    (tmp_path / "kit.toml").write_text('name = "box"\n')
+    return str(tmp_path / "kit.toml")
+
+
+def table(folder: Path, *lines: str) -> str:
+    file = folder / f"{len(list(folder.iterdir()))}.csv"
+    file.write_text("\n".join([HEADING, *lines]) + "\n")
+    return str(file)
+
+
+def test_import_into_an_outing_is_judged_by_what_is_there(
+    log: Callable[..., str], tmp_path: Path, kit: str
+) -> None:
+    """By the outing's own kit and sightings: alone the line is as good as any."""
+    log("import", table(tmp_path, FIRST), *PLACE, "--kit", kit)
+    more = table(tmp_path, STUCK)
+    said = log("import", more, "--into", "1", fails=True)
+    assert "Sighting 1: Was this Rigel, centred?" in said
+    assert "same place as for Capella" in said
+    assert "Nothing was imported" in said
+    assert json.loads(log("show", "1", "--json"))["outing"]["sightings"] == 1
+    said = log("import", more, "--into", "1", "--sure")
+    assert "Taken, as you are sure. Sighting 1: Was this Rigel" in said
+    assert json.loads(log("show", "1", "--json"))["outing"]["sightings"] == 2
+    good = table(tmp_path, "2027-01-28T18:30:30Z,Capella,86.1,78.6")
+    said = log("import", good, "--into", "1", "--kit", kit)
+    assert "Outing 1 keeps the kit it had" in said
+
+
+def test_import_after_something_moved_is_not_asked_about(
+    log: Callable[..., str], path: Path, tmp_path: Path, kit: str
+) -> None:
+    """The first one after a slip settles it; the next is judged by that one."""
+    with Logbook.open(path) as b:
+        text = Path(kit).read_text(encoding="utf-8")
+        site = Site(lat_deg=47.2, lon_deg=11.6, elevation_m=940.0)
+        b.start_outing(site, kits.loads(text), text, Instant.parse("2027-01-28T18:00:00Z"))
+    log("import", table(tmp_path, FIRST), "--into", "1")
+    with Logbook.open(path) as b:
+        slip = {"after": b.sightings(1)[0].id, "axes": ["azimuth", "altitude"], "told": True}
+        b.update_state(1, desk={"slips": [slip]})
+    log("import", table(tmp_path, STUCK), "--into", "1")
+    said = log(
+        "import", table(tmp_path, FIRST.replace("30:00", "32:00")), "--into", "1", fails=True
+    )
+    assert "Was this Capella" in said
+
+
+def test_import_of_outings_is_judged_by_their_own_kit(
+    log: Callable[..., str], tmp_path: Path, kit: str
+) -> None:
+    log("import", table(tmp_path, FIRST, STUCK), *PLACE, "--kit", kit, "--sure")
+    log("import", table(tmp_path, FIRST), *PLACE, "--kit", kit)
+    file = tmp_path / "all.json"
+    log("export", "all", "--json", "-o", str(file))
+    elsewhere = ("--logbook", str(tmp_path / "elsewhere.sqlite3"))
+    said = log("import", str(file), *elsewhere, fails=True)
+    assert "Outing 1, sighting 2: Was this Rigel, centred?" in said
+    assert said.count("Was this") == 1
+    assert "Nothing was imported" in said
+    assert "0 outings" in log(*elsewhere) or "No outings" in log(*elsewhere)
+    assert "leave out --into" in log("import", str(file), "--into", "1", fails=True).lower()
+    made = json.loads(log("import", str(file), "--sure", "--json", *elsewhere))
+    assert [o["sightings"] for o in made["imported"]] == [2, 1]
+    assert len(made["notes"]) == 1
+
+
+def test_what_was_set_aside_in_an_outing_is_not_asked_about(
+    log: Callable[..., str], path: Path, tmp_path: Path, kit: str
+) -> None:
+    log("import", table(tmp_path, FIRST, STUCK), *PLACE, "--kit", kit, "--sure")
+    with Logbook.open(path) as b:
+        b.set_aside(b.sightings(1)[1].id, "the tube had not moved")
+    file = tmp_path / "all.json"
+    log("export", "all", "--json", "-o", str(file))
+    elsewhere = ("--logbook", str(tmp_path / "elsewhere.sqlite3"))
+    made = json.loads(log("import", str(file), "--json", *elsewhere))
+    assert made["notes"] == []

@@ -16,8 +16,10 @@ import numpy as np
 
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.slips import Cut
 from plumbstar.mount.terms import INDEX
 from plumbstar.sky.angles import offset_rad, separation_rad
+from plumbstar.solve.epochs import freed
 from plumbstar.solve.fix import Fix, solve
 
 #: So many sigma from where it may be, it cannot be: by chance one press in 3,000 (exp(-4^2 / 2), a
@@ -74,15 +76,32 @@ def far_off(
 
 
 def those_far_off(
-    sightings: Sequence[Sighting], beforehand: Priors, noise: Noise, field_deg: float
+    sightings: Sequence[Sighting],
+    beforehand: Priors,
+    noise: Noise,
+    field_deg: float,
+    slips: Sequence[Cut] = (),
+    start: int = 0,
 ) -> list[tuple[int, FarOff]]:
-    """Which of an evening's sightings, by index, cannot be what they say, each judged by those
-    before it."""
+    """Which of an evening's sightings from index ``start`` on, by index, cannot be what they say,
+    each judged by those before it.
+
+    ``slips``: where something moved, as :func:`plumbstar.solve.epochs.solve_parts` takes them. What
+    came before one tells nothing of what comes after it here, and the first one after it can be
+    anywhere: it settles the slip.
+    """
     out = []
-    for k, tap in enumerate(sightings):
-        earlier = sightings[max(0, k - ENOUGH) : k]
-        fix = solve(earlier, beforehand, noise) if earlier else None
-        far = far_off(tap, fix, beforehand, noise, field_deg, earlier)
+    for k, tap in enumerate(sightings[start:], start):
+        since = max((n for n, _ in slips if n <= k), default=0)
+        earlier = sightings[max(since, k - ENOUGH) : k]
+        if since and not earlier:
+            continue
+        belief = freed(
+            beforehand, [axis for n, axes in slips if n <= k for axis in axes], beforehand
+        )
+        far = far_off(tap, None, belief, noise, field_deg, earlier)
+        if far is not None and earlier:  # only then the slower look, at all of them together
+            far = far_off(tap, solve(earlier, belief, noise), belief, noise, field_deg, earlier)
         if far is not None:
             same = None if far.same_as is None else far.same_as + k - len(earlier)
             out.append((k, replace(far, same_as=same)))

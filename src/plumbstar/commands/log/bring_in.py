@@ -15,6 +15,7 @@ from plumbstar.commands.output import say
 from plumbstar.contract.answers.book import ImportedReport
 from plumbstar.errors import UserError
 from plumbstar.logbook import NotSaved
+from plumbstar.logbook.exchange import outings_from_json
 from plumbstar.logbook.words import (
     outing_line,
 )
@@ -24,12 +25,23 @@ from plumbstar.text.table import TableError
 from plumbstar.text.words import many
 
 
+def _refuse_for_json(**given: object) -> None:
+    """An option that would be passed over. Raises UserError."""
+    for name, value in given.items():
+        if value is not None:
+            raise UserError(
+                f"--{name} with outings as JSON",
+                "the file alone: it holds each outing's site, kit and sightings",
+                f"Leave out --{name}",
+            )
+
+
 @command.command("import")
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--into", metavar="N", help="CSV: add to outing N (or `last`), not to a new one.")
 @click.option("--site", metavar="PLACE", help="CSV: where it was; coordinates or a kept site.")
 @click.option("--kit", "kit_file", type=click.Path(path_type=Path), help="CSV: the kit file.")
-@click.option("--sure", is_flag=True, help="CSV: also what cannot be, by the kit.")
+@click.option("--sure", is_flag=True, help="Also what cannot be, by the kit.")
 @options
 def import_(
     file: Path,
@@ -53,6 +65,8 @@ def import_(
     try:
         with book_at(path, create=True) as book:
             if text.lstrip().startswith("{"):
+                _refuse_for_json(into=into, site=site, kit=kit_file)
+                notes = doubtful.ask(doubtful.of_outings(outings_from_json(text)), sure, source)
                 outings = book.import_json(text)
             else:
                 key = outing_of(book, into).id if into else None
@@ -60,9 +74,10 @@ def import_(
                     place_site = book.outing(key).site
                 place = placing(place_site) if place_site is not None else None
                 found = parse(text, place, source)
-                notes = found.notes()
-                if not sure:
-                    doubtful.ask(found.sightings, kit, source)
+                told = doubtful.of_table(found.sightings, kit, book, key)
+                notes = [*found.notes(), *doubtful.ask(told, sure, source)]
+                if key is not None and kit is not None:
+                    notes.append(f"Outing {key} keeps the kit it had; --kit changes none.")
                 outings = (
                     book.import_sightings(
                         found.sightings, into=key, site=place_site, kit=kit, kit_text=kit_text
