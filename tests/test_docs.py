@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
 import os
 import re
 import shlex
@@ -164,8 +165,8 @@ def keys_of_the_code() -> dict[str, tuple[str, str]]:
                 default = str(f.default).lower()
             elif isinstance(f.default, str):
                 default = f'"{f.default}"'
-            elif f.default == ():
-                default = "[]"
+            elif isinstance(f.default, tuple):
+                default = json.dumps(f.default)
             else:
                 default = "none" if f.default is None else f"{f.default:g}"
             low, high = file.BOUNDS.get(key, (None, None))

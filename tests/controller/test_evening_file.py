@@ -3,7 +3,6 @@
 import json
 import math
 
-import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -12,8 +11,11 @@ from plumbstar.cli import group
 from plumbstar.controller.evening import asked_of, read_evening
 from plumbstar.controller.nearest import knows, nearest_known
 from plumbstar.errors import UserError
+from plumbstar.kit import Controller
+from plumbstar.sky.lists import deepsky
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
 
 HEAD = "utc,event,star,number_deg,left_az_deg,left_alt_deg\n"
 STARS = (
@@ -81,13 +83,31 @@ def test_the_forecast_has_what_the_contract_asks(tmp_path) -> None:
     assert "push on" in said
 
 
+SITE, AT = Site(47.2, 11.6, 940.0), Instant.parse("2027-01-28T18:00:00Z")
+
+
 def test_an_object_out_of_its_lists_has_a_neighbour_in_them() -> None:
-    messier = ("M",)
+    messier, usual = Controller(catalogues=("M",)), Controller()
     target = find_target("NGC 1977")
     assert not knows(target, messier)
-    assert knows(target)
-    near = nearest_known(target, messier)
-    assert near is not None
-    assert near[0].label.startswith(("M 42", "M 43"))
-    assert near[1] < 1.0
-    assert np.isfinite(near[1])
+    assert knows(target, usual)
+    assert nearest_known(target, usual, SITE, AT) is target
+    assert nearest_known(target, messier, SITE, AT).label.startswith(("M 42", "M 43"))
+
+
+def test_stars_and_planets_are_known_where_the_kit_says_so() -> None:
+    star, planet = find_target("Betelgeuse"), find_target("Jupiter")
+    assert knows(star, Controller())
+    some = Controller(stars=("Rigel", "Acrux"), catalogues=())
+    assert not knows(star, some)
+    # Of its two stars one is down.
+    assert nearest_known(star, some, SITE, AT).label == "Rigel"
+    assert not knows(planet, Controller())
+    assert knows(planet, Controller(catalogues=("planets",)))
+    with pytest.raises(UserError, match="Nothing that the controller has"):
+        nearest_known(star, Controller(stars=("Acrux",), catalogues=()), SITE, AT)
+
+
+def test_a_part_of_an_object_has_no_number_of_its_own() -> None:
+    part = next(d for d in deepsky.load() if d.label == "NGC 3314B")
+    assert not knows(part, Controller())

@@ -7,22 +7,80 @@ from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller, Eyepiece, edit
 
+BOX = Controller(stars=("Capella", "Deneb"), clock=False, sign="unknown", decimals=2)
+WIRED = """name = "wired"
+
+[azimuth]
+ticks_per_turn = 9216
+
+[altitude]
+ticks_per_turn = 9216
+
+[connection]
+# the board in the lid
+kind = "serial"
+device = "/dev/ttyUSB3"
+baud = 19200
+poll = "?\\r"
+
+[controller]
+# its list, as far as the door
+stars = [
+  "Vega",
+  "Sirius",  # never up in time
+]
+clock = true
+
+[stop]
+lever_arm_mm = 300
+"""
+
+
+def with_box(text: str, box: Controller = BOX) -> str:
+    return edit.with_controller(text, kits.loads(text), box)
+
 
 def test_the_controller_is_in_it_and_all_else_stays() -> None:
-    box = Controller(stars=("Capella", "Deneb"), clock=False, sign="unknown", decimals=2)
-    text = edit.with_controller(kits.example_text(), box)
+    text = with_box(kits.example_text())
     kit = kits.loads(text)
     assert kit.connection.kind == "controller"
-    assert kit.controller == box
+    assert kit.controller == BOX
     same = msgspec.structs.replace(kit, connection=kits.Connection(), controller=Controller())
     assert same == kits.example()
-    again = kits.loads(edit.with_controller(text, Controller(stars=("Vega",))))
+    again = kits.loads(with_box(text, Controller(stars=("Vega",))))
     assert again.controller.stars == ("Vega",)
-    assert kits.loads(edit.without_controller(text)) == kits.example()
+    left = kits.loads(edit.without_controller(text, kit))
+    assert msgspec.structs.replace(left, controller=Controller()) == kits.example()
+    assert left.controller == BOX  # its list was ticked once and for all
+
+
+def test_how_the_encoders_are_wired_is_kept_and_comes_back() -> None:
+    text = with_box(with_box(WIRED))  # twice: what it was before is not what it is now
+    kit = kits.loads(text)
+    assert (kit.connection.kind, kit.controller) == ("controller", BOX)
+    for line in (
+        'device = "/dev/ttyUSB3"', "baud = 19200", 'poll = "?\\r"', "# the board in the lid",
+        "# its list, as far as the door", "lever_arm_mm = 300",
+    ):  # fmt: skip
+        assert line in text
+    back = kits.loads(edit.without_controller(text, kit))
+    before = kits.loads(WIRED)
+    assert back.connection.kind == "serial"
+    assert msgspec.structs.replace(back.connection, otherwise="typed") == before.connection
+    assert (
+        msgspec.structs.replace(back, connection=before.connection, controller=before.controller)
+        == before
+    )
 
 
 def test_an_empty_kit_takes_it_too() -> None:
-    assert kits.loads(edit.with_controller("", Controller(clock=True))).controller.clock is True
+    assert kits.loads(with_box("", Controller(clock=True))).controller.clock is True
+
+
+def test_catalogues_are_understood_as_people_call_them() -> None:
+    assert kits.loads("").controller.catalogues == ("M", "NGC", "IC")
+    kit = kits.loads('[controller]\ncatalogues = ["messier", "ngc", "Caldwell", "planets"]')
+    assert kit.controller.catalogues == ("M", "NGC", "C", "planets")
 
 
 def test_eyepieces_and_tube() -> None:
@@ -41,6 +99,7 @@ def test_eyepieces_and_tube() -> None:
         ('[controller]\nclock = "perhaps"', 'true or false or "unknown"'),
         ('[controller]\nstars = "Vega"', "texts in brackets"),
         ("[controller]\ndecimals = 7", "0 to 3"),
+        ('[controller]\ncatalogues = ["HD"]', 'each "M" or "NGC" or "IC" or "C" or "planets"'),
     ],
 )
 def test_mistakes_are_told(text: str, words: str) -> None:

@@ -110,7 +110,7 @@ def kit_beside(kit_text: str, tube: ClosedTelescope) -> str:
         sign="measured-minus-true",
         decimals=tube.box.decimals,
     )
-    return edit.with_controller(kit_text, box)
+    return edit.with_controller(kit_text, kits.loads(kit_text), box)
 
 
 def run(

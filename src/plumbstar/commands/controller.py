@@ -21,13 +21,12 @@ from plumbstar.contract.answers.forecast import (
 from plumbstar.controller import SIGNS, Sign
 from plumbstar.controller.earlier import after
 from plumbstar.controller.evening import EveningBeside, asked_of, object_places, read_evening
-from plumbstar.controller.nearest import knows, nearest_known
+from plumbstar.controller.nearest import nearest_known
 from plumbstar.controller.outlook import Lies, Mistake, Outlook, outlook
 from plumbstar.controller.showing import ObjectPlaces
 from plumbstar.errors import UserError
-from plumbstar.kit import Kit
+from plumbstar.kit import Controller, Kit
 from plumbstar.sky import local_time
-from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -92,29 +91,17 @@ def forecast(
     at = Instant.parse(utc_text) if utc_text else last
     before = [asked_of(_evening(p, site, zone), site, kit) for p in earlier_paths]
     seen = outlook(after(before, asked_of(evening, site, kit)))
-    lies, set_to, alts = _lie(targets, seen, at, site, field)
+    lies, set_to, alts = _lie(targets, seen, at, site, kit.controller, field)
     report = _report(targets, lies, set_to, alts, seen, at, field, evening)
     say(as_json, report, *_lines(report))
 
 
 def _lie(
-    names: tuple[str, ...], seen: Outlook, at: Instant, site: Site, field: float
+    names: tuple[str, ...], seen: Outlook, at: Instant, site: Site, box: Controller, field: float
 ) -> tuple[list[Lies], list[str], list[float]]:
     """Each object beyond the zero of what is to be chosen on the controller for it."""
     wanted = [find_target(n) for n in names]
-    chosen = []
-    for name, target in zip(names, wanted, strict=True):
-        known = target
-        if isinstance(target, DeepSky) and not knows(target):
-            near = nearest_known(target)
-            if near is None:
-                raise UserError(
-                    f"the object '{name}'",
-                    "one of Messier, NGC or IC, or near one",
-                    "Name another object",
-                )
-            known = near[0]
-        chosen.append(known)
+    chosen = [nearest_known(t, box, site, at) for t in wanted]
     places, theirs = object_places(wanted, at, site), object_places(chosen, at, site)
     for name, (_, alt) in zip(names, places.seen, strict=True):
         if alt < 0:

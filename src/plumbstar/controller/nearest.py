@@ -1,47 +1,88 @@
-"""What a controller's lists hold, and the nearest known neighbour of an object they do not."""
+"""What a controller's lists hold, and the nearest that it has of an object they do not."""
 
 from __future__ import annotations
 
+import math
+import re
+from functools import lru_cache
+
 import numpy as np
 
+from plumbstar.errors import UserError
+from plumbstar.kit import Controller
 from plumbstar.mount import kinematics
+from plumbstar.sky.bodies import Body
+from plumbstar.sky.frame import frame
 from plumbstar.sky.lists import deepsky
 from plumbstar.sky.lists.catalogue import Star
-from plumbstar.sky.lists.deepsky import DeepSky
-from plumbstar.sky.places import Target
+from plumbstar.sky.lists.deepsky import NOT_DEEP, DeepSky
+from plumbstar.sky.naming import lookup
+from plumbstar.sky.places import Target, in_frame, place_rad
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.units import Array
 
-#: Common practice, no source: what controllers have.
-KNOWN = ("M", "NGC", "IC")
-#: A push from a neighbour further off than this is not worth its name, degrees.
-FARTHEST_DEG = 15.0
-
-
-def knows(target: Target, catalogues: tuple[str, ...] = KNOWN) -> bool:
-    """Whether a controller with these catalogues has the object. Stars and bodies count as known:
-    its owner would not have asked."""
-    if not isinstance(target, DeepSky):
-        return True
-    return _in(f"{target.key} {target.label}", catalogues)
+_NUMBERED = re.compile(r"([A-Z]+) ?(\d+)")
 
 
-def _in(text: str, catalogues: tuple[str, ...]) -> bool:
-    words = text.upper().replace("(", " ").split()
-    return any(
-        w == c or (w.startswith(c) and w[len(c) :].isdigit())
-        for w in words
-        for c in (c.upper() for c in catalogues)
+def knows(target: Target, box: Controller) -> bool:
+    """Whether the controller has it: in the catalogues or the list of stars that the kit says.
+
+    Any star counts as known where the kit has no list, as its owner would not have asked.
+    """
+    if isinstance(target, Star):
+        return not box.stars or target.label in box.stars
+    if isinstance(target, Body):
+        return "planets" in box.catalogues
+    return _in_catalogues(target, box.catalogues)
+
+
+def _in_catalogues(thing: DeepSky, catalogues: tuple[str, ...]) -> bool:
+    # A whole number and nothing behind it: a controller has NGC 3314, not its part B.
+    found = (_NUMBERED.fullmatch(n) for n in (thing.key, thing.label, *thing.names))
+    return any(m is not None and m.group(1) in catalogues for m in found)
+
+
+@lru_cache(maxsize=4)
+def _numbers_of(catalogues: tuple[str, ...]) -> tuple[int, ...]:
+    """Which of the packaged list such a controller has, by their place in it."""
+    return tuple(
+        i
+        for i, d in enumerate(deepsky.load())
+        if d.kind not in NOT_DEEP and _in_catalogues(d, catalogues)
     )
 
 
-def nearest_known(
-    target: DeepSky | Star, catalogues: tuple[str, ...] = KNOWN
-) -> tuple[DeepSky, float] | None:
-    """The nearest object of these catalogues, and how far off, degrees; None within
-    :data:`FARTHEST_DEG`."""
-    things = [d for d in deepsky.load() if _in(f"{d.key} {d.label}", catalogues)]
-    ra, dec = np.radians([[d.ra_deg for d in things], [d.dec_deg for d in things]])
-    at = kinematics.unit(np.radians(target.ra_deg), np.radians(target.dec_deg))
-    dot = np.clip(kinematics.unit(ra, dec) @ at, -1.0, 1.0)
-    best = int(np.argmax(dot))
-    apart = float(np.degrees(np.arccos(dot[best])))
-    return (things[best], apart) if apart <= FARTHEST_DEG else None
+def nearest_known(target: Target, box: Controller, site: Site, at: Instant) -> Target:
+    """The nearest object or star that the controller has above the horizon; itself if it has it.
+
+    Raises :class:`UserError` where it has none.
+    """
+    if knows(target, box):
+        return target
+    here = _unit(*place_rad(target, at, site))[0]
+    objects, mine = deepsky.load(), list(_numbers_of(box.catalogues))
+    found: list[tuple[float, Target]] = []
+    if mine:
+        az, alt = in_frame(frame(at, site), objects)
+        near = _unit(az, alt)[mine] @ here
+        near[np.asarray(alt).reshape(-1)[mine] <= 0.0] = -math.inf
+        best = int(np.argmax(near))
+        found.append((float(near[best]), objects[mine[best]]))
+    for name in box.stars:
+        star = lookup.find_target(name)
+        az, alt = place_rad(star, at, site)
+        if float(alt) > 0.0:
+            found.append((float(_unit(az, alt)[0] @ here), star))
+    found = [f for f in found if math.isfinite(f[0])]
+    if not found:
+        raise UserError(
+            f"Nothing that the controller has stands near {target.label}",
+            "",
+            "Choose another object",
+        )
+    return max(found, key=lambda f: f[0])[1]
+
+
+def _unit(az: Array | float, alt: Array | float) -> Array:
+    return kinematics.unit(np.asarray(az).reshape(-1), np.asarray(alt).reshape(-1))

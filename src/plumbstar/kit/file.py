@@ -173,6 +173,8 @@ def _wanted(kind: Any) -> str:
     """What a value of that type looks like in the file."""
     if get_origin(kind) is Literal:
         return " or ".join(f'"{x}"' if isinstance(x, str) else str(x) for x in get_args(kind))
+    if get_origin(kind) is tuple and get_origin(get_args(kind)[0]) is Literal:
+        return f"texts in brackets, each {_wanted(get_args(kind)[0])}"
     if any(get_origin(k) is Literal for k in get_args(kind)):
         return " or ".join(_wanted(k) for k in get_args(kind))
     if kind == tuple[str, ...]:
@@ -183,18 +185,29 @@ def _wanted(kind: Any) -> str:
     return plain[0] if plain else _TABLE
 
 
-def _signed(raw: Mapping[str, Any]) -> Mapping[str, Any]:
-    """The controller's sign may also be written as 1 or -1."""
+#: What else people call a sign, and a list that a controller has.
+_SIGNS = {1: "measured-minus-true", -1: "true-minus-measured"}
+_LISTS = {"m": "M", "messier": "M", "ngc": "NGC", "ic": "IC", "c": "C", "caldwell": "C"}
+
+
+def _told(raw: Mapping[str, Any]) -> Mapping[str, Any]:
+    """The controller's sign may also be written as 1 or -1, its catalogues in any letters and by
+    their whole names."""
     box = raw.get("controller")
-    words = {1: "measured-minus-true", -1: "true-minus-measured"}
-    if not isinstance(box, Mapping) or type(box.get("sign")) is not int:
+    if not isinstance(box, Mapping):
         return raw
-    return {**raw, "controller": {**box, "sign": words.get(box["sign"], box["sign"])}}
+    told = dict(box)
+    if type(box.get("sign")) is int:
+        told["sign"] = _SIGNS.get(box["sign"], box["sign"])
+    lists = box.get("catalogues")
+    if isinstance(lists, list) and all(isinstance(x, str) for x in lists):
+        told["catalogues"] = [_LISTS.get(x.strip().casefold(), x.strip()) for x in lists]
+    return {**raw, "controller": told}
 
 
 def from_mapping(raw: Mapping[str, Any]) -> Kit:
     """Build and check a kit from decoded TOML or JSON. Raises :class:`UserError`."""
-    raw = _signed(raw)
+    raw = _told(raw)
     _check_table("", raw, "")
     return check(msgspec.convert(raw, Kit))
 

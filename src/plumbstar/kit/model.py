@@ -21,6 +21,8 @@ class _Record(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=T
 View = Literal["upright", "turned", "mirrored", "mirrored_turned"]
 EyepieceAt = Literal["end", "left", "right"]
 Practice = Literal["new", "some", "much"]
+#: Lists that a closed controller may have: catalogues by their beginnings, and the planets.
+Listed = Literal["M", "NGC", "IC", "C", "planets"]
 
 
 class Telescope(_Record, frozen=True):
@@ -64,10 +66,12 @@ class Circle(_Record, frozen=True):
 class Connection(_Record, frozen=True):
     """How bytes become counts. ``pushed`` streams lines by itself; otherwise ``poll`` is sent.
 
-    ``controller``: a closed box has the encoders and shows what is left to push, no readings.
+    ``controller``: a closed box has the encoders and shows what is left to push, no readings;
+    ``otherwise`` then says how they are connected without it.
     """
 
     kind: Literal["typed", "serial", "tcp", "controller"] = "typed"
+    otherwise: Literal["typed", "serial", "tcp"] = "typed"
     device: str = ""
     baud: int = 9600
     host: str = ""
@@ -85,10 +89,11 @@ class Connection(_Record, frozen=True):
 
 
 class Controller(_Record, frozen=True):
-    """A closed controller: its list of ``stars``, whether it allows for the time between two stars
-    (``clock``), the ``sign`` and the ``decimals`` of what it shows."""
+    """A closed controller: its list of ``stars``, the ``catalogues`` it has, whether it allows for
+    the time between two stars (``clock``), the ``sign`` and the ``decimals`` of what it shows."""
 
     stars: tuple[str, ...] = ()
+    catalogues: tuple[Listed, ...] = ("M", "NGC", "IC")
     clock: bool | Literal["unknown"] = "unknown"
     sign: Literal["measured-minus-true", "true-minus-measured", "unknown"] = "unknown"
     decimals: int = 1

@@ -84,16 +84,16 @@ class Beside:
         """What is known of it. Raises UserError for a star that nothing is called."""
         labels = tuple(dict.fromkeys(star_named(n).label for n in stars))
         known: dict[str, bool] = {"yes": True, "no": False}
-        box = msgspec.convert(
-            {"stars": labels, "clock": known.get(clock, "unknown"), "sign": sign,
-             "decimals": decimals},
-            Controller,
-        )  # fmt: skip
-        self._preparing.set_kit(edit.with_controller(self._p.instrument.kit_text, box))
+        now = self._p.instrument
+        ticked = {"stars": labels, "clock": known.get(clock, "unknown"), "sign": sign,
+                  "decimals": decimals}  # fmt: skip
+        box = msgspec.convert({**msgspec.to_builtins(now.kit.controller), **ticked}, Controller)
+        self._preparing.set_kit(edit.with_controller(now.kit_text, now.kit, box))
 
     def leave_controller(self) -> None:
         """The readings are typed or heard again."""
-        self._preparing.set_kit(edit.without_controller(self._p.instrument.kit_text))
+        now = self._p.instrument
+        self._preparing.set_kit(edit.without_controller(now.kit_text, now.kit))
 
     def set_telescope(
         self, aperture_mm: float, focal_length_mm: float, eyepieces: list[Eyepiece]
