@@ -86,6 +86,27 @@ interface Unread {
   at: Pressed;
 }
 
+/** Something centred beside a closed controller, while its two numbers are typed. */
+interface Centred {
+  star: string;
+  chosen: string;
+  what: string;
+  at: Pressed;
+  az: number | null;
+}
+
+/** What is asked of a closed controller and its telescope, as it is typed. */
+interface BoxForm {
+  page: number;
+  stars: string[];
+  clock: string;
+  sign: string;
+  decimals: number;
+  aperture: string;
+  focal: string;
+  pieces: { name: string; focal: string; stop: string; apparent: string }[];
+}
+
 type MendPart = "why" | "mount" | "checks" | "mirrors";
 
 /** What this phone alone remembers; `open_ID`: which folds are open. */
@@ -127,6 +148,9 @@ interface Ui {
   picked?: Record<string, string>;
   mirrored?: boolean;
   mirrorsWay?: string;
+  numberAgain?: boolean;
+  boxAgain?: boolean;
+  stopAgain?: boolean;
   skylineText?: string;
 }
 

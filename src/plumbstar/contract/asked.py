@@ -223,9 +223,21 @@ class LoggedNote(Record, frozen=True, kw_only=True):
     text: str
 
 
-class OutingAnswer(OutingHead, frozen=True, kw_only=True):
-    """``/data/log/ID``: one outing in full; ``fix``: the sentence of the last fix, or None."""
+class LoggedShown(Record, frozen=True, kw_only=True):
+    """What was tapped beside a closed controller, and what it showed, both in words."""
 
+    utc: str
+    what: str
+    shown: str
+
+
+class OutingAnswer(OutingHead, frozen=True, kw_only=True):
+    """``/data/log/ID``: one outing in full; ``fix``: the sentence of the last fix, or None.
+
+    ``shown``: beside a closed controller, in place of sightings.
+    """
+
+    shown: tuple[LoggedShown, ...]
     sightings: tuple[LoggedStar, ...]
     finds: tuple[LoggedFind, ...]
     notes: tuple[LoggedNote, ...]

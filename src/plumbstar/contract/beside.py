@@ -6,6 +6,15 @@ from plumbstar.contract.parts import PatchRecord
 from plumbstar.contract.record import Record
 
 
+class BesideEyepiece(Record, frozen=True, kw_only=True):
+    """As the kit has it: the field stop's width, or else the apparent field."""
+
+    name: str
+    focal_length_mm: float
+    field_stop_mm: float | None
+    apparent_field_deg: float | None
+
+
 class BesideKitRecord(Record, frozen=True, kw_only=True):
     """What is known of the controller. ``clock`` is yes, no or unknown."""
 
@@ -15,6 +24,7 @@ class BesideKitRecord(Record, frozen=True, kw_only=True):
     decimals: int
     aperture_m: float
     focal_length_m: float
+    eyepieces: tuple[BesideEyepiece, ...]
 
 
 class BesideTap(Record, frozen=True, kw_only=True):
@@ -60,7 +70,7 @@ class BesidePush(Record, frozen=True, kw_only=True):
     the circles. ``right_deg`` and ``up_deg``: the same on the sky, as the eyepiece shows it.
 
     ``known``: whether the controller has the target itself; else ``from_name`` is the nearest that
-    it has. ``patch``: how well that is known.
+    it has. ``patch``: how well that is known. ``warnings``: what makes it harder, in sentences.
     """
 
     from_name: str
@@ -76,6 +86,7 @@ class BesidePush(Record, frozen=True, kw_only=True):
     hit_chance_words: str
     hit_chance_at_zero: float
     hit_chance_at_zero_words: str
+    warnings: tuple[str, ...]
     sweep: BesideSweep | None
 
 
@@ -93,6 +104,8 @@ class BesideRecord(Record, frozen=True, kw_only=True):
     """The whole of it. ``step``: what is asked next: kit, pair, upright, first, second, number,
     look_back or find. ``stars``: the two, in their order.
 
+    ``upright_unix_ms``: when the tube was on the stop, of this alignment. ``taps_words``: how long
+    it took to the second star. ``pair_words``: what the two chosen stars would give.
     ``answer``: in the eyepiece's terms; ``look_back_deg``: what was left to push then, or None.
     ``takes_back``: what the button that takes back would take, in words, or empty.
     """
@@ -101,6 +114,9 @@ class BesideRecord(Record, frozen=True, kw_only=True):
     step: str
     stars: tuple[str, ...]
     taps: tuple[BesideTap, ...]
+    upright_unix_ms: float | None
+    taps_words: str
+    pair_words: str
     slow_hands: str
     number_deg: float | None
     answer: str

@@ -48,11 +48,15 @@ class ToldStar:
 
 @dataclass(frozen=True)
 class Remainder:
-    """An object in the middle, when, and what the controller still wanted: right, up, degrees."""
+    """An object in the middle, when, and what the controller still wanted: right, up, degrees.
+
+    ``chosen``: what was chosen on the controller, where it does not know the object itself.
+    """
 
     target: Target
     at: Instant
     left_deg: tuple[float, float]
+    chosen: Target | None = None
 
 
 @dataclass(frozen=True)
@@ -192,11 +196,12 @@ def asked_with(evening: EveningBeside, site: Site, kit: Kit, priors: Priors) -> 
         places(both, [b.at, b.at], site, True),
     )
     found = [r.target for r in evening.centred]
+    chosen = [r.chosen or r.target for r in evening.centred]
     moments = [r.at for r in evening.centred]
     # A tube that has not moved since the second star points where that star was.
     rested = [b.at if evening.looks_back(k) else t for k, t in enumerate(moments)]
     centred = (
-        ObjectPlaces(places(found, rested, site, False), places(found, moments, site, True))
+        ObjectPlaces(places(found, rested, site, False), places(chosen, moments, site, True))
         if found
         else ObjectPlaces(np.zeros((0, 2)), np.zeros((0, 2)))
     )

@@ -3,38 +3,31 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
 
 import msgspec
 import numpy as np
 
-from plumbstar.controller.evening import (
-    EveningBeside,
-    Remainder,
-    ToldStar,
-    asked_with,
-    object_places,
-    places,
-)
+from plumbstar.controller.evening import asked_with, object_places, places
 from plumbstar.controller.outlook import Lies, Outlook, outlook
 from plumbstar.controller.ranking import over_the_sky, promise
 from plumbstar.controller.showing import ObjectPlaces
 from plumbstar.errors import UserError
+from plumbstar.guide.searching import fields
 from plumbstar.guide.sweep import sweep
 from plumbstar.kit import Controller, Eyepiece, edit
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.places import log_name
-from plumbstar.mount import kinematics
-from plumbstar.sky.frame import frame
 from plumbstar.sky.lists.catalogue import Star
-from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.naming import lookup
-from plumbstar.sky.places import Target, in_frame, place_rad
-from plumbstar.sky.site import Site
-from plumbstar.sky.times import Instant
+from plumbstar.sky.places import Target, place_rad
 from plumbstar.text.words import chance, upper_first
 from plumbstar.units import Array
+from plumbstar.web.evening.beside_nights import earlier_nights, evening_of, tonight_after
 from plumbstar.web.evening.display import DisplayEntry
+from plumbstar.web.evening.in_its_lists import knows, nearest_known
 from plumbstar.web.evening.observing import BY_DAY
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
@@ -44,8 +37,9 @@ from plumbstar.web.evening.preparing import Preparing
 #: How slow a hand the page reckons with, seconds from the first star to the second.
 SLOW_S = 120.0
 CLOCK_COSTS_NOTHING = "The controller has a clock: slow hands cost nothing."
-#: Beginnings of the names that a controller's own catalogues have. Common practice, no source.
-CATALOGUES = ("M ", "NGC ", "IC ")
+
+
+_FINDS = (ChangeKind.FOUND, ChangeKind.NOT_FOUND)
 
 
 @dataclass(frozen=True)
@@ -71,7 +65,8 @@ class Beside:
         self._p, self._outings, self._preparing = parts, outings, preparing
         self._made: tuple[object, Outlook | None] = (None, None)
         self._means: tuple[object, tuple[float, float]] = (None, (0.0, 0.0))
-        self._slow: tuple[object, str] = (None, "")
+        self._promised: tuple[object, tuple[float, float, float]] = (None, (0.0, 0.0, 0.0))
+        self._nights: tuple[object, Mapping[str, Any]] = (None, {})
 
     @property
     def in_use(self) -> bool:
@@ -136,7 +131,9 @@ class Beside:
         name = log_name(target)
         if entry.event == "star" and [s.star for s in self._p.display.stars] == [name]:
             raise UserError(f"The first star was {name}, too", "", "Centre the other one")
-        return msgspec.structs.replace(entry, star=name)
+        chosen = log_name(lookup.find_target(entry.chosen)) if entry.chosen else ""
+        chosen = "" if chosen == name else chosen
+        return msgspec.structs.replace(entry, star=name, chosen=chosen)
 
     def _log_find(self, entry: DisplayEntry) -> None:
         """Objects looked for are in the log as with every telescope: here in the sky's own
@@ -153,16 +150,37 @@ class Beside:
             self._p.instrument.eyepiece.name, request=entry.press,
         )  # fmt: skip
 
+    def undo(self) -> bool:
+        """Take the last find back where that is what undo would take out of the log, so that the
+        log and what the pushes go by stay one. False: it is for the evening's own undo."""
+        change = self._p.sightings.undoable
+        last = self._p.display.entries[-1:]
+        if change is None or not last or change.kind not in _FINDS or change.about != last[0].star:
+            return False
+        self.take_back()
+        return True
+
     def take_back(self) -> None:
         """The last of them, gone."""
         last = self._p.display.take_back()
         if last is None:
             raise UserError("Nothing has been entered yet", "", "There is nothing to take back")
         change = self._p.sightings.undoable
-        of_find = change is not None and change.kind in (ChangeKind.FOUND, ChangeKind.NOT_FOUND)
-        if of_find and change is not None and change.about == last.star:
+        of_find = last.event in ("centred", "missed")
+        if of_find and change is not None and change.kind in _FINDS and change.about == last.star:
             self._p.sightings.undo()
         self._p.messages.say(f"Taken back: {entry_words(last)}.", "info")
+
+    def give_up(self) -> None:
+        """A search that is left unfinished did not find its target, and the log says so."""
+        target = self._p.guidance.target
+        if self.in_use and target is not None and self._p.search.under_way is not None:
+            self._missed(target)
+
+    def _missed(self, target: Target) -> None:
+        now = self._p.now().to_unix()
+        name = log_name(target)
+        self.enter(DisplayEntry(f"missed-{name}-{round(now)}", now, "missed", name))
 
     def not_here(self) -> None:
         """Not in this field: on along the search path; past its last field it was not found."""
@@ -185,7 +203,16 @@ class Beside:
                 tuple(float(x - way.found_by[0]) / outside for x in way.found_by),
             )
             return
-        self._p.search.take(msgspec.structs.replace(path, index=path.index + 1), ())
+        path = msgspec.structs.replace(path, index=path.index + 1)
+        if not path.over:
+            self._p.search.take(path, ())
+            return
+        self._missed(target)
+        self._p.messages.say(
+            f"{target.label}: {fields(len(path.stops))} searched and not found. "
+            "It is in the log. Choose a brighter one near it, centre that, and try again.",
+            "problem",
+        )
 
     # ---- what it comes to ------------------------------------------------------------------
 
@@ -197,23 +224,26 @@ class Beside:
             return None
         priors = self._p.instrument.priors
         key = (self._p.display.alignment, self._p.instrument.kit, priors.key, site)
-        if self._made[0] != key:
-            kit = self._p.instrument.kit
-            self._made = (key, outlook(asked_with(self._evening(), site, kit, priors)))
+        evening = evening_of(self._p.display.alignment)
+        if self._made[0] != key and evening is not None:
+            asked = asked_with(evening, site, self._p.instrument.kit, priors)
+            self._made = (key, outlook(replace(asked, **self._learnt())))
         return self._made[1]
 
-    def _evening(self) -> EveningBeside:
-        """What was pressed and typed since the two stars, as a table of the evening tells it."""
-        display = self._p.display
-        first, second = (ToldStar(lookup.find_target(s.star), s.utc) for s in display.stars)
-        centred = tuple(
-            Remainder(
-                lookup.find_target(e.star), e.utc, (e.left_az_deg or 0.0, e.left_alt_deg or 0.0)
-            )
-            for e in display.centred
-        )
-        number = display.number.number_deg if display.number is not None else None
-        return EveningBeside(None, first, second, number, centred)
+    def _learnt(self) -> Mapping[str, Any]:
+        """What earlier nights beside this controller teach, as parts of what is asked tonight."""
+        kit, priors = self._p.instrument.kit, self._p.instrument.priors
+        outing = self._p.current.outing
+        here = outing.id if outing is not None else None
+        key = (kit, priors.key, here)
+        if self._nights[0] != key:
+            told = {}
+            nights = earlier_nights(self._p.book, kit, priors, here)
+            if nights:
+                asked = tonight_after(nights, nights[-1].asked)
+                told = {k: getattr(asked, k) for k in ("priors", "ways", "clockless", "between")}
+            self._nights = (key, told)
+        return self._nights[1]
 
     def mean_chances(self) -> tuple[float, float]:
         """Mean chances over the sky, at the controller's zero and pushed on; nought before."""
@@ -228,32 +258,38 @@ class Beside:
             self._means = ((id(seen), field), (zero, on))
         return self._means[1]
 
-    def slow_hands(self) -> str:
-        """What two minutes between the two stars would cost tonight, with this pair."""
-        site, names, box = self._p.ground.site, self._p.plan.names[:2], self._p.instrument.kit
-        if box.controller.has_clock:
-            return CLOCK_COSTS_NOTHING
+    def promised(self) -> tuple[float, float, float] | None:
+        """Mean chances of the two chosen stars over the sky: at the zero, at the zero with slow
+        hands and no clock, and pushed on. None before there are two, or while one is down."""
+        site, names, kit = self._p.ground.site, self._p.plan.names[:2], self._p.instrument.kit
         if site is None or len(names) < 2:
-            return ""
+            return None
         now = self._p.now()
         a, b = (star_named(n) for n in names)
-        key = (names, site, box, self._p.instrument.field_deg, round(now.to_unix() / 900.0))
-        if self._slow[0] == key:
-            return self._slow[1]
-        soon = now.plus_seconds(SLOW_S)
-        at_once, one_by_one, late = (
-            places([a, b], list(moments), site, False)
-            for moments in ((now, now), (now, soon), (soon, soon))
-        )
-        rest = (
-            over_the_sky(), self._p.instrument.priors,
-            math.radians(box.centring_arcmin / 60.0), self._p.instrument.field_deg,
-            math.radians(box.controller.step_deg),
-        )  # fmt: skip
-        good, _ = promise(at_once, *rest)
-        slow, _ = promise(one_by_one, *rest, late=late[0])
-        self._slow = (key, slow_words(good, slow, box.controller.has_clock is None))
-        return self._slow[1]
+        key = (names, site, kit, self._p.instrument.field_deg, round(now.to_unix() / 900.0))
+        if self._promised[0] != key:
+            soon = now.plus_seconds(SLOW_S)
+            at_once, one_by_one, late = (
+                places([a, b], list(moments), site, False)
+                for moments in ((now, now), (now, soon), (soon, soon))
+            )
+            priors = self._learnt().get("priors", self._p.instrument.priors)
+            rest = (
+                over_the_sky(), priors, math.radians(kit.centring_arcmin / 60.0),
+                self._p.instrument.field_deg, math.radians(kit.controller.step_deg),
+            )  # fmt: skip
+            good, on = promise(at_once, *rest)
+            slow, _ = promise(one_by_one, *rest, late=late[0])
+            self._promised = (key, (good, slow, on))
+        return self._promised[1]
+
+    def slow_hands(self) -> str:
+        """What two minutes between the two stars would cost tonight, with this pair."""
+        clock = self._p.instrument.kit.controller.has_clock
+        if clock:
+            return CLOCK_COSTS_NOTHING
+        promised = self.promised()
+        return slow_words(*promised[:2], clock is None) if promised is not None else ""
 
     def push_on(self, target: Target | None = None) -> PushOn | None:
         """From the controller's zero to the target; None without stars, site or target."""
@@ -263,7 +299,8 @@ class Beside:
             return None
         now = self._p.now()
         field = self._p.instrument.field_deg
-        start = target if self.knows(target) else self._nearest(target, site, now)
+        stars = self._p.instrument.kit.controller.stars
+        start = target if knows(target, stars) else nearest_known(target, stars, site, now)
         # The slopes at the object itself: how it lies beyond its own zero, and how far its zero
         # is from that of the object chosen in its place.
         both = object_places([target, start], now, site)
@@ -273,43 +310,6 @@ class Beside:
         step = both.seen[0] - both.seen[1]
         step[0] = math.remainder(step[0], math.tau)
         return PushOn(start, near.push + step, there, float(both.seen[0, 1]))
-
-    def knows(self, target: Target) -> bool:
-        """Whether the controller has it in a list: its stars, and the catalogues that it has."""
-        stars = self._p.instrument.kit.controller.stars
-        if isinstance(target, Star):
-            return target.label in stars
-        names = [log_name(target), target.label, target.key]
-        names += target.names if isinstance(target, DeepSky) else ()
-        return any(n.startswith(c) for n in names for c in CATALOGUES)
-
-    def _nearest(self, target: Target, site: Site, now: Instant) -> Target:
-        """The nearest object or star that the controller has, above the horizon."""
-        from plumbstar.sky.lists import deepsky
-
-        def unit(az: Array, alt: Array) -> Array:
-            return kinematics.unit(np.asarray(az).reshape(-1), np.asarray(alt).reshape(-1))
-
-        here = unit(*place_rad(target, now, site))[0]
-        objects = deepsky.load()
-        az, alt = in_frame(frame(now, site), objects)
-        near = unit(az, alt) @ here
-        near[alt <= 0.0] = -1.0
-        found: list[tuple[float, Target]] = []
-        for i in np.argsort(-near)[:2000]:
-            one = objects[int(i)]
-            if self.knows(one):
-                found.append((float(near[i]), one))
-                break
-        for name in self._p.instrument.kit.controller.stars:
-            star = lookup.find_target(name)
-            found.append((float(unit(*place_rad(star, now, site))[0] @ here), star))
-        if not found:
-            raise UserError(
-                f"Nothing that the controller has stands near {target.label}", "",
-                "Choose another object",
-            )  # fmt: skip
-        return max(found, key=lambda f: f[0])[1]
 
 
 def slow_words(quick: float, slow: float, unknown: bool) -> str:

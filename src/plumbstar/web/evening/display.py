@@ -24,7 +24,8 @@ MOST_REHEARSALS = 30
 class DisplayEntry(msgspec.Struct, frozen=True):
     """One press. ``star`` names the star or the object centred, or the one not found.
 
-    ``left_*`` is what the controller still wanted, right and up positive, as typed.
+    ``left_*`` is what the controller still wanted, right and up positive, as typed; of ``chosen``,
+    where that was chosen on it because it does not know what was centred.
     """
 
     press: str
@@ -34,6 +35,7 @@ class DisplayEntry(msgspec.Struct, frozen=True):
     number_deg: float | None = None
     left_az_deg: float | None = None
     left_alt_deg: float | None = None
+    chosen: str = ""
 
     @property
     def utc(self) -> Instant:
@@ -79,12 +81,7 @@ class ControllerDisplay:
     @property
     def alignment(self) -> tuple[DisplayEntry, ...]:
         """What belongs to the two stars in use: since the stop, or since the stars before."""
-        began = 0
-        for i, e in enumerate(self.entries):
-            stars = sum(x.event == "star" for x in self.entries[began:i])
-            if e.event == "upright" or (e.event == "star" and stars == 2):
-                began = i
-        return self.entries[began:]
+        return alignments(self.entries)[-1]
 
     @property
     def stars(self) -> tuple[DisplayEntry, ...]:
@@ -130,6 +127,19 @@ class ControllerDisplay:
         """One more."""
         kept = (*self.rehearsed_s, round(seconds, 1))[-MOST_REHEARSALS:]
         self._book.set_setting(REHEARSED, list(kept))
+
+
+def alignments(entries: tuple[DisplayEntry, ...]) -> tuple[tuple[DisplayEntry, ...], ...]:
+    """Each from a stop, or from a third star, to the next; one empty one where nothing was entered.
+
+    A number or a find that follows two stars belongs to these.
+    """
+    began = [0]
+    for i, e in enumerate(entries):
+        stars = sum(x.event == "star" for x in entries[began[-1] : i])
+        if i and (e.event == "upright" or (e.event == "star" and stars == 2)):
+            began.append(i)
+    return tuple(entries[a:b] for a, b in zip(began, (*began[1:], len(entries)), strict=True))
 
 
 def load_display(raw: Any) -> tuple[DisplayEntry, ...]:

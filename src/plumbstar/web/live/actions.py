@@ -119,6 +119,21 @@ def _own_remove(e: Evening, b: Named) -> None:
     own_objects.remove(b.name)
 
 
+def _undo(e: Evening, b: Nothing) -> None:
+    if not e.beside.undo():
+        e.observing.undo()
+
+
+def _set_target(e: Evening, b: Named) -> None:
+    e.beside.give_up()
+    e.targeting.set_target(b.name)
+
+
+def _clear_target(e: Evening, b: Nothing) -> None:
+    e.beside.give_up()
+    e.targeting.clear_target()
+
+
 _plain("set_site", SiteBody, _site)
 _plain("use_site", Named, lambda e, b: e.preparing.use_site(b.name))
 _plain("forget_site", Named, lambda e, b: e.book.forget_site(b.name))
@@ -132,11 +147,11 @@ _plain("end_outing", Nothing, lambda e, b: e.outings.end())
 _plain("set_aside", WhichAndWhy, lambda e, b: e.observing.set_aside(b.id, b.reason))
 _plain("restore", Which, lambda e, b: e.observing.restore(b.id))
 _plain("delete_sighting", Which, lambda e, b: e.observing.delete_sighting(b.id))
-_plain("undo", Nothing, lambda e, b: e.observing.undo())
+_plain("undo", Nothing, _undo)
 _plain("redo", Nothing, lambda e, b: e.observing.redo())
 _plain("answer_move", MoveAnswer, lambda e, b: e.observing.answer_move(b.after, b.moved))
-_plain("set_target", Named, lambda e, b: e.targeting.set_target(b.name))
-_plain("clear_target", Nothing, lambda e, b: e.targeting.clear_target())
+_plain("set_target", Named, _set_target)
+_plain("clear_target", Nothing, _clear_target)
 _plain("not_in_field", Nothing, lambda e, b: e.targeting.not_in_field())
 _plain("one_field_back", Nothing, lambda e, b: e.targeting.one_field_back())
 _plain("answer_sun", SunSeen, lambda e, b: e.clock_setting.answer_sun(b.below, b.screen))
@@ -201,7 +216,8 @@ async def _entered(station: Station, b: Entered, received: float) -> Done:
         unix = station.clock.at(received - b.ago_ms / 1000.0).to_unix()
         e.beside.enter(
             DisplayEntry(
-                *(b.id, unix, b.event, b.star, b.number_deg, b.left_az_deg, b.left_alt_deg)
+                *(b.id, unix, b.event, b.star, b.number_deg, b.left_az_deg, b.left_alt_deg),
+                chosen=b.chosen,
             )
         )
 

@@ -119,6 +119,7 @@ class Entered(ActionBody, frozen=True, kw_only=True):
     number_deg: float | None = None
     left_az_deg: float | None = None
     left_alt_deg: float | None = None
+    chosen: Annotated[str, Meta(max_length=120)] = ""
 
 
 class Rehearsed(ActionBody, frozen=True):

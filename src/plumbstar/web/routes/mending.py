@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from starlette.requests import Request
 from starlette.responses import Response
 
+from plumbstar.contract.mending import WhyAnswer
 from plumbstar.web.live.station import Station
 from plumbstar.web.routes.answers import reply
 
@@ -23,10 +24,10 @@ class MendRoutes:
         self._last_why: tuple[Any, Any] | None = None
 
     async def why(self, request: Request) -> Response:
-        def question(e: Evening) -> Case:
-            from plumbstar.web.views import why
+        def question(e: Evening) -> Case | WhyAnswer:
+            from plumbstar.web.views import beside_why, why
 
-            return why.case_of(e)
+            return beside_why.why_beside(e) if e.beside.in_use else why.case_of(e)
 
         def answer(case: Case) -> Any:
             from plumbstar.web.views import why
@@ -34,6 +35,8 @@ class MendRoutes:
             return why.why(case)
 
         case = await self._station.ask(question)
+        if isinstance(case, WhyAnswer):
+            return reply(case)
         last = self._last_why
         if last is None or last[0] != case.key:
             last = case.key, await self._station.think(lambda e: case, answer)

@@ -15,6 +15,7 @@ import * as log from "./log.js";
 import * as mend from "./mend.js";
 import * as tonight from "./tonight.js";
 import * as beside from "./beside.js";
+import * as besidefind from "./besidefind.js";
 
 /** @type {Record<string, { title: string; question: string; view: (state: Picture) => Kids; live: (state: Picture) => void }>} */
 const views = { prepare, sight, fix, find, log, mend, tonight };
@@ -168,8 +169,10 @@ function doubt(d) {
 
 /** @param {string} now */
 function nav(now) {
+  // Without readings there is no fix to look at: what is known stands on Sight.
+  const shown = store.state?.beside ? order.filter((name) => name !== "fix") : order;
   return h("nav", { "aria-label": "The evening", key: "nav" },
-    order.map((name) => h("a", { href: `#${name}`, key: name, class: name === now ? "station here" : "station", "aria-current": name === now ? "page" : null }, h("span", {}, views[name].title))));
+    shown.map((name) => h("a", { href: `#${name}`, key: name, class: name === now ? "station here" : "station", "aria-current": name === now ? "page" : null }, h("span", {}, views[name].title))));
 }
 
 /** What an action led to stays in sight below the top line, however tall that has grown meanwhile. */
@@ -186,7 +189,7 @@ const below = new ResizeObserver(([{ target }]) => {
 function screen(name, state) {
   const b = state.beside;
   if (b && (name === "sight" || name === "fix")) return beside.sight(state, b);
-  return (b && name === "find" && beside.find(state, b)) || views[name].view(state);
+  return (b && name === "find" && besidefind.find(state, b)) || views[name].view(state);
 }
 
 let shown = "";
@@ -203,7 +206,7 @@ function render() {
   }
   const view = views[name];
   const body = h("main", { id: "main", key: `main-${name}`, class: store.silent ? `old ${name}` : name },
-    h("h1", { id: "question", tabindex: -1, class: store.outcome.text ? "unseen" : "" }, view.question),
+    h("h1", { id: "question", tabindex: -1, class: store.outcome.text ? "unseen" : "" }, (state?.beside && beside.question(name, state.beside)) || view.question),
     h("p", { id: "outcome", class: store.outcome.bad ? "outcome bad" : "outcome", role: "status", "aria-live": "polite" }, store.outcome.text),
     state ? lesson(name) || (name === "prepare" ? offer(state) : null) : null,
     state ? screen(name, state) : h("p", { class: "answer" }, "Connecting to the telescope’s computer…"));

@@ -1,134 +1,239 @@
-// Beside a closed controller: three timed taps, its number, the look back, then find by find.
+// Beside a closed controller: three timed taps, its number, the look back. Finding: besidefind.js.
 
 import { h } from "./dom.js";
-import { act, get, record, say } from "./store.js";
-import { answer, big, button, choiceRow, entry, eyepieceRow, field, go, pressed, redraw, toggle, typedNumber, ui } from "./parts.js";
-import { disc } from "./scales.js";
-import { eyepieceBlock } from "./eyepiece.js";
-import { queue } from "./sight.js";
-import { capital } from "./words.js";
+import { act, record, store } from "./store.js";
+import { answer, big, button, eyepieceRow, go, pressed, redraw, ui } from "./parts.js";
+import { amount, askLeft, leftForm, leftWaiting } from "./besidepad.js";
+import { kitPages } from "./besidekit.js";
+import { rehearsal, rehearse, rehearsing } from "./besiderehearse.js";
+import { lookalikes, queue } from "./sight.js";
+import { brightness, capital, degrees } from "./words.js";
 
-const drawn = disc("The field of the eyepiece at the controller’s zero, up at the top; the object’s likely place is the soft patch.");
-/** @type {OfferedStar[] | null} */
-let offered = null;
-/** @type {Set<string> | null} */
-let ticked = null;
-let clock = "unknown";
+const REST_MS = 2000; // nobody is at the next star sooner; a second tap is a slip of the thumb
 
-/** @param {BesideRecord} b */
-function kit(b) {
-  if (!offered) get("/data/controller_stars").then((d) => { offered = d.stars; redraw(); }, () => {});
-  const chosen = (ticked ??= new Set(b.kit.stars));
+/** @type {Record<string, Record<string, string>>} */
+const NEXT = {
+  star: { upright: "second", first: "second", second: "number" },
+  number: { number: "look_back" },
+  centred: { look_back: "find" },
+};
+
+/**
+ * What is asked next, with the taps that this phone still keeps counted in.
+ * @param {BesideRecord} b
+ */
+export function step(b) {
+  store.entered = store.entered.filter((e) => e.version > (store.state?.version ?? 0) && performance.now() < e.until);
+  const waiting = store.queue.flatMap((q) => (q.name === "controller_entry" && !q.error && q.body.event ? [q.body.event] : []));
+  return [...store.entered.map((e) => e.event), ...waiting].reduce((now, event) =>
+    event === "upright" ? "first" : NEXT[event]?.[now] ?? now, b.step);
+}
+
+/**
+ * The screen's question, where it is another than with readings.
+ * @param {string} name
+ * @param {BesideRecord} b
+ */
+export function question(name, b) {
+  if (name === "find") return leftWaiting() ? "What does it show?" : "Which way?";
+  if (name !== "sight" && name !== "fix") return "";
+  if (rehearsing()) return "How quick are your hands?";
+  if (leftWaiting()) return "What does it show?";
+  return { kit: "What have you got?", pair: "Which stars?", upright: "Is it on the stop?", number: "What does it show?", look_back: "Look back", find: "How good is it?" }[step(b)] ?? "Is it centred?";
+}
+
+const resting = () => performance.now() < (ui.restUntil ?? 0);
+
+/**
+ * @param {Pressed} when
+ * @param {Omit<Actions["controller_entry"], "id">} body
+ * @param {string} what
+ */
+function press(when, body, what) {
+  if (resting()) return;
+  ui.restUntil = performance.now() + REST_MS;
+  setTimeout(redraw, REST_MS + 50);
+  if (navigator.vibrate) navigator.vibrate(40);
+  record("controller_entry", body, when, what);
+  redraw();
+}
+
+/**
+ * The button is the view in the eyepiece, as with every telescope.
+ * @param {string} word
+ * @param {string} label
+ * @param {(when: Pressed) => void} done
+ */
+export const eye = (word, label, done) =>
+  h("div", { class: "eye-box", key: "eye" },
+    h("button", { type: "button", id: "tap", class: resting() ? "eye resting" : "eye", "aria-label": label, oncontextmenu: (/** @type {Event} */ e) => e.preventDefault(), ...pressed(done) },
+      h("span", { class: "eye-star", "aria-hidden": "true" }),
+      h("span", { class: "eye-word" }, resting() ? "Noted" : word),
+      h("span", { class: "eye-small" }, resting() ? (store.queue.length ? "not yet saved" : "saved") : "tap at that very moment")));
+
+/** @param {Picture} state */
+const sunWarning = (state) => (state.sun && state.sun.up && !state.sun.filter_confirmed
+  ? h("p", { class: "warning", key: "sun" }, "The Sun is up. Know where it is before you move the tube, and never sweep toward it: one glance blinds for good.")
+  : null);
+
+/**
+ * @param {Picture} state
+ * @param {BesideRecord} b
+ */
+function upright(state, b) {
+  const [a, z] = b.stars;
   return [
-    answer("Which stars does your controller know?"),
-    choiceRow("box-clock", "Has it a clock?", [["yes", "Yes"], ["no", "No"], ["unknown", "I don’t know"]], clock, (v) => { clock = v; redraw(); }),
-    (offered ?? []).map((s) => toggle(s.name, chosen.has(s.name), (on) => { if (on) chosen.add(s.name); else chosen.delete(s.name); redraw(); }, s.constellation)),
-    big(`Save these ${chosen.size} stars`, () => act("set_controller", { stars: [...chosen], clock: /** @type {any} */ (clock) }, "Saved."), { key: "next" }),
+    sunWarning(state),
+    answer("Tube to the stop, switch on, and tap."),
+    eye("On the stop", "The tube is on the stop: record it", (when) => {
+      ui.stopAgain = false;
+      press(when, { event: "upright" }, "The stop");
+    }),
+    h("ol", { class: "steps", key: "steps" },
+      h("li", {}, `First bring ${a} into the finder, with the controller off.`),
+      h("li", {}, "Then lift the tube to the stop, switch on, tap, and lower it again, straight down."),
+      h("li", {}, `Centre ${a}, tell the controller, tap. Then ${z}. Blur each to a disc, and centre the disc.`)),
+    h("p", { class: "note", key: "hurry" }, `A minute for all of it, better half (common practice). ${b.slow_hands}`),
+    ui.stopAgain ? button("Leave it as it is", () => { ui.stopAgain = false; redraw(); }, { key: "leave" })
+      : button("Rehearse it in the armchair", rehearse, { key: "rehearse" }),
+  ];
+}
+
+/**
+ * @param {Picture} state
+ * @param {BesideRecord} b
+ * @param {number} k
+ */
+function star(state, b, k) {
+  const name = b.stars[k] ?? "";
+  const p = state.plan.find((s) => s.star === name);
+  return [
+    sunWarning(state),
+    h("p", { class: "star-name", key: "name" }, name),
+    p?.near_sun ? h("p", { class: "warning", key: "near-sun" }, p.near_sun)
+      : p && p.alt_deg !== null ? h("p", { class: "big-words", key: "where" }, `${capital(p.where)}, ${degrees(p.alt_deg, 0)} up; ${[brightness(p.v_mag), p.colour].filter(Boolean).join(", ")}.`) : null,
+    h("p", { class: "clock", key: "clock" }, h("strong", { id: "since" }, since()), " since the stop"),
+    eye("Centred", `${name} is centred: record it`, (when) => press(when, { event: "star", star: name }, name)),
+    h("p", { key: "how" }, `In the middle? Take ${name} on the controller, and tap here in the same moment.`),
+    p && !p.near_sun ? lookalikes(p) : null,
   ];
 }
 
 /** @param {BesideRecord} b */
-function tap(b) {
-  const at = { upright: "", first: b.stars[0] ?? "", second: b.stars[1] ?? "" }[b.step] ?? "";
-  return [
-    answer(at ? `Centre ${at}, and tap.` : "Tube to the stop, switch on, and tap."),
-    h("p", { key: "slow" }, b.slow_hands),
-    h("button", { type: "button", class: "eye", id: "tap", key: "tap", ...pressed((when) =>
-      record("controller_entry", at ? { event: "star", star: at } : { event: "upright" }, when, at || "The stop")) },
-      h("span", { class: "eye-word" }, at ? "Centred" : "On the stop"), h("span", { class: "eye-small" }, "tap at that very moment")),
-  ];
-}
-
-/** @param {string} id @param {string} label */
-const pad = (id, label) => entry(id, label, {}, "number");
-
-/** @param {string} id */
-const clear = (id) => { const f = field(id); if (f) f.value = ""; };
+const number = (b) => [
+  answer("Which number does it show now?"),
+  amount("shown-number", "The number, without its sign", [["Minus", -1], ["Plus", 1]], (size, side) => `${side === "Plus" ? "+" : "−"}${size}`, (n) =>
+    record("controller_entry", { event: "number", number_deg: n }, now(), "The number")),
+  h("p", { class: "note", key: "taps" }, b.taps_words),
+];
 
 const now = () => ({ mono: performance.now(), origin: performance.timeOrigin, wall: Date.now() });
 
-function number() {
-  return [
-    answer("Which number does it show now?"),
-    pad("shown-number", "The number, with its sign"),
-    big("Save the number", () => {
-      const n = typedNumber("shown-number");
-      if (!Number.isFinite(n)) return say("It must be a number, as −1.4.", true);
-      ui.padFor = "";
-      record("controller_entry", { event: "number", number_deg: n }, now(), "The number");
-    }, { key: "next" }),
-  ];
-}
-
-/** @param {string} star @param {string} next */
-function left(star, next) {
-  return h("div", { key: `left-${star}` },
-    pad("left-az", "Still to push sideways: right is plus, left is minus"),
-    pad("left-alt", "Still to push: up is plus, down is minus"),
-    big(next, () => {
-      const [az, alt] = [typedNumber("left-az"), typedNumber("left-alt")];
-      if (!Number.isFinite(az) || !Number.isFinite(alt)) return say("Both must be numbers, as −0.4.", true);
-      ui.padFor = "";
-      clear("left-az");
-      clear("left-alt");
-      record("controller_entry", { event: "centred", star, left_az_deg: az, left_alt_deg: alt }, now(), star);
-    }, { key: "next" }));
-}
+/** @param {BesideRecord} b */
+const mistakes = (b) => b.mistakes.map((m) => h("p", { class: "warning", key: m.sentence }, `${capital(m.probability_words)}: ${m.sentence}`));
 
 /** @param {BesideRecord} b */
 const told = (b) => [
-  b.answer ? h("p", { class: "big-words", key: "told" }, b.answer) : null,
   b.meaning ? h("p", { key: "meaning" }, b.meaning) : null,
   b.sharing_words ? h("p", { key: "sharing" }, b.sharing_words) : null,
-  b.mistakes.map((m) => h("p", { class: "warning", key: m.sentence }, `${capital(m.probability_words)}: ${m.sentence}`)),
 ];
 
 /** @param {BesideRecord} b */
-const back = (b) => b.takes_back ? button(`Take back: ${b.takes_back}`, () => act("controller_back", {}), { class: "quiet", key: "back" }) : null;
+function lookBack(b) {
+  const last = b.stars[1] ?? "";
+  return [
+    b.answer ? h("p", { class: "big-words", key: "told" }, b.answer) : null,
+    mistakes(b),
+    answer(`Look back: choose ${last} on the controller, as an object. Do not touch the tube.`),
+    h("button", { type: "button", class: "next", key: "next", id: "looked-back", ...pressed((at) => askLeft({ star: last, chosen: "", what: last, at, az: null })) }, "It shows what is left"),
+    b.mistakes.length ? button("Start again from the stop", fromTheStop, { key: "again" }) : null,
+    h("p", { key: "why" }, "It tells how your controller treats its two stars. It takes five seconds, and no more than one look a night."),
+    told(b),
+    button("Go on without it", () => go("find"), { key: "without", class: "quiet" }),
+  ];
+}
+
+/** @param {BesideRecord} b */
+const ready = (b) => [
+  answer(b.answer),
+  mistakes(b),
+  big("Find an object", () => go("find"), { key: "next" }),
+  told(b),
+  button("Type the number anew", () => { ui.numberAgain = true; redraw(); }, { key: "anew" }),
+  button("Start again from the stop", fromTheStop, { key: "again" }),
+];
+
+function fromTheStop() {
+  ui.stopAgain = true;
+  redraw();
+  scrollTo(0, 0);
+}
+
+/** @param {BesideRecord} b */
+export const back = (b) => b.takes_back
+  ? button(`Take back: ${b.takes_back}`, () => { ui.restUntil = 0; act("controller_back", {}); }, { class: "quiet", key: "back" })
+  : null;
 
 /**
  * @param {Picture} state
  * @param {BesideRecord} b
  */
 export function sight(state, b) {
-  const last = b.stars[1] ?? "";
-  const body = b.step === "kit" ? kit(b)
-    : b.step === "pair" ? [answer("First choose two stars of its list."), big("Choose the stars", () => go("prepare"), { key: "next" })]
-    : b.step === "number" ? number()
-    : b.step === "look_back" ? [answer(`Look back: choose ${last} as the object. Do not move the tube.`), left(last, "Save what is left"), told(b)]
-    : b.step === "find" ? [told(b), big("Find an object", () => go("find"), { key: "next" }),
-        button("Start again from the stop", () => record("controller_entry", { event: "upright" }, now(), "The stop"), { key: "again" })]
-    : tap(b);
-  return [queue(), body, back(b), eyepieceRow(state)];
+  anchor(state, b);
+  if (rehearsing()) return rehearsal(b);
+  if (leftWaiting()) return [queue(), leftForm()];
+  const at = ui.stopAgain ? "upright" : step(b);
+  if (at === "kit" || ui.boxAgain) return kitPages(state, b);
+  const body = at === "pair" ? [answer("First choose two stars of its list."), big("Choose the stars", () => go("prepare"), { key: "next" })]
+    : at === "upright" ? upright(state, b)
+    : at === "first" ? star(state, b, 0)
+    : at === "second" ? star(state, b, 1)
+    : at === "number" ? number(b)
+    : at === "look_back" ? lookBack(b)
+    : ui.numberAgain ? again(b)
+    : ready(b);
+  return [queue(), body, back(b), at === "upright" || at === "find" ? eyepieceRow(state) : null];
 }
 
+/** @param {BesideRecord} b */
+const again = (b) => [
+  amount("shown-number", "The number, without its sign", [["Minus", -1], ["Plus", 1]], (size, side) => `${side === "Plus" ? "+" : "−"}${size}`, (n) => {
+    ui.numberAgain = false;
+    record("controller_entry", { event: "number", number_deg: n }, now(), "The number");
+  }),
+  button("Leave it", () => { ui.numberAgain = false; redraw(); }, { key: "leave" }),
+];
+
+// ---- the clock since the stop
+
+let began = 0; // of the tap on the stop, on this page's steady clock
+let anchored = "";
+
 /**
- * Null leaves the screen to the search for objects, or to what refuses.
  * @param {Picture} state
  * @param {BesideRecord} b
  */
-export function find(state, b) {
-  const [t, p] = [state.target, b.push];
-  if (!t || t.refused || state.sun_question) return null;
-  if (!p) return [queue(), answer("First the two stars and the number."), big("Go on", () => go("sight"), { key: "next" }), button("Choose another", () => act("clear_target"), { key: "other" })];
-  const s = p.sweep;
-  const to = s ? { az: s.push_az_deg, alt: s.push_alt_deg } : { az: p.push_az_deg, alt: p.push_alt_deg };
-  const part = (/** @type {number} */ d, /** @type {string} */ more, /** @type {string} */ less) => `${Math.abs(d).toFixed(1)}° ${d < 0 ? less : more}`;
-  drawn.set({ right_deg: p.right_deg, up_deg: p.up_deg }, p.patch, state.kit.field_deg);
-  const found = b.finds.some((f) => f.found && f.target === t.name);
-  return [
-    queue(),
-    h("p", { class: "target-name", key: "name" }, t.label || t.name),
-    h("p", { key: "zero" }, p.known ? "Choose it on the controller, and push until it shows zero." : `The controller does not know it: choose ${p.from_label}, and push until it shows zero.`),
-    answer(p.words || s ? `Then push on ${part(to.az, "right", "left")} and ${part(to.alt, "up", "down")}.` : "There it should be."),
-    h("p", { class: "big-words", key: "chance" }, s ? `Field ${s.index + 1} of ${s.stops_deg.length}` : `${capital(p.hit_chance_words)} to be in the ${state.kit.eyepiece} field${p.known ? `; ${p.hit_chance_at_zero_words} at zero` : ""}.`),
-    h("div", { class: "around-box", raw: true, key: "disc", ref: (el) => el.append(drawn.node) }),
-    found
-      ? [h("p", { class: "big-words", key: "found" }, "Found: it is in the log, and the next push has learnt from it."), big("Find another", () => act("clear_target"), { key: "next" })]
-      : [h("h2", { key: "here" }, "In the middle? What does it still want?"),
-         p.known ? left(t.name, "Here, centred") : null,
-         button("Not in the field", () => act("controller_not_here", {}, "Noted. Push to the next field."), { class: "next second", id: "not-here", key: "not" })],
-    button("Choose another", () => act("clear_target"), { key: "other" }),
-    back(b), eyepieceBlock(t),
-  ];
+function anchor(state, b) {
+  const waits = store.queue.find((q) => q.name === "controller_entry" && q.body.event === "upright");
+  if (waits && waits.at.origin === performance.timeOrigin) {
+    began = waits.at.mono;
+    anchored = "";
+    return;
+  }
+  const key = `${b.upright_unix_ms}`;
+  if (b.upright_unix_ms === null || key === anchored) return;
+  anchored = key;
+  began = performance.now() - (state.server_unix_ms - b.upright_unix_ms);
 }
+
+/** @param {number} [from] */
+export function since(from = began) {
+  const s = Math.max(0, Math.floor((performance.now() - from) / 1000));
+  return `${Math.floor(s / 60)}:${String(s % 60).padStart(2, "0")}`;
+}
+
+setInterval(() => {
+  const el = document.getElementById("since");
+  const text = since(rehearsing()?.began);
+  if (el && el.textContent !== text) el.textContent = text;
+}, 250);

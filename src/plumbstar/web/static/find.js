@@ -2,7 +2,7 @@
 
 import { h } from "./dom.js";
 import { act, get, record, say, store, whyNot } from "./store.js";
-import { big, button, entry, eyepieceRow, go, pressed, redraw, section, toggle, typedNumber, ui, keepUi, undoButton, usable } from "./parts.js";
+import { big, button, canPoint, entry, eyepieceRow, go, pressed, redraw, section, toggle, typedNumber, ui, keepUi, undoButton, usable } from "./parts.js";
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
 import { following, refresh } from "./agenda.js";
@@ -61,7 +61,7 @@ function search(state) {
   if (own.asking()) return own.question((name) => ask(name));
   const q = ui.query ?? "";
   // The list is asked for anew when the fix, the eyepiece or the place has changed.
-  const now = JSON.stringify([state.fix?.mean_hit_chance, state.kit?.eyepiece, state.site]);
+  const now = JSON.stringify([state.fix?.mean_hit_chance, state.beside?.answer, state.kit?.eyepiece, state.site]);
   if (askedWith !== now) {
     askedWith = now;
     ask(q);
@@ -71,8 +71,8 @@ function search(state) {
     queue(),
     typing() ? null : h("p", { class: "answer", key: "answer" }, "What would you like to see?"),
     typing() ? null : suggestion(state),
-    state.fix ? null : h("p", { class: "warning", key: "nofix" }, "There is no fix yet, so nothing can be pointed at. ",
-      h("a", { href: state.plan.length ? "#sight" : "#prepare" }, "Sight a star first"), "."),
+    canPoint(state) ? null : h("p", { class: "warning", key: "nofix" }, state.beside ? "Nothing can be pointed at yet. " : "There is no fix yet, so nothing can be pointed at. ",
+      h("a", { href: state.plan.length ? "#sight" : "#prepare" }, state.beside ? "First the stop, two stars and the number" : "Sight a star first"), "."),
     entry("find", "Name or number", { value: q, type: "search", oninput: (e) => ask(e.target.value), onkeydown: (e) => {
       if (e.key === "Enter" && ui.results && ui.results[0] && ui.resultsFor === q.trim()) choose(ui.results[0]);
     } }, "text", typing() ? firstMatch(results) : null),
@@ -107,7 +107,7 @@ function suggestion(state) {
   refresh();
   const v = following();
   return h("div", { key: "suggestion" },
-    v && state.fix ? big(`${v.soon ? "Next" : v.start}: ${v.short}`, () => pushTo(v), { key: "next" }) : null,
+    v && canPoint(state) ? big(`${v.soon ? "Next" : v.start}: ${v.short}`, () => pushTo(v), { key: "next" }) : null,
     h("p", {}, h("a", { href: "#tonight", class: "button" }, "Tonight: what is worth looking at, in order")));
 }
 

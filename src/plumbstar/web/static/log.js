@@ -64,6 +64,7 @@ export function view(state) {
  */
 function tally(state, now) {
   const mine = (outings || []).find((o) => o.id === now.id);
+  if (state.beside) return `Outing ${now.number}: ${mine ? plural(mine.finds, "object") : "objects"} looked for beside your controller.`;
   const finds = mine ? ` and ${plural(mine.finds, "object")} looked for` : "";
   return `Outing ${now.number}: ${plural(state.sightings.length, "sighting")}${finds}.`;
 }
@@ -93,7 +94,7 @@ function row(o) {
   const full = opened.get(o.id);
   return h("li", { key: o.id },
     button(h("span", {}, h("strong", {}, `${day(o, o.started_utc)}  ${o.site || ""}`),
-      h("small", {}, `Outing ${o.id}, ${o.ended_utc ? `${hour(o, o.started_utc)} to ${hour(o, o.ended_utc, true)}` : `since ${hour(o, o.started_utc, true)}, still going`}; ${plural(o.sightings, "sighting")}, ${plural(o.finds, "object")} looked for.`)),
+      h("small", {}, `Outing ${o.id}, ${o.ended_utc ? `${hour(o, o.started_utc)} to ${hour(o, o.ended_utc, true)}` : `since ${hour(o, o.started_utc, true)}, still going`}; ${o.sightings ? `${plural(o.sightings, "sighting")}, ` : ""}${plural(o.finds, "object")} looked for.`)),
       () => open(o.id), { class: "line", "aria-expanded": full ? "true" : "false" }),
     full ? detail(o.id, full) : null);
 }
@@ -106,6 +107,7 @@ function detail(id, o) {
   if ("problem" in o) return h("p", {}, o.problem);
   return h("div", { class: "detail", key: "detail" },
     o.fix ? h("p", {}, o.fix) : null,
+    o.shown.length ? table("Beside the controller", ["Time", "What", "It showed"], o.shown.map((s) => [hour(o, s.utc), s.what, s.shown])) : null,
     o.sightings.length ? table("Sightings", ["Time", "Star", "Reading az, alt", ""], o.sightings.map((s) => [
       hour(o, s.utc), s.star, `${round360(s.az_reading_deg).toFixed(2)}°, ${s.alt_reading_deg.toFixed(2)}°`.replace("-", "−"),
       [s.set_aside ? `set aside${s.reason ? `: ${s.reason}` : ""}` : s.origin === "typed" ? "typed" : "",

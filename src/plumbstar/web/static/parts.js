@@ -162,7 +162,9 @@ function type(id, text) {
  */
 function keys(id, kind) {
   const list =
-    kind === "number"
+    kind === "amount"
+      ? [..."123456789", ".", "0"]
+      : kind === "number"
       ? [..."123456789", ".", "0", "−"]
       : kind === "code"
         ? CODE
@@ -188,12 +190,12 @@ function keys(id, kind) {
       ),
     ),
     h("button", { type: "button", class: "key wide", tabindex: -1, "aria-label": "Delete the last", onpointerdown: hold, onclick: () => type(id, null) }, "delete"),
-    h("button", { type: "button", class: "key wide", tabindex: -1, onpointerdown: hold, onclick: () => ((ui.padFor = ""), redraw()) }, "close keys"),
+    kind === "amount" ? null : h("button", { type: "button", class: "key wide", tabindex: -1, onpointerdown: hold, onclick: () => ((ui.padFor = ""), redraw()) }, "close keys"),
   );
 }
 
 /**
- * A field with its label, and keys of our own below it if wanted. kind: text, number, numbers (with spaces), code, or plain (the phone's own keyboard).
+ * A field with its label, and keys of our own below it if wanted. kind: text, number, amount (without a sign), numbers (with spaces), code, or plain (the phone's own keyboard).
  * @param {string} id
  * @param {Kids} label
  * @param {Props} [props]
@@ -208,7 +210,7 @@ export function entry(id, label, props = {}, kind = "text", between = null) {
     h("label", { for: id }, label),
     h("input", {
       id, type: "text", autocomplete: "off", autocapitalize: "off", spellcheck: "false",
-      inputmode: own ? "none" : kind === "number" ? "decimal" : "text",
+      inputmode: own ? "none" : kind === "number" || kind === "amount" ? "decimal" : "text",
       enterkeyhint: "done",
       ...props,
       onfocus: () => {
@@ -358,6 +360,12 @@ export const eyepieceRow = (state, legend = "Eyepiece in use") =>
         state.kit.eyepieces.map((e) => [e.name, h("span", {}, e.name, h("small", {}, `${+e.field_deg.toFixed(2)}° field`))]),
         state.kit.eyepiece, (name) => act("set_eyepiece", { name }, `Eyepiece: ${name}.`))
     : null;
+
+/**
+ * Whether there is something to point by: a fix, or what a closed controller has shown.
+ * @param {Picture} state
+ */
+export const canPoint = (state) => Boolean(state.fix || (state.beside && state.beside.number_deg !== null));
 
 /** @param {Picture} state */
 export const undoButton = (state) =>

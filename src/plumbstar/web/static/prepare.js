@@ -3,6 +3,7 @@
 import { h } from "./dom.js";
 import { act } from "./store.js";
 import { big, bullets, button, eyepieceRow, fieldValue, go, mapBlock, redraw, section, ui } from "./parts.js";
+import { kitLines, ownPair } from "./besidekit.js";
 import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
 import { siteSection } from "./site.js";
@@ -33,8 +34,10 @@ export function view(state) {
     state.sun ? h("p", { class: "sun", key: "sun" }, sunWords(state, state.sun)) : null,
     planList(state),
     state.site ? others(state) : null,
+    state.site && state.beside && state.beside.kit.stars.length ? ownPair(state.beside) : null,
     state.site ? mapBlock(state) : null,
     siteSection(state),
+    state.beside && state.beside.kit.stars.length ? kitLines(state, state.beside) : null,
     kitSection(state),
     stopFold(state),
     skylineSection(state),
@@ -69,7 +72,7 @@ function answer(state) {
     return [
       h("p", { class: "answer", key: "answer" }, `Tonight: ${list(state.plan.map((p) => p.star))}.`),
       next
-        ? big(`Sight ${next.star}`, () => go("sight"), { key: "next" })
+        ? big(state.beside ? "To the stop and the stars" : `Sight ${next.star}`, () => go("sight"), { key: "next" })
         : big("Find an object", () => go("find"), { key: "find" }),
     ];
   }
@@ -94,7 +97,7 @@ function answer(state) {
       c.for_objects ? h("p", { class: "note", key: "for" }, `Chosen for the ${plural(c.for_objects, "object")} on tonight’s list.`) : null,
       bullets(best.cautions),
       big(`Use ${list(best.stars)}`, () => pick(best), { key: "next" }),
-      compare(best, c.recipe),
+      state.beside ? h("div", { class: "beside", key: "compare" }, h("p", {}, `With the number and the look back. At the controller’s own zero the same two give ${best.hit_chance_trusting_stop_words}.`)) : compare(best, c.recipe),
     ];
   }
   if (c?.status === "ready") {
@@ -105,7 +108,7 @@ function answer(state) {
     ];
   }
   return [
-    h("p", { class: "answer", key: "answer" }, "Two good stars are enough for the whole sky."),
+    h("p", { class: "answer", key: "answer" }, state.beside ? "Two good stars of your controller’s list are enough." : "Two good stars are enough for the whole sky."),
     big("Choose tonight’s stars", () => act("choose", { stars: 2 }), { key: "next" }),
     h("p", { key: "tonight" }, h("a", { href: "#tonight", class: "button" }, "First see what is worth looking at tonight"),
       h("small", { class: "note" }, "The stars are then chosen for those objects.")),
@@ -114,6 +117,7 @@ function answer(state) {
 
 /** @param {Picture} state */
 function chosenChance(state) {
+  if (state.beside) return state.beside.pair_words || "A controller is told two stars: choose another one.";
   const names = state.plan.map((p) => p.star);
   const c = state.choice;
   // Of two the order hardly counts; of three it may cost several targets in a hundred.
@@ -170,6 +174,7 @@ function others(state) {
       ? [h("h3", {}, "Three stars"), h("ul", { class: "lines" }, triples.map((s) => setRow(s, state.kit)))]
       : c.status === "working"
         ? h("p", {}, "Three stars are still being tried…")
+        : state.beside ? null
         : button("Find the best three", () => act("choose", { stars: 3 }), { key: "three" }),
     button("Choose again for the present time", () => act("choose", { stars: 2 }), { key: "again" }),
   );
@@ -202,13 +207,13 @@ function kitSection(state) {
   return section(
     "kit", "Your telescope", k ? `${k.name}, ${k.eyepiece}` : "not yet known",
     eyepieceRow(state),
+    state.beside?.kit.stars.length ? null : big("My controller shows only numbers", async () => {
+      if (!state.beside && !(await act("set_controller", { stars: [] }, "Now what you have, question by question."))) return;
+      go("sight");
+    }, { key: "controller" }),
     h("p", {}, "Everything about the telescope is in this one text. Change a number, then save."),
     h("label", { for: "kit-text" }, "Kit"),
     h("textarea", { id: "kit-text", rows: 14, spellcheck: "false", autocapitalize: "off", value: k ? k.toml : "" }),
-    state.beside?.kit.stars.length ? null : button("My controller shows only numbers", async () => {
-      if (!state.beside && !(await act("set_controller", { stars: [] }, "Now tick off its stars."))) return;
-      go("sight");
-    }, { key: "controller" }),
     button("Save the kit", () => act("set_kit", { toml: fieldValue("kit-text") + "\n" }, "Kit saved."), { key: "save" }),
   );
 }

@@ -135,7 +135,7 @@ let serial = 0;
  * A patch that fades to nothing at two and a half sigma: its own gradient, its own ellipse.
  * @param {any} svg
  */
-function soft(svg) {
+export function soft(svg) {
   const id = `soft${(serial += 1)}`;
   const fade = element("radialGradient", { id });
   // A normal law, at its proper height: exp(-r^2/2) for r = 0 to 2.5 sigma.

@@ -161,7 +161,7 @@ export function queue() {
 }
 
 /** @param {PlannedStar} star */
-function lookalikes(star) {
+export function lookalikes(star) {
   const list = star.lookalikes || [];
   if (!list.length) return null;
   if (!fields.has(star.star)) {

@@ -20,6 +20,8 @@ export const store = {
   outcome: { text: "", bad: false },
   /** Presses of this page that the server saved: their names, and the sightings' ids. @type {Record<string, number>} */
   saved: {},
+  /** What was saved beside a controller, until the picture that knows of it has come. @type {{ event: string, version: number, until: number }[]} */
+  entered: [],
 };
 
 let onChange = () => {};
@@ -363,6 +365,7 @@ async function sendQueue(now = false) {
         const reply = await post(item.name, { ...extra, ...item.body, ...when });
         store.queue = store.queue.filter((i) => i.id !== item.id);
         keep(QUEUE, store.queue);
+        if (item.name === "controller_entry") store.entered.push({ event: item.body.event ?? "", version: reply.version, until: performance.now() + 3000 });
         if (reply.sighting_id !== null) store.saved[item.id] = reply.sighting_id;
         if (reply.asked) say(`${item.what}: not saved yet. Answer the question above.`);
         else say(reply.sighting_id === null ? `${item.what}: dropped before.` : `Saved: ${item.what}.`);

@@ -4,30 +4,27 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
+import msgspec
 
 from plumbstar.contract.beside import (
+    BesideEyepiece,
     BesideFind,
     BesideKitRecord,
     BesideMistake,
-    BesidePush,
     BesideRecord,
     BesideSharing,
-    BesideSweep,
     BesideTap,
     OfferedStar,
     OfferedStars,
 )
-from plumbstar.contract.parts import PatchRecord
 from plumbstar.controller.outlook import Mistake, Outlook
-from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.logbook.places import log_name
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.naming.constellations import CONSTELLATIONS
 from plumbstar.text import words
-from plumbstar.web.evening.beside import PushOn, entry_words
+from plumbstar.web.evening.beside import entry_words
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.views.beside_push import push_record
 from plumbstar.web.views.numbers import rounded
 
 #: Stars offered to tick off: with a name, and at least as bright as this.
@@ -36,10 +33,10 @@ OFFERED_MAG = 3.0
 NAMED = 0.05
 
 _SHARING = {
-    "first": "all of the difference at the second star",
-    "shared": "half of the difference at each star",
-    "second": "all of the difference at the first star",
-    "between": "a part of the difference at each star, one more than the other",
+    "first": "goes by its first star, and leaves the whole difference at the second",
+    "shared": "shares the difference evenly between its two stars",
+    "second": "goes by its second star, and leaves the whole difference at the first",
+    "between": "shares the difference between its two stars, but not evenly",
 }
 
 
@@ -59,15 +56,20 @@ def beside_record(e: Evening) -> BesideRecord | None:
         step=_step(e),
         stars=stars,
         taps=taps,
+        upright_unix_ms=_upright_ms(e),
+        taps_words=_taps_words(taps),
+        pair_words=_pair_words(e),
         slow_hands=e.beside.slow_hands(),
         number_deg=number.number_deg if number is not None else None,
         answer=_answer(e, seen) if seen is not None and number is not None else "",
-        meaning=_meaning(seen) if seen is not None and number is not None else "",
+        meaning=stop_words(*(math.degrees(x) for x in seen.stop()))
+        if seen is not None and number is not None
+        else "",
         mistakes=_mistakes(e, seen) if seen is not None else (),
         look_back_deg=(back.left_az_deg or 0.0, back.left_alt_deg or 0.0) if back else None,
         sharing=_sharing(seen) if seen is not None else (),
-        sharing_words=_sharing_words(seen) if seen is not None and back is not None else "",
-        push=_push(e),
+        sharing_words=sharing_words(seen) if seen is not None and back is not None else "",
+        push=push_record(e),
         finds=tuple(
             BesideFind(
                 target=f.star,
@@ -92,6 +94,7 @@ def _kit(kit: Kit) -> BesideKitRecord:
         decimals=box.decimals,
         aperture_m=kit.telescope.aperture_mm / 1000.0,
         focal_length_m=kit.telescope.focal_length_mm / 1000.0,
+        eyepieces=tuple(BesideEyepiece(**msgspec.structs.asdict(x)) for x in kit.eyepiece),
     )
 
 
@@ -126,6 +129,40 @@ def _taps(e: Evening) -> tuple[BesideTap, ...]:
     )
 
 
+def _upright_ms(e: Evening) -> float | None:
+    first = e.display.alignment[:1]
+    return first[0].unix * 1000.0 if first and first[0].event == "upright" else None
+
+
+def _taps_words(taps: tuple[BesideTap, ...]) -> str:
+    """How long it took, where all three were tapped."""
+    if len(taps) < 3:
+        return ""
+    between = taps[2].after_s - taps[1].after_s
+    return (
+        f"From the stop to the second star: {_span(taps[2].after_s)}, "
+        f"{_span(between)} of it between the stars."
+    )
+
+
+def _span(seconds: float) -> str:
+    """A span as it is said: 48 s, or 2 min 5 s."""
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s" if minutes else f"{rest} s"
+
+
+def _pair_words(e: Evening) -> str:
+    promised = e.beside.promised()
+    if promised is None:
+        return ""
+    zero, _, on = promised
+    return (
+        f"{words.upper_first(words.chance(on))} objects will be in the "
+        f"{e.instrument.eyepiece.name} field, with the number and the look back. "
+        f"At the controller’s own zero: {words.chance(zero)}."
+    )
+
+
 def _answer(e: Evening, seen: Outlook) -> str:
     zero, on = e.beside.mean_chances()
     name = e.instrument.eyepiece.name
@@ -141,26 +178,49 @@ def _answer(e: Evening, seen: Outlook) -> str:
 
 
 def _meaning(seen: Outlook) -> str:
-    stop, sigma = (math.degrees(x) for x in seen.stop())
-    way = "higher" if stop > 0 else "lower"
-    if abs(stop) < sigma:
-        return f"The stop may be true: it is off by {stop:+.1f}° ± {sigma:.1f}°."
+    stop, sigma = seen.stop()
+    return stop_words(math.degrees(stop), math.degrees(sigma))
+
+
+def stop_words(stop_deg: float, sigma_deg: float) -> str:
+    """Where the upright stop is, degrees, as far as it is known."""
+    way = "higher" if stop_deg > 0 else "lower"
+    if abs(stop_deg) < sigma_deg:
+        return f"The stop may be true, to within {abs(stop_deg) + sigma_deg:.1f}°."
     return (
-        f"At the stop the tube points about {abs(stop):.1f}° (± {sigma:.1f}°) {way} than the "
-        "controller takes it to."
+        f"At the stop the tube points about {abs(stop_deg):.1f}° (± {sigma_deg:.1f}°) {way} than "
+        "the controller takes it to."
     )
 
 
 def mistake_words(e: Evening, m: Mistake) -> str:
     """What may have gone wrong, and what to do."""
+    return f"{_wrong(e, m)} {mistake_mend(m)}"
+
+
+def mistake_mend(m: Mistake) -> str:
+    """What to do."""
+    return {
+        "star": "Start again from the stop.",
+        "number": "Look at it again, and type it anew.",
+        "find": "Take it back, or centre it again.",
+        "slip": (
+            "Start again from the stop."
+            if m.index == 0
+            else "The pushes go by what was centred since."
+        ),
+    }.get(m.kind, "")
+
+
+def _wrong(e: Evening, m: Mistake) -> str:
     display = e.display
     centred = display.centred
     match m.kind:
         case "star":
             star = display.stars[m.index].star
-            return f"{star} was another star, or not in the middle. Start again from the stop."
+            return f"{star} was another star, or not in the middle."
         case "number":
-            return "The number was misread or mistyped. Look at it again, and type it anew."
+            return "The number was misread or mistyped."
         case "find":
             return f"{centred[m.index].star} was not what was centred, or its numbers were misread."
         case "slip" if m.index == 0:
@@ -168,7 +228,7 @@ def mistake_words(e: Evening, m: Mistake) -> str:
         case "slip":
             return (
                 f"Something slipped between {centred[m.index - 1].star} and "
-                f"{centred[m.index].star}. The pushes go by what was centred since."
+                f"{centred[m.index].star}."
             )
     return ""
 
@@ -197,78 +257,12 @@ def _sharing(seen: Outlook) -> tuple[BesideSharing, ...]:
     )
 
 
-def _sharing_words(seen: Outlook) -> str:
+def sharing_words(seen: Outlook) -> str:
+    """Which way of sharing is known, in a sentence."""
     way, p = max(seen.sharing().items(), key=lambda f: f[1])
     if p < 0.7:
-        return "How it shares the difference between its two stars is not clear yet."
-    return f"It leaves {_SHARING[way]} ({words.chance(p)})."
-
-
-def _push(e: Evening) -> BesidePush | None:
-    target = e.target
-    if target is None or e.guidance.refused is not None or e.display.number is None:
-        return None
-    try:
-        on = e.beside.push_on()
-    except UserError:
-        return None
-    if on is None:
-        return None
-    return _push_record(e, on)
-
-
-def _push_record(e: Evening, on: PushOn) -> BesidePush:
-    assert e.target is not None
-    right, up = (math.degrees(x) for x in on.on_sky)
-    az, alt = (math.degrees(float(x)) for x in on.push)
-    values, axes = np.linalg.eigh(on.lies.cov)
-    major, minor = (math.degrees(math.sqrt(max(float(v), 0.0))) for v in values[::-1])
-    angle = math.degrees(math.atan2(axes[1, 1], axes[0, 1]))
-    known = on.start.key == e.target.key
-    return BesidePush(
-        from_name=log_name(on.start),
-        from_label=on.start.label,
-        known=known,
-        push_az_deg=rounded(az, 2),
-        push_alt_deg=rounded(alt, 2),
-        right_deg=rounded(right, 3),
-        up_deg=rounded(up, 3),
-        words=push_words(az, alt),
-        patch=PatchRecord(
-            major_deg=rounded(major, 4), minor_deg=rounded(minor, 4), angle_deg=rounded(angle, 1)
-        ),
-        hit_chance=rounded(on.lies.hit_chance, 3),
-        hit_chance_words=words.chance(on.lies.hit_chance),
-        hit_chance_at_zero=rounded(on.lies.hit_chance_at_zero if known else 0.0, 3),
-        hit_chance_at_zero_words=words.chance(on.lies.hit_chance_at_zero if known else 0.0),
-        sweep=_sweep(e, on),
-    )
-
-
-def push_words(az_deg: float, alt_deg: float) -> str:
-    """As a hand is told: "0.4° left and 0.2° up"."""
-    parts = []
-    if abs(az_deg) >= 0.05:
-        parts.append(f"{abs(az_deg):.1f}° {'right' if az_deg > 0 else 'left'}")
-    if abs(alt_deg) >= 0.05:
-        parts.append(f"{abs(alt_deg):.1f}° {'up' if alt_deg > 0 else 'down'}")
-    return " and ".join(parts)
-
-
-def _sweep(e: Evening, on: PushOn) -> BesideSweep | None:
-    path = e.search.under_way
-    if path is None or path.over:
-        return None
-    right, up = path.stops[path.index]
-    cos_alt = max(0.02, math.cos(on.alt))
-    return BesideSweep(
-        index=path.index,
-        stops_deg=path.stops,
-        found_by=tuple(rounded(x, 3) for x in path.found_by),
-        found_by_words=words.chance(path.found_by[path.index]),
-        push_az_deg=rounded(math.degrees(float(on.push[0])) + right / cos_alt, 2),
-        push_alt_deg=rounded(math.degrees(float(on.push[1])) + up, 2),
-    )
+        return "How your controller shares the difference between its two stars is not clear yet."
+    return f"Your controller {_SHARING[way]} ({words.chance(p)})."
 
 
 def offered_stars() -> OfferedStars:

@@ -15,8 +15,10 @@ from plumbstar.contract.asked import (
 )
 from plumbstar.errors import UserError
 from plumbstar.logbook import Outing
+from plumbstar.web.evening.display import DISPLAY, load_display
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.ground import same_place
+from plumbstar.web.views.beside_log import shown_lines
 from plumbstar.web.views.hours import clock_of
 from plumbstar.web.views.numbers import number
 from plumbstar.web.views.sighted import saved_sighting
@@ -76,6 +78,7 @@ def outing(e: Evening, outing_id: int) -> OutingAnswer:
         started_utc=head.started_utc,
         ended_utc=head.ended_utc,
         clock=head.clock,
+        shown=shown_lines(load_display(e.book.state(outing_id).get(DISPLAY))),
         sightings=tuple(
             msgspec.convert(
                 {

@@ -45,7 +45,7 @@ class PlannedStars:
             label=star.designation if star.name else star.label,
             v_mag=rounded(star.v_mag, 2),
             colour=words.colour(star.bv),
-            done=log_name(star) in {s.sighting.star for s in e.sightings.used},
+            done=log_name(star) in _told(e),
             az_deg=None,
             alt_deg=None,
             where="",
@@ -93,6 +93,13 @@ class PlannedStars:
         direction = kinematics.unit(*np.radians(place_of(star, now, site)))
         clear = e.guidance.clear_of_sun(place_stops(direction, offsets), now)
         return tuple(_lookalike(a, star) for a, ok in zip(alike, clear, strict=True) if ok)
+
+
+def _told(e: Evening) -> set[str]:
+    """The stars that are sighted; beside a closed controller those that it was told."""
+    if e.beside.in_use:
+        return {s.star for s in e.display.stars}
+    return {s.sighting.star for s in e.sightings.used}
 
 
 def _lookalike(a: LookAlike, star: Star) -> LookalikeRecord:

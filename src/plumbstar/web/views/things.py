@@ -9,6 +9,7 @@ import numpy as np
 
 from plumbstar.contract.asked import FoundThing, SearchAnswer
 from plumbstar.contract.parts import ThingRecord
+from plumbstar.controller.showing import ObjectPlaces
 from plumbstar.guide.sun import TOO_NEAR
 from plumbstar.logbook.places import log_name
 from plumbstar.mount import kinematics
@@ -102,7 +103,13 @@ def _found(
 
 
 def _chances(e: Evening, az: Array, alt: Array) -> list[float | None]:
-    """Hit chance at places (n,), radians; None without a fix."""
+    """Hit chance at places (n,), radians; None without a fix. Beside a closed controller: pushed
+    on from its zero."""
+    seen = e.beside.outlook
+    if seen is not None:
+        sky = np.stack([az, alt], axis=-1)
+        lies = seen.lies(ObjectPlaces(sky, sky), e.instrument.field_deg)
+        return [number(x.hit_chance, 3) for x in lies]
     if e.fix is None:
         return [None] * len(az)
     chances = e.fix.hit_chance(np.degrees(az), np.degrees(alt), e.instrument.field_deg)

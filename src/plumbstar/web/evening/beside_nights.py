@@ -1,0 +1,74 @@
+"""Evenings beside a closed controller as their tables: tonight's, and those of earlier outings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from plumbstar.controller.earlier import after
+from plumbstar.controller.evening import EveningBeside, Remainder, ToldStar, asked_with
+from plumbstar.controller.outlook import Asked
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.logbook import Logbook
+from plumbstar.mount.priors import Priors
+from plumbstar.sky.naming import lookup
+from plumbstar.web.evening.display import DISPLAY, DisplayEntry, alignments, load_display
+
+#: Earlier evenings that are learnt from: the last so many. Each takes a tenth of a second.
+MOST_NIGHTS = 12
+
+
+@dataclass(frozen=True)
+class EarlierNight:
+    """The outing, and all that its controller was told and showed."""
+
+    outing: int
+    asked: Asked
+
+
+def evening_of(entries: tuple[DisplayEntry, ...]) -> EveningBeside | None:
+    """One alignment as a table of the evening tells it; None without two stars."""
+    stars = [e for e in entries if e.event == "star"]
+    if len(stars) < 2:
+        return None
+    first, second = (ToldStar(lookup.find_target(s.star), s.utc) for s in stars)
+    centred = tuple(
+        Remainder(
+            lookup.find_target(e.star),
+            e.utc,
+            (e.left_az_deg or 0.0, e.left_alt_deg or 0.0),
+            lookup.find_target(e.chosen) if e.chosen else None,
+        )
+        for e in entries
+        if e.event == "centred"
+    )
+    numbers = [e.number_deg for e in entries if e.event == "number"]
+    return EveningBeside(None, first, second, numbers[-1] if numbers else None, centred)
+
+
+def earlier_nights(
+    book: Logbook, kit: Kit, priors: Priors, besides: int | None
+) -> tuple[EarlierNight, ...]:
+    """Those of this kit since the stop was last mended, oldest first; ``besides``: not this one."""
+    mended = max((m.utc for m in book.mends(kit.name)), default=None)
+    found: list[EarlierNight] = []
+    for outing in book.outings():
+        if outing.id == besides or outing.kit_name != kit.name or outing.site is None:
+            continue
+        if mended is not None and outing.started < mended:
+            continue
+        for entries in alignments(load_display(book.state(outing.id).get(DISPLAY))):
+            try:
+                evening = evening_of(entries)
+                if evening is None or evening.number_deg is None:
+                    continue
+                asked = asked_with(evening, outing.site, kit, priors)
+            except UserError:
+                continue  # an object that has gone from the lists since
+            found.append(EarlierNight(outing.id, asked))
+    return tuple(found[-MOST_NIGHTS:])
+
+
+def tonight_after(nights: tuple[EarlierNight, ...], tonight: Asked) -> Asked:
+    """Tonight with all of them known."""
+    return after([n.asked for n in nights], tonight)

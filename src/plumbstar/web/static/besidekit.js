@@ -1,0 +1,166 @@
+// The kit of whoever has a closed controller: asked for, one question a screen; no file to edit.
+
+import { h } from "./dom.js";
+import { act, get, say } from "./store.js";
+import { answer, big, button, choiceRow, entry, fieldValue, field, go, numberIn, redraw, section, toggle, ui } from "./parts.js";
+import { capital, list } from "./words.js";
+
+/** @type {OfferedStar[] | null} */
+let offered = null;
+/** @type {BoxForm | null} */
+let form = null;
+
+/**
+ * What is known so far, to be changed.
+ * @param {Picture} state
+ * @param {BesideRecord} b
+ */
+function begin(state, b) {
+  form ??= {
+    page: 0, stars: [...b.kit.stars], clock: b.kit.clock, sign: b.kit.sign, decimals: b.kit.decimals,
+    aperture: String(Math.round(b.kit.aperture_m * 1000)), focal: String(Math.round(b.kit.focal_length_m * 1000)),
+    pieces: b.kit.eyepieces.map((p) => ({ name: p.name, focal: String(p.focal_length_mm), stop: p.field_stop_mm === null ? "" : String(p.field_stop_mm), apparent: p.apparent_field_deg === null ? "" : String(p.apparent_field_deg) })),
+  };
+  if (!offered) get("/data/controller_stars").then((d) => { offered = d.stars; redraw(); }, () => {});
+  return form;
+}
+
+/** @param {number} to */
+function turnTo(to) {
+  if (!form) return;
+  form.page = to;
+  ui.padFor = "";
+  say("");
+  redraw();
+  scrollTo(0, 0);
+}
+
+/**
+ * All of it, from the first question on.
+ * @param {Picture} state
+ * @param {BesideRecord} b
+ */
+export function kitPages(state, b) {
+  const f = begin(state, b);
+  const page = [starsPage, clockPage, shownPage, tubePage, piecesPage][f.page] ?? starsPage;
+  return h("div", { key: `kit-${f.page}` }, page(f),
+    f.page ? button("Back", () => turnTo(f.page - 1), { key: "one-back", class: "quiet" }) : null,
+    button("No: my circles or encoders can be read", async () => {
+      form = null;
+      if (await act("leave_controller", {}, "Then the pages ask for readings.")) go("prepare");
+    }, { key: "leave", class: "quiet" }));
+}
+
+/** @param {BoxForm} f */
+function starsPage(f) {
+  const q = (ui.starQuery ?? "").trim().toLowerCase();
+  const fold = (/** @type {string} */ s) => s.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
+  const found = (offered ?? []).filter((s) => !f.stars.includes(s.name) && (!q || fold(s.name).startsWith(fold(q)) || fold(s.constellation).startsWith(fold(q))));
+  const add = (/** @type {string} */ name) => { f.stars = [...new Set([...f.stars, name])]; ui.starQuery = ""; const box = field("box-star"); if (box) box.value = ""; redraw(); };
+  return [
+    answer("Which stars does your controller list?"),
+    big(f.stars.length < 2 ? "Tick two at least" : `These ${f.stars.length}, and on`, () => (f.stars.length < 2 ? say("Two stars at least: it is told two.", true) : turnTo(1)), { key: "next" }),
+    h("p", { key: "how" }, "Go through its list once, and tap each star here. Those that are not offered can be typed, by name or as “alpha Cas”."),
+    f.stars.length ? h("div", { key: "ticked" }, f.stars.map((s) => toggle(s, true, () => { f.stars = f.stars.filter((x) => x !== s); redraw(); }, "tap to take it out"))) : null,
+    entry("box-star", "First letters, or a name", { oninput: (e) => { ui.starQuery = e.target.value; redraw(); }, onkeydown: (e) => { if (e.key === "Enter" && found[0]) add(found[0].name); } }),
+    found.slice(0, q ? 12 : 400).map((s) => toggle(s.name, false, () => add(s.name), s.constellation)),
+    q && !found.length ? button(`Take “${(ui.starQuery ?? "").trim()}” as it is written`, async () => {
+      const name = (ui.starQuery ?? "").trim();
+      const reply = await get("/data/search", `?kind=star&q=${encodeURIComponent(name)}`).catch(() => null);
+      const star = reply?.results[0];
+      if (star) { add(star.label || star.name); say(`${star.label || star.name} is in the list.`); } else say(`No star is called “${name}”. Try its letter and constellation, as “alpha Cas”.`, true);
+    }, { key: "typed" }) : null,
+  ];
+}
+
+/** @param {BoxForm} f */
+const clockPage = (f) => [
+  answer("Does your controller know the time?"),
+  choiceRow("box-clock", "Its clock", [["yes", "Yes"], ["no", "No"], ["unknown", "I don’t know"]], f.clock, (v) => { f.clock = v; redraw(); }),
+  h("p", { key: "why" }, "One without a clock takes both stars as seen in the same moment, so slow hands cost it up to a quarter of a degree a minute. If you do not know, the evenings will tell."),
+  big("On", () => turnTo(2), { key: "next" }),
+];
+
+/** @param {BoxForm} f */
+const shownPage = (f) => [
+  answer("How does it show its number?"),
+  choiceRow("box-decimals", "Figures after the point", [["0", "None: 1"], ["1", "One: 1.4"], ["2", "Two: 1.38"]], String(f.decimals), (v) => { f.decimals = Number(v); redraw(); }),
+  choiceRow("box-sign", "It is positive when the angle measured is", [["measured-minus-true", "Larger than the true one"], ["true-minus-measured", "Smaller"], ["unknown", "I don’t know"]], f.sign, (v) => { f.sign = v; redraw(); }),
+  h("p", { key: "why" }, "Most are positive when the measured angle is the larger (common practice, no source). If you do not know, what you find in the evening tells."),
+  big("On", () => turnTo(3), { key: "next" }),
+];
+
+/** @param {BoxForm} f */
+const tubePage = (f) => [
+  answer("Which telescope is it?"),
+  entry("box-aperture", "Aperture, mm", { value: f.aperture, oninput: (e) => { f.aperture = e.target.value; } }, "number"),
+  entry("box-focal", "Focal length, mm", { value: f.focal, oninput: (e) => { f.focal = e.target.value; } }, "number"),
+  big("On", () => (numberIn(f.aperture) > 0 && numberIn(f.focal) > 0 ? turnTo(4) : say("Both must be numbers, as 254 and 1250.", true)), { key: "next" }),
+];
+
+/** @param {BoxForm} f */
+function piecesPage(f) {
+  if (!f.pieces.length) ui["open_box-piece"] = true;
+  return [
+    answer("Which eyepieces do you have?"),
+    f.pieces.length ? h("ul", { class: "lines", key: "pieces" }, f.pieces.map((p, i) =>
+      h("li", { key: `${p.name}${i}`, class: "planned" },
+        h("span", {}, h("strong", {}, p.name), h("small", {}, p.stop ? `field stop ${p.stop} mm` : `${p.apparent}° apparent field`)),
+        button("Leave out", () => { f.pieces = f.pieces.filter((_, k) => k !== i); redraw(); }, { "aria-label": `Leave out ${p.name}` })))) : null,
+    big(f.pieces.length ? "Save all of it" : "Add one below first", () => save(f), { key: "next" }),
+    section("box-piece", "Another eyepiece", "",
+      entry("piece-focal", "Focal length, mm", {}, "number"),
+      entry("piece-apparent", "Apparent field, degrees, as its maker says", {}, "number"),
+      entry("piece-stop", "Or the width of its field stop, mm", {}, "number"),
+      button("Add it", () => {
+        const [focal, apparent, stop] = ["piece-focal", "piece-apparent", "piece-stop"].map((id) => fieldValue(id).replace(",", "."));
+        if (!(Number(focal) > 0) || !(Number(apparent) > 0 || Number(stop) > 0)) return say("Its focal length, and one of the two fields.", true);
+        f.pieces = [...f.pieces, { name: `${Number(focal)} mm`, focal, apparent: Number(stop) > 0 ? "" : apparent, stop }];
+        for (const id of ["piece-focal", "piece-apparent", "piece-stop"]) { const box = field(id); if (box) box.value = ""; }
+        ui.padFor = "";
+        redraw();
+      }, { key: "add" })),
+  ];
+}
+
+/** @param {BoxForm} f */
+async function save(f) {
+  if (!f.pieces.length) return say("One eyepiece at least: the chances are those of its field.", true);
+  const pieces = f.pieces.map((p) => ({ name: p.name, focal_length_mm: numberIn(p.focal), field_stop_mm: p.stop ? numberIn(p.stop) : null, apparent_field_deg: p.stop ? null : numberIn(p.apparent) }));
+  if (!(await act("set_telescope", { aperture_mm: numberIn(f.aperture), focal_length_mm: numberIn(f.focal), eyepieces: pieces }))) return;
+  if (!(await act("set_controller", { stars: f.stars, clock: /** @type {any} */ (f.clock), sign: /** @type {any} */ (f.sign), decimals: f.decimals }, "Saved."))) return;
+  form = null;
+  ui.boxAgain = false;
+  go("prepare");
+}
+
+/**
+ * On Prepare: what is known of it, and the way to change it.
+ * @param {Picture} state
+ * @param {BesideRecord} b
+ */
+export function kitLines(state, b) {
+  const box = b.kit;
+  const clock = { yes: "It has a clock.", no: "It has no clock." }[box.clock] ?? "Whether it has a clock is not known.";
+  return section("box", "Your controller", `${box.stars.length} stars`,
+    h("p", {}, `${capital(list([...box.stars]))}.`),
+    h("p", {}, clock),
+    button("Change stars, clock, eyepieces", () => { form = null; ui.boxAgain = true; go("sight"); redraw(); }, { key: "change" }));
+}
+
+/** @type {string[]} */
+let own = [];
+
+/**
+ * A pair of the owner's own choice gets its chance, too.
+ * @param {BesideRecord} b
+ */
+export function ownPair(b) {
+  const chosen = own.filter((s) => b.kit.stars.includes(s));
+  return section("own-pair", "Two stars of your own choice", chosen.join(", then "),
+    h("p", {}, "Tap two, in the order in which you will centre them."),
+    chosen.length === 2 ? button(`Use ${list(chosen)}`, async () => {
+      if (await act("pick", { stars: chosen }, `Chosen: first ${chosen[0]}, then ${chosen[1]}.`)) { own = []; redraw(); scrollTo(0, 0); }
+    }, { key: "use" }) : null,
+    b.kit.stars.map((s) => toggle(s, chosen.includes(s), (on) => { own = on ? [...chosen.slice(-1), s] : chosen.filter((x) => x !== s); redraw(); })));
+}

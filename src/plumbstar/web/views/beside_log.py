@@ -1,0 +1,55 @@
+"""An evening beside a closed controller, line by line, as the Log shows it."""
+
+from __future__ import annotations
+
+from plumbstar.contract.asked import LoggedShown
+from plumbstar.text.words import upper_first
+from plumbstar.web.evening.display import DisplayEntry, alignments
+
+
+def shown_lines(entries: tuple[DisplayEntry, ...]) -> tuple[LoggedShown, ...]:
+    """Oldest first."""
+    return tuple(
+        LoggedShown(utc=e.utc.iso(), what=_what(e, back), shown=_shown(e))
+        for part in alignments(entries)
+        for e, back in _with_look_back(part)
+    )
+
+
+def _with_look_back(part: tuple[DisplayEntry, ...]) -> list[tuple[DisplayEntry, bool]]:
+    stars = [e for e in part if e.event == "star"]
+    centred = [e for e in part if e.event == "centred"]
+    first = centred[0] if len(stars) == 2 and centred and centred[0].star == stars[1].star else None
+    return [(e, e is first) for e in part]
+
+
+def _what(e: DisplayEntry, looks_back: bool) -> str:
+    match e.event:
+        case "upright":
+            return "Tube on the stop"
+        case "number":
+            return "Its number"
+        case "missed":
+            return f"{e.star}, not found"
+        case "star":
+            return f"Star: {e.star}"
+        case _ if looks_back:
+            return f"Look back: {e.star}"
+        case _ if e.chosen:
+            return f"{e.star}, centred, with {e.chosen} chosen"
+    return f"{e.star}, centred"
+
+
+def _shown(e: DisplayEntry) -> str:
+    if e.number_deg is not None:
+        return f"{e.number_deg:+g}°".replace("-", "−")
+    if e.left_az_deg is None or e.left_alt_deg is None:
+        return ""
+    return f"{side(e.left_az_deg, 'right', 'left')}, {side(e.left_alt_deg, 'up', 'down')}"
+
+
+def side(deg: float, more: str, less: str) -> str:
+    """A number of the display as one says it."""
+    if deg == 0:
+        return f"0° {upper_first(more).lower()} or {less}"
+    return f"{abs(deg):g}° {more if deg > 0 else less}"
