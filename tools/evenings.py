@@ -24,8 +24,9 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tools")]
 from nights import faults, night  # noqa: E402
+from nights.sun import SunClaim  # noqa: E402
 
-Judged = tuple[int, list[str] | None, Any]
+Judged = tuple[int, list[str] | None, Any, list[SunClaim]]
 
 
 def judged(job: tuple[int, tuple[str, ...] | None]) -> Judged:
@@ -33,8 +34,8 @@ def judged(job: tuple[int, tuple[str, ...] | None]) -> Judged:
     try:
         n = asyncio.run(night.one(seed, only))
     except Exception as e:
-        return seed, None, f"{type(e).__name__}: {e}"
-    return seed, [f.kind for f in n.plan.faults], n.claims
+        return seed, None, f"{type(e).__name__}: {e}", []
+    return seed, [f.kind for f in n.plan.faults], n.claims, n.suns
 
 
 def table(rows: Any, title: str) -> None:
@@ -50,7 +51,7 @@ def table(rows: Any, title: str) -> None:
 
 
 def report(done: list[Judged]) -> None:
-    every = [(seed, c) for seed, _, claims in done for c in claims]
+    every = [(seed, c) for seed, _, claims, _ in done for c in claims]
     print(f"{len(done)} evenings, {len(every)} pushes; below: those unwarned and stated over 80 %")
     by = collections.defaultdict(list)
     for _, c in every:
@@ -77,6 +78,23 @@ def report(done: list[Judged]) -> None:
         )
 
 
+def report_suns(done: list[Judged]) -> None:
+    every = [(seed, c) for seed, _, _, suns in done for c in suns]
+    print("\npushes asked for with the Sun up            asked  shown  with the Sun in danger")
+    for told, name in (
+        (True, "a clock known here says day"),
+        (False, "every clock known says night"),
+    ):
+        these = [c for _, c in every if c.told == told]
+        print(
+            f"{name:44} {len(these):5} {sum(c.guided for c in these):6} "
+            f"{sum(c.wrong for c in these):6}"
+        )
+    for seed, c in every:
+        if c.wrong and c.told:
+            print(f"  --seed {seed:<5} {c}")
+
+
 def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     ask.add_argument("evenings", type=int, nargs="?", default=100)
@@ -95,10 +113,12 @@ def main() -> None:
     jobs = [(s, only) for s in range(said.first, said.first + said.evenings)]
     with multiprocessing.get_context("fork").Pool(said.processes) as pool:
         answers = list(pool.imap_unordered(judged, jobs))
-    for seed, kinds, why in answers:
+    for seed, kinds, why, _ in answers:
         if kinds is None:
             print(f"--seed {seed} ended in an error: {why}")
-    report([a for a in answers if a[1] is not None])
+    whole = [a for a in answers if a[1] is not None]
+    report(whole)
+    report_suns(whole)
     print(f"{time.time() - began:.0f} s")
 
 

@@ -11,7 +11,8 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 
 sys.path.append(str(Path(__file__).parents[2] / "tools"))
-from nights import night, sky
+from nights import night, sky, sun
+from nights.faults import Event, Fault, can_be_shown
 from nights.mount import apart_deg, direction
 
 from .server_rig import asynchronous
@@ -24,6 +25,49 @@ def test_the_hidden_sky_is_the_true_one(name):
     ours = place_of(lookup.find_target(name), t, Site(sky.LAT_DEG, sky.LON_DEG, 940.0))
     theirs = sky.place(name, t.to_unix())
     assert apart_deg(direction(*ours), direction(*theirs)) < 1 / 60
+
+
+@pytest.mark.parametrize("hour", ["08", "12", "15"])
+def test_the_hidden_sun_is_the_true_one(hour):
+    t = Instant.parse(f"2027-01-28T{hour}:00:00Z")
+    ours = place_of(lookup.find_target("Sun"), t, Site(sky.LAT_DEG, sky.LON_DEG, 940.0))
+    assert apart_deg(direction(*ours), direction(*sun.sun_place(t.to_unix()))) < 1 / 30
+
+
+def told(*order):
+    """The kinds "star", "wrong star" and "base knocked", in that order; then the fault's name."""
+    *before, fault = order
+    faults = {k: Fault(k, 0, 0.5) for k in {*before, fault} - {"star"}}
+    course = [
+        Event(float(k), faults.get(kind), star="star" in kind) for k, kind in enumerate(before)
+    ]
+    return can_be_shown(faults[fault], course)
+
+
+def test_a_wrong_star_is_no_check_of_itself_or_of_a_slip():
+    assert told("star", "star", "wrong star", "wrong star") == "stars"
+    assert told("star", "wrong star", "wrong star") == "unseen"
+    assert told("star", "star", "star", "base knocked", "wrong star", "wrong star") == "unseen"
+    assert told("star", "star", "base knocked", "wrong star", "base knocked") == "unseen"
+    assert told("star", "star", "base knocked", "star", "base knocked") == "stars"
+    assert told("star", "star", "star", "base knocked", "base knocked") == "unseen"
+
+
+@asynchronous
+async def test_by_day_no_way_leads_near_the_sun_while_a_clock_says_day():
+    suns = [c for s in range(5) for c in (await night.one(s, ("daytime",))).suns]
+    assert sum(c.told for c in suns) >= 10
+    assert any(c.guided for c in suns if c.told)  # with a filter, far from it
+    assert not [c for c in suns if c.told and c.wrong]
+
+
+@asynchronous
+async def test_a_board_that_counts_from_zero_is_as_good_as_any():
+    nights = [await night.one(s, ("counts from zero",)) for s in range(4)]
+    assert {n.on_stop for n in nights} == {True, False}  # told by a press, or by the kit
+    claims = [c for n in nights for c in n.claims]
+    assert sum(c.in_field and c.stated > 0.8 for c in claims) >= 8
+    assert not any(c.far or c.warned for c in claims)
 
 
 @asynchronous

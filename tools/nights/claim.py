@@ -1,6 +1,9 @@
 """What was said when a push had ended, and what was so."""
 
 from dataclasses import dataclass
+from typing import Any
+
+from plumbstar.encoders.reading import Reading
 
 
 @dataclass
@@ -35,5 +38,20 @@ class Claim:
     def seen_by(self) -> str:
         """By what the evening's faults could be seen at best: those that could not make it
         excusable."""
-        ways = {w for _, w in self.faults}
-        return "none" if not ways else "unseen" if "unseen" in ways else "+".join(sorted(ways))
+        ways = {w for _, w in self.faults if w}
+        for worst in ("denied", "unseen"):
+            if worst in ways:
+                return worst
+        return "+".join(sorted(ways)) or "none"
+
+
+def warnings_in(p: dict[str, Any], reading: Reading) -> tuple[str, ...]:
+    """What of the picture, by its part, says that something may be amiss."""
+    fix = p["fix"]
+    told = {
+        "slip": p["slip"], "moved": p["moved"], "reading": reading.problem,
+        "not live": reading.state != "live", "contradictory": fix and fix["contradictory"],
+        "clock": p["timing"]["findings"] or p["timing"]["offer"],
+        "message": [m for m in p["messages"] if m["kind"] == "problem"],
+    }  # fmt: skip
+    return tuple(k for k, v in told.items() if v)

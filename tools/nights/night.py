@@ -8,12 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.guide.aim import left_from
 from plumbstar.logbook import Logbook
 from plumbstar.sky.site import Site
-from plumbstar.sky.times import Instant
 from plumbstar.web.evening.counts import KeptCounts
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.timekeeping import Timekeeping
@@ -21,38 +19,14 @@ from plumbstar.web.live.recorder import Recorder
 from plumbstar.web.live.virtual import VirtualClock, VirtualStation
 
 from . import faults as wrong
-from . import sky
+from . import sky, sun
 from .board import Board
-from .claim import Claim
-from .faults import Fault
+from .claim import Claim, warnings_in
+from .faults import Event, Fault
 from .hand import Hand
 from .mount import Mount, apart_deg, direction
+from .scene import CENTRING_ARCMIN, NEAR_THE_SUN, STARS, START, TARGETS, kit_text
 from .shapes import Array, Pair, Press
-
-START = Instant.parse("2027-01-28T18:00:00Z").to_unix()
-STARS = (
-    "Capella", "Rigel", "Pollux", "Castor", "Aldebaran", "Regulus", "Procyon", "Sirius", "Polaris",
-    "Dubhe", "Alkaid", "Betelgeuse", "Bellatrix", "Alpheratz", "Mirfak", "Hamal", "Menkalinan",
-    "Alhena", "Elnath", "Merak", "Algol", "Deneb", "Schedar", "Caph", "Mirach", "Almach", "Saiph",
-)  # fmt: skip
-TARGETS = (
-    "M 42", "M 45", "M 31", "M 35", "M 37", "M 81", "M 44", "NGC 2392", "M 67", "M 51", "M 1",
-    "M 34", "M 41", "M 46", "NGC 457", "NGC 869", "M 33", "M 74", "M 97",
-)  # fmt: skip
-#: A hand at a star, arcmin on each axis; the kit says 6.
-CENTRING_ARCMIN = 6.0
-
-
-def kit_text(slow: bool) -> str:
-    text = kits.example_text().replace(
-        'kind = "typed" ',
-        'kind = "tcp"\nhost = "127.0.0.1"\n'
-        "port = 5050\npushed = true\n"
-        f"interval_ms = {1000 if slow else 50}\n#",
-        1,
-    )
-    kits.loads(text)
-    return text
 
 
 class Night:
@@ -64,7 +38,8 @@ class Night:
         self.recorder: Recorder | None = None
         self.n_stars = int(rng.choice([2, 3, 4, 5], p=[0.15, 0.45, 0.3, 0.1]))
         self.n_pushes = int(rng.integers(3, 7))
-        self.plan = wrong.draw(rng, self.n_stars + self.n_pushes, only)
+        steps = self.n_stars + self.n_pushes
+        self.plan = wrong.draw(rng, np.random.default_rng([7742, seed]), steps, only)
         self.mount, self.board = Mount(rng), Board(rng)
         self.true_unix = START + rng.uniform(0, 5) * 3600
         self.hand = Hand(rng, (rng.uniform(-180, 180), 88.0))
@@ -74,6 +49,9 @@ class Night:
         self.done_stars: list[str] = []
         self.done_targets: list[str] = []
         self.sighted = self.presses = 0
+        self.course: list[Event] = []
+        self.bad_stars: dict[str, Fault] = {}  # by the press
+        self.suns: list[sun.SunClaim] = []
         self.slipping = [0.0, 0.0]
         self.pending: tuple[Fault, float] | None = None  # (fault, when it strikes)
         self.kept: KeptCounts | None = None
@@ -89,7 +67,22 @@ class Night:
         for f in self.plan.faults:
             if f.kind in wrong.WHOLE_EVENING:
                 f.done, f.stars_before = True, 0
-        self.kit_text = kit_text("slow board" in kinds)
+        later = np.random.default_rng([7743, seed])
+        self.day: sun.Day | None = None
+        self.denies = [f for f in self.plan.faults if f.kind == "says nothing moved"]
+        for f in self.denies:
+            f.done, f.step = False, -2  # until it is said
+        if "daytime" in kinds:
+            self.day = sun.Day.draw(later)
+            self.true_unix = self.day.unix
+            offset = self.day.computer_off_s
+        self.from_zero = "counts from zero" in kinds
+        in_kit = self.from_zero and bool(later.random() < 0.5)
+        self.on_stop = self.from_zero and not in_kit  # told by a press, once
+        if self.from_zero:
+            self.hand.at = (self.hand.at[0], 90.0 + self.mount.stop_deg)
+            self.board.restart(self.mount.circles(*self.hand.at))
+        self.kit_text = kit_text("slow board" in kinds, in_kit)
         self.clock = VirtualClock(1000.0, float(self.true_unix + offset))
         self.site = Site(sky.LAT_DEG, sky.LON_DEG, 940.0, name="Thornback Ridge")
 
@@ -164,6 +157,8 @@ class Night:
     async def strike(self, f: Fault) -> None:
         rng, board = self.rng, self.board
         f.stars_before = self.sighted
+        if f.kind in wrong.BYTES + wrong.QUIET:
+            self.course.append(Event(self.now_s, f))
         sign = rng.choice([-1, 1])
         if f.kind == "restart moving":
             board.silent_until = self.now_s + rng.uniform(0.3, 1.2)
@@ -197,13 +192,13 @@ class Night:
             f.done, f.stars_before = False, -1  # waits for the next star
             f.step = -1
 
-    def waiting(self, kind: str) -> bool:
+    def waiting(self, kind: str) -> Fault | None:
         """Whether the next star is to be a wrong or a fumbled one."""
         for f in self.plan.faults:
             if f.kind == kind and f.step in (-1, self.step) and not f.done:
                 f.done, f.stars_before = True, self.sighted
-                return True
-        return False
+                return f
+        return None
 
     # ---- what the observer does
 
@@ -214,6 +209,12 @@ class Night:
             self.events.append(f"{self.now_s - 1000:6.0f} s {name} {body}: refused: {e}")
             return None
 
+    async def answer(self, name: str, /, **body: Any) -> None:
+        done = await self.act(name, **body)
+        for f in self.denies if done is not None else ():
+            f.done, f.stars_before = True, self.sighted
+            self.note("said that nothing moved")
+
     async def deliver(self, press: Press) -> None:
         _, name, body, tapped = press
         done = await self.act(name, **body, ago_ms=float(self.now_s - tapped) * 1000)
@@ -223,9 +224,12 @@ class Night:
             done = await self.act("answer_doubt", id=body["id"], save=True)
         if done is not None:
             self.sighted += 1
+            self.course.append(Event(tapped, self.bad_stars.get(body["id"]), star=True))
 
-    async def press(self, name: str, /, **body: Any) -> None:
+    async def press(self, name: str, bad: Fault | None = None, /, **body: Any) -> None:
         self.presses += 1
+        if bad is not None:
+            self.bad_stars[f"press-{self.seed}-{self.presses:03d}"] = bad
         body["id"] = f"press-{self.seed}-{self.presses:03d}"
         late = self.rng.uniform(5, 90) if self.late and self.rng.random() < 0.6 else 0.2
         last = self.queue[-1][0] if self.queue else 0.0
@@ -266,21 +270,21 @@ class Night:
         stars = [s for s in self.up_now(STARS, 15, 78) if s not in self.done_stars[-3:]]
         name = str(rng.choice(stars))
         said, off = name, None
-        if self.waiting("wrong star"):
+        if bad := self.waiting("wrong star"):
             here = direction(*sky.place(name, self.unix()))
             near = sorted(
                 (apart_deg(here, direction(*sky.place(s, self.unix()))), s)
                 for s in self.up_now(STARS, 10, 85) if s != name
             )[:3]  # fmt: skip
             said = near[int(rng.integers(len(near)))][1]
-        elif self.waiting("fumbled star"):
+        elif bad := self.waiting("fumbled star"):
             a = rng.uniform(0, 6.28)
             off = np.array([math.cos(a), math.sin(a)]) * math.exp(
                 rng.uniform(math.log(0.5), math.log(3))
             )
         self.done_stars.append(name)
         await self.centre(name, off)
-        await self.press("sight", star=said)
+        await self.press("sight", bad, star=said)
         self.note(f"sighted {name}" + (f" and said {said}" if said != name else ""))
 
     def note(self, text: str) -> None:
@@ -294,22 +298,12 @@ class Night:
         out: dict[str, Any] = json.loads(await self.station.snapshot())
         return out
 
-    def warnings_in(self, p: dict[str, Any]) -> tuple[str, ...]:
-        reading = self.station.readings.latest
-        fix = p["fix"]
-        told = {
-            "slip": p["slip"], "moved": p["moved"], "reading": reading.problem,
-            "not live": reading.state != "live", "contradictory": fix and fix["contradictory"],
-            "clock": p["timing"]["findings"] or p["timing"]["offer"],
-            "message": [m for m in p["messages"] if m["kind"] == "problem"],
-        }  # fmt: skip
-        return tuple(k for k, v in told.items() if v)
-
     async def push(self) -> None:
         """To an object by what the phone shows, as a hand does: until it says "in the field"."""
         rng = self.rng
         await self.wait_for_presses()
-        up = [t for t in self.up_now(TARGETS, 20, 75) if t not in self.done_targets]
+        names = TARGETS if self.day is None else NEAR_THE_SUN + TARGETS
+        up = [t for t in self.up_now(names, 20, 75) if t not in self.done_targets]
         if not up:
             return
         target = str(rng.choice(up))
@@ -323,6 +317,10 @@ class Night:
             if r.az_deg is None or r.alt_deg is None:
                 return
             left = left_from(aim, r.az_deg, r.alt_deg, self.clock.now())
+            if self.day is not None and k == 0:
+                self.suns.append(
+                    self.day.judged(target, self.unix(), left is not None, self.clock.now())
+                )
             if left is None:
                 self.note(f"no push to {target}")
                 return
@@ -346,11 +344,11 @@ class Night:
         p = await self.picture()
         t = p["target"] or {}
         struck = tuple(
-            (f.kind, wrong.can_be_shown(f, self.sighted))
+            (f.kind, wrong.can_be_shown(f, self.course))
             for f in self.plan.faults if f.done and f.stars_before >= 0
         )  # fmt: skip
         c = Claim(target, self.now_s - 1000, t.get("hit_chance") or 0.0, claimed, off,
-                  aim.field_deg, self.warnings_in(p), self.sighted, struck)  # fmt: skip
+                  aim.field_deg, warnings_in(p, self.station.readings.latest), self.sighted, struck)  # fmt: skip
         self.claims.append(c)
         self.note(f"pushed to {target}: {'in' if claimed else 'not in'} the field, it says, "
                   f"{c.stated:.0%}; off {off:.2f}; warned {c.warned}")  # fmt: skip
@@ -360,7 +358,9 @@ class Night:
         """What a sensible observer does then."""
         rng = self.rng
         if p["moved"] and rng.random() < 0.8:
-            await self.act("answer_move", after=p["moved"]["after"], moved=True)
+            await self.answer("answer_move", after=p["moved"]["after"], moved=not self.denies)
+        if self.denies and p["slip"] and rng.random() < 0.5:
+            await self.answer("acknowledge_slip")
         if c.warned and c.warned != ("message",):
             await self.sight()
             await self.wait_for_presses()
@@ -376,6 +376,10 @@ class Night:
     async def run(self) -> "Night":
         await self.up()
         await self.run_to(self.now_s + 3)
+        if self.on_stop:
+            await self.act("tube_on_stop")
+        if self.day is not None:
+            await self.day.prepare(self)
         for step in range(self.n_stars + self.n_pushes):
             self.step = step
             if step < self.n_stars:

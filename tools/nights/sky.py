@@ -36,7 +36,12 @@ def place(name: str, unix: float) -> Pair:
     z = (2306.2181 * c + 1.09468 * c * c) / 3600
     theta = (2004.3109 * c - 0.42665 * c * c) / 3600
     v = _turn("z", -z) @ _turn("y", theta) @ _turn("z", -zeta) @ v
-    ra, dec = math.atan2(v[1], v[0]), math.asin(v[2])
+    return of_date(math.atan2(v[1], v[0]), math.asin(v[2]), unix)
+
+
+def of_date(ra: float, dec: float, unix: float) -> Pair:
+    """Observed (azimuth, altitude), degrees, of a place of date in radians."""
+    jd = unix / 86400.0 + 2440587.5
     sidereal = 280.46061837 + 360.98564736629 * (jd - 2451545.0) + LON_DEG
     h, lat = math.radians(sidereal) - ra, math.radians(LAT_DEG)
     up = math.sin(lat) * math.sin(dec) + math.cos(lat) * math.cos(dec) * math.cos(h)
