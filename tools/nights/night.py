@@ -347,8 +347,9 @@ class Night:
             (f.kind, wrong.can_be_shown(f, self.course))
             for f in self.plan.faults if f.done and f.stars_before >= 0
         )  # fmt: skip
+        warned = warnings_in(p, self.station.readings.latest)
         c = Claim(target, self.now_s - 1000, t.get("hit_chance") or 0.0, claimed, off,
-                  aim.field_deg, warnings_in(p, self.station.readings.latest), self.sighted, struck)  # fmt: skip
+                  aim.field_deg, warned, self.sighted, struck)  # fmt: skip
         self.claims.append(c)
         self.note(f"pushed to {target}: {'in' if claimed else 'not in'} the field, it says, "
                   f"{c.stated:.0%}; off {off:.2f}; warned {c.warned}")  # fmt: skip
