@@ -1,4 +1,4 @@
-"""What other programs may call: an evening in eight functions. docs/api.md has examples.
+"""What other programs may call: an evening in nine functions. docs/api.md has examples.
 
 Places and times are found here; the arithmetic is below, in ``solve``, ``guide`` and ``choose``.
 Degrees go in and come out, with the unit in the name; times are :class:`Instant`, UTC.
@@ -9,8 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from plumbstar.choose import say as choice_say
 from plumbstar.choose.candidates import candidates
 from plumbstar.choose.ranking import Choice, NextStar, choose, next_star
+from plumbstar.guide import say as push_say
 from plumbstar.guide.push import Push, push
 from plumbstar.kit import Kit, load
 from plumbstar.mount.priors import Noise, Priors
@@ -25,12 +27,14 @@ from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.solve.export import export_fix
 from plumbstar.solve.fix import Fix, solve
+from plumbstar.solve.say import fix_sentence
 
 __all__ = [
     "best_next_star",
     "choose_stars",
     "export_fix",
     "hit_chance",
+    "in_words",
     "load_kit",
     "push_to",
     "sight",
@@ -142,3 +146,17 @@ def best_next_star(
     stars = candidates(catalogue.load(), utc, site, skyline=skyline, telescope=kit.telescope)
     field_deg = kit.true_field_deg(kit.finder_eyepiece())
     return next_star(fix, stars, field_deg, skyline=skyline)
+
+
+def in_words(answer: Fix | Push | NextStar, kit: Kit | None = None) -> str:
+    """An answer as the sentence that the program itself says of it.
+
+    Of a fix it tells the chance in the kit's widest eyepiece; the others hold all that is said.
+    """
+    if isinstance(answer, Push):
+        return push_say.sentence(answer)
+    if isinstance(answer, NextStar):
+        return choice_say.next_sentence(answer)
+    kit = kit or Kit()
+    eyepiece = kit.finder_eyepiece()
+    return fix_sentence(answer, kit.true_field_deg(eyepiece), eyepiece.name)

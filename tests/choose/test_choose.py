@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from plumbstar.choose.candidates import candidates, when_to_sight
+from plumbstar.choose.candidates import _between, candidates, when_to_sight
 from plumbstar.choose.lookalikes import lookalikes_of
 from plumbstar.choose.ranking import choose, next_star
 from plumbstar.choose.say import look_alike, next_sentence
@@ -15,6 +15,7 @@ from plumbstar.kit import Telescope
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.simulate.mounts import HiddenMount
 from plumbstar.simulate.scenario import saltpan_flat, thornback_ridge
+from plumbstar.sky.bodies import sun_altitude
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
@@ -179,3 +180,18 @@ def test_too_few_stars_is_said_with_the_remedy() -> None:
         candidates(CAT, T.start, T.site, skyline=Skyline(((0, 89), (359, 89))))
     with pytest.raises(UserError, match="sets of 4"):
         choose(candidates(CAT, T.start, T.site), T.start, PRIOR, NOISE, 1.0, size=4)
+
+
+@pytest.mark.parametrize("lat", [-89.0, -45.0, 0.0, 47.2, 68.0])
+def test_the_sun_between_two_reckonings(lat: float) -> None:
+    """Within 1 arcsec of what is reckoned at each step (away from a Sun straight below)."""
+    site, every = Site(lat, 11.6), 10
+    for day in (3, 80, 172, 300):
+        begin = Instant.parse("2027-01-01T18:30:17Z").plus_seconds(86400.0 * day)
+        steps = [begin.plus_seconds(120.0 * k) for k in range(300)]
+        coarse = [begin.plus_seconds(120.0 * k) for k in range(-every, 300 + 2 * every, every)]
+        exact = np.degrees(sun_altitude(steps, site))
+        found = _between(np.degrees(sun_altitude(coarse, site)), every)[:300]
+        twilight = np.abs(exact) < 40.0
+        assert np.all(np.abs(found - exact)[twilight] < 1.0 / 3600.0)
+        assert twilight.sum() > 50

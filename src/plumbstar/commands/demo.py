@@ -16,6 +16,7 @@ from plumbstar.commands.choose import star_line
 from plumbstar.commands.fix import terms_table
 from plumbstar.commands.output import print_json, to_json
 from plumbstar.errors import UserError
+from plumbstar.guide import say as push_say
 from plumbstar.mount.terms import SCALES
 from plumbstar.simulate.demo import DemoEvening, play, stop_error_deg
 from plumbstar.simulate.hidden import to_mapping
@@ -219,11 +220,11 @@ def story(e: DemoEvening) -> list[str]:
         verdict = "in the field" if v.hit else "NOT in the field"
         other = "in" if v.hit_trusting else "out"
         lines.append(
-            f"  {v.push.sentence}  Chance {words.chance(v.push.hit_chance)}. "
+            f"  {push_say.sentence(v.push)}  Chance {words.chance(v.push.hit_chance)}. "
             f"Landed {v.off_deg:.2f}° off: {verdict}. "
             f"(Stop trusted: {v.off_trusting_deg:.2f}° off, {other}.)"
         )
-        lines += [f"      {w}" for w in v.push.warnings]
+        lines += [f"      {w}" for w in push_say.warnings(v.push)]
     hits, classic = sum(v.hit for v in e.visits), sum(v.hit_trusting for v in e.visits)
     lines += [
         "",

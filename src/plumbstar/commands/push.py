@@ -11,6 +11,7 @@ from plumbstar.commands import completing
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
+from plumbstar.guide import say
 from plumbstar.guide.push import push
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.naming.lookup import find_target
@@ -106,14 +107,14 @@ def command(
         notes = [*fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats]
         print_json(
             msgspec.structs.replace(
-                p.answer(), utc=instant.iso(), field=field_name, notes=tuple(notes)
+                say.report(p), utc=instant.iso(), field=field_name, notes=tuple(notes)
             )
         )
         return
-    click.echo(p.sentence)
+    click.echo(say.sentence(p))
     click.echo(
         f"To reading {rounded_deg(p.to_az_deg, 2):.2f}, {p.to_alt_deg:.2f}. Chance to be in the "
         f"{field_name} field ({field:.2f}° across): {words.chance(p.hit_chance)}."
     )
-    for w in (*p.warnings, *fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats):
+    for w in (*say.warnings(p), *fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats):
         click.echo(f"  {w}")

@@ -7,9 +7,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from plumbstar.contract.answers.pointing import PushNumbers, PushReport
+from plumbstar.contract.answers.pointing import PushNumbers
 from plumbstar.errors import UserError
-from plumbstar.guide import say
 from plumbstar.guide.snag import Snag, snags
 from plumbstar.guide.sun import (
     SUN_KEEP_OUT_DEG,
@@ -37,21 +36,6 @@ class Push(PushNumbers, frozen=True, kw_only=True):
     snags: tuple[Snag, ...] = ()
     skyline_deg: float | None = None
     limits_deg: tuple[float, float] = (0.0, 90.0)
-
-    @property
-    def sentence(self) -> str:
-        """What to do, in one line."""
-        return say.sentence(self)
-
-    @property
-    def warnings(self) -> tuple[str, ...]:
-        """What makes it harder, each in a sentence or two."""
-        return tuple(say.snag(s, self) for s in self.snags)
-
-    def answer(self) -> PushReport:
-        """The record that programs are given; what the caller adds is left unset."""
-        numbers = {name: getattr(self, name) for name in PushNumbers.__struct_fields__}
-        return PushReport(sentence=self.sentence, warnings=self.warnings, **numbers)
 
 
 def push(

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from plumbstar.contract.answers.pointing import PushNumbers, PushReport
+from plumbstar.guide.push import Push
 from plumbstar.guide.snag import Snag
-
-if TYPE_CHECKING:
-    from plumbstar.guide.push import Push
 
 
 def sentence(p: Push) -> str:
@@ -19,7 +16,18 @@ def sentence(p: Push) -> str:
     )
 
 
-def snag(s: Snag, p: Push) -> str:
+def warnings(p: Push) -> tuple[str, ...]:
+    """What makes it harder, each in a sentence or two."""
+    return tuple(_snag(s, p) for s in p.snags)
+
+
+def report(p: Push) -> PushReport:
+    """The record that programs are given; what the caller adds is left unset."""
+    numbers = {name: getattr(p, name) for name in PushNumbers.__struct_fields__}
+    return PushReport(sentence=sentence(p), warnings=warnings(p), **numbers)
+
+
+def _snag(s: Snag, p: Push) -> str:
     """What makes it harder, and what helps."""
     alt = p.target_alt_deg
     match s:

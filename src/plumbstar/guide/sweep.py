@@ -127,7 +127,7 @@ def not_in_field(
         cov = _seen_past(np.zeros(2), S, J, fix.covariance, radius, seen)[1]
         return replace(fix, covariance=cov)
     stories, left = [], 0.0
-    for told, (offset, S) in zip(fix.stories, fix.landings(az, alt), strict=True):
+    for told, offset, S in zip(fix.stories, *fix.landings(az, alt), strict=True):
         step, cov, share = _seen_past(offset, S, J, told.covariance, radius, seen)
         stories.append(
             replace(told, mean=told.mean + step, covariance=cov, share=told.share * share)

@@ -15,6 +15,7 @@ from plumbstar.choose.forecast import trusting_stop
 from plumbstar.choose.ranking import Choice, choose
 from plumbstar.contract.answers.base import in_unit
 from plumbstar.contract.answers.pointing import DemoReport, DemoVisitReport, TruthReport
+from plumbstar.guide import say as push_say
 from plumbstar.guide.push import Path, Push, push
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
@@ -90,7 +91,7 @@ class DemoEvening:
             ),
             objects=tuple(
                 DemoVisitReport(
-                    push=v.push.answer(),
+                    push=push_say.report(v.push),
                     off_deg=v.off_deg,
                     in_field=v.hit,
                     off_trusting_stop_deg=v.off_trusting_deg,

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import erfa
@@ -66,7 +67,27 @@ class Frame:
 def frame(
     instants: Instant | Sequence[Instant], site: Site, earth: EarthOrientation | None = None
 ) -> Frame:
-    """The frame at one moment, or at ``n`` of them. ``earth`` overrides the packaged table."""
+    """The frame at one moment, or at ``n`` of them. ``earth`` overrides the packaged table.
+
+    The same moments are asked for again and again (every object of a night, every look at the
+    list), and nutation alone has 1,365 terms: the last ones are kept, to be read only.
+    """
+    if earth is not None:
+        return _made(instants, site, earth)
+    return _kept(instants if isinstance(instants, Instant) else tuple(instants), site)
+
+
+@lru_cache(maxsize=128)
+def _kept(instants: Instant | tuple[Instant, ...], site: Site) -> Frame:
+    made = _made(instants, site, None)
+    for part in (made.astrom, made.origins, made.tt1, made.tt2):
+        part.flags.writeable = False
+    return made
+
+
+def _made(
+    instants: Instant | Sequence[Instant], site: Site, earth: EarthOrientation | None
+) -> Frame:
     use_leap_seconds()
     if earth is None:
         earth = orientation(instants)

@@ -7,7 +7,7 @@ weighed by :mod:`plumbstar.solve.weighing`.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -17,7 +17,7 @@ from plumbstar.errors import UserError
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
-from plumbstar.mount.terms import TERMS
+from plumbstar.mount.terms import N_TERMS, TERMS
 from plumbstar.solve.chance import hit_chance
 from plumbstar.solve.doubts import (
     ROUGH,
@@ -226,7 +226,7 @@ class Fix:
         """
         az, alt = np.asarray(az, dtype=float), np.asarray(alt, dtype=float)
         J = self.jacobian_at(az, alt, near_az_deg)
-        return _on_the_sky(J, self.covariance, self.landing_noise, alt)
+        return _on_the_sky(J, self.covariance, self.landing_noise.variances(alt))
 
     def hit_chance(
         self,
@@ -254,27 +254,28 @@ class Fix:
         if not self.stories:
             cov = self.pointing_covariance(az, alt, near_az_deg)
             return hit_chance(np.zeros(2), cov, radius)
-        total = np.zeros(np.shape(az))
-        for told, (offset, cov) in zip(
-            self.stories, self.landings(az, alt, near_az_deg), strict=True
-        ):
-            total += told.share * hit_chance(offset, cov, radius)
-        return total
+        share = np.array([told.share for told in self.stories])
+        chances = hit_chance(*self.landings(az, alt, near_az_deg), radius)
+        return np.asarray(np.tensordot(share, chances, axes=1))
 
     def landings(
         self, az: Array, alt: Array, near_az_deg: float | None = None
-    ) -> Iterator[tuple[Array, Array]]:
-        """Where the tube lands beside true places, (..., 2) and (..., 2, 2), radians: mean and
-        covariance by each story, when the circles are brought to this fix's reading."""
+    ) -> tuple[Array, Array]:
+        """Where the tube lands beside true places (...): mean (stories, ..., 2) and covariance
+        (stories, ..., 2, 2), radians, when the circles are brought to this fix's reading."""
         toward = kinematics.unit(az, alt)
         reading = kinematics.reading_of(toward, self.mean, self._counted(near_az_deg))
         basis = kinematics.tangent_basis(az, alt)
-        for told in self.stories:
-            d, J = kinematics.direction_jacobian(reading, told.mean)
-            offset = (basis @ d[..., None])[..., 0]
-            # Behind the observer the tangent plane folds back.
-            offset[np.sum(d * toward, axis=-1) < 0] = math.pi
-            yield offset, _on_the_sky(basis @ J, told.covariance, told.noise, alt)
+        each = (len(self.stories), *(1,) * np.ndim(az))  # the stories along an axis of their own
+        means = np.array([told.mean for told in self.stories])
+        d, J = kinematics.direction_jacobian(reading, means.reshape(*each, N_TERMS))
+        offset = (basis @ d[..., None])[..., 0]
+        # Behind the observer the tangent plane folds back.
+        offset[np.sum(d * toward, axis=-1) < 0] = math.pi
+        covariances = np.array([told.covariance for told in self.stories])
+        hands = {told.noise: told.noise.variances(alt) for told in self.stories}
+        grain = np.array([hands[told.noise] for told in self.stories])
+        return offset, _on_the_sky(basis @ J, covariances.reshape(*each, N_TERMS, N_TERMS), grain)
 
     @cached_property
     def landing_noise(self) -> Noise:
@@ -286,10 +287,10 @@ class Fix:
         return replace(self.noise, centring=math.sqrt(mean_square))
 
 
-def _on_the_sky(J: Array, covariance: Array, noise: Noise, alt: Array) -> Array:
-    """Covariance (..., 2, 2) of a landing that moves with the terms by ``J`` (..., 2, 12)."""
+def _on_the_sky(J: Array, covariance: Array, var: Array) -> Array:
+    """Covariance (..., 2, 2) of a landing that moves with the terms by ``J`` (..., 2, 12), and by
+    the hand and the circles' grain with the variances ``var`` (..., 2)."""
     sky: Array = J @ covariance @ np.swapaxes(J, -1, -2)
-    var = noise.variances(alt)
     sky[..., 0, 0] += var[..., 0]
     sky[..., 1, 1] += var[..., 1]
     return sky

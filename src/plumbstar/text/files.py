@@ -34,7 +34,7 @@ def read_bytes(path: str | Path, what: str = "the file", wanted: str = "a file")
         return sys.stdin.buffer.read() if str(path) == "-" else Path(path).read_bytes()
     except (OSError, ValueError) as e:
         # ValueError: a name with a NUL in it.
-        raise UserError(f"{what} {named(path)}, {_why(e)}", wanted, "Check the path") from None
+        raise UserError(f"{what} {named(path)} {_why(e)}", wanted, "Check the path") from None
 
 
 def decoded(raw: bytes, source: str, wanted: str = "a file of text") -> str:
@@ -43,7 +43,7 @@ def decoded(raw: bytes, source: str, wanted: str = "a file of text") -> str:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise UserError(
-            f"{source}, which is not UTF-8 text",
+            f"{source} is not UTF-8 text",
             wanted,
             "Save it again as UTF-8 (in a spreadsheet: CSV UTF-8)",
         ) from None
@@ -71,19 +71,12 @@ def write(
             _begin(place, raw)
     except FileExistsError:
         more = f", or add {force}" if force else ""
-        raise UserError(
-            f"{what} {path}, which exists already. Nothing was changed",
-            "a new name",
-            f"Choose another{more}",
-        ) from None
+        came = f"{what} {path} exists already. Nothing was changed"
+        raise UserError(came, "", f"Choose another name{more}") from None
     except (OSError, ValueError) as e:
         missing = isinstance(e, FileNotFoundError)
-        why = "in a folder that does not exist" if missing else _why(e)
-        raise UserError(
-            f"{what} {path}, {why}. Nothing was written",
-            "a place that can be written",
-            _remedy(e),
-        ) from None
+        why = "lies in a folder that does not exist" if missing else _why(e)
+        raise UserError(f"{what} {path} {why}. Nothing was written", "", _remedy(e)) from None
 
 
 def _begin(place: Path, raw: bytes) -> None:
@@ -144,26 +137,25 @@ def replace_whole(path: Path, text: str, remedy: str) -> None:
     except OSError as e:
         with suppress(OSError):
             part.unlink()
-        came = f"the file {path}, {_why(e)}. Nothing was saved"
-        raise UserError(came, "a place that can be written", remedy) from None
+        raise UserError(f"the file {path} {_why(e)}. Nothing was saved", "", remedy) from None
 
 
 def _why(e: OSError | ValueError) -> str:
-    """What is wrong with a path, for the end of a phrase."""
+    """What is wrong with a path, after its name."""
     match e:
         case FileNotFoundError():
-            return "which does not exist"
+            return "does not exist"
         case IsADirectoryError():
-            return "which is a folder"
+            return "is a folder"
         case NotADirectoryError():
-            return "which lies under a file, not in a folder"
+            return "lies under a file, not in a folder"
         case PermissionError():
-            return "which you are not allowed to use"
+            return "is one that you are not allowed to use"
         case OSError(errno=errno.EROFS):
-            return "which is on a disk that can only be read"
+            return "is on a disk that can only be read"
         case OSError() if out_of_room(e):
-            return "for which there is no room on the disk"
+            return "finds no room on the disk"
         case OSError():
-            return f"which failed ({e.strerror or e})"
+            return f"failed ({e.strerror or e})"
         case _:
-            return "which cannot be the name of a file"
+            return "cannot be the name of a file"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from plumbstar.contract.parts import PatchRecord
 from plumbstar.contract.picture import SweepRecord, TargetRecord
 from plumbstar.errors import UserError
+from plumbstar.guide import say
 from plumbstar.guide.aim import way_there
 from plumbstar.guide.course import Course
 from plumbstar.guide.push import Push, push
@@ -33,7 +34,7 @@ def target_record(
     if fix is not None and refused is None:
         try:
             led = _push(e, fix, target, course, now, (near_az_deg, alt_reading_deg))
-            warnings = led.warnings
+            warnings = say.warnings(led)
             _check_way(e, now, (near_az_deg, alt_reading_deg))
         except UserError as err:
             led = None
