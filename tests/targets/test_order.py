@@ -9,6 +9,7 @@ import pytest
 
 from plumbstar.targets import order
 from plumbstar.targets.model import LeftOut, Prospect
+from plumbstar.targets.pool import DAZZLED_MINUTES, night_pool
 from plumbstar.targets.tonight import Survey, prospects
 from plumbstar.targets.wishes import Wishes, name_of
 
@@ -31,7 +32,7 @@ def test_small_sets_against_every_order(dark_night: Survey, seed: int) -> None:
     pool = [found[i] for i in rng.choice(len(found), 6, replace=False)]
     begin = dark_night.light.instants[0].plus_seconds(60.0 * float(rng.uniform(0, 300)))
     end = begin.plus_seconds(60.0 * sum(p.minutes + 2.5 for p in pool) * 0.65)
-    c = order.night_pool(dark_night, pool, begin, end)
+    c = night_pool(dark_night, pool, begin, end)
     every = [order.follow(c, o).worth for o in itertools.permutations(range(6))]
     assert order.solve(c).worth >= max(every) * 0.99 - 1e-9
     assert max(every) > min(every)  # the order matters
@@ -126,12 +127,12 @@ def test_after_the_moon_the_eye_rests(dark_night: Survey) -> None:
     moon = next(p for p in found if p.target.key == "Moon")
     dim = next(p for p in found if p.difficulty == "hard" and p.first <= moon.best <= p.last)
     start = dark_night.light.instants[dark_night.light.index(moon.best) - 12]
-    c = order.night_pool(dark_night, [moon, dim], start, start.plus_seconds(HOUR))
+    c = night_pool(dark_night, [moon, dim], start, start.plus_seconds(HOUR))
     both = order.follow(c, [0, 1])
     if len(both.order) == 2:
-        assert both.starts[1] - both.starts[0] - c.minutes[0] >= order.DAZZLED_MINUTES
+        assert both.starts[1] - both.starts[0] - c.minutes[0] >= DAZZLED_MINUTES
     assert c.rest[1, 0] == 0.0
-    assert c.rest[0, 1] == order.DAZZLED_MINUTES
+    assert c.rest[0, 1] == DAZZLED_MINUTES
 
 
 def test_no_time_no_visits(dark_night: Survey, wanted: list[Prospect]) -> None:

@@ -13,7 +13,6 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
@@ -21,6 +20,7 @@ import numpy as np
 from plumbstar.sky.times import Instant
 from plumbstar.targets.light import STEP_MINUTES
 from plumbstar.targets.model import Hitch, LeftOut, Prospect, Route, Visit, VisitNote
+from plumbstar.targets.pool import NightPool, night_pool
 from plumbstar.targets.tonight import NEAR_BEST, Survey
 from plumbstar.targets.wishes import name_of
 from plumbstar.turns import half_turn_deg
@@ -34,56 +34,13 @@ COST_OF_A_DEGREE = 0.002
 #: How fast the tube is pushed, and what finding takes besides the kit's seconds. Common practice.
 DEGREES_A_SECOND = 5.0
 FINDING_MINUTES = 1.0
-#: After the Moon the eye takes so long to see faint things again. Common practice, no source.
-DAZZLED_MINUTES = 10.0
 #: An order is changed only for so much more: who has the old one on a card should keep it.
 WORTH_A_CHANGE = 0.1
 #: So many of the most rewarding objects are thought about, and so many beginnings kept.
 POOL, BEAM = 120, 40
-#: Between these altitudes the worth falls by a third: overhead, pushes are long and miss.
-_STEEP_DEG = (70.0, 86.0)
 _EXCHANGES = 6000
 #: A gap this long in the order, and an object that goes down this soon, are told of. Judgement.
 _LONG_GAP_MINUTES, _SOON_DOWN_MINUTES = 8.0, 45.0
-#: Each object of a kind is worth this much less than the one before it. Judgement.
-REPEATED = 0.1
-
-
-@dataclass(frozen=True)
-class NightPool:
-    """What the order is made from: the pool's worth, place and time by step (:func:`night_pool`).
-
-    ``worth``, ``az`` and ``alt`` have shape (n, steps), degrees; ``minutes`` (n,) is the looking.
-    ``rest`` (n, n): minutes to wait after one before the other. ``begins``, ``ends`` in minutes.
-    """
-
-    worth: Array
-    az: Array
-    alt: Array
-    minutes: Array
-    rest: Array
-    begins: float
-    ends: float
-    push_seconds: float
-
-    @cached_property
-    def plain(self) -> PlainPool:
-        """The same as Python's own numbers."""
-        return PlainPool(
-            self.worth.tolist(), self.az.tolist(), self.alt.tolist(), self.rest.tolist(),
-            self.minutes.tolist(),
-        )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class PlainPool:
-    """Rows of :class:`NightPool` as lists, for who looks at one number at a time."""
-
-    worth: list[list[float]]
-    az: list[list[float]]
-    alt: list[list[float]]
-    rest: list[list[float]]
-    minutes: list[float]
 
 
 @dataclass(frozen=True)
@@ -94,41 +51,6 @@ class VisitOrder:
     starts: tuple[float, ...]
     pushes: tuple[float, ...]
     worth: float
-
-
-def night_pool(s: Survey, pool: Sequence[Prospect], start: Instant, end: Instant) -> NightPool:
-    """The pool's worth through the survey's steps."""
-    i = np.array([s.index_of(p.target.key) for p in pool], dtype=np.intp)
-    chance = np.array([s.chance(int(k)) for k in i]).reshape(len(i), len(s.light.instants))
-    alt, az = s.alt_deg[:, i].T, s.az_deg[:, i].T
-    best = np.array([p.alt_deg for p in pool]).reshape(-1, 1)
-    height = _sine(alt) / _sine(best)
-    steep = np.clip((alt - _STEEP_DEG[0]) / (_STEEP_DEG[1] - _STEEP_DEG[0]), 0.0, 1.0)
-    interest = (np.array([p.interest for p in pool]) * _variety(pool))[:, None]
-    worth = interest * chance * (0.6 + 0.4 * np.minimum(height, 1.0)) * (1.0 - steep / 3.0)
-    moon = np.array([p.target.key == "Moon" for p in pool], dtype=bool)
-    dim = np.array([p.difficulty != "easy" for p in pool], dtype=bool)
-    first = s.light.instants[0]
-    return NightPool(
-        worth, az, alt, np.array([p.minutes for p in pool]),
-        np.where(moon[:, None] & dim[None, :], DAZZLED_MINUTES, 0.0),
-        start.minus(first) / 60.0, end.minus(first) / 60.0, s.kit.push_seconds,
-    )  # fmt: skip
-
-
-def _sine(alt_deg: Array) -> Array:
-    return np.asarray(np.sin(np.radians(np.clip(alt_deg, 1.0, 90.0))))
-
-
-def _variety(pool: Sequence[Prospect]) -> Array:
-    """The tenth cluster of an evening gives less than the first: judgement."""
-    met: dict[str, int] = {}
-    out = []
-    for p in pool:
-        kind = p.target.kind
-        out.append(1.0 / (1.0 + REPEATED * met.get(kind, 0)))
-        met[kind] = met.get(kind, 0) + 1
-    return np.array(out)
 
 
 def push_deg(az_a: N, alt_a: N, az_b: N, alt_b: N) -> N:

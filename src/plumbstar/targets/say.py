@@ -16,7 +16,7 @@ from plumbstar.sky.naming.constellations import CONSTELLATIONS
 from plumbstar.sky.places import Target
 from plumbstar.targets.light import STEP_MINUTES, NightLight
 from plumbstar.targets.model import Difficulty, Hitch, LeftOut, VisitNote
-from plumbstar.targets.order import DAZZLED_MINUTES
+from plumbstar.targets.pool import DAZZLED_MINUTES
 from plumbstar.text import words
 from plumbstar.units import Array
 

@@ -1,0 +1,93 @@
+"""What an evening's order is made from: what each object is worth, and where it stands, by step."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from plumbstar.sky.times import Instant
+from plumbstar.targets.model import Prospect
+from plumbstar.targets.tonight import Survey
+from plumbstar.units import Array
+
+#: After the Moon the eye takes so long to see faint things again. Common practice, no source.
+DAZZLED_MINUTES = 10.0
+#: Between these altitudes the worth falls by a third: overhead, pushes are long and miss.
+_STEEP_DEG = (70.0, 86.0)
+#: Each object of a kind is worth this much less than the one before it. Judgement.
+REPEATED = 0.1
+
+
+@dataclass(frozen=True)
+class NightPool:
+    """What the order is made from: the pool's worth, place and time by step (:func:`night_pool`).
+
+    ``worth``, ``az`` and ``alt`` have shape (n, steps), degrees; ``minutes`` (n,) is the looking.
+    ``rest`` (n, n): minutes to wait after one before the other. ``begins``, ``ends`` in minutes.
+    """
+
+    worth: Array
+    az: Array
+    alt: Array
+    minutes: Array
+    rest: Array
+    begins: float
+    ends: float
+    push_seconds: float
+
+    @cached_property
+    def plain(self) -> PlainPool:
+        """The same as Python's own numbers."""
+        return PlainPool(
+            self.worth.tolist(), self.az.tolist(), self.alt.tolist(), self.rest.tolist(),
+            self.minutes.tolist(),
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class PlainPool:
+    """Rows of :class:`NightPool` as lists, for who looks at one number at a time."""
+
+    worth: list[list[float]]
+    az: list[list[float]]
+    alt: list[list[float]]
+    rest: list[list[float]]
+    minutes: list[float]
+
+
+def night_pool(s: Survey, pool: Sequence[Prospect], start: Instant, end: Instant) -> NightPool:
+    """The pool's worth through the survey's steps."""
+    i = np.array([s.index_of(p.target.key) for p in pool], dtype=np.intp)
+    chance = np.array([s.chance(int(k)) for k in i]).reshape(len(i), len(s.light.instants))
+    alt, az = s.alt_deg[:, i].T, s.az_deg[:, i].T
+    best = np.array([p.alt_deg for p in pool]).reshape(-1, 1)
+    height = _sine(alt) / _sine(best)
+    steep = np.clip((alt - _STEEP_DEG[0]) / (_STEEP_DEG[1] - _STEEP_DEG[0]), 0.0, 1.0)
+    interest = (np.array([p.interest for p in pool]) * _variety(pool))[:, None]
+    worth = interest * chance * (0.6 + 0.4 * np.minimum(height, 1.0)) * (1.0 - steep / 3.0)
+    moon = np.array([p.target.key == "Moon" for p in pool], dtype=bool)
+    dim = np.array([p.difficulty != "easy" for p in pool], dtype=bool)
+    first = s.light.instants[0]
+    return NightPool(
+        worth, az, alt, np.array([p.minutes for p in pool]),
+        np.where(moon[:, None] & dim[None, :], DAZZLED_MINUTES, 0.0),
+        start.minus(first) / 60.0, end.minus(first) / 60.0, s.kit.push_seconds,
+    )  # fmt: skip
+
+
+def _sine(alt_deg: Array) -> Array:
+    return np.asarray(np.sin(np.radians(np.clip(alt_deg, 1.0, 90.0))))
+
+
+def _variety(pool: Sequence[Prospect]) -> Array:
+    """The tenth cluster of an evening gives less than the first: judgement."""
+    met: dict[str, int] = {}
+    out = []
+    for p in pool:
+        kind = p.target.kind
+        out.append(1.0 / (1.0 + REPEATED * met.get(kind, 0)))
+        met[kind] = met.get(kind, 0) + 1
+    return np.array(out)
