@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import Any
 
 from plumbstar import kit as kits
-from plumbstar.collimate import load_photo
+from plumbstar.collimate import read_photo
 from plumbstar.encoders.parse import ReplyParser
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, exchange
@@ -91,7 +91,7 @@ def skyline(data: bytes) -> None:
 
 
 def photograph(data: bytes) -> None:
-    load_photo(data)
+    read_photo(data)
 
 
 def action_body(data: bytes) -> None:

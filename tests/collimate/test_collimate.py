@@ -26,7 +26,7 @@ from defocused import (
 )
 from defocused import photo as draw
 from plumbstar import collimate
-from plumbstar.collimate import Camera, Collimation, combine, load_photo, overlay
+from plumbstar.collimate import Camera, Collimation, combine, overlay, read_photo
 from plumbstar.commands.collimate import command
 from plumbstar.errors import UserError
 
@@ -134,7 +134,7 @@ def test_cropped_disc() -> None:
 def test_twelve_megapixels_agree_with_the_small_picture() -> None:
     s = replace(PLAIN, right=-0.07, down=0.04, width=504, height=378)
     big = enlarged(photo(s), 8)  # 4032 x 3024
-    c = judge(load_photo(jpeg_bytes(big)))
+    c = judge(read_photo(jpeg_bytes(big)).pixels)
     assert c.outer is not None
     assert c.outer.radius_px == pytest.approx(8 * s.radius, rel=0.01)
     assert c.outer.x_px == pytest.approx(8 * s.x, abs=8)
@@ -337,13 +337,13 @@ def test_unreadable_files(tmp_path: Path) -> None:
         b"\x89PNG\r\n\x1a\n" + b"x" * 50,
     ):
         with pytest.raises(UserError, match="cannot be read as a picture"):
-            load_photo(data)
+            read_photo(data)
     with pytest.raises(UserError, match="HEIC"):
-        load_photo(b"\x00\x00\x00\x18ftypheic" + b"\x00" * 40)
+        read_photo(b"\x00\x00\x00\x18ftypheic" + b"\x00" * 40)
     with pytest.raises(UserError, match="No such file"):
-        load_photo(tmp_path / "none.jpg")
+        read_photo(tmp_path / "none.jpg")
     with pytest.raises(UserError):
-        load_photo(tmp_path)
+        read_photo(tmp_path)
 
 
 def test_decompression_bombs_are_refused_before_unpacking(monkeypatch: Any) -> None:
@@ -353,10 +353,10 @@ def test_decompression_bombs_are_refused_before_unpacking(monkeypatch: Any) -> N
         buffer = io.BytesIO()
         Image.new("1", (side, side)).save(buffer, "PNG", compress_level=1)
         with pytest.raises(UserError, match="pixels"):
-            load_photo(buffer.getvalue())
+            read_photo(buffer.getvalue())
     monkeypatch.setattr("plumbstar.collimate.photo.MAX_BYTES", 100)
     with pytest.raises(UserError, match="at most"):
-        load_photo(jpeg_bytes(photo(PLAIN)))
+        read_photo(jpeg_bytes(photo(PLAIN)))
 
 
 def test_the_exif_mark_turns_a_portrait_upright() -> None:
@@ -366,7 +366,7 @@ def test_the_exif_mark_turns_a_portrait_upright() -> None:
     lying = np.ascontiguousarray(np.rot90(upright, 1))  # as a sensor held sideways stores it
     exif = Image.Exif()
     exif[0x0112] = 6  # turn by 90 deg clockwise to show (Exif 2.3, tag Orientation; from memory)
-    c = judge(load_photo(jpeg_bytes(lying, exif=exif.tobytes())))
+    c = judge(read_photo(jpeg_bytes(lying, exif=exif.tobytes())).pixels)
     assert _apart(c.direction_deg, 90.0) < 2.0
 
 
@@ -396,7 +396,30 @@ def test_every_kind_of_file(kind: str, mode: str) -> None:
         im = im.convert(mode)
     buffer = io.BytesIO()
     im.save(buffer, kind)
-    assert judge(load_photo(buffer.getvalue())).offset_right == pytest.approx(0.1, abs=0.005)
+    assert judge(read_photo(buffer.getvalue()).pixels).offset_right == pytest.approx(0.1, abs=0.005)
+
+
+def test_a_picture_and_its_camera_are_read_in_one_go(monkeypatch: Any, tmp_path: Path) -> None:
+    from PIL import Image
+
+    exif = Image.Exif()
+    exif.get_ifd(0x8769)[0xA405] = 26  # FocalLengthIn35mmFilm (Exif 2.3, from memory)
+    zoomed = Image.Exif()
+    zoomed.get_ifd(0x8769)[0xA405] = 26
+    zoomed.get_ifd(0x8769)[0xA404] = 2.0  # DigitalZoomRatio
+    file, real, opened = tmp_path / "star.jpg", Image.open, []
+    file.write_bytes(jpeg_bytes(photo(PLAIN), exif=exif.tobytes()))
+    monkeypatch.setattr(Image, "open", lambda *a, **k: opened.append(a) or real(*a, **k))
+    assert read_photo(file).camera == Camera.told(26.0) != Camera()
+    assert len(opened) == 1
+    assert read_photo(jpeg_bytes(photo(PLAIN), exif=zoomed.tobytes())).camera == Camera()
+    assert read_photo(jpeg_bytes(photo(PLAIN))).camera == Camera()
+    bent = bytearray(file.read_bytes())
+    at = bent.index(b"Exif\x00\x00") + 6
+    bent[at + 18 : at + 22] = b"\xff" * 4  # where the camera's part begins
+    found = read_photo(bytes(bent))
+    assert found.camera == Camera()
+    assert judge(found.pixels).can_judge
 
 
 def test_pictures_beyond_the_keeping_size_are_shrunk(monkeypatch: Any) -> None:
@@ -406,7 +429,7 @@ def test_pictures_beyond_the_keeping_size_are_shrunk(monkeypatch: Any) -> None:
     exif = Image.Exif()
     exif[0x0112] = 6
     for marks, right, down in (({}, 0.1, 0.0), ({"exif": exif.tobytes()}, 0.0, 0.1)):
-        loaded = load_photo(jpeg_bytes(photo(replace(PLAIN, right=0.1)), **marks))
+        loaded = read_photo(jpeg_bytes(photo(replace(PLAIN, right=0.1)), **marks)).pixels
         assert loaded.shape[0] * loaded.shape[1] <= 60_000
         assert judge(loaded).offset_right == pytest.approx(right, abs=0.01)
         assert judge(loaded).offset_down == pytest.approx(down, abs=0.01)
@@ -422,7 +445,7 @@ def test_without_pillow_the_remedy_is_named(monkeypatch: Any) -> None:
 
     monkeypatch.setattr(builtins, "__import__", no_pillow)
     with pytest.raises(UserError, match=r"plumbstar\[photos\]"):
-        load_photo(b"anything")
+        read_photo(b"anything")
 
 
 def test_overlay_draws_the_circles_in_red() -> None:

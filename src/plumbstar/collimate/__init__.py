@@ -27,24 +27,24 @@ from plumbstar.collimate.optics import (
     outside_beyond_mm,
 )
 from plumbstar.collimate.pair import combine
-from plumbstar.collimate.photo import camera_of, load_photo
+from plumbstar.collimate.photo import Photo, read_photo
 from plumbstar.collimate.result import Collimation
 from plumbstar.collimate.say import advice, clock_words
 
 __all__ = [
     "Camera",
     "Collimation",
+    "Photo",
     "Setting",
     "advice",
     "axis_in_diameters",
-    "camera_of",
     "clock_words",
     "coma_free_radius_mm",
     "combine",
     "disc_diameter_mm",
     "judge",
     "judge_by_eye",
-    "load_photo",
     "outside_beyond_mm",
     "overlay",
+    "read_photo",
 ]

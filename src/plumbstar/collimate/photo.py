@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 import warnings
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -35,11 +36,21 @@ def pillow() -> Any:
     return Image
 
 
-def load_photo(source: Path | str | bytes) -> NDArray[np.uint8]:
-    """Read a picture as (height, width, 3) uint8, turned upright by its EXIF mark.
+@dataclass(frozen=True)
+class Photo:
+    """A picture, (height, width, 3), turned upright by its EXIF mark, and what its file tells of
+    the camera."""
+
+    pixels: NDArray[np.uint8]
+    camera: Camera
+
+
+def read_photo(source: Path | str | bytes) -> Photo:
+    """Read a picture, once.
 
     ``source`` is a path or the file's bytes. Pictures over 16 million pixels are shrunk. Raises
-    UserError for a file that is missing, too large, damaged, or no picture.
+    UserError for a file that is missing, too large, damaged, or no picture; what the file tells of
+    its camera may be damaged, and then counts for nothing.
     """
     image_module = pillow()
     from PIL import ImageOps
@@ -81,6 +92,7 @@ def load_photo(source: Path | str | bytes) -> NDArray[np.uint8]:
     if w * h > MAX_PIXELS:
         raise _too_many_pixels(f"{name}, {w} x {h} pixels")
     shrink = math.ceil(math.sqrt(w * h / KEEP_PIXELS))
+    camera = _camera_of(im)
     try:
         if shrink > 1:
             im.draft("RGB", (w // shrink, h // shrink))  # JPEG decodes small; no-op otherwise
@@ -91,26 +103,23 @@ def load_photo(source: Path | str | bytes) -> NDArray[np.uint8]:
         if im.size[0] * im.size[1] > KEEP_PIXELS:
             im = im.reduce(math.ceil(math.sqrt(im.size[0] * im.size[1] / KEEP_PIXELS)))
         upright = ImageOps.exif_transpose(im)
-        return np.asarray(upright.convert("RGB"), dtype=np.uint8)
+        return Photo(np.asarray(upright.convert("RGB"), dtype=np.uint8), camera)
     except MemoryError:
         raise
     except Exception:
         raise not_a_picture from None
 
 
-def camera_of(source: Path | str | bytes) -> Camera:
+def _camera_of(opened: Any) -> Camera:
     """What a picture's file tells of its camera; nothing, if it tells nothing that can be trusted.
 
     Exif 2.3 (from memory): FocalLengthIn35mmFilm 0xA405, DigitalZoomRatio 0xA404; whether the one
     holds the other differs from phone to phone, so a zoomed picture's is left aside.
     """
-    image_module = pillow()
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            held = io.BytesIO(source) if isinstance(source, bytes) else source
-            with image_module.open(held, formats=_FORMATS) as im:
-                told = im.getexif().get_ifd(0x8769)
+            told = opened.getexif().get_ifd(0x8769)
         lens, zoom = float(told.get(0xA405) or 0.0), float(told.get(0xA404) or 1.0)
     except Exception:  # pillow's readers raise many kinds on damaged bytes
         return Camera()

@@ -24,10 +24,10 @@ def as_grey(image: NDArray[Any]) -> Grey:
         raise UserError(
             f"an array of shape {a.shape}",
             "a picture of shape (height, width) or (height, width, 3)",
-            "Load it with load_photo",
+            "Load it with read_photo",
         )
     if a.dtype.kind not in "uifb":
-        raise UserError(f"an array of {a.dtype}", "numbers", "Load it with load_photo")
+        raise UserError(f"an array of {a.dtype}", "numbers", "Load it with read_photo")
     if a.ndim == 3:
         channels = a[:, :, :3] if a.shape[2] >= 3 else a
         g = np.zeros(a.shape[:2], dtype=np.float32)

@@ -7,7 +7,6 @@ from pathlib import Path
 import click
 import msgspec
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar import collimate as judging
 from plumbstar import kit as kits
@@ -79,23 +78,23 @@ def command(
         if focal_ratio is not None:
             raise UserError("--focal-ratio and --kit were both given", "", "Leave one out")
         focal_ratio = kits.load(kit_path).telescope.focal_ratio
-    image = judging.load_photo(photo)
+    read = judging.read_photo(photo)
 
-    def judge(picture: NDArray[np.uint8], path: Path) -> judging.Collimation:
+    def judge(photo: judging.Photo) -> judging.Collimation:
         return judging.judge(
-            picture,
+            photo.pixels,
             focal_ratio,
             defocus_mm=defocus_mm,
             up_clock=up_clock,
             mirrored=turn_view == "mirrored",
-            camera=judging.Camera(straight=True) if no_eyepiece else judging.camera_of(path),
+            camera=judging.Camera(straight=True) if no_eyepiece else photo.camera,
         )
 
-    result = first = judge(image, photo)
+    result = first = judge(read)
     if other_side is not None:
-        result = judging.combine(first, judge(judging.load_photo(other_side), other_side))
+        result = judging.combine(first, judge(judging.read_photo(other_side)))
     if overlay_path is not None:
-        picture = judging.overlay(image, result)
+        picture = judging.overlay(read.pixels, result)
         try:
             picture.save(overlay_path)
         except (OSError, ValueError) as e:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import math
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from plumbstar import collimate
 from plumbstar.contract.mending import PhotographAnswer
@@ -56,12 +56,12 @@ def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> PhotographAnsw
     if not 0 < cut <= len(data):
         raise UserError("The two pictures did not arrive whole", "", "Choose them again")
 
-    def judged(image: Any, file: bytes, lens: str) -> collimate.Collimation:
+    def judged(photo: collimate.Photo, lens: str) -> collimate.Collimation:
         # The pages send pixels and the lens beside them; a program may send the file as it is.
         mm = asked.number(lens, None)
-        camera = collimate.camera_of(file) if mm is None else collimate.Camera.told(mm)
+        camera = photo.camera if mm is None else collimate.Camera.told(mm)
         return collimate.judge(
-            image,
+            photo.pixels,
             asked.number("focal_ratio", kit.telescope.focal_ratio),
             defocus_mm=asked.number("defocus_mm", None),
             up_clock=asked.number("up_clock", 12.0),
@@ -69,15 +69,15 @@ def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> PhotographAnsw
             camera=camera,
         )
 
-    image = collimate.load_photo(data[:cut])
-    result = judged(image, data[:cut], "lens_mm")
+    first = collimate.read_photo(data[:cut])
+    result = judged(first, "lens_mm")
     if cut < len(data):
-        other = collimate.load_photo(data[cut:])
-        result = collimate.combine(result, judged(other, data[cut:], "lens_second_mm"))
+        other = collimate.read_photo(data[cut:])
+        result = collimate.combine(result, judged(other, "lens_second_mm"))
     overlay = None
     if result.can_judge:
         drawn = io.BytesIO()
-        collimate.overlay(image, result, 900).save(drawn, "JPEG", quality=80)
+        collimate.overlay(first.pixels, result, 900).save(drawn, "JPEG", quality=80)
         overlay = "data:image/jpeg;base64," + base64.b64encode(drawn.getvalue()).decode()
     return _answer(result, overlay)
 
