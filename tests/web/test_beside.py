@@ -125,3 +125,64 @@ async def test_pairs_come_from_its_own_list(tmp_path):
         assert pairs
         assert {s for p in pairs for s in p["stars"]} <= set(STARS)
         assert pairs[0]["mean_hit_chance"] > pairs[0]["hit_chance_trusting_stop"]
+
+
+@asynchronous
+async def test_the_stop_over_nights_and_what_mend_says(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.do("set_controller", stars=STARS, clock="yes", sign="measured-minus-true")
+        none = await r.get("/data/mount")
+        assert none["outings"] == 0
+        e = Evening(r)
+        for night in (1, 2):
+            await r.do("start_outing")
+            await e.align("Capella", "Hamal")
+            await e.find("M 37")
+            why = await r.get("/data/why")
+            assert "Nothing went wrong" in why["sentence"], why
+            # Earlier nights are known: the way of sharing before anything is shown, and the stop.
+            mount = await r.get("/data/mount")
+            assert mount["outings"] == night
+            await r.do("end_outing")
+            r.times.go(86400.0 if night == 1 else 60.0)
+        (stop,) = mount["terms"]
+        truth = e.tube.truth().altitude_zero_deg
+        assert abs(stop["value_deg"] - truth) < 3.0 * stop["sigma_deg"], (stop, truth)
+        assert len(stop["points"]) == 2
+        assert stop["sigma_deg"] < 0.5
+        checks = await r.get("/data/checks")
+        assert any("not beside your controller" in s for s in checks["cannot"])
+        outing = await r.get("/data/log/1")
+        assert [s["what"] for s in outing["shown"]][:2] == ["Tube on the stop", "Star: Capella"]
+
+
+@asynchronous
+async def test_what_the_controller_does_not_know_is_found_beside_its_neighbour(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.do("set_controller", stars=STARS, clock="yes")
+        await r.do("pick", stars=["Capella", "Hamal"])
+        e = Evening(r)
+        await e.align("Capella", "Hamal")
+        await e.find("M 37")
+        r.times.go(120)
+        await r.do("set_target", name="Saturn")
+        push = (await e.beside())["push"]
+        assert not push["known"]
+        near = push["from_name"]
+        e.tube.obey(Order(do="object", name=near))
+        e.tube.obey(Order(do="centre", name="Saturn"))
+        lines = e.tube.obey(Order(do="object", name=near))
+        left = {"left_az_deg": lines.left_az_deg, "left_alt_deg": lines.left_alt_deg}
+        assert abs(-lines.left_az_deg - push["push_az_deg"]) < 0.6, (left, push)
+        await e.enter("centred", star="Saturn", chosen=near, **left)
+        seen = await e.beside()
+        assert [f["target"] for f in seen["finds"]] == ["M 37", "Saturn"]
+        assert not seen["mistakes"], seen["mistakes"]
+        # Undo on another page takes it out of the log and out of what the pushes go by.
+        await r.do("undo")
+        assert [f["target"] for f in (await e.beside())["finds"]] == ["M 37"]
+        # A search that ends without it, or is given up, is in the log as well.
+        await r.do("set_target", name="M 1")
+        await r.do("controller_not_here")
+        await r.do("clear_target")
+        assert [f["found"] for f in (await e.beside())["finds"]] == [True, False]

@@ -116,10 +116,12 @@ class CheckRecord(CheckText, frozen=True, kw_only=True):
 
 
 class ChecksAnswer(Record, frozen=True, kw_only=True):
-    """``/data/checks``."""
+    """``/data/checks``. ``cannot``: those that a closed controller is too closed for, a sentence
+    each."""
 
     sentence: str
     checks: tuple[CheckRecord, ...]
+    cannot: tuple[str, ...]
 
 
 class CheckVerdict(CheckSaid, frozen=True, kw_only=True):

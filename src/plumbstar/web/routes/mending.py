@@ -44,20 +44,29 @@ class MendRoutes:
         return reply(last[1])
 
     async def mount(self, request: Request) -> Response:
+        def question(e: Evening) -> Any:
+            if not e.beside.in_use:
+                return e.book, e.kit, e.instrument.field_deg
+            from plumbstar.web.views import beside_nights
+
+            return beside_nights.nights_of(e)
+
         def answer(asked: Any) -> Any:
-            from plumbstar.web.views import many_nights
+            if isinstance(asked, tuple):
+                from plumbstar.web.views import many_nights
 
-            return many_nights.mount_answer(*asked)
+                return many_nights.mount_answer(*asked)
+            from plumbstar.web.views import beside_nights
 
-        return reply(
-            await self._station.think(lambda e: (e.book, e.kit, e.instrument.field_deg), answer)
-        )
+            return beside_nights.mount_beside(asked)
+
+        return reply(await self._station.think(question, answer))
 
     async def checks(self, request: Request) -> Response:
         def listed(e: Evening) -> Any:
             from plumbstar.web.views import bench_checks
 
-            return bench_checks.checks()
+            return bench_checks.checks(beside=e.beside.in_use)
 
         return reply(await self._station.ask(listed))
 

@@ -159,8 +159,9 @@ const ready = (b) => [
   mistakes(b),
   big("Find an object", () => go("find"), { key: "next" }),
   told(b),
-  button("Type the number anew", () => { ui.numberAgain = true; redraw(); }, { key: "anew" }),
-  button("Start again from the stop", fromTheStop, { key: "again" }),
+  h("div", { class: "row", key: "others" },
+    button("Type the number anew", () => { ui.numberAgain = true; redraw(); }),
+    button("Start again from the stop", fromTheStop)),
 ];
 
 function fromTheStop() {

@@ -56,22 +56,22 @@ export function find(state, b) {
     p.warnings.map((w) => h("p", { class: "warning", key: w }, w)),
     found ? doneWith(b, next) : null,
     missed ? [h("p", { class: "big-words", key: "missed" }, "Searched, and not found. It is in the log."), big("Find another", () => act("clear_target"), { key: "next" })] : null,
-    h("p", { key: "zero" }, p.known ? "Choose it on the controller, and push until it shows zero." : `Your controller does not know it. Choose ${p.from_label} on it, and push until it shows zero.`),
-    answer(to.push ? `Then push on ${to.push}.` : "There it should be."),
-    to.shows ? h("p", { key: "shows" }, `The controller then wants ${to.shows}: leave it so.`) : null,
-    h("p", { class: "big-words", key: "chance" }, s
+    found ? null : h("p", { key: "zero" }, p.known ? "Choose it on the controller, and push until it shows zero." : `Your controller does not know it. Choose ${p.from_label} on it, and push until it shows zero.`),
+    found ? null : answer(to.push ? `Then push on ${to.push}.` : "There it should be."),
+    to.shows && !found ? h("p", { key: "shows" }, `The controller then wants ${to.shows}: leave it so.`) : null,
+    found ? null : h("p", { class: "big-words", key: "chance" }, s
       ? `Field ${s.index + 1} of ${s.stops_deg.length}. ${capital(s.found_by_words)} that it is in the first ${s.index + 1}.`
       : `${capital(p.hit_chance_words)} to be in the ${state.kit.eyepiece} field${p.known ? `; at its zero ${p.hit_chance_at_zero_words}` : ""}.`),
     found ? null : h("div", { class: "verdict", key: "verdict" },
       h("button", { type: "button", class: "next", id: "here", ...pressed((at) => askLeft({ star: t.name, chosen, what: t.label || t.name, at, az: null })) }, "Here, centred"),
       button("Not in the field", () => act("controller_not_here", {}, "Noted. Push to the next field."), { class: "next second", id: "not-here" })),
     s ? button("Pressed by mistake: one field back", () => act("one_field_back", {}, "Taken back."), { class: "quiet", key: "field-back" }) : null,
-    h("div", { class: "around-box", raw: true, key: `drawn${t.name}${p.right_deg}${p.up_deg}${p.patch.major_deg}${s?.index ?? ""}`, ref: (el) => el.append(drawing(p, state.kit.field_deg)) }),
-    h("p", { class: "note", key: "drawn-words" }, s
+    found ? null : h("div", { class: "around-box", raw: true, key: `drawn${t.name}${p.right_deg}${p.up_deg}${p.patch.major_deg}${s?.index ?? ""}`, ref: (el) => el.append(drawing(p, state.kit.field_deg)) }),
+    found ? null : h("p", { class: "note", key: "drawn-words" }, s
       ? "Filled circles have been searched; the thick one is to look at now. The cross is the controller’s zero. As the tube moves, up at the top."
       : "The thin circle is the field at the controller’s zero, the thick one the field after the push on. As the tube moves, up at the top."),
-    found ? null : another(s ? "Give up: not found" : "Choose another"),
-    back(b), eyepieceBlock(t),
+    h("div", { class: "row", key: "others" }, found ? null : another(s ? "Give up: not found" : "Choose another"), back(b)),
+    eyepieceBlock(t),
   ];
 }
 

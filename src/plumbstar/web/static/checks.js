@@ -17,7 +17,8 @@ export function checks(d) {
     h("ul", { class: "lines" }, d.checks.map((c) => h("li", { key: c.id },
       button(h("span", {}, h("strong", {}, c.title), h("small", {}, c.why)),
         () => { ui.check = ui.check === c.id ? "" : c.id; redraw(); }, { class: "line", "aria-expanded": c === open ? "true" : "false" }),
-      c === open ? check(c) : null))));
+      c === open ? check(c) : null))),
+    bullets([...d.cannot]));
 }
 
 /**

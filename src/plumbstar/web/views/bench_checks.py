@@ -14,21 +14,40 @@ from plumbstar.web.views.figures import figures
 Written = float | str | bool | list[float | str] | None
 
 
-def checks() -> ChecksAnswer:
-    """All of them, as the pages lead through them."""
+#: Checks of the encoders' own counts, which a closed controller keeps to itself.
+_OF_READINGS = ("once-round", "there-and-back", "backlash", "both-sides")
+#: How others are done beside one.
+_INSTEAD = {
+    "stop-repeat": "Your controller shows no altitude: lay an angle gauge on the tube.",
+    "stop-direction": (
+        "Your controller shows no altitude: lay an angle gauge on the tube. Or see with the same "
+        "two stars whether the number moves the right way."
+    ),
+}
+
+
+def checks(beside: bool = False) -> ChecksAnswer:
+    """All of them, as the pages lead through them; ``beside`` a closed controller those of its
+    encoders are named as what cannot be done."""
+    shut = [c for c in bench.CHECKS if beside and c.id in _OF_READINGS]
     return ChecksAnswer(
         sentence=SUN_FIRST,
         checks=tuple(
             CheckRecord(
                 id=c.id,
                 title=c.title,
-                why=c.why,
+                why=f"{c.why} {_INSTEAD[c.id]}" if beside and c.id in _INSTEAD else c.why,
                 needs=tuple(c.needs),
                 warning=c.warning,
                 steps=tuple(c.steps),
                 inputs=tuple(_input(i) for i in c.inputs),
             )
             for c in bench.CHECKS
+            if c not in shut
+        ),
+        cannot=tuple(
+            f"{c.title}: not beside your controller, which does not show what its encoders read."
+            for c in shut
         ),
     )
 

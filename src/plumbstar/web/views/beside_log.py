@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from plumbstar.contract.asked import LoggedShown
-from plumbstar.text.words import upper_first
 from plumbstar.web.evening.display import DisplayEntry, alignments
 
 
@@ -45,11 +44,12 @@ def _shown(e: DisplayEntry) -> str:
         return f"{e.number_deg:+g}°".replace("-", "−")
     if e.left_az_deg is None or e.left_alt_deg is None:
         return ""
-    return f"{side(e.left_az_deg, 'right', 'left')}, {side(e.left_alt_deg, 'up', 'down')}"
+    if e.left_az_deg == 0 and e.left_alt_deg == 0:
+        return "nothing left"
+    az, alt = side(e.left_az_deg, "right", "left"), side(e.left_alt_deg, "up", "down")
+    return ", ".join(x for x in (az, alt) if x)
 
 
 def side(deg: float, more: str, less: str) -> str:
-    """A number of the display as one says it."""
-    if deg == 0:
-        return f"0° {upper_first(more).lower()} or {less}"
-    return f"{abs(deg):g}° {more if deg > 0 else less}"
+    """A number of the display as one says it; nothing for nought."""
+    return f"{abs(deg):g}° {more if deg > 0 else less}" if deg else ""

@@ -1,0 +1,102 @@
+"""The stop over many nights beside a closed controller, and what to put under it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from plumbstar.contract.mending import MountAnswer, NightPoint, ShimsSaid, TermHistoryRecord
+from plumbstar.controller.outlook import outlook
+from plumbstar.controller.pair import STOP, sensitivities
+from plumbstar.diagnose import shims
+from plumbstar.kit import Kit
+from plumbstar.mount.priors import Priors
+from plumbstar.text import words
+from plumbstar.web.evening.beside_nights import EarlierNight, earlier_nights, tonight_after
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.views.beside import stop_words
+from plumbstar.web.views.numbers import rounded
+
+#: Known so well, degrees, the next night starts with it; common practice, no source.
+TRUSTED_DEG, PARTLY_DEG = 0.25, 0.6
+
+
+@dataclass(frozen=True)
+class Nights:
+    """The question, frozen: it is answered on the thinking thread."""
+
+    kit: Kit
+    priors: Priors
+    nights: tuple[EarlierNight, ...]
+    field_deg: float
+
+
+def nights_of(e: Evening) -> Nights:
+    """All alignments since the stop was last mended, tonight's among them."""
+    priors = Priors.from_kit(e.kit)
+    return Nights(
+        e.kit, priors, earlier_nights(e.book, e.kit, priors, None), e.instrument.field_deg
+    )
+
+
+def mount_beside(q: Nights) -> MountAnswer:
+    """The sentence, the pieces to add or take, and the stop night by night."""
+    if not q.nights:
+        return MountAnswer(
+            sentence="No night beside this controller has its two stars and the number yet.",
+            outings=0,
+        )
+    alone = [(n.outing, *outlook(n.asked).stop()) for n in q.nights]
+    last = tonight_after(q.nights[:-1], q.nights[-1].asked)
+    stop, sigma = (math.degrees(x) for x in outlook(last).stop())
+    outings = len({n.outing for n in q.nights})
+    return MountAnswer(
+        sentence=f"{words.upper_first(words.many(outings, 'night'))}: {stop_words(stop, sigma)}",
+        outings=outings,
+        shims=_shims(q, stop, sigma),
+        terms=(
+            TermHistoryRecord(
+                label=words.term("altitude_zero"),
+                value_deg=rounded(stop, 3),
+                sigma_deg=rounded(sigma, 3),
+                value_percent=None,
+                sigma_percent=None,
+                trust=_trust(sigma),
+                points=tuple(
+                    NightPoint(
+                        outing=n,
+                        value=rounded(math.degrees(v), 3),
+                        sigma=rounded(math.degrees(s), 3),
+                    )
+                    for n, v, s in alone
+                ),
+            ),
+        ),
+    )
+
+
+def _trust(sigma_deg: float) -> str:
+    return "trusted" if sigma_deg < TRUSTED_DEG else "partly" if sigma_deg < PARTLY_DEG else "open"
+
+
+def _shims(q: Nights, stop: float, sigma: float) -> ShimsSaid | None:
+    advice = shims.advise(stop, sigma, q.kit, field_deg=q.field_deg)
+    if advice is None:
+        return None
+    if advice.lacking is not None:
+        return ShimsSaid(sentence=shims.lacking(advice.lacking.on_pages()), steps=())
+    return ShimsSaid(sentence=advice.sentence, steps=(*advice.steps, _afterwards(q, stop)))
+
+
+def _afterwards(q: Nights, stop: float) -> str:
+    """What the number should be with the last pair, once the stop is mended."""
+    asked = q.nights[-1].asked
+    if asked.number is None:
+        return ""
+    sign = asked.sign or 1
+    # The number sees the stop by this factor (docs/controller.md); the rest of it stays.
+    seen = float(sensitivities(asked.taught.seen)[STOP])
+    number = math.degrees(asked.number) - sign * seen * stop
+    return (
+        f"With the two stars of the last night the number should then be about {number:+.1f}°."
+    ).replace("-", "−")
