@@ -97,6 +97,7 @@ ANSWERS: list[tuple[list[str], Any]] = [
     (["why", "--shown", "1.4", *PAIR], controller.NumberReport),
     (["why", "{}/nights.csv", *SITE], controller.NumbersReport),
     (["controller", "forecast", "{}/beside.csv", "M 42", *SITE], forecast.ForecastReport),
+    (["controller", "choose", *UTC, *SITE], forecast.ControllerChoiceReport),
     (["controller", "number", "{}/beside.csv", *SITE], controller.NumberReport),
     (["controller", "nights", "{}/nights.csv", *SITE], controller.NumbersReport),
     (["why", "--learn-sign", "1.4", "0.6", "1"], controller.SignReport),

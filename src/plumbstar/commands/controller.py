@@ -7,6 +7,7 @@ import math
 import click
 
 from plumbstar.commands import options as opt
+from plumbstar.commands.controller_choose import command as choose_command
 from plumbstar.commands.nights import is_table
 from plumbstar.commands.output import say
 from plumbstar.commands.shown import run_shown
@@ -42,6 +43,9 @@ zone_option = click.option(
 @click.group("controller")
 def command() -> None:
     """Beside a controller that shows only a number and what is left to push."""
+
+
+command.add_command(choose_command)
 
 
 def _evening(path: str, site: Site, zone: str | None) -> EveningBeside:

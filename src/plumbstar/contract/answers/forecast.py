@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from plumbstar.contract.answers.base import Report
+from plumbstar.contract.answers.pointing import CandidateReport
 
 
 class BeyondReport(Report, frozen=True, kw_only=True):
@@ -60,4 +61,29 @@ class ForecastReport(Report, frozen=True, kw_only=True):
     sharing: SharingReport
     clockless_probability: float
     mistakes: tuple[MistakeReport, ...]
+    notes: tuple[str, ...]
+
+
+class ControllerPairReport(Report, frozen=True, kw_only=True):
+    """Two stars in the order in which a controller is told them: the mean chances over the targets
+    that one is in the field, pushed on by its number and a look back, and at its zero."""
+
+    stars: tuple[str, str]
+    hit_chance: float
+    hit_chance_at_zero: float
+    push_deg: float
+    cautions: tuple[str, ...]
+
+
+class ControllerChoiceReport(Report, frozen=True, kw_only=True):
+    """Pairs of a controller's own stars, the best first; ``own_pair``: the one asked about."""
+
+    utc: str
+    asked_utc: str
+    field_deg: float
+    field: str
+    pairs: tuple[ControllerPairReport, ...]
+    own_pair: ControllerPairReport | None
+    stars: tuple[CandidateReport, ...]
+    pairs_scored: int
     notes: tuple[str, ...]

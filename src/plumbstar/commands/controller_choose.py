@@ -1,0 +1,226 @@
+"""``plumbstar controller choose``: which two of its own stars a controller is best told tonight."""
+
+from __future__ import annotations
+
+import math
+
+import click
+import numpy as np
+
+from plumbstar.choose.answer import candidate_answer
+from plumbstar.choose.candidates import Candidate, candidates, when_to_sight
+from plumbstar.choose.say import cautions, confusable
+from plumbstar.commands import options as opt
+from plumbstar.commands.choose import star_line
+from plumbstar.commands.output import say
+from plumbstar.contract.answers.forecast import ControllerChoiceReport, ControllerPairReport
+from plumbstar.controller.evening import places
+from plumbstar.controller.ranking import PairPromise, over_the_sky, rank
+from plumbstar.errors import UserError
+from plumbstar.kit import Controller, Kit
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.lists.catalogue import Star
+from plumbstar.sky.naming.lookup import find_target
+from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
+from plumbstar.sky.times import Instant
+from plumbstar.text import words
+from plumbstar.units import Array
+
+#: Of a list of its own no star is too faint, but none of any controller's is fainter than this.
+#: Common practice, no source.
+FAINTEST = 4.0
+#: Where the kit has no list, so many of the brightest: about as many as are up of such lists.
+WITHOUT_A_LIST = 24
+NO_LIST = (
+    "The kit has no list of the controller's stars ([controller] stars), so all bright ones are "
+    "offered."
+)
+
+
+@click.command("choose")
+@opt.site_option(required=True)
+@opt.utc_option
+@opt.kit_option
+@opt.skyline_option
+@opt.eyepiece_option
+@opt.field_option
+@click.option(
+    "--target",
+    "target_names",
+    multiple=True,
+    metavar="NAME",
+    help="Score for this target only; may be given again. Default: the whole sky from 20° up.",
+)
+@click.option(
+    "--pair", nargs=2, metavar="FIRST SECOND", help="A pair of your own: what it would give."
+)
+@click.option(
+    "--show",
+    type=click.IntRange(1, 100),
+    default=6,
+    show_default=True,
+    help="How many pairs to list.",
+)
+@opt.json_option
+def command(
+    site_text: str,
+    utc_text: str | None,
+    kit_path: str | None,
+    skyline_text: str | None,
+    eyepiece: str | None,
+    field_deg: float | None,
+    target_names: tuple[str, ...],
+    pair: tuple[str, str] | None,
+    show: int,
+    as_json: bool,
+) -> None:
+    """Which two stars to tell the controller, in which order.
+
+    Pairs of its own list, ranked by the chance that a target is in the field after the push on
+    that the number and the look back tell; beside it the chance at the controller's zero.
+    """
+    site, kit = opt.site_of(site_text), opt.kit_of(kit_path)
+    asked = opt.instant_of(utc_text)
+    at = when_to_sight(asked, site)
+    field, field_name = opt.field_of(kit, eyepiece, field_deg)
+    stars = own_stars(at, site, kit, opt.skyline_of(skyline_text, site_text))
+    targets = _targets(target_names, at, site)
+    own = _own(pair, stars, kit.controller) if pair else None
+    ranked = _ranked(stars, targets, kit, field, None)
+    chosen = _ranked(stars, targets, kit, field, own)[0] if own else None
+    notes = () if kit.controller.stars else (NO_LIST,)
+    report = ControllerChoiceReport(
+        utc=at.iso(),
+        asked_utc=asked.iso(),
+        field_deg=field,
+        field=field_name,
+        pairs=tuple(_pair(p, stars) for p in ranked[:show]),
+        own_pair=_pair(chosen, stars) if chosen else None,
+        stars=tuple(candidate_answer(c) for c in stars),
+        pairs_scored=len(ranked),
+        notes=notes,
+    )
+    say(as_json, report, *_lines(report, {c.star.label: c for c in stars}))
+
+
+def own_stars(at: Instant, site: Site, kit: Kit, skyline: Skyline | None) -> tuple[Candidate, ...]:
+    """Those of the controller's list that can be sighted; all bright ones where it has none.
+
+    Raises :class:`UserError` for fewer than two, and for a name in the list that no star has.
+    """
+    box = kit.controller
+    stars = catalogue.load()
+    if not box.stars:
+        return candidates(
+            stars, at, site, skyline=skyline, telescope=kit.telescope, most=WITHOUT_A_LIST
+        )
+    found = [find_target(n) for n in box.stars]
+    for name, star in zip(box.stars, found, strict=True):
+        if not isinstance(star, Star):
+            raise UserError(f"'{name}' in the controller's list", "a star", "Correct the kit")
+    names = {s.label for s in found}
+    faintest = max(s.v_mag for s in found if isinstance(s, Star))
+    up = candidates(
+        stars, at, site, skyline=skyline, telescope=kit.telescope,
+        max_mag=min(max(faintest, 0.0), FAINTEST), most=len(stars),
+    )  # fmt: skip
+    mine = tuple(c for c in up if c.star.label in names)
+    if len(mine) < 2:
+        raise UserError(
+            f"{len(mine)} of the controller's {len(names)} stars can be sighted at {at}",
+            "two",
+            "Give a later --utc, or add more of its list to [controller] stars in the kit",
+        )
+    return mine
+
+
+def _targets(names: tuple[str, ...], at: Instant, site: Site) -> Array:
+    if not names:
+        return over_the_sky()
+    found = [find_target(n) for n in names]
+    where = places(found, [at] * len(found), site, airless=False)
+    for t, alt in zip(found, np.degrees(where[:, 1]), strict=True):
+        if alt < 0:
+            raise UserError(
+                f"{t.label} is {-alt:.0f} degrees below the horizon at {at}, when the stars are "
+                "sighted",
+                "",
+                "Leave it out, or give a later --utc",
+            )
+    return where
+
+
+def _own(pair: tuple[str, str], stars: tuple[Candidate, ...], box: Controller) -> tuple[int, int]:
+    """Their places among the stars. Raises :class:`UserError` for one that cannot be sighted."""
+    labels = [c.star.label for c in stars]
+    found = [find_target(n).label for n in pair]
+    for name in found:
+        if name not in labels:
+            why = "not in the controller's list" if box.stars and name not in box.stars else ""
+            raise UserError(
+                f"{name} is {why or 'too low, too high or hidden at that time'}",
+                f"two of {', '.join(labels)}",
+                "Choose another one, or another --utc",
+            )
+    if found[0] == found[1]:
+        raise UserError(f"{found[0]} twice", "two stars", "Name another second star")
+    return labels.index(found[0]), labels.index(found[1])
+
+
+def _ranked(
+    stars: tuple[Candidate, ...],
+    targets: Array,
+    kit: Kit,
+    field: float,
+    own: tuple[int, int] | None,
+) -> list[PairPromise]:
+    at = np.radians([(c.az_deg, c.alt_deg) for c in stars])
+    step = math.radians(kit.controller.step_deg)
+    found = rank(
+        at, targets, Priors.from_kit(kit), Noise.from_kit(kit).centring, field, step,
+        among=[own] if own else None,
+    )  # fmt: skip
+    if not found:
+        raise UserError(
+            "All pairs of the controller's stars that are up stand too close together or opposite",
+            "",
+            "Give a later --utc, or add more of its list to the kit",
+        )
+    return found
+
+
+def _pair(p: PairPromise, stars: tuple[Candidate, ...]) -> ControllerPairReport:
+    two = stars[p.first], stars[p.second]
+    return ControllerPairReport(
+        stars=(two[0].star.label, two[1].star.label),
+        hit_chance=p.pushed_on,
+        hit_chance_at_zero=p.at_zero,
+        push_deg=abs(math.remainder(two[1].az_deg - two[0].az_deg, 360.0)),
+        cautions=cautions(two),
+    )
+
+
+def _lines(r: ControllerChoiceReport, stars: dict[str, Candidate]) -> list[str]:
+    best = r.own_pair or r.pairs[0]
+    across = "" if "°" in r.field else f" ({r.field_deg:.2f}° across)"
+    lines = [
+        f"{'Your pair' if r.own_pair else 'Tell it'} first {words.in_order(list(best.stars))}.",
+        f"{words.upper_first(words.chance(best.hit_chance))} targets should be in the {r.field} "
+        f"field{across} after the push on that its number and a look back tell; "
+        f"{words.chance(best.hit_chance_at_zero)} at its zero.",
+        "",
+        "The stars:",
+    ]
+    for name in best.stars:
+        lines.append(star_line(stars[name]))
+    for name in best.stars:
+        lines += [f"  {confusable(stars[name], a)}" for a in stars[name].lookalikes]
+    lines += ["", "Of 100 targets, so many in the field:", f"{'pushed on':>10} {'at its zero':>12}"]
+    lines[-1] += "   stars"
+    for p in (*r.pairs, *([r.own_pair] if r.own_pair and r.own_pair not in r.pairs else [])):
+        numbers = f"{min(100 * p.hit_chance, 99.9):>10.1f} {100 * p.hit_chance_at_zero:>12.1f}"
+        lines.append(f"{numbers}   {words.in_order(list(p.stars))}")
+    lines.append(f"\nBest of {r.pairs_scored} pairs from {len(r.stars)} stars.")
+    return [*lines, *r.notes]
