@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from books import in_memory
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, NotSaved, clean, short, to_nanosecond
 from plumbstar.logbook.slips import cuts, slips_in
@@ -32,7 +33,7 @@ SIGHTINGS = st.builds(
 @settings(max_examples=60, deadline=None)
 @given(st.lists(SIGHTINGS, min_size=1, max_size=5))
 def test_sightings_go_out_and_come_back_to_the_last_bit(given_: list[Sighting]) -> None:
-    with Logbook.open(":memory:") as book:
+    with in_memory() as book:
         n = book.start_outing(RIDGE, KIT, "", DUSK).id
         for s in given_:
             book.add_sighting(n, s, "encoders")
@@ -50,7 +51,7 @@ def test_sightings_go_out_and_come_back_to_the_last_bit(given_: list[Sighting]) 
         # A line that repeats another to the last figure is one sighting written twice.
         once = list({repr(s): s for s in kept}.values())
         assert [s.sighting for s in book.sightings(again.id)] == once
-        with Logbook.open(":memory:") as other:
+        with in_memory() as other:
             (back,) = other.import_json(book.export_json(again.id))
             assert [s.sighting for s in other.sightings(back.id)] == once
 
@@ -66,7 +67,7 @@ def test_where_something_moved_goes_with_the_outing(book: Logbook) -> None:
         {"after": ids[2], "axes": ["altitude"], "why": "jumped", "nothing_moved": True},
     ]
     book.update_state(n, desk={"slips": slips, "target": "M 42"})
-    with Logbook.open(":memory:") as other:
+    with in_memory() as other:
         outing(other)  # so that the numbers differ
         for _ in range(2):
             other.add_sighting(1, RIGEL, "typed")
@@ -77,7 +78,7 @@ def test_where_something_moved_goes_with_the_outing(book: Logbook) -> None:
 
 def test_an_outing_goes_out_as_json_and_comes_back_whole(book: Logbook) -> None:
     text = book.export_json(full(book))
-    with Logbook.open(":memory:") as other:
+    with in_memory() as other:
         (o,) = other.import_json(text)
         assert other.export_json(o.id) == text
         assert [s.active for s in other.sightings(o.id)] == [False, True]
@@ -155,7 +156,7 @@ def test_a_bad_json_says_where_and_nothing_of_it_is_kept(
     text = book.export_json(full(book))
     bad = change(text)  # type: ignore[operator]
     assert bad != text
-    with Logbook.open(":memory:") as other:
+    with in_memory() as other:
         with pytest.raises(UserError) as e:
             other.import_json(bad)
         assert said in str(e.value)
@@ -174,7 +175,7 @@ def test_short_times_come_back() -> None:
 @pytest.mark.parametrize("seed", range(4))
 def test_values_beyond_all_bounds_are_refused_or_come_back(seed: int) -> None:
     """A number too large for the file, a correction out of the calendar: no surprise."""
-    with Logbook.open(":memory:") as b:
+    with in_memory() as b:
         n = full(b)
         b.correct_times(n, b.shifts_by(n, 3600.0), lambda star, utc: (star, 100.0, 50.0))
         whole = b.export_json()
@@ -198,7 +199,7 @@ def test_values_beyond_all_bounds_are_refused_or_come_back(seed: int) -> None:
         walk(file)
         for place, key in rng.sample(ends, rng.randint(1, 2)):
             place[key] = rng.choice(values)
-        with Logbook.open(":memory:") as b, Logbook.open(":memory:") as other:
+        with in_memory() as b, in_memory() as other:
             try:
                 b.import_json(json.dumps(file))
             except UserError:

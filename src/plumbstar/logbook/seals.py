@@ -56,22 +56,24 @@ def sound(table: str) -> str:
 
 
 def statements() -> tuple[str, ...]:
-    """What gives every table its check."""
-    out: list[str] = []
+    """What gives every table its check.
+
+    Columns first, triggers last: each new column has SQLite read all triggers again.
+    """
+    seals = {t: f"UPDATE {t} SET seal = {_check(t)}" for t in COLUMNS}
+    triggers: list[str] = []
     for t, names in COLUMNS.items():
         columns = ", ".join(names.split())
-        seal = f"UPDATE {t} SET seal = {_check(t)}"
-        out += [
-            f"ALTER TABLE {t} ADD COLUMN seal INTEGER",
-            seal,
-            f"CREATE TRIGGER {t}_new AFTER INSERT ON {t} BEGIN {seal} WHERE rowid = NEW.rowid; END",
+        new = f"BEGIN {seals[t]} WHERE rowid = NEW.rowid; END"
+        triggers += [
+            f"CREATE TRIGGER {t}_new AFTER INSERT ON {t} {new}",
             f"CREATE TRIGGER {t}_bent BEFORE UPDATE OF {columns} ON {t}"
             f" WHEN OLD.seal IS NOT {_check(t, 'OLD.')}"
             " BEGIN SELECT RAISE(ABORT, 'a row does not match its check'); END",
-            f"CREATE TRIGGER {t}_changed AFTER UPDATE OF {columns} ON {t}"
-            f" BEGIN {seal} WHERE rowid = NEW.rowid; END",
+            f"CREATE TRIGGER {t}_changed AFTER UPDATE OF {columns} ON {t} {new}",
         ]
-    return tuple(out)
+    added = (f"ALTER TABLE {t} ADD COLUMN seal INTEGER" for t in COLUMNS)
+    return (*added, *seals.values(), *triggers)
 
 
 def bent(db: sqlite3.Connection) -> list[tuple[str, int]]:
