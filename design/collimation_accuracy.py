@@ -2,8 +2,9 @@
 
 Run: .venv/bin/python design/collimation_accuracy.py [pictures] [seed]     (600 take about 90 s)
 
-The pictures are those of tests/defocused.py. Prints the figures docs/collimate.md quotes; then the
-same for wave optics, where the reading is compared with geometry.
+The pictures are those of tests/defocused.py, taken without a slant. Prints the figures that
+docs/collimate.md quotes; then the same for wave optics, where the reading is compared with
+geometry.
 """
 
 from __future__ import annotations
@@ -18,7 +19,9 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
 from defocused import Scene, diffracted, photo, random_scene
-from plumbstar.collimate import judge
+from plumbstar.collimate import Camera, judge
+
+NO_SLANT = Camera(straight=True)
 
 
 def main(pictures: int = 600, seed: int = 600) -> None:
@@ -26,7 +29,7 @@ def main(pictures: int = 600, seed: int = 600) -> None:
     rows = []
     for i in range(pictures):
         s = random_scene(rng, i)
-        c = judge(photo(s), 5.2)
+        c = judge(photo(s), 5.2, camera=NO_SLANT)
         if not c.can_judge:
             continue
         true = np.array(s.truth())
@@ -87,7 +90,7 @@ def burnt_out(pictures: int) -> None:
     for bright in (0.9, 1.3, 2.0, 4.0):
         rows = []
         for s in scenes:
-            c = judge(photo(replace(s, bright=bright)), 5.2)
+            c = judge(photo(replace(s, bright=bright)), 5.2, camera=NO_SLANT)
             if c.can_judge:
                 error = np.hypot(*(np.array([c.offset_right, c.offset_down]) - s.truth()))
                 rows.append((c.burnt, error, c.across_sigma))

@@ -12,7 +12,7 @@ from plumbstar.collimate.result import Refusal
 from projected import Shot, cup, holed_disc, mixed, ring_on_table, shoot, truth
 
 
-@pytest.mark.parametrize("tilt_deg", [1.0, 4.0, 8.0])
+@pytest.mark.parametrize("tilt_deg", [1.0, 4.0, 6.0, 8.0])
 @pytest.mark.parametrize("follows", [False, True])
 def test_a_tilted_phone_sends_nobody_to_a_screw(tilt_deg: float, follows: bool) -> None:
     """The mirrors are in line. The phone's tilt alone puts the shadow 0.3 to 2.3 % off."""
@@ -21,7 +21,10 @@ def test_a_tilted_phone_sends_nobody_to_a_screw(tilt_deg: float, follows: bool) 
     assert c.can_judge
     assert c.severity == "centred"
     error = math.hypot(c.offset_right, c.offset_down)
-    assert error < 2.5 * c.offset_sigma
+    # The sigma is most phones'; how far a phone in twenty may be off is held beside it.
+    far = (c.noise + c.slant.scaled(c.slant_tail)).along(c.offset_right, c.offset_down)
+    assert error < 2.5 * far
+    assert far < 0.0125
     if not follows:  # the disc's place in the whole picture gives the tilt away
         raw = judge(shoot(s), camera=Camera(straight=True))
         assert raw.offset_right > 0.0025 * tilt_deg

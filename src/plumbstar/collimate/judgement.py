@@ -24,8 +24,9 @@ from plumbstar.collimate.spread import Spread
 
 _MIN_RADIUS_PX = 12.0  # below it, tests/collimate/test_collimate.py's error bound is not met
 #: Uneven light cannot be seen in what is burnt to plain white, and so not be divided out: that adds
-#: this much (1 sigma, disc radii) once so large a part is white (docs/collimate.md has the errors).
-_BURNT_SIGMA, _BURNT_PART = 0.008, 0.3
+#: (1 sigma, disc radii) a constant and so much of the square of the softer edge's width, once so
+#: large a part is white (docs/collimate.md has the errors).
+_BURNT_SIGMA, _BURNT_SOFT, _BURNT_PART = 0.002, 0.6, 0.3
 
 
 def judge(
@@ -124,7 +125,8 @@ def _conclude(
     if (why := no_star(f, i)) is not None:
         return refuse(asked, why, across=100 * eps)
     outer, inner = _whole(f, o), _whole(f, i)
-    burnt = _BURNT_SIGMA * min(1.0, f.flat / _BURNT_PART)
+    wide = max(o.width, i.width) / o.r
+    burnt = (_BURNT_SIGMA + _BURNT_SOFT * wide**2) * min(1.0, f.flat / _BURNT_PART)
     sigma = math.hypot(outer.centre_sigma_px / r_px, inner.centre_sigma_px / r_px, burnt)
     if sigma > 0.08:
         found = replace(asked, outer=outer, inner=inner)
@@ -134,7 +136,8 @@ def _conclude(
     noise = Spread.even(sigma).stretched(off_x * unit, off_y * unit)
     slant = keystone(camera, size, (outer.x_px, outer.y_px), r_px, o.oval, o.oval_cov, eps)
     base = replace(asked, can_judge=True, outer=outer, inner=inner, obstruction=eps, burnt=f.flat)
-    return describe(with_offset(base, off_x - slant.right, off_y - slant.down, noise, slant.spread))
+    right, down = off_x - slant.right, off_y - slant.down
+    return describe(with_offset(base, right, down, noise, slant.spread, slant.tail))
 
 
 def _whole(f: FoundRings, e: Edge) -> FittedCircle:
@@ -142,20 +145,19 @@ def _whole(f: FoundRings, e: Edge) -> FittedCircle:
 
     Beyond the rays' scatter: pixel grid, JPEG blocks and uneven light pull a blurred edge about
     together, most in the small shadow, so 0.015 pixel, 0.012 % of the disc's radius and 0.4 % of
-    the shadow's edge width are added in quadrature. Where the edges are so soft that rim and
-    shadow lie in one another's light, a tone curve pulls the shadow off: 7 % of what an edge is
-    wider than 0.12 of the radius more (for the error that tests/projected.py's blur of 8 % made).
+    the shadow's edge width are added in quadrature. The softer the edges, the more do rim and
+    shadow lie in one another's light, and a tone curve pulls the shadow off: 0.09 of its edge's
+    width squared, in disc radii, more (tests/projected.py's blurs of 1 to 8 % ask for 0.16 to 0.2,
+    those of tests/defocused.py for less than 0.1).
     A radius is the half-level line, and a camera's tone curve moves that by a part of the edge's
     width (in the median 1 % of it was measured for gamma 1, 12 % for gamma 0.45): 7 % is added. In
-    a disc of few pixels the shadow is no wider than its own blurred edge and is pulled off by up to
-    a third of a pixel (seen at a radius of 14 with a blur of 2): 49 / radius^2 pixels more.
-    design/collimation_accuracy.py prints
-    how often the truth then lies within.
+    a disc of few pixels the shadow is hardly wider than its own blurred edge: 10 / radius^2 pixels
+    more (fitted likewise, to radii of 14 to 36).
+    design/collimation_seen.py prints how often the truth then lies within.
     """
     soft = 0.0
     if e is f.inner:
-        very = max(0.0, e.width - 0.12 * f.outer.r)
-        soft = 0.004 * e.width + 0.07 * very + 49.0 / f.outer.r**2
+        soft = 0.004 * e.width + 0.09 * e.width**2 / f.outer.r + 10.0 / f.outer.r**2
     centre2 = 0.5 * (e.cov[0, 0] + e.cov[1, 1]) + 0.015**2 + (0.00012 * f.outer.r) ** 2 + soft**2
     radius2 = e.cov[2, 2] + 0.015**2 + (0.07 * e.width) ** 2
     return FittedCircle(

@@ -15,8 +15,12 @@ What gives t away, weighed together by Bayes over fixed draws:
   picture's middle. Air and astigmatism make ovals too, so it mostly tells what t is *not*;
 - how people hold a phone.
 
-What is left unsettled is the covariance. The widths below are common practice, no source, unless
-said otherwise; docs/collimate.md tells what came of them in pictures that were made another way.
+What is left unsettled is the spread. It is a mixture with long tails (a wild tilt, a star that was
+not centred), and a covariance of all of it holds nine truths of ten where 68 % are meant: so the
+covariance is drawn in until 68 % of the weight lies within one sigma. How much further 95 % reach
+than a Gaussian's is told beside it, for nobody shall turn a screw for a tail. The widths below are
+common practice, no source, unless said otherwise; docs/collimate.md tells what came of them in
+pictures that were made another way.
 """
 
 from __future__ import annotations
@@ -35,13 +39,14 @@ _DRAWS = 6000
 #: The phone's tilt on each axis, radians: mostly, and in one case of ten.
 _TILT, _TILT_WILD, _WILD = math.radians(3.0), math.radians(9.0), 1 / 10
 #: The star from the eyepiece's axis, apparent, on each axis: a fiftieth of a field of 60 degrees,
-#: a phone's stabiliser moves the lens by less; and in four cases of ten (also a phone slid sideways
-#: until the disc stands in the middle although it looks in at a slant).
-_STAR, _STAR_WILD, _ASTRAY = math.radians(1.2), math.radians(5.0), 0.4
+#: a phone's stabiliser moves the lens by less; and in one case of four not centred.
+_STAR, _STAR_WILD, _ASTRAY = math.radians(1.2), math.radians(5.0), 0.25
 #: A phone's lens over its picture's diagonal where the file does not tell: 24 to 28 mm lenses are
 #: 0.55 to 0.65 of it, twofold zoom doubles that (from memory).
 _LENS, _LENS_LN = 0.85, 0.40
 _KNOWN_LENS_LN = 0.04
+#: A whole picture's diagonal over that of a piece cut out of it by hand, and its logarithm's sigma.
+_CUT, _CUT_LN = 1.8, 0.45
 #: Chance that a picture of a whole one's shape is whole: without and with its camera's word.
 _IS_WHOLE, _IS_WHOLE_TOLD = 0.75, 0.95
 #: Ovals by air and glass, the coefficient's sigma: mostly, and in three of ten.
@@ -50,24 +55,29 @@ _OVAL, _OVAL_BAD, _BAD = 0.0015, 0.012, 0.3
 
 @dataclass(frozen=True)
 class Keystone:
-    """What the slant adds to the shadow's offset, disc radii, and how sure that is."""
+    """What the slant adds to the shadow's offset, disc radii, and how sure that is.
+
+    ``spread`` holds 68 % within one sigma; ``tail`` times it holds 95 % as a Gaussian's would.
+    """
 
     right: float
     down: float
     spread: Spread
+    tail: float = 1.0
 
 
 @cache
-def _draws() -> tuple[Array, Array, Array]:
-    """(lens (n,), star (n, 2), tilt (n, 2)) in sigmas; the same ones always, each with its mirror
-    image, so that a picture without a slant is told to have none."""
+def _draws() -> tuple[Array, Array, Array, Array]:
+    """(lens (n,), cut (n,), star (n, 2), tilt (n, 2)), the first two in sigmas; the same ones
+    always, each with its mirror image, so that a picture without a slant is told to have none."""
     rng = np.random.default_rng(20)
     n = _DRAWS // 2
     lens, star, tilt = rng.normal(size=n), rng.normal(size=(n, 2)), rng.normal(size=(n, 2))
     wild = np.where(rng.random(n) < _WILD, _TILT_WILD, _TILT)[:, None]
     star = star * np.where(rng.random(n) < _ASTRAY, _STAR_WILD, _STAR)[:, None]
-    return (np.concatenate([lens, lens]), np.concatenate([star, -star]),
-            np.concatenate([tilt * wild, -tilt * wild]))  # fmt: skip
+    cut = rng.normal(size=n)
+    return (np.concatenate([lens, lens]), np.concatenate([cut, cut]),
+            np.concatenate([star, -star]), np.concatenate([tilt * wild, -tilt * wild]))  # fmt: skip
 
 
 def keystone(
@@ -88,16 +98,15 @@ def keystone(
         return Keystone(0.0, 0.0, Spread())
     width, height = size
     told = camera.focal_px(width, height)
-    ln_lens, star, tilt = _draws()
-    lens, spread_ln = _LENS * math.hypot(width, height), _LENS_LN
-    if told is not None:
-        lens, spread_ln = told, _KNOWN_LENS_LN
-    f = lens * np.exp(spread_ln * ln_lens)
+    ln_lens, ln_cut, star, tilt = _draws()
+    untold = _LENS * math.hypot(width, height) * np.exp(_LENS_LN * ln_lens)
+    cut_f = untold * _CUT * np.exp(_CUT_LN * ln_cut)
+    f = untold if told is None else told * np.exp(_KNOWN_LENS_LN * ln_lens)
     from_middle = np.array([middle[0] - (width - 1) / 2, middle[1] - (height - 1) / 2])
     whole = 0.0
     if whole_shape(width, height):
         whole = _IS_WHOLE_TOLD if told is not None else _IS_WHOLE
-    # Cut by hand: the place tells nothing, any place was as likely.
+    # Cut by hand: the place tells nothing, any place was as likely; the lens was made for more.
     cut_t = tilt
     cut_w = np.full(len(f), (1 - whole) / (width * height))
     cut_w = cut_w * _ovals(oval, oval_cov, cut_t, star - cut_t)
@@ -108,11 +117,25 @@ def keystone(
     w = whole * held / f**2 * _ovals(oval, oval_cov, t, d)
     weights = np.concatenate([w, cut_w])
     weights /= weights.sum()
-    k = np.concatenate([t, cut_t]) / np.concatenate([f, f])[:, None]
+    k = np.concatenate([t, cut_t]) / np.concatenate([f, cut_f])[:, None]
     k *= radius_px * (1 - obstruction**2)
     mean = weights @ k
-    off = k - mean
-    return Keystone(float(mean[0]), float(mean[1]), Spread.of((off * weights[:, None]).T @ off))
+    spread, tail = _spread_and_tail(k - mean, weights)
+    return Keystone(float(mean[0]), float(mean[1]), spread, tail)
+
+
+def _spread_and_tail(off: Array, weights: Array) -> tuple[Spread, float]:
+    """Of weighted points (n, 2) about nought, as :class:`Keystone` has them."""
+    cov = (off * weights[:, None]).T @ off
+    far2 = np.einsum("ni,ij,nj->n", off, np.linalg.inv(cov), off)
+    order = np.argsort(far2)
+    held = np.cumsum(weights[order])
+    # As many sigmas, squared, hold so many of a two-dimensional Gaussian.
+    one, two = (
+        float(far2[order][np.searchsorted(held, part)]) / (-2.0 * math.log(1.0 - part))
+        for part in (0.6827, 0.95)
+    )
+    return Spread.of(cov * one), max(1.0, math.sqrt(two / one))
 
 
 def _bell(v: Array, sigma: float) -> Array:

@@ -14,11 +14,12 @@ _INSIDE_95 = 5.9915  # 95 % point of a two-dimensional error in sigmas, squared:
 
 
 def with_offset(
-    c: Collimation, right: float, down: float, noise: Spread, slant: Spread
+    c: Collimation, right: float, down: float, noise: Spread, slant: Spread, tail: float = 1.0
 ) -> Collimation:
     """Put an offset (disc radii), its errors and everything that follows into the record.
 
-    ``noise``: of the reading itself; ``slant``: of what a tilted phone may have done.
+    ``noise``: of the reading itself; ``slant``: of what a tilted phone may have done, with
+    its ``tail`` (:class:`~.keystone.Keystone`).
     """
     s = math.hypot(right, down)
     total = noise + slant
@@ -40,6 +41,7 @@ def with_offset(
         offset_down=down,
         noise=noise,
         slant=slant,
+        slant_tail=tail,
         direction_deg=direction,
         direction_sigma_deg=min(math.degrees(across / max(s, 1e-9)), 180.0),
         clock=direction / 30.0,
@@ -49,7 +51,7 @@ def with_offset(
         axis_mm=mm,
         outside_beyond_mm=None if F is None else outside_beyond_mm(s, F, eps),
     )
-    return replace(c, severity=_severity(c, total.pull2(right, down)))
+    return replace(c, severity=_severity(c, (noise + slant.scaled(tail)).pull2(right, down)))
 
 
 def _severity(c: Collimation, pull2: float) -> str:

@@ -50,4 +50,5 @@ def combine(racked_out: Collimation, racked_in: Collimation) -> Collimation:
         fixed_right=racked_out.offset_right - right,
         fixed_down=racked_out.offset_down - down,
     )
-    return describe(with_offset(both, right, down, noise, slant))
+    tail = max(racked_out.slant_tail, racked_in.slant_tail)
+    return describe(with_offset(both, right, down, noise, slant, tail))

@@ -51,7 +51,8 @@ class Collimation:
     disc's radius; ``offset_sigma`` its 1 sigma, ``across_sigma`` that of the component at right
     angles to it; ``offset_right`` and ``offset_down`` the two components. ``noise`` is the
     covariance of the reading itself, ``slant`` of what is left open by a phone that looks in at a
-    slant (:mod:`~.keystone`); ``offset_sigma`` holds both.
+    slant (:mod:`~.keystone`); ``offset_sigma`` holds both. Whether the shadow is called
+    centred goes by ``slant_tail`` times the latter: its tails are longer than a Gaussian's.
     ``direction_deg`` is clockwise from up in the picture and ``clock`` the same in hours;
     ``seen_deg`` and ``seen_clock`` are as the observer stands, after the turn and
     mirror given. ``burnt`` is the part of the disc that is plain white.
@@ -81,6 +82,7 @@ class Collimation:
     offset_down: float = math.nan
     noise: Spread = NONE
     slant: Spread = NONE
+    slant_tail: float = 1.0
     direction_deg: float = math.nan
     direction_sigma_deg: float = math.nan
     clock: float = math.nan

@@ -73,12 +73,12 @@ def describe(c: Collimation) -> Collimation:
     if c.severity == "centred":
         verdict = (
             f"The shadow is centred as far as this can tell: off by {pct:.1f} % of the disc's "
-            f"radius, with a measuring error of {err:.1f} %."
+            f"radius, with a measuring error of {err:.1f} %{_tail(c)}."
         )
         if c.sides == 2:
             verdict = (
                 f"No coma is to be seen: {pct:.1f} % of the disc's radius, with a measuring error "
-                f"of {err:.1f} %."
+                f"of {err:.1f} %{_tail(c)}."
             )
         return replace(c, verdict=verdict, turn="Nothing to turn.", caveats=_caveats(c))
     place = f"{clock_words(c.clock)} in the picture"
@@ -102,6 +102,13 @@ def describe(c: Collimation) -> Collimation:
         "again. The offset must shrink; if it grows, turn the other way."
     )
     return replace(c, verdict=verdict, turn=turn, caveats=_caveats(c))
+
+
+def _tail(c: Collimation) -> str:
+    """Why an offset of several sigmas is called none: only where it is."""
+    if c.offset_fraction < 2.0 * c.offset_sigma:
+        return ""
+    return ", and a few times that where the phone was held far askew"
 
 
 def _proviso(c: Collimation) -> str:
