@@ -1,6 +1,7 @@
-"""Make docs/images/*.png from the demo's evening. Run: python tools/screenshots.py
+"""Make docs/images/*.png from the demo's evening. Run: python tools/screenshots.py [beside]
 
-A simulated telescope with the demo's hidden faults, a real server, and Chromium as the phone.
+"beside": only those beside a closed controller. A simulated telescope with the demo's hidden
+faults, a real server, and Chromium as the phone.
 """
 
 from __future__ import annotations
@@ -17,6 +18,9 @@ from playwright.sync_api import sync_playwright
 
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT / "tests"))
+from plumbstar.simulate.closed_telescope import ClosedTelescope, Lines, Order  # noqa: E402
+from plumbstar.simulate.scenario import thornback_ridge  # noqa: E402
+from plumbstar.sky.times import Instant  # noqa: E402
 from web.scope import CHROMIUM_ARGS, Scope  # noqa: E402
 
 IMAGES = ROOT / "docs/images"
@@ -124,6 +128,57 @@ def evening(scope: Scope, page: Any, sideways: Any) -> None:
     shot(page, "log", full=True)
 
 
+def beside(scope: Scope, page: Any) -> None:
+    """The same evening beside a closed controller, which shows only numbers."""
+    scene = thornback_ridge()
+    stars = ["Aldebaran", "Capella", "Deneb", "Hamal", "Procyon", "Sirius"]
+    scope.do("set_controller", stars=stars, clock="yes")
+    scope.do("pick", stars=["Aldebaran", "Deneb"])
+    start, began = Instant.parse(scope.state()["now_utc"]), time.monotonic()
+    tube = ClosedTelescope(
+        scene.site,
+        lambda: start.plus_seconds(time.monotonic() - began),
+        scene.hidden,
+        favoured="second",
+    )
+
+    def enter(event: str, **more: Any) -> None:
+        scope.do("controller_entry", id=f"picture-{time.monotonic_ns()}", event=event, **more)
+
+    def order(do: str, name: str = "") -> Lines:
+        return tube.obey(Order(do=do, name=name))
+
+    def centred(name: str) -> None:
+        seen = order("object", name)
+        left = {"left_az_deg": seen.left_az_deg, "left_alt_deg": seen.left_alt_deg}
+        enter("centred", star=name, **left)
+
+    order("upright")
+    enter("upright")
+    time.sleep(20)
+    order("centre", "Aldebaran")
+    order("star", "Aldebaran")
+    enter("star", star="Aldebaran")
+    page.goto(scope.url + "/#sight")
+    page.locator("#tap").wait_for()
+    shot(page, "beside-sight")
+    time.sleep(15)
+    order("centre", "Deneb")
+    shown = order("star", "Deneb")
+    enter("star", star="Deneb")
+    enter("number", number_deg=shown.number_deg)
+    centred("Deneb")
+    scope.do("set_target", name="M 42")
+    order("centre", "M 42")
+    centred("M 42")
+    scope.do("set_target", name="M 81")
+    view(page, "find")
+    page.locator(".onward").wait_for()
+    page.locator(".eyepiece-picture").wait_for(timeout=60_000)
+    page.evaluate("document.activeElement.blur()")
+    shot(page, "beside")
+
+
 def main() -> None:
     path = shutil.which("chromium")
     if path is None:
@@ -138,7 +193,10 @@ def main() -> None:
                 viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
             )
             wide = browser.new_context(viewport={"width": 844, "height": 390}, has_touch=True)
-            evening(scope, phone.new_page(), wide.new_page())
+            if "beside" not in sys.argv[1:]:
+                evening(scope, phone.new_page(), wide.new_page())
+                scope.do("end_outing")
+            beside(scope, phone.new_page())
             browser.close()
         finally:
             scope.close()
