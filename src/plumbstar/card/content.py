@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
+
+from plumbstar.card.beside import corrections, is_closed
 from plumbstar.card.evening import evening, night_of
-from plumbstar.card.model import Card, clean
+from plumbstar.card.model import Card, CardStop, Hour, clean
 from plumbstar.card.pairs import hours_of, moments
 from plumbstar.card.stops import stops_of
 from plumbstar.kit import Kit
@@ -59,6 +62,9 @@ def make(
     )
     date, name = night_of(e.anchor, site.lon_deg)
     left_out = route.left_out[:MOST_LEFT_OUT] if route is not None else ()
+    stops = stops_of(route, site) if route is not None else ()
+    if is_closed(kit) and route is not None:
+        stops = _beside(stops, pairs, route, stars, site, kit)
     return Card(
         date=date,
         night=name,
@@ -73,11 +79,30 @@ def make(
         hours=pairs,
         hours_note=e.reason,
         fields=fields,
-        stops=stops_of(route, site) if route is not None else (),
+        stops=stops,
         left_out=tuple((clean(p.target.label), say.left_out(why)) for p, why in left_out),
         has_route=route is not None,
         cautions=CAUTIONS,
+        beside=is_closed(kit),
     )
+
+
+def _beside(
+    stops: tuple[CardStop, ...],
+    hours: tuple[Hour, ...],
+    route: Route,
+    stars: Catalogue,
+    site: Site,
+    kit: Kit,
+) -> tuple[CardStop, ...]:
+    """With the push on from a closed controller's zero, for the pair of the first hour."""
+    first = next((h for h in hours if h.stars), None)
+    if first is None:
+        return stops
+    a, b = (stars.find(s.name) for s in first.stars)
+    targets = [v.prospect.target for v in route.visits]
+    on = corrections((a, b), first.instant, targets, stops, site, kit)
+    return tuple(dataclasses.replace(s, on=o) for s, o in zip(stops, on, strict=True))
 
 
 def telescope_words(kit: Kit) -> str:

@@ -90,6 +90,8 @@ class CardStop:
 
     ``push`` says how to get there from the one before, which by then stands elsewhere than when it
     was found. ``key`` is the target's own, stable; ``kind`` the short form of ``what``.
+    ``on``: beside a closed controller, the push on from its zero for +1 degree of its number, by
+    the look back.
     """
 
     number: int
@@ -110,6 +112,7 @@ class CardStop:
     reason: str
     note: str
     sets: Instant | None
+    on: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +120,7 @@ class Card:
     """The whole card. ``sky`` is a sentence on Moon and darkness; ``hours_note`` why no stars.
 
     ``time_zone`` is that of its times (local_time), ``zone`` what they are called: "UTC+1".
+    ``beside``: for whoever stands beside a closed controller.
     """
 
     date: dt.date
@@ -136,6 +140,7 @@ class Card:
     left_out: tuple[tuple[str, str], ...]
     has_route: bool
     cautions: tuple[str, ...]
+    beside: bool = False
 
     def time(self, instant: Instant) -> str:
         """ "18:05"."""

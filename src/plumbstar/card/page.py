@@ -59,10 +59,12 @@ class PageStop(Struct, frozen=True, kw_only=True):
     reason: str
     note: str
     sets: str
+    on: tuple[str, ...]
 
 
 class PageContent(Struct, frozen=True, kw_only=True):
-    """The whole card; ``both``: two sides."""
+    """The whole card; ``both``: two sides; ``beside``: the lines to fill in beside a closed
+    controller, and what its pushes mean."""
 
     both: bool
     night: str
@@ -81,3 +83,5 @@ class PageContent(Struct, frozen=True, kw_only=True):
     stops: tuple[PageStop, ...]
     left_out: tuple[str, ...]
     cautions: tuple[str, ...]
+    beside: tuple[str, ...]
+    beside_note: str

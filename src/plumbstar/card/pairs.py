@@ -5,6 +5,7 @@ from __future__ import annotations
 import string
 from collections.abc import Sequence
 
+from plumbstar.card.beside import is_closed, ranked
 from plumbstar.card.model import CardStar, Dot, Field, Hour
 from plumbstar.choose.candidates import Candidate, candidates
 from plumbstar.choose.ranking import StarSet, choose
@@ -60,18 +61,24 @@ def hours_of(
     for t in times:
         try:
             usable = candidates(stars, t, site, skyline=skyline, telescope=kit.telescope)
-            ranked = choose(usable, t, priors, noise, field_deg, skyline=skyline, show=12).sets
+            aimed: tuple[Candidate, ...]
+            if is_closed(kit):
+                aimed, score = _still(ranked(usable, kit, priors, field_deg), before)
+                before = tuple(c.star.key for c in aimed)
+            else:
+                sets = choose(usable, t, priors, noise, field_deg, skyline=skyline, show=12).sets
+                best = _stay_or_go(sets, before)
+                before = tuple(c.star.key for c in best.stars)
+                aimed, score = best.stars, best.mean_hit_chance
         except UserError as e:
             hours.append(Hour(t, (), 0.0, f"{words.upper_first(e.came)}."))
             before = ()
             continue
-        best = _stay_or_go(ranked, before)
-        before = tuple(c.star.key for c in best.stars)
-        for c in best.stars:
+        for c in aimed:
             if c.star.key not in fields and len(fields) < MOST_FIELDS:
                 fields[c.star.key] = field_of(c, stars, t, site, len(fields) + 1)
-        aims = tuple(_aim(c, t, fields.get(c.star.key)) for c in best.stars)
-        hours.append(Hour(t, aims, best.mean_hit_chance))
+        aims = tuple(_aim(c, t, fields.get(c.star.key)) for c in aimed)
+        hours.append(Hour(t, aims, score))
     return tuple(hours), tuple(fields.values())
 
 
@@ -83,6 +90,15 @@ def _stay_or_go(ranked: Sequence[StarSet], before: tuple[str, ...]) -> StarSet:
             lost = (best.mean_hit_chance - best.cost) - (s.mean_hit_chance - s.cost)
             return s if lost <= STAY else best
     return best
+
+
+def _still(
+    found: Sequence[tuple[tuple[Candidate, Candidate], float]], before: tuple[str, ...]
+) -> tuple[tuple[Candidate, Candidate], float]:
+    """The same beside a closed controller, where the order counts too."""
+    best = found[0]
+    same = (f for f in found if tuple(c.star.key for c in f[0]) == before)
+    return next((f for f in same if best[1] - f[1] <= STAY), best)
 
 
 def _aim(c: Candidate, hour: Instant, field: Field | None) -> CardStar:

@@ -14,6 +14,7 @@ from typing import Any, Literal
 import msgspec
 
 from plumbstar.card import drawing
+from plumbstar.card.beside import LOOK_BACK, lines_beside, on_note
 from plumbstar.card.model import Card, CardStop, Hour, az_alt
 from plumbstar.card.page import PageContent, PageField, PageHour, PageMoment, PageStar, PageStop
 from plumbstar.errors import UserError, how_to_add
@@ -84,6 +85,8 @@ def content(card: Card, sides: Sides) -> PageContent:
         stops=tuple(_stop(s, card) for s in card.stops),
         left_out=_left_out(card),
         cautions=tuple(card.cautions),
+        beside=lines_beside(card),
+        beside_note=on_note(card) if card.beside else "",
     )
 
 
@@ -128,4 +131,5 @@ def _stop(s: CardStop, card: Card) -> PageStop:
         reason=s.reason,
         note=s.note,
         sets=f"gone at {card.time(s.sets)}" if s.sets else "",
+        on=tuple(f"{left}: {o}" for (_, left), o in zip(LOOK_BACK, s.on, strict=False)),
     )

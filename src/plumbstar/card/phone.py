@@ -9,6 +9,7 @@ from __future__ import annotations
 from importlib.resources import files
 
 from plumbstar.card import drawing
+from plumbstar.card.beside import LOOK_BACK, on_note
 from plumbstar.card.markup import Inside, Markup, element, joined
 from plumbstar.card.model import Card, CardStar, CardStop, Field, Hour, Moment, az_alt
 from plumbstar.text.words import chance
@@ -145,6 +146,7 @@ def _targets(card: Card) -> Markup:
     return _section(
         "Targets in order",
         None if card.stops else element("p", "None tonight."),
+        element("p", on_note(card)) if card.beside and card.stops else None,
         element("ol", (_stop(card, s) for s in card.stops), class_="stops"),
         joined(element("h3", "Left out"), element("ul", left_out)) if card.left_out else None,
         id="targets",
@@ -160,7 +162,11 @@ def _stop(card: Card, stop: CardStop) -> Markup:
         element("input", type="checkbox", id=seen),
         element("label", title, for_=seen),
         _paragraph(stop.what),
-        element("p", f"Push {stop.push}", class_="push") if stop.push else None,
+        element("p", f"Push {stop.push}", class_="push") if stop.push and not stop.on else None,
+        (
+            element("p", _small(left), o, class_="push" if k == 0 else None)
+            for k, ((_, left), o) in enumerate(zip(LOOK_BACK, stop.on, strict=False))
+        ),
         element(
             "p", "to ", element("strong", az_alt(stop.az_deg, stop.alt_deg)), f", {stop.where}"
         ),

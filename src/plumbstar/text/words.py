@@ -150,6 +150,16 @@ def degrees(value: float, sigma: float | None = None) -> str:
     return text if sigma is None else f"{text} ± {sigma:.2f}°"
 
 
+def push_on(az_deg: float, alt_deg: float, between: str = " and ") -> str:
+    """As a hand is told, right and up positive: "0.4° left and 0.2° up"; empty for nothing."""
+    parts = []
+    if abs(az_deg) >= 0.05:
+        parts.append(f"{abs(az_deg):.1f}° {'right' if az_deg > 0 else 'left'}")
+    if abs(alt_deg) >= 0.05:
+        parts.append(f"{abs(alt_deg):.1f}° {'up' if alt_deg > 0 else 'down'}")
+    return between.join(parts)
+
+
 def with_unit(value: float, unit: str, digits: int = 2) -> str:
     """A number with its unit: "0.05°" for "deg", "1.20 mm"."""
     return f"{value:.{digits}f}{'°' if unit == 'deg' else f' {unit}' if unit else ''}"

@@ -11,6 +11,7 @@ import msgspec
 import numpy as np
 
 from plumbstar.controller.evening import asked_with, object_places, places
+from plumbstar.controller.nearest import nearest_known
 from plumbstar.controller.outlook import Lies, Outlook, outlook
 from plumbstar.controller.ranking import over_the_sky, promise
 from plumbstar.controller.showing import ObjectPlaces
@@ -27,7 +28,6 @@ from plumbstar.text.words import chance, upper_first
 from plumbstar.units import Array
 from plumbstar.web.evening.beside_nights import earlier_nights, evening_of, tonight_after
 from plumbstar.web.evening.display import DisplayEntry
-from plumbstar.web.evening.in_its_lists import knows, nearest_known
 from plumbstar.web.evening.observing import BY_DAY
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
@@ -299,8 +299,7 @@ class Beside:
             return None
         now = self._p.now()
         field = self._p.instrument.field_deg
-        stars = self._p.instrument.kit.controller.stars
-        start = target if knows(target, stars) else nearest_known(target, stars, site, now)
+        start = nearest_known(target, self._p.instrument.kit.controller, site, now)
         # The slopes at the object itself: how it lies beyond its own zero, and how far its zero
         # is from that of the object chosen in its place.
         both = object_places([target, start], now, site)

@@ -48,7 +48,7 @@ def _record(e: Evening, on: PushOn) -> BesidePush:
         push_alt_deg=rounded(alt, 2),
         right_deg=rounded(right, 3),
         up_deg=rounded(up, 3),
-        words=push_words(az, alt),
+        words=words.push_on(az, alt),
         patch=PatchRecord(
             major_deg=rounded(major, 4), minor_deg=rounded(minor, 4), angle_deg=rounded(angle, 1)
         ),
@@ -76,16 +76,6 @@ def _warnings(e: Evening) -> tuple[str, ...]:
     if alt > OVERHEAD_DEG:
         return ("It is almost overhead: a little on the sky is a long way to the left or right.",)
     return ()
-
-
-def push_words(az_deg: float, alt_deg: float) -> str:
-    """As a hand is told: "0.4° left and 0.2° up"."""
-    parts = []
-    if abs(az_deg) >= 0.05:
-        parts.append(f"{abs(az_deg):.1f}° {'right' if az_deg > 0 else 'left'}")
-    if abs(alt_deg) >= 0.05:
-        parts.append(f"{abs(alt_deg):.1f}° {'up' if alt_deg > 0 else 'down'}")
-    return " and ".join(parts)
 
 
 def _sweep(e: Evening, on: PushOn) -> BesideSweep | None:

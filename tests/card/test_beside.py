@@ -1,0 +1,87 @@
+"""The card beside a closed controller: its stars, lines to fill in, pushes that come true."""
+
+import dataclasses
+import re
+
+import numpy as np
+import pytest
+
+from plumbstar import kit as kits
+from plumbstar.card import make, phone
+from plumbstar.card.paper import content
+from plumbstar.kit import Controller, edit
+from plumbstar.mount.terms import INDEX
+from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
+from plumbstar.simulate.scenario import saltpan_flat, thornback_ridge
+from plumbstar.sky.lists import catalogue
+
+from .rig import a_route
+
+OWN = ("Aldebaran", "Capella", "Deneb", "Hamal", "Procyon", "Dubhe", "Antares", "Spica", "Vega")
+OWN += ("Arcturus", "Achernar", "Rigil Kentaurus", "Altair")
+
+
+def kit():
+    text = kits.example_text()
+    box = Controller(stars=OWN, clock=True, sign="measured-minus-true", decimals=2)
+    return kits.loads(edit.with_controller(text, kits.loads(text), box))
+
+
+def card_of(scene, names):
+    route = a_route(scene, names)
+    return make(
+        scene.start, scene.site, kit(), scene.skyline, catalogue.load(),
+        field_deg=1.5, field_name="32 mm", route=route,
+    )  # fmt: skip
+
+
+def degrees(words):
+    """ "0.4° left, 0.8° down" as right and up."""
+    signs = {"right": (1, 0), "left": (-1, 0), "up": (0, 1), "down": (0, -1)}
+    total = np.zeros(2)
+    for size, way in re.findall(r"([\d.]+)° (\w+)", words):
+        total += float(size) * np.array(signs[way])
+    return total
+
+
+@pytest.mark.parametrize("scene", [thornback_ridge(), saltpan_flat()], ids=["north", "south"])
+@pytest.mark.parametrize(("way", "column"), [("second", 0), ("halved", 1), ("first", 2)])
+def test_the_pushes_come_true_at_a_simulated_controller(scene, way, column):
+    """Only the stop is off, so the number and the card's table must give nearly all of it."""
+    names = ("M 7", "M 22", "M 8") if scene.site.lat_deg < 0 else ("M 37", "M 42", "M 81")
+    card = card_of(scene, names)
+    pair = [s.name for s in next(h for h in card.hours if h.stars).stars]
+    terms = np.zeros(len(scene.hidden))
+    terms[INDEX["altitude_zero"]] = np.radians(1.2)
+    at = [card.hours[0].instant]
+    tube = ClosedTelescope(
+        scene.site, lambda: at[0], terms, favoured=way, decimals=2, centring_arcmin=0.0
+    )
+    tube.obey(Order(do="upright"))
+    for name in pair:
+        tube.obey(Order(do="centre", name=name))
+        lines = tube.obey(Order(do="star", name=name))
+        at[0] = at[0].plus_seconds(30.0)
+    for stop in card.stops:
+        at[0] = stop.start
+        tube.obey(Order(do="object", name=stop.name.split(" (")[0]))
+        tube.obey(Order(do="centre", name=stop.name.split(" (")[0]))
+        seen = tube.obey(Order(do="look"))
+        wanted = -np.array([seen.left_az_deg, seen.left_alt_deg])
+        told = lines.number_deg * degrees(stop.on[column])
+        cos = np.array([np.cos(np.radians(stop.alt_deg)), 1.0])
+        off, before = np.hypot(*((wanted - told) * cos)), np.hypot(*(wanted * cos))
+        assert off < max(0.3, 0.35 * before), (stop.name, wanted, told)
+
+
+def test_pairs_are_of_its_list_and_there_are_lines_to_fill_in():
+    card = card_of(thornback_ridge(), ("M 37", "M 42"))
+    assert {s.name for h in card.hours for s in h.stars} <= set(OWN)
+    made = content(card, "both")
+    assert made.beside[0] == "On the stop"
+    assert made.beside[-1].startswith("Look back: ")
+    assert len(made.stops[0].on) == 3
+    page = phone.html(card)
+    assert "Push on from the controller’s zero" in page
+    plain = dataclasses.replace(card, beside=False)
+    assert content(plain, "both").beside == ()
