@@ -76,3 +76,12 @@ def test_what_is_no_star_is_refused(name: str, wanted: Refusal) -> None:
     assert not c.can_judge
     assert c.refusal is wanted
     assert "Take one bright star" in c.reason or "focuser" in c.reason
+
+
+def test_what_is_called_centred_beyond_the_sigma_says_why() -> None:
+    s = Shot(tilt_right_deg=7.0, star_right_deg=7.0, focal_px=420.0)
+    c = judge(shoot(s))
+    assert c.offset_fraction > 2.45 * c.offset_sigma
+    assert c.severity == "centred"
+    assert "if the phone was held far askew" in c.verdict
+    assert "askew" not in judge(shoot(Shot())).verdict

@@ -36,16 +36,16 @@ _REFUSED = {
     Refusal.SHADOW_NOT_ROUND: "what is dark in the disc is not one round shadow. Try a steadier "
     "picture with the focuser racked further out.",
     Refusal.SHADOW_TINY: "the dark spot is only {across:.0f} % as wide as the disc. The shadow of "
-    "a secondary mirror is 12 to 50 % as wide, so this is no star out of focus, or only a speck of "
-    "it. Rack the focuser out until a wide dark middle shows, and take that.",
+    "a secondary mirror is 12 to 50 % as wide, so this is no star out of focus, or the spot is "
+    "dust. Take one bright star, with the focuser racked out until a wide dark middle shows.",
     Refusal.SHADOW_WIDE: "the dark middle is {across:.0f} % as wide as the ring. The shadow of a "
     "secondary mirror is 12 to 50 % as wide, so this is no star out of focus, or it is too near "
     "focus. Rack the focuser further out, and take one bright star.",
-    Refusal.DARKER_THAN_SKY: "the dark middle is darker than what is round the disc. A star's "
-    "shadow never is, so this looks like a cup or another round thing. Take one bright star on a "
-    "dark sky, with the focuser racked out.",
-    Refusal.NO_SKY: "what is round the disc is not smooth, as a dark sky would be. This looks like "
-    "a thing on a table. Take one bright star on a dark sky, with the focuser racked out.",
+    Refusal.DARKER_THAN_SKY: "the dark middle is darker than the ground around the disc. A "
+    "star's shadow never is, so this looks like a cup or another round thing. Take one bright "
+    "star on a dark sky, with the focuser racked out.",
+    Refusal.NO_SKY: "the ground around the disc is not smooth, as a dark sky would be. This looks "
+    "like a thing on a table. Take one bright star on a dark sky, with the focuser racked out.",
     Refusal.UNCERTAIN: "the circles are too uncertain ({percent:.0f} % of the disc's radius). Try "
     "a sharper, brighter picture with the whole disc in it.",
 }
@@ -108,7 +108,7 @@ def _tail(c: Collimation) -> str:
     """Why an offset of several sigmas is called none: only where it is."""
     if c.offset_fraction < 2.0 * c.offset_sigma:
         return ""
-    return ", and a few times that where the phone was held far askew"
+    return ", or half as much again if the phone was held far askew"
 
 
 def _proviso(c: Collimation) -> str:
@@ -143,8 +143,8 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
     ]
     if c.burnt > _BURNT:
         out.append(
-            f"{'Of one disc' if c.sides == 2 else 'Of the disc'} {c.burnt:.0%} is burnt out to "
-            "plain white, which makes the measuring error larger. Expose less: the disc should be "
+            f"{'Of one disc' if c.sides == 2 else 'Of the disc'} {100 * c.burnt:.0f} % is burnt out "
+            "to plain white, which makes the measuring error larger. Expose less: the disc should be "
             "grey."
         )
     if c.by_eye:
@@ -157,8 +157,8 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
     ):
         out.append(
             "Most of the measuring error is the phone's: one that looks in at a slant shifts the "
-            "shadow. Least of it is left with the disc in the middle of the picture, the star in "
-            "the middle of the eyepiece, and the picture sent whole."
+            "shadow. It is smallest with the disc in the middle of the picture, the star in the "
+            "middle of the eyepiece, and the picture sent whole."
         )
     if c.sides == 1:
         out.append(
