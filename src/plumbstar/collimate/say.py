@@ -143,9 +143,9 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
     ]
     if c.burnt > _BURNT:
         out.append(
-            f"{'Of one disc' if c.sides == 2 else 'Of the disc'} {100 * c.burnt:.0f} % is burnt out "
-            "to plain white, which makes the measuring error larger. Expose less: the disc should be "
-            "grey."
+            f"{'Of one disc' if c.sides == 2 else 'Of the disc'} {100 * c.burnt:.0f} % is burnt "
+            "out to plain white, which makes the measuring error larger. Expose less: the disc "
+            "should be grey."
         )
     if c.by_eye:
         out.append(
