@@ -199,7 +199,7 @@ def test_no_fix_and_no_lines_are_told_apart() -> None:
     for make, words in (
         (lambda u: sentence("GPRMC,,V,,,,,,,,,,N") + sentence("GPGGA,,,,,,0,03,,,M,,M,,"),
          "It hears 3 satellites"),
-        (lambda u: b"\xf0\x0f\x80$GPR*zz\n", "not a GPS's lines"),
+        (lambda u: b"\xf0\x0f\x80$GPR*zz\n", "not what a GPS sends"),
         (lambda u: b"", "Nothing comes"),
     ):  # fmt: skip
         t = Talker(make)

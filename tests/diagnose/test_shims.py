@@ -121,8 +121,8 @@ def test_chances_and_verdicts():
     by_night = shims.plan(math.radians(0.9), math.radians(0.1), kit())
     assert by_night.verdict == "shim by day"
     assert by_night.chances.trusting_after > by_night.chances.trusting_before + 0.3
-    assert by_night.chances.solving_before > 0.95  # the fix absorbs it
-    assert "fix absorb it" in shims.sentence(by_night)
+    assert by_night.chances.solving_before > 0.95  # the fix allows for it
+    assert "fix allow for it" in shims.sentence(by_night)
     by_day = shims.plan(math.radians(0.9), math.radians(0.1), kit(), after_dark=False)
     assert by_day.verdict == "shim now"
     unsure = shims.plan(math.radians(0.5), math.radians(0.4), kit())
@@ -130,7 +130,7 @@ def test_chances_and_verdicts():
     assert shims.steps(unsure)[-1].startswith("Sight one more")
     tiny = shims.plan(math.radians(0.1), math.radians(0.02), kit())
     assert tiny.verdict == "leave"
-    assert "next to nothing" in shims.sentence(tiny)
+    assert "hardly anything" in shims.sentence(tiny)
     none = shims.plan(math.radians(0.9), math.radians(0.1), kit(shim=()))
     assert none.verdict == "leave"
     assert none.short_of

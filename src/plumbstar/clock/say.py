@@ -76,8 +76,8 @@ def remedy(f: Finding) -> str:
     match f.kind:
         case "unset":
             return (
-                "Use this phone's time, or set the clock; until then nobody knows where stars and "
-                "Sun stand."
+                "Use this phone's time, or set the clock; until then it is not known where stars "
+                "and Sun stand."
             )
         case "behind":
             return "Use this phone's time, or set the clock; if it is right after all, say so."
@@ -91,10 +91,9 @@ def gps_notes(fix: GpsFix) -> tuple[str, ...]:
     """What to know of a receiver's fix."""
     out = [f"A receiver's line comes up to {LAG_S:g} s late: the time is good to half of that."]
     if fix.turns:
-        times = "once" if fix.turns == 1 else f"{fix.turns} times"
         out.append(
-            f"The receiver's date was 1024 weeks old, {times} over: an old receiver whose week "
-            "count has turned. That was added."
+            f"The receiver's date was {1024 * fix.turns} weeks behind: an old receiver begins its "
+            "count of weeks anew every 1024. They were added."
         )
     if fix.elevation_m is None:
         out.append("It gave no height: that is taken as 0 m.")
@@ -112,7 +111,7 @@ def no_fix_yet(receiver: Receiver) -> UserError:
         case "silent":
             return UserError("Nothing comes from the GPS", "", "Check cable, power and port")
         case "unreadable":
-            came = "What comes is not a GPS's lines: the speed or the port is wrong"
+            came = "What this port sends is not what a GPS sends: the speed or the port is wrong"
             return UserError(came, "", Advice(Do.CHANGE_THE_GPS_SPEED))
 
 

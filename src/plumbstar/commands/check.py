@@ -55,8 +55,8 @@ def parse_numbers(check: Check, words: tuple[str, ...]) -> Typed:
     if len(lists) == 1:
         if lists[0].key in raw:
             raise UserError(
-                f"{lists[0].key} twice",
-                "it once",
+                f"two lists of {lists[0].key}",
+                "one list",
                 f"Give either {lists[0].key}=... or bare numbers",
             )
         raw[lists[0].key] = bare

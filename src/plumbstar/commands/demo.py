@@ -85,7 +85,7 @@ def command(
     scenario = saltpan_flat() if south else thornback_ridge()
     if closed:
         if not serve:
-            raise UserError("--controller without --serve", "both together", "Add --serve")
+            raise UserError("--controller was given without --serve", "", "Add --serve")
         serve_beside(scenario, seed, host, port, controller_port)
         return
     if serve:

@@ -73,7 +73,7 @@ def command(
 
 def terms_table(fix: Fix) -> list[str]:
     """Value, sigma and where the knowledge came from, one line a term."""
-    lines = [f"{'term':<24}{'value':>10}{'± 1 sigma':>11}   settled by"]
+    lines = [f"{'term':<24}{'value':>10}{'± 1 sigma':>11}   settled by sightings"]
     for i, name in enumerate(TERMS):
         if fix.prior.sigma[i] == 0:
             continue
@@ -83,8 +83,7 @@ def terms_table(fix: Fix) -> list[str]:
         else:
             shown = f"{math.degrees(value):>+9.3f}°{math.degrees(sigma):>10.3f}°"
         share = float(fix.from_data[i])
-        by = "sightings" if share > 0.8 else "prior" if share < 0.2 else "both"
-        lines.append(f"{words.term(name):<24}{shown}   {by} ({share:.0%} sightings)")
+        lines.append(f"{words.term(name):<24}{shown}   {share:.0%}{' (prior)' * (share < 0.2)}")
     return lines
 
 

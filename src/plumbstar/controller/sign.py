@@ -68,7 +68,7 @@ def learn_sign(
     k = 1.1 if sensitivity is None else sensitivity
     if abs(k) < BLIND:
         raise UserError(
-            f"With this pair the number hardly moves with the stop: {k:.2f}° a degree",
+            f"With this pair the number hardly moves with the stop: {k:.2f}° for each degree",
             "",
             "Repeat both numbers with stars toward opposite parts of the sky",
         )

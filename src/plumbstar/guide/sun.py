@@ -113,7 +113,7 @@ _WORDS: dict[Ban, tuple[str, str]] = {
         "Do not look into it. " + _ROUND,
     ),
     Ban.THE_SUN: (
-        "The Sun is nothing to sight: no solar filter over the whole front of the tube is "
+        "The Sun must not be sighted: no solar filter over the whole front of the tube is "
         "confirmed",
         "Cap the tube and turn it away. Nothing was recorded",
     ),
@@ -124,8 +124,7 @@ _WORDS: dict[Ban, tuple[str, str]] = {
         "time or the site is wrong: set it right, then press again",
     ),
     Ban.WAY_UNKNOWN: (
-        "The Sun is up, and it is not known where the tube points, so whether the push passes the "
-        "Sun",
+        "The Sun is up, and it is not known where the tube points. So the push may pass the Sun",
         "Type what the circles read now, then the way is shown",
     ),
     Ban.CLOCK: (

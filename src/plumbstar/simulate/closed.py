@@ -118,7 +118,7 @@ class ClosedController:
         if not self.upright:
             raise UserError("The controller waits for the stop", "", "Put the tube on the stop")
         if name not in self.stars:
-            raise UserError(f"'{name}' is not in the controller's list", "", "Choose one of it")
+            raise UserError(f"'{name}' is not in the controller's list", "", "Choose one that is")
         if len(self.taught) == 2:
             raise UserError("The controller has its two stars", "", "Switch it on again")
         if self.taught and self.taught[0].name == name:

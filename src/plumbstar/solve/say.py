@@ -21,7 +21,7 @@ MOVED_WORDS: dict[tuple[Axis, ...], str] = {
 }
 _WEAK = {
     Weak.NO_ONE_TO_BLAME: (
-        "The sightings disagree by far, and no single one is to blame; the uncertainties are "
+        "The sightings disagree widely, and no single one explains it; the uncertainties are "
         "widened to match."
     ),
     Weak.FAR_OFF: (
@@ -33,14 +33,15 @@ _WEAK = {
         "third star checks both."
     ),
     Weak.ONLY_ONE: (
-        "One sighting settles the azimuth zero only; the rest is prior. Sight one more."
+        "One sighting settles the azimuth zero only; of the rest only what the kit expects is "
+        "known. Sight one more."
     ),
     Weak.ONE_PLACE: (
         "Weak: the sightings are all at one place in the sky. Sight a star well away."
     ),
     Weak.ONE_AZIMUTH: (
         "Weak: the stars stand at about one azimuth, so the stop and the lean cannot be told "
-        "apart. A star toward another quarter would settle them."
+        "apart. A star in another part of the sky would settle them."
     ),
 }
 
@@ -98,7 +99,7 @@ def _note(doubt: InDoubt, names: Sequence[str]) -> str:
         case HandDiffers(times, stated):
             return (
                 f"The sightings agree far better than the stated centring of {stated:.0f}′, as if "
-                f"to {times * stated:.1f}′; the chances reckon with what they show."
+                f"to {times * stated:.1f}′; the chances allow for what they show."
             )
         case Weak():
             return _WEAK[doubt]
@@ -113,8 +114,8 @@ def _moved(moved: Moved, names: Sequence[str]) -> str:
     )
     if moved.denied:
         return (
-            f"You said that nothing moved, yet something seems to have, {told}; the chances reckon "
-            f"with both.{check}"
+            f"You said that nothing moved, yet something seems to have, {told}; the chances allow "
+            f"for both.{check}"
         )
     return f"Something seems to have moved {told}.{check}"
 

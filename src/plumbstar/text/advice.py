@@ -70,7 +70,7 @@ _WORDS: dict[Do, tuple[str, str]] = {
         "Add sightings",
     ),
     Do.LOG_AN_EVENING: (
-        "Log an evening, or `plumbstar log import`",
+        "Log an evening, or bring one in with `plumbstar log import`",
         "Log an evening",
     ),
     Do.LIST_OUTINGS: ("`plumbstar log` lists them", "The Log lists them"),

@@ -17,6 +17,7 @@ from plumbstar.diagnose.checks.verdict import Values, Verdict
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.text.advice import Advice, Do
+from plumbstar.text.words import many
 
 SUN_FIRST = (
     "The Sun first: know where it is before you take off a cap, keep the tube at least 20 degrees "
@@ -134,7 +135,9 @@ def read_one(i: Input, raw: Any, check: str) -> Any:
         return numbers[0]
     if len(numbers) < i.at_least:
         raise UserError(
-            f"{len(numbers)} for {i.key}", f"at least {i.at_least}", "Repeat it, and give them all"
+            f"{many(len(numbers), 'number')} for {i.key}",
+            f"at least {i.at_least}",
+            "Repeat it, and give them all",
         )
     return numbers
 

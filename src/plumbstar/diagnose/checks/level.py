@@ -69,7 +69,7 @@ def say(x: Lean) -> Verdict:
     numbers = (
         Number("lean", "the base leans", x.lean_deg),
         chance_of("two_stars", "hit chance, two good stars, as it stands", x.two_stars),
-        chance_of("two_stars_level", "the same, dead level", x.two_stars_level),
+        chance_of("two_stars_level", "the same, quite level", x.two_stars_level),
         chance_of("one_star", "hit chance, one star only, as it stands", x.one_star),
         chance_of(
             "one_star_level", "one star only, levelled to 0.1° and told so", x.one_star_level
@@ -81,25 +81,25 @@ def say(x: Lean) -> Verdict:
         return Verdict(
             x.state,
             f"This lean, {x.lean_deg:.1f}°, is worth mending: with two stars {two} targets are in "
-            f"the field, dead level {two_level}.{more}",
+            f"the field, quite level {two_level}.{more}",
             numbers,
             "Put a board under the low side, by eye; or raise lean_sigma_deg in the kit",
         )
     return Verdict(
         x.state,
         f"No need to level: with two good stars a lean of {x.lean_deg:.1f}° leaves {two} targets "
-        f"in the field, dead level {two_level}, for the two stars solve the lean. With one star "
+        f"in the field, quite level {two_level}, since the two stars tell the lean. With one star "
         f"only it is {words.chance(x.one_star)} as it stands and "
         f"{words.chance(x.one_star_level)} on a base known to be level.",
         numbers,
-        "Leave it. See only that it stands firm: a base that moves is another matter",
+        "Leave it. See only that it stands firm: a base that moves spoils the fix",
     )
 
 
 CHECK = Check(
     "level",
     CHECK_TITLES["level"],
-    "Shows what the lean of your base really costs. Levelling may not be worth the dusk.",
+    "Shows what the lean of your base really costs. Levelling may not be worth the time at dusk.",
     ("a spirit level or a board with a marble, if you like",),
     (
         "Lay a straight board on the ground board and find its steepest direction.",

@@ -136,7 +136,7 @@ def say(x: Turns) -> Verdict:
         case OnceRound.GOOD:
             return Verdict(
                 "good",
-                f"One turn is one turn: {e.value:.2f}°, and the mark is hit within {mark}. "
+                f"One turn reads as one turn: {e.value:.2f}°, and the mark is hit within {mark}. "
                 "No slip, and the count is right.",
                 numbers,
                 "Nothing to mend",

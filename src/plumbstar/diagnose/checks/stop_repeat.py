@@ -91,8 +91,8 @@ def say(x: StopSpread) -> Verdict:
                 "mend",
                 f"{said}, and it creeps: {60 * x.creep.value:+.1f}' each time.",
                 numbers,
-                "Something yields or slips: a soft pad, a loose screw, or the encoder itself. Make "
-                "it hard against hard, and repeat",
+                "Something yields or slips: a soft pad, a loose screw, or the encoder itself. Let "
+                "one hard face bear on another, and repeat",
             )
         case ComesBack.TOO_WIDE:
             return Verdict(
@@ -118,7 +118,7 @@ def say(x: StopSpread) -> Verdict:
 CHECK = Check(
     "stop-repeat",
     CHECK_TITLES["stop-repeat"],
-    "How well the upright stop comes back: the floor of everything that trusts it.",
+    "How well the upright stop comes back: whatever trusts it can be no better than that.",
     ("the altitude encoder or a gauge that stays on the tube", "three minutes"),
     (
         "Do not set the altitude anew during this check: the readings are compared.",

@@ -118,7 +118,7 @@ def explain(
         raise UserError(
             f"{many(len(sightings), 'sighting')}: two or more are needed to see whether they agree",
             "",
-            "Sight another star, toward another quarter of the sky",
+            "Sight another star, in another part of the sky",
         )
     sky = SkyAtSightings.of(sightings, site)
     o = Observations.of(sightings, prior, noise, sky, kit, grain_deg, read_by_eye)
@@ -126,7 +126,7 @@ def explain(
         judged = judge(o, fault_rates)
     except np.linalg.LinAlgError:
         raise UserError(
-            "Causes cannot be weighed: of some terms of the mount it is not said what to expect",
+            "Causes cannot be weighed: for some terms of the mount nothing says what to expect",
             "",
             "Take the kit's priors, or add sightings",
         ) from None

@@ -39,19 +39,17 @@ def sentence(p: ShimPlan) -> str:
         return f"Do not shim yet: the stop, {size}, may be right. {odds}"
     if p.verdict is ShimVerdict.LEAVE:
         why = (
-            f"the shims on hand do not come near the {abs(p.wanted_mm):.1f} mm it wants"
+            f"the shims on hand do not come near the {abs(p.wanted_mm):.1f} mm it needs"
             if _poor_fit(p)
-            else "mending it would gain next to nothing"
+            else "mending it would gain hardly anything"
         )
         return f"The stop is off by {size}, but {why}. {odds}"
     head = f"The stop is off by {size}: {said(p.moves)}"
     if p.verdict is ShimVerdict.SHIM_BY_DAY:
         gain_star = c.third_star - c.solving_before
         gain_solve = c.solving_after - c.solving_before
-        return (
-            f"{head}, by day. Tonight let the fix absorb it: solving the stop loses nothing"
-            f"{' and a third star buys more' if gain_star > max(gain_solve, 0.01) else ''}. {odds}"
-        )
+        more = ", and a third star gains more" if gain_star > max(gain_solve, 0.01) else ""
+        return f"{head}, by day. Tonight let the fix allow for it: that loses nothing{more}. {odds}"
     return f"{head}. {odds}"
 
 
@@ -60,7 +58,7 @@ def steps(p: ShimPlan) -> tuple[str, ...]:
     if p.verdict is ShimVerdict.SIGHT_ONE_MORE:
         return (
             "Leave the stop as it is.",
-            "Sight one more star, toward another quarter, and ask again.",
+            "Sight one more star, in another part of the sky, and ask again.",
         )
     if p.verdict is ShimVerdict.LEAVE:
         verb = "Add" if p.wanted_mm > 0 else "Take out"
@@ -70,7 +68,7 @@ def steps(p: ShimPlan) -> tuple[str, ...]:
             *((later,) if _poor_fit(p) else ()),
         )
     cap = "Put the cap on and the tube against the stop, and hold it there."
-    out = "This asks you to take thickness out. If nothing is under the stop, file or reset it."
+    out = "This asks you to take thickness out. If nothing is under the stop, file the stop down."
     return (
         cap,
         *((out,) if p.unknown_stack else ()),

@@ -55,7 +55,7 @@ def thickness_wanted(offset: float, kit: Kit) -> float:
         raise UserError(
             f"a stop offset of {math.degrees(offset):g}°",
             "within 30°",
-            "That is no matter for shims: check that the altitude was zeroed at the stop",
+            "Shims cannot mend that: check that the altitude was zeroed at the stop",
         )
     return arm * math.tan(offset) * (1.0 if adding == "lowers" else -1.0)
 

@@ -18,7 +18,7 @@ def star_named(name: str) -> Star:
     """The star of that name. Raises UserError with suggestions."""
     found = lookup.find_target(name)
     if not isinstance(found, Star):
-        raise UserError(f"'{name}' is no star to sight by", "", "Take a bright star")
+        raise UserError(f"'{name}' is not in the list of stars to sight", "", "Take a bright star")
     return found
 
 

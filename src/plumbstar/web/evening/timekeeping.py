@@ -133,8 +133,8 @@ class Timekeeping:
         """
         if round_trip_s > clock_check.SLOWEST_LINK_S:
             raise UserError(
-                f"The link to this phone is slow, {round_trip_s:.1f} s there and back, and half of "
-                f"that would be the error of the time (at most {clock_check.SLOWEST_LINK_S:g} s)",
+                f"The link to this phone is slow, {round_trip_s:.1f} s there and back (at most "
+                f"{clock_check.SLOWEST_LINK_S:g} s): its time could be half of that wrong",
                 "",
                 "Come nearer and try again",
             )

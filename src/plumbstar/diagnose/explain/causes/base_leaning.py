@@ -42,8 +42,8 @@ class BaseLeaning(WideTerm):
 
     def try_next(self, o: Observations, j: Judged) -> str:
         return (
-            "Put something flat under the low side of the base until a spirit level is happy, then "
-            "start again with two stars."
+            "Put something flat under the low side of the base until a spirit level shows level, "
+            "then start again with two stars."
         )
 
 
