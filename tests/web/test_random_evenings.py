@@ -35,7 +35,7 @@ def test_the_hidden_sun_is_the_true_one(hour):
 
 
 def told(*order):
-    """The kinds "star", "wrong star" and "base knocked", in that order; then the fault's name."""
+    """Kinds of faults and "star", in that order; then whose fault's sight is asked about."""
     *before, fault = order
     faults = {k: Fault(k, 0, 0.5) for k in {*before, fault} - {"star"}}
     course = [
@@ -51,6 +51,12 @@ def test_a_wrong_star_is_no_check_of_itself_or_of_a_slip():
     assert told("star", "star", "base knocked", "wrong star", "base knocked") == "unseen"
     assert told("star", "star", "base knocked", "star", "base knocked") == "stars"
     assert told("star", "star", "star", "base knocked", "base knocked") == "unseen"
+
+
+def test_the_star_that_a_slip_asked_for_checks_nothing_else():
+    for slip in (("silence", "base knocked"), ("base knocked", "silence")):
+        assert told("star", "star", *slip, "star", "base knocked") == "unseen"
+        assert told("star", "star", *slip, "star", "star", "base knocked") == "stars"
 
 
 @asynchronous

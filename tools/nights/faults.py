@@ -4,6 +4,7 @@ A fault is *shown by the bytes* (a board that restarts, falls silent, is slow, l
 count that jumps), or *by the stars* once three or more were sighted and a right one of them since,
 or by neither: a circle that turned on its axle while the hand moved is as good as never moved. A
 wrong star never checks itself: two right ones must stand beside it, with nothing moved between.
+Nor does the star that the bytes asked for check anything: it settles what they lost.
 """
 
 from collections.abc import Sequence
@@ -90,5 +91,19 @@ def can_be_shown(fault: Fault, course: Sequence[Event]) -> str:
         last = min((k for k in moves if k > struck), default=len(course))
         beside = sum(e.fault is None for e in course[first + 1 : last])
         return "stars" if beside >= 2 else "unseen"
-    since = sum(e.star and e.fault is None for e in course[struck:])
-    return "stars" if len(stars) >= 3 and since >= 1 else "unseen"
+    free = _settling_nothing(course)
+    return "stars" if len(free) >= 3 and any(k > struck for k in free) else "unseen"
+
+
+def _settling_nothing(course: Sequence[Event]) -> list[int]:
+    """The right stars, by their places, but for the first after the bytes asked for one: that
+    settles what they lost, and checks nothing."""
+    out, settling = [], False
+    for k, e in enumerate(course):
+        if e.star and e.fault is None:
+            if not settling:
+                out.append(k)
+            settling = False
+        elif not e.star and e.fault is not None and e.fault.kind in BYTES:
+            settling = True
+    return out
