@@ -227,7 +227,7 @@ def _sign(kit: Kit) -> Sign:
 def number(
     evening_path: str, site_text: str, kit_path: str | None, zone: str | None, as_json: bool
 ) -> None:
-    """What the number says: the stop, a wrong star, a fumbled one, slow hands, with chances."""
+    """What the number says: the stop, a wrong or badly centred star, slow hands."""
     site, kit = opt.site_of(site_text), opt.kit_of(kit_path)
     evening = _evening(evening_path, site, zone)
     if evening.number_deg is None:

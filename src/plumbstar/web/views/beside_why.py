@@ -14,7 +14,7 @@ from plumbstar.web.views.numbers import rounded
 NAMED = 0.005
 _TITLES = {
     "none": "All is well",
-    "star": "A wrong or fumbled star",
+    "star": "A wrong or badly centred star",
     "number": "The number misread",
     "find": "What was centred was another thing, or misread",
     "slip": "Something slipped",
