@@ -147,7 +147,11 @@ def _report(
     stop, sigma = seen.stop()
     sharing = seen.sharing()
     mistakes = tuple(
-        MistakeReport(kind=m.kind, index=0 if m.kind == "none" else m.index + 1, probability=p)
+        MistakeReport(
+            kind=m.kind,
+            index=0 if m.kind in ("none", "hand", "mount") else m.index + 1,
+            probability=p,
+        )
         for m, p in seen.mistakes()
         if p >= 0.005
     )
@@ -180,6 +184,12 @@ def _sentence(seen: Outlook, evening: EveningBeside) -> str:
 
 def _mistake_words(mistake: Mistake, evening: EveningBeside) -> str:
     k = mistake.index
+    if mistake.kind == "hand":
+        return "Stars were probably centred less well than the kit says (centring_arcmin)"
+    if mistake.kind == "mount":
+        return (
+            "The stop, or another part of the mount, is probably further off than the kit expects"
+        )
     if mistake.kind == "star":
         tap = (evening.first, evening.second)[k]
         return f"{tap.target.label} was probably another star, or not in the middle"

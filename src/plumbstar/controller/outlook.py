@@ -4,8 +4,8 @@ The number, the look back and each object centred are linear in the mount's term
 each is one step of the linear update (docs/method.md), taken at the point that it leads to. How the
 controller shares its contradiction, whether it has a clock and the sign of its number are
 hypotheses, and so is one mistake at the most: a wrong or fumbled star, a number misread, a find
-misread, a slip before a find. All are weighed by how well they would have shown what was shown
-(MacKay 2003, chapter 28).
+misread, a slip before a find, a hand rougher or a mount further off than the kit says. All are
+weighed by how well they would have shown what was shown (MacKay 2003, chapter 28).
 """
 
 from __future__ import annotations
@@ -28,11 +28,16 @@ from plumbstar.controller.showing import (
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import INDEX
 from plumbstar.solve.chance import hit_chance
+from plumbstar.solve.stories import FAR_OFF_RATE, FAR_OFF_TIMES
 from plumbstar.units import Array
 
 #: Before anything is shown: of each star, of the number, of each find. Common practice, no source.
 #: Of both stars together three evenings in a hundred: design/beside_a_controller.py plays it.
 STAR_WRONG, NUMBER_MISREAD, FIND_MISREAD, SLIPPED = 0.015, 0.005, 0.01, 0.01
+#: How likely the hand is so many times rougher than the kit says. Common practice, no source;
+#: design/beside_a_controller.py plays what it is worth. How likely the mount is further off than it
+#: expects, and how much, is the fix's own.
+ROUGH, ROUGH_TIMES = 0.05, 3.0
 #: How far off a mistake takes a star, a number or a slip, 1 sigma, radians. Common practice.
 STAR_OFF, MISREAD, SLIP = math.radians(6.0), math.radians(3.0), math.radians(2.5)
 #: A hypothesis less likely than this is left out of what follows.
@@ -49,7 +54,8 @@ _STOP = INDEX["altitude_zero"]
 
 @dataclass(frozen=True)
 class Mistake:
-    """``kind`` is none, star, number, find or slip; ``index`` of the star or the find."""
+    """``kind`` is none, star, number, find, slip, hand (rougher than the kit says) or mount
+    (further off than it expects); ``index`` of the star or the find."""
 
     kind: str = "none"
     index: int = 0
@@ -218,6 +224,7 @@ def outlook(asked: Asked) -> Outlook:
 
 def _mistakes(asked: Asked) -> list[tuple[Mistake, float]]:
     out = [(Mistake("star", i), STAR_WRONG) for i in (0, 1)]
+    out += [(Mistake("hand"), ROUGH), (Mistake("mount"), FAR_OFF_RATE)]
     if asked.number is not None:
         out.append((Mistake("number"), NUMBER_MISREAD))
     for k in range(len(asked.left)):
@@ -247,13 +254,20 @@ def _slopes(asked: Asked, clock: bool, x: Array) -> Slopes:
     return derivatives(x[:N_SHOWN], asked.taught, asked.centred, clock, asked.looked_back)
 
 
+def _hand(asked: Asked, mistake: Mistake) -> float:
+    """How well stars are centred, radians."""
+    return asked.centring * (ROUGH_TIMES if mistake.kind == "hand" else 1.0)
+
+
 def _given(
     asked: Asked, h: Hypothesis, x0: Array, x: Array, there: Slopes
 ) -> tuple[Array, Array, float]:
     """Mean (19,), covariance and log evidence: the linear update of the prior about x0, with the
     slopes at x."""
     sigma = np.where(np.isinf(asked.priors.sigma), 0.0, asked.priors.sigma)
-    star = np.full(4, asked.centring**2)
+    if h.mistake.kind == "mount":
+        sigma = sigma * FAR_OFF_TIMES
+    star = np.full(4, _hand(asked, h.mistake) ** 2)
     if h.mistake.kind == "star":
         star[2 * h.mistake.index : 2 * h.mistake.index + 2] += STAR_OFF**2
     slip = np.full(2, SLIP**2 if h.mistake.kind == "slip" else 0.0)
@@ -295,7 +309,7 @@ def _observed(
             expected.append(-float(push[k, axis]) - float(x[N_SHOWN + axis]) * slipped)
             seen.append(float(left[axis]))
             # A tube that stands as the star was told has no other centring than that star's.
-            own = 0.0 if k == 0 and asked.looked_back else asked.centring
+            own = 0.0 if k == 0 and asked.looked_back else _hand(asked, mistake)
             hand = own / (cos_alt if axis == 0 else 1.0)
             noise.append(grain + hand**2 + wide)
     H = np.array(rows).reshape(-1, N_SHOWN + 2)

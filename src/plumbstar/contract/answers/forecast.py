@@ -42,8 +42,9 @@ class SharingReport(Report, frozen=True, kw_only=True):
 
 
 class MistakeReport(Report, frozen=True, kw_only=True):
-    """What may have gone wrong: ``kind`` is none, star, number, find or slip; ``index`` counts
-    the stars, or what was centred, from one."""
+    """What may have gone wrong: ``kind`` is none, star, number, find, slip, hand (rougher than the
+    kit says) or mount (further off than it expects); ``index`` counts the stars, or what was
+    centred, from one."""
 
     kind: str
     index: int

@@ -300,15 +300,10 @@ class Beside:
         now = self._p.now()
         field = self._p.instrument.field_deg
         start = nearest_known(target, self._p.instrument.kit.controller, site, now)
-        # The slopes at the object itself: how it lies beyond its own zero, and how far its zero
-        # is from that of the object chosen in its place.
-        both = object_places([target, start], now, site)
-        there, near = seen.lies(both, field)
-        if start is target:
-            return PushOn(target, there.push, there, float(both.seen[0, 1]))
-        step = both.seen[0] - both.seen[1]
-        step[0] = math.remainder(step[0], math.tau)
-        return PushOn(start, near.push + step, there, float(both.seen[0, 1]))
+        # Where the target is, and what the controller believes of the object chosen in its place.
+        there, chosen = (object_places([x], now, site) for x in (target, start))
+        (lies,) = seen.lies(ObjectPlaces(there.seen, chosen.believed), field)
+        return PushOn(start, lies.push, lies, float(there.seen[0, 1]))
 
 
 def slow_words(quick: float, slow: float, unknown: bool) -> str:

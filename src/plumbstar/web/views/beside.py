@@ -204,6 +204,8 @@ def mistake_mend(m: Mistake) -> str:
         "star": "Start again from the stop.",
         "number": "Look at it again, and type it anew.",
         "find": "Take it back, or centre it again.",
+        "hand": "Centre with more power; or tell the kit how well you centre.",
+        "mount": "The pushes allow for it. Many nights tell what to mend.",
         "slip": (
             "Start again from the stop."
             if m.index == 0
@@ -216,6 +218,10 @@ def _wrong(e: Evening, m: Mistake) -> str:
     display = e.display
     centred = display.centred
     match m.kind:
+        case "hand":
+            return "Stars were centred less well than the kit says."
+        case "mount":
+            return "The stop, or another part of the mount, is further off than the kit expects."
         case "star":
             star = display.stars[m.index].star
             return f"{star} was another star, or not in the middle."

@@ -18,6 +18,8 @@ _TITLES = {
     "number": "The number misread",
     "find": "What was centred was another thing, or misread",
     "slip": "Something slipped",
+    "hand": "A rougher hand than the kit says",
+    "mount": "A mount further off than the kit expects",
 }
 
 
