@@ -7,10 +7,8 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
-from scipy.stats import multivariate_normal
 
 from plumbstar.diagnose import history, learn, shims
-from plumbstar.diagnose.history import models as hypotheses
 from plumbstar.diagnose.learn import Evidence
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit, Shim, Stop
@@ -72,100 +70,6 @@ def run(rng, n, step_deg=0.0, at=None, slope_deg=0.0, base=None):
         last = t
         out.append(outing(i, evening_terms(t, rng), rng))
     return out, last
-
-
-def test_evidence_is_the_density_of_the_data():
-    """Against the joint normal of all data written out in full (scipy), two terms."""
-    rng = np.random.default_rng(1)
-    n, k = 5, 2
-    rows, ys, Rs = [], [], []
-    idx = [STOP, PERSISTENT.index("cone")]
-    unit = PRIORS.sigma[AT][idx]
-    for i in range(n):
-        A = rng.normal(size=(k, k))
-        R = (A @ A.T * 0.1 + 0.05 * np.eye(k)) * np.outer(unit, unit)
-        y = rng.normal(size=k) * unit
-        N, v = np.zeros((LASTING, LASTING)), np.zeros(LASTING)
-        N[np.ix_(idx, idx)] = np.linalg.inv(R)
-        v[idx] = np.linalg.inv(R) @ y
-        rows.append(Evidence(i + 1, day(i), N, v))
-        ys.append(y / unit)
-        Rs.append(R / np.outer(unit, unit))
-    base = PRIORS.only(("azimuth_zero", "lean_north", "lean_west", "altitude_zero", "cone"))
-    y = np.concatenate(ys)
-    noise = np.zeros((n * k, n * k))
-    for i in range(n):
-        noise[i * k : i * k + k, i * k : i * k + k] = Rs[i]
-    floors = np.array([learn.FLOOR[PERSISTENT[i]] for i in idx]) / unit
-
-    info = np.array([np.linalg.inv(R) for R in Rs])
-    vec = np.array([np.linalg.inv(R) @ x for R, x in zip(Rs, ys, strict=True)])
-    names = [PERSISTENT[i] for i in idx]
-    design, size, segment = hypotheses.segments(rows, names, [])
-    models = [
-        hypotheses.model_of(info, vec, design, size, np.maximum(floors, s), w)
-        for s, w in hypotheses.SCATTERS
-    ]
-    guesses = hypotheses.weigh(models, rows, names, segment)
-
-    def density(scatter, extra):
-        lift = np.kron(np.ones((n, n)), np.eye(k))  # one lasting value for all
-        cov = noise + lift + np.kron(np.eye(n), np.diag(scatter**2))
-        if extra is not None:
-            cov = cov + np.outer(extra, extra)
-        return multivariate_normal(np.zeros(n * k), cov).logpdf(y)
-
-    constant = 0.0
-    for i in range(n):  # what the likelihoods leave out: the density of y at its own peak
-        constant += multivariate_normal(np.zeros(k), Rs[i]).logpdf(np.zeros(k))
-        constant -= 0.5 * ys[i] @ np.linalg.inv(Rs[i]) @ ys[i]
-    p_jump = 1 - 0.97 ** (n - 1)
-    checked = 0
-    when = np.linspace(-0.5, 0.5, n)
-    for g in guesses:
-        s, w = hypotheses.SCATTERS[g.model]
-        scatter = np.maximum(floors, s)
-        share = {0: hypotheses.STOP_SHARE, 1: 1 - hypotheses.STOP_SHARE}
-        if g.kind == "steady":
-            extra, prior = None, 1 - p_jump - hypotheses.DRIFT_PRIOR
-        else:
-            c = (np.arange(n) >= g.outing) * 1.0 if g.kind == "jump" else when
-            extra = np.zeros(n * k)
-            extra[g.term :: k] = c
-            prior = (p_jump / (n - 1) if g.kind == "jump" else hypotheses.DRIFT_PRIOR) * share[
-                g.term
-            ]
-        expected = density(scatter, extra) - constant + math.log(w * prior)
-        assert g.log_p == pytest.approx(expected, abs=1e-8)
-        checked += 1
-    assert checked == 4 * (1 + 2 * (n - 1) + 2)
-
-    # And the mean and spread of the values now, against a direct average over hypotheses.
-    summary = history.summarise(rows, base, NOISE, FIELD)
-    logs, means, seconds = [], [], []
-    for g in guesses:
-        scatter = np.maximum(floors, hypotheses.SCATTERS[g.model][0])
-        F = np.kron(np.ones((n, 1)), np.eye(k))
-        extra = np.zeros((n * k, 1))
-        if g.kind != "steady":
-            c = (np.arange(n) >= g.outing) * 1.0 if g.kind == "jump" else when
-            extra[g.term :: k, 0] = c
-        F = np.hstack([F, extra])
-        W = np.linalg.inv(noise + np.kron(np.eye(n), np.diag(scatter**2)))
-        P = np.linalg.inv(F.T @ W @ F + np.eye(k + 1))
-        x = P @ F.T @ W @ y
-        T = F[-k:]
-        logs.append(g.log_p)
-        means.append(T @ x)
-        seconds.append(T @ P @ T.T + np.outer(T @ x, T @ x))
-    p = np.exp(np.array(logs) - max(logs))
-    p /= p.sum()
-    mean = p @ np.array(means)
-    var = np.einsum("g,gij->ij", p, np.array(seconds)) - np.outer(mean, mean)
-    for j, name in enumerate(names):
-        t = summary.term(name)
-        assert t.now == pytest.approx(math.degrees(mean[j] * unit[j]), abs=1e-8)
-        assert t.now_sigma == pytest.approx(math.degrees(math.sqrt(var[j, j]) * unit[j]), rel=1e-6)
 
 
 def test_a_knocked_stop_is_found_and_named():

@@ -50,10 +50,10 @@ def sight(rng: np.random.Generator, terms: Array, stars: int) -> list[Sighting]:
 
 
 def lasting_mount(rng: np.random.Generator) -> Array:
-    """The hidden mount itself, drawn as the model of learn.py believes."""
+    """The hidden mount itself, as the kit believes."""
     terms = BASE.mean.copy()
     at = [INDEX[t] for t in PERSISTENT]
-    terms[at] += rng.normal(0, 1, len(at)) * BASE.sigma[at] * learn.LASTING
+    terms[at] += rng.normal(0, 1, len(at)) * BASE.sigma[at]
     return terms
 
 
@@ -147,13 +147,6 @@ def test_no_outing_leaves_the_kits_priors_to_the_letter() -> None:
     assert all(not t.outings and math.isnan(t.scatter) for t in got.terms)
 
 
-def test_model_without_data_is_as_wide_as_the_kit_says() -> None:
-    # What LASTING and SCATTER were chosen for.
-    nexts, _, _ = learn._sample(np.zeros((1, 2, 2)), np.zeros((1, 2)), np.full(2, 0.05), 400, 64)
-    low, high = np.quantile(nexts, [0.158655, 0.841345], axis=0)
-    assert np.allclose((high - low) / 2, 1.0, atol=0.06)
-
-
 def test_one_outing_does_not_narrow_the_prior_to_its_own_sigma() -> None:
     unit = np.array([max(BASE.sigma[INDEX[t]], 1e-9) for t in PERSISTENT])
     exact = gaussian(0.5 * unit, 0.01 * unit)
@@ -180,7 +173,7 @@ def test_the_next_outing_lies_inside_one_sigma_about_68_times_in_100(
     inside = trials = 0
     for _ in range(60):
         lasting = lasting_mount(rng)
-        got = learn.learn(teach(rng, lasting, outings), BASE, rounds=60, chains=12)
+        got = learn.learn(teach(rng, lasting, outings), BASE)
         then = set_up(rng, lasting)
         for name in NAMES:
             t = got.term(name)
@@ -189,21 +182,29 @@ def test_the_next_outing_lies_inside_one_sigma_about_68_times_in_100(
     assert low <= inside / trials <= high
 
 
-def test_mounts_that_behave_as_the_model_says_are_inside_68_times_in_100() -> None:
-    # Truth drawn from the model itself: the sampler is right only if this is 68.3 % +- 2.7 %.
+def test_mounts_that_change_between_outings_are_inside_68_times_in_100() -> None:
+    # Values that wander by anything from nothing to half the kit's sigma, and now and then change
+    # for good: not drawn as the model would. Its mean over stories is wide rather than narrow.
     rng = np.random.default_rng(3)
+    unit = np.array([max(BASE.sigma[INDEX[t]], 1e-9) for t in PERSISTENT])
+    at = [PERSISTENT.index(t) for t in NAMES]
     inside = trials = 0
-    for _ in range(100):
-        lasting = rng.normal(0, learn.LASTING, 3)
-        tau = np.maximum(0.05, learn.SCATTER * np.abs(rng.standard_t(3, 3)))
-        values = lasting + tau * rng.standard_t(learn.T_DOF, (5, 3))
-        seen = values[:4] + rng.normal(0, 0.15, (4, 3))
-        info = np.stack([np.eye(3) / 0.15**2] * 4)
-        nexts, _, _ = learn._sample(info, seen / 0.15**2, np.full(3, 0.05), 80, 16)
-        low, middle, high = np.quantile(nexts, [0.158655, 0.5, 0.841345], axis=0)
-        inside += int(np.sum(np.abs(values[4] - middle) < (high - low) / 2))
-        trials += 3
-    assert 0.60 <= inside / trials <= 0.765
+    for _ in range(60):
+        value = rng.uniform(-1.5, 1.5, len(at))
+        wander = rng.uniform(0, 0.5, len(at))
+        rows = []
+        for i in range(4):
+            value = np.where(rng.random(len(at)) < 0.03, rng.uniform(-1.5, 1.5, len(at)), value)
+            x = np.zeros(len(unit))
+            x[at] = value + wander * rng.uniform(-1.7, 1.7, len(at)) + rng.normal(0, 0.15, len(at))
+            rows.append(gaussian(x * unit, 0.15 * unit, i))
+        got = learn.learn(rows, BASE)
+        then = value + wander * rng.uniform(-1.7, 1.7, len(at))
+        for name, true in zip(NAMES, then, strict=True):
+            t = got.term(name)
+            inside += abs(true * t.kit_sigma + t.kit_mean - t.mean) < t.sigma
+            trials += 1
+    assert 0.60 <= inside / trials <= 0.80
 
 
 def test_counting_the_prior_twice_would_show() -> None:
@@ -238,10 +239,16 @@ def test_one_odd_outing_is_named_and_does_little_harm() -> None:
     odd_value[0] += 4 * unit[0]  # the tube was not on its stop
     odd = gaussian(odd_value, 0.08 * unit, 99)
     before = learn.learn(usual, BASE).term("altitude_zero")
-    after = learn.learn([*usual, odd], BASE).term("altitude_zero")
-    assert after.odd == (99,)
     assert before.odd == ()
-    assert abs(after.mean - before.mean) < 0.1 * before.kit_sigma  # a plain mean: 0.44
+    # Straight after it nobody knows whether the stop stays there: both lie inside the sigma.
+    at_once = learn.learn([*usual, odd], BASE).term("altitude_zero")
+    assert abs(at_once.mean - before.mean) < 2.0 * at_once.sigma
+    assert abs(at_once.mean - odd_value[0]) < 2.0 * at_once.sigma
+    # The next outing tells.
+    back = gaussian(values[1], 0.08 * unit, 100)
+    after = learn.learn([*usual, odd, back], BASE).term("altitude_zero")
+    assert after.odd == (99,)
+    assert abs(after.mean - before.mean) < 0.1 * before.kit_sigma  # a plain mean: 0.4
     assert after.sigma < 2.5 * before.sigma
 
 
@@ -254,7 +261,7 @@ def test_a_mend_is_a_new_beginning_for_its_terms_only() -> None:
         gaussian(-0.2 * unit, 0.05 * unit, 10 + i, day.plus_seconds((6 + i) * 86400))
         for i in range(3)
     ]
-    got = learn.learn([*old, *new], BASE, {"altitude_zero": mend})
+    got = learn.learn([*old, *new], BASE, [(mend, ("altitude_zero",))])
     stop, cone = got.term("altitude_zero"), got.term("cone")
     assert stop.outings == (10, 11, 12)
     assert cone.outings == (0, 1, 2, 3, 4, 10, 11, 12)
@@ -263,20 +270,8 @@ def test_a_mend_is_a_new_beginning_for_its_terms_only() -> None:
     assert stop.since == mend
     assert cone.since is None
     # An outing that never said when it was counts as before the mend.
-    undated = learn.learn([gaussian(unit, 0.1 * unit, 1)], BASE, {"altitude_zero": mend})
+    undated = learn.learn([gaussian(unit, 0.1 * unit, 1)], BASE, [(mend, ("altitude_zero",))])
     assert undated.term("altitude_zero").outings == ()
-
-
-def test_forgetting_a_term_keeps_what_is_said_of_the_others() -> None:
-    # Against the joint Gaussian: integrate the first of two correlated terms out under N(0, 1).
-    N, v = np.array([[50.0, 30.0], [30.0, 40.0]]), np.array([7.0, -3.0])
-    got_N, got_v = learn._forget(N, v, np.array([True, False]))
-    cov = np.linalg.inv(N + np.diag([1.0, 0.0]))
-    mean = cov @ v
-    assert got_N[1, 1] == pytest.approx(1 / cov[1, 1], rel=1e-12)
-    assert got_v[1] == pytest.approx(mean[1] / cov[1, 1], rel=1e-12)
-    assert not got_N[0].any()
-    assert got_v[0] == 0
 
 
 def test_the_same_outings_always_teach_the_same() -> None:

@@ -1,21 +1,10 @@
 """What past outings teach about the mount: priors for the next one.
 
 Stop, squareness, cone, droop, scales and runout belong to the mount and last from outing to outing;
-azimuth zero and leans are made anew by each set-up and are not learnt. Even what lasts is not quite
-the same every time (the stop bears elsewhere, the mirror was collimated), so the model has two
-levels, term by term, in units of the kit's prior sigma:
-
-    lasting value     mu    ~ N(kit's value, 0.85^2)
-    outing's value    theta ~ mu + tau t_4          (Student's t with 4 degrees of freedom)
-    outing's data     theta known as far as its sightings tell, *without* the prior of its fix
-    scatter           tau   ~ half-t_3 with scale 0.3, never below a floor
-
-Without any outing the next value is then spread as the kit says (0.85 and 0.3 were chosen for
-that; ``tests/diagnose/test_learn.py`` holds it), with one it is not narrowed below the usual
-scatter, and with many the data decide. The t makes one odd outing harmless, and half-t for a
-scatter with few groups follows Gelman 2006, Bayesian Analysis 1, 515, section 3.2. Solved by Gibbs
-sampling with a fixed seed (the t as a scale mixture: Gelman et al., Bayesian Data Analysis, 3rd
-ed., section 12.1, memory): the same outings always teach the same.
+azimuth zero and leans are made anew by each set-up and are not learnt. What one outing says alone,
+the prior of its fix taken out again, is its :class:`Evidence`; a run of them, with what was mended,
+is weighed by the one model of :mod:`plumbstar.diagnose.weeks`, from which ``history`` tells as well
+what changed. Here it becomes the next fix's priors.
 """
 
 from __future__ import annotations
@@ -27,6 +16,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from plumbstar.diagnose.weeks import Outings, weigh
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
@@ -34,7 +24,7 @@ from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX, PERSISTENT, TERMS
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix, solve
-from plumbstar.units import Array, Bools, Indices
+from plumbstar.units import Array, Indices
 
 _AT = np.array([INDEX[t] for t in PERSISTENT])
 
@@ -52,12 +42,9 @@ FLOOR: Mapping[str, float] = {
     "refraction": math.radians(0.005),
 }
 
-LASTING = 0.85  # share of the kit's sigma that is the mount's own lasting value
-SCATTER = 0.3  # scale of the half-t_3 for the scatter, in the kit's sigmas
-T_DOF = 4.0
 #: Chi-square probability of an outing's fix below which it teaches nothing.
 MISFIT = 1e-4
-ODD = 0.4  # an outing whose mean weight falls below this is called odd
+ODD = 0.5  # an outing more likely than this to be odd is called so
 
 
 @dataclass(frozen=True)
@@ -234,61 +221,68 @@ def since_of(mends: Iterable[tuple[Instant, Sequence[str]]]) -> dict[str, Instan
     return last
 
 
-def _forget(information: Array, vector: Array, gone: Bools) -> tuple[Array, Array]:
-    """Integrate terms out under their unit prior, leaving nothing said about them (Schur)."""
-    out_i, out_v = np.zeros_like(information), np.zeros_like(vector)
-    keep = ~gone
-    inner = information[np.ix_(gone, gone)] + np.eye(int(gone.sum()))
-    cross = information[np.ix_(keep, gone)] @ np.linalg.inv(inner)
-    out_i[np.ix_(keep, keep)] = (
-        information[np.ix_(keep, keep)] - cross @ information[np.ix_(gone, keep)]
-    )
-    out_v[keep] = vector[keep] - cross @ vector[gone]
-    return out_i, out_v
+def run_of(
+    outings: Sequence[Evidence],
+    base: Priors,
+    mends: Iterable[tuple[Instant, Sequence[str]]] = (),
+) -> tuple[list[Evidence], FreeTerms, Outings]:
+    """The outings in order (those without a time first, before any mend), the terms that ``base``
+    leaves free, and the run to be weighed. ``mends``: (when, terms), after which those start anew.
+    """
+    rows = sorted(outings, key=lambda e: e.utc.to_unix() if e.utc is not None else -math.inf)
+    free = FreeTerms.of(base)
+    n, k = len(rows), len(free.names)
+    info, vec = np.zeros((n, k, k)), np.zeros((n, k))
+    for i, e in enumerate(rows):
+        info[i], vec[i] = free.told_by(e)
+    stretch = np.zeros((n + 1, k), dtype=np.int64)
+    for utc, terms in mends:
+        mended = np.array([t in terms for t in free.names])
+        stretch[[e.utc is not None and e.utc >= utc for e in rows] + [True]] += mended
+    floor = np.array([FLOOR[t] for t in free.names]) / free.unit
+    stop = free.names.index("altitude_zero") if "altitude_zero" in free.names else -1
+    return rows, free, Outings(info, vec, stretch, _when(rows), floor, stop)
+
+
+def _when(rows: Sequence[Evidence]) -> Array:
+    """The outings' times, from -1/2 at the first to 1/2 at the last; by count if times lack."""
+    n = len(rows)
+    times = [e.utc.to_unix() for e in rows if e.utc is not None]
+    if len(times) == n and n > 1 and times[-1] > times[0]:
+        t = np.array(times)
+        return np.asarray((t - t[0]) / (t[-1] - t[0]) - 0.5)
+    return np.arange(n) / max(n - 1, 1) - 0.5
 
 
 def learn(
     outings: Sequence[Evidence],
     base: Priors,
-    since: Mapping[str, Instant] | None = None,
-    *,
-    rounds: int = 160,
-    chains: int = 24,
+    mends: Iterable[tuple[Instant, Sequence[str]]] = (),
 ) -> Learnt:
     """Priors for the next outing from ``base`` (the kit's) and the evidence of past outings.
 
-    ``since``: for each term the moment before which outings say nothing of it (an outing without
-    a time counts as before). Terms held by ``base`` (sigma 0) or unknown there (infinite) stay as
-    they are. ``rounds`` times ``chains`` samples are drawn, a quarter of them thrown away.
+    ``mends``: (when, terms); outings before say nothing of those terms now (one without a
+    time counts as before). Terms held by ``base`` (sigma 0) or unknown there stay as they are.
     """
-    since = since or {}
-    free = FreeTerms.of(base)
-    names, unit, mean0, k = free.names, free.unit, free.mean, len(free.names)
-    floor = np.array([FLOOR[n] for n in names]) / unit
-    info, vec = np.zeros((len(outings), k, k)), np.zeros((len(outings), k))
-    told = np.zeros((len(outings), k), dtype=bool)
-    for i, e in enumerate(outings):
-        N, v = free.told_by(e)
-        gone = np.array(
-            [n in since and (e.utc is None or e.utc < since[n]) for n in names], dtype=bool
-        )
-        if gone.any():
-            N, v = _forget(N, v, gone)
-        info[i], vec[i] = N, v
-        # It tells of a term if it alone would narrow the kit's sigma by 1 in 40.
-        told[i] = np.diag(np.linalg.inv(N + np.eye(k))) < 0.95
-    used = told.any(axis=1)
-    middle, width = np.zeros(k), np.ones(k)
-    scatter, weight = np.full(k, np.nan), np.ones((len(outings), k))
-    if used.any():
-        nexts, taus, weight[used] = _sample(info[used], vec[used], floor, rounds, chains)
-        low, middle, high = np.asarray(np.quantile(nexts, [0.158655, 0.5, 0.841345], axis=0))
-        width, scatter = (high - low) / 2, np.median(taus, axis=0)
+    mends = list(mends)
+    since = since_of(mends)
+    rows, free, run = run_of(outings, base, mends)
+    names, unit, mean0 = free.names, free.unit, free.mean
+    k = len(names)
+    # It tells of a term if it alone would narrow the kit's sigma by 1 in 40.
+    told = np.diagonal(np.linalg.inv(run.info + np.eye(k)), axis1=1, axis2=2) < 0.95
+    told &= run.stretch[:-1] == run.stretch[-1]
+    middle, width, scatter = np.zeros(k), np.ones(k), np.full(k, math.nan)
+    weeks = weigh(run) if told.any() else None
+    if weeks is not None:
+        middle, cov = weeks.next()
+        width, scatter = np.sqrt(np.diag(cov)), weeks.scatter
     terms = []
     for j, name in enumerate(names):
-        mine = [i for i in range(len(outings)) if told[i, j]]
+        mine = np.flatnonzero(told[:, j])
         # A term no outing tells of keeps the kit's prior to the letter.
-        m, s = (middle[j], max(width[j], floor[j])) if mine else (0.0, 1.0)
+        m, s = (middle[j], max(width[j], run.floor[j])) if mine.size else (0.0, 1.0)
+        odd = [i for i in mine if weeks is not None and weeks.odd(int(i), j) > ODD]
         terms.append(
             TermLearnt(
                 name,
@@ -296,69 +290,11 @@ def learn(
                 float(s * unit[j]),
                 float(mean0[j]),
                 float(unit[j]),
-                float(scatter[j] * unit[j]) if mine else math.nan,
-                tuple(outings[i].outing_id for i in mine),
-                tuple(outings[i].outing_id for i in mine if weight[i, j] < ODD),
+                float(scatter[j] * unit[j]) if mine.size else math.nan,
+                tuple(rows[i].outing_id for i in mine),
+                tuple(rows[i].outing_id for i in odd),
                 since.get(name),
             )
         )
     priors = base.replacing({t.name: (t.mean, t.sigma) for t in terms if t.outings})
     return Learnt(priors, tuple(terms))
-
-
-def _sample(
-    info: Array, vec: Array, floor: Array, rounds: int, chains: int
-) -> tuple[Array, Array, Array]:
-    """Draws of the next outing's value (m, k) and the scatter (m, k); mean weights (n, k).
-
-    ``info`` (n, k, k) and ``vec`` (n, k) in units of the kit's sigma. Lasting values and outings'
-    values are drawn as one block, so that a small scatter does not make the chains stick.
-    """
-    rng = np.random.default_rng(20270128)
-    n, k = vec.shape
-    # The scatter's conditional has no ready form with a half-t prior: drawn on a grid of its log.
-    steps = np.exp(np.linspace(0.0, 1.0, 48)[:, None] * np.log(20.0 / floor)) * floor  # (g, k)
-    log_prior = -2.0 * np.log1p((steps / SCATTER) ** 2 / 3.0) + np.log(steps)
-    tau0 = np.full((chains, k), SCATTER) * np.exp(rng.normal(0.0, 0.5, (chains, k)))
-    tau: Array = np.maximum(tau0, floor)
-    u: Array = np.ones((chains, n, k))
-    eye = np.eye(k)
-    kept: list[tuple[Array, Array]] = []
-    weights = np.zeros((n, k))
-    burn = rounds // 4
-    for step in range(rounds):
-        d = u / tau[:, None, :] ** 2  # precision of each outing's value about the lasting one
-        # P = info + diag(d); what an outing says of mu: d - d P^-1 d, and d P^-1 vec.
-        P_inv = _inverse(info[None] + d[..., None] * eye)
-        says = d[..., None] * eye - d[..., None] * P_inv * d[..., None, :]
-        told = np.sum(d * _times(P_inv, vec[None]), axis=1)
-        cov_mu = _inverse(says.sum(axis=1) + eye / LASTING**2)
-        mu = _times(cov_mu, told) + _times(_root(cov_mu), rng.normal(size=(chains, k)))
-        theta = _times(P_inv, vec[None] + d * mu[:, None, :])
-        theta = theta + _times(_root(P_inv), rng.normal(size=(chains, n, k)))
-        off2 = (theta - mu[:, None, :]) ** 2
-        rate = (T_DOF + off2 / tau[:, None, :] ** 2) / 2
-        u = rng.gamma((T_DOF + 1) / 2, 1.0, (chains, n, k)) / rate
-        total = np.sum(u * off2, axis=1)  # (chains, k)
-        log_p = log_prior - n * np.log(steps) - total[:, None, :] / (2 * steps**2)
-        pick = np.argmax(log_p + rng.gumbel(size=log_p.shape), axis=1)
-        tau = steps[pick, np.arange(k)]
-        if step >= burn:
-            for _ in range(4):  # several guesses at the next outing for each draw: smoother edges
-                kept.append((mu + tau * rng.standard_t(T_DOF, (chains, k)), tau))
-            weights += u.mean(axis=0) / (rounds - burn)
-    return np.concatenate([x for x, _ in kept]), np.concatenate([t for _, t in kept]), weights
-
-
-def _inverse(matrices: Array) -> Array:
-    return np.asarray(np.linalg.inv(matrices), dtype=np.float64)
-
-
-def _root(cov: Array) -> Array:
-    """Lower triangular root, of the symmetric part, (..., k, k)."""
-    return np.asarray(np.linalg.cholesky((cov + np.swapaxes(cov, -1, -2)) / 2), dtype=np.float64)
-
-
-def _times(matrices: Array, vectors: Array) -> Array:
-    """Matrices (..., k, k) on vectors (..., k)."""
-    return np.asarray((matrices @ vectors[..., None])[..., 0], dtype=np.float64)

@@ -50,5 +50,5 @@ def learnt_priors(book: Logbook, kit: Kit, before: Instant | None = None) -> lea
     ``before``: give the current outing's start, or its own sightings would count twice.
     """
     found, left_out = evidence_of(book, kit, before)
-    since = learn.since_of((m.utc, m.terms) for m in book.mends(kit.name))
-    return replace(learn.learn(found, Priors.from_kit(kit), since), left_out=tuple(left_out))
+    mends = [(m.utc, m.terms) for m in book.mends(kit.name)]
+    return replace(learn.learn(found, Priors.from_kit(kit), mends), left_out=tuple(left_out))

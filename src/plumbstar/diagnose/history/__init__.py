@@ -1,20 +1,13 @@
 """The mount over many outings: what each term was, whether it jumped or drifted, what to mend.
 
 Each outing contributes what its sightings alone say (:class:`plumbstar.diagnose.learn.Evidence`,
-the prior taken out), so nothing believed beforehand is counted twice. All models are linear and
-Gaussian, so their evidence is exact::
+the prior taken out), so nothing believed beforehand is counted twice. The run is weighed by
+:mod:`plumbstar.diagnose.weeks`, the one model from which the next fix's priors are learnt as well:
+what is said here of the mount is what the next fix believes. What one outing says of a term hangs
+on the others, so all terms are held jointly: a stop that jumped makes no cone jump with it.
 
-    value in outing i  =  lasting value (anew after each recorded mend)
-                          + scatter_i + nothing | step of one term from one outing on | slope of one
-    lasting value ~ N(kit's prior);  step, slope over the span ~ N(0, kit's sigma^2)
-
-The constant mount, each single step (term, outing) and each slope compete by evidence times prior
-(MacKay 2003, ch. 28; a single change point as in Smith 1975, Biometrika 62, 407, from memory). The
-size of the scatter is averaged over. What one outing says of a term depends on the others, so all
-terms are held jointly: a stop that jumped does not make the cone jump with it.
-
-:mod:`.models` weighs the hypotheses, :mod:`.jobs` says what mending would buy; all of it comes back
-as a :class:`~.record.Summary`, for which :mod:`.say` has the words.
+:mod:`.jobs` says what mending would buy; all of it comes back as a :class:`~.record.Summary`, for
+which :mod:`.say` has the words.
 """
 
 from __future__ import annotations
@@ -26,10 +19,10 @@ import numpy as np
 
 from plumbstar.choose.forecast import Belief
 from plumbstar.diagnose.history.jobs import jobs_of, learnt_from
-from plumbstar.diagnose.history.models import SCATTERS, Guess, model_of, segments, terms_now, weigh
 from plumbstar.diagnose.history.record import Job, Point, Summary, TermChange, TermOverOutings
 from plumbstar.diagnose.history.say import change_sentence, job_advice, job_words, sentence
-from plumbstar.diagnose.learn import FLOOR, Evidence, FreeTerms
+from plumbstar.diagnose.learn import Evidence, run_of
+from plumbstar.diagnose.weeks import Event, Weeks, weigh
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import shown_in
@@ -73,34 +66,37 @@ def summarise(
         raise UserError("No outing has any sightings", "", Advice(Do.LOG_AN_EVENING))
     if not (math.isfinite(field_deg) and field_deg > 0):
         raise UserError(f"a field of {field_deg:g}°", "more than 0", "Check the eyepiece")
-    rows = sorted(outings, key=lambda e: e.utc.to_unix() if e.utc is not None else -math.inf)
-    free = FreeTerms.of(base)
+    rows, free, run = run_of(outings, base, mends)
     names, unit, mean0 = free.names, free.unit, free.mean
-    n, k = len(rows), len(names)
-    info, vec = np.zeros((n, k, k)), np.zeros((n, k))
-    for i, e in enumerate(rows):
-        info[i], vec[i] = free.told_by(e)
-    design, size, segment = segments(rows, names, list(mends))
-    floors = np.array([FLOOR[t] for t in names]) / unit
-    models = [model_of(info, vec, design, size, np.maximum(floors, s), w) for s, w in SCATTERS]
-    guesses = weigh(models, rows, names, segment)
-    logs = np.array([g.log_p for g in guesses])
-    p = np.exp(logs - logs.max())
-    p /= p.sum()
-
-    now, now_cov, next_var = terms_now(models, guesses, p, design[-1], k)
+    weeks = weigh(run)
+    now, now_cov = weeks.outing(-1)
+    next_var = np.diag(now_cov) + weeks.scatter**2
     factor = np.array([shown_in(t)[0] for t in names])
+    changes = _changes(weeks, rows, names, unit * factor)
+    place = {e.outing_id: i for i, e in enumerate(rows)}
     terms = []
     for j, name in enumerate(names):
-        jumped, drifts = (
-            float(sum(w for w, g in zip(p, guesses, strict=True) if (g.kind, g.term) == (kind, j)))
-            for kind in ("jump", "drift")
-        )
+        jumped, drifts = _happened(weeks, j)
         points = tuple(
-            _point(e, info[i], vec[i], j, float(mean0[j]), float(unit[j]), float(factor[j]))
+            _point(e, run.info[i], run.vec[i], j, float(mean0[j]), float(unit[j]), float(factor[j]))
             for i, e in enumerate(rows)
         )
-        told = sum(q.tells and q.sigma < float(unit[j] * factor[j]) * 1.5 for q in points)
+        # What was before a mend, or a change that is found, says nothing of the value now.
+        since = max(
+            (
+                place[c.outing_id]
+                for c in changes
+                if c.name == name and c.found and c.outing_id is not None
+            ),
+            default=0,
+        )
+        told = sum(
+            q.tells
+            and q.sigma < float(unit[j] * factor[j]) * 1.5
+            and i >= since
+            and run.stretch[i, j] == run.stretch[-1, j]
+            for i, q in enumerate(points)
+        )
         ratio = math.sqrt(float(next_var[j]))
         terms.append(
             TermOverOutings(
@@ -122,7 +118,6 @@ def summarise(
                 else "open",
             )
         )
-    changes = _changes(guesses, p, rows, names, unit * factor)
     belief = Belief.from_priors(base)
     mean, cov = belief.mean.copy(), belief.covariance.copy()
     mean[free.at] = mean0 + now * unit
@@ -135,9 +130,8 @@ def summarise(
     chances, jobs = jobs_of(
         belief, base, noise, math.radians(field_deg) / 2, names, trust, changes_now
     )
-    steady = float(sum(w for w, g in zip(p, guesses, strict=True) if g.kind == "steady"))
     return Summary(
-        outings=n,
+        outings=len(rows),
         terms=tuple(terms),
         changes=changes,
         jobs=jobs,
@@ -145,7 +139,7 @@ def summarise(
         chance_one_star=chances[0],
         chance_two_stars=chances[1],
         chance_trusting=chances[2],
-        steady=steady,
+        steady=_steady(weeks),
         belief=belief,
         assumed=learnt,
     )
@@ -166,32 +160,52 @@ def _point(
     )
 
 
+def _happened(weeks: Weeks, j: int) -> tuple[float, float]:
+    """Chances that a term changed (and does not drift), and that it drifts."""
+    drifts = Event("drifts", j, -1)
+    changed = drifting = 0.0
+    for w, s in zip(weeks.shares.tolist(), weeks.stories, strict=True):
+        if drifts in s.events:
+            drifting += w
+        elif any((e.kind, e.term) == ("changed", j) for e in s.events):
+            changed += w
+    return changed, drifting
+
+
+def _steady(weeks: Weeks) -> float:
+    """Chance that nothing changed and nothing drifts; odd outings are no change of the mount."""
+    lasting = ("changed", "drifts")
+    return float(
+        sum(
+            w
+            for w, s in zip(weeks.shares, weeks.stories, strict=True)
+            if not any(e.kind in lasting for e in s.events)
+        )
+    )
+
+
 def _changes(
-    guesses: Sequence[Guess],
-    p: Array,
-    rows: Sequence[Evidence],
-    names: Sequence[str],
-    scale: Array,
+    weeks: Weeks, rows: Sequence[Evidence], names: Sequence[str], scale: Array
 ) -> tuple[TermChange, ...]:
     """Steps and slopes worth a word, most probable first."""
     out: list[TermChange] = []
     for j, name in enumerate(names):
         unit = shown_in(name)[1]
-        for kind in ("jump", "drift"):
-            mine = [
-                (w, g) for w, g in zip(p, guesses, strict=True) if g.kind == kind and g.term == j
-            ]
-            total = float(sum(w for w, _ in mine))
+        for kind, group in (*(("jump", g) for g in _steps(weeks, j)), ("drift", [-1])):
+            mine: dict[int, list[tuple[float, float, float]]] = {}
+            for w, s in zip(weeks.shares.tolist(), weeks.stories, strict=True):
+                for e in s.events:
+                    of = "drifts" if kind == "drift" else "changed"
+                    if (e.kind, e.term) == (of, j) and e.outing in group:
+                        mine.setdefault(e.outing, []).append((w, *s.number(e)))
+            total = min(sum(w for each in mine.values() for w, _, _ in each), 1.0)
             if total < MENTION:
                 continue
-            by_outing: dict[int, float] = {}
-            for w, g in mine:
-                by_outing[g.outing] = by_outing.get(g.outing, 0.0) + float(w)
+            by_outing = {i: sum(w for w, _, _ in each) for i, each in mine.items()}
             best = max(by_outing, key=lambda i: by_outing[i])
-            chosen = [(w, g) for w, g in mine if g.outing == best]
-            weight = sum(w for w, _ in chosen)
-            size = sum(w * g.size for w, g in chosen) / weight
-            var = sum(w * (g.var + g.size**2) for w, g in chosen) / weight - size**2
+            weight = by_outing[best]
+            size = sum(w * x for w, x, _ in mine[best]) / weight
+            var = sum(w * (v + x**2) for w, x, v in mine[best]) / weight - size**2
             size, sigma = float(size * scale[j]), float(math.sqrt(max(var, 0.0)) * scale[j])
             ids: tuple[int | None, int | None] = (None, None)
             utc = None
@@ -207,8 +221,31 @@ def _changes(
                     sigma,
                     *ids,
                     utc,
-                    by_outing[best] / total,
+                    min(weight / total, 1.0),
                     total >= FOUND,
                 )
             )
     return tuple(sorted(out, key=lambda c: -c.probability))
+
+
+def _steps(weeks: Weeks, j: int) -> list[list[int]]:
+    """The outings at which a term may have changed, grouped: one group for each change that one
+    story has beside another. Dates that no story has together are one change, not well dated."""
+    chance: dict[int, float] = {}
+    for w, s in zip(weeks.shares.tolist(), weeks.stories, strict=True):
+        for e in s.events:
+            if (e.kind, e.term) == ("changed", j):
+                chance[e.outing] = chance.get(e.outing, 0.0) + w
+    if not chance:
+        return []
+    # The story whose changes of this term are likeliest, whatever else it has in it.
+    sets: dict[frozenset[int], float] = {}
+    for w, s in zip(weeks.shares.tolist(), weeks.stories, strict=True):
+        steps = frozenset(e.outing for e in s.events if (e.kind, e.term) == ("changed", j))
+        if steps:
+            sets[steps] = sets.get(steps, 0.0) + w
+    middles = sorted(max(sets.items(), key=lambda kv: kv[1])[0])
+    groups: list[list[int]] = [[] for _ in middles]
+    for i in sorted(chance):
+        groups[min(range(len(middles)), key=lambda g: abs(middles[g] - i))].append(i)
+    return groups
