@@ -101,14 +101,18 @@ def weeks(
 
 
 def run(
-    telescopes: int, seed: int, faults: float = 1 / 6, changes: bool = True, rough: float = 1.0
+    telescopes: int,
+    seed: int,
+    faults: float = 1 / 6,
+    changes: bool = True,
+    asked: Sequence[int] = range(1, OUTINGS),
 ) -> dict[tuple[str, int], list[tuple[float, float]]]:
     """By term and number of outings before: (true less learnt in sigmas, sigma in degrees)."""
     found: dict[tuple[str, int], list[tuple[float, float]]] = defaultdict(list)
     for t in range(telescopes):
         rng = np.random.default_rng([seed, t])
-        outings = weeks(rng, faults, changes, rough)
-        for i in range(1, OUTINGS):
+        outings = weeks(rng, faults, changes)
+        for i in asked:
             known = [e for e, _, _ in outings[:i] if e is not None]
             got = learn.learn(known, PRIOR).priors
             true = outings[i][1]

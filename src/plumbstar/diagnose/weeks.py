@@ -1,10 +1,11 @@
 """One model of a mount over a run of outings: what lasts, what wanders, what changed, what was odd.
 
 The lasting terms are held jointly, in units of the kit's sigmas about the kit's values, so that a
-prior is always N(0, 1). In outing i term j is
+prior is always one. In outing i term j is
 
-    lasting value of its stretch between mends            N(0, 1), one each
-    + scatter_i                                           N(0, s^2), s of a few sizes
+    lasting value of its stretch between mends            N(0, LASTING^2), one each
+    + scatter_i                                           N(0, s_j^2), of a few sizes, most often
+                                                          the same for all terms
     + changes since then that nobody told                 N(0, 1) each, from one outing on
     + a drift over the whole run                          N(0, 1) over the span
     + what was odd in outing i alone                      N(0, ODD^2): of one term (a tube not
@@ -20,7 +21,7 @@ a mean over stories, so what may have changed is not held to be known.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
@@ -36,8 +37,19 @@ CHANGED, DRIFTS, ODD_TERM, STRANGE = 0.04, 0.05, 0.015, 0.02
 STOP_SHARE = 0.6
 #: How far off an odd value is, in the kit's sigmas: farther than what changed and stayed.
 ODD = 2.0
-#: Scatter from outing to outing, in the kit's sigmas, and how likely each is beforehand.
-SCATTERS: tuple[tuple[float, float], ...] = ((0.0, 0.35), (0.1, 0.25), (0.25, 0.25), (0.6, 0.15))
+#: Share of the kit's sigma that is the lasting value's; with the scatters below it makes one.
+LASTING = 0.9
+#: Scatter from outing to outing, in the kit's sigmas, and how likely each is beforehand: a half-t
+#: with 3 degrees of freedom and scale 0.3 in five steps (Gelman 2006, Bayesian Analysis 1, 515,
+#: section 3.2, for scatters of few groups).
+SCATTERS: tuple[tuple[float, float], ...] = (
+    (0.0, 0.15), (0.12, 0.3), (0.3, 0.3), (0.6, 0.19), (1.2, 0.06)
+)  # fmt: skip
+#: How often a term has a scatter of its own size. Common practice, no source. ``design/weeks.py``
+#: tells how honest the priors are.
+OWN_SCATTER = 0.6
+#: Terms of which a story may say so, at most, and stories of which it is asked.
+MOST_OWN, ASKED = 3, 4
 #: Events of one story, at most; stories taken further at each step and size of scatter; and how
 #: far, in log weight, behind the best one a story is let go.
 MOST, BEAM, BEHIND = 4, 5, 9.0
@@ -100,9 +112,9 @@ class Story:
 
     Its K unknowns: ``term`` (K,), the term of each; ``reach`` (n + 1, K), how much of it each
     outing has, and the next one; ``sigma`` (K,) beforehand; ``x`` (K,) and ``C`` (K, K), mean and
-    covariance. Those of the lasting values come first, then each event's. ``beforehand``: its log
-    weight before the outings were looked at; ``log_p``: with what they say, not scaled.
-    ``scatter`` (k,).
+    covariance. Those of the lasting values come first, then each event's. ``beforehand``: what
+    its events weigh before the outings are looked at, ``log_p`` the whole, logs, not scaled.
+    ``scatter`` (k,), of the sizes ``sizes`` in :data:`SCATTERS`.
     """
 
     events: tuple[Event, ...]
@@ -114,6 +126,7 @@ class Story:
     beforehand: float
     log_p: float
     scatter: Array
+    sizes: tuple[int, ...]
 
     def number(self, event: Event) -> tuple[float, float]:
         """Mean and variance of what an event of one term amounted to."""
@@ -176,65 +189,125 @@ class Weeks:
 
 def weigh(run: Outings) -> Weeks:
     """The likeliest stories of a run. Pure; the same run always gives the same."""
-    found: dict[tuple[float, frozenset[Event]], Story] = {}
-    for size, weight in SCATTERS:
-        scatter = np.maximum(run.floor, size)
-        scattered, log_z = run.with_scatter(scatter)
-        plain = _plain(scattered, scatter, log_z + math.log(weight))
-        level = [plain]
-        found[size, frozenset()] = plain
+    found: dict[tuple[tuple[int, ...], frozenset[Event]], Story] = {}
+
+    def keep(stories: list[Story]) -> None:
+        found.update({(s.sizes, frozenset(s.events)): s for s in stories})
+
+    for size in range(len(SCATTERS)):
+        scattered = _Scattered.of(run, (size,) * len(run.floor))
+        level = [_plain(scattered)]
+        keep(level)
         for _ in range(MOST):
-            best = max(s.log_p for s in found.values())
-            ahead: dict[frozenset[Event], tuple[float, Story, Event]] = {}
-            for story in level:
-                for log_p, event in _further(scattered, story):
-                    key = frozenset((*story.events, event))
-                    if log_p > best - BEHIND and (key not in ahead or ahead[key][0] < log_p):
-                        ahead[key] = (log_p, story, event)
-            chosen = sorted(ahead.items(), key=lambda kv: -kv[1][0])
-            level = [_with(scattered, s, e) for _, (_, s, e) in chosen[:BEAM]]
-            # Those not taken further count all the same, as far as they weigh.
-            kept = level + [_with(scattered, s, e) for _, (_, s, e) in chosen[BEAM : 8 * BEAM]]
-            found |= {(size, frozenset(s.events)): s for s in kept}
-            if not level:
-                break
-    stories = sorted(found.values(), key=lambda s: -s.log_p)
-    logs = np.array([s.log_p for s in stories])
-    shares = np.exp(logs - logs[0])
-    keep = shares > 1e-6
-    stories = [s for s, k in zip(stories, keep, strict=True) if k]
-    return Weeks(tuple(stories), shares[keep] / shares[keep].sum())
+            level, others = _next_level(scattered, level, max(s.log_p for s in found.values()))
+            keep(level + others)
+    # Scatters of single terms: asked of the likeliest, and of the plain ones in any case.
+    best: dict[frozenset[Event], Story] = {}
+    for story in sorted(found.values(), key=_weight, reverse=True):
+        best.setdefault(frozenset(story.events), story)
+    asked = [s for i, s in enumerate(best.values()) if i < ASKED or not s.events]
+    runs: dict[tuple[int, ...], _Scattered] = {}
+    for story in asked:
+        level = [story]
+        for _ in range(MOST_OWN):
+            ahead: dict[tuple[int, ...], Story] = {}
+            for s in level:
+                for sizes in _one_other(s.sizes):
+                    if sizes not in runs:
+                        runs[sizes] = _Scattered.of(run, sizes)
+                    if sizes not in ahead:
+                        ahead[sizes] = _again(runs[sizes], s)
+            keep(list(ahead.values()))
+            level = sorted(ahead.values(), key=_weight, reverse=True)[:2]
+    stories = sorted(found.values(), key=_weight, reverse=True)
+    shares = np.exp(np.array([s.log_p for s in stories]) - stories[0].log_p)
+    weighty = int(np.count_nonzero(shares > 1e-6))
+    return Weeks(tuple(stories[:weighty]), shares[:weighty] / shares[:weighty].sum())
 
 
-def _plain(run: Outings, scatter: Array, beforehand: float) -> Story:
+def _weight(story: Story) -> float:
+    return story.log_p
+
+
+@dataclass(frozen=True)
+class _Scattered:
+    """A run with a scatter of some sizes integrated out."""
+
+    run: Outings
+    scatter: Array
+    sizes: tuple[int, ...]
+    log_z: float  # its share of the evidence, and what those sizes weigh beforehand
+
+    @staticmethod
+    def of(run: Outings, sizes: tuple[int, ...]) -> _Scattered:
+        scatter = np.maximum(run.floor, [SCATTERS[i][0] for i in sizes])
+        scattered, log_z = run.with_scatter(scatter)
+        weights = np.array([w for _, w in SCATTERS])
+        # One size for all, but for those terms that have their own.
+        each = OWN_SCATTER * weights[list(sizes)] + (1 - OWN_SCATTER) * (
+            np.arange(len(SCATTERS))[:, None] == np.array(sizes)
+        )
+        return _Scattered(
+            scattered, scatter, sizes, log_z + math.log(weights @ np.prod(each, axis=1))
+        )
+
+
+def _one_other(sizes: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+    """The same but for one term."""
+    for j, at in enumerate(sizes):
+        for size in range(len(SCATTERS)):
+            if size != at:
+                yield (*sizes[:j], size, *sizes[j + 1 :])
+
+
+def _next_level(s: _Scattered, level: list[Story], best: float) -> tuple[list[Story], list[Story]]:
+    """Stories with one more event: those to be taken further, and those that only count."""
+    ahead: dict[frozenset[Event], tuple[float, Story, Event]] = {}
+    for story in level:
+        for log_p, event in _further(s.run, story):
+            key = frozenset((*story.events, event))
+            if log_p > best - BEHIND and (key not in ahead or ahead[key][0] < log_p):
+                ahead[key] = (log_p, story, event)
+    chosen = sorted(ahead.values(), key=lambda a: -a[0])[: 8 * BEAM]
+    made = [_with(s, story, event) for _, story, event in chosen]
+    return made[:BEAM], made[BEAM:]
+
+
+def _plain(s: _Scattered) -> Story:
     """Nothing happened but what was told."""
+    stretch = s.run.stretch
     term: list[int] = []
     reach: list[Array] = []
-    for j in range(len(scatter)):
-        for s in dict.fromkeys(run.stretch[:, j].tolist()):
+    for j in range(stretch.shape[1]):
+        for number in dict.fromkeys(stretch[:, j].tolist()):
             term.append(j)
-            reach.append((run.stretch[:, j] == s).astype(float))
-    at = np.array(term)
-    return _solved(run, (), at, np.array(reach).T, np.ones(len(term)), beforehand, scatter)
+            reach.append((stretch[:, j] == number).astype(float))
+    return _solved(s, (), np.array(term), np.array(reach).T, np.full(len(term), LASTING), 0.0)
 
 
 def _solved(
-    run: Outings,
+    s: _Scattered,
     events: tuple[Event, ...],
     term: Indices,
     reach: Array,
     sigma: Array,
     beforehand: float,
-    scatter: Array,
 ) -> Story:
-    seen = reach[:-1]
+    """``beforehand``: what the events weigh, in logs."""
+    seen, run = reach[:-1], s.run
     H = np.einsum("iv,iw,ivw->vw", seen, seen, run.info[:, term[:, None], term[None, :]])
     h = np.einsum("iv,iv->v", seen, run.vec[:, term])
     C = np.linalg.inv(H + np.diag(sigma**-2.0))
     C = (C + C.T) / 2
     x = C @ h
     gain = 0.5 * float(h @ x) + 0.5 * float(np.linalg.slogdet(C)[1]) - float(np.log(sigma).sum())
-    return Story(events, term, reach, sigma, x, C, beforehand, beforehand + gain, scatter)
+    log_p = beforehand + s.log_z + gain
+    return Story(events, term, reach, sigma, x, C, beforehand, log_p, s.scatter, s.sizes)
+
+
+def _again(s: _Scattered, story: Story) -> Story:
+    """The story with another scatter."""
+    return _solved(s, story.events, story.term, story.reach, story.sigma, story.beforehand)
 
 
 def _odds(run: Outings, kind: Kind, term: int) -> float:
@@ -261,20 +334,17 @@ def _reach(run: Outings, event: Event) -> Array:
     return np.where(same == same[-1], np.append(run.when, run.when[-1]), 0.0)
 
 
-def _with(run: Outings, story: Story, event: Event) -> Story:
+def _with(s: _Scattered, story: Story, event: Event) -> Story:
     """The story with one more event, solved anew."""
-    k = len(story.scatter)
-    terms = list(range(k)) if event.term < 0 else [event.term]
-    reach = np.repeat(_reach(run, event)[:, None], len(terms), axis=1)
-    sigma = np.concatenate([story.sigma, np.full(len(terms), _sigma(event.kind))])
+    terms = list(range(len(story.scatter))) if event.term < 0 else [event.term]
+    reach = np.repeat(_reach(s.run, event)[:, None], len(terms), axis=1)
     return _solved(
-        run,
+        s,
         (*story.events, event),
         np.concatenate([story.term, np.array(terms)]),
         np.concatenate([story.reach, reach], axis=1),
-        sigma,
-        story.beforehand + _odds(run, event.kind, event.term),
-        story.scatter,
+        np.concatenate([story.sigma, np.full(len(terms), _sigma(event.kind))]),
+        story.beforehand + _odds(s.run, event.kind, event.term),
     )
 
 
