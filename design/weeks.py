@@ -9,6 +9,11 @@ degrees and nobody tells. One outing in six has a fault: the tube not on its sto
 slips between two stars, a base that moved, a wrong star. The hand has heavy tails (Student's t, 4).
 Before each outing the priors are learnt from those before it, as the logbook does, and the true
 stop of the evening is looked for in their sigma.
+
+Of the stop, one and two sigma held 42 and 88 % after the first outing with the change, 85 and 95 %
+after the second; the model before this one (a heavy-tailed scatter, no changes) 5 and 5 %, then 0
+and 20 % (20 telescopes). The first evening stays short of 68 %: whether the stop will stay there or
+was odd that once, one outing cannot tell.
 """
 
 from __future__ import annotations
