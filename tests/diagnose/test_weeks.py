@@ -7,18 +7,18 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from plumbstar.diagnose import weeks
-from plumbstar.diagnose.weeks import Event, Outings
+from plumbstar.diagnose.weeks import Happening, RunOfOutings
 
 
 def told(values, sigma=0.1, stretch=None, stop=0):
-    """Outings that measure each term by itself: values (n, k) in the kit's sigmas."""
+    """RunOfOutings that measure each term by itself: values (n, k) in the kit's sigmas."""
     values = np.asarray(values, dtype=float)
     n, k = values.shape
     info = np.tile(np.eye(k) / sigma**2, (n, 1, 1))
     if stretch is None:
         stretch = np.zeros((n + 1, k), dtype=int)
     when = np.linspace(-0.5, 0.5, n) if n > 1 else np.zeros(1)
-    return Outings(info, values / sigma**2, np.asarray(stretch), when, np.full(k, 0.05), stop)
+    return RunOfOutings(info, values / sigma**2, np.asarray(stretch), when, np.full(k, 0.05), stop)
 
 
 def random_run(rng, n=5, k=2, mend=None):
@@ -32,7 +32,7 @@ def random_run(rng, n=5, k=2, mend=None):
     stretch = np.zeros((n + 1, k), dtype=int)
     if mend is not None:
         stretch[mend:, 0] = 1
-    return Outings(info, vec, stretch, np.linspace(-0.5, 0.5, n), np.full(k, 0.05), 0), ys, Rs
+    return RunOfOutings(info, vec, stretch, np.linspace(-0.5, 0.5, n), np.full(k, 0.05), 0), ys, Rs
 
 
 @pytest.mark.parametrize("mend", [None, 3])
@@ -108,7 +108,7 @@ def test_every_story_weighs_what_the_density_of_the_data_says(mend):
 def test_what_an_event_would_add_is_known_before_it_is_added():
     run, _, _ = random_run(np.random.default_rng(2), n=6, k=3)
     scattered = weeks._Scattered.of(run, (1, 1, 2))
-    story = weeks._with(scattered, weeks._plain(scattered), Event("strange", -1, 2))
+    story = weeks._with(scattered, weeks._plain(scattered), Happening("strange", -1, 2))
     ahead = weeks._further(scattered.run, story)
     assert len(ahead) == 3 * (5 + 6 + 1) + 5
     for log_p, event in ahead:
@@ -116,7 +116,7 @@ def test_what_an_event_would_add_is_known_before_it_is_added():
 
 
 def test_without_outings_that_tell_the_next_is_as_wide_as_the_kit_says():
-    run = Outings(
+    run = RunOfOutings(
         np.zeros((2, 2, 2)), np.zeros((2, 2)), np.zeros((3, 2), dtype=int), np.array([-0.5, 0.5]),
         np.full(2, 0.05), 0,
     )  # fmt: skip

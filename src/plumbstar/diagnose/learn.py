@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from plumbstar.diagnose.weeks import Outings, weigh
+from plumbstar.diagnose.weeks import RunOfOutings, weigh
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
@@ -225,7 +225,7 @@ def run_of(
     outings: Sequence[Evidence],
     base: Priors,
     mends: Iterable[tuple[Instant, Sequence[str]]] = (),
-) -> tuple[list[Evidence], FreeTerms, Outings]:
+) -> tuple[list[Evidence], FreeTerms, RunOfOutings]:
     """The outings in order (those without a time first, before any mend), the terms that ``base``
     leaves free, and the run to be weighed. ``mends``: (when, terms), after which those start anew.
     """
@@ -241,7 +241,7 @@ def run_of(
         stretch[[e.utc is not None and e.utc >= utc for e in rows] + [True]] += mended
     floor = np.array([FLOOR[t] for t in free.names]) / free.unit
     stop = free.names.index("altitude_zero") if "altitude_zero" in free.names else -1
-    return rows, free, Outings(info, vec, stretch, _when(rows), floor, stop)
+    return rows, free, RunOfOutings(info, vec, stretch, _when(rows), floor, stop)
 
 
 def _when(rows: Sequence[Evidence]) -> Array:

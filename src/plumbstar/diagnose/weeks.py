@@ -23,6 +23,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -57,7 +58,7 @@ MOST, BEAM, BEHIND = 4, 5, 9.0
 Kind = Literal["changed", "drifts", "odd", "strange"]
 
 
-class Event(NamedTuple):
+class Happening(NamedTuple):
     """What happened: to which term (-1: to all), in or from which outing (-1: over the run)."""
 
     kind: Kind
@@ -66,7 +67,7 @@ class Event(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Outings:
+class RunOfOutings:
     """A run of n outings of k terms, oldest first, in units of the kit's sigmas.
 
     ``info`` (n, k, k) and ``vec`` (n, k): what each outing says, a likelihood exp(-x' info x / 2 +
@@ -92,7 +93,7 @@ class Outings:
         out[self.stop] = STOP_SHARE
         return out
 
-    def with_scatter(self, scatter: Array) -> tuple[Outings, float]:
+    def with_scatter(self, scatter: Array) -> tuple[RunOfOutings, float]:
         """The same with a scatter (k,) integrated out, and its share of the log evidence."""
         Q = np.diag(scatter**2)
         # w ~ N(0, Q) out of exp(-(p + w)' info (p + w) / 2 + vec' (p + w)); info may be singular.
@@ -103,11 +104,11 @@ class Outings:
             np.linalg.slogdet(A)[1].sum()
         )
         info = (info + np.swapaxes(info, -1, -2)) / 2
-        return Outings(info, vec, self.stretch, self.when, self.floor, self.stop), log_z
+        return RunOfOutings(info, vec, self.stretch, self.when, self.floor, self.stop), log_z
 
 
 @dataclass(frozen=True)
-class Story:
+class Tale:
     """One account of the run, solved: ``events`` in the order in which they were thought of.
 
     Its K unknowns: ``term`` (K,), the term of each; ``reach`` (n + 1, K), how much of it each
@@ -117,7 +118,7 @@ class Story:
     ``scatter`` (k,), of the sizes ``sizes`` in :data:`SCATTERS`.
     """
 
-    events: tuple[Event, ...]
+    events: tuple[Happening, ...]
     term: Indices
     reach: Array
     sigma: Array
@@ -128,7 +129,7 @@ class Story:
     scatter: Array
     sizes: tuple[int, ...]
 
-    def number(self, event: Event) -> tuple[float, float]:
+    def number(self, event: Happening) -> tuple[float, float]:
         """Mean and variance of what an event of one term amounted to."""
         after = self.events[self.events.index(event) :]
         k = len(self.scatter)
@@ -146,7 +147,7 @@ class Story:
 class Weeks:
     """All stories of a run worth keeping, with their shares (m,), which sum to one."""
 
-    stories: tuple[Story, ...]
+    stories: tuple[Tale, ...]
     shares: Array
 
     def chance(self, kind: Kind, term: int, outing: int | None = None) -> float:
@@ -173,7 +174,7 @@ class Weeks:
         return out
 
     def outing(self, i: int) -> tuple[Array, Array]:
-        """Mean (k,) and covariance (k, k) over all stories, as :meth:`Story.outing`."""
+        """Mean (k,) and covariance (k, k) over all stories, as :meth:`Tale.outing`."""
         each = [s.outing(i) for s in self.stories]
         means = np.array([m for m, _ in each])
         mean: Array = self.shares @ means
@@ -187,11 +188,11 @@ class Weeks:
         return mean, cov + np.diag(self.scatter**2)
 
 
-def weigh(run: Outings) -> Weeks:
+def weigh(run: RunOfOutings) -> Weeks:
     """The likeliest stories of a run. Pure; the same run always gives the same."""
-    found: dict[tuple[tuple[int, ...], frozenset[Event]], Story] = {}
+    found: dict[tuple[tuple[int, ...], frozenset[Happening]], Tale] = {}
 
-    def keep(stories: list[Story]) -> None:
+    def keep(stories: list[Tale]) -> None:
         found.update({(s.sizes, frozenset(s.events)): s for s in stories})
 
     for size in range(len(SCATTERS)):
@@ -202,15 +203,15 @@ def weigh(run: Outings) -> Weeks:
             level, others = _next_level(scattered, level, max(s.log_p for s in found.values()))
             keep(level + others)
     # Scatters of single terms: asked of the likeliest, and of the plain ones in any case.
-    best: dict[frozenset[Event], Story] = {}
-    for story in sorted(found.values(), key=_weight, reverse=True):
+    best: dict[frozenset[Happening], Tale] = {}
+    for story in sorted(found.values(), key=attrgetter("log_p"), reverse=True):
         best.setdefault(frozenset(story.events), story)
     asked = [s for i, s in enumerate(best.values()) if i < ASKED or not s.events]
     runs: dict[tuple[int, ...], _Scattered] = {}
     for story in asked:
         level = [story]
         for _ in range(MOST_OWN):
-            ahead: dict[tuple[int, ...], Story] = {}
+            ahead: dict[tuple[int, ...], Tale] = {}
             for s in level:
                 for sizes in _one_other(s.sizes):
                     if sizes not in runs:
@@ -218,28 +219,24 @@ def weigh(run: Outings) -> Weeks:
                     if sizes not in ahead:
                         ahead[sizes] = _again(runs[sizes], s)
             keep(list(ahead.values()))
-            level = sorted(ahead.values(), key=_weight, reverse=True)[:2]
-    stories = sorted(found.values(), key=_weight, reverse=True)
+            level = sorted(ahead.values(), key=attrgetter("log_p"), reverse=True)[:2]
+    stories = sorted(found.values(), key=attrgetter("log_p"), reverse=True)
     shares = np.exp(np.array([s.log_p for s in stories]) - stories[0].log_p)
     weighty = int(np.count_nonzero(shares > 1e-6))
     return Weeks(tuple(stories[:weighty]), shares[:weighty] / shares[:weighty].sum())
-
-
-def _weight(story: Story) -> float:
-    return story.log_p
 
 
 @dataclass(frozen=True)
 class _Scattered:
     """A run with a scatter of some sizes integrated out."""
 
-    run: Outings
+    run: RunOfOutings
     scatter: Array
     sizes: tuple[int, ...]
     log_z: float  # its share of the evidence, and what those sizes weigh beforehand
 
     @staticmethod
-    def of(run: Outings, sizes: tuple[int, ...]) -> _Scattered:
+    def of(run: RunOfOutings, sizes: tuple[int, ...]) -> _Scattered:
         scatter = np.maximum(run.floor, [SCATTERS[i][0] for i in sizes])
         scattered, log_z = run.with_scatter(scatter)
         weights = np.array([w for _, w in SCATTERS])
@@ -260,9 +257,9 @@ def _one_other(sizes: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
                 yield (*sizes[:j], size, *sizes[j + 1 :])
 
 
-def _next_level(s: _Scattered, level: list[Story], best: float) -> tuple[list[Story], list[Story]]:
+def _next_level(s: _Scattered, level: list[Tale], best: float) -> tuple[list[Tale], list[Tale]]:
     """Stories with one more event: those to be taken further, and those that only count."""
-    ahead: dict[frozenset[Event], tuple[float, Story, Event]] = {}
+    ahead: dict[frozenset[Happening], tuple[float, Tale, Happening]] = {}
     for story in level:
         for log_p, event in _further(s.run, story):
             key = frozenset((*story.events, event))
@@ -273,7 +270,7 @@ def _next_level(s: _Scattered, level: list[Story], best: float) -> tuple[list[St
     return made[:BEAM], made[BEAM:]
 
 
-def _plain(s: _Scattered) -> Story:
+def _plain(s: _Scattered) -> Tale:
     """Nothing happened but what was told."""
     stretch = s.run.stretch
     term: list[int] = []
@@ -287,12 +284,12 @@ def _plain(s: _Scattered) -> Story:
 
 def _solved(
     s: _Scattered,
-    events: tuple[Event, ...],
+    events: tuple[Happening, ...],
     term: Indices,
     reach: Array,
     sigma: Array,
     beforehand: float,
-) -> Story:
+) -> Tale:
     """``beforehand``: what the events weigh, in logs."""
     seen, run = reach[:-1], s.run
     H = np.einsum("iv,iw,ivw->vw", seen, seen, run.info[:, term[:, None], term[None, :]])
@@ -302,15 +299,15 @@ def _solved(
     x = C @ h
     gain = 0.5 * float(h @ x) + 0.5 * float(np.linalg.slogdet(C)[1]) - float(np.log(sigma).sum())
     log_p = beforehand + s.log_z + gain
-    return Story(events, term, reach, sigma, x, C, beforehand, log_p, s.scatter, s.sizes)
+    return Tale(events, term, reach, sigma, x, C, beforehand, log_p, s.scatter, s.sizes)
 
 
-def _again(s: _Scattered, story: Story) -> Story:
+def _again(s: _Scattered, story: Tale) -> Tale:
     """The story with another scatter."""
     return _solved(s, story.events, story.term, story.reach, story.sigma, story.beforehand)
 
 
-def _odds(run: Outings, kind: Kind, term: int) -> float:
+def _odds(run: RunOfOutings, kind: Kind, term: int) -> float:
     """Log of the odds beforehand that one such thing happened."""
     share = 1.0 if term < 0 else float(run.shares[term])
     p = {"changed": CHANGED, "drifts": DRIFTS, "odd": ODD_TERM, "strange": STRANGE}[kind] * share
@@ -321,7 +318,7 @@ def _sigma(kind: Kind) -> float:
     return ODD if kind in ("odd", "strange") else 1.0
 
 
-def _reach(run: Outings, event: Event) -> Array:
+def _reach(run: RunOfOutings, event: Happening) -> Array:
     """How much of the event each outing has, and the next one, (n + 1,)."""
     n = len(run.vec)
     at = np.arange(n + 1)
@@ -334,7 +331,7 @@ def _reach(run: Outings, event: Event) -> Array:
     return np.where(same == same[-1], np.append(run.when, run.when[-1]), 0.0)
 
 
-def _with(s: _Scattered, story: Story, event: Event) -> Story:
+def _with(s: _Scattered, story: Tale, event: Happening) -> Tale:
     """The story with one more event, solved anew."""
     terms = list(range(len(story.scatter))) if event.term < 0 else [event.term]
     reach = np.repeat(_reach(s.run, event)[:, None], len(terms), axis=1)
@@ -348,14 +345,14 @@ def _with(s: _Scattered, story: Story, event: Event) -> Story:
     )
 
 
-def _further(run: Outings, story: Story) -> list[tuple[float, Event]]:
+def _further(run: RunOfOutings, story: Tale) -> list[tuple[float, Happening]]:
     """Every single event that the story lacks, with the log weight that it then has."""
     n, k = run.vec.shape
     # What each outing's term j has in common with each unknown, and is still pulled by.
     P = run.info[:, :, story.term] * story.reach[:-1][:, None, :]  # (n, k, K)
     pull = run.vec - P @ story.x  # (n, k)
     own = np.einsum("ijj->ij", run.info)
-    out: list[tuple[float, Event]] = []
+    out: list[tuple[float, Happening]] = []
     for j in range(k):
         for kind in ("changed", "odd", "drifts"):
             weights, events = _ways(run, kind, j)
@@ -375,7 +372,7 @@ def _further(run: Outings, story: Story) -> list[tuple[float, Event]]:
     y = pull[..., None]
     gain = 0.5 * (np.swapaxes(y, -1, -2) @ np.linalg.solve(S, y))[:, 0, 0]
     gain += -0.5 * np.linalg.slogdet(S)[1] - k * math.log(ODD)
-    strange = (Event("strange", -1, i) for i in range(n))
+    strange = (Happening("strange", -1, i) for i in range(n))
     odds = _odds(run, "strange", -1)
     out += [
         (story.log_p + odds + float(g), e)
@@ -385,16 +382,16 @@ def _further(run: Outings, story: Story) -> list[tuple[float, Event]]:
     return out
 
 
-def _ways(run: Outings, kind: Kind, j: int) -> tuple[Array, Sequence[Event]]:
+def _ways(run: RunOfOutings, kind: Kind, j: int) -> tuple[Array, Sequence[Happening]]:
     """The events of one kind that a term can have, and each one's reach (m, n)."""
     n = len(run.vec)
     if kind == "odd":
-        events = [Event(kind, j, i) for i in range(n)]
+        events = [Happening(kind, j, i) for i in range(n)]
     elif kind == "changed":
         # Inside a stretch without a mend: at a mend the value starts anew anyway.
         same = run.stretch[:-1, j]
-        events = [Event(kind, j, i) for i in range(1, n) if same[i] == same[i - 1]]
+        events = [Happening(kind, j, i) for i in range(1, n) if same[i] == same[i - 1]]
     else:
-        events = [Event(kind, j, -1)] if n >= 3 else []
+        events = [Happening(kind, j, -1)] if n >= 3 else []
     reach = [_reach(run, e)[:-1] for e in events]
     return np.array(reach).reshape(len(events), n), events

@@ -22,7 +22,7 @@ from plumbstar.diagnose.history.jobs import jobs_of, learnt_from
 from plumbstar.diagnose.history.record import Job, Point, Summary, TermChange, TermOverOutings
 from plumbstar.diagnose.history.say import change_sentence, job_advice, job_words, sentence
 from plumbstar.diagnose.learn import Evidence, run_of
-from plumbstar.diagnose.weeks import Event, Weeks, weigh
+from plumbstar.diagnose.weeks import Happening, Weeks, weigh
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import shown_in
@@ -162,7 +162,7 @@ def _point(
 
 def _happened(weeks: Weeks, j: int) -> tuple[float, float]:
     """Chances that a term changed (and does not drift), and that it drifts."""
-    drifts = Event("drifts", j, -1)
+    drifts = Happening("drifts", j, -1)
     changed = drifting = 0.0
     for w, s in zip(weeks.shares.tolist(), weeks.stories, strict=True):
         if drifts in s.events:
