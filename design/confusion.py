@@ -35,7 +35,8 @@ from typing import Any
 import numpy as np
 
 from plumbstar.diagnose.explain import can_tell_from
-from plumbstar.diagnose.explain.causes import KINDS, draw_fault, draw_kind
+from plumbstar.diagnose.explain.causes import KINDS, draw_fault, draw_kind, several
+from plumbstar.diagnose.explain.causes.both import AND
 from plumbstar.diagnose.explain.causes.fault import Scene
 from plumbstar.diagnose.explain.forms import Observations
 from plumbstar.diagnose.explain.judge import judge
@@ -88,11 +89,12 @@ def plan_outing(
 def weigh(
     sightings: list[Sighting], sky: SkyAtSightings | None, prior: Priors, noise: Noise
 ) -> dict[str, float]:
-    """Probability by kind."""
-    kit = example()
-    return {
-        j.kind: j.probability for j in judge(Observations.of(sightings, prior, noise, sky, kit))
-    }
+    """Probability by kind; that of every pair of causes stands under "several"."""
+    p: dict[str, float] = {}
+    for j in judge(Observations.of(sightings, prior, noise, sky, example())):
+        kind = several.KIND if AND in j.kind else j.kind
+        p[kind] = p.get(kind, 0.0) + j.probability
+    return p
 
 
 def log_odds(p: dict[str, float], kind: str) -> float:

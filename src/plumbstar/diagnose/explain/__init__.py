@@ -16,11 +16,12 @@ import numpy as np
 
 from plumbstar.diagnose.explain import say
 from plumbstar.diagnose.explain.causes import FAULT_RATES, several
+from plumbstar.diagnose.explain.causes.both import AND, Both
 from plumbstar.diagnose.explain.causes.term import WideTerm
 from plumbstar.diagnose.explain.check import TELLING, StarCheck, best_star
-from plumbstar.diagnose.explain.forms import Judged, Observations
+from plumbstar.diagnose.explain.forms import Form, Judged, Observations
 from plumbstar.diagnose.explain.judge import judge
-from plumbstar.diagnose.explain.measured import Measured, measured, only_measured
+from plumbstar.diagnose.explain.measured import Measured, as_one, measured
 from plumbstar.diagnose.explain.stars import SkyAtSightings
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -80,9 +81,21 @@ class Explanation:
     @property
     def also_measured(self) -> tuple[Measured, ...]:
         """Those that the cause named does not tell already."""
-        form = self.causes[0].judged.form if self.can_tell else None
-        named = form.terms if isinstance(form, WideTerm) else ()
-        return tuple(m for m in self.measured if m.off.terms != named)
+        named = _terms(self.causes[0].judged.form) if self.can_tell else ()
+        return tuple(m for m in self.measured if m.off.terms not in named)
+
+
+def _terms(form: Form) -> tuple[tuple[str, ...], ...]:
+    """What a form says of terms of the mount."""
+    if isinstance(form, Both):
+        return _terms(form.first) + _terms(form.second)
+    return (form.terms,) if isinstance(form, WideTerm) else ()
+
+
+def _rivals(x: Judged, j: Judged) -> bool:
+    """Whether a star may be sought that tells the two apart. "Several" foretells no reading; and
+    whether a second thing hides behind a cause is not what its check is about."""
+    return x.kind not in (j.kind, several.KIND) and j.kind not in x.kind.split(AND)
 
 
 def can_tell_from(probabilities: Sequence[float], n: int) -> bool:
@@ -123,7 +136,7 @@ def explain(
     sky = SkyAtSightings.of(sightings, site)
     o = Observations.of(sightings, prior, noise, sky, kit, grain_deg, read_by_eye)
     try:
-        judged = judge(o, fault_rates)
+        judged: Sequence[Judged] = judge(o, fault_rates)
     except np.linalg.LinAlgError:
         raise UserError(
             "Causes cannot be weighed: for some terms of the mount nothing says what to expect",
@@ -131,34 +144,21 @@ def explain(
             "Take the kit's priors, or add sightings",
         ) from None
     nothing = next((j for j in judged if j.kind == "nothing"), judged[0])
+    seen = measured(o, judged)
+    judged = as_one(o, judged, seen)
     causes = []
     for k, j in enumerate(judged):
-        # "Several" foretells no reading, so it is no rival to test against.
-        rival = next((x for x in judged if x is not j and x.kind != several.KIND), judged[0])
+        rival = next((x for x in judged if _rivals(x, j)), judged[0])
         # Far-fetched causes get no star: nobody would go out to test one in a thousand.
         worth_it = (j.probability > 1e-3 or k < 3) and j.kind != several.KIND
         star = best_star(o, j, rival, check_at) if worth_it else None
         causes.append(_cause(o, j, rival, star, nothing))
     first = causes[0]
-    seen = measured(o, judged)
-    tell, sound = _telling(judged, seen, o.n)
+    tell = can_tell_from([j.probability for j in judged], o.n)
     sigmas = first.star.sigmas if first.star is not None else 0.0
     by_hand = not tell and first.kind != several.KIND and sigmas < TELLING
-    verdict = say.verdict(o, judged, tell, first.check, seen, sound)
+    verdict = say.verdict(o, judged, tell, first.check, seen)
     return Explanation(tuple(causes), verdict, tell, say.notes(o, by_hand), seen)
-
-
-def _telling(judged: Sequence[Judged], seen: Sequence[Measured], n: int) -> tuple[bool, float]:
-    """Whether there is an answer; and the chance that nothing went wrong but what is measured, 0
-    where that is not the answer."""
-    one = can_tell_from([j.probability for j in judged], n)
-    same = only_measured(judged, seen) if seen else ()
-    if not any(j is judged[0] for j in same) or (one and judged[0].kind != "nothing"):
-        return one, 0.0
-    sound = sum(j.probability for j in same)
-    rest = sorted((j.probability for j in judged if not any(j is s for s in same)), reverse=True)
-    tell = one or can_tell_from([sound, *rest], n)
-    return tell, sound if tell else 0.0
 
 
 def _cause(

@@ -83,7 +83,7 @@ def _expected(
     else:
         late = c.utc.plus_seconds(j.form.clock_late_s)
         place = h.check_places(late, j.form.really_at())[up]
-    shift = j.best.shift[-1]
+    shift = j.form.shift_next(j.best.shift)
     terms = j.mean[:N_TERMS] + shift @ j.mean[N_TERMS:]
     d = kinematics.unit(place[:, 0], place[:, 1])
     reading = kinematics.reading_of(d, terms, float(j.best.readings[-1, 0]))

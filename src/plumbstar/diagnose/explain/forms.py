@@ -36,7 +36,7 @@ def blank_shift(n: int) -> Array:
 
 
 def with_extras(prior: Priors, sigmas: Sequence[float]) -> tuple[Array, Array]:
-    """Mean and sigma (14,) of terms and extra numbers; unused extras are held at zero."""
+    """Mean and sigma (15,) of terms and extra numbers; unused extras are held at zero."""
     mean = np.concatenate([prior.mean, np.zeros(EXTRAS)])
     sigma = np.concatenate([prior.sigma, np.zeros(EXTRAS)])
     sigma[N_TERMS : N_TERMS + len(sigmas)] = sigmas
@@ -48,7 +48,7 @@ class Variant:
     """One fully stated model: a kind of cause in one of its forms.
 
     ``log_prior``: of this form within its kind. ``readings`` (n, 2) and ``true`` (n, 2), radians;
-    ``weight`` (n, 2) inverse variances, 0 for a sighting left out; ``mean`` and ``sigma`` (14,) of
+    ``weight`` (n, 2) inverse variances, 0 for a sighting left out; ``mean`` and ``sigma`` (15,) of
     terms and extra numbers; ``shift`` (n, 12, 3): terms of sighting i are terms + shift[i] @ extra.
     """
 
@@ -145,8 +145,9 @@ class Observations:
 class Judged:
     """One kind: its probability, and its best form solved.
 
-    ``share``: the best form's probability within the kind. ``mean`` (14,) and ``covariance``
-    (14, 14) of terms and extra numbers, radians; ``residuals`` (n, 2) on the sky, radians.
+    ``share``: the best form's probability within the kind. ``mean`` (15,) and ``covariance``
+    (15, 15) of terms and extra numbers, radians; ``residuals`` (n, 2) on the sky, radians.
+    ``also``: further kinds that say the same of this outing, whose probability it has too.
     """
 
     kind: str
@@ -157,6 +158,7 @@ class Judged:
     mean: Array
     covariance: Array
     residuals: Array
+    also: tuple[str, ...] = ()
 
     @property
     def form(self) -> Form:
@@ -177,7 +179,7 @@ class Judged:
 
     def agree_deg(self) -> float:
         """How closely the sightings agree: root mean square on the sky, degrees."""
-        rows = [i for i in range(len(self.residuals)) if i != self.form.set_aside]
+        rows = [i for i in range(len(self.residuals)) if i not in self.form.set_aside]
         r = self.residuals[rows]
         return math.degrees(math.sqrt(float(np.mean(np.sum(r * r, axis=1)))))
 
@@ -199,9 +201,9 @@ class Form:
         return None
 
     @property
-    def set_aside(self) -> int | None:
-        """The sighting whose miss does not count when asking how well the others agree."""
-        return None
+    def set_aside(self) -> tuple[int, ...]:
+        """Sightings whose miss does not count when asking how well the others agree."""
+        return ()
 
     @property
     def clock_late_s(self) -> float:
@@ -216,6 +218,11 @@ class Form:
     def really_at(self) -> Site | None:
         """Where the telescope really stood, when that is not the site given."""
         return None
+
+    def shift_next(self, shift: Array) -> Array:
+        """What the extra numbers do (12, E) to the terms of a star to come; ``shift``: of all."""
+        out: Array = shift[-1]
+        return out
 
     def as_read(self, reading: Array) -> Array:
         """What the circles show (m, 2) where sound ones would show ``reading`` (m, 2), radians."""
@@ -233,6 +240,14 @@ class Form:
 
     def title(self, o: Observations, j: Judged) -> str:
         """The cause in a few words, without a capital."""
+        raise NotImplementedError
+
+    def together(self, o: Observations, j: Judged) -> str:
+        """The same where it is named beside another cause."""
+        return self.title(o, j)
+
+    def claim(self, o: Observations, j: Judged) -> str:
+        """What would be so, with its numbers, as the start of a sentence."""
         raise NotImplementedError
 
     def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:

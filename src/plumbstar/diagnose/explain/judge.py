@@ -3,72 +3,132 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import chdtrc
 
-from plumbstar.diagnose.explain import model
-from plumbstar.diagnose.explain.causes import CAUSES, FAULT_RATES
+from plumbstar.diagnose.explain import model, pairs
+from plumbstar.diagnose.explain.causes import CAUSES, FAULT_RATES, PAIRED, several
+from plumbstar.diagnose.explain.causes.both import AND, Both
 from plumbstar.diagnose.explain.causes.kind import Found
 from plumbstar.diagnose.explain.forms import Judged, Observations, Unstated, Variant
+from plumbstar.diagnose.explain.model import WeighedForm
 
 #: A tube does not tip over the top or far below level: chance that a good reading says it did.
 _OVER_THE_TOP = 0.002
 #: Altitude readings a tube can have, degrees.
 _TUBE_RANGE_DEG = (-15.0, 97.0)
+#: A cause explains the sightings where chance leaves such a misfit oftener than this.
+_MISFIT = 0.01
+#: Causes that any misfit can be put down to.
+_ANY_MISFIT = ("coarse_centring", several.KIND)
+#: Log of how much less probable than the best a pair may be and still be named.
+_WORTH = math.log(1e-3)
 
 
 def judge(outing: Observations, fault_rates: Mapping[str, float] = FAULT_RATES) -> list[Judged]:
     """Every kind with its probability, most probable first; the probabilities sum to one.
 
     Evidence of a kind is the sum over its forms of (prior of the form) x (Laplace evidence); forms
-    that were searched over, such as neighbouring stars, thereby pay for the search.
+    that were searched over, such as neighbouring stars, thereby pay for the search. Where something
+    went wrong, a second thing may hide behind it: pairs are kinds of their own, joined by "+".
+    Those are left out that are not one in a thousand as probable as the best.
     """
-    variants: list[Variant] = []
-    for cause in CAUSES.values():
-        variants += cause.forms(outing)
-    searched: dict[str, list[Found]] = {}
-    if outing.sky is not None:
-        first = len(variants)
-        lone = [_left_out(outing, i) for i in range(outing.n)]
-        solved = model.solve([*variants, *lone])
-        without = (solved.mean[first:], solved.covariance[first:], solved.log_evidence[first:])
-        searched = {
-            c.name: c.search(outing, *without) for c in CAUSES.values() if c.search is not None
-        }
-        exact = [f.variant for found in searched.values() for f in found if f.variant is not None]
-        variants = [*variants, *exact]
-        mean, cov = solved.mean[:first], solved.covariance[:first]
-        residuals, evidence = solved.residuals[:first], solved.log_evidence[:first]
-        if exact:
-            extra = model.solve(exact)
-            mean = np.concatenate([mean, extra.mean])
-            cov = np.concatenate([cov, extra.covariance])
-            residuals = np.concatenate([residuals, extra.residuals])
-            evidence = np.concatenate([evidence, extra.log_evidence])
-    else:
-        solved = model.solve(variants)
-        mean, cov, residuals = solved.mean, solved.covariance, solved.residuals
-        evidence = solved.log_evidence
-    evidence = evidence + np.array([_over_the_top(outing, v) for v in variants])
-
-    found: list[tuple[float, Judged]] = []  # with the log of rate times evidence
-    for kind, rate in fault_rates.items():
-        rows = [j for j, v in enumerate(variants) if v.kind == kind]
-        if not rows or rate <= 0:
-            continue
-        joint = np.array([evidence[j] + variants[j].log_prior for j in rows])
-        loose = [f.score for f in searched.get(kind, ()) if f.variant is None]
-        total = model.log_sum(np.concatenate([joint, np.array(loose)]))
-        best = int(np.argmax(joint))
-        j = rows[best]
-        share = math.exp(float(joint[best]) - total)
-        weighed = Judged(kind, 0.0, total, variants[j], share, mean[j], cov[j], residuals[j])
-        found.append((math.log(rate) + total, weighed))
-    top = model.log_sum(np.array([w for w, _ in found]))
-    named = [replace(j, probability=math.exp(w - top)) for w, j in found]
+    alone, searched = _each_alone(outing)
+    rates = dict(fault_rates)
+    together = several.pair_rates(rates, PAIRED)
+    if several.KIND in rates:
+        # Its rate holds that of the pairs, which are weighed by themselves.
+        least = 0.1 * rates[several.KIND]
+        rates[several.KIND] = max(least, rates[several.KIND] - sum(together.values()))
+    kinds = {k: _Kind.of(k, rate, alone, searched.get(k, ())) for k, rate in rates.items()}
+    found = {k: kind for k, kind in kinds.items() if kind is not None}
+    leader, fits = _leader(outing, found)
+    if outing.n >= pairs.LEAST and not (fits and leader.name == "nothing"):
+        behind = leader.best.variant if fits else None
+        tried = _priced(outing, pairs.search(outing, alone, behind))
+        for (a, b), rate in together.items():
+            name = f"{a}{AND}{b}"
+            kind = _Kind.of(name, rate, tried, ())
+            parents = [found[k] for k in (a, b) if k in found]
+            if kind is not None:
+                found[name] = kind.beside(parents)
+    best = max(k.log_weight for k in found.values())
+    found = {n: k for n, k in found.items() if AND not in n or k.log_weight > best + _WORTH}
+    top = model.log_sum(np.array([k.log_weight for k in found.values()]))
+    named = [k.judged(top) for k in found.values()]
     return sorted(named, key=lambda j: -j.probability)
+
+
+@dataclass(frozen=True)
+class _Kind:
+    """A kind with its log evidence, its log of rate times evidence, and its best form."""
+
+    name: str
+    total: float
+    log_weight: float
+    best: WeighedForm
+
+    @staticmethod
+    def of(
+        name: str, rate: float, weighed: Sequence[WeighedForm], searched: Sequence[Found]
+    ) -> _Kind | None:
+        rows = [w for w in weighed if w.variant.kind == name]
+        if not rows or rate <= 0:
+            return None
+        loose = [f.score for f in searched if f.variant is None]
+        total = model.log_sum(np.array([w.joint for w in rows] + loose))
+        return _Kind(name, total, math.log(rate) + total, max(rows, key=lambda w: w.joint))
+
+    def beside(self, parents: Sequence[_Kind]) -> _Kind:
+        """A pair that knows how well either kind alone does."""
+        form = self.best.variant.form
+        if not isinstance(form, Both) or not parents:
+            return self
+        alone_deg = min(p.judged(p.log_weight).agree_deg() for p in parents)
+        variant = replace(self.best.variant, form=replace(form, alone_deg=alone_deg))
+        return replace(self, best=replace(self.best, variant=variant))
+
+    def judged(self, top: float) -> Judged:
+        """With its probability, where all log weights sum to ``top``."""
+        w = self.best
+        share = math.exp(w.joint - self.total)
+        probability = math.exp(self.log_weight - top)
+        return Judged(
+            self.name, probability, self.total, w.variant, share, w.mean, w.covariance, w.residuals
+        )
+
+
+def _each_alone(o: Observations) -> tuple[list[WeighedForm], dict[str, list[Found]]]:
+    """Every form of every cause solved, and what was searched for in the catalogue."""
+    variants = [v for cause in CAUSES.values() for v in cause.forms(o)]
+    if o.sky is None:
+        return _priced(o, model.weigh(variants)), {}
+    weighed = model.weigh([*variants, *(_left_out(o, i) for i in range(o.n))])
+    weighed, lone = weighed[: len(variants)], weighed[len(variants) :]
+    without = (
+        np.array([w.mean for w in lone]),
+        np.array([w.covariance for w in lone]),
+        np.array([w.log_evidence for w in lone]),
+    )
+    searched = {c.name: c.search(o, *without) for c in CAUSES.values() if c.search is not None}
+    exact = [f.variant for found in searched.values() for f in found if f.variant is not None]
+    return _priced(o, [*weighed, *model.weigh(exact)]), searched
+
+
+def _leader(o: Observations, found: Mapping[str, _Kind]) -> tuple[_Kind, bool]:
+    """The best single cause, and whether it leaves no more misfit than chance would."""
+    named = [k for k in found.values() if k.name not in _ANY_MISFIT]
+    best = max(named or found.values(), key=lambda k: k.log_weight)
+    unknown = int(np.count_nonzero(np.isinf(best.best.variant.sigma)))
+    return best, bool(chdtrc(max(1, 2 * o.n - unknown), best.best.cost) > _MISFIT)
+
+
+def _priced(o: Observations, weighed: Sequence[WeighedForm]) -> list[WeighedForm]:
+    """With the price of altitudes that no tube has."""
+    return [replace(w, log_evidence=w.log_evidence + _over_the_top(o, w.variant)) for w in weighed]
 
 
 def _left_out(o: Observations, i: int) -> Variant:

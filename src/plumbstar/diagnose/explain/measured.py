@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from plumbstar.diagnose.explain.causes import several
 from plumbstar.diagnose.explain.causes.base_leaning import BaseLeaning
+from plumbstar.diagnose.explain.causes.both import Both
 from plumbstar.diagnose.explain.causes.cone import Cone
 from plumbstar.diagnose.explain.causes.runout import Runout
 from plumbstar.diagnose.explain.causes.squareness import Squareness
+from plumbstar.diagnose.explain.causes.stop_off import KIND as STOP_OFF
 from plumbstar.diagnose.explain.causes.stop_off import StopOff
 from plumbstar.diagnose.explain.causes.term import WideTerm
 from plumbstar.diagnose.explain.causes.ticks import Ticks
 from plumbstar.diagnose.explain.forms import Judged, Observations
-from plumbstar.diagnose.explain.off_zero import OffZero, off_zero, over_all
+from plumbstar.diagnose.explain.off_zero import OffZero, off_zero, over_all, stop_far_off
 from plumbstar.diagnose.explain.sizes import arc, lean, low
 from plumbstar.mount.terms import N_TERMS, SCALES
 from plumbstar.text.advice import Advice
 from plumbstar.text.words import with_unit
+from plumbstar.units import Array
 
 #: From this probability on that nothing explains the sightings, they measure nothing.
 _LOST = 0.5
@@ -43,31 +46,88 @@ def measured(o: Observations, judged: Sequence[Judged]) -> tuple[Measured, ...]:
         return ()
     mean, covariance = over_all(judged)
     ordinary = next((j for j in judged if j.kind == "nothing"), judged[0])
-    whole_mean, whole_cov = ordinary.mean.copy(), ordinary.covariance.copy()
-    whole_mean[:N_TERMS], whole_cov[:N_TERMS, :N_TERMS] = mean, covariance
+    ordinary = _with_terms(ordinary, mean, covariance)
     out = []
     for off in off_zero(o, mean, covariance):
         form = _form(off)
-        j = replace(
-            ordinary,
-            best=replace(ordinary.best, form=form),
-            mean=whole_mean,
-            covariance=whole_cov,
-        )
+        j = replace(ordinary, best=replace(ordinary.best, form=form))
         said = f"{_how_far(off, j)}. {_meaning(off)}"
         mend = form.deed(o, j) if isinstance(form, WideTerm) else form.mend(o, j)
         out.append(Measured(off, said, mend, form.advice(o, j)))
     return tuple(out)
 
 
-def only_measured(judged: Sequence[Judged], seen: Sequence[Measured]) -> tuple[Judged, ...]:
-    """The causes by which nothing went wrong but what is measured: "nothing", and those that call a
-    term far off which is measured. They differ in a name, not in what is so."""
+def as_one(
+    o: Observations, judged: Sequence[Judged], seen: Sequence[Measured]
+) -> tuple[Judged, ...]:
+    """The causes, likeliest first; those that differ only in whether they call a term far off which
+    is measured are one.
+
+    Such as "nothing" and a stop that is off, or a slip with and without that stop: they differ in a
+    name, not in what is so, and two chances for them would answer one question twice. Where nothing
+    else went wrong, and the stop is off by more than the kit expects, it is called by the stop.
+    """
     told = {m.off.terms for m in seen}
+    groups: list[list[Judged]] = []
+    for j in judged:
+        same = next((g for g in groups if _same(g[0], j, told)), None)
+        if same is None:
+            groups.append([j])
+        else:
+            same.append(j)
+    ordinary = next((g for g in groups if g[0].kind == "nothing"), [])
+    if any(stop_far_off(o, m.off) for m in seen):
+        ordinary.sort(key=lambda j: j.kind != STOP_OFF)
+    one = [
+        replace(g[0], probability=sum(j.probability for j in g), also=tuple(j.kind for j in g[1:]))
+        for g in groups
+    ]
+    # By the one figure that is told as measured.
+    mean, covariance = over_all(judged)
+    one = [_with_terms(j, mean, covariance) if j.kind == STOP_OFF and j.also else j for j in one]
+    return tuple(sorted(one, key=lambda j: -j.probability))
+
+
+def _same(leader: Judged, j: Judged, told: Collection[tuple[str, ...]]) -> bool:
+    """Whether a cause less likely than ``leader`` says the same but for measured terms. A term that
+    is called far off in place of another one is a rival."""
+    (named, besides), (more, others) = _split(leader, told), _split(j, told)
+    return besides == others and (named <= more or more <= named)
+
+
+def _split(j: Judged, told: Collection[tuple[str, ...]]) -> tuple[set[str], list[str]]:
+    """The kinds of a cause: those that call a measured term far off, and the others; "nothing" is
+    neither."""
+    both = j.form
+    kinds = both.kinds if isinstance(both, Both) else (j.kind,)
+    forms = (both.first, both.second) if isinstance(both, Both) else (both,)
+    named = {
+        kind
+        for kind, form in zip(kinds, forms, strict=True)
+        if isinstance(form, WideTerm) and form.terms in told
+    }
+    return named, [kind for kind in kinds if kind not in named and kind != "nothing"]
+
+
+def _with_terms(j: Judged, mean: Array, covariance: Array) -> Judged:
+    """The same with the terms (12,) of the mount as they are over all causes."""
+    whole_mean, whole_cov = j.mean.copy(), j.covariance.copy()
+    whole_mean[:N_TERMS], whole_cov[:N_TERMS, :N_TERMS] = mean, covariance
+    return replace(j, mean=whole_mean, covariance=whole_cov)
+
+
+def _besides(j: Judged, told: Collection[tuple[str, ...]]) -> tuple[str, ...]:
+    """The kinds of a cause, "nothing" and measured terms left out."""
+    both = j.form
+    parts = (
+        zip(both.kinds, (both.first, both.second), strict=True)
+        if isinstance(both, Both)
+        else [(j.kind, j.form)]
+    )
     return tuple(
-        j
-        for j in judged
-        if j.kind == "nothing" or (isinstance(j.form, WideTerm) and j.form.terms in told)
+        kind
+        for kind, form in parts
+        if kind != "nothing" and not (isinstance(form, WideTerm) and form.terms in told)
     )
 
 

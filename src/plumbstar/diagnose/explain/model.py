@@ -1,7 +1,8 @@
 """Many competing models of one outing, solved together: mode, covariance and Laplace evidence.
 
-Each model has the twelve terms of the mount and up to three extra numbers; an extra number shifts
-the terms from some sighting on (a slip, a moved base). The descent is that of every fix,
+Each model has the twelve terms of the mount and up to three extra numbers (of two causes at once
+up to six, in a batch of their own); an extra number shifts the terms from some sighting on (a
+slip, a moved base). The descent is that of every fix,
 :mod:`plumbstar.solve.descent`: one explanation weighs some three hundred.
 """
 
@@ -13,14 +14,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plumbstar.diagnose.explain.forms import EXTRAS, Variant
+from plumbstar.diagnose.explain.forms import Variant
 from plumbstar.mount import kinematics
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
 from plumbstar.turns import half_turn
 from plumbstar.units import Array, Indices
 
-SIZE = N_TERMS + EXTRAS
 #: Held terms are given this sigma, radians: 0.002 arcsec, so that every matrix has one shape. The
 #: determinants cancel in the evidence.
 _HELD = 1e-8
@@ -34,14 +34,40 @@ _RULE = DescentRule(
 
 @dataclass(frozen=True, slots=True)
 class SolvedModels:
-    """Solutions of B variants: mean (B, 14), covariance (B, 14, 14), residuals (B, n, 2), cost and
-    log_evidence (B,)."""
+    """Solutions of B variants of P numbers: mean (B, P), covariance (B, P, P), residuals (B, n, 2),
+    cost and log_evidence (B,)."""
 
     mean: Array
     covariance: Array
     residuals: Array
     cost: Array
     log_evidence: Array
+
+
+@dataclass(frozen=True, slots=True)
+class WeighedForm:
+    """One variant, solved: its row of :class:`SolvedModels`."""
+
+    variant: Variant
+    mean: Array
+    covariance: Array
+    residuals: Array
+    cost: float
+    log_evidence: float
+
+    @property
+    def joint(self) -> float:
+        """Log of the form's probability within its kind times its evidence."""
+        return self.variant.log_prior + self.log_evidence
+
+
+def weigh(variants: Sequence[Variant]) -> list[WeighedForm]:
+    """Each of them solved, all at once."""
+    if not variants:
+        return []
+    s = solve(variants)
+    rows = zip(variants, s.mean, s.covariance, s.residuals, s.cost, s.log_evidence, strict=True)
+    return [WeighedForm(v, m, c, r, float(x), float(e)) for v, m, c, r, x, e in rows]
 
 
 def solve(variants: Sequence[Variant]) -> SolvedModels:

@@ -57,9 +57,21 @@ def off_zero(o: Observations, mean: Array, covariance: Array) -> tuple[OffZero, 
             continue
         along = value / size
         sigma = math.sqrt(max(0.0, float(along @ cov @ along)))
-        if size > CLEARLY * sigma:
+        if clear(size, sigma):
             out.append(OffZero(names, float(value[0]) if len(at) == 1 else size, sigma))
     return tuple(out)
+
+
+def clear(value: float, sigma: float) -> bool:
+    """Whether a number is told as measured."""
+    return abs(value) > CLEARLY * sigma
+
+
+def stop_far_off(o: Observations, off: OffZero) -> bool:
+    """Whether the stop is off by more than the kit expects: the term that a person sets, and that
+    whoever trusts the stop misses by. It is a cause to be named, then."""
+    usual = float(o.prior.sigma[INDEX["altitude_zero"]])
+    return off.terms == ("altitude_zero",) and abs(off.size) > usual
 
 
 def told_by(o: Observations, j: Judged) -> tuple[OffZero, ...]:

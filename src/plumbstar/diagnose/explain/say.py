@@ -45,11 +45,9 @@ def verdict(
     sure: bool,
     check_first: str,
     seen: Sequence[Measured] = (),
-    sound: float = 0.0,
 ) -> str:
     """The answer in a sentence or two. ``judged``: likeliest first; ``check_first``: its check;
-    ``seen``: what is measured of the mount, told where with the chance ``sound`` nothing went wrong
-    but that."""
+    ``seen``: what is measured of the mount, told where nothing went wrong but that."""
     first = judged[0]
     chance = words.chance(first.probability)
     if sure and first.kind == several.KIND:
@@ -57,9 +55,9 @@ def verdict(
             f"No single cause on the list explains these sightings ({chance}). "
             f"{first.form.mend(o, first)}"
         )
-    if sure and sound:
-        whole = words.chance(sound)
-        return f"Nothing went wrong with the sightings ({whole}). {seen[0].sentence} {seen[0].mend}"
+    if sure and first.kind == "nothing" and seen:
+        told = f"{seen[0].sentence} {seen[0].mend}"
+        return f"Nothing went wrong with the sightings ({chance}). {told}"
     if sure and first.kind == "nothing":
         return f"Nothing is wrong that these sightings show ({chance})."
     if sure:

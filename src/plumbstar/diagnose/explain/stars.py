@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from plumbstar.mount import kinematics
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky import places
 from plumbstar.sky.bodies import BRIGHT_PLANETS, Body, body_place, magnitude
@@ -22,6 +23,9 @@ from plumbstar.units import Array
 
 #: Stars to this magnitude are offered for the next check: everybody can find these.
 CHECK_MAGNITUDE = 2.1
+#: Radians a second by which the sky turns (IERS Conventions 2010, eq. 5.15: 1.00273781191135448
+#: turns a day).
+_SIDEREAL = 2.0 * np.pi * 1.00273781191135448 / 86400.0
 
 
 @dataclass(frozen=True)
@@ -98,6 +102,26 @@ class SkyAtSightings:
         out = np.stack([az, alt], axis=-1).reshape(b, n, 2)
         self._later[key] = out
         return out
+
+    def others_later(self, i: int, seconds: float) -> Array:
+        """Places (K, 2) of the others at sighting i with a clock slow by so much.
+
+        The sky turned about its pole by the sidereal angle; that refraction changes meanwhile is
+        left out: under 2 arcmin from 20 deg up over two hours.
+        """
+        here: Array = self.others_places[i]
+        if seconds == 0.0:
+            return here
+        lat = np.radians(self.site.lat_deg)
+        pole = np.array([0.0, np.cos(lat), np.sin(lat)])
+        d = kinematics.unit(here[:, 0], here[:, 1])
+        turn = -seconds * _SIDEREAL
+        turned = (
+            d * np.cos(turn)
+            + np.cross(pole, d) * np.sin(turn)
+            + np.outer(d @ pole, pole) * (1.0 - np.cos(turn))
+        )
+        return kinematics.az_alt(turned)
 
     def elsewhere(self, site: Site) -> Array:
         """True places (n, 2) of the sighted directions seen from another site."""

@@ -42,10 +42,13 @@ _SINGLE: tuple[CauseKind, ...] = (
     runout.CAUSE,
     base_leaning.CAUSE,
 )
-CAUSES: dict[str, CauseKind] = {c.name: c for c in (*_SINGLE, several_of(_SINGLE))}
+#: Causes of which two may come together.
+PAIRED = tuple(c.name for c in _SINGLE if c is not nothing.CAUSE)
+CAUSES: dict[str, CauseKind] = {c.name: c for c in (*_SINGLE, several_of(_SINGLE, PAIRED))}
 KINDS = tuple(CAUSES)
-#: Probability of each kind of cause; they sum to one.
-FAULT_RATES: dict[str, float] = {c.name: c.rate for c in CAUSES.values()}
+_ALL = sum(c.rate for c in CAUSES.values())
+#: Probability of each kind of cause; they sum to one. That of "several" holds all pairs.
+FAULT_RATES: dict[str, float] = {c.name: c.rate / _ALL for c in CAUSES.values()}
 
 
 def draw_kind(rng: np.random.Generator) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from plumbstar.diagnose.explain.causes.claim import Claimed
 from plumbstar.diagnose.explain.causes.term import WideTerm, term_cause
 from plumbstar.diagnose.explain.forms import Judged, Observations
-from plumbstar.diagnose.explain.sizes import lean, then
+from plumbstar.diagnose.explain.sizes import lean
 from plumbstar.mount.terms import INDEX
 
 _KIND = "base_leaning"
@@ -17,16 +18,13 @@ _LEAN_DEG = ((0.5, 4.0), (0.5, 8.0))
 
 
 @dataclass(frozen=True)
-class BaseLeaning(WideTerm):
+class BaseLeaning(Claimed, WideTerm):
     def title(self, o: Observations, j: Judged) -> str:
         return "the base leans far from level"
 
-    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+    def claim(self, o: Observations, j: Judged) -> str:
         expected = math.degrees(o.prior.sigma[INDEX["lean_north"]])
-        return (
-            f"The base would lean {lean(j)} (within ± {expected:.0f}° is usual); "
-            f"{then(j, nothing)}."
-        )
+        return f"The base would lean {lean(j)} (within ± {expected:.0f}° is usual)"
 
     def mend(self, o: Observations, j: Judged) -> str:
         return "Level the base with wedges under its feet; the fix allows for what is left."

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from plumbstar.diagnose.explain.causes import rates
+from plumbstar.diagnose.explain.causes.claim import Claimed
 from plumbstar.diagnose.explain.causes.fault import Fault, Scene, normal, pick
 from plumbstar.diagnose.explain.causes.kind import CauseKind
-from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant, blank_shift
-from plumbstar.diagnose.explain.sizes import arc, gap, then
+from plumbstar.diagnose.explain.forms import Judged, Observations, Variant, blank_shift
+from plumbstar.diagnose.explain.sizes import arc, gap
 from plumbstar.mount.terms import INDEX, SET_DOWN
 from plumbstar.units import Array
 
@@ -21,7 +23,7 @@ _BASE_DEG = ((0.5, 0.5, 0.5), (0.5, 2.0, 1.5))
 
 
 @dataclass(frozen=True)
-class BaseMoved(Form):
+class BaseMoved(Claimed):
     after: int
 
     @property
@@ -37,12 +39,12 @@ class BaseMoved(Form):
     def title(self, o: Observations, j: Judged) -> str:
         return f"the base moved or settled between {gap(o, self.after)}"
 
-    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+    def claim(self, o: Observations, j: Judged) -> str:
         turn = j.extra_deg(0)[0]
         tip = math.hypot(j.extra_deg(1)[0], j.extra_deg(2)[0])
         return (
             f"From {o.star(self.after + 1)} on, the base would be turned by {arc(turn)} and "
-            f"tipped by {arc(tip)}; {then(j, nothing)}."
+            f"tipped by {arc(tip)}"
         )
 
     def mend(self, o: Observations, j: Judged) -> str:
@@ -97,4 +99,4 @@ def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
     return BaseMovedFault(after, *normal(rng, turn), *normal(rng, tip, 2))
 
 
-CAUSE = CauseKind(_KIND, 0.06, _forms, _draw)
+CAUSE = CauseKind(_KIND, rates.BASE_MOVED, _forms, _draw)

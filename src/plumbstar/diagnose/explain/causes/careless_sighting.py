@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from plumbstar.diagnose.explain.causes import rates
+from plumbstar.diagnose.explain.causes.claim import Claimed
 from plumbstar.diagnose.explain.causes.fault import Fault, Scene, normal, pick
 from plumbstar.diagnose.explain.causes.kind import CauseKind
-from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant
-from plumbstar.diagnose.explain.sizes import AXES, PLAIN_AXIS, arc, expected_reading, then
+from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant, blank_shift
+from plumbstar.diagnose.explain.sizes import AXES, PLAIN_AXIS, arc, expected_reading, low
+from plumbstar.mount.terms import INDEX, N_TERMS
 from plumbstar.turns import one_turn_deg
 from plumbstar.units import Array
 
@@ -54,14 +58,17 @@ class _Loose(_Careless):
     """The sighting tells nothing in one direction, or in neither."""
 
     @property
-    def set_aside(self) -> int:
-        return self.sighting
+    def set_aside(self) -> tuple[int, ...]:
+        return (self.sighting,)
+
+    def claim(self, o: Observations, j: Judged) -> str:
+        off = arc(math.degrees(float(np.linalg.norm(j.residuals[self.sighting]))))
+        return f"{o.star(self.sighting)} lies {off} from where the others put it"
 
     def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
-        off = arc(math.degrees(float(np.linalg.norm(j.residuals[self.sighting]))))
         return (
-            f"{o.star(self.sighting)} lies {off} from where the others put it; without it they "
-            f"agree to {arc(j.agree_deg())}, with it they miss by {arc(nothing.agree_deg())}."
+            f"{self.claim(o, j)}; without it they agree to {arc(j.agree_deg())}, with it they miss "
+            f"by {arc(nothing.agree_deg())}."
         )
 
     def mend(self, o: Observations, j: Judged) -> str:
@@ -81,30 +88,58 @@ class NotCentred(_Loose):
 
 
 @dataclass(frozen=True)
-class NumberWrong(_Loose):
+class NumberWrong(_Careless, Claimed):
+    """By how much is solved for, as the model's first extra number."""
+
     axis: str
     how: str = field(default="number", init=False)
 
+    def shift_next(self, shift: Array) -> Array:
+        return np.zeros_like(shift[-1])
+
+    def amounts_deg(self, j: Judged) -> Mapping[str, float]:
+        value, sigma = j.extra_deg(0)
+        return {"amount_deg": -value, "amount_sigma_deg": sigma}
+
     def title(self, o: Observations, j: Judged) -> str:
-        return f"the {self.axis} of {o.star(self.sighting)} noted wrongly"
+        return f"the {self.axis} of {o.star(self.sighting)} was noted wrongly"
+
+    def claim(self, o: Observations, j: Judged) -> str:
+        amount, sigma = j.extra_deg(0)
+        star = o.star(self.sighting)
+        return f"The {self.axis} written for {star} would be {low(amount)} (± {arc(sigma)})"
+
+    def mend(self, o: Observations, j: Judged) -> str:
+        return f"Set that sighting aside and sight {o.star(self.sighting)} again with care."
+
+    def hand_check(self, o: Observations, j: Judged) -> str:
+        mean = j.mean.copy()
+        mean[N_TERMS] = 0.0
+        return super().hand_check(o, replace(j, mean=mean))
+
+    def happened(self, o: Observations, j: Judged) -> str:
+        return (
+            f"The {PLAIN_AXIS[self.axis]} number for {o.star(self.sighting)} does not fit the "
+            "others."
+        )
 
 
 @dataclass(frozen=True)
-class Misread(_Careless):
+class Misread(_Careless, Claimed):
     axis: str
     amount_deg: float
     how: str = field(default="misread", init=False)
 
     def title(self, o: Observations, j: Judged) -> str:
         star = o.star(self.sighting)
-        return f"the {self.axis} of {star} misread by {abs(self.amount_deg):g}°"
+        return f"the {self.axis} of {star} was misread by {abs(self.amount_deg):g}°"
 
-    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+    def claim(self, o: Observations, j: Judged) -> str:
         right = math.degrees(j.best.readings[self.sighting, AXES.index(self.axis)])
         right = one_turn_deg(right) if self.axis == "azimuth" else right
         return (
-            f"With {self.axis} {right:.1f}° for {o.star(self.sighting)} "
-            f"({abs(self.amount_deg):g}° {self._way} than written), {then(j, nothing)}."
+            f"{o.star(self.sighting)} would have had {self.axis} {right:.1f}°, "
+            f"{abs(self.amount_deg):g}° {self._way} than written"
         )
 
     @property
@@ -156,14 +191,11 @@ def _forms(o: Observations) -> list[Variant]:
             out.append(o.variant(_KIND, centring * w / o.n, NotCentred(i), weight=weight))
         if not o.read_by_eye:
             continue
-        for k, axis in enumerate(AXES):
-            weight = 1.0 / o.variance
-            spread = math.radians(_ANY_DEG)
-            spread *= math.cos(o.true[i, 1]) if axis == "azimuth" else 1.0
-            weight[i, k] = 1.0 / (o.variance[i, k] + spread**2)
-            out.append(
-                o.variant(_KIND, _ANY_WEIGHT / (2 * o.n), NumberWrong(i, axis), weight=weight)
-            )
+        for axis in AXES:
+            shift = blank_shift(o.n)
+            shift[i, INDEX[f"{axis}_zero"], 0] = 1.0
+            form, extras = NumberWrong(i, axis), (math.radians(_ANY_DEG),)
+            out.append(o.variant(_KIND, _ANY_WEIGHT / (2 * o.n), form, extras=extras, shift=shift))
         each = _MISREAD_WEIGHT / (o.n * 2 * len(_MISREAD_DEG))
         for (k, axis), deg in itertools.product(enumerate(AXES), _MISREAD_DEG):
             readings = o.readings.copy()
@@ -184,4 +216,4 @@ def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
     return NotCentredFault(i, *normal(rng, pick(rng, _CENTRING_DEG)[0], 2))
 
 
-CAUSE = CauseKind(_KIND, 0.10, _forms, _draw)
+CAUSE = CauseKind(_KIND, rates.CARELESS_SIGHTING, _forms, _draw)

@@ -23,6 +23,7 @@ from plumbstar.errors import UserError
 from plumbstar.mount.terms import INDEX
 from plumbstar.sky.site import Site
 from plumbstar.text.advice import Advice, Do
+from plumbstar.text.words import upper_first
 from plumbstar.turns import half_turn_deg
 
 _KIND = "clock_or_site"
@@ -85,6 +86,9 @@ def minute_errors() -> tuple[tuple[float, float], ...]:
 
 @dataclass(frozen=True)
 class _Misplaced(Form):
+    def claim(self, o: Observations, j: Judged) -> str:
+        return upper_first(self._wrong())
+
     def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
         return f"If {self._wrong()}, {then(j, nothing)}."
 

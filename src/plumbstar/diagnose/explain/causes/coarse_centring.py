@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from plumbstar.diagnose.explain.causes import rates
 from plumbstar.diagnose.explain.causes.fault import Fault, Scene, pick
 from plumbstar.diagnose.explain.causes.kind import CauseKind
 from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant
@@ -14,7 +15,7 @@ from plumbstar.diagnose.explain.sizes import arc
 
 _KIND = "coarse_centring"
 #: (weight, how many times coarser than stated).
-_FACTORS = ((0.2, 1.7), (0.2, 2.3), (0.2, 3.2), (0.2, 4.5), (0.2, 6.5))
+_FACTORS = ((0.18, 1.7), (0.18, 2.3), (0.18, 3.2), (0.18, 4.5), (0.18, 6.5), (0.1, 12.0))
 
 
 @dataclass(frozen=True)
@@ -25,10 +26,13 @@ class CoarseCentring(Form):
         return "merely coarse centring"
 
     def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+        return f"{self.claim(o, j)}."
+
+    def claim(self, o: Observations, j: Judged) -> str:
         stated = math.degrees(o.noise.centring)
         return (
             f"The sightings scatter as if each star was centred to {arc(stated * self.factor)}, "
-            f"not {stated * 60:.0f}′."
+            f"not {stated * 60:.0f}′"
         )
 
     def mend(self, o: Observations, j: Judged) -> str:
@@ -71,4 +75,4 @@ def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
     return CoarseFault(pick(rng, _FACTORS)[0])
 
 
-CAUSE = CauseKind(_KIND, 0.10, _forms, _draw)
+CAUSE = CauseKind(_KIND, rates.COARSE_CENTRING, _forms, _draw)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from plumbstar.diagnose.explain.causes.claim import Claimed
 from plumbstar.diagnose.explain.causes.term import WideTerm, term_cause
 from plumbstar.diagnose.explain.forms import Judged, Observations
-from plumbstar.diagnose.explain.sizes import arc, then
+from plumbstar.diagnose.explain.sizes import arc
 
 _KIND = "runout"
 _TERMS = ("azimuth_runout_sin", "azimuth_runout_cos")
@@ -16,16 +17,13 @@ _RUNOUT_DEG = ((0.5, 0.4), (0.5, 1.2))
 
 
 @dataclass(frozen=True)
-class Runout(WideTerm):
+class Runout(Claimed, WideTerm):
     def title(self, o: Observations, j: Judged) -> str:
         return "the azimuth disc sits off centre"
 
-    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+    def claim(self, o: Observations, j: Judged) -> str:
         size = math.hypot(*(j.term_deg(name)[0] for name in _TERMS))
-        return (
-            f"Once a turn the azimuth would read up to {arc(size)} wrong either way; "
-            f"{then(j, nothing)}."
-        )
+        return f"Once a turn the azimuth would read up to {arc(size)} wrong either way"
 
     def mend(self, o: Observations, j: Judged) -> str:
         return (

@@ -1,13 +1,15 @@
-"""None of the others: several faults at once, or one that has no file here."""
+"""None of the others: more than a pair of the commonest, or a fault that has no file here."""
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from plumbstar.diagnose.explain.causes import rates
 from plumbstar.diagnose.explain.causes.fault import Fault, Scene
 from plumbstar.diagnose.explain.causes.kind import CauseKind
 from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant
@@ -17,6 +19,10 @@ from plumbstar.sky.site import Site
 KIND = "several"
 #: Every sighting is off by so much, each, as if nothing could be relied on.
 _SEVERAL_DEG = ((0.4, 1.0), (0.4, 3.0), (0.2, 10.0))
+#: So often there is something that is not on the list, or two things that make no pair of it.
+_UNLISTED = 0.03
+#: Causes that can come twice in one outing and be two things.
+_TWICE = ("careless_sighting", "wrong_star", "slip", "base_moved")
 #: Causes that make no second fault.
 _NOT_ONE = ("nothing", "coarse_centring")
 
@@ -80,8 +86,9 @@ def _forms(o: Observations) -> list[Variant]:
     ]
 
 
-def several_of(causes: Sequence[CauseKind]) -> CauseKind:
-    """The cause; a simulated one is made of two of ``causes``."""
+def several_of(causes: Sequence[CauseKind], paired: Collection[str]) -> CauseKind:
+    """The cause; a simulated one is made of two of ``causes``. Two of ``paired`` have a name of
+    their own: they are counted in the rate, not in the forms."""
     single = [c for c in causes if c.name not in _NOT_ONE]
 
     def draw(rng: np.random.Generator, scene: Scene) -> Fault:
@@ -91,4 +98,16 @@ def several_of(causes: Sequence[CauseKind]) -> CauseKind:
         parts = [single[names.index(str(k))].draw(rng, scene) for k in two]
         return SeveralFaults(tuple(parts))
 
-    return CauseKind(KIND, 0.03, _forms, draw)
+    together = sum(pair_rates({c.name: c.rate for c in causes}, paired).values())
+    return CauseKind(KIND, _UNLISTED + together, _forms, draw)
+
+
+def pair_rates(
+    single: Mapping[str, float], paired: Collection[str]
+) -> dict[tuple[str, str], float]:
+    """How often two of ``paired`` come together, by the rates of each alone."""
+    return {
+        (a, b): rates.of_both(a, single.get(a, 0.0), b, single.get(b, 0.0))
+        for a, b in itertools.combinations_with_replacement(paired, 2)
+        if a != b or a in _TWICE
+    }

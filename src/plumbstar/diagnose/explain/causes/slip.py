@@ -9,10 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from plumbstar.diagnose.explain.causes import rates
+from plumbstar.diagnose.explain.causes.claim import Claimed
 from plumbstar.diagnose.explain.causes.fault import Fault, Scene, normal, pick
 from plumbstar.diagnose.explain.causes.kind import CauseKind
-from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant, blank_shift
-from plumbstar.diagnose.explain.sizes import AXES, PLAIN_AXIS, gap, low, then
+from plumbstar.diagnose.explain.forms import Judged, Observations, Variant, blank_shift
+from plumbstar.diagnose.explain.sizes import AXES, PLAIN_AXIS, gap, low
 from plumbstar.mount.terms import INDEX
 from plumbstar.units import Array
 
@@ -21,7 +23,7 @@ _SLIP_DEG = ((1 / 3, 1.0), (1 / 3, 4.0), (1 / 3, 15.0))
 
 
 @dataclass(frozen=True)
-class SlipForm(Form):
+class SlipForm(Claimed):
     after: int
     axis: str
 
@@ -36,11 +38,11 @@ class SlipForm(Form):
     def title(self, o: Observations, j: Judged) -> str:
         return f"the {self.axis} encoder slipped between {gap(o, self.after)}"
 
-    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+    def claim(self, o: Observations, j: Judged) -> str:
         amount, sigma = j.extra_deg(0)
         return (
             f"From {o.star(self.after + 1)} on, the {self.axis} would read {low(amount)} "
-            f"(± {sigma:.1f}°) against before; {then(j, nothing)}."
+            f"(± {sigma:.1f}°) against before"
         )
 
     def mend(self, o: Observations, j: Judged) -> str:
@@ -94,4 +96,4 @@ def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
     return SlipFault(after, axis, *normal(rng, pick(rng, _SLIP_DEG)[0]))
 
 
-CAUSE = CauseKind(_KIND, 0.06, _forms, _draw)
+CAUSE = CauseKind(_KIND, rates.SLIP, _forms, _draw)

@@ -12,11 +12,12 @@ from plumbstar.diagnose.explain.causes.fault import Fault, Scene, pick
 from plumbstar.diagnose.explain.causes.kind import CauseKind
 from plumbstar.diagnose.explain.causes.term import TermFault, WideTerm, draw_term, wide_forms
 from plumbstar.diagnose.explain.forms import Fact, Judged, Observations, Variant
+from plumbstar.diagnose.explain.off_zero import clear
 from plumbstar.diagnose.explain.sizes import arc, beyond_usual, low
 from plumbstar.text.advice import Advice, Do
 from plumbstar.units import Array
 
-_KIND = "stop_off"
+KIND = "stop_off"
 _TERM = "altitude_zero"
 #: The upright stop, beyond what the kit's prior already expects.
 _STOP_DEG = ((0.46, 1.5), (0.46, 5.0))
@@ -29,11 +30,20 @@ _SHIMMED_DEG = 25.0
 @dataclass(frozen=True)
 class StopOff(WideTerm):
     def title(self, o: Observations, j: Judged) -> str:
+        off_deg, sigma_deg = j.term_deg(_TERM)
+        if clear(off_deg, sigma_deg) and abs(off_deg) <= _SHIMMED_DEG:
+            return f"the upright stop is off by {arc(off_deg)}"
         return "the upright stop is far off"
 
+    def claim(self, o: Observations, j: Judged) -> str:
+        return f"The stop would read {low(j.term_deg(_TERM)[0])}"
+
     def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
-        what = f"The stop would read {low(j.term_deg(_TERM)[0])}"
-        return beyond_usual(o, j, _TERM, what, nothing)
+        off_deg, sigma_deg = j.term_deg(_TERM)
+        said = beyond_usual(o, j, _TERM, self.claim(o, j), nothing)
+        if clear(off_deg, sigma_deg) and abs(off_deg) <= _SHIMMED_DEG:
+            return f"{said} A controller that trusts the stop is off by up to {arc(off_deg)}."
+        return said
 
     def mend(self, o: Observations, j: Judged) -> str:
         entered = abs(j.term_deg(_TERM)[0]) > _SHIMMED_DEG
@@ -102,24 +112,24 @@ class EnteredWrong(StopOff):
         return {"entered_deg": self.entered_deg}
 
 
-_wide = wide_forms(_KIND, _STOP_DEG, StopOff((_TERM,)))
+_wide = wide_forms(KIND, _STOP_DEG, StopOff((_TERM,)))
 
 
 def _forms(o: Observations) -> list[Variant]:
     out = _wide(o)
     for w, deg in _ENTERED_DEG:
         readings = o.readings + np.array([0.0, math.radians(deg)])
-        out.append(o.variant(_KIND, w, EnteredWrong(entered_deg=deg), readings=readings))
+        out.append(o.variant(KIND, w, EnteredWrong(entered_deg=deg), readings=readings))
     return out
 
 
-_draw_size = draw_term(_KIND, _STOP_DEG, _TERM)
+_draw_size = draw_term(KIND, _STOP_DEG, _TERM)
 
 
 def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
     if rng.random() < sum(w for w, _ in _ENTERED_DEG):
-        return TermFault(_KIND, (_TERM,), pick(rng, _ENTERED_DEG))
+        return TermFault(KIND, (_TERM,), pick(rng, _ENTERED_DEG))
     return _draw_size(rng, scene)
 
 
-CAUSE = CauseKind(_KIND, 0.08, _forms, _draw)
+CAUSE = CauseKind(KIND, 0.08, _forms, _draw)

@@ -57,9 +57,11 @@ class SidedTerm(WideTerm):
         """How far it would be off, as the start of a sentence."""
         raise NotImplementedError
 
+    def claim(self, o: Observations, j: Judged) -> str:
+        return self.off(arc(j.term_deg(self.term)[0]), self.side(j))
+
     def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
-        what = self.off(arc(j.term_deg(self.term)[0]), self.side(j))
-        return beyond_usual(o, j, self.term, what, nothing)
+        return beyond_usual(o, j, self.term, self.claim(o, j), nothing)
 
 
 #: The check that tells leaning bearings from everything else.

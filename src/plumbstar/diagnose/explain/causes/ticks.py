@@ -62,6 +62,12 @@ class Ticks(Form):
         what = "direction reversed" if self.factor == -1 else what
         return f"{axis}: {what}"
 
+    def together(self, o: Observations, j: Judged) -> str:
+        return f"the {self._which(j)}"
+
+    def claim(self, o: Observations, j: Judged) -> str:
+        return f"The {self._which(j)}"
+
     def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
         return f"If the {self._which(j)}, {then(j, nothing)}."
 

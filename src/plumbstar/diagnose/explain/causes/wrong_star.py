@@ -7,11 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from plumbstar.diagnose.explain.causes import rates
 from plumbstar.diagnose.explain.causes.aims import Aim, places_of
+from plumbstar.diagnose.explain.causes.claim import Claimed
 from plumbstar.diagnose.explain.causes.fault import Fault, Scene
 from plumbstar.diagnose.explain.causes.kind import CauseKind, Found
-from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant
-from plumbstar.diagnose.explain.sizes import expected_reading, then
+from plumbstar.diagnose.explain.forms import Judged, Observations, Variant, blank_shift
+from plumbstar.diagnose.explain.sizes import expected_reading
 from plumbstar.mount import kinematics
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.sky.angles import offset_rad, separation_rad
@@ -55,7 +57,7 @@ LOOK_ALIKES = LookAlikes()
 
 
 @dataclass(frozen=True)
-class AnotherStar(Form):
+class AnotherStar(Claimed):
     sighting: int
     star: str
     v_mag: float
@@ -68,10 +70,13 @@ class AnotherStar(Form):
     def title(self, o: Observations, j: Judged) -> str:
         return f"wrong star: {self.star} was sighted for {o.star(self.sighting)}"
 
-    def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
+    def together(self, o: Observations, j: Judged) -> str:
+        return f"{self.star} was sighted for {o.star(self.sighting)}"
+
+    def claim(self, o: Observations, j: Judged) -> str:
         return (
             f"{self.star} (magnitude {self.v_mag:.1f}) stands {self.apart_deg:.1f}° from "
-            f"{o.star(self.sighting)}; {then(j, nothing)}."
+            f"{o.star(self.sighting)}"
         )
 
     def mend(self, o: Observations, j: Judged) -> str:
@@ -112,55 +117,94 @@ def _forms(o: Observations) -> list[Variant]:
     return []  # all of them are searched for
 
 
-def _predicted(o: Observations, i: int, mean: Array, covariance: Array) -> tuple[Array, Array]:
-    """Azimuth and altitude (2,) of reading i, and the covariance (2, 2) of the star about it."""
-    d, jac = kinematics.direction_jacobian(o.readings[i], mean[:N_TERMS])
-    place = kinematics.az_alt(d)
-    flat = kinematics.tangent_basis(place[0], place[1]) @ jac
-    cov = flat @ covariance[:N_TERMS, :N_TERMS] @ flat.T + np.diag(o.variance[i])
-    return place, cov
+@dataclass(frozen=True, slots=True)
+class StarInPlace:
+    """A star that may have been sighted in place of that of sighting ``sighting``: ``star`` among
+    the sky's others, at ``place`` (2,), ``score`` log (probability x evidence), and ``probability``
+    of this form."""
+
+    score: float
+    sighting: int
+    star: int
+    place: Array
+    probability: float
+    apart_deg: float
 
 
-def _search(o: Observations, mean: Array, covariance: Array, log_evidence: Array) -> list[Found]:
-    """Every (sighting, star).
+def neighbours(
+    o: Observations,
+    i: int,
+    reading: Array,
+    shift: Array,
+    without: tuple[Array, Array, float],
+    late_s: float = 0.0,
+) -> list[StarInPlace]:
+    """Every star that sighting i may have been of, by a model that leaves it out.
 
-    Without sighting i the other sightings predict where its reading points; the evidence for any
-    star there is a normal density, so that all neighbours of all sightings cost one product.
+    ``late_s``: the true time is so much later than written. ``without``: that model's mean (P,),
+    covariance (P, P) and log evidence. The other sightings predict where the reading (2,) points,
+    with ``shift`` (12, P - 12) of the terms then; the evidence for any star there is a normal
+    density, so that all stars cost one product.
     """
     sky = o.sky
     if sky is None:
         return []
-    joint, which = [], []
-    for i in range(o.n):
-        place = sky.others_places[i]
-        apart = np.degrees(separation_rad(o.true[i, 0], o.true[i, 1], place[:, 0], place[:, 1]))
-        prior = LOOK_ALIKES.weights(float(sky.named_v[i]), sky.others_v, apart)
-        prior = np.where(place[:, 1] > math.radians(3.0), prior, 0.0) / o.n
-        total = prior.sum() * o.n
-        if total <= 0:
-            continue
-        keep = np.flatnonzero(prior)
-        at, cov = _predicted(o, i, mean[i], covariance[i])
-        off = offset_rad(at[0], at[1], place[keep, 0], place[keep, 1])
-        inverse = np.linalg.inv(cov)
-        density = -0.5 * np.einsum("ki,ij,kj->k", off, inverse, off)
-        density += 0.5 * np.linalg.slogdet(inverse)[1] - math.log(2 * math.pi)
-        joint.append(np.log(prior[keep] / total) + log_evidence[i] + density)
-        which += [(i, int(k), float(prior[k] / total), float(apart[k])) for k in keep]
-    if not which:
+    mean, covariance, log_evidence = without
+    then, place = sky.others_places[i], sky.others_later(i, late_s)
+    apart = np.degrees(separation_rad(o.true[i, 0], o.true[i, 1], then[:, 0], then[:, 1]))
+    weight = LOOK_ALIKES.weights(float(sky.named_v[i]), sky.others_v, apart)
+    weight = np.where(place[:, 1] > math.radians(3.0), weight, 0.0)
+    total = float(weight.sum()) * o.n
+    if total <= 0:
         return []
-    score = np.concatenate(joint)
-    best = set(np.argsort(-score)[:_EXACT].tolist())
-    out = []
-    for row, (i, k, p, apart_deg) in enumerate(which):
-        v = None
-        if row in best:
-            true = o.true.copy()
-            true[i] = sky.others_places[i, k]
-            form = AnotherStar(i, sky.others_names[k], float(sky.others_v[k]), apart_deg)
-            v = o.variant(_KIND, p, form, true=true)
-        out.append(Found(float(score[row]), v))
-    return out
+    keep = np.flatnonzero(weight)
+    at, cov = _predicted(o, i, reading, shift, mean, covariance)
+    off = offset_rad(at[0], at[1], place[keep, 0], place[keep, 1])
+    inverse = np.linalg.inv(cov)
+    density = -0.5 * np.einsum("ki,ij,kj->k", off, inverse, off)
+    density += 0.5 * np.linalg.slogdet(inverse)[1] - math.log(2 * math.pi)
+    score = np.log(weight[keep] / total) + log_evidence + density
+    return [
+        StarInPlace(float(x), i, int(k), place[k], float(weight[k] / total), float(apart[k]))
+        for x, k in zip(score, keep, strict=True)
+    ]
+
+
+def of_neighbour(o: Observations, x: StarInPlace) -> Variant:
+    """The model by which that star was sighted."""
+    sky = o.sky
+    assert sky is not None  # or there was no neighbour
+    true = o.true.copy()
+    true[x.sighting] = x.place
+    v = float(sky.others_v[x.star])
+    form = AnotherStar(x.sighting, sky.others_names[x.star], v, x.apart_deg)
+    return o.variant(_KIND, x.probability, form, true=true)
+
+
+def _predicted(
+    o: Observations, i: int, reading: Array, shift: Array, mean: Array, covariance: Array
+) -> tuple[Array, Array]:
+    """Azimuth and altitude (2,) of a reading, and the covariance (2, 2) of the star about it."""
+    terms = mean[:N_TERMS] + shift @ mean[N_TERMS:]
+    d, jac = kinematics.direction_jacobian(reading, terms)
+    place = kinematics.az_alt(d)
+    flat = kinematics.tangent_basis(place[0], place[1]) @ jac
+    flat = np.concatenate([flat, flat @ shift], axis=-1)
+    return place, flat @ covariance @ flat.T + np.diag(o.variance[i])
+
+
+def _search(o: Observations, mean: Array, covariance: Array, log_evidence: Array) -> list[Found]:
+    """Every (sighting, star)."""
+    still = blank_shift(1)[0]
+    found = [
+        x
+        for i in range(o.n)
+        for x in neighbours(
+            o, i, o.readings[i], still, (mean[i], covariance[i], float(log_evidence[i]))
+        )
+    ]
+    best = {id(x) for x in sorted(found, key=lambda x: -x.score)[:_EXACT]}
+    return [Found(x.score, of_neighbour(o, x) if id(x) in best else None) for x in found]
 
 
 def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
@@ -176,4 +220,4 @@ def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
     return WrongStarFault(i, others[int(rng.choice(len(others), p=weight / weight.sum()))])
 
 
-CAUSE = CauseKind(_KIND, 0.10, _forms, _draw, _search)
+CAUSE = CauseKind(_KIND, rates.WRONG_STAR, _forms, _draw, _search)

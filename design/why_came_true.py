@@ -1,0 +1,451 @@
+"""Do the probabilities of `plumbstar why` come true for faults of other sizes than it thinks of?
+
+    python design/why_came_true.py [--evenings 1000] [--raw rows.jsonl] [--seed 20270301]
+    python design/why_came_true.py --from-raw rows.jsonl
+
+design/confusion.py draws its faults from the tool's own tables: it shows that the arithmetic is
+right, not that the world is so. Here nothing but the places of stars comes from the program. The
+mount is three rotations and an inversion of its own, with backlash and a second harmonic in the
+azimuth disc that the tool does not know. Its terms have heavy tails (Student's t, four degrees of
+freedom), its base leans evenly up to three degrees any way. The hand is normal in one half of the
+evenings, heavy-tailed in the other, with the scatter that the kit states. Faults have a usual size
+of their own, spread by a factor of three either way, and are then half as large or three times as
+large. One evening in five has two at once, of any kinds, equally often; in one in four there is
+nothing to find.
+
+Each kind of cause in each answer is one statement, "p that it was this and nothing else"; two
+faults are told where both are named. "Something else" (`several`) is true of two faults that no
+pair in the answer names. docs/why.md has the results.
+"""
+
+from __future__ import annotations
+
+import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import argparse
+import json
+import math
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from scipy.spatial.transform import Rotation
+
+from plumbstar.diagnose.explain import explain
+from plumbstar.kit import example
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sighting import Sighting
+from plumbstar.sky import places
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+
+Vector = np.ndarray[Any, np.dtype[np.float64]]
+
+SITES = (
+    (Site(38.4, -112.9, 1500.0), "2027-03-09T03:30:00Z"),
+    (Site(56.1, 9.2, 60.0), "2027-10-02T19:30:00Z"),
+    (Site(-22.6, -65.3, 2400.0), "2027-05-15T00:00:00Z"),
+)
+CENTRING_DEG = 0.1  # as the example kit states
+STEP_DEG = 360.0 / 9216
+BACKLASH_DEG = 0.02
+#: Statements are counted in these bins.
+BINS = ((0.99, 1.01), (0.95, 0.99), (0.80, 0.95), (0.50, 0.80), (0.0, 0.50))
+
+
+@dataclass
+class Evening:
+    """What is sighted, and what goes wrong on the way to the list. Degrees; one row a star."""
+
+    site: Site
+    stars: list[catalogue.Star]
+    utc: list[Instant]
+    mount: dict[str, float]
+    rng: np.random.Generator
+    size: float = 1.0
+    moves: list[tuple[int, dict[str, float]]] = field(default_factory=list)
+    sighted: dict[int, catalogue.Star] = field(default_factory=dict)
+    nudged: dict[int, Vector] = field(default_factory=dict)
+    noted: dict[int, Vector] = field(default_factory=dict)
+    gear: list[tuple[int, float, float]] = field(default_factory=list)
+    rough: float = 1.0
+    slow_s: float = 0.0
+    believed_site: Site | None = None
+    #: Whether something could not happen, or hid something else: such an evening is drawn again.
+    void: bool = False
+
+    @property
+    def n(self) -> int:
+        return len(self.stars)
+
+
+def points_at(az: float, alt: float, m: dict[str, float]) -> Vector:
+    """The tube's direction, x east, y north, z up, for circles turned to az and alt, degrees."""
+    a = az + m["zero"] + m["disc"] * math.sin(math.radians(az + m["disc_at"]))
+    a += m["twice"] * math.sin(math.radians(2 * az + 40.0))
+    e = math.radians(alt + m["stop"])
+    e -= math.radians(m["droop"]) * math.cos(e)
+    c = math.radians(m["cone"])
+    tube = np.array([math.sin(c), math.cos(c) * math.cos(e), math.cos(c) * math.sin(e)])
+    bearings = Rotation.from_rotvec([0.0, math.radians(m["bearing"]), 0.0])
+    turned = Rotation.from_rotvec([0.0, 0.0, -math.radians(a)])
+    base = Rotation.from_rotvec(np.radians([-m["lean_n"], -m["lean_w"], 0.0]))
+    out: Vector = (base * turned * bearings).apply(tube)
+    return out
+
+
+def circles_at(wanted: Vector, m: dict[str, float], near: float) -> Vector:
+    """The circles' angles (2,) that point the tube there: Newton's method by differences."""
+    az = math.degrees(math.atan2(wanted[0], wanted[1])) - m["zero"]
+    x = np.array([near + (az - near + 180.0) % 360.0 - 180.0, 0.0])
+    x[1] = math.degrees(math.asin(wanted[2])) - m["stop"]
+    for _ in range(30):
+        miss = points_at(x[0], x[1], m) - wanted
+        if np.linalg.norm(miss) < 1e-9:
+            break
+        slope = np.stack(
+            [
+                (points_at(x[0] + d[0], x[1] + d[1], m) - points_at(x[0] - d[0], x[1] - d[1], m))
+                / 2e-4
+                for d in np.eye(2) * 1e-4
+            ],
+            1,
+        )
+        x = x - np.linalg.lstsq(slope, miss, rcond=None)[0]
+    return x
+
+
+def _vector(az_deg: float, alt_deg: float) -> Vector:
+    a, e = math.radians(az_deg), math.radians(alt_deg)
+    return np.array([math.cos(e) * math.sin(a), math.cos(e) * math.cos(a), math.sin(e)])
+
+
+def _off_by(d: Vector, off_deg: Vector) -> Vector:
+    """A direction, off by so much to the right and up."""
+    right = np.array([d[1], -d[0], 0.0]) / math.hypot(d[0], d[1])
+    up = np.cross(right, d)
+    out: Vector = d + np.radians(off_deg[0]) * right + np.radians(off_deg[1]) * up
+    return out / np.linalg.norm(out)
+
+
+def sightings_of(e: Evening, heavy: bool) -> list[Sighting]:
+    """What the observer has on the list at the end."""
+    m, near, last = dict(e.mount), float(e.rng.uniform(0, 360)), 1.0
+    out = []
+    for i, (star, t) in enumerate(zip(e.stars, e.utc, strict=True)):
+        for before, move in e.moves:
+            if before == i:
+                m |= {k: m[k] + v for k, v in move.items()}
+        hand = e.rng.standard_t(4, 2) / math.sqrt(2) if heavy else e.rng.standard_normal(2)
+        off = CENTRING_DEG * e.rough * hand + e.nudged.get(i, np.zeros(2))
+        there = _off_by(_vector(*places.place_of(e.sighted.get(i, star), t, e.site)), off)
+        x = circles_at(there, m, near)
+        last = math.copysign(1.0, x[0] - near) if x[0] != near else last
+        near = float(x[0])
+        read = x + np.array([BACKLASH_DEG / 2 * last, 0.0])
+        for k, factor, about in e.gear:
+            read[k] = about + factor * (read[k] - about)
+        read = np.round(read / STEP_DEG) * STEP_DEG + e.noted.get(i, np.zeros(2))
+        shown = t.plus_seconds(-e.slow_s)
+        az, alt = places.place_of(star, shown, e.believed_site or e.site)
+        out.append(Sighting(star.label, az, alt, float(read[0] % 360.0), float(read[1]), shown))
+    return out
+
+
+# ---- what goes wrong: none of these tables is the tool's ----
+
+
+def _much(e: Evening, usual: float) -> float:
+    """A size about the usual one, in this evening half or three times of it, either sign."""
+    spread = math.exp(e.rng.uniform(-math.log(3), math.log(3)))
+    return float(e.size * usual * spread * e.rng.choice([-1.0, 1.0]))
+
+
+def _any_way(e: Evening, usual: float) -> tuple[float, float]:
+    turn, much = e.rng.uniform(0, 2 * math.pi), abs(_much(e, usual))
+    return much * math.cos(turn), much * math.sin(turn)
+
+
+def _spared(e: Evening) -> int:
+    """A sighting to which nothing has happened yet."""
+    i = int(e.rng.integers(e.n))
+    e.void |= i in {*e.nudged, *e.noted, *e.sighted}
+    return i
+
+
+def _coarse(e: Evening) -> None:
+    e.rough = max(1.5, min(12.0, abs(_much(e, 3.0))))
+
+
+def _careless(e: Evening) -> None:
+    i = _spared(e)
+    if e.rng.random() < 0.6:
+        e.nudged[i] = np.array(_any_way(e, 1.5))
+        return
+    typed = [1.0, 10.0, 5.0, 20.0, 2.0, 9.0, abs(_much(e, 6.0))]
+    much = float(e.rng.choice(typed)) * e.rng.choice([-1.0, 1.0])
+    e.noted[i] = np.array([much, 0.0] if e.rng.random() < 0.5 else [0.0, much])
+
+
+def _wrong_star(e: Evening) -> None:
+    i = _spared(e)
+    here = _vector(*places.place_of(e.stars[i], e.utc[i], e.site))
+    reach = 8.0 if e.size < 1 else 35.0
+    near = []
+    for star in _brighter(3.5):
+        az, alt = places.place_of(star, e.utc[i], e.site)
+        apart = math.degrees(math.acos(min(1.0, float(here @ _vector(az, alt)))))
+        if 0.3 < apart < reach and alt > 8 and star.v_mag < e.stars[i].v_mag + 1.7:
+            near.append(star)
+    if near:
+        e.sighted[i] = near[int(e.rng.integers(len(near)))]
+    else:
+        e.void = True
+
+
+def _slip(e: Evening) -> None:
+    axis = "zero" if e.rng.random() < 0.6 else "stop"
+    much = _much(e, 3.0 if axis == "zero" else 2.0)
+    e.moves.append((int(e.rng.integers(1, e.n)), {axis: much}))
+
+
+def _base_moved(e: Evening) -> None:
+    north, west = _any_way(e, 0.8)
+    move = {"zero": _much(e, 1.0), "lean_n": north, "lean_w": west}
+    e.moves.append((int(e.rng.integers(1, e.n)), move))
+
+
+def _stop(e: Evening) -> None:
+    e.mount["stop"] += _much(e, 3.5) if e.rng.random() < 0.85 else float(e.rng.choice([-90, 90]))
+
+
+def _ticks(e: Evening) -> None:
+    k, about = (0, 0.0) if e.rng.random() < 0.6 else (1, float(e.rng.choice([0.0, 90.0])))
+    factor = -1.0 if e.rng.random() < 0.4 else float(e.rng.choice([2.0, 0.5, 1.25, 0.8, 0.9]))
+    if e.rng.random() < 0.3:
+        factor = 1.0 + _much(e, 0.03)
+    e.gear.append((k, factor, about))
+
+
+def _clock(e: Evening) -> None:
+    u = e.rng.random()
+    if u < 0.6:
+        e.slow_s = 3600.0 * float(e.rng.choice([1, -1, 2, -2, 5, -7]))
+    elif u < 0.8:
+        e.slow_s = 60.0 * _much(e, 8.0)
+    else:
+        lon = -e.site.lon_deg if u < 0.9 else e.site.lon_deg + _much(e, 3.0)
+        e.believed_site = Site(e.site.lat_deg, lon, e.site.elevation_m)
+
+
+def _of_mount(term: str, usual: float) -> Callable[[Evening], None]:
+    def happen(e: Evening) -> None:
+        e.mount[term] += _much(e, usual)
+
+    return happen
+
+
+def _leaning(e: Evening) -> None:
+    north, west = _any_way(e, 5.0)
+    e.mount["lean_n"] += north
+    e.mount["lean_w"] += west
+
+
+FAULTS: dict[str, Callable[[Evening], None]] = {
+    "coarse_centring": _coarse,
+    "careless_sighting": _careless,
+    "wrong_star": _wrong_star,
+    "slip": _slip,
+    "base_moved": _base_moved,
+    "stop_off": _stop,
+    "ticks": _ticks,
+    "clock_or_site": _clock,
+    "cone": _of_mount("cone", 1.2),
+    "squareness": _of_mount("bearing", 1.0),
+    "runout": _of_mount("disc", 0.8),
+    "base_leaning": _leaning,
+}
+#: How often, among single faults and each of two: what an observer does, oftener.
+OFTEN = {
+    "coarse_centring": 2, "careless_sighting": 3, "wrong_star": 3, "slip": 3, "base_moved": 2,
+    "stop_off": 2, "ticks": 2, "clock_or_site": 2,
+}  # fmt: skip
+
+
+#: What can happen twice in an evening and be two things.
+TWICE = ("careless_sighting", "wrong_star", "slip", "base_moved")
+
+
+@lru_cache(maxsize=4)
+def _brighter(v: float) -> list[catalogue.Star]:
+    stars = catalogue.load()
+    return [stars[int(i)] for i in stars.brighter_than(v)]
+
+
+def plan(rng: np.random.Generator) -> Evening:
+    """An evening before anything went wrong."""
+    site, dusk = SITES[int(rng.integers(len(SITES)))]
+    t0 = Instant.parse(dusk).plus_seconds(float(rng.uniform(0, 4 * 3600)))
+    up = [s for s in _brighter(2.3) if 22 < places.place_of(s, t0, site)[1] < 76]
+    n = int(rng.choice([4, 5, 6, 7]))
+    stars = [up[int(i)] for i in rng.choice(len(up), min(n, len(up)), replace=False)]
+    after = np.cumsum(rng.uniform(40, 240, len(stars)))
+    lean, toward = rng.uniform(0, 3), rng.uniform(0, 2 * math.pi)
+    tails = rng.standard_t(4, 4) / math.sqrt(2)
+    mount = {
+        "zero": rng.uniform(0, 360), "stop": 1.0 * tails[0], "cone": 0.3 * tails[1],
+        "bearing": 0.2 * tails[2], "droop": 0.1 * abs(tails[3]), "disc": 0.0,
+        "disc_at": rng.uniform(0, 360), "twice": 0.01, "lean_n": lean * math.cos(toward),
+        "lean_w": lean * math.sin(toward),
+    }  # fmt: skip
+    return Evening(site, stars, [t0.plus_seconds(float(s)) for s in after], mount, rng)
+
+
+def one(seed: int, number: int, answer: Callable[..., Any] = explain) -> dict[str, Any]:
+    """One evening: what was so, and what was stated of it."""
+    rng = np.random.default_rng([seed, number])
+    kit = example()
+    while True:
+        e = plan(rng)
+        e.size = float(rng.choice([0.5, 3.0]))
+        count = int(rng.choice([0, 1, 2], p=[0.25, 0.55, 0.20]))
+        names = list(FAULTS)
+        share = np.array([OFTEN.get(k, 1) for k in names], float)
+        truth = [str(k) for k in rng.choice(names, count, p=share / share.sum())]
+        for kind in truth:
+            FAULTS[kind](e)
+        e.void |= len(truth) > len(set(truth)) and truth[0] not in TWICE
+        e.void |= len({(i, *sorted(move)) for i, move in e.moves}) < len(e.moves)
+        if e.void:
+            continue
+        seen = sightings_of(e, heavy=bool(rng.random() < 0.5))
+        # Whoever sees by the program that a star is below the ground would not ask why.
+        if all(s.true_alt_deg > 0 and -20 < s.alt_reading_deg < 200 for s in seen):
+            break
+    began = time.process_time()
+    found = answer(
+        seen, Priors.from_kit(kit), Noise.from_kit(kit), site=e.believed_site or e.site, kit=kit
+    )
+    return {
+        "truth": sorted(truth) or ["nothing"],
+        "p": {c.kind: c.probability for c in found.causes},
+        "also": {c.kind: getattr(c.judged, "also", ()) for c in found.causes},
+        "measured": [m.off.terms[0] for m in found.measured],
+        "stop_deg": e.mount["stop"],
+        "told": found.can_tell,
+        "n": e.n,
+        "size": e.size,
+        "seconds": time.process_time() - began,
+    }
+
+
+# ---- the tables ----
+
+
+#: Terms of the mount that an answer tells as measured, and the kind of cause that each is.
+KIND_OF_TERM = {
+    "altitude_zero": "stop_off",
+    "cone": "cone",
+    "squareness": "squareness",
+    "azimuth_runout_sin": "runout",
+    "lean_north": "base_leaning",
+}
+
+
+def came_true(kind: str, row: dict[str, Any]) -> bool:
+    """Whether a statement of this kind was so, and the whole of it: what the same answer tells as
+    measured of the mount is told."""
+    if kind == "several":
+        return len(row["truth"]) > 1 and not any(came_true(k, row) for k in row["p"] if k != kind)
+    measured = {KIND_OF_TERM.get(term, "") for term in row.get("measured", ())} | {"nothing"}
+    said, so = ([k for k in ks if k not in measured] for ks in (kind.split("+"), row["truth"]))
+    return sorted(said) == sorted(so)
+
+
+def in_part(kind: str, row: dict[str, Any]) -> bool:
+    """Whether all that it names was so, perhaps beside something else."""
+    left = list(row["truth"])
+    for k in kind.split("+"):
+        if k not in left:
+            return False
+        left.remove(k)
+    return True
+
+
+def table(rows: Sequence[dict[str, Any]]) -> list[str]:
+    """Markdown: bin, statements, stated, came true, and true in part."""
+    out = [
+        "| stated | statements | mean stated | came true | in part at least |",
+        "|---|---|---|---|---|",
+    ]
+    said = [
+        (p, came_true(k, r), came_true(k, r) or in_part(k, r))
+        for r in rows
+        for k, p in r["p"].items()
+    ]
+    for low, high in BINS:
+        hit = np.array([s for s in said if low <= s[0] < high])
+        label = "over 99 %" if high > 1 else f"{100 * low:.0f} to {100 * high:.0f} %"
+        label = "under 50 %" if low == 0 else label
+        if len(hit):
+            stated, true, part = 100 * hit.mean(axis=0)
+            out.append(f"| {label} | {len(hit)} | {stated:.1f} % | {true:.1f} % | {part:.1f} % |")
+    return out
+
+
+def report(rows: Sequence[dict[str, Any]]) -> str:
+    """All tables."""
+    groups = (
+        (f"All {len(rows)} evenings", rows),
+        ("Nothing wrong, or one fault", [r for r in rows if len(r["truth"]) == 1]),
+        ("Two faults at once", [r for r in rows if len(r["truth"]) == 2]),
+        ("Sizes halved", [r for r in rows if r["size"] < 1]),
+        ("Sizes threefold", [r for r in rows if r["size"] > 1]),
+    )
+    lines = []
+    for name, part in groups:
+        lines += [f"**{name}** ({len(part)})", "", *table(part), ""]
+    told = [r for r in rows if r["told"]]
+    right = sum(came_true(max(r["p"], key=r["p"].__getitem__), r) for r in told)
+    two = [r for r in rows if len(r["truth"]) == 2]
+    both = sum(
+        came_true(k, r) for r in two for k in [max(r["p"], key=r["p"].__getitem__)] if "+" in k
+    )
+    lines.append(
+        f"A cause was named in {len(told)} of {len(rows)} evenings, the whole truth in {right} of "
+        f"them. Of {len(two)} evenings with two faults both were named first in {both}. Processor "
+        f"time: {np.mean([r['seconds'] for r in rows]):.2f} s in the mean, at most "
+        f"{max(r['seconds'] for r in rows):.2f} s."
+    )
+    return "\n".join(lines)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--evenings", type=int, default=1000)
+    parser.add_argument("--first", type=int, default=0, help="the number of the first")
+    parser.add_argument("--seed", type=int, default=20270301)
+    parser.add_argument("--raw", type=Path, help="every evening, as JSON lines")
+    parser.add_argument("--from-raw", type=Path, help="tables from such a file; nothing is run")
+    a = parser.parse_args()
+    rows = []
+    if a.from_raw:
+        rows = [json.loads(line) for line in a.from_raw.read_text().splitlines()]
+    else:
+        for i in range(a.first, a.first + a.evenings):
+            rows.append(one(a.seed, i))
+            if a.raw:
+                with a.raw.open("a") as handle:
+                    handle.write(json.dumps(rows[-1]) + "\n")
+    print(report(rows))
+
+
+if __name__ == "__main__":
+    main()

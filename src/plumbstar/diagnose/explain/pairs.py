@@ -1,0 +1,210 @@
+"""Two causes at once: which pairs are tried, and how well each explains the sightings.
+
+First every pair of places where something may have gone wrong, each in its widest form; then the
+best of these in all their forms, with the stars that may have been sighted in place of another.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from plumbstar.diagnose.explain import model
+from plumbstar.diagnose.explain.causes import KINDS, PAIRED, wrong_star
+from plumbstar.diagnose.explain.causes.base_moved import BaseMoved
+from plumbstar.diagnose.explain.causes.both import AND, both
+from plumbstar.diagnose.explain.causes.careless_sighting import NotCentred
+from plumbstar.diagnose.explain.causes.coarse_centring import CoarseCentring
+from plumbstar.diagnose.explain.causes.slip import SlipForm
+from plumbstar.diagnose.explain.forms import Form, Observations, Unstated, Variant
+from plumbstar.diagnose.explain.model import WeighedForm
+
+#: Fewer sightings cannot tell two faults from one.
+LEAST = 4
+#: Of a cause that holds for the whole outing so many forms are tried beside others.
+_LASTING = 3
+#: Pairs of places that are looked at in all their forms: so many, and so far behind the best in
+#: the log of their probability.
+_CLOSER, _BEHIND = 8, 10.0
+#: Stars looked up for one sighting of a pair.
+_STARS = 3
+
+
+@dataclass(frozen=True)
+class _Group:
+    """One cause at one place, in all its sizes; the widest last."""
+
+    kind: str
+    form: Form
+    sizes: tuple[Variant, ...]
+
+    @property
+    def first_tried(self) -> Variant:
+        """The widest; of a coarse hand one in the middle, since width costs it at every star."""
+        middle = isinstance(self.form, CoarseCentring)
+        return self.sizes[len(self.sizes) // 2 if middle else -1]
+
+    def holds(self, v: Variant) -> bool:
+        """Whether a form of a single cause is of this group."""
+        if v.form.about is not None:
+            return self.of_one and self.form.about == v.form.about
+        if v.form.since is not None:
+            return self.form == v.form
+        return self.kind == v.kind
+
+    @property
+    def of_one(self) -> bool:
+        """Whether it is about a single sighting."""
+        return isinstance(self.form, NotCentred)
+
+
+def search(
+    o: Observations, singles: Sequence[WeighedForm], leader: Variant | None = None
+) -> list[WeighedForm]:
+    """Pairs of causes, solved; ``singles``: each cause alone. Their kinds are joined by "+".
+
+    ``leader``: a cause that explains the sightings by itself. Then only what may hide behind it is
+    looked for, in a small part of the pairs.
+    """
+    groups = list(_groups(singles))
+    rough: list[Variant] = []
+    which: list[tuple[_Group, _Group]] = []
+    for a, b in itertools.combinations(groups, 2):
+        if leader is not None and not (a.holds(leader) or b.holds(leader)):
+            continue
+        v = None if _same_place(a, b) else _paired(o, a.kind, a.first_tried, b.kind, b.first_tried)
+        if v is not None:
+            rough.append(v)
+            which.append((a, b))
+    found = model.weigh(rough)
+    if not found:
+        return []
+    order = sorted(range(len(found)), key=lambda k: -found[k].joint)[:_CLOSER]
+    least = found[order[0]].joint - _BEHIND
+    exact: list[Variant] = []
+    for k in order:
+        if found[k].joint > least:
+            exact += _in_all_forms(o, *which[k], singles)
+    return model.weigh(exact)
+
+
+def _groups(singles: Sequence[WeighedForm]) -> Iterator[_Group]:
+    by_form: dict[tuple[str, Form], list[WeighedForm]] = {}
+    for w in singles:
+        kind, form = w.variant.kind, w.variant.form
+        if kind in PAIRED and kind != "wrong_star":
+            # Factors of a coarse hand are sizes of one thing.
+            of = CoarseCentring(1.0) if isinstance(form, CoarseCentring) else form
+            by_form.setdefault((kind, of), []).append(w)
+    lasting: dict[str, list[tuple[float, _Group]]] = {}
+    for (kind, form), rows in by_form.items():
+        group = _Group(kind, form, tuple(w.variant for w in rows))
+        if isinstance(form, NotCentred | SlipForm | BaseMoved):
+            yield group
+        elif kind != "careless_sighting":
+            best = max(w.joint for w in rows)
+            lasting.setdefault(kind, []).append((best, group))
+    for ranked in lasting.values():
+        for _, group in sorted(ranked, key=lambda x: -x[0])[:_LASTING]:
+            yield group
+
+
+def _same_place(a: _Group, b: _Group) -> bool:
+    """Whether one of them would say what the other says."""
+    if a.form.about is None and a.form.since is None:
+        return a.kind == b.kind
+    if a.form.about is not None:
+        return a.form.about == b.form.about
+    if a.form.since != b.form.since:
+        return False
+    turns = [x for x in (a, b) if isinstance(x.form, SlipForm) and x.form.axis == "azimuth"]
+    moved = [x for x in (a, b) if isinstance(x.form, BaseMoved)]
+    return len(moved) == 2 or bool(moved and turns)
+
+
+def _paired(o: Observations, kind_a: str, a: Variant, kind_b: str, b: Variant) -> Variant | None:
+    """The model of both, under both names in the order of the causes."""
+    if KINDS.index(kind_b) < KINDS.index(kind_a):
+        return _paired(o, kind_b, b, kind_a, a)
+    v = both(o, (kind_a, kind_b), a, b)
+    if v is None:
+        return None
+    # Two of one kind: either may be the first.
+    twice = math.log(2.0) if kind_a == kind_b else 0.0
+    return replace(v, kind=f"{kind_a}{AND}{kind_b}", log_prior=v.log_prior + twice)
+
+
+def _in_all_forms(
+    o: Observations, a: _Group, b: _Group, singles: Sequence[WeighedForm]
+) -> Iterator[Variant]:
+    """Every size of both, every way in which a sighting may be careless, the likeliest stars."""
+    for x, y in itertools.product(_ways(a, singles), _ways(b, singles)):
+        # Two numbers misread: one of them may as well be not centred.
+        if (
+            isinstance(x.form, NotCentred)
+            or isinstance(y.form, NotCentred)
+            or not (a.of_one and b.of_one)
+        ):
+            v = _paired(o, a.kind, x, b.kind, y)
+            if v is not None:
+                yield v
+    if o.sky is None:
+        return
+    for one, other in ((a, b), (b, a)):
+        if one.of_one:
+            yield from _of_other_stars(o, one, other)
+    if a.of_one and b.of_one:
+        yield from _of_two_stars(o, a, b)
+
+
+def _ways(g: _Group, singles: Sequence[WeighedForm]) -> tuple[Variant, ...]:
+    if not g.of_one:
+        return g.sizes
+    mine = (w.variant for w in singles if w.variant.kind == g.kind)
+    return tuple(v for v in mine if v.form.about == g.form.about)
+
+
+def _of_other_stars(o: Observations, one: _Group, other: _Group) -> Iterator[Variant]:
+    """Another star in the sighting of ``one``, beside ``other``."""
+    i = one.form.about
+    assert i is not None
+    # Where the star then stood is known for any time, and for the site as given only.
+    beside = [v for v in other.sizes if v.form.really_at() is None and v.form.about != i]
+    left_out = model.weigh([_without(v, i) for v in beside])
+    for v, w in zip(beside, left_out, strict=True):
+        for x in _likeliest(o, i, w):
+            star = wrong_star.of_neighbour(o, x)
+            true = v.true.copy()
+            true[i] = o.true[i]  # the star is told at the time of the other cause
+            out = _paired(o, star.kind, star, other.kind, replace(v, true=true))
+            if out is not None:
+                yield out
+
+
+def _of_two_stars(o: Observations, a: _Group, b: _Group) -> Iterator[Variant]:
+    i, k = a.form.about, b.form.about
+    assert i is not None
+    assert k is not None
+    plain = o.variant("", 1.0, Unstated())
+    (w,) = model.weigh([_without(_without(plain, i), k)])
+    for x, y in itertools.product(_likeliest(o, i, w), _likeliest(o, k, w)):
+        p, q = wrong_star.of_neighbour(o, x), wrong_star.of_neighbour(o, y)
+        out = _paired(o, p.kind, p, q.kind, q)
+        if out is not None:
+            yield out
+
+
+def _likeliest(o: Observations, i: int, w: WeighedForm) -> list[wrong_star.StarInPlace]:
+    v = w.variant
+    without = (w.mean, w.covariance, w.log_evidence)
+    late_s = v.form.clock_late_s
+    found = wrong_star.neighbours(o, i, v.readings[i], v.shift[i], without, late_s)
+    return sorted(found, key=lambda x: -x.score)[:_STARS]
+
+
+def _without(v: Variant, i: int) -> Variant:
+    weight = v.weight.copy()
+    weight[i] = 0.0
+    return replace(v, weight=weight)

@@ -1,0 +1,160 @@
+"""Two faults at once are named, both; and what is one question has one chance."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from diagnose.ridge import KIT, NOISE, PRIOR, RIDGE, in_json, sight, why
+from experiments import load
+from plumbstar.diagnose.explain import Explanation, explain
+from plumbstar.diagnose.explain.answer import report_of
+from plumbstar.diagnose.explain.causes import FAULT_RATES, PAIRED
+from plumbstar.diagnose.explain.causes.base_moved import BaseMovedFault
+from plumbstar.diagnose.explain.causes.both import Both
+from plumbstar.diagnose.explain.causes.careless_sighting import MisreadFault
+from plumbstar.diagnose.explain.causes.clock_or_site import ClockFault
+from plumbstar.diagnose.explain.causes.fault import Fault
+from plumbstar.diagnose.explain.causes.several import SeveralFaults, pair_rates
+from plumbstar.diagnose.explain.causes.slip import SlipFault
+from plumbstar.diagnose.explain.causes.term import TermFault
+from plumbstar.diagnose.explain.causes.ticks import TicksFault
+from plumbstar.diagnose.explain.causes.wrong_star import WrongStarFault
+from plumbstar.text.words import chance
+
+PAIRS: dict[str, tuple[tuple[Fault, Fault], str]] = {
+    "wrong star, slip": (
+        (WrongStarFault(1, "Betelgeuse"), SlipFault(3, "azimuth", 5.0)),
+        "wrong_star+slip",
+    ),
+    "two wrong stars": (
+        (WrongStarFault(4, "Pollux"), WrongStarFault(1, "Betelgeuse")),
+        "wrong_star+wrong_star",
+    ),
+    "a misread number, a slip": (
+        (MisreadFault(4, "altitude", 10.0), SlipFault(2, "azimuth", 6.0)),
+        "careless_sighting+slip",
+    ),
+    "wrong star, zone": (
+        (WrongStarFault(4, "Pollux"), ClockFault(-3600.0)),
+        "wrong_star+clock_or_site",
+    ),
+    "wrong star, circle reversed": (
+        (WrongStarFault(4, "Pollux"), TicksFault("azimuth", -1.0)),
+        "wrong_star+ticks",
+    ),
+    "slip, base": (
+        (SlipFault(1, "azimuth", 15.0), BaseMovedFault(2, 3.0, 4.0, -3.5)),
+        "slip+base_moved",
+    ),
+}
+
+
+def both_at_once(parts: tuple[Fault, Fault], seed: int = 2) -> Explanation:
+    fault = SeveralFaults(parts)
+    return explain(sight(fault, seed), PRIOR, NOISE, site=fault.recorded_site(RIDGE), kit=KIT)
+
+
+@pytest.mark.parametrize("name", PAIRS)
+def test_two_clear_faults_are_both_named(name):
+    parts, kind = PAIRS[name]
+    e = both_at_once(parts)
+    first = e.causes[0]
+    assert first.kind == kind, e.verdict
+    assert e.verdict.startswith("Two things: "), e.verdict
+    assert "For the first: " in first.mend
+    assert "For the second: " in first.mend
+    for text in (first.title, first.evidence, first.check, first.mend, first.happened):
+        assert "nan" not in text
+    detail = in_json(first)
+    assert {detail["first_kind"], detail["second_kind"]} == set(kind.split("+"))
+    assert sum(c.probability for c in e.causes) == pytest.approx(1.0)
+    assert report_of(e).causes[0].kind == kind
+
+
+def test_what_is_solved_of_two_is_what_was_planted():
+    form = both_at_once(PAIRS["wrong star, slip"][0]).causes[0].judged
+    assert isinstance(form.form, Both)
+    _, slip = form.form.parts(form)
+    assert slip.extra_deg(0)[0] == pytest.approx(5.0, abs=4 * slip.extra_deg(0)[1])
+    assert slip.extra_deg(0)[1] < 1.0
+
+
+def test_a_single_fault_is_not_called_two():
+    for fault in (SlipFault(2, "azimuth", 5.0), WrongStarFault(4, "Pollux"), ClockFault(-3600.0)):
+        for seed in range(3):
+            assert "+" not in why(fault, seed).causes[0].kind
+
+
+def test_the_rate_of_several_holds_that_of_all_pairs():
+    pairs = pair_rates(FAULT_RATES, PAIRED)
+    assert sum(pairs.values()) < FAULT_RATES["several"]
+    assert ("slip", "slip") in pairs  # two slips are two things
+    assert ("stop_off", "stop_off") not in pairs
+
+
+# ---- one chance for one question -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("stop_deg", [1.9, 3.0])
+def test_a_measured_stop_beyond_the_usual_is_the_cause_that_is_named(stop_deg):
+    """It was named in 1 of 12 evenings at 3 degrees, and in none at 1.9. One evening is so badly
+    centred that it comes first as that."""
+    named = 0
+    for seed in range(12):
+        e = why(TermFault("stop_off", ("altitude_zero",), (stop_deg - 0.9,)), seed)
+        first = e.causes[0]
+        if first.kind != "stop_off":
+            continue
+        named += 1
+        assert first.title.startswith("The upright stop is off by ")
+        # "Nothing is wrong" would be a second chance for the same question.
+        assert "nothing" not in {c.kind for c in e.causes}
+        assert "nothing" in first.judged.also
+        if e.can_tell:
+            assert f"({chance(first.probability)})" in e.verdict
+            assert e.verdict.startswith(first.title)
+            assert e.verdict.count(" in 100)") == 1
+    assert named >= 11
+
+
+def test_the_named_stop_and_the_measured_stop_are_one_number():
+    e = why(TermFault("stop_off", ("altitude_zero",), (2.1,)))
+    value, sigma = e.causes[0].judged.term_deg("altitude_zero")
+    off = e.measured[0].off
+    assert (value, sigma) == pytest.approx((math.degrees(off.size), math.degrees(off.sigma)))
+    assert e.also_measured == ()  # the cause tells it
+
+
+def test_a_stop_within_the_usual_is_told_and_is_no_cause():
+    e = why(TermFault("stop_off", ("altitude_zero",), (-0.3,)), 1)
+    assert e.causes[0].kind == "nothing", e.verdict
+    assert e.measured[0].off.terms == ("altitude_zero",)
+    assert "stop_off" not in {c.kind for c in e.causes}
+
+
+def test_a_fault_beside_a_measured_stop_has_one_chance():
+    """A slip with that stop and a slip alone differ in a name."""
+    parts = (SlipFault(2, "azimuth", 5.0), TermFault("stop_off", ("altitude_zero",), (6.0,)))
+    e = both_at_once(parts)
+    kinds = {c.kind for c in e.causes}
+    assert ("slip" in kinds) + ("stop_off+slip" in kinds) == 1
+    assert e.causes[0].kind == "stop_off+slip", e.verdict
+    assert ("altitude_zero",) not in [m.off.terms for m in e.also_measured]
+
+
+# ---- honesty, by a simulator that shares nothing with it ------------------------------------
+
+
+def test_what_is_nearly_certain_comes_true_in_evenings_of_another_making():
+    """design/why_came_true.py has hundreds; its sizes, mounts and hands are its own."""
+    experiment = load("why_came_true")
+    said = [
+        (p, experiment.came_true(kind, row))
+        for row in (experiment.one(7, number) for number in range(19, 31))
+        for kind, p in row["p"].items()
+    ]
+    sure = [true for p, true in said if p > 0.9]
+    assert len(sure) >= 5
+    assert sum(sure) >= len(sure) - 1
