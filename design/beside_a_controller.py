@@ -153,14 +153,23 @@ def off(v: Array, rng: np.random.Generator, rough: bool = False) -> Array:
 class Night:
     """One evening: what the box shows."""
 
-    def __init__(self, pair: Array, rng: np.random.Generator, sort: Sort) -> None:
+    def __init__(
+        self,
+        pair: Array,
+        rng: np.random.Generator,
+        sort: Sort,
+        mount: HiddenMount | None = None,
+        way: float | None = None,
+        clock: bool | None = None,
+    ) -> None:
         self.rng, self.rough = rng, sort.rough
         wrong = rng.random() < sort.wrong
         s = {k: v * sort.mount * rng.standard_normal() for k, v in SIGMAS_DEG.items()}
-        self.mount = HiddenMount(*(s[k] for k in SIGMAS_DEG))
+        self.mount = mount or HiddenMount(*(s[k] for k in SIGMAS_DEG))
         between = rng.random() < sort.between
         self.way = float(rng.uniform(0.05, 0.95) if between else rng.choice([0.0, 0.5, 1.0]))
-        self.clock = bool(rng.integers(2))
+        self.way = self.way if way is None else way
+        self.clock = bool(rng.integers(2)) if clock is None else clock
         self.wait = float(rng.uniform(20, 60))
         first, second = vec(pair)
         self.second_early = sky_turn(-self.wait) @ second

@@ -111,3 +111,25 @@ def test_stars_and_planets_are_known_where_the_kit_says_so() -> None:
 def test_a_part_of_an_object_has_no_number_of_its_own() -> None:
     part = next(d for d in deepsky.load() if d.label == "NGC 3314B")
     assert not knows(part, Controller())
+
+
+def test_many_evenings_are_taken_as_they_are(tmp_path) -> None:
+    paths = []
+    for k, day in enumerate(("28", "29")):
+        paths.append(tmp_path / f"{k}.csv")
+        paths[-1].write_text((HEAD + STARS + NUMBER).replace("01-28", f"01-{day}"))
+    words = ["controller", "nights", *map(str, paths), "--site", "47.2,11.6,940"]
+    both = CliRunner().invoke(group, [*words, "--json"])
+    table = tmp_path / "nights.csv"
+    table.write_text(
+        "shown_deg,star_a,time_a,star_b,time_b,upright_time\n"
+        + "".join(
+            f"0.9,Capella,2027-01-{d}T18:00:20Z,Hamal,2027-01-{d}T18:00:50Z,2027-01-{d}T18:00:00Z\n"
+            for d in ("28", "29")
+        )
+    )
+    same = CliRunner().invoke(group, ["controller", "nights", str(table), *words[-2:], "--json"])
+    assert json.loads(both.output) == json.loads(same.output)
+    paths[0].write_text(HEAD + STARS)
+    none = CliRunner().invoke(group, ["controller", "nights", str(paths[0]), *words[-2:]])
+    assert "evenings without a number" in str(none.exception)

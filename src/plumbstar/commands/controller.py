@@ -8,7 +8,7 @@ import click
 
 from plumbstar.commands import options as opt
 from plumbstar.commands.controller_choose import command as choose_command
-from plumbstar.commands.nights import is_table
+from plumbstar.commands.nights import is_table, pair_seen
 from plumbstar.commands.output import say
 from plumbstar.commands.shown import run_shown
 from plumbstar.contract.answers.controller import SignReport
@@ -19,7 +19,7 @@ from plumbstar.contract.answers.forecast import (
     SharingReport,
     StopForecastReport,
 )
-from plumbstar.controller import SIGNS, Sign
+from plumbstar.controller import SIGNS, ShownNumber, Sign
 from plumbstar.controller.earlier import after
 from plumbstar.controller.evening import EveningBeside, asked_of, object_places, read_evening
 from plumbstar.controller.nearest import nearest_known
@@ -277,28 +277,28 @@ def nights(
     """
     site, kit = opt.site_of(site_text), opt.kit_of(kit_path)
     texts = [files.read_text(p, wanted="a table of nights, or of an evening") for p in nights_paths]
-    if len(texts) == 1 and is_table(texts[0]):
-        table_text = texts[0]
-    else:
-        rows = ["shown_deg,star_a,time_a,star_b,time_b,label"]
-        for path in nights_paths:
-            e = _evening(path, site, zone)
-            if e.number_deg is None:
-                continue
-            cells = (
-                f"{e.number_deg:g}", e.first.target.label, e.first.at.iso(3),
-                e.second.target.label, e.second.at.iso(3), e.first.at.iso()[:10],
-            )  # fmt: skip
-            rows.append(",".join(f'"{c}"' for c in cells))
-        table_text = "\n".join(rows)
+    table_text = texts[0] if len(texts) == 1 and is_table(texts[0]) else None
+    seen = [] if table_text else [_evening(path, site, zone) for path in nights_paths]
+    shown = [_shown(e, e.number_deg, site) for e in seen if e.number_deg is not None]
+    if not table_text and not shown:
+        raise UserError(
+            "evenings without a number", "a line with the event 'number' in one at least", "Add it"
+        )
     record, text = run_shown(
         [],
         kit=kit,
         site=site,
         csv_text=table_text,
         csv_name=files.named(nights_paths[0]),
+        nights=shown,
         clock=kit.controller.has_clock,
         sign=_sign(kit),
     )
     assert not isinstance(record, SignReport)
     say(as_json, record, text)
+
+
+def _shown(e: EveningBeside, number_deg: float, site: Site) -> ShownNumber:
+    """The number of an evening, with its two stars as they stood."""
+    a, b = (e.first.target, e.first.at), (e.second.target, e.second.at)
+    return ShownNumber(number_deg, pair_seen(a, b, site, e.upright), e.first.at.iso()[:10])

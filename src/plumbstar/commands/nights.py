@@ -32,14 +32,29 @@ def pair_of(
     upright_time: str | None = None,
 ) -> tuple[controller.Pair, tuple[Target, Instant], tuple[Target, Instant]]:
     """Names and times to a pair, and what was found for each. Raises :class:`UserError`."""
-    a, b = find_target(star_a), find_target(star_b)
-    at_a, at_b = Instant.parse(time_a), Instant.parse(time_b)
+    a = find_target(star_a), Instant.parse(time_a)
+    b = find_target(star_b), Instant.parse(time_b)
+    stop = Instant.parse(upright_time) if upright_time else None
+    return pair_seen(a, b, site, stop), a, b
+
+
+def pair_seen(
+    star_a: tuple[Target, Instant],
+    star_b: tuple[Target, Instant],
+    site: Site,
+    stop: Instant | None = None,
+) -> controller.Pair:
+    """The pair of two stars, each with its moment. ``stop``: when the tube was on it.
+
+    Raises :class:`UserError`.
+    """
+    (a, at_a), (b, at_b) = star_a, star_b
     upright = None
-    if upright_time:
-        upright = at_a.minus(Instant.parse(upright_time))
+    if stop is not None:
+        upright = at_a.minus(stop)
         if not -600 <= upright <= 12 * 3600:
             raise UserError(
-                f"the stop set at {upright_time}, star A at {time_a}",
+                f"the stop set at {stop}, star A at {at_a}",
                 "the stop before the first star, on the same evening",
                 "Check the times (UTC)",
             )
@@ -53,7 +68,7 @@ def pair_of(
     bare = np.radians(
         [place_of(a, at_a, site, airless=True), place_of(b, at_a, site, airless=True)]
     )
-    pair = controller.Pair(
+    return controller.Pair(
         a.label,
         b.label,
         a_deg=place_of(a, at_a, site),
@@ -63,7 +78,6 @@ def pair_of(
         catalogue_deg=math.degrees(controller.angle(bare)),
         upright_seconds=upright,
     )
-    return pair, (a, at_a), (b, at_b)
 
 
 def wrong_star_candidates(

@@ -35,14 +35,15 @@ def run_shown(
     upright_time: str | None = None,
     csv_text: str | None = None,
     csv_name: str = "the list",
+    nights: Sequence[controller.ShownNumber] = (),
     clock: bool | None = None,
     sign: controller.Sign = "measured-minus-true",
     learn_sign: tuple[float, float, float] | None = None,
 ) -> tuple[NumberReport | NumbersReport | SignReport, str]:
     """Report as (record for JSON, text for a person). Raises :class:`UserError`.
 
-    ``numbers``: one, or several for the same pair; or ``csv_text``; or only ``learn_sign`` =
-    (number before, number after, millimetres added).
+    ``numbers``: one, or several for the same pair; or ``csv_text``, or ``nights``; or only
+    ``learn_sign`` = (number before, number after, millimetres added).
     """
     noise, priors = Noise.from_kit(kit), Priors.from_kit(kit)
     given = {"star-a": star_a, "time-a": time_a, "star-b": star_b, "time-b": time_b}
@@ -67,7 +68,9 @@ def run_shown(
     if site is None:
         raise UserError("No site was given", "", "Add --site LAT,LON, for example 47.2,11.6,940")
     repeats: tuple[Repeat, ...] = ()
-    if csv_text is not None:
+    if nights:
+        rows = list(nights)
+    elif csv_text is not None:
         rows, repeats = read_nights(csv_text, site, csv_name)
     else:
         missing = [f"--{k}" for k, v in given.items() if not v]
@@ -87,7 +90,7 @@ def run_shown(
         advice = _shims(combined, kit)
         many = numbers_answer(combined, notes, advice)
         return many, _with(_many_text(combined), notes, advice)
-    candidates = wrong_star_candidates(a, b, site) if csv_text is None else None
+    candidates = wrong_star_candidates(a, b, site) if pair is not None else None
     j = controller.judge(
         rows[0],
         priors,
