@@ -318,3 +318,16 @@ def test_level_is_not_needed_with_two_stars():
     assert "No need to level" in v.sentence
     steep = run("level", rise_mm=150)
     assert steep.state == "mend"
+
+
+def test_the_sign_of_a_number_is_learnt_where_the_direction_is_known():
+    known = msgspec.structs.replace(KIT, stop=Stop(lever_arm_mm=250.0, adding="lowers"))
+    for after, sign in ((0.6, "measured-minus-true"), (2.2, "true-minus-measured")):
+        v = run("number-sign", known, before=1.4, after=after, added_mm=3.0)
+        assert v.state == "good"
+        assert sign in v.mend
+        v = run("number-sign", before=1.4, after=after, added_mm=3.0)
+        assert v.state == "unsure"
+        assert not v.mend
+    with pytest.raises(UserError):
+        run("number-sign", before=1.4, after=0.6, added_mm=0.0)

@@ -1,5 +1,6 @@
 """The evening beside a closed controller, through the server: from ticks to objects found."""
 
+from plumbstar import kit as kits
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
 from plumbstar.sky.times import Instant
 
@@ -186,3 +187,17 @@ async def test_what_the_controller_does_not_know_is_found_beside_its_neighbour(t
         await r.do("controller_not_here")
         await r.do("clear_target")
         assert [f["found"] for f in (await e.beside())["finds"]] == [True, False]
+
+
+@asynchronous
+async def test_a_restart_that_names_another_kit_goes_on_beside_the_controller(tmp_path):
+    async with rig(tmp_path, kit_text=kits.example_text()) as r:
+        await r.do("set_controller", stars=STARS, clock="yes")
+        e = Evening(r)
+        await e.align("Capella", "Hamal")
+        times = r.times
+    async with rig(tmp_path, kit_text=kits.example_text(), times=times) as r:
+        seen = (await r.state())["beside"]
+        assert seen is not None
+        assert seen["step"] == "find"
+        assert len(seen["taps"]) == 3

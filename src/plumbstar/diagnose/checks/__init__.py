@@ -11,6 +11,7 @@ from plumbstar.diagnose.checks import (
     both_sides,
     drift_field,
     level,
+    number_sign,
     once_round,
     stop_direction,
     stop_repeat,
@@ -29,6 +30,7 @@ CHECKS: tuple[Check, ...] = (
     level.CHECK,
     both_sides.CHECK,
     drift_field.CHECK,
+    number_sign.CHECK,
 )
 
 

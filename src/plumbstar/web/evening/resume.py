@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook, Outing, TimedBy
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.web.evening.display import DISPLAY, load_display
 from plumbstar.web.evening.instrument import same_circles
 from plumbstar.web.evening.messages import Messages
 
@@ -75,3 +79,16 @@ def compare(outing: Outing, site: Site | None, kit: Kit, messages: Messages) -> 
             "fit this one. End the outing to start afresh.",
             "problem",
         )
+
+
+def kit_to_go_on_with(outing: Outing, kit_text: str, state: Mapping[str, Any]) -> str:
+    """The kit that the command line names, unless the outing under way has taps beside a closed
+    controller that was ticked on a page: a restart in its middle must not take that away."""
+    if outing.ended is not None or not load_display(state.get(DISPLAY)):
+        return kit_text
+    try:
+        ticked = kits.loads(outing.kit_text).connection.kind == "controller"
+        named = kits.loads(kit_text).connection.kind == "controller"
+    except UserError:
+        return kit_text  # whoever takes it says what is wrong with it
+    return outing.kit_text if ticked and not named else kit_text

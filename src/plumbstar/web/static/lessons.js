@@ -2,6 +2,7 @@
 
 import { h } from "./dom.js";
 import { button, keepUi, redraw, ui } from "./parts.js";
+import { store } from "./store.js";
 
 /** [heading, sentences]; the screen's own words stay what they are. @type {Record<string, string[]>} */
 const LESSONS = {
@@ -14,12 +15,18 @@ const LESSONS = {
   mend: ["When it goes wrong", "The possible causes are listed, the likeliest first, each with a check that would decide it. Begin with the first. Most evenings it is a wrong star."],
 };
 
+/** Beside a closed controller these screens are others. @type {Record<string, string[]>} */
+const BESIDE = {
+  sight: ["Stop, star, star", "Your controller trusts the stop and its two stars. Tap here at each of the three, in the moment in which you tell the controller. Then type the number that it shows, and look back once: from these the telescope’s small faults are worked out."],
+  find: ["On from its zero", "Choose the object on the controller and push until it shows zero. The object is not quite there: push on as this page says, and look in. There? Centre it, say so, and type what the controller then still wants: that makes the next push better."],
+};
+
 /**
  * The lesson of a screen, or nothing when it has been read or was not asked for.
  * @param {string} name
  */
 export function lesson(name) {
-  const text = LESSONS[name];
+  const text = (store.state?.beside && BESIDE[name]) || LESSONS[name];
   if (!ui.learner || !text || ui.learnt.includes(name)) return null;
   return h("aside", { class: "beside lesson", key: "lesson", "aria-label": "Explained" },
     h("h2", {}, text[0]),

@@ -16,6 +16,8 @@ Written = float | str | bool | list[float | str] | None
 
 #: Checks of the encoders' own counts, which a closed controller keeps to itself.
 _OF_READINGS = ("once-round", "there-and-back", "backlash", "both-sides")
+#: The one that is of use beside such a controller only.
+_OF_NUMBER = "number-sign"
 #: How others are done beside one.
 _INSTEAD = {
     "stop-repeat": "Your controller shows no altitude: lay an angle gauge on the tube.",
@@ -30,6 +32,7 @@ def checks(beside: bool = False) -> ChecksAnswer:
     """All of them, as the pages lead through them; ``beside`` a closed controller those of its
     encoders are named as what cannot be done."""
     shut = [c for c in bench.CHECKS if beside and c.id in _OF_READINGS]
+    left = [c for c in bench.CHECKS if c not in shut and (beside or c.id != _OF_NUMBER)]
     return ChecksAnswer(
         sentence=SUN_FIRST,
         checks=tuple(
@@ -42,8 +45,7 @@ def checks(beside: bool = False) -> ChecksAnswer:
                 steps=tuple(c.steps),
                 inputs=tuple(_input(i) for i in c.inputs),
             )
-            for c in bench.CHECKS
-            if c not in shut
+            for c in left
         ),
         cannot=tuple(
             f"{c.title}: not beside your controller, which does not show what its encoders read."

@@ -1,0 +1,59 @@
+"""Which way a closed controller's number counts, by a known change under the stop."""
+
+from __future__ import annotations
+
+from plumbstar.controller.say import sign_sentence
+from plumbstar.controller.sign import SignLearnt, learn_sign
+from plumbstar.diagnose.checks.check import Check, Input, told
+from plumbstar.diagnose.checks.verdict import Number, Values, Verdict
+from plumbstar.kit import Kit
+from plumbstar.mount.priors import Noise
+
+
+def measure(v: Values, kit: Kit) -> SignLearnt:
+    """From two numbers with the same two stars, before and after (controller/sign.py)."""
+    return learn_sign(
+        float(v["before"]),
+        float(v["after"]),
+        float(v["added_mm"]),
+        Noise.from_kit(kit),
+        adding=kit.stop.adding,
+        lever_arm_mm=kit.stop.lever_arm_mm,
+    )
+
+
+def say(s: SignLearnt) -> Verdict:
+    """What the change teaches, in words."""
+    sign = s.sign if s.direction_known else None
+    mend = (
+        f'Write into the kit, under [controller]: sign = "{sign}". On the phone: Prepare, Your '
+        "controller"
+        if sign is not None
+        else ""
+    )
+    return Verdict(
+        "good" if sign is not None else "unsure",
+        sign_sentence(s),
+        (Number("per_mm", "each millimetre moves the number by", s.per_mm_deg),),
+        mend,
+    )
+
+
+CHECK = Check(
+    "number-sign",
+    "Which way the controller’s number counts",
+    "For a closed controller that shows one number. Once for each controller.",
+    ("two evenings or one long one", "a piece of known thickness, 1 to 5 mm"),
+    (
+        "Stop and two stars, as always. Write down the number with its sign.",
+        "Put the piece where the stop bears.",
+        "Stop and the same two stars again. Write down the number.",
+    ),
+    (
+        Input("before", "the number before", "deg", low=-90, high=90),
+        Input("after", "the number after, with the same two stars", "deg", low=-90, high=90),
+        Input("added_mm", "how much was added, minus if it was taken out", "mm", low=-100,
+              high=100),
+    ),
+    told(measure, say),
+)  # fmt: skip
