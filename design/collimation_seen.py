@@ -72,7 +72,7 @@ def denied(s: Shot) -> Camera:
     return Camera(straight=True)
 
 
-def main(pictures: int = 100, seed: int = 3, *sorts: str) -> None:
+def main(pictures: int, seed: int, *sorts: str) -> None:
     taken: dict[str, list[tuple[Shot, Picture]]] = {}
     for sort in sorts or SORTS:
         rng = np.random.default_rng([seed, SORTS.index(sort)])
@@ -108,4 +108,5 @@ def score(name: str, those: list[tuple[Shot, Picture]], camera: Callable[[Shot],
 
 
 if __name__ == "__main__":
-    main(*(int(a) for a in sys.argv[1:3]), *sys.argv[3:])
+    asked = [*sys.argv[1:], *("100", "3")[len(sys.argv) - 1 :]]
+    main(int(asked[0]), int(asked[1]), *asked[2:])

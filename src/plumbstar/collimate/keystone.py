@@ -17,10 +17,10 @@ What gives t away, weighed together by Bayes over fixed draws:
 
 What is left unsettled is the spread. It is a mixture with long tails (a wild tilt, a star that was
 not centred), and a covariance of all of it holds nine truths of ten where 68 % are meant: so the
-covariance is drawn in until 68 % of the weight lies within one sigma. How much further 95 % reach
-than a Gaussian's is told beside it, for nobody shall turn a screw for a tail. The widths below are
-common practice, no source, unless said otherwise; docs/collimate.md tells what came of them in
-pictures that were made another way.
+covariance is drawn in until 68 % of the weight lies within one sigma. How far 99 % reach is told
+beside it, for nobody shall turn a screw for a tail. The widths below are common practice, no
+source, unless said otherwise; docs/collimate.md tells what came of them in pictures that were made
+another way.
 """
 
 from __future__ import annotations
@@ -57,7 +57,8 @@ _OVAL, _OVAL_BAD, _BAD = 0.0015, 0.012, 0.3
 class Keystone:
     """What the slant adds to the shadow's offset, disc radii, and how sure that is.
 
-    ``spread`` holds 68 % within one sigma; ``tail`` times it holds 95 % as a Gaussian's would.
+    ``spread`` holds 68 % within one sigma; ``tail`` times it holds 99 % where a Gaussian's
+    would hold 95.
     """
 
     right: float
@@ -132,8 +133,8 @@ def _spread_and_tail(off: Array, weights: Array) -> tuple[Spread, float]:
     held = np.cumsum(weights[order])
     # As many sigmas, squared, hold so many of a two-dimensional Gaussian.
     one, two = (
-        float(far2[order][np.searchsorted(held, part)]) / (-2.0 * math.log(1.0 - part))
-        for part in (0.6827, 0.95)
+        float(far2[order][np.searchsorted(held, part)]) / (-2.0 * math.log(1.0 - as_of))
+        for part, as_of in ((0.6827, 0.6827), (0.99, 0.95))
     )
     return Spread.of(cov * one), max(1.0, math.sqrt(two / one))
 

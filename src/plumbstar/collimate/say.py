@@ -108,7 +108,7 @@ def _tail(c: Collimation) -> str:
     """Why an offset of several sigmas is called none: only where it is."""
     if c.offset_fraction < 2.0 * c.offset_sigma:
         return ""
-    return ", or half as much again if the phone was held far askew"
+    return ", or over twice that if the phone was held far askew"
 
 
 def _proviso(c: Collimation) -> str:
