@@ -134,7 +134,7 @@ def test_a_jump_that_stays_is_a_possible_slip_and_the_reading_holds():
     assert b.c.total == (1000, 2000)
     assert said(b.c) == "", "two lines are not yet enough"
     b.stand(3000, 2000, 1)
-    assert "azimuth count jumped by 78.1 deg at once" in said(b.c)
+    assert "azimuth count jumped by 78.1° at once" in said(b.c)
     assert b.c.total == (1000, 2000)
     b.lines((3010, 2000))
     assert b.c.total == (1010, 2000), "it runs on from where it was held"
@@ -147,7 +147,7 @@ def test_no_jump_is_passed_over_by_waiting(deg, way):
     b.stand(1000, 2000)
     ticks = round(way * deg * PER_DEG)
     b.stand(1000 + ticks, 2000, 30)
-    assert f"jumped by {abs(ticks) / PER_DEG:.1f} deg" in said(b.c)
+    assert f"jumped by {abs(ticks) / PER_DEG:.1f}° at once" in said(b.c)
     assert b.c.total == (1000, 2000)
 
 
@@ -230,7 +230,7 @@ def test_where_a_wrap_and_a_move_cannot_be_told_apart_it_is_a_possible_slip():
 @pytest.mark.parametrize(
     ("seconds", "before", "after", "moved", "words"),
     [
-        (10.0, 1000, 1100, 100, "the azimuth count changed by 3.9 deg unheard"),
+        (10.0, 1000, 1100, 100, "the azimuth count changed by 3.9° while nothing was heard"),
         (10.0, 1000, 1003, 3, ""),
         (10.0, 65533, 3, 6, ""),  # a wrap of 16 bits
         (1.5, 1000, 1400, 400, ""),  # a short hiccup lets the hand move
@@ -333,7 +333,7 @@ def test_resuming_keeps_the_turns_and_notices_a_change():
     moved = Board()
     moved.c.resume(saved)
     moved.stand(600, 10)
-    assert "unheard" in said(moved.c)
+    assert "while nothing was heard" in said(moved.c)
 
 
 def test_fed_nonsense_it_neither_raises_nor_believes():
@@ -416,7 +416,7 @@ def test_a_slip_at_rest_is_seen_on_a_slow_board(deg, circle):
     path = push((0, 2000), (2500, 1500), 10.0, 1.0) + [(2500, 1500)] * 4
     c = slow([*path, *[tuple(at)] * 4])
     assert said(c) == (
-        f"the {('azimuth', 'altitude')[circle]} count changed by {deg:.1f} deg from one line "
+        f"the {('azimuth', 'altitude')[circle]} count changed by {deg:.1f}° from one line "
         "to the next"
     )
 

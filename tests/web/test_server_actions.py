@@ -184,7 +184,7 @@ async def test_the_moment_is_that_of_the_press(tmp_path):
         ("choose", {"stars": 5}, "could not be read"),
         ("choose", {"stars": 2, "utc": "tomorrow"}, "time"),
         ("pick", {"stars": ["Nowhere Star"]}, "known"),
-        ("plan_add", {"star": "M42"}, "no star"),
+        ("plan_add", {"star": "M42"}, "not in the list of stars"),
         ("sight", {"star": "Capella", "id": "x"}, "could not be read"),
         ("sight", {"star": "Capella", "id": "press-9999", "ago_ms": -5}, "could not be read"),
         ("sight", {"star": "Capella", "id": "press-9999", "ago_ms": 1e9}, "could not be read"),

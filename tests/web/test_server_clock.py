@@ -230,7 +230,7 @@ async def test_times_that_cannot_be_are_refused(tmp_path):
     times = Wrong()
     async with rig(tmp_path, times=times) as r:
         r1 = await use_phone(r, times, status=400, trip_s=9.0)
-        assert "half of that would be the error" in r1["error"]
+        assert "half of that wrong" in r1["error"]
         r2 = await use_phone(r, times, status=400, off=-1.8e9)  # a phone that is unset itself
         assert "from a phone" in r2["error"]
         await use_phone(r, times, status=400, off=9e10)
@@ -314,7 +314,7 @@ async def test_a_gps_elsewhere_or_of_another_day_changes_nothing(tmp_path):
         await r.station.do(lambda e: take_gps(e, gps_fix(times, off=9e6, turns=1)))
         s = await r.state()
         assert s["timing"]["source"] == "computer"
-        assert any("week count that has turned" in m["text"] for m in s["messages"])
+        assert any("begun its count of weeks anew" in m["text"] for m in s["messages"])
 
 
 @asynchronous

@@ -32,7 +32,7 @@ def reading_pair(text: str) -> tuple[float, float]:
             f"the reading '{text}'", "AZ,ALT in degrees", "For example --from 118.4,35.2"
         ) from None
     if not (abs(az) < 1e5 and abs(alt) <= 360):
-        raise UserError(f"the reading '{text}'", "degrees on the circles", "Check both numbers")
+        raise UserError(f"the reading '{text}'", "two angles in degrees", "Check both numbers")
     return az, alt
 
 

@@ -59,7 +59,7 @@ class Corrections(WholeOutings):
         if not (math.isfinite(by_s) and 0.0 < abs(by_s) <= MOST_S):
             raise UserError(
                 f"a correction of {by_s:g} s",
-                "seconds, not 0, within a century",
+                "a number of seconds: not 0, and less than a century",
                 "Plus where the clock was behind: --by 3600 for one that was an hour slow",
             )
         outing = self._outings.get(outing_id)

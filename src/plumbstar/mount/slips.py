@@ -43,7 +43,7 @@ class CountSlip(msgspec.Struct, frozen=True):
 
 def _words(cause: SlipCause) -> str:
     circle = " and ".join(cause.axes)
-    by = f"{cause.amount_deg:.1f} deg"
+    by = f"{cause.amount_deg:.1f}°"
     match cause.kind:
         case "restart" if len(cause.axes) > 1:
             return "both counts started again from zero, as after a loss of power"
@@ -54,13 +54,13 @@ def _words(cause: SlipCause) -> str:
         case "leap":
             return f"the {circle} count changed by {by} from one line to the next"
         case "unheard":
-            return f"the {circle} count changed by {by} unheard"
+            return f"the {circle} count changed by {by} while nothing was heard"
         case "said":
             return "you said so"
         case "seen":
             return f"you saw a star {cause.amount_deg:.0f}° from where it could be"
         case "sightings":
-            return "the sightings tell so"
+            return "the sightings say so"
         case "imported":
             return "it came with the outing"
 

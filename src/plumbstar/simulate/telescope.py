@@ -219,7 +219,9 @@ class SimulatedTelescope:
         unknown = set(order) - known
         if unknown or not order:
             raise UserError(
-                f"the command {sorted(unknown) or 'of nothing'}",
+                f"the command {', '.join(sorted(unknown))}"
+                if unknown
+                else "a command without a key",
                 f"any of {', '.join(sorted(known))}",
                 "See docs/encoders.md",
             )

@@ -40,7 +40,7 @@ def correct_time(
 ) -> None:
     """Correct the times of outing N, made by a wrong clock, and solve it again.
 
-    What was saved is kept beside; `plumbstar log undo` takes the correction back.
+    The times first saved are kept; `plumbstar log undo` takes the correction back.
     """
     from plumbstar.logbook.places import placing
     from plumbstar.web.evening.solve_again import solve_outing
@@ -64,7 +64,7 @@ def correct_time(
         ),
         f"Corrected outing {o.id} by {signed_clock(by)}: {many(n, 'sighting')}, "
         f"{many(len(shifts.finds), 'find')}, {many(len(shifts.notes), 'note')}. "
-        "What was saved is kept beside; `plumbstar log undo` takes it back.",
+        "The times first saved are kept; `plumbstar log undo` takes the correction back.",
         told,
     )
 

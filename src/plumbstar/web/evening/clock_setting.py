@@ -75,7 +75,9 @@ class ClockSetting:
         self._p.sightings.correct_times(offer.shifts)
         self._after.refit(log=True)
         self._p.messages.say(
-            f"Times corrected by {by}. What was saved is kept beside; undo takes it back.", "info"
+            f"Times corrected by {by}. The times first saved are kept; Undo takes the correction "
+            "back.",
+            "info",
         )
 
     def leave_saved(self) -> None:

@@ -55,8 +55,9 @@ def _take_time(e: Evening, fix: GpsFix) -> None:
         return
     if fix.turns and abs(off) > DAY_S and not timekeeping.unknown:
         e.messages.say(
-            f"The GPS says it is {Instant.from_unix(unix).iso()}, by a week count that has "
-            "turned, and this computer another day. The computer's time is kept.",
+            f"The GPS says that it is {Instant.from_unix(unix).iso()}, and this computer another "
+            "day. The GPS has begun its count of weeks anew, so its date may be wrong: the "
+            "computer's time is kept.",
             "problem",
         )
         return

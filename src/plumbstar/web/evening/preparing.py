@@ -52,7 +52,7 @@ class Preparing:
                 f"The {what} cannot change in the middle of outing "
                 f"{self._p.current.outing.id}: its sightings were made with it",
                 "",
-                "End the outing first; the next one takes the new",
+                f"End the outing first; the next one takes the new {what}",
             )
 
     def _observed(self) -> bool:

@@ -44,7 +44,7 @@ def answered_words(a: SunAnswer, zone: str) -> str:
     at = local(Instant.parse(a.utc), zone, with_zone=True)
     who = f" on screen {a.by}" if a.by else ""
     clocks = ", ".join(f"{c.words()[:1].lower()}{c.words()[1:]}" for c in a.of)
-    against = f" {clocks[:1].upper()}{clocks[1:]} had put it up." if clocks else ""
+    against = f" According to {clocks}, it was up." if clocks else ""
     if a.below:
         return (
             f"Answered{who} at {at}: the Sun is below the horizon.{against} This holds for "

@@ -144,7 +144,8 @@ class Timekeeping:
         """It was ``unix`` when the steady clock showed ``monotonic``: go by it from now on."""
         if self.clock.rehearsal:
             raise UserError(
-                "This evening runs by a start time that the server was given, not by now",
+                "This evening runs by a start time that the server was given, not by the present "
+                "time",
                 "",
                 "Start the server without that time to use another clock",
             )

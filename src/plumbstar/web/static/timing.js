@@ -103,7 +103,7 @@ export function timingBanner(state) {
   if (offer) {
     out.push(h("div", { class: "banner", key: "times", id: "times-offer" },
       h("p", {}, h("strong", {}, offer.sentence)),
-      h("p", {}, "The stars’ places are worked out anew and the fix is solved again. What was saved is kept beside it, and Undo takes the correction back."),
+      h("p", {}, "The stars’ places are worked out anew and the fix is solved again. The times first saved are kept, and Undo takes the correction back."),
       button(offer.count === 1 ? "Correct it" : "Correct them", () => act("correct_times", { count: offer.count, by: offer.by })),
       button("Leave as saved", () => act("leave_times", {}))));
   }

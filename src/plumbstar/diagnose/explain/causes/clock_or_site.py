@@ -275,7 +275,7 @@ def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
         believed = believed_places(fault, scene.plan, scene.instants, scene.site)
         if np.all(believed[:, 1] > 0.0):
             return fault
-    raise UserError("this plan", "stars that stay up", "Choose stars higher up")
+    raise UserError("stars that would have set", "stars that stay up", "Choose stars higher up")
 
 
 def _draw_one(rng: np.random.Generator, site: Site) -> Fault:
