@@ -14,6 +14,7 @@ import msgspec
 
 from plumbstar.commands import nights
 from plumbstar.commands import options as opt
+from plumbstar.commands.number_told import number_told
 from plumbstar.commands.output import print_json
 from plumbstar.commands.shown import run_shown, shown_options
 from plumbstar.diagnose.explain import Explanation, explain
@@ -85,6 +86,15 @@ def command(
     """
     text = files.read_text(sightings, wanted=_WANTED) if sightings else ""
     of_shown = nights.is_table(text)
+    coach = _coached(coach) if coach else coach
+    told = number_told(coach) if coach else None
+    if told is not None and not controller["numbers"]:
+        # Both at one moment: how long the hand took is not known.
+        at = opt.instant_of(utc_text).iso()
+        controller |= {
+            "numbers": [told.shown_deg], "star_a": told.star_a, "time_a": at,
+            "star_b": told.star_b, "time_b": at,
+        }  # fmt: skip
     if controller["numbers"] or controller["learn_sign"] or of_shown:
         if of_shown:
             controller |= {"csv_text": text, "csv_name": files.named(sightings or "-")}
@@ -115,7 +125,7 @@ def command(
     repeats: list[str] = []
     check_at = Instant.parse(utc_text) if utc_text and coach is None else None
     if coach is not None:
-        text = _coached(coach)
+        text = coach
         if site is None:
             raise UserError(
                 "No site was given", "", "Add --site LAT,LON; to a degree is near enough"
