@@ -59,4 +59,4 @@ def greet(
         )
         click.echo(f"Alpaca telescope 0 is at port {beside.port}, for {who}.")
     click.echo(f"Logbook: {path}")
-    click.echo("Stop with Ctrl-C; nothing is lost. Never point a telescope at or near the Sun.")
+    click.echo("Stop with Ctrl-C. Never point a telescope at or near the Sun.")

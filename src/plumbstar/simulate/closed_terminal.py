@@ -17,7 +17,7 @@ WORDS = (
     ("zero", "zero", "push until both numbers are nought"),
     ("push RIGHT UP", "push", "push on by so many degrees; left and down are negative"),
     ("slip RIGHT UP", "slip", "let an encoder slip by so many degrees"),
-    ("list", "list", "the stars that it can be taught from"),
+    ("list", "list", "the stars of its list"),
 )
 _DO = {typed.split()[0]: order for typed, order, _ in WORDS}
 
