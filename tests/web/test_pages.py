@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import time
+import urllib.request
 from datetime import datetime
 from typing import Any
 
@@ -636,15 +637,26 @@ def test_facing_begins_toward_the_noon_side(tmp_path: Any, phone: Any) -> None:
         s.close()
 
 
-def test_weight() -> None:
-    """All that a phone must fetch to run the pages."""
+def test_weight(evening: Scope) -> None:
+    """All that a phone must fetch to run the pages: packed, as the server sends it."""
     from pathlib import Path
 
     import plumbstar.web as web
 
-    here = Path(web.__file__).parent
-    files = [*here.glob("static/*"), *here.glob("templates/*")]
-    assert sum(f.stat().st_size for f in files) < 250_000
+    names = [f.name for f in (Path(web.__file__).parent / "static").iterdir()]
+    assert len(names) > 20
+    fetched = 0
+    for address in ("", *(f"static/{n}" for n in names)):
+        asked = urllib.request.Request(
+            f"{evening.url}/{address}", headers={"Accept-Encoding": "gzip"}
+        )
+        with urllib.request.urlopen(asked) as r:
+            body = r.read()
+            assert len(body) < 500 or not address or r.headers["content-encoding"] == "gzip", (
+                address
+            )
+            fetched += len(body)
+    assert fetched < 120_000
 
 
 def test_the_night_card_is_kept_on_the_phone_and_opens_without_a_server(

@@ -8,7 +8,6 @@ from collections.abc import AsyncIterator
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.routing import Mount, Route
-from starlette.staticfiles import StaticFiles
 
 from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.middleware import Door
@@ -17,7 +16,7 @@ from plumbstar.web.live.station import Station
 from plumbstar.web.routes.evening import EveningRoutes
 from plumbstar.web.routes.failures import HANDLERS
 from plumbstar.web.routes.files import FileRoutes
-from plumbstar.web.routes.front import STATIC, Front
+from plumbstar.web.routes.front import Front, page_files
 from plumbstar.web.routes.mending import MendRoutes
 from plumbstar.web.routes.sky import SkyRoutes
 
@@ -63,7 +62,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             Route("/card.html", files.card("html")),
             Route("/card.pdf", files.card("pdf")),
             Route("/evening.ics", files.card("ics")),
-            Mount("/static", StaticFiles(directory=STATIC, check_dir=False)),
+            Mount("/static", page_files()),
         ],
         middleware=[Middleware(Door, gate=gate, pair_page=front.ask_to_pair)],
         exception_handlers=HANDLERS,

@@ -18,7 +18,6 @@ from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Mount, Route
-from starlette.staticfiles import StaticFiles
 
 from plumbstar.contract.asked import MissingBookAnswer
 from plumbstar.contract.done import BookChosen
@@ -33,7 +32,7 @@ from plumbstar.web.live.actions import read_body
 from plumbstar.web.live.bodies import BookAnswer
 from plumbstar.web.routes.answers import refuse, reply
 from plumbstar.web.routes.failures import HANDLERS
-from plumbstar.web.routes.front import STATIC, Front
+from plumbstar.web.routes.front import Front, page_files
 
 LOOK_S = 1.0
 
@@ -204,7 +203,7 @@ def make_app(gate: Gate, pairing: Pairing, asked: OpenQuestion) -> Starlette:
             Route("/pair", front.pair, methods=["POST"]),
             Route("/data/missing-book", book.question),
             Route("/do/answer_book", book.answer, methods=["POST"]),
-            Mount("/static", StaticFiles(directory=STATIC, check_dir=False)),
+            Mount("/static", page_files()),
             Route("/{rest:path}", elsewhere, methods=["GET", "POST"]),
         ],
         middleware=[Middleware(Door, gate=gate, pair_page=front.ask_to_pair)],
