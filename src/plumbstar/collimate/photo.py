@@ -66,7 +66,9 @@ def read_photo(source: Path | str | bytes) -> Photo:
             )
         data = source if isinstance(source, bytes) else Path(source).read_bytes()
     except OSError as e:
-        raise UserError(f"{name} ({e.strerror})", "a readable file", "Check the path") from None
+        raise UserError(
+            f"{name} ({e.strerror})", "a picture that can be read", "Check the path"
+        ) from None
     if data[4:8] == b"ftyp":
         raise UserError(
             f"{name}, in a phone's own format (HEIC, AVIF), or a video",

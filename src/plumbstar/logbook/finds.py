@@ -64,7 +64,9 @@ class Finds:
         centred, found; None says that it was not there. ``request`` as for sightings."""
         numbers = (*predicted_deg, *(found_deg or ()), field_radius_deg)
         if not all(math.isfinite(x) for x in numbers):
-            raise NotSaved(f"a find of {target} with {numbers}", "finite degrees", "Correct them")
+            raise NotSaved(
+                f"a find of {target} with {numbers}", "numbers of degrees", "Correct them"
+            )
         kind = ChangeKind.NOT_FOUND if found_deg is None else ChangeKind.FOUND
         with self._file.changing(kind, clean(target), outing_id) as steps:
             return self._insert(

@@ -127,7 +127,9 @@ class Sites:
         with self._file.changing() as _:
             gone = self.named(name)
             if gone is None:
-                raise NotSaved(f"no site called '{name}'", "a kept site", "List them")
+                raise NotSaved(
+                    f"no site called '{name}'", "a kept site", "Choose one of those kept"
+                )
             rest = [s for s in self.all() if s.name != gone.name]
             self._settings.put(SITES, [msgspec.to_builtins(s) for s in rest])
         return gone

@@ -104,8 +104,8 @@ def remove(path: Path, names: Sequence[str]) -> list[str]:
             near = [o.name for o in kept.search(name, 3)]
             raise UserError(
                 f"'{name}', which is not in your list. Nothing was removed",
-                "a name of your list",
-                f"Did you mean {either(near)}?" if near else "See plumbstar objects list",
+                "a name in your list",
+                f"Did you mean {either(near)}?" if near else "Choose one of those in it",
             )
         gone.append(found.name)
     save(path, [o for o in kept if o.name not in gone])

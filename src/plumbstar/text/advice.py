@@ -20,6 +20,7 @@ CHECK_TITLES = {
     "level": "Why the base need not be level",
     "both-sides": "A distant mark, directly and over the top",
     "drift-field": "An eyepiece's true field, by the sky's own turn",
+    "number-sign": "Which way the controller’s number counts",
 }
 
 

@@ -8,6 +8,7 @@ from plumbstar.diagnose.checks.check import Check, Input, told
 from plumbstar.diagnose.checks.verdict import Number, Values, Verdict
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise
+from plumbstar.text.advice import CHECK_TITLES
 
 
 def measure(v: Values, kit: Kit) -> SignLearnt:
@@ -41,7 +42,7 @@ def say(s: SignLearnt) -> Verdict:
 
 CHECK = Check(
     "number-sign",
-    "Which way the controller’s number counts",
+    CHECK_TITLES["number-sign"],
     "For a closed controller that shows one number. Once for each controller.",
     ("two evenings or one long one", "a piece of known thickness, 1 to 5 mm"),
     (
