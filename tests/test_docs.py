@@ -125,6 +125,24 @@ def test_every_file_and_page_named_exists() -> None:
     assert named > 80, "the pattern finds them"
 
 
+def test_every_test_named_exists() -> None:
+    """In the last cell of the rows of attacks, without its first word; elsewhere by its name."""
+    there = {
+        n
+        for f in (DOCS.parent / "tests").rglob("test_*.py")
+        for n in re.findall(r"def test_(\w+)", f.read_text(encoding="utf-8"))
+    }
+    attacks = re.findall(r"\| `(\w+)` \|$", page("security.md").split("\n## ")[0], re.MULTILINE)
+    named = [
+        n
+        for p in DOCS.glob("*.md")
+        for n in re.findall(r"\btest_(\w+)\b(?!\.py)", p.read_text(encoding="utf-8"))
+    ]
+    assert len(attacks) > 25
+    assert len(named) > 25
+    assert sorted({*attacks, *named} - there) == []
+
+
 @pytest.mark.parametrize("name", list(cli.COMMANDS))
 def test_every_command_and_option_is_documented(name: str) -> None:
     text = page("commands.md")
