@@ -27,6 +27,7 @@ from plumbstar.logbook import (
 from plumbstar.logbook.changes import sentence_part
 from plumbstar.logbook.connecting import connect
 from plumbstar.logbook.places import placing
+from plumbstar.logbook.shown import DISPLAY, DisplayEntry, as_saved, load_display
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount import kinematics
 from plumbstar.mount.sighting import Sighting
@@ -243,6 +244,43 @@ def test_the_command_corrects_and_solves_again(book: Logbook) -> None:
     assert "time corrected by +0:12:23" in shown
     assert "Undo done" in ask(Path(book.path), "undo")
     assert book.sightings(key)[0].corrected_by_s == 0.0
+
+
+def beside(book: Logbook, slow: float = 0.0) -> int:
+    """What a closed controller was told, as the pages keep it."""
+    start = NIGHT.plus_seconds(-slow)
+    key = book.start_outing(SCENE.site, SCENE.kit, kits.example_text(), start).id
+    told = (("upright", ""), ("star", "Capella"), ("star", "Rigel"), ("number", ""))
+    entries = tuple(
+        DisplayEntry(f"p{k}", start.plus_seconds(20.0 * k).to_unix(), what, star)
+        for k, (what, star) in enumerate(told)
+    )
+    book.update_state(key, **{DISPLAY: as_saved(entries)})
+    return key
+
+
+def test_what_a_controller_was_told_is_corrected_too(book: Logbook) -> None:
+    key = beside(book, SLOW)
+    saved = book.state(key)[DISPLAY]
+    text = ask(Path(book.path), "correct-time", "last", "--by", "743")
+    assert "0 sightings, 0 finds, 0 notes, 4 lines beside the controller." in text
+    entries = load_display(book.state(key))
+    assert [round(e.utc.minus(NIGHT), 3) for e in entries] == [0.0, 20.0, 40.0, 60.0]
+    assert {e.corrected_by_s for e in entries} == {SLOW}
+    assert book.state(key)[DISPLAY] == saved  # the times as they were saved
+    book.correct_times(key, book.shifts_by(key, 7.0), PLACE)
+    assert {e.corrected_by_s for e in load_display(book.state(key))} == {SLOW + 7.0}
+    # What is kept beside it meanwhile is no part of the undo.
+    book.update_state(key, desk={"target": "M 42"})
+    book.undo(key)
+    book.undo(key)
+    assert {e.corrected_by_s for e in load_display(book.state(key))} == {0.0}
+    assert book.state(key)["desk"] == {"target": "M 42"}
+    book.redo(key)
+    assert {e.corrected_by_s for e in load_display(book.state(key))} == {SLOW}
+    with pytest.raises(NotSaved, match=r"Beside the controller: .* below the horizon"):
+        book.correct_times(key, book.shifts_by(key, 12 * 3600.0), PLACE)
+    assert {e.corrected_by_s for e in load_display(book.state(key))} == {SLOW}
 
 
 @pytest.mark.parametrize(

@@ -1,10 +1,12 @@
 """The evening beside a closed controller, through the server: from ticks to objects found."""
 
+import math
+
 from plumbstar import kit as kits
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
 from plumbstar.sky.times import Instant
 
-from .server_rig import SCENE, asynchronous, rig
+from .server_rig import NIGHT, SCENE, Standing, asynchronous, rig
 
 STARS = ["Capella", "Hamal", "Aldebaran", "Menkar", "Dubhe", "Procyon"]
 
@@ -12,11 +14,14 @@ STARS = ["Capella", "Hamal", "Aldebaran", "Menkar", "Dubhe", "Procyon"]
 class Evening:
     """An observer between the simulated controller and the page."""
 
-    def __init__(self, r, favoured="second"):
+    def __init__(self, r, favoured="second", slow_s=0.0):
+        """``slow_s``: by how much the page's clock is behind the sky's."""
         self.r = r
-        self.tube = ClosedTelescope(
-            SCENE.site, lambda: Instant.from_unix(r.times.t), SCENE.hidden, favoured=favoured
-        )
+
+        def now():
+            return Instant.from_unix(r.times.t + slow_s)
+
+        self.tube = ClosedTelescope(SCENE.site, now, SCENE.hidden, favoured=favoured)
 
     async def enter(self, event, status=200, **more):
         return await self.r.do(
@@ -201,3 +206,54 @@ async def test_a_restart_that_names_another_kit_goes_on_beside_the_controller(tm
         assert seen is not None
         assert seen["step"] == "find"
         assert len(seen["taps"]) == 3
+
+
+async def _what_it_comes_to(r):
+    """The stop and the push to M 42, as the evening now stands."""
+    await r.do("set_target", name="M 42")
+
+    def told(e):
+        return (*e.beside.outlook.stop(), *e.beside.push_on().push)
+
+    return await r.station.ask(told)
+
+
+async def _aligned_and_one_find(r, slow_s=0.0):
+    await r.do("set_controller", stars=STARS, clock="yes", sign="measured-minus-true")
+    e = Evening(r, slow_s=slow_s)
+    await e.align("Capella", "Hamal")
+    r.times.go(240)
+    e.tube.obey(Order(do="centre", name="M 37"))
+    await e.centred("M 37", e.tube.obey(Order(do="object", name="M 37")))
+    return e
+
+
+@asynchronous
+async def test_a_wrong_clock_corrected_corrects_what_was_tapped_beside_the_controller(tmp_path):
+    """Two hours: the sky has turned by 30 degrees, and the stars stood elsewhere."""
+    slow = 2 * 3600.0
+    async with rig(tmp_path / "right") as r:
+        await _aligned_and_one_find(r)
+        right = await _what_it_comes_to(r)
+    times = Standing(NIGHT.plus_seconds(-slow))
+    async with rig(tmp_path / "wrong", times=times) as r:
+        e = await _aligned_and_one_find(r, slow)
+        await r.do("use_phone_time", phone_ms=(times.t + slow) * 1000, round_trip_ms=1)
+        wrong = await _what_it_comes_to(r)
+        assert max(abs(a - b) for a, b in zip(wrong, right, strict=True)) > math.radians(0.3)
+        offer = (await r.state())["timing"]["offer"]
+        assert offer["sentence"].startswith(
+            "These 6 presses beside the controller were timed by the wrong clock: correct them by"
+        )
+        await r.do("correct_times", count=offer["count"], by=offer["by"])
+        assert (await r.state())["timing"]["offer"] is None
+        mended = await _what_it_comes_to(r)
+        assert max(abs(a - b) for a, b in zip(mended, right, strict=True)) < math.radians(0.005)
+        log = await r.get("/data/log/1")
+        assert log["shown"][0]["shown"] == f"time corrected by {offer['by']}"
+        assert log["shown"][1]["utc"][:16] == NIGHT.plus_seconds(25).iso()[:16]
+        assert (await e.beside())["finds"][-1]["target"] == "M 37"
+        await r.do("undo")
+        assert (await r.state())["timing"]["offer"]["count"] == 6
+        again = await r.get("/data/log/1")
+        assert again["shown"][0]["shown"] == ""

@@ -14,6 +14,7 @@ from plumbstar.errors import UserError
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.file import Step
 from plumbstar.logbook.records import MOST_S, LoggedSighting, NotSaved, TimedBy
+from plumbstar.logbook.shown import DISPLAY_TIMES, display_times, load_display
 from plumbstar.logbook.whole_outing import WholeOutings
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount.sightings_file import Place
@@ -24,21 +25,25 @@ LOWEST_ALT_DEG = -1.0
 
 @dataclass(frozen=True)
 class Shifts:
-    """Seconds to add to the present times: for sightings, finds and notes by id, and the outing."""
+    """Seconds to add to the present times: for sightings, finds and notes by id, for what a closed
+    controller showed (``shown``) by press, and the outing."""
 
     sightings: Mapping[int, float] = field(default_factory=dict)
     finds: Mapping[int, float] = field(default_factory=dict)
     notes: Mapping[int, float] = field(default_factory=dict)
     start: float = 0.0
     end: float = 0.0
+    shown: Mapping[str, float] = field(default_factory=dict)
 
     def __bool__(self) -> bool:
-        return bool(self.sightings or self.finds or self.notes or self.start or self.end)
+        rows = self.sightings or self.finds or self.notes or self.shown
+        return bool(rows or self.start or self.end)
 
     @property
     def range_s(self) -> tuple[float, float]:
-        """The smallest and the largest correction of a sighting (without any: of the rest)."""
-        every = [*self.sightings.values()]
+        """The smallest and the largest correction of a sighting, or of what a controller showed
+        (without any: of the rest)."""
+        every = [*self.sightings.values(), *self.shown.values()]
         every = every or [*self.finds.values(), *self.notes.values(), self.start or self.end]
         return (min(every), max(every))
 
@@ -67,6 +72,7 @@ class Corrections(WholeOutings):
         rows = [s for s in every if s.sighting.utc is not None]
         finds = self._finds.of(outing_id, deleted=True)
         notes = self._notes.of(outing_id, deleted=True)
+        shown = load_display(self._outings.state(outing_id))
         if up_to is not None:
             last = self._sightings.numbered(outing_id, up_to).sighting.utc
             if last is None:
@@ -74,12 +80,14 @@ class Corrections(WholeOutings):
             rows = [s for s in rows if s.number <= up_to]
             finds = tuple(f for f in finds if f.utc <= last)
             notes = tuple(n for n in notes if n.utc <= last)
+            shown = tuple(e for e in shown if e.utc <= last)
         return Shifts(
             {s.id: by_s for s in rows},
             {f.id: by_s for f in finds},
             {n.id: by_s for n in notes},
             by_s,
             by_s if up_to is None and outing.ended is not None else 0.0,
+            {e.press: by_s for e in shown},
         )
 
     def shifts_to(self, outing_id: int, clock: TimedBy, least_s: float) -> Shifts:
@@ -107,6 +115,11 @@ class Corrections(WholeOutings):
                 if (w := wrong(n.clock, n.corrected_by_s))
             },
             wrong(outing.clock, outing.start_corrected_by_s),
+            shown={
+                e.press: w
+                for e in load_display(self._outings.state(outing_id))
+                if (w := wrong(e.clock, e.corrected_by_s))
+            },
         )
 
     def correct_times(self, outing_id: int, shifts: Shifts, place: Place | None) -> int:
@@ -129,6 +142,7 @@ class Corrections(WholeOutings):
                 self._shift(steps, "finds", f.id, f.corrected_by_s, shifts.finds.get(f.id, 0.0))
             for r in self._notes.of(outing_id, deleted=True):
                 self._shift(steps, "notes", r.id, r.corrected_by_s, shifts.notes.get(r.id, 0.0))
+            self._shift_shown(steps, outing_id, shifts.shown, place)
             self._shift(steps, "outings", outing_id, outing.start_corrected_by_s, shifts.start)
             self._shift(
                 *(steps, "outings", outing_id, outing.end_corrected_by_s, shifts.end),
@@ -149,6 +163,25 @@ class Corrections(WholeOutings):
             total = so_far + by
             self._file.set(steps, table, row, column, total if abs(total) > 1e-6 else None)
 
+    def _shift_shown(
+        self, steps: list[Step], outing_id: int, by: Mapping[str, float], place: Place | None
+    ) -> None:
+        state = self._outings.state(outing_id)
+        total = display_times(state)
+        for e in load_display(state):
+            if not by.get(e.press):
+                continue
+            total[e.press] = e.corrected_by_s + by[e.press]
+            if e.event == "star" and place is not None:
+                _, _, alt = place(e.star, e.utc.plus_seconds(by[e.press]))
+                if alt < LOWEST_ALT_DEG:
+                    low = _below(e.star, alt, by[e.press])
+                    raise NotSaved(f"Nothing was corrected. Beside the controller: {low.came}",
+                                   low.wanted, low.remedy)  # fmt: skip
+        kept = {press: s for press, s in total.items() if abs(s) > 1e-6}
+        if kept != display_times(state):
+            self._file.set(steps, "outings", outing_id, f"state.{DISPLAY_TIMES}", kept or None)
+
     def _shift_sighting(
         self, steps: list[Step], s: LoggedSighting, by: float, place: Place | None
     ) -> bool:
@@ -166,12 +199,7 @@ class Corrections(WholeOutings):
                 raise UserError("an outing without a site", "the site", "Import it with --site")
             _, az, alt = place(x.star, x.utc.plus_seconds(by))
             if alt < LOWEST_ALT_DEG:
-                raise UserError(
-                    f"{x.star}, which would have been {-alt:.0f} degrees below the horizon",
-                    "a time at which it was up",
-                    f"Check the sign: {signed_clock(by)} makes the saved times "
-                    f"{'later' if by > 0 else 'earlier'}",
-                )
+                raise _below(x.star, alt, by)
         except UserError as e:
             if s.deleted is not None:
                 return False
@@ -182,3 +210,12 @@ class Corrections(WholeOutings):
         self._file.set(steps, "sightings", s.id, "shift_az_deg", az)
         self._file.set(steps, "sightings", s.id, "shift_alt_deg", alt)
         return True
+
+
+def _below(star: str, alt_deg: float, by: float) -> UserError:
+    return UserError(
+        f"{star}, which would have been {-alt_deg:.0f} degrees below the horizon",
+        "a time at which it was up",
+        f"Check the sign: {signed_clock(by)} makes the saved times "
+        f"{'later' if by > 0 else 'earlier'}",
+    )

@@ -28,7 +28,8 @@ from plumbstar.text.advice import Advice, Do
 # What undo may write: it fills table and column names into SQL, so they come from here only.
 # The solar filter's flag is missing on purpose: an undo must never say that a filter is on.
 UNDOABLE: dict[str, frozenset[str]] = {
-    "outings": frozenset({"deleted", "ended", "shift_s", "end_shift_s"}),
+    # A name with a point is a key of the JSON that the column holds.
+    "outings": frozenset({"deleted", "ended", "shift_s", "end_shift_s", "state.controller_times"}),
     "sightings": frozenset(
         {"deleted", "active", "reason", "shift_s", "shift_az_deg", "shift_alt_deg"}
     ),
@@ -225,9 +226,23 @@ class LogbookFile:
     def set(self, steps: list[Step], table: str, row: int, column: str, value: Any) -> None:
         """Write one undoable cell inside :meth:`changing`."""
         assert column in UNDOABLE[table]
-        before = self.db.execute(f"SELECT {column} FROM {table} WHERE id = ?", (row,)).fetchone()
+        steps.append((table, row, column, self._cell(table, row, column), value))
+        self.put(table, row, column, value)
+
+    def _cell(self, table: str, row: int, column: str) -> Any:
+        column, _, key = column.partition(".")
+        (value,) = self.db.execute(f"SELECT {column} FROM {table} WHERE id = ?", (row,)).fetchone()
+        return msgspec.json.decode(value).get(key) if key else value
+
+    def put(self, table: str, row: int, column: str, value: Any) -> None:
+        """Write one cell inside :meth:`changing`, as undo does; it must be one of ``UNDOABLE``."""
+        assert column in UNDOABLE[table]
+        column, _, key = column.partition(".")
+        if key:
+            held = msgspec.json.decode(self._cell(table, row, column))
+            kept = {k: v for k, v in held.items() if k != key}
+            value = to_json(kept if value is None else {**kept, key: value})
         self.db.execute(f"UPDATE {table} SET {column} = ? WHERE id = ?", (value, row))
-        steps.append((table, row, column, before[0], value))
 
     def add(self, steps: list[Step], table: str, sql: str, values: tuple[Any, ...]) -> int:
         """A new row inside :meth:`changing`; returns its id. Undoing it marks it deleted.

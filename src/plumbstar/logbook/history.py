@@ -56,11 +56,7 @@ class UndoHistory:
                 return None
             steps: list[Step] = msgspec.json.decode(row[8], type=list[Step])
             for table, key, column, before, after in reversed(steps) if back else steps:
-                assert column in UNDOABLE[table]
-                self._file.db.execute(
-                    f"UPDATE {table} SET {column} = ? WHERE id = ?",
-                    (before if back else after, key),
-                )
+                self._file.put(table, key, column, before if back else after)
             # n + 1: the value the counter will have when this transaction is committed.
             undone = "(SELECT n + 1 FROM counter)" if back else "NULL"
             self._file.db.execute(f"UPDATE changes SET undone = {undone} WHERE id = ?", (row[0],))

@@ -28,7 +28,8 @@ def signed_clock(seconds: float) -> str:
     return f"{'-' if seconds < 0 else '+'}{head}{clock}"
 
 
-def _corrected(seconds: float) -> str:
+def corrected_words(seconds: float) -> str:
+    """A remark behind an entry whose time was corrected, or nothing."""
     return f"; time corrected by {signed_clock(seconds)}" if seconds else ""
 
 
@@ -40,7 +41,7 @@ def sighting_line(s: LoggedSighting) -> str:
     return (
         f"{s.number:4d}  {clock}  {x.star or '(no name)'}: reading {x.az_reading_deg:.3f}, "
         f"{x.alt_reading_deg:.3f} deg; truly {x.true_az_deg:.3f}, {x.true_alt_deg:.3f}{state}"
-        f"{_corrected(s.corrected_by_s)}"
+        f"{corrected_words(s.corrected_by_s)}"
     )
 
 
@@ -48,9 +49,10 @@ def find_line(f: Find) -> str:
     """For a person."""
     told = f"predicted {f.predicted_az_deg:.3f}, {f.predicted_alt_deg:.3f} deg"
     if f.found_az_deg is None or f.found_alt_deg is None:
-        return f"{f.number:4d}  {f.utc.iso()[11:19]}  {f.target}: not found; {told}" + _corrected(
-            f.corrected_by_s
+        return (
+            f"{f.number:4d}  {f.utc.iso()[11:19]}  {f.target}: not found; {told}"
+            + corrected_words(f.corrected_by_s)
         )
     at = f"found at {f.found_az_deg:.3f}, {f.found_alt_deg:.3f} deg"
-    more = _corrected(f.corrected_by_s)
+    more = corrected_words(f.corrected_by_s)
     return f"{f.number:4d}  {f.utc.iso()[11:19]}  {f.target}: {at}; {told}{more}"

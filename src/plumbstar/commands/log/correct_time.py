@@ -17,6 +17,9 @@ from plumbstar.logbook.words import (
 from plumbstar.sky.times import Instant
 from plumbstar.text.words import many
 
+NO_FIX = "There is no sighting to solve it from."
+NO_FIX_BESIDE = "The pages and the many nights now go by the corrected times."
+
 
 @command.command("correct-time")
 @click.argument("outing")
@@ -51,7 +54,8 @@ def correct_time(
         shifts = book.shifts_by(o.id, by, up_to)
         n = book.correct_times(o.id, shifts, placing(o.site) if o.site else None)
         fix = solve_outing(book, o.id, opt.instant_of(utc))
-    told = fix.sentence if fix is not None else "There is no sighting to solve it from."
+    beside = f", {many(len(shifts.shown), 'line')} beside the controller" if shifts.shown else ""
+    told = fix.sentence if fix is not None else NO_FIX_BESIDE if shifts.shown else NO_FIX
     say(
         as_json,
         CorrectedReport(
@@ -60,10 +64,12 @@ def correct_time(
             sightings=n,
             finds=len(shifts.finds),
             notes=len(shifts.notes),
+            shown=len(shifts.shown),
             sentence=told,
         ),
         f"Corrected outing {o.id} by {signed_clock(by)}: {many(n, 'sighting')}, "
-        f"{many(len(shifts.finds), 'find')}, {many(len(shifts.notes), 'note')}. "
+        f"{many(len(shifts.finds), 'find')}, {many(len(shifts.notes), 'note')}"
+        f"{beside}. "
         "The times first saved are kept; `plumbstar log undo` takes the correction back.",
         told,
     )

@@ -128,6 +128,8 @@ class CorrectedReport(Report, frozen=True, kw_only=True):
     sightings: int
     finds: int
     notes: int
+    #: Taps and numbers beside a closed controller.
+    shown: int
     sentence: str
 
 

@@ -21,13 +21,13 @@ from plumbstar.guide.sweep import sweep
 from plumbstar.kit import Controller, Eyepiece, edit
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.places import log_name
+from plumbstar.logbook.shown import DisplayEntry
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target, place_rad
 from plumbstar.text.words import chance, upper_first
 from plumbstar.units import Array
 from plumbstar.web.evening.beside_nights import earlier_nights, evening_of, tonight_after
-from plumbstar.web.evening.display import DisplayEntry
 from plumbstar.web.evening.observing import BY_DAY
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts

@@ -10,9 +10,10 @@ from plumbstar.controller.outlook import Asked
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
+from plumbstar.logbook.shown import DisplayEntry, load_display
 from plumbstar.mount.priors import Priors
 from plumbstar.sky.naming import lookup
-from plumbstar.web.evening.display import DISPLAY, DisplayEntry, alignments, load_display
+from plumbstar.web.evening.display import alignments
 
 #: Earlier evenings that are learnt from: the last so many. Each takes a tenth of a second.
 MOST_NIGHTS = 12
@@ -57,7 +58,7 @@ def earlier_nights(
             continue
         if mended is not None and outing.started < mended:
             continue
-        for entries in alignments(load_display(book.state(outing.id).get(DISPLAY))):
+        for entries in alignments(load_display(book.state(outing.id))):
             try:
                 evening = evening_of(entries)
                 if evening is None or evening.number_deg is None:

@@ -73,6 +73,7 @@ class ClockSetting:
                 "Nothing was corrected. Read the question again",
             )
         self._p.sightings.correct_times(offer.shifts)
+        self._p.display.read()
         self._after.refit(log=True)
         self._p.messages.say(
             f"Times corrected by {by}. The times first saved are kept; Undo takes the correction "

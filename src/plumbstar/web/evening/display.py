@@ -5,42 +5,16 @@ It lies in the outing's state. An alignment is what came since the tube was last
 
 from __future__ import annotations
 
-from typing import Any, Literal
-
 import msgspec
 
 from plumbstar.logbook import Logbook
-from plumbstar.sky.times import Instant
+from plumbstar.logbook.shown import DISPLAY, DisplayEntry, as_saved, load_display
 from plumbstar.web.evening.outing import OutingInProgress
 
-DISPLAY = "controller"  # a key of the outing's state
 REHEARSED = "controller_rehearsed"  # a setting of the logbook
 
-DisplayEventKind = Literal["upright", "star", "number", "centred", "missed"]
 #: Rehearsals that are kept: the last so many.
 MOST_REHEARSALS = 30
-
-
-class DisplayEntry(msgspec.Struct, frozen=True):
-    """One press. ``star`` names the star or the object centred, or the one not found.
-
-    ``left_*`` is what the controller still wanted, right and up positive, as typed; of ``chosen``,
-    where that was chosen on it because it does not know what was centred.
-    """
-
-    press: str
-    unix: float
-    event: DisplayEventKind
-    star: str = ""
-    number_deg: float | None = None
-    left_az_deg: float | None = None
-    left_alt_deg: float | None = None
-    chosen: str = ""
-
-    @property
-    def utc(self) -> Instant:
-        """Its moment."""
-        return Instant.from_unix(self.unix)
 
 
 class ControllerDisplay:
@@ -53,7 +27,7 @@ class ControllerDisplay:
     def read(self) -> None:
         """From the logbook."""
         outing = self._current.outing
-        self.entries = load_display(self._book.state(outing.id).get(DISPLAY)) if outing else ()
+        self.entries = load_display(self._book.state(outing.id)) if outing else ()
 
     def known(self, press: str) -> bool:
         """Whether that press came before."""
@@ -61,7 +35,10 @@ class ControllerDisplay:
 
     def add(self, entry: DisplayEntry) -> None:
         """On disk when it returns. One that comes late takes its place by its moment."""
-        self._keep(tuple(sorted((*self.entries, entry), key=lambda e: e.unix)))
+        clock = self._book.basis()
+        if clock is not None:
+            entry = msgspec.structs.replace(entry, boot=clock.boot, zero=clock.zero)
+        self._keep(tuple(sorted((*self.entries, entry), key=lambda e: e.at_unix)))
 
     def take_back(self) -> DisplayEntry | None:
         """The last one, gone; None where there is none."""
@@ -73,7 +50,7 @@ class ControllerDisplay:
 
     def _keep(self, entries: tuple[DisplayEntry, ...]) -> None:
         outing = self._current.need()
-        self._book.update_state(outing.id, **{DISPLAY: msgspec.to_builtins(entries)})
+        self._book.update_state(outing.id, **{DISPLAY: as_saved(entries)})
         self.entries = entries
 
     # ---- the present alignment -------------------------------------------------------------
@@ -140,11 +117,3 @@ def alignments(entries: tuple[DisplayEntry, ...]) -> tuple[tuple[DisplayEntry, .
         if i and (e.event == "upright" or (e.event == "star" and stars == 2)):
             began.append(i)
     return tuple(entries[a:b] for a, b in zip(began, (*began[1:], len(entries)), strict=True))
-
-
-def load_display(raw: Any) -> tuple[DisplayEntry, ...]:
-    """From what the logbook holds; a damaged form gives none, never an error."""
-    try:
-        return msgspec.convert(raw, tuple[DisplayEntry, ...]) if raw else ()
-    except msgspec.ValidationError:
-        return ()

@@ -118,12 +118,14 @@ class Observing:
     def undo(self) -> None:
         """Take back the last thing done in this outing."""
         change = self._p.sightings.undo()
+        self._p.display.read()
         self._after.refit(log=True)
         self._p.messages.say(f"Taken back: {sentence_part(change)}.", "info")
 
     def redo(self) -> None:
         """Bring back the last undo."""
         change = self._p.sightings.redo()
+        self._p.display.read()
         self._after.refit(log=True)
         self._p.messages.say(f"Brought back: {sentence_part(change)}.", "info")
 

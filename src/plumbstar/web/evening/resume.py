@@ -9,9 +9,9 @@ from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook, Outing, TimedBy
+from plumbstar.logbook.shown import load_display
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.web.evening.display import DISPLAY, load_display
 from plumbstar.web.evening.instrument import same_circles
 from plumbstar.web.evening.messages import Messages
 
@@ -37,6 +37,7 @@ def last_entry(book: Logbook, outing: Outing) -> Instant:
             times.append(right(s.sighting.utc, s.clock, s.corrected_by_s))
     times += [right(f.utc, f.clock, f.corrected_by_s) for f in book.finds(outing.id)]
     times += [right(n.utc, n.clock, n.corrected_by_s) for n in book.notes(outing.id)]
+    times += [right(e.utc, e.clock, e.corrected_by_s) for e in load_display(book.state(outing.id))]
     return max(times)
 
 
@@ -84,7 +85,7 @@ def compare(outing: Outing, site: Site | None, kit: Kit, messages: Messages) -> 
 def kit_to_go_on_with(outing: Outing, kit_text: str, state: Mapping[str, Any]) -> str:
     """The kit that the command line names, unless the outing under way has taps beside a closed
     controller that was ticked on a page: a restart in its middle must not take that away."""
-    if outing.ended is not None or not load_display(state.get(DISPLAY)):
+    if outing.ended is not None or not load_display(state):
         return kit_text
     try:
         ticked = kits.loads(outing.kit_text).connection.kind == "controller"

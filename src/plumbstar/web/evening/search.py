@@ -40,7 +40,7 @@ class Search:
     @property
     def _basis(self) -> tuple[int, ...]:
         """What the place looked at rests on: sightings, or what a controller showed."""
-        return (*self._sightings.used_ids, *(-round(e.unix) for e in self._display.entries))
+        return (*self._sightings.used_ids, *(-round(e.at_unix) for e in self._display.entries))
 
     @property
     def under_way(self) -> SearchUnderWay | None:

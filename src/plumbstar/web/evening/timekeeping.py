@@ -185,6 +185,13 @@ class Timekeeping:
             what, it = (
                 (f"These {n} sightings were", "them") if n > 1 else ("This sighting was", "it")
             )
+        elif shifts.shown:
+            n = len(shifts.shown)
+            what, it = (
+                (f"These {n} presses beside the controller were", "them")
+                if n > 1
+                else ("This press beside the controller was", "it")
+            )
         elif shifts.finds or shifts.notes:
             what, it = "These other entries were", "them"
         else:

@@ -17,10 +17,10 @@ from plumbstar.contract.mending import CheckVerdict
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
+from plumbstar.logbook.shown import DisplayEntry
 from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.web.evening.display import DisplayEntry
 from plumbstar.web.evening.sighted import Sighted
 from plumbstar.web.live.bodies import (
     ActionBody,

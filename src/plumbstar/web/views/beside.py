@@ -123,7 +123,7 @@ def _taps(e: Evening) -> tuple[BesideTap, ...]:
             event=x.event,
             star=x.star,
             utc=x.utc.iso(),
-            after_s=rounded(x.unix - three[0].unix, 1),
+            after_s=rounded(x.at_unix - three[0].at_unix, 1),
         )
         for x in three
     )
@@ -131,7 +131,7 @@ def _taps(e: Evening) -> tuple[BesideTap, ...]:
 
 def _upright_ms(e: Evening) -> float | None:
     first = e.display.alignment[:1]
-    return first[0].unix * 1000.0 if first and first[0].event == "upright" else None
+    return first[0].at_unix * 1000.0 if first and first[0].event == "upright" else None
 
 
 def _taps_words(taps: tuple[BesideTap, ...]) -> str:

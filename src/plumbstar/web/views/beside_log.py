@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from plumbstar.contract.asked import LoggedShown
-from plumbstar.web.evening.display import DisplayEntry, alignments
+from plumbstar.logbook.shown import DisplayEntry
+from plumbstar.logbook.words import corrected_words
+from plumbstar.web.evening.display import alignments
 
 
 def shown_lines(entries: tuple[DisplayEntry, ...]) -> tuple[LoggedShown, ...]:
     """Oldest first."""
     return tuple(
-        LoggedShown(utc=e.utc.iso(), what=_what(e, back), shown=_shown(e))
+        LoggedShown(
+            utc=e.utc.iso(),
+            what=_what(e, back),
+            shown=f"{_shown(e)}{corrected_words(e.corrected_by_s)}".removeprefix("; "),
+        )
         for part in alignments(entries)
         for e, back in _with_look_back(part)
     )

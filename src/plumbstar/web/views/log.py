@@ -15,7 +15,7 @@ from plumbstar.contract.asked import (
 )
 from plumbstar.errors import UserError
 from plumbstar.logbook import Outing
-from plumbstar.web.evening.display import DISPLAY, load_display
+from plumbstar.logbook.shown import load_display
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.ground import same_place
 from plumbstar.web.views.beside_log import shown_lines
@@ -78,7 +78,7 @@ def outing(e: Evening, outing_id: int) -> OutingAnswer:
         started_utc=head.started_utc,
         ended_utc=head.ended_utc,
         clock=head.clock,
-        shown=shown_lines(load_display(e.book.state(outing_id).get(DISPLAY))),
+        shown=shown_lines(load_display(e.book.state(outing_id))),
         sightings=tuple(
             msgspec.convert(
                 {
