@@ -133,3 +133,33 @@ def test_many_evenings_are_taken_as_they_are(tmp_path) -> None:
     paths[0].write_text(HEAD + STARS)
     none = CliRunner().invoke(group, ["controller", "nights", str(paths[0]), *words[-2:]])
     assert "evenings without a number" in str(none.exception)
+
+
+def _forecast(tmp_path, text: str, *more: str):
+    path = tmp_path / "e.csv"
+    path.write_text(text)
+    args = ["controller", "forecast", str(path), *more, "--site", "47.2,11.6,940", "--json"]
+    done = CliRunner().invoke(group, args)
+    assert done.exit_code == 0, done.output
+    return json.loads(done.output)
+
+
+def test_an_object_missed_lowers_the_chances(tmp_path) -> None:
+    known = HEAD + STARS + NUMBER
+    before = _forecast(tmp_path, known, "M 42", "M 81", "--utc", "2027-01-28T18:10:00Z")
+    at = before["targets"][0]
+    left = f"{-at['push_az_deg']:.2f},{-at['push_alt_deg']:.2f}"
+    missed = f"2027-01-28T18:10:00Z,missed,M 42,,{left}\n"
+    seen = _forecast(tmp_path, known + missed, "M 42", "M 81")
+    assert seen["utc"][:16] == "2027-01-28T18:10"
+    there, other = seen["targets"]
+    assert there["sigma_az_deg"] > 1.1 * at["sigma_az_deg"]
+    assert there["hit_chance"] < at["hit_chance"] - 0.05
+    assert other["hit_chance"] < before["targets"][1]["hit_chance"]
+    # What went wrong has become likelier, and that something has moved since the second star.
+    none = {r["mistakes"][0]["kind"]: r["mistakes"][0]["probability"] for r in (before, seen)}
+    assert none["none"] == seen["mistakes"][0]["probability"] < before["mistakes"][0]["probability"]
+    assert any(m["kind"] == "slip" and m["index"] == 1 for m in seen["mistakes"])
+    # Two fields of one search stand on two lines.
+    read = read_evening(known + missed + missed.replace("18:10", "18:12"), "it")
+    assert [len(m.left_deg) for m in read.missed] == [2]

@@ -257,3 +257,33 @@ async def test_a_wrong_clock_corrected_corrects_what_was_tapped_beside_the_contr
         assert (await r.state())["timing"]["offer"]["count"] == 6
         again = await r.get("/data/log/1")
         assert again["shown"][0]["shown"] == ""
+
+
+@asynchronous
+async def test_a_search_in_vain_teaches_the_next_push(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.do("set_controller", stars=STARS, clock="yes")
+        await r.do("pick", stars=["Capella", "Hamal"])
+        e = Evening(r)
+        await e.to_the_number("Capella", "Hamal")
+        await r.do("set_target", name="M 81")
+        before = (await e.beside())["push"]["hit_chance"]
+        await r.do("set_target", name="M 42")
+        said = (await e.beside())["push"]
+        for _ in range(3):
+            await r.do("controller_not_here")
+        stops = (await e.beside())["push"]["sweep"]["stops_deg"]
+        await r.do("clear_target")
+        kept = await r.station.ask(lambda e: e.display.entries[-1])
+        assert (kept.event, kept.star, kept.chosen) == ("missed", "M 42", "")
+        # The three fields looked at, and not the fourth, as they lay from the zero.
+        first = (said["push_az_deg"], said["push_alt_deg"])
+        assert max(abs(a - b) for a, b in zip(kept.looked[0], first, strict=True)) < 0.02
+        up = [round(b - kept.looked[0][1], 2) for _, b in kept.looked]
+        assert up == [round(s[1], 2) for s in stops[:3]]
+        await r.do("set_target", name="M 81")
+        after = (await e.beside())["push"]["hit_chance"]
+        assert after < before - 0.05, (before, after)
+        await r.do("controller_back")
+        again = (await e.beside())["push"]["hit_chance"]
+        assert abs(again - before) < 0.005, (before, again)

@@ -86,15 +86,16 @@ def forecast(
     """Where objects lie beyond the controller's zero, and the chance to have them in the field.
 
     EVENING.csv: utc,event,star,number_deg,left_az_deg,left_alt_deg with the events upright, star
-    (twice), number, centred.
+    (twice), number, centred, missed (looked for, and not in the field: one line a field).
     """
     site, kit = opt.site_of(site_text), opt.kit_of(kit_path)
     field, _ = opt.field_of(kit, eyepiece, field_deg)
     evening = _evening(evening_path, site, zone)
-    last = evening.centred[-1].at if evening.centred else evening.second.at
+    later = [r.at for r in evening.centred] + [m.at for m in evening.missed]
+    last = max(later, key=lambda t: t.to_unix(), default=evening.second.at)
     at = Instant.parse(utc_text) if utc_text else last
-    before = [asked_of(_evening(p, site, zone), site, kit) for p in earlier_paths]
-    seen = outlook(after(before, asked_of(evening, site, kit)))
+    before = [asked_of(_evening(p, site, zone), site, kit, field) for p in earlier_paths]
+    seen = outlook(after(before, asked_of(evening, site, kit, field)))
     lies, set_to, alts = _lie(targets, seen, at, site, kit.controller, field)
     report = _report(targets, lies, set_to, alts, seen, at, field, evening)
     say(as_json, report, *_lines(report))
@@ -195,6 +196,9 @@ def _mistake_words(mistake: Mistake, evening: EveningBeside) -> str:
         return f"{tap.target.label} was probably another star, or not in the middle"
     if mistake.kind == "number":
         return "The number was probably misread"
+    if mistake.kind == "slip" and k == len(evening.centred):
+        last = evening.centred[-1].target.label if k else evening.second.target.label
+        return f"Something probably moved after {last}; start the controller again"
     name = evening.centred[k].target.label
     if mistake.kind == "slip":
         return f"Something probably moved before {name} was centred; start the controller again"

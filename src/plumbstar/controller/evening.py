@@ -2,7 +2,8 @@
 
 The columns are ``utc,event,star,number_deg,left_az_deg,left_alt_deg``. Events: ``upright``
 (the tube on the stop), ``star`` (twice), ``number``, ``centred`` (``star`` names what is in the
-middle, ``left_*`` what the controller then still wants, right and up positive). In place of ``utc``
+middle, ``left_*`` what the controller then still wants, right and up positive), ``missed``
+(``star`` is not in the field, one line a field; ``left_*`` likewise). In place of ``utc``
 a column ``local`` may have the site's clock time. How cells may be written: text/table.py.
 """
 
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from plumbstar.controller.outlook import Asked
+from plumbstar.controller.searched import Searched
 from plumbstar.controller.showing import ObjectPlaces, Taught
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -30,7 +32,7 @@ from plumbstar.units import Array
 
 COLUMNS = ("utc", "local", "event", "star", "number_deg", "left_az_deg", "left_alt_deg")
 WANTED = "the columns utc,event,star,number_deg,left_az_deg,left_alt_deg"
-EVENTS = ("upright", "star", "number", "centred")
+EVENTS = ("upright", "star", "number", "centred", "missed")
 #: A second star named again so soon is a look back, with the tube where it was. Common practice, no
 #: source.
 LOOK_BACK_S = 180.0
@@ -60,6 +62,20 @@ class Remainder:
 
 
 @dataclass(frozen=True)
+class InVain:
+    """An object looked for and not found: what the controller wanted where each field's middle was.
+
+    ``field_deg``: the true field, None for that of the eyepiece in use.
+    """
+
+    target: Target
+    at: Instant
+    left_deg: tuple[tuple[float, float], ...]
+    field_deg: float | None = None
+    chosen: Target | None = None
+
+
+@dataclass(frozen=True)
 class EveningBeside:
     """``number_deg`` as shown, None where it was not written down; ``centred`` oldest first."""
 
@@ -69,6 +85,7 @@ class EveningBeside:
     number_deg: float | None
     centred: tuple[Remainder, ...]
     repeats: tuple[Repeat, ...] = ()
+    missed: tuple[InVain, ...] = ()
 
     def looks_back(self, k: int) -> bool:
         """Whether the k-th centred is the second star, with the tube not moved since."""
@@ -90,6 +107,7 @@ def read_evening(text: str, source: str, zone: str = "") -> EveningBeside:
     taps: list[ToldStar] = []
     number: float | None = None
     centred: list[Remainder] = []
+    missed: list[InVain] = []
     for row in found.rows:
         event = row.text("event").casefold()
         if event == "upright":
@@ -110,10 +128,12 @@ def read_evening(text: str, source: str, zone: str = "") -> EveningBeside:
             if abs(number) > 180.0:
                 raise row.error(f"{number:g}", "-180 to 180", "Read it again", "number_deg")
         elif event in ("centred", "centered"):
-            left = row.needed("left_az_deg"), row.needed("left_alt_deg")
-            if abs(left[0]) > 360.0 or abs(left[1]) > 180.0:
-                raise row.error(f"{left[0]:g}, {left[1]:g}", "degrees left to push", "Read again")
-            centred.append(Remainder(_target(row), _moment(row, zone), left))
+            centred.append(Remainder(_target(row), _moment(row, zone), _left(row)))
+        elif event == "missed":
+            target, at = _target(row), _moment(row, zone)
+            same = bool(missed) and missed[-1].target.key == target.key
+            before = missed.pop().left_deg if same else ()
+            missed.append(InVain(target, at, (*before, _left(row))))
         else:
             raise row.error(f"the event '{event[:40]}'", ", ".join(EVENTS), "Use one", "event")
     if len(taps) < 2:
@@ -125,7 +145,15 @@ def read_evening(text: str, source: str, zone: str = "") -> EveningBeside:
         raise table.TableError(
             UserError("hours between the two stars", "minutes at most", "Check the times"), source
         )
-    return EveningBeside(upright, first, second, number, tuple(centred), found.repeats)
+    seen = tuple(centred), found.repeats, tuple(missed)
+    return EveningBeside(upright, first, second, number, *seen)
+
+
+def _left(row: Row) -> tuple[float, float]:
+    left = row.needed("left_az_deg"), row.needed("left_alt_deg")
+    if abs(left[0]) > 360.0 or abs(left[1]) > 180.0:
+        raise row.error(f"{left[0]:g}, {left[1]:g}", "degrees left to push", "Read again")
+    return left
 
 
 def _target(row: Row) -> Target:
@@ -164,10 +192,11 @@ def object_places(targets: list[Target], at: Instant, site: Site) -> ObjectPlace
     return ObjectPlaces(places(targets, many, site, False), places(targets, many, site, True))
 
 
-def asked_of(evening: EveningBeside, site: Site, kit: Kit) -> Asked:
-    """What an outlook is made of. Raises :class:`UserError` for stars that were not up, or not
+def asked_of(evening: EveningBeside, site: Site, kit: Kit, field_deg: float | None = None) -> Asked:
+    """What an outlook is made of. ``field_deg``: of the eyepiece by which objects were looked for,
+    where the evening does not say. Raises :class:`UserError` for stars that were not up, or not
     two."""
-    asked = asked_with(evening, site, kit, Priors.from_kit(kit))
+    asked = asked_with(evening, site, kit, Priors.from_kit(kit), field_deg)
     a, b, taught = evening.first, evening.second, asked.taught
     for tap, (_, alt) in zip((a, b), taught.seen, strict=True):
         if alt < 0:
@@ -185,7 +214,9 @@ def asked_of(evening: EveningBeside, site: Site, kit: Kit) -> Asked:
     return asked
 
 
-def asked_with(evening: EveningBeside, site: Site, kit: Kit, priors: Priors) -> Asked:
+def asked_with(
+    evening: EveningBeside, site: Site, kit: Kit, priors: Priors, field_deg: float | None = None
+) -> Asked:
     """The same with these priors, and whatever the two stars are."""
     box = kit.controller
     a, b = evening.first, evening.second
@@ -216,4 +247,16 @@ def asked_with(evening: EveningBeside, site: Site, kit: Kit, priors: Priors) -> 
         box.has_clock,
         box.sign_factor,
         looked_back=bool(evening.centred) and evening.looks_back(0),
+        searched=tuple(
+            _searched(m, field, sum(r.at.minus(m.at) < 0 for r in evening.centred), site)
+            for m in evening.missed
+            if m.left_deg and (field := m.field_deg or field_deg)
+        ),
     )
+
+
+def _searched(m: InVain, field_deg: float, after: int, site: Site) -> Searched:
+    seen = places([m.target], [m.at], site, False)
+    believed = places([m.chosen or m.target], [m.at], site, True)
+    looked = -np.radians(np.array(m.left_deg).reshape(-1, 2))
+    return Searched(ObjectPlaces(seen, believed), looked, math.radians(field_deg) / 2.0, after)

@@ -4,8 +4,9 @@ The number, the look back and each object centred are linear in the mount's term
 each is one step of the linear update (docs/method.md), taken at the point that it leads to. How the
 controller shares its contradiction, whether it has a clock and the sign of its number are
 hypotheses, and so is one mistake at the most: a wrong or fumbled star, a number misread, a find
-misread, a slip before a find, a hand rougher or a mount further off than the kit says. All are
-weighed by how well they would have shown what was shown (MacKay 2003, chapter 28).
+misread, a slip before a find or a search in vain, a hand rougher or a mount further off than the
+kit says. All are weighed by how well they would have shown what was shown (MacKay 2003, chapter
+28), and by what was not seen (searched.py).
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from plumbstar.controller.searched import Searched, past
 from plumbstar.controller.showing import (
     N_SHOWN,
     SHARE,
@@ -84,6 +86,14 @@ class Asked:
     looked_back: bool = False
     #: The share of a way in between, and its sigma.
     between: tuple[float, float] = WAYS["between"]
+    #: What was looked for in vain.
+    searched: tuple[Searched, ...] = ()
+
+    @property
+    def grain(self) -> float:
+        """Variance of a push on: the zero and the push are both read to the last figure, and the
+        hand stops within it."""
+        return self.step**2 / 12.0 * 2.0
 
     def share(self, way: str) -> tuple[float, float]:
         """What a way leaves open of the share: its mean and sigma."""
@@ -149,14 +159,12 @@ class Outlook:
         """Each object: where to push on to, by all hypotheses together."""
         radius = math.radians(field_deg / 2.0)
         alts = objects.seen[:, 1]
-        # The zero and the push on are both read to the last figure; the hand stops within it.
-        grain = self.asked.step**2 / 12.0 * 2.0
         means, covs, weights = [], [], []
         for h in self.hypotheses:
             _, push, _, J = derivatives(h.mean[:N_SHOWN], self.asked.taught, objects, h.clock)
             J = np.concatenate([J, np.broadcast_to(np.eye(2), (len(alts), 2, 2))], axis=-1)
             means.append(push + h.slip)
-            covs.append(J @ h.cov @ np.swapaxes(J, -1, -2) + grain * np.eye(2))
+            covs.append(J @ h.cov @ np.swapaxes(J, -1, -2) + self.asked.grain * np.eye(2))
             weights.append(h.weight)
         scale = np.stack([np.cos(alts), np.ones_like(alts)], axis=-1)
         m, C, w = np.array(means), np.array(covs), np.array(weights)
@@ -211,15 +219,27 @@ def outlook(asked: Asked) -> Outlook:
         there = _slopes(asked, h.clock, h.mean)
         m, cov, log = _given(asked, h, before[h.way], h.mean, there)
         found[i], logs[i] = replace(h, mean=m, cov=cov), log + math.log(h.weight)
+    likely = _weighed(found, logs)
+    if not asked.searched:
+        return Outlook(asked, likely)
+    found, logs = [], []
+    for h in likely:
+        slipped_at = h.mistake.index if h.mistake.kind == "slip" else None
+        args = (asked.searched, asked.taught, h.clock, slipped_at, asked.grain)
+        m, cov, log = past(h.mean, h.cov, *args)
+        found.append(replace(h, mean=m, cov=cov))
+        logs.append(log + math.log(h.weight))
+    return Outlook(asked, _weighed(found, logs))
+
+
+def _weighed(found: list[Hypothesis], logs: list[float]) -> tuple[Hypothesis, ...]:
+    """The likely ones, with their weights."""
     weights = np.exp(np.array(logs) - max(logs))
     weights /= weights.sum()
     keep = weights >= LEAST
     weights = np.where(keep, weights, 0.0)
     weights /= weights.sum()
-    return Outlook(
-        asked,
-        tuple(replace(h, weight=float(w)) for h, w in zip(found, weights, strict=True) if w > 0),
-    )
+    return tuple(replace(h, weight=float(w)) for h, w in zip(found, weights, strict=True) if w > 0)
 
 
 def _mistakes(asked: Asked) -> list[tuple[Mistake, float]]:
@@ -230,6 +250,8 @@ def _mistakes(asked: Asked) -> list[tuple[Mistake, float]]:
     for k in range(len(asked.left)):
         out.append((Mistake("find", k), FIND_MISREAD))
         out.append((Mistake("slip", k), SLIPPED))
+    if any(s.after == len(asked.left) for s in asked.searched):
+        out.append((Mistake("slip", len(asked.left)), SLIPPED))
     return [(Mistake(), max(0.5, 1.0 - sum(p for _, p in out))), *out]
 
 

@@ -124,11 +124,11 @@ def not_in_field(
     J = fix.jacobian_at(az, alt)
     if not fix.stories:
         S = fix.pointing_covariance(az, alt)
-        cov = _seen_past(np.zeros(2), S, J, fix.covariance, radius, seen)[1]
+        cov = seen_past(np.zeros((1, 2)), S, J, fix.covariance, radius, seen)[1]
         return replace(fix, covariance=cov)
     stories, left = [], 0.0
     for told, offset, S in zip(fix.stories, *fix.landings(az, alt), strict=True):
-        step, cov, share = _seen_past(offset, S, J, told.covariance, radius, seen)
+        step, cov, share = seen_past(offset[None], S, J, told.covariance, radius, seen)
         stories.append(
             replace(told, mean=told.mean + step, covariance=cov, share=told.share * share)
         )
@@ -141,22 +141,31 @@ def not_in_field(
     return replace(fix, covariance=covariance_about(fix.mean, about), stories=tuple(stories))
 
 
-def _seen_past(
-    offset: Array, S: Array, J: Array, C: Array, radius: float, seen: float
+def seen_past(
+    offsets: Array,
+    S: Array,
+    J: Array,
+    C: Array,
+    radius: float,
+    seen: float,
+    cloud: tuple[int, int] = (200, 96),
 ) -> tuple[Array, Array, float]:
-    """How the terms' mean (12,) moves, their covariance (12, 12) then, and the share of the
-    probability that is left, when the target is (nearly) not within ``radius`` of the middle.
+    """How the mean (m,) of terms moves, their covariance (m, m) then, and the share of the
+    probability that is left, when the target is (nearly) not within ``radius`` of any of the
+    middles looked at.
 
-    ``offset`` (2,) and ``S`` (2, 2): of the landing; ``J`` (2, 12): how it moves with the terms.
+    ``offsets`` (n, 2) of the landing from each of these middles; ``S`` (2, 2): its covariance;
+    ``J`` (2, m): how it moves with the terms. ``cloud``: rings and spokes of the points that stand
+    for it.
     """
     values, vectors = np.linalg.eigh(S)
-    u = _cloud(200, 96) @ (np.sqrt(np.maximum(values, 1e-16)) * vectors).T
-    x, y = (u + offset).T
-    inside = x * x + y * y <= radius * radius
+    u = _cloud(*cloud) @ (np.sqrt(np.maximum(values, 1e-16)) * vectors).T
+    x, y = np.moveaxis(u[:, None, :] + offsets, -1, 0)
+    inside = (x * x + y * y <= radius * radius).any(axis=1)
     weight = np.where(inside, 1.0 - seen, 1.0)
     share = float(weight.mean())
     if weight.sum() < 1e-3 * len(u):  # nothing of the belief is left: keep its far edge
-        weight = (np.argsort(np.argsort(np.hypot(*(u + offset).T))) >= len(u) - 20) * 1.0
+        weight = (np.argsort(np.argsort(np.hypot(*(u + offsets[0]).T))) >= len(u) - 20) * 1.0
     mean = u.T @ weight / weight.sum()
     second = (u.T * weight) @ u / weight.sum() - np.outer(mean, mean)
     K = C @ J.T @ np.linalg.inv(S)

@@ -25,7 +25,9 @@ class DisplayEntry(msgspec.Struct, frozen=True, omit_defaults=True):
     """One press. ``star`` names the star or the object centred, or the one not found.
 
     ``left_*`` is what the controller still wanted, right and up positive, as typed; of ``chosen``,
-    where that was chosen on it because it does not know what was centred. ``unix`` is the moment as
+    where that was chosen on it because it does not know what was centred. ``looked``: of one not
+    found, where the fields' middles were, from the controller's zero on the circles (right, up),
+    degrees, and ``field_deg`` how wide each was. ``unix`` is the moment as
     saved, by the clock of ``boot`` and ``zero``; ``corrected_by_s`` what was added to it since.
     """
 
@@ -37,6 +39,8 @@ class DisplayEntry(msgspec.Struct, frozen=True, omit_defaults=True):
     left_az_deg: float | None = None
     left_alt_deg: float | None = None
     chosen: str = ""
+    looked: tuple[tuple[float, float], ...] = ()
+    field_deg: float = 0.0
     boot: str = ""
     zero: float = 0.0
     corrected_by_s: float = 0.0

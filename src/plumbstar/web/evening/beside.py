@@ -173,14 +173,24 @@ class Beside:
 
     def give_up(self) -> None:
         """A search that is left unfinished did not find its target, and the log says so."""
-        target = self._p.guidance.target
-        if self.in_use and target is not None and self._p.search.under_way is not None:
-            self._missed(target)
+        target, path = self._p.guidance.target, self._p.search.under_way
+        if self.in_use and target is not None and path is not None:
+            self._missed(target, path.stops[: path.index])
 
-    def _missed(self, target: Target) -> None:
+    def _missed(self, target: Target, stops: tuple[tuple[float, float], ...]) -> None:
+        """Saved with the fields that were looked at: the next push has learnt from it."""
         now = self._p.now().to_unix()
-        name = log_name(target)
-        self.enter(DisplayEntry(f"missed-{name}-{round(now)}", now, "missed", name))
+        name, on = log_name(target), self.push_on(target)
+        entry = DisplayEntry(f"missed-{name}-{round(now)}", now, "missed", name)
+        if on is not None:
+            across = max(0.02, math.cos(on.alt))
+            az, alt = (math.degrees(float(x)) for x in on.push)
+            looked = tuple((round(az + r / across, 3), round(alt + u, 3)) for r, u in stops)
+            entry = msgspec.structs.replace(
+                entry, chosen=log_name(on.start), looked=looked,
+                field_deg=round(self._p.instrument.field_deg, 4),
+            )  # fmt: skip
+        self.enter(entry)
 
     def not_here(self) -> None:
         """Not in this field: on along the search path; past its last field it was not found."""
@@ -207,7 +217,7 @@ class Beside:
         if not path.over:
             self._p.search.take(path, ())
             return
-        self._missed(target)
+        self._missed(target, path.stops)
         self._p.messages.say(
             f"{target.label}: {fields(len(path.stops))} searched and not found. "
             "It is in the log. Choose a brighter one near it, centre that, and try again.",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from plumbstar.controller.earlier import after
-from plumbstar.controller.evening import EveningBeside, Remainder, ToldStar, asked_with
+from plumbstar.controller.evening import EveningBeside, InVain, Remainder, ToldStar, asked_with
 from plumbstar.controller.outlook import Asked
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -44,7 +44,19 @@ def evening_of(entries: tuple[DisplayEntry, ...]) -> EveningBeside | None:
         if e.event == "centred"
     )
     numbers = [e.number_deg for e in entries if e.event == "number"]
-    return EveningBeside(None, first, second, numbers[-1] if numbers else None, centred)
+    missed = tuple(
+        InVain(
+            lookup.find_target(e.star),
+            e.utc,
+            tuple((-az, -alt) for az, alt in e.looked),
+            e.field_deg,
+            lookup.find_target(e.chosen) if e.chosen else None,
+        )
+        for e in entries
+        if e.event == "missed" and e.looked
+    )
+    number = numbers[-1] if numbers else None
+    return EveningBeside(None, first, second, number, centred, missed=missed)
 
 
 def earlier_nights(

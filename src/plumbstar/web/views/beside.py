@@ -209,7 +209,7 @@ def mistake_mend(m: Mistake) -> str:
         "slip": (
             "Start again from the stop."
             if m.index == 0
-            else "The pushes go by what was centred since."
+            else "The pushes go by what was centred since; where nothing was, start again."
         ),
     }.get(m.kind, "")
 
@@ -231,6 +231,8 @@ def _wrong(e: Evening, m: Mistake) -> str:
             return f"{centred[m.index].star} was not what was centred, or its numbers were misread."
         case "slip" if m.index == 0:
             return "The tube slipped on its bearings or the base moved after the second star."
+        case "slip" if m.index == len(centred):
+            return f"Something slipped since {centred[-1].star}."
         case "slip":
             return (
                 f"Something slipped between {centred[m.index - 1].star} and "
