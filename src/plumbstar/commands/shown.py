@@ -118,13 +118,13 @@ def _with(text: str, notes: Sequence[str], advice: shims.StopAdvice | None) -> s
 def _one_text(j: controller.Judgement, p: controller.Pair) -> str:
     lines = [controller.sentence(j), f"Next: {controller.next_step(j)}.", ""]
     lines += [
-        f"{p.star_a}: azimuth {p.a_deg[0]:.1f}, altitude {p.a_deg[1]:.1f} deg",
-        f"{p.star_b}: azimuth {p.b_deg[0]:.1f}, altitude {p.b_deg[1]:.1f} deg,"
+        f"{p.star_a}: azimuth {p.a_deg[0]:.1f}, altitude {p.a_deg[1]:.1f}°",
+        f"{p.star_b}: azimuth {p.b_deg[0]:.1f}, altitude {p.b_deg[1]:.1f}°,"
         f" {abs(p.seconds):.0f} s {'later' if p.seconds >= 0 else 'earlier'}",
-        f"With this pair a stop that is 1 deg off moves the number by {j.sensitivity:.2f} deg"
+        f"With this pair a stop that is 1° off moves the number by {j.sensitivity:.2f}°"
         " (0 to 2, by how the stars stand)",
         "A controller without a clock does not count the sky's drift between the two, "
-        f"{math.degrees(p.drift):+.2f} deg; chance that yours has none: {chance(j.clockless)}",
+        f"{math.degrees(p.drift):+.2f}°; chance that yours has none: {chance(j.clockless)}",
         "",
         f"{'what the number is made of':<38}{'deg':>7}{'1 sigma':>9}",
     ]
@@ -136,14 +136,14 @@ def _one_text(j: controller.Judgement, p: controller.Pair) -> str:
     lines.append("")
     if j.stop_alone_deg is not None:
         lines.append(
-            f"A stop that is off by {j.stop_alone_deg:+.2f} deg would alone give what is not the "
+            f"A stop that is off by {j.stop_alone_deg:+.2f}° would alone give what is not the "
             "sky's drift or the air."
         )
     elif abs(j.rest_deg) > 0.05:
-        lines.append("No stop within 20 deg of true would give that with this pair.")
+        lines.append("No stop within 20° of true would give that with this pair.")
     for w in j.wrong_stars[:3]:
         lines.append(
-            f"{w.star} instead of {w.meant} would show {w.would_show_deg:+.2f} deg"
+            f"{w.star} instead of {w.meant} would show {w.would_show_deg:+.2f}°"
             f" ({chance(w.probability)})"
         )
     return "\n".join(lines + _rules_text(j.rules))

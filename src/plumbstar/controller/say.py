@@ -12,43 +12,43 @@ from plumbstar.controller.rules import QuickRule, Rule, SmallNumberRule
 from plumbstar.controller.sign import SignLearnt
 from plumbstar.text.words import chance, term
 
-_BETTER = "Sight a pair at nearly opposite azimuths, 30 to 60 deg up"
+_BETTER = "Sight a pair at nearly opposite azimuths, 30 to 60° up"
 
 
 def sentence(j: Judgement) -> str:
     """The answer."""
-    stop = f"{j.stop_deg:+.2f} ± {j.stop_sigma_deg:.2f} deg"
+    stop = f"{j.stop_deg:+.2f} ± {j.stop_sigma_deg:.2f}°"
     wrong_star = max(1.0 - j.right_stars - j.fumbled, 0.0)
     match j.finding:
         case NumberFinding.WRONG_STAR:
             w = j.wrong_stars[0]
             return (
                 f"A wrong star explains this best ({chance(wrong_star)}): {w.star} instead of "
-                f"{w.meant} would show {w.would_show_deg:+.1f} deg ({chance(w.probability)})."
+                f"{w.meant} would show {w.would_show_deg:+.1f}° ({chance(w.probability)})."
             )
         case NumberFinding.SOMETHING_WRONG:
             return (
                 f"Something went wrong this evening ({chance(1 - j.right_stars)}): "
-                f"{j.rest_deg:+.1f} deg is more than any likely stop would show with this pair. "
+                f"{j.rest_deg:+.1f}° is more than any likely stop would show with this pair. "
                 f"A star badly centred or an encoder that slipped: {chance(j.fumbled)}; "
                 f"a wrong star: {chance(wrong_star)}."
             )
         case NumberFinding.BLIND:
             return (
                 f"One number cannot decide here: with {j.pair.star_a} and {j.pair.star_b} a stop "
-                f"that is 1 deg off moves the number by only {j.sensitivity:.2f} deg, so it says "
+                f"that is 1° off moves the number by only {j.sensitivity:.2f}°, so it says "
                 "almost nothing about the stop."
             )
         case NumberFinding.CLOCK_UNKNOWN:
             return (
                 "One number cannot decide until it is known whether the controller has a clock: "
-                f"with this pair that alone makes {math.degrees(abs(j.pair.drift)):.2f} deg. "
+                f"with this pair that alone makes {math.degrees(abs(j.pair.drift)):.2f}°. "
                 f"As it stands, the stop is {stop}."
             )
         case NumberFinding.NOTHING:
             return (
-                f"Nothing to mend on this evidence: {j.rest_deg:+.2f} deg is no more than your "
-                f"centring leaves ({j.centring_sigma_deg:.2f} deg, 1 sigma). The stop: {stop}."
+                f"Nothing to mend on this evidence: {j.rest_deg:+.2f}° is no more than your "
+                f"centring leaves ({j.centring_sigma_deg:.2f}°, 1 sigma). The stop: {stop}."
             )
         case NumberFinding.STOP:
             return (
@@ -114,7 +114,7 @@ def higher(stop_deg: float) -> str:
 
 def run_sentence(c: Combined) -> str:
     """What the evenings say together."""
-    size = f"{c.stop_deg:+.2f} ± {c.stop_sigma_deg:.2f} deg"
+    size = f"{c.stop_deg:+.2f} ± {c.stop_sigma_deg:.2f}°"
     n, tail = len(c.evenings), _aside(c) + _on_the_clock(c)
     match c.finding:
         case RunFinding.UNDECIDED:
@@ -170,9 +170,7 @@ def run_next_step(c: Combined) -> str:
 
 def sign_sentence(s: SignLearnt) -> str:
     """What the change teaches of the sign."""
-    moved = (
-        f"Each millimetre moves the number by {s.per_mm_deg:+.2f} ± {s.per_mm_sigma_deg:.2f} deg"
-    )
+    moved = f"Each millimetre moves the number by {s.per_mm_deg:+.2f} ± {s.per_mm_sigma_deg:.2f}°"
     if s.to_zero_mm is None:
         return f"{moved}: too little to tell which way. Try a thicker shim, or centre more closely."
     act = (
@@ -215,14 +213,14 @@ def rule_words(r: Rule) -> RuleWords:
         return RuleWords(
             "the stop and both stars within a minute, better half a minute",
             f"{r.span_s:.0f} s: {r.says}",
-            f"the drift between the stars was {r.drift_deg:.2f} deg{wait}",
+            f"the drift between the stars was {r.drift_deg:.2f}°{wait}",
         )
     if isinstance(r, SmallNumberRule):
         return RuleWords(
             "within half a degree objects are in the field of a 25 mm eyepiece on about 1.2 m of "
             "focal length; within one degree usable",
-            f"{r.worst_deg:.2f} deg: {r.says}",
-            f"the stop is off by {r.stop_deg:+.2f} ± {r.stop_sigma_deg:.2f} deg, "
+            f"{r.worst_deg:.2f}°: {r.says}",
+            f"the stop is off by {r.stop_deg:+.2f} ± {r.stop_sigma_deg:.2f}°, "
             "and of that the number shows anything from none to twice, by where the stars stood",
         )
     if r.adding is None:
@@ -232,7 +230,7 @@ def rule_words(r: Rule) -> RuleWords:
     else:
         because = f"on this kit adding {r.adding} the tube, so the arithmetic says {r.ours}"
     return RuleWords(
-        "numbers always positive, +0.5 to +2 deg: add thickness under the stop; always "
+        "numbers always positive, +0.5 to +2°: add thickness under the stop; always "
         "negative: remove some",
         f"{r.says} thickness{'' if r.numbers > 1 else ' (on one number only)'}",
         because,

@@ -195,7 +195,7 @@ def stop_words(stop_deg: float, sigma_deg: float) -> str:
 
 def mistake_words(e: Evening, m: Mistake) -> str:
     """What may have gone wrong, and what to do."""
-    return f"{_wrong(e, m)} {mistake_mend(m)}"
+    return f"{mistake_evidence(e, m)} {mistake_mend(m)}"
 
 
 def mistake_mend(m: Mistake) -> str:
@@ -214,7 +214,8 @@ def mistake_mend(m: Mistake) -> str:
     }.get(m.kind, "")
 
 
-def _wrong(e: Evening, m: Mistake) -> str:
+def mistake_evidence(e: Evening, m: Mistake) -> str:
+    """What may have gone wrong."""
     display = e.display
     centred = display.centred
     match m.kind:

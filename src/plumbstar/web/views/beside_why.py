@@ -46,7 +46,7 @@ def why_beside(e: Evening) -> WhyAnswer:
                 evidence=(
                     "What was shown fits a mount of this kind."
                     if well
-                    else beside.mistake_words(e, m).split(". ")[0].rstrip(".") + "."
+                    else beside.mistake_evidence(e, m)
                 ),
                 check=(
                     "Find one more object, centre it, and type what is left."
