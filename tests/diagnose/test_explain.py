@@ -446,9 +446,9 @@ def test_when_a_cause_may_be_named():
 def test_small_confusion_matrix():
     """A small run of design/confusion.py: decidable outings are decided, 85 % of them or more."""
     c = load("confusion")
-    rows = [c.one((7, 100 * k + i, kind, 1.0)) for k, kind in enumerate(KINDS) for i in range(3)]
+    rows = [c.one((7, 100 * k + i, kind, 1.0)) for k, kind in enumerate(KINDS) for i in range(2)]
     able = [r for r in rows if r["decidable"]]
-    assert len(able) >= 14
+    assert len(able) >= 10
     found = sum(r["first"] == r["kind"] for r in able)
     assert found / len(able) >= 0.85
 
@@ -457,7 +457,7 @@ def test_small_calibration():
     """Outings at the stated rates: the probability given to what happened is neither too proud nor
     too shy. The sum of stated first probabilities is what a calibrated tool gets right."""
     c = load("confusion")
-    rows = [c.one((9, i, None, 1.0)) for i in range(70)]
+    rows = [c.one((9, i, None, 1.0)) for i in range(50)]
     stated = np.array([max(r["p"].values()) for r in rows])
     right = np.array([r["first"] == r["kind"] for r in rows])
     sigma = math.sqrt(float(np.sum(stated * (1 - stated))))
