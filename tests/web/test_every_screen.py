@@ -29,6 +29,15 @@ MISSING = """() => {
 }"""
 
 
+#: Another dress over the same screen; gives back the colours that the lamp had set.
+WEAR = """([dress, colours]) => {
+  const root = document.documentElement, before = root.style.cssText;
+  root.dataset.dress = dress;
+  root.style.cssText = colours;
+  return before;
+}"""
+
+
 class Tour:
     """Looks at the page as it stands, and goes on."""
 
@@ -55,13 +64,24 @@ class Tour:
     def look(self, name: str) -> None:
         self.settle()
         for _ in range(2):  # what lies in a fold may hold folds
-            self.page.evaluate(
-                "document.querySelectorAll('main .fold-button[aria-expanded=false]')"
-                ".forEach(b => b.click())"
+            unfolded = self.page.evaluate(
+                "(() => { const b = document.querySelectorAll("
+                "'main .fold-button[aria-expanded=false]'); b.forEach(x => x.click());"
+                " return b.length; })()"
             )
+            if not unfolded:
+                break
             self.settle()
         keep(self.page, f"tour-{self.dress}-{name}", full=True)
         assert self.page.evaluate(MISSING) == [], name
+
+    def look_in_both(self, name: str) -> None:
+        """The other dress is laid over the same screen: it changes no word."""
+        self.look(name)
+        other = "day" if self.dress == "night" else "night"
+        kept = self.page.evaluate(WEAR, [other, ""])
+        keep(self.page, f"tour-{other}-{name}", full=True)
+        self.page.evaluate(WEAR, [self.dress, kept])
 
     def go(self, view: str) -> None:
         self.page.evaluate("v => { location.hash = v }", view)
@@ -74,6 +94,69 @@ def wait_for_choice(scope: Scope) -> None:
             return
         time.sleep(0.2)
     raise AssertionError("no choice of stars")
+
+
+def beside_a_controller(tour: Tour, scope: Scope, phone: Any) -> None:
+    """The same evening goes on beside a closed controller: kit, taps, number, look back, finds."""
+    main = phone.locator("main")
+    scope.do("end_outing")
+    scope.do("set_controller", stars=["Aldebaran", "Capella", "Deneb", "Hamal"])
+    tour.go("prepare")
+    tour.look_in_both("beside-prepare")
+    main.get_by_role("button", name="Change stars, clock, eyepieces").click()
+    for name in ("stars", "clock", "shown", "tube"):
+        tour.look_in_both(f"beside-kit-{name}")
+        main.locator("button.next").first.click()
+    tour.look_in_both("beside-kit-eyepieces")
+    main.get_by_role("button", name="Save all of it").click()
+    main.get_by_text("Your controller").first.wait_for()
+    scope.do("pick", stars=["Capella", "Hamal"])
+    tour.go("sight")
+    tour.look_in_both("beside-stop")
+    main.get_by_role("button", name="Rehearse it in the armchair").click()
+    tour.look_in_both("beside-rehearsal")
+    main.get_by_role("button", name="End the rehearsal").click()
+    for i, (event, more) in enumerate(
+        (
+            ("upright", {}),
+            ("star", {"star": "Capella"}),
+            ("star", {"star": "Hamal"}),
+            ("number", {"number_deg": 1.9}),
+            ("centred", {"star": "Hamal", "left_az_deg": 0.0, "left_alt_deg": 0.1}),
+        )
+    ):
+        scope.do("controller_entry", id=f"tour-beside-{i}", event=event, **more)
+        tour.look_in_both(f"beside-{i}-{event}")
+    tour.go("find")
+    scope.do("set_target", name="M 31")
+    main.locator("#not-here").wait_for()
+    tour.look_in_both("beside-push")
+    main.locator("#not-here").click()
+    main.get_by_text("Field 2 of").wait_for()
+    tour.look_in_both("beside-search")
+    main.locator("#here").click()
+    tour.look_in_both("beside-left")
+    main.locator("#left-az").fill("0.4")
+    main.get_by_role("button", name="0.4° left").click()
+    tour.look_in_both("beside-left-up")
+    main.locator("#left-alt").fill("0.1")
+    main.get_by_role("button", name="0.1° up").click()
+    main.get_by_text("Found: it is in the log").wait_for()
+    tour.look_in_both("beside-found")
+    scope.do("set_target", name="M 37")
+    scope.do("controller_not_here")
+    scope.do("clear_target")
+    for view in ("fix", "mend"):
+        tour.go(view)
+        tour.look_in_both(f"beside-later-{view}")
+    phone.get_by_label("Many nights").check()
+    tour.look_in_both("beside-many-nights")
+    phone.get_by_label("Checks").check()
+    tour.look_in_both("beside-checks")
+    tour.go("log")
+    phone.locator(".line", has_text="Outing 2").click()
+    phone.get_by_text("M 37, not found").wait_for()
+    tour.look_in_both("beside-log")
 
 
 @pytest.mark.parametrize("dress", ["night", "day"])
@@ -134,3 +217,5 @@ def test_nothing_is_missing_on_any_screen(scope: Scope, phone: Any, dress: str) 
     for part in ("Many nights", "Checks", "Mirrors"):
         phone.get_by_label(part).check()
         tour.look(part.replace(" ", "-").lower())
+    if dress == "night":
+        beside_a_controller(tour, scope, phone)
