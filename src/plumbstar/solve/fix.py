@@ -244,7 +244,15 @@ class Fix:
 
     def mean_hit_chance(self, field_deg: float, min_alt_deg: float = 20.0) -> float:
         """Mean over the sky above ``min_alt_deg``, by area, of pushes from the last sighting."""
-        return float(np.mean(self._chance(*sky_grid(min_alt_deg), math.radians(field_deg) / 2)))
+        if (asked := (field_deg, min_alt_deg)) not in self._means:
+            chances = self._chance(*sky_grid(min_alt_deg), math.radians(field_deg) / 2)
+            self._means[asked] = float(np.mean(chances))
+        return self._means[asked]
+
+    @cached_property
+    def _means(self) -> dict[tuple[float, float], float]:
+        """What :meth:`mean_hit_chance` gave: every page and sentence asks for the same again."""
+        return {}
 
     def _chance(
         self, az: Array, alt: Array, radius: float, near_az_deg: float | None = None
@@ -273,8 +281,7 @@ class Fix:
         # Behind the observer the tangent plane folds back.
         offset[np.sum(d * toward, axis=-1) < 0] = math.pi
         covariances = np.array([told.covariance for told in self.stories])
-        hands = {told.noise: told.noise.variances(alt) for told in self.stories}
-        grain = np.array([hands[told.noise] for told in self.stories])
+        grain = np.array([told.noise.variances(alt) for told in self.stories])
         return offset, _on_the_sky(basis @ J, covariances.reshape(*each, N_TERMS, N_TERMS), grain)
 
     @cached_property
