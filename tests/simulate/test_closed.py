@@ -134,6 +134,18 @@ def test_a_slip_moves_what_is_left_and_not_the_tube():
     assert after[1] - before[1] == pytest.approx(-2.0, abs=1e-4)
 
 
+def test_a_look_through_the_eyepiece_tells_whether_the_object_is_in_it():
+    times = Hours()
+    tube = telescope(np.zeros(N_TERMS), times)
+    taught(tube, times)
+    tube.obey(Order(do="object", name="M 42"))
+    seen = tube.obey(Order(do="centre", name="M 42")).eye
+    assert seen.startswith("In the eyepiece (1.0° across): M 42, 0.")
+    seen = tube.obey(Order(do="push", up_deg=0.8)).eye
+    assert seen == "In the eyepiece (1.0° across): no M 42."
+    assert drawn(tube.lines()).splitlines()[-1].strip() == seen
+
+
 def test_its_page_shows_the_two_lines_and_takes_orders():
     page = ControllerPage(telescope(np.zeros(N_TERMS), Hours()))
     page.start()
@@ -148,6 +160,9 @@ def test_its_page_shows_the_two_lines_and_takes_orders():
             assert "no order" in client.post("/order", content=b"{").json()["error"]
             assert client.get("/truth").json()["favoured"] == "halved"
             assert "Capella" in client.get("/stars").json()
+            # All that a terminal's words do is there: what the phone asks for is a push on.
+            for do in ("upright", "centre", "star", "object", "zero", "push", "slip"):
+                assert f'data-do="{do}"' in client.get("/").text
     finally:
         page.close()
 

@@ -81,6 +81,8 @@ async def test_from_ticks_to_six_objects(tmp_path):
         assert seen["step"] == "find"
         assert seen["sharing"][0]["way"] == "second"
         assert "in the 32 mm field" in seen["answer"]
+        # A good evening is not told that something may be wrong as often as on any other.
+        assert seen["mistakes"] == []
         offs = [await e.find(n) for n in ("M 37", "M 42", "M 81", "M 35", "M 1", "M 31")]
         field = (await r.state())["kit"]["field_deg"]
         assert sum(off < field / 2 for off in offs[1:]) >= 4
@@ -287,3 +289,21 @@ async def test_a_search_in_vain_teaches_the_next_push(tmp_path):
         await r.do("controller_back")
         again = (await e.beside())["push"]["hit_chance"]
         assert abs(again - before) < 0.005, (before, again)
+
+
+@asynchronous
+async def test_without_encoders_the_pages_stay_beside_the_controller(tmp_path):
+    """As `demo --controller --serve` and `serve --no-encoders` do: it asked for readings."""
+    async with rig(tmp_path, encoders=False) as r:
+        assert (await r.state())["kit"]["connection"] == "typed"  # the board is not listened to
+        await r.do("set_controller", stars=STARS, clock="yes")
+        assert (await r.state())["kit"]["connection"] == "controller"
+        await r.do("pick", stars=["Capella", "Hamal"])
+        e = Evening(r)
+        await e.align("Capella", "Hamal")
+        assert (await e.beside())["takes_back"] == "Hamal, centred"
+        # Where the eyepiece in use shows little, the widest one is named.
+        await r.do("set_eyepiece", name="9 mm")
+        assert "In the 32 mm: " in (await e.beside())["answer"]
+        await r.do("set_eyepiece", name="32 mm")
+        assert "Find with that one" not in (await e.beside())["answer"]

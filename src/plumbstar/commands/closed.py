@@ -98,6 +98,7 @@ def telescope(
         decimals=kit.controller.decimals,
         centring_arcmin=kit.centring_arcmin,
         seed=seed,
+        field_deg=kit.true_field_deg(kit.finder_eyepiece()),
         **told,
     )
 

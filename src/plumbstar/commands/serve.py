@@ -69,7 +69,9 @@ ALPACA_PORT = 11111  # the one that programs of this standard usually offer (mem
     is_flag=True,
     help="Serve over https, with a certificate made on this computer.",
 )
-@click.option("--no-encoders", is_flag=True, help="Type the readings, whatever the kit says.")
+@click.option(
+    "--no-encoders", is_flag=True, help="Type the readings, whatever encoders the kit has."
+)
 @click.option(
     "--utc", "utc_text", metavar="T", help="Start the evening's clock at T; it runs on from there."
 )

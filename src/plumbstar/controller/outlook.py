@@ -63,6 +63,17 @@ class Mistake:
     index: int = 0
 
 
+#: Before anything is shown, by kind; of a star, a find or a slip each.
+BEFOREHAND: Mapping[str, float] = {
+    "star": STAR_WRONG,
+    "number": NUMBER_MISREAD,
+    "find": FIND_MISREAD,
+    "slip": SLIPPED,
+    "hand": ROUGH,
+    "mount": FAR_OFF_RATE,
+}
+
+
 @dataclass(frozen=True)
 class Asked:
     """All that an outlook is made of. ``left`` (n, 2) is what the controller still wanted when

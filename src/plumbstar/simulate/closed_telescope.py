@@ -49,7 +49,8 @@ class Order(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tru
 
 
 class Lines(msgspec.Struct, frozen=True):
-    """The display; ``number_deg`` and ``left_*`` are what a reader takes from it, or None."""
+    """The display; ``number_deg`` and ``left_*`` are what a reader takes from it, or None.
+    ``eye``: what the eyepiece shows of the object chosen, in words."""
 
     top: str
     bottom: str
@@ -57,6 +58,7 @@ class Lines(msgspec.Struct, frozen=True):
     left_az_deg: float | None = None
     left_alt_deg: float | None = None
     error: str = ""
+    eye: str = ""
 
 
 class Truth(msgspec.Struct, frozen=True):
@@ -100,9 +102,11 @@ class ClosedTelescope:
         decimals: int = 1,
         centring_arcmin: float = 3.0,
         seed: int = 1,
+        field_deg: float = 1.0,
     ) -> None:
         self._site, self._now, self._terms = site, now, terms
         self._rng = np.random.default_rng(seed)
+        self._field_deg = field_deg
         self._centring = math.radians(centring_arcmin / 60.0)
         self.box = ClosedController(
             stars, known_to(stars), favoured=favoured, clock=clock, decimals=decimals
@@ -192,12 +196,21 @@ class ClosedTelescope:
             az, alt = (round(x, n) + 0.0 for x in left)
             sides = _pointer(az, ">", "<"), _pointer(alt, "^", "v")
             bottom = f"{sides[0]} {abs(az):.{n}f}  {sides[1]} {abs(alt):.{n}f}"
-            return Lines(self._object, bottom, None, az, alt)
+            return Lines(self._object, bottom, None, az, alt, eye=self._eye())
         if self._number is not None:
             return Lines("pair taken", f"differs {self._number:+.{n}f}", self._number)
         if not self.box.upright:
             return Lines("tube to stop", "then press")
         return Lines(f"star {len(self.box.taught) + 1} of 2", "centre, press")
+
+    def _eye(self) -> str:
+        """A look through the eyepiece, for who has no sky to look at."""
+        off, field = self.truth().off_deg, f"{self._field_deg:.1f}° across"
+        if off is None:
+            return ""
+        if off > self._field_deg / 2.0:
+            return f"In the eyepiece ({field}): no {self._object}."
+        return f"In the eyepiece ({field}): {self._object}, {off:.1f}° from the middle."
 
     def truth(self) -> Truth:
         """For tests and the end of the demo."""

@@ -62,8 +62,8 @@ def _two(word: str, rest: str) -> tuple[float, float]:
 
 
 def drawn(lines: Lines) -> str:
-    """The display in a frame; what it could not do stands below."""
+    """The display in a frame; what the eyepiece shows and what it could not do stand below."""
     rows = [f"│ {row[:WIDE]:<{WIDE}} │" for row in (lines.top, lines.bottom)]
     edge = "─" * (WIDE + 2)
-    said = [f"  {lines.error}"] if lines.error else []
+    said = [f"  {words}" for words in (lines.eye, lines.error) if words]
     return "\n".join([f"┌{edge}┐", *rows, f"└{edge}┘", *said])

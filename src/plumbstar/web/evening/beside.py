@@ -25,7 +25,7 @@ from plumbstar.logbook.shown import DisplayEntry
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target, place_rad
-from plumbstar.text.words import chance, upper_first
+from plumbstar.text.words import chance
 from plumbstar.units import Array
 from plumbstar.web.evening.beside_nights import earlier_nights, evening_of, tonight_after
 from plumbstar.web.evening.observing import BY_DAY
@@ -64,7 +64,7 @@ class Beside:
     def __init__(self, parts: Parts, outings: Outings, preparing: Preparing) -> None:
         self._p, self._outings, self._preparing = parts, outings, preparing
         self._made: tuple[object, Outlook | None] = (None, None)
-        self._means: tuple[object, tuple[float, float]] = (None, (0.0, 0.0))
+        self._means: tuple[object, dict[float, tuple[float, float]]] = (None, {})
         self._promised: tuple[object, tuple[float, float, float]] = (None, (0.0, 0.0, 0.0))
         self._nights: tuple[object, Mapping[str, Any]] = (None, {})
 
@@ -255,18 +255,21 @@ class Beside:
             self._nights = (key, told)
         return self._nights[1]
 
-    def mean_chances(self) -> tuple[float, float]:
-        """Mean chances over the sky, at the controller's zero and pushed on; nought before."""
-        seen, field = self.outlook, self._p.instrument.field_deg
+    def mean_chances(self, field_deg: float | None = None) -> tuple[float, float]:
+        """Mean chances over the sky, at the controller's zero and pushed on; nought before.
+        ``field_deg``: of another eyepiece than the one in use."""
+        seen, field = self.outlook, field_deg or self._p.instrument.field_deg
         if seen is None:
             return 0.0, 0.0
-        if self._means[0] != (id(seen), field):
+        if self._means[0] is not seen:
+            self._means = (seen, {})
+        told = self._means[1]
+        if field not in told:
             sky = over_the_sky()
             found = seen.lies(ObjectPlaces(sky, sky), field)
             zero = float(np.mean([x.hit_chance_at_zero for x in found]))
-            on = float(np.mean([x.hit_chance for x in found]))
-            self._means = ((id(seen), field), (zero, on))
-        return self._means[1]
+            told[field] = (zero, float(np.mean([x.hit_chance for x in found])))
+        return told[field]
 
     def promised(self) -> tuple[float, float, float] | None:
         """Mean chances of the two chosen stars over the sky: at the zero, at the zero with slow
@@ -333,7 +336,7 @@ def entry_words(e: DisplayEntry) -> str:
         "upright": "tube on the stop", "star": e.star, "number": "the number",
         "centred": f"{e.star}, centred", "missed": f"{e.star}, not found",
     }  # fmt: skip
-    return upper_first(words[e.event])
+    return words[e.event]
 
 
 def _check_shown(e: DisplayEntry) -> None:

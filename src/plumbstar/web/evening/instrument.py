@@ -24,7 +24,7 @@ def same_circles(a: Kit, b: Kit) -> bool:
 class Instrument:
     """``priors`` are the kit's own until past outings have taught better ones (``learnt``).
 
-    ``encoders`` False: readings are typed, whatever the kit says.
+    ``encoders`` False: readings are typed, whatever encoders the kit has.
     """
 
     def __init__(self, book: Logbook, keeper: DeskKeeper, encoders: bool) -> None:
@@ -43,7 +43,8 @@ class Instrument:
     def take(self, text: str) -> None:
         """This kit file's text from now on. What was learnt of another one is put away."""
         self.kit = kits.loads(text)
-        if not self._encoders:
+        # Beside a closed controller there are none that could be heard.
+        if not self._encoders and self.kit.connection.kind != "controller":
             self.kit = msgspec.structs.replace(self.kit, connection=kits.Connection())
         self.kit_text = text
         self.learnt, self.learnt_for = None, None

@@ -38,6 +38,7 @@ export function question(name, b) {
   if (name === "find") return leftWaiting() ? "What does it show?" : "Which way?";
   if (name !== "sight" && name !== "fix") return "";
   if (rehearsing()) return "How quick are your hands?";
+  if (ui.boxAgain && name === "sight") return "What have you got?";
   if (leftWaiting()) return "What does it show?";
   return { kit: "What have you got?", pair: "Which stars?", upright: "Is it on the stop?", number: "What does it show?", look_back: "Look back", find: "How good is it?" }[step(b)] ?? "Is it centred?";
 }
@@ -122,8 +123,10 @@ function star(state, b, k) {
 /** @param {BesideRecord} b */
 const number = (b) => [
   answer("Which number does it show now?"),
-  amount("shown-number", "The number, without its sign", [["Minus", -1], ["Plus", 1]], (size, side) => `${side === "Plus" ? "+" : "−"}${size}`, (n) =>
-    record("controller_entry", { event: "number", number_deg: n }, now(), "The number")),
+  amount("shown-number", "The number, without its sign", [["Minus", -1], ["Plus", 1]], (size, side) => `${side === "Plus" ? "+" : "−"}${size}`, (n) => {
+    record("controller_entry", { event: "number", number_deg: n }, now(), "The number");
+    scrollTo(0, 0);
+  }),
   h("p", { class: "note", key: "taps" }, b.taps_words),
 ];
 

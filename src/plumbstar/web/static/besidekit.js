@@ -78,7 +78,7 @@ const clockPage = (f) => [
   answer("Does your controller know the time?"),
   choiceRow("box-clock", "Its clock", [["yes", "Yes"], ["no", "No"], ["unknown", "I don’t know"]], f.clock, (v) => { f.clock = v; redraw(); }),
   h("p", { key: "why" }, "One without a clock takes both stars as seen in the same moment, so slow hands cost it up to a quarter of a degree a minute. If you do not know, the evenings will tell."),
-  big("On", () => turnTo(2), { key: "next" }),
+  big("Next", () => turnTo(2), { key: "next" }),
 ];
 
 /** @param {BoxForm} f */
@@ -87,7 +87,7 @@ const shownPage = (f) => [
   choiceRow("box-decimals", "Figures after the point", [["0", "None: 1"], ["1", "One: 1.4"], ["2", "Two: 1.38"]], String(f.decimals), (v) => { f.decimals = Number(v); redraw(); }),
   choiceRow("box-sign", "It is positive when the angle measured is", [["measured-minus-true", "Larger than the true one"], ["true-minus-measured", "Smaller"], ["unknown", "I don’t know"]], f.sign, (v) => { f.sign = v; redraw(); }),
   h("p", { key: "why" }, "Most are positive when the measured angle is the larger (common practice, no source). If you do not know, what you find in the evening tells."),
-  big("On", () => turnTo(3), { key: "next" }),
+  big("Next", () => turnTo(3), { key: "next" }),
 ];
 
 /** @param {BoxForm} f */
@@ -95,7 +95,7 @@ const tubePage = (f) => [
   answer("Which telescope is it?"),
   entry("box-aperture", "Aperture, mm", { value: f.aperture, oninput: (e) => { f.aperture = e.target.value; } }, "number"),
   entry("box-focal", "Focal length, mm", { value: f.focal, oninput: (e) => { f.focal = e.target.value; } }, "number"),
-  big("On", () => (numberIn(f.aperture) > 0 && numberIn(f.focal) > 0 ? turnTo(4) : say("Both must be numbers, as 254 and 1250.", true)), { key: "next" }),
+  big("Next", () => (numberIn(f.aperture) > 0 && numberIn(f.focal) > 0 ? turnTo(4) : say("Both must be numbers, as 254 and 1250.", true)), { key: "next" }),
 ];
 
 /** @param {BoxForm} f */

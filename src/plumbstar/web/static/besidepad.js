@@ -28,7 +28,10 @@ function wait(press) {
  * Something is in the middle: its moment is kept, whatever is typed later.
  * @param {Centred} press
  */
-export const askLeft = (press) => wait(press);
+export const askLeft = (press) => {
+  say(""); // what was said of the screen before does not belong to this one
+  wait(press);
+};
 
 /** What has been typed so far: a screen drawn anew in the middle loses nothing. @type {Record<string, string>} */
 const typed = {};
@@ -57,7 +60,13 @@ export function amount(id, label, sides, words, done) {
         opened = ui.padFor = "";
         say("");
         done(now === 0 ? 0 : sign * now);
-      } }, Number.isFinite(size) ? words(size, side) : side))));
+      } }, Number.isFinite(size) ? words(size, side) : side))),
+    button("It shows 0", () => {
+      typed[id] = "";
+      opened = ui.padFor = "";
+      say("");
+      done(0);
+    }, { key: "nought" }));
 }
 
 /** The two numbers of what was centred, or null where none wait. */

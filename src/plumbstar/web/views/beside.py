@@ -17,7 +17,7 @@ from plumbstar.contract.beside import (
     OfferedStar,
     OfferedStars,
 )
-from plumbstar.controller.outlook import Mistake, Outlook
+from plumbstar.controller.outlook import BEFOREHAND, Mistake, Outlook
 from plumbstar.kit import Kit
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.naming.constellations import CONSTELLATIONS
@@ -29,6 +29,10 @@ from plumbstar.web.views.numbers import rounded
 
 #: Stars offered to tick off: with a name, and at least as bright as this.
 OFFERED_MAG = 3.0
+#: Nor one that what was shown has not made so many times likelier than it is on any evening.
+SPEAKS_FOR = 2.0
+#: With less than this a wider eyepiece is named. Common practice, no source.
+WELL = 0.8
 #: A mistake less likely than this is not named.
 NAMED = 0.05
 
@@ -61,7 +65,7 @@ def beside_record(e: Evening) -> BesideRecord | None:
         pair_words=_pair_words(e),
         slow_hands=e.beside.slow_hands(),
         number_deg=number.number_deg if number is not None else None,
-        answer=_answer(e, seen) if seen is not None and number is not None else "",
+        answer=_answer(e) if seen is not None and number is not None else "",
         meaning=stop_words(*(math.degrees(x) for x in seen.stop()))
         if seen is not None and number is not None
         else "",
@@ -163,18 +167,27 @@ def _pair_words(e: Evening) -> str:
     )
 
 
-def _answer(e: Evening, seen: Outlook) -> str:
+def _answer(e: Evening) -> str:
     zero, on = e.beside.mean_chances()
     name = e.instrument.eyepiece.name
     if e.display.look_back is None:
         return (
             f"At the controller’s zero {words.chance(zero)} objects will be in the {name} field. "
-            f"Pushed on as this page then says: {words.chance(on)}."
+            f"Pushed on as this page then says: {words.chance(on)}.{_wider(e, on)}"
         )
     return (
         f"Pushed on as this page says, {words.chance(on)} objects will be in the {name} field; "
-        f"at the controller’s zero alone {words.chance(zero)}."
+        f"at the controller’s zero alone {words.chance(zero)}.{_wider(e, on)}"
     )
+
+
+def _wider(e: Evening, chance: float) -> str:
+    """What the widest eyepiece would give, where the one in use gives little."""
+    kit, widest = e.kit, e.kit.finder_eyepiece()
+    if chance > WELL or widest.name == e.instrument.eyepiece.name:
+        return ""
+    _, on = e.beside.mean_chances(kit.true_field_deg(widest))
+    return f" In the {widest.name}: {words.chance(on)}. Find with that one." if on > chance else ""
 
 
 def _meaning(seen: Outlook) -> str:
@@ -250,7 +263,7 @@ def _mistakes(e: Evening, seen: Outlook) -> tuple[BesideMistake, ...]:
             probability_words=words.chance(p),
         )
         for m, p in seen.mistakes()
-        if m.kind != "none" and p >= NAMED
+        if m.kind != "none" and p >= max(NAMED, SPEAKS_FOR * BEFOREHAND[m.kind])
     )
 
 
