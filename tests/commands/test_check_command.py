@@ -79,3 +79,25 @@ def test_mistakes(args, words):
     result = run(*args)
     assert isinstance(result.exception, UserError)
     assert words in str(result.exception)
+
+
+@pytest.fixture
+def closed_kit(tmp_path):
+    path = tmp_path / "closed.toml"
+    path.write_text('[connection]\nkind = "controller"\n', encoding="utf-8")
+    return str(path)
+
+
+def test_beside_a_closed_controller_it_says_which_cannot_be_done(closed_kit):
+    listed = " ".join(run("--kit", closed_kit).output.split())
+    assert listed.count("does not show what its encoders read") == 4
+    assert "lay an angle gauge on the tube" in listed
+    assert "encoders read" not in run().output
+    refused = run("once-round", "--kit", closed_kit)
+    assert refused.exit_code != 0
+    assert "not beside your controller" in str(refused.output) + str(refused.exception)
+    assert "number-sign" in str(refused.output) + str(refused.exception)
+    by_gauge = run("stop-repeat", "--kit", closed_kit).output
+    assert by_gauge.startswith("Your controller shows no altitude: lay an angle gauge on the tube.")
+    # Numbers that were written down are judged all the same.
+    assert run("once-round", "12.0", "371.9", "731.8", "--kit", closed_kit).exit_code == 0

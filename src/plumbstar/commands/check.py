@@ -21,6 +21,7 @@ from plumbstar.contract.answers.mending import (
     VerdictReport,
 )
 from plumbstar.diagnose import checks
+from plumbstar.diagnose.checks.beside import Beside, beside, beside_words
 from plumbstar.diagnose.checks.check import Check, read_one
 from plumbstar.diagnose.checks.verdict import Verdict
 from plumbstar.errors import UserError
@@ -160,6 +161,19 @@ def _installation(kit: str | None, logbook: Path, host: str, port: int, as_json:
         sys.exit(1)
 
 
+def _allow_beside(check: Check, numbers: tuple[str, ...], as_json: bool) -> None:
+    """How it is done beside a closed controller. Raises :class:`UserError` where it cannot be."""
+    if beside(check) is Beside.CANNOT and not numbers:
+        can = ", ".join(c.id for c in checks.CHECKS if beside(c) is not Beside.CANNOT)
+        raise UserError(
+            f"'{check.id}': {beside_words(check).rstrip('.')}",
+            f"one of {can}",
+            "The stop, too, is told by its numbers over many nights: `plumbstar controller nights`",
+        )
+    if beside(check) is Beside.BY_GAUGE and not numbers:
+        click.echo(f"{_wrapped(beside_words(check))}\n", err=as_json)
+
+
 @click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("name", required=False)
 @click.argument("numbers", nargs=-1)
@@ -198,12 +212,17 @@ def command(
             print_json(ChecksReport(checks=tuple(_answer(c) for c in checks.CHECKS)))
             return
         width = max(len(c.id) for c in checks.CHECKS)
-        click.echo("\n".join(f"{c.id:<{width}}  {c.title}" for c in checks.CHECKS))
+        closed = kit_path is not None and kit_of(kit_path).connection.kind == "controller"
+        for c in checks.CHECKS:
+            told = f": {beside_words(c)}" if closed and beside_words(c) else ""
+            click.echo(_wrapped(f"{c.id:<{width}}  {c.title}{told}", "", " " * (width + 2)))
         click.echo(f"\n{INSTALLATION:<{width}}  Is everything in place on this computer?")
         click.echo("\nplumbstar check NAME tells what to do and takes the numbers.")
         return
     check = checks.find(name)
     kit = kit_of(kit_path)
+    if kit.connection.kind == "controller":
+        _allow_beside(check, numbers, as_json)
     raw = parse_numbers(check, numbers)
     missing = [i for i in check.inputs if i.default is None and i.key not in raw]
     if missing and not numbers:

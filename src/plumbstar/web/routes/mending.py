@@ -66,7 +66,7 @@ class MendRoutes:
         def listed(e: Evening) -> Any:
             from plumbstar.web.views import bench_checks
 
-            return bench_checks.checks(beside=e.beside.in_use)
+            return bench_checks.checks(closed=e.beside.in_use)
 
         return reply(await self._station.ask(listed))
 

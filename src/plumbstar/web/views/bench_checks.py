@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from plumbstar.contract.mending import CheckInput, CheckRecord, ChecksAnswer, CheckVerdict
 from plumbstar.diagnose import checks as bench
+from plumbstar.diagnose.checks.beside import OF_NUMBER, Beside, beside, beside_words
 from plumbstar.diagnose.checks.check import SUN_FIRST, Input
 from plumbstar.kit import Kit
 from plumbstar.web.views.figures import figures
@@ -14,32 +15,18 @@ from plumbstar.web.views.figures import figures
 Written = float | str | bool | list[float | str] | None
 
 
-#: Checks of the encoders' own counts, which a closed controller keeps to itself.
-_OF_READINGS = ("once-round", "there-and-back", "backlash", "both-sides")
-#: The one that is of use beside such a controller only.
-_OF_NUMBER = "number-sign"
-#: How others are done beside one.
-_INSTEAD = {
-    "stop-repeat": "Your controller shows no altitude: lay an angle gauge on the tube.",
-    "stop-direction": (
-        "Your controller shows no altitude: lay an angle gauge on the tube. Or see with the same "
-        "two stars whether the number moves the right way."
-    ),
-}
-
-
-def checks(beside: bool = False) -> ChecksAnswer:
-    """All of them, as the pages lead through them; ``beside`` a closed controller those of its
+def checks(closed: bool = False) -> ChecksAnswer:
+    """All of them, as the pages lead through them; beside a ``closed`` controller those of its
     encoders are named as what cannot be done."""
-    shut = [c for c in bench.CHECKS if beside and c.id in _OF_READINGS]
-    left = [c for c in bench.CHECKS if c not in shut and (beside or c.id != _OF_NUMBER)]
+    shut = [c for c in bench.CHECKS if closed and beside(c) is Beside.CANNOT]
+    left = [c for c in bench.CHECKS if c not in shut and (closed or c.id != OF_NUMBER)]
     return ChecksAnswer(
         sentence=SUN_FIRST,
         checks=tuple(
             CheckRecord(
                 id=c.id,
                 title=c.title,
-                why=f"{c.why} {_INSTEAD[c.id]}" if beside and c.id in _INSTEAD else c.why,
+                why=f"{c.why} {beside_words(c)}".strip() if closed else c.why,
                 needs=tuple(c.needs),
                 warning=c.warning,
                 steps=tuple(c.steps),
@@ -47,10 +34,7 @@ def checks(beside: bool = False) -> ChecksAnswer:
             )
             for c in left
         ),
-        cannot=tuple(
-            f"{c.title}: not beside your controller, which does not show what its encoders read."
-            for c in shut
-        ),
+        cannot=tuple(f"{c.title}: {beside_words(c)}" for c in shut),
     )
 
 
