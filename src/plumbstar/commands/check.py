@@ -21,7 +21,7 @@ from plumbstar.contract.answers.mending import (
     VerdictReport,
 )
 from plumbstar.diagnose import checks
-from plumbstar.diagnose.checks.beside import Beside, beside, beside_words
+from plumbstar.diagnose.checks.beside import Feasible, beside, beside_words
 from plumbstar.diagnose.checks.check import Check, read_one
 from plumbstar.diagnose.checks.verdict import Verdict
 from plumbstar.errors import UserError
@@ -163,14 +163,14 @@ def _installation(kit: str | None, logbook: Path, host: str, port: int, as_json:
 
 def _allow_beside(check: Check, numbers: tuple[str, ...], as_json: bool) -> None:
     """How it is done beside a closed controller. Raises :class:`UserError` where it cannot be."""
-    if beside(check) is Beside.CANNOT and not numbers:
-        can = ", ".join(c.id for c in checks.CHECKS if beside(c) is not Beside.CANNOT)
+    if beside(check) is Feasible.CANNOT and not numbers:
+        can = ", ".join(c.id for c in checks.CHECKS if beside(c) is not Feasible.CANNOT)
         raise UserError(
             f"'{check.id}': {beside_words(check).rstrip('.')}",
             f"one of {can}",
             "The stop, too, is told by its numbers over many nights: `plumbstar controller nights`",
         )
-    if beside(check) is Beside.BY_GAUGE and not numbers:
+    if beside(check) is Feasible.BY_GAUGE and not numbers:
         click.echo(f"{_wrapped(beside_words(check))}\n", err=as_json)
 
 

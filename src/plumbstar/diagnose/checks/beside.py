@@ -7,7 +7,7 @@ from enum import Enum, auto
 from plumbstar.diagnose.checks.check import Check
 
 
-class Beside(Enum):
+class Feasible(Enum):
     """What a closed controller leaves of a check."""
 
     #: It needs nothing that such a controller keeps to itself.
@@ -24,21 +24,21 @@ _CANNOT = frozenset({"once-round", "there-and-back", "backlash", "both-sides"})
 OF_NUMBER = "number-sign"
 
 
-def beside(check: Check) -> Beside:
+def beside(check: Check) -> Feasible:
     """What is left of it."""
     if check.id in _CANNOT:
-        return Beside.CANNOT
-    return Beside.BY_GAUGE if check.id in _BY_GAUGE else Beside.WHOLE
+        return Feasible.CANNOT
+    return Feasible.BY_GAUGE if check.id in _BY_GAUGE else Feasible.WHOLE
 
 
 def beside_words(check: Check) -> str:
     """How it is done there, or that it cannot be; nothing where it is done as everywhere."""
     match beside(check):
-        case Beside.WHOLE:
+        case Feasible.WHOLE:
             return ""
-        case Beside.CANNOT:
+        case Feasible.CANNOT:
             return "not beside your controller, which does not show what its encoders read."
-        case Beside.BY_GAUGE:
+        case Feasible.BY_GAUGE:
             gauge = "Your controller shows no altitude: lay an angle gauge on the tube."
             if check.id != "stop-direction":
                 return gauge

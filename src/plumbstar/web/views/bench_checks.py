@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from plumbstar.contract.mending import CheckInput, CheckRecord, ChecksAnswer, CheckVerdict
 from plumbstar.diagnose import checks as bench
-from plumbstar.diagnose.checks.beside import OF_NUMBER, Beside, beside, beside_words
+from plumbstar.diagnose.checks.beside import OF_NUMBER, Feasible, beside, beside_words
 from plumbstar.diagnose.checks.check import SUN_FIRST, Input
 from plumbstar.kit import Kit
 from plumbstar.web.views.figures import figures
@@ -18,7 +18,7 @@ Written = float | str | bool | list[float | str] | None
 def checks(closed: bool = False) -> ChecksAnswer:
     """All of them, as the pages lead through them; beside a ``closed`` controller those of its
     encoders are named as what cannot be done."""
-    shut = [c for c in bench.CHECKS if closed and beside(c) is Beside.CANNOT]
+    shut = [c for c in bench.CHECKS if closed and beside(c) is Feasible.CANNOT]
     left = [c for c in bench.CHECKS if c not in shut and (closed or c.id != OF_NUMBER)]
     return ChecksAnswer(
         sentence=SUN_FIRST,
