@@ -32,7 +32,8 @@ def test_one_number_in_words():
     out = run("--shown", "1.4", *PAIR, "--upright-time", "2027-01-28T18:29:40Z").output
     first = out.splitlines()[0]
     assert "stop" in first or "decide" in first
-    assert "60 s: acceptable" in out
+    assert "60 s, 40 of them between the stars: fine" in out
+    assert "larger than will do" in out
     assert "common practice, no source" in out
 
 

@@ -11,6 +11,9 @@ from hypothesis import strategies as st
 
 from plumbstar import controller
 from plumbstar.controller import Candidates, Pair, ShownNumber
+from plumbstar.controller.ranking import over_the_sky
+from plumbstar.controller.rules import Beheld, number_that_does
+from plumbstar.controller.showing import N_SHOWN, SHARE, ObjectPlaces, Taught, shown
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount import kinematics
@@ -285,6 +288,35 @@ def test_rules_of_thumb():
     j = controller.judge(ShownNumber(-0.9, p), PRIORS, NOISE, clock=True, adding="unknown")
     assert j.rules[2].says == "remove"
     assert j.rules[2].agrees is None
+
+
+def test_how_large_a_number_will_do_is_what_hidden_mounts_say():
+    """Drawn mounts through the exact rotations; those that show about the bound's number."""
+    stars = np.radians([[80.0, 45.0], [260.0, 50.0]])
+    p = Pair("a", "b", (80.0, 45.0), (260.0, 50.0), (80.0, 45.0))
+    field_deg = 1.0
+    bound, chance = number_that_does(p, Beheld(PRIORS, NOISE, field_deg), 1.5)
+    assert bound is not None
+    rng = np.random.default_rng(5)
+    at = over_the_sky(n=12)
+    x = np.zeros((40_000, N_SHOWN))
+    sigma = np.where(np.isinf(PRIORS.sigma), 0.0, PRIORS.sigma)
+    x[:, :N_TERMS] = sigma * rng.standard_normal((len(x), N_TERMS))
+    x[:, N_TERMS:SHARE] = NOISE.centring * rng.standard_normal((len(x), 4))
+    x[:, SHARE] = rng.choice([0.0, 0.5, 1.0], len(x))
+    number, push = shown(x, Taught(stars, stars, stars), ObjectPlaces(at, at), True)
+    off = np.hypot(push[..., 0] * np.cos(at[:, 1]), push[..., 1])
+    hit = (off < math.radians(field_deg / 2)).mean(axis=1)
+    for wanted, told in ((bound + 0.05, 0.5), (1.5, chance)):
+        near = np.abs(np.abs(np.degrees(number)) - wanted) < 0.1
+        assert near.sum() > 1000
+        assert hit[near].mean() == pytest.approx(told, abs=0.04)
+    blind = Pair("a", "b", (120.0, 25.0), (120.0, 70.0), (120.0, 25.0))
+    assert number_that_does(blind, Beheld(PRIORS, NOISE, field_deg), 1.0)[0] is None
+    rule = controller.judge(ShownNumber(1.0, p), PRIORS, NOISE, field_deg=1.5).rules[1]
+    wide = controller.judge(ShownNumber(1.0, p), PRIORS, NOISE, field_deg=0.5).rules[1]
+    assert (rule.says, wide.says) == ("good enough", "not good enough")
+    assert "in the 1.5° field" in controller.rule_words(rule).rule
 
 
 @pytest.mark.parametrize(

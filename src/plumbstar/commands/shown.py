@@ -83,9 +83,10 @@ def run_shown(
         assert pair is not None
         rows = [controller.ShownNumber(n, pair, f"reading {i + 1}") for i, n in enumerate(numbers)]
     notes = [r.sentence for r in repeats]
+    field = kit.true_field_deg(kit.finder_eyepiece())
     if len(rows) > 1:
         combined = controller.combine(
-            rows, priors, noise, clock=clock, sign=sign, adding=kit.stop.adding
+            rows, priors, noise, clock=clock, sign=sign, adding=kit.stop.adding, field_deg=field
         )
         advice = _shims(combined, kit)
         many = numbers_answer(combined, notes, advice)
@@ -99,6 +100,7 @@ def run_shown(
         sign=sign,
         candidates=candidates,
         adding=kit.stop.adding,
+        field_deg=field,
     )
     advice = _shims(j, kit)
     one = number_answer(j, rows[0].pair, notes, advice)

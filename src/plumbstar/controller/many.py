@@ -20,7 +20,7 @@ from plumbstar.controller.pair import (
     sensitivities,
     signed,
 )
-from plumbstar.controller.rules import Rule, rules_of_thumb
+from plumbstar.controller.rules import Beheld, Rule, rules_of_thumb
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import N_TERMS
@@ -81,6 +81,7 @@ def combine(
     clock: bool | None = None,
     sign: Sign = "measured-minus-true",
     adding: str = "unknown",
+    field_deg: float = 1.0,
 ) -> Combined:
     """The stop that a run of evenings has in common, apart from drift, hands and bad evenings.
 
@@ -89,7 +90,8 @@ def combine(
     a clock is weighed by the evidence; an evening may be bad (wrong star, slip) with
     :data:`BAD_EVENING_PRIOR`. For each centring and clock the mode of the mixture likelihood is
     found by expectation maximisation (Dempster, Laird and Rubin 1977, J. R. Stat. Soc. B 39, 1) and
-    its volume by Laplace's method; the grid is then averaged over. Raises :class:`UserError`.
+    its volume by Laplace's method; the grid is then averaged over. ``field_deg``: of the eyepiece
+    that objects are found with. Raises :class:`UserError`.
     """
     if not evenings:
         raise UserError(
@@ -174,7 +176,12 @@ def combine(
         if nothing
         else RunFinding.STOP,
         rules=rules_of_thumb(
-            [math.degrees(x) for x in numbers], [e.pair for e in evenings], stop, stop_sigma, adding
+            [math.degrees(x) for x in numbers],
+            [e.pair for e in evenings],
+            stop,
+            stop_sigma,
+            Beheld(priors, noise, field_deg),
+            adding,
         ),
     )
 

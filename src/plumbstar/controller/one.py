@@ -22,7 +22,7 @@ from plumbstar.controller.pair import (
     signed,
     stop_for,
 )
-from plumbstar.controller.rules import Rule, rules_of_thumb
+from plumbstar.controller.rules import Beheld, Rule, rules_of_thumb
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import TERMS
@@ -139,10 +139,12 @@ def judge(
     sign: Sign = "measured-minus-true",
     candidates: Candidates | None = None,
     adding: str = "unknown",
+    field_deg: float = 1.0,
 ) -> Judgement:
     """What one number says, and whether it says enough to act on. Raises :class:`UserError`.
 
     ``clock``: whether the controller allows for the sky's turn; None weighs both equally.
+    ``field_deg``: of the eyepiece that objects are found with.
     Explanations compete by their probability of showing this number (MacKay 2003, ch. 28).
     """
     pair = evening.pair
@@ -247,7 +249,9 @@ def judge(
         finding=finding,
         centring_sigma_deg=math.degrees(math.sqrt(noise_var)),
         pair=pair,
-        rules=rules_of_thumb([shown_as_measured], [pair], stop, stop_sigma, adding),
+        rules=rules_of_thumb(
+            [shown_as_measured], [pair], stop, stop_sigma, Beheld(priors, noise, field_deg), adding
+        ),
     )
 
 

@@ -97,6 +97,45 @@ def promise(
     return well * zero / usual, well * pushed / usual
 
 
+def at_zero_given(
+    numbers: Array,
+    pair: Array,
+    targets: Array,
+    priors: Priors,
+    centring: float,
+    field_deg: float,
+    late: Array | None = None,
+) -> Array:
+    """Mean hit chance (m,) over the targets at the controller's own zero when it has shown each of
+    these numbers (m,), measured less true, radians; the rest as for :func:`promise`.
+
+    One step of the linear update from the number alone, with each way of sharing as likely as it
+    is beforehand. Mistakes are left out: it is for a rule of thumb.
+    """
+    sigma = np.where(np.isinf(priors.sigma), 0.0, priors.sigma)
+    P = np.diag(np.concatenate([sigma**2, np.full(4, centring**2), [0.0]]))
+    x0 = np.concatenate([np.where(np.isinf(priors.sigma), 0.0, priors.mean), np.zeros(5)])
+    believed = pair if late is None else np.stack([late, pair[1]])
+    taught = Taught(pair, pair, believed)
+    scale = np.stack([np.cos(targets[:, 1]), np.ones(len(targets))], axis=-1)
+    radius = math.radians(field_deg / 2.0)
+    chances, usual = np.zeros(len(numbers)), 0.0
+    for way, (share, sigma_share) in WAYS.items():
+        if sigma_share > 0:
+            continue
+        x0[SHARE] = share
+        expected, push, g, J = derivatives(x0, taught, ObjectPlaces(targets, targets), late is None)
+        spread = float(g @ P @ g) + 1e-12
+        gain = P @ g / spread
+        J = J * scale[:, :, None]
+        cov = J @ (P - np.outer(gain, g @ P)) @ np.swapaxes(J, -1, -2) + 1e-9 * np.eye(2)
+        offset = push * scale + (J @ gain) * (numbers - expected)[:, None, None]
+        hits = hit_chance(offset, np.broadcast_to(cov, (*offset.shape, 2)), radius)
+        chances += USUAL_WAYS[way] * np.mean(hits, axis=-1)
+        usual += USUAL_WAYS[way]
+    return chances / usual
+
+
 def rank(
     stars: Array,
     targets: Array,

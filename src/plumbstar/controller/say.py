@@ -210,16 +210,21 @@ def rule_words(r: Rule) -> RuleWords:
     """A rule of thumb in words."""
     if isinstance(r, QuickRule):
         wait = "; the wait from the stop to the first star adds none" if r.span_s > 60 else ""
+        bound = (
+            "no wait between the stars matters"
+            if r.bound_s is None
+            else f"on a controller without a clock {r.bound_s:.0f} s between the stars move the "
+            "number by a quarter of the field"
+        )
         return RuleWords(
-            "the stop and both stars within a minute, better half a minute",
-            f"{r.span_s:.0f} s: {r.says}",
+            f"the stop and both stars quickly: with this pair {bound}",
+            f"{r.span_s:.0f} s, {r.between_s:.0f} of them between the stars: {r.says}",
             f"the drift between the stars was {r.drift_deg:.2f}°{wait}",
         )
     if isinstance(r, SmallNumberRule):
         return RuleWords(
-            "within half a degree objects are in the field of a 25 mm eyepiece on about 1.2 m of "
-            "focal length; within one degree usable",
-            f"{r.worst_deg:.2f}°: {r.says}",
+            _small_enough(r),
+            f"{r.worst_deg:.2f}°: {r.says}, {chance(r.chance)} in the field at its zero",
             f"the stop is off by {r.stop_deg:+.2f} ± {r.stop_sigma_deg:.2f}°, "
             "and of that the number shows anything from none to twice, by where the stars stood",
         )
@@ -230,8 +235,19 @@ def rule_words(r: Rule) -> RuleWords:
     else:
         because = f"on this kit adding {r.adding} the tube, so the arithmetic says {r.ours}"
     return RuleWords(
-        "numbers always positive, +0.5 to +2°: add thickness under the stop; always "
-        "negative: remove some",
+        "numbers always positive, and larger than will do: add thickness under the stop; "
+        "always negative: remove some",
         f"{r.says} thickness{'' if r.numbers > 1 else ' (on one number only)'}",
         because,
+    )
+
+
+def _small_enough(r: SmallNumberRule) -> str:
+    """The rule with its bound for this kit and pair."""
+    field = f"the {r.field_deg:.1f}° field"
+    if r.bound_deg is None:
+        return f"a small number is good enough: with this pair and {field} no number tells"
+    return (
+        f"a small number is good enough: with this pair up to {r.bound_deg:.1f}° leaves half of "
+        f"the objects or more in {field}"
     )
