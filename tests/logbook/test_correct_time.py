@@ -283,6 +283,25 @@ def test_what_a_controller_was_told_is_corrected_too(book: Logbook) -> None:
     assert {e.corrected_by_s for e in load_display(book.state(key))} == {SLOW}
 
 
+def test_what_a_controller_was_told_goes_out_and_comes_in_whole(
+    book: Logbook, tmp_path: Path
+) -> None:
+    key = beside(book, SLOW)
+    book.correct_times(key, book.shifts_by(key, SLOW), PLACE)
+    with Logbook.open(tmp_path / "other.sqlite3") as other:
+        (there,) = other.import_json(book.export_json(key))
+        mine, theirs = (load_display(b.state(k)) for b, k in ((book, key), (other, there.id)))
+        assert [(e.event, e.star, e.corrected_by_s) for e in theirs] == [
+            (e.event, e.star, e.corrected_by_s) for e in mine
+        ]
+        assert all(abs(a.at_unix - b.at_unix) < 1e-3 for a, b in zip(mine, theirs, strict=True))
+        # Imported, it is over: at its last press.
+        ended = other.outing(there.id).ended
+        assert ended is not None
+        assert abs(ended.minus(theirs[-1].utc)) < 1e-3
+        assert other.export_json(there.id).count('"event"') == 4
+
+
 @pytest.mark.parametrize(
     ("was", "truly", "by"),
     [

@@ -21,6 +21,7 @@ from plumbstar.logbook.records import (
     Outing,
     short,
 )
+from plumbstar.logbook.shown import DisplayEntry, DisplayEventKind
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.slips import Axis, Cut
 from plumbstar.sky.site import Site
@@ -165,6 +166,21 @@ class MoveText(_Strict):
     moved: tuple[Axis, ...]
 
 
+class BesideText(_Strict):
+    """A press beside a closed controller (shown.py), at its corrected time."""
+
+    event: DisplayEventKind
+    utc: str
+    star: str = ""
+    number_deg: float | None = None
+    left_az_deg: float | None = None
+    left_alt_deg: float | None = None
+    chosen: str = ""
+    looked: list[tuple[float, float]] = []
+    field_deg: float = 0.0
+    corrected_by_s: float = 0.0
+
+
 class OutingText(_Strict):
     """An outing in JSON: what was deleted is left out, what was set aside is there."""
 
@@ -179,6 +195,7 @@ class OutingText(_Strict):
     notes: list[RemarkText] = []
     fixes: list[FixText] = []
     moves: list[MoveText] = []
+    beside: list[BesideText] = []
     start_corrected_by_s: float = 0.0
     end_corrected_by_s: float = 0.0
 
@@ -196,6 +213,7 @@ def outing_to_text(
     notes: Iterable[Note],
     fixes: Iterable[LoggedFix],
     moves: Iterable[Cut],
+    beside: Iterable[DisplayEntry] = (),
 ) -> OutingText:
     """Gather one outing for :func:`to_json_text`."""
     return OutingText(
@@ -247,6 +265,21 @@ def outing_to_text(
         ],
         fixes=[FixText(utc=short(x.utc), body=x.body) for x in fixes],
         moves=[MoveText(after=n, moved=what) for n, what in moves],
+        beside=[
+            BesideText(
+                event=e.event,
+                utc=short(e.utc),
+                star=e.star,
+                number_deg=e.number_deg,
+                left_az_deg=e.left_az_deg,
+                left_alt_deg=e.left_alt_deg,
+                chosen=e.chosen,
+                looked=list(e.looked),
+                field_deg=e.field_deg,
+                corrected_by_s=e.corrected_by_s,
+            )
+            for e in beside
+        ],
         start_corrected_by_s=outing.start_corrected_by_s,
         end_corrected_by_s=outing.end_corrected_by_s,
     )
@@ -301,6 +334,7 @@ def outings_from_json(text: str) -> tuple[OutingText, ...]:
         saved_time(o.ended or o.started, o.end_corrected_by_s)
         told = [("find", k, x.utc, x.corrected_by_s) for k, x in enumerate(o.finds, 1)]
         told += [("note", k, x.utc, x.corrected_by_s) for k, x in enumerate(o.notes, 1)]
+        told += [("beside", k, x.utc, x.corrected_by_s) for k, x in enumerate(o.beside, 1)]
         for what, number, utc, by_s in told:
             try:
                 saved_time(utc, by_s)

@@ -11,6 +11,13 @@ from plumbstar.logbook import exchange
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.file import to_json
 from plumbstar.logbook.records import NotSaved, Outing, clean, stamp
+from plumbstar.logbook.shown import (
+    DISPLAY,
+    DISPLAY_TIMES,
+    DisplayEntry,
+    as_saved,
+    load_display,
+)
 from plumbstar.logbook.slips import DESK, Slip, cuts, slips_in
 from plumbstar.logbook.whole_outing import WholeOutings
 from plumbstar.mount import sightings_file
@@ -46,6 +53,7 @@ class Transfer(WholeOutings):
                     self._notes.of(i),
                     self._finds.fixes(i),
                     cuts(slips_in(self._outings.state(i)), [s.id for s in self._sightings.of(i)]),
+                    load_display(self._outings.state(i)),
                 )
                 for i in ids
             ]
@@ -104,6 +112,7 @@ class Transfer(WholeOutings):
                 started = Instant.parse(o.started)
                 # An outing from elsewhere must not become the one in progress here.
                 texts = [x.utc for x in o.sightings] + [x.utc for x in o.finds]
+                texts += [x.utc for x in o.beside]
                 seen = [Instant.parse(t) for t in texts if t]
                 ended = Instant.parse(o.ended) if o.ended else max([started, *seen])
                 shifts = (o.start_corrected_by_s, o.end_corrected_by_s if o.ended else 0.0)
@@ -134,7 +143,8 @@ class Transfer(WholeOutings):
         return tuple(self._outings.get(k) for k in keys)
 
     def _insert_moves(self, key: int, o: exchange.OutingText, rows: list[int]) -> None:
-        """Where something moved among the sightings, now that these have numbers here."""
+        """Where something moved among the sightings, now that these have numbers here; and what
+        was pressed beside a closed controller."""
         slips = tuple(
             Slip(
                 ([0, *rows])[min(m.after, len(rows))],
@@ -144,8 +154,23 @@ class Transfer(WholeOutings):
             )
             for m in o.moves
         )
+        entries = tuple(
+            DisplayEntry(
+                f"imported-{o.uid}-{k}",
+                exchange.saved_time(e.utc, e.corrected_by_s).to_unix(),
+                e.event, clean(e.star), e.number_deg, e.left_az_deg, e.left_alt_deg,
+                clean(e.chosen), tuple(e.looked), e.field_deg, corrected_by_s=e.corrected_by_s,
+            )
+            for k, e in enumerate(o.beside)
+        )  # fmt: skip
+        held: dict[str, object] = {}
         if slips:
-            state = to_json({DESK: {"slips": msgspec.to_builtins(slips)}})
+            held[DESK] = {"slips": msgspec.to_builtins(slips)}
+        if entries:
+            held[DISPLAY] = as_saved(entries)
+            held[DISPLAY_TIMES] = {e.press: e.corrected_by_s for e in entries if e.corrected_by_s}
+        if held:
+            state = to_json(held)
             self._file.db.execute("UPDATE outings SET state = ? WHERE id = ?", (state, key))
 
     def _refuse_second(self, uid: str) -> None:
