@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+import urllib.parse
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -67,23 +68,69 @@ def quick_hands(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def phone(browser: Any) -> Iterator[Any]:
-    """A page of 390 x 844, touched with a thumb. Fails the test on any script error."""
-    context = browser.new_context(
-        viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
-    )
-    page = context.new_page()
+def phone(browser: Any, request: pytest.FixtureRequest) -> Iterator[Any]:
+    """A page of 390 x 844, touched with a thumb. Fails the test on any script error.
+
+    Beginning a page costs the browser a second of processor time, three times what a visit costs.
+    So one serves all tests, emptied after each; ``own_page`` gives a test a page of its own, for
+    what cannot be taken back: scripts put in before the page's, its clock, permissions.
+    """
+    own = request.node.get_closest_marker("own_page") is not None
+    page = _new_phone(browser) if own else request.getfixturevalue("shared_phone")()
     wrong: list[str] = []
-    page.on("pageerror", lambda e: wrong.append(str(e)))
-    page.on(
-        "console",
+    listeners = {
+        "pageerror": lambda e: wrong.append(str(e)),
         # A lost link is reported by the browser as an error; that is what some tests do.
-        lambda m: wrong.append(m.text) if m.type == "error" and "net::" not in m.text
+        "console": lambda m: wrong.append(m.text) if m.type == "error" and "net::" not in m.text
         and "status of" not in m.text else None,
-    )  # fmt: skip
+    }  # fmt: skip
+    for what, heard in listeners.items():
+        page.on(what, heard)
     yield page
-    context.close()
+    for what, heard in listeners.items():
+        page.remove_listener(what, heard)
+    if own:
+        page.context.close()
+    else:
+        _emptied(page)
     assert wrong == []
+
+
+def _new_phone(browser: Any) -> Any:
+    return browser.new_context(
+        viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
+    ).new_page()
+
+
+@pytest.fixture(scope="session")
+def shared_phone(browser: Any) -> Callable[[], Any]:
+    """The page that tests share; another one should it be gone."""
+    kept: list[Any] = []
+
+    def page() -> Any:
+        if not kept or kept[-1].is_closed():
+            kept.append(_new_phone(browser))
+        return kept[-1]
+
+    return page
+
+
+def _emptied(page: Any) -> None:
+    """As it was before its first address: nothing stored, nothing held back, no link cut."""
+    if page.is_closed():
+        return
+    page.unroute_all(behavior="ignoreErrors")
+    page.context.set_offline(False)
+    page.context.clear_cookies()
+    if page.url.startswith("http"):
+        where = urllib.parse.urlsplit(page.url)
+        page.goto("about:blank")  # first, so that nothing is stored by the page as it goes
+        page.context.new_cdp_session(page).send(
+            "Storage.clearDataForOrigin",
+            {"origin": f"{where.scheme}://{where.netloc}", "storageTypes": "all"},
+        )
+    else:
+        page.goto("about:blank")
 
 
 def keep(page: Any, name: str, full: bool = False) -> None:

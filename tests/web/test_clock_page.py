@@ -24,6 +24,8 @@ SLOW_COMPUTER = (
     f"{TRUE - SLOW} + wall() - began; "
 )
 
+pytestmark = pytest.mark.own_page
+
 
 @pytest.fixture
 def slow(tmp_path: Any, monkeypatch: pytest.MonkeyPatch) -> Any:

@@ -15,6 +15,8 @@ from defocused import Scene, photo
 from .conftest import keep
 from .scope import Scope
 
+pytestmark = pytest.mark.own_page
+
 expect = needs.module("playwright.sync_api").expect
 
 

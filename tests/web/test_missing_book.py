@@ -23,6 +23,8 @@ from plumbstar.sky.times import Instant
 from .conftest import keep
 from .server_process import Server
 
+pytestmark = pytest.mark.own_page
+
 HERE = Site(lat_deg=47.2, lon_deg=11.6, elevation_m=940.0, name="Thornback Ridge")
 EARLIER = Instant.parse("2027-01-20T18:00:00Z")
 

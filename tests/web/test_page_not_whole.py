@@ -11,6 +11,8 @@ import needs
 from .conftest import keep
 from .scope import Scope
 
+pytestmark = pytest.mark.own_page
+
 expect = needs.module("playwright.sync_api").expect
 
 
