@@ -10,9 +10,10 @@ import numpy as np
 
 from plumbstar.card.model import Card, CardStop
 from plumbstar.choose.candidates import Candidate
+from plumbstar.choose.closed import listed, ranked_pairs
 from plumbstar.controller.evening import places
 from plumbstar.controller.outlook import Asked, outlook
-from plumbstar.controller.ranking import over_the_sky, rank
+from plumbstar.controller.ranking import over_the_sky
 from plumbstar.controller.showing import WAYS, ObjectPlaces, Taught
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -42,14 +43,11 @@ def ranked(
 
     Raises :class:`UserError` where fewer than two of its stars are up.
     """
-    own = [c for c in usable if c.star.label in kit.controller.stars]
+    own = listed(usable, kit.controller)
     if len(own) < 2:
         raise UserError("Fewer than two stars of the controller's list are up", "", "Wait")
-    at = np.radians([(c.az_deg, c.alt_deg) for c in own])
-    centring, step = Noise.from_kit(kit).centring, math.radians(kit.controller.step_deg)
-    found = rank(at, over_the_sky(), priors, centring, field_deg, step)
-    if not found:
-        raise UserError("No two stars of the controller's list stand well", "", "Wait")
+    noise = Noise.from_kit(kit)
+    found = ranked_pairs(own, over_the_sky(), priors, noise, field_deg, kit.controller)
     return [((own[p.first], own[p.second]), p.pushed_on) for p in found]
 
 

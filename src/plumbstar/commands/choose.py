@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import click
 import msgspec
@@ -104,17 +105,8 @@ def command(
     )  # fmt: skip
     targets = None
     if target_names:
-        found = [find_target(n) for n in target_names]
-        places = np.radians(true_places(found, [instant] * len(found), site))
+        places = target_places(target_names, instant, site)
         targets = (places[:, 0], places[:, 1])
-        for t, alt in zip(found, np.degrees(places[:, 1]), strict=True):
-            if alt < 0:
-                raise UserError(
-                    f"{t.label} is {-alt:.0f} degrees below the horizon at {instant}, when the "
-                    "stars are sighted",
-                    "",
-                    "Leave it out, or give a later --utc",
-                )
     if tonight_hours is not None:
         if target_names:
             raise UserError("--target and --tonight were both given", "", "Leave one out")
@@ -163,6 +155,24 @@ def command(
         click.echo("(No kit given: a 25 mm eyepiece on a 1.2 m telescope is assumed.)")
     if sun_alt > -1:
         click.echo("\nThe Sun is up. Never sweep a telescope across the sky by day.")
+
+
+def target_places(names: Sequence[str], at: Instant, site: Site) -> Array:
+    """Azimuth and altitude (n, 2), radians, of objects by name when the stars are sighted.
+
+    Raises :class:`UserError` for one that is not up then.
+    """
+    found = [find_target(n) for n in names]
+    places = true_places(found, [at] * len(found), site)
+    for t, (_, alt_deg) in zip(found, places, strict=True):
+        if alt_deg < 0:
+            raise UserError(
+                f"{t.label} is {-alt_deg:.0f} degrees below the horizon at {at}, when the stars "
+                "are sighted",
+                "",
+                "Leave it out, or give a later --utc",
+            )
+    return np.radians(places)
 
 
 def _tonight(

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import math
-
 import click
-import numpy as np
 
 from plumbstar.choose.answer import candidate_answer
 from plumbstar.choose.candidates import Candidate, candidates, when_to_sight
+from plumbstar.choose.closed import ranked_pairs, turn_deg
 from plumbstar.choose.say import cautions, confusable
 from plumbstar.commands import options as opt
-from plumbstar.commands.choose import star_line
+from plumbstar.commands.choose import star_line, target_places
 from plumbstar.commands.output import say
 from plumbstar.contract.answers.forecast import ControllerChoiceReport, ControllerPairReport
-from plumbstar.controller.evening import places
-from plumbstar.controller.ranking import PairPromise, over_the_sky, rank
+from plumbstar.controller.ranking import PairPromise, over_the_sky
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller, Kit
 from plumbstar.mount.priors import Noise, Priors
@@ -86,7 +83,7 @@ def command(
     at = when_to_sight(asked, site)
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
     stars = own_stars(at, site, kit, opt.skyline_of(skyline_text, site_text))
-    targets = _targets(target_names, at, site)
+    targets = target_places(target_names, at, site) if target_names else over_the_sky()
     own = _own(pair, stars, kit.controller) if pair else None
     ranked = _ranked(stars, targets, kit, field, None)
     chosen = _ranked(stars, targets, kit, field, own)[0] if own else None
@@ -136,22 +133,6 @@ def own_stars(at: Instant, site: Site, kit: Kit, skyline: Skyline | None) -> tup
     return mine
 
 
-def _targets(names: tuple[str, ...], at: Instant, site: Site) -> Array:
-    if not names:
-        return over_the_sky()
-    found = [find_target(n) for n in names]
-    where = places(found, [at] * len(found), site, airless=False)
-    for t, alt in zip(found, np.degrees(where[:, 1]), strict=True):
-        if alt < 0:
-            raise UserError(
-                f"{t.label} is {-alt:.0f} degrees below the horizon at {at}, when the stars are "
-                "sighted",
-                "",
-                "Leave it out, or give a later --utc",
-            )
-    return where
-
-
 def _own(pair: tuple[str, str], stars: tuple[Candidate, ...], box: Controller) -> tuple[int, int]:
     """Their places among the stars. Raises :class:`UserError` for one that cannot be sighted."""
     labels = [c.star.label for c in stars]
@@ -176,19 +157,8 @@ def _ranked(
     field: float,
     own: tuple[int, int] | None,
 ) -> list[PairPromise]:
-    at = np.radians([(c.az_deg, c.alt_deg) for c in stars])
-    step = math.radians(kit.controller.step_deg)
-    found = rank(
-        at, targets, Priors.from_kit(kit), Noise.from_kit(kit).centring, field, step,
-        among=[own] if own else None,
-    )  # fmt: skip
-    if not found:
-        raise UserError(
-            "All pairs of the controller's stars that are up stand too close together or opposite",
-            "",
-            "Give a later --utc, or add more of its list to the kit",
-        )
-    return found
+    priors, noise = Priors.from_kit(kit), Noise.from_kit(kit)
+    return ranked_pairs(stars, targets, priors, noise, field, kit.controller, own)
 
 
 def _pair(p: PairPromise, stars: tuple[Candidate, ...]) -> ControllerPairReport:
@@ -197,7 +167,7 @@ def _pair(p: PairPromise, stars: tuple[Candidate, ...]) -> ControllerPairReport:
         stars=(two[0].star.label, two[1].star.label),
         hit_chance=p.pushed_on,
         hit_chance_at_zero=p.at_zero,
-        push_deg=abs(math.remainder(two[1].az_deg - two[0].az_deg, 360.0)),
+        push_deg=turn_deg(*two),
         cautions=cautions(two),
     )
 

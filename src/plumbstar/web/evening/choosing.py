@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,9 +9,10 @@ import numpy as np
 
 from plumbstar.choose import ranking as choose
 from plumbstar.choose.candidates import Candidate, candidates
+from plumbstar.choose.closed import listed, ranked_pairs, turn_deg
 from plumbstar.choose.ranking import StarSet
 from plumbstar.choose.say import cautions, next_sentence
-from plumbstar.controller.ranking import over_the_sky, rank
+from plumbstar.controller.ranking import over_the_sky
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller, Telescope
 from plumbstar.mount.priors import Noise, Priors
@@ -81,7 +81,7 @@ def _candidates(q: RankingInputs) -> tuple[Candidate, ...]:
     found = candidates(catalogue.load(), q.utc, q.site, skyline=q.skyline, telescope=q.telescope)
     if q.controller is None:
         return found
-    own = tuple(c for c in found if c.star.label in q.controller.stars)
+    own = listed(found, q.controller)
     if len(own) < 2:
         raise UserError(
             "Fewer than two stars of the controller's own list are up and in the clear", "",
@@ -125,16 +125,14 @@ def pairs(q: RankingInputs) -> Ranking:
 
 def _beside(q: RankingInputs, box: Controller, stars: Sequence[Candidate]) -> Ranking:
     """Pairs of a closed controller's own stars: the chances at its zero, and pushed on."""
-    at = np.radians([(c.az_deg, c.alt_deg) for c in stars])
     targets = np.radians(np.array(q.targets)) if q.targets else over_the_sky()
-    ranked = rank(at, targets, q.priors, q.noise.centring, q.field_deg, math.radians(box.step_deg))
+    ranked = ranked_pairs(stars, targets, q.priors, q.noise, q.field_deg, box)
     sets = []
     for p in ranked[:SHOW]:
         two = (stars[p.first], stars[p.second])
         names = (two[0].star.label, two[1].star.label)
-        far = math.degrees(abs(math.remainder(at[p.first, 0] - at[p.second, 0], math.tau)))
         chances = (round(p.pushed_on, 4), round(p.at_zero, 4))
-        sets.append(RankedStars(names, *chances, cautions(two), round(far, 1)))
+        sets.append(RankedStars(names, *chances, cautions(two), round(turn_deg(*two), 1)))
     best = sets[0]
     return Ranking(
         asked_utc=q.utc.iso(),
