@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from plumbstar.diagnose import weeks
-from plumbstar.diagnose.weeks import Happening, RunOfOutings
+from plumbstar.diagnose.weeks import Happening, RunOfOutings, tale
 
 
 def told(values, sigma=0.1, stretch=None, stop=0):
@@ -107,12 +107,12 @@ def test_every_story_weighs_what_the_density_of_the_data_says(mend):
 
 def test_what_an_event_would_add_is_known_before_it_is_added():
     run, _, _ = random_run(np.random.default_rng(2), n=6, k=3)
-    scattered = weeks._Scattered.of(run, (1, 1, 2))
-    story = weeks._with(scattered, weeks._plain(scattered), Happening("strange", -1, 2))
-    ahead = weeks._further(scattered.run, story)
+    scattered = tale.Scattered.of(run, (1, 1, 2))
+    story = tale.with_event(scattered, tale.plain(scattered), Happening("strange", -1, 2))
+    ahead = tale.further(scattered.run, story)
     assert len(ahead) == 3 * (5 + 6 + 1) + 5
     for log_p, event in ahead:
-        assert weeks._with(scattered, story, event).log_p == pytest.approx(log_p, abs=1e-9)
+        assert tale.with_event(scattered, story, event).log_p == pytest.approx(log_p, abs=1e-9)
 
 
 def test_without_outings_that_tell_the_next_is_as_wide_as_the_kit_says():

@@ -1,0 +1,105 @@
+"""A run of outings as numbers, and what may have happened in it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from plumbstar.units import Array, Indices
+
+#: Chances beforehand, common practice, no source: that something on the mount is knocked or
+#: re-seated between two outings; that something drifts over the whole run; that a term was odd in
+#: an outing; that an outing has a fault which its own sightings did not show.
+CHANGED, DRIFTS, ODD_TERM, STRANGE = 0.04, 0.05, 0.015, 0.02
+#: Of the first three, how often it is the stop or an altitude encoder. Common practice, no source.
+STOP_SHARE = 0.6
+#: How far off an odd value is, in the kit's sigmas: farther than what changed and stayed.
+ODD = 2.0
+#: Share of the kit's sigma that is the lasting value's; with the scatters below it makes one.
+LASTING = 0.9
+#: Scatter from outing to outing, in the kit's sigmas, and how likely each is beforehand: a half-t
+#: with 3 degrees of freedom and scale 0.3 in five steps (Gelman 2006, Bayesian Analysis 1, 515,
+#: section 3.2, for scatters of few groups).
+SCATTERS: tuple[tuple[float, float], ...] = (
+    (0.0, 0.15), (0.12, 0.3), (0.3, 0.3), (0.6, 0.19), (1.2, 0.06)
+)  # fmt: skip
+#: How often a term has a scatter of its own size. Common practice, no source. ``design/weeks.py``
+#: tells how honest the priors are.
+OWN_SCATTER = 0.6
+Kind = Literal["changed", "drifts", "odd", "strange"]
+
+
+class Happening(NamedTuple):
+    """What happened: to which term (-1: to all), in or from which outing (-1: over the run)."""
+
+    kind: Kind
+    term: int
+    outing: int
+
+
+@dataclass(frozen=True)
+class RunOfOutings:
+    """A run of n outings of k terms, oldest first, in units of the kit's sigmas.
+
+    ``info`` (n, k, k) and ``vec`` (n, k): what each outing says, a likelihood exp(-x' info x / 2 +
+    vec' x). ``stretch`` (n + 1, k): how many mends of each term came before each outing and before
+    the next. ``when`` (n,): from -1/2 to 1/2. ``floor`` (k,): the least scatter. ``stop``: which
+    term is the upright stop, -1 if none.
+    """
+
+    info: Array
+    vec: Array
+    stretch: Indices
+    when: Array
+    floor: Array
+    stop: int
+
+    @property
+    def shares(self) -> Array:
+        """How a chance that something happens is shared among the terms, (k,)."""
+        k = len(self.floor)
+        if self.stop < 0 or k == 1:
+            return np.full(k, 1.0 / k)
+        out = np.full(k, (1.0 - STOP_SHARE) / (k - 1))
+        out[self.stop] = STOP_SHARE
+        return out
+
+    def with_scatter(self, scatter: Array) -> tuple[RunOfOutings, float]:
+        """The same with a scatter (k,) integrated out, and its share of the log evidence."""
+        Q = np.diag(scatter**2)
+        # w ~ N(0, Q) out of exp(-(p + w)' info (p + w) / 2 + vec' (p + w)); info may be singular.
+        A = np.linalg.inv(np.eye(len(scatter)) + self.info @ Q)
+        info = A @ self.info
+        vec = (A @ self.vec[..., None])[..., 0]
+        log_z = 0.5 * float(np.sum((self.vec @ Q) * vec)) + 0.5 * float(
+            np.linalg.slogdet(A)[1].sum()
+        )
+        info = (info + np.swapaxes(info, -1, -2)) / 2
+        return RunOfOutings(info, vec, self.stretch, self.when, self.floor, self.stop), log_z
+
+
+def odds_of(run: RunOfOutings, kind: Kind, term: int) -> float:
+    """Log of the odds beforehand that one such thing happened."""
+    share = 1.0 if term < 0 else float(run.shares[term])
+    p = {"changed": CHANGED, "drifts": DRIFTS, "odd": ODD_TERM, "strange": STRANGE}[kind] * share
+    return math.log(p / (1.0 - p))
+
+
+def sigma_of(kind: Kind) -> float:
+    return ODD if kind in ("odd", "strange") else 1.0
+
+
+def reach_of(run: RunOfOutings, event: Happening) -> Array:
+    """How much of the event each outing has, and the next one, (n + 1,)."""
+    n = len(run.vec)
+    at = np.arange(n + 1)
+    if event.kind in ("odd", "strange"):
+        return np.asarray(at == event.outing, dtype=float)
+    same = run.stretch[:, event.term]
+    if event.kind == "changed":
+        return np.asarray((at >= event.outing) & (same == same[event.outing]), dtype=float)
+    # Beyond the last outing nobody knows whether it goes on: the next is taken as the last.
+    return np.where(same == same[-1], np.append(run.when, run.when[-1]), 0.0)

@@ -1,0 +1,189 @@
+"""One account of a run of outings, solved: and what a single event more would add to it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar.diagnose.weeks.run import (
+    LASTING,
+    ODD,
+    OWN_SCATTER,
+    SCATTERS,
+    Happening,
+    Kind,
+    RunOfOutings,
+    odds_of,
+    reach_of,
+    sigma_of,
+)
+from plumbstar.units import Array, Indices
+
+
+@dataclass(frozen=True)
+class Tale:
+    """One account of the run, solved: ``events`` in the order in which they were thought of.
+
+    Its K unknowns: ``term`` (K,), the term of each; ``reach`` (n + 1, K), how much of it each
+    outing has, and the next one; ``sigma`` (K,) beforehand; ``x`` (K,) and ``C`` (K, K), mean and
+    covariance. Those of the lasting values come first, then each event's. ``beforehand``: what
+    its events weigh before the outings are looked at, ``log_p`` the whole, logs, not scaled.
+    ``scatter`` (k,), of the sizes ``sizes`` in :data:`SCATTERS`.
+    """
+
+    events: tuple[Happening, ...]
+    term: Indices
+    reach: Array
+    sigma: Array
+    x: Array
+    C: Array
+    beforehand: float
+    log_p: float
+    scatter: Array
+    sizes: tuple[int, ...]
+
+    def number(self, event: Happening) -> tuple[float, float]:
+        """Mean and variance of what an event of one term amounted to."""
+        after = self.events[self.events.index(event) :]
+        k = len(self.scatter)
+        at = len(self.x) - sum(k if e.kind == "strange" else 1 for e in after)
+        return float(self.x[at]), float(self.C[at, at])
+
+    def outing(self, i: int) -> tuple[Array, Array]:
+        """Mean (k,), covariance (k, k) of the terms in outing i, scatter left out; -1: next."""
+        hang = np.zeros((len(self.scatter), len(self.x)))
+        hang[self.term, np.arange(len(self.x))] = self.reach[i]
+        return hang @ self.x, hang @ self.C @ hang.T
+
+
+@dataclass(frozen=True)
+class Scattered:
+    """A run with a scatter of some sizes integrated out."""
+
+    run: RunOfOutings
+    scatter: Array
+    sizes: tuple[int, ...]
+    log_z: float  # its share of the evidence, and what those sizes weigh beforehand
+
+    @staticmethod
+    def of(run: RunOfOutings, sizes: tuple[int, ...]) -> Scattered:
+        scatter = np.maximum(run.floor, [SCATTERS[i][0] for i in sizes])
+        scattered, log_z = run.with_scatter(scatter)
+        weights = np.array([w for _, w in SCATTERS])
+        # One size for all, but for those terms that have their own.
+        each = OWN_SCATTER * weights[list(sizes)] + (1 - OWN_SCATTER) * (
+            np.arange(len(SCATTERS))[:, None] == np.array(sizes)
+        )
+        return Scattered(
+            scattered, scatter, sizes, log_z + math.log(weights @ np.prod(each, axis=1))
+        )
+
+
+def plain(s: Scattered) -> Tale:
+    """Nothing happened but what was told."""
+    stretch = s.run.stretch
+    term: list[int] = []
+    reach: list[Array] = []
+    for j in range(stretch.shape[1]):
+        for number in dict.fromkeys(stretch[:, j].tolist()):
+            term.append(j)
+            reach.append((stretch[:, j] == number).astype(float))
+    return solved(s, (), np.array(term), np.array(reach).T, np.full(len(term), LASTING), 0.0)
+
+
+def solved(
+    s: Scattered,
+    events: tuple[Happening, ...],
+    term: Indices,
+    reach: Array,
+    sigma: Array,
+    beforehand: float,
+) -> Tale:
+    """``beforehand``: what the events weigh, in logs."""
+    seen, run = reach[:-1], s.run
+    H = np.einsum("iv,iw,ivw->vw", seen, seen, run.info[:, term[:, None], term[None, :]])
+    h = np.einsum("iv,iv->v", seen, run.vec[:, term])
+    C = np.linalg.inv(H + np.diag(sigma**-2.0))
+    C = (C + C.T) / 2
+    x = C @ h
+    gain = 0.5 * float(h @ x) + 0.5 * float(np.linalg.slogdet(C)[1]) - float(np.log(sigma).sum())
+    log_p = beforehand + s.log_z + gain
+    return Tale(events, term, reach, sigma, x, C, beforehand, log_p, s.scatter, s.sizes)
+
+
+def again(s: Scattered, story: Tale) -> Tale:
+    """The story with another scatter."""
+    return solved(s, story.events, story.term, story.reach, story.sigma, story.beforehand)
+
+
+def with_event(s: Scattered, story: Tale, event: Happening) -> Tale:
+    """The story with one more event, solved anew."""
+    terms = list(range(len(story.scatter))) if event.term < 0 else [event.term]
+    reach = np.repeat(reach_of(s.run, event)[:, None], len(terms), axis=1)
+    return solved(
+        s,
+        (*story.events, event),
+        np.concatenate([story.term, np.array(terms)]),
+        np.concatenate([story.reach, reach], axis=1),
+        np.concatenate([story.sigma, np.full(len(terms), sigma_of(event.kind))]),
+        story.beforehand + odds_of(s.run, event.kind, event.term),
+    )
+
+
+def further(run: RunOfOutings, story: Tale) -> list[tuple[float, Happening]]:
+    """Every single event that the story lacks, with the log weight that it then has."""
+    n, k = run.vec.shape
+    # What each outing's term j has in common with each unknown, and is still pulled by.
+    P = run.info[:, :, story.term] * story.reach[:-1][:, None, :]  # (n, k, K)
+    pull = run.vec - P @ story.x  # (n, k)
+    own = np.einsum("ijj->ij", run.info)
+    out: list[tuple[float, Happening]] = []
+    for j in range(k):
+        for kind in ("changed", "odd", "drifts"):
+            weights, events = _ways(run, kind, j)
+            if not events:
+                continue
+            B = weights @ P[:, j]  # (m, K)
+            s = (
+                weights**2 @ own[:, j]
+                + sigma_of(kind) ** -2
+                - np.einsum("mv,mv->m", B @ story.C, B)
+            )
+            y = weights @ pull[:, j]
+            gain = 0.5 * y * y / s - 0.5 * np.log(s) - math.log(sigma_of(kind))
+            odds = odds_of(run, kind, j)
+            out += [
+                (story.log_p + odds + float(g), e)
+                for g, e in zip(gain, events, strict=True)
+                if e not in story.events
+            ]
+    S = run.info + np.eye(k) / ODD**2 - P @ story.C @ np.swapaxes(P, -1, -2)
+    y = pull[..., None]
+    gain = 0.5 * (np.swapaxes(y, -1, -2) @ np.linalg.solve(S, y))[:, 0, 0]
+    gain += -0.5 * np.linalg.slogdet(S)[1] - k * math.log(ODD)
+    strange = (Happening("strange", -1, i) for i in range(n))
+    odds = odds_of(run, "strange", -1)
+    out += [
+        (story.log_p + odds + float(g), e)
+        for g, e in zip(gain, strange, strict=True)
+        if e not in story.events
+    ]
+    return out
+
+
+def _ways(run: RunOfOutings, kind: Kind, j: int) -> tuple[Array, Sequence[Happening]]:
+    """The events of one kind that a term can have, and each one's reach (m, n)."""
+    n = len(run.vec)
+    if kind == "odd":
+        events = [Happening(kind, j, i) for i in range(n)]
+    elif kind == "changed":
+        # Inside a stretch without a mend: at a mend the value starts anew anyway.
+        same = run.stretch[:-1, j]
+        events = [Happening(kind, j, i) for i in range(1, n) if same[i] == same[i - 1]]
+    else:
+        events = [Happening(kind, j, -1)] if n >= 3 else []
+    reach = [reach_of(run, e)[:-1] for e in events]
+    return np.array(reach).reshape(len(events), n), events
