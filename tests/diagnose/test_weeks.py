@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from plumbstar.diagnose import weeks
-from plumbstar.diagnose.weeks import Happening, RunOfOutings, tale
+from plumbstar.diagnose.weeks import Happening, RunOfOutings, TermMoved, tale
 
 
 def told(values, sigma=0.1, stretch=None, stop=0):
@@ -21,7 +21,7 @@ def told(values, sigma=0.1, stretch=None, stop=0):
     return RunOfOutings(info, values / sigma**2, np.asarray(stretch), when, np.full(k, 0.05), stop)
 
 
-def random_run(rng, n=5, k=2, mend=None):
+def random_run(rng, n=5, k=2, mend=None, moved=None):
     """Correlated outings, with their values and covariances."""
     ys, Rs = rng.normal(size=(n, k)), []
     for _ in range(n):
@@ -32,23 +32,30 @@ def random_run(rng, n=5, k=2, mend=None):
     stretch = np.zeros((n + 1, k), dtype=int)
     if mend is not None:
         stretch[mend:, 0] = 1
-    return RunOfOutings(info, vec, stretch, np.linspace(-0.5, 0.5, n), np.full(k, 0.05), 0), ys, Rs
+    told = ()
+    if moved is not None:
+        told = (TermMoved(0, (np.arange(n + 1) >= moved).astype(float), 0.8, 0.2),)
+    when, floor = np.linspace(-0.5, 0.5, n), np.full(k, 0.05)
+    return RunOfOutings(info, vec, stretch, when, floor, 0, told), ys, Rs
 
 
-@pytest.mark.parametrize("mend", [None, 3])
-def test_every_story_weighs_what_the_density_of_the_data_says(mend):
+@pytest.mark.parametrize(("mend", "moved"), [(None, None), (3, None), (None, 2)])
+def test_every_story_weighs_what_the_density_of_the_data_says(mend, moved):
     """Against the joint normal of all data written out in full (scipy), and the next outing's mean
     and spread against the same data's conditional normal."""
     rng = np.random.default_rng(1)
-    run, ys, Rs = random_run(rng, mend=mend)
+    run, ys, Rs = random_run(rng, mend=mend, moved=moved)
     n, k = run.vec.shape
     found = weeks.weigh(run)
-    y = ys.ravel()
+    given = np.zeros((n + 1, k))
+    if moved is not None:
+        given[moved:, 0] = 0.8
+    y = (ys - given[:-1]).ravel()
     noise = np.zeros((n * k, n * k))
     for i in range(n):
         noise[i * k : i * k + k, i * k : i * k + k] = Rs[i]
     # What the likelihoods leave out is the same for all stories.
-    constant = multivariate_normal(np.zeros(n * k), noise).logpdf(y)
+    constant = multivariate_normal(np.zeros(n * k), noise).logpdf(ys.ravel())
     constant -= multivariate_normal(np.zeros(n * k), noise).logpdf(np.zeros(n * k))
     peak = multivariate_normal(np.zeros(n * k), noise).logpdf(np.zeros(n * k)) + constant
     chances = {"changed": 0.04, "drifts": 0.05, "odd": 0.015}
@@ -60,6 +67,10 @@ def test_every_story_weighs_what_the_density_of_the_data_says(mend):
                 c = np.zeros((n + 1, k))
                 c[:, j] = 0.9 * (run.stretch[:, j] == stretch)
                 columns.append(c)
+        if moved is not None:
+            c = np.zeros((n + 1, k))
+            c[moved:, 0] = 0.2
+            columns.append(c)
         beforehand = 0.0
         for e in s.events:
             c = np.zeros((n + 1, k))
@@ -96,7 +107,7 @@ def test_every_story_weighs_what_the_density_of_the_data_says(mend):
         assert s.log_p == pytest.approx(expected, abs=1e-8)
         mean, spread = s.outing(-1)
         cross = whole[n * k :, : n * k] @ np.linalg.inv(cov)
-        assert mean == pytest.approx(cross @ y, abs=1e-9)
+        assert mean == pytest.approx(given[-1] + cross @ y, abs=1e-9)
         direct = whole[n * k :, n * k :] - cross @ whole[: n * k, n * k :]
         assert spread == pytest.approx(direct, abs=1e-9)
         seen |= {e.kind for e in s.events}

@@ -6,6 +6,7 @@ prior is always one. In outing i term j is
     lasting value of its stretch between mends            N(0, LASTING^2), one each
     + scatter_i                                           N(0, s_j^2), of a few sizes, most often
                                                           the same for all terms
+    + what a mend moved it by, where that was recorded    its size, and how well that is known
     + changes since then that nobody told                 N(0, 1) each, from one outing on
     + a drift over the whole run                          N(0, 1) over the span
     + what was odd in outing i alone                      N(0, ODD^2): of one term (a tube not
@@ -26,11 +27,11 @@ from operator import attrgetter
 
 import numpy as np
 
-from plumbstar.diagnose.weeks.run import SCATTERS, Happening, Kind, RunOfOutings
+from plumbstar.diagnose.weeks.run import SCATTERS, Happening, Kind, RunOfOutings, TermMoved
 from plumbstar.diagnose.weeks.tale import Scattered, Tale, again, further, plain, with_event
 from plumbstar.units import Array
 
-__all__ = ["SCATTERS", "Happening", "RunOfOutings", "Tale", "Weeks", "weigh"]
+__all__ = ["SCATTERS", "Happening", "RunOfOutings", "Tale", "TermMoved", "Weeks", "weigh"]
 
 #: Terms of which a story may say so, at most, and stories of which it is asked.
 MOST_OWN, ASKED = 3, 4

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -40,6 +40,19 @@ class Happening(NamedTuple):
     outing: int
 
 
+class TermMoved(NamedTuple):
+    """A mend moved a term by ``size``, known to within ``sigma`` (1 sigma), in the kit's sigmas.
+
+    ``reach`` (n + 1,): 1 in each outing after it, and in the next; 0 before, and once another mend
+    has begun the term anew.
+    """
+
+    term: int
+    reach: Array
+    size: float
+    sigma: float
+
+
 @dataclass(frozen=True)
 class RunOfOutings:
     """A run of n outings of k terms, oldest first, in units of the kit's sigmas.
@@ -47,7 +60,7 @@ class RunOfOutings:
     ``info`` (n, k, k) and ``vec`` (n, k): what each outing says, a likelihood exp(-x' info x / 2 +
     vec' x). ``stretch`` (n + 1, k): how many mends of each term came before each outing and before
     the next. ``when`` (n,): from -1/2 to 1/2. ``floor`` (k,): the least scatter. ``stop``: which
-    term is the upright stop, -1 if none.
+    term is the upright stop, -1 if none. ``moved``: what recorded mends moved terms by.
     """
 
     info: Array
@@ -56,6 +69,7 @@ class RunOfOutings:
     when: Array
     floor: Array
     stop: int
+    moved: tuple[TermMoved, ...] = ()
 
     @property
     def shares(self) -> Array:
@@ -66,6 +80,24 @@ class RunOfOutings:
         out = np.full(k, (1.0 - STOP_SHARE) / (k - 1))
         out[self.stop] = STOP_SHARE
         return out
+
+    @property
+    def given(self) -> Array:
+        """How far recorded mends had moved each term in each outing and the next, (n + 1, k)."""
+        out = np.zeros((len(self.vec) + 1, len(self.floor)))
+        for m in self.moved:
+            out[:, m.term] += m.size * m.reach
+        return out
+
+    def before_mends(self) -> tuple[RunOfOutings, float]:
+        """What the outings say of the terms as they were before the recorded moves, and what that
+        adds to the log evidence: exp(-x' N x / 2 + v' x) with x = y + given."""
+        if not self.moved:
+            return self, 0.0
+        given = self.given[:-1, :, None]
+        pull = (self.info @ given)[..., 0]
+        log_z = float(np.sum((self.vec - pull / 2) * given[..., 0]))
+        return replace(self, vec=self.vec - pull), log_z
 
     def with_scatter(self, scatter: Array) -> tuple[RunOfOutings, float]:
         """The same with a scatter (k,) integrated out, and its share of the log evidence."""
@@ -78,7 +110,7 @@ class RunOfOutings:
             np.linalg.slogdet(A)[1].sum()
         )
         info = (info + np.swapaxes(info, -1, -2)) / 2
-        return RunOfOutings(info, vec, self.stretch, self.when, self.floor, self.stop), log_z
+        return replace(self, info=info, vec=vec), log_z
 
 
 def odds_of(run: RunOfOutings, kind: Kind, term: int) -> float:

@@ -31,7 +31,8 @@ class Tale:
     outing has, and the next one; ``sigma`` (K,) beforehand; ``x`` (K,) and ``C`` (K, K), mean and
     covariance. Those of the lasting values come first, then each event's. ``beforehand``: what
     its events weigh before the outings are looked at, ``log_p`` the whole, logs, not scaled.
-    ``scatter`` (k,), of the sizes ``sizes`` in :data:`SCATTERS`.
+    ``scatter`` (k,), of the sizes ``sizes`` in :data:`SCATTERS`. ``given`` (n + 1, k): what
+    recorded mends moved the terms by.
     """
 
     events: tuple[Happening, ...]
@@ -44,6 +45,7 @@ class Tale:
     log_p: float
     scatter: Array
     sizes: tuple[int, ...]
+    given: Array
 
     def number(self, event: Happening) -> tuple[float, float]:
         """Mean and variance of what an event of one term amounted to."""
@@ -56,7 +58,7 @@ class Tale:
         """Mean (k,), covariance (k, k) of the terms in outing i, scatter left out; -1: next."""
         hang = np.zeros((len(self.scatter), len(self.x)))
         hang[self.term, np.arange(len(self.x))] = self.reach[i]
-        return hang @ self.x, hang @ self.C @ hang.T
+        return self.given[i] + hang @ self.x, hang @ self.C @ hang.T
 
 
 @dataclass(frozen=True)
@@ -71,14 +73,15 @@ class Scattered:
     @staticmethod
     def of(run: RunOfOutings, sizes: tuple[int, ...]) -> Scattered:
         scatter = np.maximum(run.floor, [SCATTERS[i][0] for i in sizes])
-        scattered, log_z = run.with_scatter(scatter)
+        before, log_y = run.before_mends()
+        scattered, log_z = before.with_scatter(scatter)
         weights = np.array([w for _, w in SCATTERS])
         # One size for all, but for those terms that have their own.
         each = OWN_SCATTER * weights[list(sizes)] + (1 - OWN_SCATTER) * (
             np.arange(len(SCATTERS))[:, None] == np.array(sizes)
         )
         return Scattered(
-            scattered, scatter, sizes, log_z + math.log(weights @ np.prod(each, axis=1))
+            scattered, scatter, sizes, log_y + log_z + math.log(weights @ np.prod(each, axis=1))
         )
 
 
@@ -91,7 +94,9 @@ def plain(s: Scattered) -> Tale:
         for number in dict.fromkeys(stretch[:, j].tolist()):
             term.append(j)
             reach.append((stretch[:, j] == number).astype(float))
-    return solved(s, (), np.array(term), np.array(reach).T, np.full(len(term), LASTING), 0.0)
+    sigma = np.append(np.full(len(term), LASTING), [m.sigma for m in s.run.moved])
+    at = np.array([*term, *(m.term for m in s.run.moved)])
+    return solved(s, (), at, np.array([*reach, *(m.reach for m in s.run.moved)]).T, sigma, 0.0)
 
 
 def solved(
@@ -111,7 +116,8 @@ def solved(
     x = C @ h
     gain = 0.5 * float(h @ x) + 0.5 * float(np.linalg.slogdet(C)[1]) - float(np.log(sigma).sum())
     log_p = beforehand + s.log_z + gain
-    return Tale(events, term, reach, sigma, x, C, beforehand, log_p, s.scatter, s.sizes)
+    given = run.given
+    return Tale(events, term, reach, sigma, x, C, beforehand, log_p, s.scatter, s.sizes, given)
 
 
 def again(s: Scattered, story: Tale) -> Tale:
