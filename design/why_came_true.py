@@ -6,7 +6,7 @@
 design/confusion.py draws its faults from the tool's own tables: it shows that the arithmetic is
 right, not that the world is so. Here nothing but the places of stars comes from the program. The
 mount is three rotations and an inversion of its own, with backlash and a second harmonic in the
-azimuth disc that the tool does not know. Its terms have heavy tails (Student's t, four degrees of
+azimuth circle that the tool does not know. Its terms have heavy tails (Student's t, four degrees of
 freedom), its base leans evenly up to three degrees any way. The hand is normal in one half of the
 evenings, heavy-tailed in the other, with the scatter that the kit states. Faults have a usual size
 of their own, spread by a factor of three either way, and are then half as large or three times as

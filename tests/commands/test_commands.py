@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 import re
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+import ready
 from plumbstar.cli import group
 from plumbstar.errors import UserError
 
@@ -25,10 +25,7 @@ SIGHTINGS = (
 
 
 def run(*args: str, stdin: str | None = None) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "plumbstar", *args],
-        capture_output=True, text=True, check=False, input=stdin, timeout=120,
-    )  # fmt: skip
+    return ready.run(ready.PROGRAM, *args, stdin=stdin)
 
 
 def answer(*args: str) -> dict:

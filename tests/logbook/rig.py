@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 import textwrap
 from pathlib import Path
 
+import ready
 from plumbstar import kit as kits
 from plumbstar.logbook import Logbook
 from plumbstar.mount.sighting import Sighting
@@ -44,16 +42,9 @@ def full(book: Logbook) -> int:
     return n
 
 
-def start(code: str, *args: str) -> subprocess.Popen[str]:
+def start(code: str, *args: str) -> ready.Program:
     """Python code in a process of its own."""
-    return subprocess.Popen(
-        [sys.executable, "-c", textwrap.dedent(code), *args],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        cwd="/",
-        env=os.environ | {"PYTHONPATH": str(SRC), "PYTHONDONTWRITEBYTECODE": "1"},
-    )
+    return ready.Program(textwrap.dedent(code), *args, cwd="/", stderr=ready.PIPE)
 
 
 def run(code: str, *args: str) -> str:

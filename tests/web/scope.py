@@ -11,13 +11,13 @@ import os
 import signal
 import socket
 import subprocess
-import sys
 import time
 import urllib.request
 from pathlib import Path
 from typing import Any
 
 import patience
+import ready
 from ports import free_port
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -62,17 +62,13 @@ class Scope:
             "XDG_DATA_HOME": str(place / "data"),
             "PYTHONPATH": str(ROOT / "src"),
         }
-        self._server: subprocess.Popen[str] | None = None
+        self._server: ready.Program | None = None
         self.told: dict[str, Any] = {}
-        self._sim = subprocess.Popen(
-            [
-                *_program(), "simulate", "--json", "--no-serial",
-                "--hand-speed", "360" if quick else "40", "--write-kit", str(place / "kit.toml"),
-                *simulate_args,
-            ],
-            stdout=subprocess.PIPE, text=True, env=self._env, cwd=place,
+        self._sim = ready.Program(
+            ready.PROGRAM, "simulate", "--json", "--no-serial",
+            "--hand-speed", "360" if quick else "40", "--write-kit", str(place / "kit.toml"),
+            *simulate_args, env=self._env, cwd=place,
         )  # fmt: skip
-        assert self._sim.stdout is not None
         board = json.loads(self._sim.stdout.readline())
         self._control = socket.create_connection(
             ("127.0.0.1", board["control_port"]), timeout=patience.SECONDS
@@ -84,16 +80,14 @@ class Scope:
     def serve(self, utc: str = START) -> None:
         """Start the server, or start it again on the same port, logbook and telescope."""
         args = [
-            *_program(QUICK if self._quick else ""), "serve", "--json", "--site", SITE,
+            "serve", "--json", "--site", SITE,
             *(() if self._typed else ("--kit", str(self.place / "kit.toml"))),
             "--port", str(self.port), "--logbook", str(self.place / "log.sqlite"),
             *(("--utc", utc) if utc else ()),
             *self._serve_args,
         ]  # fmt: skip
-        self._server = subprocess.Popen(
-            args, stdout=subprocess.PIPE, text=True, env=self._env, cwd=self.place
-        )
-        assert self._server.stdout is not None
+        first = QUICK if self._quick else ""
+        self._server = ready.Program(first + ready.PROGRAM, *args, env=self._env, cwd=self.place)
         self.told = json.loads(self._server.stdout.readline())
         until = time.monotonic() + patience.SECONDS
         while time.monotonic() < until:
@@ -193,7 +187,3 @@ QUICK = (
     "from plumbstar.web.live.readings import Limits, LiveReadings; "
     "LiveReadings.limits = Limits(speed_deg_s=2000.0); "
 )
-
-
-def _program(first: str = "") -> list[str]:
-    return [sys.executable, "-c", f"{first}from plumbstar.cli import main; main()"]

@@ -6,7 +6,6 @@ import json
 import os
 import signal
 import socket
-import subprocess
 import sys
 import threading
 import time
@@ -14,6 +13,7 @@ import time
 import numpy as np
 
 import patience
+import ready
 from plumbstar import kit as kits
 from plumbstar.mount import kinematics
 from plumbstar.sky.naming import lookup
@@ -44,9 +44,8 @@ class Server:
 
     def start(self, seconds=patience.SECONDS):
         env = {**os.environ, "XDG_DATA_HOME": str(self.tmp_path), "PYTHONUNBUFFERED": "1"}
-        self.process = subprocess.Popen(
-            self.command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=env, text=True
-        )
+        code, *args = self.command[2:]
+        self.process = ready.Program(code, *args, env=env, stderr=ready.PIPE)
         self.said = json.loads(self.process.stdout.readline())
         until = time.monotonic() + seconds
         while True:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import signal
-import subprocess
-import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -14,6 +12,7 @@ import pytest
 
 import needs
 import patience
+import ready
 from plumbstar import kit as kits
 from plumbstar.logbook import Logbook, copies, good_copy, keep_copy, set_aside
 from plumbstar.logbook.contents import generations
@@ -87,12 +86,7 @@ def up(server: Server) -> dict[str, Any]:
 
 
 def recover(path: Path, *options: str) -> str:
-    done = subprocess.run(
-        [sys.executable, "-m", "plumbstar", "log", "recover", "--logbook", str(path), *options],
-        capture_output=True,
-        text=True,
-        timeout=patience.SECONDS,
-    )
+    done = ready.run(ready.PROGRAM, "log", "recover", "--logbook", str(path), *options)
     assert done.returncode == 0, done.stderr
     return done.stdout
 

@@ -40,10 +40,10 @@ TERM_WORDS = {
         "altitude scale", "the altitude reading turns too little", "percent"
     ),
     "azimuth_runout_sin": TermWords(
-        "azimuth disc off centre, east-west part", "the disc is off centre"
+        "azimuth circle off centre, east-west part", "the circle is off centre"
     ),
     "azimuth_runout_cos": TermWords(
-        "azimuth disc off centre, north-south part", "the disc is off centre"
+        "azimuth circle off centre, north-south part", "the circle is off centre"
     ),
     "refraction": TermWords("refraction left over", "the altitude reads high, most so low down"),
 }

@@ -21,8 +21,8 @@ def _check(name: str) -> Advice:
 
 
 _DISC: tuple[Deed, Deed] = (
-    Deed("Centre the azimuth disc"),
-    Deed("Look for play in the azimuth disc"),
+    Deed("Centre the azimuth circle"),
+    Deed("Look for play in the azimuth circle"),
 )
 #: What to do about a term that is off, and about one that is not but is not known well either.
 _MEND: dict[str, tuple[Deed, Deed]] = {

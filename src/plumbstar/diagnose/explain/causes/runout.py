@@ -1,4 +1,4 @@
-"""The azimuth disc sits off centre: its reading is wrong by a wave, once a turn."""
+"""The azimuth circle sits off centre: its reading is wrong by a wave, once a turn."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _RUNOUT_DEG = ((0.5, 0.4), (0.5, 1.2))
 @dataclass(frozen=True)
 class Runout(Claimed, WideTerm):
     def title(self, o: Observations, j: Judged) -> str:
-        return "the azimuth disc sits off centre"
+        return "the azimuth circle sits off centre"
 
     def claim(self, o: Observations, j: Judged) -> str:
         size = math.hypot(*(j.term_deg(name)[0] for name in _TERMS))
@@ -27,11 +27,12 @@ class Runout(Claimed, WideTerm):
 
     def mend(self, o: Observations, j: Judged) -> str:
         return (
-            "Centre the azimuth disc on its axis, or allow for it: set runout_sigma_deg in the kit."
+            "Centre the azimuth circle on its axis, or allow for it: "
+            "set runout_sigma_deg in the kit."
         )
 
     def hand_check(self, o: Observations, j: Judged) -> str:
-        return "hold a pointer to the disc's edge while the mount turns: the gap must not change"
+        return "hold a pointer to the circle's edge while the mount turns: the gap must not change"
 
     def happened(self, o: Observations, j: Judged) -> str:
         return "The circle for left and right seems to sit off centre."
