@@ -3,6 +3,8 @@
     python tools/evenings.py 1000             a thousand evenings, in two processes
     python tools/evenings.py --seed 417       that one alone, told line by line
     python tools/evenings.py 300 --only "slow board" --only "azimuth slips"
+    python tools/evenings.py 1000 --keep FILE each is written there when done; begun again, the
+                                              run goes on from there
 
 Bytes of a board and presses go in through the program's own parser, counter and evening; the
 hidden mount, sky, hand and faults are worked out apart from it (tools/nights/). Every push is
@@ -15,15 +17,18 @@ over two fields off.
 import argparse
 import asyncio
 import collections
+import json
 import multiprocessing
 import sys
 import time
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tools")]
 from nights import faults, night  # noqa: E402
+from nights.claim import Claim  # noqa: E402
 from nights.sun import SunClaim  # noqa: E402
 
 Judged = tuple[int, list[str] | None, Any, list[SunClaim]]
@@ -36,6 +41,26 @@ def judged(job: tuple[int, tuple[str, ...] | None]) -> Judged:
     except Exception as e:
         return seed, None, f"{type(e).__name__}: {e}", []
     return seed, [f.kind for f in n.plan.faults], n.claims, n.suns
+
+
+def kept_in(path: Path | None) -> list[Judged]:
+    """The evenings written down by an earlier run; a line cut short is left out."""
+    out: list[Judged] = []
+    for line in path.read_text().splitlines() if path and path.exists() else ():
+        try:
+            seed, kinds, claims, suns = json.loads(line)
+        except ValueError:
+            continue
+        for c in claims:
+            c["warned"], c["faults"] = tuple(c["warned"]), tuple(map(tuple, c["faults"]))
+        out.append((seed, kinds, [Claim(**c) for c in claims], [SunClaim(**s) for s in suns]))
+    return out
+
+
+def written(one: Judged) -> str:
+    seed, kinds, claims, suns = one
+    rows = [[asdict(c) for c in claims], [asdict(s) for s in suns]]
+    return json.dumps([seed, kinds, *rows], default=lambda x: x.item()) + "\n"
 
 
 def table(rows: Any, title: str) -> None:
@@ -102,6 +127,7 @@ def main() -> None:
     ask.add_argument("--seed", type=int, help="this evening alone, told")
     ask.add_argument("--only", action="append", choices=faults.ALL, help="these faults, no others")
     ask.add_argument("--processes", type=int, default=2)
+    ask.add_argument("--keep", type=Path, metavar="FILE", help="write each evening there")
     said = ask.parse_args()
     only = tuple(said.only) if said.only else None
     if said.seed is not None:
@@ -110,9 +136,15 @@ def main() -> None:
         print("\n".join(n.events))
         return
     began = time.time()
-    jobs = [(s, only) for s in range(said.first, said.first + said.evenings)]
+    seeds = range(said.first, said.first + said.evenings)
+    answers = [a for a in kept_in(said.keep) if a[0] in seeds]
+    jobs = [(s, only) for s in seeds if s not in {a[0] for a in answers}]
     with multiprocessing.get_context("fork").Pool(said.processes) as pool:
-        answers = list(pool.imap_unordered(judged, jobs))
+        for one in pool.imap_unordered(judged, jobs):
+            answers.append(one)
+            if said.keep and one[1] is not None:
+                with said.keep.open("a") as f:
+                    f.write(written(one))
     for seed, kinds, why, _ in answers:
         if kinds is None:
             print(f"--seed {seed} ended in an error: {why}")

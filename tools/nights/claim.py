@@ -51,6 +51,7 @@ def warnings_in(p: dict[str, Any], reading: Reading) -> tuple[str, ...]:
     told = {
         "slip": p["slip"], "moved": p["moved"], "reading": reading.problem,
         "not live": reading.state != "live", "contradictory": fix and fix["contradictory"],
+        "doubt": p["target"] and p["target"]["doubt"],
         "clock": p["timing"]["findings"] or p["timing"]["offer"],
         "message": [m for m in p["messages"] if m["kind"] == "problem"],
     }  # fmt: skip

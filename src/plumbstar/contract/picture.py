@@ -192,6 +192,7 @@ class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     """What to push to. The readings are where the circles then stand; None without a push.
 
     ``refused``: why nothing leads there; ``refused_field``: it is only this field of the search.
+    ``doubt``: why the chance should be put to the test before it is relied on, or empty.
     """
 
     az_deg: float
@@ -203,6 +204,7 @@ class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     hit_chance_words: str = ""
     patch: PatchRecord | None = None
     warnings: tuple[str, ...] = ()
+    doubt: str = ""
     refused: str | None = None
     refused_field: bool = False
     sweep: SweepRecord | None = None

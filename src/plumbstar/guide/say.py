@@ -21,6 +21,20 @@ def warnings(p: Push) -> tuple[str, ...]:
     return tuple(_snag(s, p) for s in p.snags)
 
 
+def unchecked(last_star: str, *, contradicts: bool) -> str:
+    """Why the chance is not to be relied on before another star: ``last_star``, the last one
+    centred, contradicts the others, or nothing has put the fix to the test since."""
+    if contradicts:
+        return (
+            f"{last_star} contradicts what was centred before it: it was another star, or "
+            "something has moved. Sight one more star before you go by this."
+        )
+    return (
+        f"Something may have moved unnoticed since {last_star} was centred. If this is not in the "
+        "field, sight a star."
+    )
+
+
 def report(p: Push) -> PushReport:
     """The record that programs are given; what the caller adds is left unset."""
     numbers = {name: getattr(p, name) for name in PushNumbers.__struct_fields__}

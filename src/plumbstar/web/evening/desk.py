@@ -23,6 +23,7 @@ class Miss(msgspec.Struct, frozen=True):
     """A target looked for where the fix put it, and not there. Degrees.
 
     ``basis``: the ids of the sightings that the fix was made of. With others it says nothing.
+    ``push``: in which push since the last of them.
     """
 
     utc: str
@@ -31,6 +32,7 @@ class Miss(msgspec.Struct, frozen=True):
     az_deg: float
     alt_deg: float
     field_deg: float
+    push: int = 1
 
 
 class SearchUnderWay(msgspec.Struct, frozen=True):
@@ -80,6 +82,14 @@ class DoubtedPress(msgspec.Struct, frozen=True):
     same_as: str
 
 
+class Pushed(msgspec.Struct, frozen=True):
+    """So many ``times`` another object was pushed to since sighting ``after``, ``target`` last."""
+
+    after: int
+    times: int
+    target: str
+
+
 class Desk(msgspec.Struct, frozen=True):
     """All of it. Replaced, never changed in place. Its keys are those in the logbook."""
 
@@ -93,6 +103,7 @@ class Desk(msgspec.Struct, frozen=True):
     stop: StopTold | None = None
     doubted: tuple[DoubtedPress, ...] = ()
     dropped: tuple[str, ...] = ()
+    pushed: Pushed | None = None
 
 
 class DeskKeeper:

@@ -24,6 +24,7 @@ from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
+from plumbstar.solve.since import still_chance
 from plumbstar.web.evening import resume
 from plumbstar.web.evening.beside import Beside
 from plumbstar.web.evening.clock_setting import ClockSetting
@@ -60,6 +61,7 @@ class Evening:
         self.display = p.display
         self.current, self.ground, self.instrument = p.current, p.ground, p.instrument
         self.plan, self.sightings, self.slips = p.plan, p.sightings, p.slips
+        self.since = p.since
         self.guidance, self.search = p.guidance, p.search
         self.doubts, self.upright, self.sun_question = p.doubts, p.upright, p.sun_question
 
@@ -106,6 +108,11 @@ class Evening:
     def fix_words(self) -> tuple[str, float]:
         """The present fix in a sentence, and its mean hit chance."""
         return self._after.fix_words()
+
+    def still_chance(self, target: str = "") -> float:
+        """Probability that nothing will have moved since the last sighting when that target (its
+        key; another than the present one by default) is reached."""
+        return still_chance(self.since.pushes(target), self.solved.missed)
 
     @property
     def target(self) -> Target | None:

@@ -18,6 +18,7 @@ from plumbstar.web.evening.outing import OutingInProgress
 from plumbstar.web.evening.plan import StarPlan
 from plumbstar.web.evening.search import Search
 from plumbstar.web.evening.sightings import Sightings
+from plumbstar.web.evening.since import SinceSighting
 from plumbstar.web.evening.slips import Slips
 from plumbstar.web.evening.sun_question import SunQuestion
 from plumbstar.web.evening.timekeeping import Timekeeping
@@ -45,6 +46,7 @@ class Parts:
         self.instrument = Instrument(book, self.keeper, encoders)
         self.plan = StarPlan(self.keeper)
         self.sightings = Sightings(book, self.current)
+        self.since = SinceSighting(self.keeper, self.sightings)
         self.slips = Slips(self.keeper, self.sightings)
         self.doubts = Doubts(self.keeper)
         self.upright = UprightStop(self.keeper, self.current, self.sightings, now)

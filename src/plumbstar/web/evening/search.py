@@ -72,19 +72,20 @@ class Search:
         field_deg: float,
         now: Instant,
         allowed: Allowed | None = None,
+        push: int = 1,
     ) -> tuple[SearchUnderWay, tuple[Miss, ...]]:
         """What becomes of path and misses when it is not in this field; nothing is changed yet.
 
         The first time it is a miss for the fix, and a path begins whose first stop is that very
         field. After its last stop the path is over. ``allowed``: which stops may be looked at; the
-        others are passed over.
+        others are passed over. ``push``: in which push since the last sighting.
         """
         path, misses = self.under_way, self._keeper.desk.misses
         if path is None:
             ids = self._basis
             stops, found_by = search(fix, az_deg, alt_deg, field_deg, allowed)
             path = SearchUnderWay(ids, target.key, 0, stops, found_by)
-            miss = Miss(short(now), ids, target.key, az_deg, alt_deg, field_deg)
+            miss = Miss(short(now), ids, target.key, az_deg, alt_deg, field_deg, push)
             misses = (*self.misses, miss)[-MOST_MISSES:]
         return msgspec.structs.replace(path, index=_next(path, allowed)), misses
 

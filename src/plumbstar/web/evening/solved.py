@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from plumbstar.guide.sweep import not_in_field
+from plumbstar.guide.sweep import SEEN_IF_THERE, not_in_field
 from plumbstar.kit import Eyepiece
 from plumbstar.logbook import LoggedSighting
 from plumbstar.logbook.slips import cuts, doubted, still
@@ -25,7 +25,8 @@ class EveningFix:
 
     ``parts``: one for each stretch between slips, the present one last. ``fix`` is that of the
     present one, with what was not in the field; None without a sighting. ``used``: the sightings
-    it was made of.
+    it was made of. ``missed``: of each miss in which push it was, and how likely it was to see
+    nothing there.
     """
 
     def __init__(
@@ -36,9 +37,13 @@ class EveningFix:
     ) -> None:
         self.used, self.parts = used, parts
         fix: Fix | None = parts[-1].fix if parts else None
+        missed: list[tuple[int, float]] = []
         if fix is not None:
             for miss in misses:
-                fix = not_in_field(fix, miss.az_deg, miss.alt_deg, miss.field_deg)
+                place = miss.az_deg, miss.alt_deg, miss.field_deg
+                missed.append((miss.push, 1.0 - SEEN_IF_THERE * float(fix.hit_chance(*place))))
+                fix = not_in_field(fix, *place)
+        self.missed = tuple(missed)
         self.fix = fix
         self._said: tuple[Eyepiece, tuple[str, float]] | None = None
 

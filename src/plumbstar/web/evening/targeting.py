@@ -29,6 +29,7 @@ class Targeting:
         target = target_named(name)
         log_unfinished_search(self._p, self._after.fix)
         self._p.guidance.choose(target)
+        self._p.since.push_to(target.key)
         self._after.new_aim()
 
     def clear_target(self) -> None:
@@ -85,6 +86,7 @@ class Targeting:
         path, misses = self._p.search.next_step(
             *(target, self._after.fix, *place, self._p.instrument.field_deg, now),
             self._p.guidance.allowed_stops(),
+            self._p.since.pushes(target.key),
         )
         if path.over:
             log_not_found(self._p, self._after.fix, target, now)

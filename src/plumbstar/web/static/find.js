@@ -231,7 +231,7 @@ function push(state, t) {
         : t.hit_chance === null
           ? "No fix yet: sight a star first."
           : `${capital(t.hit_chance_words)} to be in the ${state.kit.eyepiece} field`)),
-    (t.warnings || []).map((w) => h("p", { class: "warning", key: w }, w)),
+    [t.doubt, ...t.warnings].filter(Boolean).map((w) => h("p", { class: "warning", key: w }, w)),
     typed ? typedPush(state, t) : h("div", { class: there ? "push arrived" : "push", key: "push" },
       h("div", { class: "across", raw: true, ref: (el) => el.append(across.node) }),
       h("div", { class: "down", raw: true, ref: (el) => el.append(upright.node) }),

@@ -62,6 +62,7 @@ class AgendaInputs:
     now: Instant
     setup: Setup
     fix: Fix | None
+    still_chance: float
     field_deg: float
     outing: int | None
     hours: float
@@ -123,7 +124,7 @@ def inputs_of(e: Evening, asked: Mapping[str, str]) -> AgendaInputs:
         every = {f.target for o in e.book.outings() for f in e.book.finds(o.id) if f.found}
         seen = known(every) - set(done)
     return AgendaInputs(
-        e.now(), Setup.of(e), e.fix, e.instrument.field_deg,
+        e.now(), Setup.of(e), e.fix, e.still_chance(), e.instrument.field_deg,
         e.outing.id if e.outing is not None else None, hours,
         Wishes(
             kinds=frozenset() if kind == "all" else frozenset({group_named(kind[:20])}),
@@ -251,7 +252,8 @@ def _words(
 def _visit(q: AgendaInputs, v: Visit, *, done: bool) -> VisitRecord:
     chance = None
     if q.fix is not None and not done:
-        chance = number(float(q.fix.hit_chance(v.az_deg, v.alt_deg, q.field_deg)), 3)
+        hit = float(q.fix.hit_chance(v.az_deg, v.alt_deg, q.field_deg))
+        chance = number(hit * q.still_chance, 3)
     worth = _worth(v.prospect, local(v.start, q.setup.site.time_zone))
     return msgspec.convert(
         {

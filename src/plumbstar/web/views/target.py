@@ -13,10 +13,15 @@ from plumbstar.guide.sun import NOT_KNOWN, TOO_NEAR, Ban
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
+from plumbstar.solve.since import last_contradicts
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.views.notices import moved_record
 from plumbstar.web.views.numbers import rounded
 from plumbstar.web.views.things import thing
+
+#: Less sure than this that nothing has moved since the last star, it is said. Common practice.
+CHECKED_ENOUGH = 0.9
 
 
 def target_record(
@@ -39,6 +44,8 @@ def target_record(
         except UserError as err:
             led = None
             warnings = (f"{words.upper_first(err.came)}. {err.remedy_on_pages}.",)
+    still = e.still_chance(target.key)
+    chance = led.hit_chance * still if led is not None else None
     t = thing(target, now)
     ban = e.guidance.ban.ban if e.guidance.ban is not None else None
     stands = {Ban.TARGET: TOO_NEAR, Ban.CLOCK: NOT_KNOWN, Ban.CLOCKS: NOT_KNOWN}
@@ -55,10 +62,11 @@ def target_record(
         where=stands[ban] if ban in stands else words.where(az, alt),
         az_reading_deg=rounded(led.to_az_deg) if led else None,
         alt_reading_deg=rounded(led.to_alt_deg) if led else None,
-        hit_chance=rounded(led.hit_chance, 3) if led else None,
-        hit_chance_words=words.chance(led.hit_chance) if led else "",
+        hit_chance=rounded(chance, 3) if chance is not None else None,
+        hit_chance_words=words.chance(chance) if chance is not None else "",
         patch=_patch(led) if led else None,
         warnings=warnings,
+        doubt=_doubt(e, fix, still) if fix is not None and led is not None else "",
         refused=refused,
         refused_field=ban is Ban.STOP,
         sweep=_sweep(e, now, near_az_deg) if led else None,
@@ -88,6 +96,16 @@ def _push(
         min_alt_deg=e.kit.telescope.min_alt_deg,
         max_alt_deg=e.kit.telescope.max_alt_deg,
     )
+
+
+def _doubt(e: Evening, fix: Fix, still: float) -> str:
+    """Why to sight a star first; by day no star is asked for."""
+    if e.guidance.allowed_stops() is not None or e.slips.open is not None:
+        return ""
+    last = fix.sightings[-1].star
+    if last_contradicts(fix.stories, len(fix.sightings)) and moved_record(e) is None:
+        return say.unchecked(last, contradicts=True)
+    return say.unchecked(last, contradicts=False) if still < CHECKED_ENOUGH else ""
 
 
 def _check_way(e: Evening, now: Instant, here: tuple[float, float | None]) -> None:

@@ -59,7 +59,8 @@ def found(e: Evening, targets: Sequence[Target], now: Instant) -> SearchAnswer:
     az, alt = observed_many(list(targets), [now] * len(targets), e.site)
     clear = e.guidance.clear_of_sun(kinematics.unit(az, alt), now)
     out = []
-    for t, a, h, p, ok in zip(bare, az, alt, _chances(e, az, alt), clear, strict=True):
+    chances = _chances(e, targets, az, alt)
+    for t, a, h, p, ok in zip(bare, az, alt, chances, clear, strict=True):
         az_deg, alt_deg = one_turn_deg(math.degrees(a)), math.degrees(h)
         chance = p if alt_deg > 0.0 and ok else None
         out.append(
@@ -102,9 +103,9 @@ def _found(
     )
 
 
-def _chances(e: Evening, az: Array, alt: Array) -> list[float | None]:
-    """Hit chance at places (n,), radians; None without a fix. Beside a closed controller: pushed
-    on from its zero."""
+def _chances(e: Evening, targets: Sequence[Target], az: Array, alt: Array) -> list[float | None]:
+    """Hit chance of targets at places (n,), radians; None without a fix. Beside a closed
+    controller: pushed on from its zero."""
     seen = e.beside.outlook
     if seen is not None:
         sky = np.stack([az, alt], axis=-1)
@@ -113,7 +114,8 @@ def _chances(e: Evening, az: Array, alt: Array) -> list[float | None]:
     if e.fix is None:
         return [None] * len(az)
     chances = e.fix.hit_chance(np.degrees(az), np.degrees(alt), e.instrument.field_deg)
-    return [number(float(p), 3) for p in chances]
+    still = [e.still_chance(t.key) for t in targets]
+    return [number(float(p) * s, 3) for p, s in zip(chances, still, strict=True)]
 
 
 def search(e: Evening, text: str, kind: str) -> SearchAnswer:
