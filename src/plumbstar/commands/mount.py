@@ -8,12 +8,10 @@ from plumbstar.commands import options as opt
 from plumbstar.commands.mount_answer import mount_answer
 from plumbstar.commands.output import print_json
 from plumbstar.diagnose import history, shims
-from plumbstar.diagnose.history import Summary, TermChange, TermOverOutings
-from plumbstar.diagnose.teach import evidence_of
+from plumbstar.diagnose.history import Summary, TermChange, TermOverOutings, from_logbook
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, path_of
-from plumbstar.mount.priors import Noise, Priors
 from plumbstar.text.words import chance, term
 
 #: Width of the plot, characters.
@@ -24,16 +22,8 @@ def summary_of(
     book: Logbook, kit: Kit, eyepiece: str | None = None
 ) -> tuple[Summary, list[int], str]:
     """The summary, the outings left out, and the eyepiece it speaks of. Raises UserError."""
-    said, left_out = evidence_of(book, kit)
-    if not said:
-        raise UserError(
-            f"No outing with the kit '{kit.name}' has any sightings",
-            "",
-            "`plumbstar serve` logs outings; `plumbstar log import FILE` brings in others",
-        )
     field, name = opt.field_of(kit, eyepiece, None)
-    mends = [(m.utc, m.terms) for m in book.mends(kit.name)]
-    summary = history.summarise(said, Priors.from_kit(kit), Noise.from_kit(kit), field, mends=mends)
+    summary, left_out = from_logbook.summary_of(book, kit, field)
     return summary, left_out, name
 
 

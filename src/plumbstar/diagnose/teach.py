@@ -1,4 +1,8 @@
-"""From the logbook to learnt priors. Apart from the store, so that logging alone loads no numpy."""
+"""From the logbook to learnt priors. Apart from the store, so that logging alone loads no numpy.
+
+What an outing says, and what all of them teach, is worked out once for each state of the logbook
+(:mod:`plumbstar.logbook.worked_out`).
+"""
 
 from __future__ import annotations
 
@@ -10,21 +14,28 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook.slips import cuts, slips_in
 from plumbstar.logbook.store import Logbook
+from plumbstar.logbook.worked_out import WorkedOut, kind
 from plumbstar.mount.priors import Priors
 from plumbstar.sky.times import Instant
 
+_EVIDENCE, _LEARNT = kind(learn.Evidence | None), kind(learn.Learnt)
+
 
 def evidence_of(
-    book: Logbook, kit: Kit, before: Instant | None = None
+    book: Logbook, kit: Kit, before: Instant | None = None, known: WorkedOut | None = None
 ) -> tuple[list[learn.Evidence], list[int]]:
     """What each outing with this kit (by name) says, and the outings left out.
 
     Each is solved anew from its raw sightings, with the kit as it was that evening, so nothing
     depends on fixes kept before. Where something moved among the sightings, each part is taken by
     itself. Left out are those whose sightings contradict one another.
-    ``before`` passes over outings begun then or later.
+    ``before`` passes over outings begun then or later. ``known``: what is worked out already.
     """
+    if known is None:
+        with WorkedOut.beside(book) as known:
+            return evidence_of(book, kit, before, known)
     found, left_out = [], []
+    kits_then: dict[str, Kit] = {"": kit}
     for o in book.outings(kit=kit.name):
         if before is not None and o.started >= before:
             continue
@@ -32,11 +43,14 @@ def evidence_of(
         if not used:
             continue
         cut = cuts(slips_in(book.state(o.id)), [s.id for s in used])
-        try:
-            then = kits.loads(o.kit_text) if o.kit_text else kit
-        except UserError:
-            then = kit  # a snapshot from an older program that today's rules refuse
-        one = learn.evidence_from([s.sighting for s in used], then, o.id, o.started, cut)
+        if o.kit_text not in kits_then:
+            try:
+                kits_then[o.kit_text] = kits.loads(o.kit_text)
+            except UserError:
+                kits_then[o.kit_text] = kit  # a snapshot that today's rules refuse
+        then = kits_then[o.kit_text]
+        rows = [s.sighting for s in used]
+        one = known.of(_EVIDENCE, learn.evidence_from, rows, then, o.id, o.started, cut)
         if one is None:
             left_out.append(o.id)
         else:
@@ -49,6 +63,8 @@ def learnt_priors(book: Logbook, kit: Kit, before: Instant | None = None) -> lea
 
     ``before``: give the current outing's start, or its own sightings would count twice.
     """
-    found, left_out = evidence_of(book, kit, before)
-    mends = [(m.utc, m.terms) for m in book.mends(kit.name)]
-    return replace(learn.learn(found, Priors.from_kit(kit), mends), left_out=tuple(left_out))
+    with WorkedOut.beside(book) as known:
+        found, left_out = evidence_of(book, kit, before, known)
+        mends = [(m.utc, m.terms) for m in book.mends(kit.name)]
+        learnt: learn.Learnt = known.of(_LEARNT, learn.learn, found, Priors.from_kit(kit), mends)
+    return replace(learnt, left_out=tuple(left_out))

@@ -11,11 +11,10 @@ from plumbstar.contract.mending import (
     TermHistoryRecord,
 )
 from plumbstar.diagnose import history, shims
-from plumbstar.diagnose.teach import evidence_of
+from plumbstar.diagnose.history import from_logbook
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
-from plumbstar.mount.priors import Noise, Priors
 from plumbstar.text import words
 from plumbstar.web.views.numbers import rounded
 
@@ -28,14 +27,7 @@ NO_GAIN = 0.01
 def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
     """The mount over its outings: the sentence, what to mend first, and term by term."""
     try:
-        said, left_out = evidence_of(book, kit)
-        summary = history.summarise(
-            said,
-            Priors.from_kit(kit),
-            Noise.from_kit(kit),
-            field_deg,
-            mends=[(m.utc, m.terms) for m in book.mends(kit.name)],
-        )
+        summary, left_out = from_logbook.summary_of(book, kit, field_deg)
     except UserError as e:
         came = words.upper_first(e.came)
         return MountAnswer(sentence=f"{came}. {e.remedy_on_pages}.", outings=0)
