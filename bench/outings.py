@@ -1,9 +1,9 @@
-"""What many outings cost: a command over all of them, and the learning at the start of the next one.
+"""What many outings cost: a command over all of them, and the learning as the next one starts.
 
     python bench/outings.py [outings ...]
 
-Processor time. "Anew": nothing was kept of the reckoning; "one more": an outing came since; "again":
-nothing has changed. The commands are run as a person runs them, Python's start included; the ratio
+Processor time. "Anew": nothing was kept of the reckoning; "one more": an outing came since;
+"again": nothing has changed. The commands are run as a person runs them, Python's start included; the ratio
 against ``plumbstar --version`` in the same run is what to read.
 """
 
@@ -13,7 +13,7 @@ import os
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -45,7 +45,7 @@ def outing(book: Logbook, i: int, mount: HiddenMount) -> None:
     book.end_outing(o.id, utc.plus_seconds(3600.0))
 
 
-def run(*args: str) -> float:
+def run(args: Sequence[str]) -> float:
     """Processor time of a command, seconds, its own process and all."""
     before = os.times()
     command = [sys.executable, "-m", "plumbstar", *args]
@@ -55,8 +55,8 @@ def run(*args: str) -> float:
     return used + after.children_system - before.children_system
 
 
-def least(work: Callable[[], float], times: int = 3) -> float:
-    return min(work() for _ in range(times))
+def least(args: Sequence[str], times: int = 3) -> float:
+    return min(run(args) for _ in range(times))
 
 
 def row(n: int, folder: Path, plain: float) -> None:
@@ -69,8 +69,8 @@ def row(n: int, folder: Path, plain: float) -> None:
     for command in (("log", "priors"), ("mount",)):
         asked = (*command, "--logbook", str(path))
         place(path).unlink(missing_ok=True)
-        anew = run(*asked)
-        again = least(lambda asked=asked: run(*asked))
+        anew = run(asked)
+        again = least(asked)
         print(
             f"{n:>5} outings  {' '.join(command):<11} anew {anew:5.2f} s, again {again:5.2f} s: "
             f"{again / plain:4.1f} times plumbstar --version"
@@ -83,7 +83,7 @@ def row(n: int, folder: Path, plain: float) -> None:
 
 
 def main() -> None:
-    plain = least(lambda: run("--version"), 5)
+    plain = least(["--version"], 5)
     print(f"plumbstar --version {plain:.2f} s; the goal: 0.5 s a command, 0.1 s for the learning")
     with tempfile.TemporaryDirectory() as folder:
         for n in [int(x) for x in sys.argv[1:]] or [12, 50, 200]:
