@@ -3,8 +3,8 @@
     python bench/outings.py [outings ...]
 
 Processor time. "Anew": nothing was kept of the reckoning; "one more": an outing came since;
-"again": nothing has changed. The commands are run as a person runs them, Python's start included; the ratio
-against ``plumbstar --version`` in the same run is what to read.
+"again": nothing has changed. The commands are run as a person runs them, Python's start included;
+the ratio against ``plumbstar --version`` in the same run is what to read.
 """
 
 from __future__ import annotations
