@@ -10,7 +10,8 @@ Three kinds of things are held, and each calls only what stands before it here:
 - **parts** (parts.py) keep a little state each and save it: ``ground``, ``sightings`` ...
 - **consequences** say what follows when a part was changed: the fix and the aim;
 - **actions**, by what the observer is about (``preparing``, ``outings``, ``observing``,
-  ``targeting``, ``clock_setting``): they change parts and end with the consequence.
+  ``targeting``, ``clock_setting``, ``beside`` a closed controller): they change parts and end with
+  the consequence.
 """
 
 from __future__ import annotations
