@@ -11,6 +11,7 @@ import os
 import signal
 import socket
 import subprocess
+import sys
 import time
 import urllib.request
 from pathlib import Path
@@ -52,6 +53,7 @@ class Scope:
         simulate_args: tuple[str, ...] = (),
         typed: bool = False,
         quick: bool = False,
+        fresh: bool = False,
     ) -> None:
         self.place = place
         self.port = free_port()
@@ -62,7 +64,7 @@ class Scope:
             "XDG_DATA_HOME": str(place / "data"),
             "PYTHONPATH": str(ROOT / "src"),
         }
-        self._server: ready.Program | None = None
+        self._server: ready.Program | subprocess.Popen[str] | None = None
         self.told: dict[str, Any] = {}
         self._sim = ready.Program(
             ready.PROGRAM, "simulate", "--json", "--no-serial",
@@ -75,6 +77,7 @@ class Scope:
         )
         self._lines = self._control.makefile("rw", encoding="utf-8")
         self._quick = quick
+        self._fresh = fresh  # starts from nothing: what stands before its imports reaches them
         self._typed = typed  # the example kit, whose circles are read by eye
 
     def serve(self, utc: str = START) -> None:
@@ -87,7 +90,15 @@ class Scope:
             *self._serve_args,
         ]  # fmt: skip
         first = QUICK if self._quick else ""
-        self._server = ready.Program(first + ready.PROGRAM, *args, env=self._env, cwd=self.place)
+        code = first + ready.PROGRAM
+        if self._fresh:
+            self._server = subprocess.Popen(
+                [sys.executable, "-c", code, *args],
+                stdout=subprocess.PIPE, text=True, env=self._env, cwd=self.place,
+            )  # fmt: skip
+        else:
+            self._server = ready.Program(code, *args, env=self._env, cwd=self.place)
+        assert self._server.stdout is not None
         self.told = json.loads(self._server.stdout.readline())
         until = time.monotonic() + patience.SECONDS
         while time.monotonic() < until:

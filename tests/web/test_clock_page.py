@@ -31,7 +31,7 @@ pytestmark = pytest.mark.own_page
 def slow(tmp_path: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
     """A server on a computer whose clock is slow; circles read by eye."""
     monkeypatch.setattr(scopes, "QUICK", SLOW_COMPUTER)
-    s = Scope(tmp_path, quick=True, typed=True)
+    s = Scope(tmp_path, quick=True, typed=True, fresh=True)
     try:
         s.serve(utc="")
         yield s
