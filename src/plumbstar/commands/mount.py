@@ -141,10 +141,12 @@ def command(
     with Logbook.open(where, create=False) as book:
         kit = opt.kit_in_use(book, kit_name)
         summary, left_out, named = summary_of(book, kit, eyepiece)
+        mends = book.mends(kit.name)
     text = text_of(summary, left_out, kit, named)
-    advice = shims.advise_from(summary, kit)
+    advice = shims.advise_from(summary, kit, mends)
     if advice is not None:
         text += f"\n\n{advice.text}"
+        text += f"\n\n{advice.then}." if advice.then is not None else ""
     if as_json:
         print_json(mount_answer(summary, kit.name, named, left_out, advice))
     else:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import msgspec
+
 from plumbstar.commands.shims_answer import lacking_answer, shims_answer
 from plumbstar.contract.answers.base import in_unit
 from plumbstar.contract.answers.mending import (
@@ -11,12 +13,13 @@ from plumbstar.contract.answers.mending import (
     LearntTermReport,
     MountReport,
     SkyHitsReport,
+    StopMendedReport,
     TermChangeReport,
     TermHistoryReport,
     TermPointReport,
 )
 from plumbstar.diagnose import history
-from plumbstar.diagnose.history import Job, Summary, TermChange, TermOverOutings
+from plumbstar.diagnose.history import Job, StopMended, Summary, TermChange, TermOverOutings
 from plumbstar.diagnose.learn import TermLearnt
 from plumbstar.diagnose.shims import StopAdvice
 from plumbstar.mount.terms import shown_in
@@ -48,6 +51,20 @@ def mount_answer(
         jobs=tuple(_job(j) for j in s.jobs),
         shims=shims_answer(advice),
         shims_lacking=lacking_answer(advice),
+        stop_mended=_stop_mended(s.mended),
+    )
+
+
+def _stop_mended(m: StopMended | None) -> StopMendedReport | msgspec.UnsetType:
+    if m is None:
+        return msgspec.UNSET
+    return StopMendedReport(
+        utc=m.utc.iso(),
+        added_mm=m.added_mm,
+        told_deg=m.told_deg,
+        other_way_probability=m.turned,
+        outings=m.outings,
+        adding=m.adding,
     )
 
 

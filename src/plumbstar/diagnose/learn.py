@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from plumbstar.diagnose.weeks import RunOfOutings, weigh
+from plumbstar.diagnose.weeks import RunOfOutings, TermMoved, weigh
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
@@ -24,7 +24,7 @@ from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX, PERSISTENT, TERMS
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix, solve
-from plumbstar.units import Array, Indices
+from plumbstar.units import Array, Bools, Indices
 
 _AT = np.array([INDEX[t] for t in PERSISTENT])
 
@@ -85,6 +85,21 @@ class FreeTerms:
         free = np.searchsorted(_AT, self.at)
         N = e.information[np.ix_(free, free)]
         return N * np.outer(self.unit, self.unit), (e.vector[free] - N @ self.mean) * self.unit
+
+
+@dataclass(frozen=True)
+class StopMoved:
+    """A recorded mend moved the upright stop's term by ``size``, known to ``sigma``, radians.
+
+    ``added_mm``: what was put under the stop for that, minus for taken out. ``doubt``: the chance
+    beforehand that it moved the other way, as the kit has the direction.
+    """
+
+    utc: Instant
+    added_mm: float
+    size: float
+    sigma: float
+    doubt: float
 
 
 @dataclass(frozen=True)
@@ -225,9 +240,11 @@ def run_of(
     outings: Sequence[Evidence],
     base: Priors,
     mends: Iterable[tuple[Instant, Sequence[str]]] = (),
+    moved: Sequence[StopMoved] = (),
 ) -> tuple[list[Evidence], FreeTerms, RunOfOutings]:
     """The outings in order (those without a time first, before any mend), the terms that ``base``
     leaves free, and the run to be weighed. ``mends``: (when, terms), after which those start anew.
+    ``moved``: those that moved the stop by what was told, after which it is the same stop.
     """
     rows = sorted(outings, key=lambda e: e.utc.to_unix() if e.utc is not None else -math.inf)
     free = FreeTerms.of(base)
@@ -236,12 +253,25 @@ def run_of(
     for i, e in enumerate(rows):
         info[i], vec[i] = free.told_by(e)
     stretch = np.zeros((n + 1, k), dtype=np.int64)
-    for utc, terms in mends:
-        mended = np.array([t in terms for t in free.names])
-        stretch[[e.utc is not None and e.utc >= utc for e in rows] + [True]] += mended
+    anew = list(mends)
+    for utc, terms in anew:
+        stretch[_from(rows, utc)] += np.array([t in terms for t in free.names])
     floor = np.array([FLOOR[t] for t in free.names]) / free.unit
     stop = free.names.index("altitude_zero") if "altitude_zero" in free.names else -1
-    return rows, free, RunOfOutings(info, vec, stretch, _when(rows), floor, stop)
+    moves, doubt = [], 0.0
+    for m in moved if stop >= 0 else ():
+        number = sum(m.utc >= utc and "altitude_zero" in terms for utc, terms in anew)
+        reach = (_from(rows, m.utc) & (stretch[:, stop] == number)).astype(float)
+        unit = float(free.unit[stop])
+        moves.append(TermMoved(stop, reach, m.size / unit, m.sigma / unit))
+        doubt = m.doubt
+    run = RunOfOutings(info, vec, stretch, _when(rows), floor, stop, tuple(moves), doubt)
+    return rows, free, run
+
+
+def _from(rows: Sequence[Evidence], utc: Instant) -> Bools:
+    """Which outings, and the next, come after something then, (n + 1,)."""
+    return np.array([e.utc is not None and e.utc >= utc for e in rows] + [True])
 
 
 def _when(rows: Sequence[Evidence]) -> Array:
@@ -258,15 +288,17 @@ def learn(
     outings: Sequence[Evidence],
     base: Priors,
     mends: Iterable[tuple[Instant, Sequence[str]]] = (),
+    moved: Sequence[StopMoved] = (),
 ) -> Learnt:
     """Priors for the next outing from ``base`` (the kit's) and the evidence of past outings.
 
     ``mends``: (when, terms); outings before say nothing of those terms now (one without a
-    time counts as before). Terms held by ``base`` (sigma 0) or unknown there stay as they are.
+    time counts as before). ``moved``: mends of the stop by as much as was told; outings before
+    still tell of it. Terms held by ``base`` (sigma 0) or unknown there stay as they are.
     """
     mends = list(mends)
     since = since_of(mends)
-    rows, free, run = run_of(outings, base, mends)
+    rows, free, run = run_of(outings, base, mends, moved)
     names, unit, mean0 = free.names, free.unit, free.mean
     k = len(names)
     # It tells of a term if it alone would narrow the kit's sigma by 1 in 40.

@@ -125,6 +125,17 @@ class Stop(_Record, frozen=True):
     adding: Literal["raises", "lowers", "unknown"] = "unknown"
     counts_from_zero: bool | None = None
 
+    def raised_by(self, thickness_mm: float) -> float | None:
+        """How far so much more thickness tips the tube up, radians: atan(t / arm); minus for down.
+
+        None where the kit does not say the arm; where it does not say the direction, as if adding
+        raised it.
+        """
+        if self.lever_arm_mm <= 0:
+            return None
+        tip = math.atan(thickness_mm / self.lever_arm_mm)
+        return -tip if self.adding == "lowers" else tip
+
 
 class Shim(_Record, frozen=True):
     """Shims of one thickness on hand."""

@@ -4,12 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import msgspec
-
 from plumbstar.logbook.changes import ChangeKind
-from plumbstar.logbook.file import LogbookFile, to_json
+from plumbstar.logbook.file import LogbookFile
 from plumbstar.logbook.outings import OutingEntries
-from plumbstar.logbook.records import Mend, Note, NotSaved, clean, shifted, stamp, timed_by, when
+from plumbstar.logbook.records import (
+    Changed,
+    Mend,
+    Note,
+    NotSaved,
+    Pieces,
+    clean,
+    shifted,
+    stamp,
+    timed_by,
+    when,
+)
 from plumbstar.sky.times import Instant
 
 
@@ -59,15 +68,31 @@ class Mends:
     def __init__(self, file: LogbookFile) -> None:
         self._file = file
 
-    def add(self, kit_name: str, terms: Sequence[str], text: str, utc: Instant) -> int:
-        """Record that the kit was changed, so that ``terms`` are learnt anew from ``utc`` on."""
+    def add(
+        self,
+        kit_name: str,
+        terms: Sequence[str],
+        text: str,
+        utc: Instant,
+        put: Pieces = (),
+        box: Pieces = (),
+    ) -> int:
+        """Record that the kit was changed, so that ``terms`` are learnt anew from ``utc`` on.
+
+        ``put`` and ``box``: see :class:`Mend`.
+        """
         about = f"'{clean(text)}' of {clean(kit_name)}"
         with self._file.changing(ChangeKind.MENDED, about) as steps:
             return self._file.add(
                 steps,
                 "mends",
                 "(kit_name, utc, terms, text) VALUES (?, ?, ?, ?)",
-                (clean(kit_name), stamp(utc), to_json(list(terms)), clean(text)),
+                (
+                    clean(kit_name),
+                    stamp(utc),
+                    Changed(tuple(terms), put, box).written(),
+                    clean(text),
+                ),
             )
 
     def of(self, kit_name: str) -> tuple[Mend, ...]:
@@ -77,7 +102,8 @@ class Mends:
             " WHERE kit_name = ? AND deleted IS NULL ORDER BY utc, id",
             (clean(kit_name),),
         )
+        found = ((r, Changed.read(r[3])) for r in rows)
         return tuple(
-            Mend(r[0], r[1], Instant.parse(r[2]), tuple(msgspec.json.decode(r[3])), r[4], None)
-            for r in rows
+            Mend(r[0], r[1], Instant.parse(r[2]), c.terms, r[4], None, c.put, c.box)
+            for r, c in found
         )

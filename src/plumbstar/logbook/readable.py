@@ -15,7 +15,7 @@ from plumbstar.logbook.finds import FINDS, find_from
 from plumbstar.logbook.history import CHANGES, change_from
 from plumbstar.logbook.kept import SITES
 from plumbstar.logbook.outings import OUTINGS, outing_from
-from plumbstar.logbook.records import when
+from plumbstar.logbook.records import Changed, when
 from plumbstar.logbook.sightings import SIGHTINGS, sighting_from
 from plumbstar.sky.site import Site
 
@@ -29,7 +29,7 @@ def _fix(r: Row) -> None:
 
 def _mend(r: Row) -> None:
     when(r[0])
-    msgspec.json.decode(r[1], type=list[str])
+    Changed.read(r[1])
 
 
 def _setting(r: Row) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+import msgspec
+
 from plumbstar.errors import UserError
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.site import Site
@@ -13,6 +15,8 @@ from plumbstar.text.words import clean as clean
 
 Origin = Literal["encoders", "typed", "imported"]
 ORIGINS: tuple[str, ...] = get_args(Origin)
+#: Pieces under the upright stop: thickness in mm and how many; minus for those taken out.
+Pieces = tuple[tuple[float, int], ...]
 #: The longest correction of a time, a century: more is a slip of the finger, and leaves the years
 #: that an Instant knows.
 MOST_S = 36525.0 * 86400.0
@@ -142,7 +146,11 @@ class LoggedFix:
 
 @dataclass(frozen=True, slots=True)
 class Mend:
-    """Something on the kit was changed at ``utc``: what was learnt of ``terms`` before is void."""
+    """Something on the kit was changed at ``utc``: what was learnt of ``terms`` before is void.
+
+    ``put``: the pieces put under the upright stop then, (thickness in mm, how many; minus: taken
+    out), where that was told; ``box``: what the kit's box held before, in the same way.
+    """
 
     id: int
     kit_name: str
@@ -150,6 +158,31 @@ class Mend:
     terms: tuple[str, ...]
     text: str
     deleted: Instant | None
+    put: Pieces = ()
+    box: Pieces = ()
+
+    @property
+    def put_mm(self) -> float:
+        """By how much what is under the stop was made thicker."""
+        return sum(thickness * count for thickness, count in self.put)
+
+
+class Changed(msgspec.Struct, frozen=True):
+    """What a mend changed, as the file keeps it; older files have the names of the terms alone."""
+
+    terms: tuple[str, ...]
+    put: Pieces = ()
+    box: Pieces = ()
+
+    @staticmethod
+    def read(text: str) -> Changed:
+        """Raises msgspec.MsgspecError for what is neither."""
+        found = msgspec.json.decode(text, type=Changed | tuple[str, ...])
+        return found if isinstance(found, Changed) else Changed(found)
+
+    def written(self) -> str:
+        """JSON; the terms alone where nothing was put under the stop."""
+        return msgspec.json.encode(self if self.put else self.terms).decode()
 
 
 def stamp(utc: Instant) -> str:

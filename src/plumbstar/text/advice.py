@@ -52,6 +52,7 @@ class Do(Enum):
     FIND_WHICH_WAY_THE_STOP_WORKS = auto()
     FIND_THE_CONE_FROM_STARS = auto()
     READ_OF_SHIMS = auto()
+    TELL_OF_SHIMS = auto()  # the pieces, as they are typed
     TAKE_A_SECOND_PICTURE = auto()
     GIVE_THE_DEFOCUS = auto()
     CHANGE_THE_GPS_SPEED = auto()
@@ -151,6 +152,10 @@ _WORDS: dict[Do, tuple[str, str]] = {
         "over, correct the kit",
     ),
     Do.READ_OF_SHIMS: ("docs/shims.md tells how", "Mend, Many nights tells how"),
+    Do.TELL_OF_SHIMS: (
+        '`plumbstar log mend "shimmed" --added-mm={about}` tells the logbook, when it is done',
+        "When it is done, tell the logbook on the computer, with the log command",
+    ),
     Do.TAKE_A_SECOND_PICTURE: (
         "A second picture, racked in by as much, parts them",
         "A second picture, below, parts them",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import click
 
 from plumbstar.commands import options as opt
@@ -10,7 +12,12 @@ from plumbstar.commands.output import say
 from plumbstar.contract.answers.book import MendedReport
 from plumbstar.contract.answers.mending import PriorsReport
 from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.logbook import Logbook
+from plumbstar.logbook.records import Pieces
 from plumbstar.text.words import joined, many, term, term_key
+
+STOP = "altitude_zero"
 
 
 def _terms(names: tuple[str, ...]) -> tuple[str, ...]:
@@ -26,31 +33,83 @@ def _terms(names: tuple[str, ...]) -> tuple[str, ...]:
 @command.command("mend")
 @click.argument("text")
 @click.option("--term", "names", multiple=True, help="The term it changed; may be repeated.")
+@click.option(
+    "--added-mm",
+    "pieces",
+    metavar="PIECES",
+    help="What was put under the upright stop, in mm, as 3x1+0.5; a minus for what was taken out.",
+)
 @click.option("--kit", "kit_text", metavar="NAME", help="The kit (else that of the last outing).")
 @utc_option
 @options
 def mend(
     text: str,
     names: tuple[str, ...],
+    pieces: str | None,
     kit_text: str | None,
     path: str | None,
     as_json: bool,
     utc: str | None,
 ) -> None:
-    """Record a change to the mount, as "stop shimmed": its terms are learnt anew from here on."""
+    """Record a change to the mount, as "stop shimmed".
+
+    Its terms are learnt anew from here on. With --added-mm the stop is known to have moved by so
+    much, and the next night starts from there.
+    """
+    if pieces is not None:
+        names = tuple(dict.fromkeys((*names, STOP)))
     if not names:
         raise UserError("no --term", "the term that the mend changed", "As --term altitude_zero")
     terms = _terms(names)
+    when = opt.instant_of(utc)
+    lines: list[str] = []
     with book_at(path) as book:
         kit = opt.kit_in_use(book, kit_text)
-        book.add_mend(kit.name, terms, text, opt.instant_of(utc))
-    told = joined([term(t) for t in terms])
-    since = f"{opt.instant_of(utc).iso()[:16]}Z on" if utc else "now on"
+        put: Pieces = ()
+        if pieces is not None:
+            put, lines = _shimmed(book, kit, pieces)
+        box = tuple((s.thickness_mm, s.count) for s in kit.shim) if put else ()
+        book.add_mend(kit.name, terms, text, when, put, box)
+    known = bool(put) and kit.stop.raised_by(1.0) is not None
+    anew = joined([term(t) for t in terms if not (known and t == STOP)])
+    since = f"{when.iso()[:16]}Z on" if utc else "now on"
+    first = f"Recorded for {kit.name}: {text}."
     say(
         as_json,
-        MendedReport(kit=kit.name, mend=text, terms=terms),
-        f"Recorded for {kit.name}: {text}. Learnt anew from {since}: {told}.",
+        MendedReport(
+            kit=kit.name,
+            mend=text,
+            terms=terms,
+            added_mm=sum(t * n for t, n in put) if put else None,
+        ),
+        f"{first} Learnt anew from {since}: {anew}." if anew else first,
+        *lines,
     )
+
+
+def _shimmed(book: Logbook, kit: Kit, text: str) -> tuple[Pieces, list[str]]:
+    """The pieces, and what to say of them."""
+    from plumbstar.diagnose import shims
+
+    put = shims.read_pieces(text)
+    now = shims.shims_now(kit, book.mends(kit.name))
+    total = sum(t * n for t, n in put)
+    size = kit.stop.raised_by(total)
+    thicker = f"What is under the stop is {abs(total):g} mm {'thicker' if total > 0 else 'thinner'}"
+    if size is None:
+        lines = [f"{thicker}. The kit does not say how long the stop's arm is (lever_arm_mm), so "
+                 "the stop is learnt anew."]  # fmt: skip
+    elif kit.stop.adding == "unknown":
+        lines = [f"{thicker}, which moved the stop by {abs(math.degrees(size)):.2f}°, up or down: "
+                 "the next outing tells."]  # fmt: skip
+    else:
+        lines = [f"{thicker}, which should move the stop by {math.degrees(size):+.2f}°. The next "
+                 "night starts from there."]  # fmt: skip
+    lines += [
+        f"The box has {n} fewer of {t:g} mm than that, as far as the kit and the logbook know."
+        for t, n in shims.beyond(put, now)
+    ]
+    return put, lines
 
 
 @command.command("priors")
@@ -71,6 +130,12 @@ def priors(
         if reset:
             book.add_mend(kit.name, _terms(()), "all learnt anew", opt.instant_of(utc))
         learnt = learnt_priors(book, kit)
+        since = max((t.since for t in learnt.terms if t.name == STOP and t.since), default=None)
+        book_mends = [
+            m
+            for m in book.mends(kit.name)
+            if m.put and kit.stop.raised_by(1.0) is not None and (since is None or m.utc >= since)
+        ]
     told = sorted({o for t in learnt.terms for o in t.outings})
     lines = [
         f"{kit.name}: {many(len(told), 'outing')} teach{'es' if len(told) == 1 else ''} about it."
@@ -81,6 +146,8 @@ def priors(
         lines.insert(
             0, "All terms are learnt anew from now on; `plumbstar log undo` takes it back."
         )
+    for m in book_mends:
+        lines.append(f"  Reckoned in: {m.text} ({m.utc.iso()[:10]}), {m.put_mm:+g} mm")
     for t in learnt.terms:
         factor, unit = shown_in(t.name)
         before = f"kit {t.kit_mean * factor:+.2f} +- {t.kit_sigma * factor:.2f}"

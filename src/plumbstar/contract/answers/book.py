@@ -162,3 +162,5 @@ class MendedReport(Report, frozen=True, kw_only=True):
     kit: str
     mend: str
     terms: tuple[str, ...]
+    #: By how much what is under the stop was made thicker; null where that was not told.
+    added_mm: float | None

@@ -172,6 +172,19 @@ class JobReport(Report, frozen=True, kw_only=True):
     gain_trusting_stop: float
 
 
+class StopMendedReport(Report, frozen=True, kw_only=True):
+    """The last mend of the stop whose pieces were told: how much thicker it made what is under the
+    stop, by how much that was to move it, the chance that it went the other way, and how many
+    outings have told since."""
+
+    utc: str
+    added_mm: float
+    told_deg: float
+    other_way_probability: float
+    outings: int
+    adding: str
+
+
 class MountReport(Report, frozen=True, kw_only=True):
     kit: str
     eyepiece: str
@@ -186,6 +199,7 @@ class MountReport(Report, frozen=True, kw_only=True):
     jobs: tuple[JobReport, ...]
     shims: ShimPlanReport | msgspec.UnsetType = msgspec.UNSET
     shims_lacking: ShimsLackingReport | msgspec.UnsetType = msgspec.UNSET
+    stop_mended: StopMendedReport | msgspec.UnsetType = msgspec.UNSET
 
 
 class LearntTermReport(Report, frozen=True, kw_only=True):

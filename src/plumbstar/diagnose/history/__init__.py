@@ -19,9 +19,17 @@ import numpy as np
 
 from plumbstar.choose.forecast import Belief
 from plumbstar.diagnose.history.jobs import jobs_of, learnt_from
-from plumbstar.diagnose.history.record import Job, Point, Summary, TermChange, TermOverOutings
+from plumbstar.diagnose.history.record import (
+    FOUND,
+    Job,
+    Point,
+    StopMended,
+    Summary,
+    TermChange,
+    TermOverOutings,
+)
 from plumbstar.diagnose.history.say import change_sentence, job_advice, job_words, sentence
-from plumbstar.diagnose.learn import Evidence, run_of
+from plumbstar.diagnose.learn import Evidence, StopMoved, run_of
 from plumbstar.diagnose.weeks import Happening, Weeks, weigh
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
@@ -34,6 +42,7 @@ __all__ = [
     "FOUND",
     "MENTION",
     "Job",
+    "StopMended",
     "Summary",
     "TermChange",
     "TermOverOutings",
@@ -44,8 +53,9 @@ __all__ = [
     "summarise",
 ]
 
-#: Changes less probable than the first are not mentioned, above the second they count as found.
-MENTION, FOUND = 0.3, 0.8
+#: Changes less probable than that are not mentioned.
+MENTION = 0.3
+STOP = "altitude_zero"
 
 
 def summarise(
@@ -55,18 +65,20 @@ def summarise(
     field_deg: float,
     *,
     mends: Iterable[tuple[Instant, Sequence[str]]] = (),
+    moved: Sequence[StopMoved] = (),
 ) -> Summary:
     """What past outings teach about the mount. Pure: no clock, no disk.
 
     ``outings``: any order; those without a time come first. ``base``: the kit's priors, *not* the
-    learnt ones. ``mends``: (when, terms) of recorded changes, after which those terms start anew.
+    learnt ones. ``mends``: (when, terms) of recorded changes, after which those terms start anew;
+    ``moved``: those that moved the stop by what was told.
     ``field_deg``: true field for the hit chances. Raises :class:`UserError` for no outings.
     """
     if not outings:
         raise UserError("No outing has any sightings", "", Advice(Do.LOG_AN_EVENING))
     if not (math.isfinite(field_deg) and field_deg > 0):
         raise UserError(f"a field of {field_deg:g}°", "more than 0", "Check the eyepiece")
-    rows, free, run = run_of(outings, base, mends)
+    rows, free, run = run_of(outings, base, mends, moved)
     names, unit, mean0 = free.names, free.unit, free.mean
     weeks = weigh(run)
     now, now_cov = weeks.outing(-1)
@@ -90,6 +102,7 @@ def summarise(
             ),
             default=0,
         )
+        since = max([since, *(_first(m.reach) for m in run.moved if m.term == j)])
         told = sum(
             q.tells
             and q.sigma < float(unit[j] * factor[j]) * 1.5
@@ -111,6 +124,7 @@ def summarise(
                 steady=1.0 - jumped - drifts,
                 jumped=jumped,
                 drifts=drifts,
+                told=told,
                 trust="trusted"
                 if ratio <= 0.5 and told >= 3
                 else "partly"
@@ -126,10 +140,10 @@ def summarise(
     belief = Belief(mean, cov)
     learnt = learnt_from(belief, base, names)
     changes_now = {c.name for c in changes if c.kind == "drift" and c.found}
-    trust = {t.name: t.trust for t in terms}
-    chances, jobs = jobs_of(
-        belief, base, noise, math.radians(field_deg) / 2, names, trust, changes_now
-    )
+    mended = _stop_mended(moved, weeks.turned, terms)
+    sure = {STOP} if mended is not None and mended.wrong_way else set()
+    radius = math.radians(field_deg) / 2
+    chances, jobs = jobs_of(belief, base, noise, radius, terms, changes_now, sure)
     return Summary(
         outings=len(rows),
         terms=tuple(terms),
@@ -142,6 +156,25 @@ def summarise(
         steady=_steady(weeks),
         belief=belief,
         assumed=learnt,
+        mended=mended,
+    )
+
+
+def _first(reach: Array) -> int:
+    """The first outing that a mend has reached; past the last, one after them all."""
+    return int(np.argmax(reach > 0)) if reach.any() else 0
+
+
+def _stop_mended(
+    moved: Sequence[StopMoved], turned: float, terms: Sequence[TermOverOutings]
+) -> StopMended | None:
+    stop = next((t for t in terms if t.name == STOP), None)
+    if stop is None or not moved:
+        return None
+    m = max(moved, key=lambda m: m.utc.to_unix())
+    since = sum(q.tells and q.utc is not None and q.utc >= m.utc for q in stop.points)
+    return StopMended(
+        m.utc, m.added_mm, math.degrees(m.size), turned, m.doubt, since, stop.now, stop.now_sigma
     )
 
 

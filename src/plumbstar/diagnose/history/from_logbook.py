@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from plumbstar.diagnose.history import summarise
 from plumbstar.diagnose.history.record import Summary
-from plumbstar.diagnose.teach import evidence_of
+from plumbstar.diagnose.teach import evidence_of, mends_of
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook.store import Logbook
@@ -25,6 +25,7 @@ def summary_of(book: Logbook, kit: Kit, field_deg: float) -> tuple[Summary, list
         if not said and not left_out:
             came = f"No outing with the kit '{kit.name}' has any sightings"
             raise UserError(came, "", Advice(Do.LOG_AN_EVENING))
+        anew, moved = mends_of(book, kit)
         summary = known.of(
             _SUMMARY,
             summarise,
@@ -32,6 +33,7 @@ def summary_of(book: Logbook, kit: Kit, field_deg: float) -> tuple[Summary, list
             Priors.from_kit(kit),
             Noise.from_kit(kit),
             field_deg,
-            mends=[(m.utc, m.terms) for m in book.mends(kit.name)],
+            mends=anew,
+            moved=moved,
         )
     return summary, left_out

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 
 from plumbstar.choose.forecast import Belief, trusting_stop
 from plumbstar.choose.worth import GOOD_PAIR, chance_over_sky
-from plumbstar.diagnose.history.record import Job, Trust, Work
+from plumbstar.diagnose.history.record import Job, TermOverOutings, Work
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX
 
@@ -24,17 +24,21 @@ def learnt_from(b: Belief, base: Priors, names: Sequence[str]) -> Priors:
     return Priors(mean, sigma)
 
 
-def _work(off: float, trust: Trust, drifts: bool) -> Work:
+#: So many outings tell of a term before anybody is sent to mend it: one alone may have been odd.
+BEFORE_A_SCREW = 2
+
+
+def _work(off: float, t: TermOverOutings, drifts: bool, sure: bool) -> Work:
     """What to do about a term that is ``off`` sigma from zero.
 
-    Nobody is sent to turn a screw for an offset that may be zero, or to look for play where no
-    outing has told of the term yet.
+    Nobody is sent to turn a screw for an offset that may be zero or that one outing told, or to
+    look for play where no outing has told of the term yet.
     """
     if drifts:
         return Work.FIND_THE_DRIFT
-    if off >= 2.0:
+    if off >= 2.0 and (sure or t.told >= BEFORE_A_SCREW):
         return Work.MEND
-    return Work.LEARN if trust == "open" or off > 1.0 else Work.STEADY
+    return Work.LEARN if t.trust == "open" or off > 1.0 or not t.told else Work.STEADY
 
 
 def jobs_of(
@@ -42,11 +46,16 @@ def jobs_of(
     base: Priors,
     noise: Noise,
     radius: float,
-    names: Sequence[str],
-    trust: Mapping[str, Trust],
+    terms: Sequence[TermOverOutings],
     drifting: Collection[str],
+    sure: Collection[str],
 ) -> tuple[tuple[float, float, float], tuple[Job, ...]]:
-    """Hit chances as things are, and what each term's mending would add."""
+    """Hit chances as things are, and what each term's mending would add.
+
+    ``sure``: of these terms what is off is known by more than one outing's word.
+    """
+
+    names = [t.name for t in terms]
 
     def three(b: Belief) -> tuple[float, float, float]:
         learnt = learnt_from(b, base, names)
@@ -58,12 +67,12 @@ def jobs_of(
 
     now = three(belief)
     jobs = []
-    for name in names:
-        i = INDEX[name]
+    for t in terms:
+        name, i = t.name, INDEX[t.name]
         after = three(belief.with_term(name, 0.0, 0.0))
         off = float(abs(belief.mean[i]) / max(math.sqrt(belief.covariance[i, i]), 1e-12))
         gains = [a - b for a, b in zip(after, now, strict=True)]
-        work = _work(off, trust[name], name in drifting)
+        work = _work(off, t, name in drifting, name in sure)
         jobs.append(Job(name, work, gains[0], gains[1], gains[2]))
     jobs = [j for j in jobs if j.gain >= SMALL_GAIN]
     return now, tuple(sorted(jobs, key=lambda j: -j.gain))

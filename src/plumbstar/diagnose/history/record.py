@@ -12,6 +12,12 @@ from plumbstar.errors import UserError
 from plumbstar.mount.priors import Priors
 from plumbstar.sky.times import Instant
 
+#: Changes more probable than that count as found.
+FOUND = 0.8
+#: A mend likelier than that to have gone the other way is said to have done so. Of 60 that went as
+#: told the next outing made none even a fifth likely (tests/diagnose/test_mended.py is like them).
+TURNED = 0.6
+
 Trust = Literal["trusted", "partly", "open"]
 
 
@@ -52,7 +58,8 @@ class TermOverOutings:
     """One lasting term over the outings. Degrees, or percent for scales (``unit``).
 
     ``now`` with ``now_sigma``: the value in the last outing. ``next_sigma``: 1 sigma of the value
-    in the next one, scatter and possible changes included. ``steady``, ``jumped``, ``drifts``:
+    in the next one, scatter and possible changes included. ``told``: how many outings tell of it
+    since it was last mended or is known to have changed. ``steady``, ``jumped``, ``drifts``:
     probabilities that sum to one.
     """
 
@@ -67,6 +74,7 @@ class TermOverOutings:
     steady: float
     jumped: float
     drifts: float
+    told: int
     trust: Trust
 
 
@@ -113,6 +121,43 @@ class Job:
 
 
 @dataclass(frozen=True)
+class StopMended:
+    """The last recorded mend of the stop whose thickness was told: what it was to do, and did.
+
+    ``added_mm``: how much thicker it made what is under the stop; ``told_deg``: by how much that
+    was to move the stop, as the kit has the direction; ``turned``: the
+    chance that all such mends went the other way; ``doubt``: the same before any outing told.
+    ``outings``: how many that tell of the stop have come since. ``now_deg`` and its sigma: what the
+    stop is thought to be now.
+    """
+
+    utc: Instant
+    added_mm: float
+    told_deg: float
+    turned: float
+    doubt: float
+    outings: int
+    now_deg: float
+    now_sigma_deg: float
+
+    @property
+    def wrong_way(self) -> bool:
+        """Whether the kit has the direction the wrong way round."""
+        return self.doubt < 0.5 and self.turned > TURNED
+
+    @property
+    def direction_found(self) -> bool:
+        """Whether the outings tell a direction that the kit does not say."""
+        return self.doubt >= 0.5 and not 1.0 - FOUND <= self.turned <= FOUND
+
+    @property
+    def adding(self) -> Literal["raises", "lowers"]:
+        """Which way added thickness tips the tube, as far as is known now."""
+        raises = (self.told_deg * self.added_mm > 0) != (self.turned > 0.5)
+        return "raises" if raises else "lowers"
+
+
+@dataclass(frozen=True)
 class Summary:
     """Everything the outings say about the mount. See :func:`summarise`."""
 
@@ -129,6 +174,7 @@ class Summary:
     #: for further forecasts (shims.py), so that they start from the same numbers.
     belief: Belief
     assumed: Priors
+    mended: StopMended | None = None
 
     def term(self, name: str) -> TermOverOutings:
         """That term. Raises :class:`UserError` when the kit holds it or it does not last."""

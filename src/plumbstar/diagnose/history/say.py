@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from plumbstar.diagnose.history.record import Job, Summary, TermChange, Work
+from plumbstar.diagnose.history.record import FOUND, Job, StopMended, Summary, TermChange, Work
 from plumbstar.text.advice import Advice, Do
 from plumbstar.text.words import chance, many, term, upper_first, with_unit
 
@@ -98,6 +98,37 @@ def job_advice(j: Job) -> Advice | None:
     return _deed(j).advice
 
 
+def mended_sentence(m: StopMended | None) -> str:
+    """What came of the last mend of the stop, as far as outings tell; none where it did as told."""
+    if m is None:
+        return ""
+    day, told = m.utc.iso()[:10], f"{m.told_deg:+.2f}°"
+    if m.wrong_way:
+        return (
+            f"The shims went the wrong way: those of {day} were to move the stop by {told}, and it "
+            f"moved as far the other way ({chance(m.turned)}). "
+            f"Adding thickness {m.adding} the tube: {_write(m)}."
+        )
+    if m.direction_found:
+        return f"The mend of {day} tells that adding thickness {m.adding} the tube: {_write(m)}."
+    if not m.outings:
+        if m.doubt < 0.5:
+            moved = f"Since the mend of {day} the stop should be off by {m.now_deg:+.2f}"
+            return f"{moved} ± {m.now_sigma_deg:.2f}°: the next outing tells."
+        moved = f"The mend of {day} moved the stop by {told.lstrip('+-')}, up or down"
+        return f"{moved}: the next outing tells which."
+    if m.doubt >= 0.5 or m.turned > 1.0 - FOUND:
+        return (
+            f"Whether the mend of {day} went the right way is not settled yet: one more outing, "
+            "with a star high and one low."
+        )
+    return ""
+
+
+def _write(m: StopMended) -> str:
+    return f'write adding = "{m.adding}" under [stop] in the kit'
+
+
 def sentence(s: Summary) -> str:
     """Everything in a few sentences: what has changed, what is known, what to do first."""
     known = [term(t.name) for t in s.terms if t.trust == "trusted"]
@@ -116,4 +147,5 @@ def sentence(s: Summary) -> str:
         third = f"What to do first: {what[0].lower()}{what[1:]}."
     else:
         third = "Nothing is worth mending."
-    return f"{many(s.outings, 'outing')}. {first} {second} {third}"
+    said = (f"{many(s.outings, 'outing')}.", mended_sentence(s.mended), first, second, third)
+    return " ".join(part for part in said if part)

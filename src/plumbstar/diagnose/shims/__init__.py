@@ -1,6 +1,7 @@
 """The upright stop: what to put under it or take out, and whether that is worth doing now."""
 
 from plumbstar.diagnose.shims.advice import StopAdvice, advise, advise_from
+from plumbstar.diagnose.shims.pieces import ShimsNow, beyond, listed, read_pieces, shims_now, typed
 from plumbstar.diagnose.shims.planning import RESEATING, ShimPlan, chances, plan
 from plumbstar.diagnose.shims.say import lacking, sentence, steps
 from plumbstar.diagnose.shims.thickness import MOST_PIECES, Move, best_moves, thickness_wanted
@@ -10,14 +11,20 @@ __all__ = [
     "RESEATING",
     "Move",
     "ShimPlan",
+    "ShimsNow",
     "StopAdvice",
     "advise",
     "advise_from",
     "best_moves",
+    "beyond",
     "chances",
     "lacking",
+    "listed",
     "plan",
+    "read_pieces",
     "sentence",
+    "shims_now",
     "steps",
     "thickness_wanted",
+    "typed",
 ]

@@ -40,6 +40,11 @@ class ShimVerdict(StrEnum):
     SHIM_BY_DAY = "shim by day"
     SIGHT_ONE_MORE = "sight one more"
 
+    @property
+    def is_work(self) -> bool:
+        """Whether pieces are to be moved."""
+        return self in (ShimVerdict.SHIM_NOW, ShimVerdict.SHIM_BY_DAY)
+
 
 @dataclass(frozen=True)
 class Chances:

@@ -4,9 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from plumbstar.diagnose.shims.pieces import ShimsNow
 from plumbstar.diagnose.shims.planning import WORTH_IT, ShimPlan, ShimVerdict
 from plumbstar.diagnose.shims.thickness import Move
 from plumbstar.text.words import chance, upper_first
+
+
+def where_they_are(now: ShimsNow) -> str:
+    """What is left in the box and what is under the stop."""
+    box = " + ".join(f"{s.count} x {s.thickness_mm:g} mm" for s in now.in_box)
+    place = " + ".join(f"{s.count} x {s.thickness_mm:g} mm" for s in now.in_place)
+    left = f"Left in the box: {box}." if box else "The box is empty."
+    return f"{left} Under the stop, as recorded: {place}." if place else left
+
+
+def by_the_outings(adding: str) -> str:
+    """Where outings tell a direction that the kit has not, or has the other way."""
+    return f"Reckoned with what the outings tell: adding thickness {adding} the tube."
+
 
 #: Said first where the stop's term moves from outing to outing.
 DRIFTS = "The stop may be drifting: find what moves, or the shims will soon be wrong again."
@@ -45,6 +60,8 @@ def sentence(p: ShimPlan) -> str:
         )
         return f"The stop is off by {size}, but {why}. {odds}"
     head = f"The stop is off by {size}: {said(p.moves)}"
+    if p.short_of:
+        head += f", which still leaves {p.left_deg:+.2f}°"
     if p.verdict is ShimVerdict.SHIM_BY_DAY:
         gain_star = c.third_star - c.solving_before
         gain_solve = c.solving_after - c.solving_before
@@ -76,7 +93,18 @@ def steps(p: ShimPlan) -> tuple[str, ...]:
         "Set the altitude at the stop anew and sight two stars a quarter turn apart.",
         f"The offset should then be {p.left_deg:+.2f} ± {p.left_sigma_deg:.2f}°. "
         "If the offset has doubled, the kit's `adding` is the wrong way round.",
-        *(("The shims on hand do not reach all the way.",) if p.short_of else ()),
+        *((_left_over(p),) if p.short_of else ()),
+    )
+
+
+def _left_over(p: ShimPlan) -> str:
+    more = abs(p.wanted_mm - p.moved_mm)
+    left = f"{p.left_deg:+.2f}° will be left"
+    if p.wanted_mm > p.moved_mm:
+        return f"The shims on hand do not reach: {left}, for which {more:.1f} mm more are wanted."
+    return (
+        f"That does not reach: {left}. The stop would have to be {more:.1f} mm lower still, with "
+        "nothing more under it to take out: file it down, or let the fix solve what is left."
     )
 
 

@@ -21,8 +21,9 @@ a mean over stories, so what may have changed is not held to be known.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from operator import attrgetter
 
 import numpy as np
@@ -65,6 +66,11 @@ class Weeks:
         return self.chance("odd", term, outing) + self.chance("strange", -1, outing)
 
     @property
+    def turned(self) -> float:
+        """Chance that what recorded mends moved went the other way than was told."""
+        return float(self.shares @ np.array([s.turned for s in self.stories]))
+
+    @property
     def scatter(self) -> Array:
         """Root mean square of the scatter over the stories, (k,)."""
         out: Array = np.sqrt(self.shares @ np.array([s.scatter**2 for s in self.stories]))
@@ -87,6 +93,26 @@ class Weeks:
 
 def weigh(run: RunOfOutings) -> Weeks:
     """The likeliest stories of a run. Pure; the same run always gives the same."""
+    if not (run.moved and run.doubt):
+        return _weighed(_stories(run))
+    turned = replace(run, moved=tuple(m._replace(size=-m.size) for m in run.moved))
+    told = _stories(run)
+    # Where no outing has come after the mends both ways fit the same: nothing to look for twice.
+    after = any(m.reach[:-1].any() for m in run.moved)
+    other = _stories(turned) if after else [replace(s, given=turned.given) for s in told]
+    with_odds = [replace(s, log_p=s.log_p + math.log(1.0 - run.doubt)) for s in told]
+    with_odds += [replace(s, log_p=s.log_p + math.log(run.doubt), turned=True) for s in other]
+    return _weighed(with_odds)
+
+
+def _weighed(found: list[Tale]) -> Weeks:
+    stories = sorted(found, key=attrgetter("log_p"), reverse=True)
+    shares = np.exp(np.array([s.log_p for s in stories]) - stories[0].log_p)
+    weighty = int(np.count_nonzero(shares > 1e-6))
+    return Weeks(tuple(stories[:weighty]), shares[:weighty] / shares[:weighty].sum())
+
+
+def _stories(run: RunOfOutings) -> list[Tale]:
     found: dict[tuple[tuple[int, ...], frozenset[Happening]], Tale] = {}
 
     def keep(stories: list[Tale]) -> None:
@@ -117,10 +143,7 @@ def weigh(run: RunOfOutings) -> Weeks:
                         ahead[sizes] = again(runs[sizes], s)
             keep(list(ahead.values()))
             level = sorted(ahead.values(), key=attrgetter("log_p"), reverse=True)[:2]
-    stories = sorted(found.values(), key=attrgetter("log_p"), reverse=True)
-    shares = np.exp(np.array([s.log_p for s in stories]) - stories[0].log_p)
-    weighty = int(np.count_nonzero(shares > 1e-6))
-    return Weeks(tuple(stories[:weighty]), shares[:weighty] / shares[:weighty].sum())
+    return list(found.values())
 
 
 def _one_other(sizes: tuple[int, ...]) -> Iterator[tuple[int, ...]]:

@@ -60,7 +60,8 @@ class RunOfOutings:
     ``info`` (n, k, k) and ``vec`` (n, k): what each outing says, a likelihood exp(-x' info x / 2 +
     vec' x). ``stretch`` (n + 1, k): how many mends of each term came before each outing and before
     the next. ``when`` (n,): from -1/2 to 1/2. ``floor`` (k,): the least scatter. ``stop``: which
-    term is the upright stop, -1 if none. ``moved``: what recorded mends moved terms by.
+    term is the upright stop, -1 if none. ``moved``: what recorded mends moved terms by;
+    ``doubt``: the chance beforehand that all of it went the other way.
     """
 
     info: Array
@@ -70,6 +71,7 @@ class RunOfOutings:
     floor: Array
     stop: int
     moved: tuple[TermMoved, ...] = ()
+    doubt: float = 0.0
 
     @property
     def shares(self) -> Array:

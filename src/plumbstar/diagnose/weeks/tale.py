@@ -32,7 +32,7 @@ class Tale:
     covariance. Those of the lasting values come first, then each event's. ``beforehand``: what
     its events weigh before the outings are looked at, ``log_p`` the whole, logs, not scaled.
     ``scatter`` (k,), of the sizes ``sizes`` in :data:`SCATTERS`. ``given`` (n + 1, k): what
-    recorded mends moved the terms by.
+    recorded mends moved the terms by; ``turned``: the other way than was told.
     """
 
     events: tuple[Happening, ...]
@@ -46,6 +46,7 @@ class Tale:
     scatter: Array
     sizes: tuple[int, ...]
     given: Array
+    turned: bool = False
 
     def number(self, event: Happening) -> tuple[float, float]:
         """Mean and variance of what an event of one term amounted to."""

@@ -31,7 +31,7 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
     except UserError as e:
         came = words.upper_first(e.came)
         return MountAnswer(sentence=f"{came}. {e.remedy_on_pages}.", outings=0)
-    advice = shims.advise_from(summary, kit)
+    advice = shims.advise_from(summary, kit, book.mends(kit.name))
     return MountAnswer(
         sentence=history.sentence(summary),
         outings=summary.outings,
