@@ -20,12 +20,15 @@ from __future__ import annotations
 
 import sys
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import walked
 
 from plumbstar.diagnose import learn
+from plumbstar.diagnose.evidence import evidence_from, hand_from
+from plumbstar.diagnose.hand import learn_hand
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
@@ -37,6 +40,15 @@ START = Instant.parse("2027-01-03T19:00:00Z")
 OUTINGS, CHANGE_AFTER = 12, 6
 TERMS = {"stop": walked.E0, "square": walked.SQUARE, "cone": walked.CONE, "droop": walked.DROOP}
 FAULTS = ("off its stop", "altitude slips", "azimuth slips", "base moves", "wrong star")
+
+
+#: How far off a hand is, in stated sigmas, of a shape.
+Hand = Callable[[np.random.Generator, tuple[int, ...]], np.ndarray]
+
+
+def heavy_tails(rng: np.random.Generator, shape: tuple[int, ...]) -> np.ndarray:
+    """Student's t with four degrees of freedom, as far off by its mean square as stated."""
+    return np.asarray(rng.standard_t(4, shape) / np.sqrt(2))
 
 
 def telescope(rng: np.random.Generator) -> np.ndarray:
@@ -51,7 +63,7 @@ def telescope(rng: np.random.Generator) -> np.ndarray:
 
 
 def evening(
-    lasting: np.ndarray, rng: np.random.Generator, fault: str = "", rough: float = 1.0
+    lasting: np.ndarray, rng: np.random.Generator, fault: str = "", hand: Hand | None = None
 ) -> tuple[list[Sighting], np.ndarray]:
     """Sightings of three to five stars, and the mount (12,) that the evening really had."""
     mount = lasting.copy()
@@ -79,7 +91,7 @@ def evening(
         i = int(rng.integers(n))
         az[i] += np.radians(rng.choice([-1, 1]) * rng.uniform(2, 8)) / np.cos(alt[i])
         alt[i] += np.radians(rng.uniform(-4, 4))
-    off = rough * NOISE.centring * rng.standard_t(4, (n, 2)) / np.sqrt(2)
+    off = NOISE.centring * (hand or heavy_tails)(rng, (n, 2))
     rows, before = [], np.array([np.pi])
     for i in range(n):
         goal = walked.nudged(walked.place(az[i : i + 1], alt[i : i + 1]), off[i : i + 1])
@@ -90,19 +102,46 @@ def evening(
     return rows, mount
 
 
+@dataclass(frozen=True)
+class Outing:
+    """One evening: its sightings, the mount (12,) as it truly was, its fault, and what it says of
+    the hand."""
+
+    number: int
+    sightings: Sequence[Sighting]
+    mount: np.ndarray
+    fault: str
+    hand: np.ndarray | None
+
+
 def weeks(
-    rng: np.random.Generator, faults: float = 1 / 6, changes: bool = True, rough: float = 1.0
-) -> list[tuple[learn.Evidence | None, np.ndarray, str]]:
-    """A telescope's outings: what each says, its true mount, its fault."""
+    rng: np.random.Generator,
+    faults: float = 1 / 6,
+    changes: bool = True,
+    hand: Hand | None = None,
+) -> list[Outing]:
+    """A telescope's outings."""
     lasting, out = telescope(rng), []
     for i in range(OUTINGS):
         if changes and i == CHANGE_AFTER:
             lasting[walked.E0] += np.radians(rng.choice([-1, 1]) * rng.uniform(1, 2.5))
         fault = str(rng.choice(FAULTS)) if rng.random() < faults else ""
-        rows, mount = evening(lasting, rng, fault, rough)
-        utc = START.plus_seconds(7 * 86400.0 * i)
-        out.append((learn.evidence_from(rows, KIT, i + 1, utc), mount, fault))
+        rows, mount = evening(lasting, rng, fault, hand)
+        out.append(Outing(i + 1, rows, mount, fault, hand_from(rows, KIT, NOISE)))
     return out
+
+
+def learnt_from(outings: Sequence[Outing]) -> learn.Learnt:
+    """As the logbook's outings are learnt from."""
+    hand = learn_hand([o.hand for o in outings if o.hand is not None], NOISE)
+    noise = NOISE if hand is None else hand.noise(NOISE)
+    said = [
+        evidence_from(
+            o.sightings, KIT, o.number, START.plus_seconds(7 * 86400.0 * o.number), (), noise
+        )
+        for o in outings
+    ]
+    return replace(learn.learn([e for e in said if e is not None], PRIOR), hand=hand)
 
 
 def run(
@@ -118,9 +157,8 @@ def run(
         rng = np.random.default_rng([seed, t])
         outings = weeks(rng, faults, changes)
         for i in asked:
-            known = [e for e, _, _ in outings[:i] if e is not None]
-            got = learn.learn(known, PRIOR).priors
-            true = outings[i][1]
+            got = learnt_from(outings[:i]).priors
+            true = outings[i].mount
             for name, at in TERMS.items():
                 z = (true[at] - got.mean[at]) / got.sigma[at]
                 found[name, i].append((float(z), float(np.degrees(got.sigma[at]))))

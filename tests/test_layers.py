@@ -23,7 +23,17 @@ ROOMS = (
 )  # fmt: skip
 #: Rooms with rooms of their own, under the same rule.
 WITHIN = {
-    "diagnose": ("weeks", "learn", "explain", "teach", "checks", "history", "shims"),
+    "diagnose": (
+        "weeks",
+        "evidence",
+        "hand",
+        "learn",
+        "explain",
+        "teach",
+        "checks",
+        "history",
+        "shims",
+    ),
     "web": ("door", "evening", "views", "live", "routes", "app", "alpaca"),
 }
 #: Loose modules beside the packages, at the most.

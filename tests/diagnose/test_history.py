@@ -8,8 +8,8 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from plumbstar.diagnose import history, learn, shims
-from plumbstar.diagnose.learn import Evidence
+from plumbstar.diagnose import evidence, history, shims
+from plumbstar.diagnose.evidence import Evidence
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit, Shim, Stop
 from plumbstar.mount.priors import Noise, Priors
@@ -42,7 +42,7 @@ def outing(i, terms, rng, stars=3):
     ]
     sightings = [mount.sight(f"star {j}", *p) for j, p in enumerate(places)]
     fix = solve(sightings, PRIORS, NOISE, find_bad=False)
-    return learn.evidence(fix, i + 1, day(i))
+    return evidence.evidence(fix, i + 1, day(i))
 
 
 def evening_terms(lasting, rng, scatter_deg=0.03):
@@ -163,7 +163,7 @@ def test_prior_is_not_counted_twice():
     says = []
     for prior in (PRIORS, wide):
         fix = solve(sightings, prior, NOISE, find_bad=False)
-        says.append(learn.evidence(fix, 1, START))
+        says.append(evidence.evidence(fix, 1, START))
     a, b = (history.summarise([x], PRIORS, NOISE, FIELD).term("altitude_zero") for x in says)
     assert a.now == pytest.approx(b.now, abs=0.02)
     assert a.now_sigma == pytest.approx(b.now_sigma, rel=0.03)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from plumbstar.diagnose import learn
+from plumbstar.diagnose import evidence, learn
 from plumbstar.diagnose.teach import learnt_priors
 from plumbstar.errors import UserError
 from plumbstar.kit import example
@@ -70,18 +70,18 @@ def set_up(rng: np.random.Generator, lasting: Array) -> Array:
 
 def teach(
     rng: np.random.Generator, lasting: Array, outings: int, stars: int = 3
-) -> list[learn.Evidence]:
+) -> list[evidence.Evidence]:
     return [
-        learn.evidence(solve(sight(rng, set_up(rng, lasting), stars), BASE, NOISE), i)
+        evidence.evidence(solve(sight(rng, set_up(rng, lasting), stars), BASE, NOISE), i)
         for i in range(outings)
     ]
 
 
 def gaussian(
     x: Array, sigma: Array, outing_id: int = 0, utc: Instant | None = None
-) -> learn.Evidence:
+) -> evidence.Evidence:
     """Evidence that measures each lasting term by itself, at x +- sigma (9,), radians."""
-    return learn.Evidence(outing_id, utc, np.diag(1 / sigma**2), x / sigma**2)
+    return evidence.Evidence(outing_id, utc, np.diag(1 / sigma**2), x / sigma**2)
 
 
 def test_evidence_does_not_depend_on_the_prior_it_was_solved_with() -> None:
@@ -99,7 +99,7 @@ def test_evidence_does_not_depend_on_the_prior_it_was_solved_with() -> None:
         object.__setattr__(fix, "mean", cov @ (eta_data + m / s**2))
         object.__setattr__(fix, "covariance", cov)
         object.__setattr__(fix, "prior", Priors(m, s))
-        found.append(learn.evidence(fix))
+        found.append(evidence.evidence(fix))
     for one in ("information", "vector"):
         a, b = (getattr(e, one) for e in found)
         assert np.allclose(a, b, rtol=1e-6, atol=1e-6 * np.abs(a).max())
@@ -115,7 +115,7 @@ def test_evidence_of_real_sightings_is_nearly_free_of_the_prior(seed: int, withi
     other = Priors(BASE.mean.copy(), BASE.sigma * np.where(BASE.sigma < 1, 2.0, 1.0))
     for lean in ("lean_north", "lean_west"):  # the set-up's own priors stay the same
         other.sigma[INDEX[lean]] = BASE.sigma[INDEX[lean]]
-    a, b = (learn.evidence(solve(stars, p, NOISE, find_bad=False)) for p in (BASE, other))
+    a, b = (evidence.evidence(solve(stars, p, NOISE, find_bad=False)) for p in (BASE, other))
     unit = BASE.sigma[[INDEX[t] for t in PERSISTENT]]
     free = unit > 0
     Na, Nb = ((e.information * np.outer(unit, unit))[np.ix_(free, free)] for e in (a, b))
@@ -130,7 +130,7 @@ def test_evidence_of_real_sightings_is_nearly_free_of_the_prior(seed: int, withi
 def test_putting_the_prior_back_gives_the_fix_again() -> None:
     rng = np.random.default_rng(4)
     fix = solve(sight(rng, set_up(rng, lasting_mount(rng)), 2), BASE, NOISE)
-    e = learn.evidence(fix)
+    e = evidence.evidence(fix)
     at = np.array([INDEX[t] for t in PERSISTENT])
     free = BASE.sigma[at] > 0
     P = np.diag(1 / BASE.sigma[at][free] ** 2)
@@ -221,9 +221,9 @@ def test_counting_the_prior_twice_would_show() -> None:
         N, v = np.zeros((len(at), len(at))), np.zeros(len(at))
         P = np.linalg.inv(f.covariance[np.ix_(at[free], at[free])])
         N[np.ix_(free, free)], v[free] = P, P @ f.mean[at[free]]
-        naive.append(learn.Evidence(0, None, N, v))
+        naive.append(evidence.Evidence(0, None, N, v))
     truth = lasting[INDEX["cone"]]
-    ours = learn.learn([learn.evidence(f) for f in fixes], BASE).term("cone")
+    ours = learn.learn([evidence.evidence(f) for f in fixes], BASE).term("cone")
     theirs = learn.learn(naive, BASE).term("cone")
     assert abs(ours.mean - truth) < 1.5 * ours.sigma
     assert abs(theirs.mean - truth) > 1.5 * theirs.sigma
@@ -319,9 +319,9 @@ def test_the_parts_of_an_outing_teach_together_and_without_a_cut_nothing() -> No
     for _ in range(60):
         hidden = set_up(rng, draw_terms(BASE, rng))
         rows = slipped(sight(rng, hidden, 8), 4, 20.0, 3.0)
-        assert learn.evidence_from(rows, KIT) is None
-        e = learn.evidence_from(rows, KIT, cuts=[(4, ("azimuth",)), (4, ("altitude",))])
-        first = learn.evidence_from(rows[:4], KIT)
+        assert evidence.evidence_from(rows, KIT) is None
+        e = evidence.evidence_from(rows, KIT, cuts=[(4, ("azimuth",)), (4, ("altitude",))])
+        first = evidence.evidence_from(rows[:4], KIT)
         assert e is not None
         assert first is not None
         values, axes = np.linalg.eigh(e.information)
@@ -340,8 +340,8 @@ def test_after_the_altitude_circle_slipped_its_zero_teaches_nothing() -> None:
     rng = np.random.default_rng(22)
     rows = slipped(sight(rng, set_up(rng, BASE.mean), 8), 4, 0.0, 3.0)
     at = PERSISTENT.index("altitude_zero")
-    with_cut = learn.evidence_from(rows, KIT, cuts=[(4, ("altitude",))])
-    first = learn.evidence_from(rows[:4], KIT)
+    with_cut = evidence.evidence_from(rows, KIT, cuts=[(4, ("altitude",))])
+    first = evidence.evidence_from(rows[:4], KIT)
     assert with_cut is not None
     assert first is not None
     prior = np.diag(BASE.information[[INDEX[t] for t in PERSISTENT]])

@@ -15,6 +15,7 @@ from experiments import load
 from plumbstar import kit as kits
 from plumbstar.cli import group
 from plumbstar.diagnose import history, learn, shims
+from plumbstar.diagnose.evidence import Evidence
 from plumbstar.diagnose.history.record import TURNED
 from plumbstar.diagnose.teach import evidence_of, learnt_priors, mends_of
 from plumbstar.diagnose.weeks import weigh
@@ -106,7 +107,7 @@ def sighted(i, stop_deg, rng):
     info, vec = np.zeros((9, 9)), np.zeros(9)
     at = PERSISTENT.index("altitude_zero")
     info[at, at], vec[at] = sigma**-2, value / sigma**2
-    return learn.Evidence(i + 1, day(i), info, vec)
+    return Evidence(i + 1, day(i), info, vec)
 
 
 def mended(rng, told, truth):

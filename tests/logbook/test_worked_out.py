@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from plumbstar import kit as kits
-from plumbstar.diagnose import learn
+from plumbstar.diagnose import evidence, learn
 from plumbstar.diagnose.teach import learnt_priors
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook, worked_out
@@ -121,7 +121,9 @@ def test_what_changes_in_the_logbook_changes_what_is_learnt(book):
     kit = Kit()
 
     def both() -> tuple[learn.Learnt, int]:
-        with mock.patch.object(learn, "solve", wraps=learn.solve) as solved:
+        solved = mock.patch.object(evidence, "solve", wraps=evidence.solve)
+        weighed = mock.patch.object(evidence, "hand_likelihood", wraps=evidence.hand_likelihood)
+        with solved as one, weighed as other:
             kept = learnt_priors(book, kit)
         place(book.file.path).rename(spare)
         anew = learnt_priors(book, kit)
@@ -129,7 +131,8 @@ def test_what_changes_in_the_logbook_changes_what_is_learnt(book):
         assert kept.priors.key == anew.priors.key
         assert repr(kept.terms) == repr(anew.terms)
         assert kept.left_out == anew.left_out
-        return kept, solved.call_count
+        assert kept.hand == anew.hand
+        return kept, one.call_count + other.call_count
 
     spare = place(book.file.path).with_name("spare")
     before, first = both()

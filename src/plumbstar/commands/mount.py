@@ -8,7 +8,9 @@ from plumbstar.commands import options as opt
 from plumbstar.commands.mount_answer import mount_answer
 from plumbstar.commands.output import print_json
 from plumbstar.diagnose import history, shims
+from plumbstar.diagnose.hand import hand_sentence
 from plumbstar.diagnose.history import Summary, TermChange, TermOverOutings, from_logbook
+from plumbstar.diagnose.teach import OutingsTold
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, path_of
@@ -20,11 +22,11 @@ WIDTH = 41
 
 def summary_of(
     book: Logbook, kit: Kit, eyepiece: str | None = None
-) -> tuple[Summary, list[int], str]:
-    """The summary, the outings left out, and the eyepiece it speaks of. Raises UserError."""
+) -> tuple[Summary, OutingsTold, str]:
+    """The summary, what the outings told, and the eyepiece it speaks of. Raises UserError."""
     field, name = opt.field_of(kit, eyepiece, None)
-    summary, left_out = from_logbook.summary_of(book, kit, field)
-    return summary, left_out, name
+    summary, told = from_logbook.summary_of(book, kit, field)
+    return summary, told, name
 
 
 def plot(t: TermOverOutings) -> list[str]:
@@ -63,7 +65,7 @@ def _dated(c: TermChange) -> str:
     return f" --utc {c.utc.plus_seconds(-60.0).iso()[:19]}Z" if c.utc is not None else ""
 
 
-def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
+def text_of(s: Summary, told: OutingsTold, kit: Kit, eyepiece: str) -> str:
     """The summary for a terminal."""
     lines = [f"{kit.name}: {history.sentence(s)}", ""]
     for c in s.changes:
@@ -109,8 +111,10 @@ def text_of(s: Summary, left_out: list[int], kit: Kit, eyepiece: str) -> str:
             advice = history.job_advice(j)
             how = f": {advice}" if advice is not None else ""
             lines.append(f"  {n}. {history.job_words(j)}{how} ({gains})")
-    if left_out:
-        which = ", ".join(map(str, left_out))
+    if told.hand is not None:
+        lines.append(hand_sentence(told.hand))
+    if told.left_out:
+        which = ", ".join(map(str, told.left_out))
         lines.append(f"Left out, as their sightings contradict one another: outing {which}.")
     return "\n".join(lines)
 
@@ -140,14 +144,14 @@ def command(
         )
     with Logbook.open(where, create=False) as book:
         kit = opt.kit_in_use(book, kit_name)
-        summary, left_out, named = summary_of(book, kit, eyepiece)
+        summary, told, named = summary_of(book, kit, eyepiece)
         mends = book.mends(kit.name)
-    text = text_of(summary, left_out, kit, named)
+    text = text_of(summary, told, kit, named)
     advice = shims.advise_from(summary, kit, mends)
     if advice is not None:
         text += f"\n\n{advice.text}"
         text += f"\n\n{advice.then}." if advice.then is not None else ""
     if as_json:
-        print_json(mount_answer(summary, kit.name, named, left_out, advice))
+        print_json(mount_answer(summary, kit.name, named, told, advice))
     else:
         click.echo(text)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
 
 import msgspec
 
 from plumbstar.commands.shims_answer import lacking_answer, shims_answer
 from plumbstar.contract.answers.base import in_unit
 from plumbstar.contract.answers.mending import (
+    CentringLearntReport,
     JobReport,
     LearntTermReport,
     MountReport,
@@ -19,9 +20,11 @@ from plumbstar.contract.answers.mending import (
     TermPointReport,
 )
 from plumbstar.diagnose import history
+from plumbstar.diagnose.hand import LearntHand, hand_sentence
 from plumbstar.diagnose.history import Job, StopMended, Summary, TermChange, TermOverOutings
 from plumbstar.diagnose.learn import TermLearnt
 from plumbstar.diagnose.shims import StopAdvice
+from plumbstar.diagnose.teach import OutingsTold
 from plumbstar.mount.terms import shown_in
 
 
@@ -29,14 +32,15 @@ def mount_answer(
     s: Summary,
     kit: str,
     eyepiece: str,
-    left_out: Sequence[int],
+    told: OutingsTold,
     advice: StopAdvice | None,
 ) -> MountReport:
     """Everything that the outings say about the mount."""
     return MountReport(
         kit=kit,
         eyepiece=eyepiece,
-        left_out=tuple(left_out),
+        left_out=told.left_out,
+        centring=centring_answer(told.hand),
         outings=s.outings,
         sentence=history.sentence(s),
         steady_probability=s.steady,
@@ -124,6 +128,22 @@ def _job(j: Job) -> JobReport:
         gain_one_star=j.gain_one_star,
         gain_two_stars=j.gain_two_stars,
         gain_trusting_stop=j.gain_trusting,
+    )
+
+
+def centring_answer(hand: LearntHand | None) -> CentringLearntReport | None:
+    """How closely the observer centres stars, as learnt."""
+    if hand is None:
+        return None
+    low, high = hand.range_arcmin
+    return CentringLearntReport(
+        centring_arcmin=hand.arcmin,
+        low_arcmin=low,
+        high_arcmin=high,
+        kit_centring_arcmin=math.degrees(hand.stated) * 60.0,
+        outings=hand.outings,
+        differs=hand.differs,
+        sentence=hand_sentence(hand),
     )
 
 

@@ -81,10 +81,11 @@ class TermHistoryRecord(Record, frozen=True, kw_only=True):
 
 
 class MountAnswer(Record, frozen=True, kw_only=True):
-    """``/data/mount``."""
+    """``/data/mount``. ``hand``: how closely this observer centres stars; empty while not known."""
 
     sentence: str
     outings: int
+    hand: str = ""
     jobs: tuple[JobRecord, ...] = ()
     changes: tuple[ChangeSaid, ...] = ()
     shims: ShimsSaid | None = None

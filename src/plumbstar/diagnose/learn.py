@@ -9,24 +9,20 @@ what changed. Here it becomes the next fix's priors.
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
+from plumbstar.diagnose.evidence import AT, Evidence
+from plumbstar.diagnose.hand import LearntHand
 from plumbstar.diagnose.weeks import RunOfOutings, TermMoved, weigh
 from plumbstar.errors import UserError
-from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
-from plumbstar.mount.sighting import Sighting
-from plumbstar.mount.terms import INDEX, PERSISTENT, TERMS
+from plumbstar.mount.terms import TERMS
 from plumbstar.sky.times import Instant
-from plumbstar.solve.fix import Fix, solve
 from plumbstar.units import Array, Bools, Indices
-
-_AT = np.array([INDEX[t] for t in PERSISTENT])
 
 #: No learnt sigma and no scatter is narrower than this, radians (scales: a ratio). A plywood stop
 #: or a collimated mirror comes back to a few arcminutes at best: common practice, no source.
@@ -42,24 +38,7 @@ FLOOR: Mapping[str, float] = {
     "refraction": math.radians(0.005),
 }
 
-#: Chi-square probability of an outing's fix below which it teaches nothing.
-MISFIT = 1e-4
 ODD = 0.5  # an outing more likely than this to be odd is called so
-
-
-@dataclass(frozen=True)
-class Evidence:
-    """What the sightings of one outing alone say of the lasting terms, free of any prior on them.
-
-    A Gaussian likelihood exp(-x' information x / 2 + vector' x) over the values x (9,), radians,
-    in the order of :data:`plumbstar.mount.PERSISTENT`; ``information`` (9, 9) may be singular,
-    ``vector`` (9,). Azimuth zero and leans are integrated out under the priors of their own set-up.
-    """
-
-    outing_id: int
-    utc: Instant | None
-    information: Array
-    vector: Array
 
 
 @dataclass(frozen=True)
@@ -77,12 +56,12 @@ class FreeTerms:
     @staticmethod
     def of(base: Priors) -> FreeTerms:
         """All but those ``base`` holds (sigma 0) or does not know (infinite)."""
-        at = _AT[(base.sigma[_AT] > 0) & np.isfinite(base.sigma[_AT])]
+        at = AT[(base.sigma[AT] > 0) & np.isfinite(base.sigma[AT])]
         return FreeTerms(tuple(TERMS[i] for i in at), at, base.mean[at], base.sigma[at])
 
     def told_by(self, e: Evidence) -> tuple[Array, Array]:
         """An outing's information (k, k) and vector (k,), about the kit's values, in its sigmas."""
-        free = np.searchsorted(_AT, self.at)
+        free = np.searchsorted(AT, self.at)
         N = e.information[np.ix_(free, free)]
         return N * np.outer(self.unit, self.unit), (e.vector[free] - N @ self.mean) * self.unit
 
@@ -126,11 +105,17 @@ class Learnt:
     """Priors for the next outing. ``terms``: all that the kit leaves free, even if untaught.
 
     ``left_out``: outings whose sightings contradict one another too much to teach anything.
+    ``hand``: how well this observer centres; None while no outing tells.
     """
 
     priors: Priors
     terms: tuple[TermLearnt, ...]
     left_out: tuple[int, ...] = ()
+    hand: LearntHand | None = None
+
+    def noise(self, stated: Noise) -> Noise:
+        """The errors of the next fix: the kit's, with the hand as learnt."""
+        return stated if self.hand is None else self.hand.noise(stated)
 
     def term(self, name: str) -> TermLearnt:
         """That term. Raises :class:`UserError` if it is held by the kit or not a lasting one."""
@@ -139,92 +124,6 @@ class Learnt:
                 return t
         have = ", ".join(t.name for t in self.terms)
         raise UserError(f"the term '{name}'", f"one that is learnt ({have})", "Check the name")
-
-
-def evidence(fix: Fix, outing_id: int = 0, utc: Instant | None = None) -> Evidence:
-    """Take the prior back out of a fix, leaving only what its sightings say.
-
-    In units of the prior sigma the posterior covariance A of the lasting terms has information
-    A^-1; the prior's share of it is 1. Exact for a linear model: marginal posterior = prior times
-    marginal likelihood, as the priors of the terms are independent. The fix's own linearisation is
-    kept (second order in the terms: under 1 arcmin for terms of 1 deg). Negative remains of the
-    subtraction are rounding, or a covariance widened for a suspect sighting, and count as nothing.
-    """
-    prior_sigma, prior_mean = fix.prior.sigma[_AT], fix.prior.mean[_AT]
-    free = prior_sigma > 0
-    information, vector = np.zeros((len(_AT), len(_AT))), np.zeros(len(_AT))
-    if np.any(free):
-        at = _AT[free]
-        flat = np.isinf(prior_sigma[free])
-        unit = np.where(flat, fix.sigma[at], prior_sigma[free])
-        A = fix.covariance[np.ix_(at, at)] / np.outer(unit, unit)
-        posterior = np.linalg.inv(A)
-        values, axes = np.linalg.eigh((posterior + posterior.T) / 2 - np.diag(~flat * 1.0))
-        told = values > 1e-9
-        values, axes = values[told], axes[:, told]
-        N = (axes * values) @ axes.T
-        # Relative to the prior mean, the prior adds nothing to the vector.
-        v = axes @ (axes.T @ (posterior @ ((fix.mean[at] - prior_mean[free]) / unit)))
-        N, v = N / np.outer(unit, unit), v / unit
-        information[np.ix_(free, free)] = N
-        vector[free] = v + N @ prior_mean[free]
-    return Evidence(outing_id, utc, information, vector)
-
-
-def evidence_from(
-    sightings: Sequence[Sighting],
-    kit: Kit,
-    outing_id: int = 0,
-    utc: Instant | None = None,
-    cuts: Sequence[tuple[int, Sequence[str]]] = (),
-) -> Evidence | None:
-    """Solve an outing with its kit's own priors and take them out again. Raises UserError.
-
-    ``cuts``: where something moved, as (how many sightings came before, what moved), oldest first.
-    The parts between are solved each by itself, and what they say is added. After the altitude
-    circle slipped its zero is no longer that of the stop, and nothing is learnt of it.
-    None when the sightings of no part fit a mount that the kit allows (:data:`MISFIT`) and that
-    stood still: a wrong star or a base that was moved would be learnt as a mount.
-    """
-    prior, noise = Priors.from_kit(kit), Noise.from_kit(kit)
-    found: list[Evidence] = []
-    stop_holds = True
-    edges = [0, *(n for n, _ in cuts), len(sightings)]
-    for k, (low, high) in enumerate(itertools.pairwise(edges)):
-        stop_holds = stop_holds and not (k and "altitude" in cuts[k - 1][1])
-        if low == high:
-            continue
-        fix = solve(sightings[low:high], prior, noise)
-        if fix.misfit_probability >= MISFIT and fix.as_the_kit_expects:
-            said = evidence(_by_the_leading_story(fix), outing_id, utc)
-            found.append(said if stop_holds else _without(said, "altitude_zero"))
-    if not found:
-        return None
-    information = np.sum([e.information for e in found], axis=0)
-    return Evidence(outing_id, utc, information, np.sum([e.vector for e in found], axis=0))
-
-
-def _by_the_leading_story(fix: Fix) -> Fix:
-    """The fix of its leading story alone: all good, or all but the one bad sighting.
-
-    A mean over stories is no likelihood: the prior, taken out of it, left evidence that claimed too
-    much (chi-square per number 1.11 to 1.56 for 1.01 to 1.19 of the story alone, over five times
-    60 outings of four stars).
-    """
-    bad = {i for i, _ in fix.stories[0].story.bad} if fix.stories else set()
-    good = [s for i, s in enumerate(fix.sightings) if i not in bad]
-    # A lone sighting, thought bad, tells next to nothing either way.
-    return solve(good, fix.prior, fix.noise, find_bad=False) if good else fix
-
-
-def _without(e: Evidence, term: str) -> Evidence:
-    """The same with nothing known or said of one term: integrated out (Schur complement)."""
-    at = PERSISTENT.index(term)
-    if e.information[at, at] <= 0.0:
-        return e
-    share = e.information[at] / e.information[at, at]
-    information = e.information - np.outer(e.information[at], share)
-    return replace(e, information=information, vector=e.vector - share * e.vector[at])
 
 
 def since_of(mends: Iterable[tuple[Instant, Sequence[str]]]) -> dict[str, Instant]:

@@ -7,37 +7,59 @@ What an outing says, and what all of them teach, is worked out once for each sta
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 from plumbstar import kit as kits
 from plumbstar.diagnose import learn
+from plumbstar.diagnose.evidence import Evidence, evidence_from, hand_from
+from plumbstar.diagnose.hand import NEWEST, LearntHand, learn_hand
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
+from plumbstar.logbook.records import Outing
 from plumbstar.logbook.slips import cuts, slips_in
 from plumbstar.logbook.store import Logbook
 from plumbstar.logbook.worked_out import WorkedOut, kind
-from plumbstar.mount.priors import Priors
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.times import Instant
+from plumbstar.units import Array
 
-_EVIDENCE, _LEARNT = kind(learn.Evidence | None), kind(learn.Learnt)
+_EVIDENCE, _HAND, _LEARNT = kind(Evidence | None), kind(Array | None), kind(learn.Learnt)
 
 STOP = "altitude_zero"
 
 
-def evidence_of(
-    book: Logbook, kit: Kit, before: Instant | None = None, known: WorkedOut | None = None
-) -> tuple[list[learn.Evidence], list[int]]:
-    """What each outing with this kit (by name) says, and the outings left out.
+@dataclass(frozen=True)
+class OutingsTold:
+    """What the outings with a kit say: of the mount, each by itself; ``left_out``: those whose
+    sightings contradict one another; ``hand``: how well the observer centres, by all of them."""
 
-    Each is solved anew from its raw sightings, with the kit as it was that evening, so nothing
-    depends on fixes kept before. Where something moved among the sightings, each part is taken by
-    itself. Left out are those whose sightings contradict one another.
-    ``before`` passes over outings begun then or later. ``known``: what is worked out already.
-    """
-    if known is None:
-        with WorkedOut.beside(book) as known:
-            return evidence_of(book, kit, before, known)
-    found, left_out = [], []
+    said: tuple[Evidence, ...]
+    left_out: tuple[int, ...]
+    hand: LearntHand | None
+
+    def noise(self, kit: Kit) -> Noise:
+        """The kit's errors, with the hand as learnt."""
+        stated = Noise.from_kit(kit)
+        return stated if self.hand is None else self.hand.noise(stated)
+
+
+@dataclass(frozen=True)
+class _Sighted:
+    """An outing's sightings, where something moved among them, and its kit as it was then."""
+
+    outing: Outing
+    sightings: tuple[Sighting, ...]
+    cuts: tuple[tuple[int, tuple[str, ...]], ...]
+    kit: Kit
+
+    def stated(self, kit: Kit) -> Noise:
+        """The grain of the circles as they were, and the hand that the kit states now."""
+        return replace(Noise.from_kit(self.kit), centring=Noise.from_kit(kit).centring)
+
+
+def _sighted(book: Logbook, kit: Kit, before: Instant | None) -> Iterator[_Sighted]:
     kits_then: dict[str, Kit] = {"": kit}
     for o in book.outings(kit=kit.name):
         if before is not None and o.started >= before:
@@ -51,14 +73,37 @@ def evidence_of(
                 kits_then[o.kit_text] = kits.loads(o.kit_text)
             except UserError:
                 kits_then[o.kit_text] = kit  # a snapshot that today's rules refuse
-        then = kits_then[o.kit_text]
-        rows = [s.sighting for s in used]
-        one = known.of(_EVIDENCE, learn.evidence_from, rows, then, o.id, o.started, cut)
+        yield _Sighted(o, tuple(s.sighting for s in used), tuple(cut), kits_then[o.kit_text])
+
+
+def evidence_of(
+    book: Logbook, kit: Kit, before: Instant | None = None, known: WorkedOut | None = None
+) -> OutingsTold:
+    """What each outing with this kit (by name) says, and the outings left out.
+
+    Each is solved anew from its raw sightings, with the kit as it was that evening and the hand as
+    all of them show it, so nothing depends on fixes kept before. Where something moved among the
+    sightings, each part is taken by itself. Left out are those whose sightings contradict one
+    another. ``before`` passes over outings begun then or later. ``known``: what is worked out
+    already.
+    """
+    if known is None:
+        with WorkedOut.beside(book) as known:
+            return evidence_of(book, kit, before, known)
+    outings = list(_sighted(book, kit, before))
+    newest = sorted(outings, key=lambda x: x.outing.started.to_unix())[-NEWEST:]
+    told = [known.of(_HAND, hand_from, x.sightings, x.kit, x.stated(kit), x.cuts) for x in newest]
+    hand = learn_hand([y for y in told if y is not None], Noise.from_kit(kit))
+    found, left_out = [], []
+    for x in outings:
+        stated, at = x.stated(kit), (x.outing.id, x.outing.started)
+        noise = stated if hand is None else hand.nearly(stated)
+        one = known.of(_EVIDENCE, evidence_from, x.sightings, x.kit, *at, x.cuts, noise)
         if one is None:
-            left_out.append(o.id)
+            left_out.append(x.outing.id)
         else:
             found.append(one)
-    return found, left_out
+    return OutingsTold(tuple(found), tuple(left_out), hand)
 
 
 #: How well a mend does what was told of it, 1 sigma: the stop is taken apart and bears anew; arm
@@ -95,9 +140,9 @@ def learnt_priors(book: Logbook, kit: Kit, before: Instant | None = None) -> lea
     ``before``: give the current outing's start, or its own sightings would count twice.
     """
     with WorkedOut.beside(book) as known:
-        found, left_out = evidence_of(book, kit, before, known)
+        told = evidence_of(book, kit, before, known)
         anew, moved = mends_of(book, kit)
         learnt: learn.Learnt = known.of(
-            _LEARNT, learn.learn, found, Priors.from_kit(kit), anew, moved
+            _LEARNT, learn.learn, told.said, Priors.from_kit(kit), anew, moved
         )
-    return replace(learnt, left_out=tuple(left_out))
+    return replace(learnt, left_out=told.left_out, hand=told.hand)

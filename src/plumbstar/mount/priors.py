@@ -97,11 +97,15 @@ class Priors:
 
 @dataclass(frozen=True, slots=True)
 class Noise:
-    """One-sigma errors, radians: the hand that centres, and the grain of each circle."""
+    """One-sigma errors, radians: the hand that centres, and the grain of each circle.
+
+    ``spread``: one sigma of the logarithm of ``centring``, where it was learnt; 0 as stated.
+    """
 
     centring: float = math.radians(0.1)
     reading_az: float = 0.0
     reading_alt: float = 0.0
+    spread: float = 0.0
 
     @staticmethod
     def from_kit(kit: Kit) -> Noise:

@@ -48,6 +48,9 @@ COARSER = (
     (0.05, 0.5), (0.02, 0.25), (0.01, 0.1), (0.005, 0.03), (0.04, 1.5), (0.02, 2.3), (0.01, 3.5),
     (0.006, 6.0), (0.003, 12.0), (0.002, 30.0), (0.001, 80.0),
 )  # fmt: skip
+#: A hand known to a smaller factor than exp(this) is taken as known: chances change by under a
+#: hundredth.
+KNOWN_HAND = 0.05
 #: The mount, or a circle's scale, is off as no kit expects: so often, and by so much.
 FAR_OFF_RATE, FAR_OFF_TIMES = 0.005, 4.0
 SCALE_RATE, SCALE_SIGMA = 0.01, 0.1
@@ -132,12 +135,13 @@ def single(
     still: Collection[int] = (),
     tried: Iterable[int] | None = None,
     doubted: Collection[int] = (),
+    spread: float = 0.0,
 ) -> tuple[Story, ...]:
     """All good first, then every story of one fault among ``n`` sightings.
 
     ``still``: indices of sightings just before which nothing moved, as the observer says.
     ``tried``: the sightings that may be bad, all by default. ``doubted``: those that the observer
-    was asked about.
+    was asked about. ``spread``: one sigma of the logarithm of how well the hand centres.
     """
     others = [
         *_bad(range(n) if tried is None else dict.fromkeys([*tried, *doubted]), doubted),
@@ -146,8 +150,14 @@ def single(
         Story(math.log(FAR_OFF_RATE), far_off=True),
         Story(math.log(SCALE_RATE), scales=True),
     ]
-    rest = float(np.sum(np.exp([s.log_prior for s in others])))
-    return Story(math.log(max(1.0 - rest, 0.3))), *others
+    good = max(1.0 - float(np.sum(np.exp([s.log_prior for s in others]))), 0.3)
+    if spread < KNOWN_HAND:
+        return Story(math.log(good)), *others
+    # Three points of the normal law of a hand that is not known well (Gauss and Hermite's).
+    hands = [
+        Story(math.log(good / 6), coarser=math.exp(f * spread * math.sqrt(3))) for f in (-1, 1)
+    ]
+    return Story(math.log(good * 2 / 3)), *hands, *others
 
 
 def _bad(tried: Iterable[int], doubted: Collection[int]) -> Iterator[Story]:

@@ -46,6 +46,7 @@ class Weighed:
     ``mean`` (12,), ``covariance`` (12, 12), radians: the terms after the last sighting.
     ``residuals`` (n, 2), radians. ``cost``: chi-square of data and prior, with ``noise`` as the
     story has it. ``moved_by``: the numbers that its moves added, radians.
+    ``first_mean``, ``first_covariance``: the terms at the first sighting, before anything moved.
     """
 
     story: Story
@@ -56,25 +57,27 @@ class Weighed:
     residuals: Array
     cost: float
     moved_by: tuple[float, ...]
+    first_mean: Array
+    first_covariance: Array
 
 
 def weigh(
     data: Data, prior: Priors, noise: Noise, clean: Solution, stories: Sequence[Story]
 ) -> tuple[Weighed, ...]:
     """The stories that matter, likeliest first; their shares sum to one."""
-    batch, x = _batch(data, prior, noise, clean, stories)
+    batch, x = batch_of(data, prior, noise, clean, stories)
     rows = np.arange(len(stories))
     if not _far_apart(clean):
         promised = np.array([s.log_prior for s in stories]) + _one_step(batch, x)
         rows = np.flatnonzero(promised > promised.max() - _WITHIN)
     batch, x = batch.rows(rows), x[rows]
-    solved, log_p = _solved(batch, x, [stories[int(i)] for i in rows])
+    found, log_p = solved(batch, x, [stories[int(i)] for i in rows])
     share = np.exp(log_p - log_p.max())
     share /= share.sum()
     kept = [int(k) for k in np.argsort(-share, kind="stable") if share[k] >= _KEPT]
     total = float(share[kept].sum())
     return tuple(
-        _told(batch, solved, k, stories[int(rows[k])], prior, noise, float(share[k]) / total)
+        _told(batch, found, k, stories[int(rows[k])], prior, noise, float(share[k]) / total)
         for k in kept
     )
 
@@ -85,26 +88,28 @@ def _far_apart(clean: Solution) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class _SolvedBatch:
+class SolvedBatch:
+    """Stories solved: parameters x (k, P), cost (k,), residuals, covariance (k, P, P)."""
+
     x: Array
     cost: Array
     residuals: Array
     covariance: Array
 
 
-def _solved(batch: Problems, x: Array, stories: Sequence[Story]) -> tuple[_SolvedBatch, Array]:
+def solved(batch: Problems, x: Array, stories: Sequence[Story]) -> tuple[SolvedBatch, Array]:
     """The stories on the exact kinematics, and log (k,) of prior times evidence."""
     run = descend(batch, x, _RULE)
     cost, r, jac = batch.evaluate(run.x)
     hessian, _ = batch.normal(run.x, r, jac)
     covariance, evidence = laplace(cost, hessian, batch.info, batch.weight)
     log_prior = np.array([s.log_prior for s in stories])
-    return _SolvedBatch(run.x, cost, r, covariance), log_prior + evidence
+    return SolvedBatch(run.x, cost, r, covariance), log_prior + evidence
 
 
 def _told(
     batch: Problems,
-    solved: _SolvedBatch,
+    found: SolvedBatch,
     k: int,
     story: Story,
     prior: Priors,
@@ -114,24 +119,26 @@ def _told(
     """Row k as the mount is now, after all that moved."""
     assert batch.shift is not None
     now = np.concatenate([np.eye(N_TERMS), batch.shift[k, -1]], axis=1)
-    mean = now @ solved.x[k]
+    mean = now @ found.x[k]
     mean[0] = half_turn(mean[0])
     free = (story.priors(prior).sigma > 0) | np.any(batch.shift[k, -1] != 0, axis=1)
     mean = np.where(free, mean, prior.mean)  # what is held, exactly
-    cov = (now @ solved.covariance[k] @ now.T) * np.outer(free, free)
+    cov = (now @ found.covariance[k] @ now.T) * np.outer(free, free)
     return Weighed(
         story=story,
         share=share,
         mean=mean,
         covariance=(cov + cov.T) / 2,
         noise=story.noise(noise),
-        residuals=solved.residuals[k].reshape(-1, 2),
-        cost=float(solved.cost[k]),
-        moved_by=tuple(float(v) for v in solved.x[k, N_TERMS:]),
+        residuals=found.residuals[k].reshape(-1, 2),
+        cost=float(found.cost[k]),
+        moved_by=tuple(float(v) for v in found.x[k, N_TERMS:]),
+        first_mean=found.x[k, :N_TERMS],
+        first_covariance=found.covariance[k, :N_TERMS, :N_TERMS],
     )
 
 
-def _batch(
+def batch_of(
     data: Data, prior: Priors, noise: Noise, clean: Solution, stories: Sequence[Story]
 ) -> tuple[Problems, Array]:
     """Every story as a problem of one shape, and where its descent begins."""
@@ -224,7 +231,7 @@ def weigh_all(
     ``doubted``: of those that could not be what they said, and were, as the observer answered.
     """
     n = len(data.readings)
-    one = single(n, still, likeliest_bad(data, clean), doubted)
+    one = single(n, still, likeliest_bad(data, clean), doubted, noise.spread)
     found = weigh(data, prior, noise, clean, one)
     dof = 2 * n - int(np.count_nonzero(np.isinf(prior.sigma)))
     lead = found[0]
@@ -243,8 +250,8 @@ def _leaders(
     """The likeliest moves, of different places or things, and the likeliest bad sightings: where
     two faults meet, each alone may stand far behind "a rough hand"."""
     faults = [s for s in one if s.moves or s.bad]
-    batch, x = _batch(data, prior, noise, clean, faults)
-    _, log_p = _solved(batch, x, faults)
+    batch, x = batch_of(data, prior, noise, clean, faults)
+    _, log_p = solved(batch, x, faults)
     told: dict[object, Story] = {}
     for k in np.argsort(-log_p, kind="stable"):
         told.setdefault(faults[k].what, faults[k])

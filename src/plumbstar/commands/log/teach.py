@@ -121,7 +121,8 @@ def priors(
     kit_text: str | None, reset: bool, path: str | None, as_json: bool, utc: str | None
 ) -> None:
     """What past outings teach about the mount, term by term."""
-    from plumbstar.commands.mount_answer import learnt_answer
+    from plumbstar.commands.mount_answer import centring_answer, learnt_answer
+    from plumbstar.diagnose.hand import hand_sentence
     from plumbstar.diagnose.teach import learnt_priors
     from plumbstar.mount.terms import shown_in
 
@@ -161,6 +162,8 @@ def priors(
             f"  {name}: {value:+.2f} +- {sigma:.2f} {unit} ({before}) from "
             f"{many(len(t.outings), 'outing')}, changes by about {scatter:.2f} between them{odd}"
         )
+    if learnt.hand is not None:
+        lines.append(f"  {hand_sentence(learnt.hand)}")
     if learnt.left_out:
         which = ", ".join(map(str, learnt.left_out))
         lines.append(f"  Left out, as their sightings contradict one another: outing {which}")
@@ -170,6 +173,7 @@ def priors(
             kit=kit.name,
             outings=tuple(told),
             left_out=tuple(learnt.left_out),
+            centring=centring_answer(learnt.hand),
             terms=tuple(learnt_answer(t) for t in learnt.terms),
         ),
         *lines,

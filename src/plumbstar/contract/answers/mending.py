@@ -185,10 +185,24 @@ class StopMendedReport(Report, frozen=True, kw_only=True):
     adding: str
 
 
+class CentringLearntReport(Report, frozen=True, kw_only=True):
+    """How closely this observer centres stars (1 sigma on each axis), learnt from ``outings``;
+    ``low`` to ``high``: 1 sigma about it; ``differs``: surely another value than the kit's."""
+
+    centring_arcmin: float
+    low_arcmin: float
+    high_arcmin: float
+    kit_centring_arcmin: float
+    outings: int
+    differs: bool
+    sentence: str
+
+
 class MountReport(Report, frozen=True, kw_only=True):
     kit: str
     eyepiece: str
     left_out: tuple[int, ...]
+    centring: CentringLearntReport | None
     outings: int
     sentence: str
     steady_probability: float
@@ -225,6 +239,7 @@ class PriorsReport(Report, frozen=True, kw_only=True):
     kit: str
     outings: tuple[int, ...]
     left_out: tuple[int, ...]
+    centring: CentringLearntReport | None
     terms: tuple[LearntTermReport, ...]
 
 

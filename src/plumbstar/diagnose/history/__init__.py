@@ -1,6 +1,6 @@
 """The mount over many outings: what each term was, whether it jumped or drifted, what to mend.
 
-Each outing contributes what its sightings alone say (:class:`plumbstar.diagnose.learn.Evidence`,
+Each outing contributes what its sightings alone say (:class:`plumbstar.diagnose.evidence.Evidence`,
 the prior taken out), so nothing believed beforehand is counted twice. The run is weighed by
 :mod:`plumbstar.diagnose.weeks`, the one model from which the next fix's priors are learnt as well:
 what is said here of the mount is what the next fix believes. What one outing says of a term hangs
@@ -18,6 +18,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from plumbstar.choose.forecast import Belief
+from plumbstar.diagnose.evidence import Evidence
 from plumbstar.diagnose.history.jobs import jobs_of, learnt_from
 from plumbstar.diagnose.history.record import (
     FOUND,
@@ -29,7 +30,7 @@ from plumbstar.diagnose.history.record import (
     TermOverOutings,
 )
 from plumbstar.diagnose.history.say import change_sentence, job_advice, job_words, sentence
-from plumbstar.diagnose.learn import Evidence, StopMoved, run_of
+from plumbstar.diagnose.learn import StopMoved, run_of
 from plumbstar.diagnose.weeks import Happening, Weeks, weigh
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors

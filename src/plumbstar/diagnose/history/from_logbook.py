@@ -4,36 +4,36 @@ from __future__ import annotations
 
 from plumbstar.diagnose.history import summarise
 from plumbstar.diagnose.history.record import Summary
-from plumbstar.diagnose.teach import evidence_of, mends_of
+from plumbstar.diagnose.teach import OutingsTold, evidence_of, mends_of
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook.store import Logbook
 from plumbstar.logbook.worked_out import WorkedOut, kind
-from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.priors import Priors
 from plumbstar.text.advice import Advice, Do
 
 _SUMMARY = kind(Summary)
 
 
-def summary_of(book: Logbook, kit: Kit, field_deg: float) -> tuple[Summary, list[int]]:
-    """The summary for a true field in degrees, and the outings left out.
+def summary_of(book: Logbook, kit: Kit, field_deg: float) -> tuple[Summary, OutingsTold]:
+    """The summary for a true field in degrees, and what the outings told.
 
     Raises :class:`UserError` where no outing with this kit tells of the mount.
     """
     with WorkedOut.beside(book) as known:
-        said, left_out = evidence_of(book, kit, known=known)
-        if not said and not left_out:
+        told = evidence_of(book, kit, known=known)
+        if not told.said and not told.left_out:
             came = f"No outing with the kit '{kit.name}' has any sightings"
             raise UserError(came, "", Advice(Do.LOG_AN_EVENING))
         anew, moved = mends_of(book, kit)
         summary = known.of(
             _SUMMARY,
             summarise,
-            said,
+            told.said,
             Priors.from_kit(kit),
-            Noise.from_kit(kit),
+            told.noise(kit),
             field_deg,
             mends=anew,
             moved=moved,
         )
-    return summary, left_out
+    return summary, told

@@ -66,8 +66,9 @@ class Instrument:
 
     @property
     def noise(self) -> Noise:
-        """How well this telescope is read and its stars are centred."""
-        return Noise.from_kit(self.kit)
+        """How well this telescope is read and its stars are centred, by this observer."""
+        stated = Noise.from_kit(self.kit)
+        return stated if self.learnt is None else self.learnt.noise(stated)
 
     @property
     def eyepiece(self) -> Eyepiece:

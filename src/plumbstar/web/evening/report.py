@@ -93,6 +93,7 @@ class ReportedTelescope(msgspec.Struct, frozen=True):
     prior_sigma_rad: tuple[float | None, ...]
     centring_rad: float
     reading_rad: tuple[float, float]
+    centring_sigma_log: float = 0.0
 
 
 class ReportedFix(msgspec.Struct, frozen=True):
@@ -139,7 +140,8 @@ def make_report(
     misses = tuple(
         ReportedMiss(m.az_deg, m.alt_deg, m.field_deg) for m in desk.misses if m.basis == basis
     )
-    priors, noise = learnt_priors(book, kit, o.started).priors, Noise.from_kit(kit)
+    learnt = learnt_priors(book, kit, o.started)
+    priors, noise = learnt.priors, learnt.noise(Noise.from_kit(kit))
     chosen = [e for e in kit.eyepiece if e.name == desk.eyepiece]
     eyepiece = chosen[0] if chosen else kit.finder_eyepiece()
     fix = _solve([s.sighting for s in used], moved, known, misses, priors, noise)
@@ -171,6 +173,7 @@ def make_report(
             tuple(None if np.isinf(s) else float(s) for s in priors.sigma),
             noise.centring,
             (noise.reading_az, noise.reading_alt),
+            noise.spread,
         ),
         fix=_kept(fix),
         place=ReportedPlace(site.lat_deg, site.lon_deg, site.elevation_m, first.iso())
@@ -258,7 +261,7 @@ def solve_report(report: EveningReport) -> tuple[Fix | None, bool]:
         for s in report.sightings
         if s.used
     ]
-    noise = Noise(t.centring_rad, *t.reading_rad)
+    noise = Noise(t.centring_rad, *t.reading_rad, t.centring_sigma_log)
     known = report.still, report.doubted
     fix = _solve(used, report.moves, known, report.misses, priors, noise)
     return fix, _kept(fix) == report.fix

@@ -35,10 +35,10 @@ def solve_outing(book: Logbook, outing_id: int, now: Instant) -> SolvedOuting | 
         return None
     kit = kits.loads(o.kit_text) if o.kit_text else kits.example()
     slips, ids = slips_in(book.state(outing_id)), [s.id for s in used]
-    priors = learnt_priors(book, kit, o.started).priors
-    noise, named = Noise.from_kit(kit), [s.sighting for s in used]
+    learnt = learnt_priors(book, kit, o.started)
+    noise, named = learnt.noise(Noise.from_kit(kit)), [s.sighting for s in used]
     known, asked = still(slips, ids), doubted(slips, ids)
-    parts = solve_parts(named, priors, noise, cuts(slips, ids), known, asked)
+    parts = solve_parts(named, learnt.priors, noise, cuts(slips, ids), known, asked)
     fix, eyepiece = parts[-1].fix, kit.finder_eyepiece()
     sentence = fix_sentence(fix, kit.true_field_deg(eyepiece), eyepiece.name)
     book.add_fix(outing_id, kept_body(fix, sentence), now)

@@ -79,11 +79,13 @@ class TimedPress(msgspec.Struct, frozen=True, tag="moment"):
 
 
 class LearntPriors(msgspec.Struct, frozen=True, tag="learnt"):
-    """What past outings had taught: means and sigmas, radians; None stands for unknown."""
+    """What past outings had taught: means and sigmas, radians; None stands for unknown. ``hand``:
+    centring, sigma of its logarithm, the kit's centring, and how many outings tell."""
 
     at: float
     mean: tuple[float, ...]
     sigma: tuple[float | None, ...]
+    hand: tuple[float, float, float, int] | None = None
 
 
 Line = (
@@ -164,7 +166,10 @@ class Recorder:
         """What past outings taught has come in."""
         priors = evening.instrument.priors
         sigma = tuple(None if s == float("inf") else s for s in priors.sigma.tolist())
-        self.write(LearntPriors(at, tuple(priors.mean.tolist()), sigma))
+        learnt = evening.instrument.learnt
+        h = learnt.hand if learnt is not None else None
+        hand = (h.centring, h.sigma_log, h.stated, h.outings) if h is not None else None
+        self.write(LearntPriors(at, tuple(priors.mean.tolist()), sigma, hand))
 
 
 class _RecordingTracker(Tracker):

@@ -12,6 +12,7 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
+from plumbstar.diagnose.hand import LearntHand
 from plumbstar.diagnose.learn import Learnt
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook
@@ -141,4 +142,5 @@ def _id_of(body: str) -> str:
 
 def _learn(e: Evening, x: rec.LearntPriors) -> None:
     sigma = np.array([np.inf if s is None else s for s in x.sigma])
-    e.take_learnt(Learnt(Priors(np.array(x.mean), sigma), ()), e.learning_key)
+    hand = LearntHand(*x.hand) if x.hand is not None else None
+    e.take_learnt(Learnt(Priors(np.array(x.mean), sigma), (), hand=hand), e.learning_key)

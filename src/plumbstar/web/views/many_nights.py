@@ -11,6 +11,7 @@ from plumbstar.contract.mending import (
     TermHistoryRecord,
 )
 from plumbstar.diagnose import history, shims
+from plumbstar.diagnose.hand import hand_sentence
 from plumbstar.diagnose.history import from_logbook
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -27,7 +28,7 @@ NO_GAIN = 0.01
 def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
     """The mount over its outings: the sentence, what to mend first, and term by term."""
     try:
-        summary, left_out = from_logbook.summary_of(book, kit, field_deg)
+        summary, told = from_logbook.summary_of(book, kit, field_deg)
     except UserError as e:
         came = words.upper_first(e.came)
         return MountAnswer(sentence=f"{came}. {e.remedy_on_pages}.", outings=0)
@@ -35,11 +36,12 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
     return MountAnswer(
         sentence=history.sentence(summary),
         outings=summary.outings,
+        hand=hand_sentence(told.hand),
         jobs=tuple(JobRecord(what=_job_words(j), gain_words=gain_words(j)) for j in summary.jobs),
         changes=tuple(ChangeSaid(sentence=history.change_sentence(c)) for c in summary.changes),
         shims=_shims(advice) if advice is not None else None,
         left_out=tuple(
-            f"Outing {n} is left out: its sightings contradict one another." for n in left_out
+            f"Outing {n} is left out: its sightings contradict one another." for n in told.left_out
         ),
         terms=tuple(_term(t) for t in summary.terms),
     )
