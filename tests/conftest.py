@@ -21,6 +21,8 @@ sys.pycache_prefix = os.environ.setdefault(
     str(Path(tempfile.gettempdir()) / f"plumbstar-bytecode-{getpass.getuser()}"),
 )
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+# No test reads the logbook of whoever runs it: commands look for one unasked.
+os.environ["PLUMBSTAR_LOGBOOK"] = str(Path(tempfile.gettempdir()) / "no-logbook" / "none.sqlite3")
 
 # How long an example takes is the machine's affair, and what else it does.
 settings.register_profile("patient", deadline=None)

@@ -13,6 +13,7 @@ from plumbstar.card.model import Hour
 from plumbstar.card.order import order_of
 from plumbstar.commands import options as opt
 from plumbstar.commands.card_answer import card_answer
+from plumbstar.commands.from_logbook import logbook_options, taken
 from plumbstar.commands.output import print_json
 from plumbstar.commands.tonight import (
     hardest_option,
@@ -32,7 +33,7 @@ from plumbstar.text import files, words
 
 
 @click.command("card")
-@opt.site_option(required=True)
+@opt.site_option(required=False, from_logbook=True)
 @click.option("--name", default="", metavar="TEXT", help="What the site is called on the card.")
 @opt.utc_option
 @opt.kit_option
@@ -65,9 +66,10 @@ from plumbstar.text import files, words
     show_default=True,
     help="Print on one side of the paper, or both.",
 )
+@logbook_options
 @opt.json_option
 def command(
-    site_text: str,
+    site_text: str | None,
     name: str,
     utc_text: str | None,
     kit_path: str | None,
@@ -85,17 +87,22 @@ def command(
     html_path: str | None,
     ics_path: str | None,
     sides: str,
+    logbook: str | None,
+    without: bool,
     as_json: bool,
 ) -> None:
     """Write the evening on one sheet: times, stars to sight, how to recognise them, targets.
 
     Without --pdf, --html or --calendar the cards for paper and phone are written here, named by
-    the night.
+    the night. Kit and site, if not given, are those of the last outing in the logbook, and what
+    past outings taught of the mount is used.
     """
-    site = opt.site_of(site_text)
-    kit = opt.kit_of(kit_path)
+    found = taken(kit_path, site_text, logbook, without)
+    kit, site = found.kit, found.needed_site()
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
-    asked, skyline = opt.instant_of(utc_text), opt.skyline_of(skyline_text, site_text)
+    asked = opt.instant_of(utc_text)
+    skyline = found.skyline(opt.skyline_told(skyline_text))
+    taught = found.learnt(asked)
     route = None
     if targets:
         own = own_file.load(own_file.default_path())
@@ -119,6 +126,7 @@ def command(
         time_zone=zone_or_offset(zone) if zone else site.time_zone,
         route=route,
         hours=hours,
+        priors=taught.learnt.priors if taught.learnt is not None else None,
     )
     if not (pdf_path or html_path or ics_path):
         html_path = f"night-card-{card.date}.html"
@@ -133,9 +141,10 @@ def command(
         files.write(pdf_path, paper.pdf(card, cast("paper.Sides", sides)), "the card")
     written = [p for p in (html_path, ics_path, pdf_path) if p]
     if as_json:
-        print_json(CardReport(card=card_answer(card), written=tuple(written)))
+        answer = card_answer(card)
+        print_json(CardReport(card=answer, written=tuple(written), from_logbook=taught.report))
         return
-    for line in lines(card):
+    for line in (*lines(card), *taught.lines):
         click.echo(line)
     click.echo(f"Wrote {', '.join(written)}.")
 

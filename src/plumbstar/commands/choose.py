@@ -14,6 +14,7 @@ from plumbstar.choose.candidates import Candidate, candidates, when_to_sight
 from plumbstar.choose.ranking import Choice, StarSet, choose, next_star
 from plumbstar.choose.say import confusable, next_sentence
 from plumbstar.commands import options as opt
+from plumbstar.commands.from_logbook import logbook_options, taken
 from plumbstar.commands.output import print_json
 from plumbstar.contract.answers.pointing import ChoiceReport
 from plumbstar.errors import UserError
@@ -32,7 +33,7 @@ from plumbstar.units import Array
 
 
 @click.command("choose")
-@opt.site_option(required=True)
+@opt.site_option(required=False, from_logbook=True)
 @opt.utc_option
 @opt.kit_option
 @click.option(
@@ -71,9 +72,10 @@ from plumbstar.units import Array
     show_default=True,
     help="How many sets to list.",
 )
+@logbook_options
 @opt.json_option
 def command(
-    site_text: str,
+    site_text: str | None,
     utc_text: str | None,
     kit_path: str | None,
     size: str,
@@ -85,20 +87,24 @@ def command(
     max_mag: float,
     after: str | None,
     show: int,
+    logbook: str | None,
+    without: bool,
     as_json: bool,
 ) -> None:
     """Which stars to sight, in which order: pairs or triples, by the hit chance they would give.
 
-    The hit chance is the chance that a target will be in the field of the eyepiece.
+    The hit chance is the chance that a target will be in the field of the eyepiece. Kit and site,
+    if not given, are those of the last outing in the logbook, and what past outings taught of the
+    mount is used.
     """
-    site = opt.site_of(site_text)
+    found = taken(kit_path, site_text, logbook, without)
+    kit, site = found.kit, found.needed_site()
     asked = opt.instant_of(utc_text)
     instant = when_to_sight(asked, site)
     if not math.isfinite(max_mag):
         raise UserError(f"--max-mag {max_mag}", "a magnitude", "For example --max-mag 3")
-    kit = opt.kit_of(kit_path)
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
-    skyline = opt.skyline_of(skyline_text, site_text)
+    skyline = found.skyline(opt.skyline_told(skyline_text))
     stars = candidates(
         catalogue.load(), instant, site, skyline=skyline, telescope=kit.telescope,
         max_mag=max_mag,
@@ -111,7 +117,10 @@ def command(
         if target_names:
             raise UserError("--target and --tonight were both given", "", "Leave one out")
         targets = _tonight(asked, tonight_hours, site, kit, skyline)
-    priors, noise, _ = opt.priors_and_noise(kit, None, False, None)
+    table = opt.sightings_of(after, site) if after else None
+    rows = table.named() if table is not None else []
+    taught = found.learnt(asked, rows)
+    priors, noise, _ = opt.priors_and_noise(kit, None, False, None, taught.learnt)
     choice = choose(
         stars, instant, priors, noise, field, size=int(size), targets=targets, skyline=skyline,
         show=show,
@@ -119,10 +128,9 @@ def command(
     _, sun_alt = place_of(Body("Sun"), asked, site)
     step = None
     repeats: list[str] = []
-    if after:
-        table = opt.sightings_of(after, site)
+    if table is not None:
         repeats = table.notes()
-        fix = solve(table.named(), priors, noise)
+        fix = solve(rows, priors, noise)
         step = next_star(fix, stars, field, targets=targets, skyline=skyline)
     if as_json:
         practice = choice.common_practice
@@ -138,6 +146,7 @@ def command(
                 stars=tuple(candidate_answer(c) for c in choice.candidates),
                 sets_scored=choice.sets_scored,
                 next_star=next_answer(step, repeats) if step else msgspec.UNSET,
+                from_logbook=taught.report,
             )
         )
         return
@@ -151,7 +160,9 @@ def command(
             f"{instant}."
         )
     click.echo("\n".join(report(choice, field_name)))
-    if kit_path is None and eyepiece is None and field_deg is None:
+    for line in taught.lines:
+        click.echo(line)
+    if not found.learnable and eyepiece is None and field_deg is None:
         click.echo("(No kit given: a 25 mm eyepiece on a 1.2 m telescope is assumed.)")
     if sun_alt > -1:
         click.echo("\nThe Sun is up. Never sweep a telescope across the sky by day.")

@@ -8,6 +8,7 @@ import click
 import msgspec
 
 from plumbstar.commands import options as opt
+from plumbstar.commands.from_logbook import logbook_options, taken
 from plumbstar.commands.output import print_json, to_json
 from plumbstar.mount.terms import SCALES, TERMS
 from plumbstar.solve.answer import fix_answer
@@ -20,12 +21,13 @@ from plumbstar.text import files, words
 
 @click.command("fix")
 @click.argument("sightings", metavar="SIGHTINGS.csv")
-@opt.site_option(required=False)
+@opt.site_option(required=False, from_logbook=True)
 @opt.kit_option
 @opt.solving_options
 @opt.eyepiece_option
 @opt.field_option
 @click.option("--export", "export_path", metavar="FILE", help="Write the fix for other programs.")
+@logbook_options
 @opt.json_option
 def command(
     sightings: str,
@@ -37,19 +39,28 @@ def command(
     eyepiece: str | None,
     field_deg: float | None,
     export_path: str | None,
+    logbook: str | None,
+    without: bool,
     as_json: bool,
 ) -> None:
     """Work out from sightings how the telescope stands, and say how well that is known.
 
     SIGHTINGS.csv has the columns utc,star,az_reading_deg,alt_reading_deg, or
     true_az_deg,true_alt_deg in place of utc,star. A dash reads standard input.
+
+    Kit and site, if not given, are those of the last outing in the logbook, and what past outings
+    taught of the mount is used.
     """
-    kit = opt.kit_of(kit_path)
+    found = taken(kit_path, site_text, logbook, without)
+    kit = found.kit
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
-    priors, noise, from_data = opt.priors_and_noise(kit, terms, flat_priors, centring_arcmin)
-    table = opt.sightings_of(sightings, opt.site_of(site_text))
-    repeats = table.notes()
-    fix = solve(table.named(), priors, noise, noise_from_data=from_data)
+    table = opt.sightings_of(sightings, found.site)
+    repeats, rows = table.notes(), table.named()
+    taught = found.untaught if flat_priors else found.learnt(opt.instant_of(None), rows)
+    priors, noise, from_data = opt.priors_and_noise(
+        kit, terms, flat_priors, centring_arcmin, taught.learnt
+    )
+    fix = solve(rows, priors, noise, noise_from_data=from_data)
     written = []
     if export_path:
         files.write(export_path, to_json(export_fix(fix)) + "\n", "the export")
@@ -62,11 +73,18 @@ def command(
                 mean_hit_chance=fix.mean_hit_chance(field),
                 field_deg=field,
                 notes=(*fix_notes(fix), *repeats, *written),
+                from_logbook=taught.report,
             )
         )
         return
     click.echo(fix_sentence(fix, field, field_name))
-    for note in (*fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats, *written):
+    for note in (
+        *fix_notes(fix),
+        *(f"{a}." for a in fix.advice),
+        *repeats,
+        *written,
+        *taught.lines,
+    ):
         click.echo(f"  {note}")
     click.echo("\n".join(["", *terms_table(fix), "", *sightings_table(fix)]))
 

@@ -24,20 +24,22 @@ from plumbstar.text import files
 from plumbstar.text.words import term_key
 
 if TYPE_CHECKING:
+    from plumbstar.diagnose.learn import Learnt
     from plumbstar.logbook import Logbook
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 
-def site_option(required: bool) -> Callable[[F], F]:
-    """``--site PLACE``: coordinates, or a kept site's name."""
+def site_option(required: bool, from_logbook: bool = False) -> Callable[[F], F]:
+    """``--site PLACE``: coordinates, or a kept site's name; else the last, ``from_logbook``."""
     return click.option(
         "--site",
         "site_text",
         required=required,
         shell_complete=completing.sites,
         metavar="PLACE",
-        help="Where the telescope stands: LAT,LON[,ELEV_M] or other coordinates, or a kept site.",
+        help="Where the telescope stands: LAT,LON[,ELEV_M] or other coordinates, or a kept site."
+        + " Default: the site of the last outing in the logbook." * from_logbook,
     )
 
 
@@ -142,6 +144,15 @@ def skyline_of(text: str | None, site_text: str | None = None) -> Skyline:
     """The skyline given; without one, that kept with the site that ``site_text`` names."""
     if not text:
         return Skyline(siting.find(site_text)[1]) if site_text else Skyline()
+    return _skyline_given(text)
+
+
+def skyline_told(text: str | None) -> Skyline | None:
+    """The skyline given, if one was."""
+    return _skyline_given(text) if text else None
+
+
+def _skyline_given(text: str) -> Skyline:
     path = Path(text)
     if ":" not in text or path.is_file():
         wanted = "azimuth:altitude pairs as 300:25,330:22, or a file of them"
@@ -160,10 +171,17 @@ def field_of(kit: Kit, eyepiece: str | None, field_deg: float | None) -> tuple[f
 
 
 def priors_and_noise(
-    kit: Kit, terms: str | None, flat_priors: bool, centring_arcmin: float | None
+    kit: Kit,
+    terms: str | None,
+    flat_priors: bool,
+    centring_arcmin: float | None,
+    learnt: Learnt | None = None,
 ) -> tuple[Priors, Noise, bool]:
-    """Priors, noise, and whether the noise is to be judged from the data."""
-    priors = Priors.from_kit(kit)
+    """Priors, noise, and whether the noise is to be judged from the data.
+
+    ``learnt``: by past outings; the kit's own without it.
+    """
+    priors = Priors.from_kit(kit) if learnt is None else learnt.priors
     if terms:
         names = _names(terms)
         if not names:

@@ -9,6 +9,7 @@ import msgspec
 
 from plumbstar.commands import completing
 from plumbstar.commands import options as opt
+from plumbstar.commands.from_logbook import logbook_options, taken
 from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
 from plumbstar.guide import say
@@ -40,7 +41,7 @@ def reading_pair(text: str) -> tuple[float, float]:
 @click.argument("target", shell_complete=completing.targets)
 @click.argument("sightings", metavar="SIGHTINGS.csv")
 @click.option("--from", "start", required=True, metavar="AZ,ALT", help="The present reading.")
-@opt.site_option(required=True)
+@opt.site_option(required=False, from_logbook=True)
 @opt.utc_option
 @opt.kit_option
 @opt.solving_options
@@ -58,12 +59,13 @@ def reading_pair(text: str) -> tuple[float, float]:
     is_flag=True,
     help="A full-aperture solar filter is on: allow pushes while the Sun is up.",
 )
+@logbook_options
 @opt.json_option
 def command(
     target: str,
     sightings: str,
     start: str,
-    site_text: str,
+    site_text: str | None,
     utc_text: str | None,
     kit_path: str | None,
     terms: str | None,
@@ -74,21 +76,30 @@ def command(
     field_deg: float | None,
     seconds: float | None,
     solar_filter: bool,
+    logbook: str | None,
+    without: bool,
     as_json: bool,
 ) -> None:
-    """Say how far to push from the present reading to a target, and the chance of finding it."""
-    site = opt.site_of(site_text)
+    """Say how far to push from the present reading to a target, and the chance of finding it.
+
+    Kit and site, if not given, are those of the last outing in the logbook, and what past outings
+    taught of the mount is used.
+    """
+    found = taken(kit_path, site_text, logbook, without)
+    kit, site = found.kit, found.needed_site()
     instant = opt.instant_of(utc_text)
-    kit = opt.kit_of(kit_path)
     if seconds is not None and not 0 <= seconds <= 600:  # also true for nan
         raise UserError(f"--seconds {seconds:g}", "0 to 600", "For example --seconds 20")
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
-    priors, noise, from_data = opt.priors_and_noise(kit, terms, flat_priors, centring_arcmin)
     wanted = find_target(target)
     az, alt = reading_pair(start)
     table = opt.sightings_of(sightings, site)
-    repeats = table.notes()
-    fix = solve(table.named(), priors, noise, noise_from_data=from_data)
+    repeats, rows = table.notes(), table.named()
+    taught = found.untaught if flat_priors else found.learnt(instant, rows)
+    priors, noise, from_data = opt.priors_and_noise(
+        kit, terms, flat_priors, centring_arcmin, taught.learnt
+    )
+    fix = solve(rows, priors, noise, noise_from_data=from_data)
     p = push(
         fix,
         wanted.label,
@@ -99,7 +110,7 @@ def command(
         sun=lambda s: place_of(Body("Sun"), instant.plus_seconds(s), site),
         filter_confirmed=solar_filter,
         seconds=kit.push_seconds if seconds is None else seconds,
-        skyline=opt.skyline_of(skyline_text, site_text),
+        skyline=found.skyline(opt.skyline_told(skyline_text)),
         min_alt_deg=kit.telescope.min_alt_deg,
         max_alt_deg=kit.telescope.max_alt_deg,
     )
@@ -107,7 +118,11 @@ def command(
         notes = [*fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats]
         print_json(
             msgspec.structs.replace(
-                say.report(p), utc=instant.iso(), field=field_name, notes=tuple(notes)
+                say.report(p),
+                utc=instant.iso(),
+                field=field_name,
+                notes=tuple(notes),
+                from_logbook=taught.report,
             )
         )
         return
@@ -116,5 +131,6 @@ def command(
         f"To reading {rounded_deg(p.to_az_deg, 2):.2f}, {p.to_alt_deg:.2f}. Chance to be in the "
         f"{field_name} field ({field:.2f}° across): {words.chance(p.hit_chance)}."
     )
-    for w in (*say.warnings(p), *fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats):
+    notes = [*fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats, *taught.lines]
+    for w in (*say.warnings(p), *notes):
         click.echo(f"  {w}")

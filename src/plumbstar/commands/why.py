@@ -14,6 +14,7 @@ import msgspec
 
 from plumbstar.commands import nights
 from plumbstar.commands import options as opt
+from plumbstar.commands.from_logbook import logbook_options, taken
 from plumbstar.commands.number_told import number_told
 from plumbstar.commands.output import print_json
 from plumbstar.commands.shown import run_shown, shown_options
@@ -47,11 +48,12 @@ _WANTED = "a table of sightings, or of the numbers that a controller showed"
     "--zone", "zone_text", metavar="Z", help="Zone of the times in --coach: +1, -7, Europe/Rome."
 )
 @click.option("--all", "show_all", is_flag=True, help="List every cause, however unlikely.")
-@opt.site_option(required=False)
+@opt.site_option(required=False, from_logbook=True)
 @opt.utc_option
 @opt.kit_option
 @opt.solving_options
 @shown_options
+@logbook_options
 @opt.json_option
 def command(
     sightings: str | None,
@@ -65,6 +67,8 @@ def command(
     terms: str | None,
     flat_priors: bool,
     centring_arcmin: float | None,
+    logbook: str | None,
+    without: bool,
     as_json: bool,
     **controller: Any,
 ) -> None:
@@ -77,6 +81,9 @@ def command(
     true_az_deg,true_alt_deg in place of utc,star (then wrong stars, clock and site cannot be
     judged). --utc says when the next star would be sighted; with --coach it is the date.
 
+    Kit and site, if not given, are those of the last outing in the logbook, and what past outings
+    taught of the mount is used; not with --coach, which is about somebody else's telescope.
+
     \b
     plumbstar why outing.csv --site 47.2,11.6,940
     plumbstar why --shown 1.4 --star-a Capella --time-a 2027-01-28T18:30:00Z \\
@@ -87,6 +94,8 @@ def command(
     text = files.read_text(sightings, wanted=_WANTED) if sightings else ""
     of_shown = nights.is_table(text)
     coach = _coached(coach) if coach else coach
+    # Of somebody else's telescope one's own logbook knows nothing.
+    without = without or (coach is not None and logbook is None)
     told = number_told(coach) if coach else None
     if told is not None and not controller["numbers"]:
         # Both at one moment: how long the hand took is not known.
@@ -98,11 +107,12 @@ def command(
     if controller["numbers"] or controller["learn_sign"] or of_shown:
         if of_shown:
             controller |= {"csv_text": text, "csv_name": files.named(sightings or "-")}
-        said, words = run_shown(kit=opt.kit_of(kit_path), site=opt.site_of(site_text), **controller)
+        found = taken(kit_path, site_text, logbook, without)
+        said, words = run_shown(kit=found.kit, site=found.site, **controller)
         if as_json:
-            print_json(said)
+            print_json(msgspec.structs.replace(said, from_logbook=found.untaught.report))
         else:
-            click.echo(words)
+            click.echo("\n".join([words, *found.untaught.lines]))
         return
     if (sightings is None) == (coach is None):
         raise UserError(
@@ -116,9 +126,8 @@ def command(
             "",
             "Leave it out, or use `plumbstar fix --flat-priors`",
         )
-    kit = opt.kit_of(kit_path)
-    site = opt.site_of(site_text)
-    priors, noise, _ = opt.priors_and_noise(kit, terms, False, centring_arcmin)
+    found = taken(kit_path, site_text, logbook, without)
+    kit, site = found.kit, found.site
     zone = zone_or_offset(zone_text) if zone_text else None
     heard: list[Heard] = []
     grain: list[tuple[float, float]] | None = None
@@ -143,10 +152,12 @@ def command(
         rows, repeats = table.named(), table.notes()
     if as_reply and not heard:
         heard = _as_heard(rows, zone or "")
+    taught = found.learnt(opt.instant_of(None), rows)
+    priors, noise, _ = opt.priors_and_noise(kit, terms, False, centring_arcmin, taught.learnt)
     answer = explain(rows, priors, noise, site=site, kit=kit, grain_deg=grain, check_at=check_at)
     answer = replace(answer, notes=(*answer.notes, *repeats))
     if as_json:
-        out = report_of(answer)
+        out = msgspec.structs.replace(report_of(answer), from_logbook=taught.report)
         if heard:
             out = msgspec.structs.replace(out, understood=tuple(h.understood for h in heard))
         if as_reply and site is not None:
@@ -158,7 +169,7 @@ def command(
             raise UserError("No site was given, and a reply needs it", "", "Add --site LAT,LON")
         click.echo(reply(answer, heard, site, zone))
         return
-    _print(answer, heard, show_all)
+    _print(replace(answer, notes=(*answer.notes, *taught.lines)), heard, show_all)
 
 
 def _coached(coach: str) -> str:

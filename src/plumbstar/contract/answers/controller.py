@@ -6,6 +6,7 @@ import msgspec
 
 from plumbstar.contract.answers.base import Report
 from plumbstar.contract.answers.mending import ShimPlanReport, ShimsLackingReport
+from plumbstar.contract.answers.pointing import TakenReport
 
 
 class NumberPartReport(Report, frozen=True, kw_only=True):
@@ -77,6 +78,7 @@ class NumberReport(Report, frozen=True, kw_only=True):
     notes: tuple[str, ...]
     shims: ShimPlanReport | msgspec.UnsetType = msgspec.UNSET
     shims_lacking: ShimsLackingReport | msgspec.UnsetType = msgspec.UNSET
+    from_logbook: TakenReport | msgspec.UnsetType = msgspec.UNSET
 
 
 class NightReport(Report, frozen=True, kw_only=True):
@@ -105,6 +107,7 @@ class NumbersReport(Report, frozen=True, kw_only=True):
     notes: tuple[str, ...]
     shims: ShimPlanReport | msgspec.UnsetType = msgspec.UNSET
     shims_lacking: ShimsLackingReport | msgspec.UnsetType = msgspec.UNSET
+    from_logbook: TakenReport | msgspec.UnsetType = msgspec.UNSET
 
 
 class SignReport(Report, frozen=True, kw_only=True):
@@ -118,3 +121,4 @@ class SignReport(Report, frozen=True, kw_only=True):
     to_zero_mm: float | None
     size_ratio: float | None
     sentence: str
+    from_logbook: TakenReport | msgspec.UnsetType = msgspec.UNSET

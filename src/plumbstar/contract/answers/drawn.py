@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from plumbstar.contract.answers.base import Report
+from plumbstar.contract.answers.pointing import TakenReport
 
 
 class MomentReport(Report, frozen=True, kw_only=True):
@@ -122,6 +125,7 @@ class CardReport(Report, frozen=True, kw_only=True):
 
     card: CardContentReport
     written: tuple[str, ...]
+    from_logbook: TakenReport | msgspec.UnsetType = msgspec.UNSET
 
 
 class EyeStarReport(Report, frozen=True, kw_only=True):

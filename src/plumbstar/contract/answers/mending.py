@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from plumbstar.contract.answers.base import InUnit, Report
+from plumbstar.contract.answers.pointing import TakenReport
 from plumbstar.contract.mending import (
     CauseSaid,
     ChangeSaid,
@@ -102,6 +103,7 @@ class WhyReport(Report, frozen=True, kw_only=True):
     measured: tuple[MeasuredReport, ...]
     understood: tuple[str, ...] | msgspec.UnsetType = msgspec.UNSET
     reply: str | msgspec.UnsetType = msgspec.UNSET
+    from_logbook: TakenReport | msgspec.UnsetType = msgspec.UNSET
 
 
 class SkyHitsReport(Report, frozen=True, kw_only=True):

@@ -5,6 +5,18 @@ from __future__ import annotations
 import msgspec
 
 from plumbstar.contract.answers.base import InUnit, Report
+from plumbstar.contract.answers.sky import SiteReport
+
+
+class TakenReport(Report, frozen=True, kw_only=True):
+    """What a command took from the logbook as it was not told: kit and site are null where they
+    were given. ``outings``: those that taught something of the mount."""
+
+    logbook: str
+    kit: str | None
+    site: SiteReport | None
+    outings: tuple[int, ...]
+    sentence: str
 
 
 class TermReport(Report, frozen=True, kw_only=True):
@@ -67,6 +79,7 @@ class FixReport(Report, frozen=True, kw_only=True):
     sentence: str | msgspec.UnsetType = msgspec.UNSET
     mean_hit_chance: float | msgspec.UnsetType = msgspec.UNSET
     field_deg: float | msgspec.UnsetType = msgspec.UNSET
+    from_logbook: TakenReport | msgspec.UnsetType = msgspec.UNSET
     terms: dict[str, TermReport]
     rms_arcsec: float
     centring_arcmin: float
@@ -109,6 +122,7 @@ class PushReport(PushNumbers, frozen=True, kw_only=True):
     utc: str | msgspec.UnsetType = msgspec.UNSET
     field: str | msgspec.UnsetType = msgspec.UNSET
     notes: tuple[str, ...] | msgspec.UnsetType = msgspec.UNSET
+    from_logbook: TakenReport | msgspec.UnsetType = msgspec.UNSET
 
 
 class LookAlikeReport(Report, frozen=True, kw_only=True):
@@ -165,6 +179,7 @@ class ChoiceReport(Report, frozen=True, kw_only=True):
     stars: tuple[CandidateReport, ...]
     sets_scored: int
     next_star: NextStarReport | msgspec.UnsetType = msgspec.UNSET
+    from_logbook: TakenReport | msgspec.UnsetType = msgspec.UNSET
 
 
 class DemoVisitReport(Report, frozen=True, kw_only=True):
