@@ -21,7 +21,8 @@ from types import ModuleType
 
 import numpy as np
 
-from plumbstar.controller.outlook import SLIPPED, STAR_WRONG, outlook
+from plumbstar.controller.mistakes import SLIPPED, STAR_WRONG
+from plumbstar.controller.outlook import outlook
 from plumbstar.controller.ranking import over_the_sky, rank
 from plumbstar.controller.showing import ObjectPlaces
 from plumbstar.mount.priors import Priors

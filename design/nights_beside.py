@@ -1,12 +1,14 @@
-"""How often the stop is within its stated sigma after several evenings beside one controller.
+"""Several evenings beside one controller: the stop against its stated sigma, and the chances.
 
-    python design/nights_beside.py [runs]
+    python design/nights_beside.py [runs [sort ...]]
 
 One hidden mount and controller a run (beside_a_controller.py makes them, by geometry of its own):
 what lasts of the mount stays, base and lean are set down anew each evening, the way of sharing and
 the clock are the controller's. Each evening: two stars of a pair drawn at random, the number, the
-look back, one find. The evenings are taken one after the other as `forecast --earlier` does
-(controller/earlier.py).
+look back (then six objects: the chance stated, and whether each was in the field), one find. The
+evenings are taken one after the other as `forecast --earlier` does (controller/earlier.py). The
+sort "rough" has a hand twice as rough as the kit says, with heavy tails: what earlier evenings
+teach of the hand is seen there.
 
 Figures: docs/controller.md, "Earlier evenings".
 """
@@ -21,48 +23,70 @@ from controller_pairs import hidden_evenings
 
 from plumbstar.controller.earlier import after
 from plumbstar.controller.outlook import Asked, outlook
+from plumbstar.controller.showing import ObjectPlaces
 from plumbstar.units import Array
 
 NIGHTS = 6
 
 
-def run(rng: np.random.Generator) -> tuple[Array, Array]:
-    """(6,): how many of its sigmas the stop is off what is said, and that sigma in degrees, after
-    each evening."""
+def run(rng: np.random.Generator, sort: str) -> Array:
+    """(4, 6), after each evening: how many of its sigmas the stop is off what is said, that sigma
+    in degrees, the mean chance stated of six objects after the look back, and the share of them in
+    the field."""
     play = hidden_evenings()
     pairs = [np.array(p) for p in play.PAIRS.values()]
-    first = play.Night(pairs[0], rng, play.SORTS["as it should"])
+    first = play.Night(pairs[0], rng, play.SORTS[sort])
     seen: list[Asked] = []
-    off, sigmas = np.zeros(NIGHTS), np.zeros(NIGHTS)
+    out = np.zeros((4, NIGHTS))
     for k in range(NIGHTS):
         mount = play.HiddenMount(
             first.mount.stop, rng.standard_normal(), rng.standard_normal(),
             first.mount.square, first.mount.cone, first.mount.droop,
         )  # fmt: skip
         night = play.Night(
-            pairs[rng.integers(len(pairs))], rng, play.SORTS["as it should"],
+            pairs[rng.integers(len(pairs))], rng, play.SORTS[sort],
             mount=mount, way=first.way, clock=first.clock,
         )  # fmt: skip
         night.look_back()
+        known = after(seen, night.asked(True))
+        targets = play.somewhere(rng, 6)
+        at = np.radians(play.place(targets))
+        lies = outlook(known).lies(ObjectPlaces(at, at), play.FIELD_DEG)
+        push = np.degrees([it.push for it in lies]).round(1)
+        miss = np.array([night.beyond(v) for v in targets]) - push
+        miss -= rng.uniform(-0.05, 0.05, (6, 2))
+        miss[:, 0] = ((miss[:, 0] + 180.0) % 360.0 - 180.0) * np.cos(at[:, 1])
+        hit = np.linalg.norm(miss, axis=1) < play.FIELD_DEG / 2
         night.find(play.somewhere(rng, 1)[0])
         tonight = night.asked(True)
         stop, sigma = outlook(after(seen, tonight)).stop()
         seen.append(tonight)
-        off[k] = (math.radians(first.mount.stop) - stop) / sigma
-        sigmas[k] = math.degrees(sigma)
-    return off, sigmas
+        out[:, k] = (
+            (math.radians(first.mount.stop) - stop) / sigma, math.degrees(sigma),
+            np.mean([it.hit_chance for it in lies]), hit.mean(),
+        )  # fmt: skip
+    return out
 
 
-def main(runs: int) -> None:
-    rng = np.random.default_rng(20270201)
-    told = [run(rng) for _ in range(runs)]
-    off, sigmas = (np.array([t[i] for t in told]) for i in (0, 1))
-    print(f"{runs} runs; after each evening, within one and within two stated sigmas, per cent:")
-    for k in range(NIGHTS):
-        one, two = (100 * float(np.mean(np.abs(off[:, k]) < n)) for n in (1, 2))
-        own = math.sqrt(68 * 32 / runs)
-        print(f"  {k + 1}: {one:3.0f} ± {own:.0f}, {two:3.0f}; sigma {sigmas[:, k].mean():.2f} deg")
+def main(runs: int, sorts: list[str]) -> None:
+    for sort in sorts:
+        rng = np.random.default_rng(20270201)
+        off, sigmas, said, hit = np.moveaxis(np.array([run(rng, sort) for _ in range(runs)]), 1, 0)
+        print(
+            f"\n{sort}, {runs} runs, per cent: the stop within one and two stated sigmas after an"
+        )
+        print("evening; after its look back, stated and in the field")
+        for k in range(NIGHTS):
+            one, two = (100 * float(np.mean(np.abs(off[:, k]) < n)) for n in (1, 2))
+            own = math.sqrt(68 * 32 / runs)
+            true = 100 * hit[:, k].std() / math.sqrt(runs)
+            print(
+                f"  {k + 1}: {one:3.0f} ± {own:.0f}, {two:3.0f}; sigma {sigmas[:, k].mean():.2f}°;"
+                f" stated {100 * said[:, k].mean():.0f}, in the field {100 * hit[:, k].mean():.0f}"
+                f" ± {true:.1f}",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100, sys.argv[2:] or ["as it should", "rough"])

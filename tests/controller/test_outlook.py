@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from plumbstar.controller.earlier import after
-from plumbstar.controller.outlook import Asked, Mistake, outlook
+from plumbstar.controller.mistakes import Mistake
+from plumbstar.controller.outlook import Asked, outlook
 from plumbstar.controller.showing import ObjectPlaces, Taught
 from plumbstar.mount.priors import Priors
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Order

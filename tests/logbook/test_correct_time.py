@@ -8,13 +8,16 @@ from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
+import astropy.units as u
 import numpy as np
 import pytest
+from astropy.table import Table
 from click.testing import CliRunner
 
 from plumbstar import kit as kits
 from plumbstar.commands.log import command
 from plumbstar.commands.log.correct_time import seconds_of
+from plumbstar.controller.evening import read_evening
 from plumbstar.errors import UserError
 from plumbstar.logbook import (
     Logbook,
@@ -341,3 +344,51 @@ def test_a_comment_in_a_csv_file_is_passed_over() -> None:
         "# the first\n2027-01-28T17:05:45Z,Aldebaran,28,46,126,48\n"
     )
     assert [s.star for s in parse(text).sightings] == ["Aldebaran"]
+
+
+def test_lines_beside_a_controller_are_numbered_and_corrected_up_to_one(book: Logbook) -> None:
+    key = beside(book, SLOW)
+    assert "   3  18:18:17  star Rigel" in ask(Path(book.path), "show", "last")
+    text = ask(Path(book.path), "correct-time", "last", "--by", "743", "--up-to", "3")
+    assert "3 lines beside the controller" in text
+    entries = {e.press: e.corrected_by_s for e in load_display(book.state(key))}
+    assert entries == {"p0": SLOW, "p1": SLOW, "p2": SLOW, "p3": 0.0}
+    book.undo(key)
+    with pytest.raises(UserError, match="line 5 beside the controller"):
+        book.shifts_by(key, SLOW, up_to=5)
+
+
+def test_an_evening_of_taps_goes_out_as_a_table_that_is_read_back(
+    book: Logbook, tmp_path: Path
+) -> None:
+    key = beside(book)
+    found = NIGHT.plus_seconds(300.0).to_unix()
+    more = (
+        DisplayEntry("p4", NIGHT.plus_seconds(60.0).to_unix(), "number", number_deg=-0.4),
+        DisplayEntry("p5", found, "centred", "M 42", left_az_deg=0.3, left_alt_deg=-0.1,
+                     chosen="Rigel"),
+        DisplayEntry("p6", found + 60.0, "missed", "M 1", looked=((0.2, 0.1), (0.9, 0.1)),
+                     field_deg=1.0),
+        DisplayEntry("p7", found + 90.0, "missed", "M 81"),
+    )  # fmt: skip
+    entries = (*load_display(book.state(key))[:3], *more)
+    book.update_state(key, **{DISPLAY: as_saved(entries)})
+    table = tmp_path / "evening.csv"
+    ask(Path(book.path), "export", "last", "--csv", "-o", str(table))
+    told = read_evening(table.read_text(), str(table))
+    assert (told.first.target.label, told.second.target.label) == ("Capella", "Rigel")
+    assert told.number_deg == -0.4
+    (m42,) = told.centred
+    assert (m42.left_deg, m42.chosen.label if m42.chosen else "") == ((0.3, -0.1), "Rigel")
+    assert [(m.target.key, m.left_deg) for m in told.missed] == [
+        ("M1", ((-0.2, -0.1), (-0.9, -0.1)))
+    ]
+    out = tmp_path / "evening.ecsv"
+    ask(Path(book.path), "export", "last", "--ecsv", "-o", str(out))
+    t = Table.read(out, format="ascii.ecsv")
+    assert list(t["event"]) == [
+        "upright", "star", "star", "number", "centred", "missed", "missed", "missed",
+    ]  # fmt: skip
+    assert t["left_az_deg"].unit == u.deg
+    assert t["number_deg"][3] == -0.4
+    assert bool(t["number_deg"].mask[0])

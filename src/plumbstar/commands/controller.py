@@ -22,8 +22,10 @@ from plumbstar.contract.answers.forecast import (
 from plumbstar.controller import SIGNS, ShownNumber, Sign
 from plumbstar.controller.earlier import after
 from plumbstar.controller.evening import EveningBeside, asked_of, object_places, read_evening
+from plumbstar.controller.landing import Lies
+from plumbstar.controller.mistakes import Mistake
 from plumbstar.controller.nearest import nearest_known
-from plumbstar.controller.outlook import Lies, Mistake, Outlook, outlook
+from plumbstar.controller.outlook import Outlook, outlook
 from plumbstar.controller.showing import ObjectPlaces
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller, Kit

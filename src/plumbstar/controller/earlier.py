@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from plumbstar.controller.mistakes import Hands
 from plumbstar.controller.outlook import Asked, Outlook, outlook
 from plumbstar.controller.showing import SHARE
 from plumbstar.mount.priors import Priors
@@ -18,6 +19,8 @@ from plumbstar.mount.terms import INDEX, PERSISTENT
 SCATTER = 0.15
 #: No way of sharing is ruled out by less than this, since an evening may have been misread.
 LEAST_WAY = 0.01
+#: Nor is a hand as rough as that ever ruled out: it has worse evenings. Common practice, no source.
+LEAST_HAND = 0.01
 #: Nor is the share of a way in between ever known better than this.
 LEAST_SHARE = 0.03
 
@@ -41,18 +44,26 @@ def learnt(seen: Outlook, kit: Priors) -> Priors:
 
 def after(evenings: Iterable[Asked], tonight: Asked) -> Asked:
     """Tonight with the earlier evenings known, oldest first: one after the other they narrow the
-    lasting terms, the way of sharing and whether there is a clock."""
+    lasting terms, the way of sharing, whether there is a clock, and how rough the hand is."""
     kit = tonight.priors
     priors, ways, clockless = kit, dict(tonight.ways), tonight.clockless
-    between = tonight.between
+    between, hands = tonight.between, tonight.hands
     for earlier in evenings:
-        before = replace(earlier, priors=priors, ways=ways, clockless=clockless, between=between)
-        seen = outlook(before)
+        before = replace(earlier, priors=priors, ways=ways, clockless=clockless)
+        seen = outlook(replace(before, between=between, hands=hands))
         priors = learnt(seen, kit)
         ways = {w: max(p, LEAST_WAY) for w, p in seen.sharing().items()}
         clockless = min(max(sum(h.weight for h in seen.hypotheses if not h.clock), 0.01), 0.99)
-        between = _share(seen, between)
-    return replace(tonight, priors=priors, ways=ways, clockless=clockless, between=between)
+        between, hands = _share(seen, between), _hands(seen)
+    known = replace(tonight, priors=priors, ways=ways, clockless=clockless)
+    return replace(known, between=between, hands=hands)
+
+
+def _hands(seen: Outlook) -> Hands:
+    """How rough the hand is likely to be next time: it has better evenings and worse ones."""
+    told = [(times, max(p, LEAST_HAND)) for times, p in seen.hands()]
+    total = sum(p for _, p in told)
+    return tuple((times, p / total) for times, p in told)
 
 
 def _share(seen: Outlook, before: tuple[float, float]) -> tuple[float, float]:

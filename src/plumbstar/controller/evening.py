@@ -3,8 +3,9 @@
 The columns are ``utc,event,star,number_deg,left_az_deg,left_alt_deg``. Events: ``upright``
 (the tube on the stop), ``star`` (twice), ``number``, ``centred`` (``star`` names what is in the
 middle, ``left_*`` what the controller then still wants, right and up positive), ``missed``
-(``star`` is not in the field, one line a field; ``left_*`` likewise). In place of ``utc``
-a column ``local`` may have the site's clock time. How cells may be written: text/table.py.
+(``star`` is not in the field, one line a field; ``left_*`` likewise). ``chosen`` may say what was
+chosen on the controller for one that it does not know. In place of
+``utc`` a column ``local`` may have the site's clock time. How cells may be written: text/table.py.
 """
 
 from __future__ import annotations
@@ -30,7 +31,9 @@ from plumbstar.text.table import Repeat, Row
 from plumbstar.turns import half_turn
 from plumbstar.units import Array
 
-COLUMNS = ("utc", "local", "event", "star", "number_deg", "left_az_deg", "left_alt_deg")
+COLUMNS = (
+    "utc", "local", "event", "star", "number_deg", "left_az_deg", "left_alt_deg", "chosen"
+)  # fmt: skip
 WANTED = "the columns utc,event,star,number_deg,left_az_deg,left_alt_deg"
 EVENTS = ("upright", "star", "number", "centred", "missed")
 #: A second star named again so soon is a look back, with the tube where it was. Common practice, no
@@ -128,12 +131,14 @@ def read_evening(text: str, source: str, zone: str = "") -> EveningBeside:
             if abs(number) > 180.0:
                 raise row.error(f"{number:g}", "-180 to 180", "Read it again", "number_deg")
         elif event in ("centred", "centered"):
-            centred.append(Remainder(_target(row), _moment(row, zone), _left(row)))
+            centred.append(Remainder(_target(row), _moment(row, zone), _left(row), _chosen(row)))
         elif event == "missed":
             target, at = _target(row), _moment(row, zone)
+            if not (row.text("left_az_deg") or row.text("left_alt_deg")):
+                continue  # nobody wrote down where it was looked for
             same = bool(missed) and missed[-1].target.key == target.key
             before = missed.pop().left_deg if same else ()
-            missed.append(InVain(target, at, (*before, _left(row))))
+            missed.append(InVain(target, at, (*before, _left(row)), None, _chosen(row)))
         else:
             raise row.error(f"the event '{event[:40]}'", ", ".join(EVENTS), "Use one", "event")
     if len(taps) < 2:
@@ -156,14 +161,19 @@ def _left(row: Row) -> tuple[float, float]:
     return left
 
 
-def _target(row: Row) -> Target:
-    name = row.text("star")
+def _target(row: Row, column: str = "star") -> Target:
+    name = row.text(column)
     if not name:
-        raise row.error("no name", "the star or object", "Fill it in", "star")
+        raise row.error("no name", "the star or object", "Fill it in", column)
     try:
         return find_target(name)
     except UserError as e:
-        raise row.at(e, "star") from None
+        raise row.at(e, column) from None
+
+
+def _chosen(row: Row) -> Target | None:
+    """What was chosen on the controller in place of what it does not know."""
+    return _target(row, "chosen") if row.text("chosen") else None
 
 
 def _moment(row: Row, zone: str) -> Instant:

@@ -18,6 +18,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from plumbstar.controller.landing import Law, Lies, lies_of
+from plumbstar.controller.mistakes import USUAL_HANDS, Account, Hands, Mistake, accounts
 from plumbstar.controller.searched import Searched, past
 from plumbstar.controller.showing import (
     N_SHOWN,
@@ -25,23 +27,12 @@ from plumbstar.controller.showing import (
     WAYS,
     ObjectPlaces,
     Taught,
-    derivatives,
+    derivatives_of_many,
 )
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import INDEX
-from plumbstar.solve.chance import hit_chance
-from plumbstar.solve.stories import FAR_OFF_RATE, FAR_OFF_TIMES
 from plumbstar.units import Array
 
-#: Before anything is shown: of each star, of the number, of each find. Common practice, no source.
-#: Of both stars together three evenings in a hundred: design/beside_a_controller.py plays it.
-STAR_WRONG, NUMBER_MISREAD, FIND_MISREAD, SLIPPED = 0.015, 0.005, 0.01, 0.01
-#: How likely the hand is so many times rougher than the kit says. Common practice, no source;
-#: design/beside_a_controller.py plays what it is worth. How likely the mount is further off than it
-#: expects, and how much, is the fix's own.
-ROUGH, ROUGH_TIMES = 0.05, 3.0
-#: How far off a mistake takes a star, a number or a slip, 1 sigma, radians. Common practice.
-STAR_OFF, MISREAD, SLIP = math.radians(6.0), math.radians(3.0), math.radians(2.5)
 #: A hypothesis less likely than this is left out of what follows.
 LEAST = 1e-5
 #: Where the sign of the number is not known, it is most often measured less true. Common practice,
@@ -52,26 +43,6 @@ USUAL_WAYS: Mapping[str, float] = {"first": 0.3, "shared": 0.3, "second": 0.3, "
 #: Behind the likeliest by this much in the log, one is not looked at a second time.
 FAR_FETCHED = 14.0
 _STOP = INDEX["altitude_zero"]
-
-
-@dataclass(frozen=True)
-class Mistake:
-    """``kind`` is none, star, number, find, slip, hand (rougher than the kit says) or mount
-    (further off than it expects); ``index`` of the star or the find."""
-
-    kind: str = "none"
-    index: int = 0
-
-
-#: Before anything is shown, by kind; of a star, a find or a slip each.
-BEFOREHAND: Mapping[str, float] = {
-    "star": STAR_WRONG,
-    "number": NUMBER_MISREAD,
-    "find": FIND_MISREAD,
-    "slip": SLIPPED,
-    "hand": ROUGH,
-    "mount": FAR_OFF_RATE,
-}
 
 
 @dataclass(frozen=True)
@@ -97,6 +68,8 @@ class Asked:
     looked_back: bool = False
     #: The share of a way in between, and its sigma.
     between: tuple[float, float] = WAYS["between"]
+    #: How likely it is beforehand that the hand is so many times rougher than ``centring``.
+    hands: Hands = USUAL_HANDS
     #: What was looked for in vain.
     searched: tuple[Searched, ...] = ()
 
@@ -113,31 +86,26 @@ class Asked:
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """One way in which it may be, its weight, and the parameters given it all: 16, and two of a
-    slip."""
+    """One way in which it may be, its weight, and the parameters given it all: 17, and two of a
+    slip. ``before``: these before anything was looked for in vain; None where nothing was."""
 
     way: str
     clock: bool
     sign: int
-    mistake: Mistake
+    account: Account
     weight: float
     mean: Array
     cov: Array
+    before: tuple[Array, Array] | None = None
 
     @property
-    def slip(self) -> Array:
-        return self.mean[N_SHOWN:]
+    def mistake(self) -> Mistake:
+        return self.account.mistake
 
-
-@dataclass(frozen=True)
-class Lies:
-    """Where one object lies beyond the zero: the push (2,) on the circles, and its covariance on
-    the sky (right, up), radians; the chances of a hit there and at the zero itself."""
-
-    push: Array
-    cov: Array
-    hit_chance: float
-    hit_chance_at_zero: float
+    @property
+    def slipped_at(self) -> int | None:
+        """Before which find something slipped."""
+        return self.mistake.index if self.mistake.kind == "slip" else None
 
 
 @dataclass(frozen=True)
@@ -158,6 +126,13 @@ class Outlook:
             found[h.mistake] = found.get(h.mistake, 0.0) + h.weight
         return sorted(found.items(), key=lambda f: -f[1])
 
+    def hands(self) -> Hands:
+        """How likely each roughness of the hand is."""
+        return tuple(
+            (times, sum(h.weight for h in self.hypotheses if h.account.hand == times))
+            for times, _ in self.asked.hands
+        )
+
     def stop(self) -> tuple[float, float]:
         """The altitude zero and its sigma, radians."""
         w = np.array([h.weight for h in self.hypotheses])
@@ -168,31 +143,12 @@ class Outlook:
 
     def lies(self, objects: ObjectPlaces, field_deg: float) -> list[Lies]:
         """Each object: where to push on to, by all hypotheses together."""
-        radius = math.radians(field_deg / 2.0)
-        alts = objects.seen[:, 1]
-        means, covs, weights = [], [], []
-        for h in self.hypotheses:
-            _, push, _, J = derivatives(h.mean[:N_SHOWN], self.asked.taught, objects, h.clock)
-            J = np.concatenate([J, np.broadcast_to(np.eye(2), (len(alts), 2, 2))], axis=-1)
-            means.append(push + h.slip)
-            covs.append(J @ h.cov @ np.swapaxes(J, -1, -2) + self.asked.grain * np.eye(2))
-            weights.append(h.weight)
-        scale = np.stack([np.cos(alts), np.ones_like(alts)], axis=-1)
-        m, C, w = np.array(means), np.array(covs), np.array(weights)
-        on_sky, C = m * scale, C * scale[:, :, None] * scale[:, None, :]
-        out = []
-        for i in range(len(alts)):
-            aims = [w @ on_sky[:, i], *(on_sky[k, i] for k in np.argsort(-w)[:3])]
-            hits = [float(w @ hit_chance(on_sky[:, i] - a, C[:, i], radius)) for a in aims]
-            best = int(np.argmax(hits))
-            aim = aims[best]
-            likely = w >= 0.05 * w.max()
-            share = w[likely] / w[likely].sum()
-            d = on_sky[likely, i] - aim
-            cov = np.einsum("k,kij->ij", share, C[likely, i] + d[:, :, None] * d[:, None, :])
-            at_zero = float(w @ hit_chance(on_sky[:, i], C[:, i], radius))
-            out.append(Lies(aim / scale[i], cov, hits[best], at_zero))
-        return out
+        a = self.asked
+        laws = [
+            Law(h.weight, h.clock, h.mean, h.cov, h.before or (h.mean, h.cov), h.slipped_at)
+            for h in self.hypotheses
+        ]
+        return lies_of(laws, a.taught, objects, field_deg, a.grain, a.searched)
 
 
 def outlook(asked: Asked) -> Outlook:
@@ -204,10 +160,11 @@ def outlook(asked: Asked) -> Outlook:
     found: list[Hypothesis] = []
     logs: list[float] = []
     nothing = np.zeros((N_SHOWN + 2, N_SHOWN + 2))
+    told = _accounts(asked)
     before = {way: _beforehand(mean, asked.share(way)[0]) for way in WAYS}
     for way, clock in itertools.product(WAYS, clocks):
         x0 = before[way]
-        slopes = _slopes(asked, clock, x0)
+        slopes = _slopes(asked, clock, x0[None])
         open_clock = 1.0 if len(clocks) == 1 else 1 - asked.clockless if clock else asked.clockless
         for sign in signs:
             prior_way = asked.ways[way] * open_clock
@@ -216,29 +173,34 @@ def outlook(asked: Asked) -> Outlook:
             x, there = x0, slopes
             if asked.share(way)[1] > 0 and asked.number is not None:
                 # A share tells nothing of a contradiction of nought: so from what the number says.
-                h = Hypothesis(way, clock, sign, Mistake(), 1.0, x0, nothing)
-                x, _, _ = _given(_number_alone(asked), h, x0, x0, slopes)
-                there = _slopes(asked, clock, x)
-            for mistake, prior in _mistakes(asked):
-                h = Hypothesis(way, clock, sign, mistake, prior * prior_way, x0, nothing)
-                m, cov, log = _given(asked, h, x0, x, there)
+                h = Hypothesis(way, clock, sign, Account(Mistake(), 1.0), 1.0, x0, nothing)
+                ((x, _, _),) = _given(_number_alone(asked), [h], x0, x0[None], slopes)
+                there = _slopes(asked, clock, x[None])
+            these = [Hypothesis(way, clock, sign, a, a.rate * prior_way, x0, nothing) for a in told]
+            for h, (m, cov, log) in zip(
+                these, _given(asked, these, x0, x[None], there), strict=True
+            ):
                 found.append(replace(h, mean=m, cov=cov))
                 logs.append(log + math.log(h.weight))
     # Once more, with the slopes where the first step came to: for what is not out of the question.
-    for i in np.flatnonzero(np.array(logs) > max(logs) - FAR_FETCHED):
-        h = found[i]
-        there = _slopes(asked, h.clock, h.mean)
-        m, cov, log = _given(asked, h, before[h.way], h.mean, there)
-        found[i], logs[i] = replace(h, mean=m, cov=cov), log + math.log(h.weight)
+    near = set(np.flatnonzero(np.array(logs) > max(logs) - FAR_FETCHED).tolist())
+    for way, clock in itertools.product(WAYS, clocks):
+        rows = [i for i in near if (found[i].way, found[i].clock) == (way, clock)]
+        if not rows:
+            continue
+        these = [found[i] for i in rows]
+        x = np.array([h.mean for h in these])
+        there = _slopes(asked, clock, x)
+        for i, (m, cov, log) in zip(rows, _given(asked, these, before[way], x, there), strict=True):
+            found[i], logs[i] = replace(found[i], mean=m, cov=cov), log + math.log(found[i].weight)
     likely = _weighed(found, logs)
     if not asked.searched:
         return Outlook(asked, likely)
     found, logs = [], []
     for h in likely:
-        slipped_at = h.mistake.index if h.mistake.kind == "slip" else None
-        args = (asked.searched, asked.taught, h.clock, slipped_at, asked.grain)
+        args = (asked.searched, asked.taught, h.clock, h.slipped_at, asked.grain)
         m, cov, log = past(h.mean, h.cov, *args)
-        found.append(replace(h, mean=m, cov=cov))
+        found.append(replace(h, mean=m, cov=cov, before=(h.mean, h.cov)))
         logs.append(log + math.log(h.weight))
     return Outlook(asked, _weighed(found, logs))
 
@@ -253,17 +215,12 @@ def _weighed(found: list[Hypothesis], logs: list[float]) -> tuple[Hypothesis, ..
     return tuple(replace(h, weight=float(w)) for h, w in zip(found, weights, strict=True) if w > 0)
 
 
-def _mistakes(asked: Asked) -> list[tuple[Mistake, float]]:
-    out = [(Mistake("star", i), STAR_WRONG) for i in (0, 1)]
-    out += [(Mistake("hand"), ROUGH), (Mistake("mount"), FAR_OFF_RATE)]
-    if asked.number is not None:
-        out.append((Mistake("number"), NUMBER_MISREAD))
-    for k in range(len(asked.left)):
-        out.append((Mistake("find", k), FIND_MISREAD))
-        out.append((Mistake("slip", k), SLIPPED))
-    if any(s.after == len(asked.left) for s in asked.searched):
-        out.append((Mistake("slip", len(asked.left)), SLIPPED))
-    return [(Mistake(), max(0.5, 1.0 - sum(p for _, p in out))), *out]
+def _accounts(asked: Asked) -> list[Account]:
+    """What may have gone wrong. After the last find something may have slipped, too, where an
+    object was looked for in vain since."""
+    n = len(asked.left)
+    since = any(s.after == n for s in asked.searched)
+    return accounts(asked.number is not None, n, n + since, asked.hands)
 
 
 def _beforehand(terms: Array, share: float) -> Array:
@@ -279,71 +236,81 @@ def _number_alone(asked: Asked) -> Asked:
     return replace(asked, centred=ObjectPlaces(none, none), left=none, looked_back=False)
 
 
-Slopes = tuple[float, Array, Array, Array]
+Slopes = tuple[Array, Array, Array, Array]
 
 
-def _slopes(asked: Asked, clock: bool, x: Array) -> Slopes:
-    """What would be shown at x, and how it changes."""
-    return derivatives(x[:N_SHOWN], asked.taught, asked.centred, clock, asked.looked_back)
-
-
-def _hand(asked: Asked, mistake: Mistake) -> float:
-    """How well stars are centred, radians."""
-    return asked.centring * (ROUGH_TIMES if mistake.kind == "hand" else 1.0)
+def _slopes(asked: Asked, clock: bool, xs: Array) -> Slopes:
+    """What would be shown at each of xs (k, 19), and how it changes."""
+    args = (asked.taught, asked.centred, clock, asked.looked_back)
+    return derivatives_of_many(xs[:, :N_SHOWN], *args)
 
 
 def _given(
-    asked: Asked, h: Hypothesis, x0: Array, x: Array, there: Slopes
-) -> tuple[Array, Array, float]:
-    """Mean (19,), covariance and log evidence: the linear update of the prior about x0, with the
-    slopes at x."""
-    sigma = np.where(np.isinf(asked.priors.sigma), 0.0, asked.priors.sigma)
-    if h.mistake.kind == "mount":
-        sigma = sigma * FAR_OFF_TIMES
-    star = np.full(4, _hand(asked, h.mistake) ** 2)
-    if h.mistake.kind == "star":
-        star[2 * h.mistake.index : 2 * h.mistake.index + 2] += STAR_OFF**2
-    slip = np.full(2, SLIP**2 if h.mistake.kind == "slip" else 0.0)
-    share = [asked.share(h.way)[1] ** 2]
-    P = np.diag(np.concatenate([sigma**2, star, share, slip]))
-    H, expected, seen, R = _observed(asked, h.sign, h.mistake, x, there)
-    if not len(seen):
-        return x0, P, 0.0
-    off = seen - expected - H @ (x0 - x)
-    S = H @ P @ H.T + R
-    gain = np.linalg.solve(S, H @ P).T
-    cov = P - gain @ H @ P
+    asked: Asked, hs: list[Hypothesis], x0: Array, x: Array, there: Slopes
+) -> list[tuple[Array, Array, float]]:
+    """For each hypothesis of one way, mean (19,), covariance and log evidence: the linear update of
+    the prior about x0, with the slopes at x (k, 19), or at one for all."""
+    P = np.stack([np.diag(_variances(asked, h)) for h in hs])
+    H, expected, seen, R = _observed(asked, hs, x, there)
+    if not H.shape[1]:
+        return [(x0, P[k], 0.0) for k in range(len(hs))]
+    off = seen - expected - np.einsum("kmi,ki->km", H, np.broadcast_to(x0 - x, (len(hs), len(x0))))
+    HP = H @ P
+    S = HP @ np.swapaxes(H, 1, 2) + R[:, :, None] * np.eye(R.shape[1])
+    gain = np.swapaxes(np.linalg.solve(S, HP), 1, 2)
+    cov = P - gain @ HP
+    cov = (cov + np.swapaxes(cov, 1, 2)) / 2
     _, size = np.linalg.slogdet(2 * math.pi * S)
-    log = -0.5 * float(off @ np.linalg.solve(S, off) + size)
-    return x0 + gain @ off, (cov + cov.T) / 2, log
+    log = -0.5 * (np.einsum("km,km->k", off, np.linalg.solve(S, off[..., None])[..., 0]) + size)
+    mean = x0 + np.einsum("kim,km->ki", gain, off)
+    return [(mean[k], cov[k], float(log[k])) for k in range(len(hs))]
+
+
+def _variances(asked: Asked, h: Hypothesis) -> Array:
+    """Of all parameters (19,) before anything is shown."""
+    sigma = np.where(np.isinf(asked.priors.sigma), 0.0, asked.priors.sigma)
+    sigma = sigma * h.account.mount
+    star = np.full(4, (asked.centring * h.account.hand) ** 2)
+    if h.mistake.kind == "star":
+        star[2 * h.mistake.index : 2 * h.mistake.index + 2] += h.account.off**2
+    slip = np.full(2, h.account.off**2 if h.mistake.kind == "slip" else 0.0)
+    return np.concatenate([sigma**2, star, [asked.share(h.way)[1] ** 2], slip])
 
 
 def _observed(
-    asked: Asked, sign: int, mistake: Mistake, x: Array, there: Slopes
+    asked: Asked, hs: list[Hypothesis], x: Array, there: Slopes
 ) -> tuple[Array, Array, Array, Array]:
-    """Derivatives (m, 19), what x would show (m,), what was shown (m,), and its noise (m, m)."""
+    """Of each hypothesis: derivatives (k, m, 19), what x would show (k, m), what was shown (k, m),
+    and the variance of its noise (k, m)."""
     number, push, slope, slopes = there
-    rows, expected, seen, noise = [], [], [], []
-    grain = asked.step**2 / 12.0
+    k, n = len(hs), len(asked.left)
+    first = 0 if asked.number is None else 1
+    m = first + 2 * n
+    H, expected = np.zeros((k, m, N_SHOWN + 2)), np.zeros((k, m))
+    seen, noise = np.zeros((k, m)), np.full((k, m), asked.step**2 / 12.0)
     if asked.number is not None:
-        rows.append(np.concatenate([slope, np.zeros(2)]))
-        expected.append(number)
-        seen.append(sign * asked.number)
-        noise.append(grain + (MISREAD**2 if mistake.kind == "number" else 0.0))
-    for k, left in enumerate(asked.left):
-        slipped = mistake.kind == "slip" and k >= mistake.index
-        wide = MISREAD**2 if mistake == Mistake("find", k) else 0.0
-        cos_alt = max(0.05, math.cos(float(asked.centred.seen[k, 1])))
-        for axis in (0, 1):
-            tail = np.zeros(2)
-            tail[axis] = 1.0 if slipped else 0.0
-            # What is left to push is from the object back to the zero.
-            rows.append(-np.concatenate([slopes[k, axis], tail]))
-            expected.append(-float(push[k, axis]) - float(x[N_SHOWN + axis]) * slipped)
-            seen.append(float(left[axis]))
-            # A tube that stands as the star was told has no other centring than that star's.
-            own = 0.0 if k == 0 and asked.looked_back else _hand(asked, mistake)
-            hand = own / (cos_alt if axis == 0 else 1.0)
-            noise.append(grain + hand**2 + wide)
-    H = np.array(rows).reshape(-1, N_SHOWN + 2)
-    return H, np.array(expected), np.array(seen), np.diag(noise)
+        H[:, 0, :N_SHOWN], expected[:, 0] = slope, number
+        seen[:, 0] = [h.sign * asked.number for h in hs]
+        noise[:, 0] += [h.account.off**2 if h.mistake.kind == "number" else 0.0 for h in hs]
+    if not n:
+        return H, expected, seen, noise
+    slipped = np.array(
+        [[h.slipped_at is not None and i >= h.slipped_at for i in range(n)] for h in hs]
+    )
+    misread = np.array(
+        [[h.account.off if h.mistake == Mistake("find", i) else 0.0 for i in range(n)] for h in hs]
+    )
+    # A tube that stands as the star was told has no other centring than that star's.
+    own = np.array([0.0 if i == 0 and asked.looked_back else asked.centring for i in range(n)])
+    hand = np.array([h.account.hand for h in hs])[:, None] * own
+    across = np.maximum(0.05, np.cos(asked.centred.seen[:, 1]))
+    tail = x[:, N_SHOWN:]
+    for axis in (0, 1):
+        rows = slice(first + axis, m, 2)
+        # What is left to push is from the object back to the zero.
+        H[:, rows, :N_SHOWN] = -slopes[:, :, axis]
+        H[:, rows, N_SHOWN + axis] = np.where(slipped, -1.0, 0.0)
+        expected[:, rows] = -push[:, :, axis] - tail[:, axis, None] * slipped
+        seen[:, rows] = asked.left[:, axis]
+        noise[:, rows] += (hand / (across if axis == 0 else 1.0)) ** 2 + misread**2
+    return H, expected, seen, noise

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plumbstar.controller.outlook import SLIPPED, STAR_WRONG, USUAL_WAYS
+from plumbstar.controller.mistakes import SLIPPED, STAR_WRONG
+from plumbstar.controller.outlook import USUAL_WAYS
 from plumbstar.controller.showing import SHARE, WAYS, ObjectPlaces, Taught, derivatives
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Priors

@@ -33,6 +33,11 @@ class Searched:
     after: int
 
 
+def moved_at(s: Searched, slipped_at: int | None) -> bool:
+    """Whether what slipped before that find had done so when this was looked for."""
+    return slipped_at is not None and slipped_at <= s.after
+
+
 def past(
     mean: Array,
     cov: Array,
@@ -48,7 +53,7 @@ def past(
     log = 0.0
     for s in searched:
         _, push, _, slope = derivatives(mean[:N_SHOWN], taught, s.place, clock)
-        moved = slipped_at is not None and slipped_at <= s.after
+        moved = moved_at(s, slipped_at)
         J = np.concatenate([slope[0], np.eye(2) if moved else np.zeros((2, 2))], axis=-1)
         scale = np.array([max(0.05, math.cos(float(s.place.seen[0, 1]))), 1.0])
         J = J * scale[:, None]

@@ -111,10 +111,29 @@ def derivatives(
     step: float = 1e-5,
 ) -> tuple[float, Array, Array, Array]:
     """At parameters x (17,): number, pushes (n, 2), and their derivatives (17,) and (n, 2, 17)."""
+    number, push, slope, slopes = derivatives_of_many(
+        x[None], taught, objects, clock, looked_back, step
+    )
+    return float(number[0]), push[0], slope[0], slopes[0]
+
+
+def derivatives_of_many(
+    xs: Array,
+    taught: Taught,
+    objects: ObjectPlaces,
+    clock: bool,
+    looked_back: bool = False,
+    step: float = 1e-5,
+) -> tuple[Array, Array, Array, Array]:
+    """At parameters xs (k, 17): numbers (k,), pushes (k, n, 2), and their derivatives (k, 17) and
+    (k, n, 2, 17)."""
     eye = np.eye(N_SHOWN) * step
-    many = np.concatenate([x[None], x + eye, x - eye])
+    moved = np.concatenate([np.zeros((1, N_SHOWN)), eye, -eye])
+    many = (xs[:, None, :] + moved).reshape(-1, N_SHOWN)
     number, push = shown(many, taught, objects, clock, looked_back)
+    number = number.reshape(len(xs), -1)
+    push = push.reshape(len(xs), len(moved), -1, 2)
     n = N_SHOWN
-    slope = (number[1 : n + 1] - number[n + 1 :]) / (2 * step)
-    slopes = np.moveaxis((push[1 : n + 1] - push[n + 1 :]) / (2 * step), 0, -1)
-    return float(number[0]), push[0], slope, slopes
+    slope = (number[:, 1 : n + 1] - number[:, n + 1 :]) / (2 * step)
+    slopes = np.moveaxis((push[:, 1 : n + 1] - push[:, n + 1 :]) / (2 * step), 1, -1)
+    return number[:, 0], push[:, 0], slope, slopes

@@ -53,10 +53,12 @@ def sweep(
     until: float = 0.95,
     most: int = 60,
     allowed: Allowed | None = None,
+    cloud_deg: Array | None = None,
 ) -> Sweep:
     """Where to look next when the target is not in the field: the likeliest unseen ground first.
 
-    ``covariance`` (2, 2), radians^2: of the target about the field's centre. Stops lie on a
+    ``covariance`` (2, 2), radians^2: of the target about the field's centre; ``cloud_deg`` (n, 2)
+    points of equal weight where it may lie, where a normal law does not say it all. Stops lie on a
     hexagonal net whose circles leave no gap (spacing sqrt(3)/2 of the field) and which is turned to
     the ellipse. Every next stop is the one that newly shows most probability for the distance
     moved and the time it takes to look (the greedy rule of search theory: Stone 1975, Theory of
@@ -67,7 +69,6 @@ def sweep(
     values, vectors = np.linalg.eigh(cov)
     s_minor, s_major = np.degrees(np.sqrt(np.maximum(values, 1e-16)))
     r = field_deg / 2
-    cloud = _cloud(24, 48) * np.array([s_major, s_minor])
     step = field_deg * math.sqrt(3) / 2
     # A fix that knows hardly anything would ask for a net of millions of fields. The path is of
     # ``most`` stops, so it stays within that many of the start, and near the ellipse's long axis.
@@ -80,6 +81,10 @@ def sweep(
     ]
     centres = np.array(net)
     turn = np.stack([vectors[:, 1], vectors[:, 0]])
+    if cloud_deg is None:
+        cloud = _cloud(24, 48) * np.array([s_major, s_minor])
+    else:
+        cloud = cloud_deg @ turn.T
     may = np.ones(len(centres), dtype=bool) if allowed is None else allowed(centres @ turn)
     seen_from = np.hypot(*(centres[:, None, :] - cloud[None]).transpose(2, 0, 1)) <= r
     unseen = np.ones(len(cloud), dtype=bool)

@@ -7,17 +7,18 @@ Readings are untouched, and so is a find's predicted reading: that is what was s
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from plumbstar.errors import UserError
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.file import Step
 from plumbstar.logbook.records import MOST_S, LoggedSighting, NotSaved, TimedBy
-from plumbstar.logbook.shown import DISPLAY_TIMES, display_times, load_display
+from plumbstar.logbook.shown import DISPLAY_TIMES, DisplayEntry, display_times, load_display
 from plumbstar.logbook.whole_outing import WholeOutings
 from plumbstar.logbook.words import signed_clock
 from plumbstar.mount.sightings_file import Place
+from plumbstar.sky.times import Instant
 
 #: A sighted star stands above the horizon, give or take refraction and a low skyline.
 LOWEST_ALT_DEG = -1.0
@@ -60,7 +61,8 @@ class Corrections(WholeOutings):
 
     def shifts_by(self, outing_id: int, by_s: float, up_to: int | None = None) -> Shifts:
         """The whole outing by so many seconds; or its sightings 1 to ``up_to``, with the finds and
-        notes that the same clock dated no later, and the start. Raises :class:`UserError`."""
+        notes that the same clock dated no later, and the start. An outing without sightings is
+        counted by its lines beside a closed controller. Raises :class:`UserError`."""
         if not (math.isfinite(by_s) and 0.0 < abs(by_s) <= MOST_S):
             raise UserError(
                 f"a correction of {by_s:g} s",
@@ -74,9 +76,10 @@ class Corrections(WholeOutings):
         notes = self._notes.of(outing_id, deleted=True)
         shown = load_display(self._outings.state(outing_id))
         if up_to is not None:
-            last = self._sightings.numbered(outing_id, up_to).sighting.utc
-            if last is None:
-                raise UserError(f"sighting {up_to}", "one with a time", "Choose another")
+            if shown and not every:
+                last = _line(shown, up_to, outing_id)
+            else:
+                last = self._last(outing_id, up_to)
             rows = [s for s in rows if s.number <= up_to]
             finds = tuple(f for f in finds if f.utc <= last)
             notes = tuple(n for n in notes if n.utc <= last)
@@ -89,6 +92,13 @@ class Corrections(WholeOutings):
             by_s if up_to is None and outing.ended is not None else 0.0,
             {e.press: by_s for e in shown},
         )
+
+    def _last(self, outing_id: int, number: int) -> Instant:
+        """When that sighting was. Raises :class:`UserError`."""
+        utc = self._sightings.numbered(outing_id, number).sighting.utc
+        if utc is None:
+            raise UserError(f"sighting {number}", "one with a time", "Choose another")
+        return utc
 
     def shifts_to(self, outing_id: int, clock: TimedBy, least_s: float) -> Shifts:
         """What this clock, held to be right, says of the outing's times: those of the same run of
@@ -210,6 +220,17 @@ class Corrections(WholeOutings):
         self._file.set(steps, "sightings", s.id, "shift_az_deg", az)
         self._file.set(steps, "sightings", s.id, "shift_alt_deg", alt)
         return True
+
+
+def _line(shown: Sequence[DisplayEntry], number: int, outing_id: int) -> Instant:
+    """When that line beside a controller was. Raises :class:`UserError`."""
+    if not 1 <= number <= len(shown):
+        raise UserError(
+            f"line {number} beside the controller, of outing {outing_id}",
+            f"1 to {len(shown)}",
+            f"`plumbstar log show {outing_id}` numbers them",
+        )
+    return shown[number - 1].utc
 
 
 def _below(star: str, alt_deg: float, by: float) -> UserError:

@@ -1,4 +1,5 @@
-"""Sightings as ECSV: CSV whose head says each column's unit and type, for astronomers' tools.
+"""Sightings, or a controller's taps, as ECSV: CSV whose head says each column's unit and type, for
+astronomers' tools.
 
 The format is the open one of Astropy Proposal for Enhancement 6 (version 1.0; from memory): a head
 of YAML in comment lines, then plain CSV. Written by hand, since the head is short and its YAML can
@@ -12,7 +13,9 @@ import io
 import json
 from collections.abc import Iterable
 
+from plumbstar.logbook import shown_table
 from plumbstar.logbook.records import LoggedSighting, Outing, clean, short
+from plumbstar.logbook.shown import DisplayEntry
 
 _COLUMNS: tuple[tuple[str, str, str, str], ...] = (
     ("utc", "string", "", "moment of the sighting, ISO 8601 UTC"),
@@ -27,9 +30,12 @@ _COLUMNS: tuple[tuple[str, str, str, str], ...] = (
 )
 
 
-def _head(meta: dict[str, str | float]) -> list[str]:
+_Columns = tuple[tuple[str, str, str, str], ...]
+
+
+def _head(columns: _Columns, meta: dict[str, str | float]) -> list[str]:
     lines = ["%ECSV 1.0", "---", "delimiter: ','", "datatype:"]
-    for name, kind, unit, what in _COLUMNS:
+    for name, kind, unit, what in columns:
         column = {"name": name, "datatype": kind, "description": what}
         if unit:
             column["unit"] = unit
@@ -43,6 +49,15 @@ def _head(meta: dict[str, str | float]) -> list[str]:
 
 def sightings_to_ecsv(outing: Outing, sightings: Iterable[LoggedSighting]) -> str:
     """The sightings of an outing with units; its site, kit and start in the head."""
+    return _table(outing, _COLUMNS, (_row(logged) for logged in sightings))
+
+
+def shown_to_ecsv(outing: Outing, entries: Iterable[DisplayEntry]) -> str:
+    """The same of what a closed controller was told and showed."""
+    return _table(outing, shown_table.COLUMNS, shown_table.rows_of(entries))
+
+
+def _table(outing: Outing, columns: _Columns, rows: Iterable[tuple[str, ...]]) -> str:
     site = outing.site
     meta: dict[str, str | float] = {
         "started": short(outing.started),
@@ -58,20 +73,21 @@ def sightings_to_ecsv(outing: Outing, sightings: Iterable[LoggedSighting]) -> st
             "elevation_m": site.elevation_m,
         }
     out = io.StringIO()
-    out.write("\n".join(_head(meta)) + "\n")
+    out.write("\n".join(_head(columns, meta)) + "\n")
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(name for name, *_ in _COLUMNS)
-    for logged in sightings:
-        s = logged.sighting
-        angles = (s.az_reading_deg, s.alt_reading_deg, s.true_az_deg, s.true_alt_deg)
-        writer.writerow(
-            (
-                short(s.utc) if s.utc is not None else "",
-                clean(s.star),
-                *(repr(float(a)) for a in angles),
-                clean(s.eyepiece),
-                str(logged.active),
-                repr(float(logged.corrected_by_s)),
-            )
-        )
+    writer.writerow(name for name, *_ in columns)
+    writer.writerows(rows)
     return out.getvalue()
+
+
+def _row(logged: LoggedSighting) -> tuple[str, ...]:
+    s = logged.sighting
+    angles = (s.az_reading_deg, s.alt_reading_deg, s.true_az_deg, s.true_alt_deg)
+    return (
+        short(s.utc) if s.utc is not None else "",
+        clean(s.star),
+        *(repr(float(a)) for a in angles),
+        clean(s.eyepiece),
+        str(logged.active),
+        repr(float(logged.corrected_by_s)),
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from plumbstar.logbook.records import Find, LoggedSighting, Outing
+from plumbstar.logbook.shown import DisplayEntry
 from plumbstar.text.words import many
 
 
@@ -56,3 +57,24 @@ def find_line(f: Find) -> str:
     at = f"found at {f.found_az_deg:.3f}, {f.found_alt_deg:.3f} deg"
     more = corrected_words(f.corrected_by_s)
     return f"{f.number:4d}  {f.utc.iso()[11:19]}  {f.target}: {at}; {told}{more}"
+
+
+def display_line(number: int, e: DisplayEntry) -> str:
+    """A tap beside a closed controller, for a person."""
+    left = (
+        f", still to push {e.left_az_deg:+g}, {e.left_alt_deg:+g} deg"
+        if e.left_az_deg is not None and e.left_alt_deg is not None
+        else ""
+    )
+    what = {
+        "upright": "the tube on the stop",
+        "star": f"star {e.star}",
+        "number": f"the number {e.number_deg:+g} deg" if e.number_deg is not None else "the number",
+        "centred": f"{e.star} centred",
+        "missed": f"{e.star} not found, {many(len(e.looked), 'field')} looked at"
+        if e.looked
+        else f"{e.star} not found",
+    }[e.event]
+    by = f" (by {e.chosen})" if e.chosen else ""
+    clock = e.utc.iso()[11:19]
+    return f"{number:4d}  {clock}  {what}{by}{left}{corrected_words(e.corrected_by_s)}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from plumbstar.commands.siting import site_answer
 from plumbstar.contract.answers.book import (
+    DisplayLineReport,
     LogChangeReport,
     LoggedFindReport,
     LoggedSightingReport,
@@ -11,6 +12,7 @@ from plumbstar.contract.answers.book import (
 )
 from plumbstar.logbook import Change, Find, LoggedSighting, Outing, short
 from plumbstar.logbook.changes import sentence_part
+from plumbstar.logbook.shown import DisplayEntry
 
 
 def outing_answer(o: Outing) -> OutingReport:
@@ -66,6 +68,22 @@ def find_answer(f: Find) -> LoggedFindReport:
         field_radius_deg=f.field_radius_deg,
         eyepiece=f.eyepiece,
         corrected_by_s=f.corrected_by_s,
+    )
+
+
+def display_answer(line: int, e: DisplayEntry) -> DisplayLineReport:
+    return DisplayLineReport(
+        line=line,
+        utc=short(e.utc),
+        event=e.event,
+        star=e.star,
+        number_deg=e.number_deg,
+        left_az_deg=e.left_az_deg,
+        left_alt_deg=e.left_alt_deg,
+        chosen=e.chosen,
+        looked_deg=e.looked,
+        field_deg=e.field_deg,
+        corrected_by_s=e.corrected_by_s,
     )
 
 

@@ -28,7 +28,12 @@ NO_FIX_BESIDE = "The pages and the many nights now go by the corrected times."
 )
 @click.option("--clock-was", metavar="T", help="What the wrong clock showed, HH:MM:SS or ISO 8601,")
 @click.option("--when-it-was", metavar="T", help="when the time in truth was this.")
-@click.option("--up-to", type=int, metavar="K", help="Only sightings 1 to K: it was set then.")
+@click.option(
+    "--up-to",
+    type=int,
+    metavar="K",
+    help="Only sightings (without any: taps beside a controller) 1 to K: it was set then.",
+)
 @utc_option
 @options
 def correct_time(

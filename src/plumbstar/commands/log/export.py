@@ -8,8 +8,11 @@ import click
 
 from plumbstar.commands.log.book import book_at, command, outing_of
 from plumbstar.errors import UserError
-from plumbstar.logbook.ecsv import sightings_to_ecsv
+from plumbstar.logbook.ecsv import shown_to_ecsv, sightings_to_ecsv
+from plumbstar.logbook.shown import load_display
+from plumbstar.logbook.shown_table import shown_to_csv
 from plumbstar.text import files
+from plumbstar.text.words import many
 
 
 @command.command("export")
@@ -33,7 +36,11 @@ def export(
     force: bool,
     path: str | None,
 ) -> None:
-    """Write outing N (`last`, or `all` with --json) as CSV, ECSV or JSON."""
+    """Write outing N (`last`, or `all` with --json) as CSV, ECSV or JSON.
+
+    Of an evening beside a closed controller the table has what was tapped and typed: as CSV
+    `controller forecast` reads it.
+    """
     shared = ctx.parent.params if ctx.parent is not None else {}
     if as_csv + as_ecsv + as_json != 1:
         raise UserError("no format, or two", "--csv, --ecsv or --json", "Add one of them")
@@ -46,12 +53,24 @@ def export(
             text = book.export_json()
         else:
             o = outing_of(book, outing)
-            if as_ecsv:
-                text = sightings_to_ecsv(o, book.sightings(o.id, active=None))
+            shown = load_display(book.state(o.id))
+            sightings = book.sightings(o.id, active=None)
+            if as_json:
+                text = book.export_json(o.id)
+            elif shown and not sightings:
+                text = shown_to_ecsv(o, shown) if as_ecsv else shown_to_csv(shown)
             else:
                 text = (
-                    book.export_csv(o.id, set_aside=set_aside) if as_csv else book.export_json(o.id)
+                    sightings_to_ecsv(o, sightings)
+                    if as_ecsv
+                    else book.export_csv(o.id, set_aside=set_aside)
                 )
+                if shown:
+                    click.echo(
+                        f"Without the {many(len(shown), 'line')} beside the controller: --json has "
+                        "them too.",
+                        err=True,
+                    )
     if output is None:
         click.echo(text, nl=False)
         return

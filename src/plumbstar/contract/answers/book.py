@@ -72,6 +72,24 @@ class OutingsReport(Report, frozen=True, kw_only=True):
     outings: tuple[OutingReport, ...]
 
 
+class DisplayLineReport(Report, frozen=True, kw_only=True):
+    """A tap beside a closed controller: ``event`` is upright, star, number, centred or missed;
+    what was left to push is right and up positive. ``looked_deg``: of one not found, where the
+    fields' middles were, from the controller's zero."""
+
+    line: int
+    utc: str
+    event: str
+    star: str
+    number_deg: float | None
+    left_az_deg: float | None
+    left_alt_deg: float | None
+    chosen: str
+    looked_deg: tuple[tuple[float, float], ...]
+    field_deg: float
+    corrected_by_s: float
+
+
 class WholeOutingReport(Report, frozen=True, kw_only=True):
     """An outing with all that is in it."""
 
@@ -79,6 +97,7 @@ class WholeOutingReport(Report, frozen=True, kw_only=True):
     sightings: tuple[LoggedSightingReport, ...]
     finds: tuple[LoggedFindReport, ...]
     notes: tuple[NoteReport, ...]
+    beside: tuple[DisplayLineReport, ...]
     kit_text: str
 
 

@@ -11,8 +11,9 @@ import msgspec
 import numpy as np
 
 from plumbstar.controller.evening import asked_with, object_places, places
+from plumbstar.controller.landing import Lies
 from plumbstar.controller.nearest import nearest_known
-from plumbstar.controller.outlook import Lies, Outlook, outlook
+from plumbstar.controller.outlook import Outlook, outlook
 from plumbstar.controller.ranking import over_the_sky, promise
 from plumbstar.controller.showing import ObjectPlaces
 from plumbstar.errors import UserError
@@ -44,8 +45,9 @@ _FINDS = (ChangeKind.FOUND, ChangeKind.NOT_FOUND)
 
 @dataclass(frozen=True)
 class PushOn:
-    """From the controller's zero for ``start`` on to the target: (2,) on the circles, radians."""
+    """From the controller's zero for ``start`` on to ``target``: (2,) on the circles, radians."""
 
+    target: Target
     start: Target
     push: Array
     lies: Lies
@@ -205,7 +207,8 @@ class Beside:
             values, axes = np.linalg.eigh(on.lies.cov)
             wide = (axes * np.maximum(values, math.radians(field / 2.0) ** 2)) @ axes.T
             allowed = self._p.guidance.allowed_stops()
-            way = sweep(wide, field, until=0.97, allowed=allowed)
+            cloud = np.degrees(on.lies.cloud) if on.lies.cloud is not None else None
+            way = sweep(wide, field, until=0.97, allowed=allowed, cloud_deg=cloud)
             outside = max(1.0 - float(way.found_by[0]), 1e-9)
             self._p.search.begin(
                 target,
@@ -251,7 +254,8 @@ class Beside:
             nights = earlier_nights(self._p.book, kit, priors, here)
             if nights:
                 asked = tonight_after(nights, nights[-1].asked)
-                told = {k: getattr(asked, k) for k in ("priors", "ways", "clockless", "between")}
+                learnt = ("priors", "ways", "clockless", "between", "hands")
+                told = {k: getattr(asked, k) for k in learnt}
             self._nights = (key, told)
         return self._nights[1]
 
@@ -316,7 +320,7 @@ class Beside:
         # Where the target is, and what the controller believes of the object chosen in its place.
         there, chosen = (object_places([x], now, site) for x in (target, start))
         (lies,) = seen.lies(ObjectPlaces(there.seen, chosen.believed), field)
-        return PushOn(start, lies.push, lies, float(there.seen[0, 1]))
+        return PushOn(target, start, lies.push, lies, float(there.seen[0, 1]))
 
 
 def slow_words(quick: float, slow: float, unknown: bool) -> str:

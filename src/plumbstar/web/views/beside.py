@@ -17,7 +17,8 @@ from plumbstar.contract.beside import (
     OfferedStar,
     OfferedStars,
 )
-from plumbstar.controller.outlook import BEFOREHAND, Mistake, Outlook
+from plumbstar.controller.mistakes import BEFOREHAND, Mistake
+from plumbstar.controller.outlook import Outlook
 from plumbstar.kit import Kit
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.naming.constellations import CONSTELLATIONS

@@ -9,6 +9,7 @@ import numpy as np
 from plumbstar.contract.beside import BesidePush, BesideSweep
 from plumbstar.contract.parts import PatchRecord
 from plumbstar.errors import UserError
+from plumbstar.guide.searching import fields
 from plumbstar.logbook.places import log_name
 from plumbstar.text import words
 from plumbstar.web.evening.beside import PushOn
@@ -56,13 +57,29 @@ def _record(e: Evening, on: PushOn) -> BesidePush:
         hit_chance_words=words.chance(on.lies.hit_chance),
         hit_chance_at_zero=rounded(on.lies.hit_chance_at_zero if known else 0.0, 3),
         hit_chance_at_zero_words=words.chance(on.lies.hit_chance_at_zero if known else 0.0),
-        warnings=_warnings(e),
+        warnings=_warnings(e, on),
         sweep=_sweep(e, on),
     )
 
 
-def _warnings(e: Evening) -> tuple[str, ...]:
-    """What makes it harder: too low, behind a tree, overhead."""
+def _searched(e: Evening, on: PushOn) -> tuple[str, ...]:
+    """That it was looked for before, and whether this aims elsewhere."""
+    name = log_name(on.target)
+    looked = [len(x.looked) for x in e.display.alignment if x.event == "missed" and x.star == name]
+    if not sum(looked):
+        return ()
+    told = f"You looked for it in {fields(sum(looked))} before."
+    if on.lies.cloud is not None:
+        return (f"{told} This aims beside them.",)
+    return (f"{told} It should have been there: see Mend for what may be wrong.",)
+
+
+def _warnings(e: Evening, on: PushOn) -> tuple[str, ...]:
+    """What makes it harder: too low, behind a tree, overhead; or that it was not found before."""
+    return (*_searched(e, on), *_hard_to_reach(e))
+
+
+def _hard_to_reach(e: Evening) -> tuple[str, ...]:
     placed = e.guidance.target_now(e.now())
     if placed is None:
         return ()
