@@ -12,6 +12,7 @@ from click.testing import CliRunner
 
 from plumbstar import kit as kits
 from plumbstar.cli import group
+from plumbstar.diagnose.teach import learnt_priors
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.exchange import sightings_to_csv
@@ -105,10 +106,11 @@ def test_what_is_given_wins(book, monkeypatch, tmp_path):
     assert "from_logbook" not in fix  # no outing with that kit, and nothing else was wanting
     assert fix["centring_arcmin"] == pytest.approx(3.0)
     kit.write_text('name = "Ridge box"\ncentring_arcmin = 3.0\n')
-    fix = asked(book, "fix", str(folder / "next.csv"), "--kit", str(kit))
+    fix = asked(book, "fix", str(folder / "next.csv"), "--kit", str(kit),
+                "--centring-arcmin", "4")  # fmt: skip
     assert fix["from_logbook"]["kit"] is None
     assert fix["from_logbook"]["outings"] == [1, 2, 3, 4, 5]
-    assert fix["centring_arcmin"] == pytest.approx(3.0)
+    assert fix["centring_arcmin"] == pytest.approx(4.0)
     flat = asked(book, "fix", str(folder / "last.csv"), "--flat-priors", "--terms",
                  "azimuth_zero,altitude_zero,lean_north,lean_west")  # fmt: skip
     assert flat["from_logbook"]["outings"] == []
@@ -191,3 +193,30 @@ def test_it_is_only_read(book, monkeypatch):
     before = held()
     asked(book, "fix", table)
     assert held() == before
+
+
+def test_what_was_learnt_becomes_lines_for_a_kit(book, tmp_path):
+    printed = asked(book, "log", "priors", "--as-kit", "--logbook", str(book), raw=True)
+    learnt = asked(book, "log", "priors", "--logbook", str(book))
+    assert learnt["kit_toml"] in printed
+    kit = kits.loads(printed).priors
+    terms = {t["term"]: t for t in learnt["terms"]}
+    for name in ("altitude_zero", "cone"):
+        assert getattr(kit, f"{name}_deg") == pytest.approx(terms[name]["value_deg"], abs=0.01)
+        sigma = getattr(kit, f"{name}_sigma_deg")
+        assert terms[name]["sigma_deg"] <= sigma < 1.11 * terms[name]["sigma_deg"]
+    scale = terms["azimuth_scale"]
+    assert kit.azimuth_scale_percent == pytest.approx(scale["value_percent"], abs=0.006)
+
+
+def test_an_evening_long_ago_knows_nothing_of_later_mends(book, tmp_path):
+    """Solved again today, it starts from what was learnt by then."""
+    copy = tmp_path / "copy.sqlite3"
+    with Logbook.open(book, create=False) as b:
+        b.copy_to(copy)
+    with Logbook.open(copy) as b:
+        at = b.outing(5).started
+        before = learnt_priors(b, SCENE.kit, at).priors
+        b.add_mend("Ridge box", ("altitude_zero",), "shimmed", at.plus_seconds(86400.0))
+        assert learnt_priors(b, SCENE.kit, at).priors.key == before.key
+        assert learnt_priors(b, SCENE.kit).priors.key != before.key

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import math
+
+import numpy as np
 import pytest
 
 from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.kit import Eyepiece, Kit, Telescope
+from plumbstar.mount.priors import Priors
+from plumbstar.mount.terms import INDEX, TERMS
 
 
 def test_the_commented_example_is_the_demos_telescope() -> None:
@@ -92,3 +97,20 @@ def test_a_missing_or_unreadable_file_is_an_error_in_words(tmp_path) -> None:
     (tmp_path / "b.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(UserError, match=r"b\.toml"):
         kits.load(tmp_path / "b.toml")
+
+
+def test_every_term_has_a_key_for_its_value() -> None:
+    """Each value reaches the term that it is called after, and no other."""
+    keys = {
+        "altitude_zero_deg": "altitude_zero", "lean_north_deg": "lean_north",
+        "lean_west_deg": "lean_west", "squareness_deg": "squareness", "cone_deg": "cone",
+        "droop_deg": "droop", "azimuth_scale_percent": "azimuth_scale",
+        "altitude_scale_percent": "altitude_scale", "runout_sin_deg": "azimuth_runout_sin",
+        "runout_cos_deg": "azimuth_runout_cos", "refraction_deg": "refraction",
+    }  # fmt: skip
+    assert set(keys.values()) == set(TERMS) - {"azimuth_zero"}
+    for key, term in keys.items():
+        mean = Priors.from_kit(kits.loads(f"[priors]\n{key} = 0.5")).mean
+        expected = 0.005 if key.endswith("percent") else math.radians(0.5)
+        assert mean[INDEX[term]] == pytest.approx(expected)
+        assert np.count_nonzero(mean) == 1

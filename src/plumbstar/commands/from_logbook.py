@@ -153,6 +153,8 @@ class FromLogbook:
             what.append(f"the site {t.site.name or f'{t.site.lat_deg:.2f}, {t.site.lon_deg:.2f}'}")
         if self.learnt is not None:
             what.append(f"what {words.many(len(self.outings), 'outing')} taught{self._stop}")
+            if (hand := self.learnt.hand) is not None and hand.differs:
+                what.append(f"that you centre to about {hand.arcmin:.1f} arcmin")
         if not what:
             return ""
         return f"From the logbook: {words.joined(what)}. --no-logbook leaves it out."

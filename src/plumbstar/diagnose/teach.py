@@ -113,15 +113,18 @@ RESEATING, SHARE, WRONG_WAY = math.radians(0.05), 0.1, 0.05
 
 
 def mends_of(
-    book: Logbook, kit: Kit
+    book: Logbook, kit: Kit, before: Instant | None = None
 ) -> tuple[list[tuple[Instant, tuple[str, ...]]], list[learn.StopMoved]]:
     """The mends of a kit: those after which terms start anew, and those that moved its stop.
 
     As the kit has arm and direction now: what was put under the stop is what stays true.
+    ``before`` passes over those made then or later: an evening long ago knew nothing of them.
     """
     anew: list[tuple[Instant, tuple[str, ...]]] = []
     moved = []
     for m in book.mends(kit.name):
+        if before is not None and m.utc >= before:
+            continue
         size = kit.stop.raised_by(m.put_mm) if m.put else None
         terms = m.terms
         if size is not None and STOP in terms:
@@ -141,7 +144,7 @@ def learnt_priors(book: Logbook, kit: Kit, before: Instant | None = None) -> lea
     """
     with WorkedOut.beside(book) as known:
         told = evidence_of(book, kit, before, known)
-        anew, moved = mends_of(book, kit)
+        anew, moved = mends_of(book, kit, before)
         learnt: learn.Learnt = known.of(
             _LEARNT, learn.learn, told.said, Priors.from_kit(kit), anew, moved
         )

@@ -42,10 +42,13 @@ class Priors:
             mean[INDEX[name]] = math.radians(getattr(p, f"{name}_deg"))
             sigma[INDEX[name]] = math.radians(getattr(p, f"{name}_sigma_deg"))
         for name in ("lean_north", "lean_west"):
+            mean[INDEX[name]] = math.radians(getattr(p, f"{name}_deg"))
             sigma[INDEX[name]] = math.radians(p.lean_sigma_deg)
         for name in SCALES:
+            mean[INDEX[name]] = getattr(p, f"{name}_percent") / 100.0
             sigma[INDEX[name]] = getattr(p, f"{name}_sigma_percent") / 100.0
         for name in ("azimuth_runout_sin", "azimuth_runout_cos"):
+            mean[INDEX[name]] = math.radians(getattr(p, f"{name.removeprefix('azimuth_')}_deg"))
             sigma[INDEX[name]] = math.radians(p.runout_sigma_deg)
         return Priors(mean, sigma)
 

@@ -115,12 +115,19 @@ def _shimmed(book: Logbook, kit: Kit, text: str) -> tuple[Pieces, list[str]]:
 @command.command("priors")
 @click.option("--kit", "kit_text", metavar="NAME", help="The kit (else that of the last outing).")
 @click.option("--reset", is_flag=True, help="Learn all terms anew from now on.")
+@click.option("--as-kit", is_flag=True, help="Print what was learnt as lines for a kit file.")
 @utc_option
 @options
 def priors(
-    kit_text: str | None, reset: bool, path: str | None, as_json: bool, utc: str | None
+    kit_text: str | None,
+    reset: bool,
+    as_kit: bool,
+    path: str | None,
+    as_json: bool,
+    utc: str | None,
 ) -> None:
     """What past outings teach about the mount, term by term."""
+    from plumbstar.commands.log.as_kit import NOT_TWICE, kit_lines
     from plumbstar.commands.mount_answer import centring_answer, learnt_answer
     from plumbstar.diagnose.hand import hand_sentence
     from plumbstar.diagnose.teach import learnt_priors
@@ -137,6 +144,7 @@ def priors(
             for m in book.mends(kit.name)
             if m.put and kit.stop.raised_by(1.0) is not None and (since is None or m.utc >= since)
         ]
+    for_kit = kit_lines(learnt, kit)
     told = sorted({o for t in learnt.terms for o in t.outings})
     lines = [
         f"{kit.name}: {many(len(told), 'outing')} teach{'es' if len(told) == 1 else ''} about it."
@@ -167,10 +175,13 @@ def priors(
     if learnt.left_out:
         which = ", ".join(map(str, learnt.left_out))
         lines.append(f"  Left out, as their sightings contradict one another: outing {which}")
+    if as_kit:
+        lines = [NOT_TWICE, *for_kit] if told else lines
     say(
         as_json,
         PriorsReport(
             kit=kit.name,
+            kit_toml="\n".join(for_kit),
             outings=tuple(told),
             left_out=tuple(learnt.left_out),
             centring=centring_answer(learnt.hand),

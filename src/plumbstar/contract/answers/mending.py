@@ -238,7 +238,10 @@ class LearntTermReport(Report, frozen=True, kw_only=True):
 
 
 class PriorsReport(Report, frozen=True, kw_only=True):
+    """``kit_toml``: what was learnt as lines for a kit file."""
+
     kit: str
+    kit_toml: str
     outings: tuple[int, ...]
     left_out: tuple[int, ...]
     centring: CentringLearntReport | None
