@@ -59,6 +59,20 @@ def test_the_star_that_a_slip_asked_for_checks_nothing_else():
         assert told("star", "star", *slip, "star", "star", "base knocked") == "stars"
 
 
+def test_nor_does_one_that_the_screen_asked_for_without_such_a_fault():
+    """A server started again, a false alarm: the slip is open on the screen all the same."""
+    knock, wrong = Fault("base knocked", 0, 0.5), Fault("wrong star", 0, 0.5)
+    right = [Event(float(k), star=True) for k in range(3)]
+    asked = Event(4.0, star=True, settles=True)
+    knocked = [*right, Event(3.0, knock), asked]
+    assert can_be_shown(knock, knocked) == "unseen"
+    assert can_be_shown(knock, [*knocked, Event(5.0, star=True)]) == "stars"
+    settled_wrong = [*right, Event(4.0, wrong, star=True, settles=True)]
+    assert can_be_shown(wrong, settled_wrong) == "unseen"
+    after = [Event(5.0, star=True), Event(6.0, star=True)]
+    assert can_be_shown(wrong, [*settled_wrong, *after]) == "stars"
+
+
 @asynchronous
 async def test_by_day_no_way_leads_near_the_sun_while_a_clock_says_day():
     suns = [c for s in range(5) for c in (await night.one(s, ("daytime",))).suns]

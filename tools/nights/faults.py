@@ -38,11 +38,13 @@ class Fault:
 @dataclass(frozen=True)
 class Event:
     """In the order in which they were: a star (or a find) tapped, wrong by ``fault`` or right; or
-    ``fault`` struck and may have moved something. ``at_s``: of the steady clock."""
+    ``fault`` struck and may have moved something. ``at_s``: of the steady clock. ``settles``: that
+    star was tapped while the screen asked for one, a possible slip being open."""
 
     at_s: float
     fault: Fault | None = None
     star: bool = False
+    settles: bool = False
 
 
 @dataclass
@@ -86,10 +88,11 @@ def can_be_shown(fault: Fault, course: Sequence[Event]) -> str:
     if struck is None:  # its press is still on the phone
         return "unseen"
     if fault.kind in STARS:
-        moves = [k for k, e in enumerate(course) if not e.star]
-        first = max((k for k in moves if k < struck), default=-1)
-        last = min((k for k in moves if k > struck), default=len(course))
-        beside = sum(e.fault is None for e in course[first + 1 : last])
+        # A star that settles a slip begins a stretch of its own.
+        moves = [k - 0.5 * e.star for k, e in enumerate(course) if not e.star or e.settles]
+        first = max((k for k in moves if k < struck), default=-1.0)
+        last = min((k for k in moves if k > struck), default=float(len(course)))
+        beside = sum(e.star and e.fault is None and first < k < last for k, e in enumerate(course))
         return "stars" if beside >= 2 else "unseen"
     free = _settling_nothing(course)
     return "stars" if len(free) >= 3 and any(k > struck for k in free) else "unseen"
@@ -101,7 +104,7 @@ def _settling_nothing(course: Sequence[Event]) -> list[int]:
     out, settling = [], False
     for k, e in enumerate(course):
         if e.star and e.fault is None:
-            if not settling:
+            if not (settling or e.settles):
                 out.append(k)
             settling = False
         elif not e.star and e.fault is not None and e.fault.kind in BYTES:

@@ -217,6 +217,7 @@ class Night:
 
     async def deliver(self, press: Press) -> None:
         _, name, body, tapped = press
+        asked_for = self.station.evening.slips.open is not None
         done = await self.act(name, **body, ago_ms=float(self.now_s - tapped) * 1000)
         if done is not None and done.asked:
             # Centred in good faith: the observer says yes, also to a star that is another.
@@ -224,7 +225,8 @@ class Night:
             done = await self.act("answer_doubt", id=body["id"], save=True)
         if done is not None:
             self.sighted += 1
-            self.course.append(Event(tapped, self.bad_stars.get(body["id"]), star=True))
+            bad = self.bad_stars.get(body["id"])
+            self.course.append(Event(tapped, bad, star=True, settles=asked_for))
 
     async def press(self, name: str, bad: Fault | None = None, /, **body: Any) -> None:
         self.presses += 1

@@ -282,11 +282,13 @@ class PairCounter:
     def _may_be_no_hand(self, counts: Counts, steps: tuple[int, int], dt: float) -> bool:
         """Whether to wait for what comes next before the step is taken for a hand's."""
         step = self._deg(steps)
-        if dt <= NEAR_S or max(map(abs, step)) < 1.0:
-            return False
+        if max(map(abs, step)) < 1.0 or dt < self._usual_s / 4.0:
+            return False  # in a bunch that was held up nobody knows how long it took
         rest = self._between(dt, (0.0, 0.0))
         if not all(rest.possible(step[k], k) for k in (0, 1)):
             return True
+        if dt <= NEAR_S:
+            return False
         reach = self._limits.speed_deg_s * rest.seconds
         near_zero = self._away_from_zero() and all(
             abs(d) <= reach for d in self._deg(self._signed(counts))

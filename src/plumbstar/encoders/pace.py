@@ -17,8 +17,14 @@ from typing import Final
 Pair = tuple[float, float]
 
 PEAK_OVER_MEAN: Final = 1.875
-#: Lines closer than this are judged by distance alone.
+#: Between lines closer than this no hand sets a tube in motion and stops it again: what goes faster
+#: than any hand must be what the speeds before and after lead to expect.
 NEAR_S: Final = 0.12
+_NEAR_DEG: Final = 1.0
+#: So much later than the others may one line arrive, ...
+_LATE_S: Final = 0.12
+#: ... and so quickly can a hand change the speed, degrees a second, in a second.
+_HARDEST_DEG_S2: Final = 600.0
 #: A board with more than this between its lines is slow: speeds are means over an interval.
 SLOW_S: Final = 0.25
 _SLACK_DEG: Final = 2.0
@@ -39,12 +45,13 @@ _KNOWN_AFTER_DEG: Final = 60.0
 @dataclass(frozen=True, slots=True)
 class Between:
     """What is known of the time between two lines: its length, the speeds before and after it
-    (degrees a second, both circles), and the fastest that the hand may have gone."""
+    (degrees a second, both circles), and the fastest that this hand, and any, may have gone."""
 
     seconds: float
     before: Pair
     after: Pair
     hand_deg_s: float
+    limit_deg_s: float
     fastest_mean_deg_s: float | None = None
     """On a slow board: the most that this hand may go over a whole interval; None on others."""
 
@@ -52,6 +59,11 @@ class Between:
         """Whether a hand can have gone so far on that circle (0 azimuth, 1 altitude)."""
         if self.fastest_mean_deg_s is not None:
             return self._possible_unseen(step_deg, circle, self.fastest_mean_deg_s)
+        if self.seconds <= NEAR_S:
+            if abs(step_deg) <= self.limit_deg_s * self.seconds:
+                return True  # whatever the speeds: no faster than a hand
+            if not self._even(step_deg, circle):
+                return False
         hand = self.hand_deg_s
         mean = (self.before[circle] + self.after[circle]) / 2.0
         mean = max(-hand, min(hand, mean)) * (1.0 - 1.0 / PEAK_OVER_MEAN)
@@ -68,6 +80,15 @@ class Between:
         if high < -_GOING_DEG_S:
             return -far <= step_deg <= -back
         return abs(step_deg) <= far
+
+    def _even(self, step_deg: float, circle: int) -> bool:
+        """Whether it is near what the speeds before and after lead to expect: by a late line and a
+        hard pull. For lines close together."""
+        before, after = self.before[circle], self.after[circle]
+        late = _LATE_S * max(abs(before), abs(after))
+        pulled = _HARDEST_DEG_S2 * (self.seconds / 2.0) ** 2
+        expected = (before + after) / 2.0 * self.seconds
+        return abs(step_deg - expected) <= _NEAR_DEG + late + pulled
 
     def smooth(self, step_deg: float, circle: int) -> bool:
         """Whether it is just what the speeds before and after lead to expect."""
@@ -116,16 +137,17 @@ class Pace:
     def between(self, seconds: float, usual_s: float, after: Pair) -> Between:
         """The time since the last place, ``after`` being the speed from then on."""
         before = self.speed(usual_s)
-        hand = self._limit
+        limit = hand = self._limit
         # In a push a slow board's speeds say little of the fastest moment between them, but what
         # the hand went over its other intervals tells what it can over this one.
         moving = usual_s > SLOW_S and max(map(abs, (*before, *after))) > 1.0
         if moving:
             known = self._travelled >= _KNOWN_SLOW_AFTER_DEG
-            return Between(seconds, before, after, hand, self._fastest_mean if known else hand)
+            mean = self._fastest_mean if known else limit
+            return Between(seconds, before, after, hand, limit, mean)
         if self._travelled >= _KNOWN_AFTER_DEG:
             hand = min(hand, max(_LEAST_SHARE * self._limit, _FASTER_THAN_SEEN * self._fastest))
-        return Between(seconds, before, after, hand)
+        return Between(seconds, before, after, hand, limit)
 
     @property
     def _fastest_mean(self) -> float:

@@ -20,8 +20,9 @@ def still_chance(pushes: int, misses: Iterable[tuple[int, float]] = ()) -> float
     one counted in.
 
     ``misses``: (in which push, how likely it was, had nothing moved, to see nothing there). Where
-    something moved, an object is taken not to be in the field at all: a slip within the field,
-    one in four by the sizes of the stories, makes this a little too low. Bayes' rule, push by push.
+    something moved, an object is taken not to be in the field at all: a slip within the field
+    (three in ten by the sizes of the stories) makes this a little too low. Bayes' rule, push by
+    push.
     """
     missed = list(misses)
     held = 1.0
