@@ -23,6 +23,7 @@ from plumbstar.contract.answers.mending import (
 from plumbstar.diagnose import checks
 from plumbstar.diagnose.checks.beside import Feasible, beside, beside_words
 from plumbstar.diagnose.checks.check import Check, read_one
+from plumbstar.diagnose.checks.typed import separate
 from plumbstar.diagnose.checks.verdict import Verdict
 from plumbstar.errors import UserError
 from plumbstar.logbook import ENVIRONMENT, path_of
@@ -49,7 +50,7 @@ def parse_numbers(check: Check, words: tuple[str, ...]) -> Typed:
             key, value = word.split("=", 1)
             raw[key.strip().replace("-", "_")] = value
         else:
-            bare += [x for x in word.replace(";", ",").split(",") if x.strip()]
+            bare.append(word)
     if not bare:
         return raw
     lists = [i for i in check.inputs if i.many]
@@ -60,13 +61,14 @@ def parse_numbers(check: Check, words: tuple[str, ...]) -> Typed:
                 "one list",
                 f"Give either {lists[0].key}=... or bare numbers",
             )
-        raw[lists[0].key] = bare
+        raw[lists[0].key] = separate(" ".join(bare), lists[0].key, False)
         return raw
     if lists:
         keys = " ".join(f"{i.key}=..." for i in lists)
         raise UserError(
             f"bare numbers for a check with {len(lists)} lists", keys, "Say which list they are"
         )
+    bare = [x for word in bare for x in separate(word, check.id, " " not in word)]
     open_inputs = [i for i in check.inputs if i.key not in raw]
     if len(bare) > len(open_inputs):
         raise UserError(
@@ -100,7 +102,8 @@ def describe(check: Check) -> str:
     lines += ["", "Write down:"]
     for i in check.inputs:
         extra = f" ({' or '.join(i.choices)})" if i.choices else f", {i.unit}" if i.unit else ""
-        given = "" if i.default is None else f"; left out: {i.default or 'as the kit says'}"
+        left_out = "as the kit says" if i.text else "not asked for yet"
+        given = "" if i.default is None else f"; left out: {i.default or left_out}"
         many = "=x,x,x" if i.many else "=x"
         lines.append(f"  {i.key}{many}  {i.label}{extra}{given}")
     sample = " ".join(

@@ -15,9 +15,13 @@ from plumbstar.diagnose.checks.verdict import (
     number_of,
     wrap,
 )
+from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
 from plumbstar.text.advice import CHECK_TITLES
+
+#: So much play is none: two marks, or two axes.
+MOST_DEG = 20.0
 
 
 @dataclass(frozen=True)
@@ -37,6 +41,12 @@ def measure(v: Values, kit: Kit) -> Play:
     one = [wrap(x - anchor) for x in v["one_way"]]
     other = [wrap(x - anchor) for x in v["other_way"]]
     e = few.difference_of(one, other, step)
+    if abs(e.value) > MOST_DEG:
+        raise UserError(
+            f"{abs(e.value):.1f}° between the two ways",
+            f"less than {MOST_DEG:g}°",
+            "Check that all readings are of the same mark and the same axis",
+        )
     limit = max(kit.centring_arcmin / 60.0, 0.05)
     state: State = "unsure"
     if e.sure_sign and abs(e.value) > limit:
@@ -63,7 +73,11 @@ def say(p: Play) -> Verdict:
             "that the play is the same each time"
         )
     elif p.state == "good":
-        sentence = f"The play in {p.axis}, {arcmin(e.value)}, is less than your centring hides."
+        most = arcmin(max(abs(e.low), abs(e.high)))
+        sentence = (
+            f"The play in {p.axis}, {arcmin(e.value)}, is less than your centring hides; more than "
+            f"{most} would have shown."
+        )
         mend = "Nothing to mend"
     else:
         sentence = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from plumbstar.diagnose.checks.check import SUN_FIRST, Check, Input, told
 from plumbstar.diagnose.checks.verdict import (
@@ -23,6 +23,8 @@ from plumbstar.text.advice import CHECK_TITLES, Advice, Do
 
 #: A cone of less is not worth a screw. Common practice, no source.
 _MATTERS_DEG = 0.1
+#: No tube points so far to the side: two marks.
+MOST_DEG = 10.0
 
 
 @dataclass(frozen=True)
@@ -74,7 +76,23 @@ def measure(v: Values, kit: Kit) -> TwoFaces:
         half = math.radians(wrap(a2 - 180.0 - a1) / 2.0)
         stops.append(e0)
         cones.append(math.degrees(math.atan(math.cos(up) * math.tan(half))))
-    return TwoFaces(few.mean_of(stops, grain), few.mean_of(cones, grain), max(v["direct_alt"]))
+    cone = few.mean_of(cones, grain)
+    if abs(cone.value) > MOST_DEG:
+        raise UserError(
+            f"a tube that points {abs(cone.value):.0f}° to the side",
+            f"less than {MOST_DEG:g}°",
+            "Check that the four lists belong together and that none of them is of another mark",
+        )
+    # Squareness is seen along with the cone, x sin alt: nobody has measured it here.
+    high = max(v["direct_alt"])
+    mixed = kit.priors.squareness_sigma_deg * abs(math.sin(math.radians(high)))
+    return TwoFaces(few.mean_of(stops, grain), _widened(cone, 1.96 * mixed), high)
+
+
+def _widened(e: few.Estimate, by: float) -> few.Estimate:
+    """An estimate with a second, independent half-width."""
+    more = math.hypot((e.high - e.low) / 2, by) - (e.high - e.low) / 2
+    return replace(e, low=e.low - more, high=e.high + more) if math.isfinite(e.low) else e
 
 
 def say(f: TwoFaces) -> Verdict:
@@ -86,8 +104,13 @@ def say(f: TwoFaces) -> Verdict:
     elif f.state == "unsure":
         tail = " The interval is still wide: do more rounds."
     low_mark = (
-        "" if high < 20 else f" The mark is {high:.0f}° up: squareness is mixed in (x sin alt)."
+        ""
+        if high < 5
+        else f" The mark is {high:.0f}° up: what the bearings are off square is mixed in, and the "
+        "interval allows for it."
     )
+    if f.state == "good":
+        tail = f" More than {arcmin(max(abs(cone.low), abs(cone.high)))} would have shown."
     side, back = ("right", "left") if cone.value > 0 else ("left", "right")
     return Verdict(
         f.state,

@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
+from plumbstar.diagnose.checks.typed import seconds_of, separate
 from plumbstar.diagnose.checks.verdict import Values, Verdict
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -109,7 +110,7 @@ def read_one(i: Input, raw: Any, check: str) -> Any:
     if i.text:
         return str(raw).strip()
     if isinstance(raw, str):
-        parts: list[Any] = raw.replace(";", ",").replace("−", "-").replace(",", " ").split()
+        parts: list[Any] = separate(raw, i.key, not i.many)
     elif isinstance(raw, Sequence):
         parts = list(raw)
     else:
@@ -117,7 +118,7 @@ def read_one(i: Input, raw: Any, check: str) -> Any:
     numbers = []
     for part in parts:
         try:
-            x = float(part)
+            x = float(seconds_of(part) if i.unit == "s" and isinstance(part, str) else part)
         except (TypeError, ValueError):
             raise UserError(
                 f"{i.key}: '{part}'", f"a number in {i.unit}", "Write it with a decimal point"

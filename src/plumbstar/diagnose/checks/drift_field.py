@@ -7,12 +7,15 @@ from dataclasses import dataclass
 
 from plumbstar.diagnose.checks.check import Check, Input, told
 from plumbstar.diagnose.checks.verdict import Number, State, Values, Verdict, number_of
+from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
 from plumbstar.text.advice import CHECK_TITLES
 
 #: The sky's turn, arcseconds per second of time (sidereal rate; IAU, from memory).
 SIDEREAL_ARCSEC = 15.041
+#: A field within so much of the kit's is the kit's; one this many times smaller or larger is none.
+CLOSE, MOST_WRONG = 0.03, 5.0
 
 
 @dataclass(frozen=True)
@@ -34,7 +37,7 @@ class Drift:
         e = self.field
         if e.count < 2:
             return "unsure"
-        close = abs(self.best_deg / self.stated_deg - 1.0) < 0.03
+        close = abs(self.best_deg / self.stated_deg - 1.0) < CLOSE
         inside = not self.uneven and e.low <= self.stated_deg <= e.high
         return "good" if close or inside else "mend"
 
@@ -50,6 +53,17 @@ def measure(v: Values, kit: Kit) -> Drift:
     cos_dec = math.cos(math.radians(float(v["dec_deg"])))
     fields = [t * SIDEREAL_ARCSEC * cos_dec / 3600.0 for t in v["seconds"]]
     e = few.mean_of(fields, 0.5 * SIDEREAL_ARCSEC * cos_dec / 3600.0)
+    stated = kit.true_field_deg(eyepiece)
+    if not stated / MOST_WRONG <= e.value <= stated * MOST_WRONG:
+        as_minutes = stated / MOST_WRONG <= 60.0 * e.value <= stated * MOST_WRONG
+        raise UserError(
+            f"{few.mean_of(v['seconds']).value:g} s, which is a field of {e.value:.2f}°, where the "
+            f"kit says {stated:.2f}° of the {eyepiece.name}",
+            "seconds from edge to edge",
+            "Were these minutes? Give seconds, or write 4:02"
+            if as_minutes
+            else "Check the seconds, the declination and which eyepiece it was",
+        )
     uneven = e.count > 1 and e.spread > 0.03 * e.value
     best = max(fields) if uneven else e.value
     return Drift(
@@ -57,13 +71,14 @@ def measure(v: Values, kit: Kit) -> Drift:
         field=e,
         uneven=uneven,
         best_deg=best,
-        stated_deg=kit.true_field_deg(eyepiece),
+        stated_deg=stated,
         field_stop_mm=2.0 * kit.telescope.focal_length_mm * math.tan(math.radians(best) / 2.0),
     )
 
 
 def say(d: Drift) -> Verdict:
     """The field in words."""
+    e = d.field
     numbers = (
         number_of("field", "mean true field", d.field),
         Number("field_arcmin", "true field, best value", d.best_deg * 60.0, "arcmin"),
@@ -76,7 +91,11 @@ def say(d: Drift) -> Verdict:
     if d.state == "unsure":
         return Verdict(d.state, f"{said}, from one timing.", numbers, "Time it three times")
     if d.state == "good":
-        said += f", as the kit says ({d.stated_deg:.2f})."
+        least = max(CLOSE, (e.high - e.low) / 2 / d.stated_deg if not d.uneven else CLOSE)
+        said += (
+            f", as the kit says ({d.stated_deg:.2f}). A field wrong by less than "
+            f"{100 * least:.0f} % would not have shown."
+        )
         return Verdict(d.state, said, numbers, "Nothing to mend")
     return Verdict(
         d.state,

@@ -20,7 +20,8 @@ from plumbstar.text.advice import CHECK_TITLES
 class Lean:
     """What a lean costs: hit chances as the base stands and dead level.
 
-    ``unforeseen``: more than the kit's prior expects, and more than the forecast is good for.
+    ``least_deg``: a lean that a rise read to a millimetre would not show. ``unforeseen``: more
+    than the kit's prior expects, and more than the forecast is good for.
     """
 
     lean_deg: float
@@ -29,6 +30,7 @@ class Lean:
     one_star: float
     one_star_level: float
     unforeseen: bool
+    least_deg: float
 
     @property
     def state(self) -> State:
@@ -54,6 +56,7 @@ def measure(v: Values, kit: Kit) -> Lean:
 
     return Lean(
         lean_deg=math.degrees(lean),
+        least_deg=math.degrees(math.atan2(1.0, float(v["over_mm"]))),
         two_stars=chance(lean, 2, False),
         two_stars_level=chance(0.0, 2, False),
         one_star=chance(lean, 1, False),
@@ -90,7 +93,8 @@ def say(x: Lean) -> Verdict:
         f"No need to level: with two good stars a lean of {x.lean_deg:.1f}° leaves {two} targets "
         f"in the field, quite level {two_level}, since the two stars tell the lean. With one star "
         f"only it is {words.chance(x.one_star)} as it stands and "
-        f"{words.chance(x.one_star_level)} on a base known to be level.",
+        f"{words.chance(x.one_star_level)} on a base known to be level. "
+        f"A rise read to 1 mm tells the lean to {x.least_deg:.2f}°.",
         numbers,
         "Leave it. See only that it stands firm: a base that moves spoils the fix",
     )

@@ -4,17 +4,35 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
 
 import numpy as np
 
 from plumbstar.diagnose.checks.check import MARK, Check, Input, told
-from plumbstar.diagnose.checks.verdict import Number, Values, Verdict, arcmin, number_of, wrap
+from plumbstar.diagnose.checks.verdict import (
+    Number,
+    Values,
+    Verdict,
+    arcmin,
+    number_of,
+    smallest_step,
+    unfolded,
+    wrap,
+)
+from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
 from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.text.advice import CHECK_TITLES
+
+#: By eye a quarter turn is hit to within so much; a turn that reads less than that is none. Common
+#: practice, no source.
+BY_EYE, LEAST_TURN = 12.0, 45.0
+#: Encoders count every edge, every second or every fourth; a factor six in a hundred or
+#: more off these is believed only if it fits so many degrees better. Common practice, no source.
+FACTORS, UNUSUAL = (0.25, 0.5, 1.0, 2.0, 4.0), 15.0
 
 
 class OnceRound(Enum):
@@ -23,6 +41,7 @@ class OnceRound(Enum):
     BACKWARDS = auto()
     SLIPS = auto()
     MISCOUNTS = auto()
+    QUARTER_WANTED = auto()
     TOO_FEW = auto()
     GOOD = auto()
 
@@ -33,6 +52,8 @@ class Turns:
 
     ``worst``: the turn that stands out, from 1. ``ticks``: the kit's count of a turn, 0 for none;
     ``reversed``: whether the kit says that it counts backwards.
+    ``least_slip_deg``: the smallest slip in one turn that would have shown. ``open_count``: the
+    readings are all within one turn, so half, twice or the wrong way round would look the same.
     """
 
     turn: few.Estimate
@@ -43,13 +64,17 @@ class Turns:
     worst: int
     ticks: int
     reversed: bool
+    least_slip_deg: float
+    open_count: bool
 
     @property
     def finding(self) -> OnceRound:
-        if self.turn.value < 0:
+        if self.turn.value < 0 and not self.slips:
             return OnceRound.BACKWARDS
         if self.slips:
             return OnceRound.SLIPS
+        if self.open_count:
+            return OnceRound.QUARTER_WANTED
         if abs(self.turn.value - 360.0) > 3 * self.sigma_deg:
             return OnceRound.MISCOUNTS
         if self.count == 1 and self.sigma_deg > 0.1:
@@ -67,10 +92,22 @@ def measure(v: Values, kit: Kit) -> Turns:
     readings, side = v["readings"], 1.0 if v["turned"] == "right" else -1.0
     step = kit.azimuth.resolution_deg
     mark = math.hypot(float(v["mark_arcmin"]) / 60.0, step / math.sqrt(12.0))
-    # All within one turn after whole turns: the reading folds, and only the remainder is seen.
+    # All within one turn after whole turns: the reading may fold, and then only the remainder is
+    # seen.
     folds = max(readings) - min(readings) <= 360.0
     steps = [side * (b - a) for a, b in itertools.pairwise(readings)]
-    turns = [360.0 + wrap(t) if folds else t for t in steps]
+    open_count = folds and v["quarter"] == ""
+    turns = steps
+    if folds:
+        over = unfolded(steps, wrap(steps[0]))
+        remainder = float(np.median(over))
+        whole = 360.0 + wrap(remainder) if open_count else _whole_turn(remainder, v, side)
+        turns = [whole + x - remainder for x in over]
+        # A count too large makes as much more of how the mark is missed; nobody knows yet by how
+        # much where the count is open: twice is allowed for.
+        mark *= max(abs(whole) / 360.0, 1.0)
+    else:
+        _none_missing(turns)
     n = len(turns)
     run_on = [0.0, *itertools.accumulate(turns)]
     e = few.slope_of(run_on, step)
@@ -85,11 +122,67 @@ def measure(v: Values, kit: Kit) -> Turns:
         sigma_deg=(max(mark, e.spread) if n > 1 else mark) / math.sqrt(sxx),
         mark_deg=mark,
         count=n,
-        slips=n > 1 and chi_square_survival(chi2, n - 1) < 0.01,
+        slips=n > 1 and chi_square_survival(chi2 / (4.0 if open_count else 1.0), n - 1) < 0.01,
         worst=1 + max(range(n), key=lambda i: abs(turns[i] - float(np.median(turns)))),
         ticks=kit.azimuth.ticks_per_turn,
         reversed=kit.azimuth.reversed,
+        least_slip_deg=_least_slip(n, mark * (2.0 if open_count else 1.0)) if n > 1 else math.inf,
+        open_count=open_count,
     )
+
+
+def _whole_turn(remainder: float, v: Values, side: float) -> float:
+    """What a whole turn reads, degrees, of which a folding display shows the remainder: the one
+    whose quarter is nearest to what was read a quarter turn on, by eye.
+
+    A count is wrong by a factor of two or four far more often than by another. Twice the
+    counts the right way and the wrong way round look the same at a quarter; the right
+    way is then taken. Raises :class:`UserError` where none is near.
+    """
+    seen = side * (float(v["quarter"]) - v["readings"][0])
+    wholes = [remainder + 360.0 * k for k in range(-4, 5)]
+    wholes = [w for w in wholes if abs(w) >= LEAST_TURN]
+    # How far the eye would have been out, in degrees turned.
+    off = {w: abs(wrap(seen - w / 4.0)) / (abs(w) / 360.0) for w in wholes}
+
+    def odd(w: float) -> float:
+        from_usual = min(abs(abs(w) / 360.0 / f - 1.0) for f in FACTORS)
+        return off[w] + UNUSUAL * min(from_usual / 0.06, 1.0) + (3.0 if w < 0 else 0.0)
+
+    best = min(wholes, key=odd)
+    if off[best] > BY_EYE:
+        raise UserError(
+            f"{wrap(seen):+.0f}° for a quarter turn, with {remainder:+.1f}° over whole turns",
+            "a quarter turn the same way as the others, by eye",
+            "Go back to the mark, turn a quarter on, and read again",
+        )
+    return best
+
+
+def _none_missing(turns: Sequence[float]) -> None:
+    """Raises :class:`UserError` where one turn is as long as two or more of the others."""
+    usual = float(np.median(turns))
+    for i, t in enumerate(turns, 1):
+        times = t / usual if usual else 0.0
+        if len(turns) > 2 and round(times) > 1 and abs(times - round(times)) < 0.05:
+            raise UserError(
+                f"from reading {i} to reading {i + 1} are {round(times)} turns, and one between "
+                "the others",
+                "a reading after each turn",
+                "Is one missing there? Give the readings from there on by themselves",
+            )
+
+
+def _least_slip(n: int, mark: float) -> float:
+    """The smallest slip within one of n turns that would have been found, degrees."""
+    at = np.arange(n + 1.0)
+    line = np.stack([np.ones(n + 1), at], axis=1)
+    shares = []
+    for i in range(1, n + 1):
+        step = (at >= i).astype(float)
+        left = step - line @ np.linalg.lstsq(line, step, rcond=None)[0]
+        shares.append(float(left @ left))
+    return smallest_step(n - 1, mark, shares)
 
 
 def say(x: Turns) -> Verdict:
@@ -125,6 +218,24 @@ def say(x: Turns) -> Verdict:
                 if x.ticks
                 else "The circle is drawn or printed at the wrong scale: print it anew and repeat",
             )
+        case OnceRound.QUARTER_WANTED:
+            over = wrap(e.value)
+            comes = (
+                f"comes back to itself within {arcmin(x.mark_deg)}"
+                if abs(over) <= 3 * x.sigma_deg
+                else f"ends {over:+.2f}° from where it began"
+            )
+            slip = (
+                f" No turn slipped by more than {arcmin(x.least_slip_deg)}." if x.count > 1 else ""
+            )
+            return Verdict(
+                "unsure",
+                f"The reading {comes} each turn. If your display starts again at 360, it would do "
+                f"so, too, with half or twice the counts, or counting the wrong way.{slip}",
+                numbers,
+                "Turn a quarter to the same side from the mark, by eye, and give that reading as "
+                "well (quarter): it should be near 90 on",
+            )
         case OnceRound.TOO_FEW:
             return Verdict(
                 "unsure",
@@ -137,7 +248,12 @@ def say(x: Turns) -> Verdict:
             return Verdict(
                 "good",
                 f"One turn reads as one turn: {e.value:.2f}°, and the mark is hit within {mark}. "
-                "No slip, and the count is right.",
+                "The count is right"
+                + (
+                    f", and no turn slipped by more than {arcmin(x.least_slip_deg)}."
+                    if x.count > 1
+                    else "; whether it slips, one turn cannot tell."
+                ),
                 numbers,
                 "Nothing to mend",
             )
@@ -174,10 +290,13 @@ CHECK = Check(
         "Write down the azimuth reading at the mark.",
         "Turn once round to the right, slowly, and stop exactly at the mark. Write it down.",
         "Do that three times, without setting anything anew.",
+        "If your display starts again at 360: turn a quarter further, by eye, and write that down.",
     ),
     (
         Input("readings", "the azimuth reading at the mark, first and after each turn",
               many=True, at_least=2, low=-1e5, high=1e5),
+        Input("quarter", "the reading a quarter turn on from the first, by eye", low=-1e5, high=1e5,
+              default=""),
         Input("turned", "which way you turned", "", default="right", choices=("right", "left")),
         MARK,
     ),

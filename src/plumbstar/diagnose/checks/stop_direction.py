@@ -7,10 +7,23 @@ from dataclasses import dataclass
 from typing import Literal
 
 from plumbstar.diagnose.checks.check import Check, Input, told
-from plumbstar.diagnose.checks.verdict import Number, State, Values, Verdict, number_of
+from plumbstar.diagnose.checks.verdict import (
+    Number,
+    State,
+    Values,
+    Verdict,
+    number_of,
+    unfolded,
+)
+from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
 from plumbstar.text.advice import CHECK_TITLES
+
+#: An arm is measured with a tape to within so much. Common practice, no source.
+TAPE = 0.03
+#: Beyond this a piece under a stop tips no tube.
+MOST_DEG = 30.0
 
 
 @dataclass(frozen=True)
@@ -37,7 +50,13 @@ class Tip:
         if not self.stated_mm or self.arm_interval_mm is None:
             return False
         low, high = self.arm_interval_mm
-        return not low * 0.9 <= self.stated_mm <= high * 1.1
+        return not low * (1 - TAPE) <= self.stated_mm <= high * (1 + TAPE)
+
+    @property
+    def least_deg(self) -> float:
+        """The smallest change that these readings would have shown."""
+        e = self.change
+        return (e.high - e.low) / 2 if math.isfinite(e.low) else math.inf
 
     @property
     def state(self) -> State:
@@ -49,8 +68,15 @@ class Tip:
 def measure(v: Values, kit: Kit) -> Tip:
     """Which way added thickness tips the tube, and the lever arm it implies: t / tan(change)."""
     step = kit.altitude.resolution_deg
-    e = few.difference_of(v["before"], v["after"], step)
+    anchor = v["before"][0]
+    e = few.difference_of(unfolded(v["before"], anchor), unfolded(v["after"], anchor), step)
     mm = float(v["thickness_mm"])
+    if abs(e.value) > MOST_DEG:
+        raise UserError(
+            f"a change of {e.value:+.1f}° at the stop by {mm:g} mm",
+            f"less than {MOST_DEG:g}°",
+            "Check the readings, and that the altitude was not set anew in between",
+        )
     sure = e.sure_sign if math.isfinite(e.low) else abs(e.value) > 3 * step
     adding: Literal["raises", "lowers"] | None = None
     arm, interval = None, None
@@ -83,7 +109,8 @@ def say(t: Tip) -> Verdict:
     if t.adding is None or t.arm_mm is None:
         return Verdict(
             t.state,
-            f"The change, {e.value:+.2f}°, is too small beside its uncertainty to tell.",
+            f"The change, {e.value:+.2f}°, is too small to tell"
+            + (f": it would have had to be {t.least_deg:.2f}°." if e.count > 2 else "."),
             (change,),
             "Use a thicker piece (5 or 10 mm), read three times without and three times with it, "
             "and do not set the altitude anew in between",
@@ -97,7 +124,8 @@ def say(t: Tip) -> Verdict:
         t.state,
         f"Adding thickness {t.adding} the tube: {e.value:+.2f}° for {mm:g} mm, so the lever arm "
         f"is about {t.arm_mm:.0f} mm.{doubt}"
-        + (" One reading each: enough for the direction only." if t.few_readings else ""),
+        + (" One reading each: enough for the direction only." if t.few_readings else "")
+        + _what_was_seen(t),
         (
             change,
             Number("lever_arm_mm", "lever arm it implies", t.arm_mm, "mm", low, high),
@@ -107,6 +135,14 @@ def say(t: Tip) -> Verdict:
         if t.state == "good"
         else f'Write into the kit, under [stop]: adding = "{t.adding}" and lever_arm_mm = {keep}',
     )
+
+
+def _what_was_seen(t: Tip) -> str:
+    """How wrong the kit's arm could be without this having shown it."""
+    if t.state != "good" or not t.stated_mm or t.arm_interval_mm is None:
+        return ""
+    low, high = t.arm_interval_mm
+    return f" The arm is between {low:.0f} and {high:.0f} mm: anything outside would have shown."
 
 
 CHECK = Check(

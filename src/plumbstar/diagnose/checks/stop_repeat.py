@@ -7,10 +7,14 @@ from dataclasses import dataclass
 from enum import Enum, auto
 
 from plumbstar.diagnose.checks.check import Check, Input, told
-from plumbstar.diagnose.checks.verdict import Number, Values, Verdict, arcmin, number_of
+from plumbstar.diagnose.checks.verdict import Number, Values, Verdict, arcmin, number_of, unfolded
+from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
 from plumbstar.text.advice import CHECK_TITLES
+
+#: No stop comes back as badly as that: a reading is wrong.
+MOST_DEG = 10.0
 
 
 class ComesBack(Enum):
@@ -52,11 +56,18 @@ class StopSpread:
 def measure(v: Values, kit: Kit) -> StopSpread:
     """The spread of the reading at the stop, against what a fix and a field can bear."""
     step = kit.altitude.resolution_deg
-    readings = v["readings"]
+    readings = unfolded(v["readings"], v["readings"][0])
+    apart = max(readings) - min(readings)
+    if apart > MOST_DEG:
+        raise UserError(
+            f"readings at the stop that lie {apart:.1f}° apart",
+            "readings of one and the same place",
+            "Look for a slip of the pen among them",
+        )
     s = few.spread_interval(readings, step)
     return StopSpread(
         count=len(readings),
-        range_deg=max(readings) - min(readings),
+        range_deg=apart,
         spread=s,
         creep=few.slope_of(readings, step),
         limit_deg=max(kit.centring_arcmin / 60.0, 0.05),
@@ -112,7 +123,9 @@ def say(x: StopSpread) -> Verdict:
                 else "Do it ten times or more",
             )
         case ComesBack.GOOD:
-            return Verdict("good", f"{said}: good enough.", numbers, "Nothing to mend")
+            seen = f"A spread over {arcmin(max(s.high, x.limit_deg))} would have shown"
+            said = f"{said}: good enough. {seen}."
+            return Verdict("good", said, numbers, "Nothing to mend")
 
 
 CHECK = Check(

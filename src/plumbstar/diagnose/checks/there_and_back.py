@@ -15,17 +15,23 @@ from plumbstar.diagnose.checks.verdict import (
     circle_of,
     number_of,
     same_length,
+    smallest_step,
     wrap,
 )
+from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
 from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.text.advice import CHECK_TITLES
 
+#: No coupling loses so much on a swing and holds otherwise: another mark, or a missing reading.
+MOST_DEG = 60.0
+
 
 @dataclass(frozen=True)
 class Lost:
-    """What the reading lost over the swings, degrees; ``mark_deg``: what the mark allows."""
+    """What the reading lost over the swings, degrees; ``mark_deg``: what the mark allows;
+    ``least_deg``: the smallest loss on one swing that would have shown."""
 
     axis: str
     mean: few.Estimate
@@ -33,6 +39,7 @@ class Lost:
     largest_deg: float
     mark_deg: float
     slips: bool
+    least_deg: float
 
     @property
     def state(self) -> State:
@@ -44,6 +51,13 @@ def measure(v: Values, kit: Kit) -> Lost:
     same_length(v, "before", "after")
     step = circle_of(kit, v["axis"]).resolution_deg
     lost = [wrap(b - a) for a, b in zip(v["before"], v["after"], strict=True)]
+    if abs(most := max(lost, key=abs)) > MOST_DEG:
+        raise UserError(
+            f"{abs(most):.0f}° lost on one swing",
+            f"less than {MOST_DEG:g}°",
+            "Check that both lists are of the same mark, in the same order, and that none is "
+            "missing",
+        )
     mark = math.hypot(float(v["mark_arcmin"]) / 60.0, step / math.sqrt(12.0)) * math.sqrt(2.0)
     chi2 = sum(x * x for x in lost) / mark**2
     return Lost(
@@ -52,6 +66,7 @@ def measure(v: Values, kit: Kit) -> Lost:
         swings=len(lost),
         largest_deg=max(lost, key=abs),
         mark_deg=mark,
+        least_deg=smallest_step(len(lost), mark, [1.0]),
         slips=chi_square_survival(chi2, len(lost)) < 0.01,
     )
 
@@ -78,7 +93,9 @@ def say(x: Lost) -> Verdict:
         sentence = f"Nothing lost within what the mark allows ({mark}), but {few_words} little."
         mend = "Do it three to five times, once fast"
     else:
-        sentence, mend = f"The {x.axis} reading comes back every time.", "Nothing to mend"
+        least = arcmin(x.least_deg)
+        sentence = f"The {x.axis} reading comes back every time: no swing lost more than {least}."
+        mend = "Nothing to mend"
     return Verdict(x.state, sentence, numbers, mend)
 
 

@@ -6,7 +6,7 @@ Intervals are 95 % and honest about few readings (:mod:`plumbstar.solve.smallsam
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -93,6 +93,23 @@ def same_length(values: Values, *keys: str) -> None:
 def wrap(x: float) -> float:
     """An angle as -180 to 180 degrees."""
     return half_turn_deg(x)
+
+
+def unfolded(values: Sequence[float], anchor: float) -> list[float]:
+    """Readings of one place by a display that may start again at 360, all near ``anchor``."""
+    return [anchor + wrap(x - anchor) for x in values]
+
+
+def smallest_step(count: int, sigma: float, shares: Sequence[float]) -> float:
+    """The smallest step that a chi-square of so many degrees of freedom would have found, of
+    readings good to ``sigma``, at 1 % and in nine of ten cases.
+
+    ``shares``: how much of the square of a step stays in the chi-square, for each place that it may
+    be at; the least counts. By the normal distance above the root of the bound (1.28), which is a
+    little more than the exact power asks.
+    """
+    root = math.sqrt(few.chi_square_quantile(0.99, count)) + 1.28
+    return sigma * root / math.sqrt(min(shares))
 
 
 def arcmin(deg: float) -> str:

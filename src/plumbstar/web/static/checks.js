@@ -60,7 +60,7 @@ async function run(c) {
     if (i.choices.length) inputs[i.key] = chosen(c, i) ?? null;
     else if (fieldValue(id) === "") continue;
     else if (i.kind === "text") inputs[i.key] = fieldValue(id);
-    else if (i.kind === "numbers") inputs[i.key] = fieldValue(id).split(/[\s;]+/).filter(Boolean).map((t) => Number(t.replace(",", ".")));
+    else if (i.kind === "numbers") inputs[i.key] = fieldValue(id); // which comma is which is decided in one place
     else {
       const value = typedNumber(id);
       if (!Number.isFinite(value)) return say(`${capital(i.label)}: that must be a number.`, true);
