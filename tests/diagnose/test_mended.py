@@ -80,7 +80,7 @@ def sight(book, i, lasting, rng, k):
 
 
 def summary(book, k):
-    said, _ = evidence_of(book, k)
+    said = evidence_of(book, k).said
     anew, moved = mends_of(book, k)
     return history.summarise(
         said, Priors.from_kit(k), Noise.from_kit(k), 1.5, mends=anew, moved=moved
