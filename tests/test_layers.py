@@ -30,6 +30,7 @@ WITHIN = {
         "learn",
         "explain",
         "teach",
+        "score",
         "checks",
         "history",
         "shims",

@@ -10,6 +10,7 @@ from plumbstar.commands.output import print_json
 from plumbstar.diagnose import history, shims
 from plumbstar.diagnose.hand import hand_sentence
 from plumbstar.diagnose.history import Summary, TermChange, TermOverOutings, from_logbook
+from plumbstar.diagnose.score import score_of, score_sentence
 from plumbstar.diagnose.teach import OutingsTold
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -146,12 +147,15 @@ def command(
         kit = opt.kit_in_use(book, kit_name)
         summary, told, named = summary_of(book, kit, eyepiece)
         mends = book.mends(kit.name)
+        score = score_of(book, kit)
     text = text_of(summary, told, kit, named)
+    if said := score_sentence(score):
+        text += f"\n{said}"
     advice = shims.advise_from(summary, kit, mends)
     if advice is not None:
         text += f"\n\n{advice.text}"
         text += f"\n\n{advice.then}." if advice.then is not None else ""
     if as_json:
-        print_json(mount_answer(summary, kit.name, named, told, advice))
+        print_json(mount_answer(summary, kit.name, named, told, advice, score))
     else:
         click.echo(text)

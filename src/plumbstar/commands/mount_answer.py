@@ -13,6 +13,7 @@ from plumbstar.contract.answers.mending import (
     JobReport,
     LearntTermReport,
     MountReport,
+    PushesKeptReport,
     SkyHitsReport,
     StopMendedReport,
     TermChangeReport,
@@ -23,6 +24,7 @@ from plumbstar.diagnose import history
 from plumbstar.diagnose.hand import LearntHand, hand_sentence
 from plumbstar.diagnose.history import Job, StopMended, Summary, TermChange, TermOverOutings
 from plumbstar.diagnose.learn import TermLearnt
+from plumbstar.diagnose.score import Score, score_sentence
 from plumbstar.diagnose.shims import StopAdvice
 from plumbstar.diagnose.teach import OutingsTold
 from plumbstar.mount.terms import shown_in
@@ -34,6 +36,7 @@ def mount_answer(
     eyepiece: str,
     told: OutingsTold,
     advice: StopAdvice | None,
+    score: Score | None,
 ) -> MountReport:
     """Everything that the outings say about the mount."""
     return MountReport(
@@ -41,6 +44,7 @@ def mount_answer(
         eyepiece=eyepiece,
         left_out=told.left_out,
         centring=centring_answer(told.hand),
+        pushes=pushes_answer(score),
         outings=s.outings,
         sentence=history.sentence(s),
         steady_probability=s.steady,
@@ -144,6 +148,19 @@ def centring_answer(hand: LearntHand | None) -> CentringLearntReport | None:
         outings=hand.outings,
         differs=hand.differs,
         sentence=hand_sentence(hand),
+    )
+
+
+def pushes_answer(s: Score | None) -> PushesKeptReport | None:
+    """Whether the promises were kept."""
+    if s is None:
+        return None
+    return PushesKeptReport(
+        pushes=s.pushes,
+        promised=s.promised,
+        promised_sigma=s.sigma,
+        landed=s.landed,
+        sentence=score_sentence(s),
     )
 
 

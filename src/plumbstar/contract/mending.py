@@ -81,11 +81,13 @@ class TermHistoryRecord(Record, frozen=True, kw_only=True):
 
 
 class MountAnswer(Record, frozen=True, kw_only=True):
-    """``/data/mount``. ``hand``: how closely this observer centres stars; empty while not known."""
+    """``/data/mount``. ``hand``: how closely this observer centres stars; ``pushes``: how many were
+    promised to land in the field, and did. Both empty while not known."""
 
     sentence: str
     outings: int
     hand: str = ""
+    pushes: str = ""
     jobs: tuple[JobRecord, ...] = ()
     changes: tuple[ChangeSaid, ...] = ()
     shims: ShimsSaid | None = None

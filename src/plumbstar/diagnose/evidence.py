@@ -31,12 +31,14 @@ class Evidence:
     A Gaussian likelihood exp(-x' information x / 2 + vector' x) over the values x (9,), radians,
     in the order of :data:`plumbstar.mount.PERSISTENT`; ``information`` (9, 9) may be singular,
     ``vector`` (9,). Azimuth zero and leans are integrated out under the priors of their own set-up.
+    ``doubt``: the chance, by the sightings, that something else was the matter with the outing.
     """
 
     outing_id: int
     utc: Instant | None
     information: Array
     vector: Array
+    doubt: float = 0.0
 
 
 def evidence(fix: Fix, outing_id: int = 0, utc: Instant | None = None) -> Evidence:
@@ -89,6 +91,7 @@ def evidence_from(
     """
     prior, noise = Priors.from_kit(kit), noise or Noise.from_kit(kit)
     found: list[Evidence] = []
+    sound = 1.0
     stop_holds = True
     edges = [0, *(n for n, _ in cuts), len(sightings)]
     for k, (low, high) in enumerate(itertools.pairwise(edges)):
@@ -99,10 +102,13 @@ def evidence_from(
         if fix.misfit_probability >= MISFIT and fix.as_the_kit_expects:
             said = evidence(_by_the_leading_story(fix), outing_id, utc)
             found.append(said if stop_holds else _without(said, "altitude_zero"))
+            lead = fix.stories[0].story.what
+            sound *= sum(w.share for w in fix.stories if w.story.what == lead)
     if not found:
         return None
     information = np.sum([e.information for e in found], axis=0)
-    return Evidence(outing_id, utc, information, np.sum([e.vector for e in found], axis=0))
+    vector = np.sum([e.vector for e in found], axis=0)
+    return Evidence(outing_id, utc, information, vector, 1.0 - sound)
 
 
 def hand_from(

@@ -11,16 +11,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from plumbstar.diagnose.evidence import AT, Evidence
 from plumbstar.diagnose.hand import LearntHand
 from plumbstar.diagnose.weeks import RunOfOutings, TermMoved, weigh
+from plumbstar.diagnose.weeks.run import CHANGED, ODD_TERM, STOP_SHARE
+from plumbstar.diagnose.weeks.run import ODD as ODD_SIZE
 from plumbstar.errors import UserError
-from plumbstar.mount.priors import Noise, Priors
-from plumbstar.mount.terms import TERMS
+from plumbstar.mount.priors import MayHaveChanged, Noise, Priors
+from plumbstar.mount.terms import INDEX, TERMS
 from plumbstar.sky.times import Instant
 from plumbstar.units import Array, Bools, Indices
 
@@ -164,7 +166,8 @@ def run_of(
         unit = float(free.unit[stop])
         moves.append(TermMoved(stop, reach, m.size / unit, m.sigma / unit))
         doubt = m.doubt
-    run = RunOfOutings(info, vec, stretch, _when(rows), floor, stop, tuple(moves), doubt)
+    when, faulty = _when(rows), np.array([e.doubt for e in rows])
+    run = RunOfOutings(info, vec, stretch, when, floor, stop, tuple(moves), doubt, faulty)
     return rows, free, run
 
 
@@ -228,4 +231,15 @@ def learn(
             )
         )
     priors = base.replacing({t.name: (t.mean, t.sigma) for t in terms if t.outings})
-    return Learnt(priors, tuple(terms))
+    return Learnt(replace(priors, changed=_may_have_changed(terms)), tuple(terms))
+
+
+def _may_have_changed(terms: Iterable[TermLearnt]) -> tuple[MayHaveChanged, ...]:
+    """What the next outing may find otherwise than learnt, as the model of the weeks has it: the
+    stop changed since the last, or the tube is not on it this once."""
+    return tuple(
+        MayHaveChanged(INDEX[t.name], chance * STOP_SHARE, times * t.kit_sigma)
+        for t in terms
+        if t.name == "altitude_zero" and t.outings
+        for chance, times in ((CHANGED, 1.0), (ODD_TERM, ODD_SIZE))
+    )

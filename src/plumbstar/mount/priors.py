@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,15 +18,26 @@ from plumbstar.units import Array
 UNKNOWN = math.inf
 
 
+class MayHaveChanged(NamedTuple):
+    """Since it was learnt, the term at that place may have changed: with this chance, by ``sigma``
+    (1 sigma, radians)."""
+
+    term: int
+    chance: float
+    sigma: float
+
+
 @dataclass(frozen=True)
 class Priors:
     """Independent Gaussian beliefs before any sighting, radians: ``mean`` and ``sigma``, (12,).
 
-    ``sigma`` 0 holds a term at its mean; infinity means unknown.
+    ``sigma`` 0 holds a term at its mean; infinity means unknown. ``changed``: what may have
+    happened to learnt terms since.
     """
 
     mean: Array
     sigma: Array
+    changed: tuple[MayHaveChanged, ...] = ()
 
     @property
     def key(self) -> tuple[bytes, bytes]:

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.priors import MayHaveChanged, Noise, Priors
 from plumbstar.mount.slips import Axis
 from plumbstar.mount.terms import INDEX, SCALES
 
@@ -84,7 +84,8 @@ class Story:
 
     ``bad``: (index, 1 sigma of how far off, radians). ``coarser``: how many times less well than
     stated the hand centres. ``far_off``, ``scales``: the mount, or a circle's scale, is off as no
-    kit expects.
+    kit expects. ``changed``: the term at that place, and by how much (1 sigma, radians) it may
+    differ from what was learnt of it.
     """
 
     log_prior: float
@@ -93,6 +94,7 @@ class Story:
     coarser: float = 1.0
     far_off: bool = False
     scales: bool = False
+    changed: tuple[int, float] | None = None
 
     @property
     def what(self) -> tuple[object, ...]:
@@ -109,9 +111,12 @@ class Story:
 
     def priors(self, stated: Priors) -> Priors:
         """What is believed of the mount in this story."""
-        if not (self.far_off or self.scales):
+        if not (self.far_off or self.scales or self.changed):
             return stated
         sigma = stated.sigma.copy()
+        if self.changed is not None:
+            term, by = self.changed
+            sigma[term] = math.hypot(sigma[term], by)
         if self.far_off:
             sigma *= FAR_OFF_TIMES
         for name in SCALES if self.scales else ():
@@ -127,6 +132,7 @@ class Story:
             max(self.coarser, other.coarser),
             self.far_off or other.far_off,
             self.scales or other.scales,
+            self.changed or other.changed,
         )
 
 
@@ -136,12 +142,14 @@ def single(
     tried: Iterable[int] | None = None,
     doubted: Collection[int] = (),
     spread: float = 0.0,
+    changed: Iterable[MayHaveChanged] = (),
 ) -> tuple[Story, ...]:
     """All good first, then every story of one fault among ``n`` sightings.
 
     ``still``: indices of sightings just before which nothing moved, as the observer says.
     ``tried``: the sightings that may be bad, all by default. ``doubted``: those that the observer
     was asked about. ``spread``: one sigma of the logarithm of how well the hand centres.
+    ``changed``: what may have happened to the mount since it was learnt.
     """
     others = [
         *_bad(range(n) if tried is None else dict.fromkeys([*tried, *doubted]), doubted),
@@ -149,6 +157,7 @@ def single(
         *(Story(math.log(p), coarser=f) for p, f in COARSER),
         Story(math.log(FAR_OFF_RATE), far_off=True),
         Story(math.log(SCALE_RATE), scales=True),
+        *(Story(math.log(c.chance), changed=(c.term, c.sigma)) for c in changed),
     ]
     good = max(1.0 - float(np.sum(np.exp([s.log_prior for s in others]))), 0.3)
     if spread < KNOWN_HAND:

@@ -231,7 +231,7 @@ def weigh_all(
     ``doubted``: of those that could not be what they said, and were, as the observer answered.
     """
     n = len(data.readings)
-    one = single(n, still, likeliest_bad(data, clean), doubted, noise.spread)
+    one = single(n, still, likeliest_bad(data, clean), doubted, noise.spread, prior.changed)
     found = weigh(data, prior, noise, clean, one)
     dof = 2 * n - int(np.count_nonzero(np.isinf(prior.sigma)))
     lead = found[0]

@@ -130,6 +130,7 @@ def priors(
     from plumbstar.commands.log.as_kit import NOT_TWICE, kit_lines
     from plumbstar.commands.mount_answer import centring_answer, learnt_answer
     from plumbstar.diagnose.hand import hand_sentence
+    from plumbstar.diagnose.score import score_of, score_sentence
     from plumbstar.diagnose.teach import learnt_priors
     from plumbstar.mount.terms import shown_in
 
@@ -138,6 +139,7 @@ def priors(
         if reset:
             book.add_mend(kit.name, _terms(()), "all learnt anew", opt.instant_of(utc))
         learnt = learnt_priors(book, kit)
+        kept = score_sentence(score_of(book, kit))
         since = max((t.since for t in learnt.terms if t.name == STOP and t.since), default=None)
         book_mends = [
             m
@@ -172,6 +174,8 @@ def priors(
         )
     if learnt.hand is not None:
         lines.append(f"  {hand_sentence(learnt.hand)}")
+    if kept:
+        lines.append(f"  {kept}")
     if learnt.left_out:
         which = ", ".join(map(str, learnt.left_out))
         lines.append(f"  Left out, as their sightings contradict one another: outing {which}")

@@ -187,6 +187,17 @@ class StopMendedReport(Report, frozen=True, kw_only=True):
     adding: str
 
 
+class PushesKeptReport(Report, frozen=True, kw_only=True):
+    """Of the last ``pushes`` in the logbook: how many the stated chances promised to land in the
+    field, with one sigma of chance alone, and how many did. ``sentence`` is empty for too few."""
+
+    pushes: int
+    promised: float
+    promised_sigma: float
+    landed: int
+    sentence: str
+
+
 class CentringLearntReport(Report, frozen=True, kw_only=True):
     """How closely this observer centres stars (1 sigma on each axis), learnt from ``outings``;
     ``low`` to ``high``: 1 sigma about it; ``differs``: surely another value than the kit's."""
@@ -205,6 +216,7 @@ class MountReport(Report, frozen=True, kw_only=True):
     eyepiece: str
     left_out: tuple[int, ...]
     centring: CentringLearntReport | None
+    pushes: PushesKeptReport | None
     outings: int
     sentence: str
     steady_probability: float

@@ -61,7 +61,8 @@ class RunOfOutings:
     vec' x). ``stretch`` (n + 1, k): how many mends of each term came before each outing and before
     the next. ``when`` (n,): from -1/2 to 1/2. ``floor`` (k,): the least scatter. ``stop``: which
     term is the upright stop, -1 if none. ``moved``: what recorded mends moved terms by;
-    ``doubt``: the chance beforehand that all of it went the other way.
+    ``doubt``: the chance beforehand that all of it went the other way. ``faulty`` (n,): the chance
+    that each outing had a fault, by its own sightings; by default, and at least, :data:`STRANGE`.
     """
 
     info: Array
@@ -72,6 +73,7 @@ class RunOfOutings:
     stop: int
     moved: tuple[TermMoved, ...] = ()
     doubt: float = 0.0
+    faulty: Array | None = None
 
     @property
     def shares(self) -> Array:
@@ -115,8 +117,11 @@ class RunOfOutings:
         return replace(self, info=info, vec=vec), log_z
 
 
-def odds_of(run: RunOfOutings, kind: Kind, term: int) -> float:
-    """Log of the odds beforehand that one such thing happened."""
+def odds_of(run: RunOfOutings, kind: Kind, term: int, outing: int = -1) -> float:
+    """Log of the odds beforehand that one such thing happened (in that outing)."""
+    if kind == "strange" and run.faulty is not None:
+        p = min(max(float(run.faulty[outing]), STRANGE), 0.9)
+        return math.log(p / (1.0 - p))
     share = 1.0 if term < 0 else float(run.shares[term])
     p = {"changed": CHANGED, "drifts": DRIFTS, "odd": ODD_TERM, "strange": STRANGE}[kind] * share
     return math.log(p / (1.0 - p))

@@ -136,7 +136,7 @@ def with_event(s: Scattered, story: Tale, event: Happening) -> Tale:
         np.concatenate([story.term, np.array(terms)]),
         np.concatenate([story.reach, reach], axis=1),
         np.concatenate([story.sigma, np.full(len(terms), sigma_of(event.kind))]),
-        story.beforehand + odds_of(s.run, event.kind, event.term),
+        story.beforehand + odds_of(s.run, event.kind, event.term, event.outing),
     )
 
 
@@ -172,9 +172,8 @@ def further(run: RunOfOutings, story: Tale) -> list[tuple[float, Happening]]:
     gain = 0.5 * (np.swapaxes(y, -1, -2) @ np.linalg.solve(S, y))[:, 0, 0]
     gain += -0.5 * np.linalg.slogdet(S)[1] - k * math.log(ODD)
     strange = (Happening("strange", -1, i) for i in range(n))
-    odds = odds_of(run, "strange", -1)
     out += [
-        (story.log_p + odds + float(g), e)
+        (story.log_p + odds_of(run, "strange", -1, e.outing) + float(g), e)
         for g, e in zip(gain, strange, strict=True)
         if e not in story.events
     ]

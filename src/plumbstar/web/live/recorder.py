@@ -80,12 +80,14 @@ class TimedPress(msgspec.Struct, frozen=True, tag="moment"):
 
 class LearntPriors(msgspec.Struct, frozen=True, tag="learnt"):
     """What past outings had taught: means and sigmas, radians; None stands for unknown. ``hand``:
-    centring, sigma of its logarithm, the kit's centring, and how many outings tell."""
+    centring, sigma of its logarithm, the kit's centring, and how many outings tell.
+    ``changed``: as in :class:`~plumbstar.mount.priors.Priors`."""
 
     at: float
     mean: tuple[float, ...]
     sigma: tuple[float | None, ...]
     hand: tuple[float, float, float, int] | None = None
+    changed: tuple[tuple[int, float, float], ...] = ()
 
 
 Line = (
@@ -169,7 +171,7 @@ class Recorder:
         learnt = evening.instrument.learnt
         h = learnt.hand if learnt is not None else None
         hand = (h.centring, h.sigma_log, h.stated, h.outings) if h is not None else None
-        self.write(LearntPriors(at, tuple(priors.mean.tolist()), sigma, hand))
+        self.write(LearntPriors(at, tuple(priors.mean.tolist()), sigma, hand, priors.changed))
 
 
 class _RecordingTracker(Tracker):

@@ -16,7 +16,7 @@ from plumbstar.diagnose.hand import LearntHand
 from plumbstar.diagnose.learn import Learnt
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook
-from plumbstar.mount.priors import Priors
+from plumbstar.mount.priors import MayHaveChanged, Priors
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
 from plumbstar.web.evening.evening import Evening
@@ -143,4 +143,6 @@ def _id_of(body: str) -> str:
 def _learn(e: Evening, x: rec.LearntPriors) -> None:
     sigma = np.array([np.inf if s is None else s for s in x.sigma])
     hand = LearntHand(*x.hand) if x.hand is not None else None
-    e.take_learnt(Learnt(Priors(np.array(x.mean), sigma), (), hand=hand), e.learning_key)
+    changed = tuple(MayHaveChanged(*c) for c in x.changed)
+    priors = Priors(np.array(x.mean), sigma, changed)
+    e.take_learnt(Learnt(priors, (), hand=hand), e.learning_key)

@@ -11,6 +11,7 @@ export function nights(d) {
   return h("div", { key: "mount" },
     answer(d.sentence),
     d.hand ? h("p", { key: "hand" }, d.hand) : null,
+    d.pushes ? h("p", { key: "pushes" }, d.pushes) : null,
     jobs.length ? part("What to mend first", h("ol", { class: "lines" }, jobs.map(job))) : null,
     changes.length ? part("What has changed", bullets(changes.map((c) => `${c.sentence}.`))) : null,
     bullets(left_out),

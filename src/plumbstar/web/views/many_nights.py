@@ -13,6 +13,7 @@ from plumbstar.contract.mending import (
 from plumbstar.diagnose import history, shims
 from plumbstar.diagnose.hand import hand_sentence
 from plumbstar.diagnose.history import from_logbook
+from plumbstar.diagnose.score import score_of, score_sentence
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
@@ -37,6 +38,7 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
         sentence=history.sentence(summary),
         outings=summary.outings,
         hand=hand_sentence(told.hand),
+        pushes=score_sentence(score_of(book, kit)),
         jobs=tuple(JobRecord(what=_job_words(j), gain_words=gain_words(j)) for j in summary.jobs),
         changes=tuple(ChangeSaid(sentence=history.change_sentence(c)) for c in summary.changes),
         shims=_shims(advice) if advice is not None else None,

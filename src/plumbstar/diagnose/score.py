@@ -1,0 +1,129 @@
+"""Were the promises kept? Of the pushes in the logbook, how many were promised to land in the
+field, and how many did.
+
+Each push is promised anew as it stood: from the sightings before it and what the outings before its
+own had taught. Nothing that came after it is looked at.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar import kit as kits
+from plumbstar.diagnose.teach import learnt_priors
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.logbook.records import Find, LoggedSighting, Outing
+from plumbstar.logbook.slips import Slip, cuts, doubted, slips_in, still
+from plumbstar.logbook.store import Logbook
+from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.sky.angles import between_rad
+from plumbstar.solve.epochs import solve_parts
+
+#: So many outings with pushes are looked at, the newest; and as few pushes tell nothing.
+NEWEST, FEWEST = 10, 5
+#: So many sigma from what was promised is more than chance.
+BEYOND = 2.0
+
+
+@dataclass(frozen=True)
+class Score:
+    """Of ``pushes``: the sum of the chances promised, its one sigma if all were true, and how many
+    landed in the field."""
+
+    pushes: int
+    promised: float
+    sigma: float
+    landed: int
+
+    @staticmethod
+    def of(kept: Sequence[tuple[float, bool]]) -> Score:
+        """From each push's promised chance, and whether it landed."""
+        p = np.array([c for c, _ in kept], dtype=float)
+        spread = math.sqrt(float(np.sum(p * (1.0 - p))))
+        return Score(len(kept), float(p.sum()), spread, sum(hit for _, hit in kept))
+
+    @property
+    def off(self) -> float:
+        """How far it is from what was promised, in sigmas; positive: more landed. Half a push
+        either way is no difference."""
+        gap = self.landed - self.promised
+        return math.copysign(max(abs(gap) - 0.5, 0.0), gap) / max(self.sigma, 0.5)
+
+
+def score_sentence(s: Score | None) -> str:
+    """What was promised and what came; empty where too few pushes are logged."""
+    if s is None or s.pushes < FEWEST:
+        return ""
+    said = (
+        f"Of your last {s.pushes} pushes {round(s.promised)} were promised to land in the field, "
+        f"and {s.landed} did."
+    )
+    if s.off < -BEYOND:
+        return f"{said} That is too few for chance: take the stated chances as too high."
+    if s.off > BEYOND:
+        return f"{said} That is more than chance: the stated chances are too low."
+    return f"{said} That is as promised, give or take chance."
+
+
+def score_of(book: Logbook, kit: Kit) -> Score | None:
+    """Of the newest pushes with this kit; None without any."""
+    kept: list[tuple[float, bool]] = []
+    looked = 0
+    for o in sorted(book.outings(kit=kit.name), key=lambda o: -o.started.to_unix()):
+        finds = book.finds(o.id)
+        if not finds:
+            continue
+        kept += _promises(book, kit, o, finds)
+        looked += 1
+        if looked == NEWEST:
+            break
+    return Score.of(kept) if kept else None
+
+
+def _promises(
+    book: Logbook, kit: Kit, o: Outing, finds: Sequence[Find]
+) -> list[tuple[float, bool]]:
+    """Of each push of an outing that could be promised anything: the chance, and whether it did."""
+    try:
+        then = kits.loads(o.kit_text) if o.kit_text else kit
+    except UserError:
+        then = kit  # a snapshot that today's rules refuse
+    learnt = learnt_priors(book, then, o.started)
+    noise = learnt.noise(Noise.from_kit(then))
+    sighted = [s for s in book.sightings(o.id, active=True) if s.sighting.utc is not None]
+    slips = slips_in(book.state(o.id))
+    out = []
+    for f in finds:
+        # One press saves the sighting of a target with its find, at the same moment.
+        before = [s for s in sighted if s.sighting.utc and f.utc.minus(s.sighting.utc) > 0]
+        told = _kept(f, before, learnt.priors, noise, slips) if before else None
+        if told is not None:
+            out.append(told)
+    return out
+
+
+def _kept(
+    f: Find, before: Sequence[LoggedSighting], priors: Priors, noise: Noise, slips: Sequence[Slip]
+) -> tuple[float, bool] | None:
+    """The chance of one push, and whether it landed; None where nothing could be promised."""
+    ids, rows = [s.id for s in before], [s.sighting for s in before]
+    moved = cuts(slips, ids)
+    if any(n == len(rows) for n, _ in moved):
+        return None
+    fix = solve_parts(rows, priors, noise, moved, still(slips, ids), doubted(slips, ids))[-1].fix
+    if fix.contradictory:
+        return None
+    near, radius = rows[-1].az_reading_deg, f.field_radius_deg
+    predicted = fix.direction_of(f.predicted_az_deg, f.predicted_alt_deg)
+    az, alt = np.degrees(kinematics.az_alt(predicted))
+    chance = float(fix.hit_chance(az, alt, 2.0 * radius, near))
+    if f.found_az_deg is None or f.found_alt_deg is None:
+        return chance, False
+    found = fix.direction_of(f.found_az_deg, f.found_alt_deg)
+    return chance, math.degrees(float(between_rad(predicted, found))) < radius
