@@ -10,6 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from plumbstar.diagnose import evidence, learn
+from plumbstar.diagnose.hand import learn_hand
 from plumbstar.diagnose.teach import learnt_priors
 from plumbstar.errors import UserError
 from plumbstar.kit import example
@@ -383,3 +384,12 @@ def test_from_a_logbook_with_mends_and_a_contradictory_outing() -> None:
     assert learnt_priors(book, KIT).term("altitude_zero").outings == (5,)
     book.undo()
     assert learnt_priors(book, KIT).term("altitude_zero").outings == (1, 2, 3, 4, 5)
+
+
+def test_one_wild_evening_leaves_the_hand_a_number() -> None:
+    """Its likelihoods are too small for any float; they were taken the logarithm of."""
+    steep = -5000.0 * np.arange(13.0)[::-1]
+    learnt = learn_hand([steep, np.zeros(13)], NOISE)
+    assert learnt is not None
+    assert math.isfinite(learnt.centring)
+    assert math.isfinite(learnt.sigma_log)

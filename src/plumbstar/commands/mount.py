@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import cast
+
 import click
 
 from plumbstar.commands import options as opt
 from plumbstar.commands.mount_answer import mount_answer
+from plumbstar.commands.mount_rows import LATEST, MOST, plot, rows_of
 from plumbstar.commands.output import print_json
 from plumbstar.diagnose import history, shims
 from plumbstar.diagnose.hand import hand_sentence
-from plumbstar.diagnose.history import Summary, TermChange, TermOverOutings, from_logbook
+from plumbstar.diagnose.history import Summary, TermChange, drawing, from_logbook
+from plumbstar.diagnose.history.drawing import Dress
 from plumbstar.diagnose.score import score_of, score_sentence
 from plumbstar.diagnose.teach import OutingsTold
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.logbook import ENVIRONMENT, Logbook, path_of
+from plumbstar.logbook import ENVIRONMENT, Logbook, Mend, path_of
+from plumbstar.text import files
 from plumbstar.text.words import chance, term
-
-#: Width of the plot, characters.
-WIDTH = 41
 
 
 def summary_of(
@@ -30,44 +33,21 @@ def summary_of(
     return summary, told, name
 
 
-def plot(t: TermOverOutings) -> list[str]:
-    """The term over the outings, one line each: a bar of 1 sigma about the value."""
-    told = [p for p in t.points if p.tells and p.sigma < 3 * t.kit_sigma]
-    if not told:
-        return ["    no outing tells of it"]
-    low = min([t.kit_value, *(p.value - p.sigma for p in told)])
-    high = max([t.kit_value, *(p.value + p.sigma for p in told)])
-    margin = max(0.05 * (high - low), 1e-6)
-    low, high = low - margin, high + margin
-
-    def column(x: float) -> int:
-        return round((x - low) / (high - low) * (WIDTH - 1))
-
-    lines = []
-    for p in t.points:
-        day = p.utc.iso()[:10] if p.utc is not None else "no date"
-        cells = [" "] * WIDTH
-        zero = column(t.kit_value)
-        cells[zero] = ":"
-        if p.tells and p.sigma < 3 * t.kit_sigma:
-            for i in range(column(p.value - p.sigma), column(p.value + p.sigma) + 1):
-                cells[i] = "-"
-            cells[column(p.value)] = "o"
-            tail = f"{p.value:+.2f} ± {p.sigma:.2f}"
-        else:
-            tail = "says nothing"
-        lines.append(f"    {day} {p.outing_id:>4} |{''.join(cells)}| {tail}")
-    return lines
-
-
 def _dated(c: TermChange) -> str:
     """The option that dates a mend just before the first outing after a step: without it, a mend is
     dated now, and all that was learnt since the step would be forgotten too."""
     return f" --utc {c.utc.plus_seconds(-60.0).iso()[:19]}Z" if c.utc is not None else ""
 
 
-def text_of(s: Summary, told: OutingsTold, kit: Kit, eyepiece: str) -> str:
-    """The summary for a terminal."""
+def text_of(
+    s: Summary,
+    told: OutingsTold,
+    kit: Kit,
+    eyepiece: str,
+    mends: Sequence[Mend] = (),
+    every: bool = False,
+) -> str:
+    """The summary for a terminal; ``every``: each outing on a line of its own."""
     lines = [f"{kit.name}: {history.sentence(s)}", ""]
     for c in s.changes:
         lines.append(f"{history.change_sentence(c)}.")
@@ -86,6 +66,11 @@ def text_of(s: Summary, told: OutingsTold, kit: Kit, eyepiece: str) -> str:
         "",
         "Each lasting term, outing by outing (o the value, the bar 1 sigma, : what the kit says)",
     ]
+    if s.outings > MOST and not every:
+        lines.append(
+            f"The last {LATEST}; those before in rows (o their middle, the bar two in three of "
+            "them). --all lists each, --svg FILE draws them."
+        )
     for t in s.terms:
         word = {"trusted": "known well enough", "partly": "partly known", "open": "still open"}
         lines.append(
@@ -93,7 +78,7 @@ def text_of(s: Summary, told: OutingsTold, kit: Kit, eyepiece: str) -> str:
             f"± {t.next_sigma:.2f} next time (kit ± {t.kit_sigma:.2f}): {word[t.trust]}"
         )
         if any(p.tells for p in t.points):
-            lines += plot(t)
+            lines += plot(t, rows_of(t, s, mends, every))
     lines += [
         "",
         f"Chance that a target above 20 deg is in the field of the {eyepiece} "
@@ -131,10 +116,27 @@ def text_of(s: Summary, told: OutingsTold, kit: Kit, eyepiece: str) -> str:
 @click.option(
     "--eyepiece", metavar="NAME", help="Eyepiece for the hit chances. Default: the widest."
 )
+@click.option("--all", "every", is_flag=True, help="A line for each outing, however many.")
+@click.option(
+    "--svg", "svg_path", metavar="FILE", help="Draw stop, cone and lean over the outings there."
+)
+@click.option(
+    "--dress",
+    type=click.Choice(["night", "day"]),
+    default="day",
+    show_default=True,
+    help="Colours of the drawing.",
+)
 @opt.json_option
 def command(
-    kit_name: str | None, path: str | None, eyepiece: str | None, as_json: bool
-) -> None:  # fmt: skip
+    kit_name: str | None,
+    path: str | None,
+    eyepiece: str | None,
+    every: bool,
+    svg_path: str | None,
+    dress: str,
+    as_json: bool,
+) -> None:
     """What past outings teach about this mount, and what to mend first."""
     where = path_of(path)
     if not where.exists():
@@ -148,7 +150,10 @@ def command(
         summary, told, named = summary_of(book, kit, eyepiece)
         mends = book.mends(kit.name)
         score = score_of(book, kit)
-    text = text_of(summary, told, kit, named)
+        strip = from_logbook.strip_from(book, kit, summary, told) if svg_path else None
+    if svg_path and strip is not None:
+        files.write(svg_path, drawing.svg(strip, cast("Dress", dress)) + "\n", "the drawing")
+    text = text_of(summary, told, kit, named, mends, every)
     if said := score_sentence(score):
         text += f"\n{said}"
     advice = shims.advise_from(summary, kit, mends)
@@ -159,3 +164,5 @@ def command(
         print_json(mount_answer(summary, kit.name, named, told, advice, score))
     else:
         click.echo(text)
+        if svg_path:
+            click.echo(f"\nThe outings are drawn in {svg_path}.")

@@ -82,7 +82,10 @@ class TermHistoryRecord(Record, frozen=True, kw_only=True):
 
 class MountAnswer(Record, frozen=True, kw_only=True):
     """``/data/mount``. ``hand``: how closely this observer centres stars; ``pushes``: how many were
-    promised to land in the field, and did. Both empty while not known."""
+    promised to land in the field, and did. Both empty while not known.
+
+    ``picture``: stop, cone and lean over the outings, as SVG; empty for none.
+    """
 
     sentence: str
     outings: int
@@ -93,6 +96,7 @@ class MountAnswer(Record, frozen=True, kw_only=True):
     shims: ShimsSaid | None = None
     left_out: tuple[str, ...] = ()
     terms: tuple[TermHistoryRecord, ...] = ()
+    picture: str = ""
 
 
 class InputSaid(Record, frozen=True, kw_only=True):

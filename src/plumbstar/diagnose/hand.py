@@ -117,8 +117,9 @@ def _whatever_the_evening(log_likelihood: Array) -> Array:
     """Log likelihood (13,) of the observer's hand, that evening's own integrated out."""
     n = len(log_likelihood)
     at = np.arange(n)
-    each = [w * np.exp(log_likelihood[np.clip(at + by, 0, n - 1)]) for w, by in EVENINGS]
-    out: Array = np.log(np.sum(each, axis=0))
+    # By logarithms throughout: sightings far off have likelihoods that no float can hold.
+    each = [math.log(w) + log_likelihood[np.clip(at + by, 0, n - 1)] for w, by in EVENINGS]
+    out: Array = np.logaddexp.reduce(each, axis=0)
     return out
 
 

@@ -59,7 +59,8 @@ class _Sighted:
         return replace(Noise.from_kit(self.kit), centring=Noise.from_kit(kit).centring)
 
 
-def _sighted(book: Logbook, kit: Kit, before: Instant | None) -> Iterator[_Sighted]:
+def sighted(book: Logbook, kit: Kit, before: Instant | None = None) -> Iterator[_Sighted]:
+    """Each outing with this kit that has sightings, by its start."""
     kits_then: dict[str, Kit] = {"": kit}
     for o in book.outings(kit=kit.name):
         if before is not None and o.started >= before:
@@ -90,7 +91,7 @@ def evidence_of(
     if known is None:
         with WorkedOut.beside(book) as known:
             return evidence_of(book, kit, before, known)
-    outings = list(_sighted(book, kit, before))
+    outings = list(sighted(book, kit, before))
     newest = sorted(outings, key=lambda x: x.outing.started.to_unix())[-NEWEST:]
     told = [known.of(_HAND, hand_from, x.sightings, x.kit, x.stated(kit), x.cuts) for x in newest]
     hand = learn_hand([y for y in told if y is not None], Noise.from_kit(kit))

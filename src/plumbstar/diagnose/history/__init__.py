@@ -19,9 +19,11 @@ import numpy as np
 
 from plumbstar.choose.forecast import Belief
 from plumbstar.diagnose.evidence import Evidence
+from plumbstar.diagnose.history.hindsight import held, odd
 from plumbstar.diagnose.history.jobs import jobs_of, learnt_from
 from plumbstar.diagnose.history.record import (
     FOUND,
+    Held,
     Job,
     Point,
     StopMended,
@@ -87,6 +89,7 @@ def summarise(
     factor = np.array([shown_in(t)[0] for t in names])
     changes = _changes(weeks, rows, names, unit * factor)
     place = {e.outing_id: i for i, e in enumerate(rows)}
+    then, then_sigma, apart = *held(weeks), odd(weeks)
     terms = []
     for j, name in enumerate(names):
         jumped, drifts = _happened(weeks, j)
@@ -131,6 +134,13 @@ def summarise(
                 else "partly"
                 if ratio < 0.8
                 else "open",
+                held=tuple(
+                    Held(
+                        float((mean0[j] + m * unit[j]) * factor[j]), float(s * unit[j] * factor[j])
+                    )
+                    for m, s in zip(then[:, j], then_sigma[:, j], strict=True)
+                ),
+                odd=tuple(apart[:, j].tolist()),
             )
         )
     belief = Belief.from_priors(base)

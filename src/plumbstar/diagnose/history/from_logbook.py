@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from plumbstar.diagnose.history import summarise
 from plumbstar.diagnose.history.record import Summary
-from plumbstar.diagnose.teach import OutingsTold, evidence_of, mends_of
+from plumbstar.diagnose.history.strip import Leaned, Strip, StripNight, leaned, strip_of
+from plumbstar.diagnose.teach import OutingsTold, evidence_of, mends_of, sighted
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook.store import Logbook
@@ -12,7 +13,7 @@ from plumbstar.logbook.worked_out import WorkedOut, kind
 from plumbstar.mount.priors import Priors
 from plumbstar.text.advice import Advice, Do
 
-_SUMMARY = kind(Summary)
+_SUMMARY, _LEANED = kind(Summary), kind(Leaned | None)
 
 
 def summary_of(book: Logbook, kit: Kit, field_deg: float) -> tuple[Summary, OutingsTold]:
@@ -37,3 +38,17 @@ def summary_of(book: Logbook, kit: Kit, field_deg: float) -> tuple[Summary, Outi
             moved=moved,
         )
     return summary, told
+
+
+def strip_from(book: Logbook, kit: Kit, summary: Summary, told: OutingsTold) -> Strip:
+    """What a picture of the mount over its outings shows."""
+    nights = []
+    with WorkedOut.beside(book) as known:
+        for x in sighted(book, kit):
+            left_out = x.outing.id in told.left_out
+            lean = None
+            if not (x.cuts or left_out):
+                lean = known.of(_LEANED, leaned, x.sightings, x.kit, x.stated(kit))
+            nights.append(StripNight(x.outing.id, x.outing.started, left_out, lean))
+    mends = [(m.utc, m.terms, m.text) for m in book.mends(kit.name)]
+    return strip_of(kit, summary, nights, mends)

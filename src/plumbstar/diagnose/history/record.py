@@ -54,6 +54,14 @@ class Point:
 
 
 @dataclass(frozen=True)
+class Held:
+    """What is believed of a term in one outing: value and 1 sigma, degrees (scales: percent)."""
+
+    value: float
+    sigma: float
+
+
+@dataclass(frozen=True)
 class TermOverOutings:
     """One lasting term over the outings. Degrees, or percent for scales (``unit``).
 
@@ -76,6 +84,10 @@ class TermOverOutings:
     drifts: float
     told: int
     trust: Trust
+    #: For each of ``points``: what is believed of that outing in hindsight, and the chance that it
+    #: stands apart.
+    held: tuple[Held, ...] = ()
+    odd: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

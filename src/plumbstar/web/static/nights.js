@@ -10,6 +10,7 @@ export function nights(d) {
   const { jobs, changes, terms, left_out, shims } = d;
   return h("div", { key: "mount" },
     answer(d.sentence),
+    d.picture ? h("figure", { class: "outings-box", raw: true, key: d.picture, ref: (el) => el.append(drawn(d.picture)) }) : null,
     d.hand ? h("p", { key: "hand" }, d.hand) : null,
     d.pushes ? h("p", { key: "pushes" }, d.pushes) : null,
     jobs.length ? part("What to mend first", h("ol", { class: "lines" }, jobs.map(job))) : null,
@@ -21,6 +22,12 @@ export function nights(d) {
       h("p", { class: "note" }, "Each dot is an outing, the oldest on the left; its line is how far to trust it. The long line is what is believed now."),
       h("ul", { class: "terms" }, terms.map(term))) : null);
 }
+
+/**
+ * The picture as it came, to be dressed by the page.
+ * @param {string} svg
+ */
+const drawn = (svg) => document.importNode(new DOMParser().parseFromString(svg, "image/svg+xml").documentElement, true);
 
 /** @param {JobRecord} j */
 function job(j) {

@@ -12,7 +12,7 @@ from plumbstar.contract.mending import (
 )
 from plumbstar.diagnose import history, shims
 from plumbstar.diagnose.hand import hand_sentence
-from plumbstar.diagnose.history import from_logbook
+from plumbstar.diagnose.history import drawing, from_logbook
 from plumbstar.diagnose.score import score_of, score_sentence
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -46,6 +46,7 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
             f"Outing {n} is left out: its sightings contradict one another." for n in told.left_out
         ),
         terms=tuple(_term(t) for t in summary.terms),
+        picture=drawing.svg(from_logbook.strip_from(book, kit, summary, told), width=drawing.PHONE),
     )
 
 
