@@ -26,6 +26,7 @@ from plumbstar.solve.chance import hit_chance
 from plumbstar.solve.fix import sky_grid, solve
 from plumbstar.solve.weighing import covariance_about, leading
 from plumbstar.units import Array, Indices
+from samples import tries
 
 PRIOR, NOISE = Priors.from_kit(Kit()), Noise()
 CLASSIC = ("azimuth_zero", "lean_north", "lean_west")
@@ -199,7 +200,8 @@ def test_the_next_star_buys_what_was_promised() -> None:
     rng = np.random.default_rng(5)
     promised, got = [], []
     t_az, t_alt = sky_grid(20.0, 200)
-    for k in range(120):
+    mounts = tries(50, 120)
+    for k in range(mounts):
         hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)
         rows = hidden.sight_all([(100, 30), (130, 55)])
         fix = solve(rows, PRIOR, NOISE)
@@ -212,4 +214,4 @@ def test_the_next_star_buys_what_was_promised() -> None:
         rows.append(hidden.sight("next", 220.0, 45.0))
         promised.append(after[1])
         got.append(solve(rows, PRIOR, NOISE).mean_hit_chance(1.0))
-    assert np.mean(promised) == pytest.approx(np.mean(got), abs=0.01)
+    assert np.mean(promised) == pytest.approx(np.mean(got), abs=0.01 * np.sqrt(120 / mounts))

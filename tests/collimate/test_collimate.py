@@ -29,13 +29,14 @@ from plumbstar import collimate
 from plumbstar.collimate import Camera, Collimation, combine, overlay, read_photo
 from plumbstar.commands.collimate import command
 from plumbstar.errors import UserError
+from samples import tries
 
 # These pictures hold no perspective; tests/collimate/test_slant.py has those that do.
 judge = partial(collimate.judge, camera=Camera(straight=True))
 PLAIN = Scene(width=360, height=270, x=180.0, y=135.0, radius=80.0)
 WIDE = Scene()  # as large as the arrays made by hand
 # Random pictures of the accuracy test; docs/collimate.md quotes the figures of a longer run.
-PICTURES = 70
+PICTURES = tries(40, 140)
 
 
 @cache

@@ -20,6 +20,7 @@ from plumbstar.simulate.mounts import HiddenMount, draw_terms, terms_from_deg
 from plumbstar.sky.angles import between_rad
 from plumbstar.sky.skyline import Skyline
 from plumbstar.solve.fix import solve
+from samples import tries
 
 PRIOR, NOISE = Priors.from_kit(Kit()), Noise()
 NIGHT = lambda s: (0.0, -40.0)  # noqa: E731  the Sun, well down
@@ -149,13 +150,15 @@ def test_a_sweep_sees_what_it_says_it_sees() -> None:
 def test_not_in_field_widens_the_fix_by_what_was_learnt() -> None:
     """Among mounts where the target truly was not in the field, the widened fix is honest.
 
-    More than half of the pushes miss here: the mean below is known to 0.08 (one standard error).
+    More than half of the pushes miss here: the mean below is known to 0.08, in the quick form to
+    0.13 (one standard error).
     """
     rng = np.random.default_rng(12)
     az, alt, field = 250.0, 45.0, 0.8
     u = kinematics.unit(np.radians(az), np.radians(alt))
     z_before, z_after, ratio = [], [], []
-    for _ in range(500):
+    mounts = tries(200, 500)
+    for _ in range(mounts):
         hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)
         fix = solve(hidden.sight_all([(100, 40), (140, 60)]), PRIOR, NOISE)
         landed = hidden.push_to(*fix.reading_for(az, alt))
@@ -170,7 +173,7 @@ def test_not_in_field_widens_the_fix_by_what_was_learnt() -> None:
             S = f.pointing_covariance(np.radians(az), np.radians(alt))
             z.append(off @ np.linalg.solve(S, off))
         ratio.append(np.trace(wide.covariance) / np.trace(fix.covariance))
-    assert len(z_after) > 250
+    assert len(z_after) > mounts / 2
     # A squared normalised offset in two dimensions has mean 2 when the covariance is honest; less
     # here (1.67 of 1,029), where no mistakes are made and the fix reckons with some.
     assert np.mean(z_before) > 2.3
