@@ -10,8 +10,12 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from plumbstar import kit as kits
 from plumbstar.cli import group
+from plumbstar.controller.nearest import knows
+from plumbstar.controller.own_list import labels_of
 from plumbstar.errors import UserError
+from plumbstar.sky.naming.lookup import find_target
 
 NORTH = ["--site", "47.2,11.6,940", "--utc", "2027-01-28T17:20:00Z"]
 SOUTH = ["--site", "-31.5,21,1050", "--utc", "2027-07-09T16:45:00Z"]
@@ -60,6 +64,26 @@ def test_a_pair_of_ones_own_gets_its_chance(kit):
         "Your pair first Rigel, then Capella"
         in choose(*NORTH, *kit, "--pair", "Rigel", "Capella").output
     )
+
+
+def test_its_list_may_be_spelt_in_any_way(tmp_path):
+    """Designations and other names are the same stars for the command, the pages and the card."""
+    path = tmp_path / "kit.toml"
+    path.write_text(
+        '[connection]\nkind = "controller"\n[controller]\n'
+        'stars = ["alpha Aur", "Hamal", "beta orionis", "Alpha Cru", "Capella"]\n'
+    )
+    words = [*NORTH, "--kit", str(path), "--pair", "Capella", "Rigel", "--json"]
+    got = json.loads(choose(*words).output)
+    assert got["own_pair"]["stars"] == ["Capella", "Rigel"]
+    assert sorted(s["star"] for s in got["stars"]) == ["Capella", "Hamal", "Rigel"]
+    # In the list, and down: that is what is said.
+    run = choose(*NORTH, "--kit", str(path), "--pair", "Acrux", "Capella")
+    assert "too low, too high or hidden" in str(run.exception)
+    box = kits.load(path).controller
+    assert labels_of(box) == ("Capella", "Hamal", "Rigel", "Acrux")
+    assert knows(find_target("Rigel"), box)
+    assert not knows(find_target("Vega"), box)
 
 
 @pytest.mark.parametrize(

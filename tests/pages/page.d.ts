@@ -99,6 +99,7 @@ interface Centred {
 interface BoxForm {
   page: number;
   stars: string[];
+  catalogues: string[];
   clock: string;
   sign: string;
   decimals: number;

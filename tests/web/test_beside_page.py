@@ -130,6 +130,7 @@ def say_what_you_have(page: Any) -> None:
     page.get_by_role("button", name="These 5, and on").tap()
     page.get_by_role("button", name="Next", exact=True).tap()
     page.get_by_role("button", name="Next", exact=True).tap()
+    page.get_by_role("button", name="Next", exact=True).tap()
     page.locator("#box-focal").fill("1456")
     page.get_by_role("button", name="Next", exact=True).tap()
     page.locator("#piece-focal").fill("32")

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from plumbstar.choose.candidates import Candidate
+from plumbstar.controller.own_list import in_list
 from plumbstar.controller.ranking import PairPromise, rank
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller
@@ -17,7 +18,7 @@ from plumbstar.units import Array
 
 def listed(stars: Sequence[Candidate], box: Controller) -> tuple[Candidate, ...]:
     """Those that the controller has in its list."""
-    return tuple(c for c in stars if c.star.label in box.stars)
+    return tuple(c for c in stars if in_list(c.star, box))
 
 
 def ranked_pairs(

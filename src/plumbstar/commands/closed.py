@@ -24,6 +24,7 @@ from plumbstar.simulate.closed_page import ControllerPage
 from plumbstar.simulate.closed_telescope import ClosedTelescope, hidden_ways
 from plumbstar.simulate.closed_terminal import drawn, help_text, order_of
 from plumbstar.simulate.scenario import thornback_ridge
+from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
@@ -106,7 +107,8 @@ def telescope(
 def kit_beside(kit_text: str, tube: ClosedTelescope) -> str:
     """The kit of somebody who has ticked off the list of this controller, and knows no more."""
     box = Controller(
-        stars=tube.box.stars,
+        # The pages' names: its own list may spell them otherwise.
+        stars=tuple(find_target(s).label for s in tube.box.stars),
         clock="unknown",
         sign="measured-minus-true",
         decimals=tube.box.decimals,

@@ -6,18 +6,18 @@ import click
 
 from plumbstar.choose.answer import candidate_answer
 from plumbstar.choose.candidates import Candidate, candidates, when_to_sight
-from plumbstar.choose.closed import ranked_pairs, turn_deg
+from plumbstar.choose.closed import listed, ranked_pairs, turn_deg
 from plumbstar.choose.say import cautions, confusable
 from plumbstar.commands import options as opt
 from plumbstar.commands.choose import star_line, target_places
 from plumbstar.commands.output import say
 from plumbstar.contract.answers.forecast import ControllerChoiceReport, ControllerPairReport
+from plumbstar.controller.own_list import in_list, stars_of
 from plumbstar.controller.ranking import PairPromise, over_the_sky
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller, Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.lists import catalogue
-from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
@@ -113,20 +113,16 @@ def own_stars(at: Instant, site: Site, kit: Kit, skyline: Skyline | None) -> tup
         return candidates(
             stars, at, site, skyline=skyline, telescope=kit.telescope, most=WITHOUT_A_LIST
         )
-    found = [find_target(n) for n in box.stars]
-    for name, star in zip(box.stars, found, strict=True):
-        if not isinstance(star, Star):
-            raise UserError(f"'{name}' in the controller's list", "a star", "Correct the kit")
-    names = {s.label for s in found}
-    faintest = max(s.v_mag for s in found if isinstance(s, Star))
+    found = stars_of(box)
+    faintest = max(s.v_mag for s in found)
     up = candidates(
         stars, at, site, skyline=skyline, telescope=kit.telescope,
         max_mag=min(max(faintest, 0.0), FAINTEST), most=len(stars),
     )  # fmt: skip
-    mine = tuple(c for c in up if c.star.label in names)
+    mine = listed(up, box)
     if len(mine) < 2:
         raise UserError(
-            f"{len(mine)} of the controller's {len(names)} stars can be sighted at {at}",
+            f"{len(mine)} of the controller's {len(found)} stars can be sighted at {at}",
             "two",
             "Give a later --utc, or add more of its list to [controller] stars in the kit",
         )
@@ -136,10 +132,11 @@ def own_stars(at: Instant, site: Site, kit: Kit, skyline: Skyline | None) -> tup
 def _own(pair: tuple[str, str], stars: tuple[Candidate, ...], box: Controller) -> tuple[int, int]:
     """Their places among the stars. Raises :class:`UserError` for one that cannot be sighted."""
     labels = [c.star.label for c in stars]
-    found = [find_target(n).label for n in pair]
-    for name in found:
+    targets = [find_target(n) for n in pair]
+    found = [t.label for t in targets]
+    for name, target in zip(found, targets, strict=True):
         if name not in labels:
-            why = "not in the controller's list" if box.stars and name not in box.stars else ""
+            why = "not in the controller's list" if box.stars and not in_list(target, box) else ""
             raise UserError(
                 f"{name} is {why or 'too low, too high or hidden at that time'}",
                 f"two of {', '.join(labels)}",

@@ -16,9 +16,11 @@ class BesideEyepiece(Record, frozen=True, kw_only=True):
 
 
 class BesideKitRecord(Record, frozen=True, kw_only=True):
-    """What is known of the controller. ``clock`` is yes, no or unknown."""
+    """What is known of the controller. ``clock`` is yes, no or unknown; ``catalogues`` of M, NGC,
+    IC, C and planets."""
 
     stars: tuple[str, ...]
+    catalogues: tuple[str, ...]
     clock: str
     sign: str
     decimals: int

@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from plumbstar.controller.own_list import in_list, stars_of
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller
 from plumbstar.mount import kinematics
@@ -16,7 +17,6 @@ from plumbstar.sky.frame import frame
 from plumbstar.sky.lists import deepsky
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.lists.deepsky import NOT_DEEP, DeepSky
-from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target, in_frame, place_rad
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -31,7 +31,7 @@ def knows(target: Target, box: Controller) -> bool:
     Any star counts as known where the kit has no list, as its owner would not have asked.
     """
     if isinstance(target, Star):
-        return not box.stars or target.label in box.stars
+        return not box.stars or in_list(target, box)
     if isinstance(target, Body):
         return "planets" in box.catalogues
     return _in_catalogues(target, box.catalogues)
@@ -69,8 +69,7 @@ def nearest_known(target: Target, box: Controller, site: Site, at: Instant) -> T
         near[np.asarray(alt).reshape(-1)[mine] <= 0.0] = -math.inf
         best = int(np.argmax(near))
         found.append((float(near[best]), objects[mine[best]]))
-    for name in box.stars:
-        star = lookup.find_target(name)
+    for star in stars_of(box):
         az, alt = place_rad(star, at, site)
         if float(alt) > 0.0:
             found.append((float(_unit(az, alt)[0] @ here), star))

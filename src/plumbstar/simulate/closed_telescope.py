@@ -26,12 +26,13 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.units import Array
 
-#: A short list such as a small controller has: bright, well known, on all sides of both skies.
+#: A short list such as a small controller has: bright, well known, on all sides of both skies. In
+#: spellings of its own: the tool's are others.
 STARS = (
-    "Achernar", "Acrux", "Aldebaran", "Alpheratz", "Altair", "Antares", "Arcturus", "Bellatrix",
+    "Achernar", "Acrux", "Aldebaran", "Sirrah", "Altair", "Antares", "Arcturus", "Bellatrix",
     "Betelgeuse", "Canopus", "Capella", "Castor", "Deneb", "Denebola", "Diphda", "Dubhe",
     "Fomalhaut", "Hadar", "Hamal", "Menkar", "Mirach", "Mirfak", "Peacock", "Polaris", "Pollux",
-    "Procyon", "Regulus", "Rigel", "Rigil Kentaurus", "Schedar", "Sirius", "Spica", "Vega",
+    "Procyon", "Regulus", "Rigel", "Alpha Cen", "Alpha Cas", "Sirius", "Spica", "Vega",
 )  # fmt: skip
 
 
@@ -144,8 +145,18 @@ class ClosedTelescope:
         self._reading = kinematics.reading_of(d, self._terms, self._reading[0])
 
     def _star(self, order: Order) -> None:
-        self.box.tell(order.name, *self._circles(), self._seconds())
+        self.box.tell(self._in_its_list(order.name), *self._circles(), self._seconds())
         self._number = self.box.number_deg() if self.box.ready else None
+
+    def _in_its_list(self, name: str) -> str:
+        """As its list spells that star, which the hand picks out by sight."""
+        if name in self.box.stars:
+            return name
+        try:
+            key = find_target(name).key
+        except UserError:
+            return name
+        return next((s for s in self.box.stars if find_target(s).key == key), name)
 
     def _choose(self, order: Order) -> None:
         if order.name not in self.box.objects:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -77,13 +77,22 @@ class Beside:
 
     # ---- the kit, by ticks -----------------------------------------------------------------
 
-    def set_controller(self, stars: list[str], clock: str, sign: str, decimals: int) -> None:
+    def set_controller(
+        self,
+        stars: list[str],
+        clock: str,
+        sign: str,
+        decimals: int,
+        catalogues: Sequence[str] | None = None,
+    ) -> None:
         """What is known of it. Raises UserError for a star that nothing is called."""
         labels = tuple(dict.fromkeys(star_named(n).label for n in stars))
         known: dict[str, bool] = {"yes": True, "no": False}
         now = self._p.instrument
-        ticked = {"stars": labels, "clock": known.get(clock, "unknown"), "sign": sign,
+        ticked: dict[str, object] = {"stars": labels, "clock": known.get(clock, "unknown"), "sign": sign,
                   "decimals": decimals}  # fmt: skip
+        if catalogues is not None:
+            ticked["catalogues"] = list(catalogues)
         box = msgspec.convert({**msgspec.to_builtins(now.kit.controller), **ticked}, Controller)
         self._preparing.set_kit(edit.with_controller(now.kit_text, now.kit, box))
 

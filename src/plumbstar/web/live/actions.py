@@ -196,7 +196,8 @@ async def _new_kit(station: Station, change: Callable[[Evening], None]) -> Done:
 
 async def _set_controller(station: Station, b: ControllerTicked, received: float) -> Done:
     return await _new_kit(
-        station, lambda e: e.beside.set_controller(b.stars, b.clock, b.sign, b.decimals)
+        station,
+        lambda e: e.beside.set_controller(b.stars, b.clock, b.sign, b.decimals, b.catalogues),
     )
 
 

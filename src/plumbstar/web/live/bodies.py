@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
+from plumbstar.kit.model import Listed
 from plumbstar.web.live.readings import LONGEST_AGO_MS
 
 Name = Annotated[str, Meta(min_length=1, max_length=120)]
@@ -89,6 +90,8 @@ class ControllerTicked(ActionBody, frozen=True, kw_only=True):
     clock: Literal["yes", "no", "unknown"] = "unknown"
     sign: Literal["measured-minus-true", "true-minus-measured", "unknown"] = "unknown"
     decimals: Annotated[int, Meta(ge=0, le=3)] = 1
+    #: The object lists it has; left out: as the kit says.
+    catalogues: list[Listed] | None = None
 
 
 class EyepieceTyped(ActionBody, frozen=True, kw_only=True):

@@ -17,7 +17,7 @@ let form = null;
  */
 function begin(state, b) {
   form ??= {
-    page: 0, stars: [...b.kit.stars], clock: b.kit.clock, sign: b.kit.sign, decimals: b.kit.decimals,
+    page: 0, stars: [...b.kit.stars], catalogues: [...b.kit.catalogues], clock: b.kit.clock, sign: b.kit.sign, decimals: b.kit.decimals,
     aperture: String(Math.round(b.kit.aperture_m * 1000)), focal: String(Math.round(b.kit.focal_length_m * 1000)),
     pieces: b.kit.eyepieces.map((p) => ({ name: p.name, focal: String(p.focal_length_mm), stop: p.field_stop_mm === null ? "" : String(p.field_stop_mm), apparent: p.apparent_field_deg === null ? "" : String(p.apparent_field_deg) })),
   };
@@ -42,7 +42,7 @@ function turnTo(to) {
  */
 export function kitPages(state, b) {
   const f = begin(state, b);
-  const page = [starsPage, clockPage, shownPage, tubePage, piecesPage][f.page] ?? starsPage;
+  const page = [starsPage, listsPage, clockPage, shownPage, tubePage, piecesPage][f.page] ?? starsPage;
   return h("div", { key: `kit-${f.page}` }, page(f),
     f.page ? button("Back", () => turnTo(f.page - 1), { key: "one-back", class: "quiet" }) : null,
     button("No: my circles or encoders can be read", async () => {
@@ -73,12 +73,22 @@ function starsPage(f) {
   ];
 }
 
+const LISTS = [["M", "Messier", "M 1 to M 110"], ["NGC", "NGC", "the New General Catalogue"], ["IC", "IC", "the Index Catalogue"], ["C", "Caldwell", "C 1 to C 109"], ["planets", "Planets", "those that move"]];
+
+/** @param {BoxForm} f */
+const listsPage = (f) => [
+  answer("Which lists of objects does it have?"),
+  big("Next", () => turnTo(2), { key: "next" }),
+  h("p", { key: "why" }, "For an object that it does not have, the pages say which one near it to choose, and how far to push on from there."),
+  LISTS.map(([id, name, what]) => toggle(name, f.catalogues.includes(id), (on) => { f.catalogues = on ? [...f.catalogues, id] : f.catalogues.filter((x) => x !== id); redraw(); }, what)),
+];
+
 /** @param {BoxForm} f */
 const clockPage = (f) => [
   answer("Does your controller know the time?"),
   choiceRow("box-clock", "Its clock", [["yes", "Yes"], ["no", "No"], ["unknown", "I don’t know"]], f.clock, (v) => { f.clock = v; redraw(); }),
   h("p", { key: "why" }, "One without a clock takes both stars as seen in the same moment, so slow hands cost it up to a quarter of a degree a minute. If you do not know, the evenings will tell."),
-  big("Next", () => turnTo(2), { key: "next" }),
+  big("Next", () => turnTo(3), { key: "next" }),
 ];
 
 /** @param {BoxForm} f */
@@ -87,7 +97,7 @@ const shownPage = (f) => [
   choiceRow("box-decimals", "Figures after the point", [["0", "None: 1"], ["1", "One: 1.4"], ["2", "Two: 1.38"]], String(f.decimals), (v) => { f.decimals = Number(v); redraw(); }),
   choiceRow("box-sign", "It is positive when the angle measured is", [["measured-minus-true", "Larger than the true one"], ["true-minus-measured", "Smaller"], ["unknown", "I don’t know"]], f.sign, (v) => { f.sign = v; redraw(); }),
   h("p", { key: "why" }, "Most are positive when the measured angle is the larger (common practice, no source). If you do not know, what you find in the evening tells."),
-  big("Next", () => turnTo(3), { key: "next" }),
+  big("Next", () => turnTo(4), { key: "next" }),
 ];
 
 /** @param {BoxForm} f */
@@ -95,7 +105,7 @@ const tubePage = (f) => [
   answer("Which telescope is it?"),
   entry("box-aperture", "Aperture, mm", { value: f.aperture, oninput: (e) => { f.aperture = e.target.value; } }, "number"),
   entry("box-focal", "Focal length, mm", { value: f.focal, oninput: (e) => { f.focal = e.target.value; } }, "number"),
-  big("Next", () => (numberIn(f.aperture) > 0 && numberIn(f.focal) > 0 ? turnTo(4) : say("Both must be numbers, as 254 and 1250.", true)), { key: "next" }),
+  big("Next", () => (numberIn(f.aperture) > 0 && numberIn(f.focal) > 0 ? turnTo(5) : say("Both must be numbers, as 254 and 1250.", true)), { key: "next" }),
 ];
 
 /** @param {BoxForm} f */
@@ -128,7 +138,7 @@ async function save(f) {
   if (!f.pieces.length) return say("One eyepiece at least: the chances are those of its field.", true);
   const pieces = f.pieces.map((p) => ({ name: p.name, focal_length_mm: numberIn(p.focal), field_stop_mm: p.stop ? numberIn(p.stop) : null, apparent_field_deg: p.stop ? null : numberIn(p.apparent) }));
   if (!(await act("set_telescope", { aperture_mm: numberIn(f.aperture), focal_length_mm: numberIn(f.focal), eyepieces: pieces }))) return;
-  if (!(await act("set_controller", { stars: f.stars, clock: /** @type {any} */ (f.clock), sign: /** @type {any} */ (f.sign), decimals: f.decimals }, "Saved."))) return;
+  if (!(await act("set_controller", { stars: f.stars, clock: /** @type {any} */ (f.clock), sign: /** @type {any} */ (f.sign), decimals: f.decimals, catalogues: /** @type {any} */ (f.catalogues) }, "Saved."))) return;
   form = null;
   ui.boxAgain = false;
   go("prepare");

@@ -19,6 +19,7 @@ from plumbstar.contract.beside import (
 )
 from plumbstar.controller.mistakes import BEFOREHAND, Mistake
 from plumbstar.controller.outlook import Outlook
+from plumbstar.controller.own_list import labels_of
 from plumbstar.kit import Kit
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.naming.constellations import CONSTELLATIONS
@@ -93,7 +94,8 @@ def beside_record(e: Evening) -> BesideRecord | None:
 def _kit(kit: Kit) -> BesideKitRecord:
     box = kit.controller
     return BesideKitRecord(
-        stars=box.stars,
+        stars=labels_of(box),
+        catalogues=box.catalogues,
         clock="unknown" if box.has_clock is None else "yes" if box.has_clock else "no",
         sign=box.sign,
         decimals=box.decimals,
