@@ -89,8 +89,12 @@ class Beside:
         labels = tuple(dict.fromkeys(star_named(n).label for n in stars))
         known: dict[str, bool] = {"yes": True, "no": False}
         now = self._p.instrument
-        ticked: dict[str, object] = {"stars": labels, "clock": known.get(clock, "unknown"), "sign": sign,
-                  "decimals": decimals}  # fmt: skip
+        ticked: dict[str, object] = {
+            "stars": labels,
+            "clock": known.get(clock, "unknown"),
+            "sign": sign,
+            "decimals": decimals,
+        }
         if catalogues is not None:
             ticked["catalogues"] = list(catalogues)
         box = msgspec.convert({**msgspec.to_builtins(now.kit.controller), **ticked}, Controller)
