@@ -592,6 +592,12 @@ def test_mending(evening: Scope, phone: Any) -> None:
     expect(phone.locator(".odds").first).to_have_text(re.compile(r"^(over |under )?\d+ in 100$"))
     phone.get_by_label("Many nights").tap()
     expect(phone.locator("main .answer")).to_be_visible()
+    picture = phone.locator("svg.outings")
+    expect(picture).to_be_visible()  # dressed by the page, not by itself
+    ground = picture.locator(".strip-ground")
+    assert ground.evaluate("e => getComputedStyle(e).fill") == phone.evaluate(
+        "getComputedStyle(document.body).backgroundColor"
+    )
     phone.get_by_label("Checks").tap()
     phone.get_by_role("button", name=re.compile("^The stop ten times")).tap()
     expect(phone.locator("main")).to_contain_text("at least 20 degrees away")  # the Sun first
