@@ -58,13 +58,13 @@ function plot(points, now, name) {
   const high = Math.max(now ?? 0, ...points.map((p) => p.value + p.sigma));
   const y = (/** @type {number} */ v) => (8 + (64 * (high - v)) / (high - low || 1)).toFixed(1);
   const x = (/** @type {number} */ i) => (12 + (276 * (i + 0.5)) / points.length).toFixed(1);
-  const svg = element("svg", { class: "nights", viewBox: "0 0 300 80", role: "img",
+  const svg = element("svg", { class: points.length > 40 ? "nights many" : "nights", viewBox: "0 0 300 80", role: "img",
     "aria-label": `${name}: ${points.map((p) => `outing ${p.outing}, ${p.value.toFixed(2)}`).join("; ")}` });
   if (now !== null) svg.append(element("line", { class: "now", x1: 0, x2: 300, y1: y(now), y2: y(now) }));
   points.forEach((p, i) => {
     svg.append(
       element("line", { x1: x(i), x2: x(i), y1: y(p.value - p.sigma), y2: y(p.value + p.sigma) }),
-      element("circle", { cx: x(i), cy: y(p.value), r: 4.5 }));
+      element("circle", { cx: x(i), cy: y(p.value), r: Math.max(1.2, Math.min(4.5, 110 / points.length)).toFixed(1) }));
   });
   return svg;
 }

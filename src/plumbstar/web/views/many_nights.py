@@ -42,12 +42,20 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
         jobs=tuple(JobRecord(what=_job_words(j), gain_words=gain_words(j)) for j in summary.jobs),
         changes=tuple(ChangeSaid(sentence=history.change_sentence(c)) for c in summary.changes),
         shims=_shims(advice) if advice is not None else None,
-        left_out=tuple(
-            f"Outing {n} is left out: its sightings contradict one another." for n in told.left_out
-        ),
+        left_out=_left_out(told.left_out),
         terms=tuple(_term(t) for t in summary.terms),
         picture=drawing.svg(from_logbook.strip_from(book, kit, summary, told), width=drawing.PHONE),
     )
+
+
+def _left_out(outings: tuple[int, ...]) -> tuple[str, ...]:
+    """One sentence, however many."""
+    if not outings:
+        return ()
+    which = words.joined([str(n) for n in outings])
+    if len(outings) == 1:
+        return (f"Outing {which} is left out: its sightings contradict one another.",)
+    return (f"Outings {which} are left out: their sightings contradict one another.",)
 
 
 def _shims(advice: shims.StopAdvice) -> ShimsSaid:
