@@ -58,7 +58,7 @@ def test_every_story_weighs_what_the_density_of_the_data_says(mend, moved):
     constant = multivariate_normal(np.zeros(n * k), noise).logpdf(ys.ravel())
     constant -= multivariate_normal(np.zeros(n * k), noise).logpdf(np.zeros(n * k))
     peak = multivariate_normal(np.zeros(n * k), noise).logpdf(np.zeros(n * k)) + constant
-    chances = {"changed": 0.04, "drifts": 0.05, "odd": 0.015}
+    chances = {"changed": 0.04, "drifts": 0.05, "odd": 0.015, "far": 0.02}
     seen = set()
     for s in found.stories:
         columns = []  # how all outings and the next hang on each unknown, (n + 1, k) each
@@ -83,7 +83,9 @@ def test_every_story_weighs_what_the_density_of_the_data_says(mend, moved):
                 continue
             p = chances[e.kind] * (0.6, 0.4)[e.term]
             beforehand += math.log(p / (1 - p))
-            if e.kind == "odd":
+            if e.kind == "far":
+                c[:, e.term] = 8.0 * (run.stretch[:, e.term] == run.stretch[e.outing, e.term])
+            elif e.kind == "odd":
                 c[e.outing, e.term] = 2.0
             elif e.kind == "changed":
                 same = run.stretch[:, e.term] == run.stretch[e.outing, e.term]
@@ -111,7 +113,7 @@ def test_every_story_weighs_what_the_density_of_the_data_says(mend, moved):
         direct = whole[n * k :, n * k :] - cross @ whole[: n * k, n * k :]
         assert spread == pytest.approx(direct, abs=1e-9)
         seen |= {e.kind for e in s.events}
-    assert seen == {"changed", "drifts", "odd", "strange"}
+    assert seen - {"far"} == {"changed", "drifts", "odd", "strange"}
     assert max(len(s.events) for s in found.stories) >= 2
     assert any(len(set(s.sizes)) > 1 for s in found.stories)
 
@@ -192,3 +194,19 @@ def test_a_run_of_two_hundred_outings_is_weighed_in_seconds():
     found = weeks.weigh(told(values))
     assert found.chance("changed", 0) > 0.9
     assert found.next()[0][0] == pytest.approx(1.0, abs=0.1)
+
+
+@pytest.mark.parametrize("outings", [1, 2, 5])
+def test_a_far_value_is_learnt_as_a_far_value(outings):
+    """Seven of the kit's sigmas: from the first outing on; and the others stay."""
+    rng = np.random.default_rng(7)
+    values = np.array([7.0, -0.3]) + rng.normal(0, 0.05, (outings, 2))
+    found = weeks.weigh(told(values))
+    mean, cov = found.next()
+    assert mean[0] == pytest.approx(7.0, abs=0.7)
+    assert abs(mean[0] - 7.0) < 2 * math.sqrt(cov[0, 0])
+    assert math.sqrt(cov[0, 0]) < (1.6, 0.9, 0.4)[(1, 2, 5).index(outings)]
+    assert mean[1] == pytest.approx(-0.3, abs=0.4)
+    assert found.chance("far", 0) > 0.8
+    near = weeks.weigh(told(np.array([1.0, -0.3]) + rng.normal(0, 0.05, (5, 2))))
+    assert near.chance("far", 0) < 0.1

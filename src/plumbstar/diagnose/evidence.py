@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -22,6 +23,10 @@ AT = np.array([INDEX[t] for t in PERSISTENT])
 
 #: Chi-square probability of an outing's fix below which it teaches nothing.
 MISFIT = 1e-4
+
+#: Terms that may be far off, how many times wider they are then looked for, and the least
+#: chi-square probability of the fix that they must give.
+FAR_TERMS, FAR_TIMES, FAR_FITS = ("altitude_zero", "cone", "squareness"), 10.0, 0.01
 
 
 @dataclass(frozen=True)
@@ -104,6 +109,10 @@ def evidence_from(
             found.append(said if stop_holds else _without(said, "altitude_zero"))
             lead = fix.stories[0].story.what
             sound *= sum(w.share for w in fix.stories if w.story.what == lead)
+        elif stop_holds and (far := _far(fix)) is not None:
+            found.append(evidence(far, outing_id, utc))
+            # Whatever of the mount it is, no sighting was bad and nothing moved.
+            sound *= sum(w.share for w in fix.stories if not (w.story.bad or w.story.moves))
     if not found:
         return None
     information = np.sum([e.information for e in found], axis=0)
@@ -123,6 +132,30 @@ def hand_from(
     prior, edges = Priors.from_kit(kit), [0, *(n for n, _ in cuts), len(sightings)]
     parts = [sightings[a:b] for a, b in itertools.pairwise(edges) if b - a > 1]
     return np.sum([hand_likelihood(p, prior, stated) for p in parts], axis=0) if parts else None
+
+
+def _far(fix: Fix) -> Fix | None:
+    """The fix of a mount with one lasting term far from what the kit expects, where that is the
+    leading story and explains all sightings (three at least); None where it is not.
+
+    What the far term is comes from the sightings alone: its prior is so wide that it says nothing.
+    """
+    lead = fix.stories[0].story if fix.stories else None
+    # A far stop over three stars may look like a wrong scale first.
+    if lead is None or not (lead.far_off or lead.scales) or lead.bad or lead.moves:
+        return None
+    if len(fix.sightings) < 3:
+        return None
+    tried = []
+    for term in FAR_TERMS:
+        at = INDEX[term]
+        if not 0 < fix.prior.sigma[at] < math.inf:
+            continue
+        wide = fix.prior.replacing({term: (fix.prior.mean[at], FAR_TIMES * fix.prior.sigma[at])})
+        one = solve(fix.sightings, wide, fix.noise, find_bad=False)
+        if one.misfit_probability >= FAR_FITS:
+            tried.append(one)
+    return max(tried, key=lambda f: f.log_evidence, default=None)
 
 
 def _by_the_leading_story(fix: Fix) -> Fix:

@@ -12,6 +12,7 @@ from plumbstar.logbook.store import Logbook
 from plumbstar.logbook.worked_out import WorkedOut, kind
 from plumbstar.mount.priors import Priors
 from plumbstar.text.advice import Advice, Do
+from plumbstar.text.words import many
 
 _SUMMARY, _LEANED = kind(Summary), kind(Leaned | None)
 
@@ -26,6 +27,10 @@ def summary_of(book: Logbook, kit: Kit, field_deg: float) -> tuple[Summary, Outi
         if not told.said and not told.left_out:
             came = f"No outing with the kit '{kit.name}' has any sightings"
             raise UserError(came, "", Advice(Do.LOG_AN_EVENING))
+        if not told.said:
+            n = many(len(told.left_out), "outing")
+            came = f"{n} with the kit '{kit.name}', and the sightings of none agree on one mount"
+            raise UserError(came, "", Advice(Do.WEIGH_CAUSES))
         anew, moved = mends_of(book, kit)
         summary = known.of(
             _SUMMARY,

@@ -29,7 +29,10 @@ SCATTERS: tuple[tuple[float, float], ...] = (
 #: How often a term has a scatter of its own size. Common practice, no source. ``design/weeks.py``
 #: tells how honest the priors are.
 OWN_SCATTER = 0.6
-Kind = Literal["changed", "drifts", "odd", "strange"]
+#: How often a lasting value is far from what the kit expects, and in how many of its sigmas: a stop
+#: that was set by guess, a tube that was never squared. Common practice, no source.
+FAR, FAR_SIZE = 0.02, 8.0
+Kind = Literal["changed", "drifts", "odd", "strange", "far"]
 
 
 class Happening(NamedTuple):
@@ -123,11 +126,16 @@ def odds_of(run: RunOfOutings, kind: Kind, term: int, outing: int = -1) -> float
         p = min(max(float(run.faulty[outing]), STRANGE), 0.9)
         return math.log(p / (1.0 - p))
     share = 1.0 if term < 0 else float(run.shares[term])
-    p = {"changed": CHANGED, "drifts": DRIFTS, "odd": ODD_TERM, "strange": STRANGE}[kind] * share
+    p = {"changed": CHANGED, "drifts": DRIFTS, "odd": ODD_TERM, "strange": STRANGE, "far": FAR}[
+        kind
+    ]
+    p *= share
     return math.log(p / (1.0 - p))
 
 
 def sigma_of(kind: Kind) -> float:
+    if kind == "far":
+        return FAR_SIZE
     return ODD if kind in ("odd", "strange") else 1.0
 
 
@@ -138,6 +146,8 @@ def reach_of(run: RunOfOutings, event: Happening) -> Array:
     if event.kind in ("odd", "strange"):
         return np.asarray(at == event.outing, dtype=float)
     same = run.stretch[:, event.term]
+    if event.kind == "far":
+        return np.asarray(same == same[event.outing], dtype=float)
     if event.kind == "changed":
         return np.asarray((at >= event.outing) & (same == same[event.outing]), dtype=float)
     # Beyond the last outing nobody knows whether it goes on: the next is taken as the last.

@@ -149,7 +149,7 @@ def further(run: RunOfOutings, story: Tale) -> list[tuple[float, Happening]]:
     own = np.einsum("ijj->ij", run.info)
     out: list[tuple[float, Happening]] = []
     for j in range(k):
-        for kind in ("changed", "odd", "drifts"):
+        for kind in ("changed", "odd", "drifts", "far"):
             weights, events = _ways(run, kind, j)
             if not events:
                 continue
@@ -165,7 +165,9 @@ def further(run: RunOfOutings, story: Tale) -> list[tuple[float, Happening]]:
             out += [
                 (story.log_p + odds + float(g), e)
                 for g, e in zip(gain, events, strict=True)
-                if e not in story.events
+                # A far value is thought of only where it makes the run likelier: else its bare
+                # possibility would widen what nobody has looked at.
+                if e not in story.events and (kind != "far" or odds + g > 0.0)
             ]
     S = run.info + np.eye(k) / ODD**2 - P @ story.C @ np.swapaxes(P, -1, -2)
     y = pull[..., None]
@@ -189,6 +191,9 @@ def _ways(run: RunOfOutings, kind: Kind, j: int) -> tuple[Array, Sequence[Happen
         # Inside a stretch without a mend: at a mend the value starts anew anyway.
         same = run.stretch[:-1, j]
         events = [Happening(kind, j, i) for i in range(1, n) if same[i] == same[i - 1]]
+    elif kind == "far":
+        # In each stretch between mends, named by its first outing.
+        events = [Happening(kind, j, i) for i in np.unique(run.stretch[:-1, j], True)[1].tolist()]
     else:
         events = [Happening(kind, j, -1)] if n >= 3 else []
     reach = [reach_of(run, e)[:-1] for e in events]
