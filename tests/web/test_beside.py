@@ -278,6 +278,7 @@ async def test_a_search_in_vain_teaches_the_next_push(tmp_path):
         await r.do("clear_target")
         kept = await r.station.ask(lambda e: e.display.entries[-1])
         assert (kept.event, kept.star, kept.chosen) == ("missed", "M 42", "")
+        assert [f["now"] for f in (await e.beside())["finds"]] == [True]  # it was just given up
         # The three fields looked at, and not the fourth, as they lay from the zero.
         first = (said["push_az_deg"], said["push_alt_deg"])
         assert max(abs(a - b) for a, b in zip(kept.looked[0], first, strict=True)) < 0.02
@@ -289,6 +290,8 @@ async def test_a_search_in_vain_teaches_the_next_push(tmp_path):
         assert after < before - 0.02, (before, after)
         await r.do("set_target", name="M 42")
         once_more = (await e.beside())["push"]
+        # Chosen again it is not done with, but pushed to anew.
+        assert [f["now"] for f in (await e.beside())["finds"]] == [False]
         assert once_more["warnings"] == [
             "You looked for it in 3 fields before. This aims beside them."
         ]
@@ -327,3 +330,28 @@ async def test_without_encoders_the_pages_stay_beside_the_controller(tmp_path):
         assert "In the 32 mm: " in (await e.beside())["answer"]
         await r.do("set_eyepiece", name="32 mm")
         assert "Find with that one" not in (await e.beside())["answer"]
+
+
+@asynchronous
+async def test_what_was_found_or_missed_is_pushed_to_again_when_it_is_chosen_again(tmp_path):
+    """Until then the next action is another object; then it is the push."""
+    async with rig(tmp_path) as r:
+        await r.do("set_controller", stars=STARS, clock="yes")
+        e = Evening(r)
+        await e.align("Capella", "Hamal")
+
+        async def done_with():
+            return [f["now"] for f in (await e.beside())["finds"]]
+
+        await e.find("M 37")
+        assert await done_with() == [True]
+        await r.do("set_target", name="M 37")
+        assert await done_with() == [False]
+        for _ in range(60):  # to the end of the path
+            await r.do("controller_not_here")
+            if len(await done_with()) == 2:
+                break
+        assert await done_with() == [False, True]
+        assert (await r.state())["target"]["name"] == "M 37"
+        await r.do("set_target", name="M 37")
+        assert await done_with() == [False, False]

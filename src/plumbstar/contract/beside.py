@@ -93,11 +93,13 @@ class BesidePush(Record, frozen=True, kw_only=True):
 
 
 class BesideFind(Record, frozen=True, kw_only=True):
-    """What became of an object; what the controller still wanted when it was centred."""
+    """What became of an object; what the controller still wanted when it was centred. ``now``:
+    since the present target was chosen, so that one chosen again is pushed to again."""
 
     target: str
     utc: str
     found: bool
+    now: bool
     left_az_deg: float | None
     left_alt_deg: float | None
 

@@ -91,7 +91,11 @@ class Pushed(msgspec.Struct, frozen=True):
 
 
 class Desk(msgspec.Struct, frozen=True):
-    """All of it. Replaced, never changed in place. Its keys are those in the logbook."""
+    """All of it. Replaced, never changed in place. Its keys are those in the logbook.
+
+    ``came_before``: presses beside a controller that found an object or gave it up before the
+    target was chosen; with those since, the page tells whether it is done with.
+    """
 
     eyepiece: str = ""
     plan: tuple[str, ...] = ()
@@ -104,6 +108,7 @@ class Desk(msgspec.Struct, frozen=True):
     doubted: tuple[DoubtedPress, ...] = ()
     dropped: tuple[str, ...] = ()
     pushed: Pushed | None = None
+    came_before: tuple[str, ...] = ()
 
 
 class DeskKeeper:

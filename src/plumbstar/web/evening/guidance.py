@@ -88,10 +88,10 @@ class Guidance:
             except UserError:
                 self.target = None
 
-    def choose(self, target: Target) -> None:
-        """Push to that. A search was for another one."""
+    def choose(self, target: Target, came_before: tuple[str, ...] = ()) -> None:
+        """Push to that. A search was for another one. ``came_before``: see the desk."""
         self.target, self._course = target, None
-        self._keeper.change(target=target.key, sweep=None)
+        self._keeper.change(target=target.key, sweep=None, came_before=came_before)
 
     def clear(self) -> None:
         """Nothing to push to."""

@@ -28,7 +28,7 @@ class Targeting:
         self._p.ground.need_site()
         target = target_named(name)
         log_unfinished_search(self._p, self._after.fix)
-        self._p.guidance.choose(target)
+        self._p.guidance.choose(target, tuple(e.press for e in self._p.display.finds))
         self._p.since.push_to(target.key)
         self._after.new_aim()
 

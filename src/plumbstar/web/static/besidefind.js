@@ -43,19 +43,29 @@ export function find(state, b) {
   if (!p) return [queue(), h("p", { class: "target-name", key: "name" }, t.label || t.name), answer("Nothing that your controller knows stands near it."), big("Choose another", () => act("clear_target"), { key: "next" })];
   const s = p.sweep;
   const to = s ? ways(s.push_az_deg, s.push_alt_deg) : ways(p.push_az_deg, p.push_alt_deg);
-  const tries = b.finds.filter((f) => f.target === t.name);
+  const tries = b.finds.filter((f) => f.now && f.target === t.name);
   const found = tries.some((f) => f.found);
-  const missed = !found && !s && tries.length > 0;
+  const missed = !found && !s && tries.length > 0; // since it was chosen: chosen again it is pushed to again
   refresh();
   const v = following();
   const next = found && v && v.target_name !== t.name ? v : null;
   const chosen = p.known ? "" : p.from_name;
+  if (missed) {
+    return [
+      queue(),
+      h("p", { class: "target-name", key: "name" }, t.label || t.name),
+      answer("Searched, and not found. It is in the log."),
+      big("Find another", () => act("clear_target"), { key: "next" }),
+      h("p", { key: "again-words" }, "Or look again: the push then leads beside what you have searched."),
+      button("Look for it again", () => { act("set_target", { name: t.name }); scrollTo(0, 0); }, { key: "again" }),
+      back(b),
+    ];
+  }
   return [
     queue(),
     h("p", { class: "target-name", key: "name" }, t.label || t.name),
     p.warnings.map((w) => h("p", { class: "warning", key: w }, w)),
     found ? doneWith(b, next) : null,
-    missed ? [h("p", { class: "big-words", key: "missed" }, "Searched, and not found. It is in the log."), big("Find another", () => act("clear_target"), { key: "next" })] : null,
     found ? null : h("p", { key: "zero" }, p.known ? "Choose it on the controller, and push until it shows zero." : `Your controller does not know it. Choose ${p.from_label} on it, and push until it shows zero.`),
     found ? null : answer(to.push ? `Then push on ${to.push}.` : "There it should be."),
     to.shows && !found ? h("p", { key: "shows" }, `The controller then wants ${to.shows}: leave it so.`) : null,

@@ -81,6 +81,7 @@ def beside_record(e: Evening) -> BesideRecord | None:
                 target=f.star,
                 utc=f.utc.iso(),
                 found=f.event == "centred",
+                now=f.press not in e.desk.came_before,
                 left_az_deg=f.left_az_deg,
                 left_alt_deg=f.left_alt_deg,
             )
