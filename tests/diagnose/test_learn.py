@@ -23,6 +23,7 @@ from plumbstar.simulate.mounts import centred, draw_terms, rounded
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import solve
+from samples import tries
 
 Array = NDArray[np.float64]
 
@@ -168,11 +169,12 @@ def test_the_next_outing_lies_inside_one_sigma_about_68_times_in_100(
     outings: int, low: float, high: float
 ) -> None:
     # From sightings to learnt priors, 40 invented mounts with four terms: 160 trials, of which
-    # 68.3 % +- 3.7 % should be inside. The model expects more change
+    # 68.3 % +- 3.7 % should be inside (quick: 80, +- 5.2 %). The model expects more change
     # between outings than this mount shows, so too wide is the side on which it errs.
     rng = np.random.default_rng(20270128)
     inside = trials = 0
-    for _ in range(40):
+    mounts = tries(20, 40)
+    for _ in range(mounts):
         lasting = lasting_mount(rng)
         got = learn.learn(teach(rng, lasting, outings), BASE)
         then = set_up(rng, lasting)
@@ -180,7 +182,8 @@ def test_the_next_outing_lies_inside_one_sigma_about_68_times_in_100(
             t = got.term(name)
             inside += abs(then[INDEX[name]] - t.mean) < t.sigma
             trials += 1
-    assert low <= inside / trials <= high
+    slack = 0.045 * (mounts < 40)  # three sigma of the fewer trials, less three of the 160
+    assert low - slack <= inside / trials <= high + slack
 
 
 def test_mounts_that_change_between_outings_are_inside_68_times_in_100() -> None:
@@ -190,7 +193,8 @@ def test_mounts_that_change_between_outings_are_inside_68_times_in_100() -> None
     unit = np.array([max(BASE.sigma[INDEX[t]], 1e-9) for t in PERSISTENT])
     at = [PERSISTENT.index(t) for t in NAMES]
     inside = trials = 0
-    for _ in range(40):
+    mounts = tries(20, 40)
+    for _ in range(mounts):
         value = rng.uniform(-1.5, 1.5, len(at))
         wander = rng.uniform(0, 0.5, len(at))
         rows = []
@@ -205,7 +209,8 @@ def test_mounts_that_change_between_outings_are_inside_68_times_in_100() -> None
             t = got.term(name)
             inside += abs(true * t.kit_sigma + t.kit_mean - t.mean) < t.sigma
             trials += 1
-    assert 0.60 <= inside / trials <= 0.80
+    slack = 0.045 * (mounts < 40)
+    assert 0.60 - slack <= inside / trials <= 0.80 + slack
 
 
 def test_counting_the_prior_twice_would_show() -> None:

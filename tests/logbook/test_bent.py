@@ -24,6 +24,7 @@ from plumbstar.logbook import (
 )
 from plumbstar.logbook.connecting import connect
 from plumbstar.logbook.file import LogbookFile
+from samples import tries
 
 from .rig import CAPELLA, DUSK, RIDGE, full, outing
 
@@ -100,7 +101,9 @@ def test_a_bent_value_of_every_column_is_found_and_the_rest_kept(
     whole = tmp_path / "whole.sqlite3"
     text = filled(whole, copy)
     tried = 0
-    for k, (table, column) in enumerate(CELLS):
+    # Every second column here with a copy, the others without; all of them in the long form.
+    some = CELLS if tries(0, 1) else CELLS[int(copy) :: 2]
+    for k, (table, column) in enumerate(some):
         path = tmp_path / f"{k}.sqlite3"
         path.write_bytes(whole.read_bytes())
         if copy:
@@ -124,7 +127,7 @@ def test_a_bent_value_of_every_column_is_found_and_the_rest_kept(
                 assert sum(done.lost.values()) <= 1
             b.history()
             b.undo()
-    assert tried > 65
+    assert tried > 0.73 * len(some)
 
 
 def test_a_row_bent_while_open_is_not_sealed_anew(path: Path) -> None:

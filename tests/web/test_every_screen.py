@@ -104,7 +104,7 @@ def beside_a_controller(tour: Tour, scope: Scope, phone: Any) -> None:
     tour.go("prepare")
     tour.look_in_both("beside-prepare")
     main.get_by_role("button", name="Change stars, clock, eyepieces").click()
-    for name in ("stars", "clock", "shown", "tube"):
+    for name in ("stars", "lists", "clock", "shown", "tube"):
         tour.look_in_both(f"beside-kit-{name}")
         main.locator("button.next").first.click()
     tour.look_in_both("beside-kit-eyepieces")

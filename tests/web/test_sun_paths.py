@@ -14,6 +14,7 @@ from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
 from plumbstar.web.alpaca import sending
 from plumbstar.web.alpaca.errors import AlpacaError
+from samples import tries
 
 from .server_rig import SCENE, Listener, Standing, asynchronous, rig
 from .test_alpaca_sending import of_date
@@ -55,7 +56,8 @@ async def test_no_stop_of_a_search_by_day_leads_near_the_sun(tmp_path, stars):
     async with rig(tmp_path, times=Standing(MAY)) as r:
         await by_day_with_a_filter(r, stars)
         seen = {}
-        for name in ("Mirach", "Venus", "Algol", "Capella", "Castor", "Aldebaran"):
+        names = ("Mirach", "Capella", "Aldebaran", "Venus", "Algol", "Castor")
+        for name in names[: tries(3, 6)]:
             await r.do("set_target", name=name)
             target = (await r.state())["target"]
             now = r.station.clock.now()

@@ -158,7 +158,7 @@ def pushes_answer(s: Score | None) -> PushesKeptReport | None:
     return PushesKeptReport(
         pushes=s.pushes,
         promised=s.promised,
-        promised_sigma=s.sigma,
+        promised_sigma_pushes=s.sigma,
         landed=s.landed,
         sentence=score_sentence(s),
     )

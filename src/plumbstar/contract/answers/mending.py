@@ -193,7 +193,7 @@ class PushesKeptReport(Report, frozen=True, kw_only=True):
 
     pushes: int
     promised: float
-    promised_sigma: float
+    promised_sigma_pushes: float
     landed: int
     sentence: str
 
