@@ -2,6 +2,7 @@
 
 import dataclasses
 import io
+import re
 
 import pytest
 
@@ -172,3 +173,23 @@ def test_without_typst_it_says_what_to_install(monkeypatch):
 def test_polar_day_has_a_card():
     c = dataclasses.replace(card(), hours=(), fields=(), hours_note="The Sun does not set.")
     assert plain("The Sun does not set.") in plain(words_of(paper.pdf(c)))
+
+
+@pytest.mark.parametrize(("many", "all_on"), [(19, True), (30, False)])
+def test_beside_a_controller_it_keeps_to_two_sides_and_says_what_is_cut(many, all_on):
+    c = full()
+    stops = tuple(
+        dataclasses.replace(s, name=f"Object {k}", on=("0.4° left, 0.8° down",) * 3)
+        for k, s in enumerate((c.stops * 3)[:many])
+    )
+    data = paper.pdf(dataclasses.replace(c, stops=stops, beside=True))
+    assert len(pages(data)) == 2
+    inside(data)
+    assert overlaps(data) == []
+    text = plain(words_of(data))
+    told = re.search(r"Noroomherefor(\d+)more,whichthephone’scardhas:(.*)", text)
+    cut, said = (int(told[1]), told[2]) if told else (0, "")
+    assert (cut == 0) == all_on
+    for k in range(many):
+        assert plain(f"Object {k}") in (said if k >= many - cut else text)
+    assert text.count(plain("0.8° down")) == 3 * (many - cut)

@@ -353,5 +353,9 @@ async def test_what_was_found_or_missed_is_pushed_to_again_when_it_is_chosen_aga
                 break
         assert await done_with() == [False, True]
         assert (await r.state())["target"]["name"] == "M 37"
+        await r.do("controller_not_here")  # a thumb that taps once too often begins no new search
+        assert (await e.beside())["push"]["sweep"] is None
         await r.do("set_target", name="M 37")
         assert await done_with() == [False, False]
+        await r.do("controller_not_here")
+        assert (await e.beside())["push"]["sweep"]["index"] == 1

@@ -192,6 +192,16 @@ class Beside:
         if self.in_use and target is not None and path is not None:
             self._missed(target, path.stops[: path.index])
 
+    def _given_up(self, target: Target) -> bool:
+        """Whether it was searched for to the end since it was chosen, and nothing came after."""
+        before, finds = self._p.keeper.desk.came_before, self._p.display.finds
+        last = finds[-1] if finds else None
+        return (
+            last is not None
+            and (last.event, last.star) == ("missed", log_name(target))
+            and last.press not in before
+        )
+
     def _missed(self, target: Target, stops: tuple[tuple[float, float], ...]) -> None:
         """Saved with the fields that were looked at: the next push has learnt from it."""
         now = self._p.now().to_unix()
@@ -214,6 +224,8 @@ class Beside:
         if target is None or on is None:
             raise UserError("No target is chosen", "", "Choose a target first")
         path = self._p.search.under_way
+        if path is None and self._given_up(target):
+            return  # a tap too many after the last field; chosen again it is searched for again
         if path is None:
             field = self._p.instrument.field_deg
             # What was not there is not where it was thought: at least half a field of doubt.
