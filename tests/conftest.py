@@ -13,6 +13,10 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+# One thread for the products of small matrices, before numpy is loaded, as the program has it
+# (plumbstar/cli.py): the others only wait, and take eight times the processor's time to do so.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 # What Python compiles is kept between runs, beside the tree and not in it, for this process and for
 # the servers it starts: compiling anew was half of a server's start, and of collecting the tests.
 sys.dont_write_bytecode = False

@@ -115,6 +115,10 @@ def _answer(error: str, remedy: str) -> None:
 
 def main() -> None:
     """Run the command line; a user's mistake is one clear message and exit code 1."""
+    # Our matrices are small. A second thread gains nothing on an idle machine; on a busy one, or
+    # a small board, it spins while it waits: three stars were chosen in 2.7 s of processor time
+    # for 1.0. Read by numpy's OpenBLAS when it is loaded, which is later; what is set stays.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         _run()
     except OSError as e:

@@ -258,3 +258,14 @@ def test_choose_for_tonights_order() -> None:
             group, ["choose", *SITE, *UTC, "--tonight", "1", "--target", "M 42"],
             catch_exceptions=False,
         )  # fmt: skip
+
+
+def test_the_products_of_small_matrices_get_one_thread_unless_told_otherwise() -> None:
+    code = (
+        "import os; os.environ.pop('OPENBLAS_NUM_THREADS', 0); os.environ.update({}); {}\n"
+        "try: main()\nexcept SystemExit: print(os.environ['OPENBLAS_NUM_THREADS'])"
+    )
+    load = "from plumbstar.cli import main"
+    assert ready.run(code.format({}, load), "--version").stdout.split()[-1] == "1"
+    asked = {"OPENBLAS_NUM_THREADS": "3"}
+    assert ready.run(code.format(asked, load), "--version").stdout.split()[-1] == "3"
