@@ -108,6 +108,17 @@ interface BoxForm {
   pieces: { name: string; focal: string; stop: string; apparent: string }[];
 }
 
+/** What was put under the upright stop, as far as it is told. `many`, `typed`: in their fields. */
+interface ShimForm {
+  page: "what" | "thick" | "many" | "all";
+  id: string;
+  pieces: PieceSaid[];
+  out: boolean;
+  thick: number;
+  many: string;
+  typed: string;
+}
+
 type MendPart = "why" | "mount" | "checks" | "mirrors";
 
 /** What this phone alone remembers; `open_ID`: which folds are open. */

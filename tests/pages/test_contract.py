@@ -38,7 +38,7 @@ def test_every_number_has_its_unit_in_its_name_or_none() -> None:
         # A value in the unit of the term that it belongs to, and what a check's input stands at.
         "value", "sigma", "default",
     }  # fmt: skip
-    units = ("_deg", "_arcmin", "_percent", "_m", "_mag", "_s", "_ms", "_hours")
+    units = ("_deg", "_arcmin", "_percent", "_m", "_mm", "_mag", "_s", "_ms", "_hours")
     ours = _sent_to_pages()
     pages = declarations().split("interface Actions")[0]
     names = {

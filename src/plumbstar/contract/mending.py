@@ -60,6 +60,32 @@ class ShimsSaid(Record, frozen=True, kw_only=True):
     steps: tuple[str, ...]
 
 
+class PieceSaid(Record, frozen=True, kw_only=True):
+    """Shims of one thickness to put under the stop, or to take out (``count`` minus)."""
+
+    thickness_mm: float
+    count: int
+
+
+class LastMend(Record, frozen=True, kw_only=True):
+    """The kit's last mend of the stop, in a sentence. ``can_undo``: whether it can be taken back
+    here."""
+
+    id: int
+    sentence: str
+    can_undo: bool
+
+
+class StopWork(Record, frozen=True, kw_only=True):
+    """What may be recorded of the stop. ``advised``: the pieces of the advice, with their words,
+    empty for none; ``on_hand_mm``: thicknesses that the kit has or that are in place."""
+
+    advised: tuple[PieceSaid, ...]
+    advised_words: str
+    on_hand_mm: tuple[float, ...]
+    last: LastMend | None
+
+
 class NightPoint(Record, frozen=True, kw_only=True):
     """A term in one outing, in the unit of its term."""
 
@@ -84,7 +110,8 @@ class MountAnswer(Record, frozen=True, kw_only=True):
     """``/data/mount``. ``hand``: how closely this observer centres stars; ``pushes``: how many were
     promised to land in the field, and did. Both empty while not known.
 
-    ``picture``: stop, cone and lean over the outings, as SVG; empty for none.
+    ``picture``: stop, cone and lean over the outings, as SVG; empty for none. ``stop_work``: what
+    was done to the stop, and may be recorded.
     """
 
     sentence: str
@@ -97,6 +124,7 @@ class MountAnswer(Record, frozen=True, kw_only=True):
     left_out: tuple[str, ...] = ()
     terms: tuple[TermHistoryRecord, ...] = ()
     picture: str = ""
+    stop_work: StopWork | None = None
 
 
 class InputSaid(Record, frozen=True, kw_only=True):

@@ -38,6 +38,24 @@ class UndoHistory:
         where = "undone IS NULL AND (? IS NULL OR outing_id = ?) ORDER BY id DESC"
         return self._replay(where, outing_id, back=True)
 
+    def undo_mend(self, mend_id: int) -> Change | None:
+        """Take back that mend, whatever was done since: nothing else hangs on it. None where it
+        was taken back before, or came with an import."""
+        key = self.of_mend(mend_id)
+        return self._replay("id = ? AND ? IS NOT NULL", key, back=True) if key else None
+
+    def of_mend(self, mend_id: int) -> int | None:
+        """The change that recorded it, while that can be taken back."""
+        rows = self._file.rows(
+            "SELECT id, steps FROM changes WHERE kind = ? AND undone IS NULL ORDER BY id DESC",
+            (ChangeKind.MENDED.value,),
+        )
+        for key, text in rows:
+            for table, row, *_rest in msgspec.json.decode(text, type=list[Step]):
+                if (table, row) == ("mends", mend_id):
+                    return int(key)
+        return None
+
     def redo(self, outing_id: int | None = None) -> Change | None:
         """Take back the last undo, if nothing new was done since; else None."""
         where = (

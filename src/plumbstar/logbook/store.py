@@ -73,6 +73,7 @@ class Logbook:
         self.keep_site, self.forget_site = sites.keep, sites.forget
 
         self.history, self.undo, self.redo = history.last, history.undo, history.redo
+        self.undo_mend, self.change_of_mend = history.undo_mend, history.of_mend
         self.purge = history.purge
         self.shifts_by, self.shifts_to = corrections.shifts_by, corrections.shifts_to
         self.correct_times = corrections.correct_times

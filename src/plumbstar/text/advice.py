@@ -154,7 +154,7 @@ _WORDS: dict[Do, tuple[str, str]] = {
     Do.READ_OF_SHIMS: ("docs/shims.md tells how", "Mend, Many nights tells how"),
     Do.TELL_OF_SHIMS: (
         '`plumbstar log mend "shimmed" --added-mm={about}` tells the logbook, when it is done',
-        "When it is done, tell the logbook on the computer, with the log command",
+        "When it is done, say so on Mend, Many nights",
     ),
     Do.TAKE_A_SECOND_PICTURE: (
         "A second picture, racked in by as much, parts them",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import click
 
 from plumbstar.commands import options as opt
@@ -93,23 +91,7 @@ def _shimmed(book: Logbook, kit: Kit, text: str) -> tuple[Pieces, list[str]]:
 
     put = shims.read_pieces(text)
     now = shims.shims_now(kit, book.mends(kit.name))
-    total = sum(t * n for t, n in put)
-    size = kit.stop.raised_by(total)
-    thicker = f"What is under the stop is {abs(total):g} mm {'thicker' if total > 0 else 'thinner'}"
-    if size is None:
-        lines = [f"{thicker}. The kit does not say how long the stop's arm is (lever_arm_mm), so "
-                 "the stop is learnt anew."]  # fmt: skip
-    elif kit.stop.adding == "unknown":
-        lines = [f"{thicker}, which moved the stop by {abs(math.degrees(size)):.2f}°, up or down: "
-                 "the next outing tells."]  # fmt: skip
-    else:
-        lines = [f"{thicker}, which should move the stop by {math.degrees(size):+.2f}°. The next "
-                 "night starts from there."]  # fmt: skip
-    lines += [
-        f"The box has {n} fewer of {t:g} mm than that, as far as the kit and the logbook know."
-        for t, n in shims.beyond(put, now)
-    ]
-    return put, lines
+    return put, shims.mended_lines(put, kit, now)
 
 
 @command.command("priors")

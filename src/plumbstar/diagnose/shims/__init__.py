@@ -1,6 +1,7 @@
 """The upright stop: what to put under it or take out, and whether that is worth doing now."""
 
 from plumbstar.diagnose.shims.advice import StopAdvice, advise, advise_from
+from plumbstar.diagnose.shims.mended import mended_lines, put_words
 from plumbstar.diagnose.shims.pieces import ShimsNow, beyond, listed, read_pieces, shims_now, typed
 from plumbstar.diagnose.shims.planning import RESEATING, ShimPlan, chances, plan
 from plumbstar.diagnose.shims.say import lacking, sentence, steps
@@ -20,7 +21,9 @@ __all__ = [
     "chances",
     "lacking",
     "listed",
+    "mended_lines",
     "plan",
+    "put_words",
     "read_pieces",
     "sentence",
     "shims_now",

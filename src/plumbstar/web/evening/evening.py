@@ -33,6 +33,7 @@ from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.desk import Desk
 from plumbstar.web.evening.ground import same_place
 from plumbstar.web.evening.instrument import LearningKey
+from plumbstar.web.evening.mending import Mending
 from plumbstar.web.evening.observing import Observing
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
@@ -69,6 +70,7 @@ class Evening:
         after = self._after = Consequences(p)
         self.outings = Outings(p, after)
         self.preparing = Preparing(p, after, self.outings)
+        self.mending = Mending(p, after, self.preparing)
         self.observing = Observing(p, after, self.outings)
         self.beside = Beside(p, self.outings, self.preparing)
         self.targeting = Targeting(p, after, self.observing)
@@ -159,6 +161,7 @@ class Evening:
         # Noted before reading: what somebody changes meanwhile is then read the next time.
         self._seen_elsewhere = self.book.elsewhere()
         self._parts.read()
+        self.instrument.read_mends()
         self._after.refit()
 
     # ---- what past outings teach -----------------------------------------------------------
@@ -171,4 +174,5 @@ class Evening:
     @property
     def learning_key(self) -> LearningKey:
         """For what the learnt priors must have been worked out: the kit and the outing."""
-        return (self.instrument.kit_text, self.outing.id if self.outing is not None else None)
+        outing = self.outing.id if self.outing is not None else None
+        return (self.instrument.kit_text, outing, self.instrument.mends)

@@ -12,8 +12,8 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.web.evening.desk import DeskKeeper
 
 KIT_TEXT = "kit_toml"  # a setting in the logbook
-#: For what the learnt priors were worked out: the kit's text, and the outing's id.
-LearningKey = tuple[str, int | None]
+#: For what the learnt priors were worked out: the kit's text, the outing's id, the mends' ids.
+LearningKey = tuple[str, int | None, tuple[int, ...]]
 
 
 def same_circles(a: Kit, b: Kit) -> bool:
@@ -34,6 +34,7 @@ class Instrument:
         self.priors = Priors.from_kit(self.kit)
         self.learnt: Learnt | None = None
         self.learnt_for: LearningKey | None = None
+        self.mends: tuple[int, ...] = ()
 
     @staticmethod
     def read(text: str) -> Kit:
@@ -47,8 +48,13 @@ class Instrument:
         if not self._encoders and self.kit.connection.kind != "controller":
             self.kit = msgspec.structs.replace(self.kit, connection=kits.Connection())
         self.kit_text = text
+        self.read_mends()
         self.learnt, self.learnt_for = None, None
         self.priors = Priors.from_kit(self.kit)
+
+    def read_mends(self) -> None:
+        """Which mends of this kit there are: with others, other things were learnt."""
+        self.mends = tuple(m.id for m in self._book.mends(self.kit.name))
 
     def last(self) -> str:
         """The kit text used last, from the logbook; empty for none."""

@@ -27,7 +27,7 @@ class Preparing:
             self._refuse_in_mid_outing("site")
         self._p.ground.set_site(site)
         if not (here and self._observed()):
-            self._begin_outing_anew()
+            self.begin_outing_anew()
         self._after.refit()
 
     def use_site(self, name: str) -> None:
@@ -43,8 +43,28 @@ class Preparing:
         self._p.instrument.remember(text)
         if other_circles:
             self._p.upright.forget()  # the stop was told of other encoders
-            self._begin_outing_anew()
+            self.begin_outing_anew()
         self._after.refit()
+
+    def refuse_a_mend(self) -> None:
+        """Raises :class:`UserError` while an outing has sightings made with the stop as it was."""
+        if self._p.current.outing is not None and self._observed():
+            raise UserError(
+                f"The stars of outing {self._p.current.outing.id} were sighted with the stop as it "
+                "was",
+                "",
+                "End the outing first (on Log), then record what was changed",
+            )
+
+    def begin_after_a_mend(self) -> None:
+        """An outing begun before it, without a sighting: another one, which then knows of the mend.
+        One with remarks stays in the log."""
+        outing = self._p.current.outing
+        if outing is not None and self._p.book.notes(outing.id):
+            self._outings.end()
+            self._outings.start()
+        else:
+            self.begin_outing_anew()
 
     def _refuse_in_mid_outing(self, what: str) -> None:
         if self._p.current.outing is not None and self._observed():
@@ -59,7 +79,7 @@ class Preparing:
         """Whether anything in the outing hangs on place and telescope."""
         return bool(self._p.sightings.all or self._p.display.entries)
 
-    def _begin_outing_anew(self) -> None:
+    def begin_outing_anew(self) -> None:
         """An outing without sightings: start it again, so that it names the right site and kit."""
         if self._p.current.outing is not None:
             self._p.current.discard()

@@ -38,6 +38,7 @@ from plumbstar.web.live.bodies import (
     PhoneTime,
     Rehearsed,
     Said,
+    Shimmed,
     Shown,
     SiteBody,
     Stars,
@@ -124,6 +125,10 @@ def _undo(e: Evening, b: Nothing) -> None:
         e.observing.undo()
 
 
+def _shimmed(e: Evening, b: Shimmed) -> None:
+    e.mending.shimmed(b.id, tuple((p.thickness_mm, p.count) for p in b.pieces))
+
+
 def _set_target(e: Evening, b: Named) -> None:
     e.beside.give_up()
     e.targeting.set_target(b.name)
@@ -161,6 +166,8 @@ _plain("own_remove", Named, _own_remove)
 _plain("controller_back", Nothing, lambda e, b: e.beside.take_back())
 _plain("controller_not_here", Nothing, lambda e, b: e.beside.not_here())
 _plain("controller_rehearsed", Rehearsed, lambda e, b: e.display.rehearsed(b.seconds))
+_plain("shimmed", Shimmed, _shimmed)
+_plain("undo_mend", Which, lambda e, b: e.mending.take_back(b.id))
 _plain("note", Said, lambda e, b: e.outings.note(b.text))
 _plain("clock_is_right", Nothing, lambda e, b: e.clock_setting.is_right())
 _plain("correct_times", TimesConsent, lambda e, b: e.clock_setting.correct_saved(b.count, b.by))

@@ -131,6 +131,20 @@ class Rehearsed(ActionBody, frozen=True):
     seconds: Annotated[float, Meta(ge=0, le=3600)]
 
 
+class PieceChanged(ActionBody, frozen=True):
+    """Shims of one thickness put under the stop, or taken out (minus)."""
+
+    thickness_mm: Annotated[float, Meta(ge=0.01, le=100)]
+    count: Annotated[int, Meta(ge=-1000, le=1000)]
+
+
+class Shimmed(ActionBody, frozen=True):
+    """``id`` is the page's own name for it: sent twice it is one mend. No pieces: nobody knows."""
+
+    id: Press
+    pieces: Annotated[list[PieceChanged], Meta(max_length=20)]
+
+
 class Which(ActionBody, frozen=True):
     id: int
 

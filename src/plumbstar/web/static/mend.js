@@ -7,6 +7,7 @@ import { answer, bullets, choiceRow, redraw, section, ui } from "./parts.js";
 import { checks } from "./checks.js";
 import { mirrors } from "./mirrors.js";
 import { nights } from "./nights.js";
+import { working } from "./stopwork.js";
 
 export const title = "Mend";
 export const question = "What is wrong?";
@@ -18,7 +19,7 @@ const LIKELY = 0.1;
 /** Asks for a part; gives what draws it. @type {Record<string, () => Promise<() => Kids>>} */
 const ASK = {
   why: () => get("/data/why").then((d) => () => why(d)),
-  mount: () => get("/data/mount").then((d) => () => nights(d)),
+  mount: () => get("/data/mount").then((d) => () => nights(d, () => { askedFor.mount = ""; ask("mount"); })),
   checks: () => get("/data/checks").then((d) => () => checks(d)),
 };
 /** @type {Record<string, () => Kids>} */
@@ -56,6 +57,7 @@ export function view() {
   const part = ui.mend || "why";
   if (part === "mirrors") return [parts(part), mirrors()];
   ask(part);
+  if (part === "mount" && working() && drawn.mount) return drawn.mount(); // a question has the screen alone
   return [parts(part), drawn[part] ? drawn[part]() : h("p", { key: "wait" }, "Working it out…")];
 }
 

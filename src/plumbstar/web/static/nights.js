@@ -2,10 +2,15 @@
 
 import { element, h } from "./dom.js";
 import { answer, bullets } from "./parts.js";
+import { stopQuestions, stopWork, working } from "./stopwork.js";
 import { capital, signedTerm } from "./words.js";
 
-/** @param {MountAnswer} d */
-export function nights(d) {
+/**
+ * @param {MountAnswer} d
+ * @param {() => void} again asks for it anew
+ */
+export function nights(d, again) {
+  if (d.stop_work && working()) return stopQuestions(d.stop_work);
   const part = (/** @type {string} */ title, /** @type {Kids[]} */ ...kids) => h("section", { key: title }, h("h2", {}, title), kids);
   const { jobs, changes, terms, left_out, shims } = d;
   return h("div", { key: "mount" },
@@ -18,6 +23,7 @@ export function nights(d) {
     bullets(left_out),
     shims ? part("Shims", h("p", {}, shims.sentence),
       shims.steps.length ? h("ol", { class: "steps" }, shims.steps.map((s) => h("li", {}, s))) : null) : null,
+    d.stop_work ? stopWork(d.stop_work, again) : null,
     terms.length ? part("Night by night",
       h("p", { class: "note" }, "Each dot is an outing, the oldest on the left; its line is how far to trust it. The long line is what is believed now."),
       h("ul", { class: "terms" }, terms.map(term))) : null);

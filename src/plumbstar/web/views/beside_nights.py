@@ -10,12 +10,14 @@ from plumbstar.controller.outlook import outlook
 from plumbstar.controller.pair import STOP, sensitivities
 from plumbstar.diagnose import shims
 from plumbstar.kit import Kit
+from plumbstar.logbook import Logbook
 from plumbstar.mount.priors import Priors
 from plumbstar.text import words
 from plumbstar.web.evening.beside_nights import EarlierNight, earlier_nights, tonight_after
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.beside import stop_words
 from plumbstar.web.views.numbers import rounded
+from plumbstar.web.views.stop_work import stop_work
 
 #: Known so well, degrees, the next night starts with it; common practice, no source.
 TRUSTED_DEG, PARTLY_DEG = 0.25, 0.6
@@ -29,13 +31,15 @@ class Nights:
     priors: Priors
     nights: tuple[EarlierNight, ...]
     field_deg: float
+    book: Logbook
 
 
 def nights_of(e: Evening) -> Nights:
     """All alignments since the stop was last mended, tonight's among them."""
     priors = Priors.from_kit(e.kit)
     return Nights(
-        e.kit, priors, earlier_nights(e.book, e.kit, priors, None), e.instrument.field_deg
+        *(e.kit, priors, earlier_nights(e.book, e.kit, priors, None), e.instrument.field_deg),
+        e.book,
     )
 
 
@@ -45,15 +49,17 @@ def mount_beside(q: Nights) -> MountAnswer:
         return MountAnswer(
             sentence="No night beside this controller has its two stars and the number yet.",
             outings=0,
+            stop_work=stop_work(q.book, q.kit, None),
         )
     alone = [(n.outing, *outlook(n.asked).stop()) for n in q.nights]
     last = tonight_after(q.nights[:-1], q.nights[-1].asked)
     stop, sigma = (math.degrees(x) for x in outlook(last).stop())
     outings = len({n.outing for n in q.nights})
+    advice = shims.advise(stop, sigma, q.kit, field_deg=q.field_deg)
     return MountAnswer(
         sentence=f"{words.upper_first(words.many(outings, 'night'))}: {stop_words(stop, sigma)}",
         outings=outings,
-        shims=_shims(q, stop, sigma),
+        shims=_shims(q, stop, advice),
         terms=(
             TermHistoryRecord(
                 label=words.term("altitude_zero"),
@@ -72,6 +78,7 @@ def mount_beside(q: Nights) -> MountAnswer:
                 ),
             ),
         ),
+        stop_work=stop_work(q.book, q.kit, advice),
     )
 
 
@@ -79,8 +86,7 @@ def _trust(sigma_deg: float) -> str:
     return "trusted" if sigma_deg < TRUSTED_DEG else "partly" if sigma_deg < PARTLY_DEG else "open"
 
 
-def _shims(q: Nights, stop: float, sigma: float) -> ShimsSaid | None:
-    advice = shims.advise(stop, sigma, q.kit, field_deg=q.field_deg)
+def _shims(q: Nights, stop: float, advice: shims.StopAdvice | None) -> ShimsSaid | None:
     if advice is None:
         return None
     if advice.lacking is not None:

@@ -19,6 +19,7 @@ from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
 from plumbstar.text import words
 from plumbstar.web.views.numbers import rounded
+from plumbstar.web.views.stop_work import stop_work
 
 #: A smaller gain in hit chance is not spoken of.
 WORTH_SAYING = 0.005
@@ -32,7 +33,11 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
         summary, told = from_logbook.summary_of(book, kit, field_deg)
     except UserError as e:
         came = words.upper_first(e.came)
-        return MountAnswer(sentence=f"{came}. {e.remedy_on_pages}.", outings=0)
+        return MountAnswer(
+            sentence=f"{came}. {e.remedy_on_pages}.",
+            outings=0,
+            stop_work=stop_work(book, kit, None),
+        )
     advice = shims.advise_from(summary, kit, book.mends(kit.name))
     return MountAnswer(
         sentence=history.sentence(summary),
@@ -45,6 +50,7 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
         left_out=_left_out(told.left_out),
         terms=tuple(_term(t) for t in summary.terms),
         picture=drawing.svg(from_logbook.strip_from(book, kit, summary, told), width=drawing.PHONE),
+        stop_work=stop_work(book, kit, advice),
     )
 
 

@@ -1,0 +1,39 @@
+"""A mend of the upright stop in words: what was put under it, and what follows."""
+
+from __future__ import annotations
+
+import math
+
+from plumbstar.diagnose.shims.pieces import ShimsNow, beyond
+from plumbstar.kit import Kit
+from plumbstar.logbook.records import Pieces
+from plumbstar.text.words import joined
+
+
+def put_words(put: Pieces) -> str:
+    """ "3 x 1 mm put in and 1 x 0.5 mm taken out"."""
+    added = joined([f"{n} x {t:g} mm" for t, n in put if n > 0])
+    taken = joined([f"{-n} x {t:g} mm" for t, n in put if n < 0])
+    parts = (f"{added} put in" if added else "", f"{taken} taken out" if taken else "")
+    return joined([p for p in parts if p])
+
+
+def mended_lines(put: Pieces, kit: Kit, now: ShimsNow) -> list[str]:
+    """What a mend comes to, a sentence each. ``now``: where the shims were before it."""
+    total = sum(t * n for t, n in put)
+    size = kit.stop.raised_by(total)
+    thicker = f"What is under the stop is {abs(total):g} mm {'thicker' if total > 0 else 'thinner'}"
+    if size is None:
+        lines = [f"{thicker}. The kit does not say how long the stop's arm is (lever_arm_mm), so "
+                 "the stop is learnt anew."]  # fmt: skip
+    elif kit.stop.adding == "unknown":
+        lines = [f"{thicker}, which moved the stop by {abs(math.degrees(size)):.2f}°, up or down: "
+                 "the next outing tells."]  # fmt: skip
+    else:
+        lines = [f"{thicker}, which should move the stop by {math.degrees(size):+.2f}°. The next "
+                 "night starts from there."]  # fmt: skip
+    lines += [
+        f"The box has {n} fewer of {t:g} mm than that, as far as the kit and the logbook know."
+        for t, n in beyond(put, now)
+    ]
+    return lines

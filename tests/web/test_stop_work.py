@@ -1,0 +1,105 @@
+"""Shims recorded from the pages: what the terminal's mend does, in the same words, and undone."""
+
+import numpy as np
+import pytest
+
+from books import in_memory
+from diagnose.test_mended import SITE, day, kit, sight, telescope
+from plumbstar.diagnose.teach import learnt_priors, mends_of
+from plumbstar.errors import UserError
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.live.thinking import wishes
+from plumbstar.web.views.many_nights import mount_answer
+
+STOP = "altitude_zero"
+
+
+@pytest.fixture
+def weeks_on():
+    """Three outings with one telescope, and the evening of the day after the last."""
+    rng, k = np.random.default_rng(7), kit("lowers")
+    with in_memory() as book:
+        lasting = telescope(rng, 0.9)
+        for i in range(3):
+            sight(book, i, lasting, rng, k)
+            book.end_outing(book.outings()[-1].id, day(i + 0.2))
+        e = Evening(book, lambda: day(3.0), site=SITE, kit_text=k[1], encoders=False)
+        yield book, k[0], e
+
+
+def stop_learnt(book, kit):
+    learnt = learnt_priors(book, kit)
+    return next(t for t in learnt.terms if t.name == STOP)
+
+
+def test_the_deed_of_the_advice_is_recorded_as_in_the_terminal_and_undone(weeks_on):
+    book, k, e = weeks_on
+    before = mount_answer(book, k, 1.5)
+    work = before.stop_work
+    assert work.last is None
+    assert work.on_hand_mm == (0.5, 1.0)
+    assert sum(p.thickness_mm * p.count for p in work.advised) > 2
+    assert work.advised_words.endswith("put in")
+    was, key = stop_learnt(book, k), e.learning_key
+    e.take_learnt(learnt_priors(book, k), key)
+    assert wishes(e).learning is None
+    pieces = tuple((p.thickness_mm, p.count) for p in work.advised)
+    e.mending.shimmed("press-0001", pieces)
+    e.mending.shimmed("press-0001", pieces)  # the link was lost, and the page sent it again
+    (m,) = book.mends(k.name)
+    assert (m.terms, dict(m.put)) == ((STOP,), dict(pieces))
+    assert m.box == ((0.5, 4), (1.0, 3))
+    assert wishes(e).learning is not None  # what was learnt is another now
+    anew, moved = mends_of(book, k)
+    assert (len(anew), len(moved)) == (0, 1)
+    now = stop_learnt(book, k)
+    assert now.mean == pytest.approx(was.mean + moved[0].size, abs=0.004)
+    said = mount_answer(book, k, 1.5).stop_work
+    assert said.last.sentence.startswith(f"Recorded on 2026-01-24: {work.advised_words}.")
+    assert "should move the stop by" in said.last.sentence
+    assert said.last.can_undo
+    e.mending.take_back(said.last.id)
+    assert not book.mends(k.name)
+    assert stop_learnt(book, k).mean == was.mean
+    with pytest.raises(UserError, match="cannot be taken back"):
+        e.mending.take_back(said.last.id)
+    assert e.learning_key == key
+
+
+def test_pieces_taken_out_and_what_nobody_knows(weeks_on):
+    book, k, e = weeks_on
+    e.mending.shimmed("press-0001", ((1.0, -1), (0.5, 2), (0.5, 1)))
+    assert book.mends(k.name)[0].put_mm == 0.5
+    last = mount_answer(book, k, 1.5).stop_work.last
+    assert "3 x 0.5 mm put in and 1 x 1 mm taken out" in last.sentence
+    e.mending.shimmed("press-0002", ())
+    anew, _moved = mends_of(book, k)
+    assert [terms for _, terms in anew] == [(STOP,)]
+    assert "learnt anew" in mount_answer(book, k, 1.5).stop_work.last.sentence
+    with pytest.raises(UserError):  # nothing has changed
+        e.mending.shimmed("press-0003", ((1.0, 1), (1.0, -1)))
+    assert len(book.mends(k.name)) == 2
+
+
+def test_no_mend_amid_sightings_and_an_outing_just_begun_knows_of_it(weeks_on):
+    book, k, e = weeks_on
+    e.outings.start()
+    e.outings.note("Frost on the finder")
+    first = e.outing
+    e.mending.shimmed("press-0001", ((1.0, 1),))
+    assert e.outing.id != first.id
+    assert book.notes(first.id)[0].text == "Frost on the finder"  # it stays in the log
+    rows = book.sightings(book.outings()[0].id)
+    book.add_sighting(e.outing.id, rows[0].sighting, "typed")
+    e.reload()
+    with pytest.raises(UserError, match="End the outing first"):
+        e.mending.shimmed("press-0002", ((1.0, 1),))
+    assert len(book.mends(k.name)) == 1
+
+
+def test_a_mend_told_in_a_terminal_meanwhile_is_learnt_from(weeks_on):
+    book, k, e = weeks_on
+    key = e.learning_key
+    book.add_mend(k.name, [STOP], "shimmed", day(3.0), ((1.0, 1),))
+    e.reload()
+    assert e.learning_key != key
