@@ -1,6 +1,7 @@
 """The evening beside a closed controller, through the server: from ticks to objects found."""
 
 import math
+import re
 
 from plumbstar import kit as kits
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
@@ -148,6 +149,8 @@ async def test_the_stop_over_nights_and_what_mend_says(tmp_path):
             await e.find("M 37")
             why = await r.get("/data/why")
             assert "Nothing went wrong" in why["sentence"], why
+            mend = why["measured"][0]["mend"]
+            assert re.search(r"so that the tube stands \d\.\d° (lower|higher)\. ", mend), mend
             # Earlier nights are known: the way of sharing before anything is shown, and the stop.
             mount = await r.get("/data/mount")
             assert mount["outings"] == night
@@ -159,7 +162,10 @@ async def test_the_stop_over_nights_and_what_mend_says(tmp_path):
         assert len(stop["points"]) == 2
         assert stop["sigma_deg"] < 0.5
         checks = await r.get("/data/checks")
-        assert any("not beside your controller" in s for s in checks["cannot"])
+        assert len(checks["cannot"]) == 4
+        for s in checks["cannot"]:  # and what is done instead
+            assert "not beside your controller" in s
+            assert "Instead, at night: " in s or "from the objects that you find" in s
         outing = await r.get("/data/log/1")
         assert [s["what"] for s in outing["shown"]][:2] == ["Tube on the stop", "Star: Capella"]
 
@@ -352,10 +358,16 @@ async def test_what_was_found_or_missed_is_pushed_to_again_when_it_is_chosen_aga
             if len(await done_with()) == 2:
                 break
         assert await done_with() == [False, True]
-        assert (await r.state())["target"]["name"] == "M 37"
+        state = await r.state()
+        assert state["target"]["name"] == "M 37"
+        assert [m["text"].partition(" searched")[2] for m in state["messages"]] == [
+            " and not found. It is in the log. Choose a brighter one near it, centre that, and try "
+            "again."
+        ]
         await r.do("controller_not_here")  # a thumb that taps once too often begins no new search
         assert (await e.beside())["push"]["sweep"] is None
         await r.do("set_target", name="M 37")
         assert await done_with() == [False, False]
         await r.do("controller_not_here")
         assert (await e.beside())["push"]["sweep"]["index"] == 1
+        assert (await r.state())["messages"] == []  # of what nobody is looking for any more

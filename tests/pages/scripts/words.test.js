@@ -57,6 +57,6 @@ Deno.test("names in a row, counts and capitals", () => {
   same(w.inOrder(["Capella", "Rigel", "Deneb"]), "Capella, then Rigel, then Deneb");
   same([w.list([]), w.list(["Capella"]), w.list(["Capella", "Rigel", "Deneb"])], ["", "Capella", "Capella, Rigel and Deneb"]);
   same([w.plural(1, "star"), w.plural(2, "star"), w.plural(0, "nebula", "nebulae")], ["1 star", "2 stars", "0 nebulae"]);
-  same([w.capital("low in the east"), w.spaced("azimuth_zero"), w.brightness(-1.44), w.brightness(null)],
-    ["Low in the east", "azimuth zero", "magnitude −1.4", ""]);
+  same([w.capital("low in the east"), w.spaced("azimuth_zero"), w.brightness(-1.44), w.brightness(-0.01), w.brightness(null)],
+    ["Low in the east", "azimuth zero", "magnitude −1.4", "magnitude 0.0", ""]);
 });

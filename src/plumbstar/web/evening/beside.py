@@ -250,6 +250,7 @@ class Beside:
             f"{target.label}: {fields(len(path.stops))} searched and not found. "
             "It is in the log. Choose a brighter one near it, centre that, and try again.",
             "problem",
+            of_target=True,
         )
 
     # ---- what it comes to ------------------------------------------------------------------

@@ -29,13 +29,22 @@ class Messages:
     def __init__(self) -> None:
         self.shown: tuple[Message, ...] = ()
         self._ids = itertools.count(1)
+        self._of_target: set[str] = set()
 
-    def say(self, text: str, kind: Kind) -> None:
-        """Put a sentence on every screen; the same one again replaces itself."""
+    def say(self, text: str, kind: Kind, *, of_target: bool = False) -> None:
+        """Put a sentence on every screen; the same one again replaces itself. ``of_target``: only
+        until another is chosen, for then it speaks of what nobody is looking for."""
         rest = tuple(m for m in self.shown if m.text != text)
         fresh = Message(f"m{next(self._ids)}", upper_first(text), kind)
+        if of_target:
+            self._of_target.add(fresh.id)
         self.shown = (*rest, fresh)[-MOST_MESSAGES:]
 
     def dismiss(self, message_id: str) -> None:
         """Take a message off."""
         self.shown = tuple(m for m in self.shown if m.id != message_id)
+
+    def target_chosen(self) -> None:
+        """Take off what was about the target before."""
+        self.shown = tuple(m for m in self.shown if m.id not in self._of_target)
+        self._of_target.clear()

@@ -30,6 +30,7 @@ class Targeting:
         log_unfinished_search(self._p, self._after.fix)
         self._p.guidance.choose(target, tuple(e.press for e in self._p.display.finds))
         self._p.since.push_to(target.key)
+        self._p.messages.target_chosen()
         self._after.new_aim()
 
     def clear_target(self) -> None:
@@ -99,6 +100,7 @@ class Targeting:
             self._p.messages.say(
                 f"{target.label}: {fields(len(path.stops))} searched and not found. {then}.",
                 "problem",
+                of_target=True,
             )
         self._p.search.take(path, misses)
         self._after.refit()

@@ -57,8 +57,8 @@ export function find(state, b) {
       answer("Searched, and not found. It is in the log."),
       big("Find another", () => act("clear_target"), { key: "next" }),
       h("p", { key: "again-words" }, "Or look again: the push then leads beside what you have searched."),
-      button("Look for it again", () => { act("set_target", { name: t.name }); scrollTo(0, 0); }, { key: "again" }),
-      back(b),
+      h("div", { class: "row", key: "others" },
+        button("Look for it again", () => { act("set_target", { name: t.name }); scrollTo(0, 0); }), back(b)),
     ];
   }
   return [
@@ -74,13 +74,13 @@ export function find(state, b) {
       : `${capital(p.hit_chance_words)} to be in the ${state.kit.eyepiece} field${p.known ? `; at its zero ${p.hit_chance_at_zero_words}` : ""}.`),
     found ? null : h("div", { class: "verdict", key: "verdict" },
       h("button", { type: "button", class: "next", id: "here", ...pressed((at) => askLeft({ star: t.name, chosen, what: t.label || t.name, at, az: null })) }, "Here, centred"),
-      button("Not in the field", () => act("controller_not_here", {}, "Noted. Push to the next field."), { class: "next second", id: "not-here" })),
+      button("Not in the field", () => act("controller_not_here", {}, s && s.index + 1 >= s.stops_deg.length ? "Noted." : "Noted. Push to the next field."), { class: "next second", id: "not-here" })),
     s ? button("Pressed by mistake: one field back", () => act("one_field_back", {}, "Taken back."), { class: "quiet", key: "field-back" }) : null,
     found ? null : h("div", { class: "around-box", raw: true, key: `drawn${t.name}${p.right_deg}${p.up_deg}${p.patch.major_deg}${s?.index ?? ""}`, ref: (el) => el.append(drawing(p, state.kit.field_deg)) }),
     found ? null : h("p", { class: "note", key: "drawn-words" }, s
       ? "Filled circles have been searched; the thick one is to look at now. The cross is the controller’s zero. As the tube moves, up at the top."
       : "The thin circle is the field at the controller’s zero, the thick one the field after the push on. As the tube moves, up at the top."),
-    h("div", { class: "row", key: "others" }, found ? null : another(s ? "Give up: not found" : "Choose another"), back(b)),
+    h("div", { class: "row", key: "others" }, found ? (next ? another("Find another") : null) : another(s ? "Give up: not found" : "Choose another"), back(b)),
     eyepieceBlock(t),
   ];
 }
@@ -93,7 +93,7 @@ const doneWith = (b, next) => [
   h("p", { class: "big-words", key: "found" }, "Found: it is in the log, and the next push has learnt from it."),
   b.mistakes.map((m) => h("p", { class: "warning", key: m.sentence }, `${capital(m.probability_words)}: ${m.sentence}`)),
   next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
-  (next ? button : big)("Find another", () => act("clear_target"), { key: "another" }),
+  next ? null : big("Find another", () => act("clear_target"), { key: "another" }),
 ];
 
 /**

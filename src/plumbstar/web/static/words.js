@@ -155,7 +155,7 @@ export const inOrder = (names) => names.join(", then ");
  */
 export function brightness(v) {
   if (v === null || v === undefined) return "";
-  return `magnitude ${v.toFixed(1).replace("-", "−")}`;
+  return `magnitude ${(Math.round(v * 10) / 10 + 0).toFixed(1).replace("-", "−")}`; // never "−0.0"
 }
 
 /** @param {string} text */

@@ -71,7 +71,10 @@ def _searched(e: Evening, on: PushOn) -> tuple[str, ...]:
     told = f"You looked for it in {fields(sum(looked))} before."
     if on.lies.cloud is not None:
         return (f"{told} This aims beside them.",)
-    return (f"{told} It should have been there: see Mend for what may be wrong.",)
+    return (
+        f"{told} It should have been there: it may be too faint to see, or see Mend for "
+        "what may be wrong.",
+    )
 
 
 def _warnings(e: Evening, on: PushOn) -> tuple[str, ...]:

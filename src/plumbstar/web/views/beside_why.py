@@ -74,7 +74,7 @@ def why_beside(e: Evening) -> WhyAnswer:
 
 
 def _stop_mend(stop_deg: float) -> str:
-    way = "lower" if stop_deg > 0 else "raise"
+    way = "lower" if stop_deg > 0 else "higher"
     return (
         f"Change the thickness under the stop so that the tube stands {abs(stop_deg):.1f}° "
         f"{way}. One night may mislead: see Many nights. The pushes on this phone allow for it."
