@@ -92,6 +92,57 @@ def test_an_outing_goes_out_as_json_and_comes_back_whole(book: Logbook) -> None:
         assert other.export_json(o.id) == text
 
 
+def test_mends_go_out_with_their_kit_and_come_back(book: Logbook) -> None:
+    n = outing(book)
+    kit = book.outing(n).kit_name
+    put, box = ((1.0, 3), (0.25, -1)), ((1.0, 5), (0.25, 4))
+    book.add_mend(kit, ["altitude_zero"], "shimmed", DUSK.plus_seconds(86400.5), put, box)
+    book.add_mend(kit, ["cone", "squareness"], "collimated", DUSK)
+    book.add_mend("another", ["cone"], "its own", DUSK)
+    undone = book.add_mend(kit, ["cone"], "pressed in error", DUSK)
+    book.undo_mend(undone)
+
+    def told(b: Logbook, name: str = kit) -> list[Any]:
+        return [(m.utc.iso(9), m.terms, m.text, m.put, m.box) for m in b.mends(name)]
+
+    one, everything = book.export_json(n), book.export_json()
+    assert [m["text"] for m in json.loads(one)["mends"]] == ["collimated", "shimmed"]
+    with in_memory() as other:
+        other.import_json(one)
+        assert told(other) == told(book)
+        assert other.mends("another") == ()
+        assert other.mends(kit)[-1].put_mm == 2.75
+        with pytest.raises(NotSaved, match="here already"):
+            other.import_json(everything)
+        assert other.mends("another") == ()  # all or nothing
+        only_mends = json.dumps({**json.loads(everything), "outings": []})
+        other.import_json(only_mends)
+        assert told(other) == told(book)  # each once
+        assert told(other, "another") == told(book, "another")
+        other.undo()
+        assert other.mends("another") == ()
+        other.undo()
+        assert other.all_mends() == ()
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "says"),
+    [("utc", "soon", "soon"), ("terms", ["hull"], "hull"), ("put", [[0.0, 1]], "0.01")],
+)
+def test_a_bad_mend_is_told_and_nothing_is_kept(
+    book: Logbook, key: str, value: Any, says: str
+) -> None:
+    n = outing(book)
+    book.add_mend(book.outing(n).kit_name, ["cone"], "collimated", DUSK)
+    file = json.loads(book.export_json(n))
+    file["mends"][0][key] = value
+    with in_memory() as other:
+        with pytest.raises(UserError, match=says):
+            other.import_json(json.dumps(file))
+        assert not other.outings()
+        assert not other.all_mends()
+
+
 def test_csv_leaves_out_what_was_set_aside_unless_asked(book: Logbook) -> None:
     n = full(book)
     assert [s.star for s in parse(book.export_csv(n)).sightings] == ["Rigel"]

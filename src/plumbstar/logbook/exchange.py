@@ -17,6 +17,7 @@ from plumbstar.logbook.records import (
     Find,
     LoggedFix,
     LoggedSighting,
+    Mend,
     Note,
     Outing,
     short,
@@ -24,6 +25,7 @@ from plumbstar.logbook.records import (
 from plumbstar.logbook.shown import DisplayEntry, DisplayEventKind
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.slips import Axis, Cut
+from plumbstar.mount.terms import PERSISTENT
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text import table
@@ -200,10 +202,39 @@ class OutingText(_Strict):
     end_corrected_by_s: float = 0.0
 
 
-class _File(_Strict):
+#: A thickness in mm and how many, as a kit's shim; minus: taken out.
+PieceText = tuple[
+    Annotated[float, msgspec.Meta(ge=0.01, le=100)],
+    Annotated[int, msgspec.Meta(ge=-1000, le=1000)],
+]
+
+
+class MendText(_Strict):
+    """A mend of a kit in JSON (records.py): it belongs to no outing, but says what is learnt of
+    those before it."""
+
+    kit_name: str
+    utc: str
+    terms: list[str]
+    text: str = ""
+    put: list[PieceText] = []
+    box: list[PieceText] = []
+
+    def check(self) -> None:
+        """Raises :class:`UserError` for a time that is none, or a term that is none."""
+        saved_time(self.utc)
+        for name in self.terms:
+            if name not in PERSISTENT:
+                raise UserError(f"the term '{name}'", f"one of {', '.join(PERSISTENT)}", "Check it")
+
+
+class BookText(_Strict):
+    """A file in JSON. Older ones have no mends."""
+
     format: str
     version: int
     outings: list[OutingText]
+    mends: list[MendText] = []
 
 
 def outing_to_text(
@@ -285,9 +316,23 @@ def outing_to_text(
     )
 
 
-def to_json_text(outings: Sequence[OutingText]) -> str:
+def mend_to_text(m: Mend) -> MendText:
+    """A mend for :func:`to_json_text`."""
+    put, box = list(m.put), list(m.box)
+    return MendText(
+        kit_name=m.kit_name, utc=short(m.utc), terms=list(m.terms), text=m.text, put=put, box=box
+    )
+
+
+def to_json_text(outings: Sequence[OutingText], mends: Iterable[Mend] = ()) -> str:
     """One JSON object, indented, numbers to the last bit."""
-    raw = msgspec.json.encode(_File(format=FORMAT, version=1, outings=list(outings)))
+    file = BookText(
+        format=FORMAT,
+        version=1,
+        outings=list(outings),
+        mends=[mend_to_text(m) for m in mends],
+    )
+    raw = msgspec.json.encode(file)
     return msgspec.json.format(raw, indent=2).decode() + "\n"
 
 
@@ -305,9 +350,14 @@ def _line_at_fault(text: str) -> int | None:
 
 
 def outings_from_json(text: str) -> tuple[OutingText, ...]:
+    """The outings of :func:`book_from_json`."""
+    return tuple(book_from_json(text).outings)
+
+
+def book_from_json(text: str) -> BookText:
     """Read what :func:`to_json_text` wrote. Raises :class:`UserError` naming line or place."""
     try:
-        file = msgspec.json.decode(text.encode(), type=_File)
+        file = msgspec.json.decode(text.encode(), type=BookText)
     except msgspec.ValidationError as e:
         raise UserError(
             str(e), "the keys and types docs/logbook.md gives", "Correct that value"
@@ -342,4 +392,9 @@ def outings_from_json(text: str) -> tuple[OutingText, ...]:
                 raise e.within(f"{what} {number}") from None
         for fix in o.fixes:
             saved_time(fix.utc)
-    return tuple(file.outings)
+    for number, mend in enumerate(file.mends, 1):
+        try:
+            mend.check()
+        except UserError as e:
+            raise e.within(f"mend {number}") from None
+    return file

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from plumbstar.logbook.changes import ChangeKind
-from plumbstar.logbook.file import LogbookFile
+from plumbstar.logbook.file import LogbookFile, Step
 from plumbstar.logbook.outings import OutingEntries
 from plumbstar.logbook.records import (
     Changed,
@@ -62,6 +62,9 @@ class Notes:
         )
 
 
+_INSERT = "(kit_name, utc, terms, text) VALUES (?, ?, ?, ?)"
+
+
 class Mends:
     """What was changed on a kit, so that it is learnt anew."""
 
@@ -83,24 +86,31 @@ class Mends:
         """
         about = f"'{clean(text)}' of {clean(kit_name)}"
         with self._file.changing(ChangeKind.MENDED, about) as steps:
-            return self._file.add(
-                steps,
-                "mends",
-                "(kit_name, utc, terms, text) VALUES (?, ?, ?, ?)",
-                (
-                    clean(kit_name),
-                    stamp(utc),
-                    Changed(tuple(terms), put, box).written(),
-                    clean(text),
-                ),
+            values = (
+                *(clean(kit_name), stamp(utc)),
+                *(Changed(tuple(terms), put, box).written(), clean(text)),
             )
+            return self._file.add(steps, "mends", _INSERT, values)
+
+    def bring_in(self, steps: list[Step], mends: Sequence[Mend]) -> None:
+        """From elsewhere, inside a change: those that are here already, or were and were taken
+        back, are passed over."""
+        for m in mends:
+            changed = Changed(m.terms, m.put, m.box).written()
+            values = (clean(m.kit_name), stamp(m.utc), changed, clean(m.text))
+            same = "kit_name = ? AND utc = ? AND terms = ? AND text = ?"
+            if not self._file.rows(f"SELECT id FROM mends WHERE {same}", values):
+                self._file.add(steps, "mends", _INSERT, values)
 
     def of(self, kit_name: str) -> tuple[Mend, ...]:
         """The mends of a kit, oldest first."""
+        return tuple(m for m in self.all() if m.kit_name == clean(kit_name))
+
+    def all(self) -> tuple[Mend, ...]:
+        """The mends of all kits, oldest first."""
         rows = self._file.rows(
             "SELECT id, kit_name, utc, terms, text, deleted FROM mends"
-            " WHERE kit_name = ? AND deleted IS NULL ORDER BY utc, id",
-            (clean(kit_name),),
+            " WHERE deleted IS NULL ORDER BY utc, id"
         )
         found = ((r, Changed.read(r[3])) for r in rows)
         return tuple(

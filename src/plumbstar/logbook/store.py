@@ -42,7 +42,7 @@ class Logbook:
         sites = Sites(file, settings)
         history = UndoHistory(file)
         corrections = Corrections(file, outings, sightings, finds, notes)
-        transfer = Transfer(file, outings, sightings, finds, notes)
+        transfer = Transfer(file, outings, sightings, finds, notes, mends)
         self._outings = outings
 
         self.path = file.path
@@ -65,7 +65,7 @@ class Logbook:
         self.finds, self.add_find, self.add_found = finds.of, finds.add, finds.add_found
         self.fixes, self.add_fix = finds.fixes, finds.add_fix
         self.notes, self.add_note = notes.of, notes.add
-        self.mends, self.add_mend = mends.of, mends.add
+        self.mends, self.add_mend, self.all_mends = mends.of, mends.add, mends.all
 
         self.get_setting, self.set_setting = settings.get, settings.set
         self.skyline, self.set_skyline = sites.skyline, sites.set_skyline

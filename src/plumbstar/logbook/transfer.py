@@ -9,8 +9,11 @@ import msgspec
 from plumbstar.kit import Kit
 from plumbstar.logbook import exchange
 from plumbstar.logbook.changes import ChangeKind
-from plumbstar.logbook.file import to_json
-from plumbstar.logbook.records import NotSaved, Outing, clean, stamp
+from plumbstar.logbook.file import LogbookFile, to_json
+from plumbstar.logbook.finds import Finds
+from plumbstar.logbook.notes import Mends, Notes
+from plumbstar.logbook.outings import OutingEntries
+from plumbstar.logbook.records import Mend, NotSaved, Outing, clean, stamp
 from plumbstar.logbook.shown import (
     DISPLAY,
     DISPLAY_TIMES,
@@ -18,6 +21,7 @@ from plumbstar.logbook.shown import (
     as_saved,
     load_display,
 )
+from plumbstar.logbook.sightings import SightingEntries
 from plumbstar.logbook.slips import DESK, Slip, cuts, slips_in
 from plumbstar.logbook.whole_outing import WholeOutings
 from plumbstar.mount import sightings_file
@@ -31,7 +35,19 @@ from plumbstar.text.words import many
 
 
 class Transfer(WholeOutings):
-    """Outings in and out of one logbook."""
+    """Outings in and out of one logbook, with the mends of their kits."""
+
+    def __init__(
+        self,
+        file: LogbookFile,
+        outings: OutingEntries,
+        sightings: SightingEntries,
+        finds: Finds,
+        notes: Notes,
+        mends: Mends,
+    ) -> None:
+        super().__init__(file, outings, sightings, finds, notes)
+        self._mends = mends
 
     def export_csv(self, outing_id: int, *, set_aside: bool = False) -> str:
         """The sightings used in the fix as CSV; ``set_aside=True`` for the others as well."""
@@ -42,8 +58,11 @@ class Transfer(WholeOutings):
         )
 
     def export_json(self, *outing_ids: int) -> str:
-        """Those outings (none named: all) with everything in them that is not deleted."""
+        """Those outings (none named: all) with everything in them that is not deleted, and the
+        mends of their kits (none named: all mends)."""
         ids = outing_ids or tuple(o.id for o in self._outings.all())
+        kits = {self._outings.get(i).kit_name for i in ids}
+        mends = [m for m in self._mends.all() if not outing_ids or m.kit_name in kits]
         return exchange.to_json_text(
             [
                 exchange.outing_to_text(
@@ -56,7 +75,8 @@ class Transfer(WholeOutings):
                     load_display(self._outings.state(i)),
                 )
                 for i in ids
-            ]
+            ],
+            mends,
         )
 
     def import_csv(
@@ -100,13 +120,28 @@ class Transfer(WholeOutings):
         return self._outings.get(key)
 
     def import_json(self, text: str) -> tuple[Outing, ...]:
-        """Add the outings of a JSON export. An outing that is here already is refused.
+        """Add the outings and mends of a JSON export. An outing that is here already is refused, a
+        mend that is here already stays the one that it is.
 
         All or nothing, and one undo takes the whole import back. Raises :class:`UserError`.
         """
-        files = exchange.outings_from_json(text)
+        book = exchange.book_from_json(text)
+        files = book.outings
         keys: list[int] = []
-        with self._file.changing(ChangeKind.IMPORTED, many(len(files), "outing")) as steps:
+        about = many(len(files), "outing")
+        if not files and book.mends:
+            about = many(len(book.mends), "mend")
+        with self._file.changing(ChangeKind.IMPORTED, about) as steps:
+            self._mends.bring_in(
+                steps,
+                [
+                    Mend(
+                        *(0, m.kit_name, Instant.parse(m.utc), tuple(m.terms), m.text, None),
+                        *(tuple(m.put), tuple(m.box)),
+                    )
+                    for m in book.mends
+                ],
+            )
             for o in files:
                 self._refuse_second(o.uid)
                 started = Instant.parse(o.started)

@@ -67,7 +67,10 @@ def import_(
             if text.lstrip().startswith("{"):
                 _refuse_for_json(into=into, site=site, kit=kit_file)
                 notes = doubtful.ask(doubtful.of_outings(outings_from_json(text)), sure, source)
+                had = len(book.all_mends())
                 outings = book.import_json(text)
+                if came := len(book.all_mends()) - had:
+                    notes.append(f"{many(came, 'mend')} of the mount came in, too.")
             else:
                 key = outing_of(book, into).id if into else None
                 if place_site is None and key is not None:
