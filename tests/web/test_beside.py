@@ -15,14 +15,14 @@ STARS = ["Capella", "Hamal", "Aldebaran", "Menkar", "Dubhe", "Procyon"]
 class Evening:
     """An observer between the simulated controller and the page."""
 
-    def __init__(self, r, favoured="second", slow_s=0.0):
+    def __init__(self, r, favoured="second", slow_s=0.0, scene=SCENE):
         """``slow_s``: by how much the page's clock is behind the sky's."""
         self.r = r
 
         def now():
             return Instant.from_unix(r.times.t + slow_s)
 
-        self.tube = ClosedTelescope(SCENE.site, now, SCENE.hidden, favoured=favoured)
+        self.tube = ClosedTelescope(scene.site, now, scene.hidden, favoured=favoured)
 
     async def enter(self, event, status=200, **more):
         return await self.r.do(
