@@ -5,11 +5,12 @@ import math
 import numpy as np
 import pytest
 
-from plumbstar.controller.earlier import after
+from plumbstar.controller.earlier import BetweenNights, after
 from plumbstar.controller.mistakes import Mistake
 from plumbstar.controller.outlook import Asked, outlook
 from plumbstar.controller.showing import ObjectPlaces, Taught
 from plumbstar.mount.priors import Priors
+from plumbstar.mount.terms import INDEX
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
 from plumbstar.simulate.mounts import terms_from_deg
 from plumbstar.simulate.scenario import saltpan_flat, thornback_ridge
@@ -132,6 +133,35 @@ def test_an_earlier_evening_narrows_the_stop_and_tells_the_way_of_sharing():
     assert abs(math.degrees(wiser.stop()[0]) - 0.9) < 3 * math.degrees(wiser.stop()[1])
     places = ObjectPlaces(second.at("M 81", False)[None], second.at("M 81", True)[None])
     assert wiser.lies(places, FIELD)[0].hit_chance > alone.lies(places, FIELD)[0].hit_chance
+
+
+def test_a_mend_between_two_evenings_moves_the_stop_and_nothing_else():
+    """3.5 mm put under a stop whose arm is 250: by geometry of its own 0.80 degrees."""
+    scene, terms = thornback_ridge(), thornback_ridge().hidden
+    first = Beside(scene, "2027-01-28T18:00:00Z", terms, favoured="second", seed=2)
+    first.teach("Capella", "Hamal")
+    first.look_back("Hamal")
+    for name in ("M 37", "M 42"):
+        first.centre(name)
+    known, kit = first.look().asked, first.look().asked.priors
+    down = -math.degrees(math.atan2(3.5, 250.0))
+    shimmed = BetweenNights(moved=math.radians(down), sigma=math.radians(0.1), doubt=0.05)
+
+    def stop(*mends):
+        p = after([known], known, [(), mends]).priors
+        i = INDEX["altitude_zero"]
+        return math.degrees(p.mean[i]), math.degrees(p.sigma[i])
+
+    was, now = stop(), stop(shimmed)
+    assert was[0] == pytest.approx(0.9, abs=3 * was[1])
+    assert now[0] - was[0] == pytest.approx(0.9 * down, abs=0.01)
+    assert was[1] < now[1] < math.degrees(kit.sigma[INDEX["altitude_zero"]])
+    assert stop(BetweenNights(anew=("cone",))) == was  # of another term: the stop stays known
+    forgotten = stop(BetweenNights(anew=("altitude_zero",)))
+    assert forgotten == pytest.approx(
+        [math.degrees(x[INDEX["altitude_zero"]]) for x in (kit.mean, kit.sigma)]
+    )
+    assert after([known], known, [(), [shimmed]]).ways == after([known], known).ways
 
 
 def test_in_the_south_too():

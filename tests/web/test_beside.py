@@ -161,6 +161,20 @@ async def test_the_stop_over_nights_and_what_mend_says(tmp_path):
         assert abs(stop["value_deg"] - truth) < 3.0 * stop["sigma_deg"], (stop, truth)
         assert len(stop["points"]) == 2
         assert stop["sigma_deg"] < 0.5
+        # A mend of another term leaves what is known of the stop; one of the stop moves it.
+        kit_name = r.book.outings()[0].kit_name
+        r.book.add_mend(kit_name, ["cone"], "collimated", Instant.from_unix(r.times.t))
+        again = await r.get("/data/mount")
+        assert again["outings"] == 2
+        assert again["terms"][0]["value_deg"] == stop["value_deg"]
+        assert again["stop_work"]["last"] is None
+        await r.do("shimmed", id="shims-0001", pieces=[{"thickness_mm": 1.0, "count": 2}])
+        shimmed = await r.get("/data/mount")
+        assert shimmed["outings"] == 2
+        assert shimmed["shims"] is None
+        assert "Since the last mend" in shimmed["sentence"]
+        assert "2 x 1 mm put in" in shimmed["stop_work"]["last"]["sentence"]
+        assert shimmed["terms"][0]["sigma_deg"] > stop["sigma_deg"]
         checks = await r.get("/data/checks")
         assert len(checks["cannot"]) == 4
         for s in checks["cannot"]:  # and what is done instead

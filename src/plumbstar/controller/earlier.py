@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,6 +24,8 @@ LEAST_HAND = 0.01
 #: Nor is the share of a way in between ever known better than this.
 LEAST_SHARE = 0.03
 
+_STOP = INDEX["altitude_zero"]
+
 
 def learnt(seen: Outlook, kit: Priors) -> Priors:
     """What is believed before the next evening: lasting terms as this one leaves them, a little
@@ -42,19 +44,56 @@ def learnt(seen: Outlook, kit: Priors) -> Priors:
     return kit.replacing(told)
 
 
-def after(evenings: Iterable[Asked], tonight: Asked) -> Asked:
+@dataclass(frozen=True)
+class BetweenNights:
+    """What a mend between two evenings changed: terms learnt ``anew``, or the stop's term ``moved``
+    by so much, known to ``sigma``, radians; ``doubt``: the chance that it went the other way."""
+
+    anew: tuple[str, ...] = ()
+    moved: float = 0.0
+    sigma: float = 0.0
+    doubt: float = 0.0
+
+
+def mended(priors: Priors, kit: Priors, changes: Iterable[BetweenNights]) -> Priors:
+    """What is believed after these mends, in their order; never wider than the kit's own."""
+    for c in changes:
+        told = {n: (float(kit.mean[INDEX[n]]), float(kit.sigma[INDEX[n]])) for n in c.anew}
+        if c.moved:
+            # Mean and variance of two cases: moved so, or the other way.
+            mean = float(priors.mean[_STOP]) + (1.0 - 2.0 * c.doubt) * c.moved
+            spread = 4.0 * c.doubt * (1.0 - c.doubt) * c.moved**2
+            sigma = math.sqrt(float(priors.sigma[_STOP]) ** 2 + c.sigma**2 + spread)
+            own = float(kit.sigma[_STOP])
+            wide = sigma >= own
+            told["altitude_zero"] = (float(kit.mean[_STOP]), own) if wide else (mean, sigma)
+        priors = priors.replacing(told)
+    return priors
+
+
+def after(
+    evenings: Iterable[Asked],
+    tonight: Asked,
+    mends: Sequence[Sequence[BetweenNights]] = (),
+) -> Asked:
     """Tonight with the earlier evenings known, oldest first: one after the other they narrow the
-    lasting terms, the way of sharing, whether there is a clock, and how rough the hand is."""
+    lasting terms, the way of sharing, whether there is a clock, and how rough the hand is.
+
+    ``mends``: those before each evening, and in the end those before tonight; empty for none.
+    """
     kit = tonight.priors
+    before_each = iter(mends)
     priors, ways, clockless = kit, dict(tonight.ways), tonight.clockless
     between, hands = tonight.between, tonight.hands
     for earlier in evenings:
+        priors = mended(priors, kit, next(before_each, ()))
         before = replace(earlier, priors=priors, ways=ways, clockless=clockless)
         seen = outlook(replace(before, between=between, hands=hands))
         priors = learnt(seen, kit)
         ways = {w: max(p, LEAST_WAY) for w, p in seen.sharing().items()}
         clockless = min(max(sum(h.weight for h in seen.hypotheses if not h.clock), 0.01), 0.99)
         between, hands = _share(seen, between), _hands(seen)
+    priors = mended(priors, kit, next(before_each, ()))
     known = replace(tonight, priors=priors, ways=ways, clockless=clockless)
     return replace(known, between=between, hands=hands)
 

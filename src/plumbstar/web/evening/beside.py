@@ -28,7 +28,12 @@ from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target, place_rad
 from plumbstar.text.words import chance
 from plumbstar.units import Array
-from plumbstar.web.evening.beside_nights import earlier_nights, evening_of, tonight_after
+from plumbstar.web.evening.beside_nights import (
+    earlier_nights,
+    evening_of,
+    mends_since,
+    tonight_after,
+)
 from plumbstar.web.evening.observing import BY_DAY
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
@@ -262,7 +267,8 @@ class Beside:
         if site is None or len(stars) < 2 or not self.in_use:
             return None
         priors = self._p.instrument.priors
-        key = (self._p.display.alignment, self._p.instrument.kit, priors.key, site)
+        mends = self._p.instrument.mends
+        key = (self._p.display.alignment, self._p.instrument.kit, priors.key, site, mends)
         evening = evening_of(self._p.display.alignment)
         if self._made[0] != key and evening is not None:
             asked = asked_with(evening, site, self._p.instrument.kit, priors)
@@ -274,12 +280,13 @@ class Beside:
         kit, priors = self._p.instrument.kit, self._p.instrument.priors
         outing = self._p.current.outing
         here = outing.id if outing is not None else None
-        key = (kit, priors.key, here)
+        key = (kit, priors.key, here, self._p.instrument.mends)
         if self._nights[0] != key:
             told = {}
             nights = earlier_nights(self._p.book, kit, priors, here)
             if nights:
-                asked = tonight_after(nights, nights[-1].asked)
+                since = mends_since(self._p.book, kit, nights)
+                asked = tonight_after(nights, nights[-1].asked, since)
                 learnt = ("priors", "ways", "clockless", "between", "hands")
                 told = {k: getattr(asked, k) for k in learnt}
             self._nights = (key, told)

@@ -4,27 +4,35 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from plumbstar.controller.earlier import after
+from plumbstar.controller.earlier import BetweenNights, after
 from plumbstar.controller.evening import EveningBeside, InVain, Remainder, ToldStar, asked_with
 from plumbstar.controller.outlook import Asked
+from plumbstar.diagnose.teach import mends_of
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.shown import DisplayEntry, load_display
 from plumbstar.mount.priors import Priors
 from plumbstar.sky.naming import lookup
+from plumbstar.sky.times import Instant
 from plumbstar.web.evening.display import alignments
 
 #: Earlier evenings that are learnt from: the last so many. Each takes a tenth of a second.
 MOST_NIGHTS = 12
+STOP = "altitude_zero"
 
 
 @dataclass(frozen=True)
 class EarlierNight:
-    """The outing, and all that its controller was told and showed."""
+    """The outing, and all that its controller was told and showed.
+
+    ``mends``: those since the night before.
+    """
 
     outing: int
     asked: Asked
+    started: Instant
+    mends: tuple[BetweenNights, ...] = ()
 
 
 def evening_of(entries: tuple[DisplayEntry, ...]) -> EveningBeside | None:
@@ -62,8 +70,10 @@ def evening_of(entries: tuple[DisplayEntry, ...]) -> EveningBeside | None:
 def earlier_nights(
     book: Logbook, kit: Kit, priors: Priors, besides: int | None
 ) -> tuple[EarlierNight, ...]:
-    """Those of this kit since the stop was last mended, oldest first; ``besides``: not this one."""
-    mended = max((m.utc for m in book.mends(kit.name)), default=None)
+    """Those of this kit since its stop was mended by nobody knows how much, oldest first;
+    ``besides``: not this one."""
+    changes = mends_between(book, kit)
+    mended = max((utc for utc, c in changes if STOP in c.anew), default=None)
     found: list[EarlierNight] = []
     for outing in book.outings():
         if outing.id == besides or outing.kit_name != kit.name or outing.site is None:
@@ -78,10 +88,38 @@ def earlier_nights(
                 asked = asked_with(evening, outing.site, kit, priors)
             except UserError:
                 continue  # an object that has gone from the lists since
-            found.append(EarlierNight(outing.id, asked))
+            last = found[-1].started if found else None
+            since = tuple(c for utc, c in _since(changes, last) if utc < outing.started)
+            found.append(EarlierNight(outing.id, asked, outing.started, since))
     return tuple(found[-MOST_NIGHTS:])
 
 
-def tonight_after(nights: tuple[EarlierNight, ...], tonight: Asked) -> Asked:
-    """Tonight with all of them known."""
-    return after([n.asked for n in nights], tonight)
+def mends_between(book: Logbook, kit: Kit) -> list[tuple[Instant, BetweenNights]]:
+    """The mends of the kit with what each changed, oldest first."""
+    anew, moved = mends_of(book, kit)
+    found = [(utc, BetweenNights(anew=terms)) for utc, terms in anew]
+    found += [
+        (m.utc, BetweenNights(moved=m.size, sigma=m.sigma, doubt=m.doubt)) for m in moved if m.size
+    ]
+    return sorted(found, key=lambda f: f[0])
+
+
+def mends_since(
+    book: Logbook, kit: Kit, nights: tuple[EarlierNight, ...]
+) -> tuple[BetweenNights, ...]:
+    """Those after the last of these nights."""
+    last = nights[-1].started if nights else None
+    return tuple(c for _, c in _since(mends_between(book, kit), last))
+
+
+def _since(
+    changes: list[tuple[Instant, BetweenNights]], last: Instant | None
+) -> list[tuple[Instant, BetweenNights]]:
+    return [(utc, c) for utc, c in changes if last is None or utc >= last]
+
+
+def tonight_after(
+    nights: tuple[EarlierNight, ...], tonight: Asked, since: tuple[BetweenNights, ...] = ()
+) -> Asked:
+    """Tonight with all of them known; ``since``: the mends after the last of them."""
+    return after([n.asked for n in nights], tonight, [*(n.mends for n in nights), since])

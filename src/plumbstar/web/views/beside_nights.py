@@ -6,14 +6,21 @@ import math
 from dataclasses import dataclass
 
 from plumbstar.contract.mending import MountAnswer, NightPoint, ShimsSaid, TermHistoryRecord
-from plumbstar.controller.outlook import outlook
+from plumbstar.controller.earlier import BetweenNights, learnt, mended
+from plumbstar.controller.outlook import Asked, outlook
 from plumbstar.controller.pair import STOP, sensitivities
 from plumbstar.diagnose import shims
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
 from plumbstar.mount.priors import Priors
+from plumbstar.mount.terms import INDEX
 from plumbstar.text import words
-from plumbstar.web.evening.beside_nights import EarlierNight, earlier_nights, tonight_after
+from plumbstar.web.evening.beside_nights import (
+    EarlierNight,
+    earlier_nights,
+    mends_since,
+    tonight_after,
+)
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.beside import stop_words
 from plumbstar.web.views.numbers import rounded
@@ -32,14 +39,16 @@ class Nights:
     nights: tuple[EarlierNight, ...]
     field_deg: float
     book: Logbook
+    since: tuple[BetweenNights, ...] = ()
 
 
 def nights_of(e: Evening) -> Nights:
     """All alignments since the stop was last mended, tonight's among them."""
     priors = Priors.from_kit(e.kit)
+    nights = earlier_nights(e.book, e.kit, priors, None)
+    since = tuple(c for c in mends_since(e.book, e.kit, nights) if c.moved)
     return Nights(
-        *(e.kit, priors, earlier_nights(e.book, e.kit, priors, None), e.instrument.field_deg),
-        e.book,
+        *(e.kit, priors, nights, e.instrument.field_deg, e.book, since),
     )
 
 
@@ -52,12 +61,20 @@ def mount_beside(q: Nights) -> MountAnswer:
             stop_work=stop_work(q.book, q.kit, None),
         )
     alone = [(n.outing, *outlook(n.asked).stop()) for n in q.nights]
-    last = tonight_after(q.nights[:-1], q.nights[-1].asked)
+    last = tonight_after(q.nights[:-1], q.nights[-1].asked, q.nights[-1].mends)
     stop, sigma = (math.degrees(x) for x in outlook(last).stop())
     outings = len({n.outing for n in q.nights})
+    said = stop_words(stop, sigma)
     advice = shims.advise(stop, sigma, q.kit, field_deg=q.field_deg)
+    if q.since:  # nobody shims twice for the same nights
+        stop, sigma = _after_mends(q, last)
+        said = (
+            f"Since the last mend the stop should be off by {stop:+.2f}° ± {sigma:.2f}: the next "
+            "night tells."
+        ).replace("-", "−")
+        advice = None
     return MountAnswer(
-        sentence=f"{words.upper_first(words.many(outings, 'night'))}: {stop_words(stop, sigma)}",
+        sentence=f"{words.upper_first(words.many(outings, 'night'))}: {said}",
         outings=outings,
         shims=_shims(q, stop, advice),
         terms=(
@@ -80,6 +97,13 @@ def mount_beside(q: Nights) -> MountAnswer:
         ),
         stop_work=stop_work(q.book, q.kit, advice),
     )
+
+
+def _after_mends(q: Nights, last: Asked) -> tuple[float, float]:
+    """The stop and its sigma, degrees, as the mends since the last night leave it."""
+    now = mended(learnt(outlook(last), q.priors), q.priors, q.since)
+    i = INDEX["altitude_zero"]
+    return math.degrees(now.mean[i]), math.degrees(now.sigma[i])
 
 
 def _trust(sigma_deg: float) -> str:
