@@ -59,6 +59,7 @@ async def test_the_answer_is_kept_and_may_be_changed(tmp_path):
         s = await r.state()
         ids = [x["id"] for x in s["sightings"]]
         asked = s["moved"]
+        assert s["next"]["do"] == "answer"
         assert asked["after"] == ids[2]
         assert asked["since"] == 3
         assert "between Pollux and Procyon" in asked["sentence"]

@@ -32,6 +32,7 @@ MOVES = {
     "pairing",
     "loading",
     "next_star",
+    "next",
 }
 
 

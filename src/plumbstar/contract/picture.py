@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from plumbstar.contract.beside import BesideRecord
+from plumbstar.contract.next_action import NextAction
 from plumbstar.contract.parts import (
     ChoiceRecord,
     ClockFinding,
@@ -306,6 +307,7 @@ class Picture(Record, frozen=True, kw_only=True):
     choice: ChoiceRecord | None
     plan: tuple[PlannedStar, ...]
     next_star: NextStarRecord | None
+    next: NextAction
     sightings: tuple[PictureSighting, ...]
     fix: FixRecord | None
     priors: PriorsRecord | None

@@ -36,6 +36,12 @@ Deno.test("the point of the compass is one of those sent", () => {
     ["north", "north", "north-east", "south", "north-west", "north", "north-west"]);
 });
 
+Deno.test("what is further off than the field reaches is not called in it", () => {
+  const at = (/** @type {number} */ up_deg) => w.whereInField({ right_deg: 0, up_deg }, 1.5);
+  same(at(0.88), "Just outside the field: likely 0.88° up of the middle. Push a little.");
+  same(at(0.74), "In the field, likely 0.74° up of the middle. Look for it.");
+});
+
 Deno.test("how far off", () => {
   same(w.offset(0.2, -0.13), "0.20° right and 0.13° down of the middle");
   same(w.offset(-0.05, 0.004), "0.05° left of the middle");

@@ -108,6 +108,12 @@ class Evening:
         """The present fix."""
         return self._after.fix
 
+    @property
+    def fix_holds(self) -> bool:
+        """Whether there is a fix to go by: no possible slip is open, and its sightings do not
+        contradict one another."""
+        return self.fix is not None and not self.fix.contradictory and self.slips.open is None
+
     def fix_words(self) -> tuple[str, float]:
         """The present fix in a sentence, and its mean hit chance."""
         return self._after.fix_words()

@@ -44,6 +44,20 @@ class Slips:
         return next((slip for slip in reversed(self.all) if self._is_open(slip)), None)
 
     @property
+    def base_after(self) -> int | None:
+        """The id of the last sighting before the base was moved last; None while it stands."""
+        moved = [s for s in self.all if "base" in s.axes and not s.nothing_moved]
+        return moved[-1].after if moved else None
+
+    @property
+    def sighted_since_base(self) -> frozenset[str]:
+        """The stars centred since then; none while the base stands."""
+        after = self.base_after
+        if after is None:
+            return frozenset()
+        return frozenset(s.sighting.star for s in self._sightings.used if s.id > after)
+
+    @property
     def last_number(self) -> int:
         """The number of the last slip that the counts told of; 0 before the first."""
         return max((s.number for s in self.all), default=0)

@@ -58,8 +58,7 @@ class ThinkingWanted:
 def wishes(e: Evening) -> ThinkingWanted:
     """Made in the evening's thread, from frozen things; :meth:`Thinking.start` grants them."""
     following = learning = None
-    sound = e.fix is not None and not e.fix.contradictory and e.slips.open is None
-    if sound and e.fix is not None and not e.plan.next_star_known and e.site is not None:
+    if e.fix_holds and e.fix is not None and not e.plan.next_star_known and e.site is not None:
         from plumbstar.web.evening.choosing import inputs_of
 
         following = Following(e.fix, inputs_of(e, e.now()))

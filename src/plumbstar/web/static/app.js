@@ -35,8 +35,7 @@ const here = () => (location.hash.slice(1) in views ? location.hash.slice(1) : "
 function landing(state) {
   if (!state) return "prepare";
   if (state.target) return "find";
-  if (state.outing && !state.outing.ended_utc) return state.plan.some((p) => !p.done) ? "sight" : "find";
-  return "prepare";
+  return state.next.page;
 }
 
 // ---- dress: one colour, in four strengths

@@ -9,10 +9,11 @@ import { following, refresh } from "./agenda.js";
 import { ask as askReadings, readingsForm, waiting } from "./circles.js";
 import { eyepieceBlock } from "./eyepiece.js";
 import { push as pushTo } from "./tonight.js";
+import { doNext, nextBlock } from "./next.js";
 import * as own from "./own.js";
 import { queue } from "./sight.js";
 import { sunPage } from "./sunquestion.js";
-import { brightness, capital, degrees, offset, shownAlt, shownAz, side, turn, way } from "./words.js";
+import { brightness, capital, degrees, shownAlt, shownAz, side, turn, way, whereInField } from "./words.js";
 
 export const title = "Find";
 export const question = "Which way?";
@@ -70,9 +71,8 @@ function search(state) {
   return [
     queue(),
     typing() ? null : h("p", { class: "answer", key: "answer" }, "What would you like to see?"),
+    typing() ? null : before(state),
     typing() ? null : suggestion(state),
-    canPoint(state) ? null : h("p", { class: "warning", key: "nofix" }, state.beside ? "Nothing can be pointed at yet. " : "There is no fix yet, so nothing can be pointed at. ",
-      h("a", { href: state.plan.length ? "#sight" : "#prepare" }, state.beside ? "First the stop, two stars and the number" : "Sight a star first"), "."),
     entry("find", "Name or number", { value: q, type: "search", oninput: (e) => ask(e.target.value), onkeydown: (e) => {
       if (e.key === "Enter" && ui.results && ui.results[0] && ui.resultsFor === q.trim()) choose(ui.results[0]);
     } }, "text", typing() ? firstMatch(results) : null),
@@ -99,6 +99,17 @@ function ownObject(results) {
 }
 
 /**
+ * What comes before looking at anything.
+ * @param {Picture} state
+ */
+function before(state) {
+  if (state.next.do === "find") return null;
+  return h("div", { key: "before" },
+    canPoint(state) ? null : h("p", { class: "warning", key: "nofix" }, state.beside ? "Nothing can be pointed at yet." : "There is no fix yet, so nothing can be pointed at."),
+    nextBlock(state));
+}
+
+/**
  * The evening's order, and the next thing in it.
  * @param {Picture} state
  */
@@ -107,7 +118,9 @@ function suggestion(state) {
   refresh();
   const v = following();
   return h("div", { key: "suggestion" },
-    v && canPoint(state) ? big(`${v.soon ? "Next" : v.start}: ${v.short}`, () => pushTo(v), { key: "next" }) : null,
+    !v || !canPoint(state) || state.next.settles ? null
+      : state.next.do === "find" ? big(`${v.soon ? "Next" : v.start}: ${v.short}`, () => pushTo(v), { key: "next" })
+      : button(`Push to ${v.short}`, () => pushTo(v), { key: "push-to" }),
     h("p", {}, h("a", { href: "#tonight", class: "button" }, "Tonight: what is worth looking at, in order")));
 }
 
@@ -197,8 +210,8 @@ function unreachable(state, t) {
   return [
     h("p", { class: "target-name", key: "name" }, t.label || t.name),
     (t.warnings || []).map((w) => h("p", { class: "answer", key: w }, w)),
-    state.fix ? null : h("p", { class: "answer", key: "nofix" }, "Sight a star first: there is no fix yet."),
-    state.fix ? null : big("Sight a star", () => go(state.plan.length ? "sight" : "prepare"), { key: "next" }),
+    state.fix ? null : h("p", { class: "answer", key: "nofix" }, "There is no fix yet."),
+    state.fix ? null : nextBlock(state),
     state.fix
       ? big("Choose another", () => act("clear_target"), { key: "other" })
       : button("Choose another", () => act("clear_target"), { key: "other" }),
@@ -221,16 +234,19 @@ function push(state, t) {
   const there = inField && !typed;
   // Until it is undone, the next thing to do is to look for another.
   const found = isFound(state, t);
+  const first = state.next.settles; // something else comes before this push
   const next = found ? onward(t) : null;
   return [
     queue(),
     h("div", { class: "target", key: "target" },
       h("p", { class: "target-name" }, t.label || t.name),
-      h("p", { class: "target-chance" }, sweep
-        ? sweepWords(sweep)
-        : t.hit_chance === null
-          ? "No fix yet: sight a star first."
+      h("p", { class: "target-chance" }, t.hit_chance === null
+        ? "Whether it will be in the field cannot be told now."
+        : sweep
+          ? sweepWords(sweep)
           : `${capital(t.hit_chance_words)} to be in the ${state.kit.eyepiece} field`)),
+    // Without a fix to go by, the push leads to the wrong place: another thing is to be done first.
+    found || !first ? null : h("div", { key: "before" }, nextBlock(state)),
     [t.doubt, ...t.warnings].filter(Boolean).map((w) => h("p", { class: "warning", key: w }, w)),
     typed ? typedPush(state, t) : h("div", { class: there ? "push arrived" : "push", key: "push" },
       h("div", { class: "across", raw: true, ref: (el) => el.append(across.node) }),
@@ -249,7 +265,7 @@ function push(state, t) {
     found ? (next ? button : big)("Find another", another, { key: "another" }) : null,
     h("div", { class: "verdict", key: "verdict" },
       h("button", {
-        type: "button", class: found ? "again" : "next", id: "here",
+        type: "button", class: found || first ? "again" : "next", id: "here",
         ...pressed((at) => {
           const what = t.label || t.name;
           if (typed) return askReadings({ name: "here_centred", star: "", target: t.name, what, at });
@@ -257,10 +273,10 @@ function push(state, t) {
           ui.foundPress = record("here_centred", {}, at, what, t.name);
         }),
       }, found ? "Centred again" : "Here, centred"),
-      found ? null : button("Not in the field", async () => {
+      found || t.hit_chance === null ? null : button("Not in the field", async () => {
         inField = false;
         await act("not_in_field", {}, "Noted. Push to the next field of the path.");
-      }, { class: "next second", id: "not-here" })),
+      }, { class: first ? "again" : "next second", id: "not-here" })),
     sweep
       ? button("Pressed by mistake: one field back", () => act("one_field_back", {}, "Taken back."), { class: "quiet", id: "field-back", key: "back" })
       : null,
@@ -269,6 +285,8 @@ function push(state, t) {
       h("div", { class: "sweep-box", raw: true, key: `${t.name}${sweep.index}${sweep.stops_deg.length}`, ref: (el) => el.append(sweepPath(sweep, state.kit.field_deg)) }),
       h("p", {}, "Filled circles have been searched. The thick circle is the one to look at now.")) : null,
     found ? null : eyepieceBlock(t),
+    found || first || state.next.do !== "sight" ? null : h("div", { key: "advice" },
+      h("p", {}, state.next.sentence), button(state.next.button, () => doNext(state))),
     h("div", { class: "row", key: "other" }, found ? undoButton(state) : button("Choose another", another)),
     section("facts", "About it", "", h("p", {}, facts(t)),
       eyepieceRow(state)),
@@ -414,7 +432,8 @@ export function live(state) {
     field.set(r.offset, t.patch, state.kit.field_deg);
     if (t.sweep) put("field-words", `This is field ${t.sweep.index + 1} of the path. Look all over it.`);
     else if (isFound(state, t)) put("field-words", "Found.");
-    else if (r.offset) put("field-words", `In the field, likely ${offset(r.offset.right_deg, r.offset.up_deg)}. Look for it.`);
+    else if (t.hit_chance === null) put("field-words", "Here by the fix, which does not hold now.");
+    else if (r.offset) put("field-words", whereInField(r.offset, state.kit.field_deg));
   } else put("field-words", "");
   if (r.az_reading_deg !== null && r.alt_reading_deg !== null) {
     const to = p ? { az_deg: r.az_reading_deg + p.az_deg, alt_deg: r.alt_reading_deg + p.alt_deg } : wanted(t);

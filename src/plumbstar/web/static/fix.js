@@ -2,7 +2,8 @@
 
 import { h } from "./dom.js";
 import { act, say } from "./store.js";
-import { answer, big, bullets, button, eyepieceRow, go, mapBlock, redraw, ui, undoButton } from "./parts.js";
+import { nextBlock, nextButton } from "./next.js";
+import { answer, bullets, button, eyepieceRow, go, mapBlock, redraw, ui, undoButton } from "./parts.js";
 import { capital, hour, signed, signedTerm } from "./words.js";
 
 export const title = "Fix";
@@ -17,36 +18,17 @@ export function view(state) {
     return [
       h("p", { class: "answer", key: "answer" }, "There is no fix yet."),
       h("p", { key: "say" }, "Sight one star, and there is a rough one. Two well placed stars usually settle it."),
-      big("Sight a star", () => go(state.plan.length ? "sight" : "prepare"), { key: "next" }),
+      nextBlock(state),
     ];
   }
-  if (f.contradictory)
-    return [
-      answer(f.sentence),
-      state.moved
-        ? h("p", { key: "asked" }, "First answer the question above: did something move?")
-        : big("What went wrong?", () => go("mend"), { key: "next" }),
-      rest(state, f),
-    ];
-  if (state.slip) return [answer(f.sentence), big("Sight a star again", () => sightAgain(state), { key: "next" }), rest(state, f)];
-  const n = state.next_star;
-  const better = n && n.worth_it;
   return [
     answer(f.sentence),
-    better
-      ? [h("p", { key: "buys" }, n.sentence), big(`Sight ${n.star} next`, async () => (await act("plan_add", { star: n.star })) && go("sight"), { key: "next" })]
-      : big("Find an object", () => go("find"), { key: "next" }),
+    state.next.do === "find" ? nextButton(state) : nextBlock(state),
+    state.next.do === "sight" && !state.next.settles
+      ? button("Find an object now", () => go("find"), { key: "find" })
+      : null,
     rest(state, f),
   ];
-}
-
-/** @param {Picture} state */
-async function sightAgain(state) {
-  const planned = state.plan.map((p) => p.star);
-  const star = state.sightings.map((s) => s.star).find((s) => planned.includes(s)) || state.sightings[0].star;
-  if (!planned.includes(star)) await act("plan_add", { star });
-  ui.again = star;
-  go("sight");
 }
 
 /**

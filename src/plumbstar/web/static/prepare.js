@@ -8,6 +8,7 @@ import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
 import { siteSection } from "./site.js";
 import { stopFold, stopQuestion } from "./stop.js";
+import { nextBlock } from "./next.js";
 import { capital, degrees, hour, hoursOf, inOrder, list, plural } from "./words.js";
 
 export const title = "Prepare";
@@ -68,12 +69,9 @@ function answer(state) {
   const c = state.choice;
   const picked = state.plan.length > 0;
   if (state.outing && !state.outing.ended_utc && picked) {
-    const next = state.plan.find((p) => !p.done);
     return [
       h("p", { class: "answer", key: "answer" }, `Tonight: ${list(state.plan.map((p) => p.star))}.`),
-      next
-        ? big(state.beside ? "To the stop and the stars" : `Sight ${next.star}`, () => go("sight"), { key: "next" })
-        : big("Find an object", () => go("find"), { key: "find" }),
+      nextBlock(state),
     ];
   }
   if (picked) {

@@ -4,6 +4,7 @@ import { h } from "./dom.js";
 import { ask, askAgain, readingsForm, waiting } from "./circles.js";
 import { act, discard, get, record, store, tryAgain } from "./store.js";
 import { big, button, entry, eyepieceRow, go, pressed, readingText, redraw, section, ui, undoButton, usable } from "./parts.js";
+import { nextBlock } from "./next.js";
 import { starField } from "./scales.js";
 import { stopFold, stopQuestion } from "./stop.js";
 import { brightness, capital, degrees, hour, round360, shownAlt, shownAz, side, turn, way } from "./words.js";
@@ -20,13 +21,15 @@ const resting = () => performance.now() < (ui.restUntil ?? 0);
 const fields = new Map(); // star -> /data/around
 
 /**
- * The star to sight now, or null.
+ * The star to sight now, or null: the one picked here, else the next one. While a question waits the
+ * star that it is about stays.
  * @param {Picture} state
  */
 const current = (state) =>
   state.plan.find((p) => p.star === ui.star && !p.done)
   ?? state.plan.find((p) => p.star === ui.again)
-  ?? state.plan.find((p) => !p.done)
+  ?? (state.next.do === "sight" ? state.plan.find((p) => p.star === state.next.star) : null)
+  ?? (state.next.do === "answer" ? state.plan.find((p) => !p.done) : null)
   ?? null;
 
 /** @param {Picture} state */
@@ -47,8 +50,8 @@ export function view(state) {
     ];
   }
   const star = current(state);
-  out.push(stopQuestion(state), star ? starBlock(state, star) : allDone(state));
-  out.push(undoButton(state), recorded(state), nextBest(state, star), chooser(state, star), stopFold(state), more(state));
+  out.push(stopQuestion(state), why(state, star), star ? starBlock(state, star) : nextHere(state));
+  out.push(undoButton(state), recorded(state), chooser(state, star), stopFold(state), more(state));
   return out;
 }
 
@@ -176,15 +179,27 @@ export function lookalikes(star) {
     h("p", {}, `${star.star} is the one in the ring. Drawn ${data ? `${Math.round(2 * data.radius_deg)}° across, ` : ""}as the eye sees it, up at the top.`));
 }
 
+/**
+ * Why this star once more, or what comes before it.
+ * @param {Picture} state
+ * @param {PlannedStar | null} star
+ */
+function why(state, star) {
+  const n = state.next;
+  if (!star || !state.sightings.length) return null;
+  const told = n.do === "answer" || (n.do === "sight" && n.star === star.star && n.settles);
+  return told && !state.slip ? h("p", { class: "big-words", key: "why" }, n.sentence) : null;
+}
+
 /** @param {Picture} state */
-function allDone(state) {
+function nextHere(state) {
   const fix = state.fix;
   return [
-    h("p", { class: "answer", key: "answer" }, state.plan.length ? "All the chosen stars are sighted." : "No stars are chosen."),
-    fix ? h("p", { class: "big-words", key: "fix" }, fix.sentence) : null,
-    fix
-      ? big("Find an object", () => go("find"), { key: "next" })
-      : big("Choose the stars", () => go("prepare"), { key: "next" }),
+    fix ? h("p", { class: "answer long", key: "answer" }, fix.sentence) : null,
+    nextBlock(state),
+    state.next.do === "sight" && !state.next.settles
+      ? button("Find an object now", () => go("find"), { key: "find" })
+      : null,
   ];
 }
 
@@ -193,21 +208,6 @@ function recorded(state) {
   if (!state.sightings.length) return null;
   return h("p", { key: "so-far", class: "so-far" },
     `Saved so far: ${state.sightings.map((s) => [s.star, s.utc && `at ${hour(state, s.utc)}`, s.set_aside && "(set aside)"].filter(Boolean).join(" ")).join(", ")}.`);
-}
-
-/**
- * @param {Picture} state
- * @param {PlannedStar | null} star
- */
-function nextBest(state, star) {
-  const n = state.next_star;
-  if (!n || !n.worth_it || (star && star.star === n.star)) return null;
-  return h("section", { key: "best" },
-    h("h2", {}, "Worth one more?"),
-    h("p", {}, n.sentence),
-    button(`Sight ${n.star} too`, async () => {
-      if (await act("plan_add", { star: n.star })) { ui.star = n.star; redraw(); scrollTo(0, 0); }
-    }, { key: "add" }));
 }
 
 /**

@@ -3,6 +3,7 @@
 import { h } from "./dom.js";
 import { act } from "./store.js";
 import { answer, big, button, canPoint, choiceRow, go, keepUi, redraw, section, toggle, ui } from "./parts.js";
+import { nextBlock } from "./next.js";
 import * as own from "./own.js";
 import { agenda, anew, refresh } from "./agenda.js";
 import { capital, degrees, plural } from "./words.js";
@@ -65,20 +66,20 @@ const wishes = () => {
  */
 function head(state, plan) {
   const v = plan.next;
-  if (!v) return [answer(plan.answer), canPoint(state) ? null : sightFirst(state)];
+  if (!v) return [answer(plan.answer), canPoint(state) && !state.next.settles ? null : sightFirst(state)];
   return [
     answer(`${v.soon ? "Now" : v.start}: ${v.label}. ${plan.difficulties[v.difficulty]}.`),
     h("p", { class: "big-words", key: "reason" }, `${v.what}. ${v.reason}`),
     h("p", { key: "how" }, how(state, v)),
     v.note ? h("p", { key: "note" }, v.note) : null,
     plan.late ? h("p", { class: "beside", key: "late" }, plan.late) : null,
-    canPoint(state) ? big(`Push to ${v.short}`, () => push(v), { key: "next" }) : sightFirst(state),
+    canPoint(state) && !state.next.settles ? big(`Push to ${v.short}`, () => push(v), { key: "next" }) : sightFirst(state),
   ];
 }
 
 /** @param {Picture} state */
 const sightFirst = (state) => (state.plan.length
-  ? big(state.beside ? "First the stop and two stars" : "Sight the stars first", () => go("sight"), { key: "next" })
+  ? nextBlock(state)
   : big("Choose stars for these", async () => (await act("choose", { stars: 2 })) && go("prepare"), { key: "next" }));
 
 /**

@@ -74,6 +74,17 @@ export function offset(right, up) {
 }
 
 /**
+ * Where the target should be, beside the drawing of the field. The drawing stays a little beyond the field's
+ * edge, so that it does not flutter; the words say on which side of the edge it is.
+ * @param {FieldOffset} o
+ * @param {number} field_deg
+ */
+export const whereInField = (o, field_deg) =>
+  Math.hypot(o.right_deg, o.up_deg) <= field_deg / 2
+    ? `In the field, likely ${offset(o.right_deg, o.up_deg)}. Look for it.`
+    : `Just outside the field: likely ${offset(o.right_deg, o.up_deg)}. Push a little.`;
+
+/**
  * The span of the site's clock that holds at a moment, ms (docs/sites.md).
  * @param {SiteClock} clock
  * @param {number} t

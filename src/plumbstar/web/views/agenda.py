@@ -124,7 +124,8 @@ def inputs_of(e: Evening, asked: Mapping[str, str]) -> AgendaInputs:
         every = {f.target for o in e.book.outings() for f in e.book.finds(o.id) if f.found}
         seen = known(every) - set(done)
     return AgendaInputs(
-        e.now(), Setup.of(e), e.fix, e.still_chance(), e.instrument.field_deg,
+        e.now(), Setup.of(e), e.fix if e.fix_holds else None, e.still_chance(),
+        e.instrument.field_deg,
         e.outing.id if e.outing is not None else None, hours,
         Wishes(
             kinds=frozenset() if kind == "all" else frozenset({group_named(kind[:20])}),

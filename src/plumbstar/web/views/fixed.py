@@ -27,7 +27,10 @@ def fix_record(e: Evening) -> FixRecord | None:
     if fix is None:
         return None
     sentence, mean = e.fix_words()
-    if e.slips.open is not None:
+    slip = e.slips.open
+    if slip is not None and "base" in slip.axes:
+        sentence = "Doubtful until two stars are sighted again: the base was moved or knocked."
+    elif slip is not None:
         sentence = "Doubtful until one star is sighted again: something may have moved."
     names = [s.star for s in fix.sightings]
     # The question above the page says what seems to have moved: once is enough.

@@ -8,17 +8,19 @@ from plumbstar.contract.picture import MessageRecord, MovedRecord, SlipRecord
 from plumbstar.solve.say import MOVED_WORDS
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.next_step import NextStep
 
 
-def slip_record(e: Evening) -> SlipRecord | None:
-    """A slip that is not settled."""
+def slip_record(e: Evening, step: NextStep) -> SlipRecord | None:
+    """A slip that is not settled; ``step`` settles it."""
     slip = e.slips.open
     if slip is None:
         return None
     if "base" in slip.axes:
+        first = f", {step.star} first" if step.star else ""
         return SlipRecord(
-            sentence="You said that the base was moved or knocked. Sight two stars again: "
-            "the first settles its direction, the second its lean. What the earlier "
+            sentence="You said that the base was moved or knocked. Sight two stars again"
+            f"{first}: the first settles its direction, the second its lean. What the earlier "
             "sightings taught of the rest of the mount is kept."
         )
     rest = (
@@ -26,9 +28,10 @@ def slip_record(e: Evening) -> SlipRecord | None:
         if e.sightings.all
         else "Nothing is lost yet."
     )
+    settles = f"Sight {step.star}" if step.star else "Sight one star again"
     return SlipRecord(
-        sentence=f"Possible slip: {slip.words}. Sight one star again to settle it. "
-        f"{rest} If you are sure that nothing moved, say so."
+        sentence=f"Possible slip: {slip.words}. {settles} to settle it. {rest} "
+        "If you are sure that nothing moved, say so."
     )
 
 

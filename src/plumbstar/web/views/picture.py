@@ -8,12 +8,14 @@ from __future__ import annotations
 from plumbstar.contract.picture import PairingRecord, Picture
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.next_step import next_step
 from plumbstar.web.views.beside import beside_record
 from plumbstar.web.views.choice import choice_record, next_star_record
 from plumbstar.web.views.doubted import doubts_of
 from plumbstar.web.views.fixed import fix_record, priors_record
 from plumbstar.web.views.hours import HoursNow
 from plumbstar.web.views.instrument import kit_record, outing_now, skyline_record, sun_record
+from plumbstar.web.views.next_action import next_action, situation_of
 from plumbstar.web.views.notices import messages_of, moved_record, slip_record
 from plumbstar.web.views.planned import PlannedStars
 from plumbstar.web.views.sighted import sightings_of
@@ -49,6 +51,8 @@ class PictureMaker:
         now = e.now()
         near = az_reading_deg if az_reading_deg is not None else _NO_READING_AZ_DEG
         choice, better = e.plan.choice, e.plan.next_star
+        plan = self._planned.all(e, now, near)
+        step = next_step(situation_of(e, plan, now))
         return Picture(
             version=version,
             now_utc=now.iso(),
@@ -63,13 +67,14 @@ class PictureMaker:
             sun=sun_record(e, now),
             outing=outing_now(e),
             choice=choice_record(choice) if choice is not None else None,
-            plan=self._planned.all(e, now, near),
+            plan=plan,
             next_star=next_star_record(better) if better is not None else None,
+            next=next_action(e, step),
             sightings=sightings_of(e),
             fix=fix_record(e),
             priors=priors_record(e),
             target=target_record(e, now, near, alt_reading_deg),
-            slip=slip_record(e),
+            slip=slip_record(e, step),
             stop=stop_record(e),
             doubts=doubts_of(e),
             moved=moved_record(e),

@@ -20,6 +20,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.next_step import STARS_AFTER_BASE
 from plumbstar.web.views.numbers import rounded
 
 #: The sky turns a look-alike about its star by a quarter degree a minute: ten minutes will do.
@@ -99,6 +100,10 @@ def _told(e: Evening) -> set[str]:
     """The stars that are sighted; beside a closed controller those that it was told."""
     if e.beside.in_use:
         return {s.star for s in e.display.stars}
+    since = e.slips.sighted_since_base
+    # One sighted before the base was moved is to be sighted again, until two have been.
+    if e.slips.base_after is not None and len(since) < STARS_AFTER_BASE:
+        return set(since)
     return {s.sighting.star for s in e.sightings.used}
 
 

@@ -45,7 +45,8 @@ def target_record(
             led = None
             warnings = (f"{words.upper_first(err.came)}. {err.remedy_on_pages}.",)
     still = e.still_chance(target.key)
-    chance = led.hit_chance * still if led is not None else None
+    # Before it is known whether something moved, any chance would be a guess.
+    chance = led.hit_chance * still if led is not None and e.fix_holds else None
     t = thing(target, now)
     ban = e.guidance.ban.ban if e.guidance.ban is not None else None
     stands = {Ban.TARGET: TOO_NEAR, Ban.CLOCK: NOT_KNOWN, Ban.CLOCKS: NOT_KNOWN}
@@ -100,7 +101,7 @@ def _push(
 
 def _doubt(e: Evening, fix: Fix, still: float) -> str:
     """Why to sight a star first; by day no star is asked for."""
-    if e.guidance.allowed_stops() is not None or e.slips.open is not None:
+    if e.guidance.allowed_stops() is not None or not e.fix_holds:
         return ""
     last = fix.sightings[-1].star
     if last_contradicts(fix.stories, len(fix.sightings)) and moved_record(e) is None:

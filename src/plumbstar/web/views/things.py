@@ -104,14 +104,14 @@ def _found(
 
 
 def _chances(e: Evening, targets: Sequence[Target], az: Array, alt: Array) -> list[float | None]:
-    """Hit chance of targets at places (n,), radians; None without a fix. Beside a closed
+    """Hit chance of targets at places (n,), radians; None without a fix to go by. Beside a closed
     controller: pushed on from its zero."""
     seen = e.beside.outlook
     if seen is not None:
         sky = np.stack([az, alt], axis=-1)
         lies = seen.lies(ObjectPlaces(sky, sky), e.instrument.field_deg)
         return [number(x.hit_chance, 3) for x in lies]
-    if e.fix is None:
+    if e.fix is None or not e.fix_holds:
         return [None] * len(az)
     chances = e.fix.hit_chance(np.degrees(az), np.degrees(alt), e.instrument.field_deg)
     still = [e.still_chance(t.key) for t in targets]
