@@ -5,10 +5,16 @@ import pytest
 
 from books import in_memory
 from diagnose.test_mended import SITE, day, kit, sight, telescope
+from plumbstar.diagnose import shims
+from plumbstar.diagnose.hand import LearntHand
+from plumbstar.diagnose.history import from_logbook
+from plumbstar.diagnose.learn import Learnt
 from plumbstar.diagnose.teach import learnt_priors, mends_of
 from plumbstar.errors import UserError
+from plumbstar.mount.priors import Noise
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.live.thinking import wishes
+from plumbstar.web.views import cards, why
 from plumbstar.web.views.many_nights import mount_answer
 
 STOP = "altitude_zero"
@@ -103,3 +109,28 @@ def test_a_mend_told_in_a_terminal_meanwhile_is_learnt_from(weeks_on):
     book.add_mend(k.name, [STOP], "shimmed", day(3.0), ((1.0, 1),))
     e.reload()
     assert e.learning_key != key
+
+
+def test_why_the_card_and_the_shims_reckon_with_the_hand_that_the_fix_uses(weeks_on):
+    """An observer who was found to centre three times as roughly as the kit says."""
+    book, k, e = weeks_on
+    stated = Noise.from_kit(k)
+    hand = LearntHand(3.0 * stated.centring, 0.1, stated.centring, 8)
+    e.outings.start()
+    for row in book.sightings(1):
+        book.add_sighting(e.outing.id, row.sighting, "typed")
+    e.reload()
+    before = why.case_of(e)
+    assert before.noise == stated
+    e.take_learnt(Learnt(e.instrument.priors, (), hand=hand), e.learning_key)
+    case = why.case_of(e)
+    assert case.noise == e.instrument.noise == hand.noise(stated)
+    assert case.key != before.key
+    card = cards.inputs_of(e, "")
+    assert card.noise == e.instrument.noise
+    summary, _ = from_logbook.summary_of(book, k, 1.5)
+    fine, rough = (
+        shims.advise_from(summary, k, (), n).plan.chances.solving_before
+        for n in (stated, hand.noise(stated))
+    )
+    assert rough < fine - 0.1

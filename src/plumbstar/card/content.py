@@ -10,7 +10,7 @@ from plumbstar.card.model import Card, CardStop, Hour, clean
 from plumbstar.card.pairs import hours_of, moments
 from plumbstar.card.stops import stops_of
 from plumbstar.kit import Kit
-from plumbstar.mount.priors import Priors
+from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky import coordinates
 from plumbstar.sky.lists.catalogue import Catalogue
 from plumbstar.sky.local_time import offset_words
@@ -44,6 +44,7 @@ def make(
     field_name: str,
     route: Route | None = None,
     priors: Priors | None = None,
+    noise: Noise | None = None,
     time_zone: str = "",
     hours: float = 3.0,
 ) -> Card:
@@ -58,7 +59,14 @@ def make(
     if e.first is not None:
         times = moments(e.first, min(e.last, e.first.plus_seconds(3600.0 * hours)), time_zone)
     pairs, fields = hours_of(
-        times, stars, site, kit, priors or Priors.from_kit(kit), field_deg, skyline
+        times,
+        stars,
+        site,
+        kit,
+        priors or Priors.from_kit(kit),
+        field_deg,
+        skyline,
+        noise,
     )
     date, name = night_of(e.anchor, site.lon_deg)
     left_out = route.left_out[:MOST_LEFT_OUT] if route is not None else ()

@@ -52,11 +52,15 @@ def hours_of(
     priors: Priors,
     field_deg: float,
     skyline: Skyline,
+    noise: Noise | None = None,
 ) -> tuple[tuple[Hour, ...], tuple[Field, ...]]:
-    """The best pair at each moment, and a drawing of each star at the hour it is first wanted."""
+    """The best pair at each moment, and a drawing of each star at the hour it is first wanted.
+
+    ``noise``: with the hand as learnt; the kit's without it.
+    """
     hours: list[Hour] = []
     fields: dict[str, Field] = {}
-    noise = Noise.from_kit(kit)
+    noise = noise or Noise.from_kit(kit)
     before: tuple[str, ...] = ()
     for t in times:
         try:

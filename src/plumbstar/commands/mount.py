@@ -156,7 +156,7 @@ def command(
     text = text_of(summary, told, kit, named, mends, every)
     if said := score_sentence(score):
         text += f"\n{said}"
-    advice = shims.advise_from(summary, kit, mends)
+    advice = shims.advise_from(summary, kit, mends, told.noise(kit))
     if advice is not None:
         text += f"\n\n{advice.text}"
         text += f"\n\n{advice.then}." if advice.then is not None else ""

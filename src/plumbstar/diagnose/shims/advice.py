@@ -17,6 +17,7 @@ from plumbstar.diagnose.shims.planning import STOP, ShimPlan, plan
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook.records import Mend
+from plumbstar.mount.priors import Noise
 from plumbstar.text.advice import Advice, Do
 
 Adding = Literal["raises", "lowers"]
@@ -78,11 +79,14 @@ def advise(stop_deg: float, sigma_deg: float, kit: Kit, **how: Any) -> StopAdvic
     return StopAdvice(p)
 
 
-def advise_from(s: Summary, kit: Kit, mends: Sequence[Mend] = ()) -> StopAdvice | None:
+def advise_from(
+    s: Summary, kit: Kit, mends: Sequence[Mend] = (), noise: Noise | None = None
+) -> StopAdvice | None:
     """The same of what many outings know, from the same numbers as their hit chances.
 
-    ``mends``: the kit's, oldest first: what they used of its shims, and which way these went. None
-    where one outing alone tells of the stop as it is now: nobody takes up a screwdriver for that.
+    ``mends``: the kit's, oldest first: what they used of its shims, and which way these went.
+    ``noise``: with the hand as learnt. None where one outing alone tells of the stop as it is now:
+    nobody takes up a screwdriver for that.
     """
     stop = next((t for t in s.terms if t.name == STOP), None)
     if stop is None:
@@ -103,6 +107,7 @@ def advise_from(s: Summary, kit: Kit, mends: Sequence[Mend] = ()) -> StopAdvice 
         field_deg=s.field_deg,
         priors=s.assumed,
         belief=s.belief,
+        noise=noise,
         in_place=now.in_place,
     )
     if advice is None or advice.plan is None:

@@ -131,6 +131,7 @@ def plan(
     *,
     priors: Priors | None = None,
     belief: Belief | None = None,
+    noise: Noise | None = None,
     in_place: Sequence[Shim] = (),
     field_deg: float | None = None,
     after_dark: bool = True,
@@ -138,7 +139,8 @@ def plan(
     """What to do about an altitude zero of ``offset`` with 1 sigma ``sigma``, radians.
 
     ``in_place``: shims known to be under the stop now, which may be taken out. ``priors``: for the
-    other terms (default: the kit's). ``belief``: see :func:`chances`. ``after_dark``: whether it
+    other terms (default: the kit's). ``belief``: see :func:`chances`. ``noise``: with the hand as
+    learnt (default: the kit's). ``after_dark``: whether it
     is night and a star costs less than a screwdriver. Raises :class:`UserError` when the kit does
     not say enough, or for a sigma that is no sigma.
     """
@@ -162,7 +164,7 @@ def plan(
     field = field_deg if field_deg is not None else kit.true_field_deg(kit.finder_eyepiece())
     c = chances(
         kit_priors,
-        Noise.from_kit(kit),
+        noise or Noise.from_kit(kit),
         math.radians(field) / 2,
         (offset, sigma),
         (left, left_sigma),

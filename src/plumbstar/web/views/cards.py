@@ -8,7 +8,7 @@ from typing import Any
 
 from plumbstar.card import Card, calendar, make, paper, phone
 from plumbstar.card.order import order_of
-from plumbstar.mount.priors import Priors
+from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.lists import catalogue, deepsky, doubles
 from plumbstar.sky.local_time import zone_or_offset
 from plumbstar.sky.naming import own_source
@@ -28,6 +28,7 @@ class CardInputs:
     now: Instant
     setup: Setup
     priors: Priors
+    noise: Noise
     field_deg: float
     field_name: str
     time_zone: str
@@ -62,7 +63,8 @@ def inputs_of(e: Evening, zone: str, orders: Sequence[AgendaMemory] = ()) -> Car
     # A plus sign in a link is a space, if it was not written with care: hours need no sign.
     time_zone = zone_or_offset(zone) if zone.strip() else setup.site.time_zone
     return CardInputs(
-        e.now(), setup, e.instrument.priors, e.instrument.field_deg, e.instrument.eyepiece.name,
+        e.now(), setup, e.instrument.priors, e.instrument.noise,
+        e.instrument.field_deg, e.instrument.eyepiece.name,
         time_zone, _told(setup, e.now(), orders),
     )  # fmt: skip
 
@@ -98,7 +100,7 @@ _last: list[tuple[Any, Instant, Card]] = []  # used by the one thinking thread o
 def _card(q: CardInputs) -> Card:
     """The last card again, while nothing has changed that it depends on."""
     site, kit, skyline = q.setup
-    key = (q.setup, q.priors.key, q.field_deg, q.field_name, q.time_zone, q.route)
+    key = (q.setup, q.priors.key, q.noise, q.field_deg, q.field_name, q.time_zone, q.route)
     if _last and _last[0][0] == key and 0.0 <= q.now.minus(_last[0][1]) < _KEPT_S:
         return _last[0][2]
     route = q.route or order_of(
@@ -107,8 +109,8 @@ def _card(q: CardInputs) -> Card:
     )  # fmt: skip
     card = make(
         q.now, site, kit, skyline, catalogue.load(),
-        field_deg=q.field_deg, field_name=q.field_name, priors=q.priors, time_zone=q.time_zone,
-        route=route, hours=q.hours,
+        field_deg=q.field_deg, field_name=q.field_name, priors=q.priors, noise=q.noise,
+        time_zone=q.time_zone, route=route, hours=q.hours,
     )  # fmt: skip
     _last[:] = [(key, q.now, card)]
     return card

@@ -38,7 +38,7 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
             outings=0,
             stop_work=stop_work(book, kit, None),
         )
-    advice = shims.advise_from(summary, kit, book.mends(kit.name))
+    advice = shims.advise_from(summary, kit, book.mends(kit.name), told.noise(kit))
     return MountAnswer(
         sentence=history.sentence(summary),
         outings=summary.outings,

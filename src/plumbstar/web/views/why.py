@@ -26,6 +26,7 @@ class Case:
 
     sightings: tuple[Sighting, ...]
     priors: Priors
+    noise: Noise
     kit: Kit
     site: Site | None
     now: Instant
@@ -36,7 +37,7 @@ class Case:
     def key(self) -> tuple[object, ...]:
         """The same for the same question: the answer is kept for it."""
         how = (self.sun_forbids, self.read_by_eye)
-        return (self.sightings, self.priors.key, self.kit, self.site, *how)
+        return (self.sightings, self.priors.key, self.noise, self.kit, self.site, *how)
 
 
 def case_of(e: Evening) -> Case:
@@ -47,7 +48,8 @@ def case_of(e: Evening) -> Case:
     by_day = by_day or e.guidance.unsure() is not None
     by_eye = not e.kit.connection.heard or any(s.origin == "typed" for s in e.sightings.used)
     used = tuple(s.sighting for s in e.sightings.used)
-    return Case(used, e.instrument.priors, e.kit, e.site, now, by_day, by_eye)
+    believed = e.instrument.priors, e.instrument.noise  # those of the fix
+    return Case(used, *believed, e.kit, e.site, now, by_day, by_eye)
 
 
 def why(case: Case) -> WhyAnswer:
@@ -64,7 +66,7 @@ def why(case: Case) -> WhyAnswer:
     found = explain(
         case.sightings,
         case.priors,
-        Noise.from_kit(case.kit),
+        case.noise,
         site=case.site,
         kit=case.kit,
         check_at=case.now,
