@@ -7,7 +7,9 @@ import math
 import numpy as np
 import pytest
 
+from plumbstar.controller.landing import FEW_STARTS, STARTS
 from plumbstar.controller.outlook import Asked, outlook
+from plumbstar.controller.ranking import over_the_sky
 from plumbstar.controller.searched import SEEN_IF_THERE, Searched, past
 from plumbstar.controller.showing import N_SHOWN, ObjectPlaces, Taught, shown
 from plumbstar.mount.priors import Priors
@@ -74,3 +76,18 @@ def test_a_slip_before_it_explains_it() -> None:
     assert slipped(seen) == 0.0
     assert 0.01 < slipped(later) < 0.1
     assert later.lies(at, 1.0)[0].hit_chance < seen.lies(at, 1.0)[0].hit_chance
+
+
+def test_a_mean_over_the_sky_needs_few_starts() -> None:
+    a = asked()
+    at = ObjectPlaces(OBJECTS[:1], OBJECTS[:1])
+    push = outlook(a).lies(at, 1.0)[0].push
+    vain = Searched(at, push + np.radians([[0.0, 0.0], [1.1, 0.0]]), FIELD / 2, 0)
+    later = outlook(Asked(**{**vars(a), "searched": (vain,)}))
+    sky = over_the_sky()[::6]
+    assert later.lies(ObjectPlaces(sky, sky), 1.0)[0].cloud is not None
+    few, many = (
+        np.mean([x.hit_chance for x in later.lies(ObjectPlaces(sky, sky), 1.0, n)])
+        for n in (FEW_STARTS, STARTS)
+    )
+    assert few == pytest.approx(many, abs=0.005)

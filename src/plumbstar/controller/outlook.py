@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from plumbstar.controller.landing import Law, Lies, lies_of
+from plumbstar.controller.landing import STARTS, Law, Lies, lies_of
 from plumbstar.controller.mistakes import USUAL_HANDS, Account, Hands, Mistake, accounts
 from plumbstar.controller.searched import Searched, past
 from plumbstar.controller.showing import (
@@ -141,14 +141,15 @@ class Outlook:
         mean = float(w @ m)
         return mean, math.sqrt(float(w @ (v + (m - mean) ** 2)))
 
-    def lies(self, objects: ObjectPlaces, field_deg: float) -> list[Lies]:
-        """Each object: where to push on to, by all hypotheses together."""
+    def lies(self, objects: ObjectPlaces, field_deg: float, starts: int = STARTS) -> list[Lies]:
+        """Each object: where to push on to, by all hypotheses together. ``starts``: how hard that
+        is sought after a search in vain; :data:`.landing.FEW_STARTS` will do for a mean."""
         a = self.asked
         laws = [
             Law(h.weight, h.clock, h.mean, h.cov, h.before or (h.mean, h.cov), h.slipped_at)
             for h in self.hypotheses
         ]
-        return lies_of(laws, a.taught, objects, field_deg, a.grain, a.searched)
+        return lies_of(laws, a.taught, objects, field_deg, a.grain, a.searched, starts)
 
 
 def outlook(asked: Asked) -> Outlook:

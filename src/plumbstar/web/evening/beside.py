@@ -11,7 +11,7 @@ import msgspec
 import numpy as np
 
 from plumbstar.controller.evening import asked_with, object_places, places
-from plumbstar.controller.landing import Lies
+from plumbstar.controller.landing import FEW_STARTS, Lies
 from plumbstar.controller.nearest import nearest_known
 from plumbstar.controller.outlook import Outlook, outlook
 from plumbstar.controller.ranking import over_the_sky, promise
@@ -303,7 +303,7 @@ class Beside:
         told = self._means[1]
         if field not in told:
             sky = over_the_sky()
-            found = seen.lies(ObjectPlaces(sky, sky), field)
+            found = seen.lies(ObjectPlaces(sky, sky), field, FEW_STARTS)
             zero = float(np.mean([x.hit_chance_at_zero for x in found]))
             told[field] = (zero, float(np.mean([x.hit_chance for x in found])))
         return told[field]

@@ -64,7 +64,7 @@ export function find(state, b) {
   return [
     queue(),
     h("p", { class: "target-name", key: "name" }, t.label || t.name),
-    p.warnings.map((w) => h("p", { class: "warning", key: w }, w)),
+    found ? null : p.warnings.map((w) => h("p", { class: "warning", key: w }, w)),
     found ? doneWith(b, next) : null,
     found ? null : h("p", { key: "zero" }, p.known ? "Choose it on the controller, and push until it shows zero." : `Your controller does not know it. Choose ${p.from_label} on it, and push until it shows zero.`),
     found ? null : answer(to.push ? `Then push on ${to.push}.` : "There it should be."),
