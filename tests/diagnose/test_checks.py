@@ -334,3 +334,48 @@ def test_the_sign_of_a_number_is_learnt_where_the_direction_is_known():
         assert not v.mend
     with pytest.raises(UserError):
         run("number-sign", before=1.4, after=0.6, added_mm=0.0)
+
+
+def own_number(stop_deg, hand, rng, n=1):
+    """Numbers (n,) of a controller of this test's own, degrees: the angle between two stars by its
+    circles, less the true one. Its altitude circle was set at a stop off by ``stop_deg``."""
+    az, alt = np.radians([40.0, 130.0]), np.radians([35.0, 55.0])
+    slip = rng.normal(0.0, math.radians(hand), (n, 2, 2))
+    shown_az = az + slip[..., 0] / np.cos(alt)
+    shown_alt = alt - math.radians(stop_deg) + slip[..., 1]
+
+    def between(a, h):
+        turn = np.cos(h[..., 0]) * np.cos(h[..., 1]) * np.cos(a[..., 1] - a[..., 0])
+        return np.degrees(np.arccos(np.sin(h[..., 0]) * np.sin(h[..., 1]) + turn))
+
+    return between(shown_az, shown_alt) - between(az[None], alt[None])
+
+
+def test_number_sign_says_the_smallest_change_that_it_could_have_seen():
+    """A mount of its own: what the check says that it surely sees it sees, and no change it takes
+    for one hardly ever."""
+    rng, hand, tries = np.random.default_rng(23), KIT.centring_arcmin / 60.0, 150
+    known = msgspec.structs.replace(KIT, stop=Stop(lever_arm_mm=250.0, adding="raises"))
+    first = run("number-sign", known, before=1.4, after=1.5, added_mm=3.0)
+    least = number(first, "least").value
+    assert f"{least:.2f}°" in first.sentence
+    assert first.state == "unsure"
+    slope = float(own_number(0.05, 0.0, rng)[0] - own_number(-0.05, 0.0, rng)[0]) / 0.1
+
+    def told(tip_deg):
+        """How often a sign comes out, and how often the wrong one. A stop that is raised makes the
+        circle read less by so much, and this controller shows measured minus true."""
+        was = own_number(0.9, hand, rng, tries)
+        now = own_number(0.9 + tip_deg, hand, rng, tries)
+        signs = [
+            run("number-sign", known, before=float(b), after=float(a), added_mm=3.0).mend
+            for b, a in zip(was, now, strict=True)
+        ]
+        away = "true-minus-measured" if slope > 0 else "measured-minus-true"
+        return sum(map(bool, signs)) / tries, sum(away in s for s in signs) / tries
+
+    seen, wrong = told(least / abs(slope))
+    assert seen >= 0.93
+    assert wrong == 0.0
+    assert told(0.0)[0] <= 0.08
+    assert told(0.3 * least / abs(slope))[0] < 0.5

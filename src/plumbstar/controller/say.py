@@ -171,8 +171,14 @@ def run_next_step(c: Combined) -> str:
 def sign_sentence(s: SignLearnt) -> str:
     """What the change teaches of the sign."""
     moved = f"Each millimetre moves the number by {s.per_mm_deg:+.2f} ± {s.per_mm_sigma_deg:.2f}°"
+    needs = f"a change of the number by {s.least_deg:.2f}°"
+    if s.least_mm is not None:
+        needs += f", as {s.least_mm:.1f} mm make,"
     if s.to_zero_mm is None:
-        return f"{moved}: too little to tell which way. Try a thicker shim, or centre more closely."
+        return (
+            f"{moved}: too little to tell which way. The smallest that this check surely sees is "
+            f"{needs.rstrip(',')}. Try a thicker shim, or centre more closely."
+        )
     act = (
         f"adding {s.to_zero_mm:.1f} mm"
         if s.to_zero_mm > 0
@@ -192,7 +198,7 @@ def sign_sentence(s: SignLearnt) -> str:
             f" But the step is {s.size_ratio:.1f} times what a lever arm of {s.lever_arm_mm:g} mm "
             "gives: check the arm, or whether it was the same pair of stars."
         )
-    return said
+    return f"{said} The smallest that this check surely sees: {needs.rstrip(',')}."
 
 
 # ---- rules of thumb

@@ -10,6 +10,9 @@ from plumbstar.controller.pair import BLIND, SIGNS, Sign, signed
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise
 
+#: A change of the number by so many sigma tells which way it went.
+TOLD = 2.0
+
 
 @dataclass(frozen=True)
 class SignLearnt:
@@ -20,7 +23,9 @@ class SignLearnt:
     ``adding``: what adding does if the sign is measured minus true. ``per_mm_deg`` is how the
     number moves for each millimetre added, with 1 sigma; ``to_zero_mm`` what would bring it to
     zero from where it is now, None where the change is too little to tell. ``size_ratio``: seen
-    over expected change for ``lever_arm_mm``, None if that is not known.
+    over expected change for ``lever_arm_mm``, None if that is not known. ``least_deg``: the
+    smallest change of the number that would have told which way it went, 19 times in 20;
+    ``least_mm``: the thickness that makes it, None without the arm.
     """
 
     measured_minus_true: float
@@ -31,10 +36,14 @@ class SignLearnt:
     size_ratio: float | None
     lever_arm_mm: float
     direction_known: bool
+    least_deg: float
+    least_mm: float | None
 
     @property
     def sign(self) -> Sign | None:
-        """The sign, where it is learnt (19 in 20)."""
+        """The sign, where it is learnt: the number moved by two sigma, 19 in 20."""
+        if self.to_zero_mm is None:
+            return None
         if self.measured_minus_true > 0.95:
             return SIGNS[0]
         return SIGNS[1] if self.measured_minus_true < 0.05 else None
@@ -72,10 +81,12 @@ def learn_sign(
             "",
             "Repeat both numbers with stars toward opposite parts of the sky",
         )
+    # Told at two sigma (TOLD), so that one of TOLD + 1.64 sigma is told 19 times in 20.
+    least = (TOLD + 1.645) * sigma
     slope, slope_sigma = change / added_mm, sigma / abs(added_mm)
     # P(the number truly rose with thickness), flat prior on the slope.
     rises = 0.5 * math.erfc(-slope / (slope_sigma * math.sqrt(2.0)))
-    to_zero = -after_deg / slope if abs(slope) > 2 * slope_sigma else None
+    to_zero = -after_deg / slope if abs(slope) > TOLD * slope_sigma else None
     ratio = None
     if lever_arm_mm > 0:
         ratio = abs(slope) / (math.degrees(math.atan(1.0 / lever_arm_mm)) * k)
@@ -94,4 +105,13 @@ def learn_sign(
         size_ratio=ratio,
         lever_arm_mm=lever_arm_mm,
         direction_known=adding in ("raises", "lowers"),
+        least_deg=least,
+        least_mm=_thickness(least / abs(k), lever_arm_mm),
     )
+
+
+def _thickness(tip_deg: float, lever_arm_mm: float) -> float | None:
+    """Millimetres that tip the tube by so much: arm times tan(tip); None where no piece can."""
+    if lever_arm_mm <= 0 or tip_deg >= 45.0:
+        return None
+    return lever_arm_mm * math.tan(math.radians(tip_deg))

@@ -35,7 +35,10 @@ def say(s: SignLearnt) -> Verdict:
     return Verdict(
         "good" if sign is not None else "unsure",
         sign_sentence(s),
-        (Number("per_mm", "each millimetre moves the number by", s.per_mm_deg),),
+        (
+            Number("per_mm", "each millimetre moves the number by", s.per_mm_deg),
+            Number("least", "the smallest change of the number that surely tells", s.least_deg),
+        ),
         mend,
     )
 
