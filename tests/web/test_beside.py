@@ -385,3 +385,7 @@ async def test_what_was_found_or_missed_is_pushed_to_again_when_it_is_chosen_aga
         await r.do("controller_not_here")
         assert (await e.beside())["push"]["sweep"]["index"] == 1
         assert (await r.state())["messages"] == []  # of what nobody is looking for any more
+        assert (await e.beside())["push"]["warnings"]
+        await e.find("M 37")
+        await r.do("set_target", name="M 37")
+        assert (await e.beside())["push"]["warnings"] == []  # it was found since

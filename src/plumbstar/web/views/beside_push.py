@@ -63,9 +63,12 @@ def _record(e: Evening, on: PushOn) -> BesidePush:
 
 
 def _searched(e: Evening, on: PushOn) -> tuple[str, ...]:
-    """That it was looked for before, and whether this aims elsewhere."""
+    """That it was looked for before, and not found since; whether this aims elsewhere."""
     name = log_name(on.target)
-    looked = [len(x.looked) for x in e.display.alignment if x.event == "missed" and x.star == name]
+    looked: list[int] = []
+    for x in e.display.alignment:
+        if x.star == name:
+            looked = [*looked, len(x.looked)] if x.event == "missed" else []
     if not sum(looked):
         return ()
     told = f"You looked for it in {fields(sum(looked))} before."
