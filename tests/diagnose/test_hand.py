@@ -2,6 +2,7 @@
 
 import math
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -61,6 +62,40 @@ def test_one_outing_does_not_call_the_kit_wrong() -> None:
     found = learnt(1.0, seed=3, outings=1)
     assert not found.differs
     assert 0.15 < found.sigma_log < 0.8
+
+
+def wild(lasting: np.ndarray, rng: np.random.Generator) -> list[Sighting]:
+    """Sightings that fit nothing: each reading is off by up to tens of degrees, its own way."""
+    rows = [*walked_weeks.evening(lasting, rng)[0], *walked_weeks.evening(lasting, rng)[0]][:6]
+    return [
+        replace(
+            s,
+            az_reading_deg=s.az_reading_deg + rng.uniform(-40, 40),
+            alt_reading_deg=float(np.clip(s.alt_reading_deg + rng.uniform(-25, 25), 5, 85)),
+        )
+        for s in rows
+    ]
+
+
+@pytest.mark.parametrize("times", [0.5, 2.0])
+def test_an_evening_that_fits_nothing_tells_next_to_nothing_of_the_hand(times: float) -> None:
+    """Among nine ordinary ones it moved the hand to three times, "likely 3.0 to 3.1"."""
+    rng = np.random.default_rng(2)
+    lasting = walked_weeks.telescope(rng)
+
+    def hand(g: np.random.Generator, shape: tuple[int, ...]) -> np.ndarray:
+        return times * g.standard_normal(shape)
+
+    evenings = [walked_weeks.evening(lasting, rng, "", hand)[0] for _ in range(9)]
+    told = [hand_from(rows, KIT, NOISE) for rows in evenings]
+    odd = hand_from(wild(lasting, rng), KIT, NOISE)
+    without, among = learn_hand(told, NOISE), learn_hand([*told[:4], odd, *told[4:]], NOISE)
+    assert abs(math.log(among.times / without.times)) < 0.3 * without.sigma_log
+    assert among.sigma_log > 0.95 * without.sigma_log  # nor is it surer for it
+    assert abs(math.log(among.times / times)) < 3 * among.sigma_log
+    alone = learn_hand([odd], NOISE)
+    assert not alone.differs
+    assert alone.sigma_log > 0.4
 
 
 def test_without_outings_nothing_is_learnt() -> None:

@@ -26,6 +26,10 @@ BEFOREHAND = ((0.8, 0.4), (0.2, 1.2))
 EVENINGS = (
     (0.03, -2), (0.09, -1), (0.7, 0), (0.1, 1), (0.05, 2), (0.02, 3), (0.01, 4),
 )  # fmt: skip
+#: So often an evening tells nothing of the hand: its sightings contradict one another by something
+#: that no story of the fix knows. Beside the hand that it fits best, every other one keeps this
+#: share of its likelihood, so that such an evening outweighs no others. Common practice, no source.
+TELLS_NOTHING = 0.01
 #: So many outings are asked, the newest: a hand is known from them to about a tenth, and people
 #: learn.
 NEWEST = 30
@@ -114,12 +118,14 @@ def learn_hand(likelihoods: Sequence[Array], stated: Noise) -> LearntHand | None
 
 
 def _whatever_the_evening(log_likelihood: Array) -> Array:
-    """Log likelihood (13,) of the observer's hand, that evening's own integrated out."""
+    """Log likelihood (13,) of the observer's hand, that evening's own integrated out, and that it
+    may tell nothing. Its largest is about 0."""
     n = len(log_likelihood)
     at = np.arange(n)
     # By logarithms throughout: sightings far off have likelihoods that no float can hold.
     each = [math.log(w) + log_likelihood[np.clip(at + by, 0, n - 1)] for w, by in EVENINGS]
-    out: Array = np.logaddexp.reduce(each, axis=0)
+    told = np.logaddexp.reduce(each, axis=0)
+    out: Array = np.logaddexp(told - told.max(), math.log(TELLS_NOTHING))
     return out
 
 
