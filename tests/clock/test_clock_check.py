@@ -67,4 +67,5 @@ def test_how_far_the_sky_turns() -> None:
     assert turn(1.0) == "15 arcsec"
     assert turn(4.0) == "1 arcmin"
     assert turn(3600.0) == "15.0 degrees"
-    assert turn(1e9) == "far round"
+    assert turn(9 * 3600.0) == "135 degrees"
+    assert turn(1e9) == "180 degrees"  # "up to": nothing is further off than half a turn

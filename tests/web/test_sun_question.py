@@ -10,6 +10,7 @@ from plumbstar.web.alpaca import sending
 from plumbstar.web.alpaca.device import Device
 from plumbstar.web.alpaca.errors import AlpacaError
 from plumbstar.web.evening.gps import take_gps
+from plumbstar.web.evening.ranking import NextToSight
 
 from .server_rig import DAY, NIGHT, SCENE, Standing, asynchronous, rig
 from .test_alpaca_sending import of_date
@@ -90,6 +91,35 @@ async def test_the_computer_says_night_and_a_phone_says_day(tmp_path):
         notes = [n["text"] for n in (await r.get("/data/log/1"))["notes"]]
         assert any("on screen 4f2a at 1" in n and "below the horizon" in n for n in notes)
         assert any("on screen 4f2a at 1" in n and "Nothing is pointed to" in n for n in notes)
+
+
+@asynchronous
+async def test_while_it_is_asked_no_next_star_is_named_with_its_place(tmp_path):
+    async with rig(tmp_path) as r:
+        await begin(r)
+        found = NextToSight("Sirius", 0.7, 0.9, "Next, Sirius, low in the south-east: 90.", True)
+        await r.station.do(lambda e: e.plan.take_next_star(found))
+        assert (await r.state())["next_star"]["star"] == "Sirius"
+        await phone_says(r, 15 * HOUR)
+        assert not await guided(r)
+        assert (await r.state())["next_star"] is None
+        await r.do("answer_sun", below=True)
+        assert (await r.state())["next_star"]["star"] == "Sirius"
+
+
+@asynchronous
+async def test_two_phones_that_say_the_same_are_told_of_once_and_only_the_last_answer(tmp_path):
+    async with rig(tmp_path) as r:
+        await begin(r)
+        await phone_says(r, 15 * HOUR)
+        await phone_says(r, 15 * HOUR, phone="77aa")
+        assert not await guided(r)
+        assert (await r.state())["sun_question"]["why"].count("A phone's clock says") == 1
+        await r.do("answer_sun", below=False, screen="4f2a")
+        await r.do("answer_sun", below=True, screen="4f2a")
+        said = [m["text"] for m in (await r.state())["messages"] if "Answered" in m["text"]]
+        assert len(said) == 1
+        assert "According to a phone's clock, it was up." in said[0]
 
 
 @asynchronous

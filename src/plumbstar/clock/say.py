@@ -35,7 +35,9 @@ def turn(seconds: float) -> str:
         return f"{arcsec:.0f} arcsec"
     if arcsec < 3600.0:
         return f"{arcsec / 60.0:.0f} arcmin"
-    return f"{arcsec / 3600.0:.1f} degrees" if arcsec < 1.8e5 else "far round"
+    # Nothing is further off than half a turn.
+    deg = min(arcsec / 3600.0, 180.0)
+    return f"{deg:.1f} degrees" if deg < 50.0 else f"{deg:.0f} degrees"
 
 
 def _when(unix: float) -> str:

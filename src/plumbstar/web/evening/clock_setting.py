@@ -59,7 +59,7 @@ class ClockSetting:
         text = answered_words(said, zone)
         self._p.current.note_unasked(text)
         self._after.new_aim()
-        self._p.messages.say(text, "info")
+        self._p.messages.say(text, "info", about="sun")  # "no" does not stand beside a later "yes"
 
     def correct_saved(self, count: int, by: str) -> None:
         """Correct the saved times that the present clock shows to be wrong, as was asked about and

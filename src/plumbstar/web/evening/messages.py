@@ -16,11 +16,12 @@ Kind = Literal["problem", "info"]
 
 
 class Message(msgspec.Struct, frozen=True):
-    """A sentence for the screen."""
+    """A sentence for the screen. ``about``: what it answers, where a later answer takes its place."""
 
     id: str
     text: str
     kind: Kind
+    about: str = ""
 
 
 class Messages:
@@ -31,11 +32,12 @@ class Messages:
         self._ids = itertools.count(1)
         self._of_target: set[str] = set()
 
-    def say(self, text: str, kind: Kind, *, of_target: bool = False) -> None:
-        """Put a sentence on every screen; the same one again replaces itself. ``of_target``: only
-        until another is chosen, for then it speaks of what nobody is looking for."""
-        rest = tuple(m for m in self.shown if m.text != text)
-        fresh = Message(f"m{next(self._ids)}", upper_first(text), kind)
+    def say(self, text: str, kind: Kind, *, of_target: bool = False, about: str = "") -> None:
+        """Put a sentence on every screen; the same one again, or another about the same, takes the
+        place of the first. ``of_target``: only until another is chosen, for then it speaks of what
+        nobody is looking for."""
+        rest = tuple(m for m in self.shown if m.text != text and not (about and m.about == about))
+        fresh = Message(f"m{next(self._ids)}", upper_first(text), kind, about)
         if of_target:
             self._of_target.add(fresh.id)
         self.shown = (*rest, fresh)[-MOST_MESSAGES:]

@@ -20,7 +20,7 @@ def why_asked(dissent: tuple[Dissent, ...], now: Instant, zone: str) -> str:
         return CARRIED
     said = [f"The pages go by {_clock(now, now, zone)}, when it is night."]
     said += [_one(d, now, zone) for d in dissent]
-    return " ".join(said)
+    return " ".join(dict.fromkeys(said))  # two phones that say the same are told of once
 
 
 def _one(d: Dissent, now: Instant, zone: str) -> str:
@@ -43,7 +43,8 @@ def answered_words(a: SunAnswer, zone: str) -> str:
     """For the log and the screen."""
     at = local(Instant.parse(a.utc), zone, with_zone=True)
     who = f" on screen {a.by}" if a.by else ""
-    clocks = ", ".join(f"{c.words()[:1].lower()}{c.words()[1:]}" for c in a.of)
+    whose = dict.fromkeys(f"{c.words()[:1].lower()}{c.words()[1:]}" for c in a.of)
+    clocks = ", ".join(whose)
     against = f" According to {clocks}, it was up." if clocks else ""
     if a.below:
         return (

@@ -50,7 +50,9 @@ class PictureMaker:
         where a push would begin."""
         now = e.now()
         near = az_reading_deg if az_reading_deg is not None else _NO_READING_AZ_DEG
-        choice, better = e.plan.choice, e.plan.next_star
+        choice = e.plan.choice
+        # Its sentence says where the star stands: not while the Sun's place is in doubt.
+        better = e.plan.next_star if e.guidance.unsure() is None else None
         plan = self._planned.all(e, now, near)
         step = next_step(situation_of(e, plan, now))
         return Picture(
