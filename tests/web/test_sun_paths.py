@@ -224,6 +224,11 @@ async def test_a_sync_of_another_program_near_the_sun_is_refused_in_words(tmp_pa
             with pytest.raises(AlpacaError, match="Sun") as e:
                 await sending.sync(r.station, *of_date(r, name), r.station.clock.monotonic())
             assert "Cap the tube" in str(e.value)
+        # Half a degree beside the Sun, as of a program with other coordinates: no star is there.
+        ra_hours, dec_deg = of_date(r, "Sun")
+        with pytest.raises(AlpacaError, match="nearer than 20°") as e:
+            await sending.sync(r.station, ra_hours, dec_deg + 0.5, r.station.clock.monotonic())
+        assert "Cap the tube" in str(e.value)
         assert not (await r.state())["sightings"]
 
 

@@ -98,10 +98,13 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
     now = station.clock.at(received)
 
     def look(e: Evening) -> tuple[Target, float, bool]:
+        site, field_deg = e.ground.need_site(), e.instrument.field_deg
+        # Before anything is said of readings, or of stars that do not fit: of the Sun this is the
+        # first thing to be told. Coordinates of J2000 may miss the Sun itself by its width.
+        there = meant(e, ra_hours, dec_deg, now)
+        e.guidance.check_sighting(there, place_of(there, now, site), now, field_deg)
         target, off_deg = sighted(e, ra_hours, dec_deg, now)
-        # Before anything is said of readings: of the Sun this is the first thing to be told.
-        place = place_of(target, now, e.ground.need_site())
-        e.guidance.check_sighting(target, place, now, e.instrument.field_deg)
+        e.guidance.check_sighting(target, place_of(target, now, site), now, field_deg)
         return target, off_deg, e.target is not None and e.target.key == target.key
 
     try:
