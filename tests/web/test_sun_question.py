@@ -103,6 +103,10 @@ async def test_while_it_is_asked_no_next_star_is_named_with_its_place(tmp_path):
         await phone_says(r, 15 * HOUR)
         assert not await guided(r)
         assert (await r.state())["next_star"] is None
+        await r.do("answer_sun", below=False)
+        s = await r.state()
+        assert s["next_star"] is None
+        assert "Sirius" not in str(s["next"])
         await r.do("answer_sun", below=True)
         assert (await r.state())["next_star"]["star"] == "Sirius"
 

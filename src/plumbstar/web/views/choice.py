@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from plumbstar.contract.parts import ChoiceRecord, NextStarRecord, StarSetRecord
 from plumbstar.text import words
+from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.ranking import NextToSight, RankedStars, Ranking
 
 
@@ -31,6 +32,12 @@ def _set(s: RankedStars) -> StarSetRecord:
         cautions=s.cautions,
         push_deg=s.push_deg,
     )
+
+
+def next_star_of(e: Evening) -> NextToSight | None:
+    """What would help the present fix most. Its sentence says where the star stands: nothing while
+    the Sun's place is in doubt."""
+    return e.plan.next_star if e.guidance.unsure() is None else None
 
 
 def next_star_record(n: NextToSight) -> NextStarRecord:

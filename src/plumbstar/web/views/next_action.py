@@ -15,6 +15,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.solve.doubts import BadAmong
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.next_step import Because, NextStep, PlannedFact, Situation, Step
+from plumbstar.web.views.choice import next_star_of
 from plumbstar.web.views.notices import moved_record
 
 _DO: dict[Step, tuple[NextDo, NextPage]] = {
@@ -30,7 +31,7 @@ _DO: dict[Step, tuple[NextDo, NextPage]] = {
 
 def situation_of(e: Evening, plan: Sequence[PlannedStar], now: Instant) -> Situation:
     """How the evening stands; ``plan`` as the pages show it."""
-    fix, better = e.fix, e.plan.next_star
+    fix, better = e.fix, next_star_of(e)
     return Situation(
         has_site=e.site is not None,
         outing=e.outing is not None and e.outing.ended is None,
@@ -132,7 +133,7 @@ def _sight(e: Evening, n: NextStep) -> tuple[str, str]:
     if n.because is Because.CONTROLLER_UNTOLD:
         return "First the stop, then the two stars.", "To the stop and the stars"
     if n.because is Because.WORTH_ONE_MORE:
-        better = e.plan.next_star
+        better = next_star_of(e)
         said = better.sentence if better is not None else _LOOKING
         return said, f"Sight {n.star or 'one more star'}"
     said = {

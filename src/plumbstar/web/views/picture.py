@@ -10,7 +10,7 @@ from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.next_step import next_step
 from plumbstar.web.views.beside import beside_record
-from plumbstar.web.views.choice import choice_record, next_star_record
+from plumbstar.web.views.choice import choice_record, next_star_of, next_star_record
 from plumbstar.web.views.doubted import doubts_of
 from plumbstar.web.views.fixed import fix_record, priors_record
 from plumbstar.web.views.hours import HoursNow
@@ -50,9 +50,7 @@ class PictureMaker:
         where a push would begin."""
         now = e.now()
         near = az_reading_deg if az_reading_deg is not None else _NO_READING_AZ_DEG
-        choice = e.plan.choice
-        # Its sentence says where the star stands: not while the Sun's place is in doubt.
-        better = e.plan.next_star if e.guidance.unsure() is None else None
+        choice, better = e.plan.choice, next_star_of(e)
         plan = self._planned.all(e, now, near)
         step = next_step(situation_of(e, plan, now))
         return Picture(
