@@ -16,7 +16,7 @@ Kind = Literal["problem", "info"]
 
 
 class Message(msgspec.Struct, frozen=True):
-    """A sentence for the screen. ``about``: what it answers, where a later answer takes its place."""
+    """A sentence for the screen. ``about``: what it answers; a later answer takes its place."""
 
     id: str
     text: str
