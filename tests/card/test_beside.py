@@ -92,3 +92,11 @@ def test_pairs_are_of_its_list_and_there_are_lines_to_fill_in():
     assert "Push on from the controller’s zero" in page
     plain = dataclasses.replace(card, beside=False)
     assert content(plain, "both").beside == ()
+
+
+def test_what_the_controller_does_not_know_has_no_push_from_its_zero():
+    card = card_of("north", ("M 37", "Saturn"))
+    known, unknown = card.stops
+    assert any("°" in cell for cell in known.on)
+    assert set(unknown.on) == {"not in its lists"}
+    assert "Find on the phone names the nearest that is." in content(card, "both").beside_note

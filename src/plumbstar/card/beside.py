@@ -12,6 +12,7 @@ from plumbstar.card.model import Card, CardStop
 from plumbstar.choose.candidates import Candidate
 from plumbstar.choose.closed import listed, ranked_pairs
 from plumbstar.controller.evening import places
+from plumbstar.controller.nearest import knows
 from plumbstar.controller.outlook import Asked, outlook
 from plumbstar.controller.ranking import over_the_sky
 from plumbstar.controller.showing import WAYS, ObjectPlaces, Taught
@@ -27,6 +28,8 @@ from plumbstar.text import words
 LOOK_BACK = (("second", "nothing left"), ("shared", "half the number"), ("first", "all of it"))
 #: How long it takes from star to star; common practice, no source.
 BETWEEN_STARS_S = 30.0
+#: What stands in place of a push from the zero of an object that it cannot be sent to.
+UNKNOWN = "not in its lists"
 #: Weight of the ways that the look back has ruled out.
 _RULED_OUT = 1e-6
 
@@ -74,8 +77,10 @@ def corrections(
         places(list(targets), starts, site, False), places(list(targets), starts, site, True)
     )
     cells = [_slopes(taught, objects, way, kit) for way, _ in LOOK_BACK]
+    known = [knows(t, kit.controller) for t in targets]
     return tuple(
-        tuple(words.push_on(*of[k], ", ") or "nothing" for of in cells) for k in range(len(targets))
+        tuple((words.push_on(*of[k], ", ") or "nothing") if known[k] else UNKNOWN for of in cells)
+        for k in range(len(targets))
     )
 
 
@@ -116,8 +121,13 @@ def on_note(card: Card) -> str:
     """How the pushes on are to be read."""
     first = next((h for h in card.hours if h.stars), None)
     pair = " and ".join(s.name for s in first.stars) if first is not None else "the two stars"
+    unknown = (
+        " What is not in its lists: Find on the phone names the nearest that is."
+        if any(UNKNOWN in s.on for s in card.stops)
+        else ""
+    )
     return (
         f"Push on from the controller’s zero, after {pair}, for a number of +1.0°. For −1.0° the "
         "other way, for another number in proportion. Which of the three: by what it still wants "
-        "at the look back, to the second star with the tube not moved."
+        f"at the look back, to the second star with the tube not moved.{unknown}"
     )
