@@ -51,7 +51,11 @@ async function ask(name) {
 
 /** @param {MendPart} part */
 const parts = (part) =>
-  choiceRow("mend", "Look at", PARTS, part, (v) => { ui.mend = /** @type {MendPart} */ (v); redraw(); });
+  choiceRow("mend", "Look at", PARTS, part, (v) => {
+    ui.mend = /** @type {MendPart} */ (v);
+    if (v === "mount") askedFor.mount = ""; // a mend may have been recorded elsewhere since
+    redraw();
+  });
 
 export function view() {
   const part = ui.mend || "why";

@@ -47,7 +47,7 @@ export function stopWork(w, again) {
     last ? h("p", {}, last.sentence.replace(/-(?=\d+[.]\d+°)/g, "−")) : h("p", {}, "No change of the upright stop is recorded yet."),
     w.advised.length
       ? big("I have worked on the stop", begin, { key: "begin", id: "stop-changed" })
-      : button("I changed what is under the stop", begin, { key: "begin", id: "stop-changed" }),
+      : others(button("I changed what is under the stop", begin, { key: "begin", id: "stop-changed" })),
     last?.can_undo ? button("Undo: the last change of the stop", () => takeBack(last.id), { key: "undo-mend", class: "quiet" }) : null);
 }
 
