@@ -5,6 +5,8 @@ What a command answers too stands here once (``...Said``); each side adds what i
 
 from __future__ import annotations
 
+from typing import Literal
+
 from plumbstar.contract.parts import CheckSaid, CheckText
 from plumbstar.contract.record import Record
 
@@ -20,8 +22,19 @@ class CauseSaid(Record, frozen=True, kw_only=True):
     mend: str
 
 
+class CauseDeed(Record, frozen=True, kw_only=True):
+    """Something that a mend advises and one press does: set these sightings aside, or enter the
+    one as another star."""
+
+    do: Literal["set_aside", "enter_as"]
+    ids: tuple[int, ...]
+    star: str
+    button: str
+
+
 class CauseRecord(CauseSaid, frozen=True, kw_only=True):
     probability_words: str
+    deeds: tuple[CauseDeed, ...] = ()
 
 
 class MeasuredSaid(Record, frozen=True, kw_only=True):
@@ -32,12 +45,13 @@ class MeasuredSaid(Record, frozen=True, kw_only=True):
 
 
 class WhyAnswer(Record, frozen=True, kw_only=True):
-    """``/data/why``, the likeliest first."""
+    """``/data/why``, the likeliest first. ``deeds``: what the sentence itself advises."""
 
     sentence: str
     causes: tuple[CauseRecord, ...]
     measured: tuple[MeasuredSaid, ...]
     notes: tuple[str, ...]
+    deeds: tuple[CauseDeed, ...] = ()
 
 
 class JobRecord(Record, frozen=True, kw_only=True):

@@ -23,6 +23,7 @@ from plumbstar.diagnose.explain.forms import Form, Judged, Observations
 from plumbstar.diagnose.explain.judge import judge
 from plumbstar.diagnose.explain.measured import Measured, as_one, measured
 from plumbstar.diagnose.explain.stars import SkyAtSightings
+from plumbstar.diagnose.explain.unmoved import Unmoved, unmoved
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
@@ -69,7 +70,7 @@ class Explanation:
 
     ``verdict``: the answer in a sentence or two. ``can_tell``: whether the sightings name a cause.
     ``notes``: what was left out, and why. ``measured``: terms of the mount well away from zero,
-    whatever the cause is called.
+    whatever the cause is called. ``unmoved``: two stars with one reading; then the verdict says so.
     """
 
     causes: tuple[Cause, ...]
@@ -77,6 +78,7 @@ class Explanation:
     can_tell: bool
     notes: tuple[str, ...] = ()
     measured: tuple[Measured, ...] = ()
+    unmoved: Unmoved | None = None
 
     @property
     def also_measured(self) -> tuple[Measured, ...]:
@@ -157,8 +159,12 @@ def explain(
     tell = can_tell_from([j.probability for j in judged], o.n)
     sigmas = first.star.sigmas if first.star is not None else 0.0
     by_hand = not tell and first.kind != several.KIND and sigmas < TELLING
-    verdict = say.verdict(o, judged, tell, first.check, seen)
-    return Explanation(tuple(causes), verdict, tell, say.notes(o, by_hand), seen)
+    still = unmoved(sightings)
+    if still is not None:
+        verdict = still.sentence([s.star for s in sightings])
+    else:
+        verdict = say.verdict(o, judged, tell, first.check, seen)
+    return Explanation(tuple(causes), verdict, tell, say.notes(o, by_hand), seen, still)
 
 
 def _cause(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from plumbstar.encoders.reading import Reading
+from plumbstar.errors import UserError
 from plumbstar.logbook.changes import sentence_part
 from plumbstar.logbook.places import log_name
 from plumbstar.mount.sighting import Sighting
@@ -103,6 +104,27 @@ class Observing:
     def set_aside(self, sighting_id: int, reason: str) -> None:
         """Leave a sighting out of the fix, saying why."""
         self._p.sightings.set_aside(sighting_id, reason)
+        self._after.refit(log=True)
+
+    def set_aside_these(self, sighting_ids: Sequence[int], reason: str) -> None:
+        """Leave several out at once."""
+        for sighting_id in sighting_ids:
+            self._p.sightings.set_aside(sighting_id, reason)
+        self._after.refit(log=True)
+
+    def enter_as(self, sighting_id: int, name: str) -> None:
+        """It was another star: the same reading and moment once more under that name, and the
+        old one set aside. Raises UserError after something moved since, or for a star that was
+        down."""
+        site = self._p.ground.need_site()
+        target = lookup.find_target(name)
+        if any(s.after >= sighting_id and not s.nothing_moved for s in self._p.slips.all):
+            raise UserError(
+                "Something moved after that sighting, so it cannot be entered anew",
+                "",
+                "Set it aside, and sight the star again",
+            )
+        self._p.sightings.enter_as(sighting_id, target, site)
         self._after.refit(log=True)
 
     def restore(self, sighting_id: int) -> None:

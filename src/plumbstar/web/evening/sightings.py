@@ -3,6 +3,8 @@ business of this part (solved.py)."""
 
 from __future__ import annotations
 
+import dataclasses
+
 import msgspec
 
 from plumbstar.encoders.reading import Reading
@@ -10,7 +12,7 @@ from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, LoggedSighting, Origin
 from plumbstar.logbook.changes import Change, ChangeKind
 from plumbstar.logbook.correct import Shifts
-from plumbstar.logbook.places import placing
+from plumbstar.logbook.places import log_name, placing
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
@@ -115,6 +117,21 @@ class Sightings:
     def set_aside(self, sighting_id: int, reason: str) -> None:
         """Leave a sighting out of the fix, saying why."""
         self._book.set_aside(self._mine(sighting_id).id, reason[:200] or "by the observer")
+        self.read()
+
+    def enter_as(self, sighting_id: int, target: Target, site: Site) -> None:
+        """Save its reading and moment once more as of that target, and leave the old one out."""
+        old = self._mine(sighting_id)
+        x = old.sighting
+        if x.utc is None:
+            raise UserError(
+                "That sighting has no time, so no star can be placed", "", "Set it aside"
+            )
+        az, alt = up_at(target, x.utc, site)
+        fact = dataclasses.replace(x, star=log_name(target), true_az_deg=az, true_alt_deg=alt)
+        self._book.set_aside(old.id, f"it was {log_name(target)}")
+        origin: Origin = "typed" if old.origin == "typed" else "encoders"
+        self._book.add_sighting(self._current.need().id, fact, origin, None)
         self.read()
 
     def restore(self, sighting_id: int) -> None:

@@ -29,6 +29,7 @@ from plumbstar.web.live.bodies import (
     ControllerTicked,
     DoubtAnswer,
     Entered,
+    EnteredAs,
     MessageId,
     MoveAnswer,
     Named,
@@ -38,6 +39,7 @@ from plumbstar.web.live.bodies import (
     PhoneTime,
     Rehearsed,
     Said,
+    SetAside,
     Shimmed,
     Shown,
     SiteBody,
@@ -150,6 +152,8 @@ _plain("plan_remove", OneStar, lambda e, b: e.plan.remove(b.star))
 _plain("start_outing", Nothing, lambda e, b: e.outings.start())
 _plain("end_outing", Nothing, lambda e, b: e.outings.end())
 _plain("set_aside", WhichAndWhy, lambda e, b: e.observing.set_aside(b.id, b.reason))
+_plain("set_aside_these", SetAside, lambda e, b: e.observing.set_aside_these(b.ids, b.reason))
+_plain("enter_as", EnteredAs, lambda e, b: e.observing.enter_as(b.id, b.star))
 _plain("restore", Which, lambda e, b: e.observing.restore(b.id))
 _plain("delete_sighting", Which, lambda e, b: e.observing.delete_sighting(b.id))
 _plain("undo", Nothing, _undo)

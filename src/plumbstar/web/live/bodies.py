@@ -153,6 +153,19 @@ class WhichAndWhy(Which, frozen=True):
     reason: Annotated[str, Meta(max_length=400)] = ""
 
 
+class SetAside(ActionBody, frozen=True):
+    """Sightings to set aside at once, by their ids."""
+
+    ids: Annotated[tuple[int, ...], Meta(min_length=1, max_length=400)]
+    reason: Annotated[str, Meta(max_length=400)] = ""
+
+
+class EnteredAs(Which, frozen=True):
+    """The sighting ``id`` was of another star."""
+
+    star: Annotated[str, Meta(max_length=80)]
+
+
 class DoubtAnswer(ActionBody, frozen=True):
     """``id``: the press that was asked about."""
 

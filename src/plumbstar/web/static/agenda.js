@@ -54,3 +54,17 @@ export const agenda = () => ({ plan, problem, busy });
 
 /** The next thing to look at, or null. */
 export const following = () => (plan && plan.next) || null;
+
+/** @type {{ find: string, visit: VisitRecord | null }} */
+let offered = { find: "", visit: null };
+
+/**
+ * What to push on to after a find: chosen once, when it is first drawn, from the order as it was known then.
+ * What is worked out meanwhile must not change the largest button under a finger.
+ * @param {string} find which find it is
+ * @param {string} name what was found
+ */
+export function nextAfter(find, name) {
+  if (offered.find !== find) offered = { find, visit: plan?.visits.find((v) => !v.done && v.target_name !== name) ?? null };
+  return offered.visit;
+}

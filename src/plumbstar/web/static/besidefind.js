@@ -5,7 +5,7 @@ import { act } from "./store.js";
 import { answer, big, button, go, pressed, redraw } from "./parts.js";
 import { askLeft, leftForm, leftWaiting } from "./besidepad.js";
 import { back } from "./beside.js";
-import { following, refresh } from "./agenda.js";
+import { agenda, nextAfter, refresh } from "./agenda.js";
 import { push as pushTo } from "./tonight.js";
 import { eyepieceBlock } from "./eyepiece.js";
 import { soft } from "./scales.js";
@@ -46,9 +46,8 @@ export function find(state, b) {
   const tries = b.finds.filter((f) => f.now && f.target === t.name);
   const found = tries.some((f) => f.found);
   const missed = !found && !s && tries.length > 0; // since it was chosen: chosen again it is pushed to again
-  refresh();
-  const v = following();
-  const next = found && v && v.target_name !== t.name ? v : null;
+  if (!found && agenda().plan === undefined) refresh(); // what comes next is then known when it is found
+  const next = found ? nextAfter(`${b.finds.length} ${t.name}`, t.name) : null;
   const chosen = p.known ? "" : p.from_name;
   if (missed) {
     return [

@@ -5,7 +5,7 @@ import { act, get, record, say, store, whyNot } from "./store.js";
 import { big, button, canPoint, entry, eyepieceRow, go, pressed, redraw, section, toggle, typedNumber, ui, keepUi, undoButton, usable } from "./parts.js";
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
-import { following, refresh } from "./agenda.js";
+import { agenda, following, nextAfter, refresh } from "./agenda.js";
 import { ask as askReadings, readingsForm, waiting } from "./circles.js";
 import { eyepieceBlock } from "./eyepiece.js";
 import { push as pushTo } from "./tonight.js";
@@ -124,16 +124,6 @@ function suggestion(state) {
     h("p", {}, h("a", { href: "#tonight", class: "button" }, "Tonight: what is worth looking at, in order")));
 }
 
-/**
- * What comes after the one just found, straight from its page.
- * @param {TargetRecord} t
- */
-function onward(t) {
-  refresh();
-  const v = following();
-  return v && v.target_name !== t.name ? v : null;
-}
-
 const typing = () => ui.ownKeys && ui.padFor === "find";
 
 /**
@@ -234,8 +224,9 @@ function push(state, t) {
   const there = inField && !typed;
   // Until it is undone, the next thing to do is to look for another.
   const found = isFound(state, t);
+  if (!found && agenda().plan === undefined) refresh(); // what comes next is then known when it is found
   const first = state.next.settles; // something else comes before this push
-  const next = found ? onward(t) : null;
+  const next = found ? nextAfter(ui.foundPress ?? "", t.name) : null;
   return [
     queue(),
     h("div", { class: "target", key: "target" },
@@ -258,11 +249,6 @@ function push(state, t) {
         h("p", { id: "field-words", class: "field-words" })),
       h("p", { id: "reads", class: "reads" })),
     h("p", { id: "push-state", class: "push-state", key: "state" }),
-    found ? h("p", { class: "big-words", key: "found" }, leftOut(state, t)
-      ? "It is in the log, but it contradicts the other sightings, and the fix leaves it out. Was it the right one, and in the middle?"
-      : "It is in the log, and the fix has learnt from it.") : null,
-    next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
-    found ? (next ? button : big)("Find another", another, { key: "another" }) : null,
     h("div", { class: "verdict", key: "verdict" },
       h("button", {
         type: "button", class: found || first ? "again" : "next", id: "here",
@@ -277,6 +263,12 @@ function push(state, t) {
         inField = false;
         await act("not_in_field", {}, "Noted. Push to the next field of the path.");
       }, { class: first ? "again" : "next second", id: "not-here" })),
+    // Below the button just pressed: a second press of it means what the first one meant.
+    found ? h("p", { class: "big-words", key: "found" }, leftOut(state, t)
+      ? "It is in the log, but it contradicts the other sightings, and the fix leaves it out. Was it the right one, and in the middle?"
+      : "It is in the log, and the fix has learnt from it.") : null,
+    next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
+    found ? (next ? button : big)("Find another", another, { key: "another" }) : null,
     sweep
       ? button("Pressed by mistake: one field back", () => act("one_field_back", {}, "Taken back."), { class: "quiet", id: "field-back", key: "back" })
       : null,
@@ -284,7 +276,7 @@ function push(state, t) {
       h("h2", {}, "The search path"),
       h("div", { class: "sweep-box", raw: true, key: `${t.name}${sweep.index}${sweep.stops_deg.length}`, ref: (el) => el.append(sweepPath(sweep, state.kit.field_deg)) }),
       h("p", {}, "Filled circles have been searched. The thick circle is the one to look at now.")) : null,
-    found ? null : eyepieceBlock(t),
+    eyepieceBlock(t), // found as well: now what is seen is held against it
     found || first || state.next.do !== "sight" ? null : h("div", { key: "advice" },
       h("p", {}, state.next.sentence), button(state.next.button, () => doNext(state))),
     h("div", { class: "row", key: "other" }, found ? undoButton(state) : button("Choose another", another)),

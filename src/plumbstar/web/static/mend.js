@@ -2,8 +2,8 @@
 // files of their own.
 
 import { h } from "./dom.js";
-import { get, store, whyNot } from "./store.js";
-import { answer, bullets, choiceRow, redraw, section, ui } from "./parts.js";
+import { act, get, store, whyNot } from "./store.js";
+import { answer, bullets, button, choiceRow, redraw, section, ui } from "./parts.js";
 import { checks } from "./checks.js";
 import { mirrors } from "./mirrors.js";
 import { nights } from "./nights.js";
@@ -71,6 +71,7 @@ function why(d) {
   const unlikely = d.causes.slice(likely.length);
   return h("div", { key: "why" },
     answer(d.sentence),
+    deeds(d.deeds),
     likely.length ? h("ol", { class: "lines why" }, likely.map(cause)) : null,
     unlikely.length ? section("unlikely", "Less likely causes", String(unlikely.length), h("ol", { class: "lines why" }, unlikely.map(cause))) : null,
     d.measured.length ? h("section", { key: "measured" }, h("h2", {}, "Measured tonight"), h("ul", { class: "lines why" }, d.measured.map(measured))) : null,
@@ -89,7 +90,18 @@ function cause(x) {
     h("strong", {}, x.title),
     h("p", {}, x.evidence),
     h("p", {}, h("em", {}, "To make sure: "), x.check),
-    h("p", {}, h("em", {}, "To mend it: "), x.mend));
+    h("p", {}, h("em", {}, "To mend it: "), x.mend),
+    deeds(x.deeds));
 }
+
+/**
+ * What the advice says, done by one press.
+ * @param {CauseDeed[]} list
+ */
+const deeds = (list) => list.length
+  ? h("div", { class: "row", key: "deeds" }, list.map((x) => button(x.button, () => x.do === "enter_as"
+    ? act("enter_as", { id: x.ids[0], star: x.star }, `Entered as ${x.star}.`)
+    : act("set_aside_these", { ids: x.ids, reason: "What went wrong?" }, "Set aside. The Fix page brings it back."), { key: x.button })))
+  : null;
 
 export function live() {}

@@ -7,8 +7,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from plumbstar.contract.mending import CauseRecord, MeasuredSaid, WhyAnswer
+from plumbstar.contract.mending import CauseDeed, CauseRecord, MeasuredSaid, WhyAnswer
 from plumbstar.diagnose.explain import explain
+from plumbstar.diagnose.explain.causes.both import Both
+from plumbstar.diagnose.explain.causes.careless_sighting import NumberWrong
+from plumbstar.diagnose.explain.causes.several import Several
+from plumbstar.diagnose.explain.causes.wrong_star import AnotherStar
+from plumbstar.diagnose.explain.forms import Form
+from plumbstar.diagnose.explain.unmoved import Unmoved
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
@@ -32,12 +38,13 @@ class Case:
     now: Instant
     sun_forbids: bool
     read_by_eye: bool
+    ids: tuple[int, ...] = ()
 
     @property
     def key(self) -> tuple[object, ...]:
         """The same for the same question: the answer is kept for it."""
         how = (self.sun_forbids, self.read_by_eye)
-        return (self.sightings, self.priors.key, self.noise, self.kit, self.site, *how)
+        return (self.sightings, self.ids, self.priors.key, self.noise, self.kit, self.site, *how)
 
 
 def case_of(e: Evening) -> Case:
@@ -49,7 +56,8 @@ def case_of(e: Evening) -> Case:
     by_eye = not e.kit.connection.heard or any(s.origin == "typed" for s in e.sightings.used)
     used = tuple(s.sighting for s in e.sightings.used)
     believed = e.instrument.priors, e.instrument.noise  # those of the fix
-    return Case(used, *believed, e.kit, e.site, now, by_day, by_eye)
+    ids = e.sightings.used_ids
+    return Case(used, *believed, e.kit, e.site, now, by_day, by_eye, ids)
 
 
 def why(case: Case) -> WhyAnswer:
@@ -84,6 +92,7 @@ def why(case: Case) -> WhyAnswer:
                 evidence=c.evidence,
                 check=daylight if case.sun_forbids and c.star is not None else c.check,
                 mend=_with_advice(c.mend, c.advice),
+                deeds=_deeds(c.judged.form, case),
             )
             for c in found.causes
             if c.probability > 0.005
@@ -93,8 +102,43 @@ def why(case: Case) -> WhyAnswer:
             for m in found.also_measured
         ),
         notes=tuple(found.notes),
+        deeds=_either(found.unmoved, case),
     )
 
 
 def _with_advice(mend: str, advice: Advice | None) -> str:
     return mend if advice is None else f"{mend} {advice.on_pages()}."
+
+
+def _deeds(form: Form, case: Case) -> tuple[CauseDeed, ...]:
+    """What the mend of that cause advises, as buttons."""
+    if not case.ids:
+        return ()
+    if isinstance(form, Several):
+        return (_aside(case, tuple(range(len(case.ids))), "Set all sightings aside"),)
+    if isinstance(form, Both):
+        return (*_deeds(form.first, case), *_deeds(form.second, case))
+    if isinstance(form, AnotherStar):
+        i = form.sighting
+        entered = CauseDeed(
+            do="enter_as", ids=(case.ids[i],), star=form.star, button=f"Enter it as {form.star}"
+        )
+        return (entered, _one_aside(case, i))
+    if isinstance(form, NumberWrong):
+        return (_one_aside(case, form.sighting),)
+    return tuple(_one_aside(case, i) for i in form.set_aside)
+
+
+def _either(two: Unmoved | None, case: Case) -> tuple[CauseDeed, ...]:
+    if two is None or not case.ids:
+        return ()
+    return (_one_aside(case, two.first), _one_aside(case, two.second))
+
+
+def _one_aside(case: Case, i: int) -> CauseDeed:
+    return _aside(case, (i,), f"Set {case.sightings[i].star} aside")
+
+
+def _aside(case: Case, which: tuple[int, ...], button: str) -> CauseDeed:
+    ids = tuple(case.ids[i] for i in which)
+    return CauseDeed(do="set_aside", ids=ids, star="", button=button)

@@ -1,0 +1,27 @@
+import { same } from "./ground.js";
+
+Object.defineProperty(globalThis, "localStorage", { configurable: true, value: { getItem: () => null, setItem() {} } });
+globalThis.location = { reload() {} };
+let visits = [];
+globalThis.fetch = async () => ({ ok: true, status: 200, json: async () => ({ next: visits[0], visits }) });
+const { store } = await import("./store.js");
+const { following, nextAfter, refresh } = await import("./agenda.js");
+const visit = (name, done = false) => ({ name, short: name, target_name: name, done });
+const state = (sightings) => ({ site: {}, kit: {}, skyline: null, outing: { id: 1 }, sightings, fix: null, beside: null, server_unix_ms: 0 });
+
+Deno.test("after a find the next object is offered at once, and stays", async () => {
+  same(nextAfter("before any order", "M 31"), null);
+  visits = [visit("M 1", true), visit("M 31"), visit("M 33"), visit("M 42")];
+  store.state = state([]);
+  store.silent = false;
+  await refresh();
+  // No order was known when it was first drawn: nothing is put in under the finger now.
+  same(nextAfter("before any order", "M 31"), null);
+  same(nextAfter("press-1", "M 31").name, "M 33");
+  visits = [visit("M 42"), visit("M 33")];
+  store.state = state([1]);
+  await refresh();
+  same(following().name, "M 42");
+  same(nextAfter("press-1", "M 31").name, "M 33");
+  same(nextAfter("press-2", "M 33").name, "M 42");
+});
