@@ -247,7 +247,7 @@ function push(state, t) {
         h("p", { class: "figure" }, h("span", { id: "az-left", class: "much" }, "–"), " ", h("span", { id: "az-side", class: "way" })),
         h("p", { class: "figure" }, h("span", { id: "alt-left", class: "much" }, "–"), " ", h("span", { id: "alt-way", class: "way" })),
         h("p", { id: "field-words", class: "field-words" })),
-      h("p", { id: "reads", class: "reads" })),
+      found ? null : h("p", { id: "reads", class: "reads" })),
     h("p", { id: "push-state", class: "push-state", key: "state" }),
     h("div", { class: "verdict", key: "verdict" },
       h("button", {

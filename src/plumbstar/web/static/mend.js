@@ -3,7 +3,7 @@
 
 import { h } from "./dom.js";
 import { act, get, store, whyNot } from "./store.js";
-import { answer, bullets, button, choiceRow, redraw, section, ui } from "./parts.js";
+import { answer, big, bullets, button, choiceRow, redraw, section, ui } from "./parts.js";
 import { checks } from "./checks.js";
 import { mirrors } from "./mirrors.js";
 import { nights } from "./nights.js";
@@ -71,9 +71,9 @@ function why(d) {
   const unlikely = d.causes.slice(likely.length);
   return h("div", { key: "why" },
     answer(d.sentence),
-    deeds(d.deeds),
-    likely.length ? h("ol", { class: "lines why" }, likely.map(cause)) : null,
-    unlikely.length ? section("unlikely", "Less likely causes", String(unlikely.length), h("ol", { class: "lines why" }, unlikely.map(cause))) : null,
+    deeds(d.deeds, true),
+    likely.length ? h("ol", { class: "lines why" }, likely.map((x, i) => cause(x, i === 0 && d.deeds.length > 0))) : null,
+    unlikely.length ? section("unlikely", "Less likely causes", String(unlikely.length), h("ol", { class: "lines why" }, unlikely.map((x) => cause(x)))) : null,
     d.measured.length ? h("section", { key: "measured" }, h("h2", {}, "Measured tonight"), h("ul", { class: "lines why" }, d.measured.map(measured))) : null,
     bullets(d.notes));
 }
@@ -83,23 +83,26 @@ function measured(x) {
   return h("li", { key: x.sentence }, h("p", {}, x.sentence), h("p", {}, h("em", {}, "To mend it: "), x.mend));
 }
 
-/** @param {CauseRecord} x */
-function cause(x) {
+/**
+ * @param {CauseRecord} x
+ * @param {boolean} [told] its deeds stand above already
+ */
+function cause(x, told = false) {
   return h("li", { key: x.kind },
     h("span", { class: "odds" }, x.probability_words),
     h("strong", {}, x.title),
     h("p", {}, x.evidence),
     h("p", {}, h("em", {}, "To make sure: "), x.check),
     h("p", {}, h("em", {}, "To mend it: "), x.mend),
-    deeds(x.deeds));
+    told ? null : deeds(x.deeds));
 }
 
 /**
- * What the advice says, done by one press.
+ * What the advice says, done by one press; the first of the answer's own is the largest.
  * @param {CauseDeed[]} list
  */
-const deeds = (list) => list.length
-  ? h("div", { class: "row", key: "deeds" }, list.map((x) => button(x.button, () => x.do === "enter_as"
+const deeds = (list, answers = false) => list.length
+  ? h("div", { class: answers ? "" : "row", key: "deeds" }, list.map((x, i) => (answers && i === 0 ? big : button)(x.button, () => x.do === "enter_as"
     ? act("enter_as", { id: x.ids[0], star: x.star }, `Entered as ${x.star}.`)
     : act("set_aside_these", { ids: x.ids, reason: "What went wrong?" }, "Set aside. The Fix page brings it back."), { key: x.button })))
   : null;

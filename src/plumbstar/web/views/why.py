@@ -8,13 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from plumbstar.contract.mending import CauseDeed, CauseRecord, MeasuredSaid, WhyAnswer
-from plumbstar.diagnose.explain import explain
+from plumbstar.diagnose.explain import Explanation, explain
 from plumbstar.diagnose.explain.causes.both import Both
 from plumbstar.diagnose.explain.causes.careless_sighting import NumberWrong
 from plumbstar.diagnose.explain.causes.several import Several
 from plumbstar.diagnose.explain.causes.wrong_star import AnotherStar
 from plumbstar.diagnose.explain.forms import Form
-from plumbstar.diagnose.explain.unmoved import Unmoved
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
@@ -102,7 +101,7 @@ def why(case: Case) -> WhyAnswer:
             for m in found.also_measured
         ),
         notes=tuple(found.notes),
-        deeds=_either(found.unmoved, case),
+        deeds=_first(found, case),
     )
 
 
@@ -129,10 +128,12 @@ def _deeds(form: Form, case: Case) -> tuple[CauseDeed, ...]:
     return tuple(_one_aside(case, i) for i in form.set_aside)
 
 
-def _either(two: Unmoved | None, case: Case) -> tuple[CauseDeed, ...]:
-    if two is None or not case.ids:
-        return ()
-    return (_one_aside(case, two.first), _one_aside(case, two.second))
+def _first(found: Explanation, case: Case) -> tuple[CauseDeed, ...]:
+    """What the first sentence advises."""
+    two = found.unmoved
+    if two is not None and case.ids:
+        return (_one_aside(case, two.first), _one_aside(case, two.second))
+    return _deeds(found.causes[0].judged.form, case) if found.can_tell else ()
 
 
 def _one_aside(case: Case, i: int) -> CauseDeed:
