@@ -30,11 +30,11 @@ def test_the_schema_is_not_stale() -> None:
 def test_every_number_has_its_unit_in_its_name_or_none() -> None:
     """Lengths, angles and times are sent with their unit; what has none is named here."""
     bare = {
-        "version", "id", "ids", "number", "count", "sides", "minutes", "outings", "sightings", "finds",
+        "version", "id", "number", "count", "sides", "minutes", "outings", "sightings", "finds",
         "index", "since", "after", "magnification", "for_objects", "more_count", "outing",
         "seconds", "beep", "from_data", "hit_chance", "mean_hit_chance", "mean_hit_chance_now",
         "mean_hit_chance_after", "hit_chance_trusting_stop", "probability", "chance", "found_by",
-        "sighting_id",
+        "sighting_id", "ids",
         # A value in the unit of the term that it belongs to, and what a check's input stands at.
         "value", "sigma", "default",
     }  # fmt: skip
