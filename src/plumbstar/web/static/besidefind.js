@@ -55,7 +55,7 @@ export function find(state, b) {
       h("p", { class: "target-name", key: "name" }, t.label || t.name),
       answer("Searched, and not found. It is in the log."),
       big("Find another", () => act("clear_target"), { key: "next" }),
-      h("p", { key: "again-words" }, "Or look again: the push then leads beside what you have searched."),
+      h("p", { key: "again-words" }, "Or look again: where a likely place is left beside what you have searched, the push leads there."),
       h("div", { class: "row", key: "others" },
         button("Look for it again", () => { act("set_target", { name: t.name }); scrollTo(0, 0); }), back(b)),
     ];
