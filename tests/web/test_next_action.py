@@ -149,6 +149,7 @@ async def test_sightings_that_contradict_lead_to_what_went_wrong_not_to_an_objec
         await r.sight("Pollux", off=(-6.0, 6.0))
         s = await r.state()
         assert s["fix"]["contradictory"]
+        assert "°" not in s["fix"]["sentence"]  # Mend reckons by how much, and says it once
         n = await said(r)
         assert n["do"] == "mend"
         assert n["button"] == "What went wrong?"

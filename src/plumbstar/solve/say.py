@@ -53,8 +53,9 @@ def fix_sentence(fix: Fix, field_deg: float, eyepiece: str) -> str:
     """The fix in one sentence: the hit chance first, then the stop."""
     if fix.contradictory:
         return (
-            f"No fix to go by: the sightings contradict one another by about "
-            f"{fix.rms_arcsec / 3600.0:.0f}°, as if something had moved between them."
+            # By how much, each cause says by its own reckoning: two figures would only puzzle.
+            "No fix to go by: the sightings contradict one another, as if something had moved "
+            "between them."
         )
     who = f"{upper_first(chance(fix.mean_hit_chance(field_deg)))} targets"
     stop = math.degrees(fix.mean[INDEX["altitude_zero"]])
