@@ -379,6 +379,17 @@ function left(r, t) {
   return { az_deg: turn(to.az_deg - r.az_reading_deg), alt_deg: to.alt_deg - r.alt_reading_deg };
 }
 
+/**
+ * How far the tube is from where it should look, degrees on the sky.
+ * @param {ReadingRecord} r
+ * @param {TargetRecord} t
+ * @param {PushAmounts | null} p
+ */
+function apart(r, t, p) {
+  if (t.sweep && p && r.alt_reading_deg !== null) return Math.hypot(p.az_deg * Math.cos((r.alt_reading_deg * Math.PI) / 180), p.alt_deg);
+  return r.offset && !t.sweep ? Math.hypot(r.offset.right_deg, r.offset.up_deg) : Infinity;
+}
+
 /** @type {Record<string, HTMLElement | null>} */
 let nodes = {};
 /**
@@ -405,8 +416,8 @@ export function live(state) {
   if (now !== inField) {
     // Leave only when clearly outside: nine tenths in, eleven tenths out would flutter less still,
     // but the server's word is final beyond that.
-    const o = r.offset;
-    const gone = !o || Math.hypot(o.right_deg, o.up_deg) > 0.6 * state.kit.field_deg;
+    // Of a search what counts is its present field: the offset is the target's.
+    const gone = apart(r, t, p) > 0.6 * state.kit.field_deg;
     if (now || gone || !ok) {
       inField = now;
       redraw();
