@@ -110,6 +110,10 @@ def test_a_whole_outing_by_thumb_at_night(scope: Scope, phone: Any) -> None:
             keep(page, "night-field")
         page.locator("#here").tap()
         expect(page.locator("#outcome")).to_contain_text(f"Saved: {name}")
+        if i == 0:
+            # Now what is seen is held against the drawing: it stays.
+            expect(page.get_by_role("button", name="Centred again")).to_be_visible()
+            expect(page.locator(".eyepiece-picture")).to_be_visible()
         page.get_by_role("button", name="Find another").tap()
     page.locator("nav").get_by_role("link", name="Log").tap()
     expect(page.locator("#stage .answer").first).to_contain_text("6 objects looked for")
