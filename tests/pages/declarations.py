@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import importlib
+import inspect
 import json
 import pkgutil
 from pathlib import Path
@@ -41,6 +42,9 @@ def schema() -> dict[str, Any]:
     _, parts = msgspec.json.schema_components(kinds)
     for kind in kinds:
         part = parts[kind.__name__]
+        # As written: msgspec 0.23 does so itself, those before keep the source's indentation.
+        if kind.__doc__:
+            part["description"] = inspect.cleandoc(kind.__doc__)
         # A field with a default is sent all the same, but for one that is left unset.
         left_out = {f.encode_name for f in msgspec.structs.fields(kind) if f.default is UNSET}
         part["required"] = sorted(set(part["properties"]) - left_out)
