@@ -40,7 +40,7 @@ async def listen():
             reader, _ = await asyncio.open_connection("127.0.0.1", board)
             while line := await reader.readline():
                 az = float(line.split()[0]) * 360 / 9216
-                latest[0] = b"event: reading\\ndata: {\\"az\\": %.4f}\\n\\n" % az
+                latest[0] = b"event: reading\\ndata: {\\"az_reading_deg\\": %.4f}\\n\\n" % az
                 for e in news: e.set()
         except OSError:
             pass
