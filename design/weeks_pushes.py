@@ -96,7 +96,7 @@ def landed(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Stated chances and whether each push landed, (PUSHES,)."""
     seen, before, mount = two_stars(mount, world.hand, rng, mistakes)
-    fix = solve(seen, known.priors, known.noise(weeks.NOISE))
+    fix = solve(seen, known.priors, known.noise(weeks.KIT))
     az, alt = sky_grid()
     pick = rng.integers(0, len(az), PUSHES)
     goal = walked.place(az[pick], alt[pick])

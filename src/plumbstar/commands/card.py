@@ -24,7 +24,6 @@ from plumbstar.commands.tonight import (
 )
 from plumbstar.contract.answers.drawn import CardReport
 from plumbstar.logbook import own_file
-from plumbstar.mount.priors import Noise
 from plumbstar.sky.lists import catalogue, deepsky, doubles
 from plumbstar.sky.local_time import zone_or_offset
 from plumbstar.sky.times import Instant
@@ -128,7 +127,7 @@ def command(
         route=route,
         hours=hours,
         priors=taught.learnt.priors if taught.learnt is not None else None,
-        noise=taught.learnt.noise(Noise.from_kit(kit)) if taught.learnt is not None else None,
+        noise=taught.learnt.noise(kit) if taught.learnt is not None else None,
     )
     if not (pdf_path or html_path or ics_path):
         html_path = f"night-card-{card.date}.html"

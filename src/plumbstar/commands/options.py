@@ -189,7 +189,7 @@ def priors_and_noise(
         priors = priors.named(names)
     if flat_priors:
         priors = priors.flat()
-    noise = Noise.from_kit(kit) if learnt is None else learnt.noise(Noise.from_kit(kit))
+    noise = Noise.from_kit(kit) if learnt is None else learnt.noise(kit)
     if centring_arcmin is not None:
         if not (math.isfinite(centring_arcmin) and 0.001 <= centring_arcmin <= 300):
             raise UserError(

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise
 from plumbstar.solve.hands import LOG_TIMES
 from plumbstar.text.words import many
@@ -82,6 +83,12 @@ class LearntHand:
     def noise(self, stated: Noise) -> Noise:
         """The errors of a fix with this hand."""
         return replace(stated, centring=self.centring, spread=self.sigma_log)
+
+
+def noise_of(kit: Kit, hand: LearntHand | None) -> Noise:
+    """The errors of a fix with this kit: as it states them, with the hand as learnt."""
+    stated = Noise.from_kit(kit)
+    return stated if hand is None else hand.noise(stated)
 
 
 def hand_sentence(hand: LearntHand | None) -> str:

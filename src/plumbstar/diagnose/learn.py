@@ -16,11 +16,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from plumbstar.diagnose.evidence import AT, Evidence
-from plumbstar.diagnose.hand import LearntHand
+from plumbstar.diagnose.hand import LearntHand, noise_of
 from plumbstar.diagnose.weeks import RunOfOutings, TermMoved, weigh
 from plumbstar.diagnose.weeks.run import CHANGED, ODD_TERM, STOP_SHARE
 from plumbstar.diagnose.weeks.run import ODD as ODD_SIZE
 from plumbstar.errors import UserError
+from plumbstar.kit import Kit
 from plumbstar.mount.priors import MayHaveChanged, Noise, Priors
 from plumbstar.mount.terms import INDEX, TERMS
 from plumbstar.sky.times import Instant
@@ -115,9 +116,9 @@ class Learnt:
     left_out: tuple[int, ...] = ()
     hand: LearntHand | None = None
 
-    def noise(self, stated: Noise) -> Noise:
+    def noise(self, kit: Kit) -> Noise:
         """The errors of the next fix: the kit's, with the hand as learnt."""
-        return stated if self.hand is None else self.hand.noise(stated)
+        return noise_of(kit, self.hand)
 
     def term(self, name: str) -> TermLearnt:
         """That term. Raises :class:`UserError` if it is held by the kit or not a lasting one."""

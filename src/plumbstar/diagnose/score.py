@@ -13,13 +13,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plumbstar import kit as kits
-from plumbstar.diagnose.teach import learnt_priors
-from plumbstar.errors import UserError
+from plumbstar.diagnose.teach import kit_then, learnt_priors
 from plumbstar.kit import Kit
 from plumbstar.logbook.records import Find, LoggedSighting, Outing
 from plumbstar.logbook.slips import Slip, cuts, doubted, slips_in, still
 from plumbstar.logbook.store import Logbook
+from plumbstar.logbook.worked_out import WorkedOut
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.angles import between_rad
@@ -75,27 +74,25 @@ def score_of(book: Logbook, kit: Kit) -> Score | None:
     """Of the newest pushes with this kit; None without any."""
     kept: list[tuple[float, bool]] = []
     looked = 0
-    for o in sorted(book.outings(kit=kit.name), key=lambda o: -o.started.to_unix()):
-        finds = book.finds(o.id)
-        if not finds:
-            continue
-        kept += _promises(book, kit, o, finds)
-        looked += 1
-        if looked == NEWEST:
-            break
+    with WorkedOut.beside(book) as known:
+        for o in sorted(book.outings(kit=kit.name), key=lambda o: -o.started.to_unix()):
+            finds = book.finds(o.id)
+            if not finds:
+                continue
+            kept += _promises(book, kit, o, finds, known)
+            looked += 1
+            if looked == NEWEST:
+                break
     return Score.of(kept) if kept else None
 
 
 def _promises(
-    book: Logbook, kit: Kit, o: Outing, finds: Sequence[Find]
+    book: Logbook, kit: Kit, o: Outing, finds: Sequence[Find], known: WorkedOut
 ) -> list[tuple[float, bool]]:
     """Of each push of an outing that could be promised anything: the chance, and whether it did."""
-    try:
-        then = kits.loads(o.kit_text) if o.kit_text else kit
-    except UserError:
-        then = kit  # a snapshot that today's rules refuse
-    learnt = learnt_priors(book, then, o.started)
-    noise = learnt.noise(Noise.from_kit(then))
+    then = kit_then(o, kit)
+    learnt = learnt_priors(book, then, o.started, known)
+    noise = learnt.noise(then)
     sighted = [s for s in book.sightings(o.id, active=True) if s.sighting.utc is not None]
     slips = slips_in(book.state(o.id))
     out = []

@@ -9,11 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from plumbstar import kit as kits
 from plumbstar.diagnose import learn
 from plumbstar.diagnose.evidence import Evidence, evidence_from, hand_from
-from plumbstar.diagnose.hand import NEWEST, LearntHand, learn_hand
+from plumbstar.diagnose.hand import NEWEST, LearntHand, learn_hand, noise_of
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook.records import Outing
@@ -22,12 +23,11 @@ from plumbstar.logbook.store import Logbook
 from plumbstar.logbook.worked_out import WorkedOut, kind
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.terms import STOP
 from plumbstar.sky.times import Instant
 from plumbstar.units import Array
 
 _EVIDENCE, _HAND, _LEARNT = kind(Evidence | None), kind(Array | None), kind(learn.Learnt)
-
-STOP = "altitude_zero"
 
 
 @dataclass(frozen=True)
@@ -41,8 +41,7 @@ class OutingsTold:
 
     def noise(self, kit: Kit) -> Noise:
         """The kit's errors, with the hand as learnt."""
-        stated = Noise.from_kit(kit)
-        return stated if self.hand is None else self.hand.noise(stated)
+        return noise_of(kit, self.hand)
 
 
 @dataclass(frozen=True)
@@ -59,9 +58,22 @@ class _Sighted:
         return replace(Noise.from_kit(self.kit), centring=Noise.from_kit(kit).centring)
 
 
+def kit_then(o: Outing, kit: Kit) -> Kit:
+    """The kit as it was in that outing; ``kit`` where that was not kept, or today's rules refuse
+    it."""
+    return _kit_in(o.kit_text) or kit
+
+
+@lru_cache(maxsize=64)
+def _kit_in(text: str) -> Kit | None:
+    try:
+        return kits.loads(text) if text else None
+    except UserError:
+        return None
+
+
 def sighted(book: Logbook, kit: Kit, before: Instant | None = None) -> Iterator[_Sighted]:
     """Each outing with this kit that has sightings, by its start."""
-    kits_then: dict[str, Kit] = {"": kit}
     for o in book.outings(kit=kit.name):
         if before is not None and o.started >= before:
             continue
@@ -69,12 +81,7 @@ def sighted(book: Logbook, kit: Kit, before: Instant | None = None) -> Iterator[
         if not used:
             continue
         cut = cuts(slips_in(book.state(o.id)), [s.id for s in used])
-        if o.kit_text not in kits_then:
-            try:
-                kits_then[o.kit_text] = kits.loads(o.kit_text)
-            except UserError:
-                kits_then[o.kit_text] = kit  # a snapshot that today's rules refuse
-        yield _Sighted(o, tuple(s.sighting for s in used), tuple(cut), kits_then[o.kit_text])
+        yield _Sighted(o, tuple(s.sighting for s in used), tuple(cut), kit_then(o, kit))
 
 
 def evidence_of(
@@ -138,15 +145,20 @@ def mends_of(
     return anew, moved
 
 
-def learnt_priors(book: Logbook, kit: Kit, before: Instant | None = None) -> learn.Learnt:
+def learnt_priors(
+    book: Logbook, kit: Kit, before: Instant | None = None, known: WorkedOut | None = None
+) -> learn.Learnt:
     """What the outings with this kit teach, since its last mends.
 
-    ``before``: give the current outing's start, or its own sightings would count twice.
+    ``before``: give the current outing's start, or its own sightings would count twice. ``known``:
+    what is worked out already.
     """
-    with WorkedOut.beside(book) as known:
-        told = evidence_of(book, kit, before, known)
-        anew, moved = mends_of(book, kit, before)
-        learnt: learn.Learnt = known.of(
-            _LEARNT, learn.learn, told.said, Priors.from_kit(kit), anew, moved
-        )
+    if known is None:
+        with WorkedOut.beside(book) as known:
+            return learnt_priors(book, kit, before, known)
+    told = evidence_of(book, kit, before, known)
+    anew, moved = mends_of(book, kit, before)
+    learnt: learn.Learnt = known.of(
+        _LEARNT, learn.learn, told.said, Priors.from_kit(kit), anew, moved
+    )
     return replace(learnt, left_out=told.left_out, hand=told.hand)

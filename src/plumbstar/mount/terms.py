@@ -28,6 +28,9 @@ INDEX = {name: i for i, name in enumerate(TERMS)}
 SET_DOWN = ("azimuth_zero", "lean_north", "lean_west")
 PERSISTENT = tuple(t for t in TERMS if t not in SET_DOWN)
 
+#: The term of the upright stop, or of the altitude encoder's zero.
+STOP = "altitude_zero"
+
 #: The pure numbers among the terms: radians of error for each radian turned.
 SCALES = ("azimuth_scale", "altitude_scale")
 

@@ -10,12 +10,9 @@ from plumbstar.commands.output import say
 from plumbstar.contract.answers.book import MendedReport
 from plumbstar.contract.answers.mending import PriorsReport
 from plumbstar.errors import UserError
-from plumbstar.kit import Kit
-from plumbstar.logbook import Logbook
 from plumbstar.logbook.records import Pieces
+from plumbstar.mount.terms import STOP
 from plumbstar.text.words import joined, many, term, term_key
-
-STOP = "altitude_zero"
 
 
 def _terms(names: tuple[str, ...]) -> tuple[str, ...]:
@@ -64,9 +61,12 @@ def mend(
     with book_at(path) as book:
         kit = opt.kit_in_use(book, kit_text)
         put: Pieces = ()
+        box: Pieces = ()
         if pieces is not None:
-            put, lines = _shimmed(book, kit, pieces)
-        box = tuple((s.thickness_mm, s.count) for s in kit.shim) if put else ()
+            from plumbstar.diagnose import shims
+
+            put, box = shims.read_pieces(pieces), shims.listed(kit)
+            lines = shims.mended_lines(put, kit, shims.shims_now(kit, book.mends(kit.name)))
         book.add_mend(kit.name, terms, text, when, put, box)
     known = bool(put) and kit.stop.raised_by(1.0) is not None
     anew = joined([term(t) for t in terms if not (known and t == STOP)])
@@ -83,15 +83,6 @@ def mend(
         f"{first} Learnt anew from {since}: {anew}." if anew else first,
         *lines,
     )
-
-
-def _shimmed(book: Logbook, kit: Kit, text: str) -> tuple[Pieces, list[str]]:
-    """The pieces, and what to say of them."""
-    from plumbstar.diagnose import shims
-
-    put = shims.read_pieces(text)
-    now = shims.shims_now(kit, book.mends(kit.name))
-    return put, shims.mended_lines(put, kit, now)
 
 
 @command.command("priors")

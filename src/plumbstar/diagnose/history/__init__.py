@@ -36,7 +36,7 @@ from plumbstar.diagnose.learn import StopMoved, run_of
 from plumbstar.diagnose.weeks import Happening, Weeks, weigh
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
-from plumbstar.mount.terms import shown_in
+from plumbstar.mount.terms import STOP, shown_in
 from plumbstar.sky.times import Instant
 from plumbstar.text.advice import Advice, Do
 from plumbstar.units import Array
@@ -58,7 +58,6 @@ __all__ = [
 
 #: Changes less probable than that are not mentioned.
 MENTION = 0.3
-STOP = "altitude_zero"
 
 
 def summarise(

@@ -13,11 +13,12 @@ from plumbstar.diagnose.history import Summary
 from plumbstar.diagnose.history.jobs import BEFORE_A_SCREW
 from plumbstar.diagnose.shims import say
 from plumbstar.diagnose.shims.pieces import ShimsNow, shims_now, typed
-from plumbstar.diagnose.shims.planning import STOP, ShimPlan, plan
+from plumbstar.diagnose.shims.planning import ShimPlan, plan
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook.records import Mend
 from plumbstar.mount.priors import Noise
+from plumbstar.mount.terms import STOP
 from plumbstar.text.advice import Advice, Do
 
 Adding = Literal["raises", "lowers"]

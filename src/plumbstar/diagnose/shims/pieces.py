@@ -7,11 +7,11 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from plumbstar.diagnose.shims.planning import STOP
 from plumbstar.diagnose.shims.thickness import Move
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit, Shim
 from plumbstar.logbook.records import Mend, Pieces
+from plumbstar.mount.terms import STOP
 
 #: One kind of piece as typed: a sign, how many, how thick.
 _PIECE = re.compile(r"([+-]?)(?:(\d+)[x*×])?(\d+(?:[.,]\d+)?|[.,]\d+)(?:mm)?")

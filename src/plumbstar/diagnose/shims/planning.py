@@ -19,10 +19,9 @@ from plumbstar.diagnose.shims.thickness import MOST_PIECES, Move, best_moves, th
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit, Shim
 from plumbstar.mount.priors import Noise, Priors
-from plumbstar.mount.terms import INDEX
+from plumbstar.mount.terms import INDEX, STOP
 from plumbstar.units import Array
 
-STOP = "altitude_zero"
 #: How closely the stop comes back after it was taken apart for a shim, 1 sigma. Common practice, no
 #: source; `plumbstar check stop-repeat` measures it.
 RESEATING = math.radians(0.05)

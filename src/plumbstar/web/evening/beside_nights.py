@@ -13,13 +13,13 @@ from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.shown import DisplayEntry, load_display
 from plumbstar.mount.priors import Priors
+from plumbstar.mount.terms import STOP
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.display import alignments
 
 #: Earlier evenings that are learnt from: the last so many. Each takes a tenth of a second.
 MOST_NIGHTS = 12
-STOP = "altitude_zero"
 
 
 @dataclass(frozen=True)

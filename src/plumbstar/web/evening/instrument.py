@@ -73,8 +73,7 @@ class Instrument:
     @property
     def noise(self) -> Noise:
         """How well this telescope is read and its stars are centred, by this observer."""
-        stated = Noise.from_kit(self.kit)
-        return stated if self.learnt is None else self.learnt.noise(stated)
+        return Noise.from_kit(self.kit) if self.learnt is None else self.learnt.noise(self.kit)
 
     @property
     def eyepiece(self) -> Eyepiece:

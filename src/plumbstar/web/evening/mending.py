@@ -5,13 +5,13 @@ from __future__ import annotations
 from plumbstar.diagnose import shims
 from plumbstar.errors import UserError
 from plumbstar.logbook.records import Pieces
+from plumbstar.mount.terms import STOP
 from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.parts import Parts
 from plumbstar.web.evening.preparing import Preparing
 
 #: What such a mend is called, as the manual's example.
 SHIMMED = "shimmed"
-_STOP = ("altitude_zero",)
 
 
 class Mending:
@@ -31,7 +31,7 @@ class Mending:
             put = shims.read_pieces(shims.typed([shims.Move(t, n) for t, n in put if n]))
         self._preparing.refuse_a_mend()
         box = shims.listed(kit) if put else ()
-        self._p.book.add_mend(kit.name, _STOP, SHIMMED, self._p.now(), put, box)
+        self._p.book.add_mend(kit.name, (STOP,), SHIMMED, self._p.now(), put, box)
         self._pressed = press
         self._preparing.begin_after_a_mend()
         self._p.instrument.read_mends()

@@ -142,7 +142,7 @@ def make_report(
         ReportedMiss(m.az_deg, m.alt_deg, m.field_deg) for m in desk.misses if m.basis == basis
     )
     learnt = learnt_priors(book, kit, o.started)
-    priors, noise = learnt.priors, learnt.noise(Noise.from_kit(kit))
+    priors, noise = learnt.priors, learnt.noise(kit)
     chosen = [e for e in kit.eyepiece if e.name == desk.eyepiece]
     eyepiece = chosen[0] if chosen else kit.finder_eyepiece()
     fix = _solve([s.sighting for s in used], moved, known, misses, priors, noise)

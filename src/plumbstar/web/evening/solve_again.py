@@ -8,7 +8,6 @@ from plumbstar import kit as kits
 from plumbstar.diagnose.teach import learnt_priors
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.slips import cuts, doubted, slips_in, still
-from plumbstar.mount.priors import Noise
 from plumbstar.sky.times import Instant
 from plumbstar.solve.answer import kept_body
 from plumbstar.solve.epochs import solve_parts
@@ -36,7 +35,7 @@ def solve_outing(book: Logbook, outing_id: int, now: Instant) -> SolvedOuting | 
     kit = kits.loads(o.kit_text) if o.kit_text else kits.example()
     slips, ids = slips_in(book.state(outing_id)), [s.id for s in used]
     learnt = learnt_priors(book, kit, o.started)
-    noise, named = learnt.noise(Noise.from_kit(kit)), [s.sighting for s in used]
+    noise, named = learnt.noise(kit), [s.sighting for s in used]
     known, asked = still(slips, ids), doubted(slips, ids)
     parts = solve_parts(named, learnt.priors, noise, cuts(slips, ids), known, asked)
     fix, eyepiece = parts[-1].fix, kit.finder_eyepiece()

@@ -6,8 +6,7 @@ from plumbstar.contract.mending import LastMend, PieceSaid, StopWork
 from plumbstar.diagnose import shims
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
-
-STOP = "altitude_zero"
+from plumbstar.mount.terms import STOP
 
 
 def stop_work(book: Logbook, kit: Kit, advice: shims.StopAdvice | None) -> StopWork:
