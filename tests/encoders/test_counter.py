@@ -100,7 +100,7 @@ def test_any_walk_of_hand_speed_is_followed_through_every_wrap(modulus, signed, 
     b.lines((shown, 3), (shown, 3))
     before = b.c.total[0]
     for s in steps:
-        x += s  # at most 70 ticks in 50 ms: 55 deg/s at 9216 a turn
+        x += s * ticks // TICKS  # at most 70 of 9216 a turn in 50 ms: 55 deg/s
         b.lines((wrap(x, modulus, signed), 3))
     assert b.c.total[0] - before == x - start
     assert said(b.c) == ""
