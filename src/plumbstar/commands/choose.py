@@ -15,6 +15,7 @@ from plumbstar.choose.ranking import Choice, StarSet, choose, next_star
 from plumbstar.choose.say import confusable, next_sentence
 from plumbstar.commands import options as opt
 from plumbstar.commands.from_logbook import logbook_options, taken
+from plumbstar.commands.naming import solve_entries
 from plumbstar.commands.output import print_json
 from plumbstar.contract.answers.pointing import ChoiceReport
 from plumbstar.errors import UserError
@@ -27,7 +28,6 @@ from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.solve.fix import solve
 from plumbstar.text import words
 from plumbstar.units import Array
 
@@ -118,8 +118,8 @@ def command(
             raise UserError("--target and --tonight were both given", "", "Leave one out")
         targets = _tonight(asked, tonight_hours, site, kit, skyline)
     table = opt.sightings_of(after, site) if after else None
-    rows = table.named() if table is not None else []
-    taught = found.learnt(asked, rows)
+    entries = table.entries() if table is not None else []
+    taught = found.learnt(asked, entries)
     priors, noise, _ = opt.priors_and_noise(kit, None, False, None, taught.learnt)
     choice = choose(
         stars, instant, priors, noise, field, size=int(size), targets=targets, skyline=skyline,
@@ -129,9 +129,9 @@ def command(
     step = None
     repeats: list[str] = []
     if table is not None:
-        repeats = table.notes()
-        fix = solve(rows, priors, noise)
-        step = next_star(fix, stars, field, targets=targets, skyline=skyline)
+        solved = solve_entries(entries, site, priors, noise)
+        repeats = [*solved.notes, *table.notes()]
+        step = next_star(solved.fix, stars, field, targets=targets, skyline=skyline)
     if as_json:
         practice = choice.common_practice
         print_json(

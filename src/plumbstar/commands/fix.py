@@ -9,12 +9,13 @@ import msgspec
 
 from plumbstar.commands import options as opt
 from plumbstar.commands.from_logbook import logbook_options, taken
+from plumbstar.commands.naming import solve_entries
 from plumbstar.commands.output import print_json, to_json
 from plumbstar.mount.terms import SCALES, TERMS
 from plumbstar.solve.answer import fix_answer
 from plumbstar.solve.doubts import BETTER, ROUGH
 from plumbstar.solve.export import export_fix
-from plumbstar.solve.fix import Fix, solve
+from plumbstar.solve.fix import Fix
 from plumbstar.solve.say import fix_notes, fix_sentence
 from plumbstar.text import files, words
 
@@ -46,7 +47,8 @@ def command(
     """Work out from sightings how the telescope stands, and say how well that is known.
 
     SIGHTINGS.csv has the columns utc,star,az_reading_deg,alt_reading_deg, or
-    true_az_deg,true_alt_deg in place of utc,star. A dash reads standard input.
+    true_az_deg,true_alt_deg in place of utc,star. A dash reads standard input. A star of ? is one
+    whose name you do not know: two or three of them are named from their readings.
 
     Kit and site, if not given, are those of the last outing in the logbook, and what past outings
     taught of the mount is used.
@@ -55,30 +57,35 @@ def command(
     kit = found.kit
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
     table = opt.sightings_of(sightings, found.site)
-    repeats, rows = table.notes(), table.named()
-    taught = found.untaught if flat_priors else found.learnt(opt.instant_of(None), rows)
+    repeats, entries = table.notes(), table.entries()
+    taught = found.untaught if flat_priors else found.learnt(opt.instant_of(None), entries)
     priors, noise, from_data = opt.priors_and_noise(
         kit, terms, flat_priors, centring_arcmin, taught.learnt
     )
-    fix = solve(rows, priors, noise, noise_from_data=from_data)
+    solved = solve_entries(entries, found.site, priors, noise, from_data)
+    fix = solved.fix
     written = []
     if export_path:
         files.write(export_path, to_json(export_fix(fix)) + "\n", "the export")
         written.append(f"The fix for other programs is in {export_path}.")
     if as_json:
+        answer = fix_answer(fix)
         print_json(
             msgspec.structs.replace(
-                fix_answer(fix),
+                answer,
+                sightings=solved.reports(answer.sightings),
+                next_look=solved.next_look,
                 sentence=fix_sentence(fix, field, field_name),
                 mean_hit_chance=fix.mean_hit_chance(field),
                 field_deg=field,
-                notes=(*fix_notes(fix), *repeats, *written),
+                notes=(*solved.notes, *fix_notes(fix), *repeats, *written),
                 from_logbook=taught.report,
             )
         )
         return
     click.echo(fix_sentence(fix, field, field_name))
     for note in (
+        *solved.notes,
         *fix_notes(fix),
         *(f"{a}." for a in fix.advice),
         *repeats,

@@ -21,7 +21,7 @@ from plumbstar.contract.answers.pointing import TakenReport
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, LogbookTrouble, Outing, path_of
-from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.sighting import Sighting, Unnamed
 from plumbstar.mount.terms import shown_in
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
@@ -94,7 +94,7 @@ class Taken:
         """With nothing of what past outings taught."""
         return FromLogbook(self, None)
 
-    def learnt(self, at: Instant, rows: Sequence[Sighting] = ()) -> FromLogbook:
+    def learnt(self, at: Instant, rows: Sequence[Sighting | Unnamed] = ()) -> FromLogbook:
         """What outings before these sightings taught, or before ``at`` where they have no times.
 
         An outing that holds these very sightings is not one of them: they would count twice.
@@ -116,7 +116,7 @@ class Taken:
         return FromLogbook(self, learnt if any(t.outings for t in learnt.terms) else None)
 
 
-def _of(o: Outing, book: Logbook, rows: Sequence[Sighting]) -> bool:
+def _of(o: Outing, book: Logbook, rows: Sequence[Sighting | Unnamed]) -> bool:
     """Whether the outing holds any of these sightings."""
     return any(
         abs(s.sighting.az_reading_deg - r.az_reading_deg) < SAME_DEG

@@ -10,6 +10,7 @@ import msgspec
 from plumbstar.commands import completing
 from plumbstar.commands import options as opt
 from plumbstar.commands.from_logbook import logbook_options, taken
+from plumbstar.commands.naming import solve_entries
 from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
 from plumbstar.guide import say
@@ -17,7 +18,6 @@ from plumbstar.guide.push import push
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
-from plumbstar.solve.fix import solve
 from plumbstar.solve.say import fix_notes
 from plumbstar.text import words
 from plumbstar.turns import rounded_deg
@@ -94,12 +94,13 @@ def command(
     wanted = find_target(target)
     az, alt = reading_pair(start)
     table = opt.sightings_of(sightings, site)
-    repeats, rows = table.notes(), table.named()
-    taught = found.untaught if flat_priors else found.learnt(instant, rows)
+    repeats, entries = table.notes(), table.entries()
+    taught = found.untaught if flat_priors else found.learnt(instant, entries)
     priors, noise, from_data = opt.priors_and_noise(
         kit, terms, flat_priors, centring_arcmin, taught.learnt
     )
-    fix = solve(rows, priors, noise, noise_from_data=from_data)
+    solved = solve_entries(entries, site, priors, noise, from_data)
+    fix = solved.fix
     p = push(
         fix,
         wanted.label,
@@ -115,7 +116,7 @@ def command(
         max_alt_deg=kit.telescope.max_alt_deg,
     )
     if as_json:
-        notes = [*fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats]
+        notes = [*solved.notes, *fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats]
         print_json(
             msgspec.structs.replace(
                 say.report(p),
@@ -131,6 +132,6 @@ def command(
         f"To reading {rounded_deg(p.to_az_deg, 2):.2f}, {p.to_alt_deg:.2f}. Chance to be in the "
         f"{field_name} field ({field:.2f}° across): {words.chance(p.hit_chance)}."
     )
-    notes = [*fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats, *taught.lines]
-    for w in (*say.warnings(p), *notes):
+    notes = [*solved.notes, *fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats]
+    for w in (*say.warnings(p), *notes, *taught.lines):
         click.echo(f"  {w}")

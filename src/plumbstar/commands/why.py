@@ -15,6 +15,7 @@ import msgspec
 from plumbstar.commands import nights
 from plumbstar.commands import options as opt
 from plumbstar.commands.from_logbook import logbook_options, taken
+from plumbstar.commands.naming import named_rows
 from plumbstar.commands.number_told import number_told
 from plumbstar.commands.output import print_json
 from plumbstar.commands.shown import run_shown, shown_options
@@ -23,7 +24,7 @@ from plumbstar.diagnose.explain.answer import report_of
 from plumbstar.diagnose.explain.coach import Heard, listen
 from plumbstar.diagnose.explain.reply import reply
 from plumbstar.errors import UserError
-from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.sighting import Sighting, Unnamed
 from plumbstar.mount.sightings_file import is_table, parse
 from plumbstar.mount.star_places import placing
 from plumbstar.sky.local_time import local, zone_or_offset
@@ -132,6 +133,7 @@ def command(
     heard: list[Heard] = []
     grain: list[tuple[float, float]] | None = None
     repeats: list[str] = []
+    entries: list[Sighting | Unnamed]
     check_at = Instant.parse(utc_text) if utc_text and coach is None else None
     if coach is not None:
         text = coach
@@ -141,19 +143,21 @@ def command(
             )
         if is_table(text):
             table = parse(text, placing(site), "the table")
-            rows, repeats = table.named(), table.notes()
+            entries, repeats = table.entries(), table.notes()
         else:
             whole_day = re.fullmatch(r"\s*\d{4}-\d{2}-\d{2}\s*", utc_text or "") is not None
             heard = listen(text, site, opt.instant_of(utc_text), whole_day, zone)
-            rows = [h.sighting for h in heard]
+            entries = [h.sighting for h in heard]
             grain = [h.grain_deg for h in heard]
     else:
         table = parse(text, placing(site), files.named(sightings or "-"))
-        rows, repeats = table.named(), table.notes()
+        entries, repeats = table.entries(), table.notes()
+    taught = found.learnt(opt.instant_of(None), entries)
+    priors, noise, _ = opt.priors_and_noise(kit, terms, False, centring_arcmin, taught.learnt)
+    rows, told = named_rows(entries, site, priors, noise)
+    repeats = [*told, *repeats]
     if as_reply and not heard:
         heard = _as_heard(rows, zone or "")
-    taught = found.learnt(opt.instant_of(None), rows)
-    priors, noise, _ = opt.priors_and_noise(kit, terms, False, centring_arcmin, taught.learnt)
     answer = explain(rows, priors, noise, site=site, kit=kit, grain_deg=grain, check_at=check_at)
     answer = replace(answer, notes=(*answer.notes, *repeats))
     if as_json:

@@ -2,6 +2,7 @@
 
 Columns ``utc,star,az_reading_deg,alt_reading_deg``; or ``true_az_deg,true_alt_deg`` in place of
 ``utc,star``, and then no site is needed. A line with both has its true place from the table.
+A star of "?" is one that nobody knew; "? orange" and "? white" say how it looked.
 ``encoder_az_deg,encoder_alt_deg`` are accepted for the readings, and an ``eyepiece`` column may
 follow. How the cells may be written: text/table.py.
 """
@@ -12,9 +13,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from plumbstar.errors import UserError
-from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.sighting import Colour, Sighting, Unnamed
 from plumbstar.sky.times import Instant
 from plumbstar.text import table
+from plumbstar.text.advice import Advice, Do
 from plumbstar.text.table import Repeat, Row, Table
 from plumbstar.text.words import clean
 
@@ -36,6 +38,11 @@ WANTED = (
     "utc,star"
 )
 _DEGREES = "a number of degrees"
+#: What may be said of a star whose name nobody knows.
+_COLOURS = {
+    "orange": Colour.ORANGE, "red": Colour.ORANGE, "white": Colour.WHITE, "blue": Colour.WHITE,
+    "not orange": Colour.WHITE,
+}  # fmt: skip
 
 #: Finds what a name stands for: (name, utc) -> (name for the log, azimuth deg, altitude deg), the
 #: observed place. Raises UserError.
@@ -46,14 +53,37 @@ Place = Callable[[str, Instant], tuple[str, float, float]]
 class SightingsTable:
     """What a table of sightings holds: each once, with its line, and which lines repeat one."""
 
-    sightings: tuple[Sighting, ...]
+    rows: tuple[Sighting | Unnamed, ...]
     lines: tuple[int, ...]
     repeats: tuple[Repeat, ...]
+    source: str = ""
+
+    @property
+    def sightings(self) -> tuple[Sighting, ...]:
+        """For who cannot name a star. Raises :class:`UserError` where one is "?"."""
+        out = []
+        for row, line in zip(self.rows, self.lines, strict=True):
+            if isinstance(row, Unnamed):
+                raise UserError(
+                    f"{self.source or 'The table'}, line {line}: the star is '?'",
+                    "the name of a star",
+                    Advice(Do.NAME_THE_STARS),
+                )
+            out.append(row)
+        return tuple(out)
 
     def named(self) -> list[Sighting]:
-        """The sightings; one without a name is called by its line."""
+        """The sightings; one without a name is called by its line. Raises as above."""
         pairs = zip(self.sightings, self.lines, strict=True)
         return [s if s.star else replace(s, star=f"line {n}") for s, n in pairs]
+
+    def entries(self) -> list[Sighting | Unnamed]:
+        """The rows; a place without a name is called by its line."""
+        pairs = zip(self.rows, self.lines, strict=True)
+        return [
+            replace(s, star=f"line {n}") if isinstance(s, Sighting) and not s.star else s
+            for s, n in pairs
+        ]
 
     def notes(self) -> list[str]:
         """What is to be said of the reading, one sentence each."""
@@ -74,7 +104,7 @@ def parse(text: str, place: Place | None = None, source: str = "") -> SightingsT
     _check_heading(found)
     found.needs_rows("sightings")
     seen = tuple(_sighting(row, place) for row in found.rows)
-    return SightingsTable(seen, tuple(row.line for row in found.rows), found.repeats)
+    return SightingsTable(seen, tuple(row.line for row in found.rows), found.repeats, source)
 
 
 def _check_heading(found: Table) -> None:
@@ -89,7 +119,17 @@ def _check_heading(found: Table) -> None:
         )
 
 
-def _sighting(row: Row, place: Place | None) -> Sighting:
+def _unnamed(row: Row, star: str) -> tuple[bool, Colour | None]:
+    """Whether the star is "?", and the colour said of it."""
+    if not star.startswith("?"):
+        return False, None
+    said = star[1:].strip().casefold()
+    if said and said not in _COLOURS:
+        raise row.error(f"'{star}'", "a star's name, or ?, ? orange or ? white", "Correct it")
+    return True, _COLOURS.get(said)
+
+
+def _sighting(row: Row, place: Place | None) -> Sighting | Unnamed:
     az_reading, alt_reading = (row.needed(f"{a}_reading_deg", _DEGREES) for a in ("az", "alt"))
     star = clean(row.text("star"))
     utc = None
@@ -100,6 +140,12 @@ def _sighting(row: Row, place: Place | None) -> Sighting:
             raise row.at(e, "utc") from None
     az, alt = (row.number(f"true_{a}_deg", _DEGREES) for a in ("az", "alt"))
     try:
+        unnamed, colour = _unnamed(row, star)
+        if unnamed and (az is None or alt is None):
+            if utc is None:
+                raise row.error("a star '?' without its time", "utc", "Fill it in")
+            eyepiece = clean(row.text("eyepiece"))
+            return Unnamed(utc, az_reading, alt_reading, eyepiece, colour)
         if az is None or alt is None:
             star, az, alt = _placed(row, star, utc, place)
         return Sighting(star, az, alt, az_reading, alt_reading, utc, clean(row.text("eyepiece")))

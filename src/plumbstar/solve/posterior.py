@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
-from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.sighting import Sighting, Unnamed
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
 from plumbstar.units import Array
 
 
-def continuous_readings(sightings: Sequence[Sighting]) -> Array:
+def continuous_readings(sightings: Sequence[Sighting | Unnamed]) -> Array:
     """Readings (n, 2), radians, as the tube went; an altitude of 180 to 360 deg is below level."""
     read = np.radians([[s.az_reading_deg, s.alt_reading_deg] for s in sightings])
     read[:, 1] -= 2 * np.pi * (read[:, 1] > np.pi)

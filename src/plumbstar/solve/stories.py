@@ -85,7 +85,8 @@ class Story:
     ``bad``: (index, 1 sigma of how far off, radians). ``coarser``: how many times less well than
     stated the hand centres. ``far_off``, ``scales``: the mount, or a circle's scale, is off as no
     kit expects. ``changed``: the term at that place, and by how much (1 sigma, radians) it may
-    differ from what was learnt of it.
+    differ from what was learnt of it. ``naming``: by which naming of nameless stars, 0 the
+    likeliest (:mod:`plumbstar.nameless`).
     """
 
     log_prior: float
@@ -95,13 +96,14 @@ class Story:
     far_off: bool = False
     scales: bool = False
     changed: tuple[int, float] | None = None
+    naming: int = 0
 
     @property
     def what(self) -> tuple[object, ...]:
-        """Which sightings are bad, what moved, and what is far off: the same for stories that
-        differ in size."""
+        """Which stars they were of, which are bad, what moved, and what is far off: the same for
+        stories that differ in size."""
         moved = tuple((m.first, m.axes) for m in self.moves)
-        return tuple(i for i, _ in self.bad), moved, self.far_off, self.scales
+        return tuple(i for i, _ in self.bad), moved, self.far_off, self.scales, self.naming
 
     def noise(self, stated: Noise) -> Noise:
         """How well the hand centres and the circles read in this story."""

@@ -28,6 +28,7 @@ class Do(Enum):
     """Each is one thing to do; beside it what :attr:`Advice.about` names."""
 
     WEIGH_CAUSES = auto()
+    NAME_THE_STARS = auto()
     ADD_SIGHTINGS = auto()
     ADD_SIGHTINGS_OR_GIVE_CENTRING = auto()
     LOG_AN_EVENING = auto()
@@ -62,6 +63,10 @@ _WORDS: dict[Do, tuple[str, str]] = {
     Do.WEIGH_CAUSES: (
         "`plumbstar why` weighs the causes",
         "Mend, Tonight weighs the causes",
+    ),
+    Do.NAME_THE_STARS: (
+        "`plumbstar fix` finds which star it was: write that name there",
+        "On the computer, the fix command finds which star it was: write that name there",
     ),
     Do.ADD_SIGHTINGS: (
         "Add sightings, drop terms, or leave out --flat-priors",

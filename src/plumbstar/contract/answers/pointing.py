@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from plumbstar.contract.answers.base import InUnit, Report
+from plumbstar.contract.answers.naming import FoundStarReport, InsteadReport, NextLookReport
 from plumbstar.contract.answers.sky import SiteReport
 
 
@@ -30,7 +31,12 @@ class TermReport(Report, frozen=True, kw_only=True):
 
 
 class SightingInFixReport(Report, frozen=True, kw_only=True):
-    """One sighting and what the fix leaves of it, true place minus solved."""
+    """One sighting and what the fix leaves of it, true place minus solved.
+
+    ``star``: as named, or as found where it was "?"; ``named_probability``: that it is that one,
+    null where the observer named it; ``or_star``: what else it may be. ``it_was``: the star that
+    fits where the one named does not.
+    """
 
     star: str
     utc: str | None
@@ -42,6 +48,9 @@ class SightingInFixReport(Report, frozen=True, kw_only=True):
     residual_up_arcsec: float
     residual_arcsec: float
     set_aside: bool
+    named_probability: float | None = None
+    or_star: tuple[FoundStarReport, ...] = ()
+    it_was: InsteadReport | None = None
 
 
 class MisclosureReport(Report, frozen=True, kw_only=True):
@@ -90,6 +99,7 @@ class FixReport(Report, frozen=True, kw_only=True):
     set_aside: tuple[str, ...]
     suspects: tuple[SuspectReport, ...]
     moved: MovedReport | None
+    next_look: NextLookReport | None = None
     notes: tuple[str, ...]
     advice: tuple[str, ...]
 

@@ -16,44 +16,13 @@ from plumbstar.diagnose.explain.forms import Judged, Observations, Variant, blan
 from plumbstar.diagnose.explain.sizes import expected_reading
 from plumbstar.mount import kinematics
 from plumbstar.mount.terms import N_TERMS
+from plumbstar.nameless.alike import LOOK_ALIKES
 from plumbstar.sky.angles import offset_rad, separation_rad
 from plumbstar.units import Array
 
 _KIND = "wrong_star"
 #: Wrong stars whose evidence is computed exactly; the rest keep the linear estimate.
 _EXACT = 10
-
-
-@dataclass(frozen=True, slots=True)
-class LookAlikes:
-    """How readily one star is taken for another: by distance and by brightness."""
-
-    #: The chance falls by e for every this many degrees,
-    reach_deg: float = 10.0
-    #: and as a normal in magnitude with this sigma; brighter stars attract, fainter repel.
-    magnitude_sigma: float = 1.3
-    #: A brilliant star draws the eye from anywhere in this circle.
-    within_deg: float = 45.0
-
-    def weights(self, v_named: float, v_other: Array, separation_deg: Array) -> Array:
-        """Probability (k,) of each other star, summing to one, given that a wrong one was sighted.
-
-        ``v_other`` and ``separation_deg`` (k,). Stars beyond ``within_deg`` get nothing.
-        """
-        fainter = np.maximum(v_other - v_named, 0.0)
-        brighter = np.maximum(v_named - v_other, 0.0)
-        w = np.exp(
-            -separation_deg / self.reach_deg
-            - 0.5 * (fainter / self.magnitude_sigma) ** 2
-            - 0.25 * (brighter / self.magnitude_sigma) ** 2
-        )
-        w = np.where((separation_deg > 0.2) & (separation_deg < self.within_deg), w, 0.0)
-        total = float(w.sum())
-        out: Array = w / total if total > 0 else w
-        return out
-
-
-LOOK_ALIKES = LookAlikes()
 
 
 @dataclass(frozen=True)

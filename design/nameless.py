@@ -1,0 +1,188 @@
+"""How often nameless stars are named rightly, and whether a naming is as sure as it says.
+
+    python design/nameless.py [evenings [stars [told]]]
+
+An evening: a site anywhere from 60 south to 60 north, a dark moment of any year, two, three or four
+different stars or planets that are 12 to 80 degrees up, drawn by one of several habits, two minutes
+apart. The mount is drawn from what a plain kit expects, and is made here, of rotation matrices of
+this file alone: of the program the simulator takes where stars stood, and the list of stars.
+
+With "told" the list ends where the choices end and no fault is thought of, as in the founding
+simulation.
+
+Habits of choosing: "to 2.3", "to 3.0": any of these, all alike, as the founding simulation had it;
+"bright": the brighter the likelier, a magnitude a third; "rough hand": the same, a hand of 18
+arcminutes; "one astray": the same, one of the stars not in the list at all, or 2 to 8 degrees off.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+import time
+
+import numpy as np
+
+from plumbstar.kit import Kit
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sighting import Unnamed
+from plumbstar.nameless import eligible as eligible_stars
+from plumbstar.nameless import namings as namings_found
+from plumbstar.nameless import screen as screening
+from plumbstar.nameless.eligible import eligible
+from plumbstar.nameless.namings import NONE, namings
+from plumbstar.sky.bodies import sun_altitude
+from plumbstar.sky.lists import catalogue
+from plumbstar.sky.places import Directions, observed_many
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.units import Array
+
+HABITS = ("to 2.3", "to 3.0", "bright", "rough hand", "one astray")
+#: 1 sigma, degrees: what a plain kit expects; centring in arcminutes.
+STOP, LEAN, SQUARE, CONE, DROOP, SCALE, CENTRING = 1.0, 2.0, 0.2, 0.3, 0.1, 0.001, 6.0
+
+
+def about(axis: Array, angle: float) -> Array:
+    """The rotation (3, 3) about a unit vector (Rodrigues)."""
+    x, y, z = axis
+    k = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
+    return np.asarray(np.eye(3) + math.sin(angle) * k + (1 - math.cos(angle)) * k @ k)
+
+
+class Mount:
+    """Two bearings that are neither upright nor square, and a tube that is not square to them."""
+
+    def __init__(self, rng: np.random.Generator) -> None:
+        draw = np.radians(rng.standard_normal(6) * (STOP, LEAN, LEAN, SQUARE, CONE, DROOP))
+        self.stop, north, west, self.square, self.cone, self.droop = draw
+        self.scale = SCALE * rng.standard_normal(2)
+        self.zero = rng.uniform(0, 2 * math.pi)
+        size = math.hypot(north, west)
+        self.base = about(np.array([-north, -west, 0]) / size, size)
+
+    def looks(self, az: float, alt: float) -> Array:
+        """Where the tube points with these readings, radians: a unit vector, east, north, up."""
+        turn = az * (1 + self.scale[0]) + self.zero
+        lift = alt * (1 + self.scale[1]) + self.stop
+        lift -= self.droop * math.cos(lift)
+        tube = np.array([math.sin(self.cone), math.cos(self.cone), 0.0])
+        v = about(np.array([1.0, 0, 0]), lift) @ tube
+        v = about(np.array([0, 1.0, 0]), self.square) @ v
+        v = about(np.array([0, 0, 1.0]), -turn) @ v
+        return np.asarray(self.base @ v)
+
+    def reads(self, toward: Array) -> tuple[float, float]:
+        """The readings, radians, with the tube along a direction: found by trial (Newton)."""
+        az = math.atan2(toward[0], toward[1]) - self.zero
+        alt = math.asin(toward[2]) - self.stop
+        for _ in range(20):
+            here = self.looks(az, alt)
+            d = 1e-6
+            J = np.column_stack(
+                [(self.looks(az + d, alt) - here) / d, (self.looks(az, alt + d) - here) / d]
+            )
+            step, *_ = np.linalg.lstsq(J, toward - here, rcond=None)
+            az, alt = az + float(step[0]), alt + float(step[1])
+            if abs(step).max() < 1e-10:
+                break
+        return az, alt
+
+
+def evening(
+    rng: np.random.Generator, habit: str, n: int
+) -> tuple[list[Unnamed], Site, list[str]] | None:
+    """The sightings, where, and the names of what was sighted ("" for what is in no list)."""
+    site = Site(float(rng.uniform(-60, 60)), float(rng.uniform(-180, 180)))
+    start = Instant.parse("2020-01-01T00:00:00Z").plus_seconds(float(rng.uniform(0, 3.15e8)))
+    if math.degrees(float(sun_altitude(start, site))) > -12:
+        return None
+    moments = [start.plus_seconds(120.0 * k) for k in range(n)]
+    sky = eligible(moments, site)
+    alt = np.degrees(sky.places[0, :, 1])
+    limit = {"to 2.3": 2.3, "to 3.0": 3.0}.get(habit, 3.2)
+    rows = np.flatnonzero((sky.v < limit) & (alt > 12) & (alt < 80))
+    if len(rows) < n:
+        return None
+    weight = np.ones(len(rows)) if habit.startswith("to") else 3.0 ** -sky.v[rows]
+    picks = rng.choice(rows, n, replace=False, p=weight / weight.sum())
+    names = [sky.names[i] for i in picks]
+    mount, out = Mount(rng), []
+    hand = math.radians(CENTRING / 60) * (3.0 if habit == "rough hand" else 1.0)
+    astray = int(rng.integers(n)) if habit == "one astray" else -1
+    faint = None
+    if astray >= 0 and rng.uniform() < 0.5:
+        stars = catalogue.load()
+        index = np.flatnonzero((stars.v_mag > 3.6) & (stars.v_mag < 4.6))
+        a, h = observed_many(Directions.take(stars, index), [moments[astray]], site, grid=True)
+        up = np.flatnonzero((h[0] > 0.2) & (h[0] < 1.4))
+        k = int(rng.choice(up))
+        faint = (float(a[0, k]), float(h[0, k]))
+    for k, i in enumerate(picks):
+        az, up_ = sky.places[k, i]
+        if k == astray and faint is not None:
+            az, up_ = faint
+            names[k] = ""
+        d = np.array([math.cos(up_) * math.sin(az), math.cos(up_) * math.cos(az), math.sin(up_)])
+        off = rng.standard_normal(3) * hand
+        if k == astray and faint is None:
+            way = rng.standard_normal(3)
+            way -= way @ d * d
+            off = way / np.linalg.norm(way) * math.radians(float(rng.uniform(2, 8)))
+            names[k] = ""
+        d = (d + off) / np.linalg.norm(d + off)
+        read = np.degrees(mount.reads(d))
+        out.append(Unnamed(moments[k], float(read[0]) % 360.0, float(read[1])))
+    return out, site, names
+
+
+def tell(limit: float) -> None:
+    """As the founding simulation had it: nothing fainter, all alike, and no mistake."""
+    eligible_stars._PER_MAG, eligible_stars._BRIGHT = 0.0, limit
+    eligible_stars._PER_FAINT_MAG = 100.0
+    namings_found.UNLISTED = 1e-9
+    for module in (screening, namings_found):
+        module.HANDS = ((1.0, 1.0),)  # type: ignore[attr-defined]
+
+
+def main() -> None:
+    evenings = int(sys.argv[1]) if len(sys.argv) > 1 else 300
+    counts = [int(sys.argv[2])] if len(sys.argv) > 2 else [2, 3, 4]
+    told_limit = len(sys.argv) > 3
+    kit = Kit()
+    prior, noise = Priors.from_kit(kit), Noise.from_kit(kit)
+    print(f"{evenings} evenings a row; per cent, and ms at the most")
+    print(f"{'stars':<6}{'chosen':<12}{'first':>6}{'> 99':>6}{'right':>7}{'> 90':>6}{'right':>7}"
+          f"{'stated':>8}{'ms':>6}")  # fmt: skip
+    for n in counts:
+        for habit in HABITS[:2] if told_limit else HABITS:
+            if told_limit:
+                tell(float(habit.split()[1]))
+            rng = np.random.default_rng(5)
+            first: list[bool] = []
+            stated: list[float] = []
+            worst = 0.0
+            while len(first) < evenings:
+                made = evening(rng, habit, n)
+                if made is None:
+                    continue
+                seen, site, names = made
+                begun = time.process_time()
+                sky = eligible([s.utc for s in seen], site)
+                best = namings(seen, sky, prior, noise)[0]
+                worst = max(worst, time.process_time() - begun)
+                told = ["" if k == NONE else sky.names[k] for k in best.stars]
+                first.append(told == names)
+                stated.append(best.probability)
+            right, p = np.array(first), np.array(stated)
+            cells = [f"{n:<6}{habit:<12}{100 * right.mean():>6.0f}"]
+            for least in (0.99, 0.9):
+                sure = p > least
+                true = f"{100 * right[sure].mean():.1f}" if sure.any() else "-"
+                cells.append(f"{100 * sure.mean():>6.0f}{true:>7}")
+            cells.append(f"{100 * p.mean():>8.0f}{1000 * worst:>6.0f}")
+            print("".join(cells), flush=True)
+
+
+if __name__ == "__main__":
+    main()

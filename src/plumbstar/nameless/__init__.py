@@ -1,0 +1,1 @@
+"""Which stars the nameless sightings were of."""

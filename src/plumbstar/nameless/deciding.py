@@ -1,0 +1,158 @@
+"""What would tell the namings apart: one more star in a certain part of the sky, or a question.
+
+The part is told by the circles, since nobody knows yet where north is on them: another bright star
+there would be one star by the first naming, and by its rivals none or another.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from plumbstar.guide.sun import may_be_sighted
+from plumbstar.mount import kinematics
+from plumbstar.mount.sighting import Colour, Sighting, Unnamed, said_of
+from plumbstar.nameless.eligible import Eligible
+from plumbstar.nameless.namings import Naming
+from plumbstar.sky.bodies import sun_direction
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
+from plumbstar.units import Array
+
+#: Namings that are told apart: so many, each at least that likely.
+_MOST, _LEAST = 12, 0.005
+#: A part of the sky: so wide on the azimuth circle, and this its heights, degrees.
+_WIDE_DEG = 60.0
+_LOW, _MIDDLE, _HIGH = 15.0, 38.0, 70.0
+#: Within this of where a naming has a star, a reading may be of it, radians: stop and cone.
+_NEAR = math.radians(1.5)
+#: A part with fewer bright stars than this is no place to send anybody.
+_BRIGHT_MAG = 2.3
+#: The question is asked where the answers leave the likeliest naming this sure on average.
+_WORTH_ASKING = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class PartAsked:
+    """Turn the tube until the azimuth circle reads ``low_deg`` to ``high_deg`` (in one turn, it may
+    pass 0) and sight a bright star: under ``_MIDDLE`` degrees up, or over it. ``turn_deg``: from
+    the last reading to the part's middle, right positive. ``sure``: how likely the likeliest naming
+    then is, on average."""
+
+    low_deg: float
+    high_deg: float
+    turn_deg: float
+    upper: bool
+    sure: float
+
+
+@dataclass(frozen=True, slots=True)
+class ColourAsked:
+    """Is the star of that entry deep orange? ``sure``: as for :class:`PartAsked`."""
+
+    entry: int
+    orange: tuple[str, ...]
+    white: tuple[str, ...]
+    sure: float
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """What decides: ``part`` None where no part holds a bright star; ``asked`` None where no
+    question would."""
+
+    part: PartAsked | None
+    asked: ColourAsked | None
+
+
+def next_look(
+    entries: Sequence[Sighting | Unnamed], found: Sequence[Naming], sky: Eligible, site: Site
+) -> Next:
+    """What would best tell these namings apart."""
+    told = [n for n in found[:_MOST] if n.probability >= _LEAST]
+    return Next(_part(entries, told, sky, site), _colour(entries, told, sky))
+
+
+def _part(
+    entries: Sequence[Sighting | Unnamed], told: Sequence[Naming], sky: Eligible, site: Site
+) -> PartAsked | None:
+    places = sky.places[-1]
+    sun_az, sun_alt = np.degrees(sun_direction(_last_time(entries), site))
+    bright = (sky.v < _BRIGHT_MAG) & (places[:, 1] > math.radians(_LOW))
+    bright &= places[:, 1] < math.radians(_HIGH)
+    bright &= may_be_sighted(places[:, 0], places[:, 1], float(sun_az), float(sun_alt))
+    stars, all_up = np.flatnonzero(bright), np.flatnonzero(sky.up[-1])
+    if not len(stars) or len(told) < 2:
+        return None
+    p = np.array([n.probability for n in told])
+    means = np.array([n.mean for n in told])
+    toward = kinematics.unit(places[:, 0], places[:, 1])
+    chosen = sky.chosen[all_up] / sky.chosen[all_up].sum()
+    best: tuple[float, PartAsked] | None = None
+    # Where each naming would have each bright star on the circles: (h, s, 2).
+    read = np.stack([kinematics.reading_of(toward[stars], m) for m in means])
+    seen = _densities(read, means, toward[all_up], chosen)  # (h, s, h)
+    joint = seen * p
+    after = joint.max(axis=-1) / joint.sum(axis=-1)
+    weight = p[:, None] * sky.chosen[stars]
+    high = places[stars, 1] > math.radians(_MIDDLE)
+    last = entries[-1].az_reading_deg
+    for turn in range(-150, 181, 30):
+        near = np.degrees(read[..., 0]) - (last + turn)
+        inside = np.abs((near + 180.0) % 360.0 - 180.0) < _WIDE_DEG / 2
+        for upper in (False, True):
+            w = np.where(inside & (high == upper), weight, 0.0)
+            if float(w.sum()) < 0.02 * float(weight.sum()):
+                continue
+            # A part that by some naming has no bright star sends people into the void.
+            reached = (w.sum(axis=1) > 0) @ p
+            sure = float((w * after).sum() / w.sum())
+            score = sure - 0.3 * float(1.0 - reached) - 0.0003 * abs(turn)
+            if best is None or score > best[0]:
+                low = (last + turn - _WIDE_DEG / 2) % 360.0
+                part = PartAsked(low, (low + _WIDE_DEG) % 360.0, float(turn), upper, sure)
+                best = score, part
+    return best[1] if best is not None else None
+
+
+def _densities(read: Array, means: Array, toward: Array, chosen: Array) -> Array:
+    """How likely each of these readings (h, s, 2) is by each naming (..., h): near a star of the
+    sky, or of nothing in it."""
+    out = []
+    for mean in means:
+        d = kinematics.direction(read, mean)
+        gap2 = 2.0 * (1.0 - np.einsum("hsi,ki->hsk", d, toward))
+        out.append((np.exp(-0.5 * gap2 / _NEAR**2) * chosen).sum(axis=-1))
+    return np.stack(out, axis=-1) + 1e-5
+
+
+def _last_time(entries: Sequence[Sighting | Unnamed]) -> Instant:
+    return next(e.utc for e in reversed(entries) if e.utc is not None)
+
+
+def _colour(
+    entries: Sequence[Sighting | Unnamed], told: Sequence[Naming], sky: Eligible
+) -> ColourAsked | None:
+    p = np.array([n.probability for n in told])
+    p = p / p.sum()
+    best: ColourAsked | None = None
+    for i, e in enumerate(entries):
+        if not isinstance(e, Unnamed) or e.colour is not None:
+            continue
+        stars = np.array([n.stars[i] for n in told])
+        bv = np.where(stars >= 0, sky.bv[np.maximum(stars, 0)], np.nan)
+        orange = p * said_of(Colour.ORANGE, bv)
+        white = p * said_of(Colour.WHITE, bv)
+        sure = float(orange.max() + white.max())
+        if sure > _WORTH_ASKING and sure > (best.sure if best else float(p.max()) + 0.02):
+            likely = bv > 1.15
+            best = ColourAsked(i, _names(stars[likely], sky), _names(stars[~likely], sky), sure)
+    return best
+
+
+def _names(stars: Array, sky: Eligible) -> tuple[str, ...]:
+    """Each once, likeliest first, at most three."""
+    return tuple(dict.fromkeys(sky.names[int(k)] for k in stars if k >= 0))[:3]

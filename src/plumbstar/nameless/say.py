@@ -1,0 +1,98 @@
+"""The names that were found, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from plumbstar.nameless.contradicted import ItWas
+from plumbstar.nameless.deciding import ColourAsked, PartAsked
+from plumbstar.nameless.solved import FoundName, NamedFix
+from plumbstar.text.words import chance, joined, upper_first
+
+
+def which(names: Sequence[FoundName | None]) -> tuple[str, ...]:
+    """A sentence for each star that was not named, by its place among the sightings."""
+    return tuple(_one(_ordinal(k), n) for k, n in enumerate(names, 1) if n is not None)
+
+
+def _one(nth: str, n: FoundName) -> str:
+    others = [f"{star} ({chance(p)})" for star, p in n.others[:2] if p >= 0.02]
+    if n.star is None:
+        may = f"; it may be {joined(others)}" if others else ""
+        return f"The {nth} star fits no bright star: left out{may}."
+    if n.sure:
+        return f"The {nth} star was {n.star}, {chance(n.probability)}."
+    may = f", or {joined(others)}" if others else ""
+    return f"The {nth} star was {n.star} ({chance(n.probability)}){may}."
+
+
+def part(p: PartAsked) -> str:
+    """Where one more star would decide."""
+    height = "higher than halfway up" if p.upper else "lower than halfway up"
+    circle = f"about {p.low_deg:.0f} to {p.high_deg:.0f}"
+    return (
+        f"One more star decides: turn the tube {turned(p.turn_deg)}, until the azimuth circle "
+        f"reads {circle}, and take the brightest star there that stands {height}."
+    )
+
+
+def turned(turn_deg: float) -> str:
+    """ "a quarter turn to the right" from where it is."""
+    size, side = abs(turn_deg), "to the right" if turn_deg > 0 else "to the left"
+    if size < 20:
+        return "hardly at all"
+    if size > 160:
+        return "half round"
+    if size <= 45:
+        return f"a little {side}"
+    more = "less than " if size <= 75 else "more than " if size > 105 else ""
+    return f"{more}a quarter turn {side}"
+
+
+def question(asked: ColourAsked) -> str:
+    """The plain question that would decide as well."""
+    orange, white = joined(asked.orange), joined(asked.white)
+    would = (
+        f" Then it is {orange}, else {white}."
+        if asked.orange and asked.white
+        else f" Then it is {orange}."
+        if asked.orange
+        else ""
+    )
+    return f"Is the {_ordinal(asked.entry + 1)} star deep orange?{would}"
+
+
+def lines(named: NamedFix) -> tuple[str, ...]:
+    """All that is to be said for a terminal."""
+    out = list(which(named.names))
+    if named.next is not None:
+        if named.next.part is not None:
+            out.append(part(named.next.part))
+        if named.next.asked is not None:
+            out.append(f"{question(named.next.asked)} Write '? orange' or '? white' as its star.")
+        if not named.sure:
+            out.append("The chances allow for every naming that fits.")
+    return tuple(out)
+
+
+def it_was(x: ItWas) -> str:
+    """That a star was another one."""
+    probably = "" if x.probability > 0.9 else "probably "
+    return (
+        f"{x.called} does not fit the others, and {x.row.star}, {x.apart_deg:.0f}° from it, does: "
+        f"that was {probably}{x.row.star}. Enter it as {x.row.star}."
+    )
+
+
+def _ordinal(n: int) -> str:
+    words = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
+    return words[n - 1] if n <= len(words) else f"{n}th"
+
+
+def sentence(named: NamedFix) -> str:
+    """All nameless stars in one line, for a screen."""
+    told = [n for n in named.names if n is not None]
+    stars = [n.star or "none that fits" for n in told]
+    least = min(n.probability for n in told)
+    were = "was" if len(told) == 1 else "were"
+    return upper_first(f"that {were} {joined(stars)}, {chance(least)}.")
