@@ -154,8 +154,8 @@ def command(
         entries, repeats = table.entries(), table.notes()
     taught = found.learnt(opt.instant_of(None), entries)
     priors, noise, _ = opt.priors_and_noise(kit, terms, False, centring_arcmin, taught.learnt)
-    rows, told = named_rows(entries, site, priors, noise)
-    repeats = [*told, *repeats]
+    rows, of_names = named_rows(entries, site, priors, noise)
+    repeats = [*of_names, *repeats]
     if as_reply and not heard:
         heard = _as_heard(rows, zone or "")
     answer = explain(rows, priors, noise, site=site, kit=kit, grain_deg=grain, check_at=check_at)
