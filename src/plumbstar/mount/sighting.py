@@ -6,11 +6,8 @@ import math
 from dataclasses import dataclass
 from enum import Enum, auto
 
-import numpy as np
-
 from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
-from plumbstar.units import Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +39,6 @@ class Colour(Enum):
     WHITE = auto()
 
 
-#: B-V of a star that half of the people call orange, and how fast that changes. Common practice,
-#: no source: Pollux (1.0) is seldom called orange, Arcturus (1.2) often, Aldebaran (1.5) mostly.
-_ORANGE_BV, _BY_BV = 1.15, 0.12
-#: So often the answer is a slip of the tongue, or of the eye.
-_COLOUR_WRONG = 0.07
-
-
 @dataclass(frozen=True, slots=True)
 class Unnamed:
     """A bright star centred, nobody knows which: when, and what the circles said, as in
@@ -62,20 +52,6 @@ class Unnamed:
 
     def __post_init__(self) -> None:
         _readings("", self.az_reading_deg, self.alt_reading_deg)
-
-    def looks_like(self, bv: Array) -> Array:
-        """Probability (k,) of what was said of its colour if it were a star of B-V ``bv`` (k,)."""
-        if self.colour is None:
-            return np.ones(len(bv))
-        return said_of(self.colour, bv)
-
-
-def said_of(colour: Colour, bv: Array) -> Array:
-    """Probability (k,) with which people say so of a star of B-V ``bv`` (k,)."""
-    orange = 1.0 / (1.0 + np.exp(-(np.nan_to_num(bv, nan=0.6) - _ORANGE_BV) / _BY_BV))
-    orange = _COLOUR_WRONG + (1.0 - 2.0 * _COLOUR_WRONG) * orange
-    out: Array = orange if colour is Colour.ORANGE else 1.0 - orange
-    return out
 
 
 def _readings(star: str, az_deg: float, alt_deg: float) -> None:

@@ -14,7 +14,8 @@ import numpy as np
 
 from plumbstar.guide.sun import may_be_sighted
 from plumbstar.mount import kinematics
-from plumbstar.mount.sighting import Colour, Sighting, Unnamed, said_of
+from plumbstar.mount.sighting import Colour, Sighting, Unnamed
+from plumbstar.nameless.colour import ORANGE_BV, said_of
 from plumbstar.nameless.eligible import Eligible
 from plumbstar.nameless.namings import Naming
 from plumbstar.sky.bodies import sun_direction
@@ -148,7 +149,7 @@ def _colour(
         white = p * said_of(Colour.WHITE, bv)
         sure = float(orange.max() + white.max())
         if sure > _WORTH_ASKING and sure > (best.sure if best else float(p.max()) + 0.02):
-            likely = bv > 1.15
+            likely = bv > ORANGE_BV
             best = ColourAsked(i, _names(stars[likely], sky), _names(stars[~likely], sky), sure)
     return best
 

@@ -17,6 +17,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting, Unnamed
 from plumbstar.nameless.alike import LOOK_ALIKES
+from plumbstar.nameless.colour import said_of
 from plumbstar.nameless.eligible import Eligible
 from plumbstar.nameless.screen import ANYWHERE, HANDS, Choices, screen
 from plumbstar.sky.angles import separation_rad
@@ -90,7 +91,7 @@ def _choices(i: int, e: Sighting | Unnamed, sky: Eligible, doubt_names: bool) ->
     """What sighting i may be of, before its reading is looked at."""
     if isinstance(e, Unnamed):
         rows = np.flatnonzero(sky.up[i])
-        weight = sky.chosen[rows] * e.looks_like(sky.bv[rows])
+        weight = sky.chosen[rows] * said_of(e.colour, sky.bv[rows])
         log_p = np.log(weight / weight.sum() * (1.0 - UNLISTED))
         return Choices(rows, sky.places[i, rows], log_p, math.log(UNLISTED))
     here = np.radians([[e.true_az_deg, e.true_alt_deg]])
