@@ -155,6 +155,7 @@ interface Ui {
   restUntil?: number;
   aside?: number | "";
   ending?: boolean;
+  allNotices?: boolean;
   mend?: MendPart;
   check?: string;
   picked?: Record<string, string>;

@@ -63,6 +63,7 @@ def test_from_tonight_to_the_second_object(scope: Scope, phone: Any) -> None:
     expect(aim).to_have_count(0)
 
     page.locator("nav").get_by_role("link", name="Fix").tap()
+    page.get_by_role("button", name="The mount in numbers").tap()
     # Two stars say nothing of the droop: nor does the page.
     droop = page.locator(".terms li", has_text="droop")
     expect(droop).to_contain_text("The sightings do not show this yet.")

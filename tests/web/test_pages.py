@@ -409,7 +409,7 @@ def test_off_loopback_it_asks_for_the_code(tmp_path: Any, browser: Any) -> None:
         page.goto(f"{far}pair#{s.told['code']}")
         expect(page.locator("nav")).to_be_visible()
         assert s.told["code"] not in page.url
-        expect(page.locator("#status-words")).to_contain_text("az")
+        expect(page.locator("#status-words")).to_contain_text("raised")
         assert page.evaluate("'wakeLock' in navigator") is False  # plain HTTP: not a secure context
         page.get_by_role("button", name="Screen").tap()
         expect(page.locator("#light")).to_contain_text("cannot keep the phone awake")

@@ -33,7 +33,7 @@ def test_advice_is_said_once_for_each_place() -> None:
     check = Advice(Do.DO_A_CHECK, "stop-repeat")
     assert str(check) == "`plumbstar check stop-repeat`"
     assert check.on_pages() == f"Mend, Checks, “{title}”"
-    assert Advice(Do.WEIGH_CAUSES).on_pages() == "Mend, Tonight weighs the causes"
+    assert Advice(Do.WEIGH_CAUSES).on_pages() == "What went wrong? weighs the causes"
     once = Advice(Do.LIST_OUTINGS, first="It was left as it is.")
     assert once.on_pages() == "It was left as it is. The Log lists them"
 

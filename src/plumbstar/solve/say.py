@@ -33,14 +33,14 @@ _WEAK = {
         "third star checks both."
     ),
     Weak.ONLY_ONE: (
-        "One sighting settles the azimuth zero only; of the rest only what the kit expects is "
-        "known. Sight one more."
+        "One star tells which way the telescope is turned, and no more: the rest is what the kit "
+        "expects. Sight one more."
     ),
     Weak.ONE_PLACE: (
         "Weak: the sightings are all at one place in the sky. Sight a star well away."
     ),
     Weak.ONE_AZIMUTH: (
-        "Weak: the stars stand at about one azimuth, so the stop and the lean cannot be told "
+        "Weak: the stars stand on one side of the sky, so the stop and the lean cannot be told "
         "apart. A star in another part of the sky would settle them."
     ),
 }

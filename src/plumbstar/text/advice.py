@@ -62,7 +62,7 @@ class Do(Enum):
 _WORDS: dict[Do, tuple[str, str]] = {
     Do.WEIGH_CAUSES: (
         "`plumbstar why` weighs the causes",
-        "Mend, Tonight weighs the causes",
+        "What went wrong? weighs the causes",
     ),
     Do.NAME_THE_STARS: (
         "`plumbstar fix` finds which star it was: write that name there",

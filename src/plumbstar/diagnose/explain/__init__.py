@@ -9,7 +9,7 @@ about all of them. A newcomer's numbers are read by :mod:`.coach` and answered b
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -117,6 +117,7 @@ def explain(
     grain_deg: Sequence[tuple[float, float]] | None = None,
     check_at: Instant | None = None,
     read_by_eye: bool = True,
+    still: Collection[int] = (),
     fault_rates: Mapping[str, float] = FAULT_RATES,
 ) -> Explanation:
     """Weigh every cause of an outing's sightings.
@@ -126,8 +127,10 @@ def explain(
     note says so. ``kit`` gives words their numbers (ticks, lever arm). ``grain_deg`` (n, 2): the
     step to which each azimuth and altitude was rounded, beyond the kit's own. ``check_at``: when
     the next star would be sighted (five minutes after the last sighting by default).
-    ``read_by_eye``: false where encoders gave every reading, which nobody can have misread. Raises
-    :class:`UserError` for fewer than two sightings, or priors that settle too little.
+    ``read_by_eye``: false where encoders gave every reading, which nobody can have misread.
+    ``still``: indices of sightings just before which nothing moved, as the observer says; it is
+    believed as far as the fix believes it. Raises :class:`UserError` for fewer than two
+    sightings, or priors that settle too little.
     """
     if len(sightings) < 2:
         raise UserError(
@@ -136,7 +139,7 @@ def explain(
             "Sight another star, in another part of the sky",
         )
     sky = SkyAtSightings.of(sightings, site)
-    o = Observations.of(sightings, prior, noise, sky, kit, grain_deg, read_by_eye)
+    o = Observations.of(sightings, prior, noise, sky, kit, grain_deg, read_by_eye, still)
     try:
         judged: Sequence[Judged] = judge(o, fault_rates)
     except np.linalg.LinAlgError:

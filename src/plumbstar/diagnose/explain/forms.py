@@ -8,7 +8,7 @@ with it. These records know one another, so they stand together.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -20,6 +20,7 @@ from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX, N_TERMS
 from plumbstar.sky.site import Site
 from plumbstar.solve.posterior import continuous_readings
+from plumbstar.solve.stories import WRONGLY_DENIED
 from plumbstar.text.advice import Advice
 from plumbstar.units import Array
 
@@ -66,7 +67,8 @@ class Variant:
 @dataclass(frozen=True)
 class Observations:
     """The sightings as arrays. ``readings`` (n, 2), azimuth followed round the shorter way from
-    each sighting to the next; ``true`` (n, 2); ``variance`` (n, 2) on the sky; radians."""
+    each sighting to the next; ``true`` (n, 2); ``variance`` (n, 2) on the sky; radians. ``still``:
+    indices of sightings just before which nothing moved, as the observer says."""
 
     sightings: tuple[Sighting, ...]
     prior: Priors
@@ -77,6 +79,7 @@ class Observations:
     sky: SkyAtSightings | None
     kit: Kit | None
     read_by_eye: bool = True
+    still: frozenset[int] = frozenset()
 
     @staticmethod
     def of(
@@ -87,6 +90,7 @@ class Observations:
         kit: Kit | None,
         grain_deg: Sequence[tuple[float, float]] | None = None,
         read_by_eye: bool = True,
+        still: Collection[int] = (),
     ) -> Observations:
         readings = continuous_readings(sightings)
         true = np.radians([[s.true_az_deg, s.true_alt_deg] for s in sightings])
@@ -96,7 +100,10 @@ class Observations:
             extra[:, 0] *= np.cos(true[:, 1]) ** 2
             variance = variance + extra
         seen = tuple(sightings)
-        return Observations(seen, prior, noise, readings, true, variance, sky, kit, read_by_eye)
+        known = frozenset(still)
+        return Observations(
+            seen, prior, noise, readings, true, variance, sky, kit, read_by_eye, known
+        )
 
     @property
     def n(self) -> int:
@@ -121,6 +128,8 @@ class Observations:
     ) -> Variant:
         """The ordinary model with some things changed."""
         mean, sigma = with_extras(self.prior if prior is None else prior, extras)
+        if form.since is not None and form.since + 1 in self.still:
+            probability *= WRONGLY_DENIED
         return Variant(
             kind,
             math.log(probability),

@@ -6,7 +6,7 @@ import { button, choiceRow, keepUi, mapLive, readingText, redraw, setRedraw, tog
 import { capital } from "./words.js";
 import { lesson, offer, teach } from "./lessons.js";
 import { sunBanner } from "./sunquestion.js";
-import { compareClocks, timingBanner } from "./timing.js";
+import { compareClocks, rehearsal, timingBanners } from "./timing.js";
 import * as prepare from "./prepare.js";
 import * as sight from "./sight.js";
 import * as fix from "./fix.js";
@@ -101,6 +101,8 @@ async function stayAwake() {
 
 // ---- the shell
 
+/** @param {string} text */
+const small = (text) => text.charAt(0).toLowerCase() + text.slice(1);
 function statusWords() {
   const r = store.reading;
   if (store.silent) return `No answer from the telescope for ${quietSeconds()}\u00a0s`;
@@ -108,32 +110,59 @@ function statusWords() {
   if (store.state.beside) return "Beside your controller";
   if (!r) return "Waiting for the first reading";
   if (r.state === "live") return readingText(r);
-  if (r.state === "typed") return `Typed: ${readingText(r)}`;
-  if (r.state === "stale") return `Old${r.age_s === null ? "" : `, ${Math.round(r.age_s)} s`}: ${readingText(r)}`;
+  if (r.state === "typed") return `Typed: ${small(readingText(r))}`;
+  if (r.state === "stale") return `Old${r.age_s === null ? "" : `, ${Math.round(r.age_s)} s`}: ${small(readingText(r))}`;
   return store.state.kit?.connection === "typed" ? "Circles read by eye" : capital(r.problem || "The encoders do not answer");
 }
 
-/** @param {Picture | null} state */
-function top(state) {
+/**
+ * The line that stays, with the way back to what is said above the page.
+ * @param {Picture | null} state
+ */
+function top(state, /** @type {number} */ said) {
   const live = usable(store.reading);
   return h("header", { key: "top", ref: (el) => below.observe(el) },
     h("div", { class: "top" },
       h("p", { id: "status", class: live ? "status" : "status dim" }, h("span", { class: live ? "lamp on" : "lamp", "aria-hidden": "true" }), h("span", { id: "status-words" }, statusWords())),
+      said ? button(said === 1 ? "1 notice" : `${said} notices`, () => scrollTo(0, 0), { key: "to-notices", class: "to-notices" }) : null,
       button("Screen", () => { ui.light = !ui.light; redraw(); }, { id: "light-button", "aria-expanded": ui.light ? "true" : "false", "aria-controls": "light" })),
     light(),
+    state ? rehearsal(state) : null);
+}
+
+/**
+ * What is said above every page, the weightiest first: that one whole, the others by one press. They
+ * move away with the page; the top line alone stays.
+ * @param {Picture | null} state
+ */
+function noticesOf(state) {
+  return /** @type {Tree[]} */ ([
     store.silent
       ? h("p", { class: "banner", key: "silent" }, h("strong", {}, "The link is lost. "), "What you see is old. The link comes back by itself. Until then taps are kept on this phone.")
       : null,
+    // Whoever answers a press is still at the eyepiece; and the Sun comes before every other thing.
+    state && state.doubts.length ? doubt(state.doubts[0]) : null,
+    state && state.sun_question && !(state.target && location.hash === "#find") ? sunBanner(state.sun_question) : null,
     state && state.slip
       ? h("div", { class: "banner", key: "slip" }, h("p", {}, state.slip.sentence), button("I am sure that nothing moved", () => act("acknowledge_slip", {})))
       : null,
-    state && state.doubts.length ? doubt(state.doubts[0]) : null,
     state && state.moved ? moved(state.moved) : null,
-    state && state.sun_question && !(state.target && location.hash === "#find") ? sunBanner(state.sun_question) : null,
     // One question at a time: that of the Sun comes before whose clock is right.
-    state && !(state.sun_question && !state.sun_question.told) ? timingBanner(state) : null,
-    state ? (state.messages || []).map((m) =>
-      h("div", { class: m.kind === "problem" ? "banner" : "banner mild", key: `m${m.id}` }, h("p", {}, m.text), button("Dismiss", () => act("dismiss", { id: m.id })))) : null);
+    ...(state && !(state.sun_question && !state.sun_question.told) ? timingBanners(state) : []),
+    ...(state ? state.messages : []).slice().reverse().sort((a, b) => Number(b.kind === "problem") - Number(a.kind === "problem")).map((m) =>
+      h("div", { class: m.kind === "problem" ? "banner" : "banner mild", key: `m${m.id}` }, h("p", {}, m.text), button("Dismiss", () => act("dismiss", { id: m.id })))),
+  ].filter(Boolean));
+}
+
+/** @param {Tree[]} all */
+function notices(all) {
+  const shown = ui.allNotices ? all : all.slice(0, 1);
+  const more = all.length - 1;
+  return h("section", { key: "notices", class: "notices", "aria-label": "What to know first" },
+    shown,
+    more > 0
+      ? button(ui.allNotices ? "Show the first alone" : `${more} more ${more === 1 ? "notice" : "notices"}`, () => { ui.allNotices = !ui.allNotices; redraw(); }, { class: "more-notices", key: "more", "aria-expanded": ui.allNotices ? "true" : "false" })
+      : null);
 }
 
 /**
@@ -191,7 +220,7 @@ function screen(name, state) {
   return (b && name === "find" && besidefind.find(state, b)) || views[name].view(state);
 }
 
-let shown = "";
+let shown = "", asked = "";
 function render() {
   due = false;
   const state = store.state;
@@ -209,9 +238,13 @@ function render() {
     h("p", { id: "outcome", class: store.outcome.bad ? "outcome bad" : "outcome", role: "status", "aria-live": "polite" }, store.outcome.text),
     state ? lesson(name) || (name === "prepare" ? offer(state) : null) : null,
     state ? screen(name, state) : h("p", { class: "answer" }, "Connecting to the telescope’s computer…"));
-  const now = [top(state), body, nav(name)];
+  const said = noticesOf(state);
+  const now = [top(state, said.length), notices(said), body, nav(name)];
   patch(stage, drawn, now);
   drawn = now;
+  const question = state?.doubts[0]?.id ?? "";
+  if (question && question !== asked) scrollTo(0, 0); // whoever pressed is to see what is asked
+  asked = question;
   if (shown !== name) {
     document.title = `${view.title} – Plumbstar`;
     if (shown) {

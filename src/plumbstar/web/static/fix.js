@@ -3,8 +3,8 @@
 import { h } from "./dom.js";
 import { act, say } from "./store.js";
 import { nextBlock, nextButton } from "./next.js";
-import { answer, bullets, button, eyepieceRow, go, mapBlock, redraw, ui, undoButton } from "./parts.js";
-import { capital, hour, signed, signedTerm } from "./words.js";
+import { answer, bullets, button, eyepieceRow, go, mapBlock, redraw, section, ui, undoButton } from "./parts.js";
+import { capital, degrees, hour, signed, signedTerm } from "./words.js";
 
 export const title = "Fix";
 export const question = "Is it good enough?";
@@ -47,16 +47,15 @@ function rest(state, f) {
     state.slip
       ? null
       : h("p", { key: "knocked" }, button("I moved or knocked the base", () => act("base_moved", {}))),
-    terms(f),
+    f.contradictory ? null : terms(f), // they mean nothing then
     mapBlock(state),
-    h("p", { key: "why" }, h("a", { href: "#mend", class: "button" }, f.mean_hit_chance < GOOD ? "Why is it not better? Mend the cause" : "What is off on the mount, and how to mend it")),
+    h("p", { key: "why" }, h("a", { href: "#mend", class: "button" }, f.contradictory ? "What went wrong?" : f.mean_hit_chance < GOOD ? "Why is it not better?" : "What is off on the telescope, and how to mend it")),
   ];
 }
 
 /** @param {FixRecord} f */
 function terms(f) {
-  return h("section", { key: "terms" },
-    h("h2", {}, "What was solved"),
+  return section("terms", "The mount in numbers", "",
     h("p", { class: "note" }, "The filled part of each bar is what your sightings settled. The rest was assumed beforehand, from the kit and from past outings."),
     h("ul", { class: "terms" }, f.terms.map((t) => {
       const share = Math.max(0, Math.min(1, t.from_data));
@@ -64,8 +63,16 @@ function terms(f) {
         h("p", { class: "term" }, h("strong", {}, capital(t.label)), h("span", { class: "value" }, signedTerm(t))),
         h("div", { class: "bar", role: "img", "aria-label": `${Math.round(100 * share)} parts in 100 from the sightings` }, h("div", { class: "part", css: { width: `${(100 * share).toFixed(0)}%` } })),
         meaning(t) ? h("small", {}, capital(meaning(t))) : null);
-    })));
+    })),
+    angles(f));
 }
+
+/** @param {FixRecord} f */
+const angles = (f) => f.misclosures.length
+  ? [h("h3", { key: "angles" }, "Angles between the stars"), h("p", { class: "note", key: "angles-note" }, "The angle between two stars as your circles measured it, minus the true angle."),
+     h("ul", { key: "angles-list" }, worst(f.misclosures).map((m) => h("li", {}, misclosure(m)))),
+     f.misclosures.length > MOST ? h("p", { class: "note", key: "angles-more" }, `The ${f.misclosures.length - MOST} others are smaller.`) : null]
+  : null;
 
 /**
  * Which way a term counts: untrue of one that nothing has spoken of.
@@ -83,14 +90,14 @@ const WHY = ["Perhaps the wrong star", "Not well centred", "Something was knocke
 function sightings(state, f) {
   if (!state.sightings.length) return null;
   return h("section", { key: "sightings" },
-    h("h2", {}, "Sightings"),
+    h("h2", {}, "Stars sighted"),
     h("ul", { class: "lines" }, state.sightings.map((s) =>
       h("li", { key: s.id, class: s.set_aside ? "sighting aside" : "sighting" },
         h("div", {},
           h("strong", {}, s.star),
           h("small", {}, `${hour(state, s.utc, true) || "No time"}${s.corrected_by ? `, corrected by ${s.corrected_by}` : ""}. `, s.set_aside
             ? `Set aside${s.reason ? `: ${s.reason}` : ""}`.replace(/([^?.!])$/, "$1.")
-            : s.residual_arcmin === null ? "" : `Left over: ${Math.abs(s.residual_arcmin).toFixed(1)}′.`)),
+            : s.residual_arcmin === null ? "" : fits(f, s.residual_arcmin))),
         s.set_aside
           ? button("Restore", () => act("restore", { id: s.id }, `${s.star} counts again.`), { "aria-label": `Restore ${s.star}` })
           : button("Set aside", () => { ui.aside = ui.aside === s.id ? "" : s.id; redraw(); }, { "aria-label": `Set aside ${s.star}`, "aria-expanded": ui.aside === s.id ? "true" : "false" }),
@@ -98,14 +105,16 @@ function sightings(state, f) {
           ? h("div", { class: "why-aside", key: "why" }, h("p", {}, "Why? It stays in the log either way."),
               h("div", { class: "row" }, WHY.map((w) => button(w, async () => { ui.aside = ""; await act("set_aside", { id: s.id, reason: w }, `${s.star} set aside.`); }, { key: w }))),
               button("Delete it altogether", async () => { ui.aside = ""; (await act("delete_sighting", { id: s.id })) && say(`${s.star} deleted. Undo brings it back.`); }, { class: "quiet", key: "delete" }))
-          : null))),
-    f.misclosures.length
-      ? [h("h3", {}, "Angles between the stars"), h("p", { class: "note" }, "The angle between two stars as your circles measured it, minus the true angle."),
-         h("ul", {}, worst(f.misclosures).map((m) => h("li", {}, misclosure(m)))),
-         f.misclosures.length > MOST ? h("p", { class: "note" }, `The ${f.misclosures.length - MOST} others are smaller.`) : null]
-      : null,
-    h("p", { class: "note" }, `Typical left-over: ${f.rms_arcmin.toFixed(1)}′ (60′ make a degree).`));
+          : null))));
 }
+
+/**
+ * How near the fix comes to one sighting; where it contradicts itself, only Mend says by how much.
+ * @param {FixRecord} f
+ * @param {number} off_arcmin
+ */
+const fits = (f, off_arcmin) => f.contradictory ? ""
+  : off_arcmin < 3 ? "The fix agrees with it to 0.05°." : `The fix misses it by ${degrees(off_arcmin / 60)}.`;
 
 const MOST = 6;
 /** @param {MisclosureRecord[]} list */

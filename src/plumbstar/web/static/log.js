@@ -108,7 +108,7 @@ function detail(id, o) {
   return h("div", { class: "detail", key: "detail" },
     o.fix ? h("p", {}, o.fix) : null,
     o.shown.length ? table("Beside the controller", ["Time", "What", "It showed"], o.shown.map((s) => [hour(o, s.utc), s.what, s.shown])) : null,
-    o.sightings.length ? table("Sightings", ["Time", "Star", "Reading az, alt", ""], o.sightings.map((s) => [
+    o.sightings.length ? table("Sightings", ["Time", "Star", "Turned, raised", ""], o.sightings.map((s) => [
       hour(o, s.utc), s.star, `${round360(s.az_reading_deg).toFixed(2)}°, ${s.alt_reading_deg.toFixed(2)}°`.replace("-", "−"),
       [s.set_aside ? `set aside${s.reason ? `: ${s.reason}` : ""}` : s.origin === "typed" ? "typed" : "",
         s.corrected_by ? `time corrected by ${s.corrected_by}` : ""].filter(Boolean).join("; ")])) : null,

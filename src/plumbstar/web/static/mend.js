@@ -31,7 +31,7 @@ const askedFor = {};
  * What the answers hang on: the sightings, not the passing of time.
  * @param {Picture} state
  */
-const wanted = (state) => JSON.stringify([state.outing?.id, state.sightings.map((s) => [s.id, s.set_aside]), state.kit?.eyepiece, state.beside?.takes_back, state.beside?.answer, state.beside?.finds.length]);
+const wanted = (state) => JSON.stringify([state.outing?.id, state.sightings.map((s) => [s.id, s.set_aside]), state.moved?.after, state.fix?.cuts.map((c) => c.after), state.kit?.eyepiece, state.beside?.takes_back, state.beside?.answer, state.beside?.finds.length]);
 
 /** @param {MendPart} name */
 async function ask(name) {

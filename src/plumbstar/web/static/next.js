@@ -35,8 +35,10 @@ export async function doNext(state) {
 
 /** The question stands above every page. */
 function toQuestion() {
+  ui.allNotices = true; // something else may stand before it
+  redraw();
   scrollTo(0, 0);
-  /** @type {HTMLElement | null} */ (document.querySelector("header .banner button"))?.focus();
+  /** @type {HTMLElement | null} */ (document.querySelector(".notices .banner button"))?.focus();
 }
 
 /**

@@ -376,7 +376,7 @@ export const undoButton = (state) =>
 /** @param {ReadingRecord | null} r */
 export const readingText = (r) =>
   r && r.az_reading_deg !== null && r.alt_reading_deg !== null
-    ? `${shownAz(store.state, r.az_reading_deg).toFixed(2)}° az · ${shownAlt(store.state, r.alt_reading_deg).toFixed(2)}° alt`.replace("-", "−")
+    ? `Turned ${shownAz(store.state, r.az_reading_deg).toFixed(2)}°, raised ${shownAlt(store.state, r.alt_reading_deg).toFixed(2)}°`.replace("-", "−")
     : "no reading";
 
 /** @param {ReadingRecord | null} r */

@@ -73,7 +73,7 @@ function starBlock(state, star) {
           : star.az_deg === null || star.alt_deg === null
           ? h("p", { class: "big-words", key: "where" }, "Say where you stand first, in Prepare.")
           : [h("p", { class: "big-words", key: "where" }, capital(star.where)),
-             h("p", { key: "what" }, capital([`${degrees(star.alt_deg, 0)} up, azimuth ${degrees(round360(star.az_deg), 0)}`, brightness(star.v_mag), star.colour].filter(Boolean).join("; ")), ".")],
+             h("p", { key: "what" }, capital([`${degrees(star.alt_deg, 0)} up, ${degrees(round360(star.az_deg), 0)} round from north`, brightness(star.v_mag), star.colour].filter(Boolean).join("; ")), ".")],
         rough(state, star)),
       eye(state, star)),
     lookalikes(star),
@@ -92,11 +92,11 @@ function rough(state, star) {
   }
   const r = store.reading;
   const typed = asksForReadings(state);
-  const to = `azimuth ${degrees(shownAz(state, star.az_reading_deg), 1)}, altitude ${degrees(shownAlt(state, star.alt_reading_deg), 1)}`;
-  if (typed || !usable(r)) return h("p", { class: "big-words", key: "rough" }, `Push until the circles read about ${to}.`);
+  const [az, alt] = [degrees(shownAz(state, star.az_reading_deg), 1), degrees(shownAlt(state, star.alt_reading_deg), 1)];
+  if (typed || !usable(r)) return h("p", { class: "big-words", key: "rough" }, `Push until the azimuth circle reads about ${az}, the altitude circle ${alt}.`);
   return [
     h("p", { class: "rough", key: "rough" }, h("strong", { id: "rough-left" }, roughLeft(star))),
-    h("p", { key: "rough-to" }, `to a reading of about ${to}.`),
+    h("p", { key: "rough-to" }, `until the top line reads about: turned ${az}, raised ${alt}.`),
   ];
 }
 
@@ -246,7 +246,7 @@ function starSearch(q) {
 function more(state) {
   return section("sight-more", "Eyepiece and readings", state.kit ? state.kit.eyepiece : "",
     eyepieceRow(state),
-    h("p", {}, `The circles now: ${readingText(store.reading)}.`),
+    h("p", {}, `The circles now: ${readingText(store.reading).toLowerCase()}.`),
     h("p", {}, state.outing ? `Outing ${state.outing.number}, begun ${hour(state, state.outing.started_utc, true)}.` : ""));
 }
 

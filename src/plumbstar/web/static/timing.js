@@ -74,15 +74,21 @@ function consent(state) {
 const says = (f) => h("p", {}, h("strong", {}, f.sentence), ` ${f.remedy}`);
 
 /**
- * What there is to say of the clock, or nothing.
+ * That the evening is made up, on every screen: nobody here knows where the true Sun stands.
  * @param {Picture} state
  */
-export function timingBanner(state) {
+export const rehearsal = (state) => state.timing && !state.timing.compare
+  ? h("p", { class: "rehearsal", key: "rehearsal" }, h("strong", {}, `A rehearsal of ${day(state, state.now_utc)}. `), "By day the caps stay on.")
+  : null;
+
+/**
+ * What there is to say of the clock, weightiest first.
+ * @param {Picture} state
+ * @returns {Tree[]}
+ */
+export function timingBanners(state) {
   const t = state.timing;
-  if (!t) return null;
-  if (!t.compare)
-    // The moment is made up, so that nobody here knows where the true Sun stands.
-    return h("p", { class: "rehearsal", key: "rehearsal" }, h("strong", {}, `A rehearsal of ${day(state, state.now_utc)}. `), "By day the caps stay on.");
+  if (!t || !t.compare) return [];
   const doubts = t.findings || [];
   const phone = finding && (declined === null || Math.abs(off - declined) > SAME_MS) ? finding : null;
   const out = [];

@@ -15,6 +15,7 @@ from plumbstar.diagnose.explain.causes.several import Several
 from plumbstar.diagnose.explain.causes.wrong_star import AnotherStar
 from plumbstar.diagnose.explain.forms import Form
 from plumbstar.kit import Kit
+from plumbstar.logbook.slips import still
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.site import Site
@@ -27,7 +28,8 @@ from plumbstar.web.views.numbers import rounded
 
 @dataclass(frozen=True)
 class Case:
-    """What an explanation depends on."""
+    """What an explanation depends on. ``still``: before which sightings nothing moved, as the
+    observer says."""
 
     sightings: tuple[Sighting, ...]
     priors: Priors
@@ -38,11 +40,12 @@ class Case:
     sun_forbids: bool
     read_by_eye: bool
     ids: tuple[int, ...] = ()
+    still: tuple[int, ...] = ()
 
     @property
     def key(self) -> tuple[object, ...]:
         """The same for the same question: the answer is kept for it."""
-        how = (self.sun_forbids, self.read_by_eye)
+        how = (self.sun_forbids, self.read_by_eye, self.still)
         return (self.sightings, self.ids, self.priors.key, self.noise, self.kit, self.site, *how)
 
 
@@ -56,7 +59,8 @@ def case_of(e: Evening) -> Case:
     used = tuple(s.sighting for s in e.sightings.used)
     believed = e.instrument.priors, e.instrument.noise  # those of the fix
     ids = e.sightings.used_ids
-    return Case(used, *believed, e.kit, e.site, now, by_day, by_eye, ids)
+    known = tuple(still(e.slips.all, ids))
+    return Case(used, *believed, e.kit, e.site, now, by_day, by_eye, ids, known)
 
 
 def why(case: Case) -> WhyAnswer:
@@ -78,6 +82,7 @@ def why(case: Case) -> WhyAnswer:
         kit=case.kit,
         check_at=case.now,
         read_by_eye=case.read_by_eye,
+        still=case.still,
     )
     daylight = "By day no star is named: wait until the Sun is down."
     return WhyAnswer(
