@@ -156,6 +156,7 @@ interface Ui {
   aside?: number | "";
   ending?: boolean;
   allNotices?: boolean;
+  mapAt?: string;
   mend?: MendPart;
   check?: string;
   picked?: Record<string, string>;

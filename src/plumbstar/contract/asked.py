@@ -76,9 +76,34 @@ class MapSighting(Record, frozen=True, kw_only=True):
     set_aside: bool
 
 
-class MapAnswer(Record, frozen=True, kw_only=True):
-    """``/data/map``: ``predicted`` while there is no fix; ``words``: the map in a sentence."""
+class MapFigure(Record, frozen=True, kw_only=True):
+    """A figure of stars that everybody knows: ``lines_deg``, each from azimuth and altitude to
+    azimuth and altitude, as far as they are up."""
 
+    name: str
+    lines_deg: tuple[tuple[float, float, float, float], ...]
+
+
+class MapHours(Record, frozen=True, kw_only=True):
+    """From when to when stars can be sighted tonight."""
+
+    from_utc: str
+    until_utc: str
+
+
+class MapAnswer(Record, frozen=True, kw_only=True):
+    """``/data/map``: the sky at ``at_utc``; ``later``: that is another hour than now.
+
+    ``hours``: those that may be asked for, None where the Sun does not set. ``chosen``: the stars
+    to sight, where they then stand. ``predicted`` while there is no fix; ``words``: the map in a
+    sentence.
+    """
+
+    at_utc: str
+    later: bool
+    hours: MapHours | None
+    chosen: tuple[MapStar, ...]
+    figures: tuple[MapFigure, ...]
     cells: tuple[MapCell, ...]
     predicted: bool
     stars: tuple[MapStar, ...]

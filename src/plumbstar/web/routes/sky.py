@@ -35,10 +35,13 @@ class SkyRoutes:
         return reply(await self._station.ask(found))
 
     async def map(self, request: Request) -> Response:
+        utc = text_of(request, "utc")
+
         def drawn(e: Evening) -> Any:
+            from plumbstar.sky.times import Instant
             from plumbstar.web.views import chart
 
-            return chart.sky_map(e)
+            return chart.sky_map(e, Instant.parse(utc) if utc else None)
 
         return reply(await self._station.ask(drawn))
 

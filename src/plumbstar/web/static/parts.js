@@ -2,8 +2,8 @@
 
 import { h } from "./dom.js";
 import { act, get, instant, keep, load, store } from "./store.js";
-import { facingWords, skyMap } from "./sky.js";
-import { round360, shownAlt, shownAz } from "./words.js";
+import { facingWords, GOOD, skyMap } from "./sky.js";
+import { hour, round360, shownAlt, shownAz } from "./words.js";
 
 /** What this phone alone remembers: how it is dressed, not what was observed. @type {Ui} */
 export const ui = Object.assign(
@@ -264,6 +264,7 @@ function wanted(state) {
   return JSON.stringify([
     state.fix && state.fix.mean_hit_chance, state.fix && state.fix.sentence, state.choice?.status,
     (state.plan || []).map((p) => p.star), state.sightings.length, state.kit && state.kit.eyepiece, state.skyline && state.skyline.text, state.site,
+    ui.mapAt, state.now_utc.slice(0, 15), // the sky turns: anew every ten minutes
   ]);
 }
 
@@ -273,17 +274,45 @@ async function refreshMap() {
   if (want === mapFor) return;
   asking = true;
   try {
-    mapData = await get("/data/map");
+    mapData = await get("/data/map", ui.mapAt ? `?utc=${encodeURIComponent(ui.mapAt)}` : "");
     mapFor = want;
-    const chosen = store.state.plan.flatMap((p) => (p.az_deg === null || p.alt_deg === null || p.alt_deg <= 0 ? [] : [{ name: p.star, az_deg: p.az_deg, alt_deg: p.alt_deg }]));
-    map.draw({ ...mapData, chosen });
+    map.draw(mapData);
     redraw();
   } catch {
     // The map is never the answer: without it the page still gives the numbers.
   } finally {
     asking = false;
   }
+  if (store.state && wanted(store.state) !== mapFor && mapData) setTimeout(refreshMap, 200); // the hour was moved meanwhile
 }
+
+const STEP_MS = 600_000; // the sky turns by two and a half degrees
+
+/**
+ * Tonight's hours, to see where the stars will then stand; it opens at the time to sight.
+ * @param {Picture} state
+ */
+function hours(state) {
+  if (!mapData || !mapData.hours) return null;
+  const from = Date.parse(mapData.hours.from_utc), until = Date.parse(mapData.hours.until_utc);
+  const at = Date.parse(ui.mapAt ?? mapData.at_utc);
+  const steps = Math.max(1, Math.floor((until - from) / STEP_MS));
+  const words = hour(state, at, true);
+  return h("label", { class: "slide", key: "hours" }, h("span", { id: "map-hour" }, `At ${words}`),
+    h("input", { type: "range", id: "map-hours", min: 0, max: steps, step: 1, value: Math.max(0, Math.min(steps, Math.round((at - from) / STEP_MS))), "aria-label": "Tonight’s hours", "aria-valuetext": words,
+      oninput: (e) => { ui.mapAt = new Date(from + Number(e.target.value) * STEP_MS).toISOString().slice(0, 19) + "Z"; redraw(); } }));
+}
+
+/**
+ * What the shading means, or that there is none.
+ * @param {MapAnswer} data
+ */
+const shading = (data) => !data.cells.length ? null
+  : data.cells.some((c) => c.hit_chance < GOOD)
+    ? h("div", { class: "legend", "aria-hidden": "true" },
+        "Shaded: fewer in the field. ", h("span", { class: "dot d3" }), " 75 ", h("span", { class: "dot d6" }), " 50 ", h("span", { class: "dot d9" }), " 10 in 100")
+    : h("p", { class: "legend" }, "Over 90 in 100 in the field, all over the sky.");
+
 
 /** @param {number} az */
 function face(az) {
@@ -312,8 +341,12 @@ export function mapLive() {
   if (words) words.textContent = facingWords(store.state, az);
 }
 
-/** @param {Picture} state */
-export function mapBlock(state) {
+/**
+ * @param {Picture} state
+ * @param {boolean} [anyHour] with tonight's hours to move through
+ */
+export function mapBlock(state, anyHour = false) {
+  if (!anyHour) ui.mapAt = undefined;
   refreshMap();
   const canFollow = tubeAzimuth() !== null;
   return h(
@@ -321,9 +354,10 @@ export function mapBlock(state) {
     { class: "map", key: "map", "aria-labelledby": "map-title" },
     h("h2", { id: "map-title" }, "The sky as you stand"),
     h("p", { id: "facing-words", class: "facing" }, facingWords(state, facing())),
+    mapData && mapData.later ? h("p", { class: "note", key: "later" }, `As it will be at ${hour(state, mapData.at_utc, true)}.`) : null,
     h("div", { class: "map-box", raw: true, key: "map-box", ref: (el) => (el.append(map.node), map.turnTo(facing())) }),
-    mapData && mapData.cells.length === 0 ? null : h("div", { class: "legend", "aria-hidden": "true" },
-      h("span", { class: "dot d3" }), " 25 ", h("span", { class: "dot d6" }), " 50 ", h("span", { class: "dot d9" }), " 90 in 100 in the field"),
+    mapData ? shading(mapData) : null,
+    anyHour ? hours(state) : null,
     h("div", { class: "row" },
       button("Turn left", () => face(facing() - 30)),
       button("Turn right", () => face(facing() + 30))),

@@ -36,7 +36,7 @@ export function view(state) {
     planList(state),
     state.site ? others(state) : null,
     state.site && state.beside && state.beside.kit.stars.length ? ownPair(state.beside) : null,
-    state.site ? mapBlock(state) : null,
+    state.site ? mapBlock(state, true) : null,
     siteSection(state),
     state.beside && state.beside.kit.stars.length ? kitLines(state, state.beside) : null,
     kitSection(state),
@@ -132,9 +132,9 @@ function compare(best, recipe) {
   return h(
     "div",
     { class: "beside", key: "compare" },
-    h("p", {}, `If the upright stop were taken as true, not solved for, the same two would give ${best.hit_chance_trusting_stop_words}.`),
+    h("p", {}, `With the upright stop simply trusted the same two would give ${best.hit_chance_trusting_stop_words}.`),
     recipe && recipe.stars
-      ? h("p", {}, `The common practice, two bright stars well apart and the stop trusted, would take ${list(recipe.stars)}: ${recipe.hit_chance_trusting_stop_words}.`)
+      ? h("p", {}, `The usual way, two bright stars well apart and the stop trusted, would take ${list(recipe.stars)}: ${recipe.hit_chance_trusting_stop_words}.`)
       : null,
   );
 }

@@ -1,11 +1,15 @@
 // The sky as the observer stands: overhead in the middle, the horizon round the edge, what is in
 // front at the bottom, right hand to the right. The hit chance is shaded as an engraver would: by
-// how much of each patch the ink covers. One colour is enough, and it stays dark at night.
+// how much of each patch the ink covers, and only where it is low: most of a good sky is stars.
 
 import { element } from "./dom.js";
 import { compass, round360 } from "./words.js";
 
 const R = 150;
+/** Only where fewer targets are in the field is the sky shaded. */
+export const GOOD = 0.9;
+/** Breadth of a letter of each kind of name. @type {Record<string, number>} */
+const WIDE = { point: 11, "chosen-name": 10, "figure-name": 6.5 };
 
 /**
  * Where a direction falls, before turning: north at the bottom. Equidistant from overhead.
@@ -24,16 +28,16 @@ export function skyMap() {
   const names = element("g", {});
   svg.append(wheel, names);
   /** @type {[any, number, number, number][]} */
-  let upright = []; // [node, az, alt, dy] to be kept level as the wheel turns
+  let upright = []; // [node, az, alt, width] to be kept level as the wheel turns
   let facing = 180;
 
   function label(/** @type {number} */ az, /** @type {number} */ alt, /** @type {string} */ text, /** @type {string} */ cls) {
     const node = element("text", { class: cls, "text-anchor": "middle" }, text);
     names.append(node);
-    upright.push([node, az, alt, text.length * (cls === "point" ? 11 : 8)]);
+    upright.push([node, az, alt, text.length * (WIDE[cls] ?? 8)]);
   }
 
-  function draw(/** @type {MapAnswer & { chosen: { name: string; az_deg: number; alt_deg: number }[] }} */ data) {
+  function draw(/** @type {MapAnswer} */ data) {
     wheel.replaceChildren();
     names.replaceChildren();
     upright = [];
@@ -42,10 +46,10 @@ export function skyMap() {
       const [x, y] = spot(c.az_deg, c.alt_deg);
       const k = R / 90;
       const wide = c.d_az_deg * Math.cos((c.alt_deg * Math.PI) / 180) * k;
-      // Breadth in proportion to the chance; certain patches all but touch.
+      // Breadth in proportion to what is missing; patches where nothing hits all but touch.
       const most = 0.5 * Math.min(c.d_alt_deg * k, Math.max(wide, 0.6 * c.d_alt_deg * k)) * 0.96;
-      const r = most * Math.max(0, c.hit_chance);
-      if (r > 0.3) dots.append(element("circle", { cx: x.toFixed(1), cy: y.toFixed(1), r: r.toFixed(2) }));
+      const r = most * Math.max(0, 1 - c.hit_chance);
+      if (c.hit_chance < GOOD && r > 0.3) dots.append(element("circle", { cx: x.toFixed(1), cy: y.toFixed(1), r: r.toFixed(2) }));
     }
     wheel.append(dots);
     for (const alt of [30, 60]) {
@@ -59,13 +63,20 @@ export function skyMap() {
         element("line", { class: "tick", y1: R, y2: R + (a % 45 ? (a % 15 ? 3 : 5) : 9), transform: `rotate(${-a})` }),
       );
     }
-    // Names are laid down in the order of their worth; what would lie on another is left out.
-    ["N", "NE", "E", "SE", "S", "SW", "W", "NW"].forEach((p, i) => label(45 * i, -9, p, "point"));
-    for (const s of data.chosen || []) {
-      const [x, y] = spot(s.az_deg, s.alt_deg);
-      wheel.append(element("circle", { class: "chosen", cx: x.toFixed(1), cy: y.toFixed(1), r: 12 }));
-      label(s.az_deg, s.alt_deg, s.name, "name");
+    // The corners that are too faint for the list of stars stand in the lines.
+    for (const f of data.figures) {
+      for (const [az0, alt0, az1, alt1] of f.lines_deg) {
+        const [[x1, y1], [x2, y2]] = [spot(az0, alt0), spot(az1, alt1)];
+        wheel.append(element("line", { class: "figure-line", x1: x1.toFixed(1), y1: y1.toFixed(1), x2: x2.toFixed(1), y2: y2.toFixed(1) }));
+      }
     }
+    // Names are laid down in the order of their worth; what would lie on another is left out.
+    for (const s of data.chosen) {
+      const [x, y] = spot(s.az_deg, s.alt_deg);
+      wheel.append(element("circle", { class: "chosen", cx: x.toFixed(1), cy: y.toFixed(1), r: 11 }));
+      label(s.az_deg, s.alt_deg, s.name, "chosen-name");
+    }
+    ["N", "NE", "E", "SE", "S", "SW", "W", "NW"].forEach((p, i) => label(45 * i, -9, p, "point"));
     for (const [what, body] of /** @type {[string, MapBody][]} */ ([["Moon", data.moon], ["Sun", data.sun]])) {
       if (body.alt_deg < 0) continue;
       const [x, y] = spot(body.az_deg, body.alt_deg);
@@ -77,7 +88,13 @@ export function skyMap() {
       const [x, y] = spot(s.az_deg, s.alt_deg);
       if (s.alt_deg < 0) continue;
       wheel.append(element("circle", { class: "star", cx: x.toFixed(1), cy: y.toFixed(1), r: Math.max(1.2, 4.2 - 0.9 * s.v_mag).toFixed(1) }));
-      if (s.name && s.v_mag < 1.7 && !(data.chosen || []).some((c) => c.name === s.name)) label(s.az_deg, s.alt_deg, s.name, "name");
+      if (s.name && s.v_mag < 1.3 && !data.chosen.some((c) => c.name === s.name)) label(s.az_deg, s.alt_deg, s.name, "name");
+    }
+    for (const f of data.figures) {
+      // The middle of its lines, by the vectors: an azimuth's mean is none across north.
+      const ends = f.lines_deg.flatMap(([a, b, c, d]) => [spot(a, b), spot(c, d)]);
+      const [x, y] = [0, 1].map((i) => ends.reduce((sum, p) => sum + p[i], 0) / ends.length);
+      label((Math.atan2(x, y) * 180) / Math.PI, 90 - (90 * Math.hypot(x, y)) / R, f.name, "figure-name");
     }
     for (const s of data.sightings || []) {
       const [x, y] = spot(s.az_deg, s.alt_deg);

@@ -7,20 +7,28 @@ import math
 
 import numpy as np
 
+from plumbstar.choose.candidates import when_to_sight
 from plumbstar.contract.asked import (
     AroundAnswer,
     MapAnswer,
     MapBody,
     MapCell,
+    MapFigure,
+    MapHours,
     MapSighting,
     MapStar,
     StarAround,
 )
+from plumbstar.guide.course import Course
+from plumbstar.guide.sun import Ban
 from plumbstar.mount import kinematics
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky import bodies, surroundings
+from plumbstar.sky.bodies import sun_altitude
+from plumbstar.sky.events import sun_crossings
 from plumbstar.sky.frame import frame
-from plumbstar.sky.lists import catalogue
+from plumbstar.sky.lists import asterisms, catalogue
+from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.places import Directions, in_frame, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -30,6 +38,12 @@ from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.plan import star_named
 from plumbstar.web.views.numbers import rounded
 
+#: The Sun is so far down when the first stars can be sighted (`choose.candidates.when_to_sight`).
+SUN_DOWN_DEG = -6.0
+#: Where nothing says when the night ends, so much of it is shown.
+LONGEST_S = 12 * 3600.0
+#: Nearer than this it is now.
+A_MOMENT_S = 300.0
 #: Stars fainter than this are left out of the map.
 FAINTEST_MAG = 2.6
 #: Patches lower than this say little of the sky; they are not in the sentence.
@@ -61,18 +75,30 @@ def around(e: Evening, name: str) -> AroundAnswer:
     )
 
 
-def sky_map(e: Evening) -> MapAnswer:
-    """The whole sky as it stands now: hit chance, bright stars, skyline, Moon and Sun."""
+def sky_map(e: Evening, asked: Instant | None = None) -> MapAnswer:
+    """The whole sky: hit chance, bright stars and figures, skyline, Moon and Sun.
+
+    ``asked``: the hour; without one it is that at which the stars can be sighted, until the first
+    is, and then now.
+    """
     now, site = e.now(), e.ground.need_site()
-    fix = e.fix or predicted(e, now)
+    hours = hours_of(now, site)
+    at = asked if asked is not None else now if e.sightings.all or not hours else hours[0]
+    later = abs(at.minus(now)) > A_MOMENT_S
+    fix = e.fix or predicted(e, at)
     cells = cells_of(fix, e.instrument.field_deg) if fix is not None else ()
     return MapAnswer(
+        at_utc=at.iso(),
+        later=later,
+        hours=MapHours(from_utc=hours[0].iso(), until_utc=hours[1].iso()) if hours else None,
+        chosen=_chosen(e, at, site, later),
+        figures=figures_of(at, site),
         cells=cells,
         predicted=e.fix is None,
-        stars=_stars(now, site),
+        stars=_stars(at, site),
         skyline_deg=tuple(e.ground.skyline.points),
-        moon=_body("Moon", now, site),
-        sun=_body("Sun", now, site),
+        moon=_body("Moon", at, site),
+        sun=_body("Sun", at, site),
         sightings=tuple(
             MapSighting(
                 star=s.sighting.star,
@@ -86,6 +112,56 @@ def sky_map(e: Evening) -> MapAnswer:
     )
 
 
+def hours_of(now: Instant, site: Site) -> tuple[Instant, Instant] | None:
+    """From when to when stars can be sighted: dusk, or now, to dawn. None where the Sun does not
+    sink so far."""
+    begin = when_to_sight(now, site)
+    if math.degrees(float(sun_altitude(begin, site))) > SUN_DOWN_DEG + 0.1:
+        return None
+    dawn = sun_crossings(begin, site, SUN_DOWN_DEG)[1].instant
+    return begin, dawn if dawn is not None else begin.plus_seconds(LONGEST_S)
+
+
+def _chosen(e: Evening, at: Instant, site: Site, later: bool) -> tuple[MapStar, ...]:
+    """The stars of the plan, else the pair that is offered. Now none is named whose place is not
+    told on account of the Sun, and at any hour none while the Sun's place is in doubt."""
+    if e.guidance.unsure() is not None:
+        return ()
+    out = []
+    for star in (star_named(n) for n in _names(e)):
+        ban = e.guidance.forbidden(Course(star, site)) if not later else None
+        az, alt = place_of(star, at, site)
+        if alt > 0.0 and (ban is None or ban.ban not in (Ban.TARGET, Ban.CLOCKS, Ban.CLOCK)):
+            out.append(_map_star(star, az, alt))
+    return tuple(out)
+
+
+def _map_star(star: Star, az_deg: float, alt_deg: float) -> MapStar:
+    return MapStar(
+        name=star.label,
+        az_deg=rounded(az_deg, 1),
+        alt_deg=rounded(alt_deg, 1),
+        v_mag=rounded(star.v_mag, 2),
+    )
+
+
+def figures_of(at: Instant, site: Site) -> tuple[MapFigure, ...]:
+    """The lines of the figures that everybody knows, as far as both ends are up."""
+    out = []
+    for figure in asterisms.load():
+        lines: list[tuple[float, float, float, float]] = []
+        for chain in figure.chains:
+            places = [place_of(s, at, site) for s in chain]
+            lines += [
+                (rounded(a[0], 1), rounded(a[1], 1), rounded(b[0], 1), rounded(b[1], 1))
+                for a, b in itertools.pairwise(places)
+                if a[1] > 0.0 and b[1] > 0.0
+            ]
+        if lines:
+            out.append(MapFigure(name=figure.name, lines_deg=tuple(lines)))
+    return tuple(out)
+
+
 def _stars(now: Instant, site: Site) -> tuple[MapStar, ...]:
     stars = catalogue.load()
     index = stars.brighter_than(FAINTEST_MAG)
@@ -93,14 +169,7 @@ def _stars(now: Instant, site: Site) -> tuple[MapStar, ...]:
     out = []
     for k in np.flatnonzero(alt > 0.0):
         s = stars[int(index[k])]
-        out.append(
-            MapStar(
-                name=s.label,
-                az_deg=rounded(math.degrees(az[k]), 1),
-                alt_deg=rounded(math.degrees(alt[k]), 1),
-                v_mag=rounded(s.v_mag, 2),
-            )
-        )
+        out.append(_map_star(s, math.degrees(az[k]), math.degrees(alt[k])))
     return tuple(out)
 
 
@@ -146,13 +215,18 @@ def in_words(cells: tuple[MapCell, ...]) -> str:
     )
 
 
+def _names(e: Evening) -> tuple[str, ...]:
+    """The plan, else the best pair."""
+    choice = e.plan.choice
+    return e.desk.plan or (choice.pairs[0].stars if choice and choice.pairs else ())
+
+
 def predicted(e: Evening, now: Instant) -> Fix | None:
     """The fix that the planned stars would give (else the best pair), with an expected mount.
 
     Its covariance is what counts, and that does not depend on what the circles will say.
     """
-    choice = e.plan.choice
-    names = e.desk.plan or (choice.pairs[0].stars if choice and choice.pairs else ())
+    names = _names(e)
     places = [place_of(star_named(name), now, e.ground.need_site()) for name in names]
     terms = np.where(np.isinf(e.instrument.priors.sigma), 0.0, e.instrument.priors.mean)
     made = []
