@@ -162,12 +162,12 @@ def explain(
     tell = can_tell_from([j.probability for j in judged], o.n)
     sigmas = first.star.sigmas if first.star is not None else 0.0
     by_hand = not tell and first.kind != several.KIND and sigmas < TELLING
-    still = unmoved(sightings)
-    if still is not None:
-        verdict = still.sentence([s.star for s in sightings])
+    alike = unmoved(sightings)
+    if alike is not None:
+        verdict = alike.sentence([s.star for s in sightings])
     else:
         verdict = say.verdict(o, judged, tell, first.check, seen)
-    return Explanation(tuple(causes), verdict, tell, say.notes(o, by_hand), seen, still)
+    return Explanation(tuple(causes), verdict, tell, say.notes(o, by_hand), seen, alike)
 
 
 def _cause(
