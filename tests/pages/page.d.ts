@@ -7,6 +7,7 @@ interface Answers {
   "/data/own": OwnAnswer;
   "/data/place": PlaceAnswer;
   "/data/map": MapAnswer;
+  "/data/hidden": HiddenAnswer;
   "/data/around": AroundAnswer;
   "/data/agenda": AgendaAnswer;
   "/data/eyepiece": EyepieceView;
@@ -27,6 +28,7 @@ interface DoneBy {
   sight: SightedDone;
   here_centred: SightedDone;
   answer_doubt: SightedDone;
+  rehearse: RehearsalDone;
 }
 
 /** A node of dom.js; without a tag it is text. */
@@ -156,6 +158,7 @@ interface Ui {
   aside?: number | "";
   ending?: boolean;
   allNotices?: boolean;
+  dressAsked?: boolean;
   mapAt?: string;
   mend?: MendPart;
   check?: string;

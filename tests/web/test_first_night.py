@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import re
+import time
+from types import SimpleNamespace
 from typing import Any
 
 import msgspec
+import pytest
 
 import needs
 from plumbstar.contract.picture import PlannedStar, TargetRecord
 from plumbstar.diagnose.history import Job
 from plumbstar.diagnose.history.record import Work
-from plumbstar.simulate.hand import CentreWish, PushWish, wish_of
+from plumbstar.simulate.hand import CentreWish, PretendHand, PushWish, wish_of
+from plumbstar.sky.naming.lookup import find_target
+from plumbstar.sky.places import place_of
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
 from plumbstar.web.views.many_nights import gain_words
 
 from .scope import Scope
@@ -139,6 +146,16 @@ def test_how_far_off_in_words(scope: Scope, phone: Any) -> None:
     ]
 
 
+def wish(plan, target=None, aimed="", next_star="", settles=False):
+    """What the pretend hand does in such a picture; only what it reads of it is there."""
+    do = "sight" if next_star else "find"
+    following = SimpleNamespace(do=do, star=next_star, settles=settles)
+    kit = SimpleNamespace(field_deg=1.5)
+    return wish_of(
+        SimpleNamespace(plan=plan, target=target, aimed_star=aimed, next=following, kit=kit)
+    )
+
+
 def test_the_pretend_hand_goes_to_the_star_before_there_is_a_fix() -> None:
     """A target chosen too early once kept the demo's hand from ever sighting a star."""
     star = PlannedStar(
@@ -150,11 +167,31 @@ def test_the_pretend_hand_goes_to_the_star_before_there_is_a_fix() -> None:
         name="Saturn", label="Saturn", kind="planet", constellation="", v_mag=None,
         size_arcmin=None, double="", az_deg=115.0, alt_deg=30.0, where="",
     )  # fmt: skip
-    assert wish_of(early, [star], 1.5) == CentreWish("Aldebaran", 127.0, 49.0)
+    aldebaran = CentreWish("Aldebaran", 127.0, 49.0)
+    assert wish([star], early) == aldebaran
     ready = msgspec.structs.replace(early, az_reading_deg=115.6, alt_reading_deg=30.0)
-    assert wish_of(ready, [star], 1.5) == PushWish("Saturn", 115.0, 30.0, None, 1.5)
+    saturn = PushWish("Saturn", 115.0, 30.0, None, 1.5)
+    assert wish([star], ready) == saturn
     lost = msgspec.structs.replace(star, az_deg=None, alt_deg=None)  # no site, or near the Sun
-    assert wish_of(None, [lost], 1.5) is None
+    assert wish([lost]) is None
+    # The star picked under "Another star", sighted before or not; and after a knock the star that
+    # must come before the object.
+    other = msgspec.structs.replace(star, star="Vega", done=True, az_deg=310.0)
+    vega = CentreWish("Vega", 310.0, 49.0)
+    assert wish([star, other], ready, aimed="Vega") == vega
+    assert wish([star, other], ready, next_star="Vega", settles=True) == vega
+    assert wish([star, other], ready, next_star="Vega") == saturn
+
+
+def test_the_pretend_hand_keeps_what_it_has_centred() -> None:
+    """Who read for five minutes got a fix off by a degree: the star had drifted away."""
+    site = Site(47.2, 11.6)
+    start = Instant.parse("2027-01-28T17:05:00Z")
+    hand = PretendHand("http://127.0.0.1:1", ("127.0.0.1", 1), "")
+    hand._site, hand._now = site, (start, time.monotonic() - 300.0)
+    star = CentreWish("Aldebaran", 0.0, 0.0)
+    gone = place_of(find_target("Aldebaran"), start.plus_seconds(300.0), site)
+    assert hand._place("Aldebaran", star) == pytest.approx(gone, abs=0.02)
 
 
 def test_for_whom_a_job_is_worth_most() -> None:

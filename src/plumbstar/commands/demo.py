@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-import json
-import subprocess
-import sys
-import tempfile
 from pathlib import Path
 
 import click
 
-from plumbstar import kit as kits
 from plumbstar.commands import options as opt
 from plumbstar.commands.choose import star_line
+from plumbstar.commands.demo_serve import Served, own_evening, serve_beside, serve_live
 from plumbstar.commands.fix import terms_table
-from plumbstar.commands.output import print_json, to_json
+from plumbstar.commands.output import print_json
 from plumbstar.errors import UserError
 from plumbstar.guide import say as push_say
 from plumbstar.mount.terms import SCALES
-from plumbstar.simulate.demo import DemoEvening, play, stop_error_deg
-from plumbstar.simulate.hidden import to_mapping
-from plumbstar.simulate.scenario import Scenario, saltpan_flat, thornback_ridge
+from plumbstar.simulate.demo import DemoEvening, play
+from plumbstar.simulate.reveal import stop_sentence
+from plumbstar.simulate.scenario import saltpan_flat, thornback_ridge
 from plumbstar.solve.say import fix_notes, fix_sentence
-from plumbstar.text import files, words
+from plumbstar.text import words
 from plumbstar.turns import one_turn_deg
 from plumbstar.web.door.addresses import PORT
 
@@ -45,7 +41,10 @@ from plumbstar.web.door.addresses import PORT
 @click.option("--south", is_flag=True, help="The southern evening: Saltpan Flat in July.")
 @click.option("--serve", is_flag=True, help="Open the live pages with a simulated telescope.")
 @click.option(
-    "--host", default="127.0.0.1", show_default=True, help="With --serve: the address to listen on."
+    "--host",
+    default="0.0.0.0",
+    show_default=True,
+    help="With --serve: the address to listen on; 127.0.0.1: for this computer only.",
 )
 @click.option(
     "--port",
@@ -66,6 +65,15 @@ from plumbstar.web.door.addresses import PORT
     default=0,
     help="With --controller: the port of the controller's own page; 0: any free one.",
 )
+@click.option(
+    "--kit", "kit_path", type=click.Path(path_type=Path), help="With --serve: your own telescope."
+)
+@click.option("--site", "site_text", metavar="PLACE", help="With --kit: your own site.")
+@click.option("--skyline", "skyline_text", default="", hidden=True)
+@click.option("--zone", "zone_text", default="", hidden=True)
+@click.option("--back-port", type=click.IntRange(0, 65535), hidden=True)
+@click.option("--name", "names", multiple=True, hidden=True)
+@click.option("--https", "secure", is_flag=True, hidden=True)
 @opt.json_option
 def command(
     seed: int,
@@ -76,6 +84,13 @@ def command(
     port: int,
     closed: bool,
     controller_port: int,
+    kit_path: Path | None,
+    site_text: str | None,
+    skyline_text: str,
+    zone_text: str,
+    back_port: int | None,
+    names: tuple[str, ...],
+    secure: bool,
     as_json: bool,
 ) -> None:
     """Play an invented evening: choose stars, sight them, push to six objects.
@@ -83,106 +98,25 @@ def command(
     At the end the faults that were hidden are shown beside what was worked out.
     """
     scenario = saltpan_flat() if south else thornback_ridge()
+    own = kit_path is not None
+    if (own or site_text is not None) and not (serve and own and site_text is not None):
+        raise UserError("--kit, --site and --serve go together", "", "Give all three, or none")
+    if kit_path is not None and site_text is not None:
+        scenario = own_evening(kit_path, site_text, skyline_text, zone_text)
     if closed:
         if not serve:
             raise UserError("--controller was given without --serve", "", "Add --serve")
         serve_beside(scenario, seed, host, port, controller_port)
         return
     if serve:
-        serve_live(scenario, seed, host, port)
+        how = Served(host, port, names, secure, as_json, kit_path, back_port)
+        serve_live(scenario, how)
         return
     evening = play(scenario, seed, int(stars))
     if as_json:
         print_json(evening.answer())
     else:
         click.echo("\n".join(story(evening)))
-
-
-def serve_live(scenario: Scenario, seed: int, host: str, port: int) -> None:
-    """The pages over a simulated telescope, in another process, with a hand that obeys the page.
-
-    Everything goes to a logbook of its own, thrown away at the end.
-    """
-    from plumbstar.commands.serve import command as serve
-    from plumbstar.simulate.hand import PretendHand
-
-    with tempfile.TemporaryDirectory(prefix="plumbstar-demo-") as folder:
-        kit = Path(folder) / "kit.toml"
-        mount_file = Path(folder) / "hidden.json"
-        files.write(mount_file, to_json(to_mapping(scenario.hidden)))
-        telescope = subprocess.Popen(
-            [
-                sys.executable, "-m", "plumbstar", "simulate", "--json", "--no-serial",
-                "--mount", str(mount_file), "--write-kit", str(kit),
-            ],
-            stdout=subprocess.PIPE, stdin=subprocess.DEVNULL, text=True,
-        )  # fmt: skip
-        try:
-            assert telescope.stdout is not None
-            said = json.loads(telescope.stdout.readline() or "{}")
-            if "control_port" not in said:
-                raise UserError(
-                    "The simulated telescope did not start",
-                    "",
-                    "Try `plumbstar simulate` by itself",
-                )
-            click.echo(
-                "A simulated telescope with hidden faults is connected, and a pretend hand does "
-                "what the page asks: choose stars, then Sight. Nothing is kept afterwards."
-            )
-            PretendHand(
-                f"http://127.0.0.1:{port}",
-                ("127.0.0.1", int(said["control_port"])),
-                scenario.skyline.text(),
-                scenario.site.name,
-            ).start()
-            s = scenario.site
-            serve.main(
-                [
-                    "--site", f"{s.lat_deg},{s.lon_deg},{s.elevation_m}", "--kit", str(kit),
-                    "--host", host, "--port", str(port), "--utc", scenario.start.iso(),
-                    "--logbook", str(Path(folder) / "demo.db"),
-                ],
-                standalone_mode=False,
-            )  # fmt: skip
-        finally:
-            telescope.terminate()
-            telescope.wait(timeout=10)
-
-
-def serve_beside(scenario: Scenario, seed: int, host: str, port: int, controller_port: int) -> None:
-    """The pages beside a simulated closed controller, whose display is drawn here and on a page."""
-    from plumbstar.commands import closed
-    from plumbstar.commands.serve import command as serve
-    from plumbstar.simulate.closed_page import ControllerPage
-    from plumbstar.simulate.closed_terminal import help_text
-
-    with tempfile.TemporaryDirectory(prefix="plumbstar-demo-") as folder:
-        tube = closed.telescope(scenario.site, scenario.start, scenario.hidden, scenario.kit, seed)
-        kit = Path(folder) / "kit.toml"
-        files.write(kit, closed.kit_beside(kits.example_text(), tube))
-        page = ControllerPage(tube, controller_port)
-        page.start()
-        click.echo(
-            "A telescope with hidden faults and a closed controller stands ready. Its display and "
-            f"your hands: here, or at http://127.0.0.1:{page.port}/ in a second window. Nothing is "
-            f"kept afterwards.\n\n{help_text()}\n"
-        )
-        closed.typed_beside(page)
-        s = scenario.site
-        try:
-            serve.main(
-                [
-                    "--site", f"{s.lat_deg},{s.lon_deg},{s.elevation_m}", "--kit", str(kit),
-                    "--host", host, "--port", str(port), "--utc", scenario.start.iso(),
-                    "--logbook", str(Path(folder) / "demo.db"), "--no-encoders",
-                ],
-                standalone_mode=False,
-            )  # fmt: skip
-        finally:
-            t = page.truth()
-            page.close()
-            click.echo(closed.truth_words(t.favoured, t.clock, t.altitude_zero_deg))
 
 
 def story(e: DemoEvening) -> list[str]:
@@ -239,11 +173,9 @@ def story(e: DemoEvening) -> list[str]:
         lines.append(
             f"  {words.term(name):<24}{truth:>+8.2f}{unit}{value:>+9.2f}{unit}{sigma:>10.2f}{unit}"
         )
-    hidden, solved = stop_error_deg(e)
     lines += [
         "",
-        f"The stop reads {abs(hidden):.2f}° {'low' if hidden > 0 else 'high'} and was solved as "
-        f"{abs(solved):.2f}° {'low' if solved > 0 else 'high'}, from {len(e.fix.sightings)} stars.",
+        stop_sentence(e.fix, e.scenario.hidden),
         "",
         "By night only: never point a telescope at or near the Sun.",
     ]

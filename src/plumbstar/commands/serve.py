@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from plumbstar.web.alpaca.serving import AlpacaServer
     from plumbstar.web.evening.evening import Evening
     from plumbstar.web.live.recorder import Recorder
+    from plumbstar.web.live.rehearsing import Rehearsing
+    from plumbstar.web.views.hidden import HiddenTelescope
 
 ALPACA_PORT = 11111  # the one that programs of this standard usually offer (memory)
 
@@ -109,6 +111,7 @@ ALPACA_PORT = 11111  # the one that programs of this standard usually offer (mem
     metavar="FILE",
     help="Record the board's bytes and the presses into a new file (at most 64 MB), for replay.",
 )
+@click.option("--rehearsal", "rehearsal_path", hidden=True)
 @click.option("--json", "as_json", is_flag=True, help="Report the address as one JSON object.")
 def command(
     site_text: str | None,
@@ -127,6 +130,7 @@ def command(
     alpaca_slew_sets_target: bool,
     alpaca_discovery_port: int,
     record_path: str | None,
+    rehearsal_path: str | None,
     as_json: bool,
 ) -> None:
     """Serve the pages: choose stars, sight them, see the fix, push to targets.
@@ -197,6 +201,8 @@ def command(
         clock,
         pairing=PairingRecord(url=urls[0], secure=secure),
         recorder=_recorder(record_path),
+        hidden=_hidden(rehearsal_path),
+        rehearsing=_rehearsing(host, names, secure, port),
     )
     if gps_text is not None:
         from plumbstar.clock.gps_port import open_port
@@ -250,6 +256,23 @@ def _kit_text(path: str | None) -> str | None:
         return None
     kits.load(Path(path))  # says what is wrong with it, by file and key
     return files.read_text(path, "the kit file")
+
+
+def _hidden(path: str | None) -> HiddenTelescope | None:
+    """What is hidden in the telescope of a rehearsal."""
+    if path is None:
+        return None
+    from plumbstar.web.views.hidden import HiddenTelescope
+
+    return HiddenTelescope.load(Path(path))
+
+
+def _rehearsing(host: str, names: tuple[str, ...], secure: bool, port: int) -> Rehearsing:
+    """A rehearsal is reached as these pages are."""
+    from plumbstar.web.live.rehearsing import Rehearsing
+
+    named = tuple(x for name in names for x in ("--name", name))
+    return Rehearsing(("--host", host, *named, *(("--https",) if secure else ())), port)
 
 
 def _recorder(path: str | None) -> Recorder | None:

@@ -37,6 +37,10 @@ def greet(
     for other in urls[1:]:
         click.echo(f"          also at {other}")
     if pairing is not None:
+        address, _, port = urls[0].rstrip("/").rpartition(":")
+        click.echo(
+            f"On this computer, without a code: {address.partition(':')[0]}://127.0.0.1:{port}/"
+        )
         import segno
 
         # After the #: a browser keeps that part to itself, so the code is in no log.

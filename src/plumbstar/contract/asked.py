@@ -114,6 +114,22 @@ class MapAnswer(Record, frozen=True, kw_only=True):
     words: str
 
 
+class HiddenRow(Record, frozen=True, kw_only=True):
+    """A term of a simulated mount, in words with its unit; ``solved`` with its sigma, empty without
+    a fix."""
+
+    label: str
+    hidden: str
+    solved: str
+
+
+class HiddenAnswer(Record, frozen=True, kw_only=True):
+    """``/data/hidden``, of a rehearsal: what was hidden, beside what was solved."""
+
+    sentence: str
+    rows: tuple[HiddenRow, ...]
+
+
 class TownRecord(Record, frozen=True, kw_only=True):
     label: str
     lat_deg: float

@@ -29,6 +29,12 @@ class CheckDone(Done, frozen=True, kw_only=True):
     result: CheckVerdict
 
 
+class RehearsalDone(Done, frozen=True, kw_only=True):
+    """A rehearsal is up at that port of the same computer."""
+
+    port: int
+
+
 class Paired(Record, frozen=True, kw_only=True):
     """The phone is in."""
 

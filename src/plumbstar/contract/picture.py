@@ -289,8 +289,18 @@ class SunQuestionRecord(Record, frozen=True, kw_only=True):
     told: str
 
 
+class RehearsalRecord(Record, frozen=True, kw_only=True):
+    """The telescope is simulated: ``own_kit``: after the observer's own. ``back_port``: where the
+    pages are from which it was begun; None where it was not begun from any."""
+
+    own_kit: bool
+    back_port: int | None
+
+
 class Picture(Record, frozen=True, kw_only=True):
-    """Everything the pages show. ``compass``: the eight points from north through east."""
+    """Everything the pages show. ``compass``: the eight points from north through east.
+    ``aimed_star``: the star of the plan that was picked on a page to be sighted now, or empty.
+    ``can_rehearse``: this evening can be gone through with a simulated telescope."""
 
     version: int
     now_utc: str
@@ -308,6 +318,7 @@ class Picture(Record, frozen=True, kw_only=True):
     plan: tuple[PlannedStar, ...]
     next_star: NextStarRecord | None
     next: NextAction
+    aimed_star: str
     sightings: tuple[PictureSighting, ...]
     fix: FixRecord | None
     priors: PriorsRecord | None
@@ -322,3 +333,5 @@ class Picture(Record, frozen=True, kw_only=True):
     timing: TimingRecord | None
     sun_question: SunQuestionRecord | None = None
     beside: BesideRecord | None = None
+    rehearsal: RehearsalRecord | None = None
+    can_rehearse: bool = False

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -19,8 +18,9 @@ from plumbstar.guide import say as push_say
 from plumbstar.guide.push import Path, Push, push
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
-from plumbstar.mount.terms import INDEX, TERMS, shown_in
+from plumbstar.mount.terms import shown_in
 from plumbstar.simulate.mounts import HiddenMount
+from plumbstar.simulate.reveal import rows
 from plumbstar.simulate.scenario import Scenario
 from plumbstar.sky.angles import between_rad
 from plumbstar.sky.bodies import Body
@@ -65,15 +65,7 @@ class DemoEvening:
 
     def rows(self) -> Iterator[tuple[str, float, float, float]]:
         """Term by term: name, estimate, sigma, hidden truth (degrees; scales in percent)."""
-        for i, name in enumerate(TERMS):
-            if self.fix.prior.sigma[i] > 0:
-                unit = shown_in(name)[0]
-                yield (
-                    name,
-                    float(self.fix.mean[i]) * unit,
-                    float(self.fix.sigma[i]) * unit,
-                    float(self.scenario.hidden[i]) * unit,
-                )
+        return rows(self.fix, self.scenario.hidden)
 
     def answer(self) -> DemoReport:
         """The record that programs are given."""
@@ -169,9 +161,3 @@ def _off(a: tuple[float, float], b: tuple[float, float]) -> float:
     """Angle between two places, degrees."""
     u = kinematics.unit(*np.radians(np.array([a, b])).T)
     return float(np.degrees(between_rad(u[0], u[1])))
-
-
-def stop_error_deg(evening: DemoEvening) -> tuple[float, float]:
-    """Hidden and solved stop, degrees."""
-    i = INDEX["altitude_zero"]
-    return math.degrees(evening.scenario.hidden[i]), math.degrees(evening.fix.mean[i])

@@ -1,9 +1,10 @@
 """The pretend hand of the live demo: it does with the simulated telescope what the page asks.
 
 It watches the same stream the phone does. When a star is asked for it turns the tube to it and
-centres it, as an observer at the eyepiece would; when a target is set it pushes by the readings
-only, and centres the target if it truly landed in the field. It never presses a button: recording,
-"here, centred" and "not in the field" stay with the person at the page.
+centres it, as an observer at the eyepiece would, and keeps it there while the sky turns; when a
+target is set it pushes by the readings only, and centres and keeps the target if it truly landed in
+the field. It never presses a button: recording, "here, centred" and "not in the field" stay with
+the person at the page.
 """
 
 from __future__ import annotations
@@ -11,22 +12,35 @@ from __future__ import annotations
 import contextlib
 import json
 import socket
+import ssl
 import threading
 import time
 import urllib.request
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
+from http.client import HTTPResponse
 
 import msgspec
 import numpy as np
 
-from plumbstar.contract.picture import Picture, PlannedStar, TargetRecord
+from plumbstar.contract.picture import Picture, PlannedStar
 from plumbstar.contract.reading import PushLeft, ReadingRecord
+from plumbstar.errors import UserError
 from plumbstar.mount import kinematics
 from plumbstar.sky.angles import between_rad
+from plumbstar.sky.naming.lookup import find_target
+from plumbstar.sky.places import place_of
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
 
 #: How long the observer takes to look up from the page, and to look into the eyepiece, seconds.
 LOOK_UP, LOOK_IN = 1.0, 2.0
+#: How often what is in the middle is brought back there, seconds: it drifts by 2 arcmin meanwhile.
+NUDGE = 8.0
+#: A push is gone on with when so much of the field's radius is left to it.
+PUSH_ON = 0.5
+#: How often the hand looks whether there is something to do, seconds.
+TICK = 0.25
 
 
 class TubeAt(msgspec.Struct, frozen=True):
@@ -44,7 +58,7 @@ class Ordered(msgspec.Struct, frozen=True):
 
 @dataclass(frozen=True)
 class CentreWish:
-    """A star to be centred."""
+    """A star to be centred; where it stood when it was asked for."""
 
     star: str
     az_deg: float
@@ -62,44 +76,79 @@ class PushWish:
     field_deg: float
 
 
-def wish_of(
-    target: TargetRecord | None, plan: Sequence[PlannedStar], field_deg: float
-) -> CentreWish | PushWish | None:
-    """What the pages ask for now."""
+Wish = CentreWish | PushWish
+
+
+def wish_of(state: Picture) -> Wish | None:
+    """What the pages ask for now: the star picked there, one that must come before anything else,
+    the target, and else the next star of the plan."""
+    target, n = state.target, state.next
+    must = n.star if n.do == "sight" and n.settles else ""
+    first = _star(state, state.aimed_star or must)
+    if first is not None:
+        return first
     # A target chosen before the first star cannot be pushed to yet: the stars come first.
     if target is not None and target.refused is None and target.az_reading_deg is not None:
         index = target.sweep.index if target.sweep is not None else None
-        return PushWish(target.name, target.az_deg, target.alt_deg, index, field_deg)
-    star = next((s for s in plan if not s.done), None)
+        return PushWish(target.name, target.az_deg, target.alt_deg, index, state.kit.field_deg)
+    return _star(state, next((s.star for s in state.plan if not s.done), ""))
+
+
+def _star(state: Picture, name: str) -> CentreWish | None:
+    star: PlannedStar | None = next((s for s in state.plan if s.star == name), None)
     if star is None or star.az_deg is None or star.alt_deg is None:
-        return None
+        return None  # not in the plan, no site, or near the Sun
     return CentreWish(star.star, star.az_deg, star.alt_deg)
 
 
+def _same(a: Wish | None, b: Wish | None) -> bool:
+    """Whether they ask for one thing: places move on."""
+    if isinstance(a, CentreWish) and isinstance(b, CentreWish):
+        return a.star == b.star
+    if isinstance(a, PushWish) and isinstance(b, PushWish):
+        return (a.target, a.index) == (b.target, b.index)
+    return a is b
+
+
 class PretendHand(threading.Thread):
-    """Runs until the server stops; survives a server or page that is not there yet."""
+    """Runs until the server stops; survives a server or page that is not there yet.
+
+    ``base_url`` is on this computer: its certificate, if it has one, was made here and is not
+    looked at.
+    """
 
     def __init__(
-        self, base_url: str, control: tuple[str, int], skyline: str, site_name: str = ""
+        self,
+        base_url: str,
+        control: tuple[str, int],
+        skyline: str,
+        site_name: str = "",
+        time_zone: str = "",
     ) -> None:
         super().__init__(daemon=True)
-        self.site_name = site_name
+        self.site_name, self.time_zone = site_name, time_zone
         self.base_url = base_url.rstrip("/")
         self.control = control
         self.skyline = skyline
         self.push_left: PushLeft | None = None
-        #: The last wish seen to: by name and field, for places move on; -1 is a star.
-        self.done: tuple[str, int | None] | None = None
+        self._wish: Wish | None = None
+        self._site: Site | None = None
+        self._now: tuple[Instant, float] | None = None  # the evening's clock, when it was told
+        self._trust = ssl.create_default_context()
+        self._trust.check_hostname, self._trust.verify_mode = False, ssl.CERT_NONE
 
     def run(self) -> None:
+        threading.Thread(target=self._work, daemon=True).start()
         while True:
             try:
                 self._watch()
             except (OSError, ValueError):
                 time.sleep(0.5)
 
+    # ---- what is asked ---------------------------------------------------------------------
+
     def _watch(self) -> None:
-        with urllib.request.urlopen(f"{self.base_url}/stream", timeout=30) as stream:
+        with self._open(urllib.request.Request(f"{self.base_url}/stream")) as stream:
             kind = ""
             for raw in stream:
                 line = raw.decode().rstrip("\r\n")
@@ -122,44 +171,78 @@ class PretendHand(threading.Thread):
                     "lon_deg": site.lon_deg,
                     "elevation_m": site.elevation_m,
                     "name": name,
+                    "time_zone": self.time_zone or site.time_zone,
                 },
             )
         if self.skyline and not state.skyline.points_deg:
             text, self.skyline = self.skyline, ""
             self._do("set_skyline", {"text": text})
-        wish = wish_of(state.target, state.plan, state.kit.field_deg)
-        if wish is None:
-            return
-        key = (wish.target, wish.index) if isinstance(wish, PushWish) else (wish.star, -1)
-        if key != self.done:
-            self.done = key
-            threading.Thread(target=self._quietly, args=(wish,), daemon=True).start()
+        if site is not None:
+            self._site = Site(site.lat_deg, site.lon_deg, site.elevation_m)
+        self._now = Instant.parse(state.now_utc), time.monotonic()
+        self._wish = wish_of(state)
 
-    def _quietly(self, wish: CentreWish | PushWish) -> None:
-        """At the end of the demo the telescope goes away under the hand: no trace of that."""
-        with contextlib.suppress(OSError, ValueError):
-            if isinstance(wish, PushWish):
-                self._push(wish)
-            else:
-                self._centre(wish.az_deg, wish.alt_deg, LOOK_UP)
+    # ---- what is done ----------------------------------------------------------------------
 
-    def _centre(self, az_deg: float, alt_deg: float, pause: float) -> None:
-        time.sleep(pause)
-        self._order({"point_az_deg": az_deg, "point_alt_deg": alt_deg})
+    def _work(self) -> None:
+        """One thing after another; a new wish begins at once."""
+        doing: Wish | None = None
+        centred, when = False, 0.0
+        while True:
+            time.sleep(TICK)
+            wish = self._wish
+            # At the end of the demo the telescope goes away under the hand: no trace of that.
+            with contextlib.suppress(OSError, ValueError):
+                if not _same(wish, doing):
+                    doing, centred = wish, False
+                    when = time.monotonic() + LOOK_UP
+                elif wish is None or time.monotonic() < when:
+                    continue
+                elif isinstance(wish, CentreWish) or centred:
+                    self._centre(wish)
+                    when = time.monotonic() + NUDGE
+                elif self._to_go(wish):
+                    self._push(wish)
+                    centred = self._in_field(wish)
+                    when = time.monotonic() + LOOK_IN
 
-    def _push(self, wish: PushWish) -> None:
-        time.sleep(LOOK_UP)
+    def _to_go(self, wish: PushWish) -> bool:
         left = self.push_left
         if left is None:
-            return
-        self._order({"push_az_deg": left.az_deg, "push_alt_deg": left.alt_deg, "wait": True})
+            return False
+        far = np.hypot(left.az_deg * np.cos(np.radians(wish.alt_deg)), left.alt_deg)
+        return bool(far > PUSH_ON * wish.field_deg / 2)
+
+    def _push(self, wish: PushWish) -> None:
+        left = self.push_left
+        if left is not None:
+            self._order({"push_az_deg": left.az_deg, "push_alt_deg": left.alt_deg, "wait": True})
+
+    def _in_field(self, wish: PushWish) -> bool:
         tube = self._order({"where": True}).where
         if tube is None:
-            return
+            return False
         at = kinematics.unit(*np.radians([tube.true_az_deg, tube.true_alt_deg]))
-        goal = kinematics.unit(*np.radians([wish.az_deg, wish.alt_deg]))
-        if np.degrees(between_rad(at, goal)) < wish.field_deg / 2:
-            self._centre(wish.az_deg, wish.alt_deg, LOOK_IN)
+        goal = kinematics.unit(*np.radians(self._place(wish.target, wish)))
+        return bool(np.degrees(between_rad(at, goal)) < wish.field_deg / 2)
+
+    def _centre(self, wish: Wish) -> None:
+        name = wish.star if isinstance(wish, CentreWish) else wish.target
+        az, alt = self._place(name, wish)
+        self._order({"point_az_deg": az, "point_alt_deg": alt, "wait": True})
+
+    def _place(self, name: str, wish: Wish) -> tuple[float, float]:
+        """Where it stands at this moment of the evening's clock, degrees."""
+        if self._site is None or self._now is None:
+            return wish.az_deg, wish.alt_deg
+        told, when = self._now
+        try:
+            target = find_target(name)
+        except UserError:  # an object of one's own, perhaps: as the page last told
+            return wish.az_deg, wish.alt_deg
+        return place_of(target, told.plus_seconds(time.monotonic() - when), self._site)
+
+    # ---- links -----------------------------------------------------------------------------
 
     def _order(self, order: Mapping[str, float | bool]) -> Ordered:
         with socket.create_connection(self.control, timeout=30) as link:
@@ -172,5 +255,12 @@ class PretendHand(threading.Thread):
             data=json.dumps(body).encode(),
             headers={"Content-Type": "application/json", "X-Plumbstar": "1"},
         )
-        with urllib.request.urlopen(request, timeout=30):
+        with self._open(request):
             pass
+
+    def _open(self, request: urllib.request.Request) -> HTTPResponse:
+        secure = request.type == "https"
+        answer: HTTPResponse = urllib.request.urlopen(
+            request, timeout=30, context=self._trust if secure else None
+        )
+        return answer

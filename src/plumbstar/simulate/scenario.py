@@ -16,7 +16,8 @@ from plumbstar.units import Array
 
 @dataclass(frozen=True)
 class Scenario:
-    """A site, an evening, a telescope, and what is secretly wrong with it."""
+    """A site, an evening, a telescope, and what is secretly wrong with it. ``time_zone``: by whose
+    clock the pages of its demo go."""
 
     site: Site
     start: Instant
@@ -24,6 +25,7 @@ class Scenario:
     skyline: Skyline
     hidden: Array
     objects: tuple[str, ...]
+    time_zone: str = ""
 
 
 def thornback_ridge() -> Scenario:
@@ -42,6 +44,7 @@ def thornback_ridge() -> Scenario:
             squareness=0.15, cone=0.25, droop=0.04, azimuth_scale=0.0004, altitude_scale=-0.0003,
         ),
         objects=("M 42", "M 37", "M 31", "M 81", "NGC 2392", "M 34"),
+        time_zone="Europe/Rome",
     )  # fmt: skip
 
 
@@ -57,4 +60,5 @@ def saltpan_flat() -> Scenario:
             squareness=-0.2, cone=0.3, droop=0.08, azimuth_scale=-0.0005, altitude_scale=0.0006,
         ),
         objects=("NGC 5139", "M 4", "M 83", "NGC 4755", "M 6", "NGC 3372"),
+        time_zone="Africa/Johannesburg",
     )  # fmt: skip

@@ -73,6 +73,7 @@ class Observing:
             )
             return Sighted(None, False, None, asked=True)
         sighting_id = self._p.sightings.add(fact, reading, typed, press, predicted)
+        self._p.plan.aim_at("")
         if far is not None:
             self._p.slips.seen(sighting_id, far.off_deg)
         self._p.slips.leave_open_for_late(sighting_id, reading)

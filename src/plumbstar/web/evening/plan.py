@@ -33,11 +33,21 @@ class StarPlan:
         self.next_star: NextToSight | None = None
         self.next_star_known = False
         self._asked = 0
+        self._aimed = ""
 
     @property
     def names(self) -> tuple[str, ...]:
         """The plan, in its order."""
         return self._keeper.desk.plan
+
+    @property
+    def aimed(self) -> str:
+        """The star picked on a page to be sighted now, while it is in the plan; else empty."""
+        return self._aimed if self._aimed in self.names else ""
+
+    def aim_at(self, name: str) -> None:
+        """That star is to be sighted now, whichever would be next; empty: none."""
+        self._aimed = star_named(name).label if name else ""
 
     def pick(self, names: Sequence[str]) -> None:
         """Take these stars as the plan, in this order."""

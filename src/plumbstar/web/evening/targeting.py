@@ -29,6 +29,7 @@ class Targeting:
         target = target_named(name)
         log_unfinished_search(self._p, self._after.fix)
         self._p.guidance.choose(target, tuple(e.press for e in self._p.display.finds))
+        self._p.plan.aim_at("")
         self._p.since.push_to(target.key)
         self._p.messages.target_chosen()
         self._after.new_aim()

@@ -22,6 +22,7 @@ from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.sighted import Sighted
+from plumbstar.web.live import rehearsal_actions
 from plumbstar.web.live.bodies import (
     ActionBody,
     CheckBody,
@@ -149,6 +150,7 @@ _plain("set_skyline", Said, lambda e, b: e.preparing.set_skyline(b.text))
 _plain("pick", Stars, lambda e, b: e.plan.pick(b.stars))
 _plain("plan_add", OneStar, lambda e, b: e.plan.add(b.star))
 _plain("plan_remove", OneStar, lambda e, b: e.plan.remove(b.star))
+_plain("aim_at", OneStar, lambda e, b: e.plan.aim_at(b.star))
 _plain("start_outing", Nothing, lambda e, b: e.outings.start())
 _plain("end_outing", Nothing, lambda e, b: e.outings.end())
 _plain("set_aside", WhichAndWhy, lambda e, b: e.observing.set_aside(b.id, b.reason))
@@ -359,6 +361,8 @@ async def _check(station: Station, b: CheckBody, received: float) -> Done:
     return CheckDone(version=station.version, result=await station.ask(judge))
 
 
+TABLE["rehearse"] = (Nothing, rehearsal_actions.begin)
+TABLE["end_rehearsal"] = (Nothing, rehearsal_actions.end)
 TABLE["use_phone_time"] = (PhoneTime, _use_phone_time)
 TABLE["check"] = (CheckBody, _check)
 TABLE["set_kit"] = (Toml, _set_kit)

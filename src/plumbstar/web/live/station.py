@@ -23,6 +23,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.web.live.pulse import Pulse
 from plumbstar.web.live.readings import LiveReadings
 from plumbstar.web.live.recorder import Recorder
+from plumbstar.web.live.rehearsing import Rehearsing
 from plumbstar.web.live.stream import Hub
 from plumbstar.web.live.thinking import Thinking, ThinkingWanted, wishes
 from plumbstar.web.live.watch import Watch
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from plumbstar.sky.site import Site
     from plumbstar.web.evening.evening import Evening
     from plumbstar.web.views.agenda import AgendaMemory
+    from plumbstar.web.views.hidden import HiddenTelescope
     from plumbstar.web.views.picture import PictureMaker
 
 T = TypeVar("T")
@@ -68,8 +70,11 @@ class Station:
         readings: LiveReadings | None = None,
         workers: Workers | None = None,
         recorder: Recorder | None = None,
+        hidden: HiddenTelescope | None = None,
+        rehearsing: Rehearsing | None = None,
     ) -> None:
         self.clock = clock
+        self.hidden, self.rehearsing = hidden, rehearsing
         self._recorder = recorder
         self._learnt_recorded: object = None
         self.hub = Hub()
@@ -133,7 +138,9 @@ class Station:
     def _make_evening(self) -> tuple[Evening, PictureMaker]:
         from plumbstar.web.views.picture import PictureMaker
 
-        return self._make(), PictureMaker(self._pairing)
+        rehearsal = self.hidden.record if self.hidden is not None else None
+        can = self.rehearsing is not None and rehearsal is None
+        return self._make(), PictureMaker(self._pairing, rehearsal, can)
 
     def end(self) -> None:
         """The stop is near: the streams end, and presses that wait for their turn are refused."""
@@ -143,6 +150,8 @@ class Station:
     async def stop(self) -> None:
         """End the streams, keep the encoders' counts, close the logbook."""
         self.end()
+        if self.rehearsing is not None:
+            await self.rehearsing.end()
         evening = self._evening
         if evening is not None:
             counts = self.readings.counts()

@@ -43,6 +43,17 @@ class MendRoutes:
             self._last_why = last
         return reply(last[1])
 
+    async def hidden(self, request: Request) -> Response:
+        """At the end of a rehearsal: what was hidden in the telescope."""
+        told = self._station.hidden
+
+        def answer(e: Evening) -> Any:
+            from plumbstar.web.views import hidden
+
+            return hidden.revealed(told, e)
+
+        return reply(await self._station.ask(answer))
+
     async def mount(self, request: Request) -> Response:
         def question(e: Evening) -> Any:
             if not e.beside.in_use:

@@ -2,11 +2,13 @@
 
 import { h, patch } from "./dom.js";
 import { act, connect, keep, quietSeconds, say, store } from "./store.js";
-import { button, choiceRow, keepUi, mapLive, readingText, redraw, setRedraw, toggle, ui, usable } from "./parts.js";
+import { button, choiceRow, keepUi, mapLive, readingText, redraw, setRedraw, setWear, toggle, ui, usable } from "./parts.js";
 import { capital } from "./words.js";
 import { lesson, offer, teach } from "./lessons.js";
 import { sunBanner } from "./sunquestion.js";
-import { compareClocks, rehearsal, timingBanners } from "./timing.js";
+import { compareClocks, timingBanners } from "./timing.js";
+import { backFromRehearsal, rehearsalLine } from "./rehearse.js";
+import { tellZone } from "./zone.js";
 import * as prepare from "./prepare.js";
 import * as sight from "./sight.js";
 import * as fix from "./fix.js";
@@ -80,6 +82,14 @@ function light() {
     button("Close", () => { ui.light = false; redraw(); document.getElementById("light-button")?.focus(); }));
 }
 
+/**
+ * Whoever took the dress of the day is offered the other at dusk.
+ * @param {Picture} state
+ */
+const nightDress = (state) => ui.dress === "day" && ui.dressAsked && state.sun && !state.sun.up
+  ? h("div", { class: "row", key: "dress" }, button("It gets dark: red on black", () => change({ dress: "night", dressAsked: false })))
+  : null;
+
 // ---- staying awake
 
 let awake = "";
@@ -127,7 +137,7 @@ function top(state, /** @type {number} */ said) {
       said ? button(said === 1 ? "1 notice" : `${said} notices`, () => scrollTo(0, 0), { key: "to-notices", class: "to-notices" }) : null,
       button("Screen", () => { ui.light = !ui.light; redraw(); }, { id: "light-button", "aria-expanded": ui.light ? "true" : "false", "aria-controls": "light" })),
     light(),
-    state ? rehearsal(state) : null);
+    state ? rehearsalLine(state) : null);
 }
 
 /**
@@ -236,8 +246,10 @@ function render() {
   const body = h("main", { id: "main", key: `main-${name}`, class: store.silent ? `old ${name}` : name },
     h("h1", { id: "question", tabindex: -1, class: store.outcome.text ? "unseen" : "" }, (state?.beside && beside.question(name, state.beside)) || view.question),
     h("p", { id: "outcome", class: store.outcome.bad ? "outcome bad" : "outcome", role: "status", "aria-live": "polite" }, store.outcome.text),
+    state ? nightDress(state) : null,
     state ? lesson(name) || (name === "prepare" ? offer(state) : null) : null,
     state ? screen(name, state) : h("p", { class: "answer" }, "Connecting to the telescope’s computer…"));
+  if (state) tellZone(state);
   const said = noticesOf(state);
   const now = [top(state, said.length), notices(said), body, nav(name)];
   patch(stage, drawn, now);
@@ -283,6 +295,7 @@ function frame() {
 }
 
 setRedraw(schedule);
+setWear(change);
 if (!("dress" in (JSON.parse(localStorage.getItem("plumbstar.dress") || "{}")))) keep("plumbstar.dress", { ...ui });
 dress();
 addEventListener("hashchange", () => {
@@ -305,6 +318,7 @@ document.getElementById("skip")?.addEventListener("click", (e) => {
 stayAwake();
 schedule();
 compareClocks();
+backFromRehearsal();
 connect(schedule, () => {
   if (framed) return;
   framed = true;

@@ -10,6 +10,7 @@ import { ask as askReadings, readingsForm, waiting } from "./circles.js";
 import { eyepieceBlock } from "./eyepiece.js";
 import { push as pushTo } from "./tonight.js";
 import { doNext, nextBlock } from "./next.js";
+import { rehearseButton } from "./rehearse.js";
 import * as own from "./own.js";
 import { queue } from "./sight.js";
 import { sunPage } from "./sunquestion.js";
@@ -171,6 +172,7 @@ async function choose(r) {
  */
 function refusal(state, t) {
   const s = state.sun;
+  const byDay = Boolean(s && s.up && !s.filter_confirmed && state.can_rehearse);
   return [
     h("p", { class: "target-name", key: "name" }, t.label || t.name),
     h("p", { class: "answer", key: "answer", role: "alert" }, "Plumbstar does not guide to this one now."),
@@ -179,7 +181,8 @@ function refusal(state, t) {
     t.refused_field
       ? big("On to the next field", () => act("not_in_field"), { key: "onfield" })
       : null,
-    (t.refused_field ? button : big)("Choose another", () => act("clear_target"), { key: "next" }),
+    byDay && !t.refused_field ? rehearseButton(state, true) : null,
+    (t.refused_field || byDay ? button : big)("Choose another", () => act("clear_target"), { key: "next" }),
     s && s.up && !s.filter_confirmed
       ? h("section", { key: "filter" },
           h("h2", {}, "With a solar filter"),

@@ -3,6 +3,7 @@
 import { h } from "./dom.js";
 import { act, say } from "./store.js";
 import { nextBlock, nextButton } from "./next.js";
+import { hiddenBlock } from "./rehearse.js";
 import { answer, bullets, button, eyepieceRow, go, mapBlock, redraw, section, ui, undoButton } from "./parts.js";
 import { capital, degrees, hour, signed, signedTerm } from "./words.js";
 
@@ -48,6 +49,7 @@ function rest(state, f) {
       ? null
       : h("p", { key: "knocked" }, button("I moved or knocked the base", () => act("base_moved", {}))),
     f.contradictory ? null : terms(f), // they mean nothing then
+    hiddenBlock(state),
     mapBlock(state),
     h("p", { key: "why" }, h("a", { href: "#mend", class: "button" }, f.contradictory ? "What went wrong?" : f.mean_hit_chance < GOOD ? "Why is it not better?" : "What is off on the telescope, and how to mend it")),
   ];

@@ -3,6 +3,7 @@
 import { h } from "./dom.js";
 import { act, get, say, store, whyNot } from "./store.js";
 import { big, button, field, fieldValue, go, redraw, ui, undoButton } from "./parts.js";
+import { hiddenBlock } from "./rehearse.js";
 import { queue } from "./sight.js";
 import { day, hour, plural, round360 } from "./words.js";
 
@@ -48,6 +49,7 @@ export function view(state) {
     now ? note() : big("Prepare an outing", () => go("prepare"), { key: "next" }),
     undoButton(state),
     now ? ending(now) : null,
+    hiddenBlock(state),
     h("section", { key: "outings" },
       h("h2", {}, "Outings"),
       outings === undefined ? h("p", {}, "Looking…")

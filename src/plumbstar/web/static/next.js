@@ -21,6 +21,7 @@ export async function doNext(state) {
   if (n.do === "start") return (await act("start_outing", {}, "The outing has begun.")) && go("sight");
   if (n.do === "sight" && n.star) {
     if (!state.plan.some((p) => p.star === n.star) && !(await act("plan_add", { star: n.star }))) return;
+    await act("aim_at", { star: n.star });
     ui.star = n.star;
     ui.again = "";
   }

@@ -8,7 +8,7 @@ import { hour, round360, shownAlt, shownAz } from "./words.js";
 /** What this phone alone remembers: how it is dressed, not what was observed. @type {Ui} */
 export const ui = Object.assign(
   {
-    dress: "night", lamp: 3, text: 100, beep: false, speech: false, ownKeys: true,
+    dress: "night", dressAsked: false, lamp: 3, text: 100, beep: false, speech: false, ownKeys: true,
     facing: null, follow: false, agendaHours: 3, agendaKind: "all", agendaHardest: "hard", agendaNew: false,
     learner: false, offered: false, learnt: [],
   },
@@ -24,6 +24,13 @@ let draw = () => {};
 /** @param {() => void} fn */
 export const setRedraw = (fn) => (draw = fn);
 export const redraw = () => draw();
+
+/** @type {(what: Partial<Ui>) => void} */
+let change = () => {};
+/** @param {(what: Partial<Ui>) => void} fn */
+export const setWear = (fn) => (change = fn);
+/** Change how the page is dressed. @param {Partial<Ui>} what */
+export const wear = (what) => change(what);
 
 /** @param {string} view */
 export const go = (view) => {

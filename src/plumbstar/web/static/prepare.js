@@ -2,13 +2,14 @@
 
 import { h } from "./dom.js";
 import { act } from "./store.js";
-import { big, bullets, button, eyepieceRow, fieldValue, go, mapBlock, redraw, section, ui } from "./parts.js";
+import { big, bullets, button, eyepieceRow, fieldValue, go, mapBlock, redraw, section, ui, wear } from "./parts.js";
 import { kitLines, ownPair } from "./besidekit.js";
 import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
 import { siteSection } from "./site.js";
 import { stopFold, stopQuestion } from "./stop.js";
 import { nextBlock } from "./next.js";
+import { rehearseButton } from "./rehearse.js";
 import { capital, degrees, hour, hoursOf, inOrder, list, plural } from "./words.js";
 
 export const title = "Prepare";
@@ -33,6 +34,7 @@ export function view(state) {
     stopQuestion(state),
     state.site ? answer(state) : noSite(),
     state.sun ? h("p", { class: "sun", key: "sun" }, sunWords(state, state.sun)) : null,
+    state.sun && state.sun.up ? [dayDress(), rehearseButton(state)] : null,
     planList(state),
     state.site ? others(state) : null,
     state.site && state.beside && state.beside.kit.stars.length ? ownPair(state.beside) : null,
@@ -44,6 +46,19 @@ export function view(state) {
     skylineSection(state),
     state.site ? cardSection(state) : null,
   ];
+}
+
+/** Red on black cannot be read in sunlight. */
+const dayDress = () => ui.dress === "night" && !ui.dressAsked
+  ? h("div", { class: "row", key: "dress" },
+      button("By day: black on white", () => dressAs("day")),
+      button("Stay red", () => dressAs("night")))
+  : null;
+
+/** @param {string} dress */
+function dressAs(dress) {
+  ui.dressAsked = true;
+  wear({ dress });
 }
 
 /**
@@ -212,6 +227,7 @@ function kitSection(state) {
     h("p", {}, "Everything about the telescope is in this one text. Change a number, then save."),
     h("label", { for: "kit-text" }, "Kit"),
     h("textarea", { id: "kit-text", rows: 14, spellcheck: "false", autocapitalize: "off", value: k ? k.toml : "" }),
+    state.sun && state.sun.up ? null : rehearseButton(state),
     button("Save the kit", () => act("set_kit", { toml: fieldValue("kit-text") + "\n" }, "Kit saved."), { key: "save" }),
   );
 }

@@ -5,6 +5,7 @@ import { ask, askAgain, readingsForm, waiting } from "./circles.js";
 import { act, discard, get, record, store, tryAgain } from "./store.js";
 import { big, button, entry, eyepieceRow, go, pressed, readingText, redraw, section, ui, undoButton, usable } from "./parts.js";
 import { nextBlock } from "./next.js";
+import { rehearseButton } from "./rehearse.js";
 import { starField } from "./scales.js";
 import { stopFold, stopQuestion } from "./stop.js";
 import { brightness, capital, degrees, hour, round360, shownAlt, shownAz, side, turn, way } from "./words.js";
@@ -28,6 +29,7 @@ const fields = new Map(); // star -> /data/around
 const current = (state) =>
   state.plan.find((p) => p.star === ui.star && !p.done)
   ?? state.plan.find((p) => p.star === ui.again)
+  ?? state.plan.find((p) => p.star === state.aimed_star)
   ?? (state.next.do === "sight" ? state.plan.find((p) => p.star === state.next.star) : null)
   ?? (state.next.do === "answer" ? state.plan.find((p) => !p.done) : null)
   ?? null;
@@ -65,6 +67,7 @@ function starBlock(state, star) {
     sun && sun.up && !sun.filter_confirmed
       ? h("p", { class: "warning", key: "sun" }, "The Sun is up. Know where it is before you move the tube, and never sweep toward it: one glance blinds for good.")
       : null,
+    sun && sun.up && !sun.filter_confirmed ? rehearseButton(state, Boolean(star.near_sun)) : null,
     h("div", { class: "eyework", key: "sight" },
       h("div", { class: "sight-words" },
         h("p", { class: "star-name", key: "name" }, star.star),
@@ -219,13 +222,13 @@ function chooser(state, star) {
     h("ul", { class: "lines" }, state.plan.map((p) =>
       h("li", { key: p.star }, button(
         h("span", {}, h("strong", {}, p.star), h("small", {}, `${p.where}${p.done ? "; sighted already, sight again" : ""}`)),
-        () => { ui.star = p.star; ui.again = p.star; redraw(); scrollTo(0, 0); }, { class: "line" })))),
+        () => { ui.star = p.star; ui.again = p.star; act("aim_at", { star: p.star }); redraw(); scrollTo(0, 0); }, { class: "line" })))),
     entry("star-search", "Any other star, by name", { oninput: (e) => starSearch(e.target.value) }),
     ui.stars && ui.stars.length
       ? h("ul", { class: "lines" }, ui.stars.map((s) => h("li", { key: s.name }, button(
           h("span", {}, h("strong", {}, s.label || s.name), h("small", {}, [s.where, brightness(s.v_mag)].filter(Boolean).join(", "))),
           async () => {
-            if (await act("plan_add", { star: s.name })) { ui.star = s.name; ui.stars = []; ui.padFor = ""; redraw(); scrollTo(0, 0); }
+            if (await act("plan_add", { star: s.name }) && await act("aim_at", { star: s.name })) { ui.star = s.name; ui.stars = []; ui.padFor = ""; redraw(); scrollTo(0, 0); }
           }, { class: "line" }))))
       : ui.stars && ui.starQuery ? h("p", {}, "No star by that name.") : null);
 }

@@ -5,7 +5,7 @@ import { h } from "./dom.js";
 import { act, get } from "./store.js";
 import { button, redraw } from "./parts.js";
 import { screenName } from "./sunquestion.js";
-import { day, second } from "./words.js";
+import { second } from "./words.js";
 
 const AGAIN_MS = 600_000; // a phone's clock does not drift much in ten minutes
 const SAME_MS = 4000; // "keep the computer's time" holds for about this difference
@@ -72,14 +72,6 @@ function consent(state) {
 
 /** @param {ClockFinding} f */
 const says = (f) => h("p", {}, h("strong", {}, f.sentence), ` ${f.remedy}`);
-
-/**
- * That the evening is made up, on every screen: nobody here knows where the true Sun stands.
- * @param {Picture} state
- */
-export const rehearsal = (state) => state.timing && !state.timing.compare
-  ? h("p", { class: "rehearsal", key: "rehearsal" }, h("strong", {}, `A rehearsal of ${day(state, state.now_utc)}. `), "By day the caps stay on.")
-  : null;
 
 /**
  * What there is to say of the clock, weightiest first.

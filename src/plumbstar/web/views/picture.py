@@ -5,7 +5,7 @@ Reads the evening and changes nothing; one file beside this for each part of it.
 
 from __future__ import annotations
 
-from plumbstar.contract.picture import PairingRecord, Picture
+from plumbstar.contract.picture import PairingRecord, Picture, RehearsalRecord
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.next_step import next_step
@@ -34,8 +34,14 @@ _NO_READING_AZ_DEG = 180.0
 class PictureMaker:
     """Makes pictures; keeps the slow parts between one and the next."""
 
-    def __init__(self, pairing: PairingRecord | None = None) -> None:
+    def __init__(
+        self,
+        pairing: PairingRecord | None = None,
+        rehearsal: RehearsalRecord | None = None,
+        can_rehearse: bool = False,
+    ) -> None:
         self._pairing = pairing
+        self._rehearsal, self._can_rehearse = rehearsal, can_rehearse
         self._hours = HoursNow()
         self._planned = PlannedStars()
 
@@ -70,6 +76,7 @@ class PictureMaker:
             plan=plan,
             next_star=next_star_record(better) if better is not None else None,
             next=next_action(e, step),
+            aimed_star=e.plan.aimed,
             sightings=sightings_of(e),
             fix=fix_record(e),
             priors=priors_record(e),
@@ -84,4 +91,6 @@ class PictureMaker:
             timing=timing_record(e),
             sun_question=sun_question_record(e, now),
             beside=beside_record(e),
+            rehearsal=self._rehearsal,
+            can_rehearse=self._can_rehearse and not e.beside.in_use and e.site is not None,
         )

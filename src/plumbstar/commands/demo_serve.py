@@ -1,0 +1,169 @@
+"""``plumbstar demo --serve``: the pages over a simulated telescope, the demo's or one's own."""
+
+from __future__ import annotations
+
+import json
+import random
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import click
+import numpy as np
+
+from plumbstar import kit as kits
+from plumbstar.choose.candidates import when_to_sight
+from plumbstar.commands import closed
+from plumbstar.commands.output import to_json
+from plumbstar.errors import UserError
+from plumbstar.mount.priors import Priors
+from plumbstar.simulate.hidden import to_mapping
+from plumbstar.simulate.mounts import draw_terms
+from plumbstar.simulate.scenario import Scenario
+from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
+from plumbstar.sky.times import Instant
+from plumbstar.text import files
+
+
+@dataclass(frozen=True)
+class Served:
+    """How the pages are served. ``kit_path``: a kit of one's own. ``back_port``: where the pages
+    are that the rehearsal was begun from."""
+
+    host: str
+    port: int
+    names: tuple[str, ...] = ()
+    secure: bool = False
+    as_json: bool = False
+    kit_path: Path | None = None
+    back_port: int | None = None
+
+    @property
+    def here(self) -> str:
+        """The pages' address on this computer itself."""
+        return f"{'https' if self.secure else 'http'}://127.0.0.1:{self.port}"
+
+
+def own_evening(kit_path: Path, site_text: str, skyline_text: str, zone: str) -> Scenario:
+    """One's own kit and site this evening, with faults drawn from what the kit expects."""
+    kit = kits.load(kit_path)
+    at = Site.parse(site_text)
+    site = Site(at.lat_deg, at.lon_deg, at.elevation_m, name="Rehearsal", time_zone=zone)
+    now = Instant.from_unix(time.time())
+    rng = np.random.default_rng(random.SystemRandom().getrandbits(32))
+    hidden = draw_terms(Priors.from_kit(kit), rng)
+    skyline = Skyline.parse(skyline_text) if skyline_text else Skyline()
+    return Scenario(site, when_to_sight(now, site), kit, skyline, hidden, (), zone)
+
+
+def _free_port(host: str) -> int:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family) as s:
+        s.bind((host, 0))
+        return int(s.getsockname()[1])
+
+
+def serve_live(scenario: Scenario, how: Served) -> None:
+    """The pages over a simulated telescope, in another process, with a hand that obeys the page.
+
+    Everything goes to a logbook of its own, thrown away at the end.
+    """
+    from plumbstar.commands.serve import command as serve
+    from plumbstar.simulate.hand import PretendHand
+
+    if how.port == 0:  # the hand must know it before the pages are up
+        how = replace(how, port=_free_port(how.host))
+    with tempfile.TemporaryDirectory(prefix="plumbstar-demo-") as folder:
+        kit = Path(folder) / "kit.toml"
+        mount_file = Path(folder) / "hidden.json"
+        rehearsal = Path(folder) / "rehearsal.json"
+        hidden = to_mapping(scenario.hidden)
+        files.write(mount_file, to_json(hidden))
+        own = how.kit_path is not None
+        files.write(
+            rehearsal, to_json({"hidden": hidden, "own_kit": own, "back_port": how.back_port})
+        )
+        telescope = subprocess.Popen(
+            [
+                sys.executable, "-m", "plumbstar", "simulate", "--json", "--no-serial",
+                "--mount", str(mount_file), "--write-kit", str(kit),
+                *(("--kit", str(how.kit_path)) if own else ()),
+                *(("--from-zero",) if scenario.kit.stop.counts_from_zero else ()),
+            ],
+            stdout=subprocess.PIPE, stdin=subprocess.DEVNULL, text=True,
+        )  # fmt: skip
+        try:
+            assert telescope.stdout is not None
+            said = json.loads(telescope.stdout.readline() or "{}")
+            if "control_port" not in said:
+                raise UserError(
+                    "The simulated telescope did not start",
+                    "",
+                    "Try `plumbstar simulate` by itself",
+                )
+            if not how.as_json:
+                click.echo(
+                    "A simulated telescope with hidden faults is connected, and a pretend hand "
+                    "does what the page asks: choose stars, then Sight. Nothing is kept afterwards."
+                )
+            PretendHand(
+                how.here,
+                ("127.0.0.1", int(said["control_port"])),
+                scenario.skyline.text(),
+                scenario.site.name,
+                scenario.time_zone,
+            ).start()
+            s = scenario.site
+            serve.main(
+                [
+                    "--site", f"{s.lat_deg},{s.lon_deg},{s.elevation_m}", "--kit", str(kit),
+                    "--host", how.host, "--port", str(how.port), "--utc", scenario.start.iso(),
+                    "--logbook", str(Path(folder) / "demo.db"), "--rehearsal", str(rehearsal),
+                    *(x for name in how.names for x in ("--name", name)),
+                    *(("--https",) if how.secure else ()),
+                    *(("--json",) if how.as_json else ()),
+                ],
+                standalone_mode=False,
+            )  # fmt: skip
+        finally:
+            telescope.terminate()
+            telescope.wait(timeout=10)
+
+
+def serve_beside(scenario: Scenario, seed: int, host: str, port: int, controller_port: int) -> None:
+    """The pages beside a simulated closed controller, whose display is drawn here and on a page."""
+    from plumbstar.commands.serve import command as serve
+    from plumbstar.simulate.closed_page import ControllerPage
+    from plumbstar.simulate.closed_terminal import help_text
+
+    with tempfile.TemporaryDirectory(prefix="plumbstar-demo-") as folder:
+        tube = closed.telescope(scenario.site, scenario.start, scenario.hidden, scenario.kit, seed)
+        kit = Path(folder) / "kit.toml"
+        files.write(kit, closed.kit_beside(kits.example_text(), tube))
+        page = ControllerPage(tube, controller_port)
+        page.start()
+        click.echo(
+            "A telescope with hidden faults and a closed controller stands ready. Its display and "
+            f"your hands: here, or at http://127.0.0.1:{page.port}/ in a second window. Nothing is "
+            f"kept afterwards.\n\n{help_text()}\n"
+        )
+        closed.typed_beside(page)
+        s = scenario.site
+        try:
+            serve.main(
+                [
+                    "--site", f"{s.lat_deg},{s.lon_deg},{s.elevation_m}", "--kit", str(kit),
+                    "--host", host, "--port", str(port), "--utc", scenario.start.iso(),
+                    "--logbook", str(Path(folder) / "demo.db"), "--no-encoders",
+                ],
+                standalone_mode=False,
+            )  # fmt: skip
+        finally:
+            t = page.truth()
+            page.close()
+            click.echo(closed.truth_words(t.favoured, t.clock, t.altitude_zero_deg))

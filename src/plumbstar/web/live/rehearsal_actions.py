@@ -1,0 +1,39 @@
+"""The actions that begin and end a rehearsal (rehearsing.py)."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from plumbstar.contract.done import Done, RehearsalDone
+from plumbstar.errors import UserError
+from plumbstar.web.live.bodies import Nothing
+from plumbstar.web.live.rehearsing import OwnEvening
+from plumbstar.web.live.station import Station
+
+if TYPE_CHECKING:
+    from plumbstar.web.evening.evening import Evening
+
+
+async def begin(station: Station, b: Nothing, received: float) -> RehearsalDone:
+    """The observer's own evening with a simulated telescope. Raises :class:`UserError`."""
+    if station.rehearsing is None or station.hidden is not None:
+        raise UserError(
+            "A rehearsal cannot be begun from here",
+            "",
+            "Run plumbstar demo --serve on the computer",
+        )
+    port = await station.rehearsing.begin(await station.ask(_own_evening))
+    return RehearsalDone(version=station.version, port=port)
+
+
+async def end(station: Station, b: Nothing, received: float) -> Done:
+    """Away with it."""
+    if station.rehearsing is not None:
+        await station.rehearsing.end()
+    return Done(version=station.version)
+
+
+def _own_evening(e: Evening) -> OwnEvening:
+    s = e.ground.need_site()
+    place = f"{s.lat_deg},{s.lon_deg},{s.elevation_m}"
+    return OwnEvening(e.instrument.kit_text, place, e.ground.skyline.text(), s.time_zone)

@@ -1,0 +1,80 @@
+// A rehearsal: the evening gone through with a simulated telescope, and at its end what was hidden in it.
+
+import { h } from "./dom.js";
+import { act, get, say, whyNot } from "./store.js";
+import { big, button, redraw } from "./parts.js";
+import { capital, day } from "./words.js";
+
+const BACK = "?rehearsed"; // says to the pages that the rehearsal is over
+let starting = false;
+/** @type {HiddenAnswer | null} */
+let found = null; // what was hidden, once it was asked for
+
+/**
+ * That the telescope is simulated, on every screen, with the way out; or that the hour is made up.
+ * @param {Picture} state
+ */
+export function rehearsalLine(state) {
+  const r = state.rehearsal;
+  if (!r && !(state.timing && !state.timing.compare)) return null;
+  // The moment is made up, so that nobody here knows where the true Sun stands.
+  return h("p", { class: "rehearsal", key: "rehearsal" },
+    h("span", {}, h("strong", {}, r && r.own_kit ? "A rehearsal: your telescope, simulated. " : r ? "A demo: a simulated telescope. " : `A rehearsal of ${day(state, state.now_utc)}. `),
+    "By day the caps stay on."),
+    r && r.back_port !== null ? h("a", { class: "end-rehearsal", href: `${location.protocol}//${location.hostname}:${r.back_port}/${BACK}` }, "End the rehearsal") : null);
+}
+
+/** Whoever comes back from a rehearsal has no more use for it. */
+export function backFromRehearsal() {
+  if (location.search !== BACK) return;
+  history.replaceState(null, "", "/");
+  act("end_rehearsal", {}, "The rehearsal is over. This is the real telescope.");
+}
+
+async function begin() {
+  if (starting) return;
+  starting = true;
+  say("A simulated telescope is being made ready. It takes some seconds…");
+  redraw();
+  const done = await act("rehearse");
+  starting = false;
+  redraw();
+  if (done) location.href = `${location.protocol}//${location.hostname}:${done.port}/`;
+}
+
+/**
+ * One press to try the evening with one's own telescope, simulated; nothing where that cannot be.
+ * @param {Picture} state
+ * @param {boolean} [next] it is the next action
+ */
+export const rehearseButton = (state, next = false) => state.can_rehearse
+  ? h("div", { key: "rehearse" },
+      (next ? big : button)(starting ? "A moment…" : "Rehearse tonight now", begin, { id: "rehearse", disabled: starting }),
+      h("p", { class: "note" }, "Your own telescope, simulated, as if it were tonight. The real one stays where it is, cap on; nothing gets into your log."))
+  : null;
+
+async function ask() {
+  try {
+    found = await get("/data/hidden");
+  } catch (e) {
+    say(whyNot(e), true);
+  }
+  redraw();
+}
+
+/**
+ * At the end of a rehearsal: what was hidden, beside what was worked out.
+ * @param {Picture} state
+ */
+export function hiddenBlock(state) {
+  if (!state.rehearsal) return null;
+  if (!found) return h("div", { key: "hidden" }, button("Show what was hidden in this telescope", ask, { id: "reveal" }));
+  return h("section", { key: "hidden", "aria-labelledby": "hidden-title" },
+    h("h2", { id: "hidden-title" }, "What was hidden"),
+    h("p", { class: "big-words" }, found.sentence),
+    h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "What was hidden" },
+      h("table", {}, h("thead", {}, h("tr", {}, ["", "Hidden", "Worked out"].map((t) => h("th", { scope: "col" }, t)))),
+        h("tbody", {}, found.rows.map((r) => h("tr", {}, h("td", {}, capital(r.label)), h("td", {}, r.hidden), h("td", {}, r.solved || "–")))))),
+    h("p", { class: "note" }, "What the two stars did not show stands as the kit expects it, with the doubt that was allowed for it."),
+    button("Ask again, with the stars sighted since", ask));
+}

@@ -1,0 +1,67 @@
+"""A rehearsal: that it is one, and at its end what was hidden in the simulated telescope."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+from plumbstar.contract.asked import HiddenAnswer, HiddenRow
+from plumbstar.contract.picture import RehearsalRecord
+from plumbstar.errors import UserError
+from plumbstar.mount.terms import SCALES, TERMS, shown_in
+from plumbstar.simulate import hidden, reveal
+from plumbstar.text import words
+from plumbstar.units import Array
+from plumbstar.web.evening.evening import Evening
+
+
+@dataclass(frozen=True)
+class HiddenTelescope:
+    """``terms`` (12,), radians and pure numbers. ``own_kit``: of the observer's own kit."""
+
+    terms: Array
+    own_kit: bool
+    back_port: int | None
+
+    @staticmethod
+    def load(path: Path) -> HiddenTelescope:
+        """As ``demo --serve`` wrote it."""
+        raw = json.loads(path.read_text(encoding="utf-8"))
+        return HiddenTelescope(
+            hidden.from_mapping(raw["hidden"]), bool(raw["own_kit"]), raw["back_port"]
+        )
+
+    @property
+    def record(self) -> RehearsalRecord:
+        """That it is a rehearsal; never what is hidden."""
+        return RehearsalRecord(own_kit=self.own_kit, back_port=self.back_port)
+
+
+def revealed(told: HiddenTelescope | None, e: Evening) -> HiddenAnswer:
+    """What was hidden, beside the present fix. Raises :class:`UserError` outside a rehearsal."""
+    if told is None:
+        raise UserError("Nothing is hidden: this telescope is real", "", "Mend says what is known")
+    if e.fix is None:
+        # Without a fix there is nothing to hold it against.
+        rows = tuple(
+            HiddenRow(
+                label=words.term(n), hidden=_with_unit(n, float(x) * shown_in(n)[0]), solved=""
+            )
+            for n, x in zip(TERMS, told.terms, strict=True)
+            if x
+        )
+        return HiddenAnswer(sentence="No stars were sighted: this was hidden.", rows=rows)
+    rows = tuple(
+        HiddenRow(
+            label=words.term(name),
+            hidden=_with_unit(name, truth),
+            solved=f"{_with_unit(name, value)} ± {sigma:.2f}",
+        )
+        for name, value, sigma, truth in reveal.rows(e.fix, told.terms)
+    )
+    return HiddenAnswer(sentence=reveal.stop_sentence(e.fix, told.terms), rows=rows)
+
+
+def _with_unit(name: str, value: float) -> str:
+    return f"{value:+.2f}{' %' if name in SCALES else '°'}".replace("-", "−")
