@@ -21,6 +21,7 @@ from types import ModuleType
 
 import numpy as np
 
+from plumbstar.controller.believed import Believed
 from plumbstar.controller.mistakes import SLIPPED, STAR_WRONG
 from plumbstar.controller.outlook import outlook
 from plumbstar.controller.ranking import over_the_sky, rank
@@ -81,7 +82,7 @@ def stated(play: ModuleType, places_deg: Array) -> dict[tuple[int, int], float]:
     for k, v in play.SIGMAS_DEG.items():
         sigma[INDEX[k]] = math.radians(v)
     ranked = rank(
-        np.radians(places_deg), over_the_sky(), Priors(np.zeros(N_TERMS), sigma),
+        np.radians(places_deg), over_the_sky(), Believed(Priors(np.zeros(N_TERMS), sigma)),
         math.radians(play.HAND_DEG), play.FIELD_DEG, math.radians(0.1),
     )  # fmt: skip
     return {(p.first, p.second): p.pushed_on / WELL for p in ranked}

@@ -30,6 +30,7 @@ WITHIN = {
         "learn",
         "explain",
         "teach",
+        "nights",
         "score",
         "checks",
         "history",

@@ -11,10 +11,14 @@ from plumbstar import kit as kits
 from plumbstar.card import make, phone
 from plumbstar.card.paper import content
 from plumbstar.kit import Controller, edit
+from plumbstar.mount import kinematics
 from plumbstar.mount.terms import INDEX
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
 from plumbstar.simulate.scenario import saltpan_flat, thornback_ridge
+from plumbstar.sky.angles import between_rad
 from plumbstar.sky.lists import catalogue
+from plumbstar.sky.naming.lookup import find_target
+from plumbstar.sky.places import place_of
 
 from .rig import a_route
 
@@ -94,9 +98,37 @@ def test_pairs_are_of_its_list_and_there_are_lines_to_fill_in():
     assert content(plain, "both").beside == ()
 
 
-def test_what_the_controller_does_not_know_has_no_push_from_its_zero():
+@pytest.mark.parametrize("way", ["second", "halved", "first"])
+def test_what_the_controller_does_not_know_is_reached_from_its_neighbour(way):
+    """The card names what to choose instead, and what it says lands on the object."""
+    scene = SCENES["north"]
     card = card_of("north", ("M 37", "Saturn"))
     known, unknown = card.stops
     assert any("°" in cell for cell in known.on)
-    assert set(unknown.on) == {"not in its lists"}
-    assert "Find on the phone names the nearest that is." in content(card, "both").beside_note
+    assert known.chosen == ""
+    assert "what is to be added goes for any number" in content(card, "both").beside_note
+    found = re.fullmatch(r"Choose (.+) on it and add (.+)", unknown.chosen)
+    assert found, unknown.chosen
+    assert f"{unknown.chosen}." in phone.html(card)
+    neighbour = found[1].split(" (")[0]
+    pair = [s.name for s in next(h for h in card.hours if h.stars).stars]
+    terms = np.zeros(len(scene.hidden))
+    terms[INDEX["altitude_zero"]] = np.radians(0.8)
+    at = [card.hours[0].instant]
+    tube = ClosedTelescope(
+        scene.site, lambda: at[0], terms, favoured=way, decimals=2, centring_arcmin=0.0
+    )
+    tube.obey(Order(do="upright"))
+    for name in pair:
+        tube.obey(Order(do="centre", name=name))
+        lines = tube.obey(Order(do="star", name=name))
+        at[0] = at[0].plus_seconds(30.0)
+    at[0] = unknown.start
+    tube.obey(Order(do="object", name=neighbour))
+    tube.obey(Order(do="zero"))
+    column = ("second", "halved", "first").index(way)
+    on = lines.number_deg * degrees(unknown.on[column]) + degrees(found[2])
+    tube.obey(Order(do="push", right_deg=on[0], up_deg=on[1]))
+    place = np.radians(place_of(find_target("Saturn"), at[0], scene.site))
+    off = between_rad(kinematics.direction(tube._reading, terms), kinematics.unit(*place))
+    assert np.degrees(off) < 0.3

@@ -6,8 +6,11 @@ import httpx
 import numpy as np
 import pytest
 
+from plumbstar import kit as kits
+from plumbstar.commands.closed import telescope as closed_telescope
 from plumbstar.errors import UserError
 from plumbstar.mount.terms import N_TERMS
+from plumbstar.simulate.closed_list import STARS, known_to, spelt
 from plumbstar.simulate.closed_page import ControllerPage
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Lines, Order, hidden_ways
 from plumbstar.simulate.closed_terminal import WIDE, drawn, order_of
@@ -105,6 +108,32 @@ def test_the_number_sees_the_stop_as_the_cosine_rule_says():
     cos_t = np.sin(b) * np.sin(d) + np.cos(b) * np.cos(d) * np.cos(a - c)
     g = np.sin(b + d) * (1 - np.cos(a - c)) / np.sqrt(1 - cos_t**2)
     assert n - free == pytest.approx(g * 0.5, abs=0.02)
+
+
+def test_its_list_has_coordinates_of_its_own_that_are_right():
+    for name, (ra, dec) in known_to(STARS).items():
+        star = find_target(name)
+        across = math.remainder(ra - star.ra_deg, 360.0) * math.cos(math.radians(dec))
+        assert 0.0 < math.hypot(across, dec - star.dec_deg) < 2.0 / 60.0, name
+
+
+def test_a_kit_with_a_list_shares_names_with_it_but_neither_spellings_nor_coordinates():
+    kit = kits.loads(
+        """[connection]
+kind = "controller"
+[controller]
+stars = ["Alpheratz", "Capella", "Alkaid", "Rigil Kentaurus"]
+"""
+    )
+    tube = closed_telescope(SCENE.site, None, np.zeros(N_TERMS), kit, 1)
+    assert tube.box.stars == ("Sirrah", "Capella", "Alkaid", "Alpha Cen")
+    for name, (ra, dec) in tube.box.objects.items():
+        star = find_target(name)
+        assert (ra, dec) != (star.ra_deg, star.dec_deg), name
+        assert ra * 4.0 == pytest.approx(round(ra * 4.0, 1), abs=1e-9)
+        assert dec * 60.0 == pytest.approx(round(dec * 60.0), abs=1e-9)
+    assert known_to(["M 42", "nothing of the kind"]) == {"M 42": (83.825, -323 / 60)}
+    assert spelt(["alf And", "Sirrah"]) == ("Sirrah",)
 
 
 def test_what_it_cannot_do_it_says():

@@ -5,14 +5,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from plumbstar.card.model import Card, CardStop
 from plumbstar.choose.candidates import Candidate
 from plumbstar.choose.closed import listed, ranked_pairs
+from plumbstar.controller.believed import Believed
 from plumbstar.controller.evening import places
-from plumbstar.controller.nearest import knows
+from plumbstar.controller.nearest import nearest_known
 from plumbstar.controller.outlook import Asked, outlook
 from plumbstar.controller.ranking import over_the_sky
 from plumbstar.controller.showing import WAYS, ObjectPlaces, Taught
@@ -28,10 +30,21 @@ from plumbstar.text import words
 LOOK_BACK = (("second", "nothing left"), ("shared", "half the number"), ("first", "all of it"))
 #: How long it takes from star to star; common practice, no source.
 BETWEEN_STARS_S = 30.0
-#: What stands in place of a push from the zero of an object that it cannot be sent to.
+#: What stands in place of a push where nothing that it has in its lists is up.
 UNKNOWN = "not in its lists"
 #: Weight of the ways that the look back has ruled out.
 _RULED_OUT = 1e-6
+#: Nothing centred yet: its places, and what was left.
+_NOTHING = ObjectPlaces(np.zeros((0, 2)), np.zeros((0, 2))), np.zeros((0, 2))
+
+
+@dataclass(frozen=True)
+class CardPush:
+    """For one object: the push on for each of :data:`LOOK_BACK`; ``chosen``: what to choose on the
+    controller where it does not have it, and how far to push on besides."""
+
+    on: tuple[str, ...]
+    chosen: str = ""
 
 
 def is_closed(kit: Kit) -> bool:
@@ -40,17 +53,24 @@ def is_closed(kit: Kit) -> bool:
 
 
 def ranked(
-    usable: Sequence[Candidate], kit: Kit, priors: Priors, field_deg: float
+    usable: Sequence[Candidate],
+    kit: Kit,
+    priors: Priors,
+    noise: Noise,
+    field_deg: float,
+    nights: Believed | None,
 ) -> list[tuple[tuple[Candidate, Candidate], float]]:
     """Pairs of its own list in their order, the best first, with the mean hit chance pushed on.
+    ``nights``: of what these taught, the hand and the ways of sharing count here. What they taught
+    of the mount does not: the card's table goes by the number alone.
 
     Raises :class:`UserError` where fewer than two of its stars are up.
     """
     own = listed(usable, kit.controller)
     if len(own) < 2:
         raise UserError("Fewer than two stars of the controller's list are up", "", "Wait")
-    noise = Noise.from_kit(kit)
-    found = ranked_pairs(own, over_the_sky(), priors, noise, field_deg, kit.controller)
+    known = replace(nights or Believed(priors), priors=priors)
+    found = ranked_pairs(own, over_the_sky(), known, noise, field_deg, kit.controller)
     return [((own[p.first], own[p.second]), p.pushed_on) for p in found]
 
 
@@ -61,9 +81,12 @@ def corrections(
     stops: Sequence[CardStop],
     site: Site,
     kit: Kit,
-) -> tuple[tuple[str, ...], ...]:
+    noise: Noise,
+    nights: Believed | None,
+) -> tuple[CardPush, ...]:
     """For each object, and for each of :data:`LOOK_BACK`, how far to push on from the zero for +1
-    degree of the number; for -1 it is the other way, and so in proportion."""
+    degree of the number; for -1 it is the other way, and so in proportion. ``nights``: what these
+    taught of the hand counts."""
     if not targets:
         return ()
     both, own = list(pair), [at, at.plus_seconds(BETWEEN_STARS_S)]
@@ -73,39 +96,57 @@ def corrections(
         places(both, [own[1], own[1]], site, True),
     )
     starts = [s.start for s in stops]
+    found = [_chosen(t, at_start, site, kit) for t, at_start in zip(targets, starts, strict=True)]
+    chosen = [c or t for c, t in zip(found, targets, strict=True)]
     objects = ObjectPlaces(
-        places(list(targets), starts, site, False), places(list(targets), starts, site, True)
+        places(list(targets), starts, site, False), places(chosen, starts, site, True)
     )
-    cells = [_slopes(taught, objects, way, kit) for way, _ in LOOK_BACK]
-    known = [knows(t, kit.controller) for t in targets]
-    return tuple(
-        tuple((words.push_on(*of[k], ", ") or "nothing") if known[k] else UNKNOWN for of in cells)
-        for k in range(len(targets))
-    )
+    asked = Asked(
+        taught, None, *_NOTHING, Priors.from_kit(kit), noise.centring,
+        math.radians(kit.controller.step_deg), kit.controller.has_clock is not False,
+        kit.controller.sign_factor or 1,
+    )  # fmt: skip
+    if nights is not None:
+        asked = replace(asked, hands=nights.hands)
+    cells = [_slopes(asked, objects, way) for way, _ in LOOK_BACK]
+    told = []
+    for k, (target, c) in enumerate(zip(targets, found, strict=True)):
+        if c is None:
+            told.append(CardPush((UNKNOWN,) * len(LOOK_BACK)))
+            continue
+        on = tuple(words.push_on(*slopes[k], ", ") or "nothing" for slopes, _ in cells)
+        besides = words.push_on(*cells[0][1][k])
+        instead = f"Choose {c.label} on it" + (f" and add {besides}" if besides else "")
+        told.append(CardPush(on, "" if c.key == target.key else instead))
+    return tuple(told)
 
 
-def _slopes(taught: Taught, objects: ObjectPlaces, way: str, kit: Kit) -> list[tuple[float, float]]:
-    """Degrees right and up for one degree of the number: half of what lies between +1 and -1."""
+def _chosen(target: Target, at: Instant, site: Site, kit: Kit) -> Target | None:
+    """What is chosen on the controller for it; None where it has nothing."""
+    try:
+        return nearest_known(target, kit.controller, site, at)
+    except UserError:
+        return None
+
+
+Degrees = list[tuple[float, float]]
+
+
+def _slopes(asked: Asked, objects: ObjectPlaces, way: str) -> tuple[Degrees, Degrees]:
+    """Degrees right and up for one degree of the number: half of what lies between +1 and -1; and
+    what is to be pushed on with a number of nought, which lies between the two."""
     weights = {w: 1.0 if w == way else _RULED_OUT for w in WAYS}
-    none = np.zeros((0, 2))
-    pushes = [
-        np.array(
+    plus, minus = (
+        np.degrees(
             [
                 x.push
-                for x in outlook(
-                    Asked(
-                        taught, number, ObjectPlaces(none, none), none, Priors.from_kit(kit),
-                        Noise.from_kit(kit).centring, math.radians(kit.controller.step_deg),
-                        kit.controller.has_clock is not False, kit.controller.sign_factor or 1,
-                        weights,
-                    )
-                ).lies(objects, 1.0)
+                for x in outlook(replace(asked, number=number, ways=weights)).lies(objects, 1.0)
             ]
         )
         for number in (math.radians(1.0), math.radians(-1.0))
-    ]  # fmt: skip
-    slope = np.degrees(pushes[0] - pushes[1]) / 2.0
-    return [(float(a), float(b)) for a, b in slope]
+    )
+    slope, middle = (plus - minus) / 2.0, (plus + minus) / 2.0
+    return [(float(a), float(b)) for a, b in slope], [(float(a), float(b)) for a, b in middle]
 
 
 def lines_beside(card: Card) -> tuple[str, ...]:
@@ -122,8 +163,8 @@ def on_note(card: Card) -> str:
     first = next((h for h in card.hours if h.stars), None)
     pair = " and ".join(s.name for s in first.stars) if first is not None else "the two stars"
     unknown = (
-        " What is not in its lists: Find on the phone names the nearest that is."
-        if any(UNKNOWN in s.on for s in card.stops)
+        " Where another object is to be chosen on it, what is to be added goes for any number."
+        if any(s.chosen for s in card.stops)
         else ""
     )
     return (

@@ -9,6 +9,7 @@ from plumbstar.card.evening import evening, night_of
 from plumbstar.card.model import Card, CardStop, Hour, clean
 from plumbstar.card.pairs import hours_of, moments
 from plumbstar.card.stops import stops_of
+from plumbstar.controller.believed import Believed
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky import coordinates
@@ -47,13 +48,16 @@ def make(
     noise: Noise | None = None,
     time_zone: str = "",
     hours: float = 3.0,
+    nights: Believed | None = None,
 ) -> Card:
     """The card for the night under way at ``asked``, else the coming one.
 
     ``field_deg`` and ``field_name`` are those of the eyepiece the hit chances are for; ``priors``
     None takes the kit's; ``time_zone`` (local_time) is that of its times; the star pairs are for
-    dusk and the full hours after it, for so many ``hours``.
+    dusk and the full hours after it, for so many ``hours``. ``noise``: with the hand as learnt,
+    the kit's without it; ``nights``: what earlier ones beside a closed controller taught.
     """
+    noise = noise or Noise.from_kit(kit)
     e = evening(asked, site, time_zone)
     times: list[Instant] = []
     if e.first is not None:
@@ -67,12 +71,13 @@ def make(
         field_deg,
         skyline,
         noise,
+        nights,
     )
     date, name = night_of(e.anchor, site.lon_deg)
     left_out = route.left_out[:MOST_LEFT_OUT] if route is not None else ()
     stops = stops_of(route, site) if route is not None else ()
     if is_closed(kit) and route is not None:
-        stops = _beside(stops, pairs, route, stars, site, kit)
+        stops = _beside(stops, pairs, route, stars, site, kit, noise, nights)
     return Card(
         date=date,
         night=name,
@@ -102,6 +107,8 @@ def _beside(
     stars: Catalogue,
     site: Site,
     kit: Kit,
+    noise: Noise,
+    nights: Believed | None,
 ) -> tuple[CardStop, ...]:
     """With the push on from a closed controller's zero, for the pair of the first hour."""
     first = next((h for h in hours if h.stars), None)
@@ -109,8 +116,11 @@ def _beside(
         return stops
     a, b = (stars.find(s.name) for s in first.stars)
     targets = [v.prospect.target for v in route.visits]
-    on = corrections((a, b), first.instant, targets, stops, site, kit)
-    return tuple(dataclasses.replace(s, on=o) for s, o in zip(stops, on, strict=True))
+    told = corrections((a, b), first.instant, targets, stops, site, kit, noise, nights)
+    return tuple(
+        dataclasses.replace(s, on=t.on, chosen=clean(t.chosen))
+        for s, t in zip(stops, told, strict=True)
+    )
 
 
 def telescope_words(kit: Kit) -> str:

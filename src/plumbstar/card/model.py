@@ -91,7 +91,8 @@ class CardStop:
     ``push`` says how to get there from the one before, which by then stands elsewhere than when it
     was found. ``key`` is the target's own, stable; ``kind`` the short form of ``what``.
     ``on``: beside a closed controller, the push on from its zero for +1 degree of its number, by
-    the look back.
+    the look back; ``chosen``: of an object that is not in its lists, what to choose on it instead,
+    and how far to push on besides.
     """
 
     number: int
@@ -113,6 +114,7 @@ class CardStop:
     note: str
     sets: Instant | None
     on: tuple[str, ...] = ()
+    chosen: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,6 +60,7 @@ class PageStop(Struct, frozen=True, kw_only=True):
     note: str
     sets: str
     on: tuple[str, ...]
+    chosen: str
 
 
 class PageContent(Struct, frozen=True, kw_only=True):

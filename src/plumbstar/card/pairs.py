@@ -10,6 +10,7 @@ from plumbstar.card.model import CardStar, Dot, Field, Hour
 from plumbstar.choose.candidates import Candidate, candidates
 from plumbstar.choose.ranking import StarSet, choose
 from plumbstar.choose.say import look_alike
+from plumbstar.controller.believed import Believed
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
@@ -52,22 +53,23 @@ def hours_of(
     priors: Priors,
     field_deg: float,
     skyline: Skyline,
-    noise: Noise | None = None,
+    noise: Noise,
+    nights: Believed | None = None,
 ) -> tuple[tuple[Hour, ...], tuple[Field, ...]]:
     """The best pair at each moment, and a drawing of each star at the hour it is first wanted.
 
-    ``noise``: with the hand as learnt; the kit's without it.
+    ``nights``: what earlier ones beside a closed controller taught.
     """
     hours: list[Hour] = []
     fields: dict[str, Field] = {}
-    noise = noise or Noise.from_kit(kit)
     before: tuple[str, ...] = ()
     for t in times:
         try:
             usable = candidates(stars, t, site, skyline=skyline, telescope=kit.telescope)
             aimed: tuple[Candidate, ...]
             if is_closed(kit):
-                aimed, score = _still(ranked(usable, kit, priors, field_deg), before)
+                found = ranked(usable, kit, priors, noise, field_deg, nights)
+                aimed, score = _still(found, before)
                 before = tuple(c.star.key for c in aimed)
             else:
                 sets = choose(usable, t, priors, noise, field_deg, skyline=skyline, show=12).sets

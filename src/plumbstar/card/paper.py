@@ -132,4 +132,5 @@ def _stop(s: CardStop, card: Card) -> PageStop:
         note=s.note,
         sets=f"gone at {card.time(s.sets)}" if s.sets else "",
         on=tuple(f"{left}: {o}" for (_, left), o in zip(LOOK_BACK, s.on, strict=False)),
+        chosen=s.chosen,
     )

@@ -163,6 +163,7 @@ def _stop(card: Card, stop: CardStop) -> Markup:
         element("label", title, for_=seen),
         _paragraph(stop.what),
         element("p", f"Push {stop.push}", class_="push") if stop.push and not stop.on else None,
+        element("p", f"{stop.chosen}.") if stop.chosen else None,
         (
             element("p", _small(left), o, class_="push" if k == 0 else None)
             for k, ((_, left), o) in enumerate(zip(LOOK_BACK, stop.on, strict=False))

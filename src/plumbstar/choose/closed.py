@@ -8,11 +8,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from plumbstar.choose.candidates import Candidate
+from plumbstar.controller.believed import Believed
 from plumbstar.controller.own_list import in_list
 from plumbstar.controller.ranking import PairPromise, rank
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller
-from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.priors import Noise
 from plumbstar.units import Array
 
 
@@ -24,7 +25,7 @@ def listed(stars: Sequence[Candidate], box: Controller) -> tuple[Candidate, ...]
 def ranked_pairs(
     stars: Sequence[Candidate],
     targets: Array,
-    priors: Priors,
+    known: Believed,
     noise: Noise,
     field_deg: float,
     box: Controller,
@@ -35,7 +36,7 @@ def ranked_pairs(
     at = np.radians([(c.az_deg, c.alt_deg) for c in stars])
     step = math.radians(box.step_deg)
     only = None if among is None else [among]
-    found = rank(at, targets, priors, noise.centring, field_deg, step, among=only)
+    found = rank(at, targets, known, noise.centring, field_deg, step, among=only)
     if not found:
         raise UserError(
             "All pairs of the controller's stars that are up stand too close together or opposite",

@@ -128,6 +128,7 @@ def command(
         hours=hours,
         priors=taught.learnt.priors if taught.learnt is not None else None,
         noise=taught.learnt.noise(kit) if taught.learnt is not None else None,
+        nights=taught.believed,
     )
     if not (pdf_path or html_path or ics_path):
         html_path = f"night-card-{card.date}.html"

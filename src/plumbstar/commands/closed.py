@@ -20,6 +20,7 @@ from plumbstar.contract.answers.running import ClosedReport
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller, edit
 from plumbstar.simulate.closed import Favoured
+from plumbstar.simulate.closed_list import spelt
 from plumbstar.simulate.closed_page import ControllerPage
 from plumbstar.simulate.closed_telescope import ClosedTelescope, hidden_ways
 from plumbstar.simulate.closed_terminal import drawn, help_text, order_of
@@ -81,7 +82,8 @@ def telescope(
     sharing: Favoured | None = None,
     clock: bool | None = None,
 ) -> ClosedTelescope:
-    """With this kit's list of stars and its figures; what is not said is drawn by the seed.
+    """With the stars of this kit's list, in spellings and with coordinates of its own, and the
+    kit's figures; what is not said is drawn by the seed.
 
     Raises :class:`UserError` for a list of fewer than two stars.
     """
@@ -89,7 +91,8 @@ def telescope(
     known = kit.controller.stars
     if len(known) == 1:
         raise UserError("a controller's list of one star", "two or more", "Add to the kit's list")
-    told = {"stars": known} if known else {}
+    # The kit says which; how it spells them and where it has them is its own affair.
+    told = {"stars": spelt(known)} if known else {}
     return ClosedTelescope(
         site,
         EveningClock(start).now,

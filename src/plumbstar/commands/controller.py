@@ -8,6 +8,7 @@ import click
 
 from plumbstar.commands import options as opt
 from plumbstar.commands.controller_choose import command as choose_command
+from plumbstar.commands.evening_file import each_once, read_file
 from plumbstar.commands.nights import is_table, pair_seen
 from plumbstar.commands.output import say
 from plumbstar.commands.shown import run_shown
@@ -21,7 +22,7 @@ from plumbstar.contract.answers.forecast import (
 )
 from plumbstar.controller import SIGNS, ShownNumber, Sign
 from plumbstar.controller.earlier import after
-from plumbstar.controller.evening import EveningBeside, asked_of, object_places, read_evening
+from plumbstar.controller.evening import EveningBeside, asked_of, object_places
 from plumbstar.controller.landing import Lies
 from plumbstar.controller.mistakes import Mistake
 from plumbstar.controller.nearest import nearest_known
@@ -29,7 +30,6 @@ from plumbstar.controller.outlook import Outlook, outlook
 from plumbstar.controller.showing import ObjectPlaces
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller, Kit
-from plumbstar.sky import local_time
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -48,12 +48,6 @@ def command() -> None:
 
 
 command.add_command(choose_command)
-
-
-def _evening(path: str, site: Site, zone: str | None) -> EveningBeside:
-    text = files.read_text(path, wanted="a table of the evening")
-    clock = local_time.zone_or_offset(zone) if zone is not None else site.time_zone
-    return read_evening(text, files.named(path), clock)
 
 
 @command.command("forecast")
@@ -92,14 +86,16 @@ def forecast(
     """
     site, kit = opt.site_of(site_text), opt.kit_of(kit_path)
     field, _ = opt.field_of(kit, eyepiece, field_deg)
-    evening = _evening(evening_path, site, zone)
+    evening = read_file(evening_path, site, zone)
     later = [r.at for r in evening.centred] + [m.at for m in evening.missed]
     last = max(later, key=lambda t: t.to_unix(), default=evening.second.at)
     at = Instant.parse(utc_text) if utc_text else last
-    before = [asked_of(_evening(p, site, zone), site, kit, field) for p in earlier_paths]
-    seen = outlook(after(before, asked_of(evening, site, kit, field)))
+    earlier = ((files.named(p), read_file(p, site, zone)) for p in earlier_paths)
+    before, left_out = each_once(earlier, evening)
+    asked = [asked_of(e, site, kit, field) for e in before]
+    seen = outlook(after(asked, asked_of(evening, site, kit, field)))
     lies, set_to, alts = _lie(targets, seen, at, site, kit.controller, field)
-    report = _report(targets, lies, set_to, alts, seen, at, field, evening)
+    report = _report(targets, lies, set_to, alts, seen, at, field, evening, left_out)
     say(as_json, report, *_lines(report))
 
 
@@ -130,6 +126,7 @@ def _report(
     at: Instant,
     field: float,
     evening: EveningBeside,
+    left_out: tuple[str, ...],
 ) -> ForecastReport:
     targets = []
     for name, it, chosen, alt in zip(names, lies, set_to, alts, strict=True):
@@ -167,7 +164,7 @@ def _report(
         sharing=SharingReport(**sharing),
         clockless_probability=sum(h.weight for h in seen.hypotheses if not h.clock),
         mistakes=mistakes,
-        notes=tuple(r.sentence for r in evening.repeats),
+        notes=(*(r.sentence for r in evening.repeats), *left_out),
     )
 
 
@@ -177,6 +174,11 @@ def _sentence(seen: Outlook, evening: EveningBeside) -> str:
     if mistake.kind != "none":
         return f"{_mistake_words(mistake, evening)} ({words.chance(p)})."
     if max(seen.sharing().values()) < 0.8:
+        if evening.centred and evening.looks_back(0):
+            return (
+                "How the controller shares what its two stars contradict is not settled by the "
+                "look back: every object centred tells more."
+            )
         return (
             f"How the controller shares what its two stars contradict is not known yet. Choose "
             f"{evening.second.target.label} on it as the object while it is in the middle, and add "
@@ -214,17 +216,20 @@ def _side(deg: float, more: str, less: str) -> str:
 def _lines(r: ForecastReport) -> list[str]:
     lines = []
     for t in r.targets:
-        at = "" if t.set_to == t.name else f" (choose {t.set_to})"
+        label = find_target(t.name).label
+        at = "" if t.set_to == label else f" (choose {t.set_to})"
         way = f"{_side(t.push_az_deg, 'right', 'left')} and {_side(t.push_alt_deg, 'up', 'down')}"
         lines.append(
-            f"{t.name}{at}: at the controller's zero push on {way}; {words.chance(t.hit_chance)} "
+            f"{label}{at}: at the controller's zero push on {way}; {words.chance(t.hit_chance)} "
             f"to be in the field of {r.field_deg:.2f}°, {words.chance(t.hit_chance_at_zero)} "
             "without it."
         )
     lines.append(r.sentence)
+    value, sigma = r.stop.value_deg, r.stop.sigma_deg
     lines.append(
-        f"The stop reads {_side(r.stop.value_deg, 'low', 'high')}, give or take "
-        f"{r.stop.sigma_deg:.1f}°."
+        f"The stop may be true, to within {abs(value) + sigma:.1f}°."
+        if abs(value) < sigma
+        else f"The stop reads {_side(value, 'low', 'high')}, give or take {sigma:.1f}°."
     )
     return [*lines, *r.notes]
 
@@ -245,7 +250,7 @@ def number(
 ) -> None:
     """What the number says: the stop, a wrong or badly centred star, slow hands."""
     site, kit = opt.site_of(site_text), opt.kit_of(kit_path)
-    evening = _evening(evening_path, site, zone)
+    evening = read_file(evening_path, site, zone)
     if evening.number_deg is None:
         raise UserError("an evening without a number", "a line with the event 'number'", "Add it")
     a, b = evening.first, evening.second
@@ -284,7 +289,8 @@ def nights(
     site, kit = opt.site_of(site_text), opt.kit_of(kit_path)
     texts = [files.read_text(p, wanted="a table of nights, or of an evening") for p in nights_paths]
     table_text = texts[0] if len(texts) == 1 and is_table(texts[0]) else None
-    seen = [] if table_text else [_evening(path, site, zone) for path in nights_paths]
+    evenings = ((files.named(p), read_file(p, site, zone)) for p in nights_paths)
+    seen, notes = ([], ()) if table_text else each_once(evenings)
     shown = [_shown(e, e.number_deg, site) for e in seen if e.number_deg is not None]
     if not table_text and not shown:
         raise UserError(
@@ -297,6 +303,7 @@ def nights(
         csv_text=table_text,
         csv_name=files.named(nights_paths[0]),
         nights=shown,
+        notes=notes,
         clock=kit.controller.has_clock,
         sign=_sign(kit),
     )

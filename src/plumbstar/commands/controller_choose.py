@@ -10,8 +10,13 @@ from plumbstar.choose.closed import listed, ranked_pairs, turn_deg
 from plumbstar.choose.say import cautions, confusable
 from plumbstar.commands import options as opt
 from plumbstar.commands.choose import star_line, target_places
+from plumbstar.commands.evening_file import each_once, read_file
+from plumbstar.commands.from_logbook import logbook_options, taken
 from plumbstar.commands.output import say
 from plumbstar.contract.answers.forecast import ControllerChoiceReport, ControllerPairReport
+from plumbstar.controller.believed import Believed
+from plumbstar.controller.earlier import after
+from plumbstar.controller.evening import EveningBeside, asked_of
 from plumbstar.controller.own_list import in_list, stars_of
 from plumbstar.controller.ranking import PairPromise, over_the_sky
 from plumbstar.errors import UserError
@@ -22,7 +27,7 @@ from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.text import words
+from plumbstar.text import files, words
 from plumbstar.units import Array
 
 #: Of a list of its own no star is too faint, but none of any controller's is fainter than this.
@@ -37,7 +42,7 @@ NO_LIST = (
 
 
 @click.command("choose")
-@opt.site_option(required=True)
+@opt.site_option(required=False, from_logbook=True)
 @opt.utc_option
 @opt.kit_option
 @opt.skyline_option
@@ -60,9 +65,23 @@ NO_LIST = (
     show_default=True,
     help="How many pairs to list.",
 )
+@click.option(
+    "--earlier",
+    "earlier_paths",
+    multiple=True,
+    metavar="EVENING.csv",
+    help="An earlier evening of this kit, oldest first; may be given again. Then the logbook's "
+    "nights do not count.",
+)
+@click.option(
+    "--zone",
+    metavar="ZONE",
+    help="The clock of a column `local`, as Europe/Rome or +1. Default: the site's.",
+)
+@logbook_options
 @opt.json_option
 def command(
-    site_text: str,
+    site_text: str | None,
     utc_text: str | None,
     kit_path: str | None,
     skyline_text: str | None,
@@ -71,23 +90,34 @@ def command(
     target_names: tuple[str, ...],
     pair: tuple[str, str] | None,
     show: int,
+    earlier_paths: tuple[str, ...],
+    zone: str | None,
+    logbook: str | None,
+    without: bool,
     as_json: bool,
 ) -> None:
     """Which two stars to tell the controller, in which order.
 
     Pairs of its own list, ranked by the chance that a target is in the field after the push on
-    that the number and the look back tell; beside it the chance at the controller's zero.
+    that the number and the look back tell; beside it the chance at the controller's zero. Kit and
+    site, if not given, are those of the last outing in the logbook, and what its nights beside this
+    controller taught is used: the mount, the way of sharing, and the hand.
     """
-    site, kit = opt.site_of(site_text), opt.kit_of(kit_path)
+    found = taken(kit_path, site_text, logbook, without)
+    site, kit = found.needed_site(), found.kit
     asked = opt.instant_of(utc_text)
     at = when_to_sight(asked, site)
     field, field_name = opt.field_of(kit, eyepiece, field_deg)
-    stars = own_stars(at, site, kit, opt.skyline_of(skyline_text, site_text))
+    stars = own_stars(at, site, kit, found.skyline(opt.skyline_told(skyline_text)))
+    taught = found.untaught if earlier_paths else found.nights()
+    earlier = ((files.named(p), read_file(p, site, zone)) for p in earlier_paths)
+    before, left_out = each_once(earlier)
+    known = taught.believed or _after(before, site, kit, field)
     targets = target_places(target_names, at, site) if target_names else over_the_sky()
     own = _own(pair, stars, kit.controller) if pair else None
-    ranked = _ranked(stars, targets, kit, field, None)
-    chosen = _ranked(stars, targets, kit, field, own)[0] if own else None
-    notes = () if kit.controller.stars else (NO_LIST,)
+    ranked = _ranked(stars, targets, kit, known, field, None)
+    chosen = _ranked(stars, targets, kit, known, field, own)[0] if own else None
+    notes = (*(() if kit.controller.stars else (NO_LIST,)), *left_out)
     report = ControllerChoiceReport(
         utc=at.iso(),
         asked_utc=asked.iso(),
@@ -98,8 +128,10 @@ def command(
         stars=tuple(candidate_answer(c) for c in stars),
         pairs_scored=len(ranked),
         notes=notes,
+        from_logbook=taught.report,
     )
-    say(as_json, report, *_lines(report, {c.star.label: c for c in stars}))
+    lines = _lines(report, {c.star.label: c for c in stars})
+    say(as_json, report, *lines, *taught.lines)
 
 
 def own_stars(at: Instant, site: Site, kit: Kit, skyline: Skyline | None) -> tuple[Candidate, ...]:
@@ -151,11 +183,20 @@ def _ranked(
     stars: tuple[Candidate, ...],
     targets: Array,
     kit: Kit,
+    known: Believed,
     field: float,
     own: tuple[int, int] | None,
 ) -> list[PairPromise]:
-    priors, noise = Priors.from_kit(kit), Noise.from_kit(kit)
-    return ranked_pairs(stars, targets, priors, noise, field, kit.controller, own)
+    return ranked_pairs(stars, targets, known, Noise.from_kit(kit), field, kit.controller, own)
+
+
+def _after(evenings: list[EveningBeside], site: Site, kit: Kit, field: float) -> Believed:
+    """What is believed after these evenings; as the kit says without any."""
+    asked = [asked_of(e, site, kit, field) for e in evenings]
+    if not asked:
+        return Believed(Priors.from_kit(kit))
+    tonight = Believed(Priors.from_kit(kit)).before(asked[-1])
+    return Believed.of(after(asked, tonight))
 
 
 def _pair(p: PairPromise, stars: tuple[Candidate, ...]) -> ControllerPairReport:

@@ -5,6 +5,7 @@ what past outings teach of the mount. Only read, never made; what is given on th
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
@@ -22,13 +23,14 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, LogbookTrouble, Outing, path_of
 from plumbstar.mount.sighting import Sighting, Unnamed
-from plumbstar.mount.terms import shown_in
+from plumbstar.mount.terms import INDEX, STOP, shown_in
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.text import words
 
 if TYPE_CHECKING:
+    from plumbstar.controller.believed import Believed
     from plumbstar.diagnose.learn import Learnt
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -94,6 +96,18 @@ class Taken:
         """With nothing of what past outings taught."""
         return FromLogbook(self, None)
 
+    def nights(self) -> FromLogbook:
+        """What evenings beside the closed controller of this kit taught."""
+        if self.path is None or not self.learnable or self.trouble:
+            return self.untaught
+        from plumbstar.diagnose.nights import taught_by_nights
+        from plumbstar.mount.priors import Priors
+
+        with Logbook.open(self.path, create=False) as book:
+            return FromLogbook(
+                self, None, taught_by_nights(book, self.kit, Priors.from_kit(self.kit))
+            )
+
     def learnt(self, at: Instant, rows: Sequence[Sighting | Unnamed] = ()) -> FromLogbook:
         """What outings before these sightings taught, or before ``at`` where they have no times.
 
@@ -101,6 +115,8 @@ class Taken:
         """
         if self.path is None or not self.learnable or self.trouble:
             return self.untaught
+        if self.kit.connection.kind == "controller":
+            return self.nights()
         from plumbstar.diagnose.teach import learnt_priors
 
         with Logbook.open(self.path, create=False) as book:
@@ -128,10 +144,17 @@ def _of(o: Outing, book: Logbook, rows: Sequence[Sighting | Unnamed]) -> bool:
 
 @dataclass(frozen=True)
 class FromLogbook:
-    """All that was taken. ``learnt`` is None where no outing teaches."""
+    """All that was taken. ``learnt`` is None where no outing teaches; ``nights``: what those beside
+    a closed controller teach, and how many they are."""
 
     taken: Taken
     learnt: Learnt | None
+    nights: tuple[Believed, int] | None = None
+
+    @property
+    def believed(self) -> Believed | None:
+        """What nights beside a closed controller teach."""
+        return self.nights[0] if self.nights is not None else None
 
     @property
     def outings(self) -> tuple[int, ...]:
@@ -155,6 +178,15 @@ class FromLogbook:
             what.append(f"what {words.many(len(self.outings), 'outing')} taught{self._stop}")
             if (hand := self.learnt.hand) is not None and hand.differs:
                 what.append(f"that you centre to about {hand.arcmin:.1f} arcmin")
+        if self.nights is not None:
+            known, n = self.nights
+            stop, sigma = (
+                math.degrees(float(x[INDEX[STOP]])) for x in (known.priors.mean, known.priors.sigma)
+            )
+            what.append(
+                f"what {words.many(n, 'night')} beside the controller taught "
+                f"({words.term(STOP)} {stop:+.2f} ± {sigma:.2f}°)"
+            )
         if not what:
             return ""
         return f"From the logbook: {words.joined(what)}. --no-logbook leaves it out."

@@ -13,6 +13,7 @@ import click
 
 from plumbstar import kit as kits
 from plumbstar.commands import completing, siting
+from plumbstar.commands.decimals import NUMBER
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
@@ -60,7 +61,7 @@ eyepiece_option = click.option(
     "--eyepiece", metavar="NAME", help="Eyepiece in use. Default: the widest of the kit."
 )
 field_option = click.option(
-    "--field-deg", type=float, metavar="X", help="True field in degrees, instead of an eyepiece."
+    "--field-deg", type=NUMBER, metavar="X", help="True field in degrees, instead of an eyepiece."
 )
 
 
@@ -69,7 +70,7 @@ def solving_options(f: F) -> F:
     for option in (
         click.option(
             "--centring-arcmin",
-            type=float,
+            type=NUMBER,
             metavar="X",
             help="How far from the middle your stars usually are (1 sigma), arcminutes. "
             "Default: the kit's.",

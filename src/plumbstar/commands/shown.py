@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 import click
 
 from plumbstar import controller
+from plumbstar.commands.decimals import NUMBER
 from plumbstar.commands.nights import pair_of, read_nights, wrong_star_candidates
 from plumbstar.commands.shown_answers import number_answer, numbers_answer, sign_answer
 from plumbstar.contract.answers.controller import NumberReport, NumbersReport, SignReport
@@ -36,14 +37,15 @@ def run_shown(
     csv_text: str | None = None,
     csv_name: str = "the list",
     nights: Sequence[controller.ShownNumber] = (),
+    notes: Sequence[str] = (),
     clock: bool | None = None,
     sign: controller.Sign = "measured-minus-true",
     learn_sign: tuple[float, float, float] | None = None,
 ) -> tuple[NumberReport | NumbersReport | SignReport, str]:
     """Report as (record for JSON, text for a person). Raises :class:`UserError`.
 
-    ``numbers``: one, or several for the same pair; or ``csv_text``, or ``nights``; or only
-    ``learn_sign`` = (number before, number after, millimetres added).
+    ``numbers``: one, or several for the same pair; or ``csv_text``, or ``nights``, with
+    ``notes`` on them; or only ``learn_sign`` = (number before, number after, millimetres added).
     """
     noise, priors = Noise.from_kit(kit), Priors.from_kit(kit)
     given = {"star-a": star_a, "time-a": time_a, "star-b": star_b, "time-b": time_b}
@@ -82,7 +84,7 @@ def run_shown(
             )
         assert pair is not None
         rows = [controller.ShownNumber(n, pair, f"reading {i + 1}") for i, n in enumerate(numbers)]
-    notes = [r.sentence for r in repeats]
+    notes = [*notes, *(r.sentence for r in repeats)]
     field = kit.true_field_deg(kit.finder_eyepiece())
     if len(rows) > 1:
         combined = controller.combine(
@@ -183,7 +185,7 @@ def shown_options(f: F) -> F:
     for option in (
         click.option(
             "--learn-sign",
-            type=float,
+            type=NUMBER,
             nargs=3,
             metavar="BEFORE AFTER MM",
             help="The number before and after adding MM millimetres under the stop "
@@ -213,7 +215,7 @@ def shown_options(f: F) -> F:
         click.option(
             "--shown",
             "numbers",
-            type=float,
+            type=NUMBER,
             multiple=True,
             metavar="DEG",
             help="The one number that a controller shows after two stars (may be repeated).",

@@ -30,7 +30,7 @@ from plumbstar.controller.showing import (
     derivatives_of_many,
 )
 from plumbstar.mount.priors import Priors
-from plumbstar.mount.terms import INDEX
+from plumbstar.mount.terms import INDEX, N_TERMS
 from plumbstar.units import Array
 
 #: A hypothesis less likely than this is left out of what follows.
@@ -221,7 +221,7 @@ def _accounts(asked: Asked) -> list[Account]:
     object was looked for in vain since."""
     n = len(asked.left)
     since = any(s.after == n for s in asked.searched)
-    return accounts(asked.number is not None, n, n + since, asked.hands)
+    return accounts(asked.number is not None, n, n + since, asked.hands, asked.looked_back)
 
 
 def _beforehand(terms: Array, share: float) -> Array:
@@ -302,7 +302,10 @@ def _observed(
         [[h.account.off if h.mistake == Mistake("find", i) else 0.0 for i in range(n)] for h in hs]
     )
     # A tube that stands as the star was told has no other centring than that star's.
-    own = np.array([0.0 if i == 0 and asked.looked_back else asked.centring for i in range(n)])
+    anew = np.array([h.account.recentred for h in hs])
+    own = np.full((k, n), asked.centring)
+    if asked.looked_back:
+        own[~anew, 0] = 0.0
     hand = np.array([h.account.hand for h in hs])[:, None] * own
     across = np.maximum(0.05, np.cos(asked.centred.seen[:, 1]))
     tail = x[:, N_SHOWN:]
@@ -314,4 +317,9 @@ def _observed(
         expected[:, rows] = -push[:, :, axis] - tail[:, axis, None] * slipped
         seen[:, rows] = asked.left[:, axis]
         noise[:, rows] += (hand / (across if axis == 0 else 1.0)) ** 2 + misread**2
+        # Centred anew, the tube stands no longer as far off as the star was told.
+        per = 1.0 / across[0] if axis == 0 else 1.0
+        column = N_TERMS + 2 + axis
+        H[anew, first + axis, column] += per
+        expected[anew, first + axis] += per * np.broadcast_to(x[:, column], k)[anew]
     return H, expected, seen, noise

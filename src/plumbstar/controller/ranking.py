@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from plumbstar.controller.believed import Believed
 from plumbstar.controller.mistakes import SLIPPED, STAR_WRONG
 from plumbstar.controller.outlook import USUAL_WAYS
 from plumbstar.controller.showing import SHARE, WAYS, ObjectPlaces, Taught, derivatives
@@ -21,6 +22,8 @@ from plumbstar.units import Array
 
 #: Pairs nearer to one another, or to opposite points, than this are not weighed, radians.
 NEAREST, FARTHEST = math.radians(15.0), math.radians(165.0)
+#: A share of a way in between known as well as this is one to reckon with by itself.
+LEARNT_SHARE = 0.1
 #: So many of the best are weighed in both orders.
 BOTH_ORDERS = 6
 
@@ -49,18 +52,18 @@ def over_the_sky(lowest_deg: float = 20.0, n: int = 24) -> Array:
 def promise(
     pair: Array,
     targets: Array,
-    priors: Priors,
+    known: Believed,
     centring: float,
     field_deg: float,
     step: float,
     late: Array | None = None,
 ) -> tuple[float, float]:
     """Mean hit chances at the zero and pushed on, for two stars (2, 2) and targets (n, 2), azimuth
-    and altitude in radians. ``step``: the last figure shown. The ways of sharing
-    count as likely as they are beforehand, each as learnt by the look back. ``late`` (2,): where
+    and altitude in radians. ``step``: the last figure shown. The ways of sharing and the hands
+    count as likely as they are beforehand, a way as learnt by the look back. ``late`` (2,): where
     the first star stood when the second was centred, for a controller without a clock."""
+    priors = known.priors
     sigma = np.where(np.isinf(priors.sigma), 0.0, priors.sigma)
-    P = np.diag(np.concatenate([sigma**2, np.full(4, centring**2), [0.0]]))
     x0 = np.concatenate([np.where(np.isinf(priors.sigma), 0.0, priors.mean), np.zeros(5)])
     believed = pair if late is None else np.stack([late, pair[1]])
     taught = Taught(pair, pair, believed)
@@ -70,8 +73,8 @@ def promise(
     grain = step**2 / 12.0
     radius = math.radians(field_deg / 2.0)
     zero, pushed, usual = 0.0, 0.0, 0.0
-    for way, (share, sigma_share) in WAYS.items():
-        if sigma_share > 0:
+    for way, (share, sigma_share) in {**WAYS, "between": known.between}.items():
+        if sigma_share > LEARNT_SHARE:
             continue  # its middle is a way of its own
         x0[SHARE] = share
         _, push, g, J = derivatives(
@@ -79,20 +82,17 @@ def promise(
         )
         on_sky = J[1:] * scale[:, :, None]
         H = np.concatenate([g[None], J[0]])
-        S = H @ P @ H.T + grain * np.eye(3)
-        given = P - P @ H.T @ np.linalg.solve(S, H @ P)
-        own = 2.0 * grain * np.eye(2)
-        at_zero, pushed_on = (
-            float(
-                np.mean(
-                    hit_chance(offset, on_sky @ cov @ np.swapaxes(on_sky, -1, -2) + own, radius)
-                )
-            )
-            for cov, offset in ((P, push[1:] * scale), (given, np.zeros((len(targets), 2))))
-        )
-        zero += USUAL_WAYS[way] * at_zero
-        pushed += USUAL_WAYS[way] * pushed_on
-        usual += USUAL_WAYS[way]
+        offsets = push[1:] * scale, np.zeros((len(targets), 2))
+        for times, p in known.hands:
+            P = np.diag(np.concatenate([sigma**2, np.full(4, (times * centring) ** 2), [0.0]]))
+            S = H @ P @ H.T + grain * np.eye(3)
+            given = P - P @ H.T @ np.linalg.solve(S, H @ P)
+            covs = np.stack([on_sky @ cov @ np.swapaxes(on_sky, -1, -2) for cov in (P, given)])
+            hits = hit_chance(np.stack(offsets), covs + 2.0 * grain * np.eye(2), radius)
+            weight = known.ways[way] * p
+            zero += weight * float(np.mean(hits[0]))
+            pushed += weight * float(np.mean(hits[1]))
+            usual += weight
     # Two stars check nothing: a mistake that is not seen is allowed for.
     well = 1.0 - 2 * STAR_WRONG - SLIPPED
     return well * zero / usual, well * pushed / usual
@@ -140,7 +140,7 @@ def at_zero_given(
 def rank(
     stars: Array,
     targets: Array,
-    priors: Priors,
+    known: Believed,
     centring: float,
     field_deg: float,
     step: float,
@@ -153,12 +153,12 @@ def rank(
     for i, k in pairs:
         if among is None and not NEAREST <= float(between_rad(d[i], d[k])) <= FARTHEST:
             continue
-        told = promise(stars[[i, k]], targets, priors, centring, field_deg, step)
+        told = promise(stars[[i, k]], targets, known, centring, field_deg, step)
         found.append(PairPromise(i, k, *told))
     found.sort(key=lambda p: -p.pushed_on)
     best = []
     for p in found[:BOTH_ORDERS] if among is None else []:
-        turned = promise(stars[[p.second, p.first]], targets, priors, centring, field_deg, step)
+        turned = promise(stars[[p.second, p.first]], targets, known, centring, field_deg, step)
         other = PairPromise(p.second, p.first, *turned)
         best.append(other if other.pushed_on > p.pushed_on + 0.005 else p)
     return best + found[len(best) :]

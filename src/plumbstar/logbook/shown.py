@@ -88,3 +88,16 @@ def display_times(state: Mapping[str, Any]) -> dict[str, float]:
     except msgspec.ValidationError:
         return {}
     return {press: by for press, by in told.items() if math.isfinite(by)}
+
+
+def alignments(entries: tuple[DisplayEntry, ...]) -> tuple[tuple[DisplayEntry, ...], ...]:
+    """Each from a stop, or from a third star, to the next; one empty one where nothing was entered.
+
+    A number or a find that follows two stars belongs to these.
+    """
+    began = [0]
+    for i, e in enumerate(entries):
+        stars = sum(x.event == "star" for x in entries[began[-1] : i])
+        if i and (e.event == "upright" or (e.event == "star" and stars == 2)):
+            began.append(i)
+    return tuple(entries[a:b] for a, b in zip(began, (*began[1:], len(entries)), strict=True))

@@ -7,7 +7,7 @@ tube truly points is told only to whoever asks for the truth, as a test does.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 
 import msgspec
 import numpy as np
@@ -16,24 +16,14 @@ from plumbstar.errors import UserError
 from plumbstar.mount import kinematics
 from plumbstar.mount.terms import INDEX
 from plumbstar.simulate.closed import UPRIGHT_DEG, ClosedController, Favoured
+from plumbstar.simulate.closed_list import STARS, known_to
 from plumbstar.simulate.mounts import centred
 from plumbstar.sky.angles import between_rad
-from plumbstar.sky.lists.catalogue import Star
-from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.units import Array
-
-#: A short list such as a small controller has: bright, well known, on all sides of both skies. In
-#: spellings of its own: the tool's are others.
-STARS = (
-    "Achernar", "Acrux", "Aldebaran", "Sirrah", "Altair", "Antares", "Arcturus", "Bellatrix",
-    "Betelgeuse", "Canopus", "Capella", "Castor", "Deneb", "Denebola", "Diphda", "Dubhe",
-    "Fomalhaut", "Hadar", "Hamal", "Menkar", "Mirach", "Mirfak", "Peacock", "Polaris", "Pollux",
-    "Procyon", "Regulus", "Rigel", "Alpha Cen", "Alpha Cas", "Sirius", "Spica", "Vega",
-)  # fmt: skip
 
 
 class Order(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -69,16 +59,6 @@ class Truth(msgspec.Struct, frozen=True):
     favoured: str
     clock: bool
     altitude_zero_deg: float
-
-
-def known_to(names: Iterable[str]) -> dict[str, tuple[float, float]]:
-    """Right ascension and declination, degrees, of what a controller has in its lists."""
-    out = {}
-    for name in names:
-        found = find_target(name)
-        if isinstance(found, Star | DeepSky):
-            out[name] = (found.ra_deg, found.dec_deg)
-    return out
 
 
 def hidden_ways(seed: int) -> tuple[Favoured, bool]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from plumbstar.contract.answers.base import Report
-from plumbstar.contract.answers.pointing import CandidateReport
+from plumbstar.contract.answers.pointing import CandidateReport, TakenReport
 
 
 class BeyondReport(Report, frozen=True, kw_only=True):
@@ -88,3 +90,4 @@ class ControllerChoiceReport(Report, frozen=True, kw_only=True):
     stars: tuple[CandidateReport, ...]
     pairs_scored: int
     notes: tuple[str, ...]
+    from_logbook: TakenReport | msgspec.UnsetType = msgspec.UNSET

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import msgspec
 import numpy as np
 
+from plumbstar.controller.believed import Believed
 from plumbstar.controller.evening import asked_with, object_places, places
 from plumbstar.controller.landing import FEW_STARTS, Lies
 from plumbstar.controller.nearest import nearest_known
 from plumbstar.controller.outlook import Outlook, outlook
 from plumbstar.controller.ranking import over_the_sky, promise
 from plumbstar.controller.showing import ObjectPlaces
+from plumbstar.diagnose.nights import evening_of, taught_by_nights
 from plumbstar.errors import UserError
 from plumbstar.guide.searching import fields
 from plumbstar.guide.sweep import sweep
@@ -28,12 +29,6 @@ from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target, place_rad
 from plumbstar.text.words import chance
 from plumbstar.units import Array
-from plumbstar.web.evening.beside_nights import (
-    earlier_nights,
-    evening_of,
-    mends_since,
-    tonight_after,
-)
 from plumbstar.web.evening.observing import BY_DAY
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
@@ -73,7 +68,7 @@ class Beside:
         self._made: tuple[object, Outlook | None] = (None, None)
         self._means: tuple[object, dict[float, tuple[float, float]]] = (None, {})
         self._promised: tuple[object, tuple[float, float, float]] = (None, (0.0, 0.0, 0.0))
-        self._nights: tuple[object, Mapping[str, Any]] = (None, {})
+        self._nights: tuple[object, Believed | None] = (None, None)
 
     @property
     def in_use(self) -> bool:
@@ -272,25 +267,20 @@ class Beside:
         evening = evening_of(self._p.display.alignment)
         if self._made[0] != key and evening is not None:
             asked = asked_with(evening, site, self._p.instrument.kit, priors)
-            self._made = (key, outlook(replace(asked, **self._learnt())))
+            self._made = (key, outlook(self.believed.before(asked)))
         return self._made[1]
 
-    def _learnt(self) -> Mapping[str, Any]:
-        """What earlier nights beside this controller teach, as parts of what is asked tonight."""
+    @property
+    def believed(self) -> Believed:
+        """What is believed before tonight: as earlier nights beside this controller teach it."""
         kit, priors = self._p.instrument.kit, self._p.instrument.priors
         outing = self._p.current.outing
         here = outing.id if outing is not None else None
         key = (kit, priors.key, here, self._p.instrument.mends)
         if self._nights[0] != key:
-            told = {}
-            nights = earlier_nights(self._p.book, kit, priors, here)
-            if nights:
-                since = mends_since(self._p.book, kit, nights)
-                asked = tonight_after(nights, nights[-1].asked, since)
-                learnt = ("priors", "ways", "clockless", "between", "hands")
-                told = {k: getattr(asked, k) for k in learnt}
-            self._nights = (key, told)
-        return self._nights[1]
+            taught = taught_by_nights(self._p.book, kit, priors, here)
+            self._nights = (key, taught[0] if taught is not None else None)
+        return self._nights[1] or Believed(priors)
 
     def mean_chances(self, field_deg: float | None = None) -> tuple[float, float]:
         """Mean chances over the sky, at the controller's zero and pushed on; nought before.
@@ -323,9 +313,8 @@ class Beside:
                 places([a, b], list(moments), site, False)
                 for moments in ((now, now), (now, soon), (soon, soon))
             )
-            priors = self._learnt().get("priors", self._p.instrument.priors)
             rest = (
-                over_the_sky(), priors, math.radians(kit.centring_arcmin / 60.0),
+                over_the_sky(), self.believed, math.radians(kit.centring_arcmin / 60.0),
                 self._p.instrument.field_deg, math.radians(kit.controller.step_deg),
             )  # fmt: skip
             good, on = promise(at_once, *rest)

@@ -12,6 +12,7 @@ from plumbstar.choose.candidates import Candidate, candidates
 from plumbstar.choose.closed import listed, ranked_pairs, turn_deg
 from plumbstar.choose.ranking import StarSet
 from plumbstar.choose.say import cautions, next_sentence
+from plumbstar.controller.believed import Believed
 from plumbstar.controller.ranking import over_the_sky
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller, Telescope
@@ -37,7 +38,8 @@ class RankingInputs:
     """All that the ranking depends on.
 
     ``targets`` are the places (azimuth, altitude, degrees) of tonight's order when the page has
-    asked for one; empty for the whole sky.
+    asked for one; empty for the whole sky. ``nights``: what earlier ones beside the controller
+    teach.
     """
 
     utc: Instant
@@ -50,6 +52,7 @@ class RankingInputs:
     eyepiece: str
     targets: tuple[tuple[float, float], ...] = ()
     controller: Controller | None = None
+    nights: Believed | None = None
 
 
 def inputs_of(e: Evening, utc: Instant) -> RankingInputs:
@@ -64,6 +67,7 @@ def inputs_of(e: Evening, utc: Instant) -> RankingInputs:
         e.instrument.field_deg,
         e.instrument.eyepiece.name,
         controller=e.kit.controller if e.beside.in_use else None,
+        nights=e.beside.believed if e.beside.in_use else None,
     )
 
 
@@ -126,7 +130,8 @@ def pairs(q: RankingInputs) -> Ranking:
 def _beside(q: RankingInputs, box: Controller, stars: Sequence[Candidate]) -> Ranking:
     """Pairs of a closed controller's own stars: the chances at its zero, and pushed on."""
     targets = np.radians(np.array(q.targets)) if q.targets else over_the_sky()
-    ranked = ranked_pairs(stars, targets, q.priors, q.noise, q.field_deg, box)
+    known = q.nights or Believed(q.priors)
+    ranked = ranked_pairs(stars, targets, known, q.noise, q.field_deg, box)
     sets = []
     for p in ranked[:SHOW]:
         two = (stars[p.first], stars[p.second])

@@ -8,7 +8,7 @@ from __future__ import annotations
 import msgspec
 
 from plumbstar.logbook import Logbook
-from plumbstar.logbook.shown import DISPLAY, DisplayEntry, as_saved, load_display
+from plumbstar.logbook.shown import DISPLAY, DisplayEntry, alignments, as_saved, load_display
 from plumbstar.web.evening.outing import OutingInProgress
 
 REHEARSED = "controller_rehearsed"  # a setting of the logbook
@@ -104,16 +104,3 @@ class ControllerDisplay:
         """One more."""
         kept = (*self.rehearsed_s, round(seconds, 1))[-MOST_REHEARSALS:]
         self._book.set_setting(REHEARSED, list(kept))
-
-
-def alignments(entries: tuple[DisplayEntry, ...]) -> tuple[tuple[DisplayEntry, ...], ...]:
-    """Each from a stop, or from a third star, to the next; one empty one where nothing was entered.
-
-    A number or a find that follows two stars belongs to these.
-    """
-    began = [0]
-    for i, e in enumerate(entries):
-        stars = sum(x.event == "star" for x in entries[began[-1] : i])
-        if i and (e.event == "upright" or (e.event == "star" and stars == 2)):
-            began.append(i)
-    return tuple(entries[a:b] for a, b in zip(began, (*began[1:], len(entries)), strict=True))

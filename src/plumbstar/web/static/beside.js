@@ -88,7 +88,7 @@ function upright(state, b) {
     answer("Tube to the stop, switch on, and tap."),
     eye("On the stop", "The tube is on the stop: record it", (when) => {
       ui.stopAgain = false;
-      press(when, { event: "upright" }, "The stop");
+      press(when, { event: "upright" }, "tube on the stop");
     }),
     h("ol", { class: "steps", key: "steps" },
       h("li", {}, `First bring ${a} into the finder, with the controller off.`),
@@ -114,17 +114,20 @@ function star(state, b, k) {
     p?.near_sun ? h("p", { class: "warning", key: "near-sun" }, p.near_sun)
       : p && p.alt_deg !== null ? h("p", { class: "big-words", key: "where" }, `${capital(p.where)}, ${degrees(p.alt_deg, 0)} up; ${[brightness(p.v_mag), p.colour].filter(Boolean).join(", ")}.`) : null,
     h("p", { class: "clock", key: "clock" }, h("strong", { id: "since" }, since()), " since the stop"),
-    eye("Centred", `${name} is centred: record it`, (when) => press(when, { event: "star", star: name }, name)),
+    eye("Centred", `${name} is centred: record it`, (when) => press(when, { event: "star", star: name }, `${name}, centred`)),
     h("p", { key: "how" }, `In the middle? Take ${name} on the controller, and tap here in the same moment.`),
     p && !p.near_sun ? lookalikes(p) : null,
   ];
 }
 
+/** @param {number} n */
+const numberSaved = (n) => `the number ${n > 0 ? "+" : n < 0 ? "−" : ""}${Math.abs(n)}°`;
+
 /** @param {BesideRecord} b */
 const number = (b) => [
   answer("Which number does it show now?"),
   amount("shown-number", "The number, without its sign", [["Minus", -1], ["Plus", 1]], (size, side) => `${side === "Plus" ? "+" : "−"}${size}`, (n) => {
-    record("controller_entry", { event: "number", number_deg: n }, now(), "The number");
+    record("controller_entry", { event: "number", number_deg: n }, now(), numberSaved(n));
     scrollTo(0, 0);
   }),
   h("p", { class: "note", key: "taps" }, b.taps_words),
@@ -203,7 +206,7 @@ export function sight(state, b) {
 const again = (b) => [
   amount("shown-number", "The number, without its sign", [["Minus", -1], ["Plus", 1]], (size, side) => `${side === "Plus" ? "+" : "−"}${size}`, (n) => {
     ui.numberAgain = false;
-    record("controller_entry", { event: "number", number_deg: n }, now(), "The number");
+    record("controller_entry", { event: "number", number_deg: n }, now(), numberSaved(n));
   }),
   button("Leave it", () => { ui.numberAgain = false; redraw(); }, { key: "leave" }),
 ];

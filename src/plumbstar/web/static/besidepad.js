@@ -86,7 +86,7 @@ export function leftForm() {
     answer("And how far up or down?"), kept,
     amount("left-alt", "Degrees, without a sign", [["Down", -1], ["Up", 1]], words, (alt) => {
       wait(null);
-      record("controller_entry", { event: "centred", star: p.star, left_az_deg: p.az, left_alt_deg: alt, chosen: p.chosen }, p.at, p.what);
+      record("controller_entry", { event: "centred", star: p.star, left_az_deg: p.az, left_alt_deg: alt, chosen: p.chosen }, p.at, `what is left at ${p.what}`);
     }),
     button("Back to sideways", () => wait({ ...p, az: null }), { key: "sideways", class: "quiet" }), drop);
 }

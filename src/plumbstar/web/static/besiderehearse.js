@@ -42,7 +42,7 @@ export function rehearsal(b) {
     const last = kept.length ? kept[kept.length - 1] : null;
     return h("div", { key: "rehearsed" },
       answer(last === null ? "Done." : `${span(last)} from the stop to the second star.`),
-      h("p", { class: "big-words", key: "best" }, kept.length > 1 ? `Your best of ${kept.length}: ${span(Math.min(...kept))}.` : "Once more, and you will be quicker."),
+      h("p", { class: "big-words", key: "best" }, kept.length > 1 ? `Your best of ${kept.length}: ${span(Math.min(...kept))}.` : last !== null && last <= 30 ? "Quick enough." : "Once more, and you will be quicker."),
       big("Once more", rehearse, { key: "next" }),
       h("p", { key: "cost" }, b.slow_hands), stop, caution);
   }

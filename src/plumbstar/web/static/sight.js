@@ -159,11 +159,11 @@ export function queue() {
   return h("ul", { class: "unsaved", key: "unsaved" }, store.queue.map((q) =>
     h("li", { key: q.id },
       q.error
-        ? [h("p", {}, h("strong", {}, `${q.what}: could not be saved. `), q.error),
+        ? [h("p", {}, h("strong", {}, `${capital(q.what)}: could not be saved. `), q.error),
            h("div", { class: "row" }, q.wants === "readings"
              ? button("Type the readings", () => askAgain(q))
              : button("Try again", () => tryAgain(q.id)), button("Throw it away", () => { ui.restUntil = 0; discard(q.id); }))]
-        : h("p", {}, h("strong", {}, `${q.what}: not yet saved. `), "This phone keeps it and goes on trying."))));
+        : h("p", {}, h("strong", {}, `${capital(q.what)}: not yet saved. `), "This phone keeps it and goes on trying."))));
 }
 
 /** @param {PlannedStar} star */

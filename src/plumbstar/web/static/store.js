@@ -1,6 +1,8 @@
 // The link to the telescope: the whole state as the server tells it, the reading twenty times a
 // second, what we ask it to do, and what it has not yet said it saved.
 
+import { capital } from "./words.js";
+
 const SILENCE_MS = 3000; // after this the page says it has heard nothing
 const GIVE_UP_MS = 6000; // after this it hangs up and calls again
 const FIRST_WAIT_MS = 300;
@@ -367,8 +369,8 @@ async function sendQueue(now = false) {
         keep(QUEUE, store.queue);
         if (item.name === "controller_entry") store.entered.push({ event: item.body.event ?? "", version: reply.version, until: performance.now() + 3000 });
         if (reply.sighting_id !== null) store.saved[item.id] = reply.sighting_id;
-        if (reply.asked) say(`${item.what}: not saved yet. Answer the question above.`);
-        else say(reply.sighting_id === null ? `${item.what}: dropped before.` : `Saved: ${item.what}.`);
+        if (reply.asked) say(`${capital(item.what)}: not saved yet. Answer the question above.`);
+        else say(reply.sighting_id === null ? `${capital(item.what)}: dropped before.` : `Saved: ${item.what}.`);
       } catch (e) {
         if (!(e instanceof Refused)) throw e;
         item.error = e.message;

@@ -212,11 +212,11 @@ def stop_words(stop_deg: float, sigma_deg: float) -> str:
 
 def mistake_words(e: Evening, m: Mistake) -> str:
     """What may have gone wrong, and what to do."""
-    return f"{mistake_evidence(e, m)} {mistake_mend(m)}"
+    return f"{mistake_evidence(e, m)} {mistake_mend(m, len(e.display.centred))}"
 
 
-def mistake_mend(m: Mistake) -> str:
-    """What to do."""
+def mistake_mend(m: Mistake, centred: int) -> str:
+    """What to do. ``centred``: how many things were, the look back among them."""
     return {
         "star": "Start again from the stop.",
         "number": "Look at it again, and type it anew.",
@@ -224,9 +224,11 @@ def mistake_mend(m: Mistake) -> str:
         "hand": "Centre with more power; or tell the kit how well you centre.",
         "mount": "The pushes allow for it. Many nights tell what to mend.",
         "slip": (
-            "Start again from the stop."
-            if m.index == 0
-            else "The pushes go by what was centred since; where nothing was, start again."
+            "The pushes go by what was centred since."
+            if 0 < m.index < centred
+            else "Centre an object, or start again from the stop."
+            if m.index
+            else "Start again from the stop."
         ),
     }.get(m.kind, "")
 
@@ -239,7 +241,7 @@ def mistake_evidence(e: Evening, m: Mistake) -> str:
         case "hand":
             return "Stars were centred less well than the kit says."
         case "mount":
-            return "The stop, or another part of the mount, is further off than the kit expects."
+            return "A stop, or another part of the mount, some degrees off would fit."
         case "star":
             star = display.stars[m.index].star
             return f"{star} was another star, or not in the middle."

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from plumbstar.contract.asked import LoggedShown
-from plumbstar.logbook.shown import DisplayEntry
+from plumbstar.logbook.shown import DisplayEntry, alignments
 from plumbstar.logbook.words import corrected_words
-from plumbstar.web.evening.display import alignments
 
 
 def shown_lines(entries: tuple[DisplayEntry, ...]) -> tuple[LoggedShown, ...]:
@@ -47,7 +46,8 @@ def _what(e: DisplayEntry, looks_back: bool) -> str:
 
 def _shown(e: DisplayEntry) -> str:
     if e.number_deg is not None:
-        return f"{e.number_deg:+g}°".replace("-", "−")
+        sign = "+" if e.number_deg > 0 else "−" if e.number_deg < 0 else ""
+        return f"{sign}{typed(e.number_deg)}°"
     if e.left_az_deg is None or e.left_alt_deg is None:
         return ""
     if e.left_az_deg == 0 and e.left_alt_deg == 0:
@@ -58,4 +58,9 @@ def _shown(e: DisplayEntry) -> str:
 
 def side(deg: float, more: str, less: str) -> str:
     """A number of the display as one says it; nothing for nought."""
-    return f"{abs(deg):g}° {more if deg > 0 else less}" if deg else ""
+    return f"{typed(deg)}° {more if deg > 0 else less}" if deg else ""
+
+
+def typed(deg: float) -> str:
+    """Without its sign, with one decimal at least as every display has: "2.0", "0.25"."""
+    return f"{abs(deg):.1f}" if round(deg, 1) == deg else f"{abs(deg):g}"

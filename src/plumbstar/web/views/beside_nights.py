@@ -10,17 +10,17 @@ from plumbstar.controller.earlier import BetweenNights, learnt, mended
 from plumbstar.controller.outlook import Asked, outlook
 from plumbstar.controller.pair import STOP, sensitivities
 from plumbstar.diagnose import shims
-from plumbstar.kit import Kit
-from plumbstar.logbook import Logbook
-from plumbstar.mount.priors import Priors
-from plumbstar.mount.terms import INDEX
-from plumbstar.text import words
-from plumbstar.web.evening.beside_nights import (
+from plumbstar.diagnose.nights import (
     EarlierNight,
     earlier_nights,
     mends_since,
     tonight_after,
 )
+from plumbstar.kit import Kit
+from plumbstar.logbook import Logbook
+from plumbstar.mount.priors import Priors
+from plumbstar.mount.terms import INDEX
+from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.beside import stop_words
 from plumbstar.web.views.numbers import rounded

@@ -53,7 +53,9 @@ def why_beside(e: Evening) -> WhyAnswer:
                     if e.display.finds or e.display.look_back
                     else "Look back to the second star: it costs five seconds."
                 ),
-                mend="Nothing is to be mended." if well else beside.mistake_mend(m),
+                mend="Nothing is to be mended."
+                if well
+                else beside.mistake_mend(m, len(e.display.centred)),
             )
         )
     measured = (

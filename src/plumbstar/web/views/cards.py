@@ -8,6 +8,7 @@ from typing import Any
 
 from plumbstar.card import Card, calendar, make, paper, phone
 from plumbstar.card.order import order_of
+from plumbstar.controller.believed import Believed
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.lists import catalogue, deepsky, doubles
 from plumbstar.sky.local_time import zone_or_offset
@@ -33,6 +34,7 @@ class CardInputs:
     field_name: str
     time_zone: str
     route: Route | None
+    nights: Believed | None = None
 
     @property
     def hours(self) -> float:
@@ -66,6 +68,7 @@ def inputs_of(e: Evening, zone: str, orders: Sequence[AgendaMemory] = ()) -> Car
         e.now(), setup, e.instrument.priors, e.instrument.noise,
         e.instrument.field_deg, e.instrument.eyepiece.name,
         time_zone, _told(setup, e.now(), orders),
+        e.beside.believed if e.beside.in_use else None,
     )  # fmt: skip
 
 
@@ -100,7 +103,16 @@ _last: list[tuple[Any, Instant, Card]] = []  # used by the one thinking thread o
 def _card(q: CardInputs) -> Card:
     """The last card again, while nothing has changed that it depends on."""
     site, kit, skyline = q.setup
-    key = (q.setup, q.priors.key, q.noise, q.field_deg, q.field_name, q.time_zone, q.route)
+    key = (
+        q.setup,
+        q.priors.key,
+        q.noise,
+        q.field_deg,
+        q.field_name,
+        q.time_zone,
+        q.route,
+        q.nights.key if q.nights is not None else None,
+    )
     if _last and _last[0][0] == key and 0.0 <= q.now.minus(_last[0][1]) < _KEPT_S:
         return _last[0][2]
     route = q.route or order_of(
@@ -110,7 +122,7 @@ def _card(q: CardInputs) -> Card:
     card = make(
         q.now, site, kit, skyline, catalogue.load(),
         field_deg=q.field_deg, field_name=q.field_name, priors=q.priors, noise=q.noise,
-        time_zone=q.time_zone, route=route, hours=q.hours,
+        time_zone=q.time_zone, route=route, hours=q.hours, nights=q.nights,
     )  # fmt: skip
     _last[:] = [(key, q.now, card)]
     return card

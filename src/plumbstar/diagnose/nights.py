@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from plumbstar.controller.believed import Believed
 from plumbstar.controller.earlier import BetweenNights, after
 from plumbstar.controller.evening import EveningBeside, InVain, Remainder, ToldStar, asked_with
 from plumbstar.controller.outlook import Asked
@@ -11,12 +12,11 @@ from plumbstar.diagnose.teach import mends_of
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
-from plumbstar.logbook.shown import DisplayEntry, load_display
+from plumbstar.logbook.shown import DisplayEntry, alignments, load_display
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import STOP
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.times import Instant
-from plumbstar.web.evening.display import alignments
 
 #: Earlier evenings that are learnt from: the last so many. Each takes a tenth of a second.
 MOST_NIGHTS = 12
@@ -123,3 +123,15 @@ def tonight_after(
 ) -> Asked:
     """Tonight with all of them known; ``since``: the mends after the last of them."""
     return after([n.asked for n in nights], tonight, [*(n.mends for n in nights), since])
+
+
+def taught_by_nights(
+    book: Logbook, kit: Kit, priors: Priors, besides: int | None = None
+) -> tuple[Believed, int] | None:
+    """What the earlier nights of this kit teach, and how many there are; None without any.
+    ``besides``: not this outing."""
+    nights = earlier_nights(book, kit, priors, besides)
+    if not nights:
+        return None
+    known = tonight_after(nights, nights[-1].asked, mends_since(book, kit, nights))
+    return Believed.of(known), len({n.outing for n in nights})
