@@ -234,11 +234,12 @@ class Night:
         return -self.left_at(v, self.mount.reads(v))
 
     def look_back(self) -> None:
-        reading = self.readings[1]
+        """So many seconds later, while the sky turns on."""
+        reading, now = self.readings[1], sky_turn(float(self.rng.uniform(10, 60))) @ self.second
         if self.sort.recentred and self.rng.random() < self.sort.recentred:
-            reading = self.mount.reads(off(self.second, self.rng, self.rough))
-        self.seen.append(self.second)
-        self.left.append(np.round(self.left_at(self.second, reading), 1))
+            reading = self.mount.reads(off(now, self.rng, self.rough))
+        self.seen.append(now)
+        self.left.append(np.round(self.left_at(now, reading), 1))
 
     def find(self, v: Array) -> None:
         misread = np.zeros(2)

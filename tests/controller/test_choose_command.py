@@ -12,9 +12,12 @@ from click.testing import CliRunner
 
 from plumbstar import kit as kits
 from plumbstar.cli import group
+from plumbstar.controller.believed import Believed
 from plumbstar.controller.nearest import knows
 from plumbstar.controller.own_list import labels_of
+from plumbstar.controller.ranking import over_the_sky, rank
 from plumbstar.errors import UserError
+from plumbstar.mount.priors import Priors
 from plumbstar.sky.naming.lookup import find_target
 
 NORTH = ["--site", "47.2,11.6,940", "--utc", "2027-01-28T17:20:00Z"]
@@ -125,3 +128,34 @@ def test_its_order_is_that_of_playing_each_pair_through():
     assert played[0] < played[-1] - 0.2
     assert np.corrcoef(played, [said[p] for p in some])[0, 1] > 0.8
     assert abs(played[-1] - said[some[-1]]) < 0.12
+
+
+EVENING = """utc,event,star,number_deg,left_az_deg,left_alt_deg
+2027-01-27T18:00:00Z,star,Capella,,,
+2027-01-27T18:00:40Z,star,Hamal,,,
+2027-01-27T18:01:00Z,number,,{number},,
+"""
+
+
+def test_an_earlier_evening_and_its_hand_count(kit, tmp_path):
+    """What the number said of the stop raises the chance at the zero after it is known; a rough
+    hand lowers what a pair is said to give."""
+    before = json.loads(choose(*NORTH, *kit, "--json").output)
+    file = tmp_path / "evening.csv"
+    file.write_text(EVENING.format(number=0.1))
+    after = json.loads(choose(*NORTH, *kit, "--earlier", str(file), "--json").output)
+    assert after["pairs"][0]["hit_chance_at_zero"] > before["pairs"][0]["hit_chance_at_zero"] + 0.1
+    assert after["notes"] == []
+    both = choose(*NORTH, *kit, "--earlier", str(file), "--earlier", str(file)).output
+    assert "counted once" in both
+
+    own = kits.loads(Path(kit[1]).read_text())
+    places = np.radians([(77.0, 63.0), (304.0, 32.0)])
+    told = [
+        rank(
+            places, over_the_sky(), Believed(Priors.from_kit(own), hands=hands),
+            np.radians(0.1), 1.0, np.radians(0.1), among=[(0, 1)],
+        )[0].pushed_on
+        for hands in (((1.0, 1.0),), ((1.0, 0.1), (2.0, 0.9)))
+    ]  # fmt: skip
+    assert told[1] < told[0] - 0.03

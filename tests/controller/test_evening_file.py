@@ -163,3 +163,47 @@ def test_an_object_missed_lowers_the_chances(tmp_path) -> None:
     # Two fields of one search stand on two lines.
     read = read_evening(known + missed + missed.replace("18:10", "18:12"), "it")
     assert [len(m.left_deg) for m in read.missed] == [2]
+
+
+def test_local_times_without_a_zone_are_refused(tmp_path) -> None:
+    file = tmp_path / "evening.csv"
+    text = (HEAD + STARS + NUMBER + BACK).replace("utc", "local").replace("T18", " 19")
+    file.write_text(text.replace("Z,", ","))
+    words = ["controller", "forecast", str(file), "M 42", "--site", "47.2,11.6,940"]
+    run = CliRunner().invoke(group, words)
+    assert isinstance(run.exception, UserError)
+    assert "has local times, and no zone is known for the site" in str(run.exception)
+    assert "--zone" in str(run.exception)
+    assert CliRunner().invoke(group, [*words, "--zone", "Europe/Rome"]).exit_code == 0
+
+
+def test_an_evening_given_twice_is_counted_once_and_said(tmp_path) -> None:
+    file, again = tmp_path / "evening.csv", tmp_path / "again.csv"
+    file.write_text(HEAD + STARS + NUMBER + BACK)
+    again.write_text(HEAD + STARS + NUMBER)
+    site = ["--site", "47.2,11.6,940"]
+
+    def told(*words):
+        run = CliRunner().invoke(group, ["controller", *words, *site, "--json"])
+        assert run.exit_code == 0, run.output
+        return json.loads(run.output)
+
+    once = told("nights", str(file))
+    twice = told("nights", str(file), str(again))
+    assert twice["stop_sigma_deg"] == once["stop_sigma_deg"]
+    assert "counted once" in twice["notes"][0]
+    alone = told("forecast", str(file), "M 42")
+    itself = told("forecast", str(file), "M 42", "--earlier", str(again))
+    assert itself["stop"] == alone["stop"]
+    assert "counted once" in itself["notes"][0]
+
+
+def test_a_decimal_comma_is_a_number_on_the_command_line(tmp_path) -> None:
+    words = ["why", "--star-a", "Capella", "--time-a", "2027-01-28T18:30:00Z", "--star-b", "Deneb",
+             "--time-b", "2027-01-28T18:30:40Z", "--site", "47.2,11.6,940", "--json"]  # fmt: skip
+    comma, point = (
+        json.loads(CliRunner().invoke(group, [*words, "--shown", x]).output) for x in ("1,4", "1.4")
+    )
+    assert comma == point
+    refused = CliRunner().invoke(group, [*words, "--shown", "1.4.2"])
+    assert "'1.4.2' is no number" in refused.output

@@ -8,7 +8,7 @@ import pytest
 from plumbstar.controller.earlier import BetweenNights, after
 from plumbstar.controller.mistakes import Mistake
 from plumbstar.controller.outlook import Asked, outlook
-from plumbstar.controller.showing import ObjectPlaces, Taught
+from plumbstar.controller.showing import N_SHOWN, SHARE, ObjectPlaces, Taught, shown
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import INDEX
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
@@ -195,3 +195,55 @@ def test_a_slip_among_the_finds_is_told_and_followed():
     mistake, p = seen.mistakes()[0]
     assert (mistake, p > 0.9) == (Mistake("slip", 3), True)
     assert e.push_on(seen, "M 31")[1] < FIELD / 2
+
+
+def test_a_rested_look_back_tells_of_the_sharing_and_never_of_the_hand():
+    """What is left lies along the line between the stars and is its share of the number, however
+    far off both were centred: so no reckoning can tell a rough hand by it."""
+    e = Beside(thornback_ridge(), "2027-01-28T18:00:00Z", thornback_ridge().hidden)
+    e.teach("Capella", "Hamal")
+    seen, sky = e.taught.seen, ObjectPlaces(e.taught.seen[1:], e.taught.with_clock[1:])
+    rng = np.random.default_rng(3)
+    for share in (0.0, 0.3, 0.5, 1.0):
+        x = np.zeros((40, N_SHOWN))
+        x[:, :SHARE] = 0.01 * rng.standard_normal((40, SHARE))
+        x[:, SHARE] = share
+        number, push = shown(x, e.taught, sky, True, looked_back=True)
+        on_sky = push[:, 0] * np.array([math.cos(seen[1, 1]), 1.0])
+        left = np.hypot(*on_sky.T)
+        assert left == pytest.approx((1.0 - share) * np.abs(number), rel=0.05, abs=1e-5)
+
+
+def test_a_star_centred_anew_before_the_look_back_is_allowed_for():
+    """The sky has turned by 0.17 degrees, and who looks through the eyepiece puts it right. Taken
+    as a tube at rest, the true way of sharing had 8 in 100, and objects 61 for 88 in the field."""
+    chances, offs, ways = [], [], []
+    for seed in range(1, 7):
+        e = Beside(
+            thornback_ridge(), "2027-01-28T18:00:00Z", thornback_ridge().hidden,
+            favoured="halved", seed=seed, centring_arcmin=6.0,
+        )  # fmt: skip
+        e.teach("Capella", "Hamal")
+        e.now = e.now.plus_seconds(40)
+        e.tube.obey(Order(do="centre", name="Hamal"))
+        e.look_back("Hamal")
+        seen = e.look(clock=True)
+        assert seen.mistakes()[0][0] == Mistake()
+        ways.append(seen.sharing()["shared"])
+        for name in ("M 42", "M 81", "M 37"):
+            _, off, lies = e.push_on(seen, name)
+            offs.append(off)
+            chances.append(lies.hit_chance)
+    assert np.mean(ways) > 0.5
+    assert 0.7 < np.mean(chances) < 0.9
+    assert np.mean(np.array(offs) < FIELD / 2) > 0.7
+
+
+def test_a_number_far_too_large_is_a_wrong_star_rather_than_a_stop_of_many_degrees():
+    e = Beside(thornback_ridge(), "2027-01-28T18:00:00Z", thornback_ridge().hidden)
+    e.teach("Capella", "Hamal", really="Mirach")
+    e.number = math.radians(18.0)
+    kinds = {}
+    for m, p in e.look().mistakes():
+        kinds[m.kind] = kinds.get(m.kind, 0.0) + p
+    assert kinds["star"] > 0.7

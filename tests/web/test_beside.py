@@ -3,6 +3,8 @@
 import math
 import re
 
+import numpy as np
+
 from plumbstar import kit as kits
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
 from plumbstar.sky.times import Instant
@@ -289,7 +291,8 @@ async def test_a_search_in_vain_teaches_the_next_push(tmp_path):
         e = Evening(r)
         await e.to_the_number("Capella", "Hamal")
         await r.do("set_target", name="M 81")
-        before = (await e.beside())["push"]["hit_chance"]
+        untaught = await r.station.ask(lambda e: e.beside.push_on())
+        before = untaught.lies.hit_chance
         await r.do("set_target", name="M 42")
         said = (await e.beside())["push"]
         for _ in range(3):
@@ -305,9 +308,17 @@ async def test_a_search_in_vain_teaches_the_next_push(tmp_path):
         up = [round(b - kept.looked[0][1], 2) for _, b in kept.looked]
         assert up == [round(s[1], 2) for s in stops[:3]]
         await r.do("set_target", name="M 81")
-        after = (await e.beside())["push"]["hit_chance"]
-        # It would be 5 in 100 less if the push did not aim elsewhere for it.
-        assert after < before - 0.02, (before, after)
+        taught = await r.station.ask(lambda e: e.beside.push_on())
+        # Where it was aimed before, one in twenty is lost at least: that is what the search taught.
+        # The push aims elsewhere now and wins some of it back, and how much of it depends on the
+        # mount: so of the chance stated no more is promised than that it is less than before.
+        beside = np.degrees(taught.lies.cloud - (untaught.on_sky - taught.on_sky))
+        half = (await r.state())["kit"]["field_deg"] / 2.0
+        as_aimed_before = float(np.mean(np.hypot(*beside.T) < half))
+        after = taught.lies.hit_chance
+        assert as_aimed_before < before - 0.05, (before, as_aimed_before)
+        assert as_aimed_before <= after + 0.02, (as_aimed_before, after)
+        assert after < before, (before, after)
         await r.do("set_target", name="M 42")
         once_more = (await e.beside())["push"]
         # Chosen again it is not done with, but pushed to anew.

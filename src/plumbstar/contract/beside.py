@@ -126,6 +126,8 @@ class BesideRecord(Record, frozen=True, kw_only=True):
     answer: str
     meaning: str
     mistakes: tuple[BesideMistake, ...]
+    #: Whether one of the two stars was likelier another one than not.
+    start_again: bool
     look_back_deg: tuple[float, float] | None
     sharing: tuple[BesideSharing, ...]
     sharing_words: str

@@ -239,10 +239,8 @@ def asked_with(
     found = [r.target for r in evening.centred]
     chosen = [r.chosen or r.target for r in evening.centred]
     moments = [r.at for r in evening.centred]
-    # A tube that has not moved since the second star points where that star was.
-    rested = [b.at if evening.looks_back(k) else t for k, t in enumerate(moments)]
     centred = (
-        ObjectPlaces(places(found, rested, site, False), places(chosen, moments, site, True))
+        ObjectPlaces(places(found, moments, site, False), places(chosen, moments, site, True))
         if found
         else ObjectPlaces(np.zeros((0, 2)), np.zeros((0, 2)))
     )

@@ -31,6 +31,7 @@ from plumbstar.controller.showing import (
 )
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import INDEX, N_TERMS
+from plumbstar.turns import half_turn
 from plumbstar.units import Array
 
 #: A hypothesis less likely than this is left out of what follows.
@@ -64,7 +65,8 @@ class Asked:
     #: How likely each way of sharing is beforehand, and that there is no clock where that is open.
     ways: Mapping[str, float] = field(default_factory=lambda: dict(USUAL_WAYS))
     clockless: float = 0.5
-    #: Whether the first of ``centred`` is the look back: the second star, with the tube not moved.
+    #: Whether the first of ``centred`` is the look back: the second star, with the tube not moved,
+    #: or seldom centred anew; ``seen`` is where it then stood.
     looked_back: bool = False
     #: The share of a way in between, and its sigma.
     between: tuple[float, float] = WAYS["between"]
@@ -317,9 +319,14 @@ def _observed(
         expected[:, rows] = -push[:, :, axis] - tail[:, axis, None] * slipped
         seen[:, rows] = asked.left[:, axis]
         noise[:, rows] += (hand / (across if axis == 0 else 1.0)) ** 2 + misread**2
-        # Centred anew, the tube stands no longer as far off as the star was told.
+        if not asked.looked_back:
+            continue
+        # Centred anew, the tube stands no longer as far off as the star was told, and the star has
+        # gone on since.
+        gone = asked.centred.seen[0] - asked.taught.seen[1]
+        gone[0] = half_turn(gone[0])
         per = 1.0 / across[0] if axis == 0 else 1.0
         column = N_TERMS + 2 + axis
         H[anew, first + axis, column] += per
-        expected[anew, first + axis] += per * np.broadcast_to(x[:, column], k)[anew]
+        expected[anew, first + axis] += per * np.broadcast_to(x[:, column], k)[anew] - gone[axis]
     return H, expected, seen, noise

@@ -149,10 +149,13 @@ function lookBack(b) {
   const last = b.stars[1] ?? "";
   return [
     b.answer ? h("p", { class: "big-words", key: "told" }, b.answer) : null,
+    b.start_again ? answer("Start again from the stop: one of the two was probably another star.") : null,
+    b.start_again ? big("Start again from the stop", fromTheStop, { key: "again" }) : null,
     mistakes(b),
-    answer(`Look back: choose ${last} on the controller, as an object. Do not touch the tube.`),
-    h("button", { type: "button", class: "next", key: "next", id: "looked-back", ...pressed((at) => askLeft({ star: last, chosen: "", what: last, at, az: null })) }, "It shows what is left"),
-    b.mistakes.length ? button("Start again from the stop", fromTheStop, { key: "again" }) : null,
+    b.start_again ? h("p", { key: "look" }, `Or look back: choose ${last} on the controller, as an object. Do not touch the tube.`)
+      : answer(`Look back: choose ${last} on the controller, as an object. Do not touch the tube.`),
+    h("button", { type: "button", class: b.start_again ? "" : "next", key: "next", id: "looked-back", ...pressed((at) => askLeft({ star: last, chosen: "", what: last, at, az: null })) }, "It shows what is left"),
+    b.mistakes.length && !b.start_again ? button("Start again from the stop", fromTheStop, { key: "again" }) : null,
     h("p", { key: "why" }, "It tells how your controller treats its two stars. It takes five seconds, and no more than one look a night."),
     told(b),
     button("Go on without it", () => go("find"), { key: "without", class: "quiet" }),
@@ -162,12 +165,13 @@ function lookBack(b) {
 /** @param {BesideRecord} b */
 const ready = (b) => [
   answer(b.answer),
+  b.start_again ? big("Start again from the stop", fromTheStop, { key: "again" }) : null,
   mistakes(b),
-  big("Find an object", () => go("find"), { key: "next" }),
+  b.start_again ? button("Find an object", () => go("find"), { key: "next" }) : big("Find an object", () => go("find"), { key: "next" }),
   told(b),
   h("div", { class: "row", key: "others" },
     button("Type the number anew", () => { ui.numberAgain = true; redraw(); }),
-    button("Start again from the stop", fromTheStop)),
+    b.start_again ? null : button("Start again from the stop", fromTheStop)),
 ];
 
 function fromTheStop() {

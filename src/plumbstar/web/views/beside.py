@@ -72,6 +72,7 @@ def beside_record(e: Evening) -> BesideRecord | None:
         if seen is not None and number is not None
         else "",
         mistakes=_mistakes(e, seen) if seen is not None else (),
+        start_again=seen is not None and _start_again(seen),
         look_back_deg=(back.left_az_deg or 0.0, back.left_alt_deg or 0.0) if back else None,
         sharing=_sharing(seen) if seen is not None else (),
         sharing_words=sharing_words(seen) if seen is not None and back is not None else "",
@@ -259,6 +260,13 @@ def mistake_evidence(e: Evening, m: Mistake) -> str:
                 f"{centred[m.index].star}."
             )
     return ""
+
+
+def _start_again(seen: Outlook) -> bool:
+    """Whether the two stars are likelier wrong than right: then nothing that follows is worth it.
+
+    Which of the two, one number cannot tell."""
+    return sum(p for m, p in seen.mistakes() if m.kind == "star") > 0.5
 
 
 def _mistakes(e: Evening, seen: Outlook) -> tuple[BesideMistake, ...]:

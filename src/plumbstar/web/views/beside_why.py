@@ -49,7 +49,9 @@ def why_beside(e: Evening) -> WhyAnswer:
                     else beside.mistake_evidence(e, m)
                 ),
                 check=(
-                    "Find one more object, centre it, and type what is left."
+                    "Look again whether each star is the one: its colour, its neighbours."
+                    if m.kind == "star"
+                    else "Find one more object, centre it, and type what is left."
                     if e.display.finds or e.display.look_back
                     else "Look back to the second star: it costs five seconds."
                 ),
