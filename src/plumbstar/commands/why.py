@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import shutil
 import textwrap
 from dataclasses import replace
@@ -12,18 +11,29 @@ from typing import Any
 import click
 import msgspec
 
+from plumbstar.coach.follows import Circumstances
+from plumbstar.coach.message import MessageTold, read_message
 from plumbstar.commands import nights
 from plumbstar.commands import options as opt
+from plumbstar.commands.coached import (
+    answer_message,
+    answer_number,
+    circumstances,
+    reply_about_number,
+    zone_at,
+)
 from plumbstar.commands.from_logbook import logbook_options, taken
 from plumbstar.commands.naming import named_rows
-from plumbstar.commands.number_told import number_told
 from plumbstar.commands.output import print_json
 from plumbstar.commands.shown import run_shown, shown_options
+from plumbstar.contract.answers.base import Report
 from plumbstar.diagnose.explain import Explanation, explain
 from plumbstar.diagnose.explain.answer import report_of
 from plumbstar.diagnose.explain.coach import Heard, listen
 from plumbstar.diagnose.explain.reply import reply
 from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting, Unnamed
 from plumbstar.mount.sightings_file import is_table, parse
 from plumbstar.mount.star_places import placing
@@ -97,14 +107,6 @@ def command(
     coach = _coached(coach) if coach else coach
     # Of somebody else's telescope one's own logbook knows nothing.
     without = without or (coach is not None and logbook is None)
-    told = number_told(coach) if coach else None
-    if told is not None and not controller["numbers"]:
-        # Both at one moment: how long the hand took is not known.
-        at = opt.instant_of(utc_text).iso()
-        controller |= {
-            "numbers": [told.shown_deg], "star_a": told.star_a, "time_a": at,
-            "star_b": told.star_b, "time_b": at,
-        }  # fmt: skip
     if controller["numbers"] or controller["learn_sign"] or of_shown:
         if of_shown:
             controller |= {"csv_text": text, "csv_name": files.named(sightings or "-")}
@@ -129,26 +131,25 @@ def command(
         )
     found = taken(kit_path, site_text, logbook, without)
     kit, site = found.kit, found.site
-    zone = zone_or_offset(zone_text) if zone_text else None
+    zone = zone_or_offset(zone_text) if zone_text else zone_at(site)
     heard: list[Heard] = []
     grain: list[tuple[float, float]] | None = None
     repeats: list[str] = []
     entries: list[Sighting | Unnamed]
     check_at = Instant.parse(utc_text) if utc_text and coach is None else None
-    if coach is not None:
-        text = coach
-        if site is None:
-            raise UserError(
-                "No site was given", "", "Add --site LAT,LON; to a degree is near enough"
-            )
-        if is_table(text):
-            table = parse(text, placing(site), "the table")
-            entries, repeats = table.entries(), table.notes()
-        else:
-            whole_day = re.fullmatch(r"\s*\d{4}-\d{2}-\d{2}\s*", utc_text or "") is not None
-            heard = listen(text, site, opt.instant_of(utc_text), whole_day, zone)
-            entries = [h.sighting for h in heard]
-            grain = [h.grain_deg for h in heard]
+    if coach is not None and (site is None or not is_table(coach)):
+        at = circumstances(site, utc_text, zone)
+        heard = _as_a_list(coach, at)
+        if not heard:
+            believed = opt.priors_and_noise(kit, terms, False, centring_arcmin)[:2]
+            message = read_message(coach)
+            _answer(message, at, kit, believed, as_reply=as_reply, as_json=as_json)
+            return
+        entries = [h.sighting for h in heard]
+        grain = [h.grain_deg for h in heard]
+    elif coach is not None:
+        table = parse(coach, placing(site), "the table")
+        entries, repeats = table.entries(), table.notes()
     else:
         table = parse(text, placing(site), files.named(sightings or "-"))
         entries, repeats = table.entries(), table.notes()
@@ -174,6 +175,42 @@ def command(
         click.echo(reply(answer, heard, site, zone))
         return
     _print(replace(answer, notes=(*answer.notes, *taught.lines)), heard, show_all)
+
+
+def _as_a_list(text: str, at: Circumstances) -> list[Heard]:
+    """A list of sightings, every line understood to the last word; empty where it is none."""
+    if at.site is None:
+        return []
+    try:
+        heard = listen(text, at.site, at.when, at.whole_day, at.zone)
+    except UserError:
+        return []
+    return heard if len(heard) > 1 else []
+
+
+def _answer(
+    message: MessageTold,
+    at: Circumstances,
+    kit: Kit,
+    believed: tuple[Priors, Noise],
+    *,
+    as_reply: bool,
+    as_json: bool,
+) -> None:
+    """Whatever a message tells, answered."""
+    number = answer_number(message, at, kit)
+    if number is not None:
+        said, words = number
+        said = msgspec.structs.replace(said, reply=reply_about_number(said, message))
+        out: Report = said
+    else:
+        out, words = answer_message(message, at, *believed, kit)
+    if as_json:
+        print_json(out)
+    elif as_reply and number is not None:
+        click.echo(said.reply)
+    else:
+        click.echo(words)
 
 
 def _coached(coach: str) -> str:

@@ -103,6 +103,8 @@ class WhyReport(Report, frozen=True, kw_only=True):
     measured: tuple[MeasuredReport, ...]
     understood: tuple[str, ...] | msgspec.UnsetType = msgspec.UNSET
     reply: str | msgspec.UnsetType = msgspec.UNSET
+    #: What a message leaves to be asked for.
+    asks: str | msgspec.UnsetType = msgspec.UNSET
     from_logbook: TakenReport | msgspec.UnsetType = msgspec.UNSET
 
 

@@ -162,7 +162,7 @@ def _hear(piece: str, site: Site, when: Instant, whole_day: bool, zone: str | No
             "no star's name", "which star it was", 'Write "Capella 7:42pm az 61.2 alt 55"'
         )
     target = _star(name, said)
-    utc = _moment(clock, when, whole_day, zone, site, target, alt.degrees, said)
+    utc = moment(clock, when, whole_day, zone, site, target, alt.degrees, said)
     true_az, true_alt = places.place_of(target, utc, site)
     if true_alt < -2.0:
         raise UserError(
@@ -215,7 +215,7 @@ def _own_zone(
             "hours ahead of UTC: such letters mean different zones in different countries",
             "Add --zone, for example --zone +1 or --zone Europe/Rome",
         )
-    said.append(f"'{letters[0]}' was not used, as --zone says {zone_words(zone, when)}")
+    said.append(f"'{letters[0]}' was not used: the clock is that of {zone_words(zone, when)}")
     return zone, without(text, letters)
 
 
@@ -295,7 +295,7 @@ def _star(name: str, said: list[str]) -> places.Target:
     raise as_written
 
 
-def _moment(
+def moment(
     clock: ClockTime | None,
     when: Instant,
     whole_day: bool,

@@ -68,10 +68,10 @@ def _next_star(e: Explanation, heard: Sequence[Heard], site: Site, zone: str | N
             "is on, turn the telescope half round and look again. Tell me both sides, as seen from "
             "behind the tube."
         )
-    return _well_away(heard, site, last)
+    return well_away(heard, site, last)
 
 
-def _well_away(heard: Sequence[Heard], site: Site, when: Instant) -> str:
+def well_away(heard: Sequence[Heard], site: Site, when: Instant) -> str:
     """A bright star as far from all that were sighted as there is one."""
     stars = catalogue.load()
     index = stars.brighter_than(CHECK_MAGNITUDE)

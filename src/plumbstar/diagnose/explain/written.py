@@ -181,7 +181,7 @@ _HALF = r"\s*(?P<half>[ap]\.?\s?m\.?(?![a-z]))"
 _TIMES = (
     rf"(?<![\d.,])(?P<h>\d{{1,2}})\s*[:.h]?\s*(?P<m>\d{{2}})(?:[:.](?P<s>\d{{2}}))?{_HALF}",
     rf"(?<![\d.,])(?P<h>\d{{1,2}})(?P<m>)(?P<s>){_HALF}",
-    r"(?<![\d.,:])(?P<h>\d{1,2})[:h](?P<m>\d{2})(?::(?P<s>\d{2}))?(?P<half>)(?![\d.])",
+    r"(?<![\d.,:])(?P<h>\d{1,2})[:h](?P<m>\d{2})(?::(?P<s>\d{2}))?(?P<half>)(?!\d|\.\d)",
     r"\bat\s+(?P<h>\d{1,2})[.:]?(?P<m>\d{2})(?P<s>)(?P<half>)\b",
     # Four digits alone, as 1942: no reading has four, but a catalogue number may.
     r"(?<![\d.,:°])(?<!NGC )(?<!NGC)(?<!IC )(?<!IC)(?<!HIP )(?<!HIP)"

@@ -1,0 +1,281 @@
+"""What a message tells: of each star its two readings and its time, as far as they are in it.
+
+A text is cut where one star's part ends and the next one's begins; each part is read by
+:mod:`plumbstar.diagnose.explain.written`, which reads the angles and clock times of people.
+"""
+
+from __future__ import annotations
+
+import enum
+import itertools
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from plumbstar.coach.mentions import Mention, mentions
+from plumbstar.diagnose.explain import written
+from plumbstar.diagnose.explain.written import ALT_LABEL, ANGLE, AZ_LABEL, SPACED, Angle, ClockTime
+from plumbstar.errors import UserError
+from plumbstar.sky.bodies import Body
+from plumbstar.sky.lists.catalogue import Star
+from plumbstar.text.table import plain_number
+
+
+class Remark(enum.Enum):
+    """What else a message says that changes the answer."""
+
+    SUN = "sun"
+    CLOUD = "cloud"
+    MOVED = "moved"
+    PICTURE = "picture"
+
+
+_REMARKS = {
+    Remark.SUN: r"\b(?:sun|solar)\b(?!\s*(?:set|rise|day))",
+    Remark.CLOUD: r"\b(?:cloud(?:s|y|ed)?|overcast|clouded|fog(?:gy)?|haze|hazy|rain(?:ing)?)\b",
+    Remark.MOVED: r"\b(?:bump(?:ed)?|kick(?:ed)?|knock(?:ed)?|nudg(?:ed?|ing)|tripped|stumbled|"
+    r"moved the (?:base|tripod|mount|telescope|scope)|slipp?ed)\b",
+    Remark.PICTURE: r"\b(?:screen ?shots?|photos?|picture|image|attached|attachment|pic)\b",
+}  # fmt: skip
+#: A number that a controller shows: beside words for showing, with its sign, or in degrees "off".
+_NUMBER = re.compile(
+    r"(?:\b(?:shows?|showed|shown|showing|says?|said|displays?|displayed|display|number|reads?|"
+    r"error|gives?|gave|got|get|getting|result|comes? out(?: at)?|is off by|off by)\b|[:=])"
+    r"[^\d\n+\-−–]{0,24}?"
+    r"(?P<number>[+\-−–]?\s?\d{1,2}(?:[.,]\d{1,3})?)(?![\d:]|[.,]\d)\s*(?:°|º|deg\w*)?"
+    r"(?!\s*(?:['′:]|am\b|pm\b|h\b|stars?\b|arcmin|min|h\d))",
+    re.IGNORECASE,
+)
+_SIGNED = re.compile(
+    r"(?<![\w.,:+\-−–])(?P<number>[+\-−–]\s?\d{1,2}(?:[.,]\d{1,3})?)(?![\d:]|[.,]\d)\s*(?:°|º|deg\w*)?"
+)
+_BOUNDARY = re.compile(r"[;\n|]+|,\s+|[.!?]\s+|\s+(?:and|then|&|/)\s+", re.IGNORECASE)
+_LABELLED = re.compile(rf"{AZ_LABEL}|{ALT_LABEL}", re.IGNORECASE)
+_COUNTS = re.compile(r"(?<![\w.,:])[+\-−–]?\d{3,7}(?![\w:°º'′]|[.,]\d)")
+_DATE = re.compile(
+    r"(?<![\d.:])(?:\d{1,2}[./]\d{1,2}[./](?:\d{4}|\d{2})|\d{4}-\d{2}-\d{2})(?![\d.:])"
+)
+_ZONE_LETTERS = re.compile(r"\b[A-Z]{2,4}T\b|\bUTC\s*[+\-−]\s*\d{1,2}(?::\d{2})?\b")
+_HOURS = (
+    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+    "twelve",
+)  # fmt: skip
+#: "quarter to eight", "half past 7", "eight o'clock".
+_SPELT = re.compile(
+    rf"\b(?:(?P<part>quarter|half|ten|twenty|five)\s+(?P<way>to|past|after|before)\s+)?"
+    rf"(?P<hour>{'|'.join(_HOURS)}|\d{{1,2}})(?(part)\b(?!\s*(?:[.:]\d|°))|\s*o['’]?clock\b)",
+    re.IGNORECASE,
+)
+_MINUTES = {"quarter": 15, "half": 30, "ten": 10, "twenty": 20, "five": 5}
+#: Nobody writes more; the rest is not read.
+LONGEST = 20_000
+#: Words for a star that never gets numbers of its own.
+_SOUGHT = re.compile(
+    r"\b(?:looking for|find|found|finding|see|seeing|go to|went to|push(?:ed)? to|target(?:ed)?|"
+    r"next to|near|close to|beside|towards?|instead of|not)\s+(?:the\s+)?$",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True)
+class StarTold:
+    """One star with what was told of it. ``counts``: bare counts of the encoders, their scale
+    unknown. ``written``: the star's name as it was written."""
+
+    thing: Star | Body
+    written: str
+    az: Angle | None = None
+    alt: Angle | None = None
+    clock: ClockTime | None = None
+    counts: tuple[int, ...] = ()
+    said: tuple[str, ...] = ()
+
+    @property
+    def whole(self) -> bool:
+        """Whether both readings are there."""
+        return self.az is not None and self.alt is not None
+
+    @property
+    def anything(self) -> bool:
+        return bool(self.az or self.alt or self.clock or self.counts)
+
+
+@dataclass(frozen=True)
+class MessageTold:
+    """``stars``: those with numbers of their own, and those that a controller's ``number_deg`` is
+    about; ``named``: the others that are spoken of."""
+
+    stars: tuple[StarTold, ...] = ()
+    named: tuple[Star | Body, ...] = ()
+    number_deg: float | None = None
+    remarks: frozenset[Remark] = frozenset()
+    loose: tuple[Angle, ...] = ()
+
+
+def read_message(text: str) -> MessageTold:
+    """Never refuses anything: what it cannot read, it leaves aside."""
+    text = _SPELT.sub(_in_figures, text[:LONGEST])
+    remarks = frozenset(r for r, p in _REMARKS.items() if re.search(p, text, re.IGNORECASE))
+    found = [m for m in mentions(text) if m.thing != Body("Sun")]
+    if not found:
+        number, _ = _shown_number(text)
+        loose = () if number is not None else tuple(_angles(text))
+        return MessageTold((), (), number, remarks, loose)
+    told = [_told(m, part) for m, part in _parts(text, found)]
+    merged = _merged(told)
+    with_numbers = [s for s in merged if s.anything]
+    of_readings = [s for s in with_numbers if s.az or s.alt or s.counts]
+    number = None
+    if not of_readings:
+        number, _ = _shown_number(text)
+    if number is not None:
+        # Of a controller's number: its two stars in their order, whether timed or not.
+        sought = {m.thing.label for m in found if _SOUGHT.search(text[: m.start])}
+        pair = [s for s in merged if s.thing.label not in sought][:2]
+        rest = [s.thing for s in merged if s not in pair]
+        return MessageTold(tuple(_timed(pair)), tuple(rest), number, remarks)
+    return MessageTold(
+        tuple(_timed(with_numbers)),
+        tuple(s.thing for s in merged if not s.anything),
+        None,
+        remarks,
+    )
+
+
+def _in_figures(m: re.Match[str]) -> str:
+    """A time in words as "7:45"."""
+    word = m["hour"].lower()
+    hour = int(word) if word.isdigit() else _HOURS.index(word) + 1
+    minutes = 60 * hour
+    if m["part"]:
+        by = _MINUTES[m["part"].lower()]
+        minutes += -by if m["way"].lower() in ("to", "before") else by
+    if not 0 <= minutes < 24 * 60:
+        return m[0]
+    return f"{minutes // 60}:{minutes % 60:02d}"
+
+
+def _shown_number(text: str) -> tuple[float | None, str]:
+    """A controller's number, degrees, as it shows it."""
+    bare = _without_clocks(_DATE.sub(" ", text))
+    if _LABELLED.search(bare):
+        return None, text
+    m = _SIGNED.search(bare) or _NUMBER.search(bare)
+    if m is None:
+        return None, text
+    value = plain_number(re.sub(r"\s", "", m["number"]))
+    return (value, text) if abs(value) < 60 else (None, text)
+
+
+def _without_clocks(text: str) -> str:
+    """Clock times taken out, so that no part of one is taken for a number."""
+    while True:
+        try:
+            time, rest = written.clock(text, None)
+        except UserError:
+            return text
+        if time is None:
+            return text
+        text = rest
+
+
+def _parts(text: str, found: Sequence[Mention]) -> list[tuple[Mention, str]]:
+    """Each mention with the stretch of text that belongs to it, its own name taken out."""
+    first, last = found[0], found[-1]
+    numbers_last = re.search(r"\d", _without_clocks(text[last.end :])) is not None
+    numbers_first = re.search(r"\d", _without_clocks(text[: first.start])) is not None
+    star_last = numbers_first and not numbers_last
+    cuts = [0]
+    for a, b in itertools.pairwise(found):
+        between = text[a.end : b.start]
+        marks = list(_BOUNDARY.finditer(between))
+        if star_last:
+            cuts.append(a.end + (marks[0].end() if marks else 0))
+            continue
+        # The last mark after which nothing but words and a time stand before the next star.
+        at = len(between)
+        for mark in reversed(marks):
+            if _readings_in(between[mark.end() :]):
+                break
+            at = mark.end()
+        cuts.append(a.end + at)
+    cuts.append(len(text))
+    out = []
+    for m, (low, high) in zip(found, itertools.pairwise(cuts), strict=True):
+        out.append((m, f"{text[low : m.start]} {text[m.end : high]}"))
+    return out
+
+
+def _readings_in(text: str) -> bool:
+    """Whether there is a number that is no time of day."""
+    return re.search(r"\d", _without_clocks(text)) is not None
+
+
+def _told(m: Mention, part: str) -> StarTold:
+    said: list[str] = []
+    if m.misspelt:
+        said.append(f"'{m.written}' taken as {m.thing.label}")
+    rest = _ZONE_LETTERS.sub(" ", _DATE.sub(" ", part))
+    counts = _counts(rest)
+    rest = _COUNTS.sub(" ", rest) if counts else rest
+    both = re.search(ALT_LABEL, rest, re.IGNORECASE) and re.search(AZ_LABEL, rest, re.IGNORECASE)
+    az, rest = written.azimuth(rest, SPACED if both else ANGLE, said)
+    alt, rest = written.altitude(rest, SPACED if both else ANGLE)
+    clock = None
+    try:
+        clock, rest = written.clock(rest, None)
+    except UserError as e:
+        said.append(f"{e.came} is no time that a clock shows, and was not used")
+    if counts:
+        return StarTold(m.thing, m.written, clock=clock, counts=counts, said=tuple(said))
+    left = _angles(rest)
+    if az is None and alt is None and len(left) >= 2:
+        az, alt = left[-2:]
+        if alt.degrees > 90 >= az.degrees:
+            az, alt = alt, az
+            said.append("the second number is over 90°, so it was taken as left-right")
+        else:
+            said.append("the first number taken as left-right, the second as up-down")
+    elif az is None and alt is not None and left:
+        az = left[-1]
+        said.append("the number without a name taken as left-right")
+    elif alt is None and az is not None and left and -5 <= left[-1].degrees <= 95:
+        alt = left[-1]
+        said.append("the number without a name taken as up-down")
+    return StarTold(m.thing, m.written, az, alt, clock, (), tuple(said))
+
+
+def _counts(text: str) -> tuple[int, ...]:
+    """Two bare counts of the encoders: no circle has such angles, and one may look like a time."""
+    found = [int(plain_number(c)) for c in _COUNTS.findall(text)][-2:]
+    sure = len(found) == 2 and (min(map(abs, found)) > 360 or max(map(abs, found)) > 2359)
+    return tuple(found) if sure or any(c < -360 for c in found[1:]) else ()
+
+
+def _angles(text: str) -> list[Angle]:
+    """Numbers that stand alone and could be angles of a circle."""
+    rest = _without_clocks(text)
+    found = [m for m in re.finditer(ANGLE, rest) if written.stands_alone(rest, m)]
+    return [a for a in map(written.angle_of, found) if -180 <= a.degrees <= 720]
+
+
+def _timed(told: Sequence[StarTold]) -> list[StarTold]:
+    """A time that is written once is that of all."""
+    clocks = [s.clock for s in told if s.clock is not None]
+    if len(clocks) != 1 or len(told) < 2:
+        return list(told)
+    same = "the one time in the message was taken"
+    return [s if s.clock else replace(s, clock=clocks[0], said=(*s.said, same)) for s in told]
+
+
+def _merged(told: Sequence[StarTold]) -> list[StarTold]:
+    """A star that is spoken of again, without numbers the second time or the first, is one."""
+    out: list[StarTold] = []
+    for s in told:
+        same = [k for k, o in enumerate(out) if o.thing.label == s.thing.label]
+        if same and not s.anything:
+            continue
+        if same and not out[same[-1]].anything:
+            out.pop(same[-1])
+        out.append(s)
+    return out

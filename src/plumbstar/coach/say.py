@@ -1,0 +1,212 @@
+"""The words of an answer to a newcomer's message: without a term of the trade, fit to send."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from plumbstar.coach.follows import Apart, Ask, Circumstances, Follows, Height
+from plumbstar.coach.message import MessageTold, Remark, StarTold
+from plumbstar.diagnose.explain.reply import reply, well_away
+from plumbstar.diagnose.explain.written import ClockTime
+from plumbstar.text.words import in_order, joined, upper_first
+
+_SUN = (
+    "First: never point a telescope, or its finder, at or near the Sun, not even to set it up. "
+    "One look can blind you for good. Wait until the Sun has set."
+)
+
+
+THANKS, IF_WRONG = (
+    "Thank you for the numbers. I read them as:", "If any of that is wrong, tell me.",
+)  # fmt: skip
+
+
+def answer(f: Follows, at: Circumstances) -> str:
+    """A reply to paste."""
+    if f.explanation is not None and at.site is not None:
+        text = reply(f.explanation, f.heard, at.site, at.zone)
+        return f"{_SUN}\n\n{text}" if Remark.SUN in f.message.remarks else text
+    lines = [*([_SUN, ""] if Remark.SUN in f.message.remarks else []), thanks(f)]
+    told = understood(f)
+    if told:
+        lines += [*[f"- {t}" for t in told], IF_WRONG]
+    found = follows(f)
+    if found:
+        lines += ["", *found]
+    lines += ["", asked(f, at)]
+    return "\n".join(lines)
+
+
+def thanks(f: Follows) -> str:
+    """The first line."""
+    m = f.message
+    if m.stars or m.number_deg is not None:
+        return THANKS
+    if Remark.CLOUD in m.remarks:
+        return "Thank you for writing. Clouds are no fault of yours or of the telescope."
+    return "Thank you for writing. I can help from two numbers and a star's name."
+
+
+def understood(f: Follows) -> list[str]:
+    """One line for each thing that was read, with what had to be assumed."""
+    if f.message.number_deg is not None:
+        return told_of_number(f.message)
+    return [_star_line(s) for s in f.message.stars]
+
+
+def told_of_number(m: MessageTold) -> list[str]:
+    """A controller's number and its two stars."""
+    stars = in_order([s.thing.label for s in m.stars])
+    after = f" after {stars}" if stars else ""
+    said = [x for s in m.stars for x in s.said]
+    return [f"Your controller shows {m.number_deg:+g}°{after}", *map(upper_first, said)]
+
+
+def _star_line(s: StarTold) -> str:
+    parts = []
+    if s.az is not None:
+        parts.append(f"left-right {s.az.degrees:g}")
+    if s.alt is not None:
+        parts.append(f"up-down {s.alt.degrees:g}")
+    if s.counts:
+        parts.append(f"counts {joined([f'{c:d}' for c in s.counts])}")
+    when = f" at {_clock_words(s.clock)}" if s.clock is not None else ""
+    line = f"{s.thing.label}{when}" + (f": {', '.join(parts)}" if parts else "")
+    return line + (f" ({'; '.join(s.said)})" if s.said else "")
+
+
+def _clock_words(c: ClockTime) -> str:
+    """As it was written: "7:42 pm", "19:42", "7:42", "18:42 UTC"."""
+    if c.full is not None:
+        return f"{c.full.iso()[:16].replace('T', ' ')} UTC"
+    hour, minute = divmod(round(c.seconds / 60), 60)
+    half = c.half if c.half in ("am", "pm") else ""
+    if half:
+        hour = (hour + 11) % 12 + 1
+    return f"{hour}:{minute:02d}" + (f" {half}" if half else "") + (" UTC" if c.utc else "")
+
+
+def follows(f: Follows) -> list[str]:
+    """What that tells, each a sentence or two."""
+    out = []
+    if Remark.MOVED in f.message.remarks:
+        out.append(
+            "If the base was moved or knocked, what was sighted before no longer counts: sight two "
+            "stars again."
+        )
+    for n in f.not_up:
+        out.append(
+            f"{n.star} was {-n.altitude_deg:.0f}° below the horizon at {n.local}: the time, the "
+            "place or the star's name cannot be right."
+        )
+    if f.apart is not None:
+        out.append(_apart(f.apart))
+    out += [_height(h) for h in f.heights]
+    if f.message.number_deg is not None:
+        out.append(
+            "The number tells how far the two stars and the telescope's two circles contradict one "
+            f"another. Up to about {f.by_centring_deg:.1f}° is what centring by eye leaves. What "
+            "made more depends on where the two stars stood."
+        )
+    return out
+
+
+def _apart(a: Apart) -> str:
+    gap = a.read_deg - a.true_deg
+    both = f"{a.first} and {a.second} are {a.true_deg:.1f}° apart in the sky"
+    if a.fits:
+        return (
+            f"{both}, and by your numbers {a.read_deg:.1f}°. That fits: both are likely the right "
+            "stars, and nothing moved between them."
+        )
+    more = "more" if gap > 0 else "less"
+    return (
+        f"{both}, but by your numbers {a.read_deg:.1f}°, which is {abs(gap):.1f}° {more}. So one "
+        "of them was another star, or something slipped or was moved between them, or a number was "
+        "misread."
+    )
+
+
+def _height(h: Height) -> str:
+    gap = h.read_deg - h.true_deg
+    stood = f"{h.star} stood {h.true_deg:.0f}° up then, and your up-down number says {h.read_deg:g}"
+    if abs(gap) < 2.5 * h.sigma_deg:
+        return f"{stood}. That fits, as near as one star can tell."
+    high = "too high" if gap > 0 else "too low"
+    return (
+        f"{stood}: {abs(gap):.1f}° {high}. The up-down circle may begin at the wrong place, it may "
+        "have been another star, or the time may be another. A second star tells which."
+    )
+
+
+def asked(f: Follows, at: Circumstances) -> str:
+    """The one thing to ask for, as a request."""
+    return f"One thing, please: {_ASKED[f.ask](f, at)}"
+
+
+def _second(f: Follows, at: Circumstances) -> str:
+    last = f.heard[-1].sighting.utc
+    assert at.site is not None  # where a star was heard, both are known
+    assert last is not None
+    where = well_away(f.heard, at.site, last)
+    return f"{where[:1].lower()}{where[1:]}"
+
+
+_EXAMPLE = "“Capella, 7:42 pm, left-right 61.2, up-down 55.0”"
+_ASKED: dict[Ask, Callable[[Follows, Circumstances], str]] = {
+    Ask.NEXT_STAR: lambda f, at: "sight one more bright star, well away from the others.",
+    Ask.SECOND_STAR: _second,
+    Ask.TIME: lambda f, at: (
+        (
+            f"at what time was {f.of} in the middle of the eyepiece"
+            if f.of
+            else "at what time was it"
+        )
+        + "? To the minute, by your clock."
+    ),
+    Ask.SITE: lambda f, at: (
+        "where do you observe? The nearest town is near enough. Heights depend on it."
+    ),
+    Ask.LEFT_RIGHT: lambda f, at: (
+        f"what did the left-right circle (the base) read with {f.of} in the middle?"
+    ),
+    Ask.UP_DOWN: lambda f, at: (
+        f"what did the up-down circle (the tube's) read with {f.of} in the middle?"
+    ),
+    Ask.READINGS: lambda f, at: (
+        f"put {f.of} in the middle of the eyepiece and write down both numbers, left-right and "
+        "up-down, and the time."
+    ),
+    Ask.SCALE: lambda f, at: (
+        "how many counts does each axis make in one full turn? It stands in the papers that came "
+        "with it; or turn the base once round and tell me the number before and after."
+    ),
+    Ask.WHICH_STARS: lambda f, at: (
+        "after which two stars does it show that, which was first, and at what time?"
+    ),
+    Ask.WHICH_STAR: lambda f, at: (
+        f"which was the other star beside {f.of}, and which of the two was first?"
+        if f.of
+        else "which star was in the middle of the eyepiece, and at what time?"
+    ),
+    Ask.OTHER_STAR: lambda f, at: (
+        f"do the same with a star in another part of the sky. {f.of} twice tells little more than "
+        "once."
+    ),
+    Ask.PICTURE: lambda f, at: (
+        "I cannot see pictures here. Write down what stands in it: the star's name, both numbers "
+        "and the time."
+    ),
+    Ask.START: lambda f, at: (
+        "put a bright star in the middle of the eyepiece and write me its name, both numbers and "
+        f"the time, for example {_EXAMPLE}. You do not need to know more than that."
+    ),
+}
+
+
+def verdict(f: Follows) -> str:
+    """The answer in a sentence or two, for whoever helps."""
+    found = follows(f)
+    if f.explanation is not None:
+        return f.explanation.verdict
+    return found[0] if found else "The message does not tell yet what went wrong."

@@ -1,0 +1,88 @@
+"""``why --coach`` of a message that is no list of sightings: read as far as it goes."""
+
+from __future__ import annotations
+
+import re
+
+import msgspec
+
+from plumbstar.coach import say
+from plumbstar.coach.follows import Circumstances, follow, moment_of
+from plumbstar.coach.message import MessageTold
+from plumbstar.commands import options as opt
+from plumbstar.commands.shown import run_shown
+from plumbstar.contract.answers.controller import NumberReport
+from plumbstar.contract.answers.mending import WhyReport
+from plumbstar.diagnose.explain.answer import report_of
+from plumbstar.errors import UserError
+from plumbstar.kit import Kit
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.sky.lists import towns
+from plumbstar.sky.site import Site
+
+_DAY = re.compile(r"\s*\d{4}-\d{2}-\d{2}\s*")
+
+
+def whole_day(utc_text: str | None) -> bool:
+    """Whether ``--utc`` is the date of an evening."""
+    return _DAY.fullmatch(utc_text or "") is not None
+
+
+def zone_at(site: Site | None) -> str | None:
+    """The zone of the clocks there: of the nearest town, however far it is."""
+    return towns.load().nearest(site.lat_deg, site.lon_deg)[0].time_zone if site else None
+
+
+def circumstances(site: Site | None, utc_text: str | None, zone: str | None) -> Circumstances:
+    """Where and when, from the options of the command."""
+    return Circumstances(
+        site, opt.instant_of(utc_text), whole_day(utc_text), utc_text is not None, zone
+    )
+
+
+def answer_message(
+    message: MessageTold, at: Circumstances, priors: Priors, noise: Noise, kit: Kit
+) -> tuple[WhyReport, str]:
+    """The report, and the reply. Never refuses a message."""
+    found = follow(message, at, priors, noise, kit)
+    reply = say.answer(found, at)
+    e = found.explanation
+    report = (
+        report_of(e)
+        if e is not None
+        else WhyReport(verdict=say.verdict(found), can_tell=False, causes=(), notes=(), measured=())
+    )
+    return (
+        msgspec.structs.replace(
+            report, understood=tuple(say.understood(found)), reply=reply, asks=found.ask.value
+        ),
+        reply,
+    )
+
+
+def answer_number(
+    message: MessageTold, at: Circumstances, kit: Kit
+) -> tuple[NumberReport, str] | None:
+    """What a controller's number says, with all the figures, as ``why --shown`` does; None where
+    the message does not tell enough."""
+    moments = [m for s in message.stars if (m := moment_of(s, at)) is not None]
+    if message.number_deg is None or at.site is None or len(moments) < 2:
+        return None
+    (a, b), (at_a, at_b) = message.stars[:2], [t.iso() for t, _ in moments[:2]]
+    try:
+        report, words = run_shown(
+            [message.number_deg], kit=kit, site=at.site,
+            star_a=a.thing.label, time_a=at_a, star_b=b.thing.label, time_b=at_b,
+        )  # fmt: skip
+    except UserError:  # a star below the horizon, the same star twice: the reply asks
+        return None
+    assert isinstance(report, NumberReport)
+    return report, words
+
+
+def reply_about_number(report: NumberReport, message: MessageTold) -> str:
+    """To paste."""
+    bullets = [f"- {t}" for t in say.told_of_number(message)]
+    return "\n".join(
+        [say.THANKS, *bullets, say.IF_WRONG, "", report.sentence, "", f"Next: {report.next_step}."]
+    )
