@@ -67,6 +67,12 @@ interface Problem {
   problem: string;
 }
 
+/** What is centred: a star, or "?" with what to call it. */
+interface NowCentred {
+  star: string;
+  what?: string;
+}
+
 /** A press that the server has not yet said it saved. */
 interface Queued {
   id: string;
@@ -155,6 +161,7 @@ interface Ui {
   stars?: FoundThing[] | null;
   starQuery?: string;
   restUntil?: number;
+  waited?: boolean;
   aside?: number | "";
   ending?: boolean;
   allNotices?: boolean;

@@ -232,6 +232,18 @@ class StopRecord(Record, frozen=True, kw_only=True):
     below_deg: float | None
 
 
+class NamelessRecord(Record, frozen=True, kw_only=True):
+    """Stars that were centred and have no name yet: ``names``, what each may be; ``next``, where
+    one more would decide; ``question``, whether that of ``press`` is deep orange, or empty."""
+
+    count: int
+    sentence: str
+    names: tuple[str, ...]
+    next: str
+    question: str
+    press: str
+
+
 class MovedRecord(Record, frozen=True, kw_only=True):
     """The question whether something moved after that sighting; ``since``: how many came after."""
 
@@ -326,6 +338,7 @@ class Picture(Record, frozen=True, kw_only=True):
     slip: SlipRecord | None
     stop: StopRecord | None
     doubts: tuple[DoubtRecord, ...]
+    nameless: NamelessRecord | None = None
     moved: MovedRecord | None
     messages: tuple[MessageRecord, ...]
     undo: UndoRecord | None

@@ -49,8 +49,10 @@ def turned(turn_deg: float) -> str:
     return f"{more}a quarter turn {side}"
 
 
-def question(asked: ColourAsked) -> str:
-    """The plain question that would decide as well."""
+def question(asked: ColourAsked, place: int | None = None) -> str:
+    """The plain question that would decide as well. ``place``: the star's among those without a
+    name, where these alone are counted."""
+    nth = _ordinal((asked.entry if place is None else place) + 1)
     orange, white = joined(asked.orange), joined(asked.white)
     would = (
         f" Then it is {orange}, else {white}."
@@ -59,7 +61,7 @@ def question(asked: ColourAsked) -> str:
         if asked.orange
         else ""
     )
-    return f"Is the {_ordinal(asked.entry + 1)} star deep orange?{would}"
+    return f"Is the {nth} star deep orange?{would}"
 
 
 def lines(named: NamedFix) -> tuple[str, ...]:

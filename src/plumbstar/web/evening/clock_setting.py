@@ -39,6 +39,7 @@ class ClockSetting:
         self._p.ground.take(self._p.ground.site)  # a new almanac
         self._reload()
         self._p.doubts.clock_moved(by_s)
+        self._p.nameless.clock_moved(by_s)
         self._p.plan.forget_ranking()
         self._p.messages.say(said, "info")
 

@@ -11,11 +11,23 @@ One without either (a remark, a star of the plan) changes nothing that the strea
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from plumbstar.errors import UserError
+from plumbstar.nameless.solved import NamedFix, solve_nameless
 from plumbstar.solve.answer import kept_body
 from plumbstar.solve.fix import Fix
+from plumbstar.web.evening.desk import NamelessPress
 from plumbstar.web.evening.parts import Parts
 from plumbstar.web.evening.solved import EveningFix, solve_evening
+
+
+@dataclass(frozen=True)
+class Naming:
+    """``presses``: beside each entry of ``found`` the press without a name that it was, or None."""
+
+    presses: tuple[NamelessPress | None, ...]
+    found: NamedFix
 
 
 class Consequences:
@@ -24,6 +36,7 @@ class Consequences:
     def __init__(self, parts: Parts) -> None:
         self._p = parts
         self.solved = EveningFix()
+        self.naming: Naming | None = None
 
     @property
     def fix(self) -> Fix | None:
@@ -34,13 +47,16 @@ class Consequences:
         """Solve again from the sightings; then everything that hangs on the fix. ``log``: keep the
         fix in the logbook."""
         self.solved = EveningFix()
+        self.naming = None
         try:
+            self.naming = self._name()
             self.solved = solve_evening(
                 self._p.sightings.used,
                 self._p.slips,
                 self._p.search.misses,
                 self._p.instrument.priors,
                 self._p.instrument.noise,
+                self.naming.found.fix if self.naming is not None else None,
             )
         except UserError as e:  # the sightings are safe; the screen says why there is no fix
             self._p.messages.say(e.on_pages(), "problem")
@@ -50,6 +66,15 @@ class Consequences:
             self._p.book.add_fix(outing.id, body, self._p.now())
         self._p.plan.forget_next_star()
         self.new_aim()
+
+    def _name(self) -> Naming | None:
+        """Which stars those without a name may be. Raises UserError where none fits."""
+        site, instrument = self._p.ground.site, self._p.instrument
+        if not self._p.nameless.waiting or site is None:
+            return None
+        entries, presses = self._p.nameless.entries()
+        belief = self._p.nameless.belief(instrument.priors)
+        return Naming(tuple(presses), solve_nameless(entries, site, belief, instrument.noise))
 
     def new_aim(self) -> None:
         """What the stream is to push to has changed."""

@@ -82,6 +82,21 @@ class DoubtedPress(msgspec.Struct, frozen=True):
     same_as: str
 
 
+class NamelessPress(msgspec.Struct, frozen=True):
+    """A press of "centred" on a bright star that nobody knows, kept until it has a name.
+
+    ``unix`` is its moment. ``colour``: what was answered about it, "orange", "white" or nothing.
+    ``cuts``: how often something had moved by then: later ones are of another orientation.
+    """
+
+    press: str
+    reading: Reading
+    unix: float
+    eyepiece: str
+    cuts: int
+    colour: str = ""
+
+
 class Pushed(msgspec.Struct, frozen=True):
     """So many ``times`` another object was pushed to since sighting ``after``, ``target`` last."""
 
@@ -107,6 +122,7 @@ class Desk(msgspec.Struct, frozen=True):
     stop: StopTold | None = None
     doubted: tuple[DoubtedPress, ...] = ()
     dropped: tuple[str, ...] = ()
+    nameless: tuple[NamelessPress, ...] = ()
     pushed: Pushed | None = None
     came_before: tuple[str, ...] = ()
 

@@ -29,7 +29,7 @@ from plumbstar.solve.since import still_chance
 from plumbstar.web.evening import resume
 from plumbstar.web.evening.beside import Beside
 from plumbstar.web.evening.clock_setting import ClockSetting
-from plumbstar.web.evening.consequences import Consequences
+from plumbstar.web.evening.consequences import Consequences, Naming
 from plumbstar.web.evening.desk import Desk
 from plumbstar.web.evening.ground import same_place
 from plumbstar.web.evening.instrument import LearningKey
@@ -65,6 +65,7 @@ class Evening:
         self.plan, self.sightings, self.slips = p.plan, p.sightings, p.slips
         self.since = p.since
         self.guidance, self.search = p.guidance, p.search
+        self.nameless = p.nameless
         self.doubts, self.upright, self.sun_question = p.doubts, p.upright, p.sun_question
 
         after = self._after = Consequences(p)
@@ -107,6 +108,11 @@ class Evening:
     def fix(self) -> Fix | None:
         """The present fix."""
         return self._after.fix
+
+    @property
+    def naming(self) -> Naming | None:
+        """Which stars those without a name may be; None where none waits."""
+        return self._after.naming
 
     @property
     def fix_holds(self) -> bool:

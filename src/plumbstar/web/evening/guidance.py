@@ -15,6 +15,7 @@ from plumbstar.guide.aim import Aim, aim_banned, moments, place_banned, suns_at
 from plumbstar.guide.course import Course
 from plumbstar.guide.stops import place_stop, place_stops
 from plumbstar.guide.sun import (
+    SUN_UP_DEG,
     SUN_WELL_DOWN_DEG,
     Ban,
     Banned,
@@ -201,6 +202,14 @@ class Guidance:
         if self._question is not None and self._question.waits():
             return True
         return banned(place, sun, confirmed, field_deg / 2.0) is not None
+
+    def check_nameless(self, utc: Instant) -> None:
+        """Raises SunRefusal where no star can have been centred: by day, without a filter."""
+        almanac = self._ground.almanac
+        if almanac is None or self.aim.filter_confirmed:
+            return
+        if almanac.sun.az_alt_deg(utc)[1] > SUN_UP_DEG:
+            raise Banned(Ban.BY_DAY).refusal()
 
     def refusal_has_changed(self) -> bool:
         """Whether the Sun forbids the target now and did not when the aim was taken, or no

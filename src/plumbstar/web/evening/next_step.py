@@ -31,6 +31,7 @@ class Because(Enum):
     """Why it is the next one."""
 
     NOTHING_YET = auto()
+    NAMELESS = auto()  # stars were centred that have no name yet
     NONE_UP = auto()  # stars are chosen, and none of them can be sighted now
     PRESS_DOUBTED = auto()
     SUN_ASKED = auto()
@@ -81,6 +82,7 @@ class Situation:
     are not planned. ``slip``: one is open; ``base``: it, or the last that is settled, was of the
     base, and ``since_base`` are the stars sighted after that. ``better``: the star that would help
     most, ``worth_it`` so much that it is advised, ``better_known`` once that is worked out.
+    ``nameless``: so many stars were centred that have no name yet.
     ``chance``: the mean hit chance of the fix, 0 to 1; None without a fix.
     """
 
@@ -102,6 +104,7 @@ class Situation:
     better_known: bool = False
     worth_it: bool = False
     by_day: bool = False
+    nameless: int = 0
 
 
 def next_step(s: Situation) -> NextStep:
@@ -135,6 +138,8 @@ def _settling(s: Situation) -> NextStep | None:
         star = _left(s) or _again(s, tuple(s.since_base))
         because = Because.BASE_MOVED_ONE_SIGHTED if s.since_base else Because.BASE_MOVED
         return NextStep(Step.SIGHT, because, star)
+    if s.nameless:
+        return NextStep(Step.SIGHT, Because.NAMELESS)
     if s.slip:
         return NextStep(Step.SIGHT, Because.MAY_HAVE_SLIPPED, _left(s) or _again(s))
     if s.contradictory or (s.sighted and s.chance is None):

@@ -10,12 +10,13 @@ from plumbstar.logbook.changes import sentence_part
 from plumbstar.logbook.places import log_name
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.slips import CountSlip
+from plumbstar.nameless import say
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.solve.credible import FarOff, far_off
 from plumbstar.web.evening.consequences import Consequences
-from plumbstar.web.evening.desk import DoubtedPress
+from plumbstar.web.evening.desk import DoubtedPress, NamelessPress
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
 from plumbstar.web.evening.sighted import Sighted
@@ -28,6 +29,10 @@ BY_DAY = (
 )
 
 
+#: In place of a star's name: the observer does not know it.
+NAMELESS = "?"
+
+
 class Observing:
     """Each is on disk before it returns."""
 
@@ -35,7 +40,10 @@ class Observing:
         self._p, self._after, self._outings = parts, after, outings
 
     def sight(self, name: str, reading: Reading, utc: Instant, press: str) -> Sighted:
-        """A star (or any target) is centred: save it, then solve. On disk before it returns."""
+        """A star (or any target) is centred: save it, then solve. On disk before it returns.
+        :data:`NAMELESS` for a bright star that the observer does not know."""
+        if name == NAMELESS:
+            return self._take_nameless(reading, utc, press)
         return self.take(lookup.find_target(name), name, reading, utc, press)
 
     def take(
@@ -78,6 +86,7 @@ class Observing:
             self._p.slips.seen(sighting_id, far.off_deg)
         self._p.slips.leave_open_for_late(sighting_id, reading)
         self._after.refit(log=True)
+        self._enter_names()
         if careful:
             self._p.messages.say(BY_DAY, "problem")
         return Sighted(sighting_id, False, self._after.solved.residual_arcmin(sighting_id))
@@ -87,7 +96,53 @@ class Observing:
         again = self._p.sightings.known_press(press)
         if again is not None:
             return Sighted(again, True, self._after.solved.residual_arcmin(again))
+        if self._p.nameless.known(press):
+            return Sighted(None, True, None)
         return self._p.doubts.as_before(press) if self._p.doubts.known(press) else None
+
+    def _take_nameless(self, reading: Reading, utc: Instant, press: str) -> Sighted:
+        """Keep it, and name it when its readings and those beside it tell."""
+        again = self.known(press)
+        if again is not None:
+            return again
+        self._p.ground.need_site()
+        self._p.guidance.check_nameless(utc)
+        self._outings.start()
+        kept = self._p.nameless
+        eyepiece = self._p.instrument.eyepiece.name
+        kept.keep(NamelessPress(press, reading, utc.to_unix(), eyepiece, kept.cuts))
+        self._after.refit()
+        self._enter_names()
+        named = self._p.sightings.known_press(press)
+        if named is None:
+            return Sighted(None, False, None)
+        return Sighted(named, False, self._after.solved.residual_arcmin(named))
+
+    def colour_said(self, press: str, orange: bool) -> None:
+        """Whether that star is deep orange, as the observer saw it."""
+        self._p.nameless.say_colour(press, "orange" if orange else "white")
+        self._after.refit()
+        self._enter_names()
+
+    def forget_nameless(self) -> None:
+        """Take back the last star that has no name."""
+        self._p.nameless.drop_last()
+        self._after.refit()
+
+    def _enter_names(self) -> None:
+        """Once all are named surely they are sightings as any others."""
+        naming = self._after.naming
+        if naming is None or not naming.found.sure:
+            return
+        done = []
+        for press, row in zip(naming.presses, naming.found.rows, strict=True):
+            if press is not None and row is not None:
+                added = self._p.sightings.add(row, press.reading, NAMELESS, press.press)
+                self._p.slips.leave_open_for_late(added, press.reading)
+                done.append(press.press)
+        self._p.nameless.named(done)
+        self._after.refit(log=True)
+        self._p.messages.say(say.sentence(naming.found), "info")
 
     def _far_off(self, fact: Sighting, reading: Reading) -> FarOff | None:
         """Why it cannot be what it says. After a possible slip anything can: it settles that."""
@@ -167,7 +222,10 @@ class Observing:
 
     def base_moved(self, monotonic: float) -> None:
         """The observer moved or knocked the base: said at that moment of the steady clock."""
-        self._p.slips.base_moved(monotonic)
+        if self._p.nameless.waiting and not self._p.sightings.used:
+            self._p.nameless.set_adrift()
+        else:
+            self._p.slips.base_moved(monotonic)
         self._after.refit(log=True)
 
     def nothing_moved(self) -> int:

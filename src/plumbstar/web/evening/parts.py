@@ -14,6 +14,7 @@ from plumbstar.web.evening.ground import Ground
 from plumbstar.web.evening.guidance import Guidance
 from plumbstar.web.evening.instrument import Instrument
 from plumbstar.web.evening.messages import Messages
+from plumbstar.web.evening.nameless import NamelessStars
 from plumbstar.web.evening.outing import OutingInProgress
 from plumbstar.web.evening.plan import StarPlan
 from plumbstar.web.evening.search import Search
@@ -49,6 +50,7 @@ class Parts:
         self.since = SinceSighting(self.keeper, self.sightings)
         self.slips = Slips(self.keeper, self.sightings)
         self.doubts = Doubts(self.keeper)
+        self.nameless = NamelessStars(self.keeper, self.sightings, self.slips)
         self.upright = UprightStop(self.keeper, self.current, self.sightings, now)
         self.display = ControllerDisplay(book, self.current)
         self.counts = EncoderCounts(book, self.current, self.upright)

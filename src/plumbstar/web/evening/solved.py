@@ -24,9 +24,10 @@ class EveningFix:
     """Made whole and never changed: another sighting makes another one.
 
     ``parts``: one for each stretch between slips, the present one last. ``fix`` is that of the
-    present one, with what was not in the field; None without a sighting. ``used``: the sightings
-    it was made of. ``missed``: of each miss in which push it was, and how likely it was to see
-    nothing there.
+    present one, with what was not in the field; None without a sighting. ``over``: that of the
+    sightings with stars beside them that have no name yet, over all their names. ``used``: the
+    sightings it was made of. ``missed``: of each miss in which push it was, and how likely it was
+    to see nothing there.
     """
 
     def __init__(
@@ -34,9 +35,10 @@ class EveningFix:
         used: tuple[LoggedSighting, ...] = (),
         parts: tuple[EpochFix, ...] = (),
         misses: Sequence[Miss] = (),
+        over: Fix | None = None,
     ) -> None:
         self.used, self.parts = used, parts
-        fix: Fix | None = parts[-1].fix if parts else None
+        fix: Fix | None = over or (parts[-1].fix if parts else None)
         missed: list[tuple[int, float]] = []
         if fix is not None:
             for miss in misses:
@@ -92,11 +94,14 @@ def solve_evening(
     misses: Sequence[Miss],
     priors: Priors,
     noise: Noise,
+    over: Fix | None = None,
 ) -> EveningFix:
     """From the sightings in use. Raises UserError when they cannot be solved."""
     if not used:
-        return EveningFix()
+        return EveningFix(over=over)
     ids = [s.id for s in used]
     named = [s.sighting for s in used]
     cut, known, asked = cuts(slips.all, ids), still(slips.all, ids), doubted(slips.all, ids)
-    return EveningFix(used, tuple(solve_parts(named, priors, noise, cut, known, asked)), misses)
+    return EveningFix(
+        used, tuple(solve_parts(named, priors, noise, cut, known, asked)), misses, over
+    )

@@ -26,6 +26,7 @@ from plumbstar.web.live import rehearsal_actions
 from plumbstar.web.live.bodies import (
     ActionBody,
     CheckBody,
+    ColourAnswer,
     Confirmed,
     ControllerTicked,
     DoubtAnswer,
@@ -157,6 +158,8 @@ _plain("set_aside", WhichAndWhy, lambda e, b: e.observing.set_aside(b.id, b.reas
 _plain("set_aside_these", SetAside, lambda e, b: e.observing.set_aside_these(b.ids, b.reason))
 _plain("enter_as", EnteredAs, lambda e, b: e.observing.enter_as(b.id, b.star))
 _plain("restore", Which, lambda e, b: e.observing.restore(b.id))
+_plain("colour_said", ColourAnswer, lambda e, b: e.observing.colour_said(b.id, b.orange))
+_plain("forget_nameless", Nothing, lambda e, b: e.observing.forget_nameless())
 _plain("delete_sighting", Which, lambda e, b: e.observing.delete_sighting(b.id))
 _plain("undo", Nothing, _undo)
 _plain("redo", Nothing, lambda e, b: e.observing.redo())

@@ -173,6 +173,13 @@ class DoubtAnswer(ActionBody, frozen=True):
     save: bool
 
 
+class ColourAnswer(ActionBody, frozen=True):
+    """Whether the star of that press, which has no name yet, is deep orange."""
+
+    id: Press
+    orange: bool
+
+
 class MoveAnswer(ActionBody, frozen=True):
     """``after``: the id of the last sighting before it."""
 

@@ -19,6 +19,10 @@ export async function doNext(state) {
   const n = state.next;
   if (n.do === "answer") return toQuestion();
   if (n.do === "start") return (await act("start_outing", {}, "The outing has begun.")) && go("sight");
+  if (n.do === "sight" && state.nameless && !n.star) {
+    ui.star = "?";
+    ui.again = "";
+  }
   if (n.do === "sight" && n.star) {
     if (!state.plan.some((p) => p.star === n.star) && !(await act("plan_add", { star: n.star }))) return;
     await act("aim_at", { star: n.star });
@@ -27,7 +31,7 @@ export async function doNext(state) {
   }
   if (n.do === "sight" && location.hash === "#sight") {
     // Which star is not known here: any other one will do.
-    if (!n.star) ui.open_stars = true;
+    if (!n.star && !state.nameless) ui.open_stars = true;
     redraw();
     return scrollTo(0, 0);
   }

@@ -13,6 +13,7 @@ import { brightness, capital, degrees, hour, round360, shownAlt, shownAz, side, 
 export const title = "Sight";
 export const question = "Is it centred?";
 
+const ANY = "?"; // in place of a star's name: nobody knows it
 const REST_MS = 2000; // no telescope reaches the next star sooner; a second tap is a slip of the thumb
 
 /** Whether the button rests after a tap. What is taken back or thrown away ends the rest: the next tap is meant. */
@@ -42,19 +43,64 @@ export function view(state) {
   /** @type {Kids[]} */
   const out = [queue()];
   if (waiting()) return [...out, readingsForm()];
-  if (!state.outing || state.outing.ended_utc) {
+  if ((!state.outing || state.outing.ended_utc) && !nameless(state)) {
     return [
       ...out,
       h("p", { class: "answer", key: "answer" }, "No outing has begun."),
       state.plan.length
         ? big("Start the outing", () => act("start_outing", {}, "The outing has begun."), { key: "next" })
         : big("Choose the stars", () => go("prepare"), { key: "next" }),
+      anyStar(state),
     ];
   }
+  if (nameless(state)) {
+    out.push(stopQuestion(state), namelessBlock(state), undoButton(state), recorded(state), chooser(state, null), more(state));
+    return out;
+  }
   const star = current(state);
-  out.push(stopQuestion(state), why(state, star), star ? starBlock(state, star) : nextHere(state));
+  out.push(stopQuestion(state), why(state, star), star ? starBlock(state, star) : nextHere(state), anyStar(state));
   out.push(undoButton(state), recorded(state), chooser(state, star), stopFold(state), more(state));
   return out;
+}
+
+/**
+ * Whether stars are sighted that nobody knows: so chosen here, until they have names.
+ * @param {Picture} state
+ */
+function nameless(state) {
+  if (state.nameless) ui.waited = true;
+  else if (ui.waited) {
+    ui.waited = false; // they have their names now
+    if (ui.star === ANY) ui.star = "";
+  }
+  return ui.star === ANY || (Boolean(state.nameless) && !ui.star);
+}
+
+/** @param {Picture} state */
+const anyStar = (state) => state.site && !(state.sun?.up && !state.sun.filter_confirmed)
+  ? button("Any bright star, I don’t know which", () => { ui.star = ANY; ui.again = ""; redraw(); scrollTo(0, 0); }, { key: "any-star" })
+  : null;
+
+/** @param {Picture} state */
+function namelessBlock(state) {
+  const n = state.nameless;
+  return [
+    h("div", { class: "eyework", key: "sight" },
+      h("div", { class: "sight-words" },
+        h("p", { class: "star-name", key: "name" }, n ? "One more bright star" : "Any bright star"),
+        h("p", { class: "big-words", key: "what" }, n ? n.next : "Take the brightest that you see, well up. Centre it, then tap. Two or three, far apart, and their names are found."),
+        state.sun && state.sun.alt_deg > -5 ? h("p", { class: "warning", key: "sun" }, "Stay far away from where the Sun went down.") : null),
+      eye(state, { star: ANY, what: "A bright star" })),
+    n ? h("section", { key: "nameless" },
+      h("h2", {}, n.sentence),
+      n.names.length ? h("ul", { class: "cautions" }, n.names.map((name, i) => h("li", { key: `name${i}` }, name))) : null,
+      n.question ? h("div", { key: "colour" },
+        h("p", { class: "big-words" }, n.question),
+        h("div", { class: "row" },
+          button("Yes, deep orange", () => act("colour_said", { id: n.press, orange: true }), { key: "orange" }),
+          button("No", () => act("colour_said", { id: n.press, orange: false }), { key: "white" }))) : null,
+      button("Take the last one back", () => act("forget_nameless", {}, "The last star without a name is taken back."), { key: "forget" })) : null,
+  ];
 }
 
 /**
@@ -116,7 +162,7 @@ function roughLeft(star) {
 /**
  * The button is the view in the eyepiece: a graduated rim, a star in the middle.
  * @param {Picture} state
- * @param {PlannedStar} star
+ * @param {NowCentred} star
  */
 function eye(state, star) {
   const typed = asksForReadings(state);
@@ -127,7 +173,7 @@ function eye(state, star) {
   return h("div", { class: "eye-box", key: "eye" },
     h("button", {
       type: "button", id: "centred", class: resting() ? "eye resting" : "eye", disabled: !ready && !resting(),
-      "aria-label": `${star.star} is centred: record it`,
+      "aria-label": `${star.what ?? star.star} is centred: record it`,
       oncontextmenu: (e) => e.preventDefault(),
       ...pressed((at) => tap(at, state, star)),
     }, h("span", { class: "eye-star", "aria-hidden": "true" }), h("span", { class: "eye-word" }, words),
@@ -138,7 +184,7 @@ function eye(state, star) {
 /**
  * @param {Pressed} at
  * @param {Picture} state
- * @param {PlannedStar} star
+ * @param {NowCentred} star
  */
 function tap(at, state, star) {
   if (resting()) return;
@@ -147,9 +193,9 @@ function tap(at, state, star) {
   if (navigator.vibrate) navigator.vibrate(40);
   ui.again = "";
   if (asksForReadings(state)) {
-    return ask({ name: "sight", star: star.star, target: "", what: star.star, at });
+    return ask({ name: "sight", star: star.star, target: "", what: star.what ?? star.star, at });
   }
-  record("sight", { star: star.star }, at, star.star);
+  record("sight", { star: star.star }, at, star.what ?? star.star);
   redraw();
 }
 

@@ -16,6 +16,7 @@ from plumbstar.solve.doubts import BadAmong
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.next_step import Because, NextStep, PlannedFact, Situation, Step
 from plumbstar.web.views.choice import next_star_of
+from plumbstar.web.views.nameless import next_words
 from plumbstar.web.views.notices import moved_record
 
 _DO: dict[Step, tuple[NextDo, NextPage]] = {
@@ -54,6 +55,7 @@ def situation_of(e: Evening, plan: Sequence[PlannedStar], now: Instant) -> Situa
         better_known=e.plan.next_star_known,
         worth_it=better is not None and better.worth_it,
         by_day=e.guidance.allowed_stops() is not None,
+        nameless=len(e.nameless.waiting),
     )
 
 
@@ -132,6 +134,8 @@ def _sight(e: Evening, n: NextStep) -> tuple[str, str]:
     star = n.star or "another star"
     if n.because is Because.CONTROLLER_UNTOLD:
         return "First the stop, then the two stars.", "To the stop and the stars"
+    if n.because is Because.NAMELESS:
+        return next_words(e), "Sight one more bright star"
     if n.because is Because.WORTH_ONE_MORE:
         better = next_star_of(e)
         said = better.sentence if better is not None else _LOOKING

@@ -15,6 +15,7 @@ from plumbstar.web.views.doubted import doubts_of
 from plumbstar.web.views.fixed import fix_record, priors_record
 from plumbstar.web.views.hours import HoursNow
 from plumbstar.web.views.instrument import kit_record, outing_now, skyline_record, sun_record
+from plumbstar.web.views.nameless import nameless_record
 from plumbstar.web.views.next_action import next_action, situation_of
 from plumbstar.web.views.notices import messages_of, moved_record, slip_record
 from plumbstar.web.views.planned import PlannedStars
@@ -84,6 +85,7 @@ class PictureMaker:
             slip=slip_record(e, step),
             stop=stop_record(e),
             doubts=doubts_of(e),
+            nameless=nameless_record(e),
             moved=moved_record(e),
             messages=messages_of(e),
             undo=undo_record(e.sightings.undoable),

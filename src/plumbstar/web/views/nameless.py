@@ -1,0 +1,53 @@
+"""What is known of the stars that were centred and have no name yet."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from plumbstar.contract.picture import NamelessRecord
+from plumbstar.nameless import say
+from plumbstar.text.words import many
+from plumbstar.web.evening.evening import Evening
+
+
+def nameless_record(e: Evening) -> NamelessRecord | None:
+    """None where no star waits for its name."""
+    waiting = e.nameless.waiting
+    if not waiting:
+        return None
+    naming = e.naming
+    sentence = f"{many(len(waiting), 'star')} noted, not named yet."
+    if naming is None:
+        return NamelessRecord(
+            count=len(waiting), sentence=sentence, names=(), next="", question="", press=""
+        )
+    pairs = list(zip(naming.presses, naming.found.names, strict=True))
+    mine = [(press, name) for press, name in pairs if press is not None]
+    look = naming.found.next
+    asked = look.asked if look is not None else None
+    about = naming.presses[asked.entry] if asked is not None else None
+    question = ""
+    if asked is not None and about is not None:
+        place = [press for press, _ in mine].index(about)
+        question = say.question(asked, place)
+    return NamelessRecord(
+        count=len(waiting),
+        sentence=sentence,
+        names=say.which([name for _, name in mine]),
+        next=next_words(e),
+        question=question,
+        press=about.press if about is not None and question else "",
+    )
+
+
+def next_words(e: Evening) -> str:
+    """Where one more star would decide."""
+    naming = e.naming
+    look = naming.found.next if naming is not None else None
+    if look is None or look.part is None or e.guidance.allowed_stops() is not None:
+        return "Take one more bright star, in another part of the sky."
+    part = look.part
+    if e.kit.azimuth.reversed:  # as the circle shows it
+        low, high = -part.high_deg % 360.0, -part.low_deg % 360.0
+        part = replace(part, low_deg=low, high_deg=high)
+    return say.part(part)
