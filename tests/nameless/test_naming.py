@@ -180,6 +180,16 @@ def test_by_day_nothing_is_named_and_near_the_sun_nothing_either() -> None:
     assert not (near & sky.up[0]).any()
 
 
+def test_in_twilight_nobody_is_sent_toward_the_sun() -> None:
+    dusk = Instant.parse("2027-01-28T16:35:00Z")  # the Sun is 4 degrees down
+    got = solve_nameless(seen("Capella,Rigel", RIDGE, dusk), RIDGE, PRIOR, NOISE)
+    assert got.next is not None
+    sun = kinematics.unit(*np.radians(place_of(find_target("Sun"), dusk, RIDGE)))
+    read = math.degrees(kinematics.reading_of(sun, MOUNT)[0])
+    part = got.next.part
+    assert part is None or (read - part.low_deg + 20) % 360 > (part.high_deg - part.low_deg + 40)
+
+
 def test_the_table_has_question_marks_and_the_answer_names(tmp_path: Path) -> None:
     path = tmp_path / "s.csv"
     lines = ["utc,star,az_reading_deg,alt_reading_deg"]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plumbstar.guide.sun import may_be_sighted
+from plumbstar.guide.sun import SUN_WELL_DOWN_DEG, may_be_sighted
 from plumbstar.mount import kinematics
 from plumbstar.mount.sighting import Colour, Sighting, Unnamed
 from plumbstar.nameless.colour import ORANGE_BV, said_of
@@ -32,6 +32,8 @@ _LOW, _MIDDLE, _HIGH = 15.0, 38.0, 70.0
 _NEAR = math.radians(1.5)
 #: A part with fewer bright stars than this is no place to send anybody.
 _BRIGHT_MAG = 2.3
+#: In twilight nobody is sent so near to the Sun's azimuth, degrees.
+_SUN_DEG = 30.0
 #: The question is asked where the answers leave the likeliest naming this sure on average.
 _WORTH_ASKING = 0.95
 
@@ -101,7 +103,10 @@ def _part(
     weight = p[:, None] * sky.chosen[stars]
     high = places[stars, 1] > math.radians(_MIDDLE)
     last = entries[-1].az_reading_deg
+    sun = _sun_on_circles(means, float(sun_az), float(sun_alt))
     for turn in range(-150, 181, 30):
+        if (np.abs((sun - last - turn + 180.0) % 360.0 - 180.0) < _WIDE_DEG / 2 + _SUN_DEG).any():
+            continue
         near = np.degrees(read[..., 0]) - (last + turn)
         inside = np.abs((near + 180.0) % 360.0 - 180.0) < _WIDE_DEG / 2
         for upper in (False, True):
@@ -117,6 +122,15 @@ def _part(
                 part = PartAsked(low, (low + _WIDE_DEG) % 360.0, float(turn), upper, sure)
                 best = score, part
     return best[1] if best is not None else None
+
+
+def _sun_on_circles(means: Array, az_deg: float, alt_deg: float) -> Array:
+    """The azimuth readings, degrees, at which the Sun stands by each naming; none once it is well
+    down."""
+    if alt_deg <= SUN_WELL_DOWN_DEG:
+        return np.empty(0)
+    toward = kinematics.unit(np.radians(az_deg), np.radians(alt_deg))
+    return np.degrees([kinematics.reading_of(toward, m)[0] for m in means])
 
 
 def _densities(read: Array, means: Array, toward: Array, chosen: Array) -> Array:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from plumbstar.nameless.contradicted import ItWas
 from plumbstar.nameless.deciding import ColourAsked, PartAsked
 from plumbstar.nameless.solved import FoundName, NamedFix
-from plumbstar.text.words import chance, joined, upper_first
+from plumbstar.text.words import chance, joined
 
 
 def which(names: Sequence[FoundName | None]) -> tuple[str, ...]:
@@ -96,5 +96,5 @@ def sentence(named: NamedFix) -> str:
     told = [n for n in named.names if n is not None]
     stars = [n.star or "none that fits" for n in told]
     least = min(n.probability for n in told)
-    were = "was" if len(told) == 1 else "were"
-    return upper_first(f"that {were} {joined(stars)}, {chance(least)}.")
+    were = "That was" if len(told) == 1 else "Those were"
+    return f"{were} {joined(stars)}, {chance(least)}."

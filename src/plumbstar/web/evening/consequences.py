@@ -23,7 +23,7 @@ from plumbstar.web.evening.solved import EveningFix, solve_evening
 
 
 @dataclass(frozen=True)
-class Naming:
+class NamesWaiting:
     """``presses``: beside each entry of ``found`` the press without a name that it was, or None."""
 
     presses: tuple[NamelessPress | None, ...]
@@ -36,7 +36,7 @@ class Consequences:
     def __init__(self, parts: Parts) -> None:
         self._p = parts
         self.solved = EveningFix()
-        self.naming: Naming | None = None
+        self.naming: NamesWaiting | None = None
 
     @property
     def fix(self) -> Fix | None:
@@ -67,14 +67,14 @@ class Consequences:
         self._p.plan.forget_next_star()
         self.new_aim()
 
-    def _name(self) -> Naming | None:
+    def _name(self) -> NamesWaiting | None:
         """Which stars those without a name may be. Raises UserError where none fits."""
         site, instrument = self._p.ground.site, self._p.instrument
         if not self._p.nameless.waiting or site is None:
             return None
         entries, presses = self._p.nameless.entries()
         belief = self._p.nameless.belief(instrument.priors)
-        return Naming(tuple(presses), solve_nameless(entries, site, belief, instrument.noise))
+        return NamesWaiting(tuple(presses), solve_nameless(entries, site, belief, instrument.noise))
 
     def new_aim(self) -> None:
         """What the stream is to push to has changed."""

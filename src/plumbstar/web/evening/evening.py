@@ -29,7 +29,7 @@ from plumbstar.solve.since import still_chance
 from plumbstar.web.evening import resume
 from plumbstar.web.evening.beside import Beside
 from plumbstar.web.evening.clock_setting import ClockSetting
-from plumbstar.web.evening.consequences import Consequences, Naming
+from plumbstar.web.evening.consequences import Consequences, NamesWaiting
 from plumbstar.web.evening.desk import Desk
 from plumbstar.web.evening.ground import same_place
 from plumbstar.web.evening.instrument import LearningKey
@@ -110,7 +110,7 @@ class Evening:
         return self._after.fix
 
     @property
-    def naming(self) -> Naming | None:
+    def naming(self) -> NamesWaiting | None:
         """Which stars those without a name may be; None where none waits."""
         return self._after.naming
 

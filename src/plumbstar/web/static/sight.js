@@ -90,7 +90,7 @@ function namelessBlock(state) {
         h("p", { class: "star-name", key: "name" }, n ? "One more bright star" : "Any bright star"),
         h("p", { class: "big-words", key: "what" }, n ? n.next : "Take the brightest that you see, well up. Centre it, then tap. Two or three, far apart, and their names are found."),
         state.sun && state.sun.alt_deg > -5 ? h("p", { class: "warning", key: "sun" }, "Stay far away from where the Sun went down.") : null),
-      eye(state, { star: ANY, what: "A bright star" })),
+      eye(state, { star: ANY, what: "a bright star" })),
     n ? h("section", { key: "nameless" },
       h("h2", {}, n.sentence),
       n.names.length ? h("ul", { class: "cautions" }, n.names.map((name, i) => h("li", { key: `name${i}` }, name))) : null,

@@ -370,6 +370,7 @@ async function sendQueue(now = false) {
         if (item.name === "controller_entry") store.entered.push({ event: item.body.event ?? "", version: reply.version, until: performance.now() + 3000 });
         if (reply.sighting_id !== null) store.saved[item.id] = reply.sighting_id;
         if (reply.asked) say(`${capital(item.what)}: not saved yet. Answer the question above.`);
+        else if (reply.sighting_id === null && item.body.star === "?") say("Noted: a bright star. It has no name yet.");
         else say(reply.sighting_id === null ? `${capital(item.what)}: dropped before.` : `Saved: ${item.what}.`);
       } catch (e) {
         if (!(e instanceof Refused)) throw e;

@@ -44,7 +44,7 @@ def next_words(e: Evening) -> str:
     """Where one more star would decide."""
     naming = e.naming
     look = naming.found.next if naming is not None else None
-    if look is None or look.part is None or e.guidance.allowed_stops() is not None:
+    if look is None or look.part is None or e.sun_question.waits():
         return "Take one more bright star, in another part of the sky."
     part = look.part
     if e.kit.azimuth.reversed:  # as the circle shows it
