@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from plumbstar.controller.believed import Believed
 from plumbstar.controller.mistakes import Hands
 from plumbstar.controller.outlook import Asked, Outlook, outlook
 from plumbstar.controller.showing import SHARE
@@ -83,19 +84,24 @@ def after(
     """
     kit = tonight.priors
     before_each = iter(mends)
-    priors, ways, clockless = kit, dict(tonight.ways), tonight.clockless
-    between, hands = tonight.between, tonight.hands
+    known = Believed.of(tonight)
     for earlier in evenings:
-        priors = mended(priors, kit, next(before_each, ()))
-        before = replace(earlier, priors=priors, ways=ways, clockless=clockless)
-        seen = outlook(replace(before, between=between, hands=hands))
-        priors = learnt(seen, kit)
-        ways = {w: max(p, LEAST_WAY) for w, p in seen.sharing().items()}
-        clockless = min(max(sum(h.weight for h in seen.hypotheses if not h.clock), 0.01), 0.99)
-        between, hands = _share(seen, between), _hands(seen)
-    priors = mended(priors, kit, next(before_each, ()))
-    known = replace(tonight, priors=priors, ways=ways, clockless=clockless)
-    return replace(known, between=between, hands=hands)
+        known = replace(known, priors=mended(known.priors, kit, next(before_each, ())))
+        known = taught_by(outlook(known.before(earlier)), known, kit)
+    known = replace(known, priors=mended(known.priors, kit, next(before_each, ())))
+    return known.before(tonight)
+
+
+def taught_by(seen: Outlook, known: Believed, kit: Priors) -> Believed:
+    """What is believed after one more evening: ``seen`` is what it came to, asked with what was
+    ``known`` before; ``kit``: the kit's own priors."""
+    return Believed(
+        learnt(seen, kit),
+        {w: max(p, LEAST_WAY) for w, p in seen.sharing().items()},
+        min(max(sum(h.weight for h in seen.hypotheses if not h.clock), 0.01), 0.99),
+        _share(seen, known.between),
+        _hands(seen),
+    )
 
 
 def _hands(seen: Outlook) -> Hands:

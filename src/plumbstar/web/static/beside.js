@@ -149,7 +149,7 @@ function lookBack(b) {
   const last = b.stars[1] ?? "";
   return [
     b.answer ? h("p", { class: "big-words", key: "told" }, b.answer) : null,
-    b.start_again ? answer("Start again from the stop: one of the two was probably another star.") : null,
+    b.start_again ? answer("One of the two was probably another star.") : null,
     b.start_again ? big("Start again from the stop", fromTheStop, { key: "again" }) : null,
     mistakes(b),
     b.start_again ? h("p", { key: "look" }, `Or look back: choose ${last} on the controller, as an object. Do not touch the tube.`)
