@@ -9,7 +9,8 @@ from click.testing import CliRunner
 
 from plumbstar import kit as kits
 from plumbstar.cli import group
-from plumbstar.commands.nights import pair_of, read_nights, wrong_star_candidates
+from plumbstar.commands.nights import read_nights
+from plumbstar.controller.named_pair import pair_of, wrong_star_candidates
 from plumbstar.errors import UserError
 from plumbstar.sky.site import Site
 

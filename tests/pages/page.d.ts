@@ -17,6 +17,7 @@ interface Answers {
   "/data/missing-book": MissingBookAnswer;
   "/data/controller_stars": OfferedStars;
   "/data/why": WhyAnswer;
+  "/data/coach": CoachAnswer;
   "/data/mount": MountAnswer;
   "/data/checks": ChecksAnswer;
   "/data/mirrors_by_eye": PhotographAnswer;
@@ -127,7 +128,7 @@ interface ShimForm {
   typed: string;
 }
 
-type MendPart = "why" | "mount" | "checks" | "mirrors";
+type MendPart = "why" | "mount" | "checks" | "mirrors" | "help";
 
 /** What this phone alone remembers; `open_ID`: which folds are open. */
 interface Ui {

@@ -37,6 +37,13 @@ def answer(f: Follows, at: Circumstances) -> str:
     return "\n".join(lines)
 
 
+def about_number(m: MessageTold, sentence: str, next_step: str) -> str:
+    """A reply to paste about a controller's number, with what it says."""
+    bullets = [f"- {t}" for t in told_of_number(m)]
+    lines = [THANKS, *bullets, IF_WRONG, "", sentence, "", f"Next: {next_step}."]
+    return "\n".join([_SUN, "", *lines] if Remark.SUN in m.remarks else lines)
+
+
 def thanks(f: Follows) -> str:
     """The first line."""
     m = f.message

@@ -29,8 +29,8 @@ def whole_day(utc_text: str | None) -> bool:
 
 
 def zone_at(site: Site | None) -> str | None:
-    """The zone of the clocks there: of the nearest town, however far it is."""
-    return towns.load().nearest(site.lat_deg, site.lon_deg)[0].time_zone if site else None
+    """The zone of the clocks there: of the nearest town; None where none is near."""
+    return (towns.load().zone_at(site.lat_deg, site.lon_deg) or None) if site else None
 
 
 def circumstances(site: Site | None, utc_text: str | None, zone: str | None) -> Circumstances:
@@ -78,11 +78,3 @@ def answer_number(
         return None
     assert isinstance(report, NumberReport)
     return report, words
-
-
-def reply_about_number(report: NumberReport, message: MessageTold) -> str:
-    """To paste."""
-    bullets = [f"- {t}" for t in say.told_of_number(message)]
-    return "\n".join(
-        [say.THANKS, *bullets, say.IF_WRONG, "", report.sentence, "", f"Next: {report.next_step}."]
-    )

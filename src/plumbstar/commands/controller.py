@@ -9,7 +9,7 @@ import click
 from plumbstar.commands import options as opt
 from plumbstar.commands.controller_choose import command as choose_command
 from plumbstar.commands.evening_file import each_once, read_file
-from plumbstar.commands.nights import is_table, pair_seen
+from plumbstar.commands.nights import is_table
 from plumbstar.commands.output import say
 from plumbstar.commands.shown import run_shown
 from plumbstar.contract.answers.controller import SignReport
@@ -25,6 +25,7 @@ from plumbstar.controller.earlier import after
 from plumbstar.controller.evening import EveningBeside, asked_of, object_places
 from plumbstar.controller.landing import Lies
 from plumbstar.controller.mistakes import Mistake
+from plumbstar.controller.named_pair import pair_seen
 from plumbstar.controller.nearest import nearest_known
 from plumbstar.controller.outlook import Outlook, outlook
 from plumbstar.controller.showing import ObjectPlaces

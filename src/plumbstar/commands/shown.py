@@ -10,9 +10,10 @@ import click
 
 from plumbstar import controller
 from plumbstar.commands.decimals import NUMBER
-from plumbstar.commands.nights import pair_of, read_nights, wrong_star_candidates
+from plumbstar.commands.nights import read_nights
 from plumbstar.commands.shown_answers import number_answer, numbers_answer, sign_answer
 from plumbstar.contract.answers.controller import NumberReport, NumbersReport, SignReport
+from plumbstar.controller.named_pair import pair_of, wrong_star_candidates
 from plumbstar.diagnose import shims
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit

@@ -11,6 +11,7 @@ from typing import Any
 import click
 import msgspec
 
+from plumbstar.coach import say
 from plumbstar.coach.follows import Circumstances
 from plumbstar.coach.message import MessageTold, read_message
 from plumbstar.commands import nights
@@ -19,7 +20,6 @@ from plumbstar.commands.coached import (
     answer_message,
     answer_number,
     circumstances,
-    reply_about_number,
     zone_at,
 )
 from plumbstar.commands.from_logbook import logbook_options, taken
@@ -201,7 +201,9 @@ def _answer(
     number = answer_number(message, at, kit)
     if number is not None:
         said, words = number
-        said = msgspec.structs.replace(said, reply=reply_about_number(said, message))
+        said = msgspec.structs.replace(
+            said, reply=say.about_number(message, said.sentence, said.next_step)
+        )
         out: Report = said
     else:
         out, words = answer_message(message, at, *believed, kit)

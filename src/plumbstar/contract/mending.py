@@ -54,6 +54,17 @@ class WhyAnswer(Record, frozen=True, kw_only=True):
     deeds: tuple[CauseDeed, ...] = ()
 
 
+class CoachAnswer(Record, frozen=True, kw_only=True):
+    """``/data/coach``: a newcomer's message answered. ``reply``: fit to send; ``understood``: one
+    line for each thing that was read; ``place``: where they are taken to be, empty where nobody
+    knows; ``asks``: what the reply asks for."""
+
+    reply: str
+    understood: tuple[str, ...]
+    place: str
+    asks: str
+
+
 class JobRecord(Record, frozen=True, kw_only=True):
     """What to mend. ``gain_words``: for whom it is worth how much; empty where that is nothing."""
 

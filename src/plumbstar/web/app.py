@@ -54,6 +54,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             Route("/data/why", mend.why),
             Route("/data/mount", mend.mount),
             Route("/data/checks", mend.checks),
+            Route("/data/coach", mend.coach),
             Route("/data/collimate", mend.photograph, methods=["POST"]),
             Route("/data/mirrors_by_eye", mend.by_eye),
             Route("/data/hidden", mend.hidden),

@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from plumbstar.contract.mending import WhyAnswer
 from plumbstar.web.live.station import Station
-from plumbstar.web.routes.answers import reply
+from plumbstar.web.routes.answers import reply, text_of
 
 if TYPE_CHECKING:
     from plumbstar.web.evening.evening import Evening
@@ -80,6 +80,16 @@ class MendRoutes:
             return bench_checks.checks(closed=e.beside.in_use)
 
         return reply(await self._station.ask(listed))
+
+    async def coach(self, request: Request) -> Response:
+        text, town, day = (text_of(request, key) for key in ("text", "town", "day"))
+
+        def answer(now: Any) -> Any:
+            from plumbstar.web.views import coached
+
+            return coached.coached(text, town, day, now)
+
+        return reply(await self._station.think(lambda e: e.now(), answer))
 
     async def photograph(self, request: Request) -> Response:
         body, options = await request.body(), dict(request.query_params)

@@ -5,6 +5,7 @@ import { h } from "./dom.js";
 import { act, get, store, whyNot } from "./store.js";
 import { answer, big, bullets, button, choiceRow, redraw, section, ui } from "./parts.js";
 import { checks } from "./checks.js";
+import { helping } from "./helping.js";
 import { mirrors } from "./mirrors.js";
 import { nights } from "./nights.js";
 import { working } from "./stopwork.js";
@@ -13,7 +14,7 @@ export const title = "Mend";
 export const question = "What is wrong?";
 
 /** @type {[MendPart, string][]} */
-const PARTS = [["why", "Tonight"], ["mount", "Many nights"], ["checks", "Checks"], ["mirrors", "Mirrors"]];
+const PARTS = [["why", "Tonight"], ["mount", "Many nights"], ["checks", "Checks"], ["mirrors", "Mirrors"], ["help", "A friend"]];
 /** The first cause is always shown; one less likely than this stands folded away. */
 const LIKELY = 0.1;
 /** Asks for a part; gives what draws it. @type {Record<string, () => Promise<() => Kids>>} */
@@ -60,6 +61,7 @@ const parts = (part) =>
 export function view() {
   const part = ui.mend || "why";
   if (part === "mirrors") return [parts(part), mirrors()];
+  if (part === "help") return [parts(part), helping()];
   ask(part);
   if (part === "mount" && working() && drawn.mount) return drawn.mount(); // a question has the screen alone
   return [parts(part), drawn[part] ? drawn[part]() : h("p", { key: "wait" }, "Working it out…")];
