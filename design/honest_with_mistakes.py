@@ -42,6 +42,8 @@ class World:
     heavy: bool = False
     field_deg: float | None = None
     surely: Callable[[int, int], str] = lambda i, n: ""
+    #: Only evenings whose sightings, taken as they are, have a misfit under this.
+    misfit_under: float = 1.0
 
 
 WORLDS = (
@@ -56,6 +58,9 @@ WORLDS = (
     World("between two stars a slip of 1.5 to 2.2", (2, 2), field_deg=1.0,
           surely=lambda i, n: "slip" if i == 1 else ""),
     World("a hand with heavy tails", heavy=True),
+    World("three stars, misfit under 1 in 100, mistakes at the stated rates", (3, 3),
+          wrong=0.03, moved=0.02, misfit_under=0.01),
+    World("five stars, the same", (5, 5), wrong=0.03, moved=0.02, misfit_under=0.01),
 )  # fmt: skip
 
 
@@ -115,6 +120,10 @@ def run(world: World, evenings: int, seed: int) -> Counted:
                 az = s.true_az_deg + right / math.cos(math.radians(s.true_alt_deg))
                 s = replace(s, true_az_deg=az, true_alt_deg=s.true_alt_deg + up)
             seen.append(s)
+        if world.misfit_under < 1.0:
+            plain = solve(seen, PRIOR, NOISE, find_bad=False)
+            if plain.misfit_probability > world.misfit_under:
+                continue
         fix = solve(seen, PRIOR, NOISE)
         field = world.field_deg or rng.uniform(0.4, 2.0)
         start = np.degrees(hidden.reading[0])

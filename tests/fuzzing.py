@@ -15,6 +15,7 @@ from plumbstar.collimate import read_photo
 from plumbstar.encoders.parse import ReplyParser
 from plumbstar.errors import UserError
 from plumbstar.logbook import exchange
+from plumbstar.logbook.as_csv import sightings_to_csv
 from plumbstar.mount import sightings_file
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.star_places import placing
@@ -134,7 +135,7 @@ SEEDS: dict[str, tuple[bytes, ...]] = {
         b"star,utc,az_reading_deg,alt_reading_deg\nCapella,2027-01-28T17:10:00Z,10.5,55.2\n",
         b"true_az_deg,true_alt_deg,az_reading_deg,alt_reading_deg\n1,2,3,4\n",
     ),
-    "imported_csv": (exchange.sightings_to_csv([RIGEL, RIGEL]).encode(),),
+    "imported_csv": (sightings_to_csv([RIGEL, RIGEL]).encode(),),
     "imported_json": (exchange.to_json_text([OUTING]).encode(),),
     "encoder_bytes": (b"\x00+01234\t-00056\r\n", b"\x01E1=1F2A E2=0021\n", b"\x02 12;34;\r"),
     "name": (b"M 31", "α Ori".encode(), b"05h35m17s -05d23m", b"83.82 -5.39", b"Capela"),

@@ -15,7 +15,7 @@ from plumbstar.cli import group
 from plumbstar.diagnose.teach import learnt_priors
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook
-from plumbstar.logbook.exchange import sightings_to_csv
+from plumbstar.logbook.as_csv import sightings_to_csv
 from plumbstar.mount.priors import Noise
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX

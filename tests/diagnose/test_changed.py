@@ -4,6 +4,7 @@ learnt. The mounts are walked in a geometry of their own."""
 import math
 
 import numpy as np
+import pytest
 
 from experiments import load
 from plumbstar.diagnose import learn
@@ -76,3 +77,41 @@ def test_an_outing_whose_sightings_leave_doubt_moves_the_stop_less():
         return math.degrees(term.mean)
 
     assert stop(0.0) < stop(0.6) - 0.2
+
+
+def test_after_a_change_two_stars_tell_which_of_two_values_the_stop_has():
+    """After one outing with another stop it may have stayed, or have been so that once: both are
+    asked of the next evening's stars, whose fix is then surer than by one wide prior."""
+    info = np.zeros((len(PERSISTENT), len(PERSISTENT)))
+    at = PERSISTENT.index("altitude_zero")
+    info[at, at] = 1 / math.radians(0.1) ** 2
+    told = [
+        Evidence(i, None, info, info[:, at] * math.radians(x))
+        for i, x in enumerate([0.0] * 5 + [1.7])
+    ]
+    priors = learn.learn(told, Priors.from_kit(KIT)).priors
+    values = sorted((math.degrees(v.mean), v.chance) for v in priors.one_of)
+    assert len(values) >= 2
+    assert values[0][0] == pytest.approx(0.0, abs=0.2)
+    assert values[-1][0] == pytest.approx(1.7, abs=0.2)
+    assert sum(p for _, p in values) == pytest.approx(1.0)
+    # One law over both, as everything but a fix takes it.
+    mean = sum(v.chance * v.mean for v in priors.one_of)
+    assert priors.mean[STOP] == pytest.approx(mean, abs=math.radians(0.1))
+    assert math.degrees(priors.sigma[STOP]) > 0.6
+    wide = Priors(priors.mean, priors.sigma, priors.changed)
+    off, surer = [], []
+    for seed, stop in enumerate((0.0, 1.7) * 3):
+        rng = np.random.default_rng(40 + seed)
+        lasting = np.zeros(walked.N_TERMS)
+        lasting[walked.E0] = math.radians(stop)
+        rows, mount = weeks.evening(lasting, rng)
+        each = [solve(rows[:2], p, NOISE) for p in (priors, wide)]
+        off.append(abs(math.degrees(each[0].mean[STOP] - mount[walked.E0])))
+        surer.append(each[0].mean_hit_chance(0.76) - each[1].mean_hit_chance(0.76))
+    assert np.median(off) < 0.2
+    assert np.mean(surer) > 0.05
+
+
+def test_where_the_weeks_agree_the_stop_has_one_value():
+    assert learnt_stop(6).one_of == ()

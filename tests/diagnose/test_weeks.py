@@ -58,7 +58,7 @@ def test_every_story_weighs_what_the_density_of_the_data_says(mend, moved):
     constant = multivariate_normal(np.zeros(n * k), noise).logpdf(ys.ravel())
     constant -= multivariate_normal(np.zeros(n * k), noise).logpdf(np.zeros(n * k))
     peak = multivariate_normal(np.zeros(n * k), noise).logpdf(np.zeros(n * k)) + constant
-    chances = {"changed": 0.04, "drifts": 0.05, "odd": 0.015, "far": 0.02}
+    chances = {"changed": 0.04, "drifts": 0.05, "odd": 0.015, "far": 0.035}
     seen = set()
     for s in found.stories:
         columns = []  # how all outings and the next hang on each unknown, (n + 1, k) each
@@ -78,7 +78,7 @@ def test_every_story_weighs_what_the_density_of_the_data_says(mend, moved):
                 beforehand += math.log(0.02 / 0.98)
                 for j in range(k):
                     c = np.zeros((n + 1, k))
-                    c[e.outing, j] = 2.0
+                    c[e.outing, j] = 2.2
                     columns.append(c)
                 continue
             p = chances[e.kind] * (0.6, 0.4)[e.term]
@@ -86,10 +86,10 @@ def test_every_story_weighs_what_the_density_of_the_data_says(mend, moved):
             if e.kind == "far":
                 c[:, e.term] = 8.0 * (run.stretch[:, e.term] == run.stretch[e.outing, e.term])
             elif e.kind == "odd":
-                c[e.outing, e.term] = 2.0
+                c[e.outing, e.term] = 2.2
             elif e.kind == "changed":
                 same = run.stretch[:, e.term] == run.stretch[e.outing, e.term]
-                c[:, e.term] = (np.arange(n + 1) >= e.outing) & same
+                c[:, e.term] = 1.15 * ((np.arange(n + 1) >= e.outing) & same)
             else:
                 c[:, e.term] = np.append(run.when, run.when[-1])
                 c[:, e.term] *= run.stretch[:, e.term] == run.stretch[-1, e.term]

@@ -6,6 +6,7 @@ import re
 import numpy as np
 
 from plumbstar import kit as kits
+from plumbstar.diagnose.score import score_of
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
 from plumbstar.sky.times import Instant
 
@@ -90,6 +91,11 @@ async def test_from_ticks_to_six_objects(tmp_path):
         field = (await r.state())["kit"]["field_deg"]
         assert sum(off < field / 2 for off in offs[1:]) >= 4
         assert len((await e.beside())["finds"]) == 6
+        # What was promised of each is kept with it; the look back was none.
+        kept = score_of(r.book, kits.loads(r.book.outings()[0].kit_text))
+        assert (kept.pushes, kept.landed) == (6, sum(off < field / 2 for off in offs))
+        assert 4.0 < kept.promised < 6.0
+        assert "promised to land" in (await r.get("/data/mount"))["pushes"]
         # What was pressed is in the logbook: it is there after a restart, and taken back whole.
         await r.do("controller_back")
         assert len((await e.beside())["finds"]) == 5

@@ -13,6 +13,7 @@ from plumbstar.diagnose.teach import learnt_priors, mends_of
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.mending import Mending
 from plumbstar.web.live.thinking import wishes
 from plumbstar.web.views import cards, why
 from plumbstar.web.views.many_nights import mount_answer
@@ -52,6 +53,8 @@ def test_the_deed_of_the_advice_is_recorded_as_in_the_terminal_and_undone(weeks_
     pieces = tuple((p.thickness_mm, p.count) for p in work.advised)
     e.mending.shimmed("press-0001", pieces)
     e.mending.shimmed("press-0001", pieces)  # the link was lost, and the page sent it again
+    again = Mending(e.mending._p, e.mending._after, e.mending._preparing)  # after a new start
+    again.shimmed("press-0001", pieces)
     (m,) = book.mends(k.name)
     assert (m.terms, dict(m.put)) == ((STOP,), dict(pieces))
     assert m.box == ((0.5, 4), (1.0, 3))

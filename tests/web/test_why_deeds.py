@@ -51,6 +51,9 @@ async def test_all_are_set_aside_at_once_where_nothing_explains_them(tmp_path):
         s = await r.state()
         assert all(x["set_aside"] for x in s["sightings"])
         assert s["fix"] is None
+        assert "4 sightings" in s["undo"]["words"]
+        await r.do("undo")
+        assert not any(x["set_aside"] for x in (await r.state())["sightings"])
 
 
 @asynchronous

@@ -123,8 +123,12 @@ class Taken:
             outings = book.outings(kit=self.kit.name)
             times = [r.utc for r in rows if r.utc is not None]
             before = min(times, default=at)
+            read = [
+                book.outings_reading(r.az_reading_deg, r.alt_reading_deg, SAME_DEG) for r in rows
+            ]
+            same = frozenset().union(*read)
             for o in outings:
-                if o.started < before and _of(o, book, rows):
+                if o.id in same and o.started < before and _of(o, book, rows):
                     before = o.started
             if not any(o.started < before and o.sighting_count for o in outings):
                 return self.untaught

@@ -24,6 +24,9 @@ AT = np.array([INDEX[t] for t in PERSISTENT])
 #: Chi-square probability of an outing's fix below which it teaches nothing.
 MISFIT = 1e-4
 
+#: So many sightings must agree where two or more are thought bad: two agree with almost anything.
+AGREE = 3
+
 #: Terms that may be far off, how many times wider they are then looked for, and the least
 #: chi-square probability of the fix that they must give.
 FAR_TERMS, FAR_TIMES, FAR_FITS = ("altitude_zero", "cone", "squareness"), 10.0, 0.01
@@ -55,21 +58,28 @@ def evidence(fix: Fix, outing_id: int = 0, utc: Instant | None = None) -> Eviden
     kept (second order in the terms: under 1 arcmin for terms of 1 deg). Negative remains of the
     subtraction are rounding, or a covariance widened for a suspect sighting, and count as nothing.
     """
-    prior_sigma, prior_mean = fix.prior.sigma[AT], fix.prior.mean[AT]
+    return _prior_out(fix.mean, fix.covariance, fix.prior, outing_id, utc)
+
+
+def _prior_out(
+    mean: Array, covariance: Array, prior: Priors, outing_id: int, utc: Instant | None
+) -> Evidence:
+    """:func:`evidence` of a posterior ``mean`` (12,), ``covariance`` (12, 12), radians."""
+    prior_sigma, prior_mean = prior.sigma[AT], prior.mean[AT]
     free = prior_sigma > 0
     information, vector = np.zeros((len(AT), len(AT))), np.zeros(len(AT))
     if np.any(free):
         at = AT[free]
         flat = np.isinf(prior_sigma[free])
-        unit = np.where(flat, fix.sigma[at], prior_sigma[free])
-        A = fix.covariance[np.ix_(at, at)] / np.outer(unit, unit)
+        unit = np.where(flat, np.sqrt(np.diag(covariance)[at]), prior_sigma[free])
+        A = covariance[np.ix_(at, at)] / np.outer(unit, unit)
         posterior = np.linalg.inv(A)
         values, axes = np.linalg.eigh((posterior + posterior.T) / 2 - np.diag(~flat * 1.0))
         told = values > 1e-9
         values, axes = values[told], axes[:, told]
         N = (axes * values) @ axes.T
         # Relative to the prior mean, the prior adds nothing to the vector.
-        v = axes @ (axes.T @ (posterior @ ((fix.mean[at] - prior_mean[free]) / unit)))
+        v = axes @ (axes.T @ (posterior @ ((mean[at] - prior_mean[free]) / unit)))
         N, v = N / np.outer(unit, unit), v / unit
         information[np.ix_(free, free)] = N
         vector[free] = v + N @ prior_mean[free]
@@ -91,8 +101,8 @@ def evidence_from(
     ``cuts``: where something moved, as (how many sightings came before, what moved), oldest first.
     The parts between are solved each by itself, and what they say is added. After the altitude
     circle slipped its zero is no longer that of the stop, and nothing is learnt of it.
-    None when the sightings of no part fit a mount that the kit allows (:data:`MISFIT`) and that
-    stood still: a wrong star or a base that was moved would be learnt as a mount.
+    None when the sightings of no part fit a mount that the kit allows (:data:`MISFIT`), whatever
+    went wrong among them, or hardly any of them agree (:data:`AGREE`).
     """
     prior, noise = Priors.from_kit(kit), noise or Noise.from_kit(kit)
     found: list[Evidence] = []
@@ -104,11 +114,16 @@ def evidence_from(
         if low == high:
             continue
         fix = solve(sightings[low:high], prior, noise)
-        if fix.misfit_probability >= MISFIT and fix.as_the_kit_expects:
-            said = evidence(_by_the_leading_story(fix), outing_id, utc)
+        lead = fix.stories[0].story
+        if (
+            fix.misfit_probability >= MISFIT
+            and fix.of_a_mount_as_expected
+            and (len(lead.bad) < 2 or high - low - len(lead.bad) >= AGREE)
+        ):
+            said = _by_the_leading_story(fix, outing_id, utc)
             found.append(said if stop_holds else _without(said, "altitude_zero"))
-            lead = fix.stories[0].story.what
-            sound *= sum(w.share for w in fix.stories if w.story.what == lead)
+            sound *= sum(w.share for w in fix.stories if w.story.what == lead.what)
+            stop_holds = stop_holds and not any("altitude" in m.axes for m in lead.moves)
         elif stop_holds and (far := _far(fix)) is not None:
             found.append(evidence(far, outing_id, utc))
             # Whatever of the mount it is, no sighting was bad and nothing moved.
@@ -158,17 +173,24 @@ def _far(fix: Fix) -> Fix | None:
     return max(tried, key=lambda f: f.log_evidence, default=None)
 
 
-def _by_the_leading_story(fix: Fix) -> Fix:
-    """The fix of its leading story alone: all good, or all but the one bad sighting.
+def _by_the_leading_story(fix: Fix, outing_id: int, utc: Instant | None) -> Evidence:
+    """What the leading story of a fix has: all good, or all but what was bad, or the sightings
+    before and after something moved as two sets of one mount, each with its own zeros.
 
-    A mean over stories is no likelihood: the prior, taken out of it, left evidence that claimed too
-    much (chi-square per number 1.11 to 1.56 for 1.01 to 1.19 of the story alone, over five times
-    60 outings of four stars).
+    What moved is integrated out, and so is how far off a bad sighting is: the terms are those of
+    the first sighting, before anything moved. A mean over stories is no likelihood: the prior,
+    taken out of it, left evidence that claimed too much (chi-square per number 1.11 to 1.56 for
+    1.01 to 1.19 of the story alone, over five times 60 outings of four stars).
     """
-    bad = {i for i, _ in fix.stories[0].story.bad} if fix.stories else set()
-    good = [s for i, s in enumerate(fix.sightings) if i not in bad]
-    # A lone sighting, thought bad, tells next to nothing either way.
-    return solve(good, fix.prior, fix.noise, find_bad=False) if good else fix
+    lead = fix.stories[0]
+    if not (lead.story.moves or len(lead.story.bad) > 1):
+        bad = {i for i, _ in lead.story.bad}
+        good = [s for i, s in enumerate(fix.sightings) if i not in bad]
+        # A lone sighting, thought bad, tells next to nothing either way.
+        one = solve(good, fix.prior, fix.noise, find_bad=False) if good else fix
+        return evidence(one, outing_id, utc)
+    prior = lead.story.priors(fix.prior)
+    return _prior_out(lead.first_mean, lead.first_covariance, prior, outing_id, utc)
 
 
 def _without(e: Evidence, term: str) -> Evidence:

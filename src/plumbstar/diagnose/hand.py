@@ -1,8 +1,8 @@
 """How well this observer centres a star, learnt from all outings.
 
 Each outing gives a likelihood over hands (:mod:`plumbstar.solve.hands`). An observer has one hand,
-of which the kit tells a value; on some evenings it is steadier or rougher than usual. Both are held
-in the logarithm, as how many times the kit's value.
+of which the kit tells a value; on some evenings it is steadier or rougher than usual, as often as
+the stories of a fix have it. Both are held in the logarithm, as how many times the kit's value.
 """
 
 from __future__ import annotations
@@ -16,17 +16,13 @@ import numpy as np
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise
 from plumbstar.solve.hands import LOG_TIMES
+from plumbstar.solve.stories import COARSER
 from plumbstar.text.words import many
 from plumbstar.units import Array
 
-#: Beforehand the kit's value is right to a factor of exp(0.4), or, once in five, of exp(1.2): it is
-#: mostly left as it came. Common practice, no source.
-BEFOREHAND = ((0.8, 0.4), (0.2, 1.2))
-#: Of an evening: (share, steps of :data:`LOG_TIMES` by which its hand differs from the usual one).
-#: Common practice, no source.
-EVENINGS = (
-    (0.03, -2), (0.09, -1), (0.7, 0), (0.1, 1), (0.05, 2), (0.02, 3), (0.01, 4),
-)  # fmt: skip
+#: Beforehand the kit's value is right to a factor of exp(0.4), or as often only of exp(1): it is
+#: mostly left as it came, whoever centres. Common practice, no source.
+BEFOREHAND = ((0.5, 0.4), (0.5, 1.0))
 #: So often an evening tells nothing of the hand: its sightings contradict one another by something
 #: that no story of the fix knows. Beside the hand that it fits best, every other one keeps this
 #: share of its likelihood, so that such an evening outweighs no others. Common practice, no source.
@@ -38,6 +34,15 @@ NEWEST = 30
 WORTH_SAYING = 1.25
 
 _FINE: Array = np.linspace(LOG_TIMES[0], LOG_TIMES[-1], 481)
+
+
+#: Of an evening: (log share, places of the fine grid by which its hand differs from the usual one),
+#: as often as the stories of a fix have it. One and the same law, or a usual hand would come out
+#: finer than the fix takes it for.
+_EVENINGS = tuple(
+    (math.log(share), round(math.log(times) / float(_FINE[1] - _FINE[0])))
+    for share, times in ((1.0 - sum(share for share, _ in COARSER), 1.0), *COARSER)
+)
 
 
 @dataclass(frozen=True)
@@ -114,9 +119,7 @@ def learn_hand(likelihoods: Sequence[Array], stated: Noise) -> LearntHand | None
     if not likelihoods:
         return None
     total = np.sum([_whatever_the_evening(y) for y in likelihoods], axis=0)
-    log_p = _between(total) + np.log(
-        sum(w / s * np.exp(-0.5 * (_FINE / s) ** 2) for w, s in BEFOREHAND)
-    )
+    log_p = total + np.log(sum(w / s * np.exp(-0.5 * (_FINE / s) ** 2) for w, s in BEFOREHAND))
     p = np.exp(log_p - log_p.max())
     p /= p.sum()
     mean = float(p @ _FINE)
@@ -125,12 +128,13 @@ def learn_hand(likelihoods: Sequence[Array], stated: Noise) -> LearntHand | None
 
 
 def _whatever_the_evening(log_likelihood: Array) -> Array:
-    """Log likelihood (13,) of the observer's hand, that evening's own integrated out, and that it
-    may tell nothing. Its largest is about 0."""
-    n = len(log_likelihood)
+    """Log likelihood (481,) of the observer's hand from that of an evening's (13,), the evening's
+    own hand integrated out, and that it may tell nothing. Its largest is about 0."""
+    fine = _between(log_likelihood)
+    n = len(fine)
     at = np.arange(n)
     # By logarithms throughout: sightings far off have likelihoods that no float can hold.
-    each = [math.log(w) + log_likelihood[np.clip(at + by, 0, n - 1)] for w, by in EVENINGS]
+    each = [log_w + fine[np.clip(at + by, 0, n - 1)] for log_w, by in _EVENINGS]
     told = np.logaddexp.reduce(each, axis=0)
     out: Array = np.logaddexp(told - told.max(), math.log(TELLS_NOTHING))
     return out

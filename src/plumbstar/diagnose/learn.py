@@ -17,12 +17,12 @@ import numpy as np
 
 from plumbstar.diagnose.evidence import AT, Evidence
 from plumbstar.diagnose.hand import LearntHand, noise_of
-from plumbstar.diagnose.weeks import RunOfOutings, TermMoved, weigh
-from plumbstar.diagnose.weeks.run import CHANGED, ODD_TERM, STOP_SHARE
+from plumbstar.diagnose.weeks import RunOfOutings, TermMoved, Weeks, weigh
+from plumbstar.diagnose.weeks.run import CHANGED, JUMP, ODD_TERM, STOP_SHARE
 from plumbstar.diagnose.weeks.run import ODD as ODD_SIZE
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.mount.priors import MayHaveChanged, Noise, Priors
+from plumbstar.mount.priors import MayHaveChanged, Noise, OneOf, Priors
 from plumbstar.mount.terms import INDEX, TERMS
 from plumbstar.sky.times import Instant
 from plumbstar.units import Array, Bools, Indices
@@ -234,7 +234,48 @@ def learn(
             )
         )
     priors = base.replacing({t.name: (t.mean, t.sigma) for t in terms if t.outings})
-    return Learnt(replace(priors, changed=_may_have_changed(terms)), tuple(terms))
+    stop = run.stop if run.stop >= 0 and weeks is not None and told[:, run.stop].any() else -1
+    one_of = _one_of(weeks, free, stop) if weeks is not None and stop >= 0 else ()
+    changed = _may_have_changed(terms)
+    return Learnt(replace(priors, changed=changed, one_of=one_of), tuple(terms))
+
+
+#: Values of the stop that are told apart, at most; one with a smaller share is not worth a story of
+#: its own; and they are only where the likeliest is known so much better than all together.
+VALUES, WORTH, NARROWER = 3, 0.01, 0.8
+
+
+def _one_of(weeks: Weeks, free: FreeTerms, stop: int) -> tuple[OneOf, ...]:
+    """The values that the stop may have in the next outing, where the stories of the weeks do not
+    agree on one: after a change that nobody told it may be as it was, after a mend it may have gone
+    the other way. Each gathers the stories that agree with the likeliest of those left over.
+
+    One normal law that covers two values far apart claims neither, and most of it lies between.
+    """
+    mean = np.array([s.outing(-1)[0][stop] for s in weeks.stories])
+    var = np.array([s.outing(-1)[1][stop, stop] + s.scatter[stop] ** 2 for s in weeks.stories])
+    left = np.ones(len(mean), dtype=bool)
+    found: list[tuple[float, float, float]] = []
+    while left.any() and len(found) < VALUES:
+        top = int(np.argmax(np.where(left, weeks.shares, -1.0)))
+        near = np.abs(mean - mean[top]) < 2.0 * np.sqrt(np.maximum(var, var[top]))
+        mine = left & (near if len(found) < VALUES - 1 else True)
+        left &= ~mine
+        w = weeks.shares * mine
+        share = float(w.sum())
+        m = float(w @ mean) / share
+        found.append((share, m, float(w @ (var + (mean - m) ** 2)) / share))
+    kept = [f for f in found if f[0] > WORTH]
+    whole = sum(share for share, _, _ in kept)
+    middle = sum(share * m for share, m, _ in kept) / whole
+    all_of = sum(share * (v + (m - middle) ** 2) for share, m, v in kept) / whole
+    if len(kept) < 2 or kept[0][2] > NARROWER**2 * all_of:
+        return ()
+    unit, kit = float(free.unit[stop]), float(free.mean[stop])
+    term = int(free.at[stop])
+    return tuple(
+        OneOf(term, share / whole, kit + m * unit, math.sqrt(v) * unit) for share, m, v in kept
+    )
 
 
 def _may_have_changed(terms: Iterable[TermLearnt]) -> tuple[MayHaveChanged, ...]:
@@ -244,5 +285,5 @@ def _may_have_changed(terms: Iterable[TermLearnt]) -> tuple[MayHaveChanged, ...]
         MayHaveChanged(INDEX[t.name], chance * STOP_SHARE, times * t.kit_sigma)
         for t in terms
         if t.name == "altitude_zero" and t.outings
-        for chance, times in ((CHANGED, 1.0), (ODD_TERM, ODD_SIZE))
+        for chance, times in ((CHANGED, JUMP), (ODD_TERM, ODD_SIZE))
     )

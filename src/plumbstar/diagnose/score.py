@@ -2,7 +2,8 @@
 field, and how many did.
 
 Each push is promised anew as it stood: from the sightings before it and what the outings before its
-own had taught. Nothing that came after it is looked at.
+own had taught. Nothing that came after it is looked at. Beside a closed controller the chance is
+kept with each push as it was stated.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import numpy as np
 from plumbstar.diagnose.teach import kit_then, learnt_priors
 from plumbstar.kit import Kit
 from plumbstar.logbook.records import Find, LoggedSighting, Outing
+from plumbstar.logbook.shown import load_display
 from plumbstar.logbook.slips import Slip, cuts, doubted, slips_in, still
 from plumbstar.logbook.store import Logbook
 from plumbstar.logbook.worked_out import WorkedOut
@@ -79,11 +81,19 @@ def score_of(book: Logbook, kit: Kit) -> Score | None:
             finds = book.finds(o.id)
             if not finds:
                 continue
-            kept += _promises(book, kit, o, finds, known)
+            beside = _beside(book, o)
+            kept += beside if beside else _promises(book, kit, o, finds, known)
             looked += 1
             if looked == NEWEST:
                 break
     return Score.of(kept) if kept else None
+
+
+def _beside(book: Logbook, o: Outing) -> list[tuple[float, bool]]:
+    """Of each push on beside a closed controller: the chance as it was stated, which is kept with
+    it, and whether it was kept."""
+    shown = load_display(book.state(o.id))
+    return [(e.promised, e.landed) for e in shown if e.promised is not None]
 
 
 def _promises(

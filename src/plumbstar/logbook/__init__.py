@@ -1,10 +1,10 @@
 """The observer's logbook: one SQLite file; docs/logbook.md says what is in it."""
 
+from plumbstar.logbook.as_csv import CSV_COLUMNS, sightings_to_csv
 from plumbstar.logbook.changes import Change, ChangeKind
 from plumbstar.logbook.connecting import default_path, good_copy, path_of
 from plumbstar.logbook.contents import trouble_beside_copy
 from plumbstar.logbook.copies import keep_copy, set_aside
-from plumbstar.logbook.exchange import CSV_COLUMNS, sightings_to_csv
 from plumbstar.logbook.kept import good_name, site_key
 from plumbstar.logbook.records import (
     Find,

@@ -17,6 +17,7 @@ class ChangeKind(StrEnum):
     OUTING_BROUGHT_BACK = "outing brought back"
     SIGHTED = "sighted"
     SIGHTING_SET_ASIDE = "sighting set aside"
+    SIGHTINGS_SET_ASIDE = "sightings set aside"
     SIGHTING_PUT_BACK = "sighting put back"
     SIGHTING_DELETED = "sighting deleted"
     SIGHTING_BROUGHT_BACK = "sighting brought back"
@@ -39,6 +40,7 @@ _SENTENCE = {
     ChangeKind.OUTING_BROUGHT_BACK: "return of outing {outing}",
     ChangeKind.SIGHTED: "a sighting of {about}",
     ChangeKind.SIGHTING_SET_ASIDE: "sighting {number} ({about}) of outing {outing} set aside",
+    ChangeKind.SIGHTINGS_SET_ASIDE: "{about} of outing {outing} set aside",
     ChangeKind.SIGHTING_PUT_BACK: "sighting {number} ({about}) of outing {outing} put back",
     ChangeKind.SIGHTING_DELETED: "sighting {number} ({about}) of outing {outing} deleted",
     ChangeKind.SIGHTING_BROUGHT_BACK: "sighting {number} ({about}) of outing {outing} brought back",
@@ -54,6 +56,7 @@ _SENTENCE = {
 _DONE = {
     ChangeKind.SIGHTED: "sighted",
     ChangeKind.SIGHTING_SET_ASIDE: "set aside",
+    ChangeKind.SIGHTINGS_SET_ASIDE: "set aside",
     ChangeKind.SIGHTING_PUT_BACK: "put back",
     ChangeKind.SIGHTING_DELETED: "deleted",
     ChangeKind.SIGHTING_BROUGHT_BACK: "brought back",

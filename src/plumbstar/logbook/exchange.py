@@ -1,4 +1,4 @@
-"""Logbook entries as text that other programs read: CSV for sightings, JSON for whole outings.
+"""Whole outings as text that other programs read: JSON.
 
 Pure: text in, records out, or a :class:`UserError` that names the line.
 """
@@ -28,39 +28,8 @@ from plumbstar.mount.slips import Axis, Cut
 from plumbstar.mount.terms import PERSISTENT
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.text import table
-from plumbstar.text.words import clean
 
-CSV_COLUMNS = (
-    "utc",
-    "star",
-    "az_reading_deg",
-    "alt_reading_deg",
-    "true_az_deg",
-    "true_alt_deg",
-    "eyepiece",
-)
-#: A remark for the reader of a CSV file: the time beside it is the corrected one.
-CORRECTED = "corrected_by_s"
 FORMAT = "plumbstar outings"
-
-
-def sightings_to_csv(sightings: Iterable[Sighting], corrected_by_s: Sequence[float] = ()) -> str:
-    """CSV with a heading line; every number is written so that it is read back to the last bit.
-
-    ``corrected_by_s``: by how much each time was corrected since it was saved. A column for it is
-    written when one was.
-    """
-    told = any(corrected_by_s)
-    rows = []
-    for k, s in enumerate(sightings):
-        utc = short(s.utc) if s.utc is not None else ""
-        angles = (s.az_reading_deg, s.alt_reading_deg, s.true_az_deg, s.true_alt_deg)
-        more = (repr(float(corrected_by_s[k])),) if told else ()
-        rows.append(
-            (utc, clean(s.star), *(repr(float(a)) for a in angles), clean(s.eyepiece), *more)
-        )
-    return table.write((*CSV_COLUMNS, CORRECTED) if told else CSV_COLUMNS, rows)
 
 
 class _Strict(msgspec.Struct, forbid_unknown_fields=True, kw_only=True, omit_defaults=True):
@@ -180,6 +149,8 @@ class BesideText(_Strict):
     chosen: str = ""
     looked: list[tuple[float, float]] = []
     field_deg: float = 0.0
+    promised: float | None = None
+    landed: bool = False
     corrected_by_s: float = 0.0
 
 
@@ -307,6 +278,8 @@ def outing_to_text(
                 chosen=e.chosen,
                 looked=list(e.looked),
                 field_deg=e.field_deg,
+                promised=e.promised,
+                landed=e.landed,
                 corrected_by_s=e.corrected_by_s,
             )
             for e in beside

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.file import LogbookFile, Step
+from plumbstar.logbook.kept import Settings
 from plumbstar.logbook.outings import OutingEntries
 from plumbstar.logbook.records import (
     Changed,
@@ -62,14 +63,16 @@ class Notes:
         )
 
 
+#: The setting that holds the newest presses that told of a mend, each with the mend's id.
+_PRESSES, _MOST_PRESSES = "mend_presses", 20
 _INSERT = "(kit_name, utc, terms, text) VALUES (?, ?, ?, ?)"
 
 
 class Mends:
     """What was changed on a kit, so that it is learnt anew."""
 
-    def __init__(self, file: LogbookFile) -> None:
-        self._file = file
+    def __init__(self, file: LogbookFile, settings: Settings) -> None:
+        self._file, self._settings = file, settings
 
     def add(
         self,
@@ -79,10 +82,13 @@ class Mends:
         utc: Instant,
         put: Pieces = (),
         box: Pieces = (),
+        *,
+        request: str | None = None,
     ) -> int:
         """Record that the kit was changed, so that ``terms`` are learnt anew from ``utc`` on.
 
-        ``put`` and ``box``: see :class:`Mend`.
+        ``put`` and ``box``: see :class:`Mend`. A ``request`` already seen returns the id it had,
+        taken back since or not: a page may send the same press twice.
         """
         about = f"'{clean(text)}' of {clean(kit_name)}"
         with self._file.changing(ChangeKind.MENDED, about) as steps:
@@ -90,7 +96,18 @@ class Mends:
                 *(clean(kit_name), stamp(utc)),
                 *(Changed(tuple(terms), put, box).written(), clean(text)),
             )
-            return self._file.add(steps, "mends", _INSERT, values)
+            made = self._settings.get(_PRESSES, [])
+            if request is not None and (known := self.of_request(request)) is not None:
+                return known
+            mend_id = self._file.add(steps, "mends", _INSERT, values)
+            if request is not None:
+                self._settings.put(_PRESSES, [*made, (request, mend_id)][-_MOST_PRESSES:])
+            return mend_id
+
+    def of_request(self, request: str) -> int | None:
+        """The id of the mend that this request told of (taken back since or not), or None."""
+        made = {str(press): int(mend) for press, mend in self._settings.get(_PRESSES, [])}
+        return made.get(request)
 
     def bring_in(self, steps: list[Step], mends: Sequence[Mend]) -> None:
         """From elsewhere, inside a change: those that are here already, or were and were taken

@@ -27,7 +27,9 @@ class DisplayEntry(msgspec.Struct, frozen=True, omit_defaults=True):
     ``left_*`` is what the controller still wanted, right and up positive, as typed; of ``chosen``,
     where that was chosen on it because it does not know what was centred. ``looked``: of one not
     found, where the fields' middles were, from the controller's zero on the circles (right, up),
-    degrees, and ``field_deg`` how wide each was. ``unix`` is the moment as
+    degrees, and ``field_deg`` how wide each was. ``promised``: the chance that was stated of its
+    push on, None where none was, and ``landed`` whether that brought it into the field.
+    ``unix`` is the moment as
     saved, by the clock of ``boot`` and ``zero``; ``corrected_by_s`` what was added to it since.
     """
 
@@ -44,6 +46,8 @@ class DisplayEntry(msgspec.Struct, frozen=True, omit_defaults=True):
     boot: str = ""
     zero: float = 0.0
     corrected_by_s: float = 0.0
+    promised: float | None = None
+    landed: bool = False
 
     @property
     def at_unix(self) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -22,6 +23,7 @@ from plumbstar.logbook.records import (
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.times import Instant
 from plumbstar.text.advice import Advice, Do
+from plumbstar.text.words import many
 
 SIGHTINGS = (
     "SELECT id, outing_id, number, star, true_az_deg, true_alt_deg, reading_az_deg,"
@@ -142,6 +144,23 @@ class SightingEntries:
     def set_aside(self, sighting_id: int, reason: str) -> None:
         """Leave it out of the fix, saying why; it stays in the log."""
         self._mark(sighting_id, ChangeKind.SIGHTING_SET_ASIDE, active=0, reason=clean(reason))
+
+    def set_all_aside(self, sightings: Sequence[LoggedSighting], reason: str) -> None:
+        """Several sightings of one outing at once: one line of the undo history."""
+        outing_id, about = sightings[0].outing_id, many(len(sightings), "sighting")
+        with self._file.changing(ChangeKind.SIGHTINGS_SET_ASIDE, about, outing_id) as steps:
+            for s in sightings:
+                self._file.set(steps, "sightings", s.id, "active", 0)
+                self._file.set(steps, "sightings", s.id, "reason", clean(reason))
+
+    def read_near(self, az_deg: float, alt_deg: float, within_deg: float) -> frozenset[int]:
+        """The outings in which such a pair of readings was sighted, whatever the star."""
+        rows = self._file.rows(
+            "SELECT DISTINCT outing_id FROM sightings WHERE deleted IS NULL"
+            " AND abs(reading_az_deg - ?) < ? AND abs(reading_alt_deg - ?) < ?",
+            (az_deg, within_deg, alt_deg, within_deg),
+        )
+        return frozenset(int(r[0]) for r in rows)
 
     def put_back(self, sighting_id: int) -> None:
         """Use a sighting again that was set aside."""

@@ -37,8 +37,8 @@ class Logbook:
         outings = OutingEntries(file)
         sightings = SightingEntries(file, outings)
         finds = Finds(file, outings, sightings)
-        notes, mends = Notes(file, outings), Mends(file)
         settings = Settings(file)
+        notes, mends = Notes(file, outings), Mends(file, settings)
         sites = Sites(file, settings)
         history = UndoHistory(file)
         corrections = Corrections(file, outings, sightings, finds, notes)
@@ -60,6 +60,7 @@ class Logbook:
         self.sightings, self.sighting = sightings.of, sightings.numbered
         self.add_sighting, self.sighting_of_request = sightings.add, sightings.of_request
         self.set_aside, self.put_back = sightings.set_aside, sightings.put_back
+        self.set_all_aside, self.outings_reading = sightings.set_all_aside, sightings.read_near
         self.delete_sighting, self.restore_sighting = sightings.delete, sightings.restore
 
         self.finds, self.add_find, self.add_found = finds.of, finds.add, finds.add_found
@@ -67,6 +68,7 @@ class Logbook:
         self.notes, self.add_note = notes.of, notes.add
         self.mends, self.add_mend, self.all_mends = mends.of, mends.add, mends.all
 
+        self.mend_of_request = mends.of_request
         self.get_setting, self.set_setting = settings.get, settings.set
         self.skyline, self.set_skyline = sites.skyline, sites.set_skyline
         self.sites, self.site_named = sites.all, sites.named

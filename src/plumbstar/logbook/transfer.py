@@ -8,6 +8,7 @@ import msgspec
 
 from plumbstar.kit import Kit
 from plumbstar.logbook import exchange
+from plumbstar.logbook.as_csv import sightings_to_csv
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.file import LogbookFile, to_json
 from plumbstar.logbook.finds import Finds
@@ -53,9 +54,7 @@ class Transfer(WholeOutings):
         """The sightings used in the fix as CSV; ``set_aside=True`` for the others as well."""
         self._outings.get(outing_id)
         chosen = self._sightings.of(outing_id, active=None if set_aside else True)
-        return exchange.sightings_to_csv(
-            [s.sighting for s in chosen], [s.corrected_by_s for s in chosen]
-        )
+        return sightings_to_csv([s.sighting for s in chosen], [s.corrected_by_s for s in chosen])
 
     def export_json(self, *outing_ids: int) -> str:
         """Those outings (none named: all) with everything in them that is not deleted, and the
@@ -195,6 +194,7 @@ class Transfer(WholeOutings):
                 exchange.saved_time(e.utc, e.corrected_by_s).to_unix(),
                 e.event, clean(e.star), e.number_deg, e.left_az_deg, e.left_alt_deg,
                 clean(e.chosen), tuple(e.looked), e.field_deg, corrected_by_s=e.corrected_by_s,
+                promised=e.promised, landed=e.landed,
             )
             for k, e in enumerate(o.beside)
         )  # fmt: skip

@@ -27,17 +27,28 @@ class MayHaveChanged(NamedTuple):
     sigma: float
 
 
+class OneOf(NamedTuple):
+    """With this chance the term at that place is as ``mean`` and ``sigma`` say, radians."""
+
+    term: int
+    chance: float
+    mean: float
+    sigma: float
+
+
 @dataclass(frozen=True)
 class Priors:
     """Independent Gaussian beliefs before any sighting, radians: ``mean`` and ``sigma``, (12,).
 
     ``sigma`` 0 holds a term at its mean; infinity means unknown. ``changed``: what may have
-    happened to learnt terms since.
+    happened to learnt terms since. ``one_of``: of one term, that it is as one of these says, their
+    chances adding up to 1; its ``mean`` and ``sigma`` cover them all.
     """
 
     mean: Array
     sigma: Array
     changed: tuple[MayHaveChanged, ...] = ()
+    one_of: tuple[OneOf, ...] = ()
 
     @property
     def key(self) -> tuple[bytes, bytes]:

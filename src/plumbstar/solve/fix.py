@@ -126,14 +126,11 @@ class Fix:
         return moved_of(self.stories, Data.of(self.sightings, self.noise), self.still)
 
     @property
-    def as_the_kit_expects(self) -> bool:
-        """Whether the leading story is of a mount that the kit allows and that stood still, and of
-        no more than one bad sighting: what may be learnt from."""
+    def of_a_mount_as_expected(self) -> bool:
+        """Whether the leading story is of a mount that the kit allows, sighted by a hand, whatever
+        went wrong among the sightings: what may be learnt from."""
         lead = self.stories[0].story if self.stories else None
-        if lead is None:
-            return True
-        sound = lead.coarser < HARDLY_A_HAND and len(lead.bad) < 2
-        return sound and not (lead.moves or lead.far_off or lead.scales)
+        return not lead or not (lead.coarser >= HARDLY_A_HAND or lead.far_off or lead.scales)
 
     @property
     def doubtful(self) -> bool:

@@ -12,12 +12,12 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from plumbstar.mount.priors import MayHaveChanged, Noise, Priors
+from plumbstar.mount.priors import MayHaveChanged, Noise, OneOf, Priors
 from plumbstar.mount.slips import Axis
 from plumbstar.mount.terms import INDEX, SCALES
 
@@ -86,7 +86,7 @@ class Story:
     stated the hand centres. ``far_off``, ``scales``: the mount, or a circle's scale, is off as no
     kit expects. ``changed``: the term at that place, and by how much (1 sigma, radians) it may
     differ from what was learnt of it. ``naming``: by which naming of nameless stars, 0 the
-    likeliest (:mod:`plumbstar.nameless`).
+    likeliest (:mod:`plumbstar.nameless`). ``as_one``: which of several values a term has.
     """
 
     log_prior: float
@@ -97,6 +97,7 @@ class Story:
     scales: bool = False
     changed: tuple[int, float] | None = None
     naming: int = 0
+    as_one: OneOf | None = None
 
     @property
     def what(self) -> tuple[object, ...]:
@@ -113,9 +114,11 @@ class Story:
 
     def priors(self, stated: Priors) -> Priors:
         """What is believed of the mount in this story."""
-        if not (self.far_off or self.scales or self.changed):
+        if not (self.far_off or self.scales or self.changed or self.as_one):
             return stated
-        sigma = stated.sigma.copy()
+        mean, sigma = stated.mean.copy(), stated.sigma.copy()
+        if self.as_one is not None:
+            mean[self.as_one.term], sigma[self.as_one.term] = self.as_one.mean, self.as_one.sigma
         if self.changed is not None:
             term, by = self.changed
             sigma[term] = math.hypot(sigma[term], by)
@@ -123,7 +126,7 @@ class Story:
             sigma *= FAR_OFF_TIMES
         for name in SCALES if self.scales else ():
             sigma[INDEX[name]] = max(sigma[INDEX[name]], SCALE_SIGMA)
-        return Priors(stated.mean, sigma)
+        return Priors(mean, sigma)
 
     def and_also(self, other: Story) -> Story:
         """Both at once."""
@@ -135,6 +138,7 @@ class Story:
             self.far_off or other.far_off,
             self.scales or other.scales,
             self.changed or other.changed,
+            as_one=self.as_one or other.as_one,
         )
 
 
@@ -145,13 +149,15 @@ def single(
     doubted: Collection[int] = (),
     spread: float = 0.0,
     changed: Iterable[MayHaveChanged] = (),
+    one_of: Sequence[OneOf] = (),
 ) -> tuple[Story, ...]:
     """All good first, then every story of one fault among ``n`` sightings.
 
     ``still``: indices of sightings just before which nothing moved, as the observer says.
     ``tried``: the sightings that may be bad, all by default. ``doubted``: those that the observer
     was asked about. ``spread``: one sigma of the logarithm of how well the hand centres.
-    ``changed``: what may have happened to the mount since it was learnt.
+    ``changed``: what may have happened to the mount since it was learnt. ``one_of``: which values
+    one of its terms may have; each is a story where nothing went wrong.
     """
     others = [
         *_bad(range(n) if tried is None else dict.fromkeys([*tried, *doubted]), doubted),
@@ -163,12 +169,20 @@ def single(
     ]
     good = max(1.0 - float(np.sum(np.exp([s.log_prior for s in others]))), 0.3)
     if spread < KNOWN_HAND:
-        return Story(math.log(good)), *others
+        return *_each_of(one_of, Story(math.log(good))), *others
     # Three points of the normal law of a hand that is not known well (Gauss and Hermite's).
     hands = [
         Story(math.log(good / 6), coarser=math.exp(f * spread * math.sqrt(3))) for f in (-1, 1)
     ]
-    return Story(math.log(good * 2 / 3)), *hands, *others
+    sound = Story(math.log(good * 2 / 3))
+    return *(s for hand in (sound, *hands) for s in _each_of(one_of, hand)), *others
+
+
+def _each_of(one_of: Sequence[OneOf], story: Story) -> Iterator[Story]:
+    if not one_of:
+        yield story
+    for one in one_of:
+        yield replace(story, log_prior=story.log_prior + math.log(one.chance), as_one=one)
 
 
 def _bad(tried: Iterable[int], doubted: Collection[int]) -> Iterator[Story]:

@@ -231,7 +231,8 @@ def weigh_all(
     ``doubted``: of those that could not be what they said, and were, as the observer answered.
     """
     n = len(data.readings)
-    one = single(n, still, likeliest_bad(data, clean), doubted, noise.spread, prior.changed)
+    tried = likeliest_bad(data, clean)
+    one = single(n, still, tried, doubted, noise.spread, prior.changed, prior.one_of)
     found = weigh(data, prior, noise, clean, one)
     dof = 2 * n - int(np.count_nonzero(np.isinf(prior.sigma)))
     lead = found[0]

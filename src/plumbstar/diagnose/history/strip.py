@@ -99,7 +99,9 @@ def leaned(sightings: Sequence[Sighting], kit: Kit, noise: Noise) -> Leaned | No
     prior = Priors.from_kit(kit)
     fix = solve(sightings, prior, noise)
     at = [INDEX["lean_north"], INDEX["lean_west"]]
-    if not fix.as_the_kit_expects or fix.contradictory or prior.sigma[at[0]] == 0:
+    lead = fix.stories[0].story
+    stood = fix.of_a_mount_as_expected and not lead.moves and len(lead.bad) < 2
+    if not stood or fix.contradictory or prior.sigma[at[0]] == 0:
         return None
     north, west = (float(math.degrees(fix.mean[i])) for i in at)
     cov = fix.covariance[at][:, at]

@@ -2,7 +2,15 @@
 
 from plumbstar.diagnose.shims.advice import StopAdvice, advise, advise_from
 from plumbstar.diagnose.shims.mended import mended_lines, put_words
-from plumbstar.diagnose.shims.pieces import ShimsNow, beyond, listed, read_pieces, shims_now, typed
+from plumbstar.diagnose.shims.pieces import (
+    ShimsNow,
+    beyond,
+    listed,
+    read_pieces,
+    shims_now,
+    summed,
+    typed,
+)
 from plumbstar.diagnose.shims.planning import RESEATING, ShimPlan, chances, plan
 from plumbstar.diagnose.shims.say import lacking, sentence, steps
 from plumbstar.diagnose.shims.thickness import MOST_PIECES, Move, best_moves, thickness_wanted
@@ -28,6 +36,7 @@ __all__ = [
     "sentence",
     "shims_now",
     "steps",
+    "summed",
     "thickness_wanted",
     "typed",
 ]

@@ -72,7 +72,7 @@ def read_pieces(text: str) -> Pieces:
     )
     # A blank between two figures is no separator: "1 0.5" may be 1.5 as well as 1 + 0.5.
     rest = re.sub(r"(?<!\d)\s+|\s+(?!\d)", "", text.replace("−", "-").lower())
-    found: Counter[float] = Counter()
+    found: list[tuple[float, int]] = []
     first = True
     while rest:
         piece = _PIECE.match(rest)
@@ -81,10 +81,26 @@ def read_pieces(text: str) -> Pieces:
         count, thickness = int(piece[2] or 1), float(piece[3].replace(",", "."))
         if not (_THINNEST <= thickness <= _THICKEST and 1 <= count <= _MOST):
             raise wrong
-        found[thickness] += -count if piece[1] == "-" else count
+        found.append((thickness, -count if piece[1] == "-" else count))
         rest, first = rest[piece.end() :], False
+    try:
+        return summed(found)
+    except UserError:
+        raise wrong from None
+
+
+def summed(put: Iterable[tuple[float, int]]) -> Pieces:
+    """Each thickness once, the thickest first. Raises :class:`UserError` where nothing is left: the
+    same pieces put in and taken out are no mend."""
+    found: Counter[float] = Counter()
+    for thickness, count in put:
+        found[thickness] += count
     if not any(found.values()):
-        raise wrong
+        raise UserError(
+            "no piece put under the stop and none taken out",
+            "at least one, in or out",
+            "Write how many of each, as 2x1+1x0.5-1x0.25",
+        )
     return tuple((t, n) for t, n in sorted(found.items(), reverse=True) if n)
 
 

@@ -7,7 +7,7 @@ prior is always one. In outing i term j is
     + scatter_i                                           N(0, s_j^2), of a few sizes, most often
                                                           the same for all terms
     + what a mend moved it by, where that was recorded    its size, and how well that is known
-    + changes since then that nobody told                 N(0, 1) each, from one outing on
+    + changes since then that nobody told                 N(0, JUMP^2) each, from one outing on
     + a drift over the whole run                          N(0, 1) over the span
     + where it is far from what the kit expects           N(0, FAR_SIZE^2), in a stretch
     + what was odd in outing i alone                      N(0, ODD^2): of one term (a tube not

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import msgspec
 import numpy as np
 
 from plumbstar.controller.believed import Believed
 from plumbstar.controller.evening import asked_with, object_places, places
-from plumbstar.controller.landing import FEW_STARTS, Lies
+from plumbstar.controller.landing import FEW_STARTS
 from plumbstar.controller.nearest import nearest_known
 from plumbstar.controller.outlook import Outlook, outlook
 from plumbstar.controller.ranking import over_the_sky, promise
@@ -27,13 +26,14 @@ from plumbstar.logbook.shown import DisplayEntry
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target, place_rad
+from plumbstar.sky.times import Instant
 from plumbstar.text.words import chance
-from plumbstar.units import Array
 from plumbstar.web.evening.observing import BY_DAY
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
 from plumbstar.web.evening.plan import star_named
 from plumbstar.web.evening.preparing import Preparing
+from plumbstar.web.evening.push_on import PushOn
 
 #: How slow a hand the page reckons with, seconds from the first star to the second.
 SLOW_S = 120.0
@@ -41,23 +41,6 @@ CLOCK_COSTS_NOTHING = "The controller has a clock: slow hands cost nothing."
 
 
 _FINDS = (ChangeKind.FOUND, ChangeKind.NOT_FOUND)
-
-
-@dataclass(frozen=True)
-class PushOn:
-    """From the controller's zero for ``start`` on to ``target``: (2,) on the circles, radians."""
-
-    target: Target
-    start: Target
-    push: Array
-    lies: Lies
-    alt: float
-
-    @property
-    def on_sky(self) -> Array:
-        """The push as the eyepiece shows it: right and up on the sky."""
-        across: Array = self.push * np.array([math.cos(self.alt), 1.0])
-        return across
 
 
 class Beside:
@@ -125,9 +108,11 @@ class Beside:
                 "The controller has not been told two stars yet", "", "Centre both stars first"
             )
         _check_shown(entry)
+        of_object = entry.event in ("centred", "missed")
+        entry = self._with_promise(entry) if of_object else entry
         self._outings.start()
         self._p.display.add(entry)
-        if entry.event in ("centred", "missed"):
+        if of_object:
             self._log_find(entry)
             self._p.keeper.change(sweep=None)
 
@@ -149,6 +134,14 @@ class Beside:
         chosen = log_name(lookup.find_target(entry.chosen)) if entry.chosen else ""
         chosen = "" if chosen == name else chosen
         return msgspec.structs.replace(entry, star=name, chosen=chosen)
+
+    def _with_promise(self, entry: DisplayEntry) -> DisplayEntry:
+        """With what was promised of its push on, and whether it was kept; not of the look back."""
+        stars, centred = self._p.display.stars, self._p.display.centred
+        if not centred and entry.star == stars[-1].star:
+            return entry
+        on = self.push_on(lookup.find_target(entry.star), entry.utc)
+        return entry if on is None else on.promised_to(entry, self._p.instrument.field_deg)
 
     def _log_find(self, entry: DisplayEntry) -> None:
         """Objects looked for are in the log as with every telescope: here in the sky's own
@@ -330,13 +323,14 @@ class Beside:
         promised = self.promised()
         return slow_words(*promised[:2], clock is None) if promised is not None else ""
 
-    def push_on(self, target: Target | None = None) -> PushOn | None:
-        """From the controller's zero to the target; None without stars, site or target."""
+    def push_on(self, target: Target | None = None, at: Instant | None = None) -> PushOn | None:
+        """From the controller's zero to the target, now or then; None without stars, site or
+        target."""
         target = target or self._p.guidance.target
         seen, site = self.outlook, self._p.ground.site
         if seen is None or target is None or site is None:
             return None
-        now = self._p.now()
+        now = at or self._p.now()
         field = self._p.instrument.field_deg
         start = nearest_known(target, self._p.instrument.kit.controller, site, now)
         # Where the target is, and what the controller believes of the object chosen in its place.

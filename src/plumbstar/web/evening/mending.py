@@ -19,20 +19,18 @@ class Mending:
 
     def __init__(self, parts: Parts, after: Consequences, preparing: Preparing) -> None:
         self._p, self._after, self._preparing = parts, after, preparing
-        self._pressed = ""
 
     def shimmed(self, press: str, put: Pieces) -> None:
         """``put``: (thickness in mm, how many; minus: taken out); empty where nobody knows: then
         the stop is learnt anew. The same press sent twice is one mend."""
-        if press == self._pressed:
+        if self._p.book.mend_of_request(press) is not None:
             return
         kit = self._p.instrument.kit
         if put:  # the same pieces taken out and put in are no mend, nor is a piece of no thickness
-            put = shims.read_pieces(shims.typed([shims.Move(t, n) for t, n in put if n]))
+            put = shims.summed(put)
         self._preparing.refuse_a_mend()
         box = shims.listed(kit) if put else ()
-        self._p.book.add_mend(kit.name, (STOP,), SHIMMED, self._p.now(), put, box)
-        self._pressed = press
+        self._p.book.add_mend(kit.name, (STOP,), SHIMMED, self._p.now(), put, box, request=press)
         self._preparing.begin_after_a_mend()
         self._p.instrument.read_mends()
         self._after.refit()
@@ -45,6 +43,5 @@ class Mending:
                 "",
                 "Nothing was changed. Look at Many nights",
             )
-        self._pressed = ""
         self._p.instrument.read_mends()
         self._after.refit()

@@ -163,9 +163,8 @@ class Observing:
         self._after.refit(log=True)
 
     def set_aside_these(self, sighting_ids: Sequence[int], reason: str) -> None:
-        """Leave several out at once."""
-        for sighting_id in sighting_ids:
-            self._p.sightings.set_aside(sighting_id, reason)
+        """Leave several out at once; undo brings them back at once."""
+        self._p.sightings.set_all_aside(sighting_ids, reason)
         self._after.refit(log=True)
 
     def enter_as(self, sighting_id: int, name: str) -> None:

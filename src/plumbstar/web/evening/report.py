@@ -21,7 +21,7 @@ from plumbstar.errors import UserError
 from plumbstar.guide.sweep import not_in_field
 from plumbstar.logbook import Logbook, LoggedSighting
 from plumbstar.logbook.slips import DESK, cuts, doubted, slips_in, still
-from plumbstar.mount.priors import MayHaveChanged, Noise, Priors
+from plumbstar.mount.priors import MayHaveChanged, Noise, OneOf, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.slips import Axis
 from plumbstar.mount.terms import TERMS
@@ -95,6 +95,7 @@ class ReportedTelescope(msgspec.Struct, frozen=True):
     reading_rad: tuple[float, float]
     centring_sigma_log: float = 0.0
     prior_changed: tuple[tuple[int, float, float], ...] = ()
+    prior_one_of: tuple[tuple[int, float, float, float], ...] = ()
 
 
 class ReportedFix(msgspec.Struct, frozen=True):
@@ -176,6 +177,7 @@ def make_report(
             (noise.reading_az, noise.reading_alt),
             noise.spread,
             priors.changed,
+            priors.one_of,
         ),
         fix=_kept(fix),
         place=ReportedPlace(site.lat_deg, site.lon_deg, site.elevation_m, first.iso())
@@ -258,6 +260,7 @@ def solve_report(report: EveningReport) -> tuple[Fix | None, bool]:
         np.array(t.prior_mean_rad),
         np.array([np.inf if s is None else s for s in t.prior_sigma_rad]),
         tuple(MayHaveChanged(*c) for c in t.prior_changed),
+        tuple(OneOf(*c) for c in t.prior_one_of),
     )
     used = [
         Sighting(s.star, s.true_az_deg, s.true_alt_deg, s.az_reading_deg, s.alt_reading_deg)

@@ -4,6 +4,7 @@ business of this part (solved.py)."""
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 
 import msgspec
 
@@ -118,6 +119,13 @@ class Sightings:
         """Leave a sighting out of the fix, saying why."""
         self._book.set_aside(self._mine(sighting_id).id, reason[:200] or "by the observer")
         self.read()
+
+    def set_all_aside(self, sighting_ids: Sequence[int], reason: str) -> None:
+        """Leave several out at once, as one change."""
+        mine = [self._mine(sighting_id) for sighting_id in sighting_ids]
+        if mine:
+            self._book.set_all_aside(mine, reason[:200] or "by the observer")
+            self.read()
 
     def enter_as(self, sighting_id: int, target: Target, site: Site) -> None:
         """Save its reading and moment once more as of that target, and leave the old one out."""

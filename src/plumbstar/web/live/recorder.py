@@ -81,13 +81,14 @@ class TimedPress(msgspec.Struct, frozen=True, tag="moment"):
 class LearntPriors(msgspec.Struct, frozen=True, tag="learnt"):
     """What past outings had taught: means and sigmas, radians; None stands for unknown. ``hand``:
     centring, sigma of its logarithm, the kit's centring, and how many outings tell.
-    ``changed``: as in :class:`~plumbstar.mount.priors.Priors`."""
+    ``changed``, ``one_of``: as in :class:`~plumbstar.mount.priors.Priors`."""
 
     at: float
     mean: tuple[float, ...]
     sigma: tuple[float | None, ...]
     hand: tuple[float, float, float, int] | None = None
     changed: tuple[tuple[int, float, float], ...] = ()
+    one_of: tuple[tuple[int, float, float, float], ...] = ()
 
 
 Line = (
@@ -171,7 +172,8 @@ class Recorder:
         learnt = evening.instrument.learnt
         h = learnt.hand if learnt is not None else None
         hand = (h.centring, h.sigma_log, h.stated, h.outings) if h is not None else None
-        self.write(LearntPriors(at, tuple(priors.mean.tolist()), sigma, hand, priors.changed))
+        mean, may_be = tuple(priors.mean.tolist()), (priors.changed, priors.one_of)
+        self.write(LearntPriors(at, mean, sigma, hand, *may_be))
 
 
 class _RecordingTracker(Tracker):

@@ -16,7 +16,7 @@ from plumbstar.diagnose.hand import LearntHand
 from plumbstar.diagnose.learn import Learnt
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook
-from plumbstar.mount.priors import MayHaveChanged, Priors
+from plumbstar.mount.priors import MayHaveChanged, OneOf, Priors
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
 from plumbstar.web.evening.evening import Evening
@@ -144,5 +144,6 @@ def _learn(e: Evening, x: rec.LearntPriors) -> None:
     sigma = np.array([np.inf if s is None else s for s in x.sigma])
     hand = LearntHand(*x.hand) if x.hand is not None else None
     changed = tuple(MayHaveChanged(*c) for c in x.changed)
-    priors = Priors(np.array(x.mean), sigma, changed)
+    one_of = tuple(OneOf(*c) for c in x.one_of)
+    priors = Priors(np.array(x.mean), sigma, changed, one_of)
     e.take_learnt(Learnt(priors, (), hand=hand), e.learning_key)

@@ -16,6 +16,7 @@ from plumbstar.diagnose.nights import (
     mends_since,
     tonight_after,
 )
+from plumbstar.diagnose.score import score_of, score_sentence
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
 from plumbstar.mount.priors import Priors
@@ -76,6 +77,7 @@ def mount_beside(q: Nights) -> MountAnswer:
     return MountAnswer(
         sentence=f"{words.upper_first(words.many(outings, 'night'))}: {said}",
         outings=outings,
+        pushes=score_sentence(score_of(q.book, q.kit)),
         shims=_shims(q, stop, advice),
         terms=(
             TermHistoryRecord(

@@ -12,8 +12,8 @@ from plumbstar.errors import UserError
 from plumbstar.guide.searching import fields
 from plumbstar.logbook.places import log_name
 from plumbstar.text import words
-from plumbstar.web.evening.beside import PushOn
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.push_on import PushOn
 from plumbstar.web.views.numbers import rounded
 
 #: From so high on sideways pushes are several times as long as on the sky: 1 / cos 80 is 6.
