@@ -19,8 +19,8 @@ STOP_SHARE = 0.6
 #: How far something jumps that stays so, and how far off an odd value is, in the kit's sigmas. The
 #: first evening cannot tell which it was, so these decide. Of the clean evenings after a change
 #: one and two sigma hold 61 and 95 %, after a tube not on its stop 76 and 100. With 1 and 2 the
-#: first were 44 and 93: a large change was put down to an odd evening; with 2 for both the second were 24 and
-#: 100 (57 and 21 evenings of ``design/weeks.py``).
+#: first were 44 and 93: a large change was put down to an odd evening; with 2 for both the second
+#: were 24 and 100 (57 and 21 evenings of ``design/weeks.py``).
 JUMP, ODD = 1.15, 2.2
 #: Share of the kit's sigma that is the lasting value's; with the scatters below it makes one.
 LASTING = 0.9
