@@ -166,6 +166,7 @@ interface Ui {
   aside?: number | "";
   ending?: boolean;
   allNotices?: boolean;
+  kept?: number;
   dressAsked?: boolean;
   mapAt?: string;
   mend?: MendPart;

@@ -193,6 +193,7 @@ class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     """What to push to. The readings are where the circles then stand; None without a push.
 
     ``refused``: why nothing leads there; ``refused_field``: it is only this field of the search.
+    ``story``: what it is, how far and how old its light, in a line.
     ``doubt``: why the chance should be put to the test before it is relied on, or empty.
     """
 
@@ -206,6 +207,7 @@ class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     patch: PatchRecord | None = None
     warnings: tuple[str, ...] = ()
     doubt: str = ""
+    story: str = ""
     refused: str | None = None
     refused_field: bool = False
     sweep: SweepRecord | None = None

@@ -5,12 +5,12 @@
 """
 
 from plumbstar.eyeview import say
-from plumbstar.eyeview.drawing import svg
+from plumbstar.eyeview.drawing import svg, thumbnail
 from plumbstar.eyeview.model import Disc, EyeStar, EyeView, Outline
 from plumbstar.eyeview.orientation import KINDS, ViewKind
 from plumbstar.eyeview.view import eye_view, finder_view
 
 __all__ = [
     "KINDS", "Disc", "EyeStar", "EyeView", "Outline", "ViewKind", "eye_view", "finder_view", "say",
-    "svg",
+    "svg", "thumbnail",
 ]  # fmt: skip

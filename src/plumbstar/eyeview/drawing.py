@@ -64,6 +64,30 @@ def svg(view: EyeView, dress: Dress = "night") -> str:
     return "\n".join(parts)
 
 
+def thumbnail(view: EyeView, dress: Dress = "night") -> str:
+    """The field alone, small, for a row of a list: its stars, what lies in it, and the rim."""
+    ink, soft, ground = _COLOURS[dress]
+    edge = _R + 4.0
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" '
+        f'viewBox="{_C - edge:g} {_C - edge:g} {2 * edge:g} {2 * edge:g}">',
+        f'<clipPath id="c"><circle cx="{_C:g}" cy="{_C:g}" r="{_R:g}"/></clipPath>',
+        f'<circle cx="{_C:g}" cy="{_C:g}" r="{_R:g}" fill="{ground}"/><g clip-path="url(#c)">',
+    ]
+    if view.outline is not None:
+        parts.append(_ellipse(view.outline, soft).replace("0.18", "0.4"))
+    for s in reversed(view.stars):
+        # Twice as large: the whole is drawn at a seventh of the size.
+        r = 2.0 * star_radius(s.v_mag, view.limit_mag)
+        parts.append(f'<circle cx="{_x(s.x)}" cy="{_y(s.y)}" r="{r:.1f}" fill="{ink}"/>')
+    if view.disc is not None:
+        parts.append(_lit(view.disc, ink, ground))
+    rim = (
+        f'<circle cx="{_C:g}" cy="{_C:g}" r="{_R:g}" fill="none" stroke="{ink}" stroke-width="7"/>'
+    )
+    return "".join([*parts, "</g>", rim, "</svg>"])
+
+
 def star_radius(v_mag: float, limit_mag: float) -> float:
     """How large a star is drawn: the faintest as a fine dot, each magnitude a step more."""
     return min(9.0, 1.3 + 0.95 * max(0.0, limit_mag - v_mag))

@@ -51,6 +51,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             Route("/data/tonight", sky.well_placed),
             Route("/data/agenda", sky.agenda),
             Route("/data/eyepiece", sky.eyepiece),
+            Route("/data/thumbnail", sky.thumbnail),
             Route("/data/why", mend.why),
             Route("/data/mount", mend.mount),
             Route("/data/checks", mend.checks),

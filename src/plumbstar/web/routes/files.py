@@ -73,6 +73,17 @@ class FileRoutes:
         if kind == "json":
             text = await self._station.ask(lambda e: e.book.export_json(outing_id))
             return as_file(text, name, "application/json")
+        if kind == "html":
+
+            def kept(e: Evening) -> str:
+                from plumbstar.web.views import fixed, keepsake
+
+                learnt = fixed.priors_record(e)
+                told = learnt.sentence if learnt is not None else ""
+                return keepsake.page(keepsake.kept_of(e, outing_id, told))
+
+            name = f"evening-{outing_id}.html"
+            return as_file(await self._station.ask(kept), name, "text/html")
         if kind == "report":
 
             def told(e: Evening) -> str:

@@ -142,3 +142,23 @@ class SkyRoutes:
             return eyepiece.told(q, dress)
 
         return reply(await self._station.think(question, answer))
+
+    async def thumbnail(self, request: Request) -> Response:
+        """A small drawing of the field, for a row of tonight's order: an image, not an answer."""
+        name, eyepiece = text_of(request, "name"), text_of(request, "eyepiece")
+        dress = text_of(request, "dress", "night")
+
+        def question(e: Evening) -> Any:
+            from plumbstar.web.views import eyepiece as views
+
+            return views.inputs_for(e, name, eyepiece)
+
+        def answer(q: Any) -> str:
+            from plumbstar.web.views import eyepiece as views
+
+            return views.small(q, dress)
+
+        drawn = await self._station.think(question, answer)
+        # The sky turns meanwhile, by less than such a drawing shows.
+        kept = {"cache-control": "private, max-age=900"}
+        return Response(drawn, media_type="image/svg+xml", headers=kept)

@@ -270,6 +270,8 @@ function push(state, t) {
     found ? h("p", { class: "big-words", key: "found" }, leftOut(state, t)
       ? "It is in the log, but it contradicts the other sightings, and the fix leaves it out. Was it the right one, and in the middle?"
       : "It is in the log, and the fix has learnt from it.") : null,
+    found && t.story ? h("p", { class: "story", key: "story" }, t.story) : null,
+    found ? howSeen(t) : null,
     next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
     found ? (next ? button : big)("Find another", another, { key: "another" }) : null,
     sweep
@@ -290,6 +292,44 @@ function push(state, t) {
       toggle("Spoken", ui.speech, (on) => { ui.speech = on; keepUi(); redraw(); }, "the way and the amount, every few seconds")),
   ];
 }
+
+/** How an object was seen, and what stands in the log. @type {[string, string][]} */
+const SEEN = [["Clearly", "clearly seen"], ["Faintly", "faintly seen"], ["Barely", "barely seen"]];
+/** @type {{ press: string; how: string }} */
+let seenAs = { press: "", how: "" };
+
+/**
+ * One tap for how it was seen, and a word on it: both go into the log as notes of the evening.
+ * @param {TargetRecord} t
+ */
+function howSeen(t) {
+  const press = ui.foundPress ?? "";
+  const how = seenAs.press === press ? seenAs.how : "";
+  const what = t.label || t.name;
+  const tell = (/** @type {string} */ label, /** @type {string} */ words) => async () => {
+    if (await act("note", { text: `${what}: ${words}, ${store.state?.kit.eyepiece}.` }, "It is in the log.")) {
+      seenAs = { press, how: label };
+      redraw();
+    }
+  };
+  return h("section", { key: `seen-${press}`, class: "seen-how" },
+    how
+      ? h("p", { key: "how" }, `How it was seen: ${how.toLowerCase()}.`)
+      : [h("p", { class: "note", key: "ask" }, "How was it seen?"),
+         h("div", { class: "row thirds", key: "hows" }, SEEN.map(([label, words]) => button(label, tell(label, words), { key: label })))],
+    section("word", "A word on it", "",
+      h("label", { for: "seen-note" }, `What did you see of ${what}?`),
+      h("textarea", { id: "seen-note", rows: 2, value: "" }),
+      button("Save the word", async () => {
+        const box = textBox("seen-note");
+        const text = box ? box.value.trim() : "";
+        if (!text) return say("Nothing is written yet.", true);
+        if (await act("note", { text: `${what}: ${text}` }, "Saved in the log.") && box) box.value = "";
+      }, { key: "save" })));
+}
+
+/** @param {string} id */
+const textBox = (id) => /** @type {HTMLTextAreaElement | null} */ (document.getElementById(id));
 
 /**
  * Whether the press made here stands in the log: saved, and not taken back since.

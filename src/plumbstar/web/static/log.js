@@ -47,6 +47,9 @@ export function view(state) {
       ? h("p", { class: "answer", key: "answer" }, tally(state, now))
       : h("p", { class: "answer", key: "answer" }, "No outing is under way."),
     now ? note() : big("Prepare an outing", () => go("prepare"), { key: "next" }),
+    !now && ui.kept !== undefined
+      ? h("p", { key: "kept" }, h("a", { class: "button", href: `/data/log/${ui.kept}.html`, download: `evening-${ui.kept}.html` }, "Tonight as a page to keep: the path, the finds, what was learnt"))
+      : null,
     undoButton(state),
     now ? ending(now) : null,
     hiddenBlock(state),
@@ -87,7 +90,11 @@ function note() {
 function ending(now) {
   if (!ui.ending) return button("End the outing", () => { ui.ending = true; redraw(); }, { key: "end", class: "quiet" });
   return h("div", { key: "ending", class: "row" },
-    button(`Yes, end outing ${now.number}`, async () => { ui.ending = false; await act("end_outing", {}, "The outing is ended. All of it is in the log."); }),
+    button(`Yes, end outing ${now.number}`, async () => {
+      ui.ending = false;
+      if (await act("end_outing", {}, "The outing is ended. All of it is in the log.")) ui.kept = now.id;
+      redraw();
+    }),
     button("No, go on", () => { ui.ending = false; redraw(); }));
 }
 
@@ -116,6 +123,9 @@ function detail(id, o) {
         s.corrected_by ? `time corrected by ${s.corrected_by}` : ""].filter(Boolean).join("; ")])) : null,
     o.finds.length ? table("Objects", ["Time", "Object", ""], o.finds.map((f) => [hour(o, f.utc), f.target, f.found ? `found, ${f.eyepiece}` : "not found"])) : null,
     o.notes.length ? [h("h3", {}, "Notes"), o.notes.map((n) => h("p", { key: n.utc }, `${hour(o, n.utc)}. ${n.text}`))] : null,
+    h("div", { class: "row", key: "keep" },
+      h("a", { class: "button", href: `/data/log/${id}.html`, download: `evening-${id}.html` }, "The evening as a page to keep"),
+      canShare ? button("Share it", () => share(id)) : null),
     h("div", { class: "row" },
       h("a", { class: "button", href: `/data/log/${id}.csv`, download: `outing-${id}.csv` }, "Save as a table (CSV)"),
       h("a", { class: "button", href: `/data/log/${id}.json`, download: `outing-${id}.json` }, "Save all (JSON)"),
@@ -123,6 +133,23 @@ function detail(id, o) {
         "Something went wrong: save a report for a maintainer")),
     h("p", { class: "small" }, "The report holds directions, readings, counts and the fix. Left out are the "
       + "place, dates and times, the names of stars and telescope, and your notes."));
+}
+
+/** Only over https, or on the computer itself, does a browser let a page share a file. */
+const canShare = "canShare" in navigator;
+
+/** @param {number} id */
+async function share(id) {
+  try {
+    const reply = await fetch(`/data/log/${id}.html`, { headers: { "X-Plumbstar": "1" } });
+    if (!reply.ok) throw new Error();
+    const files = [new File([await reply.blob()], `evening-${id}.html`, { type: "text/html" })];
+    if (!navigator.canShare({ files })) return say("This phone does not share such a file. Save it, and send it from there.", true);
+    await navigator.share({ files, title: "An evening at the telescope" });
+  } catch (e) {
+    if (e instanceof DOMException && e.name === "AbortError") return; // put away by whoever opened it
+    say("It could not be shared. Save it, and send it from there.", true);
+  }
 }
 
 /**

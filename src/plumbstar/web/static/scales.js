@@ -80,7 +80,7 @@ export function scale(upright, most, label) {
   for (const d of NUMBERED) {
     if (d > most) break;
     const p = place(d, most) * half;
-    if (p - last < (upright ? 34 : 44)) continue;
+    if (p - last < (upright ? 44 : 64)) continue; // two figures side by side are no number
     last = p;
     for (const s of [-1, 1]) {
       const a = LONG / 2 + s * p;

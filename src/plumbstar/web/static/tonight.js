@@ -109,12 +109,21 @@ function list(state, plan) {
     h("h2", {}, "The order"),
     h("ol", { class: "lines agenda" }, plan.visits.map((v) =>
       h("li", { key: v.name, class: v.done ? "seen" : "" },
-        button(h("span", {},
+        button([thumbnail(v), h("span", {},
           h("strong", {}, h("span", { class: "at" }, v.start), " ", v.label),
-          h("small", {}, v.done ? "Found." : [`${plan.difficulties[v.difficulty]}. ${v.what}`, `${v.eyepiece}, ${plural(v.minutes, "minute")}`, v.push].filter(Boolean).join("; ") + ".")),
-        () => push(v), { class: "line" })))),
+          h("small", {}, v.done ? "Found." : [`${plan.difficulties[v.difficulty]}. ${v.what}`, `${v.eyepiece}, ${plural(v.minutes, "minute")}`, v.push].filter(Boolean).join("; ") + "."))],
+        () => push(v), { class: "line pictured" })))),
     h("p", { class: "note" }, plan.order_note));
 }
+
+/**
+ * The field as the eye will see it, small; the row says the same in words.
+ * @param {VisitRecord} v
+ */
+const thumbnail = (v) => h("img", {
+  class: "thumbnail", alt: "", loading: "lazy", width: 56, height: 56,
+  src: `/data/thumbnail?name=${encodeURIComponent(v.name)}&eyepiece=${encodeURIComponent(v.eyepiece)}&dress=${ui.dress === "day" ? "day" : "night"}`,
+});
 
 /** @param {AgendaAnswer} plan */
 function more(plan) {

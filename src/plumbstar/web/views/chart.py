@@ -95,7 +95,7 @@ def sky_map(e: Evening, asked: Instant | None = None) -> MapAnswer:
         figures=figures_of(at, site),
         cells=cells,
         predicted=e.fix is None,
-        stars=_stars(at, site),
+        stars=stars_of(at, site),
         skyline_deg=tuple(e.ground.skyline.points),
         moon=_body("Moon", at, site),
         sun=_body("Sun", at, site),
@@ -162,7 +162,8 @@ def figures_of(at: Instant, site: Site) -> tuple[MapFigure, ...]:
     return tuple(out)
 
 
-def _stars(now: Instant, site: Site) -> tuple[MapStar, ...]:
+def stars_of(now: Instant, site: Site) -> tuple[MapStar, ...]:
+    """The bright stars that are up."""
     stars = catalogue.load()
     index = stars.brighter_than(FAINTEST_MAG)
     az, alt = in_frame(frame(now, site), Directions.take(stars, index))

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from plumbstar.contract.asked import EyepieceView
 from plumbstar.errors import UserError
-from plumbstar.eyeview import eye_view, say, svg
+from plumbstar.eyeview import eye_view, say, svg, thumbnail
 from plumbstar.eyeview.drawing import Dress
 from plumbstar.kit import Eyepiece, Kit
+from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -31,6 +32,19 @@ def inputs_of(e: Evening) -> EyepieceInputs:
     if e.target is None:
         raise UserError("No target is chosen", "", "Choose a target first")
     return EyepieceInputs(e.target, e.now(), e.ground.need_site(), e.kit, e.instrument.eyepiece)
+
+
+def inputs_for(e: Evening, name: str, eyepiece: str) -> EyepieceInputs:
+    """The same for an object of tonight's list, in the eyepiece that is advised. Raises
+    UserError for a name that nothing has."""
+    found = next((x for x in e.kit.eyepiece if x.name == eyepiece), e.instrument.eyepiece)
+    return EyepieceInputs(find_target(name), e.now(), e.ground.need_site(), e.kit, found)
+
+
+def small(q: EyepieceInputs, dress: str) -> str:
+    """The field alone, as SVG, for a row of the list."""
+    view = eye_view(q.target, q.now, q.site, q.kit, q.eyepiece)
+    return thumbnail(view, "day" if dress == "day" else "night")
 
 
 def told(q: EyepieceInputs, dress: str) -> EyepieceView:

@@ -11,9 +11,11 @@ from plumbstar.guide.course import Course
 from plumbstar.guide.push import Push, push
 from plumbstar.guide.sun import NOT_KNOWN, TOO_NEAR, Ban
 from plumbstar.sky.places import Target
+from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.since import last_contradicts
+from plumbstar.targets import story
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.notices import moved_record
@@ -68,6 +70,7 @@ def target_record(
         patch=_patch(led) if led else None,
         warnings=warnings,
         doubt=_doubt(e, fix, still) if fix is not None and led is not None else "",
+        story=_story(target, now, e.ground.need_site()),
         refused=refused,
         refused_field=ban is Ban.STOP,
         sweep=_sweep(e, now, near_az_deg) if led else None,
@@ -115,6 +118,10 @@ def _check_way(e: Evening, now: Instant, here: tuple[float, float | None]) -> No
     found = way_there(e.guidance.aim, az, alt, now) if alt is not None else None
     if found is not None:
         raise found.refusal()
+
+
+def _story(target: Target, now: Instant, site: Site) -> str:
+    return story.sentence(story.story(target, now, site), now)
 
 
 def _patch(led: Push) -> PatchRecord:

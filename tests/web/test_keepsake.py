@@ -1,0 +1,78 @@
+"""The evening as a page to keep, and what is told of an object when it is found."""
+
+import re
+
+import pytest
+
+from plumbstar.sky.naming.lookup import find_target
+from plumbstar.sky.times import Instant
+from plumbstar.targets.story import Story, sentence, story
+
+from .server_rig import NIGHT, SCENE, asynchronous, rig
+
+
+@asynchronous
+async def test_it_holds_the_finds_in_their_order_and_opens_without_a_server(tmp_path):
+    async with rig(tmp_path, encoders=False) as r:
+        for name in ("Capella", "Rigel", "Pollux"):
+            await r.sight(name)
+        for name in ("M 42", "M 37"):
+            await r.do("set_target", name=name)
+            assert "light-years away" in (await r.state())["target"]["story"]
+            _, (az, alt) = r.truth(name)
+            await r.do(
+                "here_centred", id=r.press(), target=name,
+                reading={"az_deg": round(az, 2), "alt_deg": round(alt, 2)},
+            )  # fmt: skip
+        await r.do("note", text="<b>frost</b> & an owl")
+        number = (await r.state())["outing"]["id"]
+        await r.do("end_outing")
+        got = await r.client.get(f"/data/log/{number}.html")
+    assert got.status_code == 200
+    assert "evening-" in got.headers["content-disposition"]
+    page = got.text
+    assert "<h1>2 objects found, Thornback Ridge</h1>" in page
+    assert page.index("<b>M 42") < page.index("<b>M 37")
+    assert "Stars sighted: Capella, Rigel and Pollux." in page
+    assert "&lt;b&gt;frost&lt;/b&gt; &amp; an owl" in page
+    assert len(re.findall(r'class="f"', page)) == 2
+    assert 'class="p"' in page  # the path from the one to the other
+    # Nothing is fetched, and where the telescope stands is told by its name alone.
+    assert not re.search(r"https?://(?!www\.w3\.org/2000/svg)|<script|<img|47\.2|11\.6", page)
+
+
+@asynchronous
+async def test_a_row_of_tonight_has_a_small_drawing(tmp_path):
+    async with rig(tmp_path, encoders=False) as r:
+        got = await r.client.get("/data/thumbnail?name=M 42&eyepiece=32 mm&dress=day")
+        assert got.headers["content-type"].startswith("image/svg+xml")
+        assert got.text.startswith("<svg")
+        assert "<text" not in got.text
+        assert len(got.content) < 20_000
+        assert (await r.client.get("/data/thumbnail?name=nothing")).status_code == 400
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("Aldebaran", "A star in Taurus, about 67 light-years away: its light set out about the "
+         "year 1960."),
+        ("M 31", "A galaxy in Andromeda, about 2.5 million light-years away: its light set out "
+         "2.5 million years ago."),
+        ("NGC 7662", "A planetary nebula in Andromeda."),  # nothing is said that is not known
+    ],
+)  # fmt: skip
+def test_how_far_and_how_old(name, said):
+    assert sentence(story(find_target(name), NIGHT, SCENE.site), NIGHT) == said
+
+
+def test_the_light_of_the_planets_took_minutes_or_hours():
+    now = Instant.parse("2027-01-28T18:30:00Z")
+    for name, least, most in (("Saturn", 66.0, 93.0), ("Jupiter", 32.0, 54.0)):
+        told = story(find_target(name), now, SCENE.site)
+        assert told.light_minutes is not None
+        assert least < told.light_minutes < most
+    assert sentence(Story("Moon", "moon", "", light_minutes=1.28 / 60), now) == (
+        "Our own moon: its light took 1.3 seconds to your eye."
+    )
+    assert "4.2 hours" in sentence(Story("Neptune", "planet", "", light_minutes=252.0), now)
