@@ -6,7 +6,7 @@ import pytest
 
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.times import Instant
-from plumbstar.targets.story import Story, sentence, story
+from plumbstar.targets.light_age import OldLight, old_light, sentence
 
 from .server_rig import NIGHT, SCENE, asynchronous, rig
 
@@ -63,16 +63,16 @@ async def test_a_row_of_tonight_has_a_small_drawing(tmp_path):
     ],
 )  # fmt: skip
 def test_how_far_and_how_old(name, said):
-    assert sentence(story(find_target(name), NIGHT, SCENE.site), NIGHT) == said
+    assert sentence(old_light(find_target(name), NIGHT, SCENE.site), NIGHT) == said
 
 
 def test_the_light_of_the_planets_took_minutes_or_hours():
     now = Instant.parse("2027-01-28T18:30:00Z")
     for name, least, most in (("Saturn", 66.0, 93.0), ("Jupiter", 32.0, 54.0)):
-        told = story(find_target(name), now, SCENE.site)
+        told = old_light(find_target(name), now, SCENE.site)
         assert told.light_minutes is not None
         assert least < told.light_minutes < most
-    assert sentence(Story("Moon", "moon", "", light_minutes=1.28 / 60), now) == (
+    assert sentence(OldLight("Moon", "moon", "", light_minutes=1.28 / 60), now) == (
         "Our own moon: its light took 1.3 seconds to your eye."
     )
-    assert "4.2 hours" in sentence(Story("Neptune", "planet", "", light_minutes=252.0), now)
+    assert "4.2 hours" in sentence(OldLight("Neptune", "planet", "", light_minutes=252.0), now)

@@ -15,7 +15,7 @@ from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.targets import story
+from plumbstar.targets import light_age
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.chart import figures_of, stars_of
@@ -147,7 +147,9 @@ def _section(title: str, lines: list[Markup]) -> Markup | None:
 
 
 def _line(s: Seen, k: Kept) -> Markup:
-    said = story.sentence(story.story(s.target, s.utc, k.site), s.utc) if s.target else ""
+    said = (
+        light_age.sentence(light_age.old_light(s.target, s.utc, k.site), s.utc) if s.target else ""
+    )
     at = f"{local(s.utc, k.zone)}{f', {s.eyepiece}' if s.eyepiece else ''}. "
     return element("li", element("b", s.name), element("small", at, said))
 

@@ -15,7 +15,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.since import last_contradicts
-from plumbstar.targets import story
+from plumbstar.targets import light_age
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.notices import moved_record
@@ -121,7 +121,7 @@ def _check_way(e: Evening, now: Instant, here: tuple[float, float | None]) -> No
 
 
 def _story(target: Target, now: Instant, site: Site) -> str:
-    return story.sentence(story.story(target, now, site), now)
+    return light_age.sentence(light_age.old_light(target, now, site), now)
 
 
 def _patch(led: Push) -> PatchRecord:

@@ -26,7 +26,7 @@ _MINUTES_PER_AU = 499.004783836 / 60.0  # IAU 2012 au and c
 
 
 @dataclass(frozen=True)
-class Story:
+class OldLight:
     """``kind`` and ``place`` (a constellation, or empty) in words. Of the two ways to say how far
     one at most is known: light-years, or minutes that its light takes; None."""
 
@@ -37,23 +37,23 @@ class Story:
     light_minutes: float | None = None
 
 
-def story(target: Target, now: Instant, site: Site) -> Story:
+def old_light(target: Target, now: Instant, site: Site) -> OldLight:
     """The facts, at that moment."""
     if isinstance(target, bodies.Body):
         _, _, au = bodies.body_icrs(target, frame(now, site))
-        return Story(
+        return OldLight(
             target.label, target.kind, "", light_minutes=float(np.asarray(au)) * _MINUTES_PER_AU
         )
     place = CONSTELLATIONS[target.constellation][0] if target.constellation else ""
     if isinstance(target, Star):
         known = target.parallax_mas >= LEAST_PARALLAX_MAS
         far = 1000.0 * LY_PER_PARSEC / target.parallax_mas if known else None
-        return Story(target.label, target.kind, place, light_years=far)
+        return OldLight(target.label, target.kind, place, light_years=far)
     far = None if isinstance(target, Double) else distances.light_years(target.key)
-    return Story(target.label, target.kind, place, light_years=far)
+    return OldLight(target.label, target.kind, place, light_years=far)
 
 
-def sentence(s: Story, now: Instant) -> str:
+def sentence(s: OldLight, now: Instant) -> str:
     """The line. Ages are as rough as the distance; of a star's the year is told."""
     what = f"{'an' if s.kind[:1] in 'aeiou' else 'a'} {s.kind}"
     where = f" in {s.place}" if s.place else ""
