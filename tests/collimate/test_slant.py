@@ -24,12 +24,16 @@ def test_a_tilted_phone_sends_nobody_to_a_screw(tilt_deg: float, follows: bool) 
     error = math.hypot(c.offset_right, c.offset_down)
     # The sigma is most phones'; how far a phone in a hundred may be off is held beside it.
     far = (c.noise + c.slant.scaled(c.slant_tail)).along(c.offset_right, c.offset_down)
-    assert error < 2.5 * far
-    assert far < 0.02
-    if not follows:  # the disc's place in the whole picture gives the tilt away
+    # A screw is turned from 2.45 of these on, the 95 % point of a two-dimensional error. Where the
+    # phone follows the star nothing in the picture tells its tilt: up to 1.6 of them at 1 to 8
+    # degrees, of which most phones have less than 3. Else the disc's place in the whole picture
+    # gives the tilt away: 0.8 at most.
+    assert error < (2.0 if follows else 1.0) * far
+    assert far < (0.02 if follows else 0.0125)
+    if not follows:
         raw = judge(shoot(s), camera=Camera(straight=True))
         assert raw.offset_right > 0.0025 * tilt_deg
-        assert error < 0.8 * raw.offset_right
+        assert error < 0.5 * raw.offset_right
 
 
 def test_the_lens_from_the_file_tells_the_slant() -> None:
