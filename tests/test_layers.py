@@ -19,7 +19,8 @@ SRC = Path(__file__).parent.parent / "src" / "plumbstar"
 ROOMS = (
     "errors", "units", "turns", "text", "contract", "sky", "kit", "mount", "collimate", "encoders",
     "solve", "logbook", "targets", "eyeview", "clock", "guide", "nameless", "controller", "choose",
-    "interface", "diagnose", "coach", "card", "simulate", "web", "commands", "cli", "__main__",
+    "starway", "interface", "diagnose", "coach", "card", "simulate", "web", "commands", "cli",
+    "__main__",
 )  # fmt: skip
 #: Rooms with rooms of their own, under the same rule.
 WITHIN = {

@@ -9,6 +9,7 @@ interface Answers {
   "/data/map": MapAnswer;
   "/data/hidden": HiddenAnswer;
   "/data/around": AroundAnswer;
+  "/data/way": WayAnswer;
   "/data/agenda": AgendaAnswer;
   "/data/eyepiece": EyepieceView;
   "/data/log": LogAnswer;

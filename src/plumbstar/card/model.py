@@ -71,7 +71,8 @@ class Dot:
 class Field:
     """The sky round a star by eye, zenith up, as it stands at ``instant``.
 
-    ``alike`` holds (letter, sentence) of each look-alike, the most alike first.
+    ``alike`` holds (letter, sentence) of each look-alike, the most alike first. ``way``: how to
+    find it with the eye, from what everybody knows.
     """
 
     number: int
@@ -82,6 +83,7 @@ class Field:
     radius_deg: float
     dots: tuple[Dot, ...]
     alike: tuple[tuple[str, str], ...]
+    way: str = ""
 
 
 @dataclass(frozen=True, slots=True)

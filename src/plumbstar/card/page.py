@@ -32,7 +32,8 @@ class PageHour(Struct, frozen=True, kw_only=True):
 
 
 class PageField(Struct, frozen=True, kw_only=True):
-    """The drawing of the sky round a star; ``alike``: its look-alikes, a sentence each."""
+    """The drawing of the sky round a star; ``alike``: its look-alikes, a sentence each; ``way``:
+    how to find it with the eye."""
 
     number: str
     name: str
@@ -40,6 +41,7 @@ class PageField(Struct, frozen=True, kw_only=True):
     at: str
     svg: str
     alike: tuple[str, ...]
+    way: str
 
 
 class PageStop(Struct, frozen=True, kw_only=True):

@@ -15,11 +15,13 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky import surroundings
-from plumbstar.sky.lists.catalogue import Catalogue
+from plumbstar.sky.lists.catalogue import Catalogue, Star
 from plumbstar.sky.local_time import next_full_hour
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
+from plumbstar.starway import say
+from plumbstar.starway.way import way_to
 from plumbstar.text import words
 
 #: A pair that was best an hour ago is kept while it is within this hit chance of the best: it is
@@ -125,6 +127,12 @@ def _designation(c: Candidate) -> str:
     return c.star.designation if c.star.name and c.star.designation != c.star.label else ""
 
 
+def way_words(star: Star, instant: Instant, site: Site) -> str:
+    """How to find it with the eye; empty where nothing leads there."""
+    found = way_to(star, instant, site)
+    return " ".join(x for x in (say.way(found), say.place(found)) if x) if found else ""
+
+
 def field_of(c: Candidate, stars: Catalogue, instant: Instant, site: Site, number: int) -> Field:
     """The drawing of one star's surroundings, its look-alikes lettered."""
     letters = {
@@ -144,4 +152,5 @@ def field_of(c: Candidate, stars: Catalogue, instant: Instant, site: Site, numbe
         radius_deg=surroundings.AROUND_DEG,
         dots=dots,
         alike=tuple((letters[a.star.key], look_alike(a, c.star)) for a in c.lookalikes),
+        way=way_words(c.star, instant, site),
     )

@@ -77,6 +77,7 @@ def content(card: Card, sides: Sides) -> PageContent:
                 at=card.time(f.instant),
                 svg=drawing.svg(f, alone=True),
                 alike=tuple(f"{letter}: {sentence}" for letter, sentence in f.alike),
+                way=f.way,
             )
             for f in card.fields
         ),

@@ -136,6 +136,7 @@ def _field(card: Card, field: Field) -> Markup:
         element("strong", field.name),
         f", {field.designation}" if field.designation else None,
         _small(f"at {card.time(field.instant)}, {field.where}"),
+        element("p", field.way) if field.way else None,
         alike,
     )
     return element("figure", Markup(drawing.svg(field)), caption, id=f"star-{field.number}")

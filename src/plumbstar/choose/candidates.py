@@ -87,7 +87,7 @@ def candidates(
     rows = rows[np.argsort(mag[rows], kind="stable")]
     rows = _one_of_each_double(places, rows)[:most]
     shows = _first_visible(mag[rows], instant, site)
-    dark = -sun_alt >= _depression_needed(mag[rows])
+    dark = -sun_alt >= depression_needed(mag[rows])
     keep = [k for k, when in enumerate(shows) if dark[k] or when is not None]
     rows, shows = rows[keep], [shows[k] for k in keep]
     if len(rows) < 2:
@@ -134,7 +134,7 @@ def when_to_sight(instant: Instant, site: Site) -> Instant:
     return moments[lowest] if heights[lowest] <= SUN_UP_DEG else instant
 
 
-def _depression_needed(mag: Array) -> Array:
+def depression_needed(mag: Array) -> Array:
     """How far down (degrees) the Sun must be for stars of these magnitudes to show."""
     out: Array = np.interp(mag, _MAGNITUDE, _DEPRESSION)
     return out
@@ -177,7 +177,7 @@ def _first_visible(mag: Array, instant: Instant, site: Site) -> list[Instant | N
     light = np.flatnonzero(depression[: now + 1] < _DEPRESSION[0])
     start = int(light[-1]) if len(light) else 0
     out: list[Instant | None] = []
-    for need in _depression_needed(mag):
+    for need in depression_needed(mag):
         dark = np.flatnonzero(depression[start:] >= need)
         out.append(moments[start + int(dark[0])] if len(dark) and len(light) else None)
     return out

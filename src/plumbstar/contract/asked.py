@@ -39,6 +39,21 @@ class StarAround(Record, frozen=True, kw_only=True):
     colour: str
 
 
+class WayAnswer(Record, frozen=True, kw_only=True):
+    """``/data/way``: how to find a star with the eye, drawn and in words, at a moment; ``later``:
+    when stars can be sighted, not now. All empty where nothing leads there. ``alike``: the stars it
+    may be taken for, with the drawing's letters; ``hand``: what a hand is."""
+
+    star: str
+    at_utc: str
+    later: bool
+    svg: str
+    way: str
+    place: str
+    alike: tuple[str, ...]
+    hand: str
+
+
 class AroundAnswer(Record, frozen=True, kw_only=True):
     """``/data/around``."""
 

@@ -47,6 +47,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             Route("/data/place", sky.place),
             Route("/data/map", sky.map),
             Route("/data/around", sky.around),
+            Route("/data/way", sky.way),
             Route("/data/own", sky.own),
             Route("/data/tonight", sky.well_placed),
             Route("/data/agenda", sky.agenda),

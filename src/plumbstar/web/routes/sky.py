@@ -55,6 +55,16 @@ class SkyRoutes:
 
         return reply(await self._station.ask(seen))
 
+    async def way(self, request: Request) -> Response:
+        star, dress = text_of(request, "star"), text_of(request, "dress", "night")
+
+        def led(e: Evening) -> Any:
+            from plumbstar.web.views import starway
+
+            return starway.way_answer(e, star, dress)
+
+        return reply(await self._station.ask(led))
+
     async def own(self, request: Request) -> Response:
         def listed(e: Evening) -> Any:
             from plumbstar.web.evening import own_objects

@@ -7,6 +7,7 @@ import { amount, askLeft, leftForm, leftWaiting } from "./besidepad.js";
 import { kitPages } from "./besidekit.js";
 import { rehearsal, rehearse, rehearsing } from "./besiderehearse.js";
 import { lookalikes, queue } from "./sight.js";
+import { wayBlock } from "./starway.js";
 import { brightness, capital, degrees } from "./words.js";
 
 const REST_MS = 2000; // nobody is at the next star sooner; a second tap is a slip of the thumb
@@ -116,7 +117,7 @@ function star(state, b, k) {
     h("p", { class: "clock", key: "clock" }, h("strong", { id: "since" }, since()), " since the stop"),
     eye("Centred", `${name} is centred: record it`, (when) => press(when, { event: "star", star: name }, `${name}, centred`)),
     h("p", { key: "how" }, `In the middle? Take ${name} on the controller, and tap here in the same moment.`),
-    p && !p.near_sun ? lookalikes(p) : null,
+    p && !p.near_sun ? [wayBlock(state, p.star), lookalikes(p)] : null,
   ];
 }
 

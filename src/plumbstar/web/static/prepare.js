@@ -7,6 +7,7 @@ import { kitLines, ownPair } from "./besidekit.js";
 import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
 import { siteSection } from "./site.js";
+import { wayBlock } from "./starway.js";
 import { stopFold, stopQuestion } from "./stop.js";
 import { nextBlock } from "./next.js";
 import { rehearseButton } from "./rehearse.js";
@@ -36,6 +37,7 @@ export function view(state) {
     state.sun ? h("p", { class: "sun", key: "sun" }, sunWords(state, state.sun)) : null,
     state.sun && state.sun.up ? [dayDress(), rehearseButton(state)] : null,
     planList(state),
+    waysSection(state),
     state.site ? others(state) : null,
     state.site && state.beside && state.beside.kit.stars.length ? ownPair(state.beside) : null,
     state.site ? mapBlock(state, true) : null,
@@ -206,6 +208,14 @@ function planList(state) {
           h("small", {}, `${p.where ? `${capital(p.where)}${p.alt_deg === null ? "" : `; ${degrees(p.alt_deg, 0)} up`}. ` : ""}${p.visible_from_utc ? `To be seen from about ${hour(state, p.visible_from_utc, state.clock.zone === "UTC")}.` : ""}${p.done ? " Sighted." : ""}`)),
         button("Leave out", () => act("plan_remove", { star: p.star }, `${p.star} left out.`), { "aria-label": `Leave out ${p.star}` })))),
   );
+}
+
+/** @param {Picture} state */
+function waysSection(state) {
+  const best = state.choice?.pairs[0];
+  const stars = state.plan.length ? state.plan.filter((p) => !p.done).map((p) => p.star) : best?.stars ?? [];
+  if (!state.site || !stars.length) return null;
+  return section("ways", `How do I know ${list(stars)}?`, "", ui.open_ways ? stars.map((s) => wayBlock(state, s, true)) : null);
 }
 
 /**

@@ -7,6 +7,7 @@ import { big, button, entry, eyepieceRow, go, pressed, readingText, redraw, sect
 import { nextBlock } from "./next.js";
 import { rehearseButton } from "./rehearse.js";
 import { starField } from "./scales.js";
+import { wayBlock } from "./starway.js";
 import { stopFold, stopQuestion } from "./stop.js";
 import { brightness, capital, degrees, hour, round360, shownAlt, shownAz, side, turn, way } from "./words.js";
 
@@ -58,7 +59,7 @@ export function view(state) {
     return out;
   }
   const star = current(state);
-  out.push(stopQuestion(state), why(state, star), star ? starBlock(state, star) : nextHere(state), anyStar(state));
+  out.push(stopQuestion(state), why(state, star), star ? starBlock(state, star) : [nextHere(state), anyStar(state)]);
   out.push(undoButton(state), recorded(state), chooser(state, star), stopFold(state), more(state));
   return out;
 }
@@ -125,6 +126,8 @@ function starBlock(state, star) {
              h("p", { key: "what" }, capital([`${degrees(star.alt_deg, 0)} up, ${degrees(round360(star.az_deg), 0)} round from north`, brightness(star.v_mag), star.colour].filter(Boolean).join("; ")), ".")],
         rough(state, star)),
       eye(state, star)),
+    anyStar(state),
+    wayBlock(state, star.star),
     lookalikes(star),
   ];
 }

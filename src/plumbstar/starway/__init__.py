@@ -1,0 +1,1 @@
+"""How to find a star with the eye, from what everybody knows."""
