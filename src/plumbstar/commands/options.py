@@ -22,6 +22,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
+from plumbstar.text.table import heading
 from plumbstar.text.words import term_key
 
 if TYPE_CHECKING:
@@ -100,7 +101,12 @@ def sightings_of(path: str, site: Site | None) -> SightingsTable:
     from plumbstar.mount.star_places import placing
 
     text = files.read_text(path, wanted=f"a table of sightings: {WANTED}")
-    return parse(text, placing(site), files.named(path))
+    return parse(text, placing(site), files.named(path), zone_for(text, site))
+
+
+def zone_for(text: str, site: Site | None) -> str | None:
+    """By whose clock a table's times are, where it has a column of clock times."""
+    return siting.clock_zone(site) if "local_time" in heading(text) else None
 
 
 @overload

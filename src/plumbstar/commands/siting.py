@@ -40,6 +40,16 @@ def find(text: str, logbook: str | Path | None = None) -> tuple[Site, Points]:
     raise unknown(text, [s.name for s in sites])
 
 
+def clock_zone(site: Site | None) -> str | None:
+    """By which zone's clock somebody at the site writes: its own, else that of the nearest town;
+    None where neither is known."""
+    if site is None or site.time_zone:
+        return site.time_zone if site is not None else None
+    from plumbstar.sky.lists import towns
+
+    return towns.load().zone_at(site.lat_deg, site.lon_deg) or None
+
+
 def kept_as(name: str, sites: tuple[Site, ...]) -> Site | None:
     """The one of the sites that is so called: capitals, accents and spaces are forgiven."""
     wanted = fold(name)

@@ -148,10 +148,10 @@ def command(
         entries = [h.sighting for h in heard]
         grain = [h.grain_deg for h in heard]
     elif coach is not None:
-        table = parse(coach, placing(site), "the table")
+        table = parse(coach, placing(site), "the table", opt.zone_for(coach, site))
         entries, repeats = table.entries(), table.notes()
     else:
-        table = parse(text, placing(site), files.named(sightings or "-"))
+        table = parse(text, placing(site), files.named(sightings or "-"), opt.zone_for(text, site))
         entries, repeats = table.entries(), table.notes()
     taught = found.learnt(opt.instant_of(None), entries)
     priors, noise, _ = opt.priors_and_noise(kit, terms, False, centring_arcmin, taught.learnt)

@@ -3,6 +3,7 @@
 Columns ``utc,star,az_reading_deg,alt_reading_deg``; or ``true_az_deg,true_alt_deg`` in place of
 ``utc,star``, and then no site is needed. A line with both has its true place from the table.
 A star of "?" is one that nobody knew; "? orange" and "? white" say how it looked.
+A column ``local_time`` may stand for ``utc``: date and time by the site's own clock.
 ``encoder_az_deg,encoder_alt_deg`` are accepted for the readings, and an ``eyepiece`` column may
 follow. How the cells may be written: text/table.py.
 """
@@ -14,6 +15,7 @@ from dataclasses import dataclass, replace
 
 from plumbstar.errors import UserError
 from plumbstar.mount.sighting import Colour, Sighting, Unnamed
+from plumbstar.sky.local_time import at_clock_of
 from plumbstar.sky.times import Instant
 from plumbstar.text import table
 from plumbstar.text.advice import Advice, Do
@@ -27,8 +29,8 @@ _HEADINGS = {
     **{
         name: name
         for name in (
-            "utc", "star", "az_reading_deg", "alt_reading_deg", "true_az_deg", "true_alt_deg",
-            "eyepiece",
+            "utc", "local_time", "star", "az_reading_deg", "alt_reading_deg", "true_az_deg",
+            "true_alt_deg", "eyepiece",
             "corrected_by_s",  # a remark of the logbook's export: the time beside it is corrected
         )
     },
@@ -95,15 +97,18 @@ def is_table(text: str) -> bool:
     return any(name in table.heading(text) for name in ("az_reading_deg", "encoder_az_deg"))
 
 
-def parse(text: str, place: Place | None = None, source: str = "") -> SightingsTable:
-    """The sightings of a table; ``place`` finds those without a true place.
+def parse(
+    text: str, place: Place | None = None, source: str = "", zone: str | None = None
+) -> SightingsTable:
+    """The sightings of a table; ``place`` finds those without a true place, ``zone`` is that of
+    the site's clock, for a column ``local_time`` (None: not known).
 
     Raises :class:`plumbstar.text.table.TableError` naming source, line and column.
     """
     found = table.read(text, source, lambda name: _HEADINGS.get(name, ""), WANTED)
     _check_heading(found)
     found.needs_rows("sightings")
-    seen = tuple(_sighting(row, place) for row in found.rows)
+    seen = tuple(_sighting(row, place, zone) for row in found.rows)
     return SightingsTable(seen, tuple(row.line for row in found.rows), found.repeats, source)
 
 
@@ -112,7 +117,7 @@ def _check_heading(found: Table) -> None:
         if name not in found.named:
             raise found.error(f"no column '{name}'", WANTED)
     if not ({"true_az_deg", "true_alt_deg"} <= set(found.named)) and not (
-        {"utc", "star"} <= set(found.named)
+        "star" in found.named and {"utc", "local_time"} & set(found.named)
     ):
         raise found.error(
             "neither the columns utc and star nor true_az_deg and true_alt_deg", WANTED
@@ -129,15 +134,28 @@ def _unnamed(row: Row, star: str) -> tuple[bool, Colour | None]:
     return True, _COLOURS.get(said)
 
 
-def _sighting(row: Row, place: Place | None) -> Sighting | Unnamed:
+def _moment(row: Row, zone: str | None) -> Instant | None:
+    """When it was: UTC, or what the site's clock showed."""
+    name = "utc" if row.text("utc") else "local_time"
+    text = row.text(name)
+    if not text:
+        return None
+    if name == "local_time" and zone is None:
+        raise row.error(
+            f"the clock time '{text}'",
+            "the site by whose clock it is",
+            "Give --site with a site that you keep or coordinates near a town, or a column utc",
+        )
+    try:
+        return Instant.parse(text) if name == "utc" else at_clock_of(text, zone or "")
+    except UserError as e:
+        raise row.at(e, name) from None
+
+
+def _sighting(row: Row, place: Place | None, zone: str | None) -> Sighting | Unnamed:
     az_reading, alt_reading = (row.needed(f"{a}_reading_deg", _DEGREES) for a in ("az", "alt"))
     star = clean(row.text("star"))
-    utc = None
-    if row.text("utc"):
-        try:
-            utc = Instant.parse(row.text("utc"))
-        except UserError as e:
-            raise row.at(e, "utc") from None
+    utc = _moment(row, zone)
     az, alt = (row.number(f"true_{a}_deg", _DEGREES) for a in ("az", "alt"))
     try:
         unnamed, colour = _unnamed(row, star)

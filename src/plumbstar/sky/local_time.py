@@ -18,6 +18,7 @@ from plumbstar.sky.times import Instant
 
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 _OFFSET = re.compile(r"(?:UTC|GMT)?\s*([+-]?)(\d{1,2})(?::?([0-5]\d))?", re.ASCII | re.IGNORECASE)
+_CLOCK = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\s*(\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?)", re.ASCII)
 #: No zone's clocks are further from UTC than this (Kiribati's; memory).
 _FARTHEST = dt.timedelta(hours=14)
 
@@ -68,6 +69,27 @@ def offset_by_clock_s(day: dt.date, seconds: float, zone: str) -> int:
     """
     moment = dt.datetime.combine(day, dt.time()) + dt.timedelta(seconds=seconds)
     return _ahead_s(moment.replace(tzinfo=_rules(zone)))
+
+
+def at_clock_of(text: str, zone: str) -> Instant:
+    """The moment when the zone's clock showed that date and time: ``2027-01-28 19:05:12``.
+
+    A text that names its own offset (``+01:00``, ``Z``) means that. Raises :class:`UserError`.
+    """
+    m = _CLOCK.fullmatch(text.strip())
+    if m is None:
+        try:
+            return Instant.parse(text)
+        except UserError:
+            raise UserError(
+                f"the time '{text[:60]}'",
+                "date and time by the site's clock, as 2027-01-28 19:05:12",
+                "Write year-month-day, then hours:minutes:seconds",
+            ) from None
+    told = Instant.parse(f"{m[1]}T{m[2]}Z")
+    day = dt.date.fromisoformat(m[1])
+    midnight = Instant.parse(f"{m[1]}T00:00:00Z")
+    return told.plus_seconds(-offset_by_clock_s(day, told.minus(midnight), zone))
 
 
 def offset_words(instant: Instant, zone: str) -> str:

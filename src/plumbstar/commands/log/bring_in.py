@@ -11,6 +11,7 @@ from plumbstar.commands import siting
 from plumbstar.commands.log import doubtful
 from plumbstar.commands.log.answers import outing_answer
 from plumbstar.commands.log.book import book_at, command, options, outing_of
+from plumbstar.commands.options import zone_for
 from plumbstar.commands.output import say
 from plumbstar.contract.answers.book import ImportedReport
 from plumbstar.errors import UserError
@@ -76,7 +77,7 @@ def import_(
                 if place_site is None and key is not None:
                     place_site = book.outing(key).site
                 place = placing(place_site) if place_site is not None else None
-                found = parse(text, place, source)
+                found = parse(text, place, source, zone_for(text, place_site))
                 told = doubtful.of_table(found.sightings, kit, book, key)
                 notes = [*found.notes(), *doubtful.ask(told, sure, source)]
                 if key is not None and kit is not None:
