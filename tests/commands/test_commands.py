@@ -230,6 +230,12 @@ def test_a_users_mistake_is_one_clear_message(args: list[str]) -> None:
     assert len(done.stderr) > 40
 
 
+@pytest.mark.parametrize(("when", "said"), [("T12:00:00Z", True), ("T22:00:00Z", False)])
+def test_the_sun_above_the_horizon_is_told_with_its_caution(when: str, said: bool) -> None:
+    told = run("places", "sun", *SITE, "--utc", f"2027-01-28{when}").stdout
+    assert ("Never point a telescope" in told) is said
+
+
 def test_errors_in_json_too() -> None:
     done = run("fix", "nowhere.csv", "--json")
     assert done.returncode == 1

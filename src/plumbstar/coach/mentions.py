@@ -13,19 +13,17 @@ from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.naming.names import designation, edits, fold, letters
+from plumbstar.sky.naming.nicknames import NICKNAMES
 
 #: Stars to this magnitude are known by their names, those to the second in spite of a slip of the
 #: pen too; a newcomer sights no fainter one. Common practice, no source.
 FAINTEST, FORGIVEN = 2.6, 2.1
-#: What people call them beside their names. From memory.
-NICKNAMES = {
-    "beetlejuice": "Betelgeuse", "dogstar": "Sirius", "northstar": "Polaris",
-    "polestar": "Polaris", "wega": "Vega", "ridgel": "Rigel", "alphacentauri": "Rigil Kentaurus",
-    "alphacen": "Rigil Kentaurus", "rigilkent": "Rigil Kentaurus", "arcturas": "Arcturus",
-    "eveningstar": "Venus", "morningstar": "Venus",
-    "sirio": "Sirius", "polarstern": "Polaris", "beteigeuze": "Betelgeuse",
-    "mirphak": "Mirfak", "benetnasch": "Alkaid", "betacentauri": "Hadar", "agena": "Hadar",
-    "alphacrucis": "Acrux", "betacrucis": "Mimosa", "becrux": "Mimosa",
+#: What newcomers write for a name, beside the nicknames that every search knows. From memory.
+_ALSO = {
+    "dogstar": "Sirius", "northstar": "Polaris", "polestar": "Polaris",
+    "alphacentauri": "Rigil Kentaurus", "alphacen": "Rigil Kentaurus",
+    "rigilkent": "Rigil Kentaurus", "betacentauri": "Hadar", "agena": "Hadar",
+    "alphacrucis": "Acrux", "betacrucis": "Mimosa", "becrux": "Mimosa", "arcturas": "Arcturus",
 }  # fmt: skip
 #: Words within a slip or two of a star's name that are none.
 _NO_STARS = frozenset((
@@ -62,7 +60,8 @@ def _known() -> dict[str, Star | Body]:
         star = stars[int(i)]
         known.setdefault(fold(star.label), star)
     known |= {fold(name): Body(name) for name in bodies.NAMES}
-    return known | {nick: known[fold(name)] for nick, name in NICKNAMES.items()}
+    nicks = {**NICKNAMES, **_ALSO}.items()
+    return known | {nick: known[fold(name)] for nick, name in nicks if fold(name) in known}
 
 
 @functools.cache

@@ -6,6 +6,7 @@ import math
 
 import click
 
+from plumbstar.errors import UserError
 from plumbstar.text.table import plain_number
 
 
@@ -17,12 +18,13 @@ class DecimalNumber(click.ParamType):  # type: ignore[type-arg] # older clicks h
     def convert(
         self, value: str | float, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
-        """Raises :class:`click.BadParameter`."""
+        """Raises :class:`UserError`."""
         if isinstance(value, int | float):
             return float(value)
         number = plain_number(value)
         if math.isnan(number):
-            self.fail(f"'{value}' is no number. Wanted: as 1.4", param, ctx)
+            name = param.opts[-1] if param is not None else "the number"
+            raise UserError(f"{name} '{value}'", "a number, as 1.4", "Correct it")
         return number
 
 

@@ -33,6 +33,13 @@ def report(
             f"The Earth-rotation table ends on {earth.table_end().iso()[:10]}; its last value is"
             " held. In the first year after, places may be 5 arcsec off in azimuth."
         )
+    ended = bool(notes)
+    places = tuple(_place(name, site, instant, airless) for name in names)
+    if any(p.label == "Sun" and not p.below_horizon for p in places):
+        notes.append(
+            "Never point a telescope or its finder at or near the Sun: one look can blind you for "
+            "good."
+        )
     answer = PlacesReport(
         utc=instant.iso(3),
         site=msgspec.structs.replace(
@@ -41,8 +48,8 @@ def report(
             temperature_c=site.temperature_c,
         ),
         airless=airless,
-        earth_table_ended=bool(notes),
-        places=tuple(_place(name, site, instant, airless) for name in names),
+        earth_table_ended=ended,
+        places=places,
     )
     return answer, notes
 

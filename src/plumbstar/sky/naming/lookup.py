@@ -13,6 +13,7 @@ from plumbstar.sky.lists import catalogue, deepsky
 from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.naming import own_source
 from plumbstar.sky.naming.names import either, fold, letters, near_rank, nearest
+from plumbstar.sky.naming.nicknames import known_as
 from plumbstar.sky.places import Target
 
 #: No name and no coordinates are longer: no time is spent on what is.
@@ -91,6 +92,7 @@ def find_target(text: str) -> Target:
             f"a name or coordinates of up to {LONGEST} characters",
             "For example Vega, alf Lyr, M 31, Jupiter, or 05h35m17s -05d23m",
         )
+    asked, text = text, known_as(text)
     body = bodies.match(text)
     if body is not None:
         return body
@@ -108,7 +110,7 @@ def find_target(text: str) -> Target:
             return mine
         near = _suggestions(text)
         raise UserError(
-            f"Nothing is known as '{text}'",
+            f"Nothing is known as '{asked}'",
             "a star, a Messier, NGC or IC number, a planet, or coordinates",
             f"Did you mean {either(near)}?"
             if near
@@ -141,6 +143,7 @@ def ranked_targets(text: str, n: int = 10) -> list[tuple[float, Target]]:
     """As :func:`search_targets`, with ranks as in ``Catalogue.search_ranked``."""
     if len(text) > LONGEST:
         return []
+    text = known_as(text)
     key = fold(text)
     if not key:
         return []
