@@ -32,7 +32,8 @@ from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import solve
 from plumbstar.targets import order
 from plumbstar.targets.model import Conditions
-from plumbstar.targets.tonight import Survey, prospects, survey
+from plumbstar.targets.prospects import prospects
+from plumbstar.targets.tonight import Survey, survey
 
 START = Instant.parse("2027-01-28T17:05:00Z")
 

@@ -31,7 +31,8 @@ from plumbstar.targets.eye import BACKGROUND, LOG_CONTRAST, LOG_SIZE, dimming_ma
 from plumbstar.targets.looks import looks_of
 from plumbstar.targets.model import Conditions
 from plumbstar.targets.order import plan
-from plumbstar.targets.tonight import SUN_DOWN_DEG, prospects, survey
+from plumbstar.targets.prospects import prospects
+from plumbstar.targets.tonight import SUN_DOWN_DEG, survey
 from plumbstar.targets.verdict import TelescopeAndEye
 
 iers.conf.auto_download = False

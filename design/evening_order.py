@@ -20,6 +20,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.targets import order, tonight
 from plumbstar.targets.model import Conditions, Prospect
 from plumbstar.targets.pool import night_pool
+from plumbstar.targets.prospects import prospects
 
 SIZE = 7
 
@@ -30,7 +31,7 @@ def evening() -> tuple[tonight.Survey, list[Prospect]]:
     survey = tonight.survey(
         deepsky.load(), doubles.load(), start, end, s.site, s.kit, Conditions(), s.skyline
     )
-    return survey, tonight.prospects(survey)
+    return survey, prospects(survey)
 
 
 def gaps(sets: int, size: int = SIZE, seed: int = 5) -> list[float]:

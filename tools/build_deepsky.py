@@ -18,6 +18,11 @@ of 25 B magnitudes a square arcsecond, whose axes are the sizes given. It is tur
 galaxy's own colour B - V where both magnitudes are given, else with 0.8. Values that contradict
 magnitude and size by more than a magnitude or so are dropped (Sculptor's dwarf: 5 magnitudes).
 Where the column is empty, deepsky.py works it out from magnitude and size and says so.
+
+Filled in from memory (``FROM_MEMORY``), because the source has no magnitude, the size of the core
+alone, or gives a nebula its cluster's magnitude: showpieces that would never be judged otherwise.
+
+The last column is the galaxy's type after Hubble, as the source has it: how its light is gathered.
 """
 
 from __future__ import annotations
@@ -45,7 +50,9 @@ HEADER = """\
 # Deep-sky objects, ICRS J2000.0. An adaptation of OpenNGC by Mattia Verga, read from PyPI pyongc.
 # Licence: CC BY-SA 4.0, https://creativecommons.org/licenses/by-sa/4.0/ - this file only.
 # Changes: objects and columns picked, kinds in plain words, names tidied. By tools/build_deepsky.py
-# key|names|kind|constellation|ra_deg|dec_deg|v_mag|b_mag|size_arcmin|minor_arcmin|pa_deg|surface_v
+# Some values are from memory (FROM_MEMORY there); type: a galaxy's after Hubble.
+# key|names|kind|constellation|ra_deg|dec_deg|v_mag|b_mag|size_arcmin|minor_arcmin|pa_deg|surface_v\
+|type
 """
 
 # Names left out or put right. The source's names are the trade's; these few mislead. From memory.
@@ -88,6 +95,61 @@ FIX_V = {
 }  # fmt: skip
 # Axes in arcminutes: the source has the whole Veil's for its western arc. From memory.
 FIX_SIZE = {"NGC6960": (70.0, 6.0)}
+#: (kind or "", V of the stars or of the whole, long and short axis in arcminutes, V surface
+#: brightness of the glow), None to leave as the source has it, nan where its magnitude is that of
+#: something else. All from memory, rounded; the surface brightnesses of nebulae are rough, to half
+#: a magnitude at best.
+FROM_MEMORY: dict[str, tuple[str, float | None, float | None, float | None, float | None]] = {
+    "C041": ("", 0.5, 329.0, None, None),
+    "Mel111": ("", 1.8, 275.0, None, None),
+    "C014": ("open cluster", 3.0, 50.0, 30.0, None),
+    "NGC0869": ("", 3.7, 18.0, None, None),
+    "NGC0884": ("", 3.8, 18.0, None, None),
+    "IC2602": ("", 1.9, 100.0, None, None),
+    "NGC4755": ("", 4.2, 10.0, None, None),
+    "NGC3532": ("", 3.0, 50.0, None, None),
+    "NGC2516": ("", 3.8, 30.0, None, None),
+    "IC2391": ("", 2.5, 60.0, None, None),
+    "NGC6231": ("", 2.6, 15.0, None, None),
+    "NGC6193": ("", 5.2, 14.0, None, None),
+    "NGC6475": ("", 3.3, 80.0, None, None),
+    "NGC6405": ("", 4.2, 25.0, None, None),
+    "NGC2632": ("", 3.1, 95.0, None, None),
+    "Mel022": ("", 1.5, 110.0, None, None),
+    "HCG092": ("", 12.2, 3.5, None, None),
+    "NGC7318": ("", 12.9, 1.9, 1.2, None),
+    "NGC3372": ("", None, 120.0, 120.0, 21.6),
+    "NGC2070": ("", None, 20.0, 16.0, 21.0),
+    "NGC6611": ("cluster with nebula", 6.0, 30.0, 20.0, 22.8),
+    "IC4703": ("nebula", math.nan, 30.0, 20.0, 22.8),
+    "IC5146": ("cluster with nebula", 7.2, 10.0, 10.0, 23.5),
+    "NGC1976": ("cluster with nebula", 4.0, 65.0, 60.0, 21.3),
+    "NGC1982": ("nebula", None, 16.0, 12.0, 21.6),
+    "NGC6523": ("", None, 45.0, 30.0, 22.0),
+    "NGC6514": ("", None, 20.0, 20.0, 22.5),
+    "NGC6618": ("", None, 15.0, 9.0, 20.8),
+    "NGC2239": ("cluster with nebula", 4.8, 80.0, 60.0, 23.4),
+    "NGC2237": ("", None, 80.0, 60.0, 23.4),
+    "NGC2238": ("", None, 80.0, 60.0, 23.4),
+    "NGC2264": ("cluster with nebula", 3.9, 30.0, 20.0, 24.3),
+    "IC1805": ("cluster with nebula", 6.5, 60.0, 60.0, 24.3),
+    "IC1848": ("cluster with nebula", 6.5, 60.0, 30.0, 24.3),
+    "IC1396": ("cluster with nebula", 3.5, 170.0, 140.0, 24.6),
+    "IC2944": ("cluster with nebula", 4.5, 65.0, 40.0, 23.6),
+    "NGC1981": ("open cluster", 4.2, 25.0, None, None),
+    "NGC1980": ("cluster with nebula", 2.5, 14.0, 14.0, 24.0),
+    "NGC6530": ("open cluster", 4.6, 14.0, None, None),
+    "NGC7000": ("", None, 120.0, 100.0, 23.6),
+    "NGC1499": ("", None, 145.0, 40.0, 24.0),
+    "IC0434": ("", None, 60.0, 10.0, 24.3),
+    "NGC2024": ("", None, 30.0, 30.0, 22.8),
+    "NGC0281": ("", None, 35.0, 30.0, 23.3),
+    "NGC6960": ("", None, 70.0, 6.0, 23.0),
+    "NGC6992": ("", None, 60.0, 8.0, 22.8),
+    "NGC6995": ("", None, 12.0, 12.0, 22.8),
+    "NGC6888": ("", None, 18.0, 12.0, 23.2),
+    "NGC7635": ("", None, 15.0, 8.0, 23.6),
+}
 # Common practice, no source; the median over the 3,328 galaxies with both magnitudes is 0.76.
 GALAXY_COLOUR = 0.8
 
@@ -159,12 +221,19 @@ def rows(database: bytes) -> list[str]:
 
         constellation = {"Se1": "Ser", "Se2": "Ser"}.get(r["const"], r["const"])
         size, minor = FIX_SIZE.get(name, (r["majax"], r["minax"]))
+        surface = surface_v(r, v, b) if kind in GALAXIES else None
+        if name in FROM_MEMORY:
+            told = FROM_MEMORY[name]
+            words, v = told[0] or words, v if told[1] is None else told[1]
+            size, minor, surface = told[2] or size, told[3], told[4] or surface
+            if v is not None and math.isnan(v):
+                v = b = None
         found.append((r["ra"], "|".join((
             names[0].replace(" ", ""), ";".join(names), words, constellation,
             f"{math.degrees(r['ra']):.5f}", f"{math.degrees(r['dec']):.5f}",
             num(v, 1), num(b, 1), num(size, 2), num(minor if size else None, 2),
             num(None if r["pa"] is None else r["pa"] % 180, 0),
-            num(surface_v(r, v, b) if kind in GALAXIES else None, 1),
+            num(surface, 1), (r["hubble"] or "").strip() if kind in GALAXIES else "",
         ))))  # fmt: skip
     return [line for _, line in sorted(found)]
 

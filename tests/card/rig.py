@@ -37,7 +37,8 @@ def a_route(scene, names, *, start_s=4500.0, every_s=1500.0, **changes):
         az, alt = place_of(target, start, scene.site)
         p = Prospect(
             target=target, difficulty="fair", chance=0.8, margin_mag=1.6,
-            moon_loss_mag=0.0, air_loss_mag=0.2, aperture_mm=280.0, eyepiece="17 mm",
+            moon_loss_mag=0.0, air_loss_mag=0.2, aperture_mm=280.0,
+            parts=(0.5, 1.0, 1.6, float("-inf")), eyepiece="17 mm", second="9 mm", filter="",
             magnification=86.0, field_arcmin=400.0, minutes=15.0, best=start, first=start,
             last=start,
             sets=start.plus_seconds(3600.0) if k % 3 == 0 else None, az_deg=az, alt_deg=alt,

@@ -27,7 +27,8 @@ from plumbstar.sky.times import Instant
 from plumbstar.targets import say
 from plumbstar.targets.model import conditions_of
 from plumbstar.targets.order import plan
-from plumbstar.targets.tonight import prospects, survey
+from plumbstar.targets.prospects import prospects
+from plumbstar.targets.tonight import survey
 from plumbstar.targets.wishes import Wishes
 
 from .rig import FLAT, RIDGE, TWELVE, a_route, card, full

@@ -8,7 +8,8 @@ from plumbstar.simulate import scenario
 from plumbstar.sky.lists import deepsky, doubles
 from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Conditions, Prospect
-from plumbstar.targets.tonight import Survey, prospects, survey
+from plumbstar.targets.prospects import prospects
+from plumbstar.targets.tonight import Survey, survey
 
 START = Instant.parse("2027-01-28T16:30:00Z")
 END = Instant.parse("2027-01-29T06:00:00Z")

@@ -10,7 +10,8 @@ import pytest
 from plumbstar.targets import order
 from plumbstar.targets.model import LeftOut, Prospect
 from plumbstar.targets.pool import DAZZLED_MINUTES, night_pool
-from plumbstar.targets.tonight import Survey, prospects
+from plumbstar.targets.prospects import prospects
+from plumbstar.targets.tonight import Survey
 from plumbstar.targets.wishes import Wishes, name_of
 
 HOUR = 3600.0

@@ -13,7 +13,8 @@ from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Conditions, Route
 from plumbstar.targets.order import plan
-from plumbstar.targets.tonight import prospects, survey
+from plumbstar.targets.prospects import prospects
+from plumbstar.targets.tonight import survey
 from plumbstar.targets.wishes import Wishes
 
 

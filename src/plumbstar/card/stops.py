@@ -27,7 +27,7 @@ def stops_of(route: Route, site: Site) -> tuple[CardStop, ...]:
                 kind=clean(p.target.kind),
                 start=v.start,
                 minutes=v.minutes,
-                eyepiece=clean(p.eyepiece),
+                eyepiece=clean(say.with_what(p)),
                 magnification=p.magnification,
                 az_deg=v.az_deg,
                 alt_deg=v.alt_deg,

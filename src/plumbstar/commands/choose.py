@@ -193,7 +193,7 @@ def _tonight(
     from plumbstar.commands.tonight import night_of
     from plumbstar.targets.model import conditions_of
     from plumbstar.targets.order import plan
-    from plumbstar.targets.tonight import prospects
+    from plumbstar.targets.prospects import prospects
     from plumbstar.targets.wishes import Wishes, hours_of
 
     start, dawn = hours_of(asked, site)

@@ -22,8 +22,9 @@ from plumbstar.sky.times import Instant
 from plumbstar.targets import say
 from plumbstar.targets.model import Conditions, Difficulty, Prospect, Route, conditions_of
 from plumbstar.targets.order import plan, within
+from plumbstar.targets.prospects import prospects
 from plumbstar.targets.reasons import reason
-from plumbstar.targets.tonight import Survey, prospects, survey
+from plumbstar.targets.tonight import Survey, survey
 from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_of
 from plumbstar.text import words
 
@@ -168,7 +169,7 @@ def report(
     for v in route.visits:
         p, note = v.prospect, say.note(v.note)
         lines.append(
-            f"  {clock(v.start)}  {p.target.label}: {p.difficulty}, {p.eyepiece}, "
+            f"  {clock(v.start)}  {p.target.label}: {p.difficulty}, {say.with_what(p)}, "
             f"{p.minutes:.0f} minutes; {words.where(v.az_deg, v.alt_deg)}, {v.alt_deg:.0f}° up."
         )
         lines.append(f"         {words.upper_first(say.what(p.target))}. {reason(p)}"
@@ -180,7 +181,7 @@ def report(
         lines += ["", "Others worth a look in these hours:"]
     for p in others[:show]:
         lines.append(
-            f"  {p.target.label}: {p.difficulty}, {p.eyepiece}; best about "
+            f"  {p.target.label}: {p.difficulty}, {say.with_what(p)}; best about "
             f"{clock(p.best)}. {reason(p)}"
         )
     if len(others) > show:
@@ -239,6 +240,8 @@ def _prospect(p: Prospect) -> ProspectReport:
         margin_mag=round(p.margin_mag, 2) if math.isfinite(p.margin_mag) else None,
         reason=reason(p),
         eyepiece=p.eyepiece,
+        second_eyepiece=p.second,
+        filter=p.filter,
         magnification=round(p.magnification, 1),
         minutes=p.minutes,
         best_utc=p.best.iso(),

@@ -23,6 +23,9 @@ EyepieceAt = Literal["end", "left", "right"]
 Practice = Literal["new", "some", "much"]
 #: Lists that a closed controller may have: catalogues by their beginnings, and the planets.
 Listed = Literal["M", "NGC", "IC", "C", "planets"]
+#: Filters before the eyepiece, by what they let through: the lines of oxygen and hydrogen together
+#: (some 25 nm), one line of oxygen (10 nm), most of the light but the lamps' (some 90 nm).
+Filter = Literal["narrow band", "line", "broadband"]
 
 
 class Telescope(_Record, frozen=True):
@@ -188,6 +191,7 @@ class Kit(_Record, frozen=True):
     controller: Controller = Controller()
     stop: Stop = Stop()
     shim: tuple[Shim, ...] = ()
+    filters: tuple[Filter, ...] = ()
     priors: PriorKeys = PriorKeys()
     eye: Eye = Eye()
     centring_arcmin: float = 6.0

@@ -8,9 +8,14 @@ them to Ricco's law (light adds up within small discs), to two published laws fo
 where to look, and were right half the time above guessing; at a telescope the eye needs more, by
 the field factor F of Crumey 2014, MNRAS 442, 2600: F about 2, less with practice.
 
-*Stars.* The naked eye under a sky of mu magnitudes a square arcsecond sees to
-7.93 - 5 log(10^(4.316 - mu/5) + 1): Schaefer 1990, PASP 102, 212, in the form in common use
-(from memory).
+*Stars and discs.* One law for all, from full day to the darkest sky: a star is a disc so small that
+its light adds up (Ricco 1877), so it is read from the same table, at its smallest disc, and takes
+the same field factor. Held to published laws in tests/targets/test_eye.py: Crumey's for stars
+within 0.25 magnitudes from 20.5 to 24 a square arcsecond and 0.45 from 18 on; Schaefer's of 1993
+(Vistas in Astronomy 36, 311; after Hecht 1947 and Knoll, Tousey and Hulburt 1946; memory), by day
+within 0.6. In between, from 13 to 18 (Sun 6 to 10 degrees down, or a city), the published laws
+differ from one another by up to a magnitude and a half, and the table lies on the side of the
+fainter star: so far is it to be trusted there.
 
 A telescope gathers (aperture / pupil)^2 as much light, less what its glass keeps; and it dims the
 sky and every glow alike by the square of exit pupil over pupil: contrast stays, size grows.
@@ -104,27 +109,69 @@ def dimming_mag(aperture_mm: float, magnification: ArrayLike, pupil_mm: float) -
     return np.asarray(-5.0 * np.log10(filled) - 2.5 * math.log10(TRANSMISSION))
 
 
+def star_threshold(background_mag: ArrayLike) -> Array:
+    """Faintest star (...) of Blackwell's observers against a background (...), at the eye.
+
+    The table's smallest disc as a point. Brighter than its first row the contrast stays (Weber).
+    """
+    mu = np.asarray(background_mag, dtype=np.float64)
+    return np.asarray(np.interp(mu, BACKGROUND, _STAR) + np.minimum(mu - BACKGROUND[0], 0.0))
+
+
+#: A disc of the smallest size that is seen half the time, as a star, by background.
+_STAR: Array = (
+    BACKGROUND
+    - 2.5 * LOG_CONTRAST[:, 0]
+    - 2.5 * math.log10(math.pi / 4.0 * (60.0 * 10.0 ** LOG_SIZE[0]) ** 2)
+)
+
+
+def needs_mag(practice: str) -> float:
+    """Magnitudes that an eye of that practice needs more than Blackwell's observers."""
+    return 2.5 * math.log10(FIELD_FACTOR[practice])
+
+
 def naked_eye_limit(sky_mag: ArrayLike) -> Array:
-    """Faintest star (...) for the eye alone under a sky (...) so dark."""
-    return np.asarray(
-        7.93 - 5.0 * np.log10(np.power(10.0, 4.316 - np.asarray(sky_mag) / 5.0) + 1.0)
-    )
+    """Faintest star (...), at the eye, without a telescope, for some practice."""
+    return np.asarray(star_threshold(sky_mag) - needs_mag("some"))
 
 
 def star_limit(
     sky_mag: ArrayLike, aperture_mm: float, magnification: ArrayLike, sky: Conditions
 ) -> Array:
-    """Faintest star (...) above the air that shows at the zenith: for less, take off the air.
+    """Faintest star (...) that shows, as bright as it arrives below the air.
 
-    ``sky_mag`` is the sky's brightness where it stands. One air mass is in the naked-eye limit.
+    ``sky_mag`` is the sky's brightness where it stands.
     """
     m = np.asarray(magnification, dtype=np.float64)
-    # More than the pupil holds is lost; less dims the sky, and the eye reaches fainter stars.
+    dimming = dimming_mag(aperture_mm, m, sky.pupil_mm)
+    # What the glass keeps dims star and sky alike; more than the pupil holds is lost.
     used_mm = np.minimum(aperture_mm, sky.pupil_mm * m)
-    darker = 5.0 * np.log10(np.maximum(1.0, sky.pupil_mm * m / aperture_mm))
     gain = 5.0 * np.log10(used_mm / sky.pupil_mm) + 2.5 * math.log10(TRANSMISSION)
-    practice = -2.5 * math.log10(FIELD_FACTOR[sky.practice] / FIELD_FACTOR["some"])
-    return np.asarray(naked_eye_limit(np.asarray(sky_mag) + darker) + gain + practice)
+    return np.asarray(
+        star_threshold(np.asarray(sky_mag) + dimming) + gain - needs_mag(sky.practice)
+    )
+
+
+def disc_limit(
+    sky_mag: ArrayLike,
+    diameter_arcsec: ArrayLike,
+    aperture_mm: float,
+    magnification: ArrayLike,
+    sky: Conditions,
+) -> Array:
+    """Magnitudes (m,) of the faintest even discs that show, arriving below the air; all (m,).
+
+    ``sky_mag`` where each stands. The same as a star's while the disc looks like one.
+    """
+    mu, size, power = np.broadcast_arrays(
+        *(np.atleast_1d(np.asarray(x, dtype=np.float64))
+          for x in (sky_mag, diameter_arcsec, magnification))
+    )  # fmt: skip
+    table = thresholds_by_background(np.log10(size * power / 60.0))
+    behind = mu + dimming_mag(aperture_mm, power, sky.pupil_mm)
+    faintest = mu - 2.5 * from_table(table, np.arange(len(mu)), behind) - needs_mag(sky.practice)
+    return np.asarray(faintest - 2.5 * np.log10(math.pi / 4.0 * size * size))
 
 
 def air_toll(sky: Conditions, elevation_m: float) -> float:
@@ -137,5 +184,5 @@ def telescope_limit(
 ) -> float:
     """Faintest V that shows in the eyepiece at that altitude; nothing is taken for the Moon."""
     k = air_toll(sky, elevation_m)
-    at_zenith = float(star_limit(sky.zenith_mag, aperture_mm, magnification, sky))
-    return at_zenith - k * (float(air_mass(alt_rad)) - 1.0)
+    arriving = float(star_limit(sky.zenith_mag, aperture_mm, magnification, sky))
+    return arriving - k * float(air_mass(alt_rad))

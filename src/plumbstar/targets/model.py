@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum, auto
+from enum import Enum, IntEnum, auto
 from typing import Literal
 
-from plumbstar.kit import Kit
+from plumbstar.kit import Filter, Kit
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 
 #: How hard it is to see, from the chance of seeing it (see verdict.py).
 Difficulty = Literal["easy", "fair", "hard", "unlikely"]
+
+
+class SeenPart(IntEnum):
+    """Which part of an object stands out most: its whole glow, the inner half of the light, the
+    core, or stars."""
+
+    WHOLE = 0
+    HALF = 1
+    CORE = 2
+    STARS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +67,9 @@ class Prospect:
 
     ``chance`` is that of seeing it at ``best``, centred, in ``eyepiece``; ``margin_mag`` how far
     it stands over the eye's threshold there, ``moon_loss_mag`` and ``air_loss_mag`` what Moon and
-    air take of that (:mod:`.reasons` says what decides it). ``first`` to ``last`` is when it is
+    air take of that (:mod:`.reasons` says what decides it). ``parts`` are the margins of each
+    :class:`SeenPart` there, -inf for what it has not. ``second`` is the second best eyepiece,
+    ``filter`` the filter to use, each empty for none. ``first`` to ``last`` is when it is
     worth pointing at (dark enough, above the skyline, the chance not much below the best);
     ``sets`` when it is lost for the night, None if it is not.
     Azimuth and altitude are those at ``best``, degrees. ``minutes`` is the time to give it;
@@ -71,7 +83,10 @@ class Prospect:
     moon_loss_mag: float
     air_loss_mag: float
     aperture_mm: float
+    parts: tuple[float, float, float, float]
     eyepiece: str
+    second: str
+    filter: Filter | Literal[""]
     magnification: float
     field_arcmin: float
     minutes: float
@@ -82,6 +97,16 @@ class Prospect:
     az_deg: float
     alt_deg: float
     interest: float = 1.0
+
+    @property
+    def shows_by(self) -> SeenPart:
+        """The part of it that stands out most."""
+        return max(SeenPart, key=lambda part: self.parts[part])
+
+    @property
+    def glow_mag(self) -> float:
+        """The margin of its glow; -inf where it has none."""
+        return max(self.parts[: SeenPart.STARS])
 
 
 class Hitch(Enum):

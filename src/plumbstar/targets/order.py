@@ -21,7 +21,8 @@ from plumbstar.sky.times import Instant
 from plumbstar.targets.light import STEP_MINUTES
 from plumbstar.targets.model import Hitch, LeftOut, Prospect, Route, Visit, VisitNote
 from plumbstar.targets.pool import NightPool, night_pool
-from plumbstar.targets.tonight import NEAR_BEST, Survey
+from plumbstar.targets.prospects import NEAR_BEST
+from plumbstar.targets.tonight import Survey
 from plumbstar.targets.wishes import name_of
 from plumbstar.turns import half_turn_deg
 from plumbstar.units import Array, Indices

@@ -8,8 +8,9 @@ from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.lists.doubles import Double
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, USUAL_BRIGHTNESS
-from plumbstar.targets.model import Difficulty, Prospect
-from plumbstar.targets.verdict import DAWES
+from plumbstar.targets.model import Difficulty, Prospect, SeenPart
+from plumbstar.targets.parting import DAWES
+from plumbstar.targets.verdict import chance_of, difficulty_of
 
 #: A loss smaller than this is not worth a word, magnitudes.
 _MATTERS_MAG = 0.4
@@ -33,16 +34,64 @@ def reason(p: Prospect) -> str:
         return _BODY.get(target.name, "") + low
     if isinstance(target, Double):
         first = _parting(target, p.difficulty, p.aperture_mm)
+    elif target.kind == "cluster with nebula":
+        first = _by_parts(p)
     else:
-        first = _shows(p.margin_mag)
+        first = _through(p.filter, _shows(p.margin_mag)) + _core_only(p)
     rest = (_taken(p.moon_loss_mag, p.air_loss_mag, p.alt_deg), _shape(p))
     return " ".join(x for x in (first, *rest) if x)
+
+
+def _through(lens: str, said: str) -> str:
+    """What shows behind a filter, if there is one."""
+    return f"With the {lens} filter: {said[0].lower()}{said[1:]}" if lens else said
+
+
+def _by_parts(p: Prospect) -> str:
+    """A cluster and its nebula, each as it shows."""
+    stars, glow = p.parts[SeenPart.STARS], p.glow_mag
+    if math.isinf(glow):
+        return f"Its stars: {_lower(_shows(stars))}"
+    nebula = _through(p.filter, _NEBULA[difficulty_of(float(chance_of(glow)))])
+    if math.isinf(stars):
+        return f"How bright its stars are is in no list. {nebula}"
+    return f"Its stars: {_lower(_shows(stars))} {nebula}"
+
+
+def _lower(said: str) -> str:
+    """A sentence after a colon."""
+    return _STANDS_OUT_PLURAL if said == _STANDS_OUT else said[0].lower() + said[1:]
+
+
+_NEBULA: dict[Difficulty, str] = {
+    "easy": "The nebula about them shows, too.",
+    "fair": "The nebula about them is faint.",
+    "hard": "The nebula about them is a trace at best.",
+    "unlikely": "The nebula about them will hardly show.",
+}
+
+
+def _core_only(p: Prospect) -> str:
+    """A galaxy of which the outer parts are lost."""
+    if (
+        "galax" in p.target.kind
+        and p.shows_by is SeenPart.CORE
+        and p.parts[SeenPart.HALF] < 0.0 <= p.margin_mag
+    ):
+        return " That is its bright core; the rest fades into the sky."
+    return ""
+
+
+_STANDS_OUT, _STANDS_OUT_PLURAL = (
+    "It stands out at first glance.",
+    "they stand out at first glance.",
+)
 
 
 def _shows(margin_mag: float) -> str:
     times = 10.0 ** (0.4 * margin_mag)
     if times >= 20.0:
-        return "It stands out at first glance."
+        return _STANDS_OUT
     if times >= 1.45:
         return f"About {_count(times)} what the eye needs."
     if times >= 0.85:

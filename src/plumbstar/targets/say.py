@@ -15,7 +15,7 @@ from plumbstar.sky.local_time import abbreviation, local
 from plumbstar.sky.naming.constellations import CONSTELLATIONS
 from plumbstar.sky.places import Target
 from plumbstar.targets.light import STEP_MINUTES, NightLight
-from plumbstar.targets.model import Difficulty, Hitch, LeftOut, VisitNote
+from plumbstar.targets.model import Difficulty, Hitch, LeftOut, Prospect, VisitNote
 from plumbstar.targets.pool import DAZZLED_MINUTES
 from plumbstar.text import words
 from plumbstar.units import Array
@@ -40,6 +40,11 @@ def what(target: Target) -> str:
     if not math.isnan(target.size_arcmin):
         parts.append(f"{size(target.size_arcmin)} long")
     return ", ".join(parts)
+
+
+def with_what(p: Prospect) -> str:
+    """What to look with: "9 mm", "32 mm and the narrow band filter"."""
+    return p.eyepiece + (f" and the {p.filter} filter" if p.filter else "")
 
 
 def note(n: VisitNote | None) -> str:

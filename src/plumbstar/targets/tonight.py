@@ -14,7 +14,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from plumbstar.kit import Kit
-from plumbstar.sky.bodies import NAMES, Body, magnitude
+from plumbstar.sky.bodies import NAMES, Body, magnitude, semidiameter_rad
 from plumbstar.sky.extinction import air_mass
 from plumbstar.sky.lists.deepsky import DeepSkyList
 from plumbstar.sky.lists.doubles import Double
@@ -22,17 +22,12 @@ from plumbstar.sky.places import Directions, Target, place_in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.targets.interest import interest_of, minutes_for
-from plumbstar.targets.light import STEP_MINUTES, NightLight
+from plumbstar.targets.lenses import FittedEyepiece, LookWith
+from plumbstar.targets.light import NightLight
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, Looks, looks_of
-from plumbstar.targets.model import Conditions, Prospect
-from plumbstar.targets.verdict import (
-    AMPLE_MAG,
-    FittedEyepiece,
-    TelescopeAndEye,
-    chance_of,
-    difficulty_of,
-)
+from plumbstar.targets.model import Conditions, SeenPart
+from plumbstar.targets.parting import split_need_arcsec
+from plumbstar.targets.verdict import AMPLE_MAG, TelescopeAndEye, chance_of
 from plumbstar.turns import one_turn_deg
 from plumbstar.units import Array, Bools, Indices
 
@@ -44,8 +39,6 @@ CEILING_DEG = 87.0
 SUN_DOWN_DEG = -4.0
 #: Under this chance, in the best of the night without the Moon, an object is not followed.
 LEAST_CHANCE = 0.02
-#: It is worth pointing at while its chance is this part of its best.
-NEAR_BEST = 0.8
 
 
 @dataclass(frozen=True)
@@ -54,23 +47,30 @@ class Survey:
 
     ``margin`` is in magnitudes over the eye's threshold, -inf where the target cannot be pointed
     at. ``moon_loss`` and ``air_loss`` are what moonlight, and the air over that at the zenith,
-    take from the margin at the step ``best``. ``judged`` counts what was looked through.
+    take from the margin at the step ``best``. ``parts`` (4, n) are the margins there of each
+    :class:`SeenPart`, -inf for what it has not. ``judged`` counts what was looked through.
     """
 
     light: NightLight
     kit: Kit
     targets: tuple[Target, ...]
-    eyepiece: tuple[FittedEyepiece, ...]
+    setting: tuple[LookWith, ...]
     az_deg: Array
     alt_deg: Array
     margin: Array
     best: Indices
     moon_loss: Array
     air_loss: Array
+    parts: Array
     judged: int
 
     def __len__(self) -> int:
         return len(self.targets)
+
+    @property
+    def eyepiece(self) -> tuple[FittedEyepiece, ...]:
+        """The eyepiece for each."""
+        return tuple(x.eyepiece for x in self.setting)
 
     @property
     def chances(self) -> Array:
@@ -95,15 +95,28 @@ class Survey:
 class _Part:
     """As in Survey, of one sort of target, angles in radians.
 
-    ``moonless`` gives the margins (n,) without the Moon at one step (n,) each.
+    ``moonless`` gives the margins (n,) without the Moon at one step (n,) each, ``parts`` those of
+    its parts (4, n) with it.
     """
 
     targets: list[Target]
-    eyepiece: list[FittedEyepiece]
+    setting: list[LookWith]
     az: Array
     alt: Array
     margin: Array
     moonless: Callable[[Indices], Array]
+    parts: Callable[[Indices], Array]
+
+
+def _in_one(margin: Array, part: SeenPart) -> Callable[[Indices], Array]:
+    """Parts of what has only that one, from its margins (steps, n)."""
+
+    def parts(step: Indices) -> Array:
+        out = np.full((len(SeenPart), margin.shape[1]), -np.inf)
+        out[part] = margin[step, np.arange(margin.shape[1])]
+        return out
+
+    return parts
 
 
 class _Watch:
@@ -149,20 +162,31 @@ class _Watch:
     def part(
         self,
         targets: list[Target],
-        eyepiece: list[FittedEyepiece],
+        setting: list[LookWith],
         directions: Array,
         margins: Callable[[Indices, Array, Array], Array],
+        part_margins: Callable[[Indices, Array, Array], Array] | None = None,
     ) -> _Part:
-        """The targets at fixed directions (3, n), followed."""
+        """The targets at fixed directions (3, n), followed; by their stars alone if they have no
+        ``part_margins``."""
         az, alt, margin = self.follow(directions, margins)
         everyone = np.arange(len(targets))
+        cosines = self.light.moon_cosines(directions)
+
+        def parts(step: Indices) -> Array:
+            assert part_margins is not None
+            here = alt[step, everyone]
+            moon = cosines[step, everyone]
+            sky = self.light.sky_mag(step, here, moon, az[step, everyone])
+            return part_margins(everyone, sky, air_mass(here))
 
         def moonless(step: Indices) -> Array:
             here = alt[step, everyone]
             sky = self.light.sky_mag(step, here, None, az[step, everyone])
             return margins(everyone, sky, air_mass(here))
 
-        return _Part(targets, eyepiece, az, alt, margin, moonless)
+        by_part = parts if part_margins is not None else _in_one(margin, SeenPart.STARS)
+        return _Part(targets, setting, az, alt, margin, moonless, by_part)
 
 
 @lru_cache(maxsize=4)
@@ -170,7 +194,9 @@ def _looks_of_list(objects: DeepSkyList, unknown_mag: float) -> Looks:
     return looks_of(objects, unknown_mag)
 
 
-def _glows(watch: _Watch, objects: DeepSkyList, unknown_mag: float = np.inf) -> _Part:
+def _glows(
+    watch: _Watch, objects: DeepSkyList, least_chance: float, unknown_mag: float = np.inf
+) -> _Part:
     looks = _looks_of_list(objects, unknown_mag)
     light = watch.light
     directions = light.apparent(objects.vectors)
@@ -181,38 +207,43 @@ def _glows(watch: _Watch, objects: DeepSkyList, unknown_mag: float = np.inf) -> 
     up = np.flatnonzero((alt > watch.floor - 0.01) & shows)
     looks, alt = looks.take(up), np.minimum(alt[up], watch.ceiling)
     dark = light.sky_mag(np.full(len(up), light.darkest()), alt, None)
-    eyepiece, margin = watch.eye.choose_eyepiece(looks, dark, air_mass(alt))
-    keep = chance_of(margin) >= LEAST_CHANCE
-    up, looks, eyepiece = up[keep], looks.take(np.flatnonzero(keep)), eyepiece[keep]
+    chosen = watch.eye.choose(looks, dark, air_mass(alt))
+    keep = np.flatnonzero(chance_of(chosen.margin) >= least_chance)
+    up, looks = up[keep], looks.take(keep)
+    eyepiece, second, lens = (x[keep] for x in (chosen.eyepiece, chosen.second, chosen.filter))
     # Pass two.
-    tables = watch.eye.tables(looks, eyepiece)
+    eye = watch.eye
+    tables = eye.tables(looks, eyepiece)
+    filtered = eye.filtered(looks, lens) if np.any(lens) else None
+    settings = {x: eye.setting(*x) for x in set(zip(*(a.tolist() for a in (eyepiece, second, lens)),
+                                                    strict=True))}  # fmt: skip
     return watch.part(
         [objects[int(i)] for i in up],
-        [watch.eye.eyepieces[i] for i in eyepiece],
+        [settings[x] for x in zip(eyepiece.tolist(), second.tolist(), lens.tolist(), strict=True)],
         directions[:, up],
-        lambda rows, sky, air: watch.eye.margins(looks, tables, eyepiece, rows, sky, air),
+        lambda *case: eye.margins(looks, tables, eyepiece, filtered, *case),
+        lambda *case: eye.part_margins(looks, tables, eyepiece, filtered, *case),
     )
 
 
 def _doubles(watch: _Watch, doubles: Sequence[Double]) -> _Part:
     """Two hurdles: the companion must show, and stand clear of its primary."""
     eye = watch.eye
-    eyepiece = [eye.eyepieces[eye.double_eyepiece(d.separation_arcsec)] for d in doubles]
-    power = np.array([x.magnification for x in eyepiece])
-    faint = np.array([max(d.mag_a, d.mag_b) for d in doubles])
+    mag_a, mag_b = (np.array([getattr(d, m) for d in doubles]) for m in ("mag_a", "mag_b"))
+    setting = [eye.double_setting(d.separation_arcsec, abs(d.mag_b - d.mag_a)) for d in doubles]
+    power = np.array([x.eyepiece.magnification for x in setting])
     separation = np.array([d.separation_arcsec for d in doubles])
-    # In the still air of the zenith; seeing grows with the path.
-    unequal = np.array([abs(d.mag_b - d.mag_a) for d in doubles])
 
     def margins(rows: Indices, sky_mag: Array, air: Array) -> Array:
-        shows = eye.star_margin(faint[rows], sky_mag, air, power[rows])
-        need = eye.split_need_arcsec(unequal[rows], air)
+        a, b = mag_a[rows], mag_b[rows]
+        shows = eye.star_margin(np.maximum(a, b), sky_mag, air, power[rows])
+        need = split_need_arcsec(eye.aperture_mm, eye.sky.seeing_arcsec, a, b, air)
         # A tenth in separation counts as much as a tenth of a magnitude times four: the spread of
         # 0.6 magnitudes is then one of 40 per cent in separation. Judgement.
         return np.asarray(np.minimum(shows, 4.0 * np.log10(separation[rows] / need)))
 
     directions = watch.light.apparent(Directions.of(list(doubles)).vectors)
-    return watch.part(list(doubles), eyepiece, directions, margins)
+    return watch.part(list(doubles), setting, directions, margins)
 
 
 def _bodies(watch: _Watch) -> _Part:
@@ -221,22 +252,28 @@ def _bodies(watch: _Watch) -> _Part:
     bodies = [Body(name) for name in NAMES if name != "Sun"]
     places = [place_in_frame(b, light.frames) for b in bodies]
     az, alt = (np.stack([p[i] for p in places], axis=1) for i in (0, 1))
-    high = eye.eyepieces[eye.planet_eyepiece()]
+    high = eye.planet_setting()
     # The whole Moon in the field first; a planet's disc wants power.
-    eyepiece = [eye.eyepieces[0] if b.name == "Moon" else high for b in bodies]
+    low = LookWith(eye.eyepieces[0], high.eyepiece if high.eyepiece != eye.eyepieces[0] else None)
+    setting = [low if b.name == "Moon" else high for b in bodies]
     middle = light.instants[len(light.instants) // 2]
     mags = np.array([magnitude(b, middle) for b in bodies])
     ok = watch.usable(az, alt)
     step, row = np.nonzero(ok)
     h = alt[step, row]
-    power = np.array([x.magnification for x in eyepiece])
+    power = np.array([x.eyepiece.magnification for x in setting])
+    wide = np.array([2.0 * float(semidiameter_rad(b, light.middle)) for b in bodies])
+    wide = np.degrees(wide) * 3600.0
     margin = np.full(ok.shape, -np.inf)
-    margin[step, row] = eye.star_margin(
-        mags[row], light.sky_mag(step, h, None), air_mass(h), power[row]
+    margin[step, row] = eye.disc_margin(
+        mags[row], wide[row], light.sky_mag(step, h, None), air_mass(h), power[row]
     )
     everyone = np.arange(len(bodies))
     # The Moon does not outshine itself, nor a planet so that it matters.
-    return _Part(list(bodies), eyepiece, az, alt, margin, lambda step: margin[step, everyone])
+    return _Part(
+        list(bodies), setting, az, alt, margin, lambda step: margin[step, everyone],
+        _in_one(margin, SeenPart.WHOLE),
+    )  # fmt: skip
 
 
 def survey(
@@ -249,17 +286,20 @@ def survey(
     sky: Conditions,
     skyline: Skyline | None = None,
     own: DeepSkyList | None = None,
+    least_chance: float | None = None,
 ) -> Survey:
     """Everything that can be seen between two moments; what cannot is left out.
 
-    ``own`` are the observer's objects: judged alike. Moon and planets are always looked at.
+    ``least_chance`` None: :data:`LEAST_CHANCE`; 0 keeps what stands high enough. ``own`` are the
+    observer's objects: judged alike. Moon and planets are always looked at.
     """
     light = NightLight.of(start, end, site, sky)
     watch = _Watch(light, kit, sky, skyline or Skyline())
     pairs = [d.at(start.julian_year) for d in doubles]
-    parts = [_bodies(watch), _doubles(watch, pairs), _glows(watch, objects)]
+    least = LEAST_CHANCE if least_chance is None else least_chance
+    parts = [_bodies(watch), _doubles(watch, pairs), _glows(watch, objects, least)]
     if own is not None and len(own):
-        parts.append(_glows(watch, own, OWN_UNKNOWN_MAG))
+        parts.append(_glows(watch, own, least, OWN_UNKNOWN_MAG))
     az, alt, margin = (
         np.concatenate(columns, axis=1)
         for columns in zip(*((p.az, p.alt, p.margin) for p in parts), strict=True)
@@ -268,82 +308,24 @@ def survey(
     score = np.minimum(margin, AMPLE_MAG) + 0.01 * alt
     best = np.argmax(np.where(np.isfinite(margin), score, -np.inf), axis=0)
     ends = np.cumsum([len(p.targets) for p in parts])
-    moonless = np.concatenate(
-        [p.moonless(b) for p, b in zip(parts, np.split(best, ends[:-1]), strict=True)]
-    )
+    of_each = list(zip(parts, np.split(best, ends[:-1]), strict=True))
+    moonless = np.concatenate([p.moonless(b) for p, b in of_each])
+    by_part = np.concatenate([p.parts(b) for p, b in of_each], axis=1)
     now = margin[best, np.arange(ends[-1])]
     keep = np.flatnonzero(np.isfinite(now))  # the others never come right
     targets = [t for p in parts for t in p.targets]
-    eyepiece = [x for p in parts for x in p.eyepiece]
+    setting = [x for p in parts for x in p.setting]
     return Survey(
         light=light,
         kit=kit,
         targets=tuple(targets[i] for i in keep),
-        eyepiece=tuple(eyepiece[i] for i in keep),
+        setting=tuple(setting[i] for i in keep),
         az_deg=one_turn_deg(np.degrees(az[:, keep])),
         alt_deg=np.degrees(alt[:, keep]),
         margin=margin[:, keep],
         best=best[keep],
         moon_loss=moonless[keep] - now[keep],
         air_loss=light.k * (air_mass(alt[best[keep], keep]) - 1.0),
+        parts=by_part[:, keep],
         judged=len(NAMES) - 1 + len(doubles) + len(objects) + (0 if own is None else len(own)),
     )
-
-
-def prospects(s: Survey, least_chance: float = 0.25) -> list[Prospect]:
-    """What has at least that chance of being seen, the most rewarding first."""
-    chances = s.chances
-    found = [prospect(s, int(i)) for i in np.flatnonzero(chances >= least_chance)]
-    return sorted(found, key=lambda p: (-p.interest * p.chance, p.target.label))
-
-
-def prospect(s: Survey, i: int) -> Prospect:
-    """The i-th target as a prospect."""
-    k = int(s.best[i])
-    chance = s.chance(i)
-    target, eyepiece = s.targets[i], s.eyepiece[i]
-    margin = float(s.margin[k, i])
-    first, last = _window(chance, k)
-    word = difficulty_of(float(chance[k]))
-    return Prospect(
-        target=target,
-        difficulty=word,
-        chance=float(chance[k]),
-        margin_mag=margin,
-        moon_loss_mag=float(s.moon_loss[i]),
-        air_loss_mag=float(s.air_loss[i]),
-        aperture_mm=s.kit.telescope.aperture_mm,
-        eyepiece=eyepiece.name,
-        magnification=eyepiece.magnification,
-        field_arcmin=eyepiece.field_arcmin,
-        minutes=minutes_for(target, word),
-        best=s.light.instants[k],
-        first=s.light.instants[first],
-        last=s.light.instants[last],
-        sets=_sets(s, i),
-        az_deg=float(s.az_deg[k, i]),
-        alt_deg=float(s.alt_deg[k, i]),
-        interest=interest_of(target, margin),
-    )  # fmt: skip
-
-
-def _window(chance: Array, best: int) -> tuple[int, int]:
-    """The steps about ``best`` through which the chance stays near its best."""
-    good = chance >= NEAR_BEST * chance[best]
-    first = last = best
-    while first > 0 and good[first - 1]:
-        first -= 1
-    while last < len(good) - 1 and good[last + 1]:
-        last += 1
-    return first, last
-
-
-def _sets(s: Survey, i: int) -> Instant | None:
-    """When it goes behind the skyline (or too low) while it is still night; None if it does not."""
-    clear = np.isfinite(s.margin[:, i])
-    last = int(np.flatnonzero(clear)[-1])
-    if last + 1 >= len(clear) or s.alt_deg[last + 1, i] > s.alt_deg[last, i]:
-        return None  # it is the night that ends, or it climbs out of reach
-    if s.light.sun_alt[last + 1] >= np.radians(SUN_DOWN_DEG):
-        return None
-    return s.light.instants[last].plus_seconds(30.0 * STEP_MINUTES)

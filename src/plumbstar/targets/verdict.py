@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from plumbstar.kit import Eyepiece, Kit
+from plumbstar.kit import Filter, Kit
 from plumbstar.targets import eye
+from plumbstar.targets.filters import EFFECT
+from plumbstar.targets.lenses import LookWith, eyepieces, suits_mag
 from plumbstar.targets.looks import Looks
 from plumbstar.targets.model import Conditions, Difficulty
 from plumbstar.units import Array, Indices
@@ -23,15 +26,10 @@ from plumbstar.units import Array, Indices
 SPREAD_MAG = 0.6
 #: A glow that fills the field has no sky beside it. Judgement.
 NO_EDGE_MAG = 1.5
-#: The field should be this much wider than the object.
-ROOM = 1.2
-#: More power, or less, must gain this much; over the ample margin nothing more is gained.
+#: A filter must gain this much; over the ample margin nothing more is gained.
 WORTH_A_CHANGE_MAG, AMPLE_MAG = 0.3, 3.0
-#: Dawes's limit for two equal stars in still air, arcseconds times millimetres (116 / D;
-#: astronomyassociation.org, otdl.html).
-DAWES = 116.0
-#: To show its shape an object should look so long to the eye, arcminutes. Common practice.
-SHAPE_ARCMIN = 90.0
+#: A glow that stays so far below the threshold behind a filter is not helped by it.
+_NO_USE_MAG = -0.8
 #: Words for chances, hardest last. Judgement.
 LEAST: tuple[tuple[Difficulty, float], ...] = (("easy", 0.95), ("fair", 0.70), ("hard", 0.25))
 
@@ -57,35 +55,39 @@ def difficulty_of(chance: float) -> Difficulty:
 
 
 @dataclass(frozen=True, slots=True)
-class FittedEyepiece:
-    """One eyepiece in this telescope."""
+class Filtered:
+    """What filters do to objects (n,), magnitudes: by how much darker the sky is behind each, and
+    by how much its contrast grows."""
 
-    name: str
-    magnification: float
-    field_arcmin: float
-
-    @staticmethod
-    def of(kit: Kit, e: Eyepiece) -> FittedEyepiece:
-        return FittedEyepiece(e.name, kit.magnification(e), 60.0 * kit.true_field_deg(e))
+    dark: Array
+    gain: Array
 
 
-def eyepieces(kit: Kit) -> tuple[FittedEyepiece, ...]:
-    """The kit's eyepieces, lowest power first; the finder eyepiece where none is listed."""
-    own = kit.eyepiece or (kit.finder_eyepiece(),)
-    return tuple(sorted((FittedEyepiece.of(kit, e) for e in own), key=lambda x: x.magnification))
+@dataclass(frozen=True, slots=True)
+class ChosenLenses:
+    """For each of (n,) objects indices of eyepiece, second best and filter, and the margin."""
+
+    eyepiece: Indices
+    second: Indices
+    filter: Indices
+    margin: Array
 
 
 class TelescopeAndEye:
-    """One telescope with its eyepieces, and the eye behind it. ``k``: magnitudes an air mass."""
+    """One telescope with its eyepieces and filters, and the eye behind it.
+
+    ``k``: magnitudes an air mass. ``filters`` begins with none.
+    """
 
     def __init__(self, kit: Kit, sky: Conditions, k: float) -> None:
         self.sky, self.k = sky, k
         self.aperture_mm = kit.telescope.aperture_mm
         self.eyepieces = eyepieces(kit)
+        self.filters: tuple[Filter | Literal[""], ...] = ("", *dict.fromkeys(kit.filters))
         self._power = np.array([x.magnification for x in self.eyepieces])
         self._field = np.array([x.field_arcmin for x in self.eyepieces])
         self._dimming = eye.dimming_mag(self.aperture_mm, self._power, sky.pupil_mm)
-        self._factor = 2.5 * math.log10(eye.FIELD_FACTOR[sky.practice])
+        self._factor = eye.needs_mag(sky.practice)
 
     # ---- glows and clusters -----------------------------------------------------------------
 
@@ -97,95 +99,147 @@ class TelescopeAndEye:
         table = eye.thresholds_by_background(size) + 0.4 * NO_EDGE_MAG * cramped[..., None]
         return np.ascontiguousarray(np.moveaxis(table, 1, 0))
 
+    def filtered(self, looks: Looks, chosen: Indices) -> Filtered:
+        """What the chosen filters (n,), indices into ``filters``, do to each."""
+        dark, loss = np.zeros(len(looks)), np.zeros(len(looks))
+        for i, name in enumerate(self.filters):
+            if name:
+                its, effect = chosen == i, EFFECT[name]
+                dark[its] = effect.sky_mag
+                loss[its] = np.where(looks.oxygen[its], effect.oxygen_mag, effect.nebula_mag)
+        return Filtered(dark, dark - loss)
+
+    def part_margins(
+        self,
+        looks: Looks,
+        tables: Array,
+        eyepiece: Indices,
+        filtered: Filtered | None,
+        rows: Indices,
+        sky_mag: Array,
+        air_mass: Array,
+    ) -> Array:
+        """Magnitudes (4, m) over the threshold of the parts, in the order of :class:`SeenPart`, of
+        the ``rows`` (m,) of ``looks``, each in its case: the sky's brightness where it stands and the
+        air before it, both (m,). -inf for a part that it has not. Stars are seen without a filter.
+        """
+        behind = sky_mag + self._dimming[eyepiece][rows]
+        contrast = sky_mag - self.k * air_mass - self._factor
+        if filtered is not None:
+            behind, contrast = behind + filtered.dark[rows], contrast + filtered.gain[rows]
+        out = np.full((len(tables) + 1, len(rows)), -np.inf)
+        for part in range(len(tables)):
+            need = eye.from_table(tables[part], rows, behind)
+            out[part] = contrast - looks.brightness[rows, part] - 2.5 * need
+        starry = np.flatnonzero(np.isfinite(looks.stars_mag[rows]))
+        if len(starry):
+            i = rows[starry]
+            out[-1, starry] = self.star_margin(
+                looks.stars_mag[i], sky_mag[starry], air_mass[starry], self._power[eyepiece[i]]
+            )
+        return out
+
     def margins(
         self,
         looks: Looks,
         tables: Array,
         eyepiece: Indices,
+        filtered: Filtered | None,
         rows: Indices,
         sky_mag: Array,
         air_mass: Array,
     ) -> Array:
-        """Magnitudes (m,) over the threshold of the ``rows`` (m,) of ``looks``, each in its case:
-        the sky's brightness where it stands and the air before it, both (m,).
-        """
-        behind = sky_mag + self._dimming[eyepiece][rows]
-        contrast = sky_mag - self.k * air_mass - self._factor
-        best = np.full(len(rows), -np.inf)
-        for part in range(len(tables)):
-            need = eye.from_table(tables[part], rows, behind)
-            np.maximum(best, contrast - looks.brightness[rows, part] - 2.5 * need, out=best)
-        starry = np.flatnonzero(np.isfinite(looks.stars_mag[rows]))
-        if len(starry):
-            i = rows[starry]
-            best[starry] = np.maximum(
-                best[starry],
-                self.star_margin(
-                    looks.stars_mag[i], sky_mag[starry], air_mass[starry], self._power[eyepiece[i]]
-                ),
-            )
-        return best
+        """Magnitudes (m,) of the part that stands out most (:meth:`part_margins`)."""
+        each = self.part_margins(looks, tables, eyepiece, filtered, rows, sky_mag, air_mass)
+        return np.asarray(each.max(axis=0))
 
-    def choose_eyepiece(
-        self, looks: Looks, sky_mag: Array, air_mass: Array
-    ) -> tuple[Indices, Array]:
-        """For each of (n,) objects its eyepiece, as an index, and the margin (n,) in it.
+    def choose(self, looks: Looks, sky_mag: Array, air_mass: Array) -> ChosenLenses:
+        """For each of (n,) objects its eyepiece, the second best, its filter and the margin.
 
-        Of those that leave the object room and show it nearly as well as any, the lowest power that
-        makes it large enough to have a shape, or the highest of them; the widest field for what has
-        room in none.
+        By contrast, shape and room together: the margin, up to the ample one, and what the
+        eyepiece is worth beside it (:func:`suits_mag`). A filter is taken where it makes the glow
+        of gas show better by enough, and at all.
         """
-        n = len(looks)
+        n, m = len(looks), len(self.eyepieces)
         rows = np.arange(n)
-        all_margins = np.stack(
-            [
-                self.margins(looks, self.tables(looks, eyepiece), eyepiece, rows, sky_mag, air_mass)
-                for eyepiece in (np.full(n, i) for i in range(len(self.eyepieces)))
-            ]
+        best = np.stack([self._in(looks, i, 0, sky_mag, air_mass).max(axis=0) for i in range(m)])
+        which = np.zeros((m, n), dtype=np.intp)
+        gas = np.flatnonzero(looks.gas) if len(self.filters) > 1 else np.zeros(0, dtype=np.intp)
+        if len(gas):
+            few, sky, air = looks.take(gas), sky_mag[gas], air_mass[gas]
+            for i in range(m):
+                glow = self._in(few, i, 0, sky, air)[:-1].max(axis=0)
+                least = np.maximum(glow + WORTH_A_CHANGE_MAG, _NO_USE_MAG)
+                for f in range(1, len(self.filters)):
+                    with_it = self._in(few, i, f, sky, air)[:-1].max(axis=0)
+                    better = with_it > least
+                    which[i, gas[better]] = f
+                    least = np.maximum(least, with_it)
+                    best[i, gas] = np.maximum(best[i, gas], np.where(better, with_it, -np.inf))
+        worth = np.minimum(best, AMPLE_MAG) + suits_mag(
+            self._power, self._field, self.aperture_mm, looks.length, looks.half, looks.pupil_mm
         )
-        widest = int(np.argmax(self._field))
-        room = self._field[:, None] >= ROOM * looks.length[None, :]
-        room[widest] = True
-        fit = np.where(room, np.minimum(all_margins, AMPLE_MAG), -np.inf)
-        good = fit >= fit.max(axis=0) - WORTH_A_CHANGE_MAG
-        shaped = good & (self._power[:, None] * looks.length[None, :] >= SHAPE_ARCMIN)
-        highest = len(self.eyepieces) - 1 - np.argmax(good[::-1], axis=0)
-        chosen = np.where(shaped.any(axis=0), np.argmax(shaped, axis=0), highest)
-        return chosen, all_margins[chosen, rows]
+        first = np.argmax(worth, axis=0)
+        worth[first, rows] = -np.inf
+        return ChosenLenses(first, np.argmax(worth, axis=0), which[first, rows], best[first, rows])
 
-    # ---- points -----------------------------------------------------------------------------
+    def _in(
+        self, looks: Looks, eyepiece: int, filter_: int, sky_mag: Array, air_mass: Array
+    ) -> Array:
+        """Margins (4, n) of the parts of all in one eyepiece, behind one filter."""
+        n = len(looks)
+        one = np.full(n, eyepiece)
+        behind = self.filtered(looks, np.full(n, filter_)) if filter_ else None
+        return self.part_margins(
+            looks, self.tables(looks, one), one, behind, np.arange(n), sky_mag, air_mass
+        )
+
+    def setting(self, first: int, second: int, filter_: int = 0) -> LookWith:
+        """Indices as what to look with; a second that is the first is none."""
+        e = self.eyepieces
+        return LookWith(e[first], e[second] if second != first else None, self.filters[filter_])
+
+    # ---- points and discs -------------------------------------------------------------------
 
     def star_margin(
         self, v_mag: ArrayLike, sky_mag: Array, air_mass: Array, power: ArrayLike
     ) -> Array:
         """Magnitudes (...) by which a star is brighter than the faintest that shows."""
         limit = eye.star_limit(sky_mag, self.aperture_mm, power, self.sky)
-        return np.asarray(limit - self.k * (air_mass - 1.0) - np.asarray(v_mag))
+        return np.asarray(limit - self.k * air_mass - np.asarray(v_mag))
 
-    def split_need_arcsec(self, difference_mag: ArrayLike, air_mass: ArrayLike) -> Array:
-        """Separation (...) at which this telescope in this air parts two stars half the time.
+    def disc_margin(
+        self,
+        v_mag: ArrayLike,
+        diameter_arcsec: ArrayLike,
+        sky_mag: Array,
+        air_mass: Array,
+        power: ArrayLike,
+    ) -> Array:
+        """As :meth:`star_margin`, (m,), for even discs of that size."""
+        limit = eye.disc_limit(sky_mag, diameter_arcsec, self.aperture_mm, power, self.sky)
+        return np.asarray(limit - self.k * air_mass - np.asarray(v_mag))
 
-        Dawes's limit grows with unequal brightness: Lewis 1914, The Observatory 37, 378, has 4.8,
-        16.5 and 36 over the aperture in inches for differences of 0, 3.3 and 5.7 magnitudes
-        (memory), which 10^(0.155 difference) meets within a tenth. The eye catches the still
-        moments, so seeing counts 0.4 of its width, and grows as air mass to the 0.6.
-        """
-        unequal = np.power(10.0, 0.155 * np.asarray(difference_mag))
-        seeing = 0.4 * self.sky.seeing_arcsec * np.power(air_mass, 0.6)
-        return np.asarray(unequal * np.hypot(DAWES / self.aperture_mm, seeing))
-
-    def planet_eyepiece(self) -> int:
+    def planet_setting(self) -> LookWith:
         """The highest power that air and aperture bear: a millimetre of exit pupil, and an image's
-        blur not wider than 8 arcminutes to the eye. Common practice, no source.
+        blur not wider than 8 arcminutes to the eye; then the one below. Common practice, no source.
         """
+        high = self._highest()
+        other = high - 1 if high else min(1, len(self.eyepieces) - 1)
+        return self.setting(high, other)
+
+    def _highest(self) -> int:
         most = min(self.aperture_mm / 1.0, 480.0 / self.sky.seeing_arcsec)
         fitting = np.flatnonzero(self._power <= most)
         return int(fitting[-1]) if len(fitting) else 0
 
-    def double_eyepiece(self, separation_arcsec: float) -> int:
-        """The lowest power that shows two stars four arcminutes apart to the eye, or else the
-        highest that the air bears. Common practice, no source.
+    def double_setting(self, separation_arcsec: float, difference_mag: float) -> LookWith:
+        """The lowest power that shows two stars eight arcminutes apart to the eye, more for unequal
+        ones (a quarter for each magnitude), or else the highest that the air bears; then the next.
+        Common practice, no source.
         """
-        enough = np.flatnonzero(self._power * separation_arcsec >= 240.0)
-        high = self.planet_eyepiece()
-        return min(int(enough[0]), high) if len(enough) else high
+        wanted = 480.0 * (1.0 + 0.25 * difference_mag)
+        enough = np.flatnonzero(self._power * separation_arcsec >= wanted)
+        high = self._highest()
+        first = min(int(enough[0]), high) if len(enough) else high
+        return self.setting(first, first + 1 if first < high else max(first - 1, 0))

@@ -79,7 +79,9 @@ class PlacesReport(Report, frozen=True, kw_only=True):
 
 
 class ProspectReport(Report, frozen=True, kw_only=True):
-    """An object as it will be seen tonight. ``margin_mag``: by how much it beats the sky."""
+    """An object as it will be seen tonight. ``margin_mag``: by how much it beats the sky.
+
+    ``second_eyepiece`` and ``filter`` are empty for none."""
 
     name: str
     label: str
@@ -89,6 +91,8 @@ class ProspectReport(Report, frozen=True, kw_only=True):
     margin_mag: float | None
     reason: str
     eyepiece: str
+    second_eyepiece: str
+    filter: str
     magnification: float
     minutes: float
     best_utc: str

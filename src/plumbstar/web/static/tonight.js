@@ -86,7 +86,7 @@ const sightFirst = (state) => (state.plan.length
  * @param {Picture} state
  * @param {VisitRecord} v
  */
-const how = (state, v) => `With the ${v.eyepiece}; ${v.where}, ${degrees(v.alt_deg, 0)} up. Give it ${plural(v.minutes, "minute")}.`
+const how = (state, v) => `With the ${v.eyepiece}${v.second_eyepiece ? `, second best the ${v.second_eyepiece}` : ""}; ${v.where}, ${degrees(v.alt_deg, 0)} up. Give it ${plural(v.minutes, "minute")}.`
   + ` ${capital(v.chance_words)} to see it${v.hit_chance === null ? "" : `, ${v.hit_chance_words} to have it in the ${state.kit.eyepiece} field`}.`;
 
 /**

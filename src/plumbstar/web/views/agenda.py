@@ -25,8 +25,9 @@ from plumbstar.solve.fix import Fix
 from plumbstar.targets import say
 from plumbstar.targets.model import Difficulty, Prospect, Route, Visit, conditions_of
 from plumbstar.targets.order import plan, within
+from plumbstar.targets.prospects import prospects
 from plumbstar.targets.reasons import reason
-from plumbstar.targets.tonight import Survey, prospects, survey
+from plumbstar.targets.tonight import Survey, survey
 from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_of
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
@@ -282,7 +283,8 @@ def _worth(p: Prospect, start: str) -> WorthRecord:
         difficulty=p.difficulty,
         reason=reason(p),
         what=words.upper_first(say.what(p.target)),
-        eyepiece=p.eyepiece,
+        eyepiece=say.with_what(p),
+        second_eyepiece=p.second,
         minutes=round(p.minutes),
         chance=rounded(p.chance, 3),
         chance_words=words.chance(p.chance),
