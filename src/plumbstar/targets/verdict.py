@@ -120,8 +120,9 @@ class TelescopeAndEye:
         air_mass: Array,
     ) -> Array:
         """Magnitudes (4, m) over the threshold of the parts, in the order of :class:`SeenPart`, of
-        the ``rows`` (m,) of ``looks``, each in its case: the sky's brightness where it stands and the
-        air before it, both (m,). -inf for a part that it has not. Stars are seen without a filter.
+        the ``rows`` (m,) of ``looks``, each in its case: the sky's brightness where it stands and
+        the air before it, both (m,). -inf for a part that it has not. Stars are seen without a
+        filter.
         """
         behind = sky_mag + self._dimming[eyepiece][rows]
         contrast = sky_mag - self.k * air_mass - self._factor
