@@ -22,7 +22,8 @@ Where the column is empty, deepsky.py works it out from magnitude and size and s
 Filled in from memory (``FROM_MEMORY``), because the source has no magnitude, the size of the core
 alone, or gives a nebula its cluster's magnitude: showpieces that would never be judged otherwise.
 
-The last column is the galaxy's type after Hubble, as the source has it: how its light is gathered.
+The last column is a galaxy's type after Hubble, as the source has it: how its light is gathered. Of
+a cluster it is how rich it is after Trumpler, from memory (``RICHNESS``).
 """
 
 from __future__ import annotations
@@ -50,7 +51,7 @@ HEADER = """\
 # Deep-sky objects, ICRS J2000.0. An adaptation of OpenNGC by Mattia Verga, read from PyPI pyongc.
 # Licence: CC BY-SA 4.0, https://creativecommons.org/licenses/by-sa/4.0/ - this file only.
 # Changes: objects and columns picked, kinds in plain words, names tidied. By tools/build_deepsky.py
-# Some values are from memory (FROM_MEMORY there); type: a galaxy's after Hubble.
+# Some values are from memory (FROM_MEMORY there); type: of a galaxy, or how rich a cluster is.
 # key|names|kind|constellation|ra_deg|dec_deg|v_mag|b_mag|size_arcmin|minor_arcmin|pa_deg|surface_v\
 |type
 """
@@ -93,6 +94,30 @@ FIX_V = {
     "NGC6809": 6.32, "NGC6838": 8.19, "NGC6864": 8.52, "NGC6981": 9.27, "NGC7078": 6.20,
     "NGC7089": 6.47, "NGC7099": 7.19,
 }  # fmt: skip
+#: How rich clusters are, after Trumpler (1930, Lick Observatory Bulletin 14, 154): poor, middling,
+#: rich. From memory.
+RICHNESS = {
+    "p": (
+        "NGC6913 NGC7092 NGC6613 NGC1746 NGC1980 NGC1981 NGC2169 NGC2175 NGC2232 NGC2264 "
+        "NGC2362 NGC3324 IC2581 NGC6193 NGC6250 NGC6823 NGC6871 NGC7160 NGC7686 Mel111 IC1396 "
+        "Cl399 "
+    ),
+    "m": (
+        "NGC1960 NGC2287 NGC2632 NGC2422 NGC2323 NGC6531 IC4725 NGC6694 NGC1039 NGC0581 "
+        "NGC6611 NGC0752 NGC1502 NGC1528 NGC1647 NGC1907 NGC2239 NGC2301 NGC2451 NGC2547 "
+        "IC2391 NGC5460 NGC6025 NGC6087 NGC6242 NGC6530 NGC6633 NGC6709 NGC7243 IC4665 C041 "
+        "IC1805 IC1848 IC4756 "
+    ),
+    "r": (
+        "NGC6705 NGC2099 NGC2168 NGC1912 Mel022 NGC2437 NGC2548 NGC7654 NGC2682 NGC6405 "
+        "NGC6494 NGC2447 C014 NGC0869 NGC0884 NGC0457 NGC0663 NGC1893 NGC2158 NGC2477 NGC2516 "
+        "NGC3114 NGC3293 NGC3532 NGC3766 NGC4755 NGC5822 NGC6067 NGC6124 NGC6231 NGC6819 "
+        "NGC6940 NGC7789 IC2602 NGC6475 "
+    ),
+}
+#: Galaxies of an even type that have much to make out (a band of dust). From memory.
+PECULIAR = ("NGC5128",)
+RICH = {name: word for word, names in RICHNESS.items() for name in names.split()}
 # Axes in arcminutes: the source has the whole Veil's for its western arc. From memory.
 FIX_SIZE = {"NGC6960": (70.0, 6.0)}
 #: (kind or "", V of the stars or of the whole, long and short axis in arcminutes, V surface
@@ -136,6 +161,7 @@ FROM_MEMORY: dict[str, tuple[str, float | None, float | None, float | None, floa
     "IC1848": ("cluster with nebula", 6.5, 60.0, 30.0, 24.3),
     "IC1396": ("cluster with nebula", 3.5, 170.0, 140.0, 24.6),
     "IC2944": ("cluster with nebula", 4.5, 65.0, 40.0, 23.6),
+    "NGC2071": ("reflection nebula", 8.0, 7.0, 5.0, None),
     "NGC1981": ("open cluster", 4.2, 25.0, None, None),
     "NGC1980": ("cluster with nebula", 2.5, 14.0, 14.0, 24.0),
     "NGC6530": ("open cluster", 4.6, 14.0, None, None),
@@ -171,6 +197,13 @@ def surface_v(r: sqlite3.Row, v: float | None, b: float | None) -> float | None:
     if not -0.6 <= given - (b + 2.5 * math.log10(area)) <= 1.8:
         return None
     return float(given) - (b - v if v is not None else GALAXY_COLOUR)
+
+
+def sort_of(r: sqlite3.Row) -> str:
+    """A galaxy's type, with a p for one that is peculiar; how rich a cluster is."""
+    if r["type"] not in GALAXIES:
+        return RICH.get(r["name"], "")
+    return (r["hubble"] or "").strip() + "p" * (r["name"] in PECULIAR)
 
 
 def rows(database: bytes) -> list[str]:
@@ -233,7 +266,7 @@ def rows(database: bytes) -> list[str]:
             f"{math.degrees(r['ra']):.5f}", f"{math.degrees(r['dec']):.5f}",
             num(v, 1), num(b, 1), num(size, 2), num(minor if size else None, 2),
             num(None if r["pa"] is None else r["pa"] % 180, 0),
-            num(surface, 1), (r["hubble"] or "").strip() if kind in GALAXIES else "",
+            num(surface, 1), sort_of(r),
         ))))  # fmt: skip
     return [line for _, line in sorted(found)]
 

@@ -179,7 +179,7 @@ def test_looks() -> None:
     looks = looks_of(
         DeepSkyList.of(
             [DeepSky("A", "", "A", "galaxy", "", 10.0, 41.0, 8.0, 20.0, minor_arcmin=5.0,
-                     hubble="Sc"),
+                     sort="Sc"),
              DeepSky("B", "", "B", "dark nebula", "", 10.0, 41.0, math.nan, 20.0),
              DeepSky("C", "", "C", "open cluster", "", 10.0, 41.0, 5.0, math.nan)]
         )

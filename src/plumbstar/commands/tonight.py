@@ -21,9 +21,10 @@ from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.targets import say
 from plumbstar.targets.model import Conditions, Difficulty, Prospect, Route, conditions_of
-from plumbstar.targets.order import plan, within
+from plumbstar.targets.order import leading, plan, within
 from plumbstar.targets.prospects import prospects
 from plumbstar.targets.reasons import reason
+from plumbstar.targets.taste import taste_of
 from plumbstar.targets.tonight import Survey, survey
 from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_of
 from plumbstar.text import words
@@ -61,6 +62,10 @@ seeing_option = click.option(
     "--new", "only_new", is_flag=True, help="Only what you have not found yet, by your logbook."
 )
 @click.option(
+    "--no-taste", "alike", is_flag=True,
+    help="Leave out what your logbook tells of what you like and have seen.",
+)  # fmt: skip
+@click.option(
     "--logbook",
     "book_path",
     envvar=ENVIRONMENT,
@@ -81,6 +86,7 @@ def command(
     kinds: tuple[str, ...],
     hardest: str,
     only_new: bool,
+    alike: bool,
     book_path: str | None,
     zenith_mag: float | None,
     seeing_arcsec: float | None,
@@ -94,14 +100,15 @@ def command(
     start, dawn = hours_of(opt.instant_of(utc_text), site)
     end = min(dawn, start.plus_seconds(3600.0 * hours))
     own = own_file.load(own_file.default_path())
+    past = [] if alike else _found(book_path)
     wishes = Wishes(
         kinds=frozenset(group_named(k) for k in kinds),
         hardest=cast("Difficulty", hardest),
         own=frozenset(o.key for o in own),
-        seen=known(_found(book_path)) if only_new else frozenset(),
+        seen=known(past or _found(book_path)) if only_new else frozenset(),
     )
     night = night_of(start, dawn, site, kit, sky, opt.skyline_of(skyline_text, site_text))
-    found = prospects(night)
+    found = prospects(night, taste=taste_of(past))
     wanted = wishes.choose(found)
     route = plan(night, wanted, start, end)
     if as_json:
@@ -176,7 +183,7 @@ def report(
                      + (f" {note}" if note else ""))  # fmt: skip
     taken = {name_of(v.prospect.target) for v in route.visits}
     in_time = [p for p in wanted if within(p, start, end)]
-    others = [p for p in in_time if name_of(p.target) not in taken]
+    others = [p for p in leading(in_time) if name_of(p.target) not in taken]
     if others and show:
         lines += ["", "Others worth a look in these hours:"]
     for p in others[:show]:
@@ -248,4 +255,5 @@ def _prospect(p: Prospect) -> ProspectReport:
         first_utc=p.first.iso(),
         last_utc=p.last.iso(),
         sets_utc=p.sets.iso() if p.sets else None,
+        company=tuple(name_of(t) for t in p.company),
     )

@@ -17,6 +17,8 @@ from plumbstar.sky.naming.names import either
 from plumbstar.sky.times import Instant
 
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September",
+           "October", "November", "December")  # fmt: skip
 _OFFSET = re.compile(r"(?:UTC|GMT)?\s*([+-]?)(\d{1,2})(?::?([0-5]\d))?", re.ASCII | re.IGNORECASE)
 _CLOCK = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\s*(\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?)", re.ASCII)
 #: No zone's clocks are further from UTC than this (Kiribati's; memory).
@@ -119,6 +121,12 @@ def local(instant: Instant, zone: str, with_zone: bool = False) -> str:
     """
     text = _at(instant, zone).strftime("%H:%M")
     return f"{text} {abbreviation(instant, zone)}" if with_zone else text
+
+
+def local_date(instant: Instant, zone: str) -> str:
+    """The day by the clock there: "8 September 2027"."""
+    moment = _at(instant, zone)
+    return f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
 
 
 def spans(start: Instant, end: Instant, zone: str) -> list[tuple[Instant, int, str]]:

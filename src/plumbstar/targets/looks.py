@@ -43,18 +43,21 @@ GALAXY: dict[str, tuple[tuple[float, float], tuple[float, float]]] = {
     "late": ((0.45, 0.5), (0.1, 0.06)),
     "irregular": ((0.5, 0.5), (0.5, 0.5)),
 }
-_MIDDLE = ("Sa", "SBa", "SABa", "Sab", "SBab", "SABab", "Sb", "SBb", "SABb", "")
+_MIDDLE = ("Sa", "SBa", "SABa", "Sab", "SBab", "SABab", "Sb", "SBb", "SABb", "S?", "")
 #: A nebula fainter than this on the mean, V a square arcsecond, has no bright middle. Judgement.
 FLAT_FROM_MAG = 22.4
 FLAT = ((0.6, 0.5), (0.3, 0.18))
-#: A nebula longer than this, or of unknown brightness, is taken as even, arcminutes.
+#: A faint nebula longer than this, or one of unknown brightness, is taken as even, arcminutes.
 EVEN_FROM = 100.0
 #: The magnitude listed for a reflection nebula is mostly that of the star that lights it: the glow
 #: is taken as no brighter than this, V a square arcsecond. Judgement.
 REFLECTION_MAG = 22.0
+#: A nebula of gas is taken as no brighter than this, unless its surface brightness is given:
+#: otherwise its magnitude is that of stars in it. Judgement.
+NEBULA_MAG = 21.0
 #: How much fainter than the whole the brightest dozen stars are.
 STARS_BELOW_WHOLE = {"open cluster": 3.0, "cluster with nebula": 3.0, "group of stars": 2.5,
-                     "double star": 1.6}  # fmt: skip
+                     "double star": 1.6, "star": 0.0}  # fmt: skip
 #: A usual size where the list has none, arcminutes. Common practice, no source.
 USUAL_SIZE = {"galaxy": 1.0, "globular cluster": 3.0, "planetary nebula": 0.3}
 #: Mean brightness of a nebula whose magnitude nobody lists, V a square arcsecond. Judgement.
@@ -95,15 +98,15 @@ class Looks:
         return Looks(*(getattr(self, f.name)[rows] for f in fields(self)))
 
 
-def gathered(hubble: Iterable[str]) -> NDArray[np.str_]:
+def gathered(types: Iterable[str]) -> NDArray[np.str_]:
     """Which sort of :data:`GALAXY` each type is; not known counts as an early spiral."""
     return np.array(
         [
             "middle" if t in _MIDDLE
             else "irregular" if t.startswith("I") or t.endswith(("m", "d"))
-            else "early" if t.startswith(("E", "S0")) or t == "S?"
+            else "early" if t.startswith(("E", "S0"))
             else "late"
-            for t in hubble
+            for t in types
         ]
     )  # fmt: skip
 
@@ -135,13 +138,16 @@ def looks_of(objects: DeepSkyList, unknown_mag: float = np.inf) -> Looks:
     whole = np.where(np.isnan(given), of_light, given)
     guessed = np.isnan(whole)
     whole = np.where(guessed, by_kind(USUAL_BRIGHTNESS, np.nan), whole)
+    # A magnitude that would make it brighter than the brightest is that of stars in it.
+    starry = (kind == "nebula") & np.isnan(given) & ~guessed
+    whole = np.where(starry, np.maximum(whole, NEBULA_MAG), whole)
     reflection = kind == "reflection nebula"
     whole = np.where(reflection, np.maximum(whole, REFLECTION_MAG), whole)
-    even = guessed | ((length > EVEN_FROM) & (kind == "nebula"))
+    faint_gas = np.isin(kind, ("nebula", "cluster with nebula")) & (whole > FLAT_FROM_MAG)
+    even = guessed | ((length > EVEN_FROM) & faint_gas)
     log_size = 0.5 * np.log10(length * breadth)
     sizes, glows = [log_size], [whole]
-    sort = np.where(kind == "galaxy", gathered(objects.hubble), "")
-    faint_gas = np.isin(kind, ("nebula", "cluster with nebula")) & (whole > FLAT_FROM_MAG)
+    sort = np.where(kind == "galaxy", gathered(objects.sort), "")
     sort = np.where(faint_gas, "faint gas", sort)
     for i in (0, 1):
         part, light = (by_kind({k: p[i][j] for k, p in PEAKED.items()}, 1.0) for j in (0, 1))

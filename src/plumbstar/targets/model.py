@@ -74,6 +74,8 @@ class Prospect:
     ``sets`` when it is lost for the night, None if it is not.
     Azimuth and altitude are those at ``best``, degrees. ``minutes`` is the time to give it;
     ``interest`` how much an evening gains by it when it is seen (1 for an unknown faint one).
+    ``company`` is what shares its field and is one visit with it; ``led_by`` the key of the object
+    that it comes with, empty for none.
     """
 
     target: Target
@@ -97,6 +99,8 @@ class Prospect:
     az_deg: float
     alt_deg: float
     interest: float = 1.0
+    company: tuple[Target, ...] = ()
+    led_by: str = ""
 
     @property
     def shows_by(self) -> SeenPart:
@@ -114,6 +118,8 @@ class Hitch(Enum):
 
     #: the Moon was looked at just before
     DAZZLED = auto()
+    #: a bright planet was
+    BRIGHT_BEFORE = auto()
     #: it cannot be seen at its best then
     NOT_AT_ITS_BEST = auto()
     #: nothing to do until it is high enough, or the sky dark enough

@@ -232,7 +232,8 @@ def plan(
     of it stands unless a new order is worth a tenth more; so a late observer gets the same list,
     less what there is no time for.
     """
-    pool = [p for p in wanted if name_of(p.target) not in done and within(p, start, end)][:POOL]
+    pool = [p for p in leading(wanted)
+            if name_of(p.target) not in done and within(p, start, end)][:POOL]  # fmt: skip
     c = night_pool(s, pool, start, end)
     found = solve(c)
     if previous is not None:
@@ -243,6 +244,12 @@ def plan(
         if found.worth <= old.worth * (1.0 + WORTH_A_CHANGE):
             found = old
     return _route(s, pool, c, found)
+
+
+def leading(wanted: Sequence[Prospect]) -> list[Prospect]:
+    """Those that are a visit of their own: not what comes with another that is wanted, too."""
+    keys = {p.target.key for p in wanted}
+    return [p for p in wanted if p.led_by not in keys]
 
 
 def within(p: Prospect, start: Instant, end: Instant) -> bool:
@@ -294,7 +301,13 @@ def _route(s: Survey, pool: Sequence[Prospect], c: NightPool, plan: VisitOrder) 
                 az_deg=float(c.az[i, k]),
                 alt_deg=float(c.alt[i, k]),
                 push_deg=turn,
-                note=_note(s, p, minutes - ended, before >= 0 and c.rest[before, i] > 0.0, k),
+                note=_note(
+                    s,
+                    p,
+                    minutes - ended,
+                    pool[before] if before >= 0 and c.rest[before, i] > 0.0 else None,
+                    k,
+                ),
             )
         )
         ended, before = minutes + p.minutes, i
@@ -305,12 +318,14 @@ def _route(s: Survey, pool: Sequence[Prospect], c: NightPool, plan: VisitOrder) 
     return Route(tuple(visits), left, plan.worth, float(sum(plan.pushes)))
 
 
-def _note(s: Survey, p: Prospect, gap: float, dazzled: bool, step: int) -> VisitNote | None:
+def _note(
+    s: Survey, p: Prospect, gap: float, dazzled: Prospect | None, step: int
+) -> VisitNote | None:
     """What the observer should know about this visit, or nothing."""
     chance = float(s.chance(s.index_of(p.target.key))[step])
     hitch: Hitch | None = None
-    if dazzled:
-        hitch = Hitch.DAZZLED
+    if dazzled is not None:
+        hitch = Hitch.DAZZLED if dazzled.target.key == "Moon" else Hitch.BRIGHT_BEFORE
     elif chance < NEAR_BEST * p.chance:
         hitch = Hitch.NOT_AT_ITS_BEST
     elif gap > _LONG_GAP_MINUTES:

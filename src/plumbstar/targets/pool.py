@@ -10,6 +10,7 @@ import numpy as np
 
 from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Prospect
+from plumbstar.targets.prospects import repeated
 from plumbstar.targets.tonight import Survey
 from plumbstar.units import Array
 
@@ -17,8 +18,9 @@ from plumbstar.units import Array
 DAZZLED_MINUTES = 10.0
 #: Between these altitudes the worth falls by a third: overhead, pushes are long and miss.
 _STEEP_DEG = (70.0, 86.0)
-#: Each object of a kind is worth this much less than the one before it. Judgement.
-REPEATED = 0.1
+#: After a bright planet, in any telescope. Common practice, no source.
+PLANET_MINUTES = 5.0
+_BRIGHT = ("Venus", "Mars", "Jupiter", "Saturn")
 
 
 @dataclass(frozen=True)
@@ -68,14 +70,21 @@ def night_pool(s: Survey, pool: Sequence[Prospect], start: Instant, end: Instant
     steep = np.clip((alt - _STEEP_DEG[0]) / (_STEEP_DEG[1] - _STEEP_DEG[0]), 0.0, 1.0)
     interest = (np.array([p.interest for p in pool]) * _variety(pool))[:, None]
     worth = interest * chance * (0.6 + 0.4 * np.minimum(height, 1.0)) * (1.0 - steep / 3.0)
-    moon = np.array([p.target.key == "Moon" for p in pool], dtype=bool)
+    dazzles = np.array([dazzle_minutes(p) for p in pool])
     dim = np.array([p.difficulty != "easy" for p in pool], dtype=bool)
     first = s.light.instants[0]
     return NightPool(
         worth, az, alt, np.array([p.minutes for p in pool]),
-        np.where(moon[:, None] & dim[None, :], DAZZLED_MINUTES, 0.0),
+        np.where(dim[None, :], dazzles[:, None], 0.0),
         start.minus(first) / 60.0, end.minus(first) / 60.0, s.kit.push_seconds,
     )  # fmt: skip
+
+
+def dazzle_minutes(p: Prospect) -> float:
+    """How long the eye needs after it before it sees faint things again."""
+    if p.target.key == "Moon":
+        return DAZZLED_MINUTES
+    return PLANET_MINUTES if p.target.key in _BRIGHT else 0.0
 
 
 def _sine(alt_deg: Array) -> Array:
@@ -88,6 +97,6 @@ def _variety(pool: Sequence[Prospect]) -> Array:
     out = []
     for p in pool:
         kind = p.target.kind
-        out.append(1.0 / (1.0 + REPEATED * met.get(kind, 0)))
+        out.append(repeated(met.get(kind, 0)))
         met[kind] = met.get(kind, 0) + 1
     return np.array(out)

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
+from dataclasses import replace
+
 import numpy as np
 
 from plumbstar.sky.times import Instant
-from plumbstar.targets.interest import interest_of, minutes_for
+from plumbstar.targets.company import together
+from plumbstar.targets.eye import star_limit
+from plumbstar.targets.interest import Shown, interest_of, minutes_for
+from plumbstar.targets.lenses import eyepieces
 from plumbstar.targets.light import STEP_MINUTES
 from plumbstar.targets.model import Prospect
+from plumbstar.targets.taste import Taste
 from plumbstar.targets.tonight import SUN_DOWN_DEG, Survey
 from plumbstar.targets.verdict import difficulty_of
 from plumbstar.units import Array
@@ -16,21 +24,58 @@ from plumbstar.units import Array
 NEAR_BEST = 0.8
 
 
-def prospects(s: Survey, least_chance: float = 0.25) -> list[Prospect]:
-    """What has at least that chance of being seen, the most rewarding first."""
+#: How much less the next object of a kind is worth than the ones before it. Judgement.
+_REPEATED = 0.15
+
+
+def prospects(s: Survey, least_chance: float = 0.25, taste: Taste | None = None) -> list[Prospect]:
+    """What has at least that chance of being seen, as a list to choose from: the most rewarding
+    first, by ``taste`` too, with kinds mixed, since the tenth of a kind gives less than the first.
+    """
     chances = s.chances
-    found = [prospect(s, int(i)) for i in np.flatnonzero(chances >= least_chance)]
-    return sorted(found, key=lambda p: (-p.interest * p.chance, p.target.label))
+    reach: dict[float, float] = {}
+    found = [prospect(s, int(i), reach) for i in np.flatnonzero(chances >= least_chance)]
+    if taste is not None:
+        found = [replace(p, interest=p.interest * taste.factor(p.target)) for p in found]
+    widest = max(x.field_arcmin for x in eyepieces(s.kit))
+    return mixed(together(found, widest))
 
 
-def prospect(s: Survey, i: int) -> Prospect:
-    """The i-th target as a prospect."""
+def repeated(before: int) -> float:
+    """What the next of a kind is worth after so many, of its own worth: the tenth gives less."""
+    return 1.0 / (1.0 + _REPEATED * math.log1p(before))
+
+
+def mixed(found: Iterable[Prospect]) -> list[Prospect]:
+    """By falling reward, each further one of its kind counting a little less."""
+    by_worth = sorted(found, key=lambda p: (-p.interest * p.chance, p.target.label))
+    met: dict[str, int] = {}
+    worth = []
+    for p in by_worth:
+        kind = p.target.kind
+        rank = met.get(kind, 0)
+        worth.append(p.interest * p.chance * repeated(rank))
+        met[kind] = rank + (not p.led_by)
+    return [by_worth[i] for i in sorted(range(len(worth)), key=lambda i: -worth[i])]
+
+
+def prospect(s: Survey, i: int, reach: dict[float, float] | None = None) -> Prospect:
+    """The i-th target as a prospect, by itself. ``reach`` keeps the faintest star by power."""
+    reach = {} if reach is None else reach
     k = int(s.best[i])
     chance = s.chance(i)
     target, setting = s.targets[i], s.setting[i]
     eyepiece = setting.eyepiece
     whole, half, core, stars = s.parts[:, i].tolist()
     margin = float(s.margin[k, i])
+    power = eyepiece.magnification
+    if power not in reach:
+        aperture = s.kit.telescope.aperture_mm
+        reach[power] = float(star_limit(s.light.zenith_mag, aperture, power, s.sky)) - s.light.k
+    shown = Shown(
+        margin, (whole, half, core, stars), power, eyepiece.field_arcmin,
+        reach[power] - float(s.air_loss[i]), float(s.alt_deg[k, i]), s.light.site.lat_deg,
+    )  # fmt: skip
     first, last = _window(chance, k)
     word = difficulty_of(float(chance[k]))
     return Prospect(
@@ -54,7 +99,7 @@ def prospect(s: Survey, i: int) -> Prospect:
         sets=_sets(s, i),
         az_deg=float(s.az_deg[k, i]),
         alt_deg=float(s.alt_deg[k, i]),
-        interest=interest_of(target, margin),
+        interest=interest_of(target, shown),
     )  # fmt: skip
 
 

@@ -38,7 +38,7 @@ def reason(p: Prospect) -> str:
         first = _by_parts(p)
     else:
         first = _through(p.filter, _shows(p.margin_mag)) + _core_only(p)
-    rest = (_taken(p.moon_loss_mag, p.air_loss_mag, p.alt_deg), _shape(p))
+    rest = (_taken(p.moon_loss_mag, p.air_loss_mag, p.alt_deg), _shape(p), _company(p))
     return " ".join(x for x in (first, *rest) if x)
 
 
@@ -119,6 +119,15 @@ def _parting(d: Double, difficulty: Difficulty, aperture_mm: float) -> str:
         "unlikely": "The air must be far steadier than usual",
     }[difficulty]
     return how + (", the fainter in the glare of the brighter." if glare else ".")
+
+
+def _company(p: Prospect) -> str:
+    """What stands in the same field, and is one visit with it."""
+    names = [t.label.split(" (")[0] for t in p.company]
+    if not names:
+        return ""
+    *most, last = names
+    return f"In the same field: {', '.join(most)}{' and ' if most else ''}{last}."
 
 
 def _taken(moon_loss: float, air_loss: float, alt_deg: float) -> str:

@@ -16,7 +16,7 @@ from plumbstar.sky.naming.constellations import CONSTELLATIONS
 from plumbstar.sky.places import Target
 from plumbstar.targets.light import STEP_MINUTES, NightLight
 from plumbstar.targets.model import Difficulty, Hitch, LeftOut, Prospect, VisitNote
-from plumbstar.targets.pool import DAZZLED_MINUTES
+from plumbstar.targets.pool import DAZZLED_MINUTES, PLANET_MINUTES
 from plumbstar.text import words
 from plumbstar.units import Array
 
@@ -54,6 +54,8 @@ def note(n: VisitNote | None) -> str:
     match n.hitch:
         case Hitch.DAZZLED:
             return f"First {DAZZLED_MINUTES:.0f} minutes in the dark: the Moon has dazzled the eye."
+        case Hitch.BRIGHT_BEFORE:
+            return f"First {PLANET_MINUTES:.0f} minutes in the dark: the planet was bright."
         case Hitch.NOT_AT_ITS_BEST:
             return f"Not at its best then: {words.about_chance(n.chance)} to see it."
         case Hitch.WAIT_FOR_HEIGHT:

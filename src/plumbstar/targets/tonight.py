@@ -53,6 +53,7 @@ class Survey:
 
     light: NightLight
     kit: Kit
+    sky: Conditions
     targets: tuple[Target, ...]
     setting: tuple[LookWith, ...]
     az_deg: Array
@@ -287,17 +288,19 @@ def survey(
     skyline: Skyline | None = None,
     own: DeepSkyList | None = None,
     least_chance: float | None = None,
+    bodies: bool = True,
 ) -> Survey:
     """Everything that can be seen between two moments; what cannot is left out.
 
     ``least_chance`` None: :data:`LEAST_CHANCE`; 0 keeps what stands high enough. ``own`` are the
-    observer's objects: judged alike. Moon and planets are always looked at.
+    observer's objects: judged alike. ``bodies`` False leaves Moon and planets out.
     """
     light = NightLight.of(start, end, site, sky)
     watch = _Watch(light, kit, sky, skyline or Skyline())
     pairs = [d.at(start.julian_year) for d in doubles]
     least = LEAST_CHANCE if least_chance is None else least_chance
-    parts = [_bodies(watch), _doubles(watch, pairs), _glows(watch, objects, least)]
+    parts = [_bodies(watch)] if bodies else []
+    parts += [_doubles(watch, pairs), _glows(watch, objects, least)]
     if own is not None and len(own):
         parts.append(_glows(watch, own, least, OWN_UNKNOWN_MAG))
     az, alt, margin = (
@@ -318,6 +321,7 @@ def survey(
     return Survey(
         light=light,
         kit=kit,
+        sky=sky,
         targets=tuple(targets[i] for i in keep),
         setting=tuple(setting[i] for i in keep),
         az_deg=one_turn_deg(np.degrees(az[:, keep])),

@@ -81,7 +81,8 @@ class PlacesReport(Report, frozen=True, kw_only=True):
 class ProspectReport(Report, frozen=True, kw_only=True):
     """An object as it will be seen tonight. ``margin_mag``: by how much it beats the sky.
 
-    ``second_eyepiece`` and ``filter`` are empty for none."""
+    ``second_eyepiece`` and ``filter`` are empty for none; ``company`` shares its field, and is one
+    visit with it."""
 
     name: str
     label: str
@@ -99,6 +100,7 @@ class ProspectReport(Report, frozen=True, kw_only=True):
     first_utc: str
     last_utc: str
     sets_utc: str | None
+    company: tuple[str, ...]
 
 
 class StopReport(Report, frozen=True, kw_only=True):

@@ -58,8 +58,9 @@ class DeepSky:
     as round. ``position_angle_deg`` is that of the long axis, from north through east, 0 to 180.
     ``surface_brightness`` is the mean inside that outline, V magnitudes a square arcsecond;
     ``surface_estimated`` when it was worked out from magnitude and size, not measured. Of a cluster
-    with nebula the magnitude is the stars', the surface brightness the nebula's. ``hubble`` is a
-    galaxy's type ("E", "SABc"), empty where it is not known.
+    with nebula the magnitude is the stars', the surface brightness the nebula's. ``sort`` is a
+    galaxy's type after Hubble ("E", "SABc"), or how rich a cluster is after Trumpler ("p", "m" or
+    "r" for poor, middling, rich); empty where it is not known.
     """
 
     key: str
@@ -79,7 +80,7 @@ class DeepSky:
     position_angle_deg: float = math.nan
     surface_brightness: float = math.nan
     surface_estimated: bool = False
-    hubble: str = ""
+    sort: str = ""
 
 
 def mean_surface_brightness(
@@ -103,7 +104,7 @@ class DeepSkyList:
     """All objects, with their numbers as columns of shape ``(n,)``; no proper motions.
 
     ``ra_rad, dec_rad``, ``v_mag``, ``b_mag``, ``size_arcmin``, ``minor_arcmin``,
-    ``position_angle_deg``, ``surface_brightness``, ``surface_estimated`` and ``hubble`` as in
+    ``position_angle_deg``, ``surface_brightness``, ``surface_estimated`` and ``sort`` as in
     :class:`DeepSky`, nan where unknown; ``kind`` holds words; ``v_estimate`` is V, or else B less
     the usual colour of the kind; ``deep`` is False for numbers that turned out to be a star or
     nothing (:data:`NOT_DEEP`), except M 40.
@@ -115,12 +116,12 @@ class DeepSkyList:
         kinds: Sequence[str],
         constellations: Sequence[str],
         numbers: dict[str, Array],
-        hubble: Sequence[str] = (),
+        sort: Sequence[str] = (),
     ) -> None:
         self._names = names  # each ";" between them
         self.constellations = constellations
         self.kind: NDArray[np.str_] = np.array(kinds, dtype=np.str_)
-        self.hubble: NDArray[np.str_] = np.array(hubble or [""] * len(names), dtype=np.str_)
+        self.sort: NDArray[np.str_] = np.array(sort or [""] * len(names), dtype=np.str_)
         self.ra_deg, self.dec_deg = numbers["ra_deg"], numbers["dec_deg"]
         self.ra_rad: Array = np.radians(self.ra_deg)
         self.dec_rad: Array = np.radians(self.dec_deg)
@@ -151,7 +152,7 @@ class DeepSkyList:
             [o.kind for o in kept],
             [o.constellation for o in kept],
             {c: np.array([getattr(o, c) for o in kept], dtype=np.float64) for c in _NUMBERS},
-            [o.hubble for o in kept],
+            [o.sort for o in kept],
         )
         made._made = dict(enumerate(kept))
         return made
@@ -160,7 +161,7 @@ class DeepSkyList:
     def read(cls, text: str) -> DeepSkyList:
         """The list from the lines of the packaged file, whose head names its columns."""
         lines = [line.split("|") for line in text.splitlines() if not line.startswith("#")]
-        _, names, kinds, constellations, *numbers, hubble = zip(*lines, strict=True)
+        _, names, kinds, constellations, *numbers, sort = zip(*lines, strict=True)
         return cls(
             names,
             kinds,
@@ -169,7 +170,7 @@ class DeepSkyList:
                 c: np.array([x or "nan" for x in column], dtype=np.float64)
                 for c, column in zip(_NUMBERS, numbers, strict=True)
             },
-            hubble,
+            sort,
         )
 
     @cached_property
@@ -215,7 +216,7 @@ class DeepSkyList:
             position_angle_deg=float(self.position_angle_deg[i]),
             surface_brightness=round(float(self.surface_brightness[i]), 2),
             surface_estimated=bool(self.surface_estimated[i]),
-            hubble=str(self.hubble[i]),
+            sort=str(self.sort[i]),
         )
 
     @cached_property

@@ -72,7 +72,8 @@ class Double(DeepSky):
 
     ``v_mag`` is that of the two together; ``position_angle_deg`` that of the fainter star as seen
     from the brighter, from north through east, at ``year``. ``star`` is the catalogue's star, with
-    its proper motion. ``colours`` and ``note`` are empty where nothing is well known.
+    its proper motion. ``colours`` and ``note`` are empty where nothing is well known;
+    ``two_colours`` when they are known to differ.
     """
 
     star: Star
@@ -84,6 +85,7 @@ class Double(DeepSky):
     note: str
     source: str
     orbit: Orbit | None = None
+    two_colours: bool = False
 
     def at(self, year: float) -> Double:
         """The pair as it is then; unchanged where no orbit is known."""
@@ -145,6 +147,7 @@ def load() -> tuple[Double, ...]:
             separation_arcsec=float(row["separation_arcsec"] or "nan"),
             year=float(row["year"] or "nan"),
             colours=row["colours"],
+            two_colours=" and " in row["colours"],
             note=row["note"],
             source=orbit.source if orbit else row["source"],
             orbit=orbit,

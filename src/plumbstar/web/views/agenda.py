@@ -24,9 +24,10 @@ from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
 from plumbstar.targets import say
 from plumbstar.targets.model import Difficulty, Prospect, Route, Visit, conditions_of
-from plumbstar.targets.order import plan, within
+from plumbstar.targets.order import leading, plan, within
 from plumbstar.targets.prospects import prospects
 from plumbstar.targets.reasons import reason
+from plumbstar.targets.taste import taste_of
 from plumbstar.targets.tonight import Survey, survey
 from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_of
 from plumbstar.text import words
@@ -58,7 +59,8 @@ class Setup(NamedTuple):
 
 @dataclass(frozen=True)
 class AgendaInputs:
-    """All that the order depends on, as the evening stands."""
+    """All that the order depends on, as the evening stands. ``past``: what earlier outings found,
+    a name for each find."""
 
     now: Instant
     setup: Setup
@@ -69,6 +71,7 @@ class AgendaInputs:
     hours: float
     wishes: Wishes
     done: tuple[str, ...]
+    past: tuple[str, ...]
     anew: bool
 
 
@@ -84,6 +87,7 @@ class AgendaMemory:
     night: Survey | None = None
     setup: Setup | None = None
     found: tuple[Prospect, ...] = ()
+    past: tuple[str, ...] | None = None
     orders: dict[_OrderKey, _Order] = field(default_factory=dict)
     latest: tuple[Setup, Route] | None = None
 
@@ -120,10 +124,12 @@ def inputs_of(e: Evening, asked: Mapping[str, str]) -> AgendaInputs:
     own = own_source.listed()
     here = e.book.finds(e.outing.id) if e.outing is not None else ()
     done = tuple(sorted(known({f.target for f in here if f.found})))
+    now = e.outing.id if e.outing is not None else None
+    earlier = [o.id for o in e.book.outings() if o.id != now]
+    past = tuple(sorted(f.target for i in earlier for f in e.book.finds(i) if f.found))
     seen: frozenset[str] = frozenset()
     if asked.get("new") == "1":
-        every = {f.target for o in e.book.outings() for f in e.book.finds(o.id) if f.found}
-        seen = known(every) - set(done)
+        seen = known(set(past)) - set(done)
     return AgendaInputs(
         e.now(), Setup.of(e), e.fix if e.fix_holds else None, e.still_chance(),
         e.instrument.field_deg,
@@ -134,7 +140,7 @@ def inputs_of(e: Evening, asked: Mapping[str, str]) -> AgendaInputs:
             own=frozenset(o.key for o in own) if own is not None else frozenset(),
             seen=seen,
         ),
-        done, asked.get("anew") == "1",
+        done, past, asked.get("anew") == "1",
     )  # fmt: skip
 
 
@@ -151,7 +157,7 @@ def _hours(text: str) -> float:
 def answer(q: AgendaInputs, kept: AgendaMemory) -> AgendaAnswer:
     """The page's list. For the thinking thread: a second or two the first time."""
     start, dawn = hours_of(q.now, q.setup.site)
-    night = _night(q.setup, kept, start, dawn)
+    night = _night(q.setup, kept, start, dawn, q.past)
     wanted = q.wishes.choose(kept.found)
     key = (q.outing, q.hours, q.wishes.kinds, q.wishes.hardest, bool(q.wishes.seen))
     old = None if q.anew else kept.orders.get(key)
@@ -177,12 +183,22 @@ def well_placed(setup: Setup, now: Instant, kept: AgendaMemory) -> list[Target]:
     For the thinking thread, as :func:`answer`. A double star is its star.
     """
     _night(setup, kept, *hours_of(now, setup.site))
-    worth = [p.target for p in Wishes().choose(kept.found) if p.first <= now <= p.last]
+    found = leading(Wishes().choose(kept.found))
+    worth = [p.target for p in found if p.first <= now <= p.last]
     return [t.star if isinstance(t, Double) else t for t in worth[:MOST_WELL_PLACED]]
 
 
-def _night(setup: Setup, kept: AgendaMemory, start: Instant, dawn: Instant) -> Survey:
-    """The survey of the night, made anew only when what it rests on has changed."""
+def _night(
+    setup: Setup,
+    kept: AgendaMemory,
+    start: Instant,
+    dawn: Instant,
+    past: tuple[str, ...] | None = None,
+) -> Survey:
+    """The survey of the night, made anew only when what it rests on has changed.
+
+    ``past`` None: the list stays by what was found before as last told.
+    """
     held = kept.night
     if (
         held is None
@@ -196,7 +212,10 @@ def _night(setup: Setup, kept: AgendaMemory, start: Instant, dawn: Instant) -> S
             skyline, own=own_source.listed(),
         )  # fmt: skip
         kept.night, kept.setup, kept.orders = held, setup, {}
-        kept.found = tuple(prospects(held))
+        kept.past, past = None, past or kept.past or ()
+    if past is not None and past != kept.past:
+        kept.past = past
+        kept.found = tuple(prospects(held, taste=taste_of(past)))
     return held
 
 
@@ -226,7 +245,10 @@ def _words(
     hours: tuple[Instant, Instant],
 ) -> AgendaAnswer:
     taken = {name_of(v.prospect.target) for v in route.visits} | set(q.done)
-    others = [p for p in wanted if name_of(p.target) not in taken and within(p, hours[0], hours[1])]
+    others = [
+        p for p in leading(wanted)
+        if name_of(p.target) not in taken and within(p, hours[0], hours[1])
+    ]  # fmt: skip
     visits = tuple(_visit(q, v, done=False) for v in route.visits)
     until = local(hours[1], q.setup.site.time_zone)
     if not visits:
