@@ -14,6 +14,9 @@ from plumbstar.commands.output import print_json
 from plumbstar.eyeview import KINDS, EyeView, ViewKind, eye_view, finder_view, say, svg
 from plumbstar.eyeview.drawing import Dress
 from plumbstar.sky.naming.lookup import find_target
+from plumbstar.targets.asked import Place, chance_now
+from plumbstar.targets.model import conditions_of
+from plumbstar.targets.verdict import difficulty_of
 from plumbstar.text import files, words
 
 #: How many stars the answer lists.
@@ -63,7 +66,10 @@ def command(
     else:
         chosen = kit.eyepiece_named(eyepiece) if eyepiece else kit.finder_eyepiece()
         kind = cast("ViewKind | None", view)
-        seen = eye_view(wanted, instant, site, kit, chosen, view=kind)
+        place = Place(site, kit, conditions_of(site, kit), opt.skyline_of(None, site_text))
+        chance = chance_now(wanted, instant, chosen, place)
+        shows = chance is None or difficulty_of(chance) != "unlikely"
+        seen = eye_view(wanted, instant, site, kit, chosen, view=kind, shows=shows)
     if svg_path:
         files.write(svg_path, svg(seen, cast("Dress", dress)) + "\n", "the drawing")
     if as_json:

@@ -8,8 +8,11 @@ from typing import cast
 
 import click
 
+from plumbstar.commands import completing
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
+from plumbstar.commands.tonight_asked import answer_of as seen_answer
+from plumbstar.commands.tonight_asked import lines_of, verdicts
 from plumbstar.contract.answers.sky import LeftOutReport, ProspectReport, StopReport, TonightReport
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -20,6 +23,7 @@ from plumbstar.sky.site import ZENITH_MAG, ZENITH_USUAL, Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.targets import say
+from plumbstar.targets.asked import Place
 from plumbstar.targets.model import Conditions, Difficulty, Prospect, Route, conditions_of
 from plumbstar.targets.order import leading, plan, within
 from plumbstar.targets.prospects import prospects
@@ -48,6 +52,7 @@ seeing_option = click.option(
 
 
 @click.command("tonight")
+@click.argument("names", nargs=-1, metavar="[NAME]...", shell_complete=completing.targets)
 @opt.site_option(required=True)
 @opt.utc_option
 @opt.kit_option
@@ -78,6 +83,7 @@ seeing_option = click.option(
               help="How many others to name.")  # fmt: skip
 @opt.json_option
 def command(
+    names: tuple[str, ...],
     site_text: str,
     utc_text: str | None,
     kit_path: str | None,
@@ -93,10 +99,24 @@ def command(
     show: int,
     as_json: bool,
 ) -> None:
-    """Say what is worth looking at tonight with this telescope, and in which order."""
+    """Say what is worth looking at tonight with this telescope, and in which order.
+
+    With NAMEs: whether each can be seen, with what, and if not, why, what would help and when.
+    """
     site = opt.site_of(site_text)
     kit = opt.kit_of(kit_path)
     sky = sky_of(site, kit, zenith_mag, seeing_arcsec)
+    skyline = opt.skyline_of(skyline_text, site_text)
+    if names:
+        now, place = opt.instant_of(utc_text), Place(site, kit, sky, skyline)
+        asked = verdicts(names, now, place)
+        if as_json:
+            print_json(seen_answer(asked, now, site))
+            return
+        for line in lines_of(asked, site.time_zone):
+            click.echo(line)
+        _say_kit(kit_path)
+        return
     start, dawn = hours_of(opt.instant_of(utc_text), site)
     end = min(dawn, start.plus_seconds(3600.0 * hours))
     own = own_file.load(own_file.default_path())
@@ -107,7 +127,7 @@ def command(
         own=frozenset(o.key for o in own),
         seen=known(past or _found(book_path)) if only_new else frozenset(),
     )
-    night = night_of(start, dawn, site, kit, sky, opt.skyline_of(skyline_text, site_text))
+    night = night_of(start, dawn, site, kit, sky, skyline)
     found = prospects(night, taste=taste_of(past))
     wanted = wishes.choose(found)
     route = plan(night, wanted, start, end)
@@ -116,6 +136,10 @@ def command(
         return
     for line in report(night, found, wanted, route, (start, end), show):
         click.echo(line)
+    _say_kit(kit_path)
+
+
+def _say_kit(kit_path: str | None) -> None:
     if kit_path is None:
         click.echo("(No kit given: a 200 mm telescope with a 25 mm eyepiece is assumed.)")
 

@@ -224,9 +224,12 @@ class AgendaAnswer(Record, frozen=True, kw_only=True):
 
 
 class EyepieceView(Record, frozen=True, kw_only=True):
-    """``/data/eyepiece``: what the target should look like."""
+    """``/data/eyepiece``: what the target should look like, and whether it can be seen tonight:
+    ``seen`` the answer, ``seen_notes`` with what, why not, and when else."""
 
     label: str
+    seen: str
+    seen_notes: tuple[str, ...]
     eyepiece: str
     sentence: str
     ways: str

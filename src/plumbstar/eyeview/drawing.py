@@ -34,7 +34,7 @@ def svg(view: EyeView, dress: Dress = "night") -> str:
         '<g clip-path="url(#eye-clip)">',
     ]
     if view.outline is not None:
-        parts.append(_ellipse(view.outline, soft))
+        parts.append(_ellipse(view.outline, soft, view.shows))
     for s in reversed(view.stars):
         parts.append(
             f'<circle class="eye-star" cx="{_x(s.x)}" cy="{_y(s.y)}" '
@@ -105,14 +105,16 @@ def _width(deg: float) -> str:
     return f"{deg:.1f}°" if deg >= 1.0 else f"{deg * 60.0:.0f}′"
 
 
-def _ellipse(o: Outline, soft: str) -> str:
+def _ellipse(o: Outline, soft: str, shows: bool) -> str:
+    """A pale patch; dots alone where the object is judged unlikely to show."""
     a = 0.0 if math.isnan(o.angle_deg) else o.angle_deg
     # Less than a few dots across it would vanish: then a ring marks the place.
     rx, ry = (max(6.0, _R * h) for h in (o.half_length, o.half_breadth))
     return (
         f'<ellipse class="eye-outline" cx="{_x(o.x)}" cy="{_y(o.y)}" rx="{rx:.1f}" ry="{ry:.1f}" '
-        f'transform="rotate({-a:.1f} {_x(o.x)} {_y(o.y)})" fill="{soft}" fill-opacity="0.18" '
-        f'stroke="{soft}" stroke-width="1.5" stroke-dasharray="5 4"/>'
+        f'transform="rotate({-a:.1f} {_x(o.x)} {_y(o.y)})" fill="{soft}" '
+        f'fill-opacity="{0.18 if shows else 0:g}" stroke="{soft}" stroke-width="1.5" '
+        f'stroke-dasharray="{"5 4" if shows else "1.5 8"}"/>'
     )
 
 

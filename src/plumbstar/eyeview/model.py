@@ -66,6 +66,7 @@ class EyeView:
     middle. ``parallactic_deg`` is the position angle of the zenith, north through east.
     ``limit_mag`` is the faintest star drawn: the fainter of what the telescope would show is
     ``telescope_limit_mag``, and ``list_is_limit`` says that the star list ends before it does.
+    ``shows`` False: it is judged unlikely to be seen, so the outline is only where it lies.
     """
 
     target: Target
@@ -88,6 +89,7 @@ class EyeView:
     limit_mag: float
     telescope_limit_mag: float
     list_is_limit: bool
+    shows: bool = True
 
     @property
     def label(self) -> str:

@@ -184,7 +184,12 @@ def _pair(stars: list[EyeStar]) -> tuple[EyeStar, EyeStar] | None:
 
 
 def sentence(view: EyeView) -> str:
-    """The picture in a sentence."""
+    """The picture in a sentence; of what is judged unlikely to show, where it would be."""
+    if not view.shows:
+        dots = (
+            "the dots are where it lies" if view.outline is not None else "only its place is drawn"
+        )
+        return f"It will hardly show now: {dots}; {_landmark(view)}."
     return f"{words.upper_first(_object(view))}; {_landmark(view)}."
 
 

@@ -8,6 +8,7 @@ that without a formula of its own, and overhead too. Then orientation.py turns i
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -116,8 +117,11 @@ def eye_view(
     eyepiece: Eyepiece,
     *,
     view: ViewKind | None = None,
+    shows: bool = True,
 ) -> EyeView:
-    """The field with the target in its middle. ``view`` goes before what the kit says."""
+    """The field with the target in its middle. ``view`` goes before what the kit says; ``shows``
+    is the verdict (targets/asked.py).
+    """
     scope = kit.telescope
     seen: ViewKind = view or scope.view
     field_deg = kit.true_field_deg(eyepiece)
@@ -127,9 +131,10 @@ def eye_view(
     reach = telescope_limit(
         scope.aperture_mm, magnification, picture.alt, site.elevation_m, conditions_of(site, kit)
     )
-    return _finish(
+    drawn = _finish(
         picture, target, instant, site, field_deg, eyepiece.name, magnification, seen, reach
     )
+    return drawn if shows else replace(drawn, shows=False)
 
 
 def finder_view(

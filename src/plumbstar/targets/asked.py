@@ -67,6 +67,7 @@ class Helps(Enum):
     NARROW_BAND = auto()
     LINE = auto()
     DARK_SITE = auto()
+    DARK_SITE_AND_FILTER = auto()
     STEADY_AIR = auto()
     TWICE_THE_APERTURE = auto()
 
@@ -120,11 +121,13 @@ def verdict_of(target: Target, start: Instant, end: Instant, place: Place) -> Ve
     if tonight is not None and tonight.chance >= GOOD_CHANCE:
         return Verdict(it, tonight)
     why = _why_not(it, tonight, start, end, place)
+    if why is WhyNot.NEVER_HIGH:
+        return Verdict(it, tonight, why)
     best = _best_case(it, start, place)
     later = None
     if best is not None and best.chance >= GOOD_CHANCE:
         later = _next_night(it, end, place)
-    helps = () if later is not None or why is WhyNot.NEVER_HIGH else _helps(it, best, place)
+    helps = () if later is not None else _helps(it, best, place)
     return Verdict(it, tonight, why, later, helps)
 
 
@@ -219,6 +222,11 @@ def _helps(
         tried[Helps.DARK_SITE] = replace(place, sky=replace(place.sky, zenith_mag=_DARK_MAG))
     kind = it.kind
     if kind in GAS:
+        kit = msgspec.structs.replace(
+            place.kit, filters=(*place.kit.filters, "line" if kind in OXYGEN else "narrow band")
+        )
+        dark = replace(place.sky, zenith_mag=max(_DARK_MAG, place.sky.zenith_mag))
+        tried[Helps.DARK_SITE_AND_FILTER] = replace(place, kit=kit, sky=dark)
         if "narrow band" not in place.kit.filters:
             kit = msgspec.structs.replace(place.kit, filters=("narrow band",))
             tried[Helps.NARROW_BAND] = replace(place, kit=kit)
@@ -230,7 +238,10 @@ def _helps(
         found = alone(it, start, end, there)
         if found is not None and found.chance >= best.chance + _HELPS:
             out.append((what, found.chance))
-    return tuple(sorted(out, key=lambda x: -x[1]))
+    # Two things together are named only where neither does by itself.
+    alone_does = any(c >= GOOD_CHANCE for h, c in out if h is not Helps.DARK_SITE_AND_FILTER)
+    kept = [x for x in out if x[0] is not Helps.DARK_SITE_AND_FILTER or not alone_does]
+    return tuple(sorted(kept, key=lambda x: -x[1]))
 
 
 def _larger(kit: Kit) -> Kit:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.local_time import local, local_date
 from plumbstar.targets.asked import Helps, Verdict, WhyNot
 from plumbstar.targets.model import Difficulty, Prospect
@@ -30,6 +31,7 @@ _HELPS = {
     Helps.NARROW_BAND: "a narrow band filter",
     Helps.LINE: "a line filter",
     Helps.DARK_SITE: "a dark mountain sky",
+    Helps.DARK_SITE_AND_FILTER: "a dark mountain sky and a filter for nebulae",
     Helps.STEADY_AIR: "a night of steady air",
     Helps.TWICE_THE_APERTURE: "twice the aperture",
 }
@@ -37,7 +39,10 @@ _HELPS = {
 
 def answer(v: Verdict) -> str:
     """Whether it can be seen tonight: "Yes, easily", "Not tonight"."""
-    return _WORD[v.tonight.difficulty] if v.tonight is not None else "Not tonight"
+    if v.tonight is None:
+        return "Not tonight"
+    said = _WORD[v.tonight.difficulty]
+    return f"As two stars: {said[0].lower()}{said[1:]}" if isinstance(v.target, Double) else said
 
 
 def how(p: Prospect, zone: str) -> str:
@@ -62,7 +67,7 @@ def seen_as(v: Verdict) -> str:
 
 def later(v: Verdict, zone: str) -> str:
     """The next good night, or what would help where there is none."""
-    if v.why_not in (None, WhyNot.NO_LIGHT):
+    if v.why_not in (None, WhyNot.NO_LIGHT, WhyNot.NEVER_HIGH):
         return ""
     if v.later is not None:
         p = v.later
@@ -72,6 +77,11 @@ def later(v: Verdict, zone: str) -> str:
         )
     said = "No night of the coming year is good for it here with this telescope."
     return f"{said} {helps(v)}".strip()
+
+
+def help_words(what: Helps) -> str:
+    """One thing that would help."""
+    return _HELPS[what]
 
 
 def helps(v: Verdict) -> str:

@@ -118,3 +118,11 @@ def hours_of(now: Instant, site: Site) -> tuple[Instant, Instant]:
         )
     _, after = sun_crossings(dusk.instant.plus_seconds(60.0), site, SUN_DOWN_DEG)
     return dusk.instant, after.instant or dusk.instant.plus_seconds(86400.0)
+
+
+def hours_or_hour(now: Instant, site: Site) -> tuple[Instant, Instant]:
+    """As :func:`hours_of`; where the Sun does not set, an hour in which nothing shows."""
+    try:
+        return hours_of(now, site)
+    except UserError:
+        return now, now.plus_seconds(3600.0)

@@ -103,6 +103,46 @@ class ProspectReport(Report, frozen=True, kw_only=True):
     company: tuple[str, ...]
 
 
+class HelpReport(Report, frozen=True, kw_only=True):
+    """What would help, and the chance with it."""
+
+    what: str
+    chance_seen: float
+
+
+class SeenReport(Report, frozen=True, kw_only=True):
+    """Whether one object can be seen tonight. ``word`` as in the list, or "not tonight".
+
+    ``why_not`` is empty where the chance is good; ``eyepiece``, ``second_eyepiece`` and ``filter``
+    for none. ``next_good_utc``: the best moment of the next night with a good chance.
+    """
+
+    name: str
+    label: str
+    what: str
+    chance_seen: float
+    word: str
+    reason: str
+    why_not: str
+    eyepiece: str
+    second_eyepiece: str
+    filter: str
+    magnification: float | None
+    best_utc: str | None
+    alt_deg: float | None
+    next_good_utc: str | None
+    next_good_chance: float | None
+    helps: tuple[HelpReport, ...]
+
+
+class TonightAskedReport(Report, frozen=True, kw_only=True):
+    """A row for each object asked for, in that order."""
+
+    start_utc: str
+    end_utc: str
+    rows: tuple[SeenReport, ...]
+
+
 class StopReport(Report, frozen=True, kw_only=True):
     """One stop of tonight's order; ``push_deg`` from the one before."""
 

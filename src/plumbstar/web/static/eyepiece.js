@@ -39,6 +39,8 @@ export function eyepieceBlock(t) {
   const p = picture && picture.of === t.name ? picture : null;
   return section("eyepiece", "What it should look like", p ? `${p.eyepiece}` : "",
     p ? [
+      h("p", { key: "seen" }, h("strong", {}, "Can I see it tonight? "), p.seen),
+      p.seen_notes.map((n) => h("p", { class: "note", key: n }, n)),
       h("p", { key: "said" }, p.sentence),
       h("img", { key: "drawn", class: "eyepiece-picture", alt: `${p.label} in the ${p.eyepiece}: ${p.sentence}`, src: `data:image/svg+xml,${encodeURIComponent(p.svg)}` }),
       h("p", { class: "note", key: "ways" }, p.ways),

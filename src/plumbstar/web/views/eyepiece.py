@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from plumbstar.contract.asked import EyepieceView
 from plumbstar.errors import UserError
@@ -12,7 +14,13 @@ from plumbstar.kit import Eyepiece, Kit
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
+from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
+from plumbstar.targets import say_asked
+from plumbstar.targets.asked import Place, Verdict, chance_now, verdict_of
+from plumbstar.targets.model import conditions_of
+from plumbstar.targets.verdict import difficulty_of
+from plumbstar.targets.wishes import hours_or_hour
 from plumbstar.web.evening.evening import Evening
 
 
@@ -25,13 +33,37 @@ class EyepieceInputs:
     site: Site
     kit: Kit
     eyepiece: Eyepiece
+    skyline: Skyline
 
 
 def inputs_of(e: Evening) -> EyepieceInputs:
     """As the evening stands. Raises UserError without a site or a target."""
     if e.target is None:
         raise UserError("No target is chosen", "", "Choose a target first")
-    return EyepieceInputs(e.target, e.now(), e.ground.need_site(), e.kit, e.instrument.eyepiece)
+    return EyepieceInputs(
+        e.target, e.now(), e.ground.need_site(), e.kit, e.instrument.eyepiece, e.ground.skyline
+    )
+
+
+def _seen(target: Target, now: Instant, place: Place) -> tuple[str, tuple[str, ...]]:
+    """Whether it can be seen in this night, in words."""
+    start, dawn = hours_or_hour(now, place.site)
+    # Once an hour, and once for what the next nights bring: the picture is asked for more often.
+    hour = Instant(start.jd1, math.floor(start.jd2 * 24.0) / 24.0)
+    v = _verdict(target, hour, Instant(dawn.jd1, round(dawn.jd2 * 1440.0) / 1440.0), place)
+    zone = place.site.time_zone
+    said = (
+        say_asked.seen_as(v),
+        "" if v.tonight is None else say_asked.how(v.tonight, zone),
+        say_asked.why_not(v),
+        say_asked.later(v, zone),
+    )
+    return f"{say_asked.answer(v)}.", tuple(x for x in said if x)
+
+
+@lru_cache(maxsize=32)
+def _verdict(target: Target, start: Instant, end: Instant, place: Place) -> Verdict:
+    return verdict_of(target, start, end, place)
 
 
 def inputs_for(e: Evening, name: str, eyepiece: str) -> EyepieceInputs:
@@ -52,10 +84,18 @@ def told(q: EyepieceInputs, dress: str) -> EyepieceView:
 
     For the thinking thread: the list of faint stars is read the first time.
     """
-    view = eye_view(q.target, q.now, q.site, q.kit, q.eyepiece)
+    place = Place(q.site, q.kit, conditions_of(q.site, q.kit), q.skyline)
+    chance = chance_now(q.target, q.now, q.eyepiece, place)
+    view = eye_view(
+        q.target, q.now, q.site, q.kit, q.eyepiece,
+        shows=chance is None or difficulty_of(chance) != "unlikely",
+    )  # fmt: skip
     chosen: Dress = "day" if dress == "day" else "night"
+    seen, seen_notes = _seen(q.target, q.now, place)
     return EyepieceView(
         label=view.label,
+        seen=seen,
+        seen_notes=seen_notes,
         eyepiece=view.eyepiece,
         sentence=say.sentence(view),
         ways=say.ways(view),
