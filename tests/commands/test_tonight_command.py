@@ -78,3 +78,30 @@ def test_midnight_sun() -> None:
     )
     assert isinstance(got.exception, UserError)
     assert "The Sun does not set" in str(got.exception)
+
+
+def test_can_i_see_it() -> None:
+    """A row for each name, in their order; where it fails, why and when else."""
+    rows = json.loads(run("M 42", "Rigel", "M 22", "NGC 5139", "--json").output)["rows"]
+    assert [r["name"] for r in rows] == ["M42", "HIP 24436", "M22", "NGC5139"]
+    orion, rigel, m22, omega = rows
+    assert orion["chance_seen"] > 0.95
+    assert orion["word"] == "easy"
+    assert orion["eyepiece"] == "25 mm"
+    assert orion["filter"] == orion["why_not"] == ""
+    assert orion["best_utc"]
+    assert orion["next_good_utc"] is None
+    assert rigel["chance_seen"] > 0.7
+    assert m22["chance_seen"] == 0.0
+    assert m22["word"] == "not tonight"
+    assert m22["next_good_utc"] > "2027-02-15"
+    assert m22["next_good_chance"] > 0.7
+    assert "never stands high enough" in omega["why_not"]
+    said = run("M 22").output.splitlines()
+    assert said[0] == "M 22 (Great Sagittarius Cluster): Not tonight."
+    assert any(line.startswith("  The next good night is ") for line in said)
+
+
+def test_can_i_see_it_asks_for_names_it_knows() -> None:
+    for name in ("Sun", "no such thing at all"):
+        assert isinstance(run(name).exception, UserError)

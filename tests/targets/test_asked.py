@@ -18,7 +18,7 @@ from plumbstar.targets.asked import (
     GOOD_CHANCE,
     Helps,
     Place,
-    Verdict,
+    Visibility,
     WhyNot,
     alone,
     chance_now,
@@ -33,7 +33,7 @@ DUSK = Instant.parse("2027-01-28T17:05:00Z")
 DAWN = Instant.parse("2027-01-29T05:30:00Z")
 
 
-def asked(name: str, place: Place = ALPS) -> Verdict:
+def asked(name: str, place: Place = ALPS) -> Visibility:
     return verdict_of(lookup.find_target(name), DUSK, DAWN, place)
 
 

@@ -9,19 +9,19 @@ from plumbstar.sky.naming import lookup
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.targets import say, say_asked
-from plumbstar.targets.asked import Place, Verdict, verdict_of
+from plumbstar.targets.asked import Place, Visibility, verdict_of
 from plumbstar.targets.wishes import hours_or_hour, name_of
 from plumbstar.text import words
 
 
-def verdicts(names: Sequence[str], now: Instant, place: Place) -> tuple[Verdict, ...]:
+def verdicts(names: Sequence[str], now: Instant, place: Place) -> tuple[Visibility, ...]:
     """One for each name, in their order. Raises :class:`UserError` for a name nobody knows."""
     targets = [lookup.find_target(name) for name in names]
     start, dawn = hours_or_hour(now, place.site)
     return tuple(verdict_of(t, start, dawn, place) for t in targets)
 
 
-def lines_of(asked: Sequence[Verdict], zone: str) -> list[str]:
+def lines_of(asked: Sequence[Visibility], zone: str) -> list[str]:
     """What the terminal says: for each the answer, then with what, why, and when else."""
     out: list[str] = []
     for v in asked:
@@ -39,7 +39,7 @@ def lines_of(asked: Sequence[Verdict], zone: str) -> list[str]:
     return out
 
 
-def answer_of(asked: Sequence[Verdict], now: Instant, site: Site) -> TonightAskedReport:
+def answer_of(asked: Sequence[Visibility], now: Instant, site: Site) -> TonightAskedReport:
     """The record that programs are given."""
     start, end = hours_or_hour(now, site)
     return TonightAskedReport(
@@ -47,7 +47,7 @@ def answer_of(asked: Sequence[Verdict], now: Instant, site: Site) -> TonightAske
     )
 
 
-def row_of(v: Verdict) -> SeenReport:
+def row_of(v: Visibility) -> SeenReport:
     """One object's row."""
     p = v.tonight
     return SeenReport(

@@ -83,7 +83,7 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class Visibility:
     """Whether it can be seen.
 
     ``tonight`` None where it cannot even be pointed at; ``why_not`` None where the chance is good;
@@ -103,7 +103,7 @@ class Verdict:
         return self.tonight.chance if self.tonight is not None else 0.0
 
 
-def verdict_of(target: Target, start: Instant, end: Instant, place: Place) -> Verdict:
+def verdict_of(target: Target, start: Instant, end: Instant, place: Place) -> Visibility:
     """Whether it can be seen between two moments; if not, why, what would help, and when.
 
     Raises :class:`UserError` for the Sun.
@@ -116,19 +116,19 @@ def verdict_of(target: Target, start: Instant, end: Instant, place: Place) -> Ve
         )
     it = judged_as(target)
     if isinstance(it, DeepSky) and not isinstance(it, Double) and it.kind in NOT_JUDGED:
-        return Verdict(it, None, WhyNot.NO_LIGHT)
+        return Visibility(it, None, WhyNot.NO_LIGHT)
     tonight = alone(it, start, end, place)
     if tonight is not None and tonight.chance >= GOOD_CHANCE:
-        return Verdict(it, tonight)
+        return Visibility(it, tonight)
     why = _why_not(it, tonight, start, end, place)
     if why is WhyNot.NEVER_HIGH:
-        return Verdict(it, tonight, why)
+        return Visibility(it, tonight, why)
     best = _best_case(it, start, place)
     later = None
     if best is not None and best.chance >= GOOD_CHANCE:
         later = _next_night(it, end, place)
     helps = () if later is not None else _helps(it, best, place)
-    return Verdict(it, tonight, why, later, helps)
+    return Visibility(it, tonight, why, later, helps)
 
 
 def judged_as(target: Target) -> DeepSky | Body:

@@ -68,7 +68,7 @@ WEIGHTS = Weights()
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownTonight:
     """What an object shows tonight: margins of the whole and of each part (magnitudes), the
     eyepiece, the faintest star in it, the height at its best, and the site's latitude."""
 
@@ -81,7 +81,7 @@ class Shown:
     lat_deg: float
 
 
-def interest_of(target: Target, shown: Shown, w: Weights = WEIGHTS) -> float:
+def interest_of(target: Target, shown: ShownTonight, w: Weights = WEIGHTS) -> float:
     """About 1 for an unknown object that shows without detail, 3 to 5 for the best of the sky."""
     high = 0.8 + 0.2 * min(1.0, shown.alt_deg / _HIGH_DEG)
     if isinstance(target, Body):
@@ -122,7 +122,7 @@ def _pair(d: Double, w: Weights) -> float:
     return w.pair + w.pair_mag * _over(d.v_mag, 6.0) + colours + close + alike
 
 
-def _deep(o: DeepSky, shown: Shown, w: Weights) -> float:
+def _deep(o: DeepSky, shown: ShownTonight, w: Weights) -> float:
     v = o.v_mag if not math.isnan(o.v_mag) else o.b_mag - 0.7
     v = 12.0 if math.isnan(v) else v
     size = 0.0 if math.isnan(o.size_arcmin) else o.size_arcmin
@@ -158,7 +158,7 @@ def _thin(o: DeepSky) -> float:
     return 0.0 if math.isnan(o.minor_arcmin) else 1.0 - o.minor_arcmin / o.size_arcmin
 
 
-def _cluster(o: DeepSky, v: float, size: float, shown: Shown, w: Weights) -> float:
+def _cluster(o: DeepSky, v: float, size: float, shown: ShownTonight, w: Weights) -> float:
     """The brighter, the richer and the closer together, the more striking."""
     crowded = 0.0
     if size > 0.0:
@@ -170,7 +170,7 @@ def _cluster(o: DeepSky, v: float, size: float, shown: Shown, w: Weights) -> flo
     )
 
 
-def _gas(o: DeepSky, size: float, shown: Shown, w: Weights) -> float:
+def _gas(o: DeepSky, size: float, shown: ShownTonight, w: Weights) -> float:
     """By the light of the whole glow, as far as any of it shows, and its shape."""
     glow = max(shown.parts[: SeenPart.STARS])
     if math.isinf(glow) or glow < -1.0:
@@ -191,7 +191,7 @@ def _area_mag(square_arcmin: float) -> float:
     return 2.5 * math.log10(math.pi / 4.0 * 3600.0 * square_arcmin)
 
 
-def _room(size_arcmin: float, shown: Shown) -> float:
+def _room(size_arcmin: float, shown: ShownTonight) -> float:
     """Less for what is cut off by the field's edge."""
     if size_arcmin <= 0.0:
         return 1.0

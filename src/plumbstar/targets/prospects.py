@@ -11,7 +11,7 @@ import numpy as np
 from plumbstar.sky.times import Instant
 from plumbstar.targets.company import together
 from plumbstar.targets.eye import star_limit
-from plumbstar.targets.interest import Shown, interest_of, minutes_for
+from plumbstar.targets.interest import ShownTonight, interest_of, minutes_for
 from plumbstar.targets.lenses import eyepieces
 from plumbstar.targets.light import STEP_MINUTES
 from plumbstar.targets.model import Prospect
@@ -72,7 +72,7 @@ def prospect(s: Survey, i: int, reach: dict[float, float] | None = None) -> Pros
     if power not in reach:
         aperture = s.kit.telescope.aperture_mm
         reach[power] = float(star_limit(s.light.zenith_mag, aperture, power, s.sky)) - s.light.k
-    shown = Shown(
+    shown = ShownTonight(
         margin, (whole, half, core, stars), power, eyepiece.field_arcmin,
         reach[power] - float(s.air_loss[i]), float(s.alt_deg[k, i]), s.light.site.lat_deg,
     )  # fmt: skip

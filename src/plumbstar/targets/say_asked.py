@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.local_time import local, local_date
-from plumbstar.targets.asked import Helps, Verdict, WhyNot
+from plumbstar.targets.asked import Helps, Visibility, WhyNot
 from plumbstar.targets.model import Difficulty, Prospect
 from plumbstar.targets.reasons import reason
 from plumbstar.targets.say import with_what
@@ -37,7 +37,7 @@ _HELPS = {
 }
 
 
-def answer(v: Verdict) -> str:
+def answer(v: Visibility) -> str:
     """Whether it can be seen tonight: "Yes, easily", "Not tonight"."""
     if v.tonight is None:
         return "Not tonight"
@@ -55,17 +55,17 @@ def how(p: Prospect, zone: str) -> str:
     )
 
 
-def why_not(v: Verdict) -> str:
+def why_not(v: Visibility) -> str:
     """What is in the way, or nothing."""
     return "" if v.why_not is None else _WHY[v.why_not]
 
 
-def seen_as(v: Verdict) -> str:
+def seen_as(v: Visibility) -> str:
     """The reason of the list, where it can be pointed at."""
     return "" if v.tonight is None else reason(v.tonight)
 
 
-def later(v: Verdict, zone: str) -> str:
+def later(v: Visibility, zone: str) -> str:
     """The next good night, or what would help where there is none."""
     if v.why_not in (None, WhyNot.NO_LIGHT, WhyNot.NEVER_HIGH):
         return ""
@@ -84,7 +84,7 @@ def help_words(what: Helps) -> str:
     return _HELPS[what]
 
 
-def helps(v: Verdict) -> str:
+def helps(v: Visibility) -> str:
     """What would help, each by itself."""
     if not v.helps:
         return ""

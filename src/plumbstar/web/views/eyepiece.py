@@ -17,7 +17,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.targets import say_asked
-from plumbstar.targets.asked import Place, Verdict, chance_now, verdict_of
+from plumbstar.targets.asked import Place, Visibility, chance_now, verdict_of
 from plumbstar.targets.model import conditions_of
 from plumbstar.targets.verdict import difficulty_of
 from plumbstar.targets.wishes import hours_or_hour
@@ -62,7 +62,7 @@ def _seen(target: Target, now: Instant, place: Place) -> tuple[str, tuple[str, .
 
 
 @lru_cache(maxsize=32)
-def _verdict(target: Target, start: Instant, end: Instant, place: Place) -> Verdict:
+def _verdict(target: Target, start: Instant, end: Instant, place: Place) -> Visibility:
     return verdict_of(target, start, end, place)
 
 
