@@ -176,7 +176,7 @@ class OwnAnswer(Record, frozen=True, kw_only=True):
 class WorthRecord(Record, frozen=True, kw_only=True):
     """An object of tonight's order: how hard, why, with what and for how long.
 
-    ``eyepiece`` names the filter, too, if one helps; ``second_eyepiece`` is empty for none.
+    ``with_what`` names eyepiece and filter, if one helps; ``second_eyepiece`` is empty for none.
 
     ``target_name`` is its name in the picture once it is the target; ``start`` by the site’s clock.
     """
@@ -189,6 +189,7 @@ class WorthRecord(Record, frozen=True, kw_only=True):
     reason: str
     what: str
     eyepiece: str
+    with_what: str
     second_eyepiece: str
     minutes: int
     chance: float

@@ -75,7 +75,7 @@ def thumbnail(view: EyeView, dress: Dress = "night") -> str:
         f'<circle cx="{_C:g}" cy="{_C:g}" r="{_R:g}" fill="{ground}"/><g clip-path="url(#c)">',
     ]
     if view.outline is not None:
-        parts.append(_ellipse(view.outline, soft).replace("0.18", "0.4"))
+        parts.append(_ellipse(view.outline, soft, view.shows).replace("0.18", "0.4"))
     for s in reversed(view.stars):
         # Twice as large: the whole is drawn at a seventh of the size.
         r = 2.0 * star_radius(s.v_mag, view.limit_mag)

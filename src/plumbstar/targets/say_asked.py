@@ -57,6 +57,8 @@ def how(p: Prospect, zone: str) -> str:
 
 def why_not(v: Visibility) -> str:
     """What is in the way, or nothing."""
+    if v.why_not is WhyNot.TOO_FAINT and v.tonight is not None and v.tonight.difficulty == "hard":
+        return "It is at the limit for this telescope under this sky."
     return "" if v.why_not is None else _WHY[v.why_not]
 
 

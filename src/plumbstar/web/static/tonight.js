@@ -86,7 +86,7 @@ const sightFirst = (state) => (state.plan.length
  * @param {Picture} state
  * @param {VisitRecord} v
  */
-const how = (state, v) => `With the ${v.eyepiece}${v.second_eyepiece ? `, second best the ${v.second_eyepiece}` : ""}; ${v.where}, ${degrees(v.alt_deg, 0)} up. Give it ${plural(v.minutes, "minute")}.`
+const how = (state, v) => `With the ${v.with_what}${v.second_eyepiece ? `, second best the ${v.second_eyepiece}` : ""}; ${v.where}, ${degrees(v.alt_deg, 0)} up. Give it ${plural(v.minutes, "minute")}.`
   + ` ${capital(v.chance_words)} to see it${v.hit_chance === null ? "" : `, ${v.hit_chance_words} to have it in the ${state.kit.eyepiece} field`}.`;
 
 /**
@@ -111,7 +111,7 @@ function list(state, plan) {
       h("li", { key: v.name, class: v.done ? "seen" : "" },
         button([thumbnail(v), h("span", {},
           h("strong", {}, h("span", { class: "at" }, v.start), " ", v.label),
-          h("small", {}, v.done ? "Found." : [`${plan.difficulties[v.difficulty]}. ${v.what}`, `${v.eyepiece}, ${plural(v.minutes, "minute")}`, v.push].filter(Boolean).join("; ") + "."))],
+          h("small", {}, v.done ? "Found." : [`${plan.difficulties[v.difficulty]}. ${v.what}`, `${v.with_what}, ${plural(v.minutes, "minute")}`, v.push].filter(Boolean).join("; ") + "."))],
         () => push(v), { class: "line pictured" })))),
     h("p", { class: "note" }, plan.order_note));
 }

@@ -70,7 +70,9 @@ def inputs_for(e: Evening, name: str, eyepiece: str) -> EyepieceInputs:
     """The same for an object of tonight's list, in the eyepiece that is advised. Raises
     UserError for a name that nothing has."""
     found = next((x for x in e.kit.eyepiece if x.name == eyepiece), e.instrument.eyepiece)
-    return EyepieceInputs(find_target(name), e.now(), e.ground.need_site(), e.kit, found)
+    return EyepieceInputs(
+        find_target(name), e.now(), e.ground.need_site(), e.kit, found, e.ground.skyline
+    )
 
 
 def small(q: EyepieceInputs, dress: str) -> str:
