@@ -1,6 +1,9 @@
 """How often an object is in the field beside a closed controller, and how honest the chance is.
 
-    python design/beside_a_controller.py [evenings [sort ...]]
+    python design/beside_a_controller.py [evenings [sort ...] [stages=3] [seed=2] [keep=FILE]]
+
+So many evenings a row and a stage; ``stages``: only the first so many; ``keep``: what was stated
+and what came true go into FILE (npz), and with what lies there from other seeds the deciles of all.
 
 Hidden mounts and controllers are made here, by rotation matrices of this file alone: nothing of the
 tool's geometry is used. Stop 1 deg sigma, lean 1, squareness 0.2, cone 0.3, droop 0.1, centring 6
@@ -21,6 +24,7 @@ import statistics
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
@@ -336,18 +340,18 @@ def deciles(said: Array, hit: Array) -> None:
             )
 
 
-def main(evenings: int, sorts: list[str]) -> None:
+def main(evenings: int, sorts: list[str], stages: int = 5, seed: int = 0, keep: str = "") -> None:
     """Each evening is asked at one stage, the stages in turn: the objects and stages of one evening
     share its mount, so another evening tells more than another stage."""
     for sort in sorts:
-        rng = np.random.default_rng(20270128)
+        rng = np.random.default_rng(20270128 + seed)
         all_said, all_hit, stops, ways = [], [], [], []
         print(f"\n{sort}: {SORTS[sort]}; per cent in the field (stated) ± of the former")
         print(f"{'':<24}" + "".join(f"{s:>18}" for s in STAGES))
         for name, pair in PAIRS.items():
             runs = [
                 evening(np.array(pair), rng, SORTS[sort], m, (k,))
-                for k in range(len(STAGES))
+                for k in range(stages)
                 for m in evenly(rng, evenings)
             ]
             hit, said = np.array([r[0] for r in runs]), np.array([r[1] for r in runs])
@@ -359,24 +363,38 @@ def main(evenings: int, sorts: list[str]) -> None:
             all_said.append(said)
             all_hit.append(hit)
         said, hit = np.concatenate(all_said), np.concatenate(all_hit)
+        if keep:
+            said, hit = pooled(Path(keep), sort, seed, said, hit)
         for k, stage in enumerate(STAGES):
             print(f" {stage}")
             deciles(said[:, k], hit[:, k])
         print(" all stages")
         deciles(said.reshape(len(said), -1), hit.reshape(len(hit), -1))
         print(" by how the box shares, each stage")
-        shares = np.concatenate(ways)
+        said, hit, shares = np.concatenate(all_said), np.concatenate(all_hit), np.concatenate(ways)
         for what, rows in (
             *((f"{x:g}", shares == x) for x in (0.0, 0.5, 1.0)),
             ("any other", ~np.isin(shares, (0.0, 0.5, 1.0))),
         ):
             if rows.any():
-                stages = (told(hit[rows, k], said[rows, k]) for k in range(5))
-                print(f"  {what:<10}" + "".join(stages))
+                each = (told(hit[rows, k], said[rows, k]) for k in range(5))
+                print(f"  {what:<10}" + "".join(each))
         off = np.concatenate(stops)
         print("stop within one and two stated sigmas, per cent, each stage:")
         for n in (1, 2):
-            print("  ", *(f"{100 * np.mean(np.abs(x[~np.isnan(x)]) < n):5.1f}" for x in off.T))
+            print(
+                "  ",
+                *(f"{100 * np.mean(np.abs(x[~np.isnan(x)]) < n):5.1f}" for x in off.T[:stages]),
+            )
+
+
+def pooled(path: Path, sort: str, seed: int, said: Array, hit: Array) -> tuple[Array, Array]:
+    """With those of other seeds that lie there; kept there itself."""
+    there: dict[str, Array] = dict(np.load(path)) if path.exists() else {}
+    there[f"{sort}/{seed}"] = np.stack([said, hit])
+    np.savez(path, **there)  # type: ignore[arg-type] # its stub takes the names for options
+    both = np.concatenate([x for k, x in there.items() if k.partition("/")[0] == sort], axis=1)
+    return both[0], both[1]
 
 
 def told(hit: Array, said: Array) -> str:
@@ -390,4 +408,12 @@ def told(hit: Array, said: Array) -> str:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 150, sys.argv[2:] or list(SORTS))
+    words = sys.argv[2:]
+    named = dict(w.split("=", 1) for w in words if "=" in w)
+    main(
+        int(sys.argv[1]) if len(sys.argv) > 1 else 150,
+        [w for w in words if "=" not in w] or list(SORTS),
+        int(named.get("stages", 5)),
+        int(named.get("seed", 0)),
+        named.get("keep", ""),
+    )

@@ -9,6 +9,7 @@ from plumbstar.controller.earlier import BetweenNights, after
 from plumbstar.controller.mistakes import Mistake
 from plumbstar.controller.outlook import Asked, outlook
 from plumbstar.controller.showing import N_SHOWN, SHARE, ObjectPlaces, Taught, shown
+from plumbstar.controller.wrong_star import likeliest_star
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import INDEX
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
@@ -237,6 +238,18 @@ def test_a_star_centred_anew_before_the_look_back_is_allowed_for():
     assert np.mean(ways) > 0.5
     assert 0.7 < np.mean(chances) < 0.9
     assert np.mean(np.array(offs) < FIELD / 2) > 0.7
+
+
+def test_the_star_that_was_taken_for_another_is_named_by_its_number():
+    scene, start = thornback_ridge(), Instant.parse("2027-01-28T18:00:30Z")
+    e = Beside(scene, "2027-01-28T18:00:00Z", scene.hidden)
+    e.teach("Hamal", "Capella", really="Menkalinan")
+    stars = [(find_target("Hamal"), start), (find_target("Capella"), start.plus_seconds(30))]
+    number_deg = math.degrees(e.number)
+    found = likeliest_star(number_deg, stars, 1, scene.site, e.look().asked)
+    assert found.star == "Menkalinan"
+    assert found.would_show_deg == pytest.approx(number_deg, abs=2.5)
+    assert likeliest_star(1.6, stars, 1, scene.site, e.look().asked) is None
 
 
 def test_a_number_far_too_large_is_a_wrong_star_rather_than_a_stop_of_many_degrees():

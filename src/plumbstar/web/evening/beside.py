@@ -12,9 +12,11 @@ from plumbstar.controller.believed import Believed
 from plumbstar.controller.evening import asked_with, object_places, places
 from plumbstar.controller.landing import FEW_STARTS
 from plumbstar.controller.nearest import nearest_known
+from plumbstar.controller.one import MistakenStar
 from plumbstar.controller.outlook import Outlook, outlook
 from plumbstar.controller.ranking import over_the_sky, promise
 from plumbstar.controller.showing import ObjectPlaces
+from plumbstar.controller.wrong_star import likeliest_star
 from plumbstar.diagnose.nights import evening_of, taught_by_nights
 from plumbstar.errors import UserError
 from plumbstar.guide.searching import fields
@@ -51,6 +53,7 @@ class Beside:
         self._made: tuple[object, Outlook | None] = (None, None)
         self._means: tuple[object, dict[float, tuple[float, float]]] = (None, {})
         self._promised: tuple[object, tuple[float, float, float]] = (None, (0.0, 0.0, 0.0))
+        self._mistaken: tuple[object, dict[int, MistakenStar | None]] = (None, {})
         self._nights: tuple[object, Believed | None] = (None, None)
 
     @property
@@ -247,6 +250,20 @@ class Beside:
         )
 
     # ---- what it comes to ------------------------------------------------------------------
+
+    def taken_for(self, which: int) -> MistakenStar | None:
+        """Which star may have been centred for the first or the second, by the number."""
+        seen, site = self.outlook, self._p.ground.site
+        evening = evening_of(self._p.display.alignment)
+        if seen is None or site is None or evening is None or evening.number_deg is None:
+            return None
+        if self._mistaken[0] is not seen:
+            self._mistaken = (seen, {})
+        if which not in self._mistaken[1]:
+            stars = tuple((s.target, s.at) for s in (evening.first, evening.second))
+            told = likeliest_star(evening.number_deg, stars, which, site, seen.asked)
+            self._mistaken[1][which] = told
+        return self._mistaken[1][which]
 
     @property
     def outlook(self) -> Outlook | None:

@@ -245,7 +245,9 @@ def mistake_evidence(e: Evening, m: Mistake) -> str:
             return "A stop, or another part of the mount, some degrees off would fit."
         case "star":
             star = display.stars[m.index].star
-            return f"{star} was another star, or not in the middle."
+            other = e.beside.taken_for(m.index)
+            shows = "" if other is None else _would_show(other.star, other.would_show_deg)
+            return f"{star} was another star, or not in the middle.{shows}"
         case "number":
             return "The number was misread or mistyped."
         case "find":
@@ -260,6 +262,10 @@ def mistake_evidence(e: Evening, m: Mistake) -> str:
                 f"{centred[m.index].star}."
             )
     return ""
+
+
+def _would_show(star: str, number_deg: float) -> str:
+    return f" {star} in its place would show {number_deg:+.1f}°.".replace("-", "−")
 
 
 def _start_again(seen: Outlook) -> bool:
