@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
+import os
 import socket
 import sys
 from pathlib import Path
@@ -111,6 +112,12 @@ ALPACA_PORT = 11111  # the one that programs of this standard usually offer (mem
     metavar="FILE",
     help="Record the board's bytes and the presses into a new file (at most 64 MB), for replay.",
 )
+@click.option(
+    "--write-unit",
+    "unit_path",
+    metavar="FILE",
+    help="Serve nothing; write a systemd unit that starts the pages so with the computer.",
+)
 @click.option("--rehearsal", "rehearsal_path", hidden=True)
 @click.option("--json", "as_json", is_flag=True, help="Report the address as one JSON object.")
 def command(
@@ -130,6 +137,7 @@ def command(
     alpaca_slew_sets_target: bool,
     alpaca_discovery_port: int,
     record_path: str | None,
+    unit_path: str | None,
     rehearsal_path: str | None,
     as_json: bool,
 ) -> None:
@@ -138,6 +146,11 @@ def command(
     Everything is kept in the logbook. However it was stopped, the next start goes on from there.
     """
     kit_text = _kit_text(kit_path)
+    if unit_path is not None:
+        from plumbstar.commands import start_unit
+
+        start_unit.write(unit_path, click.get_current_context(), os.environ)
+        return
     start = Instant.parse(utc_text) if utc_text else None
     sock = _bind(host, port)
     port = int(sock.getsockname()[1])
