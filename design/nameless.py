@@ -7,12 +7,16 @@ different stars or planets that are 12 to 80 degrees up, drawn by one of several
 apart. The mount is drawn from what a plain kit expects, and is made here, of rotation matrices of
 this file alone: of the program the simulator takes where stars stood, and the list of stars.
 
-With "told" the list ends where the choices end and no fault is thought of, as in the founding
-simulation.
+With "told" the list ends where the choices end and no fault is thought of.
 
-Habits of choosing: "to 2.3", "to 3.0": any of these, all alike, as the founding simulation had it;
+Habits of choosing: "to 2.3", "to 3.0": any of these, all alike;
 "bright": the brighter the likelier, a magnitude a third; "rough hand": the same, a hand of 18
 arcminutes; "one astray": the same, one of the stars not in the list at all, or 2 to 8 degrees off.
+
+Conclusion, 300 evenings a row: of three stars 97 to 99 in 100 are all named rightly first; 73 to 86
+are claimed at over 99 in 100, and none of these was wrong. Two stars: 57 to 82 first, 10 to 18
+claimed, none of these wrong. With "told", three stars: 99 and 99 first, 97 and 91 claimed, none
+wrong; two: 87 and 68. The table: docs/method.md.
 """
 
 from __future__ import annotations
@@ -137,7 +141,7 @@ def evening(
 
 
 def tell(limit: float) -> None:
-    """As the founding simulation had it: nothing fainter, all alike, and no mistake."""
+    """Nothing fainter, all alike, and no mistake."""
     eligible_stars._PER_MAG, eligible_stars._BRIGHT = 0.0, limit
     eligible_stars._PER_FAINT_MAG = 100.0
     namings_found.UNLISTED = 1e-9

@@ -48,7 +48,7 @@ def test_whoever_walks_as_told_arrives() -> None:
     """Turned into a step on the sphere here, by vectors: the way ends at the star."""
     begun = 0
     for site, at in ((RIDGE, WINTER), (FLAT, SOUTHERN)):
-        for i in STARS.brighter_than(1.3):
+        for i in STARS.brighter_than(1.0):
             star = STARS[int(i)]
             found = way_to(star, at, site)
             if found is None or found.begin is None:
@@ -64,7 +64,7 @@ def test_whoever_walks_as_told_arrives() -> None:
             there = start * math.cos(far) + step / np.linalg.norm(step) * math.sin(far)
             assert there @ direction(place_of(star, at, site)) > math.cos(math.radians(0.01)), star
             assert b.distance_deg <= 55.0
-    assert begun > 15
+    assert begun > 8
 
 
 def test_a_landmark_behind_the_roof_or_down_is_not_begun_from() -> None:
@@ -91,9 +91,9 @@ def test_nothing_leads_near_the_sun_nor_by_day() -> None:
     dusk = Instant.parse("2027-05-08T18:50:00Z")
     sun = place_of(Body("Sun"), dusk, RIDGE)
     assert -4.0 < sun[1] < -0.9
-    asked = [STARS[int(i)] for i in STARS.brighter_than(2.6)]
+    asked = [STARS[int(i)] for i in STARS.brighter_than(2.0)]
     told = [w for s in asked if (w := way_to(s, dusk, RIDGE)) is not None]
-    assert len(told) > 20
+    assert len(told) > 8
     for w in told:
         spots = [w.place, *([w.begin.start] if w.begin else [])]
         for spot in spots:

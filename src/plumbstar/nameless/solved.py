@@ -22,6 +22,8 @@ from plumbstar.turns import one_turn_deg
 NAMED_SURELY = 0.99
 #: Namings of less than this are no part of the fix, nor more than so many.
 _PART, _MOST = 0.003, 8
+#: Of their stories so many, the likeliest: each costs its time in every chance.
+_STORIES = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +174,8 @@ def _mixed(fixes: Sequence[tuple[float, Fix]]) -> Fix:
         for w in fix.stories
     ]
     stories.sort(key=lambda w: -w.share)
+    kept = sum(w.share for w in stories[:_STORIES])
+    stories = [replace(w, share=w.share / kept) for w in stories[:_STORIES]]
     first = leading([w for w in stories if w.story.naming == 0])
     what = first[0].story.what
     sure = share_of(w for w in stories if w.story.what == what) > SURE

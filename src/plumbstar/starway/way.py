@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -16,9 +17,10 @@ from plumbstar.choose.lookalikes import LookAlike, lookalikes_of
 from plumbstar.guide.sun import may_be_sighted
 from plumbstar.sky.angles import offset_rad, position_angle_rad, separation_rad
 from plumbstar.sky.bodies import Body
+from plumbstar.sky.frame import frame
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.lists.catalogue import Star
-from plumbstar.sky.places import observed_many, place_of
+from plumbstar.sky.places import Directions, in_frame, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
@@ -118,11 +120,11 @@ def _froms(
     skyline: Skyline | None,
     sun: Place,
 ) -> list[From]:
-    az, alt = (np.degrees(x) for x in observed_many(list(mark.stars), [at] * len(mark.stars), site))
+    places = _placed(at, site)[mark.name]
+    az, alt = np.array(places).T
     floor = np.full(len(az), _LOW_DEG)
     if skyline is not None:
         floor = np.maximum(floor, skyline.altitude_deg(az))
-    places = [(float(a), float(h)) for a, h in zip(az, alt, strict=True)]
     seen = (alt >= floor) & np.array(_may(places, sun))
     # A figure of which an end is down, or behind a roof, is still known.
     if seen.mean() < _MOST_OF_IT or not all(_may(places, sun)):
@@ -158,6 +160,16 @@ def _froms(
             right, up = _offset(b, place)
             out.append(From(mark, b, right, up, words, False, shows, False))
     return out
+
+
+@lru_cache(maxsize=8)
+def _placed(at: Instant, site: Site) -> dict[str, list[Place]]:
+    """Where the stars of every landmark stand, by its name: the same for every star asked for."""
+    marks = landmarks()
+    stars = [s for m in marks for s in m.stars]
+    az, alt = in_frame(frame(at, site), Directions.of(stars))
+    rows = iter(zip(np.degrees(az).tolist(), np.degrees(alt).tolist(), strict=True))
+    return {m.name: [next(rows) for _ in m.stars] for m in marks}
 
 
 def _onward_deg(a: Place, b: Place) -> float:

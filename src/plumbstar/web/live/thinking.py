@@ -58,7 +58,9 @@ class ThinkingWanted:
 def wishes(e: Evening) -> ThinkingWanted:
     """Made in the evening's thread, from frozen things; :meth:`Thinking.start` grants them."""
     following = learning = None
-    if e.fix_holds and e.fix is not None and not e.plan.next_star_known and e.site is not None:
+    wanted = e.fix_holds and not e.plan.next_star_known
+    # While stars wait for their names the next one is any, in the part of the sky that decides.
+    if wanted and e.fix is not None and e.site is not None and not e.nameless.waiting:
         from plumbstar.web.evening.choosing import inputs_of
 
         following = Following(e.fix, inputs_of(e, e.now()))

@@ -92,6 +92,7 @@ function namelessBlock(state) {
         h("p", { class: "big-words", key: "what" }, n ? n.next : "Take the brightest that you see, well up. Centre it, then tap. Two or three, far apart, and their names are found."),
         state.sun && state.sun.alt_deg > -5 ? h("p", { class: "warning", key: "sun" }, "Stay far away from where the Sun went down.") : null),
       eye(state, { star: ANY, what: "a bright star" })),
+    !n && state.plan.length ? button("Back to the chosen stars", () => { ui.star = ""; redraw(); scrollTo(0, 0); }, { key: "back" }) : null,
     n ? h("section", { key: "nameless" },
       h("h2", {}, n.sentence),
       n.names.length ? h("ul", { class: "cautions" }, n.names.map((name, i) => h("li", { key: `name${i}` }, name))) : null,
