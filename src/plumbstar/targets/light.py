@@ -94,6 +94,11 @@ class NightLight:
         toward = np.einsum("ti,tij->tj", self.moon, self.turns)
         return np.asarray(toward @ directions)
 
+    def moon_cosines_at(self, directions: Array, step: Indices) -> Array:
+        """The same for each direction (3, n) at one step (n,) of its own: (n,)."""
+        toward = np.einsum("ti,tij->tj", self.moon, self.turns)
+        return np.asarray(np.einsum("nj,jn->n", toward[step], directions))
+
     def sky_mag(
         self, step: Indices, alt: Array, moon_cosine: Array | None, az: Array | None = None
     ) -> Array:

@@ -17,7 +17,7 @@ from plumbstar.targets.light import STEP_MINUTES
 from plumbstar.targets.model import Prospect
 from plumbstar.targets.taste import Taste
 from plumbstar.targets.tonight import SUN_DOWN_DEG, Survey
-from plumbstar.targets.verdict import difficulty_of
+from plumbstar.targets.verdict import chance_of, difficulty_of
 from plumbstar.units import Array
 
 #: It is worth pointing at while its chance is this part of its best.
@@ -34,7 +34,11 @@ def prospects(s: Survey, least_chance: float = 0.25, taste: Taste | None = None)
     """
     chances = s.chances
     reach: dict[float, float] = {}
-    found = [prospect(s, int(i), reach) for i in np.flatnonzero(chances >= least_chance)]
+    rows = np.flatnonzero(chances >= least_chance)
+    through = chance_of(s.margin[:, rows]).T.copy()  # all at once; 0 where it cannot be pointed at
+    found = [
+        prospect(s, i, reach, chance) for i, chance in zip(rows.tolist(), through, strict=True)
+    ]
     if taste is not None:
         found = [replace(p, interest=p.interest * taste.factor(p.target)) for p in found]
     widest = max(x.field_arcmin for x in eyepieces(s.kit))
@@ -59,11 +63,14 @@ def mixed(found: Iterable[Prospect]) -> list[Prospect]:
     return [by_worth[i] for i in sorted(range(len(worth)), key=lambda i: -worth[i])]
 
 
-def prospect(s: Survey, i: int, reach: dict[float, float] | None = None) -> Prospect:
-    """The i-th target as a prospect, by itself. ``reach`` keeps the faintest star by power."""
+def prospect(
+    s: Survey, i: int, reach: dict[float, float] | None = None, chance: Array | None = None
+) -> Prospect:
+    """The i-th target as a prospect, by itself. ``reach`` keeps the faintest star by power;
+    ``chance`` (steps,) is its chance through the night, where that is known."""
     reach = {} if reach is None else reach
     k = int(s.best[i])
-    chance = s.chance(i)
+    chance = s.chance(i) if chance is None else chance
     target, setting = s.targets[i], s.setting[i]
     eyepiece = setting.eyepiece
     whole, half, core, stars = s.parts[:, i].tolist()

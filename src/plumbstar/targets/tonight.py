@@ -38,7 +38,7 @@ CEILING_DEG = 87.0
 #: The Sun is at least so far down before anything is looked for.
 SUN_DOWN_DEG = -4.0
 #: Under this chance, in the best of the night without the Moon, an object is not followed.
-LEAST_CHANCE = 0.02
+LEAST_CHANCE = 0.04
 
 
 @dataclass(frozen=True)
@@ -172,12 +172,11 @@ class _Watch:
         ``part_margins``."""
         az, alt, margin = self.follow(directions, margins)
         everyone = np.arange(len(targets))
-        cosines = self.light.moon_cosines(directions)
 
         def parts(step: Indices) -> Array:
             assert part_margins is not None
             here = alt[step, everyone]
-            moon = cosines[step, everyone]
+            moon = self.light.moon_cosines_at(directions, step)
             sky = self.light.sky_mag(step, here, moon, az[step, everyone])
             return part_margins(everyone, sky, air_mass(here))
 

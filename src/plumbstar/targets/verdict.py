@@ -7,6 +7,7 @@ for the whole catalogue at every step; doubles, planets and stars by one formula
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -18,7 +19,7 @@ from plumbstar.targets import eye
 from plumbstar.targets.filters import EFFECT
 from plumbstar.targets.lenses import LookWith, eyepieces, suits_mag
 from plumbstar.targets.looks import Looks
-from plumbstar.targets.model import Conditions, Difficulty
+from plumbstar.targets.model import Conditions, Difficulty, SeenPart
 from plumbstar.units import Array, Indices
 
 #: Spread of what eye, catalogue and night make of a threshold, magnitudes. Judgement; Blackwell's
@@ -124,20 +125,10 @@ class TelescopeAndEye:
         the air before it, both (m,). -inf for a part that it has not. Stars are seen without a
         filter.
         """
-        behind = sky_mag + self._dimming[eyepiece][rows]
-        contrast = sky_mag - self.k * air_mass - self._factor
-        if filtered is not None:
-            behind, contrast = behind + filtered.dark[rows], contrast + filtered.gain[rows]
-        out = np.full((len(tables) + 1, len(rows)), -np.inf)
-        for part in range(len(tables)):
-            need = eye.from_table(tables[part], rows, behind)
-            out[part] = contrast - looks.brightness[rows, part] - 2.5 * need
-        starry = np.flatnonzero(np.isfinite(looks.stars_mag[rows]))
-        if len(starry):
-            i = rows[starry]
-            out[-1, starry] = self.star_margin(
-                looks.stars_mag[i], sky_mag[starry], air_mass[starry], self._power[eyepiece[i]]
-            )
+        out = np.full((len(SeenPart), len(rows)), -np.inf)
+        case = (looks, tables, eyepiece, filtered, rows, sky_mag, air_mass)
+        for part, where, margin in self._by_part(*case):
+            out[part, where] = margin
         return out
 
     def margins(
@@ -151,8 +142,39 @@ class TelescopeAndEye:
         air_mass: Array,
     ) -> Array:
         """Magnitudes (m,) of the part that stands out most (:meth:`part_margins`)."""
-        each = self.part_margins(looks, tables, eyepiece, filtered, rows, sky_mag, air_mass)
-        return np.asarray(each.max(axis=0))
+        best = np.full(len(rows), -np.inf)
+        case = (looks, tables, eyepiece, filtered, rows, sky_mag, air_mass)
+        for part, where, margin in self._by_part(*case):
+            if part is SeenPart.STARS:
+                best[where] = np.maximum(best[where], margin)
+            else:
+                np.maximum(best, margin, out=best)
+        return best
+
+    def _by_part(
+        self,
+        looks: Looks,
+        tables: Array,
+        eyepiece: Indices,
+        filtered: Filtered | None,
+        rows: Indices,
+        sky_mag: Array,
+        air_mass: Array,
+    ) -> Iterator[tuple[SeenPart, Indices | slice, Array]]:
+        """Each part with the cases (all for a glow) that have it, and their margins."""
+        behind = sky_mag + self._dimming[eyepiece][rows]
+        contrast = sky_mag - self.k * air_mass - self._factor
+        if filtered is not None:
+            behind, contrast = behind + filtered.dark[rows], contrast + filtered.gain[rows]
+        for part in (SeenPart.WHOLE, SeenPart.HALF, SeenPart.CORE):
+            need = eye.from_table(tables[part], rows, behind)
+            yield part, slice(None), contrast - looks.brightness[rows, part] - 2.5 * need
+        starry = np.flatnonzero(np.isfinite(looks.stars_mag[rows]))
+        if len(starry):
+            i = rows[starry]
+            power = self._power[eyepiece[i]]
+            stars = self.star_margin(looks.stars_mag[i], sky_mag[starry], air_mass[starry], power)
+            yield SeenPart.STARS, starry, stars
 
     def choose(self, looks: Looks, sky_mag: Array, air_mass: Array) -> ChosenLenses:
         """For each of (n,) objects its eyepiece, the second best, its filter and the margin.
@@ -163,7 +185,12 @@ class TelescopeAndEye:
         """
         n, m = len(looks), len(self.eyepieces)
         rows = np.arange(n)
-        best = np.stack([self._in(looks, i, 0, sky_mag, air_mass).max(axis=0) for i in range(m)])
+        best = np.empty((m, n))
+        for i in range(m):
+            one = np.full(n, i)
+            best[i] = self.margins(
+                looks, self.tables(looks, one), one, None, rows, sky_mag, air_mass
+            )
         which = np.zeros((m, n), dtype=np.intp)
         gas = np.flatnonzero(looks.gas) if len(self.filters) > 1 else np.zeros(0, dtype=np.intp)
         if len(gas):
