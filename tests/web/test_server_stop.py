@@ -9,6 +9,8 @@ from contextlib import closing
 
 import pytest
 
+import patience
+
 from .server_process import Phone, shown
 
 
@@ -23,9 +25,10 @@ def test_stopped_with_presses_in_flight_it_ends_quietly(server, sign):
             k += 1
             body = {"star": "Capella", "id": f"press-{finger}-{k:04d}", "reading": capella}
             try:
-                status, reply = server.ask("/do/sight", body, timeout=3.0)
+                status, reply = server.ask("/do/sight", body)
             except (OSError, http.client.HTTPException, ValueError):
-                return
+                time.sleep(0.01)  # the server is gone: so is the finger in a moment
+                continue
             if status == 200:
                 answered.append(reply["sighting_id"])
 
@@ -33,7 +36,8 @@ def test_stopped_with_presses_in_flight_it_ends_quietly(server, sign):
     fingers = [threading.Thread(target=press_on, args=(n,)) for n in range(6)]
     for f in fingers:
         f.start()
-    until = time.monotonic() + 15.0
+    # On a busy machine a press may take seconds; that they come at all is what is waited for.
+    until = time.monotonic() + patience.SECONDS
     while len(answered) < 4 and time.monotonic() < until:
         time.sleep(0.02)
     _code, _out, err = server.stop(sign)

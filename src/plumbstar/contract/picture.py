@@ -195,11 +195,14 @@ class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     ``refused``: why nothing leads there; ``refused_field``: it is only this field of the search.
     ``story``: what it is, how far and how old its light, in a line.
     ``doubt``: why the chance should be put to the test before it is relied on, or empty.
+    ``place``: a name for where it leads, with the field of a search; the stream's readings tell
+    for which they were worked out.
     """
 
     az_deg: float
     alt_deg: float
     where: str
+    place: str = ""
     az_reading_deg: float | None = None
     alt_reading_deg: float | None = None
     hit_chance: float | None = None

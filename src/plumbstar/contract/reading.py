@@ -24,6 +24,8 @@ class ReadingRecord(Record, frozen=True, kw_only=True):
     """``state`` is live, typed, stale or absent; ``beep`` 0 far away to 1 at the centre.
 
     ``sun_bars``: no way is shown, since it may pass the Sun (``target.warnings`` says so).
+    ``place``: for which place the rest was worked out. Where the picture's target has another, a
+    newer reading is on its way, and this one tells nothing of what is left to push.
     """
 
     az_reading_deg: float | None
@@ -38,3 +40,4 @@ class ReadingRecord(Record, frozen=True, kw_only=True):
     in_field: bool
     beep: float | None
     sun_bars: bool = False
+    place: str = ""

@@ -47,6 +47,15 @@ class Aim:
     refused: bool = False
     doubted: tuple[tuple[Course, float], ...] = ()
 
+    @property
+    def place(self) -> str:
+        """A name for what it leads to, target and stop: what is left to push to one place says
+        nothing of another. Empty without a target."""
+        if self.course is None:
+            return ""
+        stop = "" if self.stop_deg is None else "{:+.4f}{:+.4f}".format(*self.stop_deg)
+        return f"{self.course.target.key}{stop}"
+
 
 @dataclass(frozen=True, slots=True)
 class Left:
@@ -177,9 +186,15 @@ def spot(direction: Array) -> Spot:
 
 
 def reading_event(
-    reading: Reading, left: Left | None, now: Instant, monotonic: float, sun_bars: bool = False
+    reading: Reading,
+    left: Left | None,
+    now: Instant,
+    monotonic: float,
+    sun_bars: bool = False,
+    place: str = "",
 ) -> ReadingRecord:
-    """The stream's reading, with what is left to push. ``sun_bars``: the way passes the Sun."""
+    """The stream's reading, with what is left to push. ``sun_bars``: the way passes the Sun;
+    ``place``: the aim's."""
     here = reading.state != "absent"
     return ReadingRecord(
         az_reading_deg=_round(reading.az_deg, 4),
@@ -202,6 +217,7 @@ def reading_event(
         in_field=left is not None and left.in_field,
         beep=None if left is None else round(left.beep, 3),
         sun_bars=sun_bars,
+        place=place,
     )
 
 

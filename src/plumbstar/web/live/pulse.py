@@ -92,5 +92,6 @@ class Pulse:
         if barred != self._barred:
             self._barred = barred
             self._way_changed()
-        event = aiming.reading_event(reading, left, now, self._clock.monotonic(), barred)
+        at_s = self._clock.monotonic()
+        event = aiming.reading_event(reading, left, now, at_s, barred, aim.place)
         self._hub.publish_reading(msgspec.json.encode(event))

@@ -409,14 +409,22 @@ function wanted(t) {
 }
 
 /**
+ * Whether the reading was worked out for what is shown. The picture and the readings come apart: just
+ * after another target or field was chosen the last reading still tells of the one before.
+ * @param {ReadingRecord} r
+ * @param {TargetRecord} t
+ */
+const ofThis = (r, t) => r.place === t.place;
+
+/**
  * What is left to push, degrees; nothing while the way there may pass the Sun.
  * @param {ReadingRecord} r
  * @param {TargetRecord} t
  * @returns {PushAmounts | null}
  */
 function left(r, t) {
-  if (r.push) return r.push;
-  if (r.sun_bars) return null;
+  if (r.push && ofThis(r, t)) return r.push;
+  if (r.sun_bars || (store.state?.sun?.up && !ofThis(r, t))) return null;
   const to = wanted(t);
   if (r.az_reading_deg === null || r.alt_reading_deg === null || !to) return null;
   return { az_deg: turn(to.az_deg - r.az_reading_deg), alt_deg: to.alt_deg - r.alt_reading_deg };
@@ -430,7 +438,7 @@ function left(r, t) {
  */
 function apart(r, t, p) {
   if (t.sweep && p && r.alt_reading_deg !== null) return Math.hypot(p.az_deg * Math.cos((r.alt_reading_deg * Math.PI) / 180), p.alt_deg);
-  return r.offset && !t.sweep ? Math.hypot(r.offset.right_deg, r.offset.up_deg) : Infinity;
+  return r.offset && !t.sweep && ofThis(r, t) ? Math.hypot(r.offset.right_deg, r.offset.up_deg) : Infinity;
 }
 
 /** @type {Record<string, HTMLElement | null>} */
@@ -455,13 +463,13 @@ export function live(state) {
   if (!t || t.refused || !r) return quiet();
   const p = left(r, t);
   const ok = usable(r);
-  const now = Boolean(p && ok && r.in_field);
+  const now = Boolean(p && ok && r.in_field && ofThis(r, t));
   if (now !== inField) {
     // Leave only when clearly outside: nine tenths in, eleven tenths out would flutter less still,
     // but the server's word is final beyond that.
     // Of a search what counts is its present field: the offset is the target's.
     const gone = apart(r, t, p) > 0.6 * state.kit.field_deg;
-    if (now || gone || !ok) {
+    if (now || gone || !ok || !p) {
       inField = now;
       redraw();
     }

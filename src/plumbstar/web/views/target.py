@@ -63,6 +63,7 @@ def target_record(
         az_deg=rounded(az, 3),
         alt_deg=rounded(alt, 3),
         where=stands[ban] if ban in stands else words.where(az, alt),
+        place=e.guidance.aim.place,
         az_reading_deg=rounded(led.to_az_deg) if led else None,
         alt_reading_deg=rounded(led.to_alt_deg) if led else None,
         hit_chance=rounded(chance, 3) if chance is not None else None,
