@@ -11,7 +11,8 @@ hidden mount, sky, hand and faults are worked out apart from it (tools/nights/).
 judged at its end: *wrong* is a target outside the field though the phone says "in the field" and
 states over 80 %; *unwarned* if nothing on the screen says that something may be amiss. Of honest
 chances some pushes are outside, too: so many as the stated chances themselves expect. *Far* is
-over two fields off.
+over two fields off. Of each that was wrong and unwarned it is told why (tools/nights/blame.py), and
+those by a fault that three stars or more can show are counted: the goal is none.
 """
 
 import argparse
@@ -94,12 +95,18 @@ def report(done: list[Judged]) -> None:
             alone[c.faults[0]].append(c)
     table([(f"{k}, {w}", v) for (k, w), v in sorted(alone.items())], "one fault only")
     bad = sorted(((s, c) for s, c in every if c.silent), key=lambda x: -x[1].off_deg)
+    why = collections.Counter(c.blame for _, c in bad if c.seen_by != "denied")
+    print("\nwhy those were outside, but for what somebody denied (tools/nights/blame.py):")
+    print(f"  {why['chance']:4} would have been with nothing wrong, too: the stated chance's own")
+    print(f"  {why['few']:4} by a fault, with under three right stars")
+    print(f"  {why['faint']:4} by a fault that the stars sighted cannot show")
+    print(f"  {why['shown']:4} by a fault that three stars or more show: the goal is none")
     print("\nwrong, stated over 80 %, unwarned (farthest first):")
     for seed, c in bad:
         what = ", ".join(f"{k} ({w})" for k, w in c.faults) or "no fault"
         print(
             f"  --seed {seed:<5} {c.target:9} at {c.at_s:5.0f} s: off {c.off_deg:6.2f} deg, stated "
-            f"{c.stated:4.0%}, {c.stars} stars; {what}"
+            f"{c.stated:4.0%}, {c.stars} stars; {c.blame} ({c.shown_sigmas:.1f}); {what}"
         )
 
 

@@ -19,6 +19,8 @@ class Claim:
     warned: tuple[str, ...]
     stars: int
     faults: tuple[tuple[str, str], ...]  # (kind, by what it could be seen) struck by then
+    blame: str = ""  # of a silent one: see blame.py
+    shown_sigmas: float = 0.0
 
     @property
     def outside(self) -> bool:
@@ -33,6 +35,11 @@ class Claim:
     def far(self) -> bool:
         """So far out that no search from there would find it."""
         return self.off_deg > 2 * self.field_deg
+
+    @property
+    def against_the_goal(self) -> bool:
+        """Silent, by a fault that three right stars or more show, and nobody said otherwise."""
+        return self.silent and self.blame == "shown" and self.seen_by != "denied"
 
     @property
     def seen_by(self) -> str:

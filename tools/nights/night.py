@@ -1,8 +1,10 @@
 """One random evening: stars sighted, objects pushed to, faults in between, and each push judged."""
 
+import copy
 import json
 import math
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -20,12 +22,14 @@ from plumbstar.web.live.virtual import VirtualClock, VirtualStation
 
 from . import faults as wrong
 from . import sky, sun
+from .blame import Tap, blame
 from .board import Board
 from .claim import Claim, warnings_in
+from .eye import Eye
 from .faults import Event, Fault
 from .hand import Hand
 from .mount import Mount, apart_deg, direction
-from .scene import CENTRING_ARCMIN, NEAR_THE_SUN, STARS, START, TARGETS, kit_text
+from .scene import NEAR_THE_SUN, STARS, START, TARGETS, kit_text
 from .shapes import Array, Pair, Press
 
 
@@ -55,6 +59,8 @@ class Night:
         self.slipping = [0.0, 0.0]
         self.pending: tuple[Fault, float] | None = None  # (fault, when it strikes)
         self.kept: KeptCounts | None = None
+        # What a miss is judged by: the mount as it stood, each press in truth.
+        self.mount_before, self.taps = copy.deepcopy(self.mount), dict[str, Tap]()
         kinds = {f.kind for f in self.plan.faults}
         offset = 0.0
         if "clock wrong" in kinds:
@@ -63,7 +69,7 @@ class Night:
             self.board.interval_s = 1.0
         if "lost lines" in kinds:
             self.board.lost_share = rng.uniform(0.05, 0.6)
-        self.rough, self.late = "rough hand" in kinds, "late presses" in kinds
+        self.eye, self.late = Eye(rng, seed, "rough hand" in kinds), "late presses" in kinds
         for f in self.plan.faults:
             if f.kind in wrong.WHOLE_EVENING:
                 f.done, f.stars_before = True, 0
@@ -230,23 +236,19 @@ class Night:
 
     async def press(self, name: str, bad: Fault | None = None, /, **body: Any) -> None:
         self.presses += 1
+        body["id"] = press = f"press-{self.seed}-{self.presses:03d}"
         if bad is not None:
-            self.bad_stars[f"press-{self.seed}-{self.presses:03d}"] = bad
-        body["id"] = f"press-{self.seed}-{self.presses:03d}"
+            self.bad_stars[press] = bad
+        near_az = self.hand.where(self.now_s)[0]
+        self.taps[press] = self.eye.tap(self.unix(), near_az, bad is not None)
         late = self.rng.uniform(5, 90) if self.late and self.rng.random() < 0.6 else 0.2
         last = self.queue[-1][0] if self.queue else 0.0
         self.queue.append((max(last, self.now_s + late), name, body, self.now_s))
         await self.run_to(self.now_s + 0.5)
 
-    def centring(self) -> Array:
-        s = CENTRING_ARCMIN / 60
-        if self.rough:
-            return self.rng.standard_t(2.5, 2) * s * 1.3
-        return self.rng.normal(0, s, 2)
-
     async def centre(self, name: str, off: Array | None = None) -> None:
         """By eye, the truth of the sky guiding the hand."""
-        off = self.centring() if off is None else off
+        off = self.eye.centres(name, off)
         for careful in (False, True):
             az, alt = sky.place(name, self.unix(self.now_s + (2 if careful else 12)))
             where = direction(az + off[0] / math.cos(math.radians(alt)), alt + off[1])
@@ -261,11 +263,7 @@ class Night:
         await self.run_to(self.now_s + max(0.3, 2.2 * self.board.interval_s))
 
     def up_now(self, names: tuple[str, ...], low: float, high: float) -> list[str]:
-        got = []
-        for n in names:
-            if low < sky.place(n, self.unix())[1] < high:
-                got.append(n)
-        return got
+        return [n for n in names if low < sky.place(n, self.unix())[1] < high]
 
     async def sight(self) -> None:
         rng = self.rng
@@ -352,6 +350,9 @@ class Night:
         warned = warnings_in(p, self.station.readings.latest)
         c = Claim(target, self.now_s - 1000, t.get("hit_chance") or 0.0, claimed, off,
                   aim.field_deg, warned, self.sighted, struck)  # fmt: skip
+        if c.silent and left is not None:
+            why = blame(self, target, aim.field_deg, (left.push_az_deg, left.push_alt_deg))
+            c = replace(c, blame=why.word, shown_sigmas=why.sigmas)
         self.claims.append(c)
         self.note(f"pushed to {target}: {'in' if claimed else 'not in'} the field, it says, "
                   f"{c.stated:.0%}; off {off:.2f}; warned {c.warned}")  # fmt: skip

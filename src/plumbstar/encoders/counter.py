@@ -79,7 +79,7 @@ class PairCounter:
         self._usual_s = 0.05
         self._broken = False
         self._moved_s = 0.0
-        self._pace = Pace(limits.speed_deg_s)
+        self.pace = Pace(limits.speed_deg_s)
         self._slips: tuple[CountSlip, ...] = ()
         self._slips_before = 0
 
@@ -277,7 +277,7 @@ class PairCounter:
 
     def _between(self, dt: float, after: tuple[float, float]) -> Between:
         seconds = max(dt, self._usual_s)
-        return self._pace.between(seconds, self._usual_s, after)
+        return self.pace.between(seconds, self._usual_s, after)
 
     def _may_be_no_hand(self, counts: Counts, steps: tuple[int, int], dt: float) -> bool:
         """Whether to wait for what comes next before the step is taken for a hand's."""
@@ -351,7 +351,7 @@ class PairCounter:
             axis.total += outer + inner
             axis.raw = axis.low = axis.high = trail.raw
         self._forget_stillness()
-        self._pace.forget()
+        self.pace.forget()
         if [c.kind for c in causes] == ["restart", "restart"]:
             causes = [SlipCause("restart", CIRCLES)]
         self.report(tuple(causes), at_s)
@@ -369,7 +369,7 @@ class PairCounter:
         az, alt = self._axes
         az.take(counts.az, steps[0])
         alt.take(counts.alt, steps[1])
-        self._pace.note(at_s, self._deg((az.total, alt.total)), self._usual_s)
+        self.pace.note(at_s, self._deg((az.total, alt.total)), self._usual_s)
         if any(steps):
             self._moved_s = at_s
         for axis, other, moved in ((az, alt, steps[0]), (alt, az, steps[1])):

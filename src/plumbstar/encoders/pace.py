@@ -38,6 +38,9 @@ _LEAST_MEAN_DEG_S: Final = 12.0
 _GOING_DEG_S: Final = 3.0
 #: And so far for a slow board, of whose strokes few lines tell.
 _KNOWN_SLOW_AFTER_DEG: Final = 120.0
+#: A longer step between two lines can hide a jump of the count: no hand goes so far from one to the
+#: next on a board of 20 lines a second.
+_HIDES_FROM_DEG: Final = 3.0
 #: So far a hand must have been followed before its speed is known.
 _KNOWN_AFTER_DEG: Final = 60.0
 
@@ -109,6 +112,9 @@ class Pace:
         self._limit = fastest_deg_s
         self._seen: deque[tuple[float, float, float]] = deque(maxlen=8)
         self._fastest = self._travelled = 0.0
+        #: How far the tube went in steps so long that a jump of the count could hide in them,
+        #: degrees: what a slow board, or a lost line, leaves unseen.
+        self.unseen_deg = 0.0
 
     def forget(self) -> None:
         """The places before are no longer of the same count."""
@@ -118,7 +124,9 @@ class Pace:
         """The tube was there then."""
         if self._seen:
             _, az, alt = self._seen[-1]
-            self._travelled += max(abs(place[0] - az), abs(place[1] - alt))
+            step = max(abs(place[0] - az), abs(place[1] - alt))
+            self._travelled += step
+            self.unseen_deg += max(0.0, step - _HIDES_FROM_DEG)
         self._seen.append((at_s, *place))
         while len(self._seen) > 2 and at_s - self._seen[0][0] > max(0.25, 1.5 * usual_s):
             self._seen.popleft()

@@ -26,7 +26,8 @@ class Reading:
     "live": heard just now. "stale": the last one heard, but nothing since. "typed": from a circle.
     ``slip`` stays true until the observer has sighted a star again; ``slips_before`` is the number
     of the last possible slip before it, settled or not; ``problem`` is empty or a plain
-    sentence for the screen.
+    sentence for the screen. ``unseen_deg``: how far the tube had gone between lines too far apart
+    to tell a hand from a jump of the count, ever since these encoders were first heard.
     """
 
     az_deg: float | None = None
@@ -39,6 +40,7 @@ class Reading:
     slip: bool = False
     slips_before: int = 0
     problem: str = ""
+    unseen_deg: float = 0.0
 
     @property
     def usable(self) -> bool:

@@ -143,7 +143,8 @@ class Tracker:
         if self._kit.stop.counts_from_zero:
             alt = half_turn_deg(alt)  # a count that begins again each turn may show a turn too much
         slip, number = bool(self.counter.slips), self.counter.slips_before
-        self._last = Reading(az, alt, raw[0], raw[1], at, unix, "live", slip, number)
+        unseen = self.counter.pace.unseen_deg
+        self._last = Reading(az, alt, *raw, at, unix, "live", slip, number, "", unseen)
         # A slow board's readings lie further apart, and hold until its next.
         usual = self.counter.usual_s
         self.history.bridge_s, self.history.hold_s = max(0.6, 1.5 * usual), max(1.2, 2.5 * usual)

@@ -21,14 +21,24 @@ def warnings(p: Push) -> tuple[str, ...]:
     return tuple(_snag(s, p) for s in p.snags)
 
 
-def unchecked(last_star: str, *, contradicts: bool) -> str:
-    """Why the chance is not to be relied on before another star: ``last_star``, the last one
-    centred, contradicts the others, or nothing has put the fix to the test since."""
-    if contradicts:
-        return (
-            f"{last_star} contradicts what was centred before it: it was another star, or "
-            "something has moved. Sight one more star before you go by this."
-        )
+def contradicts(last_star: str) -> str:
+    """Why the chance is not to be relied on: ``last_star`` was the last one centred."""
+    return (
+        f"{last_star} contradicts what was centred before it: it was another star, or "
+        "something has moved. Sight one more star before you go by this."
+    )
+
+
+def suspected(star: str) -> str:
+    """The same for one centred earlier, which may or may not be wrong."""
+    return (
+        f"{star} may not go with the other stars: it was another one, or badly centred, or "
+        "something has moved. Sight one more star before you go by this."
+    )
+
+
+def unchecked(last_star: str) -> str:
+    """Nothing has put the fix to the test since ``last_star``, the last one centred."""
     return (
         f"Something may have moved unnoticed since {last_star} was centred. If this is not in the "
         "field, sight a star."

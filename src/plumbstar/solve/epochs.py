@@ -22,6 +22,7 @@ from plumbstar.mount.priors import UNKNOWN, Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX
 from plumbstar.solve.fix import Fix, solve
+from plumbstar.solve.since import last_contradicts
 
 #: How far an altitude circle may have slipped, 1 sigma. A slip is anything; more would be seen.
 ALTITUDE_SLIP = math.radians(20.0)
@@ -82,6 +83,11 @@ def solve_parts(
     for k, (low, high) in enumerate(itertools.pairwise(edges)):
         if k:
             belief = freed(belief, slips[k - 1][1], priors)
+            # A last sighting that contradicted the others may have told of a base that was knocked:
+            # no later one can say so any more.
+            last = parts[-1] if parts else None
+            if last is not None and last_contradicts(last.fix.stories, len(last.indices)):
+                belief = freed(belief, ("base",), priors)
         mine = tuple(range(low, high))
         if not mine:
             continue

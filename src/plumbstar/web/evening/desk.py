@@ -98,11 +98,13 @@ class NamelessPress(msgspec.Struct, frozen=True):
 
 
 class Pushed(msgspec.Struct, frozen=True):
-    """So many ``times`` another object was pushed to since sighting ``after``, ``target`` last."""
+    """So many ``times`` another object was pushed to since sighting ``after``, ``target`` last.
+    ``unseen_deg``: so far meanwhile in steps that could hide a jump of the count."""
 
     after: int
     times: int
     target: str
+    unseen_deg: float = 0.0
 
 
 class Desk(msgspec.Struct, frozen=True):

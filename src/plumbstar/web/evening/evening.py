@@ -127,7 +127,7 @@ class Evening:
     def still_chance(self, target: str = "") -> float:
         """Probability that nothing will have moved since the last sighting when that target (its
         key; another than the present one by default) is reached."""
-        return still_chance(self.since.pushes(target), self.solved.missed)
+        return still_chance(self.since.pushes(target), self.solved.missed, self.since.unseen_deg)
 
     @property
     def target(self) -> Target | None:

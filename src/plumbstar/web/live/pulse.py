@@ -23,14 +23,17 @@ if TYPE_CHECKING:
 #: a beat on the average (bench/stream.py: 28 ms instead of 5).
 TICK_S = 0.045
 HEARTBEAT_S = 1.0
+#: So far between lines that could hide a jump is worth a word to the evening: a hundredth of a
+#: chance is three times as much.
+UNSEEN_DEG = 10.0
 
 Seen = tuple[float | None, float | None, str, bool, str, "Aim | None"]
 
 
 class Pulse:
     """``aim`` gives what to push to now, None before the evening is up. ``slipped`` is told of each
-    possible slip that is new. ``way_changed`` is
-    told when the Sun begins or ceases to stand in the way."""
+    possible slip that is new, ``unseen`` of each UNSEEN_DEG that the tube went between lines that
+    could hide a jump. ``way_changed`` is told when the Sun begins or ceases to stand in the way."""
 
     def __init__(
         self,
@@ -39,12 +42,14 @@ class Pulse:
         clock: EveningClock,
         aim: Callable[[], Aim | None],
         slipped: Callable[[tuple[CountSlip, ...]], None],
+        unseen: Callable[[float], None],
         way_changed: Callable[[], None],
     ) -> None:
         self._readings, self._hub, self._clock = readings, hub, clock
-        self._aim, self._slipped = aim, slipped
+        self._aim, self._slipped, self._unseen = aim, slipped, unseen
         self._way_changed = way_changed
         self._slip_seen = 0
+        self._unseen_told_deg = 0.0
         self._barred = False
 
     async def run(self) -> None:
@@ -73,11 +78,17 @@ class Pulse:
         return (r.az_deg, r.alt_deg, r.state, r.slip, r.problem, self._aim())
 
     def look_for_slips(self) -> None:
-        """Tell of possible slips that are new."""
+        """Tell of possible slips that are new, and of what the lines could hide."""
         new = tuple(s for s in self._readings.slips if s.number > self._slip_seen)
         if new:
             self._slip_seen = new[-1].number
             self._slipped(new)
+        unseen_deg = self._readings.latest.unseen_deg
+        if unseen_deg < self._unseen_told_deg:  # other encoders
+            self._unseen_told_deg = 0.0
+        if unseen_deg - self._unseen_told_deg >= UNSEEN_DEG:
+            self._unseen(unseen_deg - self._unseen_told_deg)
+            self._unseen_told_deg = unseen_deg
 
     def publish(self) -> None:
         """The present reading to everybody, serialised once."""

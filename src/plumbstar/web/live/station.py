@@ -97,7 +97,8 @@ class Station:
         self._workers = Workers() if workers is None else workers
         self._thinking = Thinking(self, self.jobs, self.orders)
         self._pulse = Pulse(
-            self.readings, self.hub, clock, self._aim, self._slipped, self._way_changed
+            *(self.readings, self.hub, clock, self._aim),
+            *(self._slipped, self._went_unseen, self._way_changed),
         )
         self._watch = Watch(self, self.jobs, self.readings, self.hub, clock)
         self._shown = 0
@@ -260,6 +261,12 @@ class Station:
             still = [s for s in slips if s in self.readings.slips]  # or settled meanwhile
             settled, _ = await self.do(lambda e: e.observing.slipped(still))
             self.readings.acknowledge(settled)
+
+        self.jobs.start(tell())
+
+    def _went_unseen(self, deg: float) -> None:
+        async def tell() -> None:
+            await self.do(lambda e: e.since.went_unseen(deg))
 
         self.jobs.start(tell())
 

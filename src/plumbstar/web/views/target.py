@@ -14,7 +14,7 @@ from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
-from plumbstar.solve.since import last_contradicts
+from plumbstar.solve.since import last_contradicts, suspected
 from plumbstar.targets import light_age
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
@@ -108,9 +108,13 @@ def _doubt(e: Evening, fix: Fix, still: float) -> str:
     if e.guidance.allowed_stops() is not None or not e.fix_holds:
         return ""
     last = fix.sightings[-1].star
-    if last_contradicts(fix.stories, len(fix.sightings)) and moved_record(e) is None:
-        return say.unchecked(last, contradicts=True)
-    return say.unchecked(last, contradicts=False) if still < CHECKED_ENOUGH else ""
+    if moved_record(e) is None:  # else it is asked about above the page
+        if last_contradicts(fix.stories, len(fix.sightings)):
+            return say.contradicts(last)
+        k = suspected(fix.stories, fix.set_aside) if len(fix.sightings) > 2 else None
+        if k is not None:
+            return say.suspected(fix.sightings[k].star)
+    return say.unchecked(last) if still < CHECKED_ENOUGH else ""
 
 
 def _check_way(e: Evening, now: Instant, here: tuple[float, float | None]) -> None:

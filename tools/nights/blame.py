@@ -1,0 +1,191 @@
+"""Why a push that was stated to be nearly sure missed: by a fault, and could the stars show it?
+
+Two questions, both answered with the truth in hand. *Would it have been in the field had nothing
+gone wrong?* The same stars, centred by the same hand, are solved with the circles, the clock and
+the names as they should have been; if that push misses, too, it is one of those that the stated
+chance allows for. *Could the stars show what went wrong?* Its footprint is what it changed in the
+readings of the stars sighted so far, but for wrong ones that were found out; a rough hand is no
+shape, it only blurs the others. Of an observer who
+knows the fault's very shape that footprint's length in sigmas (the Mahalanobis length under what
+the kit believes of the mount, the hand's centring and, where a slip is known, the lost zeros) is
+the strength of the evidence: whoever has to find out the shape as well sees less.
+"""
+
+import copy
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from plumbstar.logbook import LoggedSighting
+from plumbstar.mount.priors import Priors
+from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.terms import TERMS
+from plumbstar.solve.fix import solve
+
+from . import sky
+from .mount import Mount, apart_deg, direction
+from .scene import CENTRING_ARCMIN
+from .shapes import Array, Pair
+
+if TYPE_CHECKING:
+    from .night import Night
+
+#: Fewer sigmas show nothing: for a fault that happens once in fifty times, of a size not known
+#: before (one in twenty of those thought of fits; common practice), exp(4 * 4 / 2) is three to one.
+SHOWN_SIGMA = 4.0
+#: What of the mount here is which term of the kit, whose beliefs are gone by.
+_TERMS = {
+    "square_deg": "squareness", "cone_deg": "cone", "sag_deg": "droop", "stop_deg": "altitude_zero",
+}  # fmt: skip
+#: A rough hand (night.py: Student's t of 2.5 degrees of freedom, 1.3 times) has this spread.
+ROUGH = 1.3 * math.sqrt(2.5 / 0.5)
+#: How far a circle that slipped may be off, degrees.
+_LOST_DEG = 60.0
+STEP_DEG = 0.1
+
+
+@dataclass(frozen=True)
+class Tap:
+    """A star or object that was centred: which in truth, when, and how far off (right and up,
+    degrees) it ``was``, but for a fumble, and this hand would have centred it with nothing wrong
+    (``off``). ``near_az``: of the axle then. ``wrong``: another was named, or it was fumbled."""
+
+    name: str
+    unix: float
+    was: Pair
+    off: Pair
+    near_az: float
+    wrong: bool
+
+
+@dataclass(frozen=True)
+class Blame:
+    """``would_hit``: in the field, had nothing gone wrong. ``sigmas``: how plainly the stars show
+    what did; ``right_stars``: how many of them were what they were called."""
+
+    would_hit: bool
+    sigmas: float
+    right_stars: int
+
+    @property
+    def word(self) -> str:
+        """``chance``: it would have missed anyway; ``few``: under three right stars; ``faint``:
+        they could not show it; ``shown``: they could."""
+        if not self.would_hit:
+            return "chance"
+        if self.right_stars < 3:
+            return "few"
+        return "shown" if self.sigmas >= SHOWN_SIGMA else "faint"
+
+
+def _toward(name: str, unix: float, off: Pair) -> Array:
+    az, alt = sky.place(name, unix)
+    return direction(az + off[0] / math.cos(math.radians(alt)), alt + off[1])
+
+
+def _shown(mount: Mount, tap: Tap, name: str, unix: float, off: Pair) -> Array:
+    """What perfect circles show with that star of that moment where the tap had its own, (2,)."""
+    where = _toward(name, unix, off)
+    return np.array(mount.circles(*mount.axles_at(where, tap.near_az)))
+
+
+def _believed_unix(s: LoggedSighting) -> float:
+    assert s.sighting.utc is not None
+    return s.sighting.utc.to_unix()
+
+
+def _axles_of(mount: Mount, circles: Pair) -> Pair:
+    """The axles at which the circles show that."""
+    az, alt = circles
+    for _ in range(8):
+        shown = mount.circles(az, alt)
+        az, alt = az + circles[0] - shown[0], alt + circles[1] - shown[1]
+    return az, alt
+
+
+def blame(night: "Night", target: str, field_deg: float, left: Pair) -> Blame:
+    """Of the push that has just ended, ``left`` short of its aim (degrees on the circles)."""
+    evening, mount = night.station.evening, night.mount_before
+    ids = {evening.sightings.known_press(press): tap for press, tap in night.taps.items()}
+    used = [s for s in evening.solved.used if s.id in ids]
+    taps = [ids[s.id] for s in used]
+    if not used:
+        return Blame(False, 0.0, 0)
+    honest = [
+        Sighting(t.name, *sky.place(t.name, t.unix), *_shown(mount, t, t.name, t.unix, t.off))
+        for t in taps
+    ]
+    fix = solve(honest, evening.instrument.priors, evening.instrument.noise)
+    place = sky.place(target, night.unix())
+    to = fix.reading_for(*place, near_az_deg=honest[-1].az_reading_deg)
+    end = _axles_of(mount, (float(to[0]) - left[0], float(to[1]) - left[1]))
+    off = apart_deg(mount.tube(*end), direction(*place))
+    # What went wrong, in the readings of the stars as the program knows them.
+    d = np.array([
+        np.array([s.sighting.az_reading_deg, s.sighting.alt_reading_deg])
+        - _shown(mount, tap, s.sighting.star, _believed_unix(s), tap.was)
+        for s, tap in zip(used, taps, strict=True)
+    ])  # fmt: skip
+    d[:, 0] = (d[:, 0] - d[0, 0] + 180.0) % 360.0 - 180.0
+    place_in = {s.id: k for k, s in enumerate(used)}
+    every = evening.solved.used
+    parts = [
+        [place_in[every[i].id] for i in part.indices if every[i].id in place_in]
+        for part in evening.solved.parts
+    ]
+    right = sum(not t.wrong for t in taps)
+    aside = evening.solved.left_out()
+    keep = [k for k, (s, t) in enumerate(zip(used, taps, strict=True))
+            if not (t.wrong and s.id in aside)]  # fmt: skip
+    parts = [[keep.index(k) for k in part if k in keep] for part in parts]
+    hand_deg = CENTRING_ARCMIN / 60.0 * (ROUGH if night.eye.rough else 1.0)
+    of = [taps[k] for k in keep], [honest[k] for k in keep], d[keep]
+    sigmas = _sigmas(mount, evening.instrument.priors, *of, parts, hand_deg)
+    return Blame(off <= field_deg / 2.0, sigmas, right)
+
+
+def _sigmas(
+    mount: Mount,
+    priors: Priors,
+    taps: Sequence[Tap],
+    honest: Sequence[Sighting],
+    d: Array,
+    parts: Sequence[Sequence[int]],
+    hand_deg: float,
+) -> float:
+    """The footprint's length: ``d`` (n, 2) degrees on the circles; ``parts``: which sightings lie
+    between two known slips."""
+
+    def shown(m: Mount) -> Array:
+        return np.array([_shown(m, t, t.name, t.unix, t.was) for t in taps]).ravel()
+
+    before = shown(mount)
+    columns = []
+    sigma = dict(zip(TERMS, priors.sigma, strict=True))
+    for name, term in _TERMS.items():
+        other = copy.deepcopy(mount)
+        setattr(other, name, getattr(other, name) + STEP_DEG)
+        columns.append((shown(other) - before) / STEP_DEG * math.degrees(sigma[term]))
+    for lean, term in (((STEP_DEG, 0.0), "lean_north"), ((0.0, STEP_DEG), "lean_west")):
+        other = copy.deepcopy(mount)
+        other.knock(0.0, np.array(lean))
+        columns.append((shown(other) - before) / STEP_DEG * math.degrees(sigma[term]))
+    n = len(honest)
+    for axis in (0, 1):
+        scale = np.zeros((n, 2))
+        by = sigma[("azimuth_scale", "altitude_scale")[axis]]
+        scale[:, axis] = [(h.az_reading_deg, h.alt_reading_deg)[axis] * by for h in honest]
+        columns.append(scale.ravel())
+    for k, part in enumerate(parts):
+        for axis in (0, 1) if k else (0,):  # of the first part only the azimuth's zero is free
+            zero = np.zeros((n, 2))
+            zero[list(part), axis] = 1e3 if axis == 0 else _LOST_DEG
+            columns.append(zero.ravel())
+    J = np.array(columns).T
+    alt = np.radians([h.true_alt_deg for h in honest])
+    hand = np.column_stack([hand_deg / np.cos(alt), np.full(n, hand_deg)])
+    S = J @ J.T + np.diag((hand**2 + 0.04**2 / 6.0).ravel())
+    return math.sqrt(max(0.0, float(d.ravel() @ np.linalg.solve(S, d.ravel()))))
