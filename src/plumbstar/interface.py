@@ -28,6 +28,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.solve.export import export_fix
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.solve.say import fix_sentence
+from plumbstar.solve.since import NEXT_PUSH
 
 __all__ = [
     "best_next_star",
@@ -76,8 +77,10 @@ def solve_fix(
 
 
 def hit_chance(fix: Fix, target: str, utc: Instant, site: Site, field_deg: float) -> float:
-    """The chance, 0 to 1, that a push to a target puts it in a true field of that diameter."""
-    return float(fix.hit_chance(*place_of(find_target(target), utc, site), field_deg))
+    """The chance, 0 to 1, that a push to a target puts it in a true field of that diameter: the
+    first push since the last sighting, a slip on the way reckoned with."""
+    nothing_moved = fix.hit_chance(*place_of(find_target(target), utc, site), field_deg)
+    return NEXT_PUSH * float(nothing_moved)
 
 
 def push_to(

@@ -24,6 +24,7 @@ from plumbstar.mount.terms import N_TERMS
 from plumbstar.simulate.mounts import HiddenMount, draw_terms
 from plumbstar.solve.chance import hit_chance
 from plumbstar.solve.fix import sky_grid, solve
+from plumbstar.solve.since import NEXT_PUSH
 from plumbstar.solve.weighing import covariance_about, leading
 from plumbstar.units import Array, Indices
 from samples import tries
@@ -209,9 +210,9 @@ def test_the_next_star_buys_what_was_promised() -> None:
             fix, np.radians([10.0, 220.0]), np.radians([40.0, 45.0]), t_az, t_alt, RADIUS
         )
         if k % 6 == 0:
-            assert now == pytest.approx(fix.mean_hit_chance(1.0), abs=0.005)
+            assert now == pytest.approx(NEXT_PUSH * fix.mean_hit_chance(1.0), abs=0.005)
         assert np.all(after >= now - 1e-9)
         rows.append(hidden.sight("next", 220.0, 45.0))
         promised.append(after[1])
-        got.append(solve(rows, PRIOR, NOISE).mean_hit_chance(1.0))
+        got.append(NEXT_PUSH * solve(rows, PRIOR, NOISE).mean_hit_chance(1.0))
     assert np.mean(promised) == pytest.approx(np.mean(got), abs=0.01 * np.sqrt(120 / mounts))

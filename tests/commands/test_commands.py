@@ -61,7 +61,8 @@ def test_the_published_run_from_the_command_line() -> None:
         assert term["from_data"] == 1
     assert len(got["sightings"]) == 44
     assert len(got["misclosures"]) == 44 * 43 // 2
-    assert 0.99 < got["mean_hit_chance"] <= 1
+    # Something may move on the way to the first object: 2 in 100.
+    assert 0.99 < got["mean_hit_chance"] / 0.98 <= 1
 
 
 def test_fix_in_words_and_from_standard_input(csv: str) -> None:
@@ -180,8 +181,9 @@ def test_the_demo_is_honest_over_many_unsteady_hands() -> None:
         got = answer("demo", "--json", "--seed", str(seed))
         stated += [o["push"]["hit_chance"] for o in got["objects"]]
         found += [o["in_field"] for o in got["objects"]]
-    # 72 pushes of a mount whose faults are a fair draw from the priors.
-    assert sum(found) == pytest.approx(sum(stated), abs=4)
+    # 72 pushes of a mount whose faults are a fair draw from the priors, and on whose way nothing
+    # moves; 2 in 100 are stated for that.
+    assert sum(found) == pytest.approx(sum(stated) / 0.98, abs=4)
 
 
 def test_the_southern_demo_works_too() -> None:

@@ -38,7 +38,9 @@ def evening_with(landed, not_there, elsewhere):
     for k in range(landed + not_there + elsewhere):
         az, alt = rng.uniform(0, 360), rng.uniform(25, 65)
         read = fix.reading_for(az, alt, near)
-        chances.append(float(fix.hit_chance(az, alt, 2 * RADIUS, near)))
+        # As it was stated: with each push in vain since the last star less sure.
+        pushes = 1 + min(not_there, max(0, k - landed))
+        chances.append(0.98**pushes * float(fix.hit_chance(az, alt, 2 * RADIUS, near)))
         off = 0.1 if k < landed else 1.5
         found = None if landed <= k < landed + not_there else (float(read[0]), float(read[1]) + off)
         at = START.plus_seconds(3600.0 + 60.0 * k)

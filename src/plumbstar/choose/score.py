@@ -29,6 +29,7 @@ from plumbstar.choose.routes import Routes, routes, walked
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX, N_TERMS
 from plumbstar.solve.fix import Fix
+from plumbstar.solve.since import NEXT_PUSH
 from plumbstar.solve.weighing import covariance_about, leading
 from plumbstar.turns import one_turn
 from plumbstar.units import Array, Indices
@@ -45,8 +46,9 @@ _UNSEEN = (0.960, 0.949, 0.978, 0.988, 0.990)
 
 
 def unseen_mistakes(n: int) -> float:
-    """The factor on a chance that is reckoned as if ``n`` stars were sighted without a mistake."""
-    return _UNSEEN[min(n, len(_UNSEEN)) - 1]
+    """The factor on a chance that is reckoned as if ``n`` stars were sighted without a mistake,
+    and nothing moved on the way to the object."""
+    return NEXT_PUSH * _UNSEEN[min(n, len(_UNSEEN)) - 1]
 
 
 @dataclass(frozen=True)
@@ -198,7 +200,7 @@ def score_next(
         chances[turns == k] = of_all[turns == k]
     width_deg = 2.0 * math.degrees(field_radius)
     places_deg = np.degrees(target_az), np.degrees(target_alt)
-    now = float(np.mean(fix.hit_chance(*places_deg, width_deg)))
+    now = NEXT_PUSH * float(np.mean(fix.hit_chance(*places_deg, width_deg)))
     sure = unseen_mistakes(len(fix.sightings) + 1)
     return now, np.maximum(now, sure * chances.mean(axis=1))
 

@@ -10,6 +10,7 @@ import numpy as np
 from plumbstar.choose.forecast import Belief, Places, leftover, mean_chance
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.solve.fix import sky_grid
+from plumbstar.solve.since import NEXT_PUSH
 from plumbstar.units import Array
 
 #: A well-chosen first pair: 45 deg up and a quarter turn apart. (2, 2) azimuth, altitude, radians.
@@ -33,11 +34,12 @@ def chance_over_sky(
     min_alt_deg: float = 20.0,
     count: int = 200,
 ) -> float:
-    """Mean hit chance over the sky above ``min_alt_deg`` after that fix; ``radius`` in radians.
+    """Mean hit chance over the sky above ``min_alt_deg`` after that fix, of the first push, with
+    a slip on the way reckoned with; ``radius`` in radians.
 
     ``places`` (n, 2): true azimuth and altitude of the stars sighted, radians. Raises
     :class:`numpy.linalg.LinAlgError` as :func:`plumbstar.choose.forecast.leftover` does.
     """
     offset, cov = leftover(belief, assumed, Places.at(places[:, 0], places[:, 1], noise))
     J, variances = _targets(float(places[0, 0]), min_alt_deg, count, noise)
-    return mean_chance(offset, cov, J, variances, radius)
+    return NEXT_PUSH * mean_chance(offset, cov, J, variances, radius)

@@ -17,6 +17,7 @@ from plumbstar.solve.doubts import BETTER, ROUGH
 from plumbstar.solve.export import export_fix
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.say import fix_notes, fix_sentence
+from plumbstar.solve.since import NEXT_PUSH
 from plumbstar.text import files, words
 
 
@@ -76,7 +77,7 @@ def command(
                 sightings=solved.reports(answer.sightings),
                 next_look=solved.next_look,
                 sentence=fix_sentence(fix, field, field_name),
-                mean_hit_chance=fix.mean_hit_chance(field),
+                mean_hit_chance=NEXT_PUSH * fix.mean_hit_chance(field),
                 field_deg=field,
                 notes=(*solved.notes, *fix_notes(fix), *repeats, *written),
                 from_logbook=taught.report,

@@ -25,6 +25,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.angles import between_rad
 from plumbstar.solve.epochs import solve_parts
+from plumbstar.solve.since import still_chance
 
 #: So many outings with pushes are looked at, the newest; and as few pushes tell nothing.
 NEWEST, FEWEST = 10, 5
@@ -106,19 +107,30 @@ def _promises(
     sighted = [s for s in book.sightings(o.id, active=True) if s.sighting.utc is not None]
     slips = slips_in(book.state(o.id))
     out = []
+    vain: list[Find] = []  # pushes that ended in nothing
     for f in finds:
         # One press saves the sighting of a target with its find, at the same moment.
         before = [s for s in sighted if s.sighting.utc and f.utc.minus(s.sighting.utc) > 0]
-        told = _kept(f, before, learnt.priors, noise, slips) if before else None
+        since = before[-1].sighting.utc if before else None
+        pushes = 1 + sum(since is not None and v.utc.minus(since) > 0 for v in vain)
+        told = _kept(f, before, learnt.priors, noise, slips, pushes) if before else None
+        if f.found_az_deg is None:
+            vain.append(f)
         if told is not None:
             out.append(told)
     return out
 
 
 def _kept(
-    f: Find, before: Sequence[LoggedSighting], priors: Priors, noise: Noise, slips: Sequence[Slip]
+    f: Find,
+    before: Sequence[LoggedSighting],
+    priors: Priors,
+    noise: Noise,
+    slips: Sequence[Slip],
+    pushes: int,
 ) -> tuple[float, bool] | None:
-    """The chance of one push, and whether it landed; None where nothing could be promised."""
+    """The chance of one push, the ``pushes``-th since the last sighting, and whether it landed;
+    None where nothing could be promised."""
     ids, rows = [s.id for s in before], [s.sighting for s in before]
     moved = cuts(slips, ids)
     if any(n == len(rows) for n, _ in moved):
@@ -129,7 +141,7 @@ def _kept(
     near, radius = rows[-1].az_reading_deg, f.field_radius_deg
     predicted = fix.direction_of(f.predicted_az_deg, f.predicted_alt_deg)
     az, alt = np.degrees(kinematics.az_alt(predicted))
-    chance = float(fix.hit_chance(az, alt, 2.0 * radius, near))
+    chance = still_chance(pushes) * float(fix.hit_chance(az, alt, 2.0 * radius, near))
     if f.found_az_deg is None or f.found_alt_deg is None:
         return chance, False
     found = fix.direction_of(f.found_az_deg, f.found_alt_deg)

@@ -22,6 +22,7 @@ from plumbstar.guide.sun import (
 from plumbstar.guide.way import way_banned
 from plumbstar.sky.skyline import Skyline
 from plumbstar.solve.fix import Fix
+from plumbstar.solve.since import NEXT_PUSH
 from plumbstar.turns import line_deg
 
 #: A place in the sky against time: seconds from now -> true azimuth and altitude, degrees.
@@ -52,11 +53,13 @@ def push(
     skyline: Skyline | None = None,
     min_alt_deg: float = 0.0,
     max_alt_deg: float = 90.0,
+    still: float = NEXT_PUSH,
 ) -> Push:
     """From a reading to a target's reading at the moment the push will end, the shorter way round.
 
     ``path`` and ``sun`` give true places (degrees) at a number of seconds from now;
-    ``alt_reading_deg`` None: it is not known from where (then by night only). Raises
+    ``alt_reading_deg`` None: it is not known from where (then by night only). ``still``: the
+    probability that nothing will have moved since the last sighting. Raises
     :class:`SunRefusal` near the Sun, by day, or where the way there may pass it, with the whole
     field and the fix's doubt; and UserError for a target below the horizon.
     """
@@ -86,7 +89,7 @@ def push(
         if barred is not None:
             raise barred.refusal()
     cov = fix.pointing_covariance(np.radians(az), np.radians(alt), az_reading_deg)
-    chance = float(fix.hit_chance(az, alt, field_deg, az_reading_deg))
+    chance = still * float(fix.hit_chance(az, alt, field_deg, az_reading_deg))
     values, vectors = np.linalg.eigh(cov)
     major = vectors[:, 1]
     horizon = float(skyline.altitude_deg(az)) if skyline is not None else None

@@ -32,6 +32,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.solve.answer import fix_answer
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.solve.say import fix_sentence
+from plumbstar.solve.since import NEXT_PUSH
 
 
 @dataclass(frozen=True)
@@ -78,7 +79,7 @@ class DemoEvening:
             fix=msgspec.structs.replace(
                 fix_answer(self.fix),
                 sentence=said,
-                mean_hit_chance=self.fix.mean_hit_chance(self.field_deg),
+                mean_hit_chance=NEXT_PUSH * self.fix.mean_hit_chance(self.field_deg),
                 field_deg=self.field_deg,
             ),
             objects=tuple(

@@ -232,7 +232,8 @@ class Fix:
         field_deg: float,
         near_az_deg: float | None = None,
     ) -> Array:
-        """Probability (...) that a target at a true place lands in a true field of that width.
+        """Probability (...) that a target at a true place lands in a true field of that width, had
+        nothing moved since the last sighting; what is stated has the factor of since.py, too.
 
         ``near_az_deg``: the reading the push starts from; by default the last sighting's.
         """
@@ -240,7 +241,7 @@ class Fix:
         return self._chance(az, alt, math.radians(field_deg) / 2, near_az_deg)
 
     def mean_hit_chance(self, field_deg: float, min_alt_deg: float = 20.0) -> float:
-        """Mean over the sky above ``min_alt_deg``, by area, of pushes from the last sighting."""
+        """Mean of :meth:`hit_chance` over the sky above ``min_alt_deg``, by area."""
         if (asked := (field_deg, min_alt_deg)) not in self._means:
             chances = self._chance(*sky_grid(min_alt_deg), math.radians(field_deg) / 2)
             self._means[asked] = float(np.mean(chances))

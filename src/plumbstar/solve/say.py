@@ -10,6 +10,7 @@ from plumbstar.mount.terms import INDEX
 from plumbstar.solve.doubts import BadAmong, BadOne, HandDiffers, InDoubt, Weak
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.moved import Moved
+from plumbstar.solve.since import NEXT_PUSH
 from plumbstar.text.words import chance, upper_first
 
 #: What may have moved at once.
@@ -49,15 +50,16 @@ _WEAK = {
 A_STOP_DEG = 8.0
 
 
-def fix_sentence(fix: Fix, field_deg: float, eyepiece: str) -> str:
-    """The fix in one sentence: the hit chance first, then the stop."""
+def fix_sentence(fix: Fix, field_deg: float, eyepiece: str, still: float = NEXT_PUSH) -> str:
+    """The fix in one sentence: the hit chance first, then the stop. ``still``: the probability
+    that nothing will have moved since the last sighting when the next object is reached."""
     if fix.contradictory:
         return (
             # By how much, each cause says by its own reckoning: two figures would only puzzle.
             "No fix to go by: the sightings contradict one another, as if something had moved "
             "between them."
         )
-    who = f"{upper_first(chance(fix.mean_hit_chance(field_deg)))} targets"
+    who = f"{upper_first(chance(still * fix.mean_hit_chance(field_deg)))} targets"
     stop = math.degrees(fix.mean[INDEX["altitude_zero"]])
     sigma = math.degrees(fix.sigma[INDEX["altitude_zero"]])
     what = "the stop" if abs(stop) < A_STOP_DEG else "the altitude circle"

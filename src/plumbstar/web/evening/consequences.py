@@ -88,4 +88,10 @@ class Consequences:
 
     def fix_words(self) -> tuple[str, float]:
         """The present fix in a sentence, and its mean hit chance."""
-        return self.solved.words(self._p.instrument.eyepiece, self._p.instrument.field_deg)
+        eyepiece, field_deg = self._p.instrument.eyepiece, self._p.instrument.field_deg
+        return self.solved.words(eyepiece, field_deg, self.still_chance())
+
+    def still_chance(self, target: str = "") -> float:
+        """Probability that nothing will have moved since the last sighting when that target (its
+        key; another than the present one by default) is reached."""
+        return self.solved.still_chance(self._p.since.pushes(target), self._p.since.unseen_deg)

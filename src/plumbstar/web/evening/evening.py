@@ -25,7 +25,6 @@ from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
-from plumbstar.solve.since import still_chance
 from plumbstar.web.evening import resume
 from plumbstar.web.evening.beside import Beside
 from plumbstar.web.evening.clock_setting import ClockSetting
@@ -127,7 +126,7 @@ class Evening:
     def still_chance(self, target: str = "") -> float:
         """Probability that nothing will have moved since the last sighting when that target (its
         key; another than the present one by default) is reached."""
-        return still_chance(self.since.pushes(target), self.solved.missed, self.since.unseen_deg)
+        return self._after.still_chance(target)
 
     @property
     def target(self) -> Target | None:

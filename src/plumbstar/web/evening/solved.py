@@ -14,6 +14,7 @@ from plumbstar.solve.epochs import EpochFix, solve_parts
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.moved import Moved
 from plumbstar.solve.say import fix_sentence
+from plumbstar.solve.since import still_chance
 from plumbstar.web.evening.desk import Miss
 from plumbstar.web.evening.slips import Slips
 
@@ -47,15 +48,18 @@ class EveningFix:
                 fix = not_in_field(fix, *place)
         self.missed = tuple(missed)
         self.fix = fix
-        self._said: tuple[Eyepiece, tuple[str, float]] | None = None
 
-    def words(self, eyepiece: Eyepiece, field_deg: float) -> tuple[str, float]:
-        """The fix in a sentence, and its mean hit chance; worked out once for each eyepiece."""
+    def still_chance(self, pushes: int, unseen_deg: float) -> float:
+        """Probability that nothing will have moved since the last sighting, so many pushes and
+        degrees unseen ago."""
+        return still_chance(pushes, self.missed, unseen_deg)
+
+    def words(self, eyepiece: Eyepiece, field_deg: float, still: float) -> tuple[str, float]:
+        """The fix in a sentence, and its mean hit chance: of the next push, with ``still`` as in
+        :meth:`still_chance`."""
         assert self.fix is not None
-        if self._said is None or self._said[0] != eyepiece:
-            sentence = fix_sentence(self.fix, field_deg, eyepiece.name)
-            self._said = (eyepiece, (sentence, self.fix.mean_hit_chance(field_deg)))
-        return self._said[1]
+        sentence = fix_sentence(self.fix, field_deg, eyepiece.name, still)
+        return sentence, still * self.fix.mean_hit_chance(field_deg)
 
     @property
     def moved(self) -> Moved | None:

@@ -86,7 +86,7 @@ def sky_map(e: Evening, asked: Instant | None = None) -> MapAnswer:
     at = asked if asked is not None else now if e.sightings.all or not hours else hours[0]
     later = abs(at.minus(now)) > A_MOMENT_S
     fix = e.fix or predicted(e, at)
-    cells = cells_of(fix, e.instrument.field_deg) if fix is not None else ()
+    cells = cells_of(fix, e.instrument.field_deg, e.still_chance()) if fix is not None else ()
     return MapAnswer(
         at_utc=at.iso(),
         later=later,
@@ -179,8 +179,9 @@ def _body(name: str, now: Instant, site: Site) -> MapBody:
     return MapBody(az_deg=rounded(az, 1), alt_deg=rounded(alt, 1))
 
 
-def cells_of(fix: Fix, field_deg: float, rings: int = 9) -> tuple[MapCell, ...]:
-    """Hit chance over the sky, as cells of about equal size: (ring, cell) from 10 degrees up."""
+def cells_of(fix: Fix, field_deg: float, still: float, rings: int = 9) -> tuple[MapCell, ...]:
+    """Hit chance over the sky, as cells of about equal size: (ring, cell) from 10 degrees up.
+    ``still``: the probability that nothing will have moved since the last sighting."""
     cells: list[tuple[float, float, float, float]] = []
     edges = np.linspace(10.0, 90.0, rings + 1)
     for low, high in itertools.pairwise(edges.tolist()):
@@ -188,7 +189,7 @@ def cells_of(fix: Fix, field_deg: float, rings: int = 9) -> tuple[MapCell, ...]:
         n = max(4, round(48 * math.cos(math.radians(mid))))
         cells += [((k + 0.5) * 360.0 / n, mid, 360.0 / n, high - low) for k in range(n)]
     az, alt = np.array([c[0] for c in cells]), np.array([c[1] for c in cells])
-    chance = fix.hit_chance(az, alt, field_deg)
+    chance = still * fix.hit_chance(az, alt, field_deg)
     return tuple(
         MapCell(
             az_deg=rounded(c[0], 2),

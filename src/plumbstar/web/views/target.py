@@ -37,18 +37,18 @@ def target_record(
     course, az, alt = placed
     fix, refused = e.fix, e.guidance.refused
     led: Push | None = None
+    still = e.still_chance(target.key)
     warnings: tuple[str, ...] = ()
     if fix is not None and refused is None:
         try:
-            led = _push(e, fix, target, course, now, (near_az_deg, alt_reading_deg))
+            led = _push(e, fix, target, course, now, (near_az_deg, alt_reading_deg), still)
             warnings = say.warnings(led)
             _check_way(e, now, (near_az_deg, alt_reading_deg))
         except UserError as err:
             led = None
             warnings = (f"{words.upper_first(err.came)}. {err.remedy_on_pages}.",)
-    still = e.still_chance(target.key)
     # Before it is known whether something moved, any chance would be a guess.
-    chance = led.hit_chance * still if led is not None and e.fix_holds else None
+    chance = led.hit_chance if led is not None and e.fix_holds else None
     t = thing(target, now)
     ban = e.guidance.ban.ban if e.guidance.ban is not None else None
     stands = {Ban.TARGET: TOO_NEAR, Ban.CLOCK: NOT_KNOWN, Ban.CLOCKS: NOT_KNOWN}
@@ -85,6 +85,7 @@ def _push(
     course: Course,
     now: Instant,
     here: tuple[float, float | None],
+    still: float,
 ) -> Push:
     assert e.ground.almanac is not None
     sun = e.ground.almanac.sun
@@ -100,6 +101,7 @@ def _push(
         skyline=e.ground.skyline,
         min_alt_deg=e.kit.telescope.min_alt_deg,
         max_alt_deg=e.kit.telescope.max_alt_deg,
+        still=still,
     )
 
 
