@@ -57,3 +57,13 @@ def test_between_close_lines_no_hand_sets_a_tube_in_motion_and_stops_it_again(dt
 def test_a_hard_pull_from_rest_is_a_hand():
     between = at_20_lines_a_second(0.0).between(0.05, 0.05, (50.0, 0.0))
     assert between.possible(50.0 * 0.05, 0)
+
+
+def test_what_could_hide_a_jump_is_counted():
+    """A quick board hides nothing, a slow one nearly all of the way, a lost line its share."""
+    assert at_20_lines_a_second(55.0).unseen_deg == 0.0
+    assert followed(20.0).unseen_deg == pytest.approx(19 * 17.0)
+    assert followed(2.5).unseen_deg == 0.0  # pushed gently, a slow board tells all
+    pace = at_20_lines_a_second(40.0)
+    pace.note(39 / 20 + 0.15, (40.0 * 39 / 20 + 6.0, 40.0), 0.05)
+    assert pace.unseen_deg == pytest.approx(3.0)

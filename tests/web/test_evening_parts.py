@@ -353,7 +353,9 @@ def test_the_fix_is_made_whole_from_the_sightings_in_use(book, current, keeper):
     assert solved.residual_arcmin(mine.used[0].id) < 30.0
     assert solved.residual_arcmin(99) is None
     eyepiece = SCENE.kit.finder_eyepiece()
-    assert solved.words(eyepiece, 1.5) is solved.words(eyepiece, 1.5)  # worked out once
+    said = solved.words(eyepiece, 1.5, 0.98)
+    assert said is solved.words(eyepiece, 1.5, 0.98)  # worked out once
+    assert solved.words(eyepiece, 1.5, 0.49)[1] == pytest.approx(said[1] / 2)  # moved, half of them
     none = solve_evening((), Slips(keeper, mine), (), PRIORS, NOISE)
     assert none.fix is None
     assert none.left_out() == {}

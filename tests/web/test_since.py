@@ -60,3 +60,33 @@ async def test_a_last_star_that_contradicts_the_others_is_said_at_the_push(tmp_p
         assert doubt.startswith("Aldebaran contradicts what was centred before it")
         await r.sight("Procyon")
         assert (await chance(r, "M42"))[1] == ""
+
+
+@asynchronous
+async def test_a_way_that_a_slow_board_did_not_show_lowers_it_too(tmp_path):
+    async with rig(tmp_path) as r:
+        for name in STARS:
+            await r.sight(name)
+        first, _ = await chance(r, "M42")
+        mean = (await r.state())["fix"]["mean_hit_chance"]
+        await r.station.do(lambda e: e.since.went_unseen(60.0))
+        later = (await r.state())["target"]["hit_chance"]
+        assert later == pytest.approx(0.98 * first, abs=2e-3)
+        assert (await r.state())["fix"]["mean_hit_chance"] == pytest.approx(0.98 * mean, abs=2e-3)
+        await r.sight("Aldebaran")
+        assert (await chance(r, "M42"))[0] >= first - 5e-3
+        assert await r.station.ask(lambda e: e.since.unseen_deg) == 0.0
+
+
+@asynchronous
+async def test_the_fix_states_the_next_push_as_the_push_itself_does(tmp_path):
+    async with rig(tmp_path) as r:
+        for name in STARS:
+            await r.sight(name)
+        raw = await r.station.ask(lambda e: e.fix.mean_hit_chance(e.instrument.field_deg))
+        told = (await r.state())["fix"]
+        assert told["mean_hit_chance"] == pytest.approx(0.98 * raw, abs=1e-3)
+        for name in OBJECTS[:4]:
+            await chance(r, name)
+        told = (await r.state())["fix"]["mean_hit_chance"]
+        assert told == pytest.approx(0.98**5 * raw, abs=1e-3)  # the next is the fifth

@@ -48,6 +48,7 @@ class EveningFix:
                 fix = not_in_field(fix, *place)
         self.missed = tuple(missed)
         self.fix = fix
+        self._said: tuple[tuple[Eyepiece, float], tuple[str, float]] | None = None
 
     def still_chance(self, pushes: int, unseen_deg: float) -> float:
         """Probability that nothing will have moved since the last sighting, so many pushes and
@@ -56,10 +57,13 @@ class EveningFix:
 
     def words(self, eyepiece: Eyepiece, field_deg: float, still: float) -> tuple[str, float]:
         """The fix in a sentence, and its mean hit chance: of the next push, with ``still`` as in
-        :meth:`still_chance`."""
+        :meth:`still_chance`. Worked out once for each eyepiece and that."""
         assert self.fix is not None
-        sentence = fix_sentence(self.fix, field_deg, eyepiece.name, still)
-        return sentence, still * self.fix.mean_hit_chance(field_deg)
+        if self._said is None or self._said[0] != (eyepiece, still):
+            sentence = fix_sentence(self.fix, field_deg, eyepiece.name, still)
+            said = (sentence, still * self.fix.mean_hit_chance(field_deg))
+            self._said = ((eyepiece, still), said)
+        return self._said[1]
 
     @property
     def moved(self) -> Moved | None:
