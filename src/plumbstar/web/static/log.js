@@ -3,7 +3,7 @@
 import { h } from "./dom.js";
 import { act, get, say, store, whyNot } from "./store.js";
 import { big, button, field, fieldValue, go, redraw, ui, undoButton } from "./parts.js";
-import { hiddenBlock } from "./rehearse.js";
+import { hiddenBlock, revealAtTheEnd } from "./rehearse.js";
 import { queue } from "./sight.js";
 import { day, hour, plural, round360 } from "./words.js";
 
@@ -46,10 +46,8 @@ export function view(state) {
     now
       ? h("p", { class: "answer", key: "answer" }, tally(state, now))
       : h("p", { class: "answer", key: "answer" }, "No outing is under way."),
-    now ? note() : big("Prepare an outing", () => go("prepare"), { key: "next" }),
-    !now && ui.kept !== undefined
-      ? h("p", { key: "kept" }, h("a", { class: "button", href: `/data/log/${ui.kept}.html`, download: `evening-${ui.kept}.html` }, "Tonight as a page to keep: the path, the finds, what was learnt"))
-      : null,
+    now ? note() : keepsake() ?? big("Prepare an outing", () => go("prepare"), { key: "next" }),
+    !now && ui.kept !== undefined ? button("Prepare another outing", () => go("prepare"), { key: "another" }) : null,
     undoButton(state),
     now ? ending(now) : null,
     hiddenBlock(state),
@@ -62,6 +60,12 @@ export function view(state) {
     h("p", { key: "mend" }, h("a", { href: "#mend", class: "button" }, "What the log tells about the mount")),
   ];
 }
+
+/** Just after the end: the evening as one file. */
+const keepsake = () => ui.kept === undefined ? null
+  : h("div", { key: "kept" },
+      h("a", { class: "next kept", href: `/data/log/${ui.kept}.html`, download: `evening-${ui.kept}.html` }, "Keep the evening as a page"),
+      h("p", { class: "note" }, "One file: your path over the sky, the finds, what was learnt of the telescope."));
 
 /**
  * @param {Picture} state
@@ -92,6 +96,7 @@ function ending(now) {
   return h("div", { key: "ending", class: "row" },
     button(`Yes, end outing ${now.number}`, async () => {
       ui.ending = false;
+      if (store.state) await revealAtTheEnd(store.state);
       if (await act("end_outing", {}, "The outing is ended. All of it is in the log.")) ui.kept = now.id;
       redraw();
     }),

@@ -19,7 +19,7 @@ export function rehearsalLine(state) {
   if (!r && !(state.timing && !state.timing.compare)) return null;
   // The moment is made up, so that nobody here knows where the true Sun stands.
   return h("p", { class: "rehearsal", key: "rehearsal" },
-    h("span", {}, h("strong", {}, r && r.own_kit ? "A rehearsal: your telescope, simulated. " : r ? "A demo: a simulated telescope. " : `A rehearsal of ${day(state, state.now_utc)}. `),
+    h("span", {}, h("strong", {}, r && r.own_kit ? "A rehearsal, simulated. " : r ? "A demo, simulated. " : `A rehearsal of ${day(state, state.now_utc)}. `),
     "By day the caps stay on."),
     r && r.back_port !== null ? h("a", { class: "end-rehearsal", href: `${location.protocol}//${location.hostname}:${r.back_port}/${BACK}` }, "End the rehearsal") : null);
 }
@@ -53,6 +53,12 @@ export const rehearseButton = (state, next = false) => state.can_rehearse
       h("p", { class: "note" }, "Your own telescope, simulated, as if it were tonight. The real one stays where it is, cap on; nothing gets into your log."))
   : null;
 
+/**
+ * At the end of the outing, before its fix is gone.
+ * @param {Picture} state
+ */
+export const revealAtTheEnd = async (state) => state.rehearsal && state.fix ? ask() : undefined;
+
 async function ask() {
   try {
     found = await get("/data/hidden");
@@ -75,6 +81,6 @@ export function hiddenBlock(state) {
     h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "What was hidden" },
       h("table", {}, h("thead", {}, h("tr", {}, ["", "Hidden", "Worked out"].map((t) => h("th", { scope: "col" }, t)))),
         h("tbody", {}, found.rows.map((r) => h("tr", {}, h("td", {}, capital(r.label)), h("td", {}, r.hidden), h("td", {}, r.solved || "–")))))),
-    h("p", { class: "note" }, "What the two stars did not show stands as the kit expects it, with the doubt that was allowed for it."),
-    button("Ask again, with the stars sighted since", ask));
+    h("p", { class: "note" }, "What the stars did not show stands as the kit expects it, with the doubt that was allowed for it."),
+    state.fix ? button("Ask again, with the stars sighted since", ask) : null);
 }
