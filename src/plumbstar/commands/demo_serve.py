@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+import signal
 import socket
 import subprocess
 import sys
@@ -76,6 +77,9 @@ def serve_live(scenario: Scenario, how: Served) -> None:
     from plumbstar.commands.serve import command as serve
     from plumbstar.simulate.hand import PretendHand
 
+    # The server raises the signal once more when it has stopped: the simulated telescope must not
+    # be left behind by a plain end of the process.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     if how.port == 0:  # the hand must know it before the pages are up
         how = replace(how, port=_free_port(how.host))
     with tempfile.TemporaryDirectory(prefix="plumbstar-demo-") as folder:
