@@ -158,13 +158,13 @@ def _sighting(row: Row, place: Place | None, zone: str | None) -> Sighting | Unn
     utc = _moment(row, zone)
     az, alt = (row.number(f"true_{a}_deg", _DEGREES) for a in ("az", "alt"))
     try:
-        unnamed, colour = _unnamed(row, star)
-        if unnamed and (az is None or alt is None):
-            if utc is None:
+        if az is None or alt is None:  # else its place is known, whatever it is called
+            unnamed, colour = _unnamed(row, star)
+            if unnamed and utc is None:
                 raise row.error("a star '?' without its time", "utc", "Fill it in")
-            eyepiece = clean(row.text("eyepiece"))
-            return Unnamed(utc, az_reading, alt_reading, eyepiece, colour)
-        if az is None or alt is None:
+            if unnamed and utc is not None:
+                eyepiece = clean(row.text("eyepiece"))
+                return Unnamed(utc, az_reading, alt_reading, eyepiece, colour)
             star, az, alt = _placed(row, star, utc, place)
         return Sighting(star, az, alt, az_reading, alt_reading, utc, clean(row.text("eyepiece")))
     except table.TableError:

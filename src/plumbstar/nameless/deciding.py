@@ -21,6 +21,7 @@ from plumbstar.nameless.namings import Naming
 from plumbstar.sky.bodies import sun_direction
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.turns import half_turn_deg, one_turn_deg
 from plumbstar.units import Array
 
 #: Namings that are told apart: so many, each at least that likely.
@@ -105,10 +106,10 @@ def _part(
     last = entries[-1].az_reading_deg
     sun = _sun_on_circles(means, float(sun_az), float(sun_alt))
     for turn in range(-150, 181, 30):
-        if (np.abs((sun - last - turn + 180.0) % 360.0 - 180.0) < _WIDE_DEG / 2 + _SUN_DEG).any():
+        if (np.abs(half_turn_deg(sun - last - turn)) < _WIDE_DEG / 2 + _SUN_DEG).any():
             continue
         near = np.degrees(read[..., 0]) - (last + turn)
-        inside = np.abs((near + 180.0) % 360.0 - 180.0) < _WIDE_DEG / 2
+        inside = np.abs(half_turn_deg(near)) < _WIDE_DEG / 2
         for upper in (False, True):
             w = np.where(inside & (high == upper), weight, 0.0)
             if float(w.sum()) < 0.02 * float(weight.sum()):
@@ -118,8 +119,8 @@ def _part(
             sure = float((w * after).sum() / w.sum())
             score = sure - 0.3 * float(1.0 - reached) - 0.0003 * abs(turn)
             if best is None or score > best[0]:
-                low = (last + turn - _WIDE_DEG / 2) % 360.0
-                part = PartAsked(low, (low + _WIDE_DEG) % 360.0, float(turn), upper, sure)
+                low = one_turn_deg(last + turn - _WIDE_DEG / 2)
+                part = PartAsked(low, one_turn_deg(low + _WIDE_DEG), float(turn), upper, sure)
                 best = score, part
     return best[1] if best is not None else None
 

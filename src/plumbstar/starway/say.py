@@ -8,6 +8,7 @@ from plumbstar.choose.say import look_alike
 from plumbstar.starway.way import HAND_DEG, From, StarWay
 from plumbstar.text import words
 from plumbstar.text.words import upper_first
+from plumbstar.turns import one_turn_deg
 
 _COUNT = {
     0.5: "half a hand", 1.0: "one hand", 1.5: "a hand and a half", 2.0: "two hands",
@@ -29,7 +30,7 @@ def hands(deg: float) -> str:
 
 def direction(right_deg: float, up_deg: float) -> str:
     """ "up and right", as the observer sees it."""
-    turn = math.degrees(math.atan2(right_deg, up_deg)) % 360.0
+    turn = one_turn_deg(math.degrees(math.atan2(right_deg, up_deg)))
     names = ("up", "up and right", "right", "down and right", "down", "down and left", "left",
              "up and left")  # fmt: skip
     return names[round(turn / 45.0) % 8]

@@ -25,6 +25,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.starway.known import Landmark, landmarks
+from plumbstar.turns import one_turn_deg
 
 HAND_DEG = 10.0
 #: Nobody measures further than this with the hand, degrees.
@@ -218,5 +219,5 @@ def _middle(places: list[Place]) -> Place:
         ],
         axis=-1,
     ).mean(axis=0)
-    az = math.degrees(math.atan2(d[0], d[1])) % 360.0
+    az = one_turn_deg(math.degrees(math.atan2(d[0], d[1])))
     return az, math.degrees(math.atan2(d[2], math.hypot(d[0], d[1])))

@@ -20,7 +20,7 @@ async def begin(station: Station, b: Nothing, received: float) -> RehearsalDone:
         raise UserError(
             "A rehearsal cannot be begun from here",
             "",
-            "Run plumbstar demo --serve on the computer",
+            "Start the demo on the telescope's computer",
         )
     port = await station.rehearsing.begin(await station.ask(_own_evening))
     return RehearsalDone(version=station.version, port=port)

@@ -63,7 +63,7 @@ class Rehearsing:
                 raise UserError(
                     "The rehearsal did not start",
                     "",
-                    "Try once more, or run plumbstar demo --serve --kit with your kit",
+                    "Try once more, or start the demo with your kit on the telescope's computer",
                 ) from None
 
     @staticmethod

@@ -7,6 +7,7 @@ from dataclasses import replace
 from plumbstar.contract.picture import NamelessRecord
 from plumbstar.nameless import say
 from plumbstar.text.words import many
+from plumbstar.turns import one_turn_deg
 from plumbstar.web.evening.evening import Evening
 
 
@@ -48,6 +49,6 @@ def next_words(e: Evening) -> str:
         return "Take one more bright star, in another part of the sky."
     part = look.part
     if e.kit.azimuth.reversed:  # as the circle shows it
-        low, high = -part.high_deg % 360.0, -part.low_deg % 360.0
+        low, high = one_turn_deg(-part.high_deg), one_turn_deg(-part.low_deg)
         part = replace(part, low_deg=low, high_deg=high)
     return say.part(part)
