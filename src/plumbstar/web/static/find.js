@@ -241,7 +241,7 @@ function push(state, t) {
           : `${capital(t.hit_chance_words)} to be in the ${state.kit.eyepiece} field`)),
     // Without a fix to go by, the push leads to the wrong place: another thing is to be done first.
     found || !first ? null : h("div", { key: "before" }, nextBlock(state)),
-    [t.doubt, ...t.warnings].filter(Boolean).map((w) => h("p", { class: "warning", key: w }, w)),
+    [sweep ? "" : t.doubt, ...t.warnings].filter(Boolean).map((w) => h("p", { class: "warning", key: w }, w)),
     typed ? typedPush(state, t) : h("div", { class: there ? "push arrived" : "push", key: "push" },
       h("div", { class: "across", raw: true, ref: (el) => el.append(across.node) }),
       h("div", { class: "down", raw: true, ref: (el) => el.append(upright.node) }),
@@ -277,6 +277,8 @@ function push(state, t) {
     sweep
       ? button("Pressed by mistake: one field back", () => act("one_field_back", {}, "Taken back."), { class: "quiet", id: "field-back", key: "back" })
       : null,
+    // In a search the doubt is known already: it must not push the way back out of the thumb's reach.
+    sweep && t.doubt ? h("p", { class: "warning", key: "doubt" }, t.doubt) : null,
     sweep ? h("section", { class: "sweep-block", key: "sweep" },
       h("h2", {}, "The search path"),
       h("div", { class: "sweep-box", raw: true, key: `${t.name}${sweep.index}${sweep.stops_deg.length}`, ref: (el) => el.append(sweepPath(sweep, state.kit.field_deg)) }),
