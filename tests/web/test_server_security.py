@@ -9,12 +9,13 @@ import time
 
 import pytest
 
+from plumbstar.errors import UserError
 from plumbstar.web.door import addresses, limits, pairing, sessions
 from plumbstar.web.door.addresses import is_loopback, split_host
 from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.https import certificate_for
 from plumbstar.web.door.pairing import Pairing
-from plumbstar.web.door.secrets_dir import session_key, write_private
+from plumbstar.web.door.secrets_dir import kept_code, session_key, write_private
 from plumbstar.web.door.sessions import Sessions
 
 from .server_rig import NIGHT, Standing, asynchronous, rig
@@ -332,6 +333,21 @@ def test_names_for_a_bound_address():
 
 
 # ---- keys on disk
+
+
+def test_a_code_that_is_kept_is_the_same_at_every_start_and_private(tmp_path):
+    code = kept_code(tmp_path)
+    path = tmp_path / "pairing.code"
+    assert kept_code(tmp_path) == code
+    assert path.stat().st_mode & 0o777 == 0o600
+    for bent in ("", "short", "ABCDEFG0", "é" * 8):
+        path.write_text(bent)
+        again = kept_code(tmp_path)
+        assert again not in (code, bent)
+        assert Pairing(again).code == again
+    (tmp_path / "file").write_text("")
+    with pytest.raises(UserError, match="--keep-code"):
+        kept_code(tmp_path / "file")
 
 
 def test_the_session_key_is_kept_and_private(tmp_path):

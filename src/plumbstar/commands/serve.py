@@ -73,6 +73,11 @@ ALPACA_PORT = 11111  # the one that programs of this standard usually offer (mem
     help="Serve over https, with a certificate made on this computer.",
 )
 @click.option(
+    "--keep-code",
+    is_flag=True,
+    help="Pair by the same code at every start, for a computer without a screen.",
+)
+@click.option(
     "--no-encoders", is_flag=True, help="Type the readings, whatever encoders the kit has."
 )
 @click.option(
@@ -128,6 +133,7 @@ def command(
     names: tuple[str, ...],
     logbook: str | None,
     secure: bool,
+    keep_code: bool,
     no_encoders: bool,
     utc_text: str | None,
     gps_text: str | None,
@@ -169,8 +175,9 @@ def command(
             "",
             "Add --alpaca, or leave the option out",
         )
-    pairing = Pairing()
-    from plumbstar.web.door.secrets_dir import session_key
+    from plumbstar.web.door.secrets_dir import kept_code, session_key
+
+    pairing = Pairing(kept_code() if keep_code else None)
 
     gate = Gate(Gate.names_for(host, names), port, secure, Sessions(session_key()))
     scheme = "https" if secure else "http"

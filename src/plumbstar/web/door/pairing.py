@@ -15,6 +15,11 @@ ALPHABET = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
 CODE_LENGTH = 8
 
 
+def new_code() -> str:
+    """One that nobody can guess."""
+    return "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
+
+
 @dataclass
 class _Guesses:
     wrong: list[float] = field(default_factory=list)
@@ -39,7 +44,7 @@ class Pairing:
     def __init__(
         self, code: str | None = None, monotonic: Callable[[], float] = time.monotonic
     ) -> None:
-        self.code = code or "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
+        self.code = code or new_code()
         self._now = monotonic
         self._by_address: dict[str, _Guesses] = {}
         self._all: list[float] = []

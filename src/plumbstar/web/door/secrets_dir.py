@@ -9,6 +9,7 @@ from pathlib import Path
 import platformdirs
 
 from plumbstar.errors import UserError
+from plumbstar.web.door.pairing import ALPHABET, CODE_LENGTH, new_code
 
 KEY_BYTES = 32
 
@@ -61,3 +62,27 @@ def session_key(directory: Path | None = None) -> bytes:
         return key
     except (OSError, UserError):
         return secrets.token_bytes(KEY_BYTES)
+
+
+def kept_code(directory: Path | None = None) -> str:
+    """The pairing code that stays the same from start to start: made once, for a computer without a
+    screen to read a new one from.
+
+    Deleting the file makes a new one. Raises :class:`UserError` where none can be kept.
+    """
+    path = (directory or data_dir()) / "pairing.code"
+    try:
+        if path.exists():
+            code = path.read_text(encoding="ascii", errors="replace").strip()
+            if len(code) == CODE_LENGTH and not set(code) - set(ALPHABET):
+                path.chmod(0o600)
+                return code
+        code = new_code()
+        write_private(path, code.encode())
+    except OSError as e:
+        raise UserError(
+            f"The pairing code cannot be kept in {path} ({e})",
+            "",
+            "Make that folder writable, or leave out --keep-code",
+        ) from None
+    return code
