@@ -7,7 +7,7 @@ import re
 
 import pytest
 from click.testing import CliRunner
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from plumbstar.cli import group
@@ -74,6 +74,7 @@ MESSAGES = [
     ("Capella altitude 66 degrees. Azimuth circle is broken", [("Capella", None, 66)], None,
      Ask.LEFT_RIGHT),
     ("Rigel az 141 at 19:44", [("Rigel", 141, None)], None, Ask.UP_DOWN),
+    ("Rigel 7:44pm az 141 alt 822", [("Rigel", 141, None)], None, Ask.UP_DOWN),
     ("I sighted Capella at 7:42pm local time. what now", [("Capella", None, None)], None,
      Ask.READINGS),
     ("Cannot find Vega. Help", [], None, Ask.READINGS),
@@ -214,6 +215,7 @@ def test_its_times_are_on_the_sites_clock():
 
 
 @settings(max_examples=150, deadline=None)
+@example(["Capella", "7:42pm", "-1822", "alt"])
 @given(
     st.lists(
         st.one_of(

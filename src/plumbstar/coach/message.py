@@ -242,6 +242,9 @@ def _told(m: Mention, part: str) -> StarTold:
     elif alt is None and az is not None and left and -5 <= left[-1].degrees <= 95:
         alt = left[-1]
         said.append("the number without a name taken as up-down")
+    if alt is not None and not -90 <= alt.degrees <= 180:
+        said.append(f"{alt.degrees:g} is no height, and was not used")
+        alt = None
     return StarTold(m.thing, m.written, az, alt, clock, (), tuple(said))
 
 
