@@ -12,7 +12,7 @@ from plumbstar.card import make, phone
 from plumbstar.card.paper import content
 from plumbstar.kit import Controller, edit
 from plumbstar.mount import kinematics
-from plumbstar.mount.terms import INDEX
+from plumbstar.mount.terms import INDEX, N_TERMS
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Order
 from plumbstar.simulate.scenario import saltpan_flat, thornback_ridge
 from plumbstar.sky.angles import between_rad
@@ -54,16 +54,17 @@ def degrees(words):
     return total
 
 
-@pytest.mark.parametrize("where", list(SCENES))
-@pytest.mark.parametrize(("way", "column"), [("second", 0), ("halved", 1), ("first", 2)])
-def test_the_pushes_come_true_at_a_simulated_controller(where, way, column):
-    """Only the stop is off, so the number and the card's table must give nearly all of it."""
-    scene = SCENES[where]
-    names = ("M 7", "M 22", "M 8") if where == "south" else ("M 37", "M 42", "M 81")
-    card = card_of(where, names)
+def stop_off(deg):
+    """A mount with nothing else wrong."""
+    terms = np.zeros(N_TERMS)
+    terms[INDEX["altitude_zero"]] = np.radians(deg)
+    return terms
+
+
+def told_its_stars(scene, card, way, terms):
+    """A simulated controller, told the card's first stars: the tube, its clock, and what its
+    display showed last."""
     pair = [s.name for s in next(h for h in card.hours if h.stars).stars]
-    terms = np.zeros(len(scene.hidden))
-    terms[INDEX["altitude_zero"]] = np.radians(1.2)
     at = [card.hours[0].instant]
     tube = ClosedTelescope(
         scene.site, lambda: at[0], terms, favoured=way, decimals=2, centring_arcmin=0.0
@@ -73,6 +74,17 @@ def test_the_pushes_come_true_at_a_simulated_controller(where, way, column):
         tube.obey(Order(do="centre", name=name))
         lines = tube.obey(Order(do="star", name=name))
         at[0] = at[0].plus_seconds(30.0)
+    return tube, at, lines
+
+
+@pytest.mark.parametrize("where", list(SCENES))
+@pytest.mark.parametrize(("way", "column"), [("second", 0), ("halved", 1), ("first", 2)])
+def test_the_pushes_come_true_at_a_simulated_controller(where, way, column):
+    """Only the stop is off, so the number and the card's table must give nearly all of it."""
+    scene = SCENES[where]
+    names = ("M 7", "M 22", "M 8") if where == "south" else ("M 37", "M 42", "M 81")
+    card = card_of(where, names)
+    tube, at, lines = told_its_stars(scene, card, way, stop_off(1.2))
     for stop in card.stops:
         at[0] = stop.start
         tube.obey(Order(do="object", name=stop.name.split(" (")[0]))
@@ -111,18 +123,8 @@ def test_what_the_controller_does_not_know_is_reached_from_its_neighbour(way):
     assert found, unknown.chosen
     assert f"{unknown.chosen}." in phone.html(card)
     neighbour = found[1].split(" (")[0]
-    pair = [s.name for s in next(h for h in card.hours if h.stars).stars]
-    terms = np.zeros(len(scene.hidden))
-    terms[INDEX["altitude_zero"]] = np.radians(0.8)
-    at = [card.hours[0].instant]
-    tube = ClosedTelescope(
-        scene.site, lambda: at[0], terms, favoured=way, decimals=2, centring_arcmin=0.0
-    )
-    tube.obey(Order(do="upright"))
-    for name in pair:
-        tube.obey(Order(do="centre", name=name))
-        lines = tube.obey(Order(do="star", name=name))
-        at[0] = at[0].plus_seconds(30.0)
+    terms = stop_off(0.8)
+    tube, at, lines = told_its_stars(scene, card, way, terms)
     at[0] = unknown.start
     tube.obey(Order(do="object", name=neighbour))
     tube.obey(Order(do="zero"))

@@ -80,10 +80,9 @@ _SOUGHT = re.compile(
 @dataclass(frozen=True)
 class StarTold:
     """One star with what was told of it. ``counts``: bare counts of the encoders, their scale
-    unknown. ``written``: the star's name as it was written."""
+    unknown."""
 
     thing: Star | Body
-    written: str
     az: Angle | None = None
     alt: Angle | None = None
     clock: ClockTime | None = None
@@ -118,7 +117,7 @@ def read_message(text: str) -> MessageTold:
     remarks = frozenset(r for r, p in _REMARKS.items() if re.search(p, text, re.IGNORECASE))
     found = [m for m in mentions(text) if m.thing != Body("Sun")]
     if not found:
-        number, _ = _shown_number(text)
+        number = _shown_number(text)
         loose = () if number is not None else tuple(_angles(text))
         return MessageTold((), (), number, remarks, loose)
     told = [_told(m, part) for m, part in _parts(text, found)]
@@ -127,7 +126,7 @@ def read_message(text: str) -> MessageTold:
     of_readings = [s for s in with_numbers if s.az or s.alt or s.counts]
     number = None
     if not of_readings:
-        number, _ = _shown_number(text)
+        number = _shown_number(text)
     if number is not None:
         # Of a controller's number: its two stars in their order, whether timed or not.
         sought = {m.thing.label for m in found if _SOUGHT.search(text[: m.start])}
@@ -155,16 +154,16 @@ def _in_figures(m: re.Match[str]) -> str:
     return f"{minutes // 60}:{minutes % 60:02d}"
 
 
-def _shown_number(text: str) -> tuple[float | None, str]:
+def _shown_number(text: str) -> float | None:
     """A controller's number, degrees, as it shows it."""
     bare = _without_clocks(_DATE.sub(" ", text))
     if _LABELLED.search(bare):
-        return None, text
+        return None
     m = _SIGNED.search(bare) or _NUMBER.search(bare)
     if m is None:
-        return None, text
+        return None
     value = plain_number(re.sub(r"\s", "", m["number"]))
-    return (value, text) if abs(value) < 60 else (None, text)
+    return value if abs(value) < 60 else None
 
 
 def _without_clocks(text: str) -> str:
@@ -227,7 +226,7 @@ def _told(m: Mention, part: str) -> StarTold:
     except UserError as e:
         said.append(f"{e.came} is no time that a clock shows, and was not used")
     if counts:
-        return StarTold(m.thing, m.written, clock=clock, counts=counts, said=tuple(said))
+        return StarTold(m.thing, clock=clock, counts=counts, said=tuple(said))
     left = _angles(rest)
     if az is None and alt is None and len(left) >= 2:
         az, alt = left[-2:]
@@ -245,7 +244,7 @@ def _told(m: Mention, part: str) -> StarTold:
     if alt is not None and not -90 <= alt.degrees <= 180:
         said.append(f"{alt.degrees:g} is no height, and was not used")
         alt = None
-    return StarTold(m.thing, m.written, az, alt, clock, (), tuple(said))
+    return StarTold(m.thing, az, alt, clock, (), tuple(said))
 
 
 def _counts(text: str) -> tuple[int, ...]:

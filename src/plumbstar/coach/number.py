@@ -13,8 +13,9 @@ from plumbstar.mount.priors import Noise, Priors
 
 def judged(
     message: MessageTold, at: Circumstances, priors: Priors, noise: Noise, kit: Kit
-) -> controller.Judgement | None:
-    """None where the message does not tell enough, or what cannot be."""
+) -> tuple[controller.ShownNumber, controller.Judgement] | None:
+    """The number with its two stars, and what it says; None where the message does not tell enough,
+    or what cannot be."""
     moments = [m for s in message.stars if (m := moment_of(s, at)) is not None]
     if message.number_deg is None or at.site is None or len(moments) < 2:
         return None
@@ -22,8 +23,9 @@ def judged(
     try:
         pair = pair_seen(a, b, at.site)
         controller.check(pair)
-        return controller.judge(
-            controller.ShownNumber(message.number_deg, pair, ""),
+        shown = controller.ShownNumber(message.number_deg, pair, "")
+        return shown, controller.judge(
+            shown,
             priors,
             noise,
             candidates=wrong_star_candidates(a, b, at.site),

@@ -7,14 +7,14 @@ import re
 import msgspec
 
 from plumbstar.coach import say
-from plumbstar.coach.follows import Circumstances, follow, moment_of
+from plumbstar.coach.follows import Circumstances, follow
 from plumbstar.coach.message import MessageTold
+from plumbstar.coach.number import judged
 from plumbstar.commands import options as opt
-from plumbstar.commands.shown import run_shown
+from plumbstar.commands.shown import one_number
 from plumbstar.contract.answers.controller import NumberReport
 from plumbstar.contract.answers.mending import WhyReport
 from plumbstar.diagnose.explain.answer import report_of
-from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.lists import towns
@@ -61,20 +61,12 @@ def answer_message(
 
 
 def answer_number(
-    message: MessageTold, at: Circumstances, kit: Kit
+    message: MessageTold, at: Circumstances, priors: Priors, noise: Noise, kit: Kit
 ) -> tuple[NumberReport, str] | None:
     """What a controller's number says, with all the figures, as ``why --shown`` does; None where
     the message does not tell enough."""
-    moments = [m for s in message.stars if (m := moment_of(s, at)) is not None]
-    if message.number_deg is None or at.site is None or len(moments) < 2:
+    said = judged(message, at, priors, noise, kit)
+    if said is None:
         return None
-    (a, b), (at_a, at_b) = message.stars[:2], [t.iso() for t, _ in moments[:2]]
-    try:
-        report, words = run_shown(
-            [message.number_deg], kit=kit, site=at.site,
-            star_a=a.thing.label, time_a=at_a, star_b=b.thing.label, time_b=at_b,
-        )  # fmt: skip
-    except UserError:  # a star below the horizon, the same star twice: the reply asks
-        return None
-    assert isinstance(report, NumberReport)
-    return report, words
+    shown, j = said
+    return one_number(j, shown.pair, kit)

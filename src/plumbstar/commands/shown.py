@@ -105,9 +105,15 @@ def run_shown(
         adding=kit.stop.adding,
         field_deg=field,
     )
+    return one_number(j, rows[0].pair, kit, notes)
+
+
+def one_number(
+    j: controller.Judgement, pair: controller.Pair, kit: Kit, notes: Sequence[str] = ()
+) -> tuple[NumberReport, str]:
+    """What one number says, as (record for JSON, text for a person)."""
     advice = _shims(j, kit)
-    one = number_answer(j, rows[0].pair, notes, advice)
-    return one, _with(_one_text(j, rows[0].pair), notes, advice)
+    return number_answer(j, pair, notes, advice), _with(_one_text(j, pair), notes, advice)
 
 
 def _shims(said: controller.Combined | controller.Judgement, kit: Kit) -> shims.StopAdvice | None:

@@ -198,7 +198,7 @@ def _answer(
     as_json: bool,
 ) -> None:
     """Whatever a message tells, answered."""
-    number = answer_number(message, at, kit)
+    number = answer_number(message, at, Priors.from_kit(kit), Noise.from_kit(kit), kit)
     if number is not None:
         said, words = number
         said = msgspec.structs.replace(

@@ -7,6 +7,7 @@ through the night: height, skyline, twilight, moonlight.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -27,7 +28,7 @@ from plumbstar.targets.light import NightLight
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, Looks, looks_of
 from plumbstar.targets.model import Conditions, SeenPart
 from plumbstar.targets.parting import split_need_arcsec
-from plumbstar.targets.verdict import AMPLE_MAG, TelescopeAndEye, chance_of
+from plumbstar.targets.verdict import AMPLE_MAG, TelescopeAndEye, Through, chance_of
 from plumbstar.turns import one_turn_deg
 from plumbstar.units import Array, Bools, Indices
 
@@ -213,16 +214,16 @@ def _glows(
     eyepiece, second, lens = (x[keep] for x in (chosen.eyepiece, chosen.second, chosen.filter))
     # Pass two.
     eye = watch.eye
-    tables = eye.tables(looks, eyepiece)
     filtered = eye.filtered(looks, lens) if np.any(lens) else None
+    seen = Through(looks, eye.tables(looks, eyepiece), eyepiece, filtered)
     settings = {x: eye.setting(*x) for x in set(zip(*(a.tolist() for a in (eyepiece, second, lens)),
                                                     strict=True))}  # fmt: skip
     return watch.part(
         [objects[int(i)] for i in up],
         [settings[x] for x in zip(eyepiece.tolist(), second.tolist(), lens.tolist(), strict=True)],
         directions[:, up],
-        lambda *case: eye.margins(looks, tables, eyepiece, filtered, *case),
-        lambda *case: eye.part_margins(looks, tables, eyepiece, filtered, *case),
+        functools.partial(eye.margins, seen),
+        functools.partial(eye.part_margins, seen),
     )
 
 

@@ -65,6 +65,17 @@ class Filtered:
 
 
 @dataclass(frozen=True, slots=True)
+class Through:
+    """Objects (n,), each in its eyepiece (indices): the threshold contrasts of their patches there
+    (:meth:`TelescopeAndEye.tables`), and what filters do to them, None without any."""
+
+    looks: Looks
+    tables: Array
+    eyepiece: Indices
+    filtered: Filtered | None
+
+
+@dataclass(frozen=True, slots=True)
 class ChosenLenses:
     """For each of (n,) objects indices of eyepiece, second best and filter, and the margin."""
 
@@ -110,41 +121,21 @@ class TelescopeAndEye:
                 loss[its] = np.where(looks.oxygen[its], effect.oxygen_mag, effect.nebula_mag)
         return Filtered(dark, dark - loss)
 
-    def part_margins(
-        self,
-        looks: Looks,
-        tables: Array,
-        eyepiece: Indices,
-        filtered: Filtered | None,
-        rows: Indices,
-        sky_mag: Array,
-        air_mass: Array,
-    ) -> Array:
+    def part_margins(self, seen: Through, rows: Indices, sky_mag: Array, air_mass: Array) -> Array:
         """Magnitudes (4, m) over the threshold of the parts, in the order of :class:`SeenPart`, of
-        the ``rows`` (m,) of ``looks``, each in its case: the sky's brightness where it stands and
+        the ``rows`` (m,) of ``seen``, each in its case: the sky's brightness where it stands and
         the air before it, both (m,). -inf for a part that it has not. Stars are seen without a
         filter.
         """
         out = np.full((len(SeenPart), len(rows)), -np.inf)
-        case = (looks, tables, eyepiece, filtered, rows, sky_mag, air_mass)
-        for part, where, margin in self._by_part(*case):
+        for part, where, margin in self._by_part(seen, rows, sky_mag, air_mass):
             out[part, where] = margin
         return out
 
-    def margins(
-        self,
-        looks: Looks,
-        tables: Array,
-        eyepiece: Indices,
-        filtered: Filtered | None,
-        rows: Indices,
-        sky_mag: Array,
-        air_mass: Array,
-    ) -> Array:
+    def margins(self, seen: Through, rows: Indices, sky_mag: Array, air_mass: Array) -> Array:
         """Magnitudes (m,) of the part that stands out most (:meth:`part_margins`)."""
         best = np.full(len(rows), -np.inf)
-        case = (looks, tables, eyepiece, filtered, rows, sky_mag, air_mass)
-        for part, where, margin in self._by_part(*case):
+        for part, where, margin in self._by_part(seen, rows, sky_mag, air_mass):
             if part is SeenPart.STARS:
                 best[where] = np.maximum(best[where], margin)
             else:
@@ -152,22 +143,16 @@ class TelescopeAndEye:
         return best
 
     def _by_part(
-        self,
-        looks: Looks,
-        tables: Array,
-        eyepiece: Indices,
-        filtered: Filtered | None,
-        rows: Indices,
-        sky_mag: Array,
-        air_mass: Array,
+        self, seen: Through, rows: Indices, sky_mag: Array, air_mass: Array
     ) -> Iterator[tuple[SeenPart, Indices | slice, Array]]:
         """Each part with the cases (all for a glow) that have it, and their margins."""
+        looks, eyepiece, filtered = seen.looks, seen.eyepiece, seen.filtered
         behind = sky_mag + self._dimming[eyepiece][rows]
         contrast = sky_mag - self.k * air_mass - self._factor
         if filtered is not None:
             behind, contrast = behind + filtered.dark[rows], contrast + filtered.gain[rows]
         for part in (SeenPart.WHOLE, SeenPart.HALF, SeenPart.CORE):
-            need = eye.from_table(tables[part], rows, behind)
+            need = eye.from_table(seen.tables[part], rows, behind)
             yield part, slice(None), contrast - looks.brightness[rows, part] - 2.5 * need
         starry = np.flatnonzero(np.isfinite(looks.stars_mag[rows]))
         if len(starry):
@@ -187,10 +172,7 @@ class TelescopeAndEye:
         rows = np.arange(n)
         best = np.empty((m, n))
         for i in range(m):
-            one = np.full(n, i)
-            best[i] = self.margins(
-                looks, self.tables(looks, one), one, None, rows, sky_mag, air_mass
-            )
+            best[i] = self.margins(self._through(looks, i, 0), rows, sky_mag, air_mass)
         which = np.zeros((m, n), dtype=np.intp)
         gas = np.flatnonzero(looks.gas) if len(self.filters) > 1 else np.zeros(0, dtype=np.intp)
         if len(gas):
@@ -215,12 +197,15 @@ class TelescopeAndEye:
         self, looks: Looks, eyepiece: int, filter_: int, sky_mag: Array, air_mass: Array
     ) -> Array:
         """Margins (4, n) of the parts of all in one eyepiece, behind one filter."""
+        seen = self._through(looks, eyepiece, filter_)
+        return self.part_margins(seen, np.arange(len(looks)), sky_mag, air_mass)
+
+    def _through(self, looks: Looks, eyepiece: int, filter_: int) -> Through:
+        """All in one eyepiece, behind one filter."""
         n = len(looks)
         one = np.full(n, eyepiece)
         behind = self.filtered(looks, np.full(n, filter_)) if filter_ else None
-        return self.part_margins(
-            looks, self.tables(looks, one), one, behind, np.arange(n), sky_mag, air_mass
-        )
+        return Through(looks, self.tables(looks, one), one, behind)
 
     def setting(self, first: int, second: int, filter_: int = 0) -> LookWith:
         """Indices as what to look with; a second that is the first is none."""

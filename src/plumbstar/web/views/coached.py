@@ -37,7 +37,8 @@ def coached(text: str, town: str, day: str, now: Instant) -> CoachAnswer:
     if number is None:
         reply = say.answer(found, at)
     else:
-        sentence, step = controller.sentence(number), controller.next_step(number)
+        _, said = number
+        sentence, step = controller.sentence(said), controller.next_step(said)
         reply = say.about_number(message, sentence, step)
     return CoachAnswer(
         reply=reply, understood=tuple(say.understood(found)), place=place, asks=found.ask.value
