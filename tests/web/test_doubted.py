@@ -98,7 +98,39 @@ async def test_the_first_star_is_asked_about_by_its_altitude(tmp_path):
     async with rig(tmp_path) as r:
         said = await r.sight("Capella", off=(0.0, -90.0 + 0.9))
         assert said["asked"]
-        assert "the altitude reads 9" in (await r.state())["doubts"][0]["sentence"]
+        assert re.fullmatch(
+            r"Was this Capella, centred\? By its reading the tube was \d+° (up|below level); "
+            r"Capella stood \d\d° up\.",
+            (await r.state())["doubts"][0]["sentence"],
+        )
+
+
+@asynchronous
+async def test_the_question_names_the_star_that_stands_there_and_saves_it_as_that(tmp_path):
+    """One rough star is enough to name a bright one; where none stands it says which way."""
+    async with rig(tmp_path) as r:
+        await r.sight("Capella")
+        _, (az, alt) = r.truth("Sirius")
+        pressed = at(r)
+        reading = {"az_deg": az, "alt_deg": alt}
+        await r.do("sight", star="Rigel", id="press-near", reading=reading)
+        (doubt,) = (await r.state())["doubts"]
+        assert doubt["sentence"].endswith("° from it, near Sirius.")
+        assert (doubt["near"], doubt["yes"]) == ("It was Sirius", "Yes, Rigel, as of 18:30")
+        r.times.go(30)
+        done = await r.do("answer_doubt", id="press-near", save=True, near=True)
+        s = await r.state()
+        assert s["sightings"][-1]["star"] == "Sirius"
+        assert s["sightings"][-1]["utc"] == pressed.iso(1)
+        assert done["sighting_id"] == s["sightings"][-1]["id"]
+        assert s["fix"]["mean_hit_chance"] > 0.5
+        reading = {"az_deg": az + 90.0, "alt_deg": 25.0}
+        await r.do("sight", star="Rigel", id="press-none", reading=reading)
+        (doubt,) = (await r.state())["doubts"]
+        assert re.search(r"° from it, (low|halfway up) in the (south-)?west\.$", doubt["sentence"])
+        assert doubt["near"] == ""
+        await r.do("answer_doubt", status=400, id="press-none", save=True, near=True)
+        await r.do("answer_doubt", id="press-none", save=False)
 
 
 @asynchronous

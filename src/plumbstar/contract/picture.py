@@ -221,11 +221,13 @@ class SlipRecord(Record, frozen=True, kw_only=True):
 
 
 class DoubtRecord(Record, frozen=True, kw_only=True):
-    """A press that cannot be what it says, by the page's name for it; ``yes`` is on the button."""
+    """A press that cannot be what it says, by the page's name for it; ``yes`` is on the button.
+    ``near``: on the button that saves it as of the star that stands there; empty without one."""
 
     id: str
     sentence: str
     yes: str
+    near: str = ""
 
 
 class StopRecord(Record, frozen=True, kw_only=True):

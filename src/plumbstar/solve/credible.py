@@ -35,6 +35,8 @@ ENOUGH = 12
 class FarOff:
     """The reading is ``off_deg`` from where it should be, and at most ``bound_deg`` can be.
 
+    ``points_az_deg``, ``points_alt_deg``: where the tube pointed by the best that is known, true
+    (azimuth nan before any star); ``stood_alt_deg``: how high the named star stood.
     ``altitude_only``: nothing is known of the azimuth yet. ``same_as``: the index of the earlier
     sighting that has the same reading and is of something else, or None.
     """
@@ -43,6 +45,9 @@ class FarOff:
     bound_deg: float
     altitude_only: bool
     same_as: int | None
+    points_az_deg: float
+    points_alt_deg: float
+    stood_alt_deg: float
 
 
 def far_off(
@@ -71,8 +76,16 @@ def far_off(
     if not all(off > bound for (off, _), bound in zip(ways, bounds, strict=True)):
         return None
     (off, _), bound = ways[0], bounds[0]
+    if fixes:
+        points = fixes[0].pointing_of(tap.az_reading_deg, tap.alt_reading_deg)
+    else:
+        zero = math.degrees(float(beforehand.mean[INDEX["altitude_zero"]]))
+        points = np.array([math.nan, tap.alt_reading_deg + zero])
     same = [k for k, s in enumerate(earlier) if _same_reading(s, tap, bound)]
-    return FarOff(math.degrees(off), math.degrees(bound), not fixes, same[-1] if same else None)
+    return FarOff(
+        *(math.degrees(off), math.degrees(bound), not fixes, same[-1] if same else None),
+        *(float(points[0]), float(points[1]), tap.true_alt_deg),
+    )
 
 
 def those_far_off(

@@ -7,11 +7,12 @@ from collections.abc import Sequence
 
 from plumbstar.mount.slips import Axis
 from plumbstar.mount.terms import INDEX
+from plumbstar.solve.credible import FarOff
 from plumbstar.solve.doubts import BadAmong, BadOne, HandDiffers, InDoubt, Weak
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.moved import Moved
 from plumbstar.solve.since import NEXT_PUSH
-from plumbstar.text.words import chance, upper_first
+from plumbstar.text.words import chance, upper_first, where
 
 #: What may have moved at once.
 MOVED_WORDS: dict[tuple[Axis, ...], str] = {
@@ -123,9 +124,28 @@ def _moved(moved: Moved, names: Sequence[str]) -> str:
     return f"Something seems to have moved {told}.{check}"
 
 
-def far_off_sentence(star: str, off_deg: float, altitude_only: bool, same_as: str) -> str:
+def far_off_sentence(star: str, far: FarOff, same_as: str, near: str = "") -> str:
     """What speaks against a press (credible.py), with the question; ``same_as``: the star sighted
-    earlier with the same reading, or empty."""
-    where = "the altitude reads" if altitude_only else "the telescope pointed"
-    same = f", at the same place as for {same_as}" if same_as else ""
-    return f"Was this {star}, centred? By its readings {where} {off_deg:.0f}° from it{same}."
+    earlier with the same reading; ``near``: what stands where the tube pointed; or empty."""
+    if far.altitude_only:
+        return (
+            f"Was this {star}, centred? By its reading the tube was {_up(far.points_alt_deg)}; "
+            f"{star} stood {_up(far.stood_alt_deg)}."
+        )
+    there = (
+        f"at the same place as for {same_as}"
+        if same_as
+        else f"near {near}"
+        if near
+        else where(far.points_az_deg, far.points_alt_deg)
+    )
+    return (
+        f"Was this {star}, centred? By its readings the telescope pointed {far.off_deg:.0f}° from "
+        f"it, {there}."
+    )
+
+
+def _up(alt_deg: float) -> str:
+    """Over the zenith it comes down again on the other side."""
+    up = round(min(alt_deg, 180.0 - alt_deg))
+    return f"{up}° up" if up >= 0 else f"{-up}° below level"

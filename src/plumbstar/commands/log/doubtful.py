@@ -97,6 +97,6 @@ def _sentences(
     ):
         same = sightings[far.same_as].star if far.same_as is not None else ""
         number = numbers[k] if numbers else k - start
-        words = far_off_sentence(sightings[k].star, far.off_deg, far.altitude_only, same)
+        words = far_off_sentence(sightings[k].star, far, same)
         told.append(f"Sighting {number + 1}: {words}")
     return told

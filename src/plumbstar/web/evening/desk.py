@@ -66,7 +66,9 @@ class DoubtedPress(msgspec.Struct, frozen=True):
 
     ``target`` is its key, ``star`` what the log would call it, ``unix`` its moment. ``off_deg``
     from where it should be, where at most ``bound_deg`` can be; ``same_as``: the star sighted
-    earlier with the same reading, or empty. ``predicted`` makes it a find.
+    earlier with the same reading, or empty. ``predicted`` makes it a find. ``points`` (azimuth,
+    altitude): where the tube pointed by the best that was known, the azimuth None before any star;
+    ``near``: the star that stands there, or empty; ``stood_alt_deg``: how high the named one stood.
     """
 
     press: str
@@ -80,6 +82,9 @@ class DoubtedPress(msgspec.Struct, frozen=True):
     bound_deg: float
     altitude_only: bool
     same_as: str
+    points: tuple[float | None, float] = (None, 0.0)
+    stood_alt_deg: float = 0.0
+    near: str = ""
 
 
 class NamelessPress(msgspec.Struct, frozen=True):

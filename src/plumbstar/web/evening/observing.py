@@ -11,6 +11,7 @@ from plumbstar.logbook.places import log_name
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.slips import CountSlip
 from plumbstar.nameless import say
+from plumbstar.nameless.near import near
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
@@ -77,6 +78,9 @@ class Observing:
                 DoubtedPress(
                     *(press, target.key, fact.star, typed, reading, utc.to_unix(), predicted),
                     *(far.off_deg, far.bound_deg, far.altitude_only, same),
+                    (None if far.altitude_only else far.points_az_deg, far.points_alt_deg),
+                    far.stood_alt_deg,
+                    "" if same else self._near(fact),
                 )
             )
             return Sighted(None, False, None, asked=True)
@@ -156,6 +160,16 @@ class Observing:
             self._p.instrument.field_deg,
             [s.sighting for s in self._p.sightings.used],
         )
+
+    def _near(self, fact: Sighting) -> str:
+        """What stands where the tube pointed, by a fix that can be believed."""
+        fix = self._after.fix
+        if fix is None or fix.contradictory:
+            return ""
+        try:
+            return near(fact, fix, self._p.ground.need_site())
+        except UserError:  # by day nothing is named
+            return ""
 
     def set_aside(self, sighting_id: int, reason: str) -> None:
         """Leave a sighting out of the fix, saying why."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
 from plumbstar.guide.searching import fields
@@ -62,12 +64,17 @@ class Targeting:
             self._after.new_aim()
         return done
 
-    def answer_doubt(self, press: str, save: bool) -> Sighted:
-        """What was asked about is what it says, and is saved as of its moment; or it is dropped."""
+    def answer_doubt(self, press: str, save: bool, near: bool = False) -> Sighted:
+        """What was asked about is what it says, and is saved as of its moment; or it was the star
+        ``near`` where the tube pointed, saved as of the same moment; or it is dropped."""
         d = self._p.doubts.need(press)
         if not save:
             self._p.doubts.answered(press, saved=False)
             return Sighted(None, False, None)
+        if near and not d.near:
+            raise UserError("No star was found near that press", "", "Say yes, or drop it")
+        if near:
+            d = msgspec.structs.replace(d, target=d.near, typed=d.near, predicted=None)
         target = lookup.find_target(d.target)
         utc = Instant.from_unix(d.unix)
         done = self._observing.take(target, d.typed, d.reading, utc, press, d.predicted, sure=True)

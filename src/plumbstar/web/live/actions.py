@@ -306,7 +306,7 @@ async def here_centred(station: Station, b: TargetTap, received: float) -> Sight
 
 
 async def _answer_doubt(station: Station, b: DoubtAnswer, received: float) -> Done:
-    done, version = await station.do(lambda e: e.targeting.answer_doubt(b.id, b.save))
+    done, version = await station.do(lambda e: e.targeting.answer_doubt(b.id, b.save, b.near))
     return _sighted(done, version)
 
 

@@ -167,10 +167,12 @@ class EnteredAs(Which, frozen=True):
 
 
 class DoubtAnswer(ActionBody, frozen=True):
-    """``id``: the press that was asked about."""
+    """``id``: the press that was asked about; ``near``: save it as of the star that stands where
+    the tube pointed."""
 
     id: Press
     save: bool
+    near: bool = False
 
 
 class ColourAnswer(ActionBody, frozen=True):

@@ -193,14 +193,15 @@ function moved(m) {
  * @param {DoubtRecord} d
  */
 function doubt(d) {
-  const answer = (/** @type {boolean} */ save) => async () => {
-    if (!save) ui.restUntil = 0;
-    const done = await act("answer_doubt", { id: d.id, save }, save ? "Saved, as of the press." : "Dropped. Nothing was saved.");
+  const answer = (/** @type {boolean} */ save, near = false) => async () => {
+    if (!save || near) ui.restUntil = 0;
+    const done = await act("answer_doubt", { id: d.id, save, near }, save ? "Saved, as of the press." : "Dropped. Nothing was saved.");
     if (done && done.sighting_id !== null) store.saved[d.id] = done.sighting_id;
   };
   return h("div", { class: "banner", key: `doubt-${d.id}`, id: "doubt", role: "alert" },
     h("p", {}, d.sentence),
     h("div", { class: "row" },
+      d.near ? button(d.near, answer(true, true)) : null,
       button(d.yes, answer(true)),
       button("No, drop it", answer(false))));
 }

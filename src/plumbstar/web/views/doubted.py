@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 from plumbstar.contract.picture import DoubtRecord
 from plumbstar.sky.local_time import local
 from plumbstar.sky.times import Instant
+from plumbstar.solve.credible import FarOff
 from plumbstar.solve.say import far_off_sentence
 from plumbstar.web.evening.desk import DoubtedPress
 from plumbstar.web.evening.evening import Evening
@@ -18,9 +21,19 @@ def doubts_of(e: Evening) -> tuple[DoubtRecord, ...]:
 
 def doubt_sentence(d: DoubtedPress) -> str:
     """What speaks against it, and the question."""
-    return far_off_sentence(d.star, d.off_deg, d.altitude_only, d.same_as)
+    az, alt = d.points
+    far = FarOff(
+        *(d.off_deg, d.bound_deg, d.altitude_only, None),
+        *(math.nan if az is None else az, alt, d.stood_alt_deg),
+    )
+    return far_off_sentence(d.star, far, d.same_as, d.near)
 
 
 def _record(d: DoubtedPress, zone: str) -> DoubtRecord:
     at = local(Instant.from_unix(d.unix), zone)
-    return DoubtRecord(id=d.press, sentence=doubt_sentence(d), yes=f"Yes, save it as of {at}")
+    return DoubtRecord(
+        id=d.press,
+        sentence=doubt_sentence(d),
+        yes=f"Yes, {d.star}, as of {at}" if d.near else f"Yes, save it as of {at}",
+        near=f"It was {d.near}" if d.near else "",
+    )
