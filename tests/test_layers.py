@@ -37,7 +37,7 @@ WITHIN = {
         "history",
         "shims",
     ),
-    "web": ("door", "evening", "views", "live", "routes", "app", "alpaca"),
+    "web": ("door", "evening", "views", "live", "routes", "app", "programs", "alpaca"),
 }
 #: Loose modules beside the packages, at the most.
 MOST_LOOSE = 8

@@ -29,14 +29,16 @@ from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import solve
-from plumbstar.web.alpaca import device, parameters, pointing
+from plumbstar.web.alpaca import device, parameters
 from plumbstar.web.alpaca.app import make_alpaca
 from plumbstar.web.alpaca.discovery import QUESTION, Discovery
-from plumbstar.web.alpaca.door import Allowed
-from plumbstar.web.alpaca.errors import AlpacaError, Malformed
+from plumbstar.web.alpaca.errors import Malformed, numbered
 from plumbstar.web.alpaca.identity import unique_id
 from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.sessions import Sessions
+from plumbstar.web.programs import pointing
+from plumbstar.web.programs.allowed import Allowed
+from plumbstar.web.programs.refused import Refused
 
 from .server_rig import DAY, NIGHT, SCENE, asynchronous, rig
 
@@ -85,7 +87,9 @@ async def chart(tmp_path, *, peer="127.0.0.1", host="127.0.0.1", allow=(), names
     async with rig(tmp_path, **more) as r:
         names = frozenset({"127.0.0.1", "localhost", "::1", *names})
         gate = Gate(names, PORT, False, Sessions(b"k" * 32))
-        app = make_alpaca(r.station, gate, Allowed.parse(allow), "an-id", slew_sets_target=slews)
+        app = make_alpaca(
+            r.station, gate, Allowed.parse(allow, "--alpaca-allow"), "an-id", slew_sets_target=slews
+        )
         transport = httpx.ASGITransport(app, client=(peer, 40000), raise_app_exceptions=False)
         async with httpx.AsyncClient(
             transport=transport, base_url=f"http://{host}:{PORT}", headers=headers
@@ -271,9 +275,9 @@ def test_the_place_told_is_that_of_the_star(name):
 def test_a_silent_encoder_points_nowhere():
     fix = None
     for r in (Reading(), Reading(10.0, 20.0, state="stale", problem="no answer for 4 s")):
-        with pytest.raises(AlpacaError, match="No reading now") as e:
+        with pytest.raises(Refused, match="No reading now") as e:
             pointing.horizontal(r, fix)
-        assert e.value.number == 0x40B
+        assert numbered(e.value).number == 0x40B
 
 
 @asynchronous
@@ -519,18 +523,18 @@ async def test_a_page_of_another_site_gets_nothing(tmp_path, headers):
 
 
 def test_words_for_who_may():
-    assert Allowed.parse(["10.0.0.5"]).peer("10.0.0.5")
-    assert not Allowed.parse(["10.0.0.5"]).peer("10.0.0.6")
-    assert Allowed.parse(["fe80::/10"]).peer("fe80::1%eth0")
-    assert not Allowed.parse(["local"]).peer("nobody")
+    assert Allowed.parse(["10.0.0.5"], "--alpaca-allow").peer("10.0.0.5")
+    assert not Allowed.parse(["10.0.0.5"], "--alpaca-allow").peer("10.0.0.6")
+    assert Allowed.parse(["fe80::/10"], "--alpaca-allow").peer("fe80::1%eth0")
+    assert not Allowed.parse(["local"], "--alpaca-allow").peer("nobody")
     with pytest.raises(UserError, match="alpaca-allow 'everybody'"):
-        Allowed.parse(["everybody"])
+        Allowed.parse(["everybody"], "--alpaca-allow")
 
 
 def test_discovery_answers_only_who_may_and_only_its_question():
     sent = []
     transport = SimpleNamespace(sendto=lambda data, to: sent.append((data, to)))
-    d = Discovery(11111, Allowed.parse(["192.168.7.0/24"]))
+    d = Discovery(11111, Allowed.parse(["192.168.7.0/24"], "--alpaca-allow"))
     d.connection_made(transport)
     for data, who in (
         (QUESTION, "127.0.0.1"), (QUESTION, OTHER), (QUESTION, "8.8.4.4"),

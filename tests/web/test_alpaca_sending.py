@@ -7,8 +7,8 @@ from plumbstar.sky import ofdate
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.naming import lookup, nearby
 from plumbstar.sky.places import place_of
-from plumbstar.web.alpaca import sending
-from plumbstar.web.alpaca.errors import AlpacaError
+from plumbstar.web.programs import sending
+from plumbstar.web.programs.refused import Refused, Why
 
 from .server_rig import DAY, SCENE, asynchronous, rig
 
@@ -26,9 +26,9 @@ async def test_a_target_that_the_sun_forbids_changes_nothing(tmp_path):
     async with rig(tmp_path, DAY) as r:
         await r.do("set_target", name="M 42")
         for name in ("Vega", "Sun", "Venus"):
-            with pytest.raises(AlpacaError, match=r"Sun|below the horizon") as e:
+            with pytest.raises(Refused, match=r"Sun|below the horizon") as e:
                 await sending.send_target(r.station, *of_date(r, name))
-            assert e.value.number == 0x40B
+            assert e.value.why is Why.IMPOSSIBLE
         s = await r.state()
         assert s["target"]["label"].startswith("M 42")
         assert not any("another program" in m["text"] for m in s["messages"])

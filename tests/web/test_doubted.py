@@ -175,8 +175,8 @@ async def test_a_sync_from_another_program_is_refused_and_asked_about_on_the_pho
     from plumbstar.sky import ofdate
     from plumbstar.sky.naming import lookup
     from plumbstar.sky.places import place_of
-    from plumbstar.web.alpaca import sending
-    from plumbstar.web.alpaca.errors import AlpacaError
+    from plumbstar.web.programs import sending
+    from plumbstar.web.programs.refused import Refused
 
     async with board() as sim, rig(tmp_path, kit_text=toml_for(sim)) as r:
         await centre(r, sim, "Capella")
@@ -184,7 +184,7 @@ async def test_a_sync_from_another_program_is_refused_and_asked_about_on_the_pho
         az, alt = place_of(lookup.find_target("Rigel"), at(r), SCENE.site)
         ra, dec = ofdate.from_horizon(az, alt, at(r), SCENE.site)
         hours, degrees = float(ra) * 12 / 3.141592653589793, float(dec) * 180 / 3.141592653589793
-        with pytest.raises(AlpacaError, match=r"Was this Rigel, centred\?.*answer on the phone"):
+        with pytest.raises(Refused, match=r"Was this Rigel, centred\?.*answer on the phone"):
             await sending.sync(r.station, hours % 24, degrees, r.times.m)
         s = await r.state()
         assert len(s["sightings"]) == 1

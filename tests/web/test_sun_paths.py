@@ -12,8 +12,8 @@ from plumbstar.sky.lists import catalogue
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
-from plumbstar.web.alpaca import sending
-from plumbstar.web.alpaca.errors import AlpacaError
+from plumbstar.web.programs import sending
+from plumbstar.web.programs.refused import Refused
 from samples import tries
 
 from .server_rig import SCENE, Listener, Standing, asynchronous, rig
@@ -221,12 +221,12 @@ async def test_a_press_made_by_night_is_judged_by_its_own_moment(tmp_path):
 async def test_a_sync_of_another_program_near_the_sun_is_refused_in_words(tmp_path):
     async with rig(tmp_path, times=Standing(MAY)) as r:
         for name in ("Sun", "Aldebaran"):
-            with pytest.raises(AlpacaError, match="Sun") as e:
+            with pytest.raises(Refused, match="Sun") as e:
                 await sending.sync(r.station, *of_date(r, name), r.station.clock.monotonic())
             assert "Cap the tube" in str(e.value)
         # Half a degree beside the Sun, as of a program with other coordinates: no star is there.
         ra_hours, dec_deg = of_date(r, "Sun")
-        with pytest.raises(AlpacaError, match="nearer than 20°") as e:
+        with pytest.raises(Refused, match="nearer than 20°") as e:
             await sending.sync(r.station, ra_hours, dec_deg + 0.5, r.station.clock.monotonic())
         assert "Cap the tube" in str(e.value)
         assert not (await r.state())["sightings"]

@@ -9,11 +9,11 @@ from plumbstar.clock.gps import GpsFix
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
-from plumbstar.web.alpaca import sending
-from plumbstar.web.alpaca.device import Device
-from plumbstar.web.alpaca.errors import AlpacaError
 from plumbstar.web.evening.gps import take_gps
 from plumbstar.web.evening.ranking import NextToSight
+from plumbstar.web.programs import sending
+from plumbstar.web.programs.refused import Refused
+from plumbstar.web.programs.telescope import ProgramTelescope
 
 from .server_rig import DAY, NIGHT, SCENE, Standing, asynchronous, rig
 from .test_alpaca_sending import of_date
@@ -75,7 +75,7 @@ async def test_the_computer_says_night_and_a_phone_says_day(tmp_path):
         said = await r.get("/data/agenda", 400)
         assert "question about the Sun" in said["remedy"]
         # Another program is told so, too, and changes nothing.
-        with pytest.raises(AlpacaError, match="question about the Sun"):
+        with pytest.raises(Refused, match="question about the Sun"):
             await sending.send_target(r.station, *of_date(r, "Procyon"))
         assert (await r.state())["target"]["label"].startswith("M 42")
         # What is centred is recorded all the same, with a caution.
@@ -231,10 +231,10 @@ async def test_a_question_of_yesterday_is_not_asked_tonight(tmp_path):
 async def test_another_programs_clock_is_not_taken_but_counts(tmp_path):
     async with rig(tmp_path) as r:
         await begin(r)
-        device = Device(r.station)
-        with pytest.raises(AlpacaError):
-            await device.hear_time("not a time", 3, r.times.m)
-        await device.hear_time(NIGHT.plus_seconds(15 * HOUR).iso(3), 3, r.times.m)
+        device = ProgramTelescope(r.station)
+        with pytest.raises(Refused):
+            await device.hear_time("not a time", "3", r.times.m)
+        await device.hear_time(NIGHT.plus_seconds(15 * HOUR).iso(3), "3", r.times.m)
         assert not await guided(r)
         assert "Another program's clock" in (await r.state())["sun_question"]["why"]
 

@@ -309,10 +309,10 @@ def _beside(
     host: str, port: int, allow: tuple[str, ...], slew_sets_target: bool, discovery_port: int
 ) -> AlpacaServer:
     """The device's sockets: on this computer alone, unless others are allowed. Raises UserError."""
-    from plumbstar.web.alpaca.door import Allowed
     from plumbstar.web.alpaca.serving import AlpacaServer
+    from plumbstar.web.programs.allowed import Allowed
 
-    allowed = Allowed.parse(allow)
+    allowed = Allowed.parse(allow, "--alpaca-allow")
     here = _for_this_computer(host)
     if allowed.networks and here:
         raise UserError(

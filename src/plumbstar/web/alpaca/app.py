@@ -17,11 +17,13 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from plumbstar import __version__
 from plumbstar.web.alpaca import device
-from plumbstar.web.alpaca.door import Allowed, refusal
-from plumbstar.web.alpaca.errors import AlpacaError, Malformed
+from plumbstar.web.alpaca.door import refusal
+from plumbstar.web.alpaca.errors import AlpacaError, Malformed, numbered
 from plumbstar.web.alpaca.parameters import UINT32, AlpacaRequest, read_form, read_query
 from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.limits import BODY_LIMIT, TooLarge, announces_more, limited
+from plumbstar.web.programs.allowed import Allowed
+from plumbstar.web.programs.refused import Refused
 from plumbstar.web.routes.failures import hung_up
 
 if TYPE_CHECKING:
@@ -95,6 +97,8 @@ def make_alpaca(
             return envelope(a, Value=device.answer(telescope, member, a))
         except AlpacaError as fault:
             return envelope(a, fault)
+        except Refused as r:
+            return envelope(a, numbered(r))
 
     async def put(request: Request) -> Response:
         received = station.clock.monotonic()
@@ -105,6 +109,8 @@ def make_alpaca(
             await device.act(telescope, member, a, received)
         except AlpacaError as fault:
             return envelope(a, fault)
+        except Refused as r:
+            return envelope(a, numbered(r))
         return envelope(a)
 
     def told(path: str, value: Any) -> Route:

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from plumbstar import __version__
-from plumbstar.encoders.reading import Reading
 from plumbstar.web.alpaca import errors
 from plumbstar.web.alpaca.errors import AlpacaError, not_implemented
 from plumbstar.web.alpaca.parameters import AlpacaRequest
+from plumbstar.web.programs.telescope import THERE, ProgramTelescope
 
 if TYPE_CHECKING:
     from plumbstar.sky.site import Site
-    from plumbstar.solve.fix import Fix
     from plumbstar.web.live.station import Station
 
 ALT_AZ = 0  # AlignmentModes.algAltAz
@@ -36,17 +34,6 @@ HAND = (
 SITE_HERE = "The site is set on the Prepare page"
 
 
-THERE = "there"
-
-
-@dataclass
-class Sent:
-    """A target that was sent: its key, and how the push to it ended; empty while it goes on."""
-
-    key: str
-    end: str = ""
-
-
 class Device:
     """Telescope 0. Belongs to the event loop.
 
@@ -56,10 +43,10 @@ class Device:
 
     def __init__(self, station: Station, slew_sets_target: bool = False) -> None:
         self.station = station
+        self.telescope = ProgramTelescope(station)
         self.slew_sets_target = slew_sets_target
         self._clients: dict[int, None] = {}
         self._target: dict[str, float] = {}
-        self._sent: Sent | None = None
 
     # ---- connection ------------------------------------------------------------------------
 
@@ -77,34 +64,11 @@ class Device:
 
     # ---- where it points -------------------------------------------------------------------
 
-    def _reading(self) -> Reading:
-        return self.station.readings.latest
-
-    @property
-    def fix(self) -> Fix | None:
-        return self.station.present.aim.fix
-
     @property
     def site(self) -> Site:
-        from plumbstar.web.alpaca.pointing import need_site
+        from plumbstar.web.programs.pointing import need_site
 
         return need_site(self.station.present.site)
-
-    def horizontal(self) -> tuple[float, float]:
-        from plumbstar.web.alpaca import pointing
-
-        return pointing.horizontal(self._reading(), self.fix)
-
-    def equatorial(self) -> tuple[float, float]:
-        from plumbstar.web.alpaca import pointing
-
-        s = self.station
-        return pointing.equatorial(self._reading(), self.fix, s.present.site, s.clock.now())
-
-    def sidereal_hours(self) -> float:
-        from plumbstar.sky import ofdate
-
-        return ofdate.sidereal_hours(self.station.clock.now(), self.site)
 
     # ---- target, sync, slew ----------------------------------------------------------------
 
@@ -131,57 +95,17 @@ class Device:
     def kept(self) -> tuple[float, float]:
         return self.target("TargetRightAscension"), self.target("TargetDeclination")
 
-    async def hear_time(self, utc: str, client: int, received: float) -> None:
-        """What a program says the time is. Raises AlpacaError for what is no time."""
-        from plumbstar.web.alpaca import sending
-
-        await sending.hear_time(self.station, utc, client, received)
-
-    async def sync(self, place: tuple[float, float], received: float) -> None:
-        from plumbstar.web.alpaca import sending
-
-        await sending.sync(self.station, *place, received)
-
-    async def slew(self, place: tuple[float, float]) -> Sent:
-        """What is sent here is the target from now on. Raises AlpacaError when it cannot be."""
-        from plumbstar.web.alpaca import sending
-
-        self.abort()
-        self._sent = sent = Sent(await sending.send_target(self.station, *place))
-        return sent
-
-    @property
-    def slewing(self) -> bool:
-        """Whether a target that was sent is still to be pushed to."""
-        if self._sent is None or self._sent.end != "":
-            return False
-        from plumbstar.guide.aim import left_from
-
-        present, reading = self.station.present, self._reading()
-        if present.target != self._sent.key:
-            self._sent.end = "another target was chosen"
-        elif reading.usable and reading.az_deg is not None and reading.alt_deg is not None:
-            now = self.station.clock.now()
-            left = left_from(present.aim, reading.az_deg, reading.alt_deg, now)
-            if left is not None and left.in_field:
-                self._sent.end = THERE
-        return self._sent.end == ""
-
     async def slew_and_wait(self, place: tuple[float, float]) -> None:
-        """The standard's slew that answers when it is over. Raises AlpacaError if it never was."""
-        sent = await self.slew(place)
+        """The standard's slew that answers when it is over. Raises AlpacaError if it never was,
+        Refused if it cannot be."""
+        sent = await self.telescope.slew(place)
         until = self.station.clock.monotonic() + LONGEST_SLEW_S
-        while sent.end == "" and self.slewing:
+        while sent.end == "" and self.telescope.slewing:
             if self.station.clock.monotonic() > until:
                 sent.end = "nobody pushed there in ten minutes"
             await asyncio.sleep(LOOK_S)
         if sent.end != THERE:
             raise AlpacaError(errors.CANCELLED, f"Not reached: {sent.end}.")
-
-    def abort(self) -> None:
-        """No slew is under way any more; the target stays on the phone."""
-        if self._sent is not None and self._sent.end == "":
-            self._sent.end = "it was cancelled"
 
 
 def _in_range(name: str, value: float) -> float:
@@ -251,26 +175,26 @@ GETS: dict[str, Get] = {
     **{name.lower(): _fixed(False) for name in _CANNOT},
     **{name.lower(): _no(name) for name in _NO_GET},
     "alignmentmode": _fixed(ALT_AZ),
-    "altitude": lambda d, a: d.horizontal()[1],
+    "altitude": lambda d, a: d.telescope.horizontal()[1],
     "aperturediameter": _kit_metres("aperture_mm"),
     "axisrates": _axis([]),
-    "azimuth": lambda d, a: d.horizontal()[0],
+    "azimuth": lambda d, a: d.telescope.horizontal()[0],
     "canmoveaxis": _axis(False),
     "canslew": lambda d, a: d.slew_sets_target,
     "canslewasync": lambda d, a: d.slew_sets_target,
     "cansync": _fixed(True),
-    "declination": lambda d, a: d.equatorial()[1],
+    "declination": lambda d, a: d.telescope.equatorial()[1],
     "declinationrate": _fixed(0.0),
     "doesrefraction": _fixed(True),
     "equatorialsystem": _fixed(OF_DATE),
     "focallength": _kit_metres("focal_length_mm"),
-    "rightascension": lambda d, a: d.equatorial()[0],
+    "rightascension": lambda d, a: d.telescope.equatorial()[0],
     "rightascensionrate": _fixed(0.0),
-    "siderealtime": lambda d, a: d.sidereal_hours(),
+    "siderealtime": lambda d, a: d.telescope.sidereal_hours(),
     "siteelevation": lambda d, a: d.site.elevation_m,
     "sitelatitude": lambda d, a: d.site.lat_deg,
     "sitelongitude": lambda d, a: d.site.lon_deg - 360.0 * (d.site.lon_deg > 180.0),
-    "slewing": lambda d, a: d.slewing,
+    "slewing": lambda d, a: d.telescope.slewing,
     "targetdeclination": lambda d, a: d.target("TargetDeclination"),
     "targetrightascension": lambda d, a: d.target("TargetRightAscension"),
     "trackingrate": _fixed(SIDEREAL),
@@ -297,15 +221,15 @@ async def _set_dec(d: Device, a: AlpacaRequest, received: float) -> None:
 
 
 async def _sync_to_coordinates(d: Device, a: AlpacaRequest, received: float) -> None:
-    await d.sync(d.given(a), received)
+    await d.telescope.sync(d.given(a), received)
 
 
 async def _sync_to_target(d: Device, a: AlpacaRequest, received: float) -> None:
-    await d.sync(d.kept(), received)
+    await d.telescope.sync(d.kept(), received)
 
 
 async def _abort(d: Device, a: AlpacaRequest, received: float) -> None:
-    d.abort()
+    d.telescope.abort()
 
 
 def _slew(kept: bool, wait: bool) -> Put:
@@ -313,7 +237,7 @@ def _slew(kept: bool, wait: bool) -> Put:
         if not d.slew_sets_target:
             raise AlpacaError(errors.NOT_IMPLEMENTED, HAND)
         place = d.kept() if kept else d.keep_target(d.given(a))
-        await (d.slew_and_wait(place) if wait else d.slew(place))
+        await (d.slew_and_wait(place) if wait else d.telescope.slew(place))
 
     return put
 
@@ -327,7 +251,7 @@ def _cannot(what: str, why: str = "") -> Put:
 
 async def _utc_date(d: Device, a: AlpacaRequest, received: float) -> None:
     # The clock is not set by it; but it is a clock known, and may put the Sun up.
-    await d.hear_time(a.text("UTCDate"), a.client, received)
+    await d.telescope.hear_time(a.text("UTCDate"), str(a.client), received)
     raise AlpacaError(
         errors.NOT_IMPLEMENTED, "The time is that of the computer that runs Plumbstar."
     )
@@ -361,7 +285,7 @@ ALWAYS = frozenset({"connected", "action", "commandblind", "commandbool", "comma
 
 
 def answer(d: Device, member: str, a: AlpacaRequest) -> Any:
-    """A member's value. Raises AlpacaError, and KeyError for what the interface does not have."""
+    """A member's value. Raises AlpacaError, Refused, and KeyError for what nobody has."""
     if member in COMMON:
         return COMMON[member](d, a)
     get = GETS[member]
@@ -370,7 +294,7 @@ def answer(d: Device, member: str, a: AlpacaRequest) -> Any:
 
 
 async def act(d: Device, member: str, a: AlpacaRequest, received: float) -> None:
-    """Set a member or call a method. Raises AlpacaError, and KeyError as above."""
+    """Set a member or call a method. Raises as above."""
     put = PUTS[member]
     if member not in ALWAYS:
         _need_connection(d)

@@ -14,7 +14,7 @@ from typing import Any
 
 import msgspec
 
-from plumbstar.web.alpaca.door import Allowed
+from plumbstar.web.programs.allowed import Allowed
 
 PORT = 32227
 QUESTION = b"alpacadiscovery1"

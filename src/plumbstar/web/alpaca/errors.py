@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from plumbstar.errors import UserError
+from plumbstar.web.programs.refused import Refused, Why
 
 NOT_IMPLEMENTED = 0x400
 INVALID_VALUE = 0x401
@@ -33,6 +33,13 @@ def not_implemented(what: str) -> AlpacaError:
     )
 
 
-def refused(e: UserError, number: int = REFUSED) -> AlpacaError:
-    """What the program says to a person, to a program."""
-    return AlpacaError(number, e.on_pages())
+_NUMBERS = {
+    Why.UNKNOWN: VALUE_NOT_SET,
+    Why.IMPOSSIBLE: INVALID_OPERATION,
+    Why.NOT_TAKEN: REFUSED,
+}
+
+
+def numbered(r: Refused) -> AlpacaError:
+    """A refusal of the telescope's in the standard's numbers."""
+    return AlpacaError(_NUMBERS[r.why], r.message)

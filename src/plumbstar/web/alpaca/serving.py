@@ -13,10 +13,10 @@ import uvicorn
 
 from plumbstar.web.alpaca.app import make_alpaca
 from plumbstar.web.alpaca.discovery import Discovery
-from plumbstar.web.alpaca.door import Allowed
 from plumbstar.web.alpaca.identity import unique_id
 from plumbstar.web.door import connections
 from plumbstar.web.door.gate import Gate
+from plumbstar.web.programs.allowed import Allowed
 
 if TYPE_CHECKING:
     from plumbstar.web.live.station import Station

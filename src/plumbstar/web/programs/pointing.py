@@ -10,24 +10,24 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
 from plumbstar.turns import one_turn_deg
-from plumbstar.web.alpaca.errors import INVALID_OPERATION, VALUE_NOT_SET, AlpacaError
+from plumbstar.web.programs.refused import Refused, Why
 
 
 def need_site(site: Site | None) -> Site:
-    """The site. Raises AlpacaError while there is none."""
+    """The site. Raises Refused while there is none."""
     if site is None:
-        raise AlpacaError(INVALID_OPERATION, "No site yet: set it on the Prepare page.")
+        raise Refused(Why.IMPOSSIBLE, "No site yet: set it on the Prepare page.")
     return site
 
 
 def horizontal(reading: Reading, fix: Fix | None) -> tuple[float, float]:
-    """(azimuth 0 to 360, observed altitude) of the tube, degrees. AlpacaError while unknown."""
+    """(azimuth 0 to 360, observed altitude) of the tube, degrees. Refused while unknown."""
     if not reading.usable or reading.az_deg is None or reading.alt_deg is None:
         why = reading.problem or "nothing was heard from the encoders, or typed"
-        raise AlpacaError(INVALID_OPERATION, f"No reading now: {why}.")
+        raise Refused(Why.IMPOSSIBLE, f"No reading now: {why}.")
     if fix is None:
-        raise AlpacaError(
-            VALUE_NOT_SET,
+        raise Refused(
+            Why.UNKNOWN,
             "Where the telescope points is not known before the first sighting: centre a bright "
             "star, then sync on it here, or press Centred on the phone.",
         )

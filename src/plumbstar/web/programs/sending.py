@@ -16,10 +16,10 @@ from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.naming import nearby
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.times import Instant
-from plumbstar.web.alpaca.errors import INVALID_OPERATION, REFUSED, AlpacaError, refused
 from plumbstar.web.evening.guidance import SUN
 from plumbstar.web.live import actions
 from plumbstar.web.live.bodies import StarTap, TargetTap
+from plumbstar.web.programs.refused import Refused, Why, refused
 from plumbstar.web.views.doubted import doubt_sentence
 
 if TYPE_CHECKING:
@@ -77,22 +77,22 @@ def meant(e: Evening, ra_hours: float, dec_deg: float, now: Instant) -> Target:
     return nearby.at_place(*place, now, site) or nearby.place_at(*place)
 
 
-async def hear_time(station: Station, utc: str, client: int, received: float) -> None:
-    """Another program's clock: believed by nobody, but it may put the Sun up. AlpacaError for what
+async def hear_time(station: Station, utc: str, client: str, received: float) -> None:
+    """Another program's clock: believed by nobody, but it may put the Sun up. Refused for what
     is no time."""
     await station.evening_ready()
     try:
         unix = Instant.parse(utc).to_unix()
     except UserError as e:
         raise refused(e) from None
-    await station.ask(lambda e: e.sun_question.hear("program", str(client), unix, received))
+    await station.ask(lambda e: e.sun_question.hear("program", client, unix, received))
 
 
 async def sync(station: Station, ra_hours: float, dec_deg: float, received: float) -> None:
     """The telescope is centred there: a sighting, on disk before this returns.
 
     Of the present target it is a find as well, as "here, centred" on the phone is. ``received`` is
-    the steady clock when the request came: the reading is that of then. Raises AlpacaError.
+    the steady clock when the request came: the reading is that of then. Raises Refused.
     """
     await station.evening_ready()
     now = station.clock.at(received)
@@ -111,7 +111,7 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
         target, off_deg, present = await station.ask(look)
         # A name of its own for each: two syncs are two sightings, also from a program whose
         # transactions begin at 1 again after it was restarted.
-        press = f"alpaca-{secrets.token_hex(12)}"
+        press = f"program-{secrets.token_hex(12)}"
         if present:
             done = await actions.here_centred(
                 station, TargetTap(id=press, target=target.key), received
@@ -122,8 +122,8 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
         raise refused(e) from None
     if done.asked:
         question = await station.ask(lambda e: doubted_words(e, press))
-        raise AlpacaError(
-            REFUSED,
+        raise Refused(
+            Why.NOT_TAKEN,
             f"{question} The moment is kept: answer on the phone. Or centre it and sync again.",
         )
     said = f"{target.label} was sighted from another program."
@@ -138,7 +138,7 @@ async def sync(station: Station, ra_hours: float, dec_deg: float, received: floa
 async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
     """Make it what the phone shows to push to; returns its key.
 
-    Raises AlpacaError, also for the Sun's sake: then the target is the one it was.
+    Raises Refused, also for the Sun's sake: then the target is the one it was.
     """
     await station.evening_ready()
 
@@ -155,7 +155,7 @@ async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
         if target != SUN:
             ban = e.guidance.forbidden(course)
             if ban is not None:
-                raise AlpacaError(INVALID_OPERATION, ban.refusal().on_pages())
+                raise Refused(Why.IMPOSSIBLE, ban.refusal().on_pages())
         e.targeting.set_target(target.key)
         e.messages.say(f"{target.label} was sent as the target by another program.", "info")
         return target
@@ -163,5 +163,5 @@ async def send_target(station: Station, ra_hours: float, dec_deg: float) -> str:
     try:
         target, _ = await station.do(act)
     except UserError as e:
-        raise refused(e, INVALID_OPERATION) from None
+        raise refused(e, Why.IMPOSSIBLE) from None
     return target.key
