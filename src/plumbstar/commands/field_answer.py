@@ -6,15 +6,19 @@ Places are told to a ten-thousandth of the field's radius: nobody draws finer.
 from __future__ import annotations
 
 import math
+from typing import Literal
 
 from plumbstar.contract.answers.drawn import (
     DiscReport,
+    EyeMoonReport,
+    EyePairReport,
     EyeStarReport,
     EyeViewReport,
     OutlineReport,
 )
 from plumbstar.eyeview import say
-from plumbstar.eyeview.model import Disc, EyeView, Outline, Way
+from plumbstar.eyeview.model import Disc, EyeMoon, EyePair, EyeView, Outline, Way
+from plumbstar.sky.jovian import Hidden
 
 
 def _r(x: float) -> float:
@@ -49,6 +53,40 @@ def _disc(d: Disc | None) -> DiscReport | None:
         lit_fraction=_r(d.lit),
         sunward=_way(d.sunward),
         ring=_outline(d.ring),
+        ring_tilt_deg=_or_none(d.ring_tilt_deg),
+    )
+
+
+def _pair(p: EyePair | None) -> EyePairReport | None:
+    if p is None:
+        return None
+    return EyePairReport(
+        mag_a=_r(p.mag_a),
+        mag_b=_r(p.mag_b),
+        separation_arcsec=_r(p.separation_arcsec),
+        position_angle_deg=_r(p.position_angle_deg),
+        x=_r(p.x),
+        y=_r(p.y),
+        shows=p.shows,
+    )
+
+
+_STATES: dict[Hidden, Literal["open", "in front", "behind", "in shadow"]] = {
+    Hidden.NOT: "open",
+    Hidden.IN_FRONT: "in front",
+    Hidden.BEHIND: "behind",
+    Hidden.IN_SHADOW: "in shadow",
+}
+
+
+def _moon(m: EyeMoon) -> EyeMoonReport:
+    return EyeMoonReport(
+        name=m.name,
+        x=_r(m.x),
+        y=_r(m.y),
+        v_mag=round(m.v_mag, 1),
+        state=_STATES[m.hidden],
+        shadow=_way(m.shadow) if m.shadow is not None else None,
     )
 
 
@@ -69,6 +107,8 @@ def field_answer(v: EyeView) -> EyeViewReport:
         ),
         outline=_outline(v.outline),
         disc=_disc(v.disc),
+        pair=_pair(v.pair),
+        moons=tuple(_moon(m) for m in v.moons),
         north=_way(v.north),
         east=_way(v.east),
         zenith=_way(v.zenith),

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from plumbstar.eyeview.orientation import ViewKind
+from plumbstar.sky.jovian import Hidden
 from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.places import Target
 from plumbstar.turns import one_turn_deg
@@ -48,13 +49,50 @@ class Outline:
 class Disc:
     """The Moon or a planet: radius in field radii, lit part 0 to 1, and the way to the Sun.
 
-    ``ring`` is the outer edge of Saturn's.
+    ``ring`` is the outer edge of Saturn's, ``ring_tilt_deg`` how far it is open (positive: its
+    north side is seen), ``ring_near`` the way to the half that is nearer than the planet.
     """
 
     radius: float
     lit: float
     sunward: Way
     ring: Outline | None = None
+    ring_tilt_deg: float = math.nan
+    ring_near: Way = (0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class EyeMoon:
+    """A moon of Jupiter at ``x, y``, field radii; ``shadow`` where its shadow lies on the disc.
+
+    ``along`` is where it stands along the planet's equator, toward :attr:`EyeView.equator`.
+    """
+
+    name: str
+    x: float
+    y: float
+    along: float
+    v_mag: float
+    hidden: Hidden
+    shadow: Way | None
+
+
+@dataclass(frozen=True, slots=True)
+class EyePair:
+    """Two stars: the brighter in the middle, the fainter at ``x, y`` in field radii.
+
+    ``shows`` False: the fainter is beyond the telescope, and not among the stars drawn.
+    """
+
+    mag_a: float
+    mag_b: float
+    separation_arcsec: float
+    position_angle_deg: float
+    year: float
+    colours: str
+    x: float
+    y: float
+    shows: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +105,7 @@ class EyeView:
     ``limit_mag`` is the faintest star drawn: the fainter of what the telescope would show is
     ``telescope_limit_mag``, and ``list_is_limit`` says that the star list ends before it does.
     ``shows`` False: it is judged unlikely to be seen, so the outline is only where it lies.
+    ``pair`` where the target is a listed double; ``moons`` Jupiter's, along its ``equator``.
     """
 
     target: Target
@@ -90,6 +129,9 @@ class EyeView:
     telescope_limit_mag: float
     list_is_limit: bool
     shows: bool = True
+    pair: EyePair | None = None
+    moons: tuple[EyeMoon, ...] = ()
+    equator: Way = (1.0, 0.0)
 
     @property
     def label(self) -> str:

@@ -9,8 +9,9 @@ from __future__ import annotations
 import math
 from itertools import combinations
 
-from plumbstar.eyeview.model import EyeStar, EyeView, Outline, Way
+from plumbstar.eyeview.model import EyePair, EyeStar, EyeView, Outline, Way
 from plumbstar.sky.bodies import Body
+from plumbstar.sky.jovian import Hidden
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.text import words
 
@@ -109,6 +110,8 @@ def _looks(kind: str, outline: Outline | None) -> str:
 
 def _object(view: EyeView) -> str:
     target = view.target
+    if view.pair is not None:
+        return _pair_of(view.pair)
     if isinstance(target, Star):
         own = next((s for s in view.stars if math.hypot(s.x, s.y) < 1e-6), None)
         colour = f"{own.colour} " if own is not None and own.colour else ""
@@ -118,6 +121,26 @@ def _object(view: EyeView) -> str:
     if target.kind == "place in the sky":
         return "nothing is listed at this place"
     return _looks(target.kind, view.outline)
+
+
+def _pair_of(p: EyePair) -> str:
+    """Both stars, how far apart, and which way the fainter lies."""
+    lies = _fainter(p)
+    beyond = "" if p.shows else ", fainter than this telescope shows"
+    colours = f", {p.colours}" if p.colours and p.shows else ""
+    return (
+        f"two stars of magnitudes {words.magnitude(p.mag_a)} and {words.magnitude(p.mag_b)}"
+        f"{colours}, {lies}{beyond}"
+    )
+
+
+def _fainter(p: EyePair) -> str:
+    digits = 1 if p.separation_arcsec < 100.0 else 0
+    way = side((p.x, p.y))
+    return (
+        f"the fainter {p.separation_arcsec:.{digits}f}″ toward the {way}, "
+        f"at position angle {p.position_angle_deg:.0f}°"
+    )
 
 
 def _a(noun: str) -> str:
@@ -139,18 +162,51 @@ def _disc(view: EyeView, body: Body) -> str:
     ring = ""
     if d.ring is not None:
         thin = d.ring.half_breadth < 0.1 * d.ring.half_length
-        ring = f", with a ring {'seen almost edge on, ' if thin else ''}{slant(d.ring.angle_deg)}"
+        face = "north" if d.ring_tilt_deg > 0.0 else "south"
+        open_ = f"open by {abs(d.ring_tilt_deg):.0f}° with its {face} side to us"
+        lies = slant(d.ring.angle_deg)
+        ring = f", with a ring {'seen almost edge on' if thin else open_}, {lies}"
     return f"{shape}, {seconds:.0f}″ across, {size}{lit_side}{ring}"
+
+
+def _moons(view: EyeView) -> str:
+    """Jupiter's moons in the order they stand, and what hides those that are not seen."""
+    if not view.moons or not view.shows:
+        return ""
+    x, y = view.equator
+    sign = -1.0 if x < -0.1 or (abs(x) <= 0.1 and y > 0.0) else 1.0  # from the left, or from above
+    seen = [(sign * m.along, m.name) for m in view.moons if m.hidden is Hidden.NOT]
+    row = [name for _, name in sorted([*seen, (0.0, "the planet")])]
+    start, end = (-sign * x, -sign * y), (sign * x, sign * y)
+    out = []
+    if seen:
+        out.append(f"From {side(start)} to {side(end)}: {', '.join(row)}.")
+    for m in view.moons:
+        if m.hidden is not Hidden.NOT:
+            out.append(f"{m.name} is {_HIDDEN[m.hidden]}.")
+        if m.shadow is not None:
+            out.append(f"The shadow of {m.name} lies on the disc.")
+    return " ".join(out)
+
+
+_HIDDEN = {
+    Hidden.IN_FRONT: "in front of the disc, hardly to be seen",
+    Hidden.BEHIND: "behind the planet",
+    Hidden.IN_SHADOW: "in the planet’s shadow, out of sight",
+}
 
 
 def _landmark(view: EyeView) -> str:
     """The star or pair by which the place is known."""
     target = view.target
     others = [s for s in view.stars if math.hypot(s.x, s.y) > 1e-6]
+    if view.pair is not None:
+        p = view.pair
+        others = [s for s in others if math.hypot(s.x - p.x, s.y - p.y) > 1e-6]
     crowd = target.kind in ("open cluster", "cluster with nebula", "group of stars")
     inside = view.outline.half_length if view.outline is not None and crowd else 0.0
     others = [s for s in others if math.hypot(s.x, s.y) > inside] or others
-    other = "other star" if isinstance(target, Star) else "star"
+    other = "other star" if isinstance(target, Star) or view.pair is not None else "star"
     if not others:
         return f"no {other} to magnitude {view.limit_mag:.1f} in the field"
     pair = _pair(others)
@@ -163,7 +219,8 @@ def _landmark(view: EyeView) -> str:
     # A number from a list is no name that helps at the eyepiece.
     name = f", {first.name}," if first.name and not first.name.startswith("HIP") else ""
     colour = f" {first.colour}" if first.colour else ""
-    which = f"one{colour} {other}{name}" if len(others) == 1 else f"the brightest {other}{name}"
+    one = f"one{' other' if other != 'star' else ''}{colour} star{name}"
+    which = one if len(others) == 1 else f"the brightest {other}{name}"
     what = f"of magnitude {words.magnitude(first.v_mag)}"
     if len(others) > 1 and colour:
         what = f"{first.colour}, {what}" if name else f"{first.colour} and {what}"
@@ -185,12 +242,17 @@ def _pair(stars: list[EyeStar]) -> tuple[EyeStar, EyeStar] | None:
 
 def sentence(view: EyeView) -> str:
     """The picture in a sentence; of what is judged unlikely to show, where it would be."""
+    if not view.shows and view.pair is not None:
+        return f"The two will hardly part now: {_fainter(view.pair)}; {_landmark(view)}."
     if not view.shows:
         dots = (
-            "the dots are where it lies" if view.outline is not None else "only its place is drawn"
+            "the dots are where it lies"
+            if view.outline is not None or view.disc is not None
+            else "only its place is drawn"
         )
         return f"It will hardly show now: {dots}; {_landmark(view)}."
-    return f"{words.upper_first(_object(view))}; {_landmark(view)}."
+    said = f"{words.upper_first(_object(view))}; {_landmark(view)}."
+    return " ".join(x for x in (said, _moons(view)) if x)
 
 
 def notes(view: EyeView) -> tuple[str, ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import msgspec
 
 from plumbstar.contract.answers.base import Report
@@ -149,12 +151,38 @@ class OutlineReport(Report, frozen=True, kw_only=True):
 
 
 class DiscReport(Report, frozen=True, kw_only=True):
-    """The Moon or a planet, in field radii; ``sunward``: the way to the Sun, right and up."""
+    """The Moon or a planet, in field radii; ``sunward``: the way to the Sun, right and up.
+    ``ring_tilt_deg`` is positive where the north side of Saturn's ring is seen."""
 
     radius: float
     lit_fraction: float
     sunward: tuple[float, float]
     ring: OutlineReport | None
+    ring_tilt_deg: float | None
+
+
+class EyePairReport(Report, frozen=True, kw_only=True):
+    """Two stars: the brighter in the middle, the fainter at ``x, y``; ``shows`` False where it is
+    beyond the telescope."""
+
+    mag_a: float
+    mag_b: float
+    separation_arcsec: float
+    position_angle_deg: float
+    x: float
+    y: float
+    shows: bool
+
+
+class EyeMoonReport(Report, frozen=True, kw_only=True):
+    """A moon of Jupiter; ``shadow``: where its shadow lies on the disc."""
+
+    name: str
+    x: float
+    y: float
+    v_mag: float
+    state: Literal["open", "in front", "behind", "in shadow"]
+    shadow: tuple[float, float] | None
 
 
 class EyeViewReport(Report, frozen=True, kw_only=True):
@@ -172,6 +200,8 @@ class EyeViewReport(Report, frozen=True, kw_only=True):
     stars: tuple[EyeStarReport, ...]
     outline: OutlineReport | None
     disc: DiscReport | None
+    pair: EyePairReport | None
+    moons: tuple[EyeMoonReport, ...]
     north: tuple[float, float]
     east: tuple[float, float]
     zenith: tuple[float, float]
