@@ -11,7 +11,7 @@ import math
 from dataclasses import replace
 
 from plumbstar.eyeview.model import EyePair, EyeStar
-from plumbstar.eyeview.placing import Picture
+from plumbstar.eyeview.placing import Placing
 from plumbstar.sky.lists import doubles
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.lists.doubles import Double
@@ -23,7 +23,7 @@ _NEAR_ARCSEC, _NEAR_PART, _ALIKE_MAG = 3.0, 0.25, 1.5
 _ARCSEC = math.radians(1.0 / 3600.0)
 
 
-def two_stars(picture: Picture, target: Target, year: float, reach_mag: float) -> EyePair | None:
+def two_stars(picture: Placing, target: Target, year: float, reach_mag: float) -> EyePair | None:
     """The pair that a target is, as it stands in that year; None if it is none."""
     listed = doubles.of(target) if isinstance(target, Star) else target
     if not isinstance(listed, Double):

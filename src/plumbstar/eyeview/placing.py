@@ -28,7 +28,7 @@ _STEP = 1e-4
 _NOTHING = np.zeros(())
 
 
-class Picture:
+class Placing:
     """Where things come to lie: the frame, the middle of the field, and the turn of the eye."""
 
     def __init__(self, target: Target, f: Frame, seen: ViewKind, at: EyepieceAt, radius: float):

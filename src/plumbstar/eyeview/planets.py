@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from plumbstar.eyeview.model import Disc, EyeMoon, Outline, Way
-from plumbstar.eyeview.placing import Picture
+from plumbstar.eyeview.placing import Placing
 from plumbstar.sky import bodies, jovian
 from plumbstar.sky.angles import position_angle_rad
 from plumbstar.sky.bodies import Body
@@ -23,7 +23,7 @@ _RING_TO_DISC = 136775.0 / 60268.0
 RING_INNER = 91975.0 / 136775.0
 
 
-def disc(picture: Picture, body: Body, instant: Instant) -> Disc:
+def disc(picture: Placing, body: Body, instant: Instant) -> Disc:
     """The lit disc of the Moon or a planet, to scale."""
     half = float(bodies.semidiameter_rad(body, picture.f))
     sun_ra, sun_dec, _ = bodies.body_icrs(Body("Sun"), picture.f)
@@ -36,7 +36,7 @@ def disc(picture: Picture, body: Body, instant: Instant) -> Disc:
     return Disc(radius, lit, sunward, ring, tilt_deg, near)
 
 
-def _ring(picture: Picture, half: float) -> tuple[Outline, float, Way]:
+def _ring(picture: Placing, half: float) -> tuple[Outline, float, Way]:
     """Saturn's ring: tilted by the angle between its plane and the sight line, square to the pole.
 
     sin(tilt) = -pole . sight. Dropped: the change of direction while the light comes, 0.01 deg.
@@ -52,18 +52,18 @@ def _ring(picture: Picture, half: float) -> tuple[Outline, float, Way]:
     return outer, math.degrees(tilt), (-x, -y) if tilt > 0.0 else (x, y)
 
 
-def _equator_pa(picture: Picture) -> float:
+def _equator_pa(picture: Placing) -> float:
     """Position angle of Jupiter's west, radians."""
     west = jovian.axes(picture.place)[0]
     return math.atan2(float(west @ picture.east_axis), float(west @ picture.north_axis))
 
 
-def equator(picture: Picture) -> Way:
+def equator(picture: Placing) -> Way:
     """The way of Jupiter's equator in the picture, toward its west."""
     return picture.toward(_equator_pa(picture))
 
 
-def moons(picture: Picture) -> tuple[EyeMoon, ...]:
+def moons(picture: Placing) -> tuple[EyeMoon, ...]:
     """Jupiter's four bright moons and their shadows on it."""
     f = picture.f
     jupiter, sun = (_vector(Body(name), picture) for name in ("Jupiter", "Sun"))
@@ -83,7 +83,7 @@ def moons(picture: Picture) -> tuple[EyeMoon, ...]:
     )  # fmt: skip
 
 
-def _vector(body: Body, picture: Picture) -> Array:
+def _vector(body: Body, picture: Placing) -> Array:
     """From the observer, au, ICRS, shape (3,)."""
     ra, dec, far = (float(x) for x in bodies.body_icrs(body, picture.f))
     unit = (math.cos(ra) * math.cos(dec), math.sin(ra) * math.cos(dec), math.sin(dec))

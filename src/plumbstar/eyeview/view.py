@@ -16,7 +16,7 @@ from plumbstar.eyeview import planets
 from plumbstar.eyeview.model import EyeStar, EyeView, Outline, Way
 from plumbstar.eyeview.orientation import ViewKind
 from plumbstar.eyeview.pair import two_stars, with_companion
-from plumbstar.eyeview.placing import Picture
+from plumbstar.eyeview.placing import Placing
 from plumbstar.kit import Eyepiece, Kit
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.frame import frame
@@ -54,7 +54,7 @@ def eye_view(
     field_deg = kit.true_field_deg(eyepiece)
     magnification = kit.magnification(eyepiece)
     f = frame(instant, site)
-    picture = Picture(target, f, seen, scope.eyepiece_at, math.radians(field_deg / 2.0))
+    picture = Placing(target, f, seen, scope.eyepiece_at, math.radians(field_deg / 2.0))
     reach = telescope_limit(
         scope.aperture_mm, magnification, picture.alt, site.elevation_m, conditions_of(site, kit)
     )
@@ -68,12 +68,12 @@ def finder_view(
     star: Target, instant: Instant, site: Site, *, field_deg: float = FINDER_FIELD_DEG
 ) -> EyeView:
     """The sky about a star as the eye sees it: 8 degrees across, upright, stars to V 6.5."""
-    picture = Picture(star, frame(instant, site), "upright", "end", math.radians(field_deg / 2.0))
+    picture = Placing(star, frame(instant, site), "upright", "end", math.radians(field_deg / 2.0))
     return _finish(picture, star, instant, site, field_deg, "", 1.0, "upright", FINDER_MAG)
 
 
 def _finish(
-    picture: Picture,
+    picture: Placing,
     target: Target,
     instant: Instant,
     site: Site,
@@ -120,7 +120,7 @@ def _finish(
     )
 
 
-def _stars(picture: Picture, instant: Instant, limit: float, reach: float) -> tuple[EyeStar, ...]:
+def _stars(picture: Placing, instant: Instant, limit: float, reach: float) -> tuple[EyeStar, ...]:
     """All stars in the field to the limit, brightest first: named ones and the faint."""
     radius = picture.radius
     named = catalogue.load()
@@ -159,7 +159,7 @@ def _stars(picture: Picture, instant: Instant, limit: float, reach: float) -> tu
     return tuple(sorted(stars, key=lambda s: s.v_mag))  # stable: no view changes their order
 
 
-def _outline(picture: Picture, target: Target) -> Outline | None:
+def _outline(picture: Placing, target: Target) -> Outline | None:
     """The object's ellipse. Its middle is the field's: the middle is what was pointed at."""
     if not isinstance(target, DeepSky) or math.isnan(target.size_arcmin):
         return None
@@ -173,7 +173,7 @@ def _outline(picture: Picture, target: Target) -> Outline | None:
 
 
 def _drift(
-    picture: Picture, target: Target, instant: Instant, site: Site
+    picture: Placing, target: Target, instant: Instant, site: Site
 ) -> tuple[Way | None, float]:
     """Which way it drifts out of a telescope that stands still, and in how many minutes."""
     seconds = 10.0
