@@ -38,8 +38,18 @@ def full(book: Logbook) -> int:
     book.add_find(n, "NGC 2158", DUSK, (91.0, 50.0), None, 0.5)
     book.add_note(n, "dew\non the eyepiece", DUSK)
     book.add_fix(n, {"mean": [0.1, 0.2]}, DUSK)
+    if book.file.rows("SELECT 1 FROM migrations WHERE number = 5"):
+        seen(book, n)
     book.end_outing(n, DUSK.plus_seconds(7200.125))
     return n
+
+
+def seen(book: Logbook, n: int) -> None:
+    """Two looks, a sky and a sketch: what a file from before does not hold."""
+    book.add_look(n, "M 35", DUSK, "clearly", "32 mm", "a spray", more={"rating": 2}, request="l1")
+    book.add_look(n, "NGC 2158", DUSK.plus_seconds(60.0), "barely", "17 mm")
+    book.tell_sky(n, DUSK, seeing=2, transparency=3, zenith_mag=21.1, faintest_mag=5.9, words="dry")
+    book.add_sketch(n, "M 35", DUSK, "strokes", "[[[0,0],[500,-250]]]", request="s1")
 
 
 def start(code: str, *args: str) -> ready.Program:

@@ -34,6 +34,9 @@ def older(path: Path) -> Logbook:
     db = connect(path, "mode=rwc")
     schema.migrate(db, "t", schema.UNSEALED)
     db.execute("PRAGMA foreign_keys = ON")
+    for statement in schema.MIGRATIONS[4].statements[:3]:  # in memory only, for today's export
+        db.execute(statement.replace("CREATE TABLE", "CREATE TEMP TABLE").split("REFERENCES")[0]
+                   + statement.split("ON DELETE CASCADE", 1)[1])  # fmt: skip
     return Logbook(LogbookFile(db, str(path), False, time.time))
 
 
@@ -58,6 +61,8 @@ def filled(path: Path, copy: bool, opened: Callable[[Path], Logbook] = Logbook.o
 def bend(path: Path, table: str, column: str, rng: random.Random) -> bool:
     """One bit of one value in the file itself, past every check of SQLite; False if none is set."""
     with closing(sqlite3.connect(path)) as db:
+        if not seals.there(db, [table]):  # an older file
+            return False
         rows = db.execute(f"SELECT rowid, {column} FROM {table} WHERE {column} IS NOT NULL")
         found = rows.fetchall()
         if not found:
@@ -171,9 +176,12 @@ def test_the_trouble_that_began_it_no_traceback_and_no_wrong_value(path: Path) -
 def test_an_older_logbook_is_brought_up_with_all_it_holds(path: Path) -> None:
     text = filled(path, False, older)
     with closing(sqlite3.connect(path)) as db:
+        then = seals.there(db, seals.COLUMNS)
+        assert set(seals.COLUMNS) - set(then) == {"looks", "skies", "sketches"}
         before = {
             t: db.execute(f"SELECT {', '.join(names.split())} FROM {t} ORDER BY 1").fetchall()
             for t, names in seals.COLUMNS.items()
+            if t in then
         }
         assert all(before.values())
         assert db.execute("PRAGMA user_version").fetchone() == (3,)
@@ -181,7 +189,7 @@ def test_an_older_logbook_is_brought_up_with_all_it_holds(path: Path) -> None:
         assert b.export_json() == text
         for t, names in seals.COLUMNS.items():
             columns = ", ".join(names.split())
-            assert b.file.rows(f"SELECT {columns} FROM {t} ORDER BY 1") == before[t]
+            assert b.file.rows(f"SELECT {columns} FROM {t} ORDER BY 1") == before.get(t, [])
         assert seals.bent(b.file.db) == []
         assert len(b.history()) == len(before["changes"])
         b.undo()

@@ -43,6 +43,8 @@ interface Tree {
 }
 type Kids = string | number | boolean | null | undefined | Tree | Kids[];
 type Handler = (e: any) => unknown;
+/** How well something was seen. */
+type Seen = Actions["look"]["seen"];
 
 /** Properties and listeners of a node. */
 interface Props {

@@ -10,6 +10,7 @@ from plumbstar.contract.parts import (
     ThingRecord,
 )
 from plumbstar.contract.record import Record
+from plumbstar.contract.seen import HowSeen, SkyTonight
 
 
 class FoundThing(ThingRecord, frozen=True, kw_only=True):
@@ -281,6 +282,26 @@ class LoggedFind(Record, frozen=True, kw_only=True):
     eyepiece: str
 
 
+class LoggedSketch(Record, frozen=True, kw_only=True):
+    """A sketch: ``path`` as SVG in thousandths of the field's radius where it was drawn by finger,
+    else empty, and ``/data/sketch/ID`` has the picture."""
+
+    id: int
+    path: str
+
+
+class LoggedLookLine(Record, frozen=True, kw_only=True):
+    """A look of an outing, with what was drawn of it."""
+
+    target: str
+    label: str
+    utc: str
+    seen: HowSeen
+    eyepiece: str
+    words: str
+    sketches: tuple[LoggedSketch, ...]
+
+
 class LoggedNote(Record, frozen=True, kw_only=True):
     utc: str
     text: str
@@ -303,6 +324,8 @@ class OutingAnswer(OutingHead, frozen=True, kw_only=True):
     shown: tuple[LoggedShown, ...]
     sightings: tuple[LoggedStar, ...]
     finds: tuple[LoggedFind, ...]
+    looks: tuple[LoggedLookLine, ...]
+    sky: SkyTonight | None
     notes: tuple[LoggedNote, ...]
     fix: str | None
 

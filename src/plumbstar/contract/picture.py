@@ -15,6 +15,7 @@ from plumbstar.contract.parts import (
     ThingRecord,
 )
 from plumbstar.contract.record import Record
+from plumbstar.contract.seen import SeenTonight
 
 
 class EyepieceRecord(Record, frozen=True, kw_only=True):
@@ -353,5 +354,6 @@ class Picture(Record, frozen=True, kw_only=True):
     timing: TimingRecord | None
     sun_question: SunQuestionRecord | None = None
     beside: BesideRecord | None = None
+    seen: SeenTonight
     rehearsal: RehearsalRecord | None = None
     can_rehearse: bool = False

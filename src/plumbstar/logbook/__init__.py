@@ -6,6 +6,7 @@ from plumbstar.logbook.connecting import default_path, good_copy, path_of
 from plumbstar.logbook.contents import trouble_beside_copy
 from plumbstar.logbook.copies import keep_copy, set_aside
 from plumbstar.logbook.kept import good_name, site_key
+from plumbstar.logbook.looks import EveningSky, LoggedLook, Sketch
 from plumbstar.logbook.records import (
     Find,
     LoggedFix,
@@ -29,11 +30,13 @@ __all__ = [
     "ENVIRONMENT",
     "Change",
     "ChangeKind",
+    "EveningSky",
     "Find",
     "Logbook",
     "LogbookRefused",
     "LogbookTrouble",
     "LoggedFix",
+    "LoggedLook",
     "LoggedSighting",
     "Mend",
     "NotSaved",
@@ -41,6 +44,7 @@ __all__ = [
     "Origin",
     "Outing",
     "Recovered",
+    "Sketch",
     "TimedBy",
     "Trouble",
     "clean",

@@ -16,8 +16,6 @@ from typing import Any
 from plumbstar.logbook import readable, schema, seals
 from plumbstar.logbook.connecting import connect
 
-#: What belongs to an outing.
-_WITHIN = ("sightings", "finds", "notes")
 _UNKNOWN = "This outing's own entry was damaged: where it was, and with which kit, is not known."
 
 
@@ -79,10 +77,11 @@ def _copied(copy: Path | None, table: str) -> Iterator[tuple[Any, ...]]:
 
 def _homeless(db: sqlite3.Connection) -> None:
     """An outing for those entries whose own is lost."""
-    of = " UNION ".join(f"SELECT outing_id AS o FROM {t}" for t in _WITHIN)
+    within = seals.there(db, seals.WITHIN)
+    of = " UNION ".join(f"SELECT outing_id AS o FROM {t}" for t in within)
     missing = f"SELECT o FROM ({of}) WHERE o NOT IN (SELECT id FROM outings)"
     for (key,) in db.execute(missing).fetchall():
-        times = " UNION ALL ".join(f"SELECT utc FROM {t} WHERE outing_id = ?1" for t in _WITHIN)
+        times = " UNION ALL ".join(f"SELECT utc FROM {t} WHERE outing_id = ?1" for t in within)
         first, last = db.execute(f"SELECT min(utc), max(utc) FROM ({times})", (key,)).fetchone()
         first = first or "2000-01-01T00:00:00.000000000Z"  # a list without times
         db.execute(

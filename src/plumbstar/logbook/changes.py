@@ -24,6 +24,12 @@ class ChangeKind(StrEnum):
     FOUND = "found"
     NOT_FOUND = "not found"
     NOTED = "noted"
+    LOOKED = "looked"
+    LOOK_CHANGED = "look changed"
+    LOOK_DELETED = "look deleted"
+    SKY_TOLD = "sky told"
+    SKETCHED = "sketched"
+    SKETCH_DELETED = "sketch deleted"
     MENDED = "mended"
     TIMES_CORRECTED = "times corrected"
     SKYLINE_SET = "skyline set"
@@ -47,6 +53,12 @@ _SENTENCE = {
     ChangeKind.FOUND: "the find of {about}",
     ChangeKind.NOT_FOUND: "the search for {about}",
     ChangeKind.NOTED: "a note on outing {outing}",
+    ChangeKind.LOOKED: "how {about} was seen",
+    ChangeKind.LOOK_CHANGED: "a change of how {about} was seen",
+    ChangeKind.LOOK_DELETED: "deletion of how {about} was seen",
+    ChangeKind.SKY_TOLD: "how the sky was in outing {outing}",
+    ChangeKind.SKETCHED: "a sketch of {about}",
+    ChangeKind.SKETCH_DELETED: "deletion of a sketch of {about}",
     ChangeKind.MENDED: "the mend {about}",
     ChangeKind.TIMES_CORRECTED: "the correction of outing {outing}'s times by {about}",
     ChangeKind.SKYLINE_SET: "the skyline of {about}",
@@ -62,6 +74,13 @@ _DONE = {
     ChangeKind.SIGHTING_BROUGHT_BACK: "brought back",
     ChangeKind.FOUND: "found",
     ChangeKind.NOT_FOUND: "not found",
+}
+
+_TOLD = {
+    ChangeKind.LOOKED: "how {about} was seen",
+    ChangeKind.LOOK_CHANGED: "how {about} was seen",
+    ChangeKind.SKY_TOLD: "tonight's sky",
+    ChangeKind.SKETCHED: "the sketch",
 }
 
 
@@ -92,4 +111,6 @@ def on_a_button(c: Change) -> str:
     """What taking it back takes back, short enough for a button: "Undo: Capella sighted"."""
     if c.kind in _DONE:
         return f"Undo: {c.about} {_DONE[c.kind]}"
+    if c.kind in _TOLD:
+        return f"Undo: {_TOLD[c.kind].format(about=c.about)}"
     return "Undo: the note" if c.kind is ChangeKind.NOTED else "Undo the last change"

@@ -9,13 +9,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from plumbstar.errors import UserError
+from plumbstar.logbook import seals
 from plumbstar.logbook.connecting import connect, good_copy, inspect
 from plumbstar.logbook.trouble import LogbookTrouble, Trouble, told
 from plumbstar.text.advice import Advice, Do
 from plumbstar.text.words import many
 
-#: Whose rows are the observer's entries, each with a number that is never given twice.
-ENTRIES = ("outings", "sightings", "finds", "notes")
+#: Whose rows are the observer's entries, each with a number that is never given twice. An older
+#: file does not have the last.
+ENTRIES = ("outings", "sightings", "finds", "notes", "looks", "skies", "sketches")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +55,17 @@ def contents(path: Path, options: str = "mode=ro") -> Contents | None:
         with contextlib.closing(connect(path, options)) as db:
             inspect(db, path)
             given = dict(db.execute("SELECT name, seq FROM sqlite_sequence").fetchall())
-            rows = [db.execute(f"SELECT count(*) FROM {t}").fetchone()[0] for t in ENTRIES]
+            have = seals.there(db, ENTRIES)
+            counted = {t: db.execute(f"SELECT count(*) FROM {t}").fetchone()[0] for t in have}
             (version,) = db.execute("SELECT n FROM counter").fetchone()
         numbers = tuple(int(given.get(t, 0)) for t in ENTRIES)
-        return Contents(path, path.stat().st_mtime, numbers, tuple(rows), int(version))
+        return Contents(
+            path,
+            path.stat().st_mtime,
+            numbers,
+            tuple(counted.get(t, 0) for t in ENTRIES),
+            int(version),
+        )
     except (sqlite3.Error, OSError, UserError, TypeError, ValueError):
         return None
 

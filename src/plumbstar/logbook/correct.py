@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from plumbstar.errors import UserError
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.file import Step
+from plumbstar.logbook.looks import EveningSky, LoggedLook, Sketch
 from plumbstar.logbook.records import MOST_S, LoggedSighting, NotSaved, TimedBy
 from plumbstar.logbook.shown import DISPLAY_TIMES, DisplayEntry, display_times, load_display
 from plumbstar.logbook.whole_outing import WholeOutings
@@ -35,9 +36,11 @@ class Shifts:
     start: float = 0.0
     end: float = 0.0
     shown: Mapping[str, float] = field(default_factory=dict)
+    #: Looks, skies and sketches, by table and id.
+    seen: Mapping[tuple[str, int], float] = field(default_factory=dict)
 
     def __bool__(self) -> bool:
-        rows = self.sightings or self.finds or self.notes or self.shown
+        rows = self.sightings or self.finds or self.notes or self.shown or self.seen
         return bool(rows or self.start or self.end)
 
     @property
@@ -45,7 +48,8 @@ class Shifts:
         """The smallest and the largest correction of a sighting, or of what a controller showed
         (without any: of the rest)."""
         every = [*self.sightings.values(), *self.shown.values()]
-        every = every or [*self.finds.values(), *self.notes.values(), self.start or self.end]
+        every = every or [*self.finds.values(), *self.notes.values(), *self.seen.values()]
+        every = every or [self.start or self.end]
         return (min(every), max(every))
 
     @property
@@ -75,6 +79,7 @@ class Corrections(WholeOutings):
         finds = self._finds.of(outing_id, deleted=True)
         notes = self._notes.of(outing_id, deleted=True)
         shown = load_display(self._outings.state(outing_id))
+        seen = self._seen(outing_id)
         if up_to is not None:
             if shown and not every:
                 last = _line(shown, up_to, outing_id)
@@ -84,6 +89,7 @@ class Corrections(WholeOutings):
             finds = tuple(f for f in finds if f.utc <= last)
             notes = tuple(n for n in notes if n.utc <= last)
             shown = tuple(e for e in shown if e.utc <= last)
+            seen = {k: x for k, x in seen.items() if x.utc <= last}
         return Shifts(
             {s.id: by_s for s in rows},
             {f.id: by_s for f in finds},
@@ -91,7 +97,17 @@ class Corrections(WholeOutings):
             by_s,
             by_s if up_to is None and outing.ended is not None else 0.0,
             {e.press: by_s for e in shown},
+            dict.fromkeys(seen, by_s),
         )
+
+    def _seen(self, outing_id: int) -> dict[tuple[str, int], LoggedLook | EveningSky | Sketch]:
+        """Looks, skies and sketches of an outing, by table and id."""
+        looks = self._looks
+        return {
+            **{("looks", x.id): x for x in looks.of(outing_id, deleted=True)},
+            **{("skies", x.id): x for x in looks.skies(outing_id, deleted=True)},
+            **{("sketches", x.id): x for x in looks.sketches(outing_id, deleted=True)},
+        }
 
     def _last(self, outing_id: int, number: int) -> Instant:
         """When that sighting was. Raises :class:`UserError`."""
@@ -130,6 +146,11 @@ class Corrections(WholeOutings):
                 for e in load_display(self._outings.state(outing_id))
                 if (w := wrong(e.clock, e.corrected_by_s))
             },
+            seen={
+                key: w
+                for key, x in self._seen(outing_id).items()
+                if (w := wrong(x.clock, x.corrected_by_s))
+            },
         )
 
     def correct_times(self, outing_id: int, shifts: Shifts, place: Place | None) -> int:
@@ -152,6 +173,8 @@ class Corrections(WholeOutings):
                 self._shift(steps, "finds", f.id, f.corrected_by_s, shifts.finds.get(f.id, 0.0))
             for r in self._notes.of(outing_id, deleted=True):
                 self._shift(steps, "notes", r.id, r.corrected_by_s, shifts.notes.get(r.id, 0.0))
+            for key, x in self._seen(outing_id).items():
+                self._shift(steps, *key, x.corrected_by_s, shifts.seen.get(key, 0.0))
             self._shift_shown(steps, outing_id, shifts.shown, place)
             self._shift(steps, "outings", outing_id, outing.start_corrected_by_s, shifts.start)
             self._shift(

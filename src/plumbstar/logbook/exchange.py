@@ -12,8 +12,18 @@ from typing import Annotated
 import msgspec
 
 from plumbstar.errors import UserError
+from plumbstar.logbook.looks import EveningSky, LoggedLook, Sketch
+from plumbstar.logbook.looks_text import (
+    LookText,
+    SketchText,
+    SkyText,
+    check_seen,
+    look_to_text,
+    saved_time,
+    sketch_to_text,
+    sky_to_text,
+)
 from plumbstar.logbook.records import (
-    MOST_S,
     Find,
     LoggedFix,
     LoggedSighting,
@@ -33,25 +43,11 @@ FORMAT = "plumbstar outings"
 
 
 class _Strict(msgspec.Struct, forbid_unknown_fields=True, kw_only=True, omit_defaults=True):
-    """A key nobody knows is an error: what is not understood must not be dropped in silence."""
+    """As :class:`~plumbstar.logbook.looks_text.TextOfLooks`."""
 
 
 #: An encoder's count; the file keeps whole numbers of 64 bits.
 Count = Annotated[int, msgspec.Meta(ge=-(2**63), le=2**63 - 1)]
-
-
-def saved_time(text: str, corrected_by_s: float = 0.0) -> Instant:
-    """The moment that was saved, of one that has been corrected since.
-
-    Raises :class:`UserError` for a text that is no time, a correction of more than a century, or a
-    moment outside the years that an Instant knows.
-    """
-    utc = Instant.parse(text)
-    if not abs(corrected_by_s) <= MOST_S:
-        raise UserError(
-            f"a time corrected by {corrected_by_s:g} s", "at most a century", "Correct that value"
-        )
-    return Instant.parse(utc.plus_seconds(-corrected_by_s).iso(9))
 
 
 class SightingText(_Strict):
@@ -169,6 +165,9 @@ class OutingText(_Strict):
     fixes: list[FixText] = []
     moves: list[MoveText] = []
     beside: list[BesideText] = []
+    looks: list[LookText] = []
+    skies: list[SkyText] = []
+    sketches: list[SketchText] = []
     start_corrected_by_s: float = 0.0
     end_corrected_by_s: float = 0.0
 
@@ -208,6 +207,10 @@ class BookText(_Strict):
     mends: list[MendText] = []
 
 
+#: Looks, skies and sketches of an outing.
+Seen = tuple[Iterable[LoggedLook], Iterable[EveningSky], Iterable[Sketch]]
+
+
 def outing_to_text(
     outing: Outing,
     sightings: Iterable[LoggedSighting],
@@ -216,6 +219,7 @@ def outing_to_text(
     fixes: Iterable[LoggedFix],
     moves: Iterable[Cut],
     beside: Iterable[DisplayEntry] = (),
+    seen: Seen = ((), (), ()),
 ) -> OutingText:
     """Gather one outing for :func:`to_json_text`."""
     return OutingText(
@@ -284,6 +288,9 @@ def outing_to_text(
             )
             for e in beside
         ],
+        looks=[look_to_text(x) for x in seen[0]],
+        skies=[sky_to_text(x) for x in seen[1]],
+        sketches=[sketch_to_text(x) for x in seen[2]],
         start_corrected_by_s=outing.start_corrected_by_s,
         end_corrected_by_s=outing.end_corrected_by_s,
     )
@@ -358,11 +365,15 @@ def book_from_json(text: str) -> BookText:
         told = [("find", k, x.utc, x.corrected_by_s) for k, x in enumerate(o.finds, 1)]
         told += [("note", k, x.utc, x.corrected_by_s) for k, x in enumerate(o.notes, 1)]
         told += [("beside", k, x.utc, x.corrected_by_s) for k, x in enumerate(o.beside, 1)]
+        told += [("look", k, x.utc, x.corrected_by_s) for k, x in enumerate(o.looks, 1)]
+        told += [("sky", k, x.utc, x.corrected_by_s) for k, x in enumerate(o.skies, 1)]
+        told += [("sketch", k, x.utc, x.corrected_by_s) for k, x in enumerate(o.sketches, 1)]
         for what, number, utc, by_s in told:
             try:
                 saved_time(utc, by_s)
             except UserError as e:
                 raise e.within(f"{what} {number}") from None
+        check_seen(o.looks, o.skies, o.sketches)
         for fix in o.fixes:
             saved_time(fix.utc)
     for number, mend in enumerate(file.mends, 1):

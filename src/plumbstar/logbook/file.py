@@ -35,6 +35,9 @@ UNDOABLE: dict[str, frozenset[str]] = {
     ),
     "finds": frozenset({"deleted", "shift_s"}),
     "notes": frozenset({"deleted", "shift_s"}),
+    "looks": frozenset({"deleted", "shift_s", "seen", "words"}),
+    "skies": frozenset({"deleted", "shift_s"}),
+    "sketches": frozenset({"deleted", "shift_s"}),
     "mends": frozenset({"deleted"}),
     "skylines": frozenset({"body"}),
 }

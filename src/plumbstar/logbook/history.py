@@ -9,6 +9,7 @@ import msgspec
 
 from plumbstar.logbook.changes import Change, ChangeKind
 from plumbstar.logbook.file import UNDOABLE, LogbookFile, Row, Step
+from plumbstar.logbook.seals import WITHIN
 from plumbstar.sky.times import Instant
 
 CHANGES = "SELECT id, at, outing_id, kind, about, what, undone, number, steps FROM changes"
@@ -87,7 +88,7 @@ class UndoHistory:
         """
         gone: dict[str, int] = {}
         with self._file.changing() as _:
-            for table in ("sightings", "finds", "notes", "mends", "outings"):
+            for table in (*WITHIN, "mends", "outings"):
                 cursor = self._file.db.execute(f"DELETE FROM {table} WHERE deleted IS NOT NULL")
                 gone[table] = cursor.rowcount
             for key, text in self._file.db.execute("SELECT id, steps FROM changes").fetchall():

@@ -8,12 +8,13 @@ from typing import Any
 
 import msgspec
 
-from plumbstar.logbook import schema
+from plumbstar.logbook import schema, seals
 from plumbstar.logbook.connecting import corrupt
 from plumbstar.logbook.file import UNDOABLE, Row, Step
 from plumbstar.logbook.finds import FINDS, find_from
 from plumbstar.logbook.history import CHANGES, change_from
 from plumbstar.logbook.kept import SITES
+from plumbstar.logbook.looks import LOOKS, SKETCHES, SKIES, look_from, sketch_from, sky_from
 from plumbstar.logbook.outings import OUTINGS, outing_from
 from plumbstar.logbook.records import Changed, when
 from plumbstar.logbook.sightings import SIGHTINGS, sighting_from
@@ -61,6 +62,9 @@ _READERS: tuple[tuple[str, str, Callable[[Row], object]], ...] = (
         lambda r: msgspec.json.decode(r[0], type=list[tuple[float, float]]),
     ),
     ("changes", CHANGES, _change),
+    ("looks", LOOKS, look_from),
+    ("skies", SKIES, sky_from),
+    ("sketches", SKETCHES, sketch_from),
 )
 
 
@@ -91,7 +95,7 @@ def unreadable(db: sqlite3.Connection) -> list[tuple[str, int]]:
     """The rows (table, rowid) that cannot; of a file of the schema before the checks, or later."""
     return [
         (table, row)
-        for table in dict.fromkeys(t for t, _, _ in _READERS)
+        for table in seals.there(db, dict.fromkeys(t for t, _, _ in _READERS))
         for (row,) in db.execute(f"SELECT rowid FROM {table}").fetchall()
         if not reads(db, table, row)
     ]

@@ -28,7 +28,7 @@ from plumbstar.sky.times import Instant
 
 #: Read from a damaged file in this order: what others refer to first. The undo history and the
 #: computed fixes are left out; the first refers to what may be lost, the others can be rebuilt.
-TABLES = ("outings", "sightings", "finds", "notes", "mends", "skylines", "settings")
+TABLES = ("outings", *seals.WITHIN, "mends", "skylines", "settings")
 
 
 @dataclass

@@ -147,11 +147,65 @@ _KINDS = (
     ),
 )
 
+# What was seen: one look at one object; the sky, once an evening; sketches. ``more``: what an
+# exchanged log said beside that, as JSON. Each row holds its object's name and its outing, so that
+# none hangs on another that may be lost.
+_SEEN = (
+    """CREATE TABLE looks (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        outing_id INTEGER NOT NULL REFERENCES outings (id) ON DELETE CASCADE,
+        target TEXT NOT NULL,
+        utc TEXT NOT NULL,
+        seen TEXT NOT NULL CHECK (seen IN ('clearly', 'faintly', 'barely', 'seen', 'not')),
+        eyepiece TEXT NOT NULL,
+        words TEXT NOT NULL,
+        more TEXT NOT NULL DEFAULT '{}',
+        request TEXT UNIQUE,
+        deleted TEXT,
+        clock_boot TEXT,
+        clock_zero REAL,
+        shift_s REAL,
+        seal INTEGER)""",
+    """CREATE TABLE skies (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        outing_id INTEGER NOT NULL REFERENCES outings (id) ON DELETE CASCADE,
+        utc TEXT NOT NULL,
+        seeing INTEGER CHECK (seeing BETWEEN 1 AND 5),
+        transparency INTEGER CHECK (transparency BETWEEN 1 AND 5),
+        zenith_mag REAL,
+        faintest_mag REAL,
+        words TEXT NOT NULL DEFAULT '',
+        request TEXT UNIQUE,
+        deleted TEXT,
+        clock_boot TEXT,
+        clock_zero REAL,
+        shift_s REAL,
+        seal INTEGER)""",
+    """CREATE TABLE sketches (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        outing_id INTEGER NOT NULL REFERENCES outings (id) ON DELETE CASCADE,
+        target TEXT NOT NULL,
+        utc TEXT NOT NULL,
+        kind TEXT NOT NULL CHECK (kind IN ('strokes', 'png', 'jpeg')),
+        body TEXT NOT NULL,
+        request TEXT UNIQUE,
+        deleted TEXT,
+        clock_boot TEXT,
+        clock_zero REAL,
+        shift_s REAL,
+        seal INTEGER)""",
+    "CREATE INDEX looks_of_outing ON looks (outing_id)",
+    "CREATE INDEX skies_of_outing ON skies (outing_id)",
+    "CREATE INDEX sketches_of_outing ON sketches (outing_id)",
+    *seals.triggers(("looks", "skies", "sketches")),
+)
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration(1, "first tables", _FIRST),
     Migration(2, "clocks and corrected times", _CLOCKS),
     Migration(3, "kinds of change", _KINDS),
     Migration(SEALED, "a check on each row", seals.statements()),
+    Migration(5, "what was seen", _SEEN),
 )
 
 #: Those before the rows carried a check.

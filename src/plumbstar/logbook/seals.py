@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import sqlite3
 import zlib
+from collections.abc import Iterable
 
-#: What is checked, as of schema 4. A later migration that adds a column makes the triggers anew.
-COLUMNS = {
+#: What is checked in the tables that were there when the checks came, schema 4. A later migration
+#: that adds a column makes the triggers anew.
+_FIRST = {
     "counter": "id n",
     "outings": "id uid site kit_name kit_text started ended solar_filter state deleted clock_boot"
     " clock_zero shift_s end_shift_s",
@@ -26,6 +28,24 @@ COLUMNS = {
     "skylines": "id site body",
     "changes": "id at outing_id what steps made undone kind about number",
 }
+#: Those that came later with their check: an older file does not have them.
+_LATER = {
+    "looks": "id outing_id target utc seen eyepiece words more request deleted clock_boot"
+    " clock_zero shift_s",
+    "skies": "id outing_id utc seeing transparency zenith_mag faintest_mag words request deleted"
+    " clock_boot clock_zero shift_s",
+    "sketches": "id outing_id target utc kind body request deleted clock_boot clock_zero shift_s",
+}
+#: What belongs to an outing, by its number.
+WITHIN = ("sightings", "finds", "notes", *_LATER)
+#: What is checked in each table.
+COLUMNS = _FIRST | _LATER
+
+
+def there(db: sqlite3.Connection, tables: Iterable[str]) -> list[str]:
+    """Those of the tables that the file has."""
+    have = {str(r[0]) for r in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    return [t for t in tables if t in have]
 
 
 def row_check(*values: object) -> int:
@@ -56,30 +76,38 @@ def sound(table: str) -> str:
 
 
 def statements() -> tuple[str, ...]:
-    """What gives every table its check.
+    """What gives the first tables their check.
 
     Columns first, triggers last: each new column has SQLite read all triggers again.
     """
-    seals = {t: f"UPDATE {t} SET seal = {_check(t)}" for t in COLUMNS}
-    triggers: list[str] = []
-    for t, names in COLUMNS.items():
-        columns = ", ".join(names.split())
-        new = f"BEGIN {seals[t]} WHERE rowid = NEW.rowid; END"
-        triggers += [
+    added = (f"ALTER TABLE {t} ADD COLUMN seal INTEGER" for t in _FIRST)
+    return (*added, *(_seal(t) for t in _FIRST), *triggers(_FIRST))
+
+
+def _seal(table: str) -> str:
+    return f"UPDATE {table} SET seal = {_check(table)}"
+
+
+def triggers(tables: Iterable[str]) -> tuple[str, ...]:
+    """What keeps the check of each row of these tables, and refuses to change a bent one."""
+    made: list[str] = []
+    for t in tables:
+        columns = ", ".join(COLUMNS[t].split())
+        new = f"BEGIN {_seal(t)} WHERE rowid = NEW.rowid; END"
+        made += [
             f"CREATE TRIGGER {t}_new AFTER INSERT ON {t} {new}",
             f"CREATE TRIGGER {t}_bent BEFORE UPDATE OF {columns} ON {t}"
             f" WHEN OLD.seal IS NOT {_check(t, 'OLD.')}"
             " BEGIN SELECT RAISE(ABORT, 'a row does not match its check'); END",
             f"CREATE TRIGGER {t}_changed AFTER UPDATE OF {columns} ON {t} {new}",
         ]
-    added = (f"ALTER TABLE {t} ADD COLUMN seal INTEGER" for t in COLUMNS)
-    return (*added, *seals.values(), *triggers)
+    return tuple(made)
 
 
 def bent(db: sqlite3.Connection) -> list[tuple[str, int]]:
     """The rows that do not match their check: table and rowid."""
     return [
         (t, int(row))
-        for t in COLUMNS
+        for t in there(db, COLUMNS)
         for (row,) in db.execute(f"SELECT rowid FROM {t} WHERE seal IS NOT {_check(t)}")
     ]

@@ -16,6 +16,7 @@ from plumbstar.logbook.file import LogbookFile
 from plumbstar.logbook.finds import Finds
 from plumbstar.logbook.history import UndoHistory
 from plumbstar.logbook.kept import Settings, Sites
+from plumbstar.logbook.look_entries import LookEntries
 from plumbstar.logbook.notes import Mends, Notes
 from plumbstar.logbook.one_outing import copy_of_one
 from plumbstar.logbook.outings import OutingEntries
@@ -41,8 +42,9 @@ class Logbook:
         notes, mends = Notes(file, outings), Mends(file, settings)
         sites = Sites(file, settings)
         history = UndoHistory(file)
-        corrections = Corrections(file, outings, sightings, finds, notes)
-        transfer = Transfer(file, outings, sightings, finds, notes, mends)
+        looks = LookEntries(file, outings)
+        corrections = Corrections(file, outings, sightings, finds, notes, looks)
+        transfer = Transfer(file, outings, sightings, finds, notes, looks, mends)
         self._outings = outings
 
         self.path = file.path
@@ -67,6 +69,13 @@ class Logbook:
         self.fixes, self.add_fix = finds.fixes, finds.add_fix
         self.notes, self.add_note = notes.of, notes.add
         self.mends, self.add_mend, self.all_mends = mends.of, mends.add, mends.all
+
+        self.looks, self.look, self.add_look = looks.of, looks.get, looks.add
+        self.change_look, self.delete_look = looks.change, looks.delete
+        self.look_of_request = looks.of_request
+        self.skies, self.tell_sky = looks.skies, looks.tell_sky
+        self.sketches, self.sketch, self.add_sketch = looks.sketches, looks.sketch, looks.add_sketch
+        self.delete_sketch = looks.delete_sketch
 
         self.mend_of_request = mends.of_request
         self.get_setting, self.set_setting = settings.get, settings.set
@@ -123,6 +132,7 @@ class Logbook:
             ):
                 times = [s.sighting.utc for s in self.sightings(old, deleted=True)]
                 times += [self.outing(old).started, *(f.utc for f in self.finds(old, deleted=True))]
+                times += [x.utc for x in self.looks(old, deleted=True)]
                 last = max(t for t in times if t is not None)
                 self.file.set(steps, "outings", old, "ended", stamp(last))
             key = self._outings.insert(steps, site, kit.name, kit_text, utc, None)

@@ -12,6 +12,9 @@ from plumbstar.logbook.as_csv import sightings_to_csv
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.file import LogbookFile, to_json
 from plumbstar.logbook.finds import Finds
+from plumbstar.logbook.look_entries import LookEntries
+from plumbstar.logbook.looks import good_words
+from plumbstar.logbook.looks_text import saved_time
 from plumbstar.logbook.notes import Mends, Notes
 from plumbstar.logbook.outings import OutingEntries
 from plumbstar.logbook.records import Mend, NotSaved, Outing, clean, stamp
@@ -45,9 +48,10 @@ class Transfer(WholeOutings):
         sightings: SightingEntries,
         finds: Finds,
         notes: Notes,
+        looks: LookEntries,
         mends: Mends,
     ) -> None:
-        super().__init__(file, outings, sightings, finds, notes)
+        super().__init__(file, outings, sightings, finds, notes, looks)
         self._mends = mends
 
     def export_csv(self, outing_id: int, *, set_aside: bool = False) -> str:
@@ -72,6 +76,7 @@ class Transfer(WholeOutings):
                     self._finds.fixes(i),
                     cuts(slips_in(self._outings.state(i)), [s.id for s in self._sightings.of(i)]),
                     load_display(self._outings.state(i)),
+                    (self._looks.of(i), self._looks.skies(i), self._looks.sketches(i)),
                 )
                 for i in ids
             ],
@@ -146,7 +151,7 @@ class Transfer(WholeOutings):
                 started = Instant.parse(o.started)
                 # An outing from elsewhere must not become the one in progress here.
                 texts = [x.utc for x in o.sightings] + [x.utc for x in o.finds]
-                texts += [x.utc for x in o.beside]
+                texts += [x.utc for x in o.beside] + [x.utc for x in o.looks]
                 seen = [Instant.parse(t) for t in texts if t]
                 ended = Instant.parse(o.ended) if o.ended else max([started, *seen])
                 shifts = (o.start_corrected_by_s, o.end_corrected_by_s if o.ended else 0.0)
@@ -191,7 +196,7 @@ class Transfer(WholeOutings):
         entries = tuple(
             DisplayEntry(
                 f"imported-{o.uid}-{k}",
-                exchange.saved_time(e.utc, e.corrected_by_s).to_unix(),
+                saved_time(e.utc, e.corrected_by_s).to_unix(),
                 e.event, clean(e.star), e.number_deg, e.left_az_deg, e.left_alt_deg,
                 clean(e.chosen), tuple(e.looked), e.field_deg, corrected_by_s=e.corrected_by_s,
                 promised=e.promised, landed=e.landed,
@@ -221,7 +226,7 @@ class Transfer(WholeOutings):
 
     def _insert_rest(self, key: int, o: exchange.OutingText) -> None:
         def at(text: str, corrected_by_s: float = 0.0) -> str:
-            return stamp(exchange.saved_time(text, corrected_by_s))
+            return stamp(saved_time(text, corrected_by_s))
 
         self._file.db.executemany(
             "INSERT INTO finds (outing_id, number, target, utc, predicted_az_deg,"
@@ -236,6 +241,19 @@ class Transfer(WholeOutings):
                 for n, f in enumerate(o.finds, 1)
             ],
         )
+        for look in o.looks:
+            utc = saved_time(look.utc, look.corrected_by_s)
+            more = (look.seen, look.eyepiece, good_words(look.words), look.more, None)
+            self._looks.insert([], key, look.target, utc, *more, look.corrected_by_s)
+        for s in o.skies:
+            utc = saved_time(s.utc, s.corrected_by_s)
+            told = (s.seeing, s.transparency, s.zenith_mag, s.faintest_mag)
+            words = good_words(s.words)
+            self._looks.insert_sky([], key, utc, told, words, None, s.corrected_by_s)
+        for d in o.sketches:
+            utc = saved_time(d.utc, d.corrected_by_s)
+            rest = (d.kind, d.body, None, d.corrected_by_s)
+            self._looks.insert_sketch([], key, d.target, utc, *rest)
         self._file.db.executemany(
             "INSERT INTO notes (outing_id, utc, text, shift_s) VALUES (?, ?, ?, ?)",
             [(key, at(n.utc, n.corrected_by_s), n.text, n.corrected_by_s or None) for n in o.notes],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from plumbstar.logbook.looks import EveningSky, LoggedLook
 from plumbstar.logbook.records import Find, LoggedSighting, Outing
 from plumbstar.logbook.shown import DisplayEntry
 from plumbstar.text.words import many
@@ -78,3 +79,35 @@ def display_line(number: int, e: DisplayEntry) -> str:
     by = f" (by {e.chosen})" if e.chosen else ""
     clock = e.utc.iso()[11:19]
     return f"{number:4d}  {clock}  {what}{by}{left}{corrected_words(e.corrected_by_s)}"
+
+
+#: How well an object was seen, for a person.
+SEEN_WORDS = {
+    "clearly": "clearly seen",
+    "faintly": "faintly seen",
+    "barely": "barely seen",
+    "seen": "seen",
+    "not": "in the field, not seen",
+}
+_SEEING = ("still", "good", "fair", "poor", "boiling")
+_CLEAR = ("very clear", "clear", "a little haze", "hazy", "cloud")
+
+
+def look_line(x: LoggedLook) -> str:
+    """For a person."""
+    told = [SEEN_WORDS[x.seen], x.eyepiece, "deleted" if x.deleted else ""]
+    words = f". {' '.join(x.words.split())}" if x.words else ""
+    line = f"      {x.utc.iso()[11:19]}  {x.target}: {', '.join(t for t in told if t)}{words}"
+    return line + corrected_words(x.corrected_by_s)
+
+
+def sky_words(x: EveningSky) -> str:
+    """The sky as it was told, for a person."""
+    told = (
+        f"seeing {_SEEING[x.seeing - 1]} ({x.seeing} of 5)" if x.seeing else "",
+        f"{_CLEAR[x.transparency - 1]} ({x.transparency} of 5)" if x.transparency else "",
+        f"zenith {x.zenith_mag:g} mag a square arcsecond" if x.zenith_mag is not None else "",
+        f"naked-eye stars to {x.faintest_mag:g}" if x.faintest_mag is not None else "",
+        " ".join(x.words.split()),
+    )
+    return ", ".join(t for t in told if t)

@@ -8,9 +8,19 @@ from plumbstar.contract.answers.book import (
     LogChangeReport,
     LoggedFindReport,
     LoggedSightingReport,
+    LookReport,
     OutingReport,
+    SkyReport,
 )
-from plumbstar.logbook import Change, Find, LoggedSighting, Outing, short
+from plumbstar.logbook import (
+    Change,
+    EveningSky,
+    Find,
+    LoggedLook,
+    LoggedSighting,
+    Outing,
+    short,
+)
 from plumbstar.logbook.changes import sentence_part
 from plumbstar.logbook.shown import DisplayEntry
 
@@ -68,6 +78,31 @@ def find_answer(f: Find) -> LoggedFindReport:
         field_radius_deg=f.field_radius_deg,
         eyepiece=f.eyepiece,
         corrected_by_s=f.corrected_by_s,
+    )
+
+
+def look_answer(x: LoggedLook) -> LookReport:
+    return LookReport(
+        look=x.id,
+        outing=x.outing_id,
+        target=x.target,
+        utc=short(x.utc),
+        seen=x.seen,
+        eyepiece=x.eyepiece,
+        words=x.words,
+        deleted=x.deleted is not None,
+        corrected_by_s=x.corrected_by_s,
+    )
+
+
+def sky_answer(x: EveningSky) -> SkyReport:
+    return SkyReport(
+        utc=short(x.utc),
+        seeing=x.seeing,
+        transparency=x.transparency,
+        zenith_mag=x.zenith_mag,
+        faintest_mag=x.faintest_mag,
+        words=x.words,
     )
 
 

@@ -6,6 +6,7 @@ import msgspec
 
 from plumbstar.contract.answers.base import Report
 from plumbstar.contract.answers.sky import SiteReport
+from plumbstar.contract.seen import HowSeen
 
 
 class OutingReport(Report, frozen=True, kw_only=True):
@@ -62,6 +63,31 @@ class LoggedFindReport(Report, frozen=True, kw_only=True):
     corrected_by_s: float
 
 
+class LookReport(Report, frozen=True, kw_only=True):
+    """A look: ``seen`` is clearly, faintly, barely, seen or not."""
+
+    look: int
+    outing: int
+    target: str
+    utc: str
+    seen: HowSeen
+    eyepiece: str
+    words: str
+    deleted: bool
+    corrected_by_s: float
+
+
+class SkyReport(Report, frozen=True, kw_only=True):
+    """The sky as told: seeing and transparency 1 (best) to 5."""
+
+    utc: str
+    seeing: int | None
+    transparency: int | None
+    zenith_mag: float | None
+    faintest_mag: float | None
+    words: str
+
+
 class NoteReport(Report, frozen=True, kw_only=True):
     utc: str
     text: str
@@ -97,6 +123,9 @@ class WholeOutingReport(Report, frozen=True, kw_only=True):
     sightings: tuple[LoggedSightingReport, ...]
     finds: tuple[LoggedFindReport, ...]
     notes: tuple[NoteReport, ...]
+    looks: tuple[LookReport, ...]
+    sky: SkyReport | None
+    sketches: int
     beside: tuple[DisplayLineReport, ...]
     kit_text: str
 

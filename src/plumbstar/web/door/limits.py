@@ -9,6 +9,14 @@ from starlette.types import Message, Receive, Scope
 BODY_LIMIT = 64 * 1024
 PHOTO_LIMIT = 24 * 1024 * 1024
 PHOTO_PATH = "/data/collimate"
+#: A sketch, or a small photograph of one, as text.
+SKETCH_LIMIT = 700 * 1024
+SKETCH_PATH = "/do/sketch"
+
+
+def limit_for(path: str) -> int:
+    """Bytes that a request for that address may bring."""
+    return {PHOTO_PATH: PHOTO_LIMIT, SKETCH_PATH: SKETCH_LIMIT}.get(path, BODY_LIMIT)
 
 
 class TooLarge(HTTPException):

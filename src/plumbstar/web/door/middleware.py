@@ -15,13 +15,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from plumbstar.web.door.gate import Gate
-from plumbstar.web.door.limits import (
-    BODY_LIMIT,
-    PHOTO_LIMIT,
-    PHOTO_PATH,
-    announces_more,
-    limited,
-)
+from plumbstar.web.door.limits import announces_more, limit_for, limited
 
 CONTENT_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
@@ -77,7 +71,7 @@ class Door:
             else:
                 await self.pair_page(scope, receive, send)
             return
-        limit = PHOTO_LIMIT if path == PHOTO_PATH else BODY_LIMIT
+        limit = limit_for(path)
         if announces_more(scope, limit):
             # Closed, since what is still coming would be taken for the next request.
             await _say(

@@ -32,6 +32,7 @@ from plumbstar.web.evening.consequences import Consequences, NamesWaiting
 from plumbstar.web.evening.desk import Desk
 from plumbstar.web.evening.ground import same_place
 from plumbstar.web.evening.instrument import LearningKey
+from plumbstar.web.evening.looking import Looking
 from plumbstar.web.evening.mending import Mending
 from plumbstar.web.evening.observing import Observing
 from plumbstar.web.evening.outings import Outings
@@ -73,6 +74,7 @@ class Evening:
         self.mending = Mending(p, after, self.preparing)
         self.observing = Observing(p, after, self.outings)
         self.beside = Beside(p, self.outings, self.preparing)
+        self.looking = Looking(p, self.outings)
         self.targeting = Targeting(p, after, self.observing)
         self.clock_setting = ClockSetting(p, after, self.outings, self.reload)
 

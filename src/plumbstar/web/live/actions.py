@@ -32,6 +32,7 @@ from plumbstar.web.live.bodies import (
     DoubtAnswer,
     Entered,
     EnteredAs,
+    LookTold,
     MessageId,
     MoveAnswer,
     Named,
@@ -45,6 +46,8 @@ from plumbstar.web.live.bodies import (
     Shimmed,
     Shown,
     SiteBody,
+    Sketched,
+    SkyTold,
     Stars,
     StarTap,
     SunSeen,
@@ -177,6 +180,17 @@ _plain("controller_not_here", Nothing, lambda e, b: e.beside.not_here())
 _plain("controller_rehearsed", Rehearsed, lambda e, b: e.display.rehearsed(b.seconds))
 _plain("shimmed", Shimmed, _shimmed)
 _plain("undo_mend", Which, lambda e, b: e.mending.take_back(b.id))
+_plain(
+    "look",
+    LookTold,
+    lambda e, b: e.looking.look(b.target, b.seen, b.words, b.id, b.ago_ms / 1000.0),
+)
+_plain(
+    "tell_sky",
+    SkyTold,
+    lambda e, b: e.looking.tell_sky(b.seeing, b.transparency, b.zenith_mag, b.faintest_mag, b.id),
+)
+_plain("sketch", Sketched, lambda e, b: e.looking.sketch(b.target, b.kind, b.body, b.id))
 _plain("note", Said, lambda e, b: e.outings.note(b.text))
 _plain("clock_is_right", Nothing, lambda e, b: e.clock_setting.is_right())
 _plain("correct_times", TimesConsent, lambda e, b: e.clock_setting.correct_saved(b.count, b.by))

@@ -6,7 +6,9 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
+from plumbstar.contract.seen import HowSeen
 from plumbstar.kit.model import Listed
+from plumbstar.logbook.looks import LARGEST_SKETCH, LONGEST_WORDS, SketchKind
 from plumbstar.web.live.readings import LONGEST_AGO_MS
 
 Name = Annotated[str, Meta(min_length=1, max_length=120)]
@@ -43,6 +45,35 @@ class Named(ActionBody, frozen=True):
 
 class Said(ActionBody, frozen=True):
     text: Text
+
+
+class LookTold(ActionBody, frozen=True, kw_only=True):
+    """How an object was seen; the same ``id`` again says it otherwise. Without words those stay."""
+
+    id: Press
+    ago_ms: Annotated[float, Meta(ge=0, le=14 * 3600 * 1000.0)] = 0.0
+    target: Name
+    seen: HowSeen
+    words: Annotated[str, Meta(max_length=LONGEST_WORDS)] = ""
+
+
+class SkyTold(ActionBody, frozen=True, kw_only=True):
+    """What is told of the sky now; what is left out stays as it was told."""
+
+    id: Press
+    seeing: Annotated[int, Meta(ge=1, le=5)] | None = None
+    transparency: Annotated[int, Meta(ge=1, le=5)] | None = None
+    zenith_mag: float | None = None
+    faintest_mag: float | None = None
+
+
+class Sketched(ActionBody, frozen=True, kw_only=True):
+    """A drawing: strokes as JSON, or a picture as base64 (logbook/looks.py)."""
+
+    id: Press
+    target: Name
+    kind: SketchKind
+    body: Annotated[str, Meta(max_length=LARGEST_SKETCH)]
 
 
 class Wanted(ActionBody, frozen=True):

@@ -64,6 +64,18 @@ class FileRoutes:
 
         return reply(await self._station.ask(shown))
 
+    async def sketch(self, request: Request) -> Response:
+        """A photograph of a sketch."""
+        number = request.path_params["id"]
+
+        def drawn(e: Evening) -> Any:
+            from plumbstar.web.views import sketches
+
+            return sketches.picture(e.book.sketch(number))
+
+        data, media = await self._station.ask(drawn)
+        return Response(data, media_type=media)
+
     async def outing_file(self, request: Request) -> Response:
         outing_id, kind = request.path_params["id"], request.path_params["kind"]
         name = f"outing-{outing_id}.{kind}"

@@ -8,6 +8,7 @@ import { back } from "./beside.js";
 import { agenda, nextAfter, refresh } from "./agenda.js";
 import { push as pushTo } from "./tonight.js";
 import { eyepieceBlock } from "./eyepiece.js";
+import { howSeen, notSeen } from "./seen.js";
 import { soft } from "./scales.js";
 import { queue } from "./sight.js";
 import { capital } from "./words.js";
@@ -65,6 +66,7 @@ export function find(state, b) {
     h("p", { class: "target-name", key: "name" }, t.label || t.name),
     found ? null : p.warnings.map((w) => h("p", { class: "warning", key: w }, w)),
     found ? doneWith(b, next) : null,
+    found ? howSeen(state, t, "") : null,
     found ? null : h("p", { key: "zero" }, p.known ? "Choose it on the controller, and push until it shows zero." : `Your controller does not know it. Choose ${p.from_label} on it, and push until it shows zero.`),
     found ? null : answer(to.push ? `Then push on ${to.push}.` : "There it should be."),
     to.shows && !found ? h("p", { key: "shows" }, `The controller then wants ${to.shows}: leave it so.`) : null,
@@ -80,6 +82,7 @@ export function find(state, b) {
       ? "Filled circles have been searched; the thick one is to look at now. The cross is the controller’s zero. As the tube moves, up at the top."
       : "The thin circle is the field at the controller’s zero, the thick one the field after the push on. As the tube moves, up at the top."),
     h("div", { class: "row", key: "others" }, found ? (next ? another("Find another") : null) : another(s ? "Give up: not found" : "Choose another"), back(b)),
+    found ? null : notSeen(state, t),
     eyepieceBlock(t),
   ];
 }

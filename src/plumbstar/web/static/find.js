@@ -12,6 +12,7 @@ import { push as pushTo } from "./tonight.js";
 import { doNext, nextBlock } from "./next.js";
 import { rehearseButton } from "./rehearse.js";
 import * as own from "./own.js";
+import { howSeen, notSeen } from "./seen.js";
 import { queue } from "./sight.js";
 import { sunPage } from "./sunquestion.js";
 import { brightness, capital, degrees, shownAlt, shownAz, side, turn, way, whereInField } from "./words.js";
@@ -271,7 +272,7 @@ function push(state, t) {
       ? "It is in the log, but it contradicts the other sightings, and the fix leaves it out. Was it the right one, and in the middle?"
       : "It is in the log, and the fix has learnt from it.") : null,
     found && t.story ? h("p", { class: "story", key: "story" }, t.story) : null,
-    found ? howSeen(t) : null,
+    found ? howSeen(state, t, ui.foundPress ?? "") : null,
     next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
     found ? (next ? button : big)("Find another", another, { key: "another" }) : null,
     sweep
@@ -287,6 +288,7 @@ function push(state, t) {
     found || first || state.next.do !== "sight" ? null : h("div", { key: "advice" },
       h("p", {}, state.next.sentence), button(state.next.button, () => doNext(state))),
     h("div", { class: "row", key: "other" }, found ? undoButton(state) : button("Choose another", another)),
+    found || typed || t.hit_chance === null ? null : notSeen(state, t),
     section("facts", "About it", "", h("p", {}, facts(t)),
       eyepieceRow(state)),
     section("guide", "Guiding by ear", ui.beep || ui.speech ? "on" : "off",
@@ -294,44 +296,6 @@ function push(state, t) {
       toggle("Spoken", ui.speech, (on) => { ui.speech = on; keepUi(); redraw(); }, "the way and the amount, every few seconds")),
   ];
 }
-
-/** How an object was seen, and what stands in the log. @type {[string, string][]} */
-const SEEN = [["Clearly", "clearly seen"], ["Faintly", "faintly seen"], ["Barely", "barely seen"]];
-/** @type {{ press: string; how: string }} */
-let seenAs = { press: "", how: "" };
-
-/**
- * One tap for how it was seen, and a word on it: both go into the log as notes of the evening.
- * @param {TargetRecord} t
- */
-function howSeen(t) {
-  const press = ui.foundPress ?? "";
-  const how = seenAs.press === press ? seenAs.how : "";
-  const what = t.label || t.name;
-  const tell = (/** @type {string} */ label, /** @type {string} */ words) => async () => {
-    if (await act("note", { text: `${what}: ${words}, ${store.state?.kit.eyepiece}.` }, "It is in the log.")) {
-      seenAs = { press, how: label };
-      redraw();
-    }
-  };
-  return h("section", { key: `seen-${press}`, class: "seen-how" },
-    how
-      ? h("p", { key: "how" }, `How it was seen: ${how.toLowerCase()}.`)
-      : [h("p", { class: "note", key: "ask" }, "How was it seen?"),
-         h("div", { class: "row thirds", key: "hows" }, SEEN.map(([label, words]) => button(label, tell(label, words), { key: label })))],
-    section("word", "A word on it", "",
-      h("label", { for: "seen-note" }, `What did you see of ${what}?`),
-      h("textarea", { id: "seen-note", rows: 2, value: "" }),
-      button("Save the word", async () => {
-        const box = textBox("seen-note");
-        const text = box ? box.value.trim() : "";
-        if (!text) return say("Nothing is written yet.", true);
-        if (await act("note", { text: `${what}: ${text}` }, "Saved in the log.") && box) box.value = "";
-      }, { key: "save" })));
-}
-
-/** @param {string} id */
-const textBox = (id) => /** @type {HTMLTextAreaElement | null} */ (document.getElementById(id));
 
 /**
  * Whether the press made here stands in the log: saved, and not taken back since.

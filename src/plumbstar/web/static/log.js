@@ -4,8 +4,10 @@ import { h } from "./dom.js";
 import { act, get, say, store, whyNot } from "./store.js";
 import { big, button, field, fieldValue, go, redraw, ui, undoButton } from "./parts.js";
 import { hiddenBlock, revealAtTheEnd } from "./rehearse.js";
+import { SAID, skyBlock } from "./seen.js";
+import { sketchShown } from "./sketch.js";
 import { queue } from "./sight.js";
-import { day, hour, plural, round360 } from "./words.js";
+import { capital, day, hour, plural, round360 } from "./words.js";
 
 export const title = "Log";
 export const question = "What was seen?";
@@ -48,6 +50,7 @@ export function view(state) {
       : h("p", { class: "answer", key: "answer" }, "No outing is under way."),
     now ? note() : keepsake() ?? big("Prepare an outing", () => go("prepare"), { key: "next" }),
     !now && ui.kept !== undefined ? button("Prepare another outing", () => go("prepare"), { key: "another" }) : null,
+    now ? skyBlock(state) : null,
     undoButton(state),
     now ? ending(now) : null,
     hiddenBlock(state),
@@ -127,6 +130,7 @@ function detail(id, o) {
       [s.set_aside ? `set aside${s.reason ? `: ${s.reason}` : ""}` : s.origin === "typed" ? "typed" : "",
         s.corrected_by ? `time corrected by ${s.corrected_by}` : ""].filter(Boolean).join("; ")])) : null,
     o.finds.length ? table("Objects", ["Time", "Object", ""], o.finds.map((f) => [hour(o, f.utc), f.target, f.found ? `found, ${f.eyepiece}` : "not found"])) : null,
+    o.looks.length ? [h("h3", {}, "What was seen"), o.looks.map((x) => seenLine(o, x))] : null,
     o.notes.length ? [h("h3", {}, "Notes"), o.notes.map((n) => h("p", { key: n.utc }, `${hour(o, n.utc)}. ${n.text}`))] : null,
     h("div", { class: "row", key: "keep" },
       h("a", { class: "button", href: `/data/log/${id}.html`, download: `evening-${id}.html` }, "The evening as a page to keep"),
@@ -139,6 +143,14 @@ function detail(id, o) {
     h("p", { class: "small" }, "The report holds directions, readings, counts and the fix. Left out are the "
       + "place, dates and times, the names of stars and telescope, and your notes."));
 }
+
+/**
+ * @param {OutingAnswer} o
+ * @param {LoggedLookLine} x
+ */
+const seenLine = (o, x) => h("div", { key: `${x.utc}${x.target}` },
+  h("p", {}, h("strong", {}, x.label), ` ${hour(o, x.utc)}. ${[capital(SAID[x.seen]), x.eyepiece].filter(Boolean).join(", ")}.${x.words ? ` ${x.words}` : ""}`),
+  x.sketches.map((s) => sketchShown(s, x.label)));
 
 /** Only over https, or on the computer itself, does a browser let a page share a file. */
 const canShare = "canShare" in navigator;

@@ -302,7 +302,7 @@ export function ago(at) {
   return wall - mono > 2000 ? wall : mono;
 }
 
-function uuid() {
+export function uuid() {
   // crypto.randomUUID is missing over plain HTTP, which is how a phone reaches the telescope.
   const b = crypto.getRandomValues(new Uint8Array(16));
   b[6] = (b[6] & 15) | 64;

@@ -21,6 +21,7 @@ from plumbstar.web.evening.ground import same_place
 from plumbstar.web.views.beside_log import shown_lines
 from plumbstar.web.views.hours import clock_of
 from plumbstar.web.views.numbers import number
+from plumbstar.web.views.seen import looks_of, sky_record
 from plumbstar.web.views.sighted import saved_sighting
 
 #: A change of clocks is looked for so far into an outing: the end may be that of a wrong clock.
@@ -104,6 +105,8 @@ def outing(e: Evening, outing_id: int) -> OutingAnswer:
             )
             for f in e.book.finds(outing_id)
         ),
+        looks=looks_of(e, outing_id),
+        sky=sky_record(e.book.skies(outing_id)),
         notes=tuple(LoggedNote(utc=n.utc.iso(), text=n.text) for n in e.book.notes(outing_id)),
         fix=str(fixes[-1].body.get("sentence", "")) if fixes else None,
     )

@@ -19,6 +19,7 @@ from plumbstar.web.views.nameless import nameless_record
 from plumbstar.web.views.next_action import next_action, situation_of
 from plumbstar.web.views.notices import messages_of, moved_record, slip_record
 from plumbstar.web.views.planned import PlannedStars
+from plumbstar.web.views.seen import seen_record
 from plumbstar.web.views.sighted import sightings_of
 from plumbstar.web.views.sites import site_record
 from plumbstar.web.views.stop import stop_record
@@ -93,6 +94,7 @@ class PictureMaker:
             timing=timing_record(e),
             sun_question=sun_question_record(e, now),
             beside=beside_record(e),
+            seen=seen_record(e),
             rehearsal=self._rehearsal,
             can_rehearse=self._can_rehearse and not e.beside.in_use and e.site is not None,
         )
