@@ -106,3 +106,39 @@ def test_mistakes_are_told(text: str, words: str) -> None:
     with pytest.raises(UserError) as e:
         kits.loads(text)
     assert words in str(e.value)
+
+
+@pytest.mark.parametrize(
+    "six",
+    [
+        "[telescope]\naperture_mm = 254\nfocal_length_mm = 1250\n[[eyepiece]]\n"
+        "focal_length_mm = 30\napparent_field_deg = 70\n",
+        "telescope = { aperture_mm = 254, focal_length_mm = 1250 }\n"
+        "eyepiece = [{ focal_length_mm = 30, apparent_field_deg = 70 }]\n"
+        "azimuth = { ticks_per_turn = 8192 }\naltitude = { ticks_per_turn = 8192 }\n"
+        "stop = { counts_from_zero = true }\n"
+        'connection = { kind = "serial", device = "/dev/ttyUSB0", pushed = true }\n',
+    ],
+)
+def test_six_lines_are_a_kit_and_may_be_changed_by_ticks(six: str) -> None:
+    assert len(six.splitlines()) == 6
+    kit = kits.loads(six)
+    assert [e.name for e in kit.eyepiece] == ["30 mm"]
+    told = edit.with_name(edit.with_telescope(six, 254.0, 1250.0, kit.eyepiece), 'A "box"')
+    told = edit.with_readings(told, kit.azimuth, kit.altitude, kit.connection, None)
+    assert kits.loads(told) == msgspec.structs.replace(kit, name='A "box"')
+    boxed = edit.with_controller(six, kit, Controller(stars=("Vega",)))
+    left = edit.without_controller(boxed, kits.loads(boxed))
+    assert kits.loads(left).connection.kind == kit.connection.kind
+
+
+def test_a_new_kit_file_is_nobodys_telescope() -> None:
+    text = kits.template_text()
+    written = [x for x in text.splitlines() if x and not x.startswith("#")]
+    assert len(written) == 6
+    plain = msgspec.structs.replace(kits.loads(text), eyepiece=())
+    assert plain == kits.Kit()
+    # Every key that it mentions is one, with a value that is taken.
+    every = "\n".join(x.removeprefix("# ") for x in text.split("heading above\n")[1].splitlines())
+    head = "[telescope]\n" + every
+    kits.loads(head)

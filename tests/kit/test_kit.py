@@ -59,7 +59,7 @@ def test_the_finder_is_the_widest_and_names_forgive() -> None:
             "[[eyepiece]]\nname='a'\nfocal_length_mm=10\napparent_field_deg=50\n" * 2,
             ["two eyepieces", "'a'"],
         ),
-        ("[[eyepiece]]\nfocal_length_mm=10", ["eyepiece[0]", "without 'name'"]),
+        ("[[eyepiece]]\nfield_stop_mm=10", ["eyepiece[0]", "focal_length_mm"]),
         ("[telescope]\nmin_alt_deg=50\nmax_alt_deg=40", ["min_alt_deg", "max_alt_deg"]),
         ("[connection]\nkind='serial'", ["connection.device"]),
         ("[connection]\nkind='tcp'\nhost='x'", ["connection.port"]),

@@ -17,6 +17,7 @@ interface Answers {
   "/data/clock": ClockAnswer;
   "/data/missing-book": MissingBookAnswer;
   "/data/controller_stars": OfferedStars;
+  "/data/telescope": TelescopeKnown;
   "/data/why": WhyAnswer;
   "/data/coach": CoachAnswer;
   "/data/mount": MountAnswer;
@@ -117,7 +118,39 @@ interface BoxForm {
   decimals: number;
   aperture: string;
   focal: string;
-  pieces: { name: string; focal: string; stop: string; apparent: string }[];
+  pieces: PieceTyped[];
+}
+
+/** An eyepiece as the fields of a form hold it. */
+interface PieceTyped {
+  name: string;
+  focal: string;
+  stop: string;
+  apparent: string;
+}
+
+/** A telescope as it is asked for, question by question; what is typed is text. */
+interface TelescopeForm {
+  step: number;
+  reads: "" | "typed" | "serial" | "tcp";
+  name: string;
+  aperture: string;
+  focal: string;
+  pieces: PieceTyped[];
+  azTicks: string;
+  altTicks: string;
+  azReversed: boolean;
+  altReversed: boolean;
+  azFine: string;
+  altFine: string;
+  device: string;
+  baud: string;
+  host: string;
+  port: string;
+  asked: string;
+  pushed: boolean;
+  zero: "stop" | "kept" | "unknown";
+  ports: readonly string[];
 }
 
 /** What was put under the upright stop, as far as it is told. `many`, `typed`: in their fields. */

@@ -16,18 +16,23 @@ from plumbstar.text import files
 
 @click.command("kit")
 @click.argument("path", required=False, metavar="KIT.toml")
-@click.option("--new", is_flag=True, help="Write the commented example to KIT.toml.")
+@click.option(
+    "--new", is_flag=True, help="Write KIT.toml: six lines to fill in, the rest as remarks."
+)
+@click.option("--example", is_flag=True, help="With --new: the demo's telescope, every key used.")
 @opt.json_option
-def command(path: str | None, new: bool, as_json: bool) -> None:
-    """Check a kit file and say what it means; --new writes the commented example to start from."""
+def command(path: str | None, new: bool, example: bool, as_json: bool) -> None:
+    """Check a kit file and say what it means; --new writes one with six lines to fill in."""
     if new:
         if not path:
             raise UserError("--new without a file name", "KIT.toml", "plumbstar kit --new my.toml")
-        files.write(path, kits.example_text(), "the kit file", replace=False)
+        text = kits.example_text() if example else kits.template_text()
+        files.write(path, text, "the kit file", replace=False)
         if as_json:
             print_json(WrittenReport(written=path))
             return
-        click.echo(f"Wrote {path}. Edit it, then check it with: plumbstar kit {path}")
+        what = "the numbers of your own telescope" if example else "your numbers, six lines of them"
+        click.echo(f"Wrote {path}. Put in {what}, then check it with: plumbstar kit {path}")
         return
     kit = kits.load(Path(path)) if path else kits.example()
     t = kit.telescope

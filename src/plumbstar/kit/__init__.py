@@ -1,6 +1,14 @@
 """Kit files: telescope, eyepieces, encoders, stop and priors, in one TOML file."""
 
-from plumbstar.kit.file import check, example, example_text, from_mapping, load, loads
+from plumbstar.kit.file import (
+    check,
+    example,
+    example_text,
+    from_mapping,
+    load,
+    loads,
+    template_text,
+)
 from plumbstar.kit.model import (
     Circle,
     Connection,
@@ -37,4 +45,5 @@ __all__ = [
     "from_mapping",
     "load",
     "loads",
+    "template_text",
 ]

@@ -196,6 +196,22 @@ _SIGNS = {1: "measured-minus-true", -1: "true-minus-measured"}
 _LISTS = {"m": "M", "messier": "M", "ngc": "NGC", "ic": "IC", "c": "C", "caldwell": "C"}
 
 
+def _with_names(raw: Mapping[str, Any]) -> Mapping[str, Any]:
+    """An eyepiece that has no name is called by its focal length."""
+    blocks = raw.get("eyepiece")
+    if not isinstance(blocks, list):
+        return raw
+    return {**raw, "eyepiece": [_with_name(x) for x in blocks]}
+
+
+def _with_name(block: Any) -> Any:
+    if not isinstance(block, Mapping) or "name" in block:
+        return block
+    focal = block.get("focal_length_mm")
+    number = isinstance(focal, int | float)  # anything else is refused by its own key
+    return {"name": f"{focal:g} mm" if number else "", **block}
+
+
 def _told(raw: Mapping[str, Any]) -> Mapping[str, Any]:
     """The controller's sign may also be written as 1 or -1, its catalogues in any letters and by
     their whole names."""
@@ -213,7 +229,7 @@ def _told(raw: Mapping[str, Any]) -> Mapping[str, Any]:
 
 def from_mapping(raw: Mapping[str, Any]) -> Kit:
     """Build and check a kit from decoded TOML or JSON. Raises :class:`UserError`."""
-    raw = _told(raw)
+    raw = _with_names(_told(raw))
     _check_table("", raw, "")
     return check(msgspec.convert(raw, Kit))
 
@@ -282,6 +298,11 @@ def loads(text: str, source: str = "the kit") -> Kit:
 def example_text() -> str:
     """The commented example, which is also the demo's kit."""
     return resources.files("plumbstar.kit").joinpath("example.toml").read_text(encoding="utf-8")
+
+
+def template_text() -> str:
+    """What a new kit file begins as: nobody's telescope, six lines to fill in."""
+    return resources.files("plumbstar.kit").joinpath("template.toml").read_text(encoding="utf-8")
 
 
 def example() -> Kit:

@@ -44,10 +44,11 @@ class Telescope(_Record, frozen=True):
         return self.focal_length_mm / self.aperture_mm
 
 
-class Eyepiece(_Record, frozen=True):
-    """One eyepiece: its field from the field stop, or else from the apparent field."""
+class Eyepiece(_Record, frozen=True, kw_only=True):
+    """One eyepiece: its field from the field stop, or else from the apparent field. A file may
+    leave the name out: it is then "25 mm"."""
 
-    name: str
+    name: str = ""
     focal_length_mm: float
     field_stop_mm: float | None = None
     apparent_field_deg: float | None = None

@@ -44,6 +44,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             Route("/data/clock", evening.clock),
             Route("/data/search", sky.search),
             Route("/data/controller_stars", sky.controller_stars),
+            Route("/data/telescope", sky.telescope),
             Route("/data/place", sky.place),
             Route("/data/map", sky.map),
             Route("/data/around", sky.around),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook, Outing
@@ -36,8 +35,7 @@ class OutingInProgress:
 
     def begin(self, site: Site, kit: Kit, kit_text: str) -> Outing:
         """A new one, here and now."""
-        text = kit_text or kits.example_text()
-        self.outing = self._book.start_outing(site, kit, text, self._now())
+        self.outing = self._book.start_outing(site, kit, kit_text, self._now())
         return self.outing
 
     def end(self) -> None:

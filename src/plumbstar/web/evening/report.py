@@ -132,7 +132,7 @@ def make_report(
 ) -> EveningReport:
     """Of one outing. ``place`` and ``names``: whether those may be told. Raises UserError."""
     o = book.outing(outing_id)
-    kit = kits.loads(o.kit_text) if o.kit_text else kits.example()
+    kit = kits.loads(o.kit_text) if o.kit_text else kits.Kit()
     every = book.sightings(outing_id)
     used = [s for s in every if s.active]
     slips, ids = slips_in(book.state(outing_id)), [s.id for s in used]

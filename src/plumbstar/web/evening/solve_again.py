@@ -32,7 +32,7 @@ def solve_outing(book: Logbook, outing_id: int, now: Instant) -> SolvedOuting | 
     used = book.sightings(outing_id, active=True)
     if not used:
         return None
-    kit = kits.loads(o.kit_text) if o.kit_text else kits.example()
+    kit = kits.loads(o.kit_text) if o.kit_text else kits.Kit()
     slips, ids = slips_in(book.state(outing_id)), [s.id for s in used]
     learnt = learnt_priors(book, kit, o.started)
     noise, named = learnt.noise(kit), [s.sighting for s in used]

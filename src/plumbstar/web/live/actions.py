@@ -22,7 +22,7 @@ from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.sighted import Sighted
-from plumbstar.web.live import rehearsal_actions
+from plumbstar.web.live import describing, rehearsal_actions
 from plumbstar.web.live.bodies import (
     ActionBody,
     CheckBody,
@@ -53,6 +53,7 @@ from plumbstar.web.live.bodies import (
     SunSeen,
     Tap,
     TargetTap,
+    TelescopeAnswers,
     TelescopeTyped,
     TimesConsent,
     Toml,
@@ -210,6 +211,10 @@ async def _set_kit(station: Station, b: Toml, received: float) -> Done:
     # Another port for the same encoders: what the stop was told to be holds on.
     await station.readings.use(kit, counts if told else None)
     return Done(version=version)
+
+
+async def _describe(station: Station, b: TelescopeAnswers, received: float) -> Done:
+    return await _set_kit(station, await describing.new_text(station, b), received)
 
 
 async def _new_kit(station: Station, change: Callable[[Evening], None]) -> Done:
@@ -385,6 +390,7 @@ TABLE["check"] = (CheckBody, _check)
 TABLE["set_kit"] = (Toml, _set_kit)
 TABLE["set_controller"] = (ControllerTicked, _set_controller)
 TABLE["leave_controller"] = (Nothing, _leave_controller)
+TABLE["describe_telescope"] = (TelescopeAnswers, _describe)
 TABLE["set_telescope"] = (TelescopeTyped, _set_telescope)
 TABLE["controller_entry"] = (Entered, _entered)
 TABLE["choose"] = (Wanted, _choose)

@@ -140,6 +140,31 @@ class TelescopeTyped(ActionBody, frozen=True):
     eyepieces: Annotated[list[EyepieceTyped], Meta(max_length=30)]
 
 
+class AxisTyped(ActionBody, frozen=True):
+    """One axis: encoders by their counts in a turn, a circle by its finest step."""
+
+    ticks_count: int
+    reversed: bool
+    read_to_deg: float
+
+
+class TelescopeAnswers(TelescopeTyped, frozen=True, kw_only=True):
+    """A whole telescope, question by question; ``asked``: what a board must be sent, its line ends
+    written out with a backslash; ``zero``: where encoders count from."""
+
+    name: Annotated[str, Meta(max_length=120)]
+    reads: Literal["typed", "serial", "tcp"]
+    azimuth: AxisTyped
+    altitude: AxisTyped
+    device: Annotated[str, Meta(max_length=200)] = ""
+    baud_count: int = 9600
+    host: Annotated[str, Meta(max_length=200)] = ""
+    port: int = 0
+    asked: Annotated[str, Meta(max_length=80)] = ""
+    pushed: bool = False
+    zero: Literal["stop", "kept", "unknown"] = "unknown"
+
+
 class Entered(ActionBody, frozen=True, kw_only=True):
     """A press beside a closed controller, with what its display shows; sent twice it is one.
 

@@ -83,6 +83,16 @@ class SkyRoutes:
 
         return reply(await self._station.ask(offered))
 
+    async def telescope(self, request: Request) -> Response:
+        """What the kit says, to be changed question by question."""
+
+        def said(e: Evening) -> Any:
+            from plumbstar.web.live import describing
+
+            return describing.known(e.kit, e.instrument.kit_text, describing.ports())
+
+        return reply(await self._station.ask(said))
+
     async def place(self, request: Request) -> Response:
         text = text_of(request, "q")
 

@@ -9,6 +9,7 @@ import { sunBanner } from "./sunquestion.js";
 import { compareClocks, timingBanners } from "./timing.js";
 import { backFromRehearsal, rehearsalLine } from "./rehearse.js";
 import { tellZone } from "./zone.js";
+import * as kitasked from "./kitasked.js";
 import * as prepare from "./prepare.js";
 import * as sight from "./sight.js";
 import * as fix from "./fix.js";
@@ -244,11 +245,12 @@ function render() {
     }
   }
   const view = views[name];
+  const telescopeAsked = name === "prepare" && kitasked.asking();
   const body = h("main", { id: "main", key: `main-${name}`, class: store.silent ? `old ${name}` : name },
-    h("h1", { id: "question", tabindex: -1, class: store.outcome.text ? "unseen" : "" }, (state?.beside && beside.question(name, state.beside)) || view.question),
+    h("h1", { id: "question", tabindex: -1, class: store.outcome.text ? "unseen" : "" }, telescopeAsked ? "Your telescope" : (state?.beside && beside.question(name, state.beside)) || view.question),
     h("p", { id: "outcome", class: store.outcome.bad ? "outcome bad" : "outcome", role: "status", "aria-live": "polite" }, store.outcome.text),
     state ? nightDress(state) : null,
-    state ? lesson(name) || (name === "prepare" ? offer(state) : null) : null,
+    state && !telescopeAsked ? lesson(name) || (name === "prepare" ? offer(state) : null) : null,
     state ? screen(name, state) : h("p", { class: "answer" }, "Connecting to the telescope’s computer…"));
   if (state) tellZone(state);
   const said = noticesOf(state);

@@ -2,7 +2,8 @@
 
 import { h } from "./dom.js";
 import { act, get, say } from "./store.js";
-import { answer, big, button, choiceRow, entry, fieldValue, field, go, numberIn, redraw, section, toggle, ui } from "./parts.js";
+import { answer, big, button, choiceRow, entry, field, go, numberIn, redraw, section, toggle, ui } from "./parts.js";
+import { anotherPiece, pieceList, sentPieces, takeTyped, typedPieces } from "./pieces.js";
 import { capital, list } from "./words.js";
 
 /** @type {OfferedStar[] | null} */
@@ -19,7 +20,7 @@ function begin(state, b) {
   form ??= {
     page: 0, stars: [...b.kit.stars], catalogues: [...b.kit.catalogues], clock: b.kit.clock, sign: b.kit.sign, decimals: b.kit.decimals,
     aperture: String(Math.round(b.kit.aperture_m * 1000)), focal: String(Math.round(b.kit.focal_length_m * 1000)),
-    pieces: b.kit.eyepieces.map((p) => ({ name: p.name, focal: String(p.focal_length_mm), stop: p.field_stop_mm === null ? "" : String(p.field_stop_mm), apparent: p.apparent_field_deg === null ? "" : String(p.apparent_field_deg) })),
+    pieces: typedPieces(b.kit.eyepieces),
   };
   if (!offered) get("/data/controller_stars").then((d) => { offered = d.stars; redraw(); }, () => {});
   return form;
@@ -109,34 +110,17 @@ const tubePage = (f) => [
 ];
 
 /** @param {BoxForm} f */
-function piecesPage(f) {
-  if (!f.pieces.length) ui["open_box-piece"] = true;
-  return [
-    answer("Which eyepieces do you have?"),
-    f.pieces.length ? h("ul", { class: "lines", key: "pieces" }, f.pieces.map((p, i) =>
-      h("li", { key: `${p.name}${i}`, class: "planned" },
-        h("span", {}, h("strong", {}, p.name), h("small", {}, p.stop ? `field stop ${p.stop} mm` : `${p.apparent}° apparent field`)),
-        button("Leave out", () => { f.pieces = f.pieces.filter((_, k) => k !== i); redraw(); }, { "aria-label": `Leave out ${p.name}` })))) : null,
-    big(f.pieces.length ? "Save all of it" : "Add one below first", () => save(f), { key: "next" }),
-    section("box-piece", "Another eyepiece", "",
-      entry("piece-focal", "Focal length, mm", {}, "number"),
-      entry("piece-apparent", "Apparent field, degrees, as its maker says", {}, "number"),
-      entry("piece-stop", "Or the width of its field stop, mm", {}, "number"),
-      button("Add it", () => {
-        const [focal, apparent, stop] = ["piece-focal", "piece-apparent", "piece-stop"].map((id) => fieldValue(id).replace(",", "."));
-        if (!(Number(focal) > 0) || !(Number(apparent) > 0 || Number(stop) > 0)) return say("Its focal length, and one of the two fields.", true);
-        f.pieces = [...f.pieces, { name: `${Number(focal)} mm`, focal, apparent: Number(stop) > 0 ? "" : apparent, stop }];
-        for (const id of ["piece-focal", "piece-apparent", "piece-stop"]) { const box = field(id); if (box) box.value = ""; }
-        ui.padFor = "";
-        redraw();
-      }, { key: "add" })),
-  ];
-}
+const piecesPage = (f) => [
+  answer("Which eyepieces do you have?"),
+  pieceList(f),
+  big(f.pieces.length ? "Save all of it" : "Put one in below first", () => takeTyped(f) && save(f), { key: "next" }),
+  anotherPiece(f),
+];
 
 /** @param {BoxForm} f */
 async function save(f) {
   if (!f.pieces.length) return say("One eyepiece at least: the chances are those of its field.", true);
-  const pieces = f.pieces.map((p) => ({ name: p.name, focal_length_mm: numberIn(p.focal), field_stop_mm: p.stop ? numberIn(p.stop) : null, apparent_field_deg: p.stop ? null : numberIn(p.apparent) }));
+  const pieces = sentPieces(f.pieces);
   if (!(await act("set_telescope", { aperture_mm: numberIn(f.aperture), focal_length_mm: numberIn(f.focal), eyepieces: pieces }))) return;
   if (!(await act("set_controller", { stars: f.stars, clock: /** @type {any} */ (f.clock), sign: /** @type {any} */ (f.sign), decimals: f.decimals, catalogues: /** @type {any} */ (f.catalogues) }, "Saved."))) return;
   form = null;

@@ -4,6 +4,7 @@ import { h } from "./dom.js";
 import { act } from "./store.js";
 import { big, bullets, button, eyepieceRow, fieldValue, go, mapBlock, redraw, section, ui, wear } from "./parts.js";
 import { kitLines, ownPair } from "./besidekit.js";
+import * as kitasked from "./kitasked.js";
 import { cardSection } from "./card.js";
 import { panorama } from "./skyline.js";
 import { siteSection } from "./site.js";
@@ -31,11 +32,13 @@ export function view(state) {
     strip.set(state);
   }
   if (!state.site) ui.open_site = true;
+  if (kitasked.asking()) return kitasked.question();
   return [
     stopQuestion(state),
     state.site ? answer(state) : noSite(),
     state.sun ? h("p", { class: "sun", key: "sun" }, sunWords(state, state.sun)) : null,
     state.sun && state.sun.up ? [dayDress(), rehearseButton(state)] : null,
+    undescribed(state),
     planList(state),
     waysSection(state),
     state.site ? others(state) : null,
@@ -69,6 +72,16 @@ function dressAs(dress) {
  */
 const sunWords = (state, sun) =>
   state.clock.zone === "UTC" ? sun.sentence : `${sun.sentence.replace(/\.?$/, ".")} ${hoursOf(state)}`;
+
+/**
+ * Until it is described every chance is of a telescope that is nobody's.
+ * @param {Picture} state
+ */
+const undescribed = (state) => !state.site || state.kit.toml ? null
+  : h("section", { key: "undescribed" },
+      h("h2", {}, "Your telescope is not described yet"),
+      h("p", {}, "Until then a plain one is assumed: 200 mm, f/6, one eyepiece of 25 mm, and circles read by eye."),
+      button("Describe it, by a few questions", kitasked.begin, { id: "describe" }));
 
 const noSite = () => [
   h("p", { class: "answer", key: "answer" }, "First say where you will stand."),
@@ -234,6 +247,7 @@ function kitSection(state) {
       if (!state.beside && !(await act("set_controller", { stars: [] }, "Now what you have, question by question."))) return;
       go("sight");
     }, { key: "controller" }),
+    state.beside ? null : button(k.toml ? "Change it, question by question" : "Describe it, by a few questions", kitasked.begin, { key: "asked" }),
     h("p", {}, "Everything about the telescope is in this one text. Change a number, then save."),
     h("label", { for: "kit-text" }, "Kit"),
     h("textarea", { id: "kit-text", rows: 14, spellcheck: "false", autocapitalize: "off", value: k ? k.toml : "" }),
