@@ -21,6 +21,7 @@ from plumbstar.contract.answers import (
     mending,
     pointing,
     running,
+    seen,
     sky,
 )
 from plumbstar.contract.answers.base import Report
@@ -108,6 +109,7 @@ ANSWERS: list[tuple[list[str], Any]] = [
     (["log"], book.OutingsReport),
     (["log", "note", "1", "dew", *UTC], book.NotedReport),
     (["log", "show", "1"], book.WholeOutingReport),
+    (["log", "seen"], seen.SeenLogReport),
     (["log", "correct-time", "1", "--by", "30", *UTC], book.CorrectedReport),
     (["log", "mend", "shimmed", "--term", "upright stop", *UTC], book.MendedReport),
     (["log", "undo"], book.UndoneReport),

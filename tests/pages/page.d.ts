@@ -14,6 +14,7 @@ interface Answers {
   "/data/eyepiece": EyepieceView;
   "/data/log": LogAnswer;
   [outing: `/data/log/${number}`]: OutingAnswer;
+  "/data/seen": SeenAnswer;
   "/data/clock": ClockAnswer;
   "/data/missing-book": MissingBookAnswer;
   "/data/controller_stars": OfferedStars;
@@ -178,6 +179,9 @@ interface Ui {
   facing: number | null;
   follow: boolean;
   agendaHours: number;
+  seenKind?: string;
+  seenDays?: string;
+  seenName?: string;
   agendaKind: string;
   agendaHardest: string;
   agendaNew: boolean;

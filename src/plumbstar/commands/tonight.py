@@ -17,6 +17,7 @@ from plumbstar.contract.answers.sky import LeftOutReport, ProspectReport, StopRe
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, own_file, path_of
+from plumbstar.logbook.seen import seen_names
 from plumbstar.sky.lists import deepsky, doubles
 from plumbstar.sky.local_time import local
 from plumbstar.sky.site import ZENITH_MAG, ZENITH_USUAL, Site
@@ -170,7 +171,7 @@ def _found(path: str | None) -> list[str]:
     if not where.exists():
         return []
     with Logbook.open(where, create=False) as book:
-        return [f.target for o in book.outings() for f in book.finds(o.id) if f.found]
+        return seen_names(book)
 
 
 def report(

@@ -302,6 +302,29 @@ class LoggedLookLine(Record, frozen=True, kw_only=True):
     sketches: tuple[LoggedSketch, ...]
 
 
+class SeenBefore(Record, frozen=True, kw_only=True):
+    """An object on one occasion: ``day`` by the site's clock; ``how`` in words, with what."""
+
+    outing: int
+    name: str
+    label: str
+    kind: str
+    day: str
+    seen: HowSeen
+    how: str
+    words: str
+    sketches: int
+
+
+class SeenAnswer(Record, frozen=True, kw_only=True):
+    """``/data/seen``: the newest first, ``more_count`` of them left out; ``sentence``: how much
+    that is, or when it was last seen."""
+
+    sentence: str
+    looks: tuple[SeenBefore, ...]
+    more_count: int
+
+
 class LoggedNote(Record, frozen=True, kw_only=True):
     utc: str
     text: str

@@ -196,6 +196,7 @@ class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     ``refused``: why nothing leads there; ``refused_field``: it is only this field of the search.
     ``story``: what it is, how far and how old its light, in a line.
     ``doubt``: why the chance should be put to the test before it is relied on, or empty.
+    ``seen_before``: when it was seen last, and with what, or empty.
     ``place``: a name for where it leads, with the field of a search; the stream's readings tell
     for which they were worked out.
     """
@@ -212,6 +213,7 @@ class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     warnings: tuple[str, ...] = ()
     doubt: str = ""
     story: str = ""
+    seen_before: str = ""
     refused: str | None = None
     refused_field: bool = False
     sweep: SweepRecord | None = None

@@ -8,6 +8,7 @@ from plumbstar.commands.log import (
     export,
     keep,
     report,
+    seen,
     show,
     teach,
 )
@@ -21,6 +22,7 @@ __all__ = [
     "export",
     "keep",
     "report",
+    "seen",
     "show",
     "teach",
 ]

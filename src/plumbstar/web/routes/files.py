@@ -64,6 +64,16 @@ class FileRoutes:
 
         return reply(await self._station.ask(shown))
 
+    async def seen(self, request: Request) -> Response:
+        asked = dict(request.query_params)
+
+        def found(e: Evening) -> Any:
+            from plumbstar.web.views import seen_before
+
+            return seen_before.seen_before(e, asked)
+
+        return reply(await self._station.ask(found))
+
     async def sketch(self, request: Request) -> Response:
         """A photograph of a sketch."""
         number = request.path_params["id"]

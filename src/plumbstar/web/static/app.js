@@ -16,12 +16,13 @@ import * as fix from "./fix.js";
 import * as find from "./find.js";
 import * as log from "./log.js";
 import * as mend from "./mend.js";
+import * as seen from "./seenlog.js";
 import * as tonight from "./tonight.js";
 import * as beside from "./beside.js";
 import * as besidefind from "./besidefind.js";
 
 /** @type {Record<string, { title: string; question: string; view: (state: Picture) => Kids; live: (state: Picture) => void }>} */
-const views = { prepare, sight, fix, find, log, mend, tonight };
+const views = { prepare, sight, fix, find, log, mend, seen, tonight };
 const order = ["prepare", "tonight", "sight", "fix", "find", "log"];
 const root = document.documentElement;
 const stage = document.getElementById("stage");

@@ -60,6 +60,7 @@ export function view(state) {
         : outings === null ? h("p", {}, "No answer from the telescope’s computer.")
         : outings.length ? [h("ul", { class: "lines" }, outings.map(row)), h("p", { class: "note" }, "Times are by each site’s own clock. The saved files have UTC, so that nights and places can be compared.")]
         : h("p", {}, "None yet. The first outing will be listed here.")),
+    h("p", { key: "seen" }, h("a", { href: "#seen", class: "button" }, "Everything you have seen")),
     h("p", { key: "mend" }, h("a", { href: "#mend", class: "button" }, "What the log tells about the mount")),
   ];
 }

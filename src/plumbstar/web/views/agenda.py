@@ -13,6 +13,7 @@ from plumbstar.errors import UserError
 from plumbstar.guide.sun import Ban
 from plumbstar.kit import Kit
 from plumbstar.logbook.places import log_name
+from plumbstar.logbook.seen import seen_names
 from plumbstar.sky.lists import deepsky, doubles
 from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.local_time import local
@@ -122,11 +123,11 @@ def inputs_of(e: Evening, asked: Mapping[str, str]) -> AgendaInputs:
     if ban is not None and ban.ban is Ban.CLOCKS:
         raise ban.refusal()  # which night, and where things stand in it, is not known
     own = own_source.listed()
-    here = e.book.finds(e.outing.id) if e.outing is not None else ()
-    done = tuple(sorted(known({f.target for f in here if f.found})))
+    here = seen_names(e.book, [e.outing.id]) if e.outing is not None else []
+    done = tuple(sorted(known(set(here))))
     now = e.outing.id if e.outing is not None else None
     earlier = [o.id for o in e.book.outings() if o.id != now]
-    past = tuple(sorted(f.target for i in earlier for f in e.book.finds(i) if f.found))
+    past = tuple(sorted(seen_names(e.book, earlier)))
     seen: frozenset[str] = frozenset()
     if asked.get("new") == "1":
         seen = known(set(past)) - set(done)

@@ -18,6 +18,7 @@ from plumbstar.solve.since import last_contradicts, suspected
 from plumbstar.targets import light_age
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.views.last_seen import seen_last
 from plumbstar.web.views.notices import moved_record
 from plumbstar.web.views.numbers import rounded
 from plumbstar.web.views.things import thing
@@ -71,6 +72,7 @@ def target_record(
         patch=_patch(led) if led else None,
         warnings=warnings,
         doubt=_doubt(e, fix, still) if fix is not None and led is not None else "",
+        seen_before=seen_last(e, target),
         story=_story(target, now, e.ground.need_site()),
         refused=refused,
         refused_field=ban is Ban.STOP,
