@@ -135,7 +135,7 @@ def test_a_command_line_that_cannot_be_read_is_json_too(line: list[str]) -> None
 def test_a_new_kit_says_so_in_json(tmp_path: Path) -> None:
     path = tmp_path / "new.toml"
     assert answer("kit", "--new", str(path), "--json") == {"written": str(path)}
-    assert answer("kit", str(path), "--json")["name"] == "Ridge box"
+    assert answer("kit", str(path), "--json")["name"] == "my telescope"
 
 
 def test_choose_shows_the_gain(csv: str) -> None:
@@ -197,6 +197,11 @@ def test_kit_command(tmp_path: Path) -> None:
     assert again.returncode == 1
     assert "exists" in again.stderr
     got = answer("kit", str(path), "--json")
+    assert got["focal_ratio"] == 6.0
+    assert got["eyepieces"][0]["name"] == "25 mm"
+    other = tmp_path / "demo.toml"
+    assert run("kit", str(other), "--new", "--example").returncode == 0
+    got = answer("kit", str(other), "--json")
     assert got["focal_ratio"] == pytest.approx(5.2)
     assert got["eyepieces"][0]["true_field_deg"] == pytest.approx(1.495, abs=0.001)
 

@@ -11,18 +11,16 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
 
-from plumbstar import kit as kits
 from plumbstar.contract.done import CheckDone, Done, SightedDone
 from plumbstar.contract.mending import CheckVerdict
 from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
-from plumbstar.kit import Kit
 from plumbstar.logbook.shown import DisplayEntry
 from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.sighted import Sighted
-from plumbstar.web.live import describing, rehearsal_actions
+from plumbstar.web.live import kit_actions, rehearsal_actions
 from plumbstar.web.live.bodies import (
     ActionBody,
     CheckBody,
@@ -199,54 +197,6 @@ _plain("leave_times", Nothing, lambda e, b: e.clock_setting.leave_saved())
 _plain("dismiss", MessageId, lambda e, b: e.messages.dismiss(b.id))
 
 
-async def _set_kit(station: Station, b: Toml, received: float) -> Done:
-    station.readings.check(kits.loads(b.toml))
-    counts = station.readings.counts()
-
-    def act(e: Evening) -> tuple[Kit, bool]:
-        e.preparing.set_kit(b.toml)
-        return e.kit, e.upright.told is not None
-
-    (kit, told), version = await station.do(act)
-    # Another port for the same encoders: what the stop was told to be holds on.
-    await station.readings.use(kit, counts if told else None)
-    return Done(version=version)
-
-
-async def _describe(station: Station, b: TelescopeAnswers, received: float) -> Done:
-    return await _set_kit(station, await describing.new_text(station, b), received)
-
-
-async def _new_kit(station: Station, change: Callable[[Evening], None]) -> Done:
-    """A kit changed by ticks: the readings then come as it says."""
-
-    def act(e: Evening) -> Kit:
-        change(e)
-        return e.kit
-
-    kit, version = await station.do(act)
-    await station.readings.use(kit)
-    return Done(version=version)
-
-
-async def _set_controller(station: Station, b: ControllerTicked, received: float) -> Done:
-    return await _new_kit(
-        station,
-        lambda e: e.beside.set_controller(b.stars, b.clock, b.sign, b.decimals, b.catalogues),
-    )
-
-
-async def _leave_controller(station: Station, b: Nothing, received: float) -> Done:
-    return await _new_kit(station, lambda e: e.beside.leave_controller())
-
-
-async def _set_telescope(station: Station, b: TelescopeTyped, received: float) -> Done:
-    pieces = [kits.Eyepiece(**msgspec.structs.asdict(p)) for p in b.eyepieces]
-    return await _new_kit(
-        station, lambda e: e.beside.set_telescope(b.aperture_mm, b.focal_length_mm, pieces)
-    )
-
-
 async def _entered(station: Station, b: Entered, received: float) -> Done:
     def act(e: Evening) -> None:
         unix = station.clock.at(received - b.ago_ms / 1000.0).to_unix()
@@ -387,11 +337,11 @@ TABLE["rehearse"] = (Nothing, rehearsal_actions.begin)
 TABLE["end_rehearsal"] = (Nothing, rehearsal_actions.end)
 TABLE["use_phone_time"] = (PhoneTime, _use_phone_time)
 TABLE["check"] = (CheckBody, _check)
-TABLE["set_kit"] = (Toml, _set_kit)
-TABLE["set_controller"] = (ControllerTicked, _set_controller)
-TABLE["leave_controller"] = (Nothing, _leave_controller)
-TABLE["describe_telescope"] = (TelescopeAnswers, _describe)
-TABLE["set_telescope"] = (TelescopeTyped, _set_telescope)
+TABLE["set_kit"] = (Toml, kit_actions.set_kit)
+TABLE["set_controller"] = (ControllerTicked, kit_actions.set_controller)
+TABLE["leave_controller"] = (Nothing, kit_actions.leave_controller)
+TABLE["describe_telescope"] = (TelescopeAnswers, kit_actions.describe)
+TABLE["set_telescope"] = (TelescopeTyped, kit_actions.set_telescope)
 TABLE["controller_entry"] = (Entered, _entered)
 TABLE["choose"] = (Wanted, _choose)
 TABLE["typed_reading"] = (Shown, _typed_reading)

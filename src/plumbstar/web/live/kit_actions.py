@@ -1,0 +1,72 @@
+"""The actions by which the telescope is described: as text, by questions, by ticks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from plumbstar import kit as kits
+from plumbstar.contract.done import Done
+from plumbstar.kit import Kit
+from plumbstar.web.live import describing
+from plumbstar.web.live.bodies import (
+    ControllerTicked,
+    Nothing,
+    TelescopeAnswers,
+    TelescopeTyped,
+    Toml,
+)
+from plumbstar.web.live.station import Station
+
+if TYPE_CHECKING:
+    from plumbstar.web.evening.evening import Evening
+
+
+async def set_kit(station: Station, b: Toml, received: float) -> Done:
+    station.readings.check(kits.loads(b.toml))
+    counts = station.readings.counts()
+
+    def act(e: Evening) -> tuple[Kit, bool]:
+        e.preparing.set_kit(b.toml)
+        return e.kit, e.upright.told is not None
+
+    (kit, told), version = await station.do(act)
+    # Another port for the same encoders: what the stop was told to be holds on.
+    await station.readings.use(kit, counts if told else None)
+    return Done(version=version)
+
+
+async def describe(station: Station, b: TelescopeAnswers, received: float) -> Done:
+    return await set_kit(station, await describing.new_text(station, b), received)
+
+
+async def _new_kit(station: Station, change: Callable[[Evening], None]) -> Done:
+    """A kit changed by ticks: the readings then come as it says."""
+
+    def act(e: Evening) -> Kit:
+        change(e)
+        return e.kit
+
+    kit, version = await station.do(act)
+    await station.readings.use(kit)
+    return Done(version=version)
+
+
+async def set_controller(station: Station, b: ControllerTicked, received: float) -> Done:
+    return await _new_kit(
+        station,
+        lambda e: e.beside.set_controller(b.stars, b.clock, b.sign, b.decimals, b.catalogues),
+    )
+
+
+async def leave_controller(station: Station, b: Nothing, received: float) -> Done:
+    return await _new_kit(station, lambda e: e.beside.leave_controller())
+
+
+async def set_telescope(station: Station, b: TelescopeTyped, received: float) -> Done:
+    pieces = [kits.Eyepiece(**msgspec.structs.asdict(p)) for p in b.eyepieces]
+    return await _new_kit(
+        station, lambda e: e.beside.set_telescope(b.aperture_mm, b.focal_length_mm, pieces)
+    )
