@@ -98,6 +98,9 @@ def report(done: list[Judged]) -> None:
     why = collections.Counter(c.blame for _, c in bad if c.seen_by != "denied")
     print("\nwhy those were outside, but for what somebody denied (tools/nights/blame.py):")
     print(f"  {why['chance']:4} would have been with nothing wrong, too: the stated chance's own")
+    print(
+        f"  {why['since']:4} by what moved after the last star, which nothing has put to the test"
+    )
     print(f"  {why['few']:4} by a fault, with under three right stars")
     print(f"  {why['faint']:4} by a fault that the stars sighted cannot show")
     print(f"  {why['shown']:4} by a fault that three stars or more show: the goal is none")

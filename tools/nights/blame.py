@@ -1,14 +1,18 @@
 """Why a push that was stated to be nearly sure missed: by a fault, and could the stars show it?
 
-Two questions, both answered with the truth in hand. *Would it have been in the field had nothing
+Three questions, all answered with the truth in hand. *Would it have been in the field had nothing
 gone wrong?* The same stars, centred by the same hand, are solved with the circles, the clock and
 the names as they should have been; if that push misses, too, it is one of those that the stated
-chance allows for. *Could the stars show what went wrong?* Its footprint is what it changed in the
-readings of the stars sighted so far, but for wrong ones that were found out; a rough hand is no
-shape, it only blurs the others. Of an observer who
-knows the fault's very shape that footprint's length in sigmas (the Mahalanobis length under what
-the kit believes of the mount, the hand's centring and, where a slip is known, the lost zeros) is
-the strength of the evidence: whoever has to find out the shape as well sees less.
+chance allows for. *Would it have been, had only nothing moved since the last star?* The circles
+are brought to where they were, on the mount and with the slips of that star's moment; if that hits,
+it missed by what no star has put to the test. *Could the stars show what went wrong?* Its footprint
+is what it changed in the readings of the stars sighted so far, but for wrong ones that were found
+out; a rough hand is no shape, it only blurs the others. Of an observer who knows the fault's very
+shape that footprint's length in sigmas (the Mahalanobis length under what the kit believes of the
+mount, the hand's centring and, where a slip is known, the lost zeros) is the strength of the
+evidence: whoever has to find out the shape as well sees less. Where the mount is further off than
+the kit believes, it is believed to be off by so much: a belief that excludes the mount is no
+evidence of a slip.
 """
 
 import copy
@@ -51,7 +55,8 @@ STEP_DEG = 0.1
 class Tap:
     """A star or object that was centred: which in truth, when, and how far off (right and up,
     degrees) it ``was``, but for a fumble, and this hand would have centred it with nothing wrong
-    (``off``). ``near_az``: of the axle then. ``wrong``: another was named, or it was fumbled."""
+    (``off``). ``near_az``: of the axle then. ``wrong``: another was named, or it was fumbled.
+    ``mount``: as it stood; ``circles``: what perfect ones showed where the tube was."""
 
     name: str
     unix: float
@@ -59,23 +64,30 @@ class Tap:
     off: Pair
     near_az: float
     wrong: bool
+    mount: Mount
+    circles: Pair
 
 
 @dataclass(frozen=True)
 class Blame:
-    """``would_hit``: in the field, had nothing gone wrong. ``sigmas``: how plainly the stars show
-    what did; ``right_stars``: how many of them were what they were called."""
+    """``would_hit``: in the field, had nothing gone wrong; ``since``: had nothing moved since the
+    last star. ``sigmas``: how plainly the stars show what did; ``right_stars``: how many of them
+    were what they were called."""
 
     would_hit: bool
+    since: bool
     sigmas: float
     right_stars: int
 
     @property
     def word(self) -> str:
-        """``chance``: it would have missed anyway; ``few``: under three right stars; ``faint``:
-        they could not show it; ``shown``: they could."""
+        """``chance``: it would have missed anyway; ``since``: by what moved after the last star;
+        ``few``: under three right stars; ``faint``: they could not show it; ``shown``: they
+        could."""
         if not self.would_hit:
             return "chance"
+        if self.since:
+            return "since"
         if self.right_stars < 3:
             return "few"
         return "shown" if self.sigmas >= SHOWN_SIGMA else "faint"
@@ -106,14 +118,15 @@ def _axles_of(mount: Mount, circles: Pair) -> Pair:
     return az, alt
 
 
-def blame(night: "Night", target: str, field_deg: float, left: Pair) -> Blame:
-    """Of the push that has just ended, ``left`` short of its aim (degrees on the circles)."""
+def blame(night: "Night", target: str, field_deg: float, left: Pair, reading: Pair) -> Blame:
+    """Of the push that has just ended at that ``reading``, ``left`` short of its aim: degrees on
+    the circles."""
     evening, mount = night.station.evening, night.mount_before
     ids = {evening.sightings.known_press(press): tap for press, tap in night.taps.items()}
     used = [s for s in evening.solved.used if s.id in ids]
     taps = [ids[s.id] for s in used]
     if not used:
-        return Blame(False, 0.0, 0)
+        return Blame(False, False, 0.0, 0)
     honest = [
         Sighting(t.name, *sky.place(t.name, t.unix), *_shown(mount, t, t.name, t.unix, t.off))
         for t in taps
@@ -123,6 +136,11 @@ def blame(night: "Night", target: str, field_deg: float, left: Pair) -> Blame:
     to = fix.reading_for(*place, near_az_deg=honest[-1].az_reading_deg)
     end = _axles_of(mount, (float(to[0]) - left[0], float(to[1]) - left[1]))
     off = apart_deg(mount.tube(*end), direction(*place))
+    last = max(range(len(taps)), key=lambda k: taps[k].unix)
+    then, logged = taps[last], used[last].sighting
+    slipped = (logged.az_reading_deg - then.circles[0], logged.alt_reading_deg - then.circles[1])
+    end = _axles_of(then.mount, (reading[0] - slipped[0], reading[1] - slipped[1]))
+    since = apart_deg(then.mount.tube(*end), direction(*place)) <= field_deg / 2.0
     # What went wrong, in the readings of the stars as the program knows them.
     d = np.array([
         np.array([s.sighting.az_reading_deg, s.sighting.alt_reading_deg])
@@ -144,7 +162,7 @@ def blame(night: "Night", target: str, field_deg: float, left: Pair) -> Blame:
     hand_deg = CENTRING_ARCMIN / 60.0 * (ROUGH if night.eye.rough else 1.0)
     of = [taps[k] for k in keep], [honest[k] for k in keep], d[keep]
     sigmas = _sigmas(mount, evening.instrument.priors, *of, parts, hand_deg)
-    return Blame(off <= field_deg / 2.0, sigmas, right)
+    return Blame(off <= field_deg / 2.0, since, sigmas, right)
 
 
 def _sigmas(
@@ -168,7 +186,8 @@ def _sigmas(
     for name, term in _TERMS.items():
         other = copy.deepcopy(mount)
         setattr(other, name, getattr(other, name) + STEP_DEG)
-        columns.append((shown(other) - before) / STEP_DEG * math.degrees(sigma[term]))
+        believed = max(math.degrees(sigma[term]), abs(getattr(mount, name)))
+        columns.append((shown(other) - before) / STEP_DEG * believed)
     for lean, term in (((STEP_DEG, 0.0), "lean_north"), ((0.0, STEP_DEG), "lean_west")):
         other = copy.deepcopy(mount)
         other.knock(0.0, np.array(lean))

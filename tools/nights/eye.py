@@ -1,9 +1,12 @@
 """How closely a star is centred: well, roughly, or fumbled; and how it would be done at best."""
 
+import copy
+
 import numpy as np
 from numpy.random import Generator
 
 from .blame import Tap
+from .mount import Mount
 from .scene import CENTRING_ARCMIN
 from .shapes import Array, Pair
 
@@ -30,10 +33,11 @@ class Eye:
         self._last = name, _pair(was), _pair(honest)
         return off
 
-    def tap(self, unix: float, near_az: float, wrong: bool) -> Tap:
+    def tap(self, unix: float, axles: Pair, wrong: bool, mount: Mount) -> Tap:
         """Of what was centred last."""
         name, was, honest = self._last
-        return Tap(name, unix, was, honest, near_az, wrong)
+        stood = copy.deepcopy(mount)
+        return Tap(name, unix, was, honest, axles[0], wrong, stood, stood.circles(*axles))
 
 
 def _pair(off: Array) -> Pair:

@@ -239,8 +239,8 @@ class Night:
         body["id"] = press = f"press-{self.seed}-{self.presses:03d}"
         if bad is not None:
             self.bad_stars[press] = bad
-        near_az = self.hand.where(self.now_s)[0]
-        self.taps[press] = self.eye.tap(self.unix(), near_az, bad is not None)
+        axles = self.hand.where(self.now_s)
+        self.taps[press] = self.eye.tap(self.unix(), axles, bad is not None, self.mount)
         late = self.rng.uniform(5, 90) if self.late and self.rng.random() < 0.6 else 0.2
         last = self.queue[-1][0] if self.queue else 0.0
         self.queue.append((max(last, self.now_s + late), name, body, self.now_s))
@@ -351,7 +351,8 @@ class Night:
         c = Claim(target, self.now_s - 1000, t.get("hit_chance") or 0.0, claimed, off,
                   aim.field_deg, warned, self.sighted, struck)  # fmt: skip
         if c.silent and left is not None:
-            why = blame(self, target, aim.field_deg, (left.push_az_deg, left.push_alt_deg))
+            short = left.push_az_deg, left.push_alt_deg
+            why = blame(self, target, aim.field_deg, short, r.degrees())
             c = replace(c, blame=why.word, shown_sigmas=why.sigmas)
         self.claims.append(c)
         self.note(f"pushed to {target}: {'in' if claimed else 'not in'} the field, it says, "

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -12,7 +13,7 @@ import numpy as np
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.terms import INDEX, N_TERMS, SCALES, TERMS
-from plumbstar.units import Array
+from plumbstar.units import Array, Indices
 
 #: Prior 1 sigma (radians) that stands for "unknown": any azimuth zero at all (uniform on a turn).
 UNKNOWN = math.inf
@@ -38,21 +39,61 @@ class OneOf(NamedTuple):
 
 @dataclass(frozen=True)
 class Priors:
-    """Independent Gaussian beliefs before any sighting, radians: ``mean`` and ``sigma``, (12,).
+    """Gaussian beliefs before any sighting, radians: ``mean`` and ``sigma``, (12,).
 
     ``sigma`` 0 holds a term at its mean; infinity means unknown. ``changed``: what may have
     happened to learnt terms since. ``one_of``: of one term, that it is as one of these says, their
     chances adding up to 1; its ``mean`` and ``sigma`` cover them all.
+
+    Where an earlier part of the evening has told: ``correlation`` (12, 12), with ones on its
+    diagonal, is how the terms hang together (held and unknown ones with none); None for independent
+    beliefs. ``either``: it is one of these, each with its chance, by what may have happened in that
+    part; the mean, sigma and correlation cover them all.
     """
 
     mean: Array
     sigma: Array
     changed: tuple[MayHaveChanged, ...] = ()
     one_of: tuple[OneOf, ...] = ()
+    correlation: Array | None = None
+    either: tuple[tuple[float, Priors], ...] = ()
+
+    @staticmethod
+    def jointly(mean: Array, covariance: Array) -> Priors:
+        """The Gaussian belief with that covariance (12, 12); a variance of 0 holds a term."""
+        sigma = np.sqrt(np.maximum(np.diag(covariance), 0.0))
+        scale = np.where(sigma > 0, sigma, 1.0)
+        correlation = covariance / np.outer(scale, scale)
+        np.fill_diagonal(correlation, 1.0)
+        return Priors(mean.copy(), sigma, correlation=correlation)
+
+    def loosened(self, term: int, by: float) -> Priors:
+        """The same with one term spread by as much again, 1 sigma ``by``, radians; infinity forgets
+        it. What it had in common with the others, it keeps."""
+        sigma = self.sigma.copy()
+        sigma[term] = math.hypot(sigma[term], by)
+        correlation = self.correlation
+        if correlation is not None:
+            correlation = correlation.copy()
+            kept = 0.0 if math.isinf(sigma[term]) else self.sigma[term] / (sigma[term] or 1.0)
+            correlation[term, :] *= kept
+            correlation[:, term] *= kept
+            correlation[term, term] = 1.0
+        either = tuple((p, one.loosened(term, by)) for p, one in self.either)
+        return replace(self, sigma=sigma, correlation=correlation, either=either)
+
+    def anew(self, term: int, mean: float, sigma: float) -> Priors:
+        """The same with something else believed of one term, and nothing that it had in common with
+        the others."""
+        out = self.loosened(term, UNKNOWN)
+        m, s = out.mean.copy(), out.sigma.copy()
+        m[term], s[term] = mean, sigma
+        either = tuple((p, one.anew(term, mean, sigma)) for p, one in self.either)
+        return replace(out, mean=m, sigma=s, either=either)
 
     @property
     def key(self) -> tuple[bytes, bytes]:
-        """The same for the same beliefs."""
+        """The same for the same independent beliefs."""
         return self.mean.tobytes(), self.sigma.tobytes()
 
     @staticmethod
@@ -114,11 +155,37 @@ class Priors:
             mean[INDEX[name]], sigma[INDEX[name]] = m, s
         return Priors(mean, sigma)
 
-    @property
+    @cached_property
     def information(self) -> Array:
-        """Inverse variances (12,); infinite where a term is held, zero where it is unknown."""
+        """Diagonal (12,) of the inverse covariance; infinite where a term is held, zero where it is
+        unknown."""
         with np.errstate(divide="ignore"):
-            return 1.0 / self.sigma**2
+            out = 1.0 / self.sigma**2
+        if self.correlation is not None:
+            known, inverse = self._inverse
+            out[known] = np.diag(inverse)
+        return out
+
+    @cached_property
+    def linked(self) -> Array | None:
+        """The rest (12, 12) of the inverse covariance, zero on its diagonal; None where it is
+        zero everywhere."""
+        if self.correlation is None:
+            return None
+        known, inverse = self._inverse
+        out = np.zeros((N_TERMS, N_TERMS))
+        out[np.ix_(known, known)] = inverse
+        np.fill_diagonal(out, 0.0)
+        return out
+
+    @cached_property
+    def _inverse(self) -> tuple[Indices, Array]:
+        """Which terms are neither held nor unknown, and the inverse covariance of these."""
+        assert self.correlation is not None
+        known = np.flatnonzero((self.sigma > 0) & np.isfinite(self.sigma))
+        sigma = self.sigma[known]
+        inverse = np.linalg.inv(self.correlation[np.ix_(known, known)]) / np.outer(sigma, sigma)
+        return known, (inverse + inverse.T) / 2
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,7 +47,9 @@ class Problems:
     and directions of the true places; ``weight`` (B, 2n) inverse variances, across and up by
     turns. ``anchor`` and ``info`` (B, p): the prior of the free parameters, info 0 where nothing is
     known. ``free``: which of the P they are. ``shift`` (B, n, 12, P - 12): the terms of sighting i
-    are terms + shift[i] @ the other parameters; None where there are no others.
+    are terms + shift[i] @ the other parameters; None where there are no others. ``linked``
+    (B, p, p), zero on its diagonal: the rest of the prior's information, of which ``info`` is the
+    diagonal; None where the parameters are believed in independently.
     """
 
     readings: Array
@@ -58,6 +60,7 @@ class Problems:
     info: Array
     free: Indices | slice
     shift: Array | None = None
+    linked: Array | None = None
 
     def rows(self, index: Indices | Bools) -> Problems:
         """Some of them."""
@@ -70,6 +73,7 @@ class Problems:
             anchor=self.anchor[index],
             info=self.info[index],
             shift=None if self.shift is None else self.shift[index],
+            linked=None if self.linked is None else self.linked[index],
         )
 
     def gap(self, x: Array) -> Array:
@@ -97,8 +101,15 @@ class Problems:
             jac = np.concatenate([jac, jac @ self.shift], axis=-1)
         b, gap = len(x), self.gap(x)
         r = r.reshape(b, -1)
-        cost = (self.weight * r * r).sum(axis=1) + (self.info * gap * gap).sum(axis=1)
+        cost = (self.weight * r * r).sum(axis=1) + (self.pull(gap) * gap).sum(axis=1)
         return cost, r, jac.reshape(b, -1, jac.shape[-1])[..., self.free]
+
+    def pull(self, gap: Array) -> Array:
+        """The prior's information times a gap, (B, p)."""
+        out: Array = self.info * gap
+        if self.linked is not None:
+            out = out + (self.linked @ gap[..., None])[..., 0]
+        return out
 
     def normal(self, x: Array, r: Array, jac: Array) -> tuple[Array, Array]:
         """Hessian (B, p, p) of half the cost, and the downhill gradient (B, p)."""
@@ -106,7 +117,9 @@ class Problems:
         weighted = (jac * self.weight[..., None]).swapaxes(1, 2)
         hessian = weighted @ jac
         hessian.reshape(b, -1)[:, :: p + 1] += self.info
-        return hessian, (weighted @ r[..., None])[..., 0] - self.info * self.gap(x)
+        if self.linked is not None:
+            hessian += self.linked
+        return hessian, (weighted @ r[..., None])[..., 0] - self.pull(self.gap(x))
 
     def moved(self, x: Array, step: Array) -> Array:
         """Parameters (B, P) after a step (B, p) of the free ones."""
@@ -229,11 +242,14 @@ def _solve(hessian: Array, right: Array, rule: DescentRule) -> Array:
     return out
 
 
-def laplace(cost: Array, hessian: Array, info: Array, weight: Array) -> tuple[Array, Array]:
+def laplace(
+    cost: Array, hessian: Array, info: Array, weight: Array, linked: Array | None = None
+) -> tuple[Array, Array]:
     """Covariance (B, p, p) at the mode, and the log evidence (B,) of each whole model.
 
     log p(data) ~ log p(data, mode) + 1/2 log det(2 pi C) (MacKay 2003, eq. 27.3); a parameter of
-    which nothing is known is uniform on a turn; a weight of 0 is no sighting.
+    which nothing is known is uniform on a turn; a weight of 0 is no sighting. ``info`` and
+    ``linked`` as :class:`Problems` has them.
     """
     d = _diagonal_root(hessian)
     scaled = hessian / (d[:, :, None] * d[:, None, :])
@@ -243,6 +259,10 @@ def laplace(cost: Array, hessian: Array, info: Array, weight: Array) -> tuple[Ar
     known, used = info > 0, weight > 0
     density = 0.5 * np.log(np.where(known, info, turn) / turn).sum(axis=1)
     density -= (~known).sum(axis=1) * math.log(turn)
+    if linked is not None:
+        root = np.sqrt(np.where(known, info, 1.0))
+        each = linked / (root[:, :, None] * root[:, None, :]) + np.eye(info.shape[-1])
+        density += 0.5 * np.linalg.slogdet(each)[1]
     noise = 0.5 * np.log(np.where(used, weight, turn) / turn).sum(axis=1)
     volume = 0.5 * (hessian.shape[-1] * math.log(turn) - logdet)
     return covariance, -0.5 * cost + density + noise + volume

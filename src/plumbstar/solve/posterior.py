@@ -114,6 +114,7 @@ def gauss_newton_weighed(data: Data, prior: Priors, weights: Array) -> list[Solu
         anchor=each(prior.mean[free]),
         info=each(info),
         free=free,
+        linked=None if prior.linked is None else each(prior.linked[np.ix_(free, free)]),
     )
     # One unknown alone, sightings always settle.
     rule = _CAREFUL if int(np.count_nonzero(info == 0)) > 1 else _RULE
@@ -126,8 +127,9 @@ def gauss_newton_weighed(data: Data, prior: Priors, weights: Array) -> list[Solu
                 row = other
         best.append(row)
     rows = np.array(best)
+    chosen = problems.rows(rows)
     found, evidence = laplace(
-        run.cost[rows], run.hessian[rows], problems.info[rows], problems.weight[rows]
+        run.cost[rows], run.hessian[rows], chosen.info, chosen.weight, chosen.linked
     )
     covariance = np.zeros((k, N_TERMS, N_TERMS))
     covariance[:, free[:, None], free] = (found + found.swapaxes(1, 2)) / 2
@@ -135,6 +137,14 @@ def gauss_newton_weighed(data: Data, prior: Priors, weights: Array) -> list[Solu
         Solution(run.x[r], covariance[i], run.residuals[r], float(run.cost[r]), float(evidence[i]))
         for i, r in enumerate(rows)
     ]
+
+
+def near_belief(zero: float, prior: Priors) -> float:
+    """That azimuth zero in the turn in which it is believed to be: a belief about 179 deg is not
+    358 deg away from one of -179 deg."""
+    if math.isinf(prior.sigma[0]):
+        return zero
+    return float(prior.mean[0]) + math.remainder(zero - float(prior.mean[0]), 2.0 * math.pi)
 
 
 def starts(data: Data, prior: Priors) -> list[Array]:
@@ -157,6 +167,6 @@ def starts(data: Data, prior: Priors) -> list[Array]:
     out = []
     for z in candidates:
         start = prior.mean.copy()
-        start[0] = z
+        start[0] = near_belief(z, prior)
         out.append(start)
     return out

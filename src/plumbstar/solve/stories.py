@@ -87,6 +87,7 @@ class Story:
     kit expects. ``changed``: the term at that place, and by how much (1 sigma, radians) it may
     differ from what was learnt of it. ``naming``: by which naming of nameless stars, 0 the
     likeliest (:mod:`plumbstar.nameless`). ``as_one``: which of several values a term has.
+    ``handed``: which of several accounts of the evening's earlier part it goes on from.
     """
 
     log_prior: float
@@ -98,6 +99,7 @@ class Story:
     changed: tuple[int, float] | None = None
     naming: int = 0
     as_one: OneOf | None = None
+    handed: int = 0
 
     @property
     def what(self) -> tuple[object, ...]:
@@ -114,19 +116,21 @@ class Story:
 
     def priors(self, stated: Priors) -> Priors:
         """What is believed of the mount in this story."""
+        stated = stated.either[self.handed][1] if stated.either else stated
         if not (self.far_off or self.scales or self.changed or self.as_one):
             return stated
-        mean, sigma = stated.mean.copy(), stated.sigma.copy()
+        out = Priors(stated.mean, stated.sigma, correlation=stated.correlation)
         if self.as_one is not None:
-            mean[self.as_one.term], sigma[self.as_one.term] = self.as_one.mean, self.as_one.sigma
+            out = out.anew(self.as_one.term, self.as_one.mean, self.as_one.sigma)
         if self.changed is not None:
-            term, by = self.changed
-            sigma[term] = math.hypot(sigma[term], by)
+            out = out.loosened(*self.changed)
         if self.far_off:
-            sigma *= FAR_OFF_TIMES
+            out = replace(out, sigma=out.sigma * FAR_OFF_TIMES)
         for name in SCALES if self.scales else ():
-            sigma[INDEX[name]] = max(sigma[INDEX[name]], SCALE_SIGMA)
-        return Priors(mean, sigma)
+            at = INDEX[name]
+            if out.sigma[at] < SCALE_SIGMA:
+                out = out.loosened(at, math.sqrt(SCALE_SIGMA**2 - out.sigma[at] ** 2))
+        return out
 
     def and_also(self, other: Story) -> Story:
         """Both at once."""
@@ -139,6 +143,7 @@ class Story:
             self.scales or other.scales,
             self.changed or other.changed,
             as_one=self.as_one or other.as_one,
+            handed=self.handed,
         )
 
 
@@ -150,6 +155,7 @@ def single(
     spread: float = 0.0,
     changed: Iterable[MayHaveChanged] = (),
     one_of: Sequence[OneOf] = (),
+    handed: Sequence[float] = (),
 ) -> tuple[Story, ...]:
     """All good first, then every story of one fault among ``n`` sightings.
 
@@ -157,8 +163,29 @@ def single(
     ``tried``: the sightings that may be bad, all by default. ``doubted``: those that the observer
     was asked about. ``spread``: one sigma of the logarithm of how well the hand centres.
     ``changed``: what may have happened to the mount since it was learnt. ``one_of``: which values
-    one of its terms may have; each is a story where nothing went wrong.
+    one of its terms may have; each is a story where nothing went wrong. ``handed``: the chances of
+    the accounts of an earlier part; every story is told after each of them.
     """
+    stories = _single(n, still, tried, doubted, spread, changed, one_of)
+    if not handed:
+        return stories
+    return tuple(
+        replace(s, log_prior=s.log_prior + math.log(p), handed=k)
+        for s in stories
+        for k, p in enumerate(handed)
+    )
+
+
+def _single(
+    n: int,
+    still: Collection[int],
+    tried: Iterable[int] | None,
+    doubted: Collection[int],
+    spread: float,
+    changed: Iterable[MayHaveChanged],
+    one_of: Sequence[OneOf],
+) -> tuple[Story, ...]:
+    """:func:`single` after one account."""
     others = [
         *_bad(range(n) if tried is None else dict.fromkeys([*tried, *doubted]), doubted),
         *_moved(n, still),
@@ -208,6 +235,6 @@ def double(leaders: Iterable[Story], singles: Iterable[Story]) -> tuple[Story, .
         twice = {i for i, _ in a.bad} & {i for i, _ in b.bad} or (
             {m.first for m in a.moves} & {m.first for m in b.moves}
         )
-        if not told and not twice:
+        if not told and not twice and a.handed == b.handed:
             out.setdefault(a.and_also(b))
     return tuple(out)

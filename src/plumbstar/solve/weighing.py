@@ -16,7 +16,7 @@ import numpy as np
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
-from plumbstar.solve.posterior import Data, Solution
+from plumbstar.solve.posterior import Data, Solution, near_belief
 from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.solve.stories import Story, double, single
 from plumbstar.solve.suspects import likeliest_bad
@@ -102,7 +102,7 @@ def solved(batch: Problems, x: Array, stories: Sequence[Story]) -> tuple[SolvedB
     run = descend(batch, x, _RULE)
     cost, r, jac = batch.evaluate(run.x)
     hessian, _ = batch.normal(run.x, r, jac)
-    covariance, evidence = laplace(cost, hessian, batch.info, batch.weight)
+    covariance, evidence = laplace(cost, hessian, batch.info, batch.weight, batch.linked)
     log_prior = np.array([s.log_prior for s in stories])
     return SolvedBatch(run.x, cost, r, covariance), log_prior + evidence
 
@@ -151,13 +151,18 @@ def batch_of(
     x = np.zeros((k, N_TERMS + extras))
     # A fix of sightings that contradict each other is no place to begin at: the mount that was
     # expected is nearer to every story that explains them.
-    x[:, :N_TERMS] = prior.mean if _far_apart(clean) else clean.mean
-    x[:, 0] = clean.mean[0]
+    x[:, :N_TERMS] = clean.mean
+    apart = _far_apart(clean)
     alt = data.true_az_alt[:, 1]
     variances = {1.0: 1.0 / data.weight}
+    joint = prior.correlation is not None
+    linked = np.zeros((k, *(N_TERMS + extras,) * 2)) if joint else None
     for j, story in enumerate(stories):
         believed = story.priors(prior)
         mean[j, :N_TERMS], sigma[j, :N_TERMS] = believed.mean, believed.sigma
+        if apart:
+            x[j, :N_TERMS] = believed.mean if prior.either else prior.mean
+        x[j, 0] = near_belief(float(clean.mean[0]), believed)
         if story.coarser not in variances:
             variances[story.coarser] = story.noise(noise).variances(alt)
         variance = variances[story.coarser].copy()
@@ -171,6 +176,11 @@ def batch_of(
                 shift[j, move.first :, term, e] = 1.0
                 e += 1
     info = np.where(np.isinf(sigma), 0.0, 1.0 / np.maximum(sigma, _HELD) ** 2)
+    if linked is not None:
+        for j, story in enumerate(stories):
+            believed = story.priors(prior)
+            info[j, :N_TERMS] = np.minimum(believed.information, _HELD**-2)
+            linked[j, :N_TERMS, :N_TERMS] = believed.linked
     problems = Problems(
         readings=np.broadcast_to(data.readings, (k, n, 2)),
         basis=np.broadcast_to(data.basis, (k, n, 2, 3)),
@@ -180,6 +190,7 @@ def batch_of(
         info=info,
         free=slice(None),
         shift=shift,
+        linked=linked,
     )
     _begin_at_agreeing_zeros(data, prior, stories, x)
     return problems, x
@@ -211,7 +222,7 @@ def _one_step(batch: Problems, x: Array) -> Array:
     """The log evidence (k,) of each, to first order about ``x``."""
     cost, r, jac = batch.evaluate(x)
     hessian, right = batch.normal(x, r, jac)
-    covariance, evidence = laplace(cost, hessian, batch.info, batch.weight)
+    covariance, evidence = laplace(cost, hessian, batch.info, batch.weight, batch.linked)
     # One step to the minimum lowers the cost by g' C g.
     gain = (right[:, None] @ covariance @ right[..., None])[:, 0, 0]
     return np.asarray(evidence + 0.5 * gain)
@@ -232,7 +243,8 @@ def weigh_all(
     """
     n = len(data.readings)
     tried = likeliest_bad(data, clean)
-    one = single(n, still, tried, doubted, noise.spread, prior.changed, prior.one_of)
+    accounts = [p for p, _ in prior.either]
+    one = single(n, still, tried, doubted, noise.spread, prior.changed, prior.one_of, accounts)
     found = weigh(data, prior, noise, clean, one)
     dof = 2 * n - int(np.count_nonzero(np.isinf(prior.sigma)))
     lead = found[0]
