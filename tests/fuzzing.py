@@ -23,6 +23,7 @@ from plumbstar.sky.naming import lookup, own
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
+from plumbstar.web.indi.stream import BadStream, IndiStream
 from plumbstar.web.live import actions
 
 SITE = Site(47.2, 11.6, 940.0)
@@ -102,10 +103,28 @@ def action_body(data: bytes) -> None:
     actions.read_body(data[1:], types[(data[0] if data else 0) % len(types)], "fuzz")
 
 
+def indi_stream(data: bytes) -> None:
+    """However the stream is cut, the same elements, and the same end."""
+    whole, cut = IndiStream(), IndiStream()
+    out: list[list[object]] = [[], []]
+    for stream, pieces, found in (
+        (whole, [data], out[0]),
+        (cut, [data[i : i + 1] for i in range(len(data))], out[1]),
+    ):
+        try:
+            for piece in pieces:
+                found.extend(stream.feed(piece))
+        except BadStream as e:
+            found.append(str(e)[:10])
+    assert out[0] == out[1]
+    if out[0] and isinstance(out[0][-1], str):
+        raise UserError(out[0][-1], "", "the line is cut")
+
+
 INPUTS: dict[str, Callable[[bytes], None]] = {
     f.__name__: f
     for f in (kit_file, sightings, imported_csv, imported_json, encoder_bytes, name, search, site,
-              moment, skyline, photograph, action_body, own_objects)
+              moment, skyline, photograph, action_body, own_objects, indi_stream)
 }  # fmt: skip
 
 RIGEL = Sighting("Rigel", 3.0, 4.0, 1.0, 2.0, Instant.parse("2027-01-28T17:10:00Z"), "32 mm")
@@ -130,6 +149,11 @@ def body_of(action: str, body: bytes) -> bytes:
 
 #: Well-formed beginnings, which mutation then spoils.
 SEEDS: dict[str, tuple[bytes, ...]] = {
+    "indi_stream": (
+        b'<getProperties version="1.7"/>\n<newNumberVector device="Plumbstar" name="A>"><oneNumber '
+        b'name="RA"> 5:14:32.3 </oneNumber><oneNumber name="DEC">-8</oneNumber></newNumberVector>',
+        b"<?xml version='1.0'?><newSwitchVector device='&lt;'></newSwitchVector ><enableBLOB>",
+    ),
     "kit_file": (kits.example_text().encode(),),
     "sightings": (
         b"star,utc,az_reading_deg,alt_reading_deg\nCapella,2027-01-28T17:10:00Z,10.5,55.2\n",

@@ -37,7 +37,7 @@ WITHIN = {
         "history",
         "shims",
     ),
-    "web": ("door", "evening", "views", "live", "routes", "app", "programs", "alpaca"),
+    "web": ("door", "evening", "views", "live", "routes", "app", "programs", "alpaca", "indi"),
 }
 #: Loose modules beside the packages, at the most.
 MOST_LOOSE = 8

@@ -19,7 +19,7 @@ NOT_ON_A_PHONE = re.compile(r"`plumbstar|(?<![\w-])--[a-z]|docs/|kit file")
 #: Rooms whose sentences never reach the pages: they are for the terminal.
 TERMINAL_ONLY = (
     "commands/", "cli.py", "simulate/", "controller/", "diagnose/explain/coach.py",
-    "text/advice.py", "web/alpaca/", "web/door/",
+    "text/advice.py", "web/programs/", "web/alpaca/", "web/indi/", "web/door/",
 )  # fmt: skip
 #: What is said only while the server is started, or of a file that was named in a terminal.
 AT_THE_START = (

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import logging
 import os
-import socket
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,28 +15,30 @@ import msgspec
 from plumbstar import kit as kits
 from plumbstar.commands import siting
 from plumbstar.commands.output import print_json
+from plumbstar.commands.serve_beside import (
+    alpaca_server,
+    bind,
+    for_this_computer,
+    indi_server,
+    program_options,
+)
 from plumbstar.commands.serve_greeting import greet, say_that_it_asks
 from plumbstar.commands.serve_loop import ask_about_the_copy, run
-from plumbstar.contract.answers.running import DeviceReport, ServeReport
+from plumbstar.contract.answers.running import DeviceReport, IndiReport, ServeReport
 from plumbstar.contract.picture import PairingRecord
-from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
-from plumbstar.web.alpaca import discovery
-from plumbstar.web.door.addresses import HOME, PORT, is_loopback, own_addresses
+from plumbstar.web.door.addresses import PORT, own_addresses
 from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.pairing import Pairing
 from plumbstar.web.door.sessions import Sessions
 
 if TYPE_CHECKING:
     from plumbstar.sky.site import Site
-    from plumbstar.web.alpaca.serving import AlpacaServer
     from plumbstar.web.evening.evening import Evening
     from plumbstar.web.live.recorder import Recorder
     from plumbstar.web.live.rehearsing import Rehearsing
     from plumbstar.web.views.hidden import HiddenTelescope
-
-ALPACA_PORT = 11111  # the one that programs of this standard usually offer (memory)
 
 
 @click.command("serve")
@@ -84,33 +85,7 @@ ALPACA_PORT = 11111  # the one that programs of this standard usually offer (mem
     "--utc", "utc_text", metavar="T", help="Start the evening's clock at T; it runs on from there."
 )
 @click.option("--gps", "gps_text", metavar="PORT", help="Time and place from a GPS receiver.")
-@click.option("--alpaca", is_flag=True, help="Be a telescope for charting software (ASCOM Alpaca).")
-@click.option(
-    "--alpaca-port",
-    type=click.IntRange(0, 65535),
-    default=ALPACA_PORT,
-    show_default=True,
-    help="Port of that telescope, plain HTTP.",
-)
-@click.option(
-    "--alpaca-allow",
-    multiple=True,
-    metavar="WHO",
-    help="Programs on other computers that may use it: an address, a network, or local. "
-    "It has no password.",
-)
-@click.option(
-    "--alpaca-slew-sets-target",
-    is_flag=True,
-    help="When such a program slews, take that as the target to push to.",
-)
-@click.option(
-    "--alpaca-discovery-port",
-    type=click.IntRange(0, 65535),
-    default=discovery.PORT,
-    show_default=True,
-    help="UDP port at which programs look for it; 0: do not answer them.",
-)
+@program_options
 @click.option(
     "--record",
     "record_path",
@@ -142,6 +117,10 @@ def command(
     alpaca_allow: tuple[str, ...],
     alpaca_slew_sets_target: bool,
     alpaca_discovery_port: int,
+    indi: bool,
+    indi_port: int,
+    indi_allow: tuple[str, ...],
+    indi_slew_sets_target: bool,
     record_path: str | None,
     unit_path: str | None,
     rehearsal_path: str | None,
@@ -158,23 +137,13 @@ def command(
         start_unit.write(unit_path, click.get_current_context(), os.environ)
         return
     start = Instant.parse(utc_text) if utc_text else None
-    sock = _bind(host, port)
+    sock = bind(host, port)
     port = int(sock.getsockname()[1])
-    beside = None
-    if alpaca:
-        beside = _beside(
-            host, alpaca_port, alpaca_allow, alpaca_slew_sets_target, alpaca_discovery_port
-        )
-    elif (
-        alpaca_allow
-        or alpaca_slew_sets_target
-        or (alpaca_port, alpaca_discovery_port) != (ALPACA_PORT, discovery.PORT)
-    ):
-        raise UserError(
-            "An option of --alpaca was given without --alpaca itself",
-            "",
-            "Add --alpaca, or leave the option out",
-        )
+    alpaca_device = alpaca_server(
+        *(host, alpaca, alpaca_port, alpaca_allow, alpaca_slew_sets_target, alpaca_discovery_port)
+    )
+    indi_device = indi_server(host, indi, indi_port, indi_allow, indi_slew_sets_target)
+    beside = [d for d in (alpaca_device, indi_device) if d is not None]
     from plumbstar.web.door.secrets_dir import kept_code, session_key
 
     pairing = Pairing(kept_code() if keep_code else None)
@@ -182,7 +151,7 @@ def command(
     gate = Gate(Gate.names_for(host, names), port, secure, Sessions(session_key()))
     scheme = "https" if secure else "http"
     urls = [f"{scheme}://{_bracketed(a)}:{port}/" for a in _reach(host, names)]
-    open_net = not _for_this_computer(host)
+    open_net = not for_this_computer(host)
 
     from plumbstar.clock.clock import EveningClock
     from plumbstar.logbook import Logbook, path_of, trouble_beside_copy
@@ -242,11 +211,12 @@ def command(
         fingerprint = made.fingerprint
     logging.basicConfig(level=logging.WARNING, format="plumbstar: %(message)s")
     if as_json:
-        device = beside and DeviceReport(
-            port=beside.port,
-            discovery_port=alpaca_discovery_port if beside.questions else None,
-            allow=tuple(alpaca_allow),
+        alpaca_report = alpaca_device and DeviceReport(
+            port=alpaca_device.port,
+            discovery_port=alpaca_discovery_port if alpaca_device.questions else None,
+            allow=alpaca_allow,
         )
+        indi_report = indi_device and IndiReport(port=indi_device.port, allow=indi_allow)
         print_json(
             ServeReport(
                 url=urls[0],
@@ -254,11 +224,15 @@ def command(
                 code=pairing.code if open_net else None,
                 logbook=str(path),
                 fingerprint_sha256=fingerprint or None,
-                alpaca=device or msgspec.UNSET,
+                alpaca=alpaca_report or msgspec.UNSET,
+                indi=indi_report or msgspec.UNSET,
             )
         )
     else:
-        greet(urls, pairing if open_net else None, secure, fingerprint, str(path), start, beside)
+        greet(
+            *(urls, pairing if open_net else None, secure, fingerprint, str(path), start),
+            *(alpaca_device, indi_device),
+        )
     if asked is not None:
         say_that_it_asks(asked)
     sys.stdout.flush()
@@ -303,61 +277,6 @@ def _recorder(path: str | None) -> Recorder | None:
 
     click.echo(f"Recording into {path}: bytes of the board, presses, place and names.", err=True)
     return Recorder(Path(path))
-
-
-def _beside(
-    host: str, port: int, allow: tuple[str, ...], slew_sets_target: bool, discovery_port: int
-) -> AlpacaServer:
-    """The device's sockets: on this computer alone, unless others are allowed. Raises UserError."""
-    from plumbstar.web.alpaca.serving import AlpacaServer
-    from plumbstar.web.programs.allowed import Allowed
-
-    allowed = Allowed.parse(allow, "--alpaca-allow")
-    here = _for_this_computer(host)
-    if allowed.networks and here:
-        raise UserError(
-            f"--alpaca-allow has no effect while the server listens at {host} only",
-            "",
-            "Add --host 0.0.0.0, or leave --alpaca-allow out",
-        )
-    sock = _bind(host if here or allowed.networks else "127.0.0.1", port, "--alpaca-port")
-    questions = None
-    if discovery_port:
-        try:
-            questions = discovery.bind(discovery_port)
-        except OSError as e:
-            click.echo(
-                f"plumbstar: UDP port {discovery_port} cannot be used ({e.strerror}): other "
-                "programs will not find the telescope by themselves; give them its port.",
-                err=True,
-            )
-    return AlpacaServer(sock, questions, allowed, slew_sets_target)
-
-
-def _bind(host: str, port: int, option: str = "--port") -> socket.socket:
-    """A listening socket, taken before anything is printed. Raises UserError."""
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    # TCP by name, not the default protocol 0: only then does asyncio switch Nagle's wait off for
-    # what it accepts. With it each answer on a kept connection came 40 ms late, its body waiting
-    # for the other side to acknowledge its head.
-    sock = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-    try:
-        if sys.platform != "win32":
-            sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        sock.bind((host, port))
-    except OSError as e:
-        sock.close()
-        raise UserError(
-            f"The address {host} port {port} cannot be used ({e.strerror or e})",
-            "",
-            f"Is the server running already? Else choose another {option} or --host",
-        ) from None
-    return sock
-
-
-def _for_this_computer(host: str) -> bool:
-    """Whether nobody else can reach what listens there."""
-    return is_loopback(host) or host in HOME
 
 
 def _reach(host: str, names: tuple[str, ...]) -> list[str]:

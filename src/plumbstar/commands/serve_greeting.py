@@ -12,6 +12,8 @@ from plumbstar.web.door.pairing import Pairing
 if TYPE_CHECKING:
     from plumbstar.logbook import LogbookTrouble
     from plumbstar.web.alpaca.serving import AlpacaServer
+    from plumbstar.web.indi.serving import IndiServer
+    from plumbstar.web.programs.allowed import Allowed
 
 
 def say_that_it_asks(trouble: LogbookTrouble) -> None:
@@ -30,7 +32,8 @@ def greet(
     fingerprint: str,
     path: str,
     start: Instant | None,
-    beside: AlpacaServer | None,
+    alpaca: AlpacaServer | None,
+    indi: IndiServer | None,
 ) -> None:
     """The address, the code, and a picture of both for the phone's camera."""
     click.echo(f"Plumbstar is at {urls[0]}")
@@ -55,12 +58,15 @@ def greet(
         )
     if start is not None:
         click.echo(f"The evening's clock starts at {start} and runs on.")
-    if beside is not None:
-        who = (
-            "programs on this computer only"
-            if not beside.allowed.networks
-            else "programs on this computer and those you allowed, without any password"
-        )
-        click.echo(f"Alpaca telescope 0 is at port {beside.port}, for {who}.")
+    if alpaca is not None:
+        click.echo(f"Alpaca telescope 0 is at port {alpaca.port}, for {_who(alpaca.allowed)}.")
+    if indi is not None:
+        click.echo(f"The INDI telescope is at port {indi.port}, for {_who(indi.allowed)}.")
     click.echo(f"Logbook: {path}")
     click.echo("Stop with Ctrl-C. Never point a telescope at or near the Sun.")
+
+
+def _who(allowed: Allowed) -> str:
+    if not allowed.networks:
+        return "programs on this computer only"
+    return "programs on this computer and those you allowed, without any password"

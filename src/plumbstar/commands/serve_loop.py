@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import uvicorn
 
     from plumbstar.web.alpaca.serving import AlpacaServer
+    from plumbstar.web.indi.serving import IndiServer
     from plumbstar.web.live.station import Station
     from plumbstar.web.routes.missing_book import Chosen
 
@@ -65,7 +66,7 @@ def run(
     sock: socket.socket,
     options: dict[str, str],
     gate: Gate,
-    beside: AlpacaServer | None,
+    beside: list[AlpacaServer | IndiServer],
 ) -> None:
     """Serve the pages until the stop. Raises what made the evening fail."""
     import uvicorn
@@ -80,13 +81,13 @@ def run(
             super().handle_exit(sig, frame)
 
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-            if beside is not None:  # first: whoever finds the pages up finds the device up too
-                await beside.start(station, gate)
+            for device in beside:  # first: whoever finds the pages up finds the device up too
+                await device.start(station, gate)
             await super().startup(sockets=sockets)
 
         async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
-            if beside is not None:
-                await beside.stop()
+            for device in beside:
+                await device.stop()
             await super().shutdown(sockets=sockets)
 
     # It warns of every request that is none: anybody on the network could fill the log with them.

@@ -8,10 +8,17 @@ from plumbstar.contract.answers.base import Report
 
 
 class DeviceReport(Report, frozen=True, kw_only=True):
-    """The telescope for other software."""
+    """The telescope for other software, under the Alpaca standard."""
 
     port: int
     discovery_port: int | None
+    allow: tuple[str, ...]
+
+
+class IndiReport(Report, frozen=True, kw_only=True):
+    """The same telescope, under the INDI protocol."""
+
+    port: int
     allow: tuple[str, ...]
 
 
@@ -22,6 +29,7 @@ class ServeReport(Report, frozen=True, kw_only=True):
     logbook: str
     fingerprint_sha256: str | None
     alpaca: DeviceReport | msgspec.UnsetType = msgspec.UNSET
+    indi: IndiReport | msgspec.UnsetType = msgspec.UNSET
 
 
 class ReplayReport(Report, frozen=True, kw_only=True):
