@@ -8,7 +8,8 @@ from collections.abc import Callable
 import pytest
 
 from plumbstar.logbook import Logbook
-from plumbstar.logbook.seen import SeenQuery, key_of, seen_entries, seen_names
+from plumbstar.logbook.places import key_of
+from plumbstar.logbook.seen import SeenQuery, seen_entries, seen_names
 
 from .rig import DUSK, outing
 

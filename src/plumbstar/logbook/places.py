@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
+from plumbstar.errors import UserError
 from plumbstar.mount.sightings_file import Place
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.naming import lookup
+from plumbstar.sky.naming.names import fold
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -26,3 +31,20 @@ def placing(site: Site) -> Place:
         return (log_name(target), *place_of(target, utc, site))
 
     return place
+
+
+@lru_cache(maxsize=4096)
+def target_named(name: str) -> Target | None:
+    """What the log's name stands for; None where no list has it now."""
+    try:
+        return lookup.find_target(name)
+    except UserError:
+        return None
+
+
+def key_of(name: str) -> str:
+    """The same for every name of one object; a name that no list has stands for itself."""
+    target = target_named(name)
+    if target is None:
+        return fold(name) or name
+    return target.star.key if isinstance(target, Double) else target.key

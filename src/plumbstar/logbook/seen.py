@@ -6,20 +6,18 @@ closed controller. What was in the field and not seen is listed, and does not co
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-from functools import lru_cache
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 from plumbstar.contract.seen import HowSeen
-from plumbstar.errors import UserError
+from plumbstar.logbook.places import key_of, target_named
 from plumbstar.logbook.records import Outing
 from plumbstar.logbook.shown import load_display
 from plumbstar.logbook.store import Logbook
 from plumbstar.sky.lists import doubles
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.lists.deepsky import DeepSky
-from plumbstar.sky.lists.doubles import Double
-from plumbstar.sky.naming import lookup
 from plumbstar.sky.naming.names import fold
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
@@ -62,22 +60,6 @@ class SeenQuery:
     end: Instant | None = None
 
 
-@lru_cache(maxsize=4096)
-def _target(name: str) -> Target | None:
-    try:
-        return lookup.find_target(name)
-    except UserError:
-        return None
-
-
-def key_of(name: str) -> str:
-    """The same for every name of one object; a name that no list has stands for itself."""
-    target = _target(name)
-    if target is None:
-        return fold(name) or name
-    return target.star.key if isinstance(target, Double) else target.key
-
-
 def seen_entries(book: Logbook, query: SeenQuery | None = None) -> tuple[SeenEntry, ...]:
     """All that fit, the newest first."""
     wanted = query or SeenQuery()
@@ -98,7 +80,7 @@ def seen_names(book: Logbook, outing_ids: Iterable[int] | None = None) -> list[s
     """The log's names of all that was seen, one for each time; of some outings, or of all."""
     chosen = None if outing_ids is None else set(outing_ids)
     outings = [o for o in book.outings() if chosen is None or o.id in chosen]
-    return [name for o in outings for name, _, seen, *_ in _occasions(book, o) if seen != "not"]
+    return [x.name for o in outings for x in occasions(book, o) if x.seen != "not"]
 
 
 def _singular(kind: str) -> str:
@@ -119,43 +101,52 @@ def _kind(target: Target | None) -> str:
     return target.kind
 
 
-_Occasion = tuple[str, Instant, HowSeen, str, str]
+@dataclass(frozen=True, slots=True)
+class Occasion:
+    """As the log has it: name, moment, how well, eyepiece, words, and what came with an import."""
+
+    name: str
+    utc: Instant
+    seen: HowSeen
+    eyepiece: str = ""
+    words: str = ""
+    more: Mapping[str, Any] = field(default_factory=dict)
 
 
-def _occasions(book: Logbook, o: Outing) -> list[_Occasion]:
-    """Name, moment, how well, eyepiece and words of each."""
+def occasions(book: Logbook, o: Outing) -> list[Occasion]:
+    """What was looked at in an outing, by time."""
     looks = book.looks(o.id)
-    out: list[_Occasion] = [(x.target, x.utc, x.seen, x.eyepiece, x.words) for x in looks]
+    out = [Occasion(x.target, x.utc, x.seen, x.eyepiece, x.words, x.more) for x in looks]
     told = {key_of(x.target) for x in looks}
     for f in book.finds(o.id):
         if f.found and key_of(f.target) not in told:
-            out.append((f.target, f.utc, "seen", f.eyepiece, ""))
+            out.append(Occasion(f.target, f.utc, "seen", f.eyepiece))
     for e in load_display(book.state(o.id)):
         if e.event == "centred" and key_of(e.star) not in told:
-            out.append((e.star, e.utc, "seen", "", ""))
-    return out
+            out.append(Occasion(e.star, e.utc, "seen"))
+    return sorted(out, key=lambda x: x.utc)
 
 
 def _of_outing(book: Logbook, o: Outing) -> list[SeenEntry]:
     drawn = [s.target for s in book.sketches(o.id)]
     out = []
-    for name, utc, seen, eyepiece, words in _occasions(book, o):
-        target = _target(name)
+    for x in occasions(book, o):
+        target = target_named(x.name)
         out.append(
             SeenEntry(
                 outing_id=o.id,
-                name=name,
-                key=key_of(name),
-                label=target.label if target is not None else name,
+                name=x.name,
+                key=key_of(x.name),
+                label=target.label if target is not None else x.name,
                 kind=_kind(target),
                 constellation=target.constellation if isinstance(target, DeepSky) else "",
-                utc=utc,
-                seen=seen,
-                eyepiece=eyepiece,
-                words=words,
+                utc=x.utc,
+                seen=x.seen,
+                eyepiece=x.eyepiece,
+                words=x.words,
                 kit=o.kit_name,
                 site=o.site.name if o.site is not None else "",
-                sketches=drawn.count(name),
+                sketches=drawn.count(x.name),
             )
         )
     return out

@@ -91,6 +91,7 @@ class Logbook:
 
         self.export_csv, self.export_json = transfer.export_csv, transfer.export_json
         self.import_csv, self.import_json = transfer.import_csv, transfer.import_json
+        self.import_book = transfer.import_book
         self.import_sightings = transfer.import_sightings
 
     @classmethod

@@ -129,7 +129,10 @@ class Transfer(WholeOutings):
 
         All or nothing, and one undo takes the whole import back. Raises :class:`UserError`.
         """
-        book = exchange.book_from_json(text)
+        return self.import_book(exchange.book_from_json(text))
+
+    def import_book(self, book: exchange.BookText) -> tuple[Outing, ...]:
+        """As :meth:`import_json`, of what was read already."""
         files = book.outings
         keys: list[int] = []
         about = many(len(files), "outing")

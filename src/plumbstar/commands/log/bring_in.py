@@ -37,6 +37,33 @@ def _refuse_for_json(**given: object) -> None:
             )
 
 
+def _from_xml(raw: bytes, source: str, path: str | None, as_json: bool) -> None:
+    """What was seen, from an Open Astronomy Log."""
+    from plumbstar.logbook.oal_in import import_oal, oal_from
+
+    try:
+        log = oal_from(raw)
+        with book_at(path, create=True) as book:
+            outings, passed = import_oal(book, log)
+    except NotSaved:
+        raise
+    except UserError as e:
+        raise UserError(
+            f"{source}: {e.came}", e.wanted, f"{e.remedy}. Nothing was imported"
+        ) from None
+    notes = list(log.notes)
+    if passed:
+        notes.append(f"{many(passed, 'observation')} of it were here already, and passed over.")
+    say(
+        as_json,
+        ImportedReport(imported=tuple(outing_answer(o) for o in outings), notes=tuple(notes)),
+        f"Imported {many(log.observations - passed, 'observation')} in "
+        f"{many(len(outings), 'outing')}.",
+        *notes,
+        *(outing_line(o) for o in outings),
+    )
+
+
 @command.command("import")
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--into", metavar="N", help="CSV: add to outing N (or `last`), not to a new one.")
@@ -53,11 +80,17 @@ def import_(
     path: str | None,
     as_json: bool,
 ) -> None:
-    """Bring in sightings from CSV, or whole outings from JSON: all of the file or nothing."""
+    """Bring in sightings from CSV, whole outings from JSON, or what was seen from an Open Astronomy
+    Log (XML): all of the file or nothing."""
     from plumbstar.logbook.places import placing
 
-    text = files.read_text(file, wanted="sightings as CSV, or outings as JSON")
+    raw = files.read_bytes(file, wanted="sightings as CSV, outings as JSON, or a log as XML")
     source = files.named(file)
+    if raw.lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n\0").startswith(b"<"):
+        _refuse_for_json(into=into, site=site, kit=kit_file)
+        _from_xml(raw, source, path, as_json)
+        return
+    text = files.decoded(raw, source, "sightings as CSV, or outings as JSON")
     notes: list[str] = []
     kit, kit_text = None, ""
     if kit_file is not None:

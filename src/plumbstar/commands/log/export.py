@@ -9,6 +9,7 @@ import click
 from plumbstar.commands.log.book import book_at, command, outing_of
 from plumbstar.errors import UserError
 from plumbstar.logbook.ecsv import shown_to_ecsv, sightings_to_ecsv
+from plumbstar.logbook.oal_out import oal_text
 from plumbstar.logbook.shown import load_display
 from plumbstar.logbook.shown_table import shown_to_csv
 from plumbstar.text import files
@@ -20,6 +21,8 @@ from plumbstar.text.words import many
 @click.option("--csv", "as_csv", is_flag=True, help="The sightings as CSV, as `fix` reads them.")
 @click.option("--ecsv", "as_ecsv", is_flag=True, help="The sightings as ECSV, with units.")
 @click.option("--json", "as_json", is_flag=True, help="Everything in the outing as JSON.")
+@click.option("--oal", "as_oal", is_flag=True, help="What was seen, as Open Astronomy Log 2.1.")
+@click.option("--observer", metavar="NAME", help="--oal: your name and surname, for its head.")
 @click.option("--set-aside", is_flag=True, help="CSV: with the sightings that were set aside.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="Write here, not to screen.")
 @click.option("--force", is_flag=True, help="Overwrite that file.")
@@ -31,21 +34,26 @@ def export(
     as_csv: bool,
     as_ecsv: bool,
     as_json: bool,
+    as_oal: bool,
+    observer: str | None,
     set_aside: bool,
     output: Path | None,
     force: bool,
     path: str | None,
 ) -> None:
-    """Write outing N (`last`, or `all` with --json) as CSV, ECSV or JSON.
+    """Write outing N (`last`, or `all` with --json or --oal) as CSV, ECSV, JSON or XML.
 
     Of an evening beside a closed controller the table has what was tapped and typed: as CSV
     `controller forecast` reads it.
     """
     shared = ctx.parent.params if ctx.parent is not None else {}
-    if as_csv + as_ecsv + as_json != 1:
-        raise UserError("no format, or two", "--csv, --ecsv or --json", "Add one of them")
+    if as_csv + as_ecsv + as_json + as_oal != 1:
+        raise UserError("no format, or two", "--csv, --ecsv, --json or --oal", "Add one of them")
     with book_at(path or shared.get("path")) as book:
-        if outing.lower() == "all":
+        if as_oal:
+            chosen = book.outings() if outing.lower() == "all" else (outing_of(book, outing),)
+            text = oal_text(book, list(chosen), observer or "")
+        elif outing.lower() == "all":
             if not as_json:
                 raise UserError(
                     "all outings as a table", "one outing", "Use --json for all of them"

@@ -20,7 +20,7 @@ from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.sighted import Sighted
-from plumbstar.web.live import kit_actions, rehearsal_actions
+from plumbstar.web.live import kit_actions, looking_actions, rehearsal_actions
 from plumbstar.web.live.bodies import (
     ActionBody,
     CheckBody,
@@ -179,17 +179,9 @@ _plain("controller_not_here", Nothing, lambda e, b: e.beside.not_here())
 _plain("controller_rehearsed", Rehearsed, lambda e, b: e.display.rehearsed(b.seconds))
 _plain("shimmed", Shimmed, _shimmed)
 _plain("undo_mend", Which, lambda e, b: e.mending.take_back(b.id))
-_plain(
-    "look",
-    LookTold,
-    lambda e, b: e.looking.look(b.target, b.seen, b.words, b.id, b.ago_ms / 1000.0),
-)
-_plain(
-    "tell_sky",
-    SkyTold,
-    lambda e, b: e.looking.tell_sky(b.seeing, b.transparency, b.zenith_mag, b.faintest_mag, b.id),
-)
-_plain("sketch", Sketched, lambda e, b: e.looking.sketch(b.target, b.kind, b.body, b.id))
+_plain("look", LookTold, looking_actions.look)
+_plain("tell_sky", SkyTold, looking_actions.sky)
+_plain("sketch", Sketched, looking_actions.sketch)
 _plain("note", Said, lambda e, b: e.outings.note(b.text))
 _plain("clock_is_right", Nothing, lambda e, b: e.clock_setting.is_right())
 _plain("correct_times", TimesConsent, lambda e, b: e.clock_setting.correct_saved(b.count, b.by))

@@ -95,6 +95,14 @@ class FileRoutes:
         if kind == "json":
             text = await self._station.ask(lambda e: e.book.export_json(outing_id))
             return as_file(text, name, "application/json")
+        if kind == "xml":
+
+            def logged(e: Evening) -> str:
+                from plumbstar.logbook.oal_out import oal_text
+
+                return oal_text(e.book, [e.book.outing(outing_id)])
+
+            return as_file(await self._station.ask(logged), name, "application/xml")
         if kind == "html":
 
             def kept(e: Evening) -> str:

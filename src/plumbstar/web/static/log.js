@@ -139,6 +139,7 @@ function detail(id, o) {
     h("div", { class: "row" },
       h("a", { class: "button", href: `/data/log/${id}.csv`, download: `outing-${id}.csv` }, "Save as a table (CSV)"),
       h("a", { class: "button", href: `/data/log/${id}.json`, download: `outing-${id}.json` }, "Save all (JSON)"),
+      h("a", { class: "button", href: `/data/log/${id}.xml`, download: `outing-${id}.xml` }, "What was seen, as an Open Astronomy Log"),
       h("a", { class: "button", href: `/data/log/${id}.report`, download: `outing-${id}-report.json` },
         "Something went wrong: save a report for a maintainer")),
     h("p", { class: "small" }, "The report holds directions, readings, counts and the fix. Left out are the "
