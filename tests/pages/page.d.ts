@@ -33,6 +33,7 @@ interface DoneBy {
   here_centred: SightedDone;
   answer_doubt: SightedDone;
   rehearse: RehearsalDone;
+  controller_hand: ControllerShown;
 }
 
 /** A node of dom.js; without a tag it is text. */

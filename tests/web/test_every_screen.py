@@ -113,7 +113,7 @@ def beside_a_controller(tour: Tour, scope: Scope, phone: Any) -> None:
     scope.do("pick", stars=["Capella", "Hamal"])
     tour.go("sight")
     tour.look_in_both("beside-stop")
-    main.get_by_role("button", name="Rehearse it in the armchair").click()
+    main.get_by_role("button", name="Rehearse the three steps in the armchair").click()
     tour.look_in_both("beside-rehearsal")
     main.get_by_role("button", name="End the rehearsal").click()
     for i, (event, more) in enumerate(

@@ -103,6 +103,7 @@ def telescope(
         centring_arcmin=kit.centring_arcmin,
         seed=seed,
         field_deg=kit.true_field_deg(kit.finder_eyepiece()),
+        sign=kit.controller.sign_factor or 1,
         **told,
     )
 
@@ -140,7 +141,8 @@ def run(
             click.echo(f"A telescope with a closed controller. Its page: {url}\n\n{help_text()}\n")
             if typed_to(page, click.echo):
                 truth = page.truth()
-                click.echo(truth_words(truth.favoured, truth.clock, truth.altitude_zero_deg))
+                said = truth_words(truth.favoured, truth.clock, truth.altitude_zero_deg)
+                click.echo(f"What was hidden: {said}")
     finally:
         page.close()
 
@@ -197,7 +199,4 @@ def truth_words(favoured: str, clock: bool, stop_deg: float) -> str:
     }
     has = "has a clock" if clock else "has no clock"
     side = "low" if stop_deg > 0 else "high"
-    return (
-        f"What was hidden: the controller {ways[favoured]} and {has}; the stop reads "
-        f"{abs(stop_deg):.2f}° {side}."
-    )
+    return f"the controller {ways[favoured]} and {has}; the stop reads {abs(stop_deg):.2f}° {side}."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from pathlib import Path
 
 import click
@@ -103,14 +104,15 @@ def command(
         raise UserError("--kit, --site and --serve go together", "", "Give all three, or none")
     if kit_path is not None and site_text is not None:
         scenario = own_evening(kit_path, site_text, skyline_text, zone_text)
-    if closed:
-        if not serve:
-            raise UserError("--controller was given without --serve", "", "Add --serve")
-        serve_beside(scenario, seed, host, port, controller_port)
-        return
+    if closed and not serve:
+        raise UserError("--controller was given without --serve", "", "Add --serve")
     if serve:
         how = Served(host, port, names, secure, as_json, kit_path, back_port)
-        serve_live(scenario, how)
+        if closed:
+            seed = random.SystemRandom().getrandbits(32) if own else seed
+            serve_beside(scenario, seed, how, controller_port)
+        else:
+            serve_live(scenario, how)
         return
     evening = play(scenario, seed, int(stars))
     if as_json:

@@ -139,35 +139,64 @@ def serve_live(scenario: Scenario, how: Served) -> None:
             telescope.wait(timeout=10)
 
 
-def serve_beside(scenario: Scenario, seed: int, host: str, port: int, controller_port: int) -> None:
-    """The pages beside a simulated closed controller, whose display is drawn here and on a page."""
+def serve_beside(scenario: Scenario, seed: int, how: Served, controller_port: int) -> None:
+    """The pages beside a simulated closed controller. Its display is on them, and unless it is a
+    rehearsal of one's own it is drawn here and on a page of its own, too."""
     from plumbstar.commands.serve import command as serve
     from plumbstar.simulate.closed_page import ControllerPage
     from plumbstar.simulate.closed_terminal import help_text
 
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    own = scenario.kit if how.kit_path is not None else None
     with tempfile.TemporaryDirectory(prefix="plumbstar-demo-") as folder:
-        tube = closed.telescope(scenario.site, scenario.start, scenario.hidden, scenario.kit, seed)
+        tube = closed.telescope(
+            *(scenario.site, scenario.start, scenario.hidden, scenario.kit, seed),
+            clock=own.controller.has_clock if own is not None else None,
+        )
         kit = Path(folder) / "kit.toml"
-        files.write(kit, closed.kit_beside(kits.example_text(), tube))
+        if how.kit_path is not None:
+            files.write(kit, files.read_text(str(how.kit_path), "the kit file"))
+        else:
+            files.write(kit, closed.kit_beside(kits.example_text(), tube))
         page = ControllerPage(tube, controller_port)
         page.start()
-        click.echo(
-            "A telescope with hidden faults and a closed controller stands ready. Its display and "
-            f"your hands: here, or at http://127.0.0.1:{page.port}/ in a second window. Nothing is "
-            f"kept afterwards.\n\n{help_text()}\n"
+        truth = page.truth()
+        words = closed.truth_words(truth.favoured, truth.clock, truth.altitude_zero_deg)
+        rehearsal = Path(folder) / "rehearsal.json"
+        files.write(
+            rehearsal,
+            to_json(
+                {
+                    "hidden": to_mapping(scenario.hidden),
+                    "own_kit": own is not None,
+                    "back_port": how.back_port,
+                    "controller_port": page.port,
+                    "controller_words": words,
+                }
+            ),
         )
-        closed.typed_beside(page)
+        if not how.as_json:
+            click.echo(
+                "A telescope with hidden faults and a closed controller stands ready. Its display "
+                "and your hands are on the pages; here, too, and at "
+                f"http://127.0.0.1:{page.port}/. Nothing is kept afterwards.\n\n{help_text()}\n"
+            )
+            closed.typed_beside(page)
         s = scenario.site
         try:
             serve.main(
                 [
                     "--site", f"{s.lat_deg},{s.lon_deg},{s.elevation_m}", "--kit", str(kit),
-                    "--host", host, "--port", str(port), "--utc", scenario.start.iso(),
+                    "--host", how.host, "--port", str(how.port), "--utc", scenario.start.iso(),
                     "--logbook", str(Path(folder) / "demo.db"), "--no-encoders",
+                    "--rehearsal", str(rehearsal),
+                    *(x for name in how.names for x in ("--name", name)),
+                    *(("--https",) if how.secure else ()),
+                    *(("--json",) if how.as_json else ()),
                 ],
                 standalone_mode=False,
             )  # fmt: skip
         finally:
-            t = page.truth()
             page.close()
-            click.echo(closed.truth_words(t.favoured, t.clock, t.altitude_zero_deg))
+            if not how.as_json:
+                click.echo(f"What was hidden: {words}")

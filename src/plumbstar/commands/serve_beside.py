@@ -153,6 +153,8 @@ def bind(host: str, port: int, option: str = "--port") -> socket.socket:
         if sys.platform != "win32":
             sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         sock.bind((host, port))
+        # From now on: whoever opens the printed address at once waits, and is not turned away.
+        sock.listen(100)
     except OSError as e:
         sock.close()
         raise UserError(

@@ -35,6 +35,16 @@ class RehearsalDone(Done, frozen=True, kw_only=True):
     port: int
 
 
+class ControllerShown(Done, frozen=True, kw_only=True):
+    """The two lines of a simulated controller's display; ``eye``: what the eyepiece shows, in
+    words, and ``error``: what could not be done; or empty."""
+
+    top: str
+    bottom: str
+    eye: str
+    error: str
+
+
 class Paired(Record, frozen=True, kw_only=True):
     """The phone is in."""
 

@@ -313,10 +313,12 @@ class SunQuestionRecord(Record, frozen=True, kw_only=True):
 
 class RehearsalRecord(Record, frozen=True, kw_only=True):
     """The telescope is simulated: ``own_kit``: after the observer's own. ``back_port``: where the
-    pages are from which it was begun; None where it was not begun from any."""
+    pages are from which it was begun; None where it was not begun from any. ``controller``: there
+    is a simulated closed controller, whose display the pages show."""
 
     own_kit: bool
     back_port: int | None
+    controller: bool = False
 
 
 class Picture(Record, frozen=True, kw_only=True):

@@ -28,6 +28,7 @@ from plumbstar.units import Array
 
 class Order(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """One thing done at the telescope: ``name`` of the star or object, or how far it is pushed.
+    ``look_for``: what the eye then looks for; left out, the object chosen.
 
     ``centre``: the hand centres what stands there truly. ``star``: the key that tells the
     controller so. ``zero``: pushed until both numbers are nought.
@@ -37,6 +38,7 @@ class Order(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tru
     name: str = ""
     right_deg: float = 0.0
     up_deg: float = 0.0
+    look_for: str = ""
 
 
 class Lines(msgspec.Struct, frozen=True):
@@ -84,6 +86,7 @@ class ClosedTelescope:
         centring_arcmin: float = 3.0,
         seed: int = 1,
         field_deg: float = 1.0,
+        sign: int = 1,
     ) -> None:
         self._site, self._now, self._terms = site, now, terms
         self._rng = np.random.default_rng(seed)
@@ -95,6 +98,8 @@ class ClosedTelescope:
         self._reading = np.radians([0.0, 60.0])
         self._slip = np.zeros(2)
         self._object = ""
+        self._look_for = ""
+        self._sign = sign  # of the number it shows, times measured less true
         self._number: float | None = None
 
     # ---- orders ----------------------------------------------------------------------------
@@ -109,6 +114,8 @@ class ClosedTelescope:
         if order.do not in acts:
             raise UserError(f"the order '{order.do}'", f"one of {', '.join(acts)}", "Correct it")
         acts[order.do](order)
+        if order.do != "look":
+            self._look_for = order.look_for
         return self.lines()
 
     def _upright(self, order: Order) -> None:
@@ -126,7 +133,7 @@ class ClosedTelescope:
 
     def _star(self, order: Order) -> None:
         self.box.tell(self._in_its_list(order.name), *self._circles(), self._seconds())
-        self._number = self.box.number_deg() if self.box.ready else None
+        self._number = self._sign * self.box.number_deg() if self.box.ready else None
 
     def _in_its_list(self, name: str) -> str:
         """As its list spells that star, which the hand picks out by sight."""
@@ -196,22 +203,24 @@ class ClosedTelescope:
 
     def _eye(self) -> str:
         """A look through the eyepiece, for who has no sky to look at."""
-        off, field = self.truth().off_deg, f"{self._field_deg:.1f}° across"
-        if off is None:
+        what, field = self._look_for or self._object, f"{self._field_deg:.1f}° across"
+        if not what:
             return ""
+        off = self._off_deg(what)
         if off > self._field_deg / 2.0:
-            return f"In the eyepiece ({field}): no {self._object}."
-        return f"In the eyepiece ({field}): {self._object}, {off:.1f}° from the middle."
+            return f"In the eyepiece ({field}): no {what}."
+        return f"In the eyepiece ({field}): {what}, {off:.1f}° from the middle."
+
+    def _off_deg(self, name: str) -> float:
+        """How far the tube truly points from it."""
+        place = np.radians(place_of(find_target(name), self._now(), self._site))
+        tube = kinematics.direction(self._reading, self._terms)
+        return math.degrees(float(between_rad(tube, kinematics.unit(*place))))
 
     def truth(self) -> Truth:
         """For tests and the end of the demo."""
-        off = None
-        if self._object:
-            place = np.radians(place_of(find_target(self._object), self._now(), self._site))
-            tube = kinematics.direction(self._reading, self._terms)
-            off = math.degrees(float(between_rad(tube, kinematics.unit(*place))))
         return Truth(
-            off,
+            self._off_deg(self._object) if self._object else None,
             self.box.favoured,
             self.box.clock,
             math.degrees(float(self._terms[INDEX["altitude_zero"]])),

@@ -129,14 +129,15 @@ def chance(p: float | None) -> str:
     """
     if p is None or math.isnan(p):
         return "unknown"
-    if p > 0.995:
+    # With both ends: what was rounded to three figures is exactly there often enough.
+    if p >= 0.995:
         return "over 99 in 100"
-    return "under 1 in 100" if p < 0.005 else f"{100.0 * p:.0f} in 100"
+    return "under 1 in 100" if p <= 0.005 else f"{100.0 * p:.0f} in 100"
 
 
 def about_chance(p: float) -> str:
     """A chance that is a rough one: "about 55 in 100"; at the ends "over" and "under" say it."""
-    return chance(p) if p > 0.995 or p < 0.005 else f"about {chance(p)}"
+    return chance(p) if p >= 0.995 or p <= 0.005 else f"about {chance(p)}"
 
 
 def lit(fraction: float) -> str:

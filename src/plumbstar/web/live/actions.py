@@ -30,6 +30,7 @@ from plumbstar.web.live.bodies import (
     DoubtAnswer,
     Entered,
     EnteredAs,
+    HandOrders,
     LookTold,
     MessageId,
     MoveAnswer,
@@ -326,6 +327,7 @@ async def _check(station: Station, b: CheckBody, received: float) -> Done:
 
 
 TABLE["rehearse"] = (Nothing, rehearsal_actions.begin)
+TABLE["controller_hand"] = (HandOrders, rehearsal_actions.hand)
 TABLE["end_rehearsal"] = (Nothing, rehearsal_actions.end)
 TABLE["use_phone_time"] = (PhoneTime, _use_phone_time)
 TABLE["check"] = (CheckBody, _check)

@@ -165,6 +165,20 @@ class TelescopeAnswers(TelescopeTyped, frozen=True, kw_only=True):
     zero: Literal["stop", "kept", "unknown"] = "unknown"
 
 
+class HandOrder(ActionBody, frozen=True):
+    """One thing that a hand does at a simulated controller: simulate/closed_telescope.py."""
+
+    do: Annotated[str, Meta(max_length=20)]
+    name: Annotated[str, Meta(max_length=120)] = ""
+    right_deg: float = 0.0
+    up_deg: float = 0.0
+    look_for: Annotated[str, Meta(max_length=120)] = ""
+
+
+class HandOrders(ActionBody, frozen=True):
+    orders: Annotated[list[HandOrder], Meta(min_length=1, max_length=6)]
+
+
 class Entered(ActionBody, frozen=True, kw_only=True):
     """A press beside a closed controller, with what its display shows; sent twice it is one.
 

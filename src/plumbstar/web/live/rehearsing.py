@@ -23,12 +23,13 @@ COMES_UP_S = 60.0
 @dataclass(frozen=True)
 class OwnEvening:
     """What is rehearsed: the kit's text, the place as coordinates, the skyline's text, and the
-    site's zone."""
+    site's zone. ``controller``: beside a closed one."""
 
     kit_text: str
     place: str
     skyline: str
     time_zone: str
+    controller: bool = False
 
 
 class Rehearsing:
@@ -51,6 +52,7 @@ class Rehearsing:
                 *(sys.executable, "-m", "plumbstar", "demo", "--serve", "--json"),
                 *("--kit", str(kit), "--site", what.place, "--skyline", what.skyline),
                 *("--zone", what.time_zone, "--port", "0", "--back-port", str(self._port)),
+                *(("--controller",) if what.controller else ()),
                 *self._options,
                 stdin=asyncio.subprocess.DEVNULL,
                 stdout=asyncio.subprocess.PIPE,

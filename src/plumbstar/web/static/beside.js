@@ -5,6 +5,8 @@ import { act, record, store } from "./store.js";
 import { answer, big, button, eyepieceRow, go, pressed, redraw, ui } from "./parts.js";
 import { amount, askLeft, leftForm, leftWaiting } from "./besidepad.js";
 import { kitPages } from "./besidekit.js";
+import { simulated } from "./closedhand.js";
+import { rehearseButton } from "./rehearse.js";
 import { rehearsal, rehearse, rehearsing } from "./besiderehearse.js";
 import { lookalikes, queue } from "./sight.js";
 import { wayBlock } from "./starway.js";
@@ -97,7 +99,7 @@ function upright(state, b) {
       h("li", {}, `Centre ${a}, tell the controller, tap. Then ${z}. Blur each to a disc, and centre the disc.`)),
     h("p", { class: "note", key: "hurry" }, `A minute for all of it, better half (common practice). ${b.slow_hands}`),
     ui.stopAgain ? button("Leave it as it is", () => { ui.stopAgain = false; redraw(); }, { key: "leave" })
-      : button("Rehearse it in the armchair", rehearse, { key: "rehearse" }),
+      : [button("Rehearse the three steps in the armchair", rehearse, { key: "rehearse" }), rehearseButton(state)],
   ];
 }
 
@@ -193,7 +195,7 @@ export const back = (b) => b.takes_back
 export function sight(state, b) {
   anchor(state, b);
   if (rehearsing()) return rehearsal(b);
-  if (leftWaiting()) return [queue(), leftForm()];
+  if (leftWaiting()) return [queue(), simulated(state, "", b), leftForm()];
   const at = ui.stopAgain ? "upright" : step(b);
   if (at === "kit" || ui.boxAgain) return kitPages(state, b);
   const body = at === "pair" ? [answer("First choose two stars of its list."), big("Choose the stars", () => go("prepare"), { key: "next" })]
@@ -204,7 +206,8 @@ export function sight(state, b) {
     : at === "look_back" ? lookBack(b)
     : ui.numberAgain ? again(b)
     : ready(b);
-  return [queue(), body, back(b), at === "upright" || at === "find" ? eyepieceRow(state) : null];
+  const now = ui.numberAgain ? "" : at;
+  return [queue(), simulated(state, now, b), body, back(b), at === "upright" || at === "find" ? eyepieceRow(state) : null];
 }
 
 /** @param {BesideRecord} b */

@@ -5,6 +5,7 @@ import { act } from "./store.js";
 import { answer, big, button, go, pressed, redraw } from "./parts.js";
 import { askLeft, leftForm, leftWaiting } from "./besidepad.js";
 import { back } from "./beside.js";
+import { simulated } from "./closedhand.js";
 import { agenda, nextAfter, refresh } from "./agenda.js";
 import { push as pushTo } from "./tonight.js";
 import { eyepieceBlock } from "./eyepiece.js";
@@ -34,7 +35,7 @@ function ways(az, alt) {
  * @returns {Kids}
  */
 export function find(state, b) {
-  if (leftWaiting()) return [queue(), leftForm()];
+  if (leftWaiting()) return [queue(), simulated(state, "", b), leftForm()];
   const [t, p] = [state.target, b.push];
   if (!t || t.refused || state.sun_question) return null;
   const another = (/** @type {string} */ label) => button(label, () => act("clear_target"), { key: "other" });
@@ -73,6 +74,7 @@ export function find(state, b) {
     found ? null : h("p", { class: "big-words", key: "chance" }, s
       ? `Field ${s.index + 1} of ${s.stops_deg.length}. ${capital(s.found_by_words)} that it is in the first ${s.index + 1}.`
       : `${capital(p.hit_chance_words)} to be in the ${state.kit.eyepiece} field${p.known ? `; at its zero ${p.hit_chance_at_zero_words}` : ""}.`),
+    found ? null : simulated(state, "find", b),
     found ? null : h("div", { class: "verdict", key: "verdict" },
       h("button", { type: "button", class: "next", id: "here", ...pressed((at) => askLeft({ star: t.name, chosen, what: t.label || t.name, at, az: null })) }, "Here, centred"),
       button("Not in the field", () => act("controller_not_here", {}, s && s.index + 1 >= s.stops_deg.length ? "Noted." : "Noted. Push to the next field."), { class: "next second", id: "not-here" })),

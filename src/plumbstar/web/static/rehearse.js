@@ -50,14 +50,14 @@ async function begin() {
 export const rehearseButton = (state, next = false) => state.can_rehearse
   ? h("div", { key: "rehearse" },
       (next ? big : button)(starting ? "A moment…" : "Rehearse tonight now", begin, { id: "rehearse", disabled: starting }),
-      h("p", { class: "note" }, "Your own telescope, simulated, as if it were tonight. The real one stays where it is, cap on; nothing gets into your log."))
+      h("p", { class: "note" }, `Your own telescope${state.beside ? " and controller" : ""}, simulated, as if it were tonight. The real one stays where it is, cap on; nothing gets into your log.`))
   : null;
 
 /**
  * At the end of the outing, before its fix is gone.
  * @param {Picture} state
  */
-export const revealAtTheEnd = async (state) => state.rehearsal && state.fix ? ask() : undefined;
+export const revealAtTheEnd = async (state) => state.rehearsal && (state.fix || state.beside) ? ask() : undefined;
 
 async function ask() {
   try {

@@ -18,24 +18,34 @@ from plumbstar.web.evening.evening import Evening
 
 @dataclass(frozen=True)
 class HiddenTelescope:
-    """``terms`` (12,), radians and pure numbers. ``own_kit``: of the observer's own kit."""
+    """``terms`` (12,), radians and pure numbers. ``own_kit``: of the observer's own kit.
+    ``controller_port``: where a simulated closed controller takes orders, None without one;
+    ``controller_words``: what was hidden in it."""
 
     terms: Array
     own_kit: bool
     back_port: int | None
+    controller_port: int | None = None
+    controller_words: str = ""
 
     @staticmethod
     def load(path: Path) -> HiddenTelescope:
         """As ``demo --serve`` wrote it."""
         raw = json.loads(path.read_text(encoding="utf-8"))
         return HiddenTelescope(
-            hidden.from_mapping(raw["hidden"]), bool(raw["own_kit"]), raw["back_port"]
+            *(hidden.from_mapping(raw["hidden"]), bool(raw["own_kit"]), raw["back_port"]),
+            controller_port=raw.get("controller_port"),
+            controller_words=raw.get("controller_words", ""),
         )
 
     @property
     def record(self) -> RehearsalRecord:
         """That it is a rehearsal; never what is hidden."""
-        return RehearsalRecord(own_kit=self.own_kit, back_port=self.back_port)
+        return RehearsalRecord(
+            own_kit=self.own_kit,
+            back_port=self.back_port,
+            controller=self.controller_port is not None,
+        )
 
 
 def revealed(told: HiddenTelescope | None, e: Evening) -> HiddenAnswer:
@@ -51,7 +61,8 @@ def revealed(told: HiddenTelescope | None, e: Evening) -> HiddenAnswer:
             for n, x in zip(TERMS, told.terms, strict=True)
             if x
         )
-        return HiddenAnswer(sentence="No stars were sighted: this was hidden.", rows=rows)
+        said = words.upper_first(told.controller_words) or "No stars were sighted: this was hidden."
+        return HiddenAnswer(sentence=said, rows=rows)
     rows = tuple(
         HiddenRow(
             label=words.term(name),

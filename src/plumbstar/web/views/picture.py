@@ -96,5 +96,10 @@ class PictureMaker:
             beside=beside_record(e),
             seen=seen_record(e),
             rehearsal=self._rehearsal,
-            can_rehearse=self._can_rehearse and not e.beside.in_use and e.site is not None,
+            can_rehearse=self._can_rehearse and e.site is not None and _has_stars(e),
         )
+
+
+def _has_stars(e: Evening) -> bool:
+    """Beside a controller a rehearsal needs its list: it is told two of them."""
+    return not e.beside.in_use or len(e.kit.controller.stars) > 1
