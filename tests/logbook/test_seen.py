@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
+import needs
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.places import key_of
 from plumbstar.logbook.seen import SeenQuery, seen_entries, seen_names
 
-from .rig import DUSK, outing
+from .rig import DUSK, full, outing
 
 
 @pytest.fixture
@@ -58,3 +60,45 @@ def test_the_command_says_when_and_with_what(
     assert "Nothing of that" in log("seen", "--until", "2026")
     assert json.loads(log("seen", "--json"))["objects"] == 3
     assert "As 2027-01-28" in log("seen", "--from", "yesterday", fails=True)
+
+
+def test_tables_of_what_was_seen_go_out_and_come_back(
+    book: Logbook, log: Callable[..., str], tmp_path: Path
+) -> None:
+    full(book)
+    n = outing(book, DUSK.plus_seconds(86400.0))
+    book.add_look(n, "no list has it", DUSK.plus_seconds(86400.0), "barely", "9 mm", '=1+1\n"x", y')
+    for form in ("--csv", "--ecsv"):
+        file = tmp_path / f"seen{form}"
+        file.write_text(log("export", "all", "--seen", form))
+        log("import", str(file), "--logbook", str(tmp_path / f"other{form}.sqlite3"))
+        with Logbook.open(tmp_path / f"other{form}.sqlite3") as other:
+            assert [(key_of(x.name), x.seen, x.eyepiece, x.kit, x.site, " ".join(x.words.split()))
+                    for x in seen_entries(other)] == [
+                   (key_of(x.name), x.seen, x.eyepiece, x.kit, x.site, " ".join(x.words.split()))
+                    for x in seen_entries(book)]  # fmt: skip
+            sky = other.skies(other.outings()[0].id)[0]
+            assert (sky.seeing, sky.transparency, sky.zenith_mag) == (2, 3, 21.1)
+        assert "3 observations of it were here already" in log("import", str(file))
+    ascii = needs.module("astropy.table").Table.read(
+        str(tmp_path / "seen--ecsv"), format="ascii.ecsv"
+    )
+    assert str(ascii["lat_deg"].unit) == "deg"
+    assert list(ascii["seen"]) == ["clearly", "barely", "barely"]
+
+
+def test_a_list_of_one_s_own_counts_as_seen_and_its_mistakes_are_told(
+    book: Logbook, log: Callable[..., str], tmp_path: Path
+) -> None:
+    file = tmp_path / "mine.csv"
+    file.write_text("date;object;rank\n2020-05-01T22:00:00Z;M13;3\n2020-05-01T23:00:00Z;M 92;4\n")
+    said = log("import", str(file))
+    assert "Imported 2 observations in 1 outing" in said
+    assert "left alone: rank" in said
+    assert {key_of(n) for n in seen_names(book)} == {"M13", "M92"}
+    for bad, why in (("M13,nicely", "one of clearly"), (",seen", "Fill it in")):
+        file.write_text(f"utc,object,seen\n2020-05-01T22:00:00Z,{bad}\n")
+        said = log("import", str(file), fails=True)
+        assert why in said
+        assert "line 2" in said
+        assert "Nothing was imported" in said

@@ -72,6 +72,13 @@ def _table(outing: Outing, columns: _Columns, rows: Iterable[tuple[str, ...]]) -
             "lon_deg_east": site.lon_deg,
             "elevation_m": site.elevation_m,
         }
+    return ecsv_text(columns, meta, rows)
+
+
+def ecsv_text(
+    columns: _Columns, meta: dict[str, str | float], rows: Iterable[Iterable[str]]
+) -> str:
+    """Rows of cells under a head that tells of each column its name, type, unit and what it is."""
     out = io.StringIO()
     out.write("\n".join(_head(columns, meta)) + "\n")
     writer = csv.writer(out, lineterminator="\n")

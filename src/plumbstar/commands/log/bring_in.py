@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import click
@@ -17,6 +18,8 @@ from plumbstar.contract.answers.book import ImportedReport
 from plumbstar.errors import UserError
 from plumbstar.logbook import NotSaved
 from plumbstar.logbook.exchange import outings_from_json
+from plumbstar.logbook.oal_in import OalLog, import_oal, oal_from
+from plumbstar.logbook.seen_table import is_seen_table, seen_from_table
 from plumbstar.logbook.words import (
     outing_line,
 )
@@ -37,14 +40,16 @@ def _refuse_for_json(**given: object) -> None:
             )
 
 
-def _from_xml(raw: bytes, source: str, path: str | None, as_json: bool) -> None:
-    """What was seen, from an Open Astronomy Log."""
-    from plumbstar.logbook.oal_in import import_oal, oal_from
-
+def _take(read: Callable[[], OalLog], source: str, path: str | None, as_json: bool) -> None:
+    """What was seen, from an Open Astronomy Log or a table."""
     try:
-        log = oal_from(raw)
+        log = read()
         with book_at(path, create=True) as book:
             outings, passed = import_oal(book, log)
+    except TableError as e:
+        f = e.fault
+        fault = UserError(f.came, f.wanted, f"{e.remedy}. Nothing was imported")
+        raise TableError(fault, e.source, e.line, e.column) from None
     except NotSaved:
         raise
     except UserError as e:
@@ -88,9 +93,13 @@ def import_(
     source = files.named(file)
     if raw.lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n\0").startswith(b"<"):
         _refuse_for_json(into=into, site=site, kit=kit_file)
-        _from_xml(raw, source, path, as_json)
+        _take(lambda: oal_from(raw), source, path, as_json)
         return
     text = files.decoded(raw, source, "sightings as CSV, or outings as JSON")
+    if not text.lstrip().startswith("{") and is_seen_table(text):
+        _refuse_for_json(into=into, site=site, kit=kit_file)
+        _take(lambda: seen_from_table(text, source), source, path, as_json)
+        return
     notes: list[str] = []
     kit, kit_text = None, ""
     if kit_file is not None:

@@ -10,6 +10,7 @@ from plumbstar.commands.log.book import book_at, command, outing_of
 from plumbstar.errors import UserError
 from plumbstar.logbook.ecsv import shown_to_ecsv, sightings_to_ecsv
 from plumbstar.logbook.oal_out import oal_text
+from plumbstar.logbook.seen_table import seen_csv, seen_ecsv
 from plumbstar.logbook.shown import load_display
 from plumbstar.logbook.shown_table import shown_to_csv
 from plumbstar.text import files
@@ -21,6 +22,7 @@ from plumbstar.text.words import many
 @click.option("--csv", "as_csv", is_flag=True, help="The sightings as CSV, as `fix` reads them.")
 @click.option("--ecsv", "as_ecsv", is_flag=True, help="The sightings as ECSV, with units.")
 @click.option("--json", "as_json", is_flag=True, help="Everything in the outing as JSON.")
+@click.option("--seen", is_flag=True, help="CSV, ECSV: what was seen, not the sightings.")
 @click.option("--oal", "as_oal", is_flag=True, help="What was seen, as Open Astronomy Log 2.1.")
 @click.option("--observer", metavar="NAME", help="--oal: your name and surname, for its head.")
 @click.option("--set-aside", is_flag=True, help="CSV: with the sightings that were set aside.")
@@ -35,13 +37,14 @@ def export(
     as_ecsv: bool,
     as_json: bool,
     as_oal: bool,
+    seen: bool,
     observer: str | None,
     set_aside: bool,
     output: Path | None,
     force: bool,
     path: str | None,
 ) -> None:
-    """Write outing N (`last`, or `all` with --json or --oal) as CSV, ECSV, JSON or XML.
+    """Write outing N (`last`, or `all` with --json, --oal or --seen) as CSV, ECSV, JSON or XML.
 
     Of an evening beside a closed controller the table has what was tapped and typed: as CSV
     `controller forecast` reads it.
@@ -50,9 +53,13 @@ def export(
     if as_csv + as_ecsv + as_json + as_oal != 1:
         raise UserError("no format, or two", "--csv, --ecsv, --json or --oal", "Add one of them")
     with book_at(path or shared.get("path")) as book:
-        if as_oal:
-            chosen = book.outings() if outing.lower() == "all" else (outing_of(book, outing),)
-            text = oal_text(book, list(chosen), observer or "")
+        if as_oal or (seen and not as_json):
+            every = outing.lower() == "all"
+            chosen = list(book.outings() if every else (outing_of(book, outing),))
+            if as_oal:
+                text = oal_text(book, chosen, observer or "")
+            else:
+                text = seen_csv(book, chosen) if as_csv else seen_ecsv(book, chosen)
         elif outing.lower() == "all":
             if not as_json:
                 raise UserError(
