@@ -141,3 +141,24 @@ def test_what_has_no_magnitude_may_be_the_star_meant():
     out = run("--shown", "1.4", "--star-a", "05h35m17s -05d23m", *PAIR[2:], "--json").output
     answer = json.loads(out)
     assert answer["right_stars_probability"] is not None
+
+
+def test_nights_by_the_clock_of_the_site():
+    """00:40 there is still the evening before in UTC: the same pair, called by the day there."""
+    there = Site(47.2, 11.6, time_zone="Europe/Vienna")
+    utc = (
+        "shown_deg,star_a,time_a,star_b,time_b\n"
+        "1.4,Capella,2027-01-28T23:40:00Z,Pollux,2027-01-28T23:44:00Z\n"
+    )
+    own = (
+        "shown_deg,star_a,local_a,star_b,local_b\n"
+        "1.4,Capella,2027-01-29 00:40,Pollux,2027-01-29 00:44\n"
+    )
+    (a,), _ = read_nights(utc, there, "list.csv")
+    (b,), _ = read_nights(own, there, "list.csv")
+    (c,), _ = read_nights(own, Site(47.2, 11.6), "list.csv", "+1")
+    assert a.label == b.label == c.label == "2027-01-29"
+    assert a.pair.a_deg == b.pair.a_deg == c.pair.a_deg
+    assert b.pair.seconds == pytest.approx(240.0)
+    with pytest.raises(UserError, match="no zone is known"):
+        read_nights(own, Site(47.2, 11.6), "list.csv")

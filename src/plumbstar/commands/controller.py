@@ -9,7 +9,7 @@ import click
 from plumbstar.commands import options as opt
 from plumbstar.commands.controller_choose import command as choose_command
 from plumbstar.commands.evening_file import each_once, read_file
-from plumbstar.commands.nights import is_table
+from plumbstar.commands.nights import is_table, night_of
 from plumbstar.commands.output import say
 from plumbstar.commands.shown import run_shown
 from plumbstar.contract.answers.controller import SignReport
@@ -31,6 +31,7 @@ from plumbstar.controller.outlook import Outlook, outlook
 from plumbstar.controller.showing import ObjectPlaces
 from plumbstar.errors import UserError
 from plumbstar.kit import Controller, Kit
+from plumbstar.sky import local_time
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -284,15 +285,16 @@ def nights(
 ) -> None:
     """The stop over many nights, and what to put under it.
 
-    Give one table of nights (shown_deg,star_a,time_a,star_b,time_b), or several evenings as
-    `forecast` takes them.
+    Give one table of nights (shown_deg,star_a,time_a,star_b,time_b; local_a and local_b for times
+    by the clock there), or several evenings as `forecast` takes them.
     """
     site, kit = opt.site_of(site_text), opt.kit_of(kit_path)
     texts = [files.read_text(p, wanted="a table of nights, or of an evening") for p in nights_paths]
     table_text = texts[0] if len(texts) == 1 and is_table(texts[0]) else None
     evenings = ((files.named(p), read_file(p, site, zone)) for p in nights_paths)
     seen, notes = ([], ()) if table_text else each_once(evenings)
-    shown = [_shown(e, e.number_deg, site) for e in seen if e.number_deg is not None]
+    clock = local_time.zone_or_offset(zone) if zone is not None else site.time_zone
+    shown = [_shown(e, e.number_deg, site, clock) for e in seen if e.number_deg is not None]
     if not table_text and not shown:
         raise UserError(
             "evenings without a number", "a line with the event 'number' in one at least", "Add it"
@@ -303,6 +305,7 @@ def nights(
         site=site,
         csv_text=table_text,
         csv_name=files.named(nights_paths[0]),
+        zone=zone,
         nights=shown,
         notes=notes,
         clock=kit.controller.has_clock,
@@ -312,7 +315,7 @@ def nights(
     say(as_json, record, text)
 
 
-def _shown(e: EveningBeside, number_deg: float, site: Site) -> ShownNumber:
-    """The number of an evening, with its two stars as they stood."""
+def _shown(e: EveningBeside, number_deg: float, site: Site, clock: str) -> ShownNumber:
+    """The number of an evening, with its two stars as they stood; named by the day there."""
     a, b = (e.first.target, e.first.at), (e.second.target, e.second.at)
-    return ShownNumber(number_deg, pair_seen(a, b, site, e.upright), e.first.at.iso()[:10])
+    return ShownNumber(number_deg, pair_seen(a, b, site, e.upright), night_of(e.first.at, clock))

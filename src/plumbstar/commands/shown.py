@@ -37,6 +37,7 @@ def run_shown(
     upright_time: str | None = None,
     csv_text: str | None = None,
     csv_name: str = "the list",
+    zone: str | None = None,
     nights: Sequence[controller.ShownNumber] = (),
     notes: Sequence[str] = (),
     clock: bool | None = None,
@@ -47,6 +48,7 @@ def run_shown(
 
     ``numbers``: one, or several for the same pair; or ``csv_text``, or ``nights``, with
     ``notes`` on them; or only ``learn_sign`` = (number before, number after, millimetres added).
+    ``zone``: the clock of local times in the text, None for the site's.
     """
     noise, priors = Noise.from_kit(kit), Priors.from_kit(kit)
     given = {"star-a": star_a, "time-a": time_a, "star-b": star_b, "time-b": time_b}
@@ -74,7 +76,7 @@ def run_shown(
     if nights:
         rows = list(nights)
     elif csv_text is not None:
-        rows, repeats = read_nights(csv_text, site, csv_name)
+        rows, repeats = read_nights(csv_text, site, csv_name, zone)
     else:
         missing = [f"--{k}" for k, v in given.items() if not v]
         if not numbers or missing:

@@ -11,6 +11,7 @@ from plumbstar.controller.pair import Pair, angle
 from plumbstar.errors import UserError
 from plumbstar.sky.bodies import BRIGHT_PLANETS, Body
 from plumbstar.sky.lists import catalogue
+from plumbstar.sky.local_time import iso_date, local
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import Target, magnitude_of, observed_many, place_of
 from plumbstar.sky.site import Site
@@ -35,6 +36,11 @@ def pair_of(
     return pair_seen(a, b, site, stop), a, b
 
 
+def _clock(at: Instant, site: Site) -> str:
+    """By the site's own clock, with its zone; UTC where it has none."""
+    return f"{iso_date(at, site.time_zone)} {local(at, site.time_zone, with_zone=True)}"
+
+
 def pair_seen(
     star_a: tuple[Target, Instant],
     star_b: tuple[Target, Instant],
@@ -51,16 +57,16 @@ def pair_seen(
         upright = at_a.minus(stop)
         if not -600 <= upright <= 12 * 3600:
             raise UserError(
-                f"the stop set at {stop}, star A at {at_a}",
+                f"the stop set at {_clock(stop, site)}, star A at {_clock(at_a, site)}",
                 "the stop before the first star, on the same evening",
-                "Check the times (UTC)",
+                "Check the times",
             )
     seconds = at_b.minus(at_a)
     if abs(seconds) > 6 * 3600:
         raise UserError(
             f"{seconds / 3600:.1f} hours between the two stars",
             "both stars on one evening, minutes apart at most",
-            "Check the dates and times (UTC)",
+            "Check the dates and times",
         )
     bare = np.radians(
         [place_of(a, at_a, site, airless=True), place_of(b, at_a, site, airless=True)]

@@ -123,6 +123,11 @@ def local(instant: Instant, zone: str, with_zone: bool = False) -> str:
     return f"{text} {abbreviation(instant, zone)}" if with_zone else text
 
 
+def iso_date(instant: Instant, zone: str) -> str:
+    """The day by the clock there: "2027-09-08"."""
+    return _at(instant, zone).strftime("%Y-%m-%d")
+
+
 def local_date(instant: Instant, zone: str) -> str:
     """The day by the clock there: "8 September 2027"."""
     moment = _at(instant, zone)
