@@ -82,6 +82,7 @@ def same(shown: str, got: str) -> bool:
 def test_the_examples_give_what_is_shown(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shutil.copy(DOCS / "evening.csv", tmp_path)
     shutil.copy(DOCS / "own.csv", tmp_path)
+    shutil.copy(DOCS / "comets.txt", tmp_path)
     monkeypatch.setenv("PLUMBSTAR_LOGBOOK", str(tmp_path / "logbook.sqlite3"))
     monkeypatch.chdir(tmp_path)
     ran = 0
@@ -241,6 +242,7 @@ def rewrite() -> None:
     with tempfile.TemporaryDirectory() as scratch:
         shutil.copy(DOCS / "evening.csv", scratch)
         shutil.copy(DOCS / "own.csv", scratch)
+        shutil.copy(DOCS / "comets.txt", scratch)
         os.environ["PLUMBSTAR_LOGBOOK"] = str(Path(scratch) / "logbook.sqlite3")
         os.chdir(scratch)
 

@@ -15,10 +15,11 @@ import click
 
 from plumbstar import __version__
 from plumbstar.errors import UserError
-from plumbstar.sky.naming import own_source
+from plumbstar.sky.naming import minor_source, own_source
 
 if TYPE_CHECKING:
     from plumbstar.sky.lists.deepsky import DeepSkyList
+    from plumbstar.sky.naming.minor_bodies import MinorBodies
 
 #: Command -> (module under plumbstar.commands, line in --help), in the order of an evening.
 COMMANDS = {
@@ -30,6 +31,7 @@ COMMANDS = {
     "field": ("field", "What the eyepiece should show: a sentence and a drawing."),
     "card": ("card", "The evening on one sheet: for paper, phone and calendar."),
     "places": ("places", "Where stars, planets, Sun and Moon stand."),
+    "orbits": ("orbits", "Comets and minor planets: add elements, list, remove."),
     "objects": ("objects", "Your own objects: add from a table, list, remove, export."),
     "site": ("site", "Your sites by name; coordinates in any form; towns."),
     "serve": ("serve", "The pages for the phone at the telescope."),
@@ -96,6 +98,7 @@ def group() -> None:
     Start with `plumbstar demo`. Never point a telescope at or near the Sun.
     """
     own_source.use(_own_objects)
+    minor_source.use(_minor_bodies)
 
 
 def _own_objects() -> DeepSkyList:
@@ -103,6 +106,13 @@ def _own_objects() -> DeepSkyList:
     from plumbstar.logbook import own_file
 
     return own_file.load(own_file.default_path())
+
+
+def _minor_bodies() -> MinorBodies:
+    """Comets and minor planets, from the elements beside the logbook."""
+    from plumbstar.logbook import elements_file
+
+    return elements_file.load(elements_file.default_folder()).bodies
 
 
 def _answer(error: str, remedy: str) -> None:

@@ -76,11 +76,15 @@ BESIDE = """utc,event,star,number_deg,left_az_deg,left_alt_deg
 2027-01-28T18:00:55Z,number,,0.9,,
 2027-01-28T18:01:05Z,centred,Hamal,,0.4,-0.8
 """
+COMETS = Path(__file__).parents[1] / "authorities" / "comets_invented.txt"
 ANSWERS: list[tuple[list[str], Any]] = [
     (["kit"], sky.KitReport),
     (["kit", "--new", "{}/new.toml"], sky.WrittenReport),
     (["places", "Vega", "Moon", "M 42", "--airless", *SITE, *UTC], sky.PlacesReport),
     (["tonight", *SITE, *UTC, "--hours", "1"], sky.TonightReport),
+    (["orbits", "add", str(COMETS)], sky.OrbitsAddedReport),
+    (["orbits", "list", *UTC], sky.OrbitsListReport),
+    (["orbits", "remove", COMETS.name], sky.OrbitsRemovedReport),
     (["objects", "add", "{}/own.csv"], sky.OwnAddedReport),
     (["objects", "list"], sky.OwnListReport),
     (["objects", "export"], sky.OwnExportReport),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from plumbstar.card.evening import evening, looking
 from plumbstar.kit import Kit
+from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists.deepsky import DeepSkyList
 from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.site import Site
@@ -28,6 +29,7 @@ def order_of(
     doubles: Sequence[Double],
     *,
     own: DeepSkyList | None = None,
+    bodies: Sequence[Body] | None = None,
     wishes: Wishes | None = None,
     hours: float = 3.0,
 ) -> Route | None:
@@ -37,5 +39,7 @@ def order_of(
     if span is None:
         return None
     # Judged to the night's end, so that what is left out for being better later can say so.
-    night = survey(objects, doubles, span[0], e.last, site, kit, sky, skyline, own=own)
+    night = survey(
+        objects, doubles, span[0], e.last, site, kit, sky, skyline, own=own, bodies=bodies
+    )
     return plan(night, (wishes or Wishes()).choose(prospects(night)), *span)

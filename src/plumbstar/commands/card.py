@@ -26,6 +26,7 @@ from plumbstar.contract.answers.drawn import CardReport
 from plumbstar.logbook import own_file
 from plumbstar.sky.lists import catalogue, deepsky, doubles
 from plumbstar.sky.local_time import zone_or_offset
+from plumbstar.sky.naming.minor_bodies import all_bodies
 from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Difficulty
 from plumbstar.targets.wishes import Wishes, group_named
@@ -108,7 +109,7 @@ def command(
         own = own_file.load(own_file.default_path())
         route = order_of(
             asked, site, kit, sky_of(site, kit, zenith_mag, seeing_arcsec), skyline,
-            deepsky.load(), doubles.load(), own=own, hours=hours,
+            deepsky.load(), doubles.load(), own=own, bodies=all_bodies(), hours=hours,
             wishes=Wishes(
                 kinds=frozenset(group_named(k) for k in kinds),
                 hardest=cast("Difficulty", hardest),

@@ -9,7 +9,7 @@ import click
 
 from plumbstar.commands import completing
 from plumbstar.commands import options as opt
-from plumbstar.commands.field_answer import field_answer
+from plumbstar.commands.field_answer import field_answer, notes_of
 from plumbstar.commands.output import print_json
 from plumbstar.eyeview import KINDS, EyeView, ViewKind, eye_view, finder_view, say, svg
 from plumbstar.eyeview.drawing import Dress
@@ -101,4 +101,4 @@ def lines(view: EyeView) -> list[str]:
             f"  {words.magnitude(s.v_mag):>4}  {apart:5.1f}′ {say.place(s.x, s.y)}"
             f"{f' ({what})' if what else ''}"
         )
-    return out + list(say.notes(view))
+    return out + list(notes_of(view))

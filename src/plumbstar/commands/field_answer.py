@@ -19,6 +19,8 @@ from plumbstar.contract.answers.drawn import (
 from plumbstar.eyeview import say
 from plumbstar.eyeview.model import Disc, EyeMoon, EyePair, EyeView, Outline, Way
 from plumbstar.sky.jovian import Hidden
+from plumbstar.sky.times import Instant
+from plumbstar.targets import say_minor
 
 
 def _r(x: float) -> float:
@@ -90,6 +92,11 @@ def _moon(m: EyeMoon) -> EyeMoonReport:
     )
 
 
+def notes_of(v: EyeView) -> tuple[str, ...]:
+    """What else to know, of a comet or minor planet how bright it is and how old its elements."""
+    return (*say_minor.about(v.target, Instant.parse(v.utc)), *say.notes(v))
+
+
 def field_answer(v: EyeView) -> EyeViewReport:
     return EyeViewReport(
         label=v.label,
@@ -119,6 +126,6 @@ def field_answer(v: EyeView) -> EyeViewReport:
         telescope_limit_mag=_r(v.telescope_limit_mag),
         list_is_limit=v.list_is_limit,
         sentence=say.sentence(v),
-        notes=say.notes(v),
+        notes=notes_of(v),
         mirrored=v.mirrored,
     )

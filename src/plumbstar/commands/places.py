@@ -15,6 +15,7 @@ from plumbstar.errors import UserError
 from plumbstar.sky import bodies, earth
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists.catalogue import Star
+from plumbstar.sky.minor import MinorBody
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import magnitude_of, place_of
 from plumbstar.sky.site import Site
@@ -58,7 +59,7 @@ def _place(name: str, site: Site, instant: Instant, airless: bool) -> PlaceRepor
     target = find_target(name)
     az, alt = place_of(target, instant, site, airless)
     mag = magnitude_of(target, instant)
-    lit = isinstance(target, Body) and target.name != "Sun"
+    lit = isinstance(target, Body) and target.name != "Sun" and not isinstance(target, MinorBody)
     return PlaceReport(
         name=name,
         label=target.label,

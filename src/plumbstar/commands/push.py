@@ -16,9 +16,11 @@ from plumbstar.errors import UserError
 from plumbstar.guide import say
 from plumbstar.guide.push import push
 from plumbstar.sky.bodies import Body
+from plumbstar.sky.minor import MinorBody
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
 from plumbstar.solve.say import fix_notes
+from plumbstar.targets import say_minor
 from plumbstar.text import words
 from plumbstar.turns import rounded_deg
 
@@ -115,8 +117,9 @@ def command(
         min_alt_deg=kit.telescope.min_alt_deg,
         max_alt_deg=kit.telescope.max_alt_deg,
     )
+    aged = (say_minor.age(wanted, instant),) if isinstance(wanted, MinorBody) else ()
     if as_json:
-        notes = [*solved.notes, *fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats]
+        notes = [*aged, *solved.notes, *fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats]
         print_json(
             msgspec.structs.replace(
                 say.report(p),
@@ -132,6 +135,6 @@ def command(
         f"To reading {rounded_deg(p.to_az_deg, 2):.2f}, {p.to_alt_deg:.2f}. Chance to be in the "
         f"{field_name} field ({field:.2f}° across): {words.chance(p.hit_chance)}."
     )
-    notes = [*solved.notes, *fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats]
+    notes = [*aged, *solved.notes, *fix_notes(fix), *(f"{a}." for a in fix.advice), *repeats]
     for w in (*say.warnings(p), *notes, *taught.lines):
         click.echo(f"  {w}")

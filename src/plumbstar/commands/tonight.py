@@ -20,6 +20,7 @@ from plumbstar.logbook import ENVIRONMENT, Logbook, own_file, path_of
 from plumbstar.logbook.seen import seen_names
 from plumbstar.sky.lists import deepsky, doubles
 from plumbstar.sky.local_time import local
+from plumbstar.sky.naming.minor_bodies import all_bodies
 from plumbstar.sky.site import ZENITH_MAG, ZENITH_USUAL, Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
@@ -114,7 +115,7 @@ def command(
         if as_json:
             print_json(seen_answer(asked, now, site))
             return
-        for line in lines_of(asked, site.time_zone):
+        for line in lines_of(asked, site.time_zone, now):
             click.echo(line)
         _say_kit(kit_path)
         return
@@ -162,7 +163,8 @@ def night_of(
     """The survey with everything this program knows of, the observer's own objects among it."""
     own = own_file.load(own_file.default_path())
     return survey(
-        deepsky.load(), doubles.load(), start, end, site, kit, sky, skyline, own=own
+        deepsky.load(), doubles.load(), start, end, site, kit, sky, skyline, own=own,
+        bodies=all_bodies(),
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from plumbstar.contract.answers.sky import HelpReport, SeenReport, TonightAskedR
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.targets import say, say_asked
+from plumbstar.targets import say, say_asked, say_minor
 from plumbstar.targets.asked import Place, Visibility, verdict_of
 from plumbstar.targets.wishes import hours_or_hour, name_of
 from plumbstar.text import words
@@ -21,7 +21,7 @@ def verdicts(names: Sequence[str], now: Instant, place: Place) -> tuple[Visibili
     return tuple(verdict_of(t, start, dawn, place) for t in targets)
 
 
-def lines_of(asked: Sequence[Visibility], zone: str) -> list[str]:
+def lines_of(asked: Sequence[Visibility], zone: str, now: Instant) -> list[str]:
     """What the terminal says: for each the answer, then with what, why, and when else."""
     out: list[str] = []
     for v in asked:
@@ -30,6 +30,7 @@ def lines_of(asked: Sequence[Visibility], zone: str) -> list[str]:
         out.append(f"{v.target.label}: {say_asked.answer(v)}.")
         out.append(f"  {words.upper_first(say.what(v.target))}.")
         told = [
+            *(say_minor.about(v.target, now) if v.tonight is None else ()),
             say_asked.seen_as(v),
             say_asked.how(v.tonight, zone) if v.tonight is not None else "",
             say_asked.why_not(v),

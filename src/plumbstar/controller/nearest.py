@@ -17,6 +17,7 @@ from plumbstar.sky.frame import frame
 from plumbstar.sky.lists import deepsky
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.lists.deepsky import NOT_DEEP, DeepSky
+from plumbstar.sky.minor import MinorBody
 from plumbstar.sky.places import Target, in_frame, place_rad
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -33,7 +34,7 @@ def knows(target: Target, box: Controller) -> bool:
     if isinstance(target, Star):
         return not box.stars or in_list(target, box)
     if isinstance(target, Body):
-        return "planets" in box.catalogues
+        return not isinstance(target, MinorBody) and "planets" in box.catalogues
     return _in_catalogues(target, box.catalogues)
 
 

@@ -96,6 +96,16 @@ class EyePair:
 
 
 @dataclass(frozen=True, slots=True)
+class Motion:
+    """How a comet or minor planet moves among the stars, and the way away from the Sun (None for
+    a minor planet: no tail)."""
+
+    way: Way
+    arcsec_per_hour: float
+    tail: Way | None
+
+
+@dataclass(frozen=True, slots=True)
 class EyeView:
     """What is seen. ``north``, ``east``, ``zenith`` and ``drift`` are ways in the picture.
 
@@ -105,7 +115,8 @@ class EyeView:
     ``limit_mag`` is the faintest star drawn: the fainter of what the telescope would show is
     ``telescope_limit_mag``, and ``list_is_limit`` says that the star list ends before it does.
     ``shows`` False: it is judged unlikely to be seen, so the outline is only where it lies.
-    ``pair`` where the target is a listed double; ``moons`` Jupiter's, along its ``equator``.
+    ``pair`` where the target is a listed double; ``moves`` where it is a comet or minor planet;
+    ``moons`` Jupiter's, along its ``equator``.
     """
 
     target: Target
@@ -130,6 +141,7 @@ class EyeView:
     list_is_limit: bool
     shows: bool = True
     pair: EyePair | None = None
+    moves: Motion | None = None
     moons: tuple[EyeMoon, ...] = ()
     equator: Way = (1.0, 0.0)
 

@@ -13,6 +13,7 @@ from plumbstar.eyeview.model import EyePair, EyeStar, EyeView, Outline, Way
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.jovian import Hidden
 from plumbstar.sky.lists.catalogue import Star
+from plumbstar.sky.minor import MinorBody
 from plumbstar.text import words
 
 _AROUND = (
@@ -116,6 +117,8 @@ def _object(view: EyeView) -> str:
         own = next((s for s in view.stars if math.hypot(s.x, s.y) < 1e-6), None)
         colour = f"{own.colour} " if own is not None and own.colour else ""
         return f"{_a(colour + 'star')} of magnitude {words.magnitude(target.v_mag)}"
+    if isinstance(target, MinorBody):
+        return _minor(view, target)
     if isinstance(target, Body):
         return _disc(view, target)
     if target.kind == "place in the sky":
@@ -141,6 +144,20 @@ def _fainter(p: EyePair) -> str:
         f"the fainter {p.separation_arcsec:.{digits}f}″ toward the {way}, "
         f"at position angle {p.position_angle_deg:.0f}°"
     )
+
+
+def _minor(view: EyeView, target: MinorBody) -> str:
+    """A glow, or the point in the middle; and how it gives itself away: by its motion."""
+    m = view.moves
+    assert m is not None  # made with every view of one
+    by = (
+        f"{m.arcsec_per_hour:.0f}″" if m.arcsec_per_hour < 100 else f"{m.arcsec_per_hour / 60:.1f}′"
+    )
+    moves = f"moving by {by} an hour toward the {side(m.way)}"
+    if target.sort == "comet":
+        tail = "" if m.tail is None else f", its tail, if one shows, toward the {side(m.tail)}"
+        return f"a pale round glow without an edge, {moves}{tail}"
+    return f"a point like a star, the one in the middle, {moves}"
 
 
 def _a(noun: str) -> str:
@@ -265,6 +282,8 @@ def notes(view: EyeView) -> tuple[str, ...]:
             f"Stars are drawn to magnitude {view.limit_mag:g}, where the star list ends; the "
             f"telescope shows fainter ones, to about {view.telescope_limit_mag:.1f}."
         )
+    if view.moves is not None and view.outline is not None:
+        out.append("How wide a comet's head is, is a guess.")
     if view.size_unknown:
         out.append("Its size is not in the list, so no outline is drawn.")
     return tuple(out)

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from plumbstar.eyeview import planets
+from plumbstar.eyeview import minor, planets
 from plumbstar.eyeview.model import EyeStar, EyeView, Outline, Way
 from plumbstar.eyeview.orientation import ViewKind
 from plumbstar.eyeview.pair import two_stars, with_companion
@@ -22,6 +22,7 @@ from plumbstar.sky.bodies import Body
 from plumbstar.sky.frame import frame
 from plumbstar.sky.lists import catalogue, faint
 from plumbstar.sky.lists.deepsky import DeepSky
+from plumbstar.sky.minor import MinorBody
 from plumbstar.sky.places import Directions, Target, place_in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -89,8 +90,13 @@ def _finish(
     pair = two_stars(picture, target, instant.julian_year, reach) if magnification > 1.0 else None
     if pair is not None:
         pair, stars = with_companion(pair, stars, picture.radius)
-    outline = _outline(picture, target)
-    disc = planets.disc(picture, target, instant) if isinstance(target, Body) else None
+    outline, disc, moves = _outline(picture, target), None, None
+    if isinstance(target, MinorBody):
+        outline, moves = minor.head(picture, target), minor.motion(picture, target, instant, site)
+        own = minor.point(target, instant)
+        stars = tuple(sorted([*stars, own], key=lambda s: s.v_mag)) if own is not None else stars
+    elif isinstance(target, Body):
+        disc = planets.disc(picture, target, instant)
     near_jupiter = target == Body("Jupiter") and magnification > 1.0
     drift, minutes = _drift(picture, target, instant, site)
     return EyeView(
@@ -115,6 +121,7 @@ def _finish(
         telescope_limit_mag=reach,
         list_is_limit=reach > faint.V_LIMIT,
         pair=pair,
+        moves=moves,
         moons=planets.moons(picture) if near_jupiter else (),
         equator=planets.equator(picture) if near_jupiter else (1.0, 0.0),
     )

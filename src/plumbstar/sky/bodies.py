@@ -5,7 +5,8 @@ corrections); planets ``erfa.plan94`` (Simon et al. 1994, Astron. Astrophys. 282
 
 Measured against JPL DE421 on 3,000 dates from 1960 to 2050, geocentric, arcsec, worst and median:
 Saturn 89 and 17, Uranus 73 and 25, Jupiter 54 and 13, Mars 51 and 3, Moon 18 and 2, Neptune 10 and
-5, Venus 10 and 1, Mercury 2 and 0.2, Sun 0.05. So the goal of one arcminute is missed for Saturn
+5, Venus 10 and 1, Mercury 2 and 0.2, Sun 0.05. Pluto goes by its mean orbit (orbits.py): 58 and 21,
+on 200 dates from 1990 to 2049, seen from the Sun. So the goal of one arcminute is missed for Saturn
 on 5 % of dates and for Uranus on 9 %.
 
 Light time, parallax of the observer, aberration and light deflection are included. Dropped: the
@@ -25,6 +26,7 @@ import numpy as np
 from plumbstar.errors import UserError
 from plumbstar.sky.frame import Frame, frame, horizontal
 from plumbstar.sky.naming.names import fold
+from plumbstar.sky.orbits import pluto
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.turns import one_turn
@@ -35,7 +37,7 @@ PLANETS = {
 }  # fmt: skip
 #: Those that are taken for stars by eye.
 BRIGHT_PLANETS = ("Venus", "Jupiter", "Mars", "Saturn", "Mercury")
-NAMES = ("Sun", "Moon", *PLANETS)
+NAMES = ("Sun", "Moon", *PLANETS, "Pluto")
 
 _LIGHT_DAYS_PER_AU = 499.004783836 / 86400.0  # IAU 2012 au and c
 _AU_KM = 149597870.7
@@ -43,7 +45,20 @@ _AU_KM = 149597870.7
 _RADIUS_KM = {
     "Sun": 695700.0, "Moon": 1737.4, "Mercury": 2440.5, "Venus": 6051.8, "Mars": 3396.2,
     "Jupiter": 71492.0, "Saturn": 60268.0, "Uranus": 25559.0, "Neptune": 24764.0,
+    "Pluto": 1188.3,
 }  # fmt: skip
+
+#: V at 1 au from both, and what each degree of phase angle adds, by its powers.
+_MAGNITUDE = {
+    "Mercury": (-0.42, 0.0380, -0.000273, 0.000002),
+    "Venus": (-4.40, 0.0009, 0.000239, -0.00000065),
+    "Mars": (-1.52, 0.016),
+    "Jupiter": (-9.40, 0.005),
+    "Saturn": (-8.88, 0.044),
+    "Uranus": (-7.19,),
+    "Neptune": (-6.87,),
+    "Pluto": (-1.00,),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +88,30 @@ class Body:
 
     @property
     def kind(self) -> str:
+        if self.name == "Pluto":
+            return "dwarf planet"
         return "planet" if self.name in PLANETS else self.name
+
+    def heliocentric(self, tt1: Array, tt2: Array) -> Array:
+        """Of a planet: from the Sun, au, ICRS axes, shape ``(..., 3)``."""
+        if self.name == "Pluto":
+            mid = float(np.mean(np.asarray(tt1) + np.asarray(tt2)))
+            return pluto(mid).place(tt1, tt2)
+        return np.asarray(erfa.ufunc.plan94(tt1, tt2, PLANETS[self.name])[0]["p"])
+
+    def half_size_rad(self, distance_au: Array) -> Array:
+        """Half the angular size at that distance; of a flattened planet, at its equator."""
+        return np.arcsin(_RADIUS_KM[self.name] / (distance_au * _AU_KM))
+
+    def brightness(self, phase_rad: float, from_earth_au: float, from_sun_au: float) -> float:
+        """Apparent V of the Moon or a planet: see :func:`magnitude`."""
+        i = math.degrees(phase_rad)
+        if self.name == "Moon":
+            far = 5.0 * math.log10(from_earth_au * _AU_KM / 384400.0)
+            return -12.73 + 0.026 * i + 4e-9 * i**4 + far
+        zero, *slopes = _MAGNITUDE[self.name]
+        phase = sum(c * i ** (k + 1) for k, c in enumerate(slopes))
+        return zero + phase + 5.0 * math.log10(from_sun_au * from_earth_au)
 
 
 def match(text: str) -> Body | None:
@@ -99,8 +137,7 @@ def _vector(body: Body, f: Frame, geocentric: bool) -> Array:
             earth = bary["p"] - bary["v"] * tau[..., None]
             v = earth + moon["p"] - observer
         else:
-            planet, _ = erfa.ufunc.plan94(f.tt1, f.tt2 - tau, PLANETS[body.name])
-            v = sun + planet["p"] - observer
+            v = sun + body.heliocentric(f.tt1, f.tt2 - tau) - observer
         tau = np.linalg.norm(v, axis=-1) * _LIGHT_DAYS_PER_AU
     return np.asarray(v)
 
@@ -131,7 +168,7 @@ def body_at(
 def semidiameter_rad(body: Body, f: Frame) -> Array:
     """Half the angular size from the site; of a flattened planet, at its equator."""
     _, _, distance = body_icrs(body, f)
-    return np.arcsin(_RADIUS_KM[body.name] / (distance * _AU_KM))
+    return body.half_size_rad(distance)
 
 
 def sun_altitude(instant: Instant | Sequence[Instant], site: Site, airless: bool = True) -> Array:
@@ -152,7 +189,7 @@ def _phase(body: Body, instant: Instant) -> tuple[float, float, float]:
     if body.name == "Moon":
         to_body = erfa.ufunc.moon98(f.tt1, f.tt2)["p"]
     else:
-        to_body = erfa.ufunc.plan94(f.tt1, f.tt2, PLANETS[body.name])[0]["p"] - helio
+        to_body = body.heliocentric(f.tt1, f.tt2) - helio
     from_sun = helio + to_body
     delta, r = float(np.linalg.norm(to_body)), float(np.linalg.norm(from_sun))
     cos = float(np.dot(to_body, from_sun)) / (delta * r)
@@ -173,23 +210,9 @@ def illuminated_fraction(body: Body, instant: Instant) -> float:
 def magnitude(body: Body, instant: Instant) -> float:
     """Apparent V, to about 0.2 (Saturn's rings are left out: up to 1 brighter when wide open).
 
-    Planets: Astronomical Almanac 1984 formulae as in Meeus, 2nd ed., chapter 41. Moon: Allen,
-    Astrophysical Quantities: -12.73 + 0.026 a + 4e-9 a^4. All from memory.
+    Planets: Astronomical Almanac 1984 formulae as in Meeus, 2nd ed., chapter 41; Pluto -1.00. Moon:
+    Allen, Astrophysical Quantities: -12.73 + 0.026 a + 4e-9 a^4. All from memory.
     """
     if body.name == "Sun":
         return -26.74
-    angle, delta, r = _phase(body, instant)
-    i = math.degrees(angle)
-    if body.name == "Moon":
-        return -12.73 + 0.026 * i + 4e-9 * i**4 + 5.0 * math.log10(delta * _AU_KM / 384400.0)
-    zero, *slopes = {
-        "Mercury": (-0.42, 0.0380, -0.000273, 0.000002),
-        "Venus": (-4.40, 0.0009, 0.000239, -0.00000065),
-        "Mars": (-1.52, 0.016),
-        "Jupiter": (-9.40, 0.005),
-        "Saturn": (-8.88, 0.044),
-        "Uranus": (-7.19,),
-        "Neptune": (-6.87,),
-    }[body.name]
-    phase = sum(c * i ** (k + 1) for k, c in enumerate(slopes))
-    return zero + phase + 5.0 * math.log10(r * delta)
+    return body.brightness(*_phase(body, instant))

@@ -20,6 +20,7 @@ from plumbstar.sky.lists import doubles
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.lists.deepsky import DeepSky, DeepSkyList
 from plumbstar.sky.lists.doubles import Double
+from plumbstar.sky.minor import MinorBody
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
@@ -117,6 +118,8 @@ def verdict_of(target: Target, start: Instant, end: Instant, place: Place) -> Vi
     it = judged_as(target)
     if isinstance(it, DeepSky) and not isinstance(it, Double) and it.kind in NOT_JUDGED:
         return Visibility(it, None, WhyNot.NO_LIGHT)
+    if isinstance(it, MinorBody) and math.isnan(it.h_mag):
+        return Visibility(it, None, WhyNot.NO_LIGHT)
     tonight = alone(it, start, end, place)
     if tonight is not None and tonight.chance >= GOOD_CHANCE:
         return Visibility(it, tonight)
@@ -152,7 +155,7 @@ def alone(it: DeepSky | Body, start: Instant, end: Instant, place: Place) -> Pro
     none = DeepSkyList.of([])
     s = survey(
         none if own else glows, pairs, start, end, place.site, place.kit, place.sky, place.skyline,
-        own=glows if own else None, least_chance=-1.0, bodies=isinstance(it, Body),
+        own=glows if own else None, least_chance=-1.0, bodies=[it] if isinstance(it, Body) else [],
     )  # fmt: skip
     try:
         return prospect(s, s.index_of(it.key))

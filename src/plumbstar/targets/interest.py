@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.lists.doubles import Double
+from plumbstar.sky.minor import MinorBody
 from plumbstar.sky.places import Target
 from plumbstar.targets.looks import NEBULA_MAG, gathered
 from plumbstar.targets.model import Difficulty, SeenPart
@@ -84,6 +85,9 @@ class ShownTonight:
 def interest_of(target: Target, shown: ShownTonight, w: Weights = WEIGHTS) -> float:
     """About 1 for an unknown object that shows without detail, 3 to 5 for the best of the sky."""
     high = 0.8 + 0.2 * min(1.0, shown.alt_deg / _HIGH_DEG)
+    if isinstance(target, MinorBody):
+        bright = _part(shown.margin_mag, 4.0)
+        return (1.5 + 3.0 * bright if target.sort == "comet" else 0.8 + 0.4 * bright) * high
     if isinstance(target, Body):
         return _BODIES.get(target.name, 1.0) * high
     clear = 0.5 + 0.5 * _part(shown.margin_mag, 1.5)

@@ -7,10 +7,13 @@ import math
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.lists.doubles import Double
+from plumbstar.sky.minor import MinorBody
+from plumbstar.targets import say_minor
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, USUAL_BRIGHTNESS
 from plumbstar.targets.model import Difficulty, Prospect, SeenPart
 from plumbstar.targets.parting import DAWES
 from plumbstar.targets.verdict import chance_of, difficulty_of
+from plumbstar.text import words
 
 #: A loss smaller than this is not worth a word, magnitudes.
 _MATTERS_MAG = 0.4
@@ -23,12 +26,16 @@ _BODY = {
     "Saturn": "Bright; the ring shows in any telescope.",
     "Uranus": "A tiny disc among stars that are points.",
     "Neptune": "Looks like a faint star: go by the picture of the field.",
+    "Pluto": "A faint star among others: only a chart or its motion tells which.",
 }
 
 
 def reason(p: Prospect) -> str:
     """What decides it: how far it is over what the eye needs, and what takes most of that."""
     target = p.target
+    if isinstance(target, MinorBody):
+        said = f"{words.upper_first(say_minor.brightness(target, p.best))}."
+        return f"{said} {say_minor.age(target, p.best)}{_minor_way(target)}"
     if isinstance(target, Body):
         low = f" Only {p.alt_deg:.0f}° up, in unsteady air." if p.alt_deg < 25.0 else ""
         return _BODY.get(target.name, "") + low
@@ -40,6 +47,12 @@ def reason(p: Prospect) -> str:
         first = _through(p.filter, _shows(p.margin_mag)) + _core_only(p)
     rest = (_taken(p.moon_loss_mag, p.air_loss_mag, p.alt_deg), _shape(p), _company(p))
     return " ".join(x for x in (first, *rest) if x)
+
+
+def _minor_way(target: MinorBody) -> str:
+    if target.sort == "comet":
+        return ""
+    return " It looks like a star: go by the picture of the field, and by its motion."
 
 
 def _through(lens: str, said: str) -> str:

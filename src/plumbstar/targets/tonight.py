@@ -15,20 +15,23 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from plumbstar.kit import Kit
-from plumbstar.sky.bodies import NAMES, Body, magnitude, semidiameter_rad
+from plumbstar.sky.bodies import NAMES, Body, body_icrs, magnitude, semidiameter_rad
 from plumbstar.sky.extinction import air_mass
 from plumbstar.sky.lists.deepsky import DeepSkyList
 from plumbstar.sky.lists.doubles import Double
+from plumbstar.sky.minor import DOUBT_MAG, MinorBody, rough_magnitudes
 from plumbstar.sky.places import Directions, Target, place_in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
+from plumbstar.sky.vectors import Vectors
+from plumbstar.targets.eye import star_limit
 from plumbstar.targets.lenses import FittedEyepiece, LookWith
 from plumbstar.targets.light import NightLight
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, Looks, looks_of
 from plumbstar.targets.model import Conditions, SeenPart
 from plumbstar.targets.parting import split_need_arcsec
-from plumbstar.targets.verdict import AMPLE_MAG, TelescopeAndEye, Through, chance_of
+from plumbstar.targets.verdict import AMPLE_MAG, SPREAD_MAG, TelescopeAndEye, Through, chance_of
 from plumbstar.turns import one_turn_deg
 from plumbstar.units import Array, Bools, Indices
 
@@ -247,10 +250,9 @@ def _doubles(watch: _Watch, doubles: Sequence[Double]) -> _Part:
     return watch.part(list(doubles), setting, directions, margins)
 
 
-def _bodies(watch: _Watch) -> _Part:
+def _bodies(watch: _Watch, bodies: Sequence[Body]) -> _Part:
     """Moon and planets. The Sun is nobody's target."""
     light, eye = watch.light, watch.eye
-    bodies = [Body(name) for name in NAMES if name != "Sun"]
     places = [place_in_frame(b, light.frames) for b in bodies]
     az, alt = (np.stack([p[i] for p in places], axis=1) for i in (0, 1))
     high = eye.planet_setting()
@@ -277,6 +279,37 @@ def _bodies(watch: _Watch) -> _Part:
     )  # fmt: skip
 
 
+def _minor(watch: _Watch, minors: Sequence[MinorBody]) -> _Part:
+    """Comets as even glows of their head, minor planets as points; both where they stand in the
+    middle of the night. The doubt of their brightness widens the law of chance."""
+    light, eye = watch.light, watch.eye
+    middle = light.instants[len(light.instants) // 2]
+    mags = rough_magnitudes(minors, middle)
+    power = np.array([x.magnification for x in eye.eyepieces])
+    reach = float(np.max(star_limit(light.zenith_mag, eye.aperture_mm, power, eye.sky)))
+    few = [i for i in range(len(minors)) if mags[i] < reach + 2.0 * DOUBT_MAG[minors[i].sort]]
+    chosen, mags = [minors[i] for i in few], mags[few]
+    low, some = eye.setting(0, min(1, len(power) - 1)), len(power) // 2
+    setting = [low if m.sort == "comet" else eye.setting(some, 0) for m in chosen]
+    seen = np.array([x.eyepiece.magnification for x in setting])
+    places = np.array([body_icrs(m, light.middle) for m in chosen]).reshape(-1, 3).T
+    wide = [2.0 * float(m.half_size_rad(d)) for m, d in zip(chosen, places[2], strict=True)]
+    # Nothing is drawn finer than a second of arc by the eye.
+    size = np.maximum(np.degrees(np.array(wide)) * 3600.0, 1.0)
+    doubt = np.array([DOUBT_MAG[m.sort] for m in chosen])
+    narrow = SPREAD_MAG / np.hypot(SPREAD_MAG, doubt)
+
+    def margins(rows: Indices, sky_mag: Array, air: Array) -> Array:
+        if not len(rows):
+            return np.zeros(0)
+        over = eye.disc_margin(mags[rows], size[rows], sky_mag, air, seen[rows])
+        return np.asarray(over * narrow[rows])
+
+    zero = np.zeros(len(chosen))
+    directions = light.apparent(Vectors.of(places[0], places[1], zero, zero, zero))
+    return watch.part(list(chosen), setting, directions, margins)
+
+
 def survey(
     objects: DeepSkyList,
     doubles: Sequence[Double],
@@ -288,18 +321,23 @@ def survey(
     skyline: Skyline | None = None,
     own: DeepSkyList | None = None,
     least_chance: float | None = None,
-    bodies: bool = True,
+    bodies: Sequence[Body] | None = None,
 ) -> Survey:
     """Everything that can be seen between two moments; what cannot is left out.
 
     ``least_chance`` None: :data:`LEAST_CHANCE`; 0 keeps what stands high enough. ``own`` are the
-    observer's objects: judged alike. ``bodies`` False leaves Moon and planets out.
+    observer's objects: judged alike. ``bodies`` None: Moon and planets; others with them if given.
     """
     light = NightLight.of(start, end, site, sky)
     watch = _Watch(light, kit, sky, skyline or Skyline())
     pairs = [d.at(start.julian_year) for d in doubles]
     least = LEAST_CHANCE if least_chance is None else least_chance
-    parts = [_bodies(watch)] if bodies else []
+    known = [Body(name) for name in NAMES if name != "Sun"] if bodies is None else bodies
+    minors = [b for b in known if isinstance(b, MinorBody)]
+    major = [b for b in known if not isinstance(b, MinorBody)]
+    parts = [_bodies(watch, major)] if major else []
+    if minors:
+        parts.append(_minor(watch, minors))
     parts += [_doubles(watch, pairs), _glows(watch, objects, least)]
     if own is not None and len(own):
         parts.append(_glows(watch, own, least, OWN_UNKNOWN_MAG))
@@ -331,5 +369,5 @@ def survey(
         moon_loss=moonless[keep] - now[keep],
         air_loss=light.k * (air_mass(alt[best[keep], keep]) - 1.0),
         parts=by_part[:, keep],
-        judged=len(NAMES) - 1 + len(doubles) + len(objects) + (0 if own is None else len(own)),
+        judged=len(known) + len(doubles) + len(objects) + (0 if own is None else len(own)),
     )

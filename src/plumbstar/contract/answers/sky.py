@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import msgspec
 
 from plumbstar.contract.answers.base import Report
@@ -209,6 +211,39 @@ class OwnExportReport(Report, frozen=True, kw_only=True):
     objects: int
     csv: str | msgspec.UnsetType = msgspec.UNSET
     file: str | msgspec.UnsetType = msgspec.UNSET
+
+
+class MinorBodyReport(Report, frozen=True, kw_only=True):
+    """A comet or minor planet: ``v_mag`` now, with its usual ``doubt_mag``; ``age_days`` of its
+    elements, which are good for ``epoch_utc``."""
+
+    name: str
+    kind: Literal["comet", "minor planet"]
+    v_mag: float | None
+    doubt_mag: float
+    epoch_utc: str
+    age_days: float
+    old: Literal["fresh", "old", "too old"]
+
+
+class OrbitsListReport(Report, frozen=True, kw_only=True):
+    """What the folder's ``files`` hold; ``notes`` name each line that could not be read."""
+
+    folder: str
+    files: tuple[str, ...]
+    bodies: tuple[MinorBodyReport, ...]
+    notes: tuple[str, ...]
+
+
+class OrbitsAddedReport(Report, frozen=True, kw_only=True):
+    file: str
+    bodies: int
+    notes: tuple[str, ...]
+
+
+class OrbitsRemovedReport(Report, frozen=True, kw_only=True):
+    folder: str
+    removed: tuple[str, ...]
 
 
 class EyepieceReport(Report, frozen=True, kw_only=True):

@@ -11,7 +11,7 @@ from plumbstar.sky import bodies
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists import catalogue, deepsky
 from plumbstar.sky.lists.deepsky import DeepSky
-from plumbstar.sky.naming import own_source
+from plumbstar.sky.naming import minor_bodies, own_source
 from plumbstar.sky.naming.names import either, fold, letters, near_rank, nearest
 from plumbstar.sky.naming.nicknames import known_as
 from plumbstar.sky.places import Target
@@ -108,6 +108,14 @@ def find_target(text: str) -> Target:
         mine = own.match(text) if own is not None else None
         if mine is not None:
             return mine
+        minor = minor_bodies.listed().match(text)
+        if minor is not None:
+            return minor
+        if _COMET_NAME.match(text.strip()):
+            raise UserError(
+                f"No elements are here for the comet '{asked}'", "a file that has it",
+                "Put one in: `plumbstar orbits add FILE`; docs/moving.md says where to get it",
+            )  # fmt: skip
         near = _suggestions(text)
         raise UserError(
             f"Nothing is known as '{asked}'",
@@ -119,6 +127,8 @@ def find_target(text: str) -> Target:
     return stars.find(text)
 
 
+#: "C/2023 A3", "12P": so a comet is named, and nothing else.
+_COMET_NAME = re.compile(r"^([CPDXAI]/-?\d{1,4} [A-Z]|\d{1,3}[PDI]\b)", re.IGNORECASE)
 _BODY_LETTERS = {fold(name): letters(fold(name)) for name in bodies.NAMES}
 
 
@@ -169,6 +179,8 @@ def ranked_targets(text: str, n: int = 10) -> list[tuple[float, Target]]:
         own = own_source.listed()
         if own is not None:
             ranked += [(rank, 0, o) for o, rank in own.search_ranked(text, n)]
+    with contextlib.suppress(UserError):
+        ranked += [(rank, 10.0, b) for b, rank in minor_bodies.listed().search_ranked(text, n)]
     try:
         place = parse_coordinates(text)
     except UserError:

@@ -18,6 +18,7 @@ from plumbstar.sky.lists import deepsky, doubles
 from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.local_time import local
 from plumbstar.sky.naming import own_source
+from plumbstar.sky.naming.minor_bodies import all_bodies
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
@@ -210,7 +211,7 @@ def _night(
         site, kit, skyline = setup
         held = survey(
             deepsky.load(), doubles.load(), start, dawn, site, kit, conditions_of(site, kit),
-            skyline, own=own_source.listed(),
+            skyline, own=own_source.listed(), bodies=all_bodies(),
         )  # fmt: skip
         kept.night, kept.setup, kept.orders = held, setup, {}
         kept.past, past = None, past or kept.past or ()

@@ -16,7 +16,7 @@ from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
-from plumbstar.targets import say_asked
+from plumbstar.targets import say_asked, say_minor
 from plumbstar.targets.asked import Place, Visibility, chance_now, verdict_of
 from plumbstar.targets.model import conditions_of
 from plumbstar.targets.verdict import difficulty_of
@@ -53,6 +53,7 @@ def _seen(target: Target, now: Instant, place: Place) -> tuple[str, tuple[str, .
     v = _verdict(target, hour, Instant(dawn.jd1, round(dawn.jd2 * 1440.0) / 1440.0), place)
     zone = place.site.time_zone
     said = (
+        *(say_minor.about(target, now) if v.tonight is None else ()),
         say_asked.seen_as(v),
         "" if v.tonight is None else say_asked.how(v.tonight, zone),
         say_asked.why_not(v),
