@@ -123,7 +123,7 @@ def test_without_the_code_every_path_is_shut(guest):
             assert status == 401, (path, status)
             assert "set-cookie" not in headers
             if b"<!doctype html>" in got[:20].lower():
-                assert b"pair.js" in got
+                assert b"/static/pair-" in got
                 assert b"app.js" not in got
             else:
                 assert set(json.loads(got)) == {"error", "remedy"}

@@ -51,7 +51,7 @@ def not_whole(page: Any) -> Any:
     return box
 
 
-@pytest.mark.parametrize("part", ["words.js", "app.js", "page.css"])
+@pytest.mark.parametrize("part", ["app-*.js", "page-*.css"])
 def test_what_fails_once_is_loaded_again_by_itself(home: str, phone: Any, part: str) -> None:
     fails = Fails(1)
     phone.route(f"**/static/{part}", fails)
@@ -68,7 +68,7 @@ def test_what_fails_once_is_loaded_again_by_itself(home: str, phone: Any, part: 
 def test_what_fails_for_ever_is_said_with_one_large_button(home: str, phone: Any) -> None:
     fails = Fails(float("inf"))
     phone.clock.install()  # the page's waits need not be waited
-    phone.route("**/static/words.js", fails)
+    phone.route("**/static/app-*.js", fails)
     phone.goto(home)
     box = not_whole(phone)
     expect(box).to_contain_text("It tries again by itself.")
@@ -101,7 +101,7 @@ def test_without_an_answer_the_browsers_own_white_page_never_comes(home: str, ph
 
     page, scripts = Fails(0), Fails(1)
     phone.route(home + "/", answer)
-    phone.route("**/static/words.js", scripts)
+    phone.route("**/static/app-*.js", scripts)
     phone.goto(home + "/#log")
     box = not_whole(phone)
     no_answer = "The telescope’s computer does not answer. It tries again by itself."
@@ -120,14 +120,14 @@ def test_without_an_answer_the_browsers_own_white_page_never_comes(home: str, ph
 def test_a_script_that_neither_comes_nor_fails(home: str, phone: Any) -> None:
     """Nor does the script that would tell of it: then page.css does, with a plain link."""
     held = []
-    phone.route("**/static/loading.js", lambda route: route.abort("connectionreset"))
-    phone.route("**/static/words.js", lambda route: held.append(route))
+    phone.route("**/static/loading-*.js", lambda route: route.abort("connectionreset"))
+    phone.route("**/static/app-*.js", lambda route: held.append(route))
     phone.goto(home, wait_until="commit")
     expect(phone.locator("#unloaded")).to_be_hidden()
     box = not_whole(phone)
     expect(box).to_contain_text("Is this phone still on the telescope’s Wi-Fi?")
     expect(box).not_to_contain_text("by itself")
-    phone.unroute("**/static/words.js")
+    phone.unroute("**/static/app-*.js")
     phone.get_by_role("link", name="Load it again").tap()
     expect(phone.locator("nav")).to_be_visible()
     for route in held:
@@ -139,7 +139,7 @@ def test_the_pairing_form_too(tmp_path: Any, browser: Any) -> None:
     page = browser.new_page()
     try:
         s.serve()
-        page.route("**/static/parts.js", Fails(1))
+        page.route("**/static/pair-*.js", Fails(1))
         page.goto(f"http://scope.test:{s.port}/#find")
         expect(page.get_by_role("heading")).to_have_text("Pair this phone")
     finally:

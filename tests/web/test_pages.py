@@ -649,24 +649,26 @@ def test_facing_begins_toward_the_noon_side(tmp_path: Any, phone: Any) -> None:
 
 def test_weight(evening: Scope) -> None:
     """All that a phone must fetch to run the pages: packed, as the server sends it."""
-    from pathlib import Path
 
-    import plumbstar.web as web
-
-    names = [f.name for f in (Path(web.__file__).parent / "static").iterdir()]
-    assert len(names) > 20
-    fetched = 0
-    for address in ("", *(f"static/{n}" for n in names)):
+    def fetched(address: str) -> tuple[Any, bytes]:
         asked = urllib.request.Request(
-            f"{evening.url}/{address}", headers={"Accept-Encoding": "gzip"}
+            f"{evening.url}{address}", headers={"Accept-Encoding": "gzip"}
         )
         with urllib.request.urlopen(asked) as r:
-            body = r.read()
-            assert len(body) < 500 or not address or r.headers["content-encoding"] == "gzip", (
-                address
-            )
-            fetched += len(body)
-    assert fetched < 120_000
+            return r.headers, r.read()
+
+    page = fetched("/")[1]
+    made_of = set(re.findall('(?:src|href)="(/static/[^"]*)"', page.decode()))
+    assert len(made_of) == 4
+    weight = len(page)
+    for address in made_of:
+        headers, body = fetched(address)
+        weight += len(body)
+        if not address.endswith(".svg"):
+            assert headers["content-encoding"] == "gzip"
+            assert "immutable" in headers["cache-control"]
+            assert re.search(r"-[0-9a-f]{16}\.(js|css)$", address)
+    assert weight < 100_000
 
 
 def test_the_night_card_is_kept_on_the_phone_and_opens_without_a_server(

@@ -42,7 +42,8 @@ async def test_every_answer_carries_the_headers(tmp_path):
             assert h["referrer-policy"] == "no-referrer"
             assert h["x-frame-options"] == "DENY"
             assert "server" not in h
-        assert (await r.client.get("/")).headers["cache-control"] == "no-store"
+        assert (await r.client.get("/data/state")).headers["cache-control"] == "no-store"
+        assert (await r.client.get("/")).headers["cache-control"] == "no-cache"
         assert (await r.client.get("/static/page.css")).headers["cache-control"] == "no-cache"
 
 
@@ -134,7 +135,7 @@ async def test_a_stranger_on_the_network_sees_only_the_pairing_page(tmp_path):
     async with lan(tmp_path) as r:
         page = await r.client.get("/")
         assert page.status_code == 401
-        assert "pair.js" in page.text
+        assert "/static/pair-" in page.text
         for path in ("/data/state", "/data/log/1.csv", "/stream", "/data/nothing"):
             got = await r.client.get(path)
             assert got.status_code == 401

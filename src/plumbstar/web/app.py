@@ -16,7 +16,7 @@ from plumbstar.web.live.station import Station
 from plumbstar.web.routes.evening import EveningRoutes
 from plumbstar.web.routes.failures import HANDLERS
 from plumbstar.web.routes.files import FileRoutes
-from plumbstar.web.routes.front import Front, page_files
+from plumbstar.web.routes.front import Front
 from plumbstar.web.routes.mending import MendRoutes
 from plumbstar.web.routes.sky import SkyRoutes
 
@@ -69,7 +69,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             Route("/card.html", files.card("html")),
             Route("/card.pdf", files.card("pdf")),
             Route("/evening.ics", files.card("ics")),
-            Mount("/static", page_files()),
+            Mount("/static", front.files),
         ],
         middleware=[Middleware(Door, gate=gate, pair_page=front.ask_to_pair)],
         exception_handlers=HANDLERS,

@@ -32,7 +32,7 @@ from plumbstar.web.live.actions import read_body
 from plumbstar.web.live.bodies import BookAnswer
 from plumbstar.web.routes.answers import refuse, reply
 from plumbstar.web.routes.failures import HANDLERS
-from plumbstar.web.routes.front import Front, page_files
+from plumbstar.web.routes.front import Front
 
 LOOK_S = 1.0
 
@@ -195,7 +195,7 @@ async def elsewhere(request: Request) -> Response:
 
 def make_app(gate: Gate, pairing: Pairing, asked: OpenQuestion) -> Starlette:
     """Asks which logbook to go on with."""
-    front, book = Front(gate, pairing, "missingbook.js"), MissingBookRoutes(asked)
+    front, book = Front(gate, pairing, "missingbook"), MissingBookRoutes(asked)
     return Starlette(
         routes=[
             Route("/", front.index),
@@ -203,7 +203,7 @@ def make_app(gate: Gate, pairing: Pairing, asked: OpenQuestion) -> Starlette:
             Route("/pair", front.pair, methods=["POST"]),
             Route("/data/missing-book", book.question),
             Route("/do/answer_book", book.answer, methods=["POST"]),
-            Mount("/static", page_files()),
+            Mount("/static", front.files),
             Route("/{rest:path}", elsewhere, methods=["GET", "POST"]),
         ],
         middleware=[Middleware(Door, gate=gate, pair_page=front.ask_to_pair)],
