@@ -15,6 +15,7 @@ interface Answers {
   "/data/log": LogAnswer;
   [outing: `/data/log/${number}`]: OutingAnswer;
   "/data/seen": SeenAnswer;
+  "/data/lists": ListsAnswer;
   "/data/clock": ClockAnswer;
   "/data/missing-book": MissingBookAnswer;
   "/data/controller_stars": OfferedStars;

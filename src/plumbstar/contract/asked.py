@@ -325,6 +325,28 @@ class SeenAnswer(Record, frozen=True, kw_only=True):
     more_count: int
 
 
+class ListProgress(Record, frozen=True, kw_only=True):
+    """A list to work through; ``left_this_month``: what of it is left and stands well, in the order
+    in which it goes down; without a site empty."""
+
+    name: str
+    objects: int
+    seen: int
+    left: tuple[ListedThing, ...]
+    left_this_month: tuple[ListedThing, ...]
+
+
+class ListedThing(Record, frozen=True, kw_only=True):
+    name: str
+    label: str
+
+
+class ListsAnswer(Record, frozen=True, kw_only=True):
+    """``/data/lists``."""
+
+    lists: tuple[ListProgress, ...]
+
+
 class LoggedNote(Record, frozen=True, kw_only=True):
     utc: str
     text: str

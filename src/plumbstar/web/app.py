@@ -65,6 +65,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             Route("/data/log/{id:int}.{kind:str}", files.outing_file),
             Route("/data/log/{id:int}", files.outing),
             Route("/data/seen", files.seen),
+            Route("/data/lists", files.lists),
             Route("/data/sketch/{id:int}", files.sketch),
             Route("/card.html", files.card("html")),
             Route("/card.pdf", files.card("pdf")),

@@ -28,3 +28,19 @@ class SeenLogReport(Report, frozen=True, kw_only=True):
 
     objects: int
     looks: tuple[SeenLogLine, ...]
+
+
+class ListReport(Report, frozen=True, kw_only=True):
+    """A list to work through: how many of its ``objects`` were seen, and the labels of the rest.
+    ``left_this_month`` is empty where no site is known; ``unknown``: names that mean nothing."""
+
+    name: str
+    objects: int
+    seen: int
+    left: tuple[str, ...]
+    left_this_month: tuple[str, ...]
+    unknown: tuple[str, ...]
+
+
+class ListsReport(Report, frozen=True, kw_only=True):
+    lists: tuple[ListReport, ...]

@@ -74,6 +74,19 @@ class FileRoutes:
 
         return reply(await self._station.ask(found))
 
+    async def lists(self, request: Request) -> Response:
+        def question(e: Evening) -> Any:
+            from plumbstar.web.views import lists
+
+            return lists.inputs_of(e)
+
+        def answer(q: Any) -> Any:
+            from plumbstar.web.views import lists
+
+            return lists.lists(q)
+
+        return reply(await self._station.think(question, answer))
+
     async def sketch(self, request: Request) -> Response:
         """A photograph of a sketch."""
         number = request.path_params["id"]

@@ -1,9 +1,9 @@
 // Seen: when did I last see it, and with what?
 
 import { h } from "./dom.js";
-import { get, store, whyNot } from "./store.js";
-import { button, choiceRow, entry, go, redraw, ui } from "./parts.js";
-import { capital } from "./words.js";
+import { act, get, store, whyNot } from "./store.js";
+import { button, choiceRow, entry, go, redraw, section, ui } from "./parts.js";
+import { capital, plural } from "./words.js";
 
 export const title = "Seen";
 export const question = "What have you seen?";
@@ -49,8 +49,31 @@ export function view(_state) {
     choiceRow("seen-days", "Since when?", WHEN, ui.seenDays ?? "", (v) => set({ seenDays: v })),
     found && found.looks.length ? h("ul", { class: "lines", key: "looks" }, found.looks.map(row)) : null,
     found && found.more_count ? h("p", { class: "note", key: "more" }, `And ${found.more_count} more: narrow it down to see them.`) : null,
+    lists(),
     h("div", { class: "row", key: "back" }, button("Back to the log", () => go("log"))),
   ];
+}
+
+/** @type {ListsAnswer | null | undefined} */
+let known;
+let listsFor = -1;
+
+/** How far each list has got; one opened shows what of it is left, and stands well this month. */
+function lists() {
+  const version = store.state?.version ?? -1;
+  if (listsFor !== version) {
+    listsFor = version;
+    get("/data/lists").catch(() => null).then((reply) => { known = reply ?? known; redraw(); });
+  }
+  if (!known) return null;
+  return h("section", { key: "lists" },
+    h("h2", {}, "Lists"),
+    known.lists.map((l) => section(`list-${l.name}`, l.name, `${l.seen} of ${l.objects} seen`,
+      l.left.length === 0 ? h("p", {}, "All of it is seen.")
+        : [h("p", {}, l.left_this_month.length
+            ? `${plural(l.left.length, "object")} left; ${l.left_this_month.length} of them stand well this month, the first to go down first:`
+            : `${plural(l.left.length, "object")} left; none of them stands well this month.`),
+          h("div", { class: "row", key: "now" }, l.left_this_month.slice(0, 40).map((t) => button(t.label, () => { act("set_target", { name: t.name }); go("find"); }, { key: t.name })))])));
 }
 
 /** @param {SeenBefore} x */
