@@ -97,3 +97,15 @@ def test_no_command_ends_in_a_traceback(
                 raise AssertionError((table, column, words)) from done.exception
             told += done.exit_code != 0
     assert told > 15
+
+
+def test_what_is_lost_for_good_is_told_in_words(tmp_path: Path) -> None:
+    """'Lost for good: 1 outings' stood above an outing that was there, with its sightings."""
+    path = tmp_path / "log.sqlite3"
+    filled(path, False)
+    assert bend(path, "outings", "site", random.Random(3))
+    assert bend(path, "sightings", "star", random.Random(3))
+    said = CliRunner().invoke(group, ["log", "recover", "--logbook", str(path)]).output
+    assert "The logbook is back: " in said
+    assert "the entry of 1 outing (where it was, and with which kit)" in said
+    assert ", 1 sighting." in said

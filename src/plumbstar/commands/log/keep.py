@@ -47,7 +47,7 @@ def recover(without: bool, path: str | None, as_json: bool) -> None:
         f"{many(done.sightings, 'sighting')} in {done.logbook}.",
     ]
     if done.only_rows:
-        lost = ", ".join(f"{n} {table}" for table, n in done.lost.items()) or "none"
+        lost = ", ".join(_entries(n, table) for table, n in done.lost.items()) or "none"
         lines.append(
             "It was sound but for single entries. From the good copy came "
             f"{done.replaced}; lost for good: {lost}. All others are as they were."
@@ -79,3 +79,11 @@ def recover(without: bool, path: str | None, as_json: bool) -> None:
         damaged_copy=str(done.spoilt) if done.spoilt else None,
     )
     say(as_json, answer, *lines)
+
+
+def _entries(n: int, table: str) -> str:
+    """So many entries of one table of the logbook: "2 sightings"."""
+    if table == "outings":  # what it held stays, in an outing begun anew
+        return f"the entry of {many(n, 'outing')} (where it was, and with which kit)"
+    one = {"fixes": "fix", "skies": "sky", "sketches": "sketch"}.get(table, table.removesuffix("s"))
+    return f"{n} {table if n > 1 else one}"

@@ -186,7 +186,7 @@ function moved(m) {
   return h("div", { class: "banner", key: "moved", id: "moved" },
     h("p", {}, m.sentence),
     h("div", { class: "row" },
-      button(`Yes: go on from the last ${m.since}`, say(true)),
+      button(m.since > 1 ? `Yes: go on from the last ${m.since} stars` : "Yes: go on from the last star", say(true)),
       button("No, nothing moved", say(false))));
 }
 

@@ -44,7 +44,10 @@ def moved_record(e: Evening) -> MovedRecord | None:
     first = moved.first
     since = len(here) - first
     by = "" if math.isnan(moved.by_deg) else f", by about {abs(moved.by_deg):.1f}°"
-    newer = f"The {since} sightings since then agree" if since > 1 else f"{here[first]} agrees"
+    if since > 1:
+        against = f"the {since} sightings since then do not fit those before"
+    else:
+        against = f"{here[first]} does not fit the stars before it"
     check = ""
     if moved.again is not None:
         check = f" If you are not sure, sight {here[moved.again]} again: that tells."
@@ -52,8 +55,8 @@ def moved_record(e: Evening) -> MovedRecord | None:
         after=after,
         since=since,
         sentence=f"Did something move between {here[first - 1]} and {here[first]}? It looks "
-        f"like {MOVED_WORDS[moved.axes]}{by} ({words.chance(moved.probability)}). {newer} with "
-        f"it, and not with those before as they stand.{check}",
+        f"like {MOVED_WORDS[moved.axes]}{by} ({words.chance(moved.probability)}). As they stand, "
+        f"{against}.{check}",
     )
 
 
