@@ -9,7 +9,8 @@ from functools import cache
 import pytest
 
 from plumbstar import kit as kits
-from plumbstar.eyeview import EyeView, eye_view, say, svg, thumbnail
+from plumbstar.errors import UserError
+from plumbstar.eyeview import EyeView, eye_view, finder_view, say, svg, thumbnail
 from plumbstar.simulate import scenario
 from plumbstar.sky import jovian
 from plumbstar.sky.bodies import Body
@@ -149,3 +150,50 @@ def test_json_has_moons_and_pair() -> None:
     assert [m["name"] for m in told[0]["moons"]] == list(jovian.NAMES)
     assert told[0]["pair"] is None
     assert told[1]["pair"]["separation_arcsec"] == pytest.approx(14.5, abs=0.2)
+
+
+FINDER = """
+[finder]
+view = "mirrored"
+field_deg = 6.0
+aperture_mm = 50
+magnification = 8
+"""
+
+
+def test_the_finders_own_picture() -> None:
+    """As this finder shows it: its field, its mirror, its stars; by eye without one."""
+    m81 = find_target("M 81")
+    by_eye = finder_view(m81, NIGHT, SITE, kit=KIT)
+    assert (by_eye.field_deg, by_eye.view, by_eye.eyepiece) == (8.0, "upright", "")
+    view = finder_view(m81, NIGHT, SITE, kit=kits.loads(FINDER))
+    assert (view.field_deg, view.view, view.magnification) == (6.0, "mirrored", 8.0)
+    assert view.mirrored
+    assert view.limit_mag == 8.0
+    # The same sky, three quarters as wide, left and right changed: star by star.
+    eye = {s.name: s for s in by_eye.stars if s.name}
+    both = [(eye[s.name], s) for s in view.stars if s.name in eye]
+    assert len(both) > 5
+    for a, b in both:
+        assert (b.x, b.y) == pytest.approx((-a.x * 8 / 6, a.y * 8 / 6), abs=1e-6)
+    # Whether it shows there is not claimed: dots, and the place in words.
+    assert 'fill-opacity="0.18"' not in svg(view)
+    assert say.sentence(view).startswith("M 81 (Bode's Galaxy) belongs in the middle; ")
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "wanted"),
+    [
+        ("field_deg", "60", "0.5 to 40"),
+        ("field_deg", '"wide"', "a decimal number"),
+        ("view", '"inverted"', '"upright" or "turned" or "mirrored" or "mirrored_turned"'),
+        ("aperture_mm", "-5", "0 to 150"),
+        ("magnification", "0", "1 to 30"),
+        ("field", "6", "one of view, field_deg, aperture_mm, magnification"),
+    ],
+)
+def test_a_wrong_finder_is_named(key: str, value: str, wanted: str) -> None:
+    with pytest.raises(UserError) as e:
+        kits.loads(f"[finder]\n{key} = {value}\n")
+    assert f"finder.{key}" in e.value.came
+    assert e.value.wanted == wanted

@@ -33,7 +33,9 @@ _LISTED = 6
     "--view", type=click.Choice(list(KINDS)), help="How the image stands. Default: the kit's."
 )
 @click.option(
-    "--finder", is_flag=True, help="The sky around it as the eye sees it, 8 degrees across."
+    "--finder",
+    is_flag=True,
+    help="The sky around it as the kit's finder shows it; without one as by eye, 8 degrees across.",
 )
 @click.option("--svg", "svg_path", metavar="FILE", help="Write the drawing there.")
 @click.option(
@@ -62,7 +64,7 @@ def command(
     kit = opt.kit_of(kit_path)
     wanted = find_target(target)
     if finder:
-        seen = finder_view(wanted, instant, site)
+        seen = finder_view(wanted, instant, site, kit=kit)
     else:
         chosen = kit.eyepiece_named(eyepiece) if eyepiece else kit.finder_eyepiece()
         kind = cast("ViewKind | None", view)

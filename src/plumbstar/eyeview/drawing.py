@@ -35,7 +35,7 @@ def svg(view: EyeView, dress: Dress = "night") -> str:
         '<g clip-path="url(#eye-clip)">',
     ]
     if view.outline is not None:
-        parts.append(_ellipse(view.outline, soft, view.shows))
+        parts.append(_ellipse(view.outline, soft, view.shows and not view.by_finder))
     for s in reversed(_stars(view)):
         parts.append(
             f'<circle class="eye-star" cx="{at_x(s.x)}" cy="{at_y(s.y)}" '
@@ -48,7 +48,7 @@ def svg(view: EyeView, dress: Dress = "night") -> str:
         f'stroke="{ink}" stroke-width="2"/>'
     )
     parts += _marks(view, ink, soft, ground)
-    if (view.outline is None and view.disc is None) or view.magnification == 1.0:
+    if (view.outline is None and view.disc is None) or view.by_finder:
         parts.append(_cross(soft))
     parts += _names(view, ink, ground)
     parts += corner(view, ink, soft, ground)
@@ -164,7 +164,7 @@ def _text(way: Way, at: float, words: str, ink: str, ground: str) -> str:
 
 def _names(view: EyeView, ink: str, ground: str) -> list[str]:
     """The brightest few stars' names, in the wide picture only: there they are of use."""
-    if view.magnification != 1.0:
+    if not view.by_finder:
         return []
     out = []
     for s in [s for s in view.stars if s.name and not s.name.startswith("HIP")][:5]:

@@ -20,7 +20,7 @@ def corner(view: EyeView, ink: str, soft: str, ground: str) -> list[str]:
     """The corner's drawing; nothing where the field shows it well enough."""
     if view.pair is not None:
         return _pair(view, view.pair, ink, soft, ground)
-    if view.disc is not None and view.shows and view.magnification > 1.0:
+    if view.disc is not None and view.shows and not view.by_finder:
         return _planet(view, view.disc, ink, soft, ground)
     return []
 

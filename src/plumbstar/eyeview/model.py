@@ -116,7 +116,7 @@ class EyeView:
     ``telescope_limit_mag``, and ``list_is_limit`` says that the star list ends before it does.
     ``shows`` False: it is judged unlikely to be seen, so the outline is only where it lies.
     ``pair`` where the target is a listed double; ``moves`` where it is a comet or minor planet;
-    ``moons`` Jupiter's, along its ``equator``.
+    ``by_finder``: seen by eye or in the finder; ``moons`` Jupiter's, along its ``equator``.
     """
 
     target: Target
@@ -142,6 +142,7 @@ class EyeView:
     shows: bool = True
     pair: EyePair | None = None
     moves: Motion | None = None
+    by_finder: bool = False
     moons: tuple[EyeMoon, ...] = ()
     equator: Way = (1.0, 0.0)
 

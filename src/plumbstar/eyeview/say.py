@@ -268,6 +268,8 @@ def sentence(view: EyeView) -> str:
             else "only its place is drawn"
         )
         return f"It will hardly show now: {dots}; {_landmark(view)}."
+    if view.by_finder and not isinstance(view.target, Star | Body):
+        return f"{view.label} belongs in the middle; {_landmark(view)}."
     said = f"{words.upper_first(_object(view))}; {_landmark(view)}."
     return " ".join(x for x in (said, _moons(view)) if x)
 
@@ -277,7 +279,7 @@ def notes(view: EyeView) -> tuple[str, ...]:
     out = []
     if view.alt_deg < 0.0:
         out.append("It is below the horizon at that moment.")
-    if view.list_is_limit and view.eyepiece:
+    if view.list_is_limit and not view.by_finder:
         out.append(
             f"Stars are drawn to magnitude {view.limit_mag:g}, where the star list ends; the "
             f"telescope shows fainter ones, to about {view.telescope_limit_mag:.1f}."
@@ -295,7 +297,7 @@ def ways(view: EyeView) -> str:
     if view.mirrored:
         out += ", as in a mirror"
     out += f"; the zenith lies toward the {side(view.zenith)}."
-    if view.drift is not None and view.eyepiece:
+    if view.drift is not None and not view.by_finder:
         minutes = view.minutes_to_edge
         long = f"{minutes * 60:.0f} s" if minutes < 2 else f"{minutes:.0f} min"
         drift = f"things drift to the {side(view.drift)}: {long} to the edge."

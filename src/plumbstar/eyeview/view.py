@@ -33,6 +33,8 @@ from plumbstar.turns import line_deg, one_turn_deg
 
 #: How wide the picture for the finder or the naked eye is, and its faintest star.
 FINDER_FIELD_DEG, FINDER_MAG = 8.0, 6.5
+#: A finder with a lens shows more; drawn is what one can compare star by star. Judgement.
+FINDER_GLASS_MAG = 8.0
 #: A star's colour shows to the eye when it is this much brighter than the faintest in view.
 _COLOUR_SHOWS_MAG = 4.0
 
@@ -66,11 +68,39 @@ def eye_view(
 
 
 def finder_view(
-    star: Target, instant: Instant, site: Site, *, field_deg: float = FINDER_FIELD_DEG
+    star: Target,
+    instant: Instant,
+    site: Site,
+    *,
+    field_deg: float = FINDER_FIELD_DEG,
+    kit: Kit | None = None,
 ) -> EyeView:
-    """The sky about a star as the eye sees it: 8 degrees across, upright, stars to V 6.5."""
+    """The sky about a star as the kit's finder shows it, stars to V 8.
+
+    Without a finder, as the eye sees it: 8 degrees across, upright, stars to V 6.5. Whether the
+    finder shows the object is not judged.
+    """
+    if kit is not None and kit.finder.field_deg > 0.0:
+        return _in_finder(star, instant, site, kit)
     picture = Placing(star, frame(instant, site), "upright", "end", math.radians(field_deg / 2.0))
-    return _finish(picture, star, instant, site, field_deg, "", 1.0, "upright", FINDER_MAG)
+    return _finish(picture, star, instant, site, field_deg, "", 1.0, "upright", FINDER_MAG, True)
+
+
+def _in_finder(star: Target, instant: Instant, site: Site, kit: Kit) -> EyeView:
+    finder = kit.finder
+    half = math.radians(finder.field_deg / 2.0)
+    picture = Placing(star, frame(instant, site), finder.view, "end", half)
+    reach = FINDER_MAG
+    if finder.aperture_mm > 0.0:
+        sky = conditions_of(site, kit)
+        alt = max(picture.alt, 0.1)  # below the horizon the air would leave no star
+        reach = telescope_limit(
+            finder.aperture_mm, finder.magnification, alt, site.elevation_m, sky
+        )
+    return _finish(
+        picture, star, instant, site, finder.field_deg, "finder", finder.magnification,
+        finder.view, min(reach, FINDER_GLASS_MAG), by_finder=True,
+    )  # fmt: skip
 
 
 def _finish(
@@ -83,11 +113,12 @@ def _finish(
     magnification: float,
     seen: ViewKind,
     reach: float,
+    by_finder: bool = False,
 ) -> EyeView:
     """What the eyepiece's and the finder's picture have in common."""
     limit = min(reach, faint.V_LIMIT)
     stars = _stars(picture, instant, limit, reach)
-    pair = two_stars(picture, target, instant.julian_year, reach) if magnification > 1.0 else None
+    pair = two_stars(picture, target, instant.julian_year, reach) if not by_finder else None
     if pair is not None:
         pair, stars = with_companion(pair, stars, picture.radius)
     outline, disc, moves = _outline(picture, target), None, None
@@ -97,7 +128,7 @@ def _finish(
         stars = tuple(sorted([*stars, own], key=lambda s: s.v_mag)) if own is not None else stars
     elif isinstance(target, Body):
         disc = planets.disc(picture, target, instant)
-    near_jupiter = target == Body("Jupiter") and magnification > 1.0
+    near_jupiter = target == Body("Jupiter") and not by_finder
     drift, minutes = _drift(picture, target, instant, site)
     return EyeView(
         target=target,
@@ -122,6 +153,7 @@ def _finish(
         list_is_limit=reach > faint.V_LIMIT,
         pair=pair,
         moves=moves,
+        by_finder=by_finder,
         moons=planets.moons(picture) if near_jupiter else (),
         equator=planets.equator(picture) if near_jupiter else (1.0, 0.0),
     )

@@ -180,11 +180,24 @@ class Eye(_Record, frozen=True):
     practice: Practice = "some"
 
 
+class Finder(_Record, frozen=True):
+    """The finder beside the tube: how its image stands, the field it shows, 0 for none stated.
+
+    ``aperture_mm`` 0: it gathers no light (a sight, or a red dot), and shows what the eye does.
+    """
+
+    view: View = "upright"
+    field_deg: float = 0.0
+    aperture_mm: float = 0.0
+    magnification: float = 1.0
+
+
 class Kit(_Record, frozen=True):
     """Everything the observer owns that the arithmetic needs to know."""
 
     name: str = "my telescope"
     telescope: Telescope = Telescope()
+    finder: Finder = Finder()
     eyepiece: tuple[Eyepiece, ...] = ()
     azimuth: Circle = Circle()
     altitude: Circle = Circle()

@@ -20,6 +20,7 @@ from plumbstar.sky.lists import doubles
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.lists.deepsky import DeepSky
 from plumbstar.sky.lists.doubles import Double
+from plumbstar.sky.minor import MinorBody
 from plumbstar.sky.naming.constellations import CONSTELLATIONS
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
@@ -294,6 +295,8 @@ class _Writer:
 
 
 def _type_of(it: Target) -> str:
+    if isinstance(it, MinorBody):
+        return "CometTargetType" if it.sort == "comet" else "MinorPlanetTargetType"
     if isinstance(it, Body):
         return _BODIES.get(it.name, "PlanetTargetType")
     if isinstance(it, Double):

@@ -37,7 +37,7 @@ export function eyepieceBlock(t) {
   ui.open_eyepiece ??= true;
   if (ui.open_eyepiece) refresh(t);
   const p = picture && picture.of === t.name ? picture : null;
-  return section("eyepiece", "What it should look like", p ? `${p.eyepiece}` : "",
+  return [section("eyepiece", "What it should look like", p ? `${p.eyepiece}` : "",
     p ? [
       h("p", { key: "seen" }, h("strong", {}, "Can I see it tonight? "), p.seen),
       p.seen_notes.map((n) => h("p", { class: "note", key: n }, n)),
@@ -45,5 +45,10 @@ export function eyepieceBlock(t) {
       h("img", { key: "drawn", class: "eyepiece-picture", alt: `${p.label} in the ${p.eyepiece}: ${p.sentence}`, src: `data:image/svg+xml,${encodeURIComponent(p.svg)}` }),
       h("p", { class: "note", key: "ways" }, p.ways),
       p.notes.map((n) => h("p", { class: "note", key: n }, n)),
-    ] : h("p", { key: "said" }, problem || "Drawing…"));
+    ] : h("p", { key: "said" }, problem || "Drawing…")),
+  p && section("finder", "In the finder", p.finder, [
+    h("p", { key: "said" }, p.finder_sentence),
+    h("img", { key: "drawn", class: "eyepiece-picture", alt: `${p.label} in the finder: ${p.finder_sentence}`, src: `data:image/svg+xml,${encodeURIComponent(p.finder_svg)}` }),
+    h("p", { class: "note", key: "ways" }, p.finder_ways),
+  ])];
 }

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from plumbstar.contract.asked import EyepieceView
 from plumbstar.errors import UserError
-from plumbstar.eyeview import eye_view, say, svg, thumbnail
+from plumbstar.eyeview import eye_view, finder_view, say, svg, thumbnail
 from plumbstar.eyeview.drawing import Dress
 from plumbstar.kit import Eyepiece, Kit
 from plumbstar.sky.naming.lookup import find_target
@@ -93,6 +93,7 @@ def told(q: EyepieceInputs, dress: str) -> EyepieceView:
         q.target, q.now, q.site, q.kit, q.eyepiece,
         shows=chance is None or difficulty_of(chance) != "unlikely",
     )  # fmt: skip
+    wide = finder_view(q.target, q.now, q.site, kit=q.kit)
     chosen: Dress = "day" if dress == "day" else "night"
     seen, seen_notes = _seen(q.target, q.now, place)
     return EyepieceView(
@@ -104,4 +105,8 @@ def told(q: EyepieceInputs, dress: str) -> EyepieceView:
         ways=say.ways(view),
         notes=say.notes(view),
         svg=svg(view, chosen),
+        finder="your finder" if q.kit.finder.field_deg > 0.0 else "by eye",
+        finder_sentence=say.sentence(wide),
+        finder_ways=say.ways(wide),
+        finder_svg=svg(wide, chosen),
     )
