@@ -9,8 +9,9 @@ import pytest
 from tests.sky.outside import AUTHORITIES
 
 from plumbstar import kit as kits
-from plumbstar.eyeview import eye_view, say, svg
+from plumbstar.eyeview import eye_view, finder_view, say, svg
 from plumbstar.simulate import scenario
+from plumbstar.sky import bodies
 from plumbstar.sky.lists.deepsky import DeepSkyList
 from plumbstar.sky.minor import MinorBody
 from plumbstar.sky.naming import mpc
@@ -88,7 +89,11 @@ def test_a_comet_is_a_glow_that_moves_and_a_minor_planet_a_point() -> None:
             assert 'fill-opacity="0.18"' not in svg(gone)
         else:
             assert said.startswith("A point like a star, the one in the middle")
-            assert any(s.name == b.name and (s.x, s.y) == (0.0, 0.0) for s in view.stars)
+            drawn = any(s.name == b.name and (s.x, s.y) == (0.0, 0.0) for s in view.stars)
+            assert drawn == (bodies.magnitude(b, NIGHT) <= view.telescope_limit_mag)
+            wide = finder_view(b, NIGHT, SITE)
+            assert say.sentence(wide).startswith(f"{b.name} belongs in the middle; ")
+            assert all(s.name != b.name for s in wide.stars)
 
 
 def test_the_motion_is_where_it_goes() -> None:

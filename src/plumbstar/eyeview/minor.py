@@ -38,8 +38,9 @@ def head(picture: Placing, target: MinorBody) -> Outline | None:
     return Outline(0.0, 0.0, half, half, math.nan)
 
 
-def point(target: MinorBody, instant: Instant) -> EyeStar | None:
-    """A minor planet as a star in the middle."""
+def point(target: MinorBody, instant: Instant, reach_mag: float) -> EyeStar | None:
+    """A minor planet as a star in the middle; None for what that glass does not show."""
     if target.sort == "comet" or math.isnan(target.h_mag):
         return None
-    return EyeStar(0.0, 0.0, bodies.magnitude(target, instant), "", target.name)
+    v = bodies.magnitude(target, instant)
+    return EyeStar(0.0, 0.0, v, "", target.name) if v <= reach_mag else None

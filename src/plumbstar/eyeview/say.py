@@ -216,7 +216,8 @@ _HIDDEN = {
 def _landmark(view: EyeView) -> str:
     """The star or pair by which the place is known."""
     target = view.target
-    others = [s for s in view.stars if math.hypot(s.x, s.y) > 1e-6]
+    own = 0.02 if view.by_finder else 1e-6  # so near the middle it is a part of the target there
+    others = [s for s in view.stars if math.hypot(s.x, s.y) > own]
     if view.pair is not None:
         p = view.pair
         others = [s for s in others if math.hypot(s.x - p.x, s.y - p.y) > 1e-6]
@@ -268,7 +269,8 @@ def sentence(view: EyeView) -> str:
             else "only its place is drawn"
         )
         return f"It will hardly show now: {dots}; {_landmark(view)}."
-    if view.by_finder and not isinstance(view.target, Star | Body):
+    minor = isinstance(view.target, MinorBody)
+    if view.by_finder and (minor or not isinstance(view.target, Star | Body)):
         return f"{view.label} belongs in the middle; {_landmark(view)}."
     said = f"{words.upper_first(_object(view))}; {_landmark(view)}."
     return " ".join(x for x in (said, _moons(view)) if x)

@@ -124,7 +124,7 @@ def _finish(
     outline, disc, moves = _outline(picture, target), None, None
     if isinstance(target, MinorBody):
         outline, moves = minor.head(picture, target), minor.motion(picture, target, instant, site)
-        own = minor.point(target, instant)
+        own = minor.point(target, instant, reach)
         stars = tuple(sorted([*stars, own], key=lambda s: s.v_mag)) if own is not None else stars
     elif isinstance(target, Body):
         disc = planets.disc(picture, target, instant)
