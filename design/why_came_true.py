@@ -60,6 +60,12 @@ BACKLASH_DEG = 0.02
 BINS = ((0.99, 1.01), (0.95, 0.99), (0.80, 0.95), (0.50, 0.80), (0.0, 0.50))
 
 
+#: How often nothing, one, two and three things go wrong.
+SHARE_OF_COUNTS = (0.22, 0.48, 0.20, 0.10)
+#: The hand: normal, heavy-tailed, or so many times coarser than the kit states, equally often.
+HANDS, COARSE_HAND = ("normal", "heavy", "coarse"), 1.5
+
+
 @dataclass
 class Evening:
     """What is sighted, and what goes wrong on the way to the list. Degrees; one row a star."""
@@ -315,17 +321,19 @@ def one(seed: int, number: int, answer: Callable[..., Any] = explain) -> dict[st
     while True:
         e = plan(rng)
         e.size = float(rng.choice([0.5, 3.0]))
-        count = int(rng.choice([0, 1, 2], p=[0.25, 0.55, 0.20]))
+        count = int(rng.choice([0, 1, 2, 3], p=SHARE_OF_COUNTS))
         names = list(FAULTS)
         share = np.array([OFTEN.get(k, 1) for k in names], float)
         truth = [str(k) for k in rng.choice(names, count, p=share / share.sum())]
         for kind in truth:
             FAULTS[kind](e)
-        e.void |= len(truth) > len(set(truth)) and truth[0] not in TWICE
+        e.void |= any(truth.count(k) > 1 and k not in TWICE for k in truth)
         e.void |= len({(i, *sorted(move)) for i, move in e.moves}) < len(e.moves)
         if e.void:
             continue
-        seen = sightings_of(e, heavy=bool(rng.random() < 0.5))
+        hand = str(rng.choice(HANDS))
+        e.rough *= COARSE_HAND if hand == "coarse" else 1.0
+        seen = sightings_of(e, heavy=hand == "heavy")
         # Whoever sees by the program that a star is below the ground would not ask why.
         if all(s.true_alt_deg > 0 and -20 < s.alt_reading_deg < 200 for s in seen):
             break
@@ -340,6 +348,7 @@ def one(seed: int, number: int, answer: Callable[..., Any] = explain) -> dict[st
         "measured": [m.off.terms[0] for m in found.measured],
         "stop_deg": e.mount["stop"],
         "told": found.can_tell,
+        "hand": hand,
         "n": e.n,
         "size": e.size,
         "seconds": time.process_time() - began,

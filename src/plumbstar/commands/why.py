@@ -260,7 +260,7 @@ def _print(answer: Explanation, heard: list[Heard], show_all: bool) -> None:
     for k, c in enumerate(answer.causes):
         if not show_all and k >= 2 and c.probability < 0.02:
             continue
-        say(chance(c.probability), c.title)
+        say(chance(c.at_all), c.title)
         if show_all or k < 3:
             say("evidence", c.evidence)
             say("check", c.check)

@@ -12,11 +12,13 @@ from plumbstar.contract.record import Record
 
 
 class CauseSaid(Record, frozen=True, kw_only=True):
-    """What may have gone wrong; ``check`` settles it, ``mend`` puts it right."""
+    """What may have gone wrong; ``check`` settles it, ``mend`` puts it right. ``probability``: that
+    it was this and nothing else; ``at_all``: that this happened, alone or beside something else."""
 
     kind: str
     title: str
     probability: float
+    at_all: float
     evidence: str
     check: str
     mend: str
@@ -33,6 +35,8 @@ class CauseDeed(Record, frozen=True, kw_only=True):
 
 
 class CauseRecord(CauseSaid, frozen=True, kw_only=True):
+    """``probability_words`` are those of ``at_all``."""
+
     probability_words: str
     deeds: tuple[CauseDeed, ...] = ()
 

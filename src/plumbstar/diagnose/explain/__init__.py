@@ -21,7 +21,7 @@ from plumbstar.diagnose.explain.causes.term import WideTerm
 from plumbstar.diagnose.explain.check import TELLING, StarCheck, best_star
 from plumbstar.diagnose.explain.forms import Form, Judged, Observations
 from plumbstar.diagnose.explain.judge import judge
-from plumbstar.diagnose.explain.measured import Measured, as_one, measured
+from plumbstar.diagnose.explain.measured import Measured, as_one, measured, named
 from plumbstar.diagnose.explain.stars import SkyAtSightings
 from plumbstar.diagnose.explain.unmoved import Unmoved, unmoved
 from plumbstar.errors import UserError
@@ -44,13 +44,15 @@ _SURE, _SURE_OF_TWO, _ODDS = 0.6, 0.8, 4.0
 class Cause:
     """One explanation: facts, and the words made of them.
 
-    ``kind``: a name in :data:`FAULT_RATES`. ``judged``: its best form, with what was solved for.
+    ``kind``: a name in :data:`FAULT_RATES`, or two. ``probability``: that it was this and nothing
+    else; ``at_all``: that this happened, alone or beside something else. ``judged``: its best form, with what was solved for.
     ``star``: the star that would settle it against ``rival`` (a kind). ``advice`` goes with the
     mend. ``happened`` and ``try_next`` are for somebody who knows no terms.
     """
 
     kind: str
     probability: float
+    at_all: float
     judged: Judged
     observations: Observations
     star: StarCheck | None
@@ -66,7 +68,7 @@ class Cause:
 
 @dataclass(frozen=True)
 class Explanation:
-    """All causes, likeliest first, with probabilities that sum to one.
+    """All causes with probabilities that sum to one: what can be named first, then the likeliest.
 
     ``verdict``: the answer in a sentence or two. ``can_tell``: whether the sightings name a cause.
     ``notes``: what was left out, and why. ``measured``: terms of the mount well away from zero,
@@ -151,6 +153,10 @@ def explain(
     nothing = next((j for j in judged if j.kind == "nothing"), judged[0])
     seen = measured(o, judged)
     judged = as_one(o, judged, seen)
+    lead = named(judged, seen, lambda p, rival: can_tell_from((p, rival), o.n))
+    tell = lead is not None
+    if lead is not None:
+        judged = (lead, *(j for j in judged if j is not lead))
     causes = []
     for k, j in enumerate(judged):
         rival = next((x for x in judged if _rivals(x, j)), judged[0])
@@ -159,7 +165,6 @@ def explain(
         star = best_star(o, j, rival, check_at) if worth_it else None
         causes.append(_cause(o, j, rival, star, nothing))
     first = causes[0]
-    tell = can_tell_from([j.probability for j in judged], o.n)
     sigmas = first.star.sigmas if first.star is not None else 0.0
     by_hand = not tell and first.kind != several.KIND and sigmas < TELLING
     alike = unmoved(sightings)
@@ -176,6 +181,7 @@ def _cause(
     return Cause(
         j.kind,
         j.probability,
+        j.at_all,
         j,
         o,
         star,

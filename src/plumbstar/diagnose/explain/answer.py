@@ -25,6 +25,7 @@ def report_of(e: Explanation) -> WhyReport:
                 kind=c.kind,
                 title=c.title,
                 probability=c.probability,
+                at_all=c.at_all,
                 evidence=c.evidence,
                 check=c.check,
                 mend=c.mend,

@@ -157,6 +157,7 @@ class Judged:
     ``share``: the best form's probability within the kind. ``mean`` (15,) and ``covariance``
     (15, 15) of terms and extra numbers, radians; ``residuals`` (n, 2) on the sky, radians.
     ``also``: further kinds that say the same of this outing, whose probability it has too.
+    ``at_all``: the probability that it happened, alone or beside something else.
     """
 
     kind: str
@@ -168,6 +169,7 @@ class Judged:
     covariance: Array
     residuals: Array
     also: tuple[str, ...] = ()
+    at_all: float = 0.0
 
     @property
     def form(self) -> Form:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import chdtrc
 
-from plumbstar.diagnose.explain import model, pairs
+from plumbstar.diagnose.explain import model, pairs, thirds
 from plumbstar.diagnose.explain.causes import CAUSES, FAULT_RATES, PAIRED, several
 from plumbstar.diagnose.explain.causes.both import AND, Both
 from plumbstar.diagnose.explain.causes.kind import Found
@@ -55,11 +56,59 @@ def judge(outing: Observations, fault_rates: Mapping[str, float] = FAULT_RATES) 
             parents = [found[k] for k in (a, b) if k in found]
             if kind is not None:
                 found[name] = kind.beside(parents)
+        if not fits and several.KIND in found:
+            found |= _with_a_third(outing, tried, alone, rates, together)
     best = max(k.log_weight for k in found.values())
     found = {n: k for n, k in found.items() if AND not in n or k.log_weight > best + _WORTH}
-    top = model.log_sum(np.array([k.log_weight for k in found.values()]))
-    named = [k.judged(top) for k in found.values()]
-    return sorted(named, key=lambda j: -j.probability)
+    top = model.log_sum([k.log_weight for k in found.values()])
+    named = _at_all([k.judged(top) for k in found.values()])
+    return sorted(_without_thirds(named), key=lambda j: -j.probability)
+
+
+def _with_a_third(
+    o: Observations,
+    tried: Sequence[WeighedForm],
+    alone: Sequence[WeighedForm],
+    fault_rates: Mapping[str, float],
+    together: Mapping[tuple[str, str], float],
+) -> dict[str, _Kind]:
+    """The likeliest pairs with one thing more, as kinds "a+b+several"."""
+    by_name = {f"{a}{AND}{b}": rate for (a, b), rate in together.items() if rate > 0}
+    at_rate = [(math.log(by_name[w.variant.kind]) + w.joint, w) for w in tried
+               if w.variant.kind in by_name]  # fmt: skip
+    likely = [w for _, w in sorted(at_rate, key=lambda x: -x[0])]
+    three = _priced(o, thirds.search(o, likely, alone, fault_rates))
+    kinds = {w.variant.kind for w in three}
+    each = {k: _Kind.of(k, by_name[k.rpartition(AND)[0]], three, ()) for k in kinds}
+    return {name: kind for name, kind in each.items() if kind is not None}
+
+
+def _at_all(judged: Sequence[Judged]) -> list[Judged]:
+    """With the probability that each happened, alone or beside something else."""
+    holds = [Counter(j.kind.split(AND)) for j in judged]
+    return [
+        replace(
+            j,
+            at_all=min(
+                1.0, sum(x.probability for x, h in zip(judged, holds, strict=True) if mine <= h)
+            ),
+        )
+        for j, mine in zip(judged, holds, strict=True)
+    ]
+
+
+def _without_thirds(judged: Sequence[Judged]) -> list[Judged]:
+    """Two things and a third are "several"."""
+    three = sum(j.probability for j in judged if _is_three(j.kind))
+    return [
+        replace(j, probability=j.probability + three) if j.kind == several.KIND else j
+        for j in judged
+        if not _is_three(j.kind)
+    ]
+
+
+def _is_three(kind: str) -> bool:
+    return kind.endswith(AND + several.KIND)
 
 
 @dataclass(frozen=True)
@@ -103,10 +152,11 @@ class _Kind:
 
 def _each_alone(o: Observations) -> tuple[list[WeighedForm], dict[str, list[Found]]]:
     """Every form of every cause solved, and what was searched for in the catalogue."""
+    hand = o.noise.centring
     variants = [v for cause in CAUSES.values() for v in cause.forms(o)]
     if o.sky is None:
-        return _priced(o, model.weigh(variants)), {}
-    weighed = model.weigh([*variants, *(_left_out(o, i) for i in range(o.n))])
+        return _priced(o, model.weigh(variants, hand)), {}
+    weighed = model.weigh([*variants, *(_left_out(o, i) for i in range(o.n))], hand)
     weighed, lone = weighed[: len(variants)], weighed[len(variants) :]
     without = (
         np.array([w.mean for w in lone]),
@@ -115,7 +165,7 @@ def _each_alone(o: Observations) -> tuple[list[WeighedForm], dict[str, list[Foun
     )
     searched = {c.name: c.search(o, *without) for c in CAUSES.values() if c.search is not None}
     exact = [f.variant for found in searched.values() for f in found if f.variant is not None]
-    return _priced(o, [*weighed, *model.weigh(exact)]), searched
+    return _priced(o, [*weighed, *model.weigh(exact, hand)]), searched
 
 
 def _leader(o: Observations, found: Mapping[str, _Kind]) -> tuple[_Kind, bool]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections import Counter
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
 from plumbstar.diagnose.explain.causes import several
@@ -26,6 +27,8 @@ from plumbstar.units import Array
 
 #: From this probability on that nothing explains the sightings, they measure nothing.
 _LOST = 0.5
+#: Two things are named together only when both are so probable.
+_BOTH_SURE = 0.8
 
 
 @dataclass(frozen=True)
@@ -78,14 +81,39 @@ def as_one(
     ordinary = next((g for g in groups if g[0].kind == "nothing"), [])
     if any(stop_far_off(o, m.off) for m in seen):
         ordinary.sort(key=lambda j: j.kind != STOP_OFF)
-    one = [
-        replace(g[0], probability=sum(j.probability for j in g), also=tuple(j.kind for j in g[1:]))
-        for g in groups
-    ]
+    one = []
+    for g in groups:
+        whole = sum(j.probability for j in g)
+        # Of two things that differ in a measured term, the wider one holds the other. That nothing
+        # else went wrong is said of the whole evening: beside something else it is not so.
+        held = max(j.at_all for j in g) if _besides(g[0], told) else 0.0
+        also = tuple(j.kind for j in g[1:])
+        one.append(replace(g[0], probability=whole, at_all=max(whole, held), also=also))
     # By the one figure that is told as measured.
     mean, covariance = over_all(judged)
     one = [_with_terms(j, mean, covariance) if j.kind == STOP_OFF and j.also else j for j in one]
     return tuple(sorted(one, key=lambda j: -j.probability))
+
+
+def named(
+    judged: Sequence[Judged], seen: Sequence[Measured], sure: Callable[[float, float], bool]
+) -> Judged | None:
+    """What can be said to have happened, alone or beside something else: two things where both are
+    :data:`_BOTH_SURE`, else the likeliest. ``sure``: whether its probability and that of the best
+    without it allow that."""
+    told = {m.off.terms for m in seen}
+    more_first = sorted(judged, key=lambda j: (-len(_besides(j, told)), -j.at_all))
+    for j in more_first:
+        mine = Counter(_besides(j, told))
+        without = [
+            x.probability
+            for x in judged
+            if x is not j and not (mine and mine <= Counter(_besides(x, told)))
+        ]
+        both = mine.total() > 1 and j.at_all < _BOTH_SURE
+        if not both and sure(j.at_all, max(without, default=0.0)):
+            return j
+    return None
 
 
 def _same(leader: Judged, j: Judged, told: Collection[tuple[str, ...]]) -> bool:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from plumbstar.diagnose.explain import tails
 from plumbstar.diagnose.explain.forms import Variant
 from plumbstar.mount import kinematics
 from plumbstar.mount.terms import N_TERMS
@@ -30,6 +31,8 @@ _RULE = DescentRule(
     steps=20, small=1e-6, last_step=False, least_gain=1e-6, shorter=4.0, tries=5, ridge=1e-13,
     hopeless=200.0,
 )  # fmt: skip
+#: Models so far behind in the log of their evidence are not weighed a second time.
+_FAR = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,17 +64,18 @@ class WeighedForm:
         return self.variant.log_prior + self.log_evidence
 
 
-def weigh(variants: Sequence[Variant]) -> list[WeighedForm]:
-    """Each of them solved, all at once."""
+def weigh(variants: Sequence[Variant], hand: float | None = None) -> list[WeighedForm]:
+    """Each of them solved, all at once. With the stated centring ``hand``, radians, the evidence
+    is that of :mod:`.tails`."""
     if not variants:
         return []
-    s = solve(variants)
+    s = solve(variants, hand)
     rows = zip(variants, s.mean, s.covariance, s.residuals, s.cost, s.log_evidence, strict=True)
     return [WeighedForm(v, m, c, r, float(x), float(e)) for v, m, c, r, x, e in rows]
 
 
-def solve(variants: Sequence[Variant]) -> SolvedModels:
-    """All variants at once. Every variant has the same number of sightings.
+def solve(variants: Sequence[Variant], hand: float | None = None) -> SolvedModels:
+    """All variants at once. Every variant has the same number of sightings; ``hand``: see weigh.
 
     Up to three starts for the azimuth zero where the sightings disagree about it.
     """
@@ -95,6 +99,10 @@ def solve(variants: Sequence[Variant]) -> SolvedModels:
     cost, r, jac = batch.evaluate(best)
     hessian, _ = batch.normal(best, r, jac)
     covariance, evidence = laplace(cost, hessian, batch.info, batch.weight)
+    if hand is not None:
+        near = evidence > evidence.max() - _FAR
+        part, gap = batch.rows(near), batch.gap(best)[near]
+        evidence[near] = tails.evidence(r[near], jac[near], part.weight, part.info, gap, hand)
     return SolvedModels(best, covariance, r.reshape(len(best), -1, 2), cost, evidence)
 
 
@@ -128,8 +136,9 @@ def _starts(batch: Problems, true: Array) -> tuple[Indices, Array]:
     return who, start
 
 
-def log_sum(values: Array) -> float:
+def log_sum(values: Array | Sequence[float]) -> float:
     """log of the sum of exponentials, safe for any sizes."""
+    values = np.asarray(values)
     top = float(np.max(values))
     if not math.isfinite(top):
         return top

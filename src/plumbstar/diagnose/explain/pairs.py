@@ -87,7 +87,7 @@ def search(
     for k in order:
         if found[k].joint > least:
             exact += _in_all_forms(o, *which[k], singles)
-    return model.weigh(exact)
+    return model.weigh(exact, o.noise.centring)
 
 
 def _groups(singles: Sequence[WeighedForm]) -> Iterator[_Group]:

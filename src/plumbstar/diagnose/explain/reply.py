@@ -32,12 +32,12 @@ def reply(e: Explanation, heard: Sequence[Heard], site: Site, zone: str | None) 
     lines += ["If any of that is wrong, tell me.", ""]
     first = e.causes[0]
     if e.can_tell:
-        lines += [f"What happened: {first.happened} (I am {_sure(first.probability)}.)", ""]
+        lines += [f"What happened: {first.happened} (I am {_sure(first.at_all)}.)", ""]
         lines.append(f"Try next: {first.try_next}")
     else:
         close = [c for c in e.causes if c.probability > 0.15][:2] or [first]
         lines.append("What happened: I cannot tell yet.")
-        lines += [f"- Perhaps ({chance(c.probability)}): {c.happened}" for c in close]
+        lines += [f"- Perhaps ({chance(c.at_all)}): {c.happened}" for c in close]
         lines += ["", f"Try next: {_next_star(e, heard, site, zone)}"]
     return "\n".join(lines)
 

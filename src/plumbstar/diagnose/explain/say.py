@@ -13,6 +13,8 @@ from plumbstar.text import words
 
 #: Below this probability a cause is not worth a comparison.
 _FAR_FETCHED = 1e-6
+#: From this probability on it is said that something else may have gone wrong too.
+_TOO = 0.1
 #: Causes at least this probable are named while nothing is sure.
 _CLOSE = 0.1
 
@@ -49,10 +51,11 @@ def verdict(
     """The answer in a sentence or two. ``judged``: likeliest first; ``check_first``: its check;
     ``seen``: what is measured of the mount, told where nothing went wrong but that."""
     first = judged[0]
-    chance = words.chance(first.probability)
+    chance = words.chance(first.at_all)
+    beside = first.at_all - first.probability
     if sure and first.kind == several.KIND:
         return (
-            f"No single cause on the list explains these sightings ({chance}). "
+            f"Several things went wrong at once, or something not on this list ({chance}). "
             f"{first.form.mend(o, first)}"
         )
     if sure and first.kind == "nothing" and seen:
@@ -62,9 +65,11 @@ def verdict(
         return f"Nothing is wrong that these sightings show ({chance})."
     if sure:
         title = words.upper_first(first.form.title(o, first))
-        return f"{title} ({chance}). {first.form.mend(o, first)}"
+        mend = first.form.mend(o, first)
+        too = f" Something else may have gone wrong too ({words.chance(beside)})."
+        return f"{title} ({chance}). {mend}{too if beside > _TOO else ''}"
     close = [j for j in judged if j.probability > _CLOSE][:3] or [first]
-    names = [f"{j.form.title(o, j)} ({words.chance(j.probability)})" for j in close]
+    names = [f"{j.form.title(o, j)} ({words.chance(j.at_all)})" for j in close]
     listed = " or ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
     few = " Two sightings tell little." if o.n == 2 else ""
     if first.kind == "nothing":

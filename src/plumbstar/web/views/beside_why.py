@@ -42,6 +42,7 @@ def why_beside(e: Evening) -> WhyAnswer:
                 kind=m.kind,
                 title=_TITLES[m.kind],
                 probability=rounded(p, 4),
+                at_all=rounded(p, 4),
                 probability_words=words.chance(p),
                 evidence=(
                     "What was shown fits a mount of this kind."

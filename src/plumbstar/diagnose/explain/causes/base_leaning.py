@@ -14,7 +14,7 @@ from plumbstar.mount.terms import INDEX
 _KIND = "base_leaning"
 _TERMS = ("lean_north", "lean_west")
 #: Each component.
-_LEAN_DEG = ((0.5, 4.0), (0.5, 8.0))
+_LEAN_DEG = ((0.45, 4.0), (0.4, 8.0), (0.15, 20.0))
 
 
 @dataclass(frozen=True)

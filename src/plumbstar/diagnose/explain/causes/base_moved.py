@@ -19,7 +19,7 @@ from plumbstar.units import Array
 
 _KIND = "base_moved"
 #: (weight, turn about the vertical, each component of lean).
-_BASE_DEG = ((0.5, 0.5, 0.5), (0.5, 2.0, 1.5))
+_BASE_DEG = ((0.4, 0.5, 0.5), (0.4, 2.0, 1.5), (0.2, 6.0, 4.0))
 
 
 @dataclass(frozen=True)

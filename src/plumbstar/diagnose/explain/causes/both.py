@@ -153,7 +153,7 @@ def both(o: Observations, kinds: tuple[str, str], a: Variant, b: Variant) -> Var
         a.readings + b.readings - o.readings,
         a.true + b.true - o.true,
         1.0 / variance,
-        np.concatenate([plain.mean[:N_TERMS], np.zeros(2 * EXTRAS)]),
+        np.concatenate([plain.mean[:N_TERMS], np.zeros(len(extra))]),
         np.concatenate([terms, extra]),
         np.concatenate([a.shift, b.shift], axis=-1),
         Both(kinds, a.form, b.form),

@@ -21,12 +21,12 @@ from plumbstar.units import Array
 
 _KIND = "careless_sighting"
 #: Careless centring of one sighting, on each axis of the sky.
-_CENTRING_DEG = ((0.25, 0.5), (0.2, 1.0), (0.15, 2.5), (0.1, 8.0))
+_CENTRING_DEG = ((0.22, 0.5), (0.18, 1.0), (0.12, 2.5), (0.08, 8.0))
 #: ... or one number of one sighting misread or mistyped by exactly this many degrees,
 _MISREAD_WEIGHT = 0.2
 _MISREAD_DEG = (1.0, -1.0, 10.0, -10.0)
-#: ... or by any amount: (weight, 1 sigma in degrees).
-_ANY_WEIGHT, _ANY_DEG = 0.1, 15.0
+#: ... or by any amount.
+_ANY_DEG = ((0.1, 2.0), (0.1, 15.0))
 
 
 @dataclass(frozen=True)
@@ -194,8 +194,9 @@ def _forms(o: Observations) -> list[Variant]:
         for axis in AXES:
             shift = blank_shift(o.n)
             shift[i, INDEX[f"{axis}_zero"], 0] = 1.0
-            form, extras = NumberWrong(i, axis), (math.radians(_ANY_DEG),)
-            out.append(o.variant(_KIND, _ANY_WEIGHT / (2 * o.n), form, extras=extras, shift=shift))
+            for w, deg in _ANY_DEG:
+                form, extras = NumberWrong(i, axis), (math.radians(deg),)
+                out.append(o.variant(_KIND, w / (2 * o.n), form, extras=extras, shift=shift))
         each = _MISREAD_WEIGHT / (o.n * 2 * len(_MISREAD_DEG))
         for (k, axis), deg in itertools.product(enumerate(AXES), _MISREAD_DEG):
             readings = o.readings.copy()
@@ -206,12 +207,12 @@ def _forms(o: Observations) -> list[Variant]:
 
 def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
     i = int(rng.integers(len(scene.plan)))
-    u = rng.random()
-    if u < _MISREAD_WEIGHT + _ANY_WEIGHT:
+    u, any_amount = rng.random(), sum(w for w, _ in _ANY_DEG)
+    if u < _MISREAD_WEIGHT + any_amount:
         axis = AXES[int(rng.integers(2))]
         size = float(rng.choice(_MISREAD_DEG))
-        if u < _ANY_WEIGHT:
-            (size,) = normal(rng, _ANY_DEG)
+        if u < any_amount:
+            (size,) = normal(rng, pick(rng, _ANY_DEG)[0])
         return MisreadFault(i, axis, size)
     return NotCentredFault(i, *normal(rng, pick(rng, _CENTRING_DEG)[0], 2))
 

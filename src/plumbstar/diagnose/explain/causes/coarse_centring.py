@@ -15,7 +15,15 @@ from plumbstar.diagnose.explain.sizes import arc
 
 _KIND = "coarse_centring"
 #: (weight, how many times coarser than stated).
-_FACTORS = ((0.18, 1.7), (0.18, 2.3), (0.18, 3.2), (0.18, 4.5), (0.18, 6.5), (0.1, 12.0))
+_FACTORS = (
+    (0.18, 1.7),
+    (0.18, 2.3),
+    (0.18, 3.2),
+    (0.18, 4.5),
+    (0.13, 6.5),
+    (0.1, 12.0),
+    (0.05, 25.0),
+)
 
 
 @dataclass(frozen=True)

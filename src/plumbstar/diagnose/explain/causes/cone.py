@@ -9,7 +9,7 @@ from plumbstar.diagnose.explain.forms import Judged, Observations
 from plumbstar.text import words
 
 #: Beyond the prior.
-_CONE_DEG = ((0.5, 0.7), (0.5, 2.0))
+_CONE_DEG = ((0.45, 0.7), (0.4, 2.0), (0.15, 5.0))
 
 
 @dataclass(frozen=True)

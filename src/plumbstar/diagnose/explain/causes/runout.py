@@ -13,7 +13,7 @@ from plumbstar.diagnose.explain.sizes import arc
 _KIND = "runout"
 _TERMS = ("azimuth_runout_sin", "azimuth_runout_cos")
 #: Each component (sine, cosine).
-_RUNOUT_DEG = ((0.5, 0.4), (0.5, 1.2))
+_RUNOUT_DEG = ((0.45, 0.4), (0.4, 1.2), (0.15, 3.0))
 
 
 @dataclass(frozen=True)

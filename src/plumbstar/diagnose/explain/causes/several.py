@@ -18,7 +18,7 @@ from plumbstar.sky.site import Site
 
 KIND = "several"
 #: Every sighting is off by so much, each, as if nothing could be relied on.
-_SEVERAL_DEG = ((0.4, 1.0), (0.4, 3.0), (0.2, 10.0))
+_SEVERAL_DEG = ((0.2, 1.0), (0.4, 3.0), (0.4, 10.0))
 #: So often there is something that is not on the list, or two things that make no pair of it.
 _UNLISTED = 0.03
 #: Causes that can come twice in one outing and be two things.

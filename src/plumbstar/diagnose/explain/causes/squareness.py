@@ -9,7 +9,7 @@ from plumbstar.diagnose.explain.forms import Judged, Observations
 from plumbstar.text import words
 
 #: Beyond the prior.
-_SQUARENESS_DEG = ((0.5, 0.5), (0.5, 1.5))
+_SQUARENESS_DEG = ((0.45, 0.5), (0.4, 1.5), (0.15, 4.0))
 
 
 @dataclass(frozen=True)

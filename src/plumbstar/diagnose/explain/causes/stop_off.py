@@ -20,7 +20,7 @@ from plumbstar.units import Array
 KIND = "stop_off"
 _TERM = "altitude_zero"
 #: The upright stop, beyond what the kit's prior already expects.
-_STOP_DEG = ((0.46, 1.5), (0.46, 5.0))
+_STOP_DEG = ((0.41, 1.5), (0.41, 5.0), (0.1, 15.0))
 #: ... or the altitude entered a quarter turn wrong: an upright tube called level, or the reverse.
 _ENTERED_DEG = ((0.04, 90.0), (0.04, -90.0))
 #: No shim mends more than this, degrees: the number was entered wrongly.

@@ -31,7 +31,7 @@ _FACTORS = (
     (0.40, -1.0),
 )
 #: (weight, 1 sigma of the factor about one).
-_SCALES = ((0.08, 0.01), (0.08, 0.06))
+_SCALES = ((0.06, 0.01), (0.06, 0.06), (0.04, 0.2))
 #: The altitude circle counts from a tube laid level or stood upright.
 _ALTITUDE_REFERENCES_DEG = (0.0, 90.0)
 #: Which circle is wrong.
