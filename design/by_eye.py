@@ -22,7 +22,7 @@ import sys
 
 import numpy as np
 
-from plumbstar.collimate import Setting, judge_by_eye
+from plumbstar.collimate import Setting, combine, judge_by_eye
 from plumbstar.units import Array
 
 STARTS = np.array([(0.14, 0.0), (-0.07, 0.12), (-0.07, -0.12)])  # as static/byeye.js
@@ -42,13 +42,23 @@ def place(ln: Array, shadow: float) -> Array:
     return out
 
 
+def held(rng: np.random.Generator) -> tuple[float, Array]:
+    """How the phone is turned and where the head is: the same on both sides of focus."""
+    return math.radians(ROLL_DEG) * rng.normal(), BESIDE * rng.normal(size=2)
+
+
 def person(
-    rng: np.random.Generator, true: Array, shadow: float, w: float, again: bool
+    rng: np.random.Generator,
+    true: Array,
+    shadow: float,
+    w: float,
+    again: bool,
+    how: tuple[float, Array] | None = None,
 ) -> tuple[list[Setting], Array]:
     """Three settings, and what this person's own are all off by."""
-    a = math.radians(ROLL_DEG) * rng.normal()
+    a, beside = held(rng) if how is None else how
     turn = np.array([[math.cos(a), -math.sin(a)], [math.sin(a), math.cos(a)]])
-    seen = turn @ true + BESIDE * rng.normal(size=2)
+    seen = turn @ true + beside
     one = w * math.sqrt(2.0)  # two lengths, each as uncertain
     glance = ratio(seen, shadow) + one * rng.normal(size=2)
     out = []
@@ -94,6 +104,41 @@ def main(people: int = 4000, seed: int = 7) -> None:
         q = ", ".join(f"{v:.1f}" for v in np.percentile(error, [50, 95, 100]))
         print(f"{name} ({100 * size:.0f} %): error in %: median, 95 %, worst: {q};"
               f" stated {np.median(stated):.1f}")  # fmt: skip
+        for word, z in (("along", np.array(along)), ("across", np.array(across))):
+            print(f"  within 1, 2, 3 sigma {word}: "
+                  + ", ".join(f"{100 * (z < k).mean():.0f} %" for k in (1, 2, 3)))  # fmt: skip
+        print(f"  called centred: {100 * centred / len(along):.0f} in 100")
+    both_sides(people // 4, rng)
+
+
+def both_sides(people: int, rng: np.random.Generator) -> None:
+    """Coma, and a part that turns over, set from both sides: the discs alike to 15 % either way."""
+    print("both sides of focus; also 5 % that is no coma")
+    for size in (0.0, 0.05, 0.15):
+        along, across, centred, error, stated, one_side = [], [], 0, [], [], []
+        for _ in range(people):
+            way, other = rng.uniform(0, 2 * math.pi, 2)
+            coma = size * np.array([math.cos(way), math.sin(way)])
+            fixed = 0.05 * np.array([math.cos(other), math.sin(other)])
+            w = math.exp(rng.uniform(math.log(0.02), math.log(0.08)))
+            shadow, again, how = rng.uniform(0.18, 0.35), bool(rng.random() < 0.5), held(rng)
+            like = math.exp(rng.uniform(-0.15, 0.15))
+            out = judge_by_eye(person(rng, coma + fixed, shadow, w, again, how)[0])
+            inn = judge_by_eye(person(rng, coma / like - fixed, shadow, w, again, how)[0])
+            c = combine(out, inn)
+            off = np.array([c.offset_right, c.offset_down]) - coma
+            x, y = c.offset_right / c.offset_fraction, c.offset_down / c.offset_fraction
+            along.append(abs(off @ (x, y)) / c.offset_sigma)
+            across.append(abs(off @ (-y, x)) / c.across_sigma)
+            error.append(100 * float(np.hypot(*off)))
+            alone = np.array([out.offset_right, out.offset_down]) - coma
+            one_side.append(100 * float(np.hypot(*alone)))
+            stated.append(100 * c.offset_sigma)
+            centred += c.severity == "centred"
+        q, p = (", ".join(f"{v:.1f}" for v in np.percentile(e, [50, 95, 100]))
+                for e in (error, one_side))  # fmt: skip
+        print(f"coma {100 * size:.0f} %: error in %: median, 95 %, worst: {q}; stated "
+              f"{np.median(stated):.1f}; of one side alone {p}")  # fmt: skip
         for word, z in (("along", np.array(along)), ("across", np.array(across))):
             print(f"  within 1, 2, 3 sigma {word}: "
                   + ", ".join(f"{100 * (z < k).mean():.0f} %" for k in (1, 2, 3)))  # fmt: skip

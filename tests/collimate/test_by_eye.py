@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from plumbstar.collimate import Setting, judge_by_eye
+from plumbstar.collimate import Setting, combine, judge_by_eye
+from plumbstar.collimate.by_eye import BIAS
 from plumbstar.errors import UserError
 
 
@@ -47,6 +48,21 @@ def test_it_is_told_in_the_eyepieces_view_and_of_no_picture() -> None:
     assert "12 o'clock in the eyepiece" in c.verdict
     assert "star drifts toward 12 o'clock in the eyepiece" in c.turn
     assert "picture" not in " ".join((c.verdict, c.turn, *c.caveats))
+
+
+def test_the_other_side_of_focus_parts_coma_from_what_turns_over() -> None:
+    """Coma 10 % up; a secondary 6 % to the right, which turns over with the disc."""
+    out = judge_by_eye([Setting(0.06, -0.10, 0.25)] * 3, 5.2)
+    inn = judge_by_eye([Setting(-0.06, -0.10, 0.25)] * 3, 5.2)
+    c = combine(out, inn)
+    assert (c.offset_right, c.offset_down) == pytest.approx((0.0, -0.10))
+    assert (c.fixed_right, c.fixed_down) == pytest.approx((0.06, 0.0))
+    assert c.sides == 2
+    assert c.by_eye
+    # What an eye is off by both times does not average; and nobody knows the discs' sizes.
+    assert BIAS < c.across_sigma < c.offset_sigma < out.offset_sigma * 1.25
+    assert not any("One side" in x for x in c.caveats)
+    assert "12 o'clock in the eyepiece" in c.verdict
 
 
 def test_a_large_offset_is_less_sure_across_for_a_phone_that_is_turned() -> None:

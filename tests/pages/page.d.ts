@@ -215,6 +215,7 @@ interface Ui {
   check?: string;
   picked?: Record<string, string>;
   mirrored?: boolean;
+  starAstray?: boolean;
   mirrorsWay?: string;
   numberAgain?: boolean;
   boxAgain?: boolean;

@@ -33,8 +33,8 @@ def test_every_number_has_its_unit_in_its_name_or_none() -> None:
         "version", "id", "number", "count", "sides", "minutes", "outings", "sightings", "finds",
         "index", "since", "after", "magnification", "for_objects", "more_count", "outing",
         "seconds", "beep", "from_data", "hit_chance", "mean_hit_chance", "mean_hit_chance_now",
-        "mean_hit_chance_after", "hit_chance_trusting_stop", "probability", "chance", "found_by",
-        "sighting_id", "ids", "port", "back_port", "sketches", "seen", "objects",
+        "mean_hit_chance_after", "hit_chance_trusting_stop", "probability", "at_all", "chance",
+        "found_by", "sighting_id", "ids", "port", "back_port", "sketches", "seen", "objects",
         # A value in the unit of the term that it belongs to, and what a check's input stands at.
         "value", "sigma", "default",
         # Scales from 1 to 5.

@@ -16,10 +16,12 @@ class Camera:
 
     ``straight``: no lens between, the sensor stands where the eyepiece would: nothing is slanted.
     ``lens_mm``: the lens's focal length as told for 35 mm film, digital zoom included.
+    ``centred``: false where the star stood off the eyepiece's middle, or nobody looked.
     """
 
     straight: bool = False
     lens_mm: float | None = None
+    centred: bool = True
 
     @staticmethod
     def told(lens_mm: float) -> Camera:

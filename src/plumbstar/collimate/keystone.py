@@ -38,9 +38,13 @@ from plumbstar.units import Array
 _DRAWS = 6000
 #: The phone's tilt on each axis, radians: mostly, and in one case of ten.
 _TILT, _TILT_WILD, _WILD = math.radians(3.0), math.radians(9.0), 1 / 10
-#: The star from the eyepiece's axis, apparent, on each axis: a fiftieth of a field of 60 degrees,
-#: a phone's stabiliser moves the lens by less; and in one case of four not centred.
-_STAR, _STAR_WILD, _ASTRAY = math.radians(1.2), math.radians(5.0), 0.25
+#: The star from the eyepiece's axis, apparent, on each axis: a thirtieth of a field of 60 degrees,
+#: a phone's stabiliser moves the lens by less; and in four cases of ten not centred. A star off the
+#: middle with a phone that follows it leaves no trace in the picture, so it must be believed often.
+_STAR, _STAR_WILD, _ASTRAY = math.radians(2.0), math.radians(5.0), 0.4
+#: Where the star is said to be off the middle, or nobody looked, the phone follows it: that wild is
+#: the tilt on each axis then.
+_FOLLOWS = math.radians(7.0)
 #: A phone's lens over its picture's diagonal where the file does not tell: 24 to 28 mm lenses are
 #: 0.55 to 0.65 of it, twofold zoom doubles that (from memory).
 _LENS, _LENS_LN = 0.85, 0.40
@@ -68,14 +72,15 @@ class Keystone:
 
 
 @cache
-def _draws() -> tuple[Array, Array, Array, Array]:
+def _draws(centred: bool) -> tuple[Array, Array, Array, Array]:
     """(lens (n,), cut (n,), star (n, 2), tilt (n, 2)), the first two in sigmas; the same ones
     always, each with its mirror image, so that a picture without a slant is told to have none."""
     rng = np.random.default_rng(20)
     n = _DRAWS // 2
     lens, star, tilt = rng.normal(size=n), rng.normal(size=(n, 2)), rng.normal(size=(n, 2))
-    wild = np.where(rng.random(n) < _WILD, _TILT_WILD, _TILT)[:, None]
-    star = star * np.where(rng.random(n) < _ASTRAY, _STAR_WILD, _STAR)[:, None]
+    wild = np.where(rng.random(n) < _WILD, _TILT_WILD, _TILT if centred else _FOLLOWS)[:, None]
+    astray = _ASTRAY if centred else 1.0
+    star = star * np.where(rng.random(n) < astray, _STAR_WILD, _STAR)[:, None]
     cut = rng.normal(size=n)
     return (np.concatenate([lens, lens]), np.concatenate([cut, cut]),
             np.concatenate([star, -star]), np.concatenate([tilt * wild, -tilt * wild]))  # fmt: skip
@@ -99,7 +104,7 @@ def keystone(
         return Keystone(0.0, 0.0, Spread())
     width, height = size
     told = camera.focal_px(width, height)
-    ln_lens, ln_cut, star, tilt = _draws()
+    ln_lens, ln_cut, star, tilt = _draws(camera.centred)
     untold = _LENS * math.hypot(width, height) * np.exp(_LENS_LN * ln_lens)
     cut_f = untold * _CUT * np.exp(_CUT_LN * ln_cut)
     f = untold if told is None else told * np.exp(_KNOWN_LENS_LN * ln_lens)
@@ -114,7 +119,8 @@ def keystone(
     # Whole: the place is star - tilt, so the tilt follows from the star's place.
     d = from_middle[None, :] / f[:, None]
     t = star - d
-    held = (1 - _WILD) * _bell(t, _TILT) + _WILD * _bell(t, _TILT_WILD)
+    usual = _TILT if camera.centred else _FOLLOWS
+    held = (1 - _WILD) * _bell(t, usual) + _WILD * _bell(t, _TILT_WILD)
     w = whole * held / f**2 * _ovals(oval, oval_cov, t, d)
     weights = np.concatenate([w, cut_w])
     weights /= weights.sum()

@@ -65,6 +65,7 @@ class Collimation:
     ``sides`` is 2 for a pair, and then ``fixed_right``, ``fixed_down`` hold the part of the offset
     that is no coma, in disc radii, as it stands in the racked-out picture. ``by_eye``: there was no
     picture (:mod:`~.by_eye`), the circles are None and ``seen_clock`` is the eyepiece's.
+    ``astray``: the star was said to stand off the eyepiece's middle.
     """
 
     can_judge: bool
@@ -100,6 +101,7 @@ class Collimation:
     mirrored: bool = False
     sides: int = 1
     by_eye: bool = False
+    astray: bool = False
     refusal: Refusal | None = None
     fixed_right: float | None = None
     fixed_down: float | None = None

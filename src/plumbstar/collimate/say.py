@@ -136,11 +136,17 @@ def _against_field(c: Collimation) -> str:
     )
 
 
+_MIDDLE = (
+    "It holds for a star in the middle of the field: anywhere else the field's own coma is added."
+)
+_ASTRAY = (
+    "The star was not in the middle of the eyepiece: the field's own coma is in this, and the "
+    "phone's slant with it. Centre the star and take it again."
+)
+
+
 def _caveats(c: Collimation) -> tuple[str, ...]:
-    out = [
-        "It holds for a star in the middle of the field: anywhere else the field's own coma is "
-        "added."
-    ]
+    out = [_MIDDLE if not c.astray else _ASTRAY]
     if c.burnt > _BURNT:
         out.append(
             f"{'Of one disc' if c.sides == 2 else 'Of the disc'} {100 * c.burnt:.0f} % is burnt "
@@ -158,7 +164,8 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
         out.append(
             "Most of the measuring error is the phone's: one that looks in at a slant shifts the "
             "shadow. It is smallest with the disc in the middle of the picture, the star in the "
-            "middle of the eyepiece, and the picture sent whole."
+            "middle of the eyepiece, and the picture sent whole. A star that was not there leaves "
+            "no trace in the picture."
         )
     if c.sides == 1:
         out.append(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -56,6 +57,11 @@ from plumbstar.errors import UserError
     is_flag=True,
     help="The camera stood in the focuser itself: it cannot look in at a slant.",
 )
+@click.option(
+    "--not-centred",
+    is_flag=True,
+    help="The star was not in the middle of the eyepiece, or nobody looked: less is then sure.",
+)
 @opt.json_option
 def command(
     photo: Path,
@@ -67,6 +73,7 @@ def command(
     up_clock: float,
     overlay_path: Path | None,
     no_eyepiece: bool,
+    not_centred: bool,
     as_json: bool,
 ) -> None:
     """Say from PHOTO, a picture of a star well out of focus, whether the mirrors are in line.
@@ -87,7 +94,7 @@ def command(
             defocus_mm=defocus_mm,
             up_clock=up_clock,
             mirrored=turn_view == "mirrored",
-            camera=judging.Camera(straight=True) if no_eyepiece else photo.camera,
+            camera=replace(photo.camera, straight=no_eyepiece, centred=not not_centred),
         )
 
     result = first = judge(read)

@@ -32,7 +32,7 @@ _RULE = DescentRule(
     hopeless=200.0,
 )  # fmt: skip
 #: Models so far behind in the log of their evidence are not weighed a second time.
-_FAR = 60.0
+_FAR = 40.0
 
 
 @dataclass(frozen=True, slots=True)

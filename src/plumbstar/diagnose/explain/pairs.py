@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from plumbstar.diagnose.explain import model
 from plumbstar.diagnose.explain.causes import KINDS, PAIRED, wrong_star
@@ -83,10 +84,10 @@ def search(
         return []
     order = sorted(range(len(found)), key=lambda k: -found[k].joint)[:_CLOSER]
     least = found[order[0]].joint - _BEHIND
-    exact: list[Variant] = []
-    for k in order:
-        if found[k].joint > least:
-            exact += _in_all_forms(o, *which[k], singles)
+    near = [which[k] for k in order if found[k].joint > least]
+    exact = [v for a, b in near for v in _in_all_forms(o, a, b, singles)]
+    if o.sky is not None:
+        exact += _of_other_stars(o, near)
     return model.weigh(exact, o.noise.centring)
 
 
@@ -139,7 +140,7 @@ def _paired(o: Observations, kind_a: str, a: Variant, kind_b: str, b: Variant) -
 def _in_all_forms(
     o: Observations, a: _Group, b: _Group, singles: Sequence[WeighedForm]
 ) -> Iterator[Variant]:
-    """Every size of both, every way in which a sighting may be careless, the likeliest stars."""
+    """Every size of both, every way in which a sighting may be careless."""
     for x, y in itertools.product(_ways(a, singles), _ways(b, singles)):
         # Two numbers misread: one of them may as well be not centred.
         if (
@@ -150,13 +151,6 @@ def _in_all_forms(
             v = _paired(o, a.kind, x, b.kind, y)
             if v is not None:
                 yield v
-    if o.sky is None:
-        return
-    for one, other in ((a, b), (b, a)):
-        if one.of_one:
-            yield from _of_other_stars(o, one, other)
-    if a.of_one and b.of_one:
-        yield from _of_two_stars(o, a, b)
 
 
 def _ways(g: _Group, singles: Sequence[WeighedForm]) -> tuple[Variant, ...]:
@@ -166,29 +160,40 @@ def _ways(g: _Group, singles: Sequence[WeighedForm]) -> tuple[Variant, ...]:
     return tuple(v for v in mine if v.form.about == g.form.about)
 
 
-def _of_other_stars(o: Observations, one: _Group, other: _Group) -> Iterator[Variant]:
-    """Another star in the sighting of ``one``, beside ``other``."""
-    i = one.form.about
-    assert i is not None
-    # Where the star then stood is known for any time, and for the site as given only.
-    beside = [v for v in other.sizes if v.form.really_at() is None and v.form.about != i]
-    left_out = model.weigh([_without(v, i) for v in beside])
-    for v, w in zip(beside, left_out, strict=True):
-        for x in _likeliest(o, i, w):
-            star = wrong_star.of_neighbour(o, x)
-            true = v.true.copy()
-            true[i] = o.true[i]  # the star is told at the time of the other cause
-            out = _paired(o, star.kind, star, other.kind, replace(v, true=true))
-            if out is not None:
-                yield out
-
-
-def _of_two_stars(o: Observations, a: _Group, b: _Group) -> Iterator[Variant]:
-    i, k = a.form.about, b.form.about
-    assert i is not None
-    assert k is not None
+def _of_other_stars(o: Observations, tried: Sequence[tuple[_Group, _Group]]) -> Iterator[Variant]:
+    """Another star in a sighting of each pair, beside what else it is; or two other stars."""
+    asked: list[tuple[Variant, Callable[[WeighedForm], Iterator[Variant]]]] = []
     plain = o.variant("", 1.0, Unstated())
-    (w,) = model.weigh([_without(_without(plain, i), k)])
+    for a, b in tried:
+        for one, other in ((a, b), (b, a)):
+            i = one.form.about
+            if not one.of_one or i is None:
+                continue
+            # Where the star then stood is known for any time, and for the site as given only.
+            for v in other.sizes:
+                if v.form.really_at() is None and v.form.about != i:
+                    asked.append((_without(v, i), partial(_star_beside, o, i, v, other.kind)))
+        i, k = a.form.about, b.form.about
+        if a.of_one and b.of_one and i is not None and k is not None:
+            asked.append((_without(_without(plain, i), k), partial(_two_stars, o, i, k)))
+    left_out = model.weigh([v for v, _ in asked])  # all in one batch
+    for w, (_, stars) in zip(left_out, asked, strict=True):
+        yield from stars(w)
+
+
+def _star_beside(
+    o: Observations, i: int, v: Variant, kind: str, w: WeighedForm
+) -> Iterator[Variant]:
+    for x in _likeliest(o, i, w):
+        star = wrong_star.of_neighbour(o, x)
+        true = v.true.copy()
+        true[i] = o.true[i]  # the star is told at the time of the other cause
+        out = _paired(o, star.kind, star, kind, replace(v, true=true))
+        if out is not None:
+            yield out
+
+
+def _two_stars(o: Observations, i: int, k: int, w: WeighedForm) -> Iterator[Variant]:
     for x, y in itertools.product(_likeliest(o, i, w), _likeliest(o, k, w)):
         p, q = wrong_star.of_neighbour(o, x), wrong_star.of_neighbour(o, y)
         out = _paired(o, p.kind, p, q.kind, q)

@@ -14,6 +14,8 @@ const WIDE = 55;
 const eye = { right: STARTS[0][0], down: STARTS[0][1], shadow: 25, begun: false, moved: false, problem: "", busy: false };
 /** @type {number[][]} */
 let done = [];
+/** The settings from the first side of focus, while the other side is set. @type {number[][]} */
+let firstSide = [];
 /** @type {PhotographAnswer | null} */
 let result = null;
 /** @type {{ x: number; y: number; right: number; down: number } | null} */
@@ -85,7 +87,7 @@ function drawing() {
   const step = (/** @type {string} */ label, /** @type {string} */ name, /** @type {number[]} */ s) =>
     button(label, () => set(eye.right + s[0], eye.down + s[1], eye.shadow + s[2]), { "aria-label": name, key: name });
   return h("div", { key: "by-eye" },
-    h("p", { class: "answer" }, "Make it look the same."),
+    h("p", { class: "answer" }, firstSide.length ? "Other side of focus: make it look the same." : "Make it look the same."),
     h("p", {}, n === 1 ? "Look at the star. Drag until the dark middle stands as you saw it. Look again."
       : `It has moved. Look at the star again, then drag: ${n === TIMES ? "the last time" : "three times in all"}.`),
     h("svg", {
@@ -117,7 +119,9 @@ async function measure(defocus) {
   eye.busy = true;
   redraw();
   try {
-    const asked = new URLSearchParams({ set: done.flat().map((v) => v.toFixed(2)).join() });
+    const joined = (/** @type {number[][]} */ settings) => settings.flat().map((v) => v.toFixed(2)).join();
+    const asked = new URLSearchParams({ set: joined(firstSide.length ? firstSide : done) });
+    if (firstSide.length) asked.set("set_second", joined(done));
     if (defocus) asked.set("defocus_mm", defocus);
     result = await get("/data/mirrors_by_eye", `?${asked}`);
     eye.problem = "";
@@ -137,10 +141,16 @@ function begin() {
 
 function again() {
   result = null;
-  done = [];
+  done = firstSide = [];
   eye.begun = false;
   eye.problem = "";
   redraw();
+}
+
+/** The same three times, racked in. */
+function otherSide() {
+  [firstSide, done, result] = [done, [], null];
+  begin();
 }
 
 /** @param {PhotographAnswer} r */
@@ -153,5 +163,11 @@ function said(r) {
       button(eye.busy ? "Measuring…" : "Measure with this", () => measure(fieldValue("eye-defocus")), { key: "with" })),
     eye.problem ? h("p", { role: "alert" }, eye.problem) : null,
     bullets(r.caveats),
-    big("Set it again", again));
+    r.sides === 1
+      ? h("section", { key: "other" },
+          h("h2", {}, "From the other side of focus"),
+          h("p", {}, "Rack the focuser in through focus, until the ring is as wide as it was. Both sides together tell whether the mirrors are tilted or the shadow is off-centre for another reason."),
+          big("I see the ring again", otherSide, { key: "other-side" }))
+      : null,
+    (r.sides === 1 ? button : big)("Set it again", again));
 }

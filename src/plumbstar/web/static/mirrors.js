@@ -36,7 +36,8 @@ function photograph() {
       entry("photo-ratio", "Focal ratio, if not the kit’s", {}, "number"),
       entry("photo-defocus", "How far the focuser was moved, mm", {}, "number"),
       entry("photo-up", "Where the tube’s top is in the picture, as on a clock", { value: "12" }, "number"),
-      toggle("The picture is mirrored", Boolean(ui.mirrored), (on) => { ui.mirrored = on; redraw(); }, "as through a star diagonal")),
+      toggle("The picture is mirrored", Boolean(ui.mirrored), (on) => { ui.mirrored = on; redraw(); }, "as through a star diagonal"),
+      toggle("The star was not in the middle", Boolean(ui.starAstray), (on) => { ui.starAstray = on; redraw(); }, "or nobody looked: less is then sure")),
     chooser(first, r ? "Choose another picture" : "Choose a picture", r ? "next second" : "next"),
     r ? h("div", { key: "result", role: "status" },
       r.overlay ? h("div", { class: "photo-box" }, h("img", { class: "photo", src: r.overlay, alt: "The picture with the outer ring and the inner shadow drawn in" })) : null,
@@ -85,6 +86,7 @@ async function send(input, file, which) {
       if (fieldValue(id)) asked.set(name, fieldValue(id));
     }
     if (ui.mirrored) asked.set("mirrored", "1");
+    if (ui.starAstray) asked.set("astray", "1");
     // The first picture goes along, to be judged beside the second.
     const before = which === second ? picture.kept : null;
     if (before) asked.set("first", String(before.blob.size));

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import math
+from dataclasses import replace
 from typing import TypeVar
 
 from plumbstar import collimate
@@ -25,6 +26,9 @@ class _Asked:
     def number(self, name: str, usual: T) -> float | T:
         text = self._options.get(name, "").strip().replace(",", ".")
         return _typed(name, text) if text else usual
+
+    def ticked(self, name: str) -> bool:
+        return self._options.get(name, "") in ("1", "true", "yes")
 
     def numbers(self, name: str) -> list[float]:
         text = self._options.get(name, "").strip()[:1000]
@@ -60,12 +64,13 @@ def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> PhotographAnsw
         # The pages send pixels and the lens beside them; a program may send the file as it is.
         mm = asked.number(lens, None)
         camera = photo.camera if mm is None else collimate.Camera.told(mm)
+        camera = replace(camera, centred=not asked.ticked("astray"))
         return collimate.judge(
             photo.pixels,
             asked.number("focal_ratio", kit.telescope.focal_ratio),
             defocus_mm=asked.number("defocus_mm", None),
             up_clock=asked.number("up_clock", 12.0),
-            mirrored=options.get("mirrored", "") in ("1", "true", "yes"),
+            mirrored=asked.ticked("mirrored"),
             camera=camera,
         )
 
@@ -84,17 +89,24 @@ def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> PhotographAnsw
 
 def by_eye(kit: Kit, options: dict[str, str]) -> PhotographAnswer:
     """Judge ring and shadow as set by eye: ``set`` holds right, down, shadow of each setting, in
-    parts of 100 of the ring's radius, all joined by commas."""
+    parts of 100 of the ring's radius, all joined by commas; ``set_second`` the same from the other
+    side of focus, where somebody looked from there."""
     asked = _Asked(options)
-    v = asked.numbers("set")
-    if len(v) % 3:
-        raise UserError("A setting did not arrive whole", "", "Set the shadow again")
-    settings = [collimate.Setting(*(x / 100 for x in v[i : i + 3])) for i in range(0, len(v), 3)]
-    result = collimate.judge_by_eye(
-        settings,
-        asked.number("focal_ratio", kit.telescope.focal_ratio),
-        defocus_mm=asked.number("defocus_mm", None),
-    )
+
+    def judged(name: str) -> collimate.Collimation:
+        v = asked.numbers(name)
+        if len(v) % 3:
+            raise UserError("A setting did not arrive whole", "", "Set the shadow again")
+        at = [collimate.Setting(*(x / 100 for x in v[i : i + 3])) for i in range(0, len(v), 3)]
+        return collimate.judge_by_eye(
+            at,
+            asked.number("focal_ratio", kit.telescope.focal_ratio),
+            defocus_mm=asked.number("defocus_mm", None),
+        )
+
+    result = judged("set")
+    if asked.numbers("set_second"):
+        result = collimate.combine(result, judged("set_second"))
     return _answer(result, None)
 
 
