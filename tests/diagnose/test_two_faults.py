@@ -94,6 +94,42 @@ def test_the_rate_of_several_holds_that_of_all_pairs():
     assert ("stop_off", "stop_off") not in pairs
 
 
+# ---- that it happened, alone or beside something else --------------------------------------------
+
+
+def test_a_cause_counts_inside_the_pairs_that_hold_it():
+    e = both_at_once(PAIRS["wrong star, slip"][0])
+    by_kind = {c.kind: c for c in e.causes}
+    for kind in ("wrong_star", "slip"):
+        inside = sum(c.probability for c in e.causes if kind in c.kind.split("+"))
+        assert inside - 1e-9 <= by_kind[kind].at_all <= 1.0
+        assert by_kind[kind].at_all > 0.9
+        assert by_kind[kind].probability < 0.1  # nothing else: no
+    assert by_kind["nothing"].at_all == pytest.approx(by_kind["nothing"].probability)
+
+
+def test_beside_a_single_fault_something_else_is_not_ruled_out():
+    e = why(WrongStarFault(4, "Pollux"))
+    first = e.causes[0]
+    assert first.kind == "wrong_star"
+    assert first.at_all > first.probability
+    beside = first.at_all - first.probability
+    assert f"({chance(first.at_all)})" in e.verdict
+    assert ("Something else may have gone wrong too" in e.verdict) == (beside > 0.1)
+
+
+def test_of_three_faults_it_is_said_that_there_is_more_than_one():
+    parts = (
+        WrongStarFault(4, "Pollux"),
+        SlipFault(2, "azimuth", 7.0),
+        SlipFault(0, "altitude", 4.0),
+    )
+    e = explain(sight(SeveralFaults(parts), 2), PRIOR, NOISE, site=RIDGE, kit=KIT)
+    several = sum(c.probability for c in e.causes if c.kind == "several" or "+" in c.kind)
+    assert several > 0.85
+    assert not any(c.kind.endswith("several") and c.kind != "several" for c in e.causes)
+
+
 # ---- one chance for one question -----------------------------------------------------------------
 
 

@@ -4,8 +4,8 @@ A normal hand of exactly the stated scatter makes a miss of five sigma a proof o
 and a hand half as coarse again as stated a chain of small proofs. So the scatter is taken as
 Student's t with few degrees of freedom, times a factor that is not known beforehand. Each model was
 solved with normal errors (:mod:`.model`); from there it is linear, and reweighted least squares
-(Lange, Little and Taylor 1989, Journal of the American Statistical Association 84, section 3) finds
-its mode anew.
+(Lange, Little and Taylor 1989, Journal of the American Statistical Association 84, 881, from
+memory) finds its mode anew.
 """
 
 from __future__ import annotations
