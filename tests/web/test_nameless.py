@@ -1,6 +1,14 @@
 """Bright stars that nobody knows are sighted, kept, and named once their readings tell."""
 
-from .server_rig import DAY, asynchronous, rig
+import msgspec
+import pytest
+
+from plumbstar.contract.picture import Picture
+from plumbstar.encoders.reading import NothingCentred, Reading
+from plumbstar.simulate.hand import PretendHand
+from plumbstar.web.live.readings import REST_S
+
+from .server_rig import DAY, asynchronous, board, centre, rig, toml_for
 
 
 async def unknown(r, star, **more):
@@ -75,3 +83,54 @@ async def test_by_day_none_is_taken(tmp_path):
         )
         assert "Sun is up" in str(said)
         assert (await r.state())["nameless"] is None
+
+
+@asynchronous
+async def test_a_press_that_can_be_of_no_star_is_refused_and_not_sent_again(tmp_path):
+    """The tube still stands on its stop, or is being pushed."""
+    async with rig(tmp_path, encoders=False) as r:
+        body = {
+            "star": "?",
+            "id": "press-on-the-stop",
+            "reading": {"az_deg": 10.0, "alt_deg": 90.2},
+        }
+        said = await r.do("sight", status=400, **body)
+        assert said["wants"] == "nothing"
+        assert "on its stop" in said["error"]
+        assert (await r.state())["nameless"] is None
+
+
+@asynchronous
+async def test_a_tube_that_is_being_pushed_shows_no_star(tmp_path, quick_hands):
+    async with board() as sim, rig(tmp_path, kit_text=toml_for(sim)) as r:
+        await centre(r, sim, "Capella")
+        readings = r.station.readings
+        now = readings.latest.at_monotonic
+        places = {now: (100.0, 40.0), now - REST_S: (100.0, 37.0)}
+        readings.source.reading_at = lambda at: Reading(*places[at], state="live")
+        with pytest.raises(NothingCentred, match=r"it went 3\.0°"):
+            readings.refuse_moving(now)
+        places[now - REST_S] = (100.1, 40.1)
+        readings.refuse_moving(now)
+
+
+@asynchronous
+async def test_any_bright_star_is_picked_for_whoever_points(tmp_path):
+    """So that the pretend hand of the demo brings one to the middle; another one each time."""
+    async with rig(tmp_path, encoders=False) as r:
+        await r.do("aim_at", star="?")
+        assert (await r.state())["aimed_star"] == "?"
+        hand = PretendHand("http://127.0.0.1:1", ("127.0.0.1", 1), "")
+        hand._on_state(msgspec.convert(await r.state(), Picture))
+        first = hand._wish
+        hand._on_state(msgspec.convert(await r.state(), Picture))
+        assert hand._wish == first
+        taken = []
+        while (s := await r.state())["aimed_star"]:
+            hand._on_state(msgspec.convert(s, Picture))
+            assert hand._wish.star not in taken
+            taken.append(hand._wish.star)
+            assert len(taken) < 6
+            await unknown(r, taken[-1])
+        assert taken[0] == first.star
+        assert [x["star"] for x in s["sightings"]] == taken

@@ -54,7 +54,8 @@ class Paired(Record, frozen=True, kw_only=True):
 class RefusedAnswer(Record, frozen=True, kw_only=True):
     """Why it was not done, and what to do; ``retry_after_s`` where waiting helps.
 
-    ``wants``: "readings" where a press was refused for its typed readings alone, else empty.
+    ``wants``: "readings" where a press was refused for its typed readings alone, "nothing" where it
+    can be of no star and is not sent again, else empty.
     """
 
     error: str

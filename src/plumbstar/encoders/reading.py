@@ -14,6 +14,10 @@ from plumbstar.errors import UserError
 State = Literal["live", "stale", "typed", "absent"]
 
 
+class NothingCentred(UserError):
+    """The press can be of no star: sent again, it would be refused again."""
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """What the circles or encoders say, before any correction, and how far to trust it.

@@ -26,13 +26,13 @@ def _one(nth: str, n: FoundName) -> str:
     return f"The {nth} star was {n.star} ({chance(n.probability)}){may}."
 
 
-def part(p: PartAsked) -> str:
-    """Where one more star would decide."""
+def part(p: PartAsked, circle_reads: str = "the azimuth circle reads") -> str:
+    """Where one more star would decide. ``circle_reads``: how what tells the azimuth is called."""
     height = "higher than halfway up" if p.upper else "lower than halfway up"
     circle = f"about {p.low_deg:.0f} to {p.high_deg:.0f}"
     return (
-        f"One more star decides: turn the tube {turned(p.turn_deg)}, until the azimuth circle "
-        f"reads {circle}, and take the brightest star there that stands {height}."
+        f"One more star decides: turn the tube {turned(p.turn_deg)}, until {circle_reads} "
+        f"{circle}, and take the brightest star there that stands {height}."
     )
 
 

@@ -27,6 +27,7 @@ from plumbstar.contract.picture import Picture, PlannedStar
 from plumbstar.contract.reading import PushLeft, ReadingRecord
 from plumbstar.errors import UserError
 from plumbstar.mount import kinematics
+from plumbstar.nameless.eligible import eligible
 from plumbstar.sky.angles import between_rad
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
@@ -39,6 +40,8 @@ LOOK_UP, LOOK_IN = 1.0, 2.0
 NUDGE = 8.0
 #: A push is gone on with when so much of the field's radius is left to it.
 PUSH_ON = 0.5
+#: A bright star is taken between these heights, and so far from those taken before, degrees.
+LOWEST_DEG, HIGHEST_DEG, APART_DEG = 30.0, 70.0, 40.0
 #: How often the hand looks whether there is something to do, seconds.
 TICK = 0.25
 
@@ -76,13 +79,22 @@ class PushWish:
     field_deg: float
 
 
+@dataclass(frozen=True)
+class BrightWish:
+    """Any bright star, the ``index``-th that has no name yet."""
+
+    index: int
+
+
 Wish = CentreWish | PushWish
 
 
-def wish_of(state: Picture) -> Wish | None:
+def wish_of(state: Picture) -> Wish | BrightWish | None:
     """What the pages ask for now: the star picked there, one that must come before anything else,
     the target, and else the next star of the plan."""
     target, n = state.target, state.next
+    if state.aimed_star == "?":
+        return BrightWish(state.nameless.count if state.nameless is not None else 0)
     must = n.star if n.do == "sight" and n.settles else ""
     first = _star(state, state.aimed_star or must)
     if first is not None:
@@ -132,6 +144,7 @@ class PretendHand(threading.Thread):
         self.skyline = skyline
         self.push_left: PushLeft | None = None
         self._wish: Wish | None = None
+        self._taken: dict[int, CentreWish] = {}  # bright stars, in place of names
         self._site: Site | None = None
         self._now: tuple[Instant, float] | None = None  # the evening's clock, when it was told
         self._trust = ssl.create_default_context()
@@ -180,7 +193,28 @@ class PretendHand(threading.Thread):
         if site is not None:
             self._site = Site(site.lat_deg, site.lon_deg, site.elevation_m)
         self._now = Instant.parse(state.now_utc), time.monotonic()
-        self._wish = wish_of(state)
+        wish = wish_of(state)
+        self._wish = self._bright(wish.index) if isinstance(wish, BrightWish) else wish
+
+    def _bright(self, index: int) -> CentreWish | None:
+        """The brightest star well up that stands far from those taken before."""
+        for later in [k for k in self._taken if k > index]:  # some were taken back
+            del self._taken[later]
+        if index in self._taken or self._site is None or self._now is None:
+            return self._taken.get(index)
+        sky = eligible([self._now[0]], self._site)
+        places = sky.places[0]
+        up_deg = np.degrees(places[:, 1])
+        fits = sky.up[0] & (up_deg > LOWEST_DEG) & (up_deg < HIGHEST_DEG)
+        there = kinematics.unit(*places.T)
+        for before in self._taken.values():
+            at = kinematics.unit(*np.radians([before.az_deg, before.alt_deg]))
+            fits &= np.degrees(between_rad(there, at)) > APART_DEG
+        if not fits.any():
+            return None
+        best = int(np.argmin(np.where(fits, sky.v, np.inf)))
+        self._taken[index] = CentreWish(sky.names[best], *map(float, np.degrees(places[best])))
+        return self._taken[index]
 
     # ---- what is done ----------------------------------------------------------------------
 

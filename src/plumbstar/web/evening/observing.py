@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from plumbstar.encoders.reading import Reading
+from plumbstar.encoders.reading import NothingCentred, Reading
 from plumbstar.errors import UserError
 from plumbstar.logbook.changes import sentence_part
 from plumbstar.logbook.places import log_name
@@ -20,6 +20,7 @@ from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.desk import DoubtedPress, NamelessPress
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
+from plumbstar.web.evening.plan import NAMELESS
 from plumbstar.web.evening.sighted import Sighted
 from plumbstar.web.evening.sightings import Predicted, up_at
 
@@ -30,8 +31,9 @@ BY_DAY = (
 )
 
 
-#: In place of a star's name: the observer does not know it.
-NAMELESS = "?"
+#: What the altitude reads on the upright stop; so near to it the tube most likely rests there
+#: still, and straight up the azimuth tells nothing. Degrees; common practice, no source.
+UPRIGHT_DEG, STRAIGHT_UP_DEG = 90.0, 0.5
 
 
 class Observing:
@@ -111,6 +113,12 @@ class Observing:
             return again
         self._p.ground.need_site()
         self._p.guidance.check_nameless(utc)
+        if abs(reading.degrees()[1] - UPRIGHT_DEG) < STRAIGHT_UP_DEG:
+            raise NothingCentred(
+                "By its reading the tube stands straight up, as on its stop",
+                "",
+                "Bring a bright star to the middle that stands lower, then tap",
+            )
         self._outings.start()
         kept = self._p.nameless
         eyepiece = self._p.instrument.eyepiece.name
@@ -145,6 +153,8 @@ class Observing:
                 self._p.slips.leave_open_for_late(added, press.reading)
                 done.append(press.press)
         self._p.nameless.named(done)
+        if self._p.plan.aimed == NAMELESS:
+            self._p.plan.aim_at("")
         self._after.refit(log=True)
         self._p.messages.say(say.sentence(naming.found), "info")
 

@@ -22,6 +22,10 @@ def star_named(name: str) -> Star:
     return found
 
 
+#: In place of a star's name: the observer does not know it.
+NAMELESS = "?"
+
+
 class StarPlan:
     """The plan's names lie on the desk. ``choice`` is the ranking last asked for, ``next_star``
     what would help the present fix most: None where none would, and until it is worked out
@@ -42,12 +46,13 @@ class StarPlan:
 
     @property
     def aimed(self) -> str:
-        """The star picked on a page to be sighted now, while it is in the plan; else empty."""
-        return self._aimed if self._aimed in self.names else ""
+        """The star picked on a page to be sighted now, while it is in the plan; :data:`NAMELESS`
+        for any bright one; else empty."""
+        return self._aimed if self._aimed in (*self.names, NAMELESS) else ""
 
     def aim_at(self, name: str) -> None:
         """That star is to be sighted now, whichever would be next; empty: none."""
-        self._aimed = star_named(name).label if name else ""
+        self._aimed = star_named(name).label if name not in ("", NAMELESS) else name
 
     def pick(self, names: Sequence[str]) -> None:
         """Take these stars as the plan, in this order."""

@@ -19,6 +19,7 @@ from plumbstar.logbook.shown import DisplayEntry
 from plumbstar.sky.local_time import zone_named
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.web.evening.plan import NAMELESS
 from plumbstar.web.evening.sighted import Sighted
 from plumbstar.web.live import kit_actions, looking_actions, rehearsal_actions
 from plumbstar.web.live.bodies import (
@@ -257,6 +258,8 @@ async def sight(station: Station, b: StarTap, received: float) -> SightedDone:
     def centred(e: Evening, reading: Reading, utc: Instant) -> Sighted:
         return e.observing.sight(b.star, reading, utc, b.id)
 
+    if b.star == NAMELESS and await station.ask(lambda e: e.observing.known(b.id)) is None:
+        station.readings.refuse_moving(received - b.ago_ms / 1000.0)
     return await _tap(station, "sight", b, received, centred)
 
 

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import math
 
 from plumbstar.clock.clock import EveningClock
 from plumbstar.encoders.counter import Snapshot
 from plumbstar.encoders.limits import USUAL_LIMITS, Limits
-from plumbstar.encoders.reading import KEEP_S, Reading
+from plumbstar.encoders.reading import KEEP_S, NothingCentred, Reading
 from plumbstar.encoders.source import Source
 from plumbstar.encoders.tracker import UPRIGHT_DEG
 from plumbstar.encoders.typed import ReadingsWanted
@@ -27,6 +28,10 @@ LONGEST_AGO_MS = 12 * 3600 * 1000
 
 
 STARTING = "The server has only just started and has no readings yet"
+
+
+#: A tube that goes no further than this in so long is at rest. Common practice, no source.
+REST_S, REST_DEG = 0.5, 0.5
 
 
 class LiveReadings:
@@ -134,6 +139,23 @@ class LiveReadings:
         if self.source is None:
             raise UserError(STARTING, "", "Try again in a second")
         return self.source.type_reading(az_deg, alt_deg)
+
+    def refuse_moving(self, moment: float) -> None:
+        """Raises UserError where the tube was being pushed at that moment of the steady clock: what
+        nobody can name is then no star that was centred."""
+        if self.typed or self.source is None:
+            return
+        then, before = self.source.reading_at(moment), self.source.reading_at(moment - REST_S)
+        if then is None or before is None:
+            return
+        (az, alt), (az_0, alt_0) = then.degrees(), before.degrees()
+        went = math.hypot((az - az_0) * math.cos(math.radians(alt)), alt - alt_0)
+        if went > REST_DEG:
+            raise NothingCentred(
+                f"The tube was still being pushed: it went {went:.1f}° in the half second before",
+                "",
+                "Bring a bright star to the middle, let go, then tap",
+            )
 
     def at_tap(
         self, received: float, ago_ms: float, typed: tuple[float, float] | None = None

@@ -9,6 +9,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 
+from plumbstar.encoders.reading import NothingCentred
 from plumbstar.encoders.typed import ReadingsWanted
 from plumbstar.errors import UserError
 from plumbstar.logbook.trouble import LogbookTrouble, Trouble
@@ -40,7 +41,13 @@ _HTTP_WORDS = {
 async def user_error(request: Request, e: Exception) -> Response:
     """What somebody can put right, said as they need it."""
     assert isinstance(e, UserError)
-    wants = "readings" if isinstance(e, ReadingsWanted) else ""
+    wants = (
+        "readings"
+        if isinstance(e, ReadingsWanted)
+        else "nothing"
+        if isinstance(e, NothingCentred)
+        else ""
+    )
     return refuse(status_of(e), e.trouble_on_pages, f"{e.remedy_on_pages}.", wants=wants)
 
 

@@ -50,7 +50,7 @@ function rest(state, f) {
       : h("p", { key: "knocked" }, button("I moved or knocked the base", () => act("base_moved", {}))),
     f.contradictory ? null : terms(f), // they mean nothing then
     hiddenBlock(state),
-    mapBlock(state),
+    state.slip ? null : mapBlock(state), // its chances are those from before the knock
     h("p", { key: "why" }, h("a", { href: "#mend", class: "button" }, f.contradictory ? "What went wrong?" : f.mean_hit_chance < GOOD ? "Why is it not better?" : "What is off on the telescope, and how to mend it")),
   ];
 }

@@ -2,7 +2,7 @@
 
 import { h } from "./dom.js";
 import { ask, askAgain, readingsForm, waiting } from "./circles.js";
-import { act, discard, get, record, store, tryAgain } from "./store.js";
+import { act, discard, get, record, say, store, tryAgain } from "./store.js";
 import { big, button, entry, eyepieceRow, go, pressed, readingText, redraw, section, ui, undoButton, usable } from "./parts.js";
 import { nextBlock } from "./next.js";
 import { rehearseButton } from "./rehearse.js";
@@ -18,7 +18,7 @@ const ANY = "?"; // in place of a star's name: nobody knows it
 const REST_MS = 2000; // no telescope reaches the next star sooner; a second tap is a slip of the thumb
 
 /** Whether the button rests after a tap. What is taken back or thrown away ends the rest: the next tap is meant. */
-const resting = () => performance.now() < (ui.restUntil ?? 0);
+const resting = () => performance.now() < (ui.restUntil ?? 0) && !store.outcome.bad; // refused: nothing is noted
 
 /** @type {Map<string, AroundAnswer | null>} */
 const fields = new Map(); // star -> /data/around
@@ -79,8 +79,14 @@ function nameless(state) {
 
 /** @param {Picture} state */
 const anyStar = (state) => state.site && !(state.sun?.up && !state.sun.filter_confirmed)
-  ? button("Any bright star, I don’t know which", () => { ui.star = ANY; ui.again = ""; redraw(); scrollTo(0, 0); }, { key: "any-star" })
+  ? button("Any bright star, I don’t know which", () => { ui.star = ANY; ui.again = ""; act("aim_at", { star: ANY }); redraw(); scrollTo(0, 0); }, { key: "any-star" })
   : null;
+
+/** Where some were taken by mistake none may fit any more. @param {number} count */
+async function forgetAll(count) {
+  for (let k = 0; k < count; k += 1) if (!(await act("forget_nameless", {}))) return;
+  say("All stars without a name are taken back.");
+}
 
 /** @param {Picture} state */
 function namelessBlock(state) {
@@ -92,7 +98,7 @@ function namelessBlock(state) {
         h("p", { class: "big-words", key: "what" }, n ? n.next : "Take the brightest that you see, well up. Centre it, then tap. Two or three, far apart, and their names are found."),
         state.sun && state.sun.alt_deg > -5 ? h("p", { class: "warning", key: "sun" }, "Stay far away from where the Sun went down.") : null),
       eye(state, { star: ANY, what: "a bright star" })),
-    !n && state.plan.length ? button("Back to the chosen stars", () => { ui.star = ""; redraw(); scrollTo(0, 0); }, { key: "back" }) : null,
+    !n && state.plan.length ? button("Back to the chosen stars", () => { ui.star = ""; const first = state.plan.find((p) => !p.done); if (first) act("aim_at", { star: first.star }); redraw(); scrollTo(0, 0); }, { key: "back" }) : null,
     n ? h("section", { key: "nameless" },
       h("h2", {}, n.sentence),
       n.names.length ? h("ul", { class: "cautions" }, n.names.map((name, i) => h("li", { key: `name${i}` }, name))) : null,
@@ -101,7 +107,9 @@ function namelessBlock(state) {
         h("div", { class: "row" },
           button("Yes, deep orange", () => act("colour_said", { id: n.press, orange: true }), { key: "orange" }),
           button("No", () => act("colour_said", { id: n.press, orange: false }), { key: "white" }))) : null,
-      button("Take the last one back", () => act("forget_nameless", {}, "The last star without a name is taken back."), { key: "forget" })) : null,
+      h("div", { class: "row", key: "forget" },
+        button("Take the last one back", () => act("forget_nameless", {}, "The last star without a name is taken back.")),
+        n.count > 2 ? button("Begin anew with all of them", () => forgetAll(n.count)) : null)) : null,
   ];
 }
 

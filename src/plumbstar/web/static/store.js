@@ -374,6 +374,11 @@ async function sendQueue(now = false) {
         else say(reply.sighting_id === null ? `${capital(item.what)}: dropped before.` : `Saved: ${item.what}.`);
       } catch (e) {
         if (!(e instanceof Refused)) throw e;
+        if (e.wants === "nothing") { // it can never be saved: said once, and not kept
+          discard(item.id);
+          say(e.message, true);
+          continue;
+        }
         item.error = e.message;
         item.wants = e.wants;
         keep(QUEUE, store.queue);

@@ -51,4 +51,6 @@ def next_words(e: Evening) -> str:
     if e.kit.azimuth.reversed:  # as the circle shows it
         low, high = one_turn_deg(-part.high_deg), one_turn_deg(-part.low_deg)
         part = replace(part, low_deg=low, high_deg=high)
-    return say.part(part)
+    # With encoders there is no circle to look at: the page's top line has it.
+    heard = e.kit.connection.heard
+    return say.part(part, "the top line says turned") if heard else say.part(part)
