@@ -145,3 +145,21 @@ def test_the_pairing_form_too(tmp_path: Any, browser: Any) -> None:
     finally:
         page.close()
         s.close()
+
+
+def test_a_page_that_came_slowly_does_not_begin_with_no_answer(home: str, phone: Any) -> None:
+    """Silence counts from when the telescope was first asked, not from the page's first byte."""
+    held: list[Any] = []
+    phone.clock.install()
+    phone.route("**/static/app-*.js", lambda route: held.append(route))
+    phone.route("**/stream", lambda route: None)
+    phone.goto(home + "/#prepare", wait_until="commit")
+    phone.wait_for_function("() => document.readyState === 'interactive'")
+    phone.clock.fast_forward(5000)
+    held[0].continue_()
+    words = phone.locator("#status-words")
+    expect(words).to_be_visible()
+    phone.clock.run_for(1100)
+    expect(words).not_to_contain_text("No answer")
+    phone.clock.run_for(3000)
+    expect(words).to_contain_text("No answer from the telescope for 4")

@@ -20,6 +20,10 @@ from pathlib import Path
 STATIC = Path(__file__).parent.parent / "static"
 
 _IMPORT = re.compile(r'^import (\{[^}]*\}|\* as (\w+)) from "\./(\w+)\.js";$')
+# After code: no quote comes after it, and no string goes over a line, so it stands in none.
+_REMARK = re.compile(r" // [^\"'`]*$")
+_TYPE = re.compile(r" ?/\*\* @[^*]*\*/")
+_COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)  # of a style
 _EXPORT = re.compile(r"^export (?:(async function|function|const|class)) (\w+)")
 
 
@@ -46,7 +50,9 @@ def script(entry: str) -> Packed:
 
 @cache
 def styles() -> Packed:
-    return Packed.of("page", "css", "text/css", (STATIC / "page.css").read_bytes())
+    text = _COMMENT.sub("", (STATIC / "page.css").read_text(encoding="utf-8"))
+    lines = (line.strip() for line in text.splitlines())
+    return Packed.of("page", "css", "text/css", "\n".join(x for x in lines if x).encode())
 
 
 @cache
@@ -117,8 +123,8 @@ def _imported(m: re.Match[str], ran: set[str]) -> str:
 
 
 def _bare(lines: list[str]) -> Iterator[str]:
-    """Without comments that stand on lines of their own, and without what indents: no string in
-    the scripts goes over more than one line (a test sees to it)."""
+    """Without comments and without what indents: no string in the scripts goes over more than one
+    line (a test sees to it)."""
     inside = False
     for raw in lines:
         line = raw.strip()
@@ -130,4 +136,4 @@ def _bare(lines: list[str]) -> Iterator[str]:
             if rest:
                 yield line
         elif line and not line.startswith("//"):
-            yield line
+            yield _REMARK.sub("", _TYPE.sub("", line))

@@ -83,6 +83,7 @@ export function say(text, bad = false) {
 export function connect(changed, read) {
   onChange = changed;
   onReading = read;
+  began = performance.now();
   open();
   const again = () => {
     if (document.visibilityState === "hidden") return;
@@ -124,7 +125,7 @@ function open() {
     callLater();
   };
 }
-let opened = 0;
+let opened = 0, began = 0;
 
 function heard() {
   store.heardAt = performance.now();
@@ -155,9 +156,8 @@ async function stillWelcome() {
 
 function watch() {
   const now = performance.now();
-  const quiet = now - Math.max(store.heardAt, 0);
   const before = store.silent;
-  store.silent = quiet > SILENCE_MS && now > SILENCE_MS;
+  store.silent = now - lastWord() > SILENCE_MS;
   if (store.silent !== before || store.silent) onChange();
   const since = Math.max(store.heardAt, opened);
   if (source && now - since > GIVE_UP_MS) {
@@ -167,8 +167,11 @@ function watch() {
   }
 }
 
+/** When anything was heard last; before that, when it was first asked: over a slow link that is long after the page began. */
+const lastWord = () => store.heardAt || began;
+
 /** Seconds since anything was heard. */
-export const quietSeconds = () => Math.round((performance.now() - store.heardAt) / 1000);
+export const quietSeconds = () => Math.round((performance.now() - lastWord()) / 1000);
 
 // ---- asking
 
