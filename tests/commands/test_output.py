@@ -114,6 +114,7 @@ ANSWERS: list[tuple[list[str], Any]] = [
     (["log", "note", "1", "dew", *UTC], book.NotedReport),
     (["log", "show", "1"], book.WholeOutingReport),
     (["log", "seen"], seen.SeenLogReport),
+    (["log", "eye"], seen.OwnEyeReport),
     (["log", "lists", "Planets"], seen.ListsReport),
     (["log", "correct-time", "1", "--by", "30", *UTC], book.CorrectedReport),
     (["log", "mend", "shimmed", "--term", "upright stop", *UTC], book.MendedReport),

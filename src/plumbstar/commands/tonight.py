@@ -13,7 +13,9 @@ from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
 from plumbstar.commands.tonight_asked import answer_of as seen_answer
 from plumbstar.commands.tonight_asked import lines_of, verdicts
+from plumbstar.contract.answers.seen import OwnEyeReport
 from plumbstar.contract.answers.sky import LeftOutReport, ProspectReport, StopReport, TonightReport
+from plumbstar.diagnose import own_eye
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, own_file, path_of
@@ -26,6 +28,7 @@ from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.targets import say
 from plumbstar.targets.asked import Place
+from plumbstar.targets.learnt_eye import LearntEye
 from plumbstar.targets.model import Conditions, Difficulty, Prospect, Route, conditions_of
 from plumbstar.targets.order import leading, plan, within
 from plumbstar.targets.prospects import prospects
@@ -70,7 +73,7 @@ seeing_option = click.option(
 )
 @click.option(
     "--no-taste", "alike", is_flag=True,
-    help="Leave out what your logbook tells of what you like and have seen.",
+    help="Leave out what your logbook tells of what you like and have seen, and of your eye.",
 )  # fmt: skip
 @click.option(
     "--logbook",
@@ -107,16 +110,18 @@ def command(
     """
     site = opt.site_of(site_text)
     kit = opt.kit_of(kit_path)
-    sky = sky_of(site, kit, zenith_mag, seeing_arcsec)
+    eye = None if alike else _own_eye(book_path, site)
+    sky = sky_of(site, kit, zenith_mag, seeing_arcsec, eye)
     skyline = opt.skyline_of(skyline_text, site_text)
     if names:
         now, place = opt.instant_of(utc_text), Place(site, kit, sky, skyline)
         asked = verdicts(names, now, place)
         if as_json:
-            print_json(seen_answer(asked, now, site))
+            print_json(seen_answer(asked, now, site, eye_record(eye)))
             return
         for line in lines_of(asked, site.time_zone, now):
             click.echo(line)
+        _say_eye(eye)
         _say_kit(kit_path)
         return
     start, dawn = hours_of(opt.instant_of(utc_text), site)
@@ -134,11 +139,17 @@ def command(
     wanted = wishes.choose(found)
     route = plan(night, wanted, start, end)
     if as_json:
-        print_json(answer_of(night, wanted, route))
+        print_json(answer_of(night, wanted, route, eye_record(eye)))
         return
     for line in report(night, found, wanted, route, (start, end), show):
         click.echo(line)
+    _say_eye(eye)
     _say_kit(kit_path)
+
+
+def _say_eye(eye: LearntEye | None) -> None:
+    if said := own_eye.sentence(eye):
+        click.echo(f"{said} --no-taste leaves it out.")
 
 
 def _say_kit(kit_path: str | None) -> None:
@@ -146,7 +157,13 @@ def _say_kit(kit_path: str | None) -> None:
         click.echo("(No kit given: a 200 mm telescope with a 25 mm eyepiece is assumed.)")
 
 
-def sky_of(site: Site, kit: Kit, zenith_mag: float | None, seeing: float | None) -> Conditions:
+def sky_of(
+    site: Site,
+    kit: Kit,
+    zenith_mag: float | None,
+    seeing: float | None,
+    eye: LearntEye | None = None,
+) -> Conditions:
     """The sky as stated, within bounds that a real one keeps. Raises :class:`UserError`."""
     for what, value, (low, high), remedy in (
         ("--zenith-mag", zenith_mag, ZENITH_MAG, ZENITH_USUAL),
@@ -154,7 +171,7 @@ def sky_of(site: Site, kit: Kit, zenith_mag: float | None, seeing: float | None)
     ):
         if value is not None and not low <= value <= high:  # also false for nan
             raise UserError(f"{what} {value:g}", f"{low:g} to {high:g}", remedy)
-    return conditions_of(site, kit, zenith_mag=zenith_mag, seeing_arcsec=seeing)
+    return conditions_of(site, kit, zenith_mag=zenith_mag, seeing_arcsec=seeing, own=eye)
 
 
 def night_of(
@@ -166,6 +183,14 @@ def night_of(
         deepsky.load(), doubles.load(), start, end, site, kit, sky, skyline, own=own,
         bodies=all_bodies(),
     )  # fmt: skip
+
+
+def _own_eye(path: str | None, site: Site) -> LearntEye | None:
+    where = path_of(path)
+    if not where.exists():
+        return None
+    with Logbook.open(where, create=False) as book:
+        return own_eye.own_eye(book, site)
 
 
 def _found(path: str | None) -> list[str]:
@@ -238,9 +263,17 @@ def headline(route: Route, zone: str) -> str:
     return f"{begin}; {n} objects in all, {push:.0f}° of push from one to the next."
 
 
-def answer_of(night: Survey, wanted: Iterable[Prospect], route: Route) -> TonightReport:
+def eye_record(eye: LearntEye | None) -> OwnEyeReport | None:
+    """What the verdicts rest on, where that was learnt."""
+    return own_eye.eye_answer(eye) if eye is not None and eye.learnt else None
+
+
+def answer_of(
+    night: Survey, wanted: Iterable[Prospect], route: Route, eye: OwnEyeReport | None = None
+) -> TonightReport:
     """The record that programs are given."""
     return TonightReport(
+        own_eye=eye,
         start_utc=night.light.instants[0].iso(),
         end_utc=night.light.instants[-1].iso(),
         moon_lit_fraction=night.light.moon_lit,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from plumbstar.contract.answers.seen import OwnEyeReport
 from plumbstar.contract.answers.sky import HelpReport, SeenReport, TonightAskedReport
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.site import Site
@@ -40,11 +41,13 @@ def lines_of(asked: Sequence[Visibility], zone: str, now: Instant) -> list[str]:
     return out
 
 
-def answer_of(asked: Sequence[Visibility], now: Instant, site: Site) -> TonightAskedReport:
+def answer_of(
+    asked: Sequence[Visibility], now: Instant, site: Site, eye: OwnEyeReport | None = None
+) -> TonightAskedReport:
     """The record that programs are given."""
     start, end = hours_or_hour(now, site)
     return TonightAskedReport(
-        start_utc=start.iso(), end_utc=end.iso(), rows=tuple(row_of(v) for v in asked)
+        own_eye=eye, start_utc=start.iso(), end_utc=end.iso(), rows=tuple(row_of(v) for v in asked)
     )
 
 

@@ -326,6 +326,8 @@ class SeenAnswer(Record, frozen=True, kw_only=True):
     that is, or when it was last seen."""
 
     sentence: str
+    #: Whose verdicts the pages give, where the looks taught it.
+    eye: str
     looks: tuple[SeenBefore, ...]
     more_count: int
 

@@ -131,6 +131,11 @@ def needs_mag(practice: str) -> float:
     return 2.5 * math.log10(FIELD_FACTOR[practice])
 
 
+def needs_of(sky: Conditions) -> float:
+    """The same of this observer: by practice, with what was learnt."""
+    return needs_mag(sky.practice) + sky.eye_mag
+
+
 def naked_eye_limit(sky_mag: ArrayLike) -> Array:
     """Faintest star (...), at the eye, without a telescope, for some practice."""
     return np.asarray(star_threshold(sky_mag) - needs_mag("some"))
@@ -148,9 +153,7 @@ def star_limit(
     # What the glass keeps dims star and sky alike; more than the pupil holds is lost.
     used_mm = np.minimum(aperture_mm, sky.pupil_mm * m)
     gain = 5.0 * np.log10(used_mm / sky.pupil_mm) + 2.5 * math.log10(TRANSMISSION)
-    return np.asarray(
-        star_threshold(np.asarray(sky_mag) + dimming) + gain - needs_mag(sky.practice)
-    )
+    return np.asarray(star_threshold(np.asarray(sky_mag) + dimming) + gain - needs_of(sky))
 
 
 def disc_limit(
@@ -170,7 +173,7 @@ def disc_limit(
     )  # fmt: skip
     table = thresholds_by_background(np.log10(size * power / 60.0))
     behind = mu + dimming_mag(aperture_mm, power, sky.pupil_mm)
-    faintest = mu - 2.5 * from_table(table, np.arange(len(mu)), behind) - needs_mag(sky.practice)
+    faintest = mu - 2.5 * from_table(table, np.arange(len(mu)), behind) - needs_of(sky)
     return np.asarray(faintest - 2.5 * np.log10(math.pi / 4.0 * size * size))
 
 

@@ -35,7 +35,9 @@ def prospects(s: Survey, least_chance: float = 0.25, taste: Taste | None = None)
     chances = s.chances
     reach: dict[float, float] = {}
     rows = np.flatnonzero(chances >= least_chance)
-    through = chance_of(s.margin[:, rows]).T.copy()  # all at once; 0 where it cannot be pointed at
+    through = chance_of(
+        s.margin[:, rows], s.sky.spread_mag
+    ).T.copy()  # all at once; 0 where it cannot be pointed at
     found = [
         prospect(s, i, reach, chance) for i, chance in zip(rows.tolist(), through, strict=True)
     ]

@@ -29,9 +29,9 @@ from plumbstar.targets.eye import star_limit
 from plumbstar.targets.lenses import FittedEyepiece, LookWith
 from plumbstar.targets.light import NightLight
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, Looks, looks_of
-from plumbstar.targets.model import Conditions, SeenPart
+from plumbstar.targets.model import SPREAD_MAG, Conditions, SeenPart
 from plumbstar.targets.parting import split_need_arcsec
-from plumbstar.targets.verdict import AMPLE_MAG, SPREAD_MAG, TelescopeAndEye, Through, chance_of
+from plumbstar.targets.verdict import AMPLE_MAG, TelescopeAndEye, Through, chance_of
 from plumbstar.turns import one_turn_deg
 from plumbstar.units import Array, Bools, Indices
 
@@ -80,12 +80,12 @@ class Survey:
     @property
     def chances(self) -> Array:
         """Chance (n,) of seeing each at its best step, when centred."""
-        return chance_of(self.margin[self.best, np.arange(len(self))])
+        return chance_of(self.margin[self.best, np.arange(len(self))], self.sky.spread_mag)
 
     def chance(self, i: int) -> Array:
         """Chance (steps,) of seeing the i-th; 0 where it cannot be pointed at."""
         m = self.margin[:, i]
-        return np.where(np.isfinite(m), chance_of(m), 0.0)
+        return np.where(np.isfinite(m), chance_of(m, self.sky.spread_mag), 0.0)
 
     @cached_property
     def _rows(self) -> dict[str, int]:
@@ -212,7 +212,7 @@ def _glows(
     looks, alt = looks.take(up), np.minimum(alt[up], watch.ceiling)
     dark = light.sky_mag(np.full(len(up), light.darkest()), alt, None)
     chosen = watch.eye.choose(looks, dark, air_mass(alt))
-    keep = np.flatnonzero(chance_of(chosen.margin) >= least_chance)
+    keep = np.flatnonzero(chance_of(chosen.margin, watch.eye.sky.spread_mag) >= least_chance)
     up, looks = up[keep], looks.take(keep)
     eyepiece, second, lens = (x[keep] for x in (chosen.eyepiece, chosen.second, chosen.filter))
     # Pass two.

@@ -19,12 +19,9 @@ from plumbstar.targets import eye
 from plumbstar.targets.filters import EFFECT
 from plumbstar.targets.lenses import LookWith, eyepieces, suits_mag
 from plumbstar.targets.looks import Looks
-from plumbstar.targets.model import Conditions, Difficulty, SeenPart
+from plumbstar.targets.model import SPREAD_MAG, Conditions, Difficulty, SeenPart
 from plumbstar.units import Array, Indices
 
-#: Spread of what eye, catalogue and night make of a threshold, magnitudes. Judgement; Blackwell's
-#: observers alone had 0.4 (contrast 1.6 times as high for 90 % as for 50 %; memory).
-SPREAD_MAG = 0.6
 #: A glow that fills the field has no sky beside it. Judgement.
 NO_EDGE_MAG = 1.5
 #: A filter must gain this much; over the ample margin nothing more is gained.
@@ -35,12 +32,12 @@ _NO_USE_MAG = -0.8
 LEAST: tuple[tuple[Difficulty, float], ...] = (("easy", 0.95), ("fair", 0.70), ("hard", 0.25))
 
 
-def chance_of(margin_mag: ArrayLike) -> Array:
-    """Chance (...) of seeing what stands so far over the threshold: a normal law.
+def chance_of(margin_mag: ArrayLike, spread_mag: float = SPREAD_MAG) -> Array:
+    """Chance (...) of seeing what stands so far over the threshold: a normal law of that spread.
 
     Its tail by Abramowitz and Stegun 26.2.17, good to 1e-7 and fast over a night of a catalogue.
     """
-    z = np.clip(np.asarray(margin_mag, dtype=np.float64) / SPREAD_MAG, -8.0, 8.0)
+    z = np.clip(np.asarray(margin_mag, dtype=np.float64) / spread_mag, -8.0, 8.0)
     a = np.abs(z)
     t = 1.0 / (1.0 + 0.2316419 * a)
     tail = np.exp(-0.5 * a * a) / math.sqrt(2.0 * math.pi)
@@ -99,7 +96,7 @@ class TelescopeAndEye:
         self._power = np.array([x.magnification for x in self.eyepieces])
         self._field = np.array([x.field_arcmin for x in self.eyepieces])
         self._dimming = eye.dimming_mag(self.aperture_mm, self._power, sky.pupil_mm)
-        self._factor = eye.needs_mag(sky.practice)
+        self._factor = eye.needs_of(sky)
 
     # ---- glows and clusters -----------------------------------------------------------------
 

@@ -44,3 +44,19 @@ class ListReport(Report, frozen=True, kw_only=True):
 
 class ListsReport(Report, frozen=True, kw_only=True):
     lists: tuple[ListReport, ...]
+
+
+class OwnEyeReport(Report, frozen=True, kw_only=True):
+    """What the looks taught: magnitudes that the eye needs more than assumed, by how much the sky
+    is darker than stated, one sigma of each, and the spread of a verdict. ``learnt``: whether there
+    were enough looks to judge by it."""
+
+    learnt: bool
+    looks: int
+    not_seen: int
+    evenings: int
+    eye_mag: float
+    eye_sigma_mag: float
+    sky_mag: float
+    sky_sigma_mag: float
+    spread_mag: float

@@ -7,6 +7,7 @@ from typing import Literal
 import msgspec
 
 from plumbstar.contract.answers.base import Report
+from plumbstar.contract.answers.seen import OwnEyeReport
 
 
 class SiteReport(Report, frozen=True, kw_only=True):
@@ -140,6 +141,7 @@ class SeenReport(Report, frozen=True, kw_only=True):
 class TonightAskedReport(Report, frozen=True, kw_only=True):
     """A row for each object asked for, in that order."""
 
+    own_eye: OwnEyeReport | None
     start_utc: str
     end_utc: str
     rows: tuple[SeenReport, ...]
@@ -162,6 +164,7 @@ class LeftOutReport(Report, frozen=True, kw_only=True):
 
 
 class TonightReport(Report, frozen=True, kw_only=True):
+    own_eye: OwnEyeReport | None
     start_utc: str
     end_utc: str
     moon_lit_fraction: float

@@ -9,6 +9,7 @@ from plumbstar.diagnose.learn import Learnt
 from plumbstar.kit import Eyepiece, Kit
 from plumbstar.logbook import Logbook
 from plumbstar.mount.priors import Noise, Priors
+from plumbstar.targets.learnt_eye import LearntEye
 from plumbstar.web.evening.desk import DeskKeeper
 
 KIT_TEXT = "kit_toml"  # a setting in the logbook
@@ -33,6 +34,8 @@ class Instrument:
         self.kit_text = ""
         self.priors = Priors.from_kit(self.kit)
         self.learnt: Learnt | None = None
+        #: What the observer's looks taught of eye and sky; None until it was worked out.
+        self.eye: LearntEye | None = None
         self.learnt_for: LearningKey | None = None
         self.mends: tuple[int, ...] = ()
 

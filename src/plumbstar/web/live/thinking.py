@@ -19,8 +19,10 @@ if TYPE_CHECKING:
     from plumbstar.diagnose.learn import Learnt
     from plumbstar.kit import Kit
     from plumbstar.logbook import Logbook
+    from plumbstar.sky.site import Site
     from plumbstar.sky.times import Instant
     from plumbstar.solve.fix import Fix
+    from plumbstar.targets.learnt_eye import LearntEye
     from plumbstar.web.evening.choosing import RankingInputs
     from plumbstar.web.evening.evening import Evening
     from plumbstar.web.evening.instrument import LearningKey
@@ -45,6 +47,7 @@ class Learning:
     kit: Kit
     before: Instant | None
     book: Logbook
+    site: Site | None
 
 
 @dataclass(frozen=True)
@@ -66,7 +69,7 @@ def wishes(e: Evening) -> ThinkingWanted:
         following = Following(e.fix, inputs_of(e, e.now()))
     if e.instrument.learnt_for != e.learning_key:
         before = e.outing.started if e.outing else None
-        learning = Learning(e.learning_key, e.kit, before, e.book)
+        learning = Learning(e.learning_key, e.kit, before, e.book, e.site)
     return ThinkingWanted(following, learning)
 
 
@@ -89,13 +92,21 @@ class Thinking:
             self._jobs.start(self._find_next_star(following))
 
     async def _learn(self, wanted: Learning) -> None:
-        def learn() -> Learnt:
+        def learn() -> tuple[Learnt, LearntEye | None]:
+            from plumbstar.diagnose.own_eye import own_eye
             from plumbstar.diagnose.teach import learnt_priors
 
-            return learnt_priors(wanted.book, wanted.kit, wanted.before)
+            learnt = learnt_priors(wanted.book, wanted.kit, wanted.before)
+            eye = None
+            if wanted.site is not None:
+                try:
+                    eye = own_eye(wanted.book, wanted.site, wanted.before)
+                except Exception:  # then the nominal eye serves, as it did before
+                    log.exception("learning the observer's eye")
+            return learnt, eye
 
         try:
-            learnt = await self._host.work(learn)
+            learnt, eye = await self._host.work(learn)
         except Exception as e:
             # Without what was learnt the kit's own priors serve; the evening goes on.
             log.exception("learning from past outings")
@@ -111,6 +122,7 @@ class Thinking:
         def take(e: Evening) -> None:
             e.loading = False
             if wanted.key == e.learning_key:
+                e.instrument.eye = eye
                 e.take_learnt(learnt, wanted.key)
 
         await self._host.do(take)

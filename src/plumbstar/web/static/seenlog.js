@@ -49,6 +49,7 @@ export function view(_state) {
     choiceRow("seen-days", "Since when?", WHEN, ui.seenDays ?? "", (v) => set({ seenDays: v })),
     found && found.looks.length ? h("ul", { class: "lines", key: "looks" }, found.looks.map(row)) : null,
     found && found.more_count ? h("p", { class: "note", key: "more" }, `And ${found.more_count} more: narrow it down to see them.`) : null,
+    found && found.eye ? h("p", { class: "note", key: "eye" }, found.eye) : null,
     lists(),
     h("div", { class: "row", key: "back" }, button("Back to the log", () => go("log"))),
   ];

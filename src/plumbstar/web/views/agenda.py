@@ -9,6 +9,7 @@ from typing import NamedTuple, cast, get_args
 import msgspec
 
 from plumbstar.contract.asked import AgendaAnswer, VisitRecord, WorthRecord
+from plumbstar.diagnose import own_eye
 from plumbstar.errors import UserError
 from plumbstar.guide.sun import Ban
 from plumbstar.kit import Kit
@@ -25,6 +26,7 @@ from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
 from plumbstar.targets import say
+from plumbstar.targets.learnt_eye import LearntEye
 from plumbstar.targets.model import Difficulty, Prospect, Route, Visit, conditions_of
 from plumbstar.targets.order import leading, plan, within
 from plumbstar.targets.prospects import prospects
@@ -52,11 +54,12 @@ class Setup(NamedTuple):
     site: Site
     kit: Kit
     skyline: Skyline
+    eye: LearntEye | None = None
 
     @staticmethod
     def of(e: Evening) -> Setup:
         """As the evening stands. Raises UserError without a site."""
-        return Setup(e.ground.need_site(), e.kit, e.ground.skyline)
+        return Setup(e.ground.need_site(), e.kit, e.ground.skyline, e.instrument.eye)
 
 
 @dataclass(frozen=True)
@@ -208,10 +211,11 @@ def _night(
         or start.minus(held.light.instants[0]) < 0.0
         or dawn.minus(held.light.instants[-1]) > 600.0
     ):
-        site, kit, skyline = setup
+        site, kit, skyline, eye = setup
         held = survey(
-            deepsky.load(), doubles.load(), start, dawn, site, kit, conditions_of(site, kit),
-            skyline, own=own_source.listed(), bodies=all_bodies(),
+            deepsky.load(), doubles.load(), start, dawn, site, kit,
+            conditions_of(site, kit, own=eye), skyline,
+            own=own_source.listed(), bodies=all_bodies(),
         )  # fmt: skip
         kept.night, kept.setup, kept.orders = held, setup, {}
         kept.past, past = None, past or kept.past or ()
@@ -261,7 +265,8 @@ def _words(
         said = f"{words.many(len(visits), 'object')} until {until}."
     return AgendaAnswer(
         answer=said,
-        light=f"{say.darkness(night.light)} {say.moon(night.light)} "
+        light=f"{own_eye.sentence(q.setup.eye)} ".lstrip()
+        + f"{say.darkness(night.light)} {say.moon(night.light)} "
         f"Times are {say.zone_words(night.light)}. "
         f"{night.judged:,} objects were looked through.",
         late=late,

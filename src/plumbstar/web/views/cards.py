@@ -102,7 +102,7 @@ _last: list[tuple[Any, Instant, Card]] = []  # used by the one thinking thread o
 
 def _card(q: CardInputs) -> Card:
     """The last card again, while nothing has changed that it depends on."""
-    site, kit, skyline = q.setup
+    site, kit, skyline, eye = q.setup
     key = (
         q.setup,
         q.priors.key,
@@ -116,7 +116,8 @@ def _card(q: CardInputs) -> Card:
     if _last and _last[0][0] == key and 0.0 <= q.now.minus(_last[0][1]) < _KEPT_S:
         return _last[0][2]
     route = q.route or order_of(
-        q.now, site, kit, conditions_of(site, kit), skyline, deepsky.load(), doubles.load(),
+        q.now, site, kit, conditions_of(site, kit, own=eye), skyline,
+        deepsky.load(), doubles.load(),
         own=own_source.listed(), hours=q.hours,
     )  # fmt: skip
     card = make(

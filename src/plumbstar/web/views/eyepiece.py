@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from plumbstar.contract.asked import EyepieceView
+from plumbstar.diagnose import own_eye
 from plumbstar.errors import UserError
 from plumbstar.eyeview import eye_view, finder_view, say, svg, thumbnail
 from plumbstar.eyeview.drawing import Dress
@@ -18,6 +19,7 @@ from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.targets import say_asked, say_minor
 from plumbstar.targets.asked import Place, Visibility, chance_now, verdict_of
+from plumbstar.targets.learnt_eye import LearntEye
 from plumbstar.targets.model import conditions_of
 from plumbstar.targets.verdict import difficulty_of
 from plumbstar.targets.wishes import hours_or_hour
@@ -34,6 +36,7 @@ class EyepieceInputs:
     kit: Kit
     eyepiece: Eyepiece
     skyline: Skyline
+    eye: LearntEye | None = None
 
 
 def inputs_of(e: Evening) -> EyepieceInputs:
@@ -41,11 +44,19 @@ def inputs_of(e: Evening) -> EyepieceInputs:
     if e.target is None:
         raise UserError("No target is chosen", "", "Choose a target first")
     return EyepieceInputs(
-        e.target, e.now(), e.ground.need_site(), e.kit, e.instrument.eyepiece, e.ground.skyline
+        e.target,
+        e.now(),
+        e.ground.need_site(),
+        e.kit,
+        e.instrument.eyepiece,
+        e.ground.skyline,
+        e.instrument.eye,
     )
 
 
-def _seen(target: Target, now: Instant, place: Place) -> tuple[str, tuple[str, ...]]:
+def _seen(
+    target: Target, now: Instant, place: Place, eye: LearntEye | None
+) -> tuple[str, tuple[str, ...]]:
     """Whether it can be seen in this night, in words."""
     start, dawn = hours_or_hour(now, place.site)
     # Once an hour, and once for what the next nights bring: the picture is asked for more often.
@@ -58,6 +69,7 @@ def _seen(target: Target, now: Instant, place: Place) -> tuple[str, tuple[str, .
         "" if v.tonight is None else say_asked.how(v.tonight, zone),
         say_asked.why_not(v),
         say_asked.later(v, zone),
+        own_eye.sentence(eye),
     )
     return f"{say_asked.answer(v)}.", tuple(x for x in said if x)
 
@@ -87,7 +99,7 @@ def told(q: EyepieceInputs, dress: str) -> EyepieceView:
 
     For the thinking thread: the list of faint stars is read the first time.
     """
-    place = Place(q.site, q.kit, conditions_of(q.site, q.kit), q.skyline)
+    place = Place(q.site, q.kit, conditions_of(q.site, q.kit, own=q.eye), q.skyline)
     chance = chance_now(q.target, q.now, q.eyepiece, place)
     view = eye_view(
         q.target, q.now, q.site, q.kit, q.eyepiece,
@@ -95,7 +107,7 @@ def told(q: EyepieceInputs, dress: str) -> EyepieceView:
     )  # fmt: skip
     wide = finder_view(q.target, q.now, q.site, kit=q.kit)
     chosen: Dress = "day" if dress == "day" else "night"
-    seen, seen_notes = _seen(q.target, q.now, place)
+    seen, seen_notes = _seen(q.target, q.now, place, q.eye)
     return EyepieceView(
         label=view.label,
         seen=seen,

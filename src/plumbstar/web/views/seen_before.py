@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from plumbstar.contract.asked import SeenAnswer, SeenBefore
+from plumbstar.diagnose import own_eye
 from plumbstar.logbook.seen import SeenEntry, SeenQuery, seen_entries
 from plumbstar.logbook.words import SEEN_WORDS
 from plumbstar.sky.local_time import local_date
@@ -24,6 +25,7 @@ def seen_before(e: Evening, asked: Mapping[str, str]) -> SeenAnswer:
     found = seen_entries(e.book, query)
     return SeenAnswer(
         sentence=sentence(found, query.name),
+        eye=own_eye.sentence(e.instrument.eye),
         looks=tuple(line(e, x) for x in found[:MOST]),
         more_count=max(0, len(found) - MOST),
     )
