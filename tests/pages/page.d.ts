@@ -154,6 +154,9 @@ interface TelescopeForm {
   pushed: boolean;
   zero: "stop" | "kept" | "unknown";
   ports: readonly string[];
+  filters: any[];
+  finder: any;
+  finderField: string;
 }
 
 /** What was put under the upright stop, as far as it is told. `many`, `typed`: in their fields. */

@@ -60,3 +60,31 @@ async def test_a_telescope_that_cannot_be_is_refused_and_nothing_changed(tmp_pat
             answer = await r.do("describe_telescope", status=400, **(BOARD | wrong))
             assert words in str(answer)
         assert (await r.state())["kit"]["toml"] == before
+
+
+@asynchronous
+async def test_filters_and_the_finder_are_asked_for_too(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.do(
+            "describe_telescope",
+            **CIRCLES,
+            filters=["line", "broadband"],
+            finder_view="mirrored",
+            finder_field_deg=6.5,
+        )
+        known = await r.get("/data/telescope")
+        assert known["filters"] == ["line", "broadband"]
+        assert (known["finder_view"], known["finder_field_deg"]) == ("mirrored", 6.5)
+        await r.do("set_target", name="M 37")
+        seen = await r.get("/data/eyepiece")
+        assert seen["finder"] == "your finder"
+        assert "6.5° across" in seen["finder_svg"]
+        assert "as in a mirror" in seen["finder_ways"]
+        # Left out they stay; a finder's field out of bounds is refused.
+        await r.do("describe_telescope", **CIRCLES)
+        assert (await r.get("/data/telescope"))["filters"] == ["line", "broadband"]
+        answer = await r.do("describe_telescope", status=400, **CIRCLES, finder_field_deg=90.0)
+        assert "0.5 to 40" in str(answer)
+        await r.do("describe_telescope", **CIRCLES, filters=[], finder_field_deg=0)
+        kit = kits.loads((await r.state())["kit"]["toml"])
+        assert (kit.filters, kit.finder) == ((), kits.Kit().finder)

@@ -225,25 +225,6 @@ class AgendaAnswer(Record, frozen=True, kw_only=True):
     difficulties: dict[str, str]
 
 
-class EyepieceView(Record, frozen=True, kw_only=True):
-    """``/data/eyepiece``: what the target should look like, and whether it can be seen tonight:
-    ``seen`` the answer, ``seen_notes`` with what, why not, and when else. ``finder`` tells how the
-    wide picture is seen: in the finder, or by eye."""
-
-    label: str
-    seen: str
-    seen_notes: tuple[str, ...]
-    eyepiece: str
-    sentence: str
-    ways: str
-    notes: tuple[str, ...]
-    svg: str
-    finder: str
-    finder_sentence: str
-    finder_ways: str
-    finder_svg: str
-
-
 class OutingHead(Record, frozen=True, kw_only=True):
     """An outing's place, telescope and hours; ``clock`` is that of its own site and night."""
 

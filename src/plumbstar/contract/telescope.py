@@ -26,6 +26,7 @@ class TelescopeKnown(Record, frozen=True, kw_only=True):
     """``/data/telescope``: what the kit says now. ``reads`` is typed, serial, tcp or controller,
     and empty where nobody has said. ``asked``: what is sent to a board, its line ends written out
     with a backslash; ``zero``: stop, kept or unknown. ``ports``: the serial ports of this computer.
+    ``finder_field_deg`` 0: nobody has said.
     """
 
     name: str
@@ -43,3 +44,6 @@ class TelescopeKnown(Record, frozen=True, kw_only=True):
     pushed: bool
     zero: str
     ports: tuple[str, ...]
+    filters: tuple[str, ...]
+    finder_view: str
+    finder_field_deg: float

@@ -122,12 +122,17 @@ def with_telescope(
 
 def with_name(text: str, name: str) -> str:
     """What the telescope is called, at the top of the text."""
+    return with_top(text, "name", name)
+
+
+def with_top(text: str, key: str, value: object) -> str:
+    """A key above every heading set; it may have been written over several lines."""
     lines = text.split("\n")
     head = next((i for i, x in enumerate(lines) if x.lstrip().startswith("[")), len(lines))
-    line = _line("name", name)
-    for i in range(head):
-        if re.match(r"\s*name\s*=", lines[i]):
-            return "\n".join([*lines[:i], line, *lines[i + 1 :]])
+    line = _line(key, value)
+    top = _with_key(lines[:head], key, line)
+    if len(top) <= head:
+        return "\n".join([*top, *lines[head:]])
     return "\n".join([line, "", *lines]) if text.strip() else line + "\n"
 
 

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from plumbstar.contract.seen import HowSeen
-from plumbstar.kit.model import Listed
+from plumbstar.kit.model import Filter, Listed, View
 from plumbstar.logbook.looks import LARGEST_SKETCH, LONGEST_WORDS, SketchKind
 from plumbstar.web.live.readings import LONGEST_AGO_MS
 
@@ -163,6 +163,10 @@ class TelescopeAnswers(TelescopeTyped, frozen=True, kw_only=True):
     asked: Annotated[str, Meta(max_length=80)] = ""
     pushed: bool = False
     zero: Literal["stop", "kept", "unknown"] = "unknown"
+    #: Left out: as the kit says. A finder's field of 0: there is none.
+    filters: list[Filter] | None = None
+    finder_view: View | None = None
+    finder_field_deg: float | None = None
 
 
 class HandOrder(ActionBody, frozen=True):

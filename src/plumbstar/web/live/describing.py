@@ -61,6 +61,9 @@ def known(kit: Kit, text: str, ports: tuple[str, ...]) -> TelescopeKnown:
         pushed=c.pushed,
         zero=zero,
         ports=ports,
+        filters=kit.filters,
+        finder_view=kit.finder.view,
+        finder_field_deg=kit.finder.field_deg,
     )
 
 
@@ -78,6 +81,13 @@ def kit_text(text: str, kit: Kit, told: TelescopeAnswers) -> str:
     text = edit.with_telescope(text, told.aperture_mm, told.focal_length_mm, pieces)
     if told.name.strip():
         text = edit.with_name(text, told.name.strip())
+    if told.filters is not None and tuple(told.filters) != kit.filters:
+        text = edit.with_top(text, "filters", told.filters)
+    if told.finder_field_deg == 0.0:  # there is none
+        text = edit.with_blocks(text, "[finder]", []) if "[finder]" in text else text
+    elif told.finder_field_deg is not None:
+        finder = {"view": told.finder_view or "upright", "field_deg": told.finder_field_deg}
+        text = edit.with_keys(text, "[finder]", finder)
     return edit.with_readings(
         text,
         _circle(kit.azimuth, told.azimuth, told.reads),

@@ -2,7 +2,7 @@
 
 import { h } from "./dom.js";
 import { act, get, say, whyNot } from "./store.js";
-import { answer, big, button, choiceRow, entry, go, numberIn, redraw, ui } from "./parts.js";
+import { answer, big, button, choiceRow, entry, go, numberIn, redraw, toggle, ui } from "./parts.js";
 import { anotherPiece, pieceList, sentPieces, takeTyped, typedPieces } from "./pieces.js";
 
 /** @type {TelescopeForm | null} */
@@ -28,6 +28,7 @@ export async function begin() {
     azReversed: k.azimuth.reversed, altReversed: k.altitude.reversed, azFine: String(k.azimuth.read_to_deg), altFine: String(k.altitude.read_to_deg),
     device: k.device, baud: String(k.baud_count), host: k.host, port: k.port ? String(k.port) : "", asked: k.asked, pushed: k.pushed || !k.asked,
     zero: /** @type {any} */ (k.zero), ports: k.ports,
+    filters: [...k.filters], finder: k.finder_field_deg ? k.finder_view : "none", finderField: k.finder_field_deg ? String(k.finder_field_deg) : "",
   };
   turn();
 }
@@ -48,7 +49,7 @@ function leave() {
 
 /**
  * @param {TelescopeForm} f
- * @param {"name" | "aperture" | "focal" | "azTicks" | "altTicks" | "device" | "host" | "port" | "asked"} key
+ * @param {"name" | "aperture" | "focal" | "azTicks" | "altTicks" | "device" | "host" | "port" | "asked" | "finderField"} key
  * @param {Kids} label
  * @param {string} kind
  */
@@ -92,6 +93,32 @@ const PIECES = {
   ask: "Which eyepieces do you have?",
   parts: (f) => [pieceList(f), anotherPiece(f)],
   wrong: (f) => !takeTyped(f) ? " " : !f.pieces.length && "One eyepiece at least: the chances are those of its field.",
+};
+/** @type {[string, string, string][]} */
+const FILTERS = [
+  ["narrow band", "Narrow band", "for most nebulae"],
+  ["line", "One line of oxygen", "for planetary nebulae and remnants"],
+  ["broadband", "Broadband", "keeps out most lamps"],
+];
+/** @type {Step} */
+const FILTERED = {
+  ask: "Which filters do you screw in before the eyepiece?",
+  parts: (f) => [
+    FILTERS.map(([id, name, what]) => toggle(name, f.filters.includes(id), (on) => { f.filters = on ? [...f.filters, id] : f.filters.filter((x) => x !== id); redraw(); }, what)),
+    h("p", { class: "note", key: "none" }, "None? Then go on. What you will see tonight is judged with those you have."),
+  ],
+};
+/** @type {[string, string][]} */
+const FINDERS = [["none", "No finder, or not now"], ["upright", "As by eye"], ["turned", "Upside down"], ["mirrored", "Left and right changed"]];
+/** @type {Step} */
+const FINDER = {
+  ask: "How does your finder show the sky?",
+  parts: (f) => [
+    choiceRow("kit-finder", "Look at a house by day", FINDERS, f.finder, (v) => { f.finder = v; redraw(); }),
+    f.finder === "none" ? null : typed(f, "finderField", "How much of the sky it shows across, degrees", "amount"),
+    h("p", { class: "note", key: "how" }, "A sight or a red dot shows it as by eye; say how far you look about it, as 8. The pictures for the finder are then drawn as it shows them."),
+  ],
+  wrong: (f) => f.finder !== "none" && !(numberIn(f.finderField) >= 0.5 && numberIn(f.finderField) <= 40) && "Its field must be a number from 0.5 to 40, as 6; it stands in its papers.",
 };
 /** @type {Step} */
 const RUNS = {
@@ -162,9 +189,9 @@ const NAME = {
 
 /** @param {TelescopeForm} f */
 function steps(f) {
-  if (f.reads === "serial") return [HOW, TUBE, PIECES, TICKS, PORT, ASKED, RUNS, ZERO, NAME];
-  if (f.reads === "tcp") return [HOW, TUBE, PIECES, TICKS, ADDRESS, ASKED, RUNS, ZERO, NAME];
-  return [HOW, TUBE, PIECES, RUNS, FINE, NAME];
+  if (f.reads === "serial") return [HOW, TUBE, PIECES, FILTERED, FINDER, TICKS, PORT, ASKED, RUNS, ZERO, NAME];
+  if (f.reads === "tcp") return [HOW, TUBE, PIECES, FILTERED, FINDER, TICKS, ADDRESS, ASKED, RUNS, ZERO, NAME];
+  return [HOW, TUBE, PIECES, FILTERED, FINDER, RUNS, FINE, NAME];
 }
 
 /** @param {TelescopeForm} f */
@@ -174,6 +201,7 @@ async function save(f) {
     name: f.name.trim(), aperture_mm: numberIn(f.aperture), focal_length_mm: numberIn(f.focal), eyepieces: sentPieces(f.pieces),
     reads: /** @type {any} */ (f.reads), azimuth: axis(f.azTicks, f.azReversed, f.azFine), altitude: axis(f.altTicks, f.altReversed, f.altFine),
     device: f.device, baud_count: Number(f.baud), host: f.host, port: numberIn(f.port) || 0, asked: f.asked, pushed: f.pushed, zero: f.zero,
+    filters: f.filters, ...(f.finder === "none" ? { finder_field_deg: 0 } : { finder_view: f.finder, finder_field_deg: numberIn(f.finderField) }),
   };
   if (!(await act("describe_telescope", told))) return;
   leave();

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from functools import lru_cache
 
-from plumbstar.contract.asked import EyepieceView
+from plumbstar.contract.eyepiece import EyepieceView
 from plumbstar.diagnose import own_eye
 from plumbstar.errors import UserError
 from plumbstar.eyeview import eye_view, finder_view, say, svg, thumbnail
