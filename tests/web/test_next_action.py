@@ -194,6 +194,11 @@ async def test_after_the_base_was_moved_two_stars_and_every_sentence_says_so(tmp
         assert n["do"] == "find"
         assert n["button"] == "Go on to M 42"
         assert s["target"]["hit_chance"] > 0.8
+        _, (az, alt) = r.truth("M 42")
+        reading = {"az_deg": round(az - 7.0, 2), "alt_deg": round(alt, 2)}
+        await r.do("here_centred", id="press-found", target="M 42", reading=reading)
+        n = await said(r)
+        assert (n["sentence"], n["button"]) == ("M 42 is found.", "Find another object")
 
 
 @asynchronous

@@ -3,7 +3,7 @@
 import { h } from "./dom.js";
 import { ask, askAgain, readingsForm, waiting } from "./circles.js";
 import { act, discard, get, record, say, store, tryAgain } from "./store.js";
-import { big, button, entry, eyepieceRow, go, pressed, readingText, redraw, section, ui, undoButton, usable } from "./parts.js";
+import { big, button, entry, eyepieceRow, field, go, pressed, readingText, redraw, section, ui, undoButton, usable } from "./parts.js";
 import { nextBlock } from "./next.js";
 import { rehearseButton } from "./rehearse.js";
 import { starField } from "./scales.js";
@@ -44,7 +44,10 @@ export function view(state) {
   /** @type {Kids[]} */
   const out = [queue()];
   if (waiting()) return [...out, readingsForm()];
-  if ((!state.outing || state.outing.ended_utc) && !nameless(state)) {
+  // Whoever has named a star here need not be asked to begin: the first tap does that.
+  if (!state.site) return [...out, nextBlock(state)];
+  const picked = Boolean(ui.star) && current(state) !== null;
+  if ((!state.outing || state.outing.ended_utc) && !nameless(state) && !picked) {
     return [
       ...out,
       h("p", { class: "answer", key: "answer" }, "No outing has begun."),
@@ -52,6 +55,7 @@ export function view(state) {
         ? big("Start the outing", () => act("start_outing", {}, "The outing has begun."), { key: "next" })
         : big("Choose the stars", () => go("prepare"), { key: "next" }),
       anyStar(state),
+      state.site ? chooser(state, null, "A star that I know") : null,
     ];
   }
   if (nameless(state)) {
@@ -274,9 +278,10 @@ function recorded(state) {
 /**
  * @param {Picture} state
  * @param {PlannedStar | null} star
+ * @param {string} [title]
  */
-function chooser(state, star) {
-  return section("stars", "Another star", star ? `now ${star.star}` : "",
+function chooser(state, star, title = "Another star") {
+  return section("stars", title, star ? `now ${star.star}` : "",
     h("ul", { class: "lines" }, state.plan.map((p) =>
       h("li", { key: p.star }, button(
         h("span", {}, h("strong", {}, p.star), h("small", {}, `${p.where}${p.done ? "; sighted already, sight again" : ""}`)),
@@ -286,7 +291,7 @@ function chooser(state, star) {
       ? h("ul", { class: "lines" }, ui.stars.map((s) => h("li", { key: s.name }, button(
           h("span", {}, h("strong", {}, s.label || s.name), h("small", {}, [s.where, brightness(s.v_mag)].filter(Boolean).join(", "))),
           async () => {
-            if (await act("plan_add", { star: s.name }) && await act("aim_at", { star: s.name })) { ui.star = s.name; ui.stars = []; ui.padFor = ""; redraw(); scrollTo(0, 0); }
+            if (await act("plan_add", { star: s.name }) && await act("aim_at", { star: s.name })) { ui.star = s.name; ui.stars = null; ui.starQuery = ui.padFor = ""; ui.open_stars = false; const box = field("star-search"); if (box) box.value = ""; redraw(); scrollTo(0, 0); }
           }, { class: "line" }))))
       : ui.stars && ui.starQuery ? h("p", {}, "No star by that name.") : null);
 }

@@ -112,6 +112,9 @@ def _said(e: Evening, n: NextStep) -> tuple[str, str]:
         case Step.MEND:
             return _MEND[n.because], "What went wrong?"
         case Step.FIND:
+            used = e.sightings.used
+            if e.target is not None and used and used[-1].sighting.star == log_name(e.target):
+                return f"{log_name(e.target)} is found.", "Find another object"
             if e.target is not None:
                 return "The stars are sighted.", f"Go on to {log_name(e.target)}"
             return "The stars are sighted.", "Find an object"

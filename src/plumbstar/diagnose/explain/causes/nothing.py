@@ -24,12 +24,12 @@ class NothingWrong(Form):
         return "nothing went wrong" if told_by(o, j) else "nothing is wrong"
 
     def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
-        stop, sigma = j.term_deg("altitude_zero")
+        stop, _ = j.term_deg("altitude_zero")  # how well it is known is told once, as measured
         centring = f"{math.degrees(o.noise.centring) * 60:.0f}′"
         usual = "" if told_by(o, j) else ", as is usual for such mounts"
         return (
-            f"The sightings agree to {arc(j.agree_deg())} (stated centring {centring}) with a stop "
-            f"that reads {low(stop)} (± {arc(sigma)}) and a base leaning {lean(j)}{usual}."
+            f"The sightings agree to {arc(j.agree_deg())} ({centring} are expected of a hand) with "
+            f"a stop that reads {low(stop)} and a base leaning {lean(j)}{usual}."
         )
 
     def mend(self, o: Observations, j: Judged) -> str:
