@@ -31,6 +31,7 @@ WITHIN = {
         "learn",
         "explain",
         "teach",
+        "own_eye",
         "nights",
         "score",
         "checks",

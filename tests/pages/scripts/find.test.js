@@ -24,7 +24,7 @@ const target = (more = {}) => ({
   hit_chance_words: "95 in 100", patch: null, warnings: [], doubt: "", refused: null, refused_field: false, sweep: null, ...more,
 });
 const state = (t) => ({
-  target: t, sun: null, sun_question: null, fix: { mean_hit_chance: 0.9 }, beside: null, site: null, sightings: [], outing: null,
+  target: t, sun: null, sun_question: null, fix: { mean_hit_chance: 0.9 }, beside: null, site: null, sightings: [], outing: null, seen: { looks: [], sky: null },
   kit: { connection: "tcp", field_deg: FIELD, eyepiece: "32 mm", eyepieces: [] }, next: { settles: false, do: "find", sentence: "", button: "" },
 });
 const reading = (rightDeg, upDeg, more = {}) => {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from plumbstar.contract.asked import ListedThing, ListProgress, ListsAnswer
+from plumbstar.contract.seen_log import ListedThing, ListProgress, ListsAnswer
 from plumbstar.logbook.own_lists import own_lists
 from plumbstar.logbook.places import log_name
 from plumbstar.logbook.seen import seen_names

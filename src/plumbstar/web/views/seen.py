@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from plumbstar.contract.asked import LoggedLookLine
 from plumbstar.contract.seen import LookTonight, SeenTonight, SkyTonight
+from plumbstar.contract.seen_log import LoggedLookLine
 from plumbstar.errors import UserError
 from plumbstar.logbook import EveningSky
 from plumbstar.sky.naming import lookup

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from plumbstar.contract.asked import SeenAnswer, SeenBefore
+from plumbstar.contract.seen_log import SeenAnswer, SeenBefore
 from plumbstar.diagnose import own_eye
 from plumbstar.logbook.seen import SeenEntry, SeenQuery, seen_entries
 from plumbstar.logbook.words import SEEN_WORDS

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from plumbstar.contract.asked import LoggedSketch
+from plumbstar.contract.seen_log import LoggedSketch
 from plumbstar.errors import UserError
 from plumbstar.logbook import Sketch
 from plumbstar.logbook.looks import Strokes
