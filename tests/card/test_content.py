@@ -1,15 +1,18 @@
 """What is on the card, against the modules that know it."""
 
 import datetime as dt
+import math
+import re
 
 import numpy as np
 import pytest
 
-from plumbstar.card import make
+from plumbstar import kit as kits
+from plumbstar.card import drawing, make
 from plumbstar.card.evening import evening, looking, night_of, noon_before
 from plumbstar.card.order import order_of
 from plumbstar.card.pairs import STAY, moments
-from plumbstar.card.stops import push_words
+from plumbstar.card.stops import push_words, stops_of
 from plumbstar.choose import ranking as choose
 from plumbstar.choose.candidates import candidates
 from plumbstar.choose.lookalikes import lookalikes_of
@@ -256,3 +259,21 @@ def test_a_star_that_twilight_does_not_show_yet_says_from_when():
         # By the rule of choose/candidates.py for magnitudes 1 to 2, looked at every two minutes.
         sun = float(np.degrees(sun_altitude(a.shows, RIDGE.site)))
         assert sun == pytest.approx(-(6.0 + 2.0 * (a.v_mag - 1.0)), abs=0.4)
+
+
+def test_each_target_has_the_finders_field_if_the_kit_has_one() -> None:
+    """Dots, ring and the zenith's stroke as this finder turns the sky; none without a finder."""
+    route = a_route(RIDGE, ("M 81",))
+    (plain,) = stops_of(route, RIDGE.site, kits.example())
+    assert plain.finder is None
+    kit = kits.loads(
+        '[finder]\nview = "turned"\nfield_deg = 6.0\naperture_mm = 50\nmagnification = 8\n'
+    )
+    (stop,) = stops_of(route, RIDGE.site, kit)
+    field = stop.finder
+    assert field is not None
+    assert field.radius_deg == 3.0
+    assert field.up == pytest.approx((0.0, -1.0), abs=1e-6)
+    assert 5 < len(field.dots) <= 40
+    assert all(math.hypot(d.right_deg, d.up_deg) <= 3.0 for d in field.dots)
+    assert re.search(r"rotate\(-?180\.0\)", drawing.svg(field))

@@ -197,3 +197,8 @@ def test_a_wrong_finder_is_named(key: str, value: str, wanted: str) -> None:
         kits.loads(f"[finder]\n{key} = {value}\n")
     assert f"finder.{key}" in e.value.came
     assert e.value.wanted == wanted
+
+
+def test_a_finders_lens_without_its_magnification_is_named() -> None:
+    with pytest.raises(UserError, match="both: of an 8x50 finder 50 and 8"):
+        kits.loads("[finder]\naperture_mm = 50\n")

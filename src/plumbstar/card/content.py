@@ -75,7 +75,7 @@ def make(
     )
     date, name = night_of(e.anchor, site.lon_deg)
     left_out = route.left_out[:MOST_LEFT_OUT] if route is not None else ()
-    stops = stops_of(route, site) if route is not None else ()
+    stops = stops_of(route, site, kit) if route is not None else ()
     if is_closed(kit) and route is not None:
         stops = _beside(stops, pairs, route, stars, site, kit, noise, nights)
     return Card(

@@ -25,15 +25,18 @@ def svg(field: Field, *, alone: bool = False) -> str:
         f'aria-label="{escape(in_words(field))}">',
         f'<circle class="rim" r="{_R + 5:g}" fill="none" stroke="#000" stroke-width="1.5"/>',
     ]
+    fainter = field.limit_mag - 4.5  # than what the sizes are made for
     for d in field.dots:
-        x, y = d.right_deg * scale, -d.up_deg * scale
-        parts.append(
-            f'<circle class="star" cx="{x:.1f}" cy="{y:.1f}" r="{size(d.v_mag):.1f}" fill="#000"/>'
-        )
+        x, y, r = d.right_deg * scale, -d.up_deg * scale, size(d.v_mag - fainter)
+        parts.append(f'<circle class="star" cx="{x:.1f}" cy="{y:.1f}" r="{r:.1f}" fill="#000"/>')
     parts.append('<circle class="ring" r="17" fill="none" stroke="#000" stroke-width="3"/>')
     parts += [_letter(d, scale) for d in field.dots if d.letter]
     # A short stroke at the rim: the zenith lies there.
-    parts.append(f'<path class="up" d="M-5 {-_R + 7:g}L0 {-_R - 2:g}L5 {-_R + 7:g}Z" fill="#000"/>')
+    turn = math.degrees(math.atan2(*field.up))
+    parts.append(
+        f'<path class="up" transform="rotate({turn:.1f})" '
+        f'd="M-5 {-_R + 7:g}L0 {-_R - 2:g}L5 {-_R + 7:g}Z" fill="#000"/>'
+    )
     parts.append("</svg>")
     return "".join(parts)
 

@@ -72,7 +72,8 @@ class Field:
     """The sky round a star by eye, zenith up, as it stands at ``instant``.
 
     ``alike`` holds (letter, sentence) of each look-alike, the most alike first. ``way``: how to
-    find it with the eye, from what everybody knows.
+    find it with the eye, from what everybody knows. ``up``: where the zenith lies in it, if it is
+    drawn as a finder shows the sky; ``limit_mag`` its faintest star, drawn as a dot.
     """
 
     number: int
@@ -84,6 +85,8 @@ class Field:
     dots: tuple[Dot, ...]
     alike: tuple[tuple[str, str], ...]
     way: str = ""
+    up: tuple[float, float] = (0.0, 1.0)
+    limit_mag: float = 4.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +97,7 @@ class CardStop:
     was found. ``key`` is the target's own, stable; ``kind`` the short form of ``what``.
     ``on``: beside a closed controller, the push on from its zero for +1 degree of its number, by
     the look back; ``chosen``: of an object that is not in its lists, what to choose on it instead,
-    and how far to push on besides.
+    and how far to push on besides. ``finder``: as the kit's finder shows the sky about it then.
     """
 
     number: int
@@ -117,6 +120,7 @@ class CardStop:
     sets: Instant | None
     on: tuple[str, ...] = ()
     chosen: str = ""
+    finder: Field | None = None
 
 
 @dataclass(frozen=True, slots=True)

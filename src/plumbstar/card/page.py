@@ -65,6 +65,14 @@ class PageStop(Struct, frozen=True, kw_only=True):
     chosen: str
 
 
+class PageFinder(Struct, frozen=True, kw_only=True):
+    """What the finder shows about an object of the order."""
+
+    name: str
+    at: str
+    svg: str
+
+
 class PageContent(Struct, frozen=True, kw_only=True):
     """The whole card; ``both``: two sides; ``beside``: the lines to fill in beside a closed
     controller, and what its pushes mean."""
@@ -84,6 +92,8 @@ class PageContent(Struct, frozen=True, kw_only=True):
     across: str
     route: bool
     stops: tuple[PageStop, ...]
+    finders: tuple[PageFinder, ...]
+    finder_across: str
     left_out: tuple[str, ...]
     cautions: tuple[str, ...]
     beside: tuple[str, ...]

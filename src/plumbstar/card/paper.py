@@ -16,7 +16,15 @@ import msgspec
 from plumbstar.card import drawing
 from plumbstar.card.beside import LOOK_BACK, lines_beside, on_note
 from plumbstar.card.model import Card, CardStop, Hour, az_alt
-from plumbstar.card.page import PageContent, PageField, PageHour, PageMoment, PageStar, PageStop
+from plumbstar.card.page import (
+    PageContent,
+    PageField,
+    PageFinder,
+    PageHour,
+    PageMoment,
+    PageStar,
+    PageStop,
+)
 from plumbstar.errors import UserError, how_to_add
 from plumbstar.text.words import chance
 
@@ -84,11 +92,22 @@ def content(card: Card, sides: Sides) -> PageContent:
         across=f"{2.0 * card.fields[0].radius_deg:.0f}°" if card.fields else "",
         route=card.has_route,
         stops=tuple(_stop(s, card) for s in card.stops),
+        finders=tuple(
+            PageFinder(name=s.name, at=card.time(s.start), svg=drawing.svg(s.finder, alone=True))
+            for s in card.stops
+            if s.finder is not None
+        ),
+        finder_across=_finder_across(card),
         left_out=_left_out(card),
         cautions=tuple(card.cautions),
         beside=lines_beside(card),
         beside_note=on_note(card) if card.beside else "",
     )
+
+
+def _finder_across(card: Card) -> str:
+    first = next((s.finder for s in card.stops if s.finder is not None), None)
+    return "" if first is None else f"{2.0 * first.radius_deg:.3g}°"
 
 
 def _left_out(card: Card) -> tuple[str, ...]:

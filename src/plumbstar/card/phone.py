@@ -179,7 +179,13 @@ def _stop(card: Card, stop: CardStop) -> Markup:
             f" {stop.reason}",
             f" {stop.note}" if stop.note else None,
         ),
+        _in_finder(stop.finder) if stop.finder is not None else None,
     )
+
+
+def _in_finder(field: Field) -> Markup:
+    wide = f"In the finder, {2.0 * field.radius_deg:.3g}° across; the stroke at the rim is up."
+    return element("figure", Markup(drawing.svg(field)), element("figcaption", _small(wide)))
 
 
 def _cautions(card: Card) -> Markup:

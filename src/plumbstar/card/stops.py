@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from plumbstar.card.model import CardStop, clean
+from plumbstar.card.model import CardStop, Dot, Field, clean
+from plumbstar.eyeview import finder_view
+from plumbstar.kit import Kit
 from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.targets import say
@@ -11,9 +13,13 @@ from plumbstar.targets.reasons import reason
 from plumbstar.text import words
 from plumbstar.turns import half_turn_deg
 
+#: So many of a finder's stars are drawn: enough to compare. Judgement.
+_DOTS = 40
 
-def stops_of(route: Route, site: Site) -> tuple[CardStop, ...]:
-    """One for each visit; the push is from where the object before stands by then."""
+
+def stops_of(route: Route, site: Site, kit: Kit) -> tuple[CardStop, ...]:
+    """One for each visit, with its finder field if the kit has a finder; the push is from where the
+    object before stands by then."""
     out = []
     before: Target | None = None
     for k, v in enumerate(route.visits):
@@ -38,10 +44,30 @@ def stops_of(route: Route, site: Site) -> tuple[CardStop, ...]:
                 reason=clean(reason(p)),
                 note=clean(say.note(v.note)),
                 sets=p.sets,
+                finder=_finder(p.target, v, k + 1, site, kit) if kit.finder.field_deg else None,
             )
         )
         before = p.target
     return tuple(out)
+
+
+def _finder(target: Target, v: Visit, number: int, site: Site, kit: Kit) -> Field:
+    """The sky about it in the kit's finder, its brightest stars, when it is its turn."""
+    seen = finder_view(target, v.start, site, kit=kit)
+    stars = seen.stars[:_DOTS]
+    half = seen.field_deg / 2.0
+    return Field(
+        number=number,
+        name=clean(target.label),
+        designation="",
+        instant=v.start,
+        where=words.where(v.az_deg, v.alt_deg),
+        radius_deg=half,
+        dots=tuple(Dot(half * s.x, half * s.y, s.v_mag) for s in stars),
+        alike=(),
+        up=seen.zenith,
+        limit_mag=max((s.v_mag for s in stars), default=seen.limit_mag),
+    )
 
 
 def push_words(before: Target | None, visit: Visit, site: Site) -> str:

@@ -259,6 +259,12 @@ def check(kit: Kit) -> Kit:
             f"less than max_alt_deg ({t.max_alt_deg:g})",
             "Swap or correct them",
         )
+    if kit.finder.aperture_mm > 0.0 and kit.finder.magnification < 2.0:
+        raise UserError(
+            "a finder with 'finder.aperture_mm' and no 'finder.magnification'",
+            "both: of an 8x50 finder 50 and 8",
+            "Add it, or leave the aperture out for a sight or a red dot",
+        )
     c = kit.connection
     if c.kind == "serial" and not c.device:
         raise UserError(
