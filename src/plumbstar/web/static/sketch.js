@@ -22,8 +22,8 @@ export function sketchBlock(name, what) {
     h("div", { class: "row", key: "deeds" },
       button("Save the sketch", () => save(name), { key: "save", disabled: !strokes.length }),
       button("Last stroke away", () => { strokes.pop(); repaint(name); redraw(); }, { key: "less", disabled: !strokes.length })),
-    h("label", { for: "sketch-photo", key: "photo-label" }, "Or a photograph of a sketch on paper"),
-    h("input", { type: "file", id: "sketch-photo", accept: "image/*", key: "photo", onchange: (e) => photo(name, e.target) }),
+    h("label", { class: "button file", key: "photo" }, "Or a photograph of a sketch on paper",
+      h("input", { type: "file", accept: "image/*", onchange: (e) => photo(name, e.target) })),
   ];
 }
 
