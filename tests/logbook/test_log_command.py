@@ -13,12 +13,15 @@ from click.testing import CliRunner
 
 from plumbstar import kit as kits
 from plumbstar.cli import group
+from plumbstar.encoders.reading import Reading
 from plumbstar.logbook import Logbook
+from plumbstar.logbook.slips import DESK
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky import places
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.web.evening.desk import Desk, NamelessPress, dump
 
 from .rig import DUSK, GOOD, HEAD, outing
 
@@ -264,3 +267,15 @@ def test_what_was_set_aside_in_an_outing_is_not_asked_about(
     elsewhere = ("--logbook", str(tmp_path / "elsewhere.sqlite3"))
     made = json.loads(log("import", str(file), "--json", *elsewhere))
     assert made["notes"] == []
+
+
+def test_stars_without_a_name_are_shown(log: Callable[..., str], path: Path) -> None:
+    press = NamelessPress(
+        "press-0001", Reading(114.1, 38.16, state="live"), DUSK.to_unix(), "32 mm", 0, "orange"
+    )
+    with Logbook.open(path) as book:
+        key = outing(book)
+        book.update_state(key, **{DESK: dump(Desk(nameless=(press,)))})
+    (shown,) = json.loads(log("show", "last", "--json"))["nameless"]
+    assert (shown["az_reading_deg"], shown["colour"]) == (114.1, "orange")
+    assert "(no name yet, deep orange): reading 114.100, 38.160 deg" in log("show", "last")

@@ -9,6 +9,7 @@ from plumbstar.contract.answers.book import (
     LoggedFindReport,
     LoggedSightingReport,
     LookReport,
+    NamelessStarReport,
     OutingReport,
     SkyReport,
 )
@@ -23,6 +24,8 @@ from plumbstar.logbook import (
 )
 from plumbstar.logbook.changes import sentence_part
 from plumbstar.logbook.shown import DisplayEntry
+from plumbstar.sky.times import Instant
+from plumbstar.web.evening.desk import NamelessPress
 
 
 def outing_answer(o: Outing) -> OutingReport:
@@ -39,6 +42,26 @@ def outing_answer(o: Outing) -> OutingReport:
         finds=o.find_count,
         deleted=o.deleted is not None,
         start_corrected_by_s=o.start_corrected_by_s,
+    )
+
+
+def nameless_answer(n: NamelessPress) -> NamelessStarReport:
+    az, alt = n.reading.degrees()
+    return NamelessStarReport(
+        utc=short(Instant.from_unix(n.unix)),
+        az_reading_deg=az,
+        alt_reading_deg=alt,
+        eyepiece=n.eyepiece,
+        colour=n.colour,
+    )
+
+
+def nameless_line(n: NamelessStarReport) -> str:
+    """For a person."""
+    colour = {"orange": ", deep orange", "white": ", not orange"}.get(n.colour, "")
+    return (
+        f"      {n.utc[11:19]}  (no name yet{colour}): reading {n.az_reading_deg:.3f}, "
+        f"{n.alt_reading_deg:.3f} deg"
     )
 
 

@@ -8,6 +8,8 @@ from plumbstar.commands.log.answers import (
     display_answer,
     find_answer,
     look_answer,
+    nameless_answer,
+    nameless_line,
     outing_answer,
     sighting_answer,
     sky_answer,
@@ -17,6 +19,7 @@ from plumbstar.commands.output import say
 from plumbstar.contract.answers.book import NoteReport, WholeOutingReport
 from plumbstar.logbook import short
 from plumbstar.logbook.shown import load_display
+from plumbstar.logbook.slips import DESK
 from plumbstar.logbook.words import (
     display_line,
     find_line,
@@ -25,6 +28,7 @@ from plumbstar.logbook.words import (
     sighting_line,
     sky_words,
 )
+from plumbstar.web.evening.desk import load as load_desk
 
 
 @command.command("show")
@@ -42,9 +46,11 @@ def show(outing: str, deleted: bool, path: str | None, as_json: bool) -> None:
         skies = book.skies(o.id)
         sketches = book.sketches(o.id)
         beside = load_display(book.state(o.id))
+        nameless = load_desk(book.state(o.id).get(DESK)).nameless
     answer = WholeOutingReport(
         outing=outing_answer(o),
         sightings=tuple(sighting_answer(s) for s in sightings),
+        nameless=tuple(nameless_answer(n) for n in nameless),
         finds=tuple(find_answer(f) for f in finds),
         notes=tuple(NoteReport(utc=short(n.utc), text=n.text) for n in notes),
         looks=tuple(look_answer(x) for x in looks),
@@ -56,6 +62,9 @@ def show(outing: str, deleted: bool, path: str | None, as_json: bool) -> None:
     lines = [outing_line(o)]
     if sightings:
         lines += ["", "Sightings", *(sighting_line(s) for s in sightings)]
+    if nameless:
+        lines += ["", "Bright stars without a name yet"]
+        lines += [nameless_line(nameless_answer(n)) for n in nameless]
     if beside:
         lines += ["", "Beside the controller"]
         lines += [display_line(k, e) for k, e in enumerate(beside, 1)]

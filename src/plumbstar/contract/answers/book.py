@@ -116,11 +116,22 @@ class DisplayLineReport(Report, frozen=True, kw_only=True):
     corrected_by_s: float
 
 
+class NamelessStarReport(Report, frozen=True, kw_only=True):
+    """A bright star that was centred and has no name yet; ``colour``: orange, white or empty."""
+
+    utc: str
+    az_reading_deg: float
+    alt_reading_deg: float
+    eyepiece: str
+    colour: str
+
+
 class WholeOutingReport(Report, frozen=True, kw_only=True):
     """An outing with all that is in it."""
 
     outing: OutingReport
     sightings: tuple[LoggedSightingReport, ...]
+    nameless: tuple[NamelessStarReport, ...]
     finds: tuple[LoggedFindReport, ...]
     notes: tuple[NoteReport, ...]
     looks: tuple[LookReport, ...]

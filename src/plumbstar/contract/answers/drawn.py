@@ -71,6 +71,7 @@ class FieldDrawingReport(Report, frozen=True, kw_only=True):
     radius_deg: float
     dots: tuple[DotReport, ...]
     alike: tuple[LetterReport, ...]
+    way: str
 
 
 class CardStopReport(Report, frozen=True, kw_only=True):
