@@ -148,3 +148,15 @@ def test_names():
     assert match("Vega") is None
     with pytest.raises(UserError, match="one of Sun, Moon"):
         Body("Vulcan")
+
+
+@pytest.mark.parametrize("name", LIMITS)
+def test_a_night_of_many_moments_is_each_of_them_alone(name):
+    """Drawn through fourteen moments, it is what each moment gives by itself."""
+    start, site = Instant.parse("2027-01-28T16:30:00Z"), Site(47.2, 11.6, 940.0)
+    moments = [start.plus_seconds(300.0 * k) for k in range(164)]
+    many = body_icrs(Body(name), frame(moments, site))
+    for k in (0, 1, 57, 100, 163):
+        alone = body_icrs(Body(name), frame(moments[k], site))
+        for got, wanted in zip(many, alone, strict=True):
+            assert float(got[k]) == pytest.approx(float(wanted), abs=1e-10)

@@ -16,8 +16,7 @@ from plumbstar.targets.model import Conditions
 
 def log_threshold(background_mag: float, log_size: float) -> float:
     """log10 of Blackwell's threshold contrast for one disc against one background."""
-    table = eye.thresholds_by_background(np.array([log_size]))
-    return float(eye.from_table(table, np.array([0]), np.array([background_mag]))[0])
+    return float(eye.threshold_contrast(log_size, background_mag))
 
 
 def crumey(mu: float) -> float:

@@ -28,7 +28,8 @@ from plumbstar.units import Array
 _SCALE = 0.92104
 # Where Patat's parabola turns over: no more twilight from there on.
 _NIGHT_P = 1.518 / (2.0 * 0.057)
-_BRIGHT_SIDE_MAG = 2.0
+#: Two magnitudes, as a natural logarithm.
+_BRIGHT_SIDE = 0.4 * 2.0 * math.log(10.0)
 _PATAT_NIGHT_MAG = 11.84 + 1.518 * _NIGHT_P - 0.057 * _NIGHT_P**2
 
 
@@ -38,8 +39,8 @@ def nanolamberts(mag: ArrayLike) -> Array:
 
 
 def mag_arcsec2(nl: ArrayLike) -> Array:
-    """The inverse of :func:`nanolamberts`."""
-    return np.asarray((20.7233 - np.log(np.asarray(nl, dtype=np.float64) / 34.08)) / _SCALE)
+    """The inverse of :func:`nanolamberts`; single precision stays single."""
+    return np.asarray((20.7233 - np.log(np.asarray(nl) / 34.08)) / _SCALE)
 
 
 def shell_path(alt_rad: ArrayLike) -> Array:
@@ -67,10 +68,28 @@ def moonlight(
 
     ``phase_angle_rad`` is Sun-Moon-Earth: 0 at full Moon. All arguments broadcast together.
     """
+    return np.asarray(
+        moon_strength(moon_alt_rad, phase_angle_rad, k)
+        * moon_halo(separation_rad)
+        * scattered(alt_rad, k)
+    )
+
+
+def moon_strength(moon_alt_rad: ArrayLike, phase_angle_rad: ArrayLike, k: float) -> Array:
+    """How strongly the Moon shines (...) on the air, whatever it lights there; 0 when it is down.
+
+    The first of the three factors of :func:`moonlight`: eq. 9 and the way through the air.
+    """
     moon_alt = np.asarray(moon_alt_rad, dtype=np.float64)
     a = np.degrees(np.abs(phase_angle_rad))
-    rho = np.degrees(np.asarray(separation_rad, dtype=np.float64))
     lit = np.power(10.0, -0.4 * (3.84 + 0.026 * a + 4e-9 * a**4))
+    there = shell_path(np.maximum(moon_alt, 0.0))
+    return np.asarray(np.where(moon_alt > 0.0, lit * np.power(10.0, -0.4 * k * there), 0.0))
+
+
+def moon_halo(separation_rad: ArrayLike) -> Array:
+    """How much of its light the air turns our way (...), so far from the Moon: eqs. 19 and 21."""
+    rho = np.degrees(np.asarray(separation_rad, dtype=np.float64))
     rayleigh = 10**5.36 * (1.06 + np.cos(np.radians(rho)) ** 2)
     # Close to the Moon the two laws of the paper meet at 10 degrees to within a fifth.
     mie = np.where(
@@ -78,10 +97,12 @@ def moonlight(
         np.power(10.0, 6.15 - rho / 40.0),
         6.2e7 / np.maximum(rho, 0.25) ** 2,  # its disc ends at a quarter of a degree
     )
-    here, there = shell_path(alt_rad), shell_path(np.maximum(moon_alt, 0.0))
-    scattered = 1.0 - np.power(10.0, -0.4 * k * here)
-    glow = (rayleigh + mie) * lit * np.power(10.0, -0.4 * k * there) * scattered
-    return np.asarray(np.where(moon_alt > 0.0, glow, 0.0))
+    return np.asarray(rayleigh + mie)
+
+
+def scattered(alt_rad: ArrayLike, k: float) -> Array:
+    """The part (...) of a light that the air at altitudes (...) scatters: of eq. 15."""
+    return np.asarray(1.0 - np.power(10.0, -0.4 * k * shell_path(alt_rad)))
 
 
 def twilight(
@@ -95,12 +116,21 @@ def twilight(
     the Sun's: low over the sunken Sun the sky is taken as two magnitudes brighter than overhead
     (judgement), on the far side as bright as overhead.
     """
+    toward = np.maximum(np.asarray(side, dtype=np.float64), 0.0) * np.cos(alt_rad) ** 2
+    return np.asarray(twilight_overhead(sun_alt_rad) * twilight_side(toward))
+
+
+def twilight_overhead(sun_alt_rad: ArrayLike) -> Array:
+    """:func:`twilight` in the zenith, (...)."""
     p = -5.0 - np.degrees(np.asarray(sun_alt_rad, dtype=np.float64))
     mag = 11.84 + 1.518 * p - 0.057 * np.clip(p, 0.0, _NIGHT_P) ** 2
     extra = nanolamberts(mag) - nanolamberts(_PATAT_NIGHT_MAG)
-    toward = np.maximum(np.asarray(side, dtype=np.float64), 0.0) * np.cos(alt_rad) ** 2
-    brighter = np.power(10.0, 0.4 * _BRIGHT_SIDE_MAG * toward)
-    return np.asarray(np.where(p < _NIGHT_P, np.maximum(extra, 0.0) * brighter, 0.0))
+    return np.asarray(np.where(p < _NIGHT_P, np.maximum(extra, 0.0), 0.0))
+
+
+def twilight_side(toward: Array) -> Array:
+    """How many times brighter than overhead, (...); ``toward`` is 1 under the sunken Sun."""
+    return np.asarray(np.exp(_BRIGHT_SIDE * toward))
 
 
 def moon_phase_angle(illuminated: float) -> float:

@@ -30,7 +30,7 @@ from numpy.typing import ArrayLike
 
 from plumbstar.sky.extinction import air_mass, extinction_mag
 from plumbstar.targets.model import Conditions
-from plumbstar.units import Array, Indices
+from plumbstar.units import Array
 
 #: What two mirrors and an eyepiece let through. Common practice, no source.
 TRANSMISSION = 0.75
@@ -72,30 +72,29 @@ LOG_CONTRAST = np.array(
 )
 
 
-def thresholds_by_background(log_size: ArrayLike) -> Array:
-    """log10 threshold contrast (..., 24), one for each of ``BACKGROUND``, of discs (...) so wide.
+def threshold_contrast(log_size: ArrayLike, background_mag: ArrayLike) -> Array:
+    """log10 threshold contrast (...) of discs so wide against backgrounds, broadcast together.
 
-    ``log_size`` is log10 of the apparent diameter in arcminutes. Below the table's smallest disc
-    Ricco's law holds (contrast times area is constant); over its largest nothing more is gained.
+    ``log_size`` is log10 of the apparent diameter in arcminutes. Linear in the table. Below its
+    smallest disc Ricco's law holds (contrast times area is constant); over its largest nothing more
+    is gained, nor beyond its first and last background.
     """
-    x = np.clip(np.asarray(log_size, dtype=np.float64), None, LOG_SIZE[-1])
+    x = np.minimum(np.asarray(log_size, dtype=np.float64), LOG_SIZE[-1])
     inside = np.maximum(x, LOG_SIZE[0])
-    k = np.clip(np.searchsorted(LOG_SIZE, inside, side="right") - 1, 0, len(LOG_SIZE) - 2)
-    t = (inside - LOG_SIZE[k]) / (LOG_SIZE[k + 1] - LOG_SIZE[k])
-    columns = LOG_CONTRAST.T
-    table = columns[k] * (1.0 - t)[..., None] + columns[k + 1] * t[..., None]
-    return np.asarray(table + 2.0 * np.maximum(LOG_SIZE[0] - x, 0.0)[..., None])
+    j = np.clip(np.searchsorted(LOG_SIZE, inside, side="right") - 1, 0, len(LOG_SIZE) - 2)
+    u = (inside - LOG_SIZE[j]) / _COLUMN[j]
+    mu = np.clip(np.asarray(background_mag, dtype=np.float64), BACKGROUND[0], BACKGROUND[-1])
+    row = mu - BACKGROUND[0]
+    i = np.minimum(row.astype(np.intp), len(BACKGROUND) - 2)
+    at = i * len(LOG_SIZE) + j
+    bright = _FLAT[at] * (1.0 - u) + _FLAT[at + 1] * u
+    at = at + len(LOG_SIZE)
+    dark = _FLAT[at] * (1.0 - u) + _FLAT[at + 1] * u
+    return np.asarray(bright + (row - i) * (dark - bright) + 2.0 * (inside - x))
 
 
-def from_table(table: Array, rows: Indices, background_mag: Array) -> Array:
-    """log10 threshold contrast (m,) out of ``table`` (n, 24) at its ``rows`` (m,): linear."""
-    x = np.clip(background_mag, BACKGROUND[0], BACKGROUND[-1]) - BACKGROUND[0]
-    k = np.minimum(x.astype(np.intp), len(BACKGROUND) - 2)
-    t = x - k
-    flat = table.reshape(-1)
-    at = rows * len(BACKGROUND) + k
-    low = flat[at]
-    return np.asarray(low + t * (flat[at + 1] - low))
+_COLUMN: Array = np.diff(LOG_SIZE)
+_FLAT: Array = LOG_CONTRAST.ravel()
 
 
 def dimming_mag(aperture_mm: float, magnification: ArrayLike, pupil_mm: float) -> Array:
@@ -163,17 +162,16 @@ def disc_limit(
     magnification: ArrayLike,
     sky: Conditions,
 ) -> Array:
-    """Magnitudes (m,) of the faintest even discs that show, arriving below the air; all (m,).
+    """Magnitudes (...) of the faintest even discs that show, arriving below the air.
 
-    ``sky_mag`` where each stands. The same as a star's while the disc looks like one.
+    All broadcast together; ``sky_mag`` where each stands. The same as a star's while the disc looks
+    like one.
     """
-    mu, size, power = np.broadcast_arrays(
-        *(np.atleast_1d(np.asarray(x, dtype=np.float64))
-          for x in (sky_mag, diameter_arcsec, magnification))
-    )  # fmt: skip
-    table = thresholds_by_background(np.log10(size * power / 60.0))
+    mu, size = np.asarray(sky_mag), np.asarray(diameter_arcsec, dtype=np.float64)
+    power = np.asarray(magnification, dtype=np.float64)
     behind = mu + dimming_mag(aperture_mm, power, sky.pupil_mm)
-    faintest = mu - 2.5 * from_table(table, np.arange(len(mu)), behind) - needs_of(sky)
+    need = threshold_contrast(np.log10(size * power / 60.0), behind)
+    faintest = mu - 2.5 * need - needs_of(sky)
     return np.asarray(faintest - 2.5 * np.log10(math.pi / 4.0 * size * size))
 
 

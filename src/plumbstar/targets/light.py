@@ -19,11 +19,11 @@ from plumbstar.sky.times import Instant
 from plumbstar.sky.vectors import Vectors, apparent, horizon_matrix
 from plumbstar.targets.eye import air_toll
 from plumbstar.targets.model import Conditions
-from plumbstar.units import Array, Indices
+from plumbstar.units import Array, Bools, Indices
 
 STEP_MINUTES = 5.0
-# The Sun lower than this adds nothing; glow.twilight ends at 18.3 degrees.
-_NIGHT_SUN = math.radians(-18.5)
+#: The Sun lower than this adds nothing; glow.twilight ends at 18.3 degrees.
+NIGHT_SUN = math.radians(-18.5)
 
 
 @dataclass(frozen=True)
@@ -79,25 +79,18 @@ class NightLight:
         v = np.stack(np.broadcast_arrays(*apparent(stars, self.middle.astrom)))
         return np.asarray(v / np.linalg.norm(v, axis=0))
 
-    def heights(self, directions: Array) -> Array:
-        """Sines of the altitudes without air, (steps, n)."""
-        return np.asarray(self.turns[:, 2, :] @ directions)
+    def highest(self, directions: Array, steps: Bools) -> Array:
+        """Sines (n,) of the greatest altitudes without air at those steps; -1 if there is none."""
+        up = self.turns[steps, 2, :].astype(np.float32) @ directions.astype(np.float32)
+        return np.asarray(np.max(up, axis=0, initial=-1.0))
 
-    def azimuths(self, directions: Array) -> Array:
-        """Azimuths (steps, n), rad, -pi to pi."""
-        return np.asarray(
-            np.arctan2(self.turns[:, 1, :] @ directions, -(self.turns[:, 0, :] @ directions))
-        )
-
-    def moon_cosines(self, directions: Array) -> Array:
-        """Cosine of the angle to the Moon, (steps, n)."""
-        toward = np.einsum("ti,tij->tj", self.moon, self.turns)
-        return np.asarray(toward @ directions)
+    def toward_moon(self, steps: slice | Indices) -> Array:
+        """The Moon's direction at some steps, ICRS axes, (steps, 3)."""
+        return np.asarray(np.einsum("ti,tij->tj", self.moon[steps], self.turns[steps]))
 
     def moon_cosines_at(self, directions: Array, step: Indices) -> Array:
         """The same for each direction (3, n) at one step (n,) of its own: (n,)."""
-        toward = np.einsum("ti,tij->tj", self.moon, self.turns)
-        return np.asarray(np.einsum("nj,jn->n", toward[step], directions))
+        return np.asarray(np.einsum("nj,jn->n", self.toward_moon(step), directions))
 
     def sky_mag(
         self, step: Indices, alt: Array, moon_cosine: Array | None, az: Array | None = None
@@ -107,7 +100,7 @@ class NightLight:
         ``moon_cosine`` None leaves the Moon out; ``az`` None the twilight's bright side.
         """
         light = glow.dark_sky(self.zenith_mag, alt, self.k)
-        dusk = np.flatnonzero(self.sun_alt[step] > _NIGHT_SUN)
+        dusk = np.flatnonzero(self.sun_alt[step] > NIGHT_SUN)
         if len(dusk):
             s = step[dusk]
             side = np.zeros(len(dusk)) if az is None else np.cos(az[dusk] - self.sun_az[s])

@@ -7,7 +7,6 @@ through the night: height, skyline, twilight, moonlight.
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -31,9 +30,10 @@ from plumbstar.targets.light import NightLight
 from plumbstar.targets.looks import OWN_UNKNOWN_MAG, Looks, looks_of
 from plumbstar.targets.model import SPREAD_MAG, Conditions, SeenPart
 from plumbstar.targets.parting import split_need_arcsec
-from plumbstar.targets.verdict import AMPLE_MAG, TelescopeAndEye, Through, chance_of
-from plumbstar.turns import one_turn_deg
-from plumbstar.units import Array, Bools, Indices
+from plumbstar.targets.passage import HeightTable, Passage
+from plumbstar.targets.verdict import AMPLE_MAG, TelescopeAndEye, chance_of
+from plumbstar.turns import TURN
+from plumbstar.units import Array, Bools, Indices, Single
 
 #: Lower than this nothing is worth a push. Common practice, no source.
 FLOOR_DEG = 12.0
@@ -139,58 +139,52 @@ class _Watch:
         """Whether places (steps, n) can be pointed at; altitude observed."""
         ok = (alt > self.floor) & (alt < self.ceiling) & self.night[:, None]
         if self.skyline.points:
-            at = np.nonzero(ok)
-            ok[at] = alt[at] > np.radians(self.skyline.altitude_deg(np.degrees(az[at])))
+            at = np.flatnonzero(ok)
+            over = np.radians(self.skyline.altitude_deg(np.degrees(az.take(at))))
+            ok.reshape(-1)[at] = alt.take(at) > over
         return np.asarray(ok)
 
-    def follow(
-        self, directions: Array, margins: Callable[[Indices, Array, Array], Array]
-    ) -> tuple[Array, Array, Array]:
-        """Azimuth, altitude and margin (steps, n) of fixed directions (3, n).
+    @cached_property
+    def heights(self) -> HeightTable:
+        return HeightTable(self.light)
 
-        ``margins`` of (rows, sky_mag, air_mass), each (m,), is asked for the usable cases alone.
-        """
-        sines = self.light.heights(directions)
-        true_alt = np.arcsin(np.clip(sines, -1.0, 1.0))
-        az = self.light.azimuths(directions)
-        alt = self.light.middle.air.apparent_altitude(true_alt)
-        ok = self.usable(az, alt)
-        step, row = np.nonzero(ok)
-        cosine = self.light.moon_cosines(directions)[step, row]
-        h = alt[step, row]
-        margin = np.full(ok.shape, -np.inf)
-        margin[step, row] = margins(
-            row, self.light.sky_mag(step, h, cosine, az[step, row]), air_mass(h)
-        )
-        return az, alt, margin
+    def passage(self, directions: Array) -> Passage:
+        return Passage.of(self.light, self.heights, directions)
 
     def part(
         self,
         targets: list[Target],
         setting: list[LookWith],
-        directions: Array,
-        margins: Callable[[Indices, Array, Array], Array],
-        part_margins: Callable[[Indices, Array, Array], Array] | None = None,
+        passage: Passage,
+        usable: Bools,
+        margins: Callable[[Array, Array], Array],
+        part_margins: Callable[[Array, Array], Array] | None = None,
     ) -> _Part:
-        """The targets at fixed directions (3, n), followed; by their stars alone if they have no
-        ``part_margins``."""
-        az, alt, margin = self.follow(directions, margins)
+        """The targets (n,) of a passage, judged where they are usable (steps, n).
+
+        ``margins`` of (sky_mag, air_mass), both (..., n), gives theirs, and ``part_margins`` those
+        of their parts, (4, n); None: they are stars.
+        """
+        margin: Single = np.empty(usable.shape, dtype=np.float32)
+        for steps in passage.blocks():
+            margin[steps] = margins(passage.sky_mag(steps), passage.air_mass(steps))
+        margin[~usable] = -np.inf
         everyone = np.arange(len(targets))
+
+        def here(step: Indices, moon: bool) -> tuple[Array, Array]:
+            az, alt = (x[step, everyone].astype(np.float64) for x in (passage.az, passage.alt))
+            cosine = self.light.moon_cosines_at(passage.directions, step) if moon else None
+            return self.light.sky_mag(step, alt, cosine, az), air_mass(alt)
 
         def parts(step: Indices) -> Array:
             assert part_margins is not None
-            here = alt[step, everyone]
-            moon = self.light.moon_cosines_at(directions, step)
-            sky = self.light.sky_mag(step, here, moon, az[step, everyone])
-            return part_margins(everyone, sky, air_mass(here))
+            return part_margins(*here(step, moon=True))
 
         def moonless(step: Indices) -> Array:
-            here = alt[step, everyone]
-            sky = self.light.sky_mag(step, here, None, az[step, everyone])
-            return margins(everyone, sky, air_mass(here))
+            return margins(*here(step, moon=False))
 
         by_part = parts if part_margins is not None else _in_one(margin, SeenPart.STARS)
-        return _Part(targets, setting, az, alt, margin, moonless, by_part)
+        return _Part(targets, setting, passage.az, passage.alt, margin, moonless, by_part)
 
 
 @lru_cache(maxsize=4)
@@ -205,28 +199,33 @@ def _glows(
     light = watch.light
     directions = light.apparent(objects.vectors)
     # Pass one. Where it stands highest while the Sun is down, by the sine; refraction is nothing.
-    highest = np.max(np.where(watch.night[:, None], light.heights(directions), -1.0), axis=0)
-    alt = np.arcsin(np.clip(highest, -1.0, 1.0))
+    alt = np.arcsin(np.clip(light.highest(directions, watch.night), -1.0, 1.0))
     shows = np.isfinite(looks.brightness[:, 0]) | np.isfinite(looks.stars_mag)
     up = np.flatnonzero((alt > watch.floor - 0.01) & shows)
     looks, alt = looks.take(up), np.minimum(alt[up], watch.ceiling)
     dark = light.sky_mag(np.full(len(up), light.darkest()), alt, None)
     chosen = watch.eye.choose(looks, dark, air_mass(alt))
     keep = np.flatnonzero(chance_of(chosen.margin, watch.eye.sky.spread_mag) >= least_chance)
-    up, looks = up[keep], looks.take(keep)
-    eyepiece, second, lens = (x[keep] for x in (chosen.eyepiece, chosen.second, chosen.filter))
+    passage = watch.passage(directions[:, up[keep]])
+    usable = watch.usable(passage.az, passage.alt)
+    seen_at_all = np.flatnonzero(usable.any(axis=0))
+    if len(seen_at_all) < len(keep):
+        passage, usable, keep = passage.take(seen_at_all), usable[:, seen_at_all], keep[seen_at_all]
     # Pass two.
     eye = watch.eye
-    filtered = eye.filtered(looks, lens) if np.any(lens) else None
-    seen = Through(looks, eye.tables(looks, eyepiece), eyepiece, filtered)
-    settings = {x: eye.setting(*x) for x in set(zip(*(a.tolist() for a in (eyepiece, second, lens)),
-                                                    strict=True))}  # fmt: skip
+    looks = looks.take(keep)
+    which = [x[keep] for x in (chosen.eyepiece, chosen.second, chosen.filter)]
+    seen = eye.through(looks, which[0], which[2])
+    of_each = list(zip(*(x.tolist() for x in which), strict=True))
+    settings = {x: eye.setting(*x) for x in set(of_each)}
+    everyone = np.arange(len(keep))
     return watch.part(
-        [objects[int(i)] for i in up],
-        [settings[x] for x in zip(eyepiece.tolist(), second.tolist(), lens.tolist(), strict=True)],
-        directions[:, up],
-        functools.partial(eye.margins, seen),
-        functools.partial(eye.part_margins, seen),
+        [objects[i] for i in up[keep].tolist()],
+        [settings[x] for x in of_each],
+        passage,
+        usable,
+        eye.follow(seen),
+        lambda sky_mag, air: eye.part_margins(seen, everyone, sky_mag, air),
     )
 
 
@@ -238,16 +237,16 @@ def _doubles(watch: _Watch, doubles: Sequence[Double]) -> _Part:
     power = np.array([x.eyepiece.magnification for x in setting])
     separation = np.array([d.separation_arcsec for d in doubles])
 
-    def margins(rows: Indices, sky_mag: Array, air: Array) -> Array:
-        a, b = mag_a[rows], mag_b[rows]
-        shows = eye.star_margin(np.maximum(a, b), sky_mag, air, power[rows])
-        need = split_need_arcsec(eye.aperture_mm, eye.sky.seeing_arcsec, a, b, air)
+    def margins(sky_mag: Array, air: Array) -> Array:
+        shows = eye.star_margin(np.maximum(mag_a, mag_b), sky_mag, air, power)
+        need = split_need_arcsec(eye.aperture_mm, eye.sky.seeing_arcsec, mag_a, mag_b, air)
         # A tenth in separation counts as much as a tenth of a magnitude times four: the spread of
         # 0.6 magnitudes is then one of 40 per cent in separation. Judgement.
-        return np.asarray(np.minimum(shows, 4.0 * np.log10(separation[rows] / need)))
+        return np.asarray(np.minimum(shows, 4.0 * np.log10(separation / need)))
 
-    directions = watch.light.apparent(Directions.of(list(doubles)).vectors)
-    return watch.part(list(doubles), setting, directions, margins)
+    passage = watch.passage(watch.light.apparent(Directions.of(list(doubles)).vectors))
+    usable = watch.usable(passage.az, passage.alt)
+    return watch.part(list(doubles), setting, passage, usable, margins)
 
 
 def _bodies(watch: _Watch, bodies: Sequence[Body]) -> _Part:
@@ -299,15 +298,14 @@ def _minor(watch: _Watch, minors: Sequence[MinorBody]) -> _Part:
     doubt = np.array([DOUBT_MAG[m.sort] for m in chosen])
     narrow = SPREAD_MAG / np.hypot(SPREAD_MAG, doubt)
 
-    def margins(rows: Indices, sky_mag: Array, air: Array) -> Array:
-        if not len(rows):
-            return np.zeros(0)
-        over = eye.disc_margin(mags[rows], size[rows], sky_mag, air, seen[rows])
-        return np.asarray(over * narrow[rows])
+    def margins(sky_mag: Array, air: Array) -> Array:
+        return np.asarray(eye.disc_margin(mags, size, sky_mag, air, seen) * narrow)
 
     zero = np.zeros(len(chosen))
     directions = light.apparent(Vectors.of(places[0], places[1], zero, zero, zero))
-    return watch.part(list(chosen), setting, directions, margins)
+    passage = watch.passage(directions)
+    usable = watch.usable(passage.az, passage.alt)
+    return watch.part(list(chosen), setting, passage, usable, margins)
 
 
 def survey(
@@ -341,19 +339,21 @@ def survey(
     parts += [_doubles(watch, pairs), _glows(watch, objects, least)]
     if own is not None and len(own):
         parts.append(_glows(watch, own, least, OWN_UNKNOWN_MAG))
-    az, alt, margin = (
-        np.concatenate(columns, axis=1)
-        for columns in zip(*((p.az, p.alt, p.margin) for p in parts), strict=True)
-    )
     # Over an ample margin the highest moment is the best; a hundredth of a magnitude a radian.
-    score = np.minimum(margin, AMPLE_MAG) + 0.01 * alt
-    best = np.argmax(np.where(np.isfinite(margin), score, -np.inf), axis=0)
-    ends = np.cumsum([len(p.targets) for p in parts])
-    of_each = list(zip(parts, np.split(best, ends[:-1]), strict=True))
+    of_each = [
+        (p, np.argmax(np.minimum(p.margin, AMPLE_MAG) + 0.01 * p.alt, axis=0)) for p in parts
+    ]
+    best = np.concatenate([b for _, b in of_each])
     moonless = np.concatenate([p.moonless(b) for p, b in of_each])
     by_part = np.concatenate([p.parts(b) for p, b in of_each], axis=1)
-    now = margin[best, np.arange(ends[-1])]
+    az, alt, margin = (
+        np.concatenate(columns, axis=1, dtype=np.float64)
+        for columns in zip(*((p.az, p.alt, p.margin) for p in parts), strict=True)
+    )
+    now = margin[best, np.arange(len(best))]
     keep = np.flatnonzero(np.isfinite(now))  # the others never come right
+    if len(keep) < len(best):
+        az, alt, margin = (x[:, keep] for x in (az, alt, margin))
     targets = [t for p in parts for t in p.targets]
     setting = [x for p in parts for x in p.setting]
     return Survey(
@@ -362,12 +362,12 @@ def survey(
         sky=sky,
         targets=tuple(targets[i] for i in keep),
         setting=tuple(setting[i] for i in keep),
-        az_deg=one_turn_deg(np.degrees(az[:, keep])),
-        alt_deg=np.degrees(alt[:, keep]),
-        margin=margin[:, keep],
+        az_deg=np.degrees(az + TURN * (az < 0.0)),
+        alt_deg=np.degrees(alt),
+        margin=margin,
         best=best[keep],
         moon_loss=moonless[keep] - now[keep],
-        air_loss=light.k * (air_mass(alt[best[keep], keep]) - 1.0),
+        air_loss=light.k * (air_mass(alt[best[keep], np.arange(len(keep))]) - 1.0),
         parts=by_part[:, keep],
         judged=len(known) + len(doubles) + len(objects) + (0 if own is None else len(own)),
     )

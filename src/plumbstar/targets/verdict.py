@@ -7,12 +7,12 @@ for the whole catalogue at every step; doubles, planets and stars by one formula
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from plumbstar.kit import Filter, Kit
 from plumbstar.targets import eye
@@ -20,7 +20,7 @@ from plumbstar.targets.filters import EFFECT
 from plumbstar.targets.lenses import LookWith, eyepieces, suits_mag
 from plumbstar.targets.looks import Looks
 from plumbstar.targets.model import SPREAD_MAG, Conditions, Difficulty, SeenPart
-from plumbstar.units import Array, Indices
+from plumbstar.units import Array, Indices, Single
 
 #: A glow that fills the field has no sky beside it. Judgement.
 NO_EDGE_MAG = 1.5
@@ -28,6 +28,8 @@ NO_EDGE_MAG = 1.5
 WORTH_A_CHANGE_MAG, AMPLE_MAG = 0.3, 3.0
 #: A glow that stays so far below the threshold behind a filter is not helped by it.
 _NO_USE_MAG = -0.8
+#: In place of -inf where lines are drawn between values.
+_NOTHING = -1e4
 #: Words for chances, hardest last. Judgement.
 LEAST: tuple[tuple[Difficulty, float], ...] = (("easy", 0.95), ("fair", 0.70), ("hard", 0.25))
 
@@ -63,12 +65,14 @@ class Filtered:
 
 @dataclass(frozen=True, slots=True)
 class Through:
-    """Objects (n,), each in its eyepiece (indices): the threshold contrasts of their patches there
-    (:meth:`TelescopeAndEye.tables`), and what filters do to them, None without any."""
+    """Objects (n,), each in its eyepiece (indices): how large its patches are to the eye there
+    (3, n), log10 of arcminutes, and what they lose by having no edge in the field; and what filters
+    do to them, None without any."""
 
     looks: Looks
-    tables: Array
     eyepiece: Indices
+    log_size: Array
+    edge_mag: Array
     filtered: Filtered | None
 
 
@@ -100,13 +104,14 @@ class TelescopeAndEye:
 
     # ---- glows and clusters -----------------------------------------------------------------
 
-    def tables(self, looks: Looks, eyepiece: Indices) -> Array:
-        """Threshold contrasts (3, n, 24), log10, of the patches of each in its own eyepiece."""
-        edge = np.log10(self._field[eyepiece])[:, None]
-        size = np.minimum(looks.log_size, edge) + np.log10(self._power[eyepiece])[:, None]
-        cramped = looks.log_size > edge + math.log10(0.8)
-        table = eye.thresholds_by_background(size) + 0.4 * NO_EDGE_MAG * cramped[..., None]
-        return np.ascontiguousarray(np.moveaxis(table, 1, 0))
+    def through(self, looks: Looks, eyepiece: Indices, chosen: Indices | None = None) -> Through:
+        """Each in its own eyepiece (n,), behind its filter (n,); both are indices."""
+        edge = np.log10(self._field[eyepiece])
+        patches = looks.log_size.T
+        size = np.minimum(patches, edge) + np.log10(self._power[eyepiece])
+        cramped = patches > edge + math.log10(0.8)
+        behind = self.filtered(looks, chosen) if chosen is not None and np.any(chosen) else None
+        return Through(looks, eyepiece, size, NO_EDGE_MAG * cramped, behind)
 
     def filtered(self, looks: Looks, chosen: Indices) -> Filtered:
         """What the chosen filters (n,), indices into ``filters``, do to each."""
@@ -149,14 +154,52 @@ class TelescopeAndEye:
         if filtered is not None:
             behind, contrast = behind + filtered.dark[rows], contrast + filtered.gain[rows]
         for part in (SeenPart.WHOLE, SeenPart.HALF, SeenPart.CORE):
-            need = eye.from_table(seen.tables[part], rows, behind)
-            yield part, slice(None), contrast - looks.brightness[rows, part] - 2.5 * need
+            need = 2.5 * eye.threshold_contrast(seen.log_size[part, rows], behind)
+            need += seen.edge_mag[part, rows]
+            yield part, slice(None), contrast - looks.brightness[rows, part] - need
         starry = np.flatnonzero(np.isfinite(looks.stars_mag[rows]))
         if len(starry):
             i = rows[starry]
             power = self._power[eyepiece[i]]
             stars = self.star_margin(looks.stars_mag[i], sky_mag[starry], air_mass[starry], power)
             yield SeenPart.STARS, starry, stars
+
+    def follow(self, seen: Through) -> Callable[[Array, Array], Array]:
+        """:meth:`margins` of all (n,) for many cases: a function of the sky's brightness and the
+        air masses (..., n), single precision; the same to 0.001 magnitudes.
+
+        The margin plus what the air takes is a function of the sky alone, with straight lines
+        between the eye's backgrounds: it is worked out there once, for each object and part.
+        """
+        n, knots = len(seen.looks), len(eye.BACKGROUND)
+        dim = self._dimming[seen.eyepiece]
+        shift = dim if seen.filtered is None else dim + seen.filtered.dark
+        rows = np.repeat(np.arange(n), knots)
+        at_knots = (eye.BACKGROUND - shift[:, None]).ravel()
+        glows = _lines(self.part_margins(seen, rows, at_knots, np.zeros(n * knots))[:-1])
+        starry = np.flatnonzero(np.isfinite(seen.looks.stars_mag))
+        of_stars = np.repeat(starry, knots)
+        at_knots = (eye.BACKGROUND - dim[starry, None]).ravel()
+        power = self._power[seen.eyepiece[of_stars]]
+        stars = _lines(
+            self.star_margin(seen.looks.stars_mag[of_stars], at_knots, 0.0 * power, power)
+        )
+        shift, dim, toll = _single(shift), _single(dim[starry]), np.float32(self.k)
+
+        def margins(sky_mag: Array, air_mass: Array) -> Array:
+            at, t, beyond = _between_knots(sky_mag + shift)
+            best = _read(glows[SeenPart.WHOLE], at, t)
+            for part in (SeenPart.HALF, SeenPart.CORE):
+                np.maximum(best, _read(glows[part], at, t), out=best)
+            best += beyond
+            if len(starry):  # over the last background a star gains nothing more
+                at, t, beyond = _between_knots(sky_mag[..., starry] + dim)
+                points = _read(stars, at, t) + np.minimum(beyond, 0.0)
+                best[..., starry] = np.maximum(best[..., starry], points)
+            best -= toll * air_mass
+            return np.where(best > 0.5 * _NOTHING, best, np.float32(-np.inf))
+
+        return margins
 
     def choose(self, looks: Looks, sky_mag: Array, air_mass: Array) -> ChosenLenses:
         """For each of (n,) objects its eyepiece, the second best, its filter and the margin.
@@ -200,9 +243,7 @@ class TelescopeAndEye:
     def _through(self, looks: Looks, eyepiece: int, filter_: int) -> Through:
         """All in one eyepiece, behind one filter."""
         n = len(looks)
-        one = np.full(n, eyepiece)
-        behind = self.filtered(looks, np.full(n, filter_)) if filter_ else None
-        return Through(looks, self.tables(looks, one), one, behind)
+        return self.through(looks, np.full(n, eyepiece), np.full(n, filter_))
 
     def setting(self, first: int, second: int, filter_: int = 0) -> LookWith:
         """Indices as what to look with; a second that is the first is none."""
@@ -226,7 +267,7 @@ class TelescopeAndEye:
         air_mass: Array,
         power: ArrayLike,
     ) -> Array:
-        """As :meth:`star_margin`, (m,), for even discs of that size."""
+        """As :meth:`star_margin` for even discs of that size."""
         limit = eye.disc_limit(sky_mag, diameter_arcsec, self.aperture_mm, power, self.sky)
         return np.asarray(limit - self.k * air_mass - np.asarray(v_mag))
 
@@ -253,3 +294,31 @@ class TelescopeAndEye:
         high = self._highest()
         first = min(int(enough[0]), high) if len(enough) else high
         return self.setting(first, first + 1 if first < high else max(first - 1, 0))
+
+
+def _single(x: Array) -> Single:
+    return np.asarray(x, dtype=np.float32)
+
+
+def _lines(margins: Array) -> Single:
+    """Values at the eye's backgrounds, ready for :func:`_read`."""
+    return _single(np.maximum(margins, _NOTHING))
+
+
+def _between_knots(background_mag: Array) -> tuple[NDArray[np.int32], Single, Single]:
+    """Where backgrounds (..., n) fall among the eye's, each in its own row of a table (n * 24,):
+    the place before it, the way to the next from 0 to 1, and how far it is beyond them all."""
+    first, last = float(eye.BACKGROUND[0]), float(eye.BACKGROUND[-1])
+    held = np.clip(background_mag, first, last)
+    beyond = background_mag - held
+    held -= first
+    at = np.minimum(held.astype(np.int32), len(eye.BACKGROUND) - 2)
+    held -= at.astype(np.float32)
+    at += np.arange(background_mag.shape[-1], dtype=np.int32) * np.int32(len(eye.BACKGROUND))
+    return at, _single(held), _single(beyond)
+
+
+def _read(table: Single, at: NDArray[np.int32], t: Single) -> Single:
+    """A straight line from the value before to the next."""
+    low = table.take(at)
+    return np.asarray(low + t * (table.take(at + 1) - low))

@@ -184,10 +184,10 @@ class DeepSkyList:
         return len(self._names)
 
     def __getitem__(self, i: int) -> DeepSky:
-        i = range(len(self))[i]
         found = self._made.get(i)
         if found is None:  # made when first asked for: most of the list never is
-            found = self._made[i] = self._make(i)
+            i = range(len(self))[i]
+            found = self._made.setdefault(i, self._make(i))
         return found
 
     def __iter__(self) -> Iterator[DeepSky]:
