@@ -57,3 +57,14 @@ def test_what_cannot_be_read_says_so(tmp_path: Path) -> None:
         run("orbits", "add", str(bad))
     with pytest.raises(UserError, match="cannot be read"):
         run("orbits", "add", str(tmp_path / "none.txt"))
+
+
+def test_the_installation_tells_of_them(tmp_path: Path) -> None:
+    from plumbstar.commands.installation import _own
+
+    folder = tmp_path / "elements"
+    folder.mkdir()
+    (folder / "c.txt").write_text(COMETS.read_text() + "spoilt\n")
+    told = {(x.about, x.state): x for x in _own()}
+    assert "3 in " in told["orbits", "good"].sentence
+    assert told["orbits", "mend"].sentence == "1 line of elements cannot be read"

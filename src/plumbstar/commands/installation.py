@@ -25,7 +25,7 @@ from plumbstar.clock import doubts as clock_check
 from plumbstar.clock import say as clock_say
 from plumbstar.errors import UserError, how_to_add
 from plumbstar.kit import Kit
-from plumbstar.logbook import own_file
+from plumbstar.logbook import elements_file, own_file
 from plumbstar.logbook.connecting import connect, inspect
 from plumbstar.sky.earth import past_table, table_end
 from plumbstar.sky.lists import catalogue, deepsky, doubles, faint, towns
@@ -238,6 +238,14 @@ def _own() -> Iterator[InPlace]:
         return
     if len(own):
         yield InPlace("own objects", "good", f"{len(own)} in {own_file.default_path()}")
+    kept = elements_file.load(elements_file.default_folder())
+    if kept.bad:
+        yield InPlace(
+            "orbits", "mend", f"{many(len(kept.bad), 'line')} of elements cannot be read",
+            "plumbstar orbits list names them",
+        )  # fmt: skip
+    if len(kept.bodies):
+        yield InPlace("orbits", "good", f"{len(kept.bodies)} in {elements_file.default_folder()}")
 
 
 def _port(host: str, port: int) -> Iterator[InPlace]:

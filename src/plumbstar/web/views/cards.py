@@ -13,6 +13,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.lists import catalogue, deepsky, doubles
 from plumbstar.sky.local_time import zone_or_offset
 from plumbstar.sky.naming import own_source
+from plumbstar.sky.naming.minor_bodies import all_bodies
 from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Route, conditions_of
 from plumbstar.web.evening.evening import Evening
@@ -118,7 +119,7 @@ def _card(q: CardInputs) -> Card:
     route = q.route or order_of(
         q.now, site, kit, conditions_of(site, kit, own=eye), skyline,
         deepsky.load(), doubles.load(),
-        own=own_source.listed(), hours=q.hours,
+        own=own_source.listed(), bodies=all_bodies(), hours=q.hours,
     )  # fmt: skip
     card = make(
         q.now, site, kit, skyline, catalogue.load(),
