@@ -1,4 +1,4 @@
-"""What the observer knows of the mount is weighed: "no, nothing moved"."""
+"""What the observer knows of the mount is weighed: "no, nothing moved", or that something did."""
 
 import numpy as np
 
@@ -25,3 +25,11 @@ def test_a_denied_slip_is_believed_less_and_only_there():
 def test_a_large_one_is_told_all_the_same():
     fault = BaseMovedFault(2, 3.0, 1.0, -1.0)
     assert why(fault, still=(3,)).causes[0].kind in ("base_moved", "slip", "slip+slip")
+
+
+def test_a_move_that_the_observer_tells_of_is_believed_more_as_far_as_it_shows():
+    fault = SlipFault(2, "altitude", 1.5)  # too small to be sure of it from the sightings alone
+    plain = that_it_moved(why(fault, n=4))
+    assert plain < 0.5
+    assert that_it_moved(why(fault, n=4, moved=(3,))) > 0.9
+    assert that_it_moved(why(SlipFault(2, "altitude", 0.0), n=4, moved=(3,))) < 0.5

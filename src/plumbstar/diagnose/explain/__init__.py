@@ -121,6 +121,7 @@ def explain(
     check_at: Instant | None = None,
     read_by_eye: bool = True,
     still: Collection[int] = (),
+    moved: Collection[int] = (),
     fault_rates: Mapping[str, float] = FAULT_RATES,
 ) -> Explanation:
     """Weigh every cause of an outing's sightings.
@@ -132,8 +133,8 @@ def explain(
     the next star would be sighted (five minutes after the last sighting by default).
     ``read_by_eye``: false where encoders gave every reading, which nobody can have misread.
     ``still``: indices of sightings just before which nothing moved, as the observer says; it is
-    believed as far as the fix believes it. Raises :class:`UserError` for fewer than two
-    sightings, or priors that settle too little.
+    believed as far as the fix believes it; ``moved``: of those before which something did. Raises
+    :class:`UserError` for fewer than two sightings, or priors that settle too little.
     """
     if len(sightings) < 2:
         raise UserError(
@@ -142,7 +143,7 @@ def explain(
             "Sight another star, in another part of the sky",
         )
     sky = SkyAtSightings.of(sightings, site)
-    o = Observations.of(sightings, prior, noise, sky, kit, grain_deg, read_by_eye, still)
+    o = Observations.of(sightings, prior, noise, sky, kit, grain_deg, read_by_eye, still, moved)
     try:
         judged: Sequence[Judged] = judge(o, fault_rates)
     except np.linalg.LinAlgError:

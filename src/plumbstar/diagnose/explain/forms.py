@@ -68,7 +68,8 @@ class Variant:
 class Observations:
     """The sightings as arrays. ``readings`` (n, 2), azimuth followed round the shorter way from
     each sighting to the next; ``true`` (n, 2); ``variance`` (n, 2) on the sky; radians. ``still``:
-    indices of sightings just before which nothing moved, as the observer says."""
+    indices of sightings just before which nothing moved, as the observer says; ``moved``: of those
+    before which something did."""
 
     sightings: tuple[Sighting, ...]
     prior: Priors
@@ -80,6 +81,7 @@ class Observations:
     kit: Kit | None
     read_by_eye: bool = True
     still: frozenset[int] = frozenset()
+    moved: frozenset[int] = frozenset()
 
     @staticmethod
     def of(
@@ -91,6 +93,7 @@ class Observations:
         grain_deg: Sequence[tuple[float, float]] | None = None,
         read_by_eye: bool = True,
         still: Collection[int] = (),
+        moved: Collection[int] = (),
     ) -> Observations:
         readings = continuous_readings(sightings)
         true = np.radians([[s.true_az_deg, s.true_alt_deg] for s in sightings])
@@ -100,9 +103,9 @@ class Observations:
             extra[:, 0] *= np.cos(true[:, 1]) ** 2
             variance = variance + extra
         seen = tuple(sightings)
-        known = frozenset(still)
+        told = frozenset(still), frozenset(moved)
         return Observations(
-            seen, prior, noise, readings, true, variance, sky, kit, read_by_eye, known
+            seen, prior, noise, readings, true, variance, sky, kit, read_by_eye, *told
         )
 
     @property
@@ -130,6 +133,8 @@ class Observations:
         mean, sigma = with_extras(self.prior if prior is None else prior, extras)
         if form.since is not None and form.since + 1 in self.still:
             probability *= WRONGLY_DENIED
+        if form.since is not None and form.since + 1 in self.moved:
+            probability /= WRONGLY_DENIED  # who says that something did is wrong as seldom
         return Variant(
             kind,
             math.log(probability),

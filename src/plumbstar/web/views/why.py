@@ -15,7 +15,7 @@ from plumbstar.diagnose.explain.causes.several import Several
 from plumbstar.diagnose.explain.causes.wrong_star import AnotherStar
 from plumbstar.diagnose.explain.forms import Form
 from plumbstar.kit import Kit
-from plumbstar.logbook.slips import still
+from plumbstar.logbook.slips import cuts, still
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.site import Site
@@ -29,7 +29,7 @@ from plumbstar.web.views.numbers import rounded
 @dataclass(frozen=True)
 class Case:
     """What an explanation depends on. ``still``: before which sightings nothing moved, as the
-    observer says."""
+    observer says; ``moved``: before which something did."""
 
     sightings: tuple[Sighting, ...]
     priors: Priors
@@ -41,11 +41,12 @@ class Case:
     read_by_eye: bool
     ids: tuple[int, ...] = ()
     still: tuple[int, ...] = ()
+    moved: tuple[int, ...] = ()
 
     @property
     def key(self) -> tuple[object, ...]:
         """The same for the same question: the answer is kept for it."""
-        how = (self.sun_forbids, self.read_by_eye, self.still)
+        how = (self.sun_forbids, self.read_by_eye, self.still, self.moved)
         return (self.sightings, self.ids, self.priors.key, self.noise, self.kit, self.site, *how)
 
 
@@ -60,7 +61,8 @@ def case_of(e: Evening) -> Case:
     believed = e.instrument.priors, e.instrument.noise  # those of the fix
     ids = e.sightings.used_ids
     known = tuple(still(e.slips.all, ids))
-    return Case(used, *believed, e.kit, e.site, now, by_day, by_eye, ids, known)
+    moved = tuple(k for k, _ in cuts(e.slips.all, ids) if 0 < k < len(ids))
+    return Case(used, *believed, e.kit, e.site, now, by_day, by_eye, ids, known, moved)
 
 
 def why(case: Case) -> WhyAnswer:
@@ -83,6 +85,7 @@ def why(case: Case) -> WhyAnswer:
         check_at=case.now,
         read_by_eye=case.read_by_eye,
         still=case.still,
+        moved=case.moved,
     )
     daylight = "By day no star is named: wait until the Sun is down."
     return WhyAnswer(
