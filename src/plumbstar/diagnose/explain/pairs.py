@@ -34,7 +34,7 @@ _STARS = 3
 
 
 @dataclass(frozen=True)
-class _Group:
+class Group:
     """One cause at one place, in all its sizes; the widest last."""
 
     kind: str
@@ -69,9 +69,9 @@ def search(
     ``leader``: a cause that explains the sightings by itself. Then only what may hide behind it is
     looked for, in a small part of the pairs.
     """
-    groups = list(_groups(singles))
+    groups = list(places_of_causes(singles))
     rough: list[Variant] = []
-    which: list[tuple[_Group, _Group]] = []
+    which: list[tuple[Group, Group]] = []
     for a, b in itertools.combinations(groups, 2):
         if leader is not None and not (a.holds(leader) or b.holds(leader)):
             continue
@@ -91,7 +91,9 @@ def search(
     return model.weigh(exact, o.noise.centring)
 
 
-def _groups(singles: Sequence[WeighedForm]) -> Iterator[_Group]:
+def places_of_causes(singles: Sequence[WeighedForm]) -> Iterator[Group]:
+    """Every cause but another star at every place where it may be; of those that hold for the whole
+    outing the likeliest forms."""
     by_form: dict[tuple[str, Form], list[WeighedForm]] = {}
     for w in singles:
         kind, form = w.variant.kind, w.variant.form
@@ -99,9 +101,9 @@ def _groups(singles: Sequence[WeighedForm]) -> Iterator[_Group]:
             # Factors of a coarse hand are sizes of one thing.
             of = CoarseCentring(1.0) if isinstance(form, CoarseCentring) else form
             by_form.setdefault((kind, of), []).append(w)
-    lasting: dict[str, list[tuple[float, _Group]]] = {}
+    lasting: dict[str, list[tuple[float, Group]]] = {}
     for (kind, form), rows in by_form.items():
-        group = _Group(kind, form, tuple(w.variant for w in rows))
+        group = Group(kind, form, tuple(w.variant for w in rows))
         if isinstance(form, NotCentred | SlipForm | BaseMoved):
             yield group
         elif kind != "careless_sighting":
@@ -112,7 +114,7 @@ def _groups(singles: Sequence[WeighedForm]) -> Iterator[_Group]:
             yield group
 
 
-def _same_place(a: _Group, b: _Group) -> bool:
+def _same_place(a: Group, b: Group) -> bool:
     """Whether one of them would say what the other says."""
     if a.form.about is None and a.form.since is None:
         return a.kind == b.kind
@@ -138,7 +140,7 @@ def _paired(o: Observations, kind_a: str, a: Variant, kind_b: str, b: Variant) -
 
 
 def _in_all_forms(
-    o: Observations, a: _Group, b: _Group, singles: Sequence[WeighedForm]
+    o: Observations, a: Group, b: Group, singles: Sequence[WeighedForm]
 ) -> Iterator[Variant]:
     """Every size of both, every way in which a sighting may be careless."""
     for x, y in itertools.product(_ways(a, singles), _ways(b, singles)):
@@ -153,14 +155,14 @@ def _in_all_forms(
                 yield v
 
 
-def _ways(g: _Group, singles: Sequence[WeighedForm]) -> tuple[Variant, ...]:
+def _ways(g: Group, singles: Sequence[WeighedForm]) -> tuple[Variant, ...]:
     if not g.of_one:
         return g.sizes
     mine = (w.variant for w in singles if w.variant.kind == g.kind)
     return tuple(v for v in mine if v.form.about == g.form.about)
 
 
-def _of_other_stars(o: Observations, tried: Sequence[tuple[_Group, _Group]]) -> Iterator[Variant]:
+def _of_other_stars(o: Observations, tried: Sequence[tuple[Group, Group]]) -> Iterator[Variant]:
     """Another star in a sighting of each pair, beside what else it is; or two other stars."""
     asked: list[tuple[Variant, Callable[[WeighedForm], Iterator[Variant]]]] = []
     plain = o.variant("", 1.0, Unstated())

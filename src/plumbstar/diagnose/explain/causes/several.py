@@ -17,10 +17,12 @@ from plumbstar.diagnose.explain.sizes import arc
 from plumbstar.sky.site import Site
 
 KIND = "several"
-#: Every sighting is off by so much, each, as if nothing could be relied on.
-_SEVERAL_DEG = ((0.2, 1.0), (0.4, 3.0), (0.4, 10.0))
-#: So often there is something that is not on the list, or two things that make no pair of it.
-_UNLISTED = 0.03
+#: Every sighting is off by so much, each, as if nothing could be relied on. Several small things
+#: look like a coarse hand: the least of these are of its sizes.
+_SEVERAL_DEG = ((0.15, 0.25), (0.2, 0.5), (0.15, 1.0), (0.25, 3.0), (0.25, 10.0))
+#: So often there is something that is not on the list, two things that make no pair of it, or more
+#: than two.
+_UNLISTED = 0.045
 #: Causes that can come twice in one outing and be two things.
 _TWICE = ("careless_sighting", "wrong_star", "slip", "base_moved")
 #: Causes that make no second fault.
