@@ -15,6 +15,7 @@ from plumbstar.diagnose.explain.causes.base_moved import BaseMovedFault
 from plumbstar.diagnose.explain.causes.both import Both
 from plumbstar.diagnose.explain.causes.careless_sighting import MisreadFault
 from plumbstar.diagnose.explain.causes.clock_or_site import ClockFault
+from plumbstar.diagnose.explain.causes.coarse_centring import CoarseFault
 from plumbstar.diagnose.explain.causes.fault import Fault
 from plumbstar.diagnose.explain.causes.several import SeveralFaults, pair_rates
 from plumbstar.diagnose.explain.causes.slip import SlipFault
@@ -128,6 +129,15 @@ def test_of_three_faults_it_is_said_that_there_is_more_than_one():
     several = sum(c.probability for c in e.causes if c.kind == "several" or "+" in c.kind)
     assert several > 0.85
     assert not any(c.kind.endswith("several") and c.kind != "several" for c in e.causes)
+
+
+def test_beside_a_slip_a_coarse_hand_may_be_several_small_things():
+    """Of the two it is the slip that is sure."""
+    e = both_at_once((CoarseFault(5.0), SlipFault(2, "azimuth", 15.0)))
+    at_all = {c.kind: c.at_all for c in e.causes}
+    assert at_all["slip"] > at_all["coarse_centring"]
+    assert at_all["coarse_centring"] < 0.95
+    assert at_all["several"] > 0.05
 
 
 # ---- one chance for one question -----------------------------------------------------------------

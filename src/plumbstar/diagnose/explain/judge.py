@@ -14,6 +14,7 @@ from plumbstar.diagnose.explain import model, pairs, thirds
 from plumbstar.diagnose.explain.causes import CAUSES, FAULT_RATES, PAIRED, several
 from plumbstar.diagnose.explain.causes.both import AND, Both
 from plumbstar.diagnose.explain.causes.kind import Found
+from plumbstar.diagnose.explain.causes.rates import COARSE_CENTRING
 from plumbstar.diagnose.explain.forms import Judged, Observations, Unstated, Variant
 from plumbstar.diagnose.explain.model import WeighedForm
 
@@ -23,8 +24,9 @@ _OVER_THE_TOP = 0.002
 _TUBE_RANGE_DEG = (-15.0, 97.0)
 #: A cause explains the sightings where chance leaves such a misfit oftener than this.
 _MISFIT = 0.01
+_COARSE = "coarse_centring"
 #: Causes that any misfit can be put down to.
-_ANY_MISFIT = ("coarse_centring", several.KIND)
+_ANY_MISFIT = (_COARSE, several.KIND)
 #: Log of how much less probable than the best a pair may be and still be named.
 _WORTH = math.log(1e-3)
 
@@ -58,6 +60,8 @@ def judge(outing: Observations, fault_rates: Mapping[str, float] = FAULT_RATES) 
                 found[name] = kind.beside(parents)
         if not fits and several.KIND in found:
             found |= _with_a_third(outing, tried, alone, rates, together)
+        if several.KIND in found:
+            found |= _as_several(found)
     best = max(k.log_weight for k in found.values())
     found = {n: k for n, k in found.items() if AND not in n or k.log_weight > best + _WORTH}
     top = model.log_sum([k.log_weight for k in found.values()])
@@ -81,6 +85,21 @@ def _with_a_third(
     kinds = {w.variant.kind for w in three}
     each = {k: _Kind.of(k, by_name[k.rpartition(AND)[0]], three, ()) for k in kinds}
     return {name: kind for name, kind in each.items() if kind is not None}
+
+
+def _as_several(found: Mapping[str, _Kind]) -> dict[str, _Kind]:
+    """Beside whatever else, what looks like a coarse hand may be several small things."""
+    log_share = math.log(several.beside_another(COARSE_CENTRING))
+    out: dict[str, _Kind] = {}
+    for k in found.values():
+        kinds = k.name.split(AND)
+        if len(kinds) == 1 or _COARSE not in kinds:
+            continue
+        kinds.remove(_COARSE)
+        name = AND.join(kinds if _is_three(k.name) else [*kinds, several.KIND])
+        weights = [k.log_weight + log_share, *(x.log_weight for x in [out.get(name)] if x)]
+        out[name] = replace(k, name=name, log_weight=model.log_sum(weights))
+    return out
 
 
 def _at_all(judged: Sequence[Judged]) -> list[Judged]:
