@@ -202,3 +202,14 @@ def test_a_wrong_finder_is_named(key: str, value: str, wanted: str) -> None:
 def test_a_finders_lens_without_its_magnification_is_named() -> None:
     with pytest.raises(UserError, match="both: of an 8x50 finder 50 and 8"):
         kits.loads("[finder]\naperture_mm = 50\n")
+
+
+def test_a_planet_in_the_finder_is_a_star() -> None:
+    view = finder_view(Body("Saturn"), Instant.parse("2027-01-28T17:30:00Z"), SITE)
+    assert say.sentence(view).startswith("Saturn belongs in the middle; ")
+    assert "eye-ring" not in svg(view)
+    assert (view.stars[0].name, view.stars[0].x) == ("Saturn", 0.0)
+    # Of two names that would lie on each other the brighter star's stands.
+    mizar = svg(finder_view(find_target("Mizar"), NIGHT, SITE))
+    assert ">Mizar<" in mizar
+    assert ">Alcor<" not in mizar

@@ -166,8 +166,13 @@ def _names(view: EyeView, ink: str, ground: str) -> list[str]:
     """The brightest few stars' names, in the wide picture only: there they are of use."""
     if not view.by_finder:
         return []
-    out = []
+    out: list[str] = []
+    named: list[EyeStar] = []
     for s in [s for s in view.stars if s.name and not s.name.startswith("HIP")][:5]:
+        # A name on another would be no name.
+        if any(abs(s.y - t.y) < 0.09 and abs(s.x - t.x) < 0.5 for t in named):
+            continue
+        named.append(s)
         left = s.x > 0.25  # toward the middle, so that no name runs out of the field
         step = star_radius(s.v_mag, view.limit_mag) + 5.0
         out.append(

@@ -269,8 +269,7 @@ def sentence(view: EyeView) -> str:
             else "only its place is drawn"
         )
         return f"It will hardly show now: {dots}; {_landmark(view)}."
-    minor = isinstance(view.target, MinorBody)
-    if view.by_finder and (minor or not isinstance(view.target, Star | Body)):
+    if view.by_finder and view.disc is None and not isinstance(view.target, Star):
         return f"{view.label} belongs in the middle; {_landmark(view)}."
     said = f"{words.upper_first(_object(view))}; {_landmark(view)}."
     return " ".join(x for x in (said, _moons(view)) if x)

@@ -18,7 +18,7 @@ from plumbstar.eyeview.orientation import ViewKind
 from plumbstar.eyeview.pair import two_stars, with_companion
 from plumbstar.eyeview.placing import Placing
 from plumbstar.kit import Eyepiece, Kit
-from plumbstar.sky.bodies import Body
+from plumbstar.sky.bodies import Body, magnitude
 from plumbstar.sky.frame import frame
 from plumbstar.sky.lists import catalogue, faint
 from plumbstar.sky.lists.deepsky import DeepSky
@@ -126,6 +126,10 @@ def _finish(
         outline, moves = minor.head(picture, target), minor.motion(picture, target, instant, site)
         own = minor.point(target, instant, reach)
         stars = tuple(sorted([*stars, own], key=lambda s: s.v_mag)) if own is not None else stars
+    elif by_finder and isinstance(target, Body) and target.name != "Moon":
+        v = magnitude(target, instant)  # a finder shows a planet as a star
+        own = EyeStar(0.0, 0.0, v, "", target.name)
+        stars = tuple(sorted([*stars, own], key=lambda s: s.v_mag)) if v <= reach else stars
     elif isinstance(target, Body):
         disc = planets.disc(picture, target, instant)
     near_jupiter = target == Body("Jupiter") and not by_finder
