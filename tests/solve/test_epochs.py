@@ -5,6 +5,7 @@ The mount is that of the random evenings: turned bodies, none of the program's k
 
 import math
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ import numpy as np
 import pytest
 
 from plumbstar.kit import Kit
-from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.priors import MayHaveChanged, Noise, OneOf, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX
 from plumbstar.solve.epochs import accounts_of, freed, solve_parts
@@ -136,3 +137,12 @@ def test_what_is_forgotten_hangs_together_with_nothing() -> None:
     assert back[at - 1, at - 1] == pytest.approx(1.5e-4 + math.radians(20.0) ** 2)
     lean = INDEX["lean_north"]
     assert back[lean - 1, INDEX["cone"] - 1] == pytest.approx(0.0, abs=1e-12)
+
+
+def test_a_circle_that_slipped_has_none_of_the_values_that_were_learnt_of_its_stop() -> None:
+    at = INDEX["altitude_zero"]
+    values = (OneOf(at, 0.5, 0.01, 1e-3), OneOf(at, 0.5, -0.01, 1e-3))
+    learnt = replace(PRIORS, one_of=values, changed=(MayHaveChanged(at, 0.1, 0.02),))
+    gone = freed(learnt, ALTITUDE, PRIORS)
+    assert gone.one_of == gone.changed == ()
+    assert freed(learnt, ("azimuth",), PRIORS).one_of == values

@@ -69,7 +69,7 @@ class Priors:
 
     def loosened(self, term: int, by: float) -> Priors:
         """The same with one term spread by as much again, 1 sigma ``by``, radians; infinity forgets
-        it. What it had in common with the others, it keeps."""
+        it. What it had in common with the others, it keeps; what was learnt of its values, not."""
         sigma = self.sigma.copy()
         sigma[term] = math.hypot(sigma[term], by)
         correlation = self.correlation
@@ -80,7 +80,14 @@ class Priors:
             correlation[:, term] *= kept
             correlation[term, term] = 1.0
         either = tuple((p, one.loosened(term, by)) for p, one in self.either)
-        return replace(self, sigma=sigma, correlation=correlation, either=either)
+        return replace(
+            self,
+            sigma=sigma,
+            changed=tuple(c for c in self.changed if c.term != term),
+            one_of=tuple(o for o in self.one_of if o.term != term),
+            correlation=correlation,
+            either=either,
+        )
 
     def anew(self, term: int, mean: float, sigma: float) -> Priors:
         """The same with something else believed of one term, and nothing that it had in common with
