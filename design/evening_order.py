@@ -18,6 +18,7 @@ from plumbstar.simulate import scenario
 from plumbstar.sky.lists import deepsky, doubles
 from plumbstar.sky.times import Instant
 from plumbstar.targets import order, tonight
+from plumbstar.targets.exchange import follow
 from plumbstar.targets.model import Conditions, Prospect
 from plumbstar.targets.pool import night_pool
 from plumbstar.targets.prospects import prospects
@@ -45,7 +46,7 @@ def gaps(sets: int, size: int = SIZE, seed: int = 5) -> list[float]:
         # A time in which about two thirds of them can be seen.
         end = begin.plus_seconds(60.0 * sum(p.minutes + 2.5 for p in pool) * 0.65)
         c = night_pool(survey, pool, begin, end)
-        best = max(order.follow(c, o).worth for o in itertools.permutations(range(size)))
+        best = max(follow(c, o).worth for o in itertools.permutations(range(size)))
         if best > 0.0:
             out.append(1.0 - order.solve(c).worth / best)
     return out

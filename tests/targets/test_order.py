@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from plumbstar.targets import order
+from plumbstar.targets.exchange import DEGREES_A_SECOND, follow
 from plumbstar.targets.model import LeftOut, Prospect
 from plumbstar.targets.pool import DAZZLED_MINUTES, night_pool
 from plumbstar.targets.prospects import prospects
@@ -34,7 +35,7 @@ def test_small_sets_against_every_order(dark_night: Survey, seed: int) -> None:
     begin = dark_night.light.instants[0].plus_seconds(60.0 * float(rng.uniform(0, 300)))
     end = begin.plus_seconds(60.0 * sum(p.minutes + 2.5 for p in pool) * 0.65)
     c = night_pool(dark_night, pool, begin, end)
-    every = [order.follow(c, o).worth for o in itertools.permutations(range(6))]
+    every = [follow(c, o).worth for o in itertools.permutations(range(6))]
     assert order.solve(c).worth >= max(every) * 0.99 - 1e-9
     assert max(every) > min(every)  # the order matters
 
@@ -56,7 +57,7 @@ def test_times_places_and_pushes_agree(dark_night: Survey, wanted: list[Prospect
         assert v.alt_deg == pytest.approx(dark_night.alt_deg[k, i], abs=1.5)
         if before is not None:
             gap = v.start.minus(before.start) / 60.0 - before.minutes
-            least = (dark_night.kit.push_seconds + v.push_deg / order.DEGREES_A_SECOND) / 60.0
+            least = (dark_night.kit.push_seconds + v.push_deg / DEGREES_A_SECOND) / 60.0
             assert gap >= least
         before = v
     assert route.push_deg == pytest.approx(sum(v.push_deg for v in route.visits))
@@ -129,7 +130,7 @@ def test_after_the_moon_the_eye_rests(dark_night: Survey) -> None:
     dim = next(p for p in found if p.difficulty == "hard" and p.first <= moon.best <= p.last)
     start = dark_night.light.instants[dark_night.light.index(moon.best) - 12]
     c = night_pool(dark_night, [moon, dim], start, start.plus_seconds(HOUR))
-    both = order.follow(c, [0, 1])
+    both = follow(c, [0, 1])
     if len(both.order) == 2:
         assert both.starts[1] - both.starts[0] - c.minutes[0] >= DAZZLED_MINUTES
     assert c.rest[1, 0] == 0.0

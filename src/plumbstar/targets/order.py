@@ -10,31 +10,32 @@ design/evening_order.py compares it with every possible order of small sets.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
 from typing import TypeVar
 
 import numpy as np
 
 from plumbstar.sky.times import Instant
+from plumbstar.targets.exchange import (
+    COST_OF_A_DEGREE,
+    DEGREES_A_SECOND,
+    FINDING_MINUTES,
+    VisitOrder,
+    follow,
+    improve,
+)
 from plumbstar.targets.light import STEP_MINUTES
 from plumbstar.targets.model import Hitch, LeftOut, Prospect, Route, Visit, VisitNote
-from plumbstar.targets.pool import NightPool, night_pool
+from plumbstar.targets.pool import NightPool, next_worth, night_pool
 from plumbstar.targets.prospects import NEAR_BEST
 from plumbstar.targets.tonight import Survey
 from plumbstar.targets.wishes import name_of
 from plumbstar.turns import half_turn_deg
-from plumbstar.units import Array, Indices
+from plumbstar.units import Array
 
 #: One number, or an array of them.
 N = TypeVar("N", float, Array)
 
-#: What one degree of push costs, in the worth of an unknown faint object. Judgement.
-COST_OF_A_DEGREE = 0.002
-#: How fast the tube is pushed, and what finding takes besides the kit's seconds. Common practice.
-DEGREES_A_SECOND = 5.0
-FINDING_MINUTES = 1.0
 #: An order is changed only for so much more: who has the old one on a card should keep it.
 WORTH_A_CHANGE = 0.1
 #: So many of the most rewarding objects are thought about, and so many beginnings kept.
@@ -42,16 +43,6 @@ POOL, BEAM = 120, 40
 _EXCHANGES = 6000
 #: A gap this long in the order, and an object that goes down this soon, are told of. Judgement.
 _LONG_GAP_MINUTES, _SOON_DOWN_MINUTES = 8.0, 45.0
-
-
-@dataclass(frozen=True)
-class VisitOrder:
-    """Indices into a course, with each visit's start in minutes, and what it all is worth."""
-
-    order: tuple[int, ...]
-    starts: tuple[float, ...]
-    pushes: tuple[float, ...]
-    worth: float
 
 
 def push_deg(az_a: N, alt_a: N, az_b: N, alt_b: N) -> N:
@@ -66,46 +57,11 @@ def _minutes_between(c: NightPool, turn: N) -> N:
     return (c.push_seconds + turn / DEGREES_A_SECOND) / 60.0 + FINDING_MINUTES
 
 
-def follow(c: NightPool, order: Sequence[int]) -> VisitOrder:
-    """The visits in that order as early as they can be; those that find no time fall out.
-
-    Called some thousand times for one plan, on single numbers: as Python's own they take a tenth.
-    """
-    now, last, total = c.begins, -1, 0.0
-    kept, starts, pushes = [], [], []
-    plain = c.plain
-    worth, az, alt, minutes, rest = plain.worth, plain.az, plain.alt, plain.minutes, plain.rest
-    top = c.worth.shape[1] - 1
-    for i in order:
-        k = min(int(now / STEP_MINUTES), top)
-        turn = 0.0
-        arrive = now
-        if last >= 0:
-            daz = half_turn_deg(az[i][k] - az[last][k])
-            turn = math.hypot(daz, alt[i][k] - alt[last][k])
-            arrive = now + max(_minutes_between(c, turn), rest[last][i])
-        k = min(int(arrive / STEP_MINUTES + 0.5), top)
-        if worth[i][k] <= 0.0:
-            later = next((j for j in range(k, top + 1) if worth[i][j] > 0.0), None)
-            if later is None:
-                continue
-            k = later
-            arrive = k * STEP_MINUTES
-        if arrive + minutes[i] > c.ends + 1e-9:
-            continue
-        total += worth[i][k] - COST_OF_A_DEGREE * turn
-        kept.append(i)
-        starts.append(arrive)
-        pushes.append(turn)
-        now, last = arrive + minutes[i], i
-    return VisitOrder(tuple(kept), tuple(starts), tuple(pushes), total)
-
-
 def solve(c: NightPool, beam: int = BEAM, exchanges: int = _EXCHANGES) -> VisitOrder:
     """The best order found; deterministic."""
     if not len(c.worth):
         return VisitOrder((), (), (), 0.0)
-    return _exchange(c, _beam(c, beam), exchanges)
+    return improve(c, _beam(c, beam), exchanges)
 
 
 def _beam(c: NightPool, width: int) -> VisitOrder:
@@ -122,7 +78,7 @@ def _beam(c: NightPool, width: int) -> VisitOrder:
     seen = np.zeros((1, n), dtype=bool)
     orders: list[tuple[int, ...]] = [()]
     best: tuple[float, tuple[int, ...]] = (0.0, ())
-    everyone = np.arange(n)
+    everyone, rises = np.arange(n), next_worth(c.worth)
     while len(orders):
         k = np.minimum((now / STEP_MINUTES).astype(int), steps - 1)
         az, alt = c.az[:, k].T, c.alt[:, k].T  # (orders, n)
@@ -136,7 +92,7 @@ def _beam(c: NightPool, width: int) -> VisitOrder:
         at = np.minimum((arrive / STEP_MINUTES + 0.5).astype(int), steps - 1)
         gain = c.worth[everyone, at]
         # What has not risen yet is waited for.
-        at = np.where(gain > 0.0, at, _next(c.worth, at))
+        at = np.where(gain > 0.0, at, rises[everyone, at])
         late = at >= steps
         at = np.minimum(at, steps - 1)
         arrive = np.where(gain > 0.0, arrive, at * STEP_MINUTES)
@@ -174,47 +130,6 @@ def _beam(c: NightPool, width: int) -> VisitOrder:
         if worth[top] > best[0]:
             best = (float(worth[top]), orders[top])
     return follow(c, best[1])
-
-
-def _next(worth: Array, at: Indices) -> Indices:
-    """The first step from ``at`` (orders, n) on with any worth; the number of steps if none."""
-    n, steps = worth.shape
-    table = np.full((n, steps + 1), steps)
-    for k in range(steps - 1, -1, -1):
-        table[:, k] = np.where(worth[:, k] > 0.0, k, table[:, k + 1])
-    return np.asarray(table[np.arange(n), at])
-
-
-def _exchange(c: NightPool, plan: VisitOrder, most: int) -> VisitOrder:
-    """Move one visit, put one in, take another instead, turn a stretch round, while it helps."""
-    n = len(c.worth)
-    tried = 0
-    better = True
-    while better and tried < most:
-        better = False
-        for order in _neighbours(plan.order, n):
-            tried += 1
-            if tried > most:
-                break
-            other = follow(c, order)
-            if other.worth > plan.worth + 1e-9:
-                plan, better = other, True
-                break
-    return plan
-
-
-def _neighbours(order: tuple[int, ...], n: int) -> Iterator[tuple[int, ...]]:
-    """Made one by one: the first that helps is taken, and the rest never needed."""
-    length = len(order)
-    free = [i for i in range(n) if i not in order][:30]
-    for a in range(length):
-        rest = order[:a] + order[a + 1 :]
-        yield from ((*rest[:b], order[a], *rest[b:]) for b in range(length) if b != a)
-        yield from ((*order[:a], f, *order[a + 1 :]) for f in free)
-    yield from ((*order[:a], f, *order[a:]) for f in free for a in range(length + 1))
-    for a in range(length - 1):
-        for b in range(a + 2, min(length, a + 12) + 1):
-            yield (*order[:a], *reversed(order[a:b]), *order[b:])
 
 
 def plan(

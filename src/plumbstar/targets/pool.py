@@ -12,7 +12,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Prospect
 from plumbstar.targets.prospects import repeated
 from plumbstar.targets.tonight import Survey
-from plumbstar.units import Array
+from plumbstar.units import Array, Indices
 
 #: After the Moon the eye takes so long to see faint things again. Common practice, no source.
 DAZZLED_MINUTES = 10.0
@@ -45,7 +45,7 @@ class NightPool:
         """The same as Python's own numbers."""
         return PlainPool(
             self.worth.tolist(), self.az.tolist(), self.alt.tolist(), self.rest.tolist(),
-            self.minutes.tolist(),
+            self.minutes.tolist(), next_worth(self.worth).tolist(),
         )  # fmt: skip
 
 
@@ -58,6 +58,17 @@ class PlainPool:
     alt: list[list[float]]
     rest: list[list[float]]
     minutes: list[float]
+    rises: list[list[int]]
+
+
+def next_worth(worth: Array) -> Indices:
+    """For objects at steps (n, steps): the first step from there on with any worth; the number of
+    steps if there is none."""
+    n, steps = worth.shape
+    table = np.full((n, steps + 1), steps)
+    for k in range(steps - 1, -1, -1):
+        table[:, k] = np.where(worth[:, k] > 0.0, k, table[:, k + 1])
+    return np.asarray(table)
 
 
 def night_pool(s: Survey, pool: Sequence[Prospect], start: Instant, end: Instant) -> NightPool:
