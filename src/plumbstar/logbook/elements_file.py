@@ -14,6 +14,7 @@ from plumbstar.logbook.connecting import default_path as logbook_path
 from plumbstar.sky.naming import mpc
 from plumbstar.sky.naming.minor_bodies import MinorBodies
 from plumbstar.sky.naming.mpc import BadLine
+from plumbstar.text.advice import Advice, Do
 
 ENVIRONMENT = "PLUMBSTAR_ELEMENTS"
 #: The whole file of all minor planets is ten times as large, and nobody looks for all of them.
@@ -103,7 +104,7 @@ def add(folder: Path, source: Path) -> tuple[mpc.ElementsRead, Path]:
         raise UserError(
             f"{source.name} holds no elements that can be read{first}",
             "lines of comets or minor planets as the Minor Planet Center gives them, or its JSON",
-            "docs/moving.md says where to get them",
+            "Take one that their service gives out",
         )
     to = folder / source.name.removesuffix(".gz")
     from plumbstar.text import files  # here: this file is loaded with every look-up
@@ -120,6 +121,6 @@ def remove(folder: Path, name: str) -> None:
         raise UserError(
             f"'{name}', which is not among your files of elements",
             f"one of {', '.join(have)}" if have else "a file in that folder",
-            "`plumbstar orbits list` names them",
+            Advice(Do.LIST_ELEMENTS),
         )
     (folder / name).unlink()

@@ -28,6 +28,7 @@ from plumbstar.logbook.store import Logbook
 from plumbstar.sky.naming import lookup
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.turns import half_turn_deg
 
 #: The standard's rating, that of the German deep-sky list: 1 to 3 direct vision, 4 averted, 5
 #: hardly, 6 dubious, 7 not sighted, 99 unknown (from memory; the schema has the numbers only).
@@ -140,7 +141,7 @@ class _Reader:
         lon, lat = _angle(found, "longitude"), _angle(found, "latitude")
         if lon is None or lat is None:
             return None
-        lon = lon if -180.0 <= lon <= 180.0 else (lon + 180.0) % 360.0 - 180.0
+        lon = lon if -180.0 <= lon <= 180.0 else half_turn_deg(lon)
         height = _number(found, "elevation")
         try:
             return Site(lat, lon, height or 0.0, name=clean(found.said("name"))[:120])

@@ -24,6 +24,7 @@ from plumbstar.sky.minor import MinorBody
 from plumbstar.sky.naming.constellations import CONSTELLATIONS
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
+from plumbstar.turns import one_turn_deg, rounded_deg
 
 _NAMESPACE = "http://groups.google.com/group/openastronomylog"
 _XSI = "http://www.w3.org/2001/XMLSchema-instance"
@@ -318,7 +319,7 @@ def _deep_sky(node: ET.Element, it: DeepSky) -> None:
     if isinstance(it, Double):
         _sub(node, "separation", it.separation_arcsec, unit="arcsec")
         if math.isfinite(it.position_angle_deg):
-            _sub(node, "pa", round(it.position_angle_deg) % 360)
+            _sub(node, "pa", int(rounded_deg(it.position_angle_deg)))
         _sub(node, "magComp", it.mag_b)
 
 
@@ -331,7 +332,7 @@ def _unknown(node: ET.Element, name: str, facts: Mapping[str, Any]) -> None:
         _sub(node, "alias", alias)
     if facts.get("ra_deg") is not None and facts.get("dec_deg") is not None:
         place = ET.SubElement(node, "position")
-        _sub(place, "ra", float(facts["ra_deg"]) % 360.0, unit="deg")
+        _sub(place, "ra", one_turn_deg(float(facts["ra_deg"])), unit="deg")
         _sub(place, "dec", facts["dec_deg"], unit="deg")
     for tag in ("constellation", "notes"):
         if facts.get(tag):

@@ -14,6 +14,7 @@ from typing import Literal
 
 from plumbstar.targets.light import STEP_MINUTES
 from plumbstar.targets.pool import NightPool
+from plumbstar.turns import half_turn_deg
 
 #: What one degree of push costs, in the worth of an unknown faint object. Judgement.
 COST_OF_A_DEGREE = 0.002
@@ -69,7 +70,7 @@ def _go(
         if last >= 0:
             k = int(now / STEP_MINUTES)
             k = k if k < top else top
-            daz = (plain.az[i][k] - plain.az[last][k] + 180.0) % 360.0 - 180.0
+            daz = half_turn_deg(plain.az[i][k] - plain.az[last][k])
             turn = math.hypot(daz, plain.alt[i][k] - plain.alt[last][k])
             minutes, rest = at_least + a_degree * turn, plain.rest[last][i]
             arrive += minutes if minutes > rest else rest

@@ -57,6 +57,8 @@ class Do(Enum):
     TAKE_A_SECOND_PICTURE = auto()
     GIVE_THE_DEFOCUS = auto()
     CHANGE_THE_GPS_SPEED = auto()
+    PUT_IN_ELEMENTS = auto()
+    LIST_ELEMENTS = auto()
 
 
 _WORDS: dict[Do, tuple[str, str]] = {
@@ -168,6 +170,14 @@ _WORDS: dict[Do, tuple[str, str]] = {
     Do.GIVE_THE_DEFOCUS: (
         "Say how far it stood to have it in millimetres",
         "Give “How far the focuser was moved” above, and it is told in millimetres",
+    ),
+    Do.PUT_IN_ELEMENTS: (
+        "Put one in: `plumbstar orbits add FILE`; docs/moving.md says where to get it",
+        "Put one from the Minor Planet Center into the folder of elements, beside the logbook",
+    ),
+    Do.LIST_ELEMENTS: (
+        "`plumbstar orbits list` names them",
+        "On the computer, the orbits command lists them",
     ),
     Do.CHANGE_THE_GPS_SPEED: (
         "Try another speed, as PORT@4800, or another port",

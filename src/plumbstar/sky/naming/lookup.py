@@ -15,6 +15,7 @@ from plumbstar.sky.naming import minor_bodies, own_source
 from plumbstar.sky.naming.names import either, fold, letters, near_rank, nearest
 from plumbstar.sky.naming.nicknames import known_as
 from plumbstar.sky.places import Target
+from plumbstar.text.advice import Advice, Do
 
 #: No name and no coordinates are longer: no time is spent on what is.
 LONGEST = 200
@@ -114,7 +115,7 @@ def find_target(text: str) -> Target:
         if _COMET_NAME.match(text.strip()):
             raise UserError(
                 f"No elements are here for the comet '{asked}'", "a file that has it",
-                "Put one in: `plumbstar orbits add FILE`; docs/moving.md says where to get it",
+                Advice(Do.PUT_IN_ELEMENTS),
             )  # fmt: skip
         near = _suggestions(text)
         raise UserError(

@@ -19,6 +19,7 @@ from typing import Any
 from plumbstar.errors import UserError
 from plumbstar.sky.minor import MinorBody
 from plumbstar.sky.orbits import SunOrbit
+from plumbstar.turns import half_turn_deg
 
 #: More than this is nobody's choice for an evening.
 MOST = 20_000
@@ -43,7 +44,7 @@ class BadLine:
 
     @property
     def sentence(self) -> str:
-        return f"{self.source}, line {self.line}: {self.came}. Wanted: {self.wanted}."
+        return f"{self.source}, line {self.line}: {UserError(self.came, self.wanted, '').trouble}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +217,7 @@ def _minor(
     name: str, epoch: float, *, mean: float, argument: float, node: float, inclination: float,
     e: float, axis: float, h_mag: float, slope: float,
 ) -> MinorBody:  # fmt: skip
-    turn = (mean + 180.0) % 360.0 - 180.0
+    turn = half_turn_deg(mean)
     orbit = SunOrbit(
         axis * (1.0 - e), e, argument, node, inclination,
         epoch - turn / (_DEGREES_A_DAY / axis**1.5), epoch,

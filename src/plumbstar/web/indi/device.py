@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from plumbstar import __version__
+from plumbstar.turns import one_turn_deg
 from plumbstar.web.indi.stream import IndiCommand, number
 from plumbstar.web.indi.vectors import DEVICE, IndiMember, IndiVector, Kind, State, switches
 from plumbstar.web.programs.refused import Refused, Why
@@ -148,7 +149,7 @@ class IndiDevice:
                     (
                         IndiMember("LAT", "Latitude", f"{site.lat_deg:.6f}", MILLIARC, (-90, 90)),
                         IndiMember(
-                            *("LONG", "Longitude, eastward", f"{site.lon_deg % 360.0:.6f}"),
+                            *("LONG", "Longitude, eastward", f"{one_turn_deg(site.lon_deg):.6f}"),
                             *(MILLIARC, (0, 360)),
                         ),
                         IndiMember(
