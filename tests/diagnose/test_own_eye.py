@@ -99,3 +99,26 @@ def test_verdicts_become_the_observer_s_own_and_say_so(keen: Path) -> None:
     assert own["own_eye"]["looks"] == eye.looks  # type: ignore[index]
     assert plain["own_eye"] is None
     assert own["rows"][0]["chance_seen"] > plain["rows"][0]["chance_seen"]  # type: ignore[index]
+
+
+def test_card_and_field_judge_by_the_same_eye(keen: Path, tmp_path: Path) -> None:
+    """Which `tonight` goes by, and say so; their option leaves it out."""
+    where = ["--site", "47.2,11.6,940", "--utc", "2027-02-05T18:00:00Z"]
+
+    def run(*args: str) -> str:
+        result = CliRunner().invoke(group, [*args, *where], catch_exceptions=False)
+        assert result.exit_code == 0, result.output
+        return result.output
+
+    page = str(tmp_path / "card.html")
+    kind = ["--kind", "galaxy", "--hardest", "hard", "--html", page, "--json"]
+    own = json.loads(run("card", "--logbook", str(keen), *kind))
+    plain = json.loads(run("card", "--no-logbook", *kind))
+    assert (own["own_eye"]["looks"], plain["own_eye"]) == (27, None)
+    stops = [[s["name"] for s in x["card"]["stops"]] for x in (own, plain)]
+    assert stops[0] != stops[1]
+    book = ["--logbook", str(keen)]
+    assert json.loads(run("field", "Castor", *book, "--json"))["own_eye"]["looks"] == 27
+    assert "Judged by your own eye, learnt from 27 looks" in run("field", "Castor", *book)
+    assert "your own eye" not in run("field", "Castor", *book, "--no-taste")
+    assert "your own eye" not in run("field", "M 42", *book)

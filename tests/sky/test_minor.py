@@ -195,6 +195,29 @@ def test_a_comet_without_elements_says_what_to_do() -> None:
         lookup.find_target("C/2031 Q7")
 
 
+def test_a_file_as_mail_and_editors_leave_it(tmp_path: Path) -> None:
+    """Byte-order mark, CRLF, blank lines and ends, headings, blanks lost before a line, a line of
+    dashes between two bodies: all are read, and what is no body is named."""
+    a, b, c = COMETS.splitlines()
+    assert a.startswith("    C")
+    heading = "Designation     perihelion        distance  eccentricity  argument  node ".ljust(
+        120, "x"
+    )
+    lines = ["\ufeffComets of this winter", "", f"{a}   ", "   ", a.lstrip().replace("Z1", "Y1"),
+             f"  {b}", "-" * 40 + "  ", heading, f"{c}\t ", " # mine", "spoilt", ""]  # fmt: skip
+    (tmp_path / "c.txt").write_bytes("\r\n".join(lines).encode())
+    kept = elements_file.load(tmp_path)
+    whole = {x.name: x for x in mpc.read(COMETS).bodies}
+    found = {x.name: x for x in kept.bodies}
+    assert len(found) == 4
+    assert whole.items() <= found.items()
+    assert [x.line for x in kept.bad] == [1, 8, 11]
+    assert kept.bad[0].came == "'Comets of this winter'"
+    assert kept.bad[1].came.startswith("'Designation")
+    (tmp_path / "c.txt").write_bytes(b"\xef\xbb\xbf[]")
+    assert elements_file.load(tmp_path).bad == ()
+
+
 def test_files_beside_the_logbook(tmp_path: Path) -> None:
     folder = tmp_path / "elements"
     assert not len(elements_file.load(folder).bodies)

@@ -12,6 +12,7 @@ from plumbstar.card import Card, calendar, make, paper, phone
 from plumbstar.card.model import Hour
 from plumbstar.card.order import order_of
 from plumbstar.commands import options as opt
+from plumbstar.commands import whose_eye
 from plumbstar.commands.card_answer import card_answer
 from plumbstar.commands.from_logbook import logbook_options, taken
 from plumbstar.commands.output import print_json
@@ -96,7 +97,7 @@ def command(
 
     Without --pdf, --html or --calendar the cards for paper and phone are written here, named by
     the night. Kit and site, if not given, are those of the last outing in the logbook, and what
-    past outings taught of the mount is used.
+    past outings taught of the mount and of your eye is used.
     """
     found = taken(kit_path, site_text, logbook, without)
     kit, site = found.kit, found.needed_site()
@@ -104,11 +105,13 @@ def command(
     asked = opt.instant_of(utc_text)
     skyline = found.skyline(opt.skyline_told(skyline_text))
     taught = found.learnt(asked)
-    route = None
+    route = eye = None
     if targets:
+        if found.path is not None and not found.trouble:
+            eye = whose_eye.eye_of(str(found.path), site)
         own = own_file.load(own_file.default_path())
         route = order_of(
-            asked, site, kit, sky_of(site, kit, zenith_mag, seeing_arcsec), skyline,
+            asked, site, kit, sky_of(site, kit, zenith_mag, seeing_arcsec, eye), skyline,
             deepsky.load(), doubles.load(), own=own, bodies=all_bodies(), hours=hours,
             wishes=Wishes(
                 kinds=frozenset(group_named(k) for k in kinds),
@@ -145,9 +148,15 @@ def command(
     written = [p for p in (html_path, ics_path, pdf_path) if p]
     if as_json:
         answer = card_answer(card)
-        print_json(CardReport(card=answer, written=tuple(written), from_logbook=taught.report))
+        print_json(
+            CardReport(
+                card=answer, written=tuple(written), own_eye=whose_eye.record(eye),
+                from_logbook=taught.report,
+            )
+        )  # fmt: skip
         return
-    for line in (*lines(card), *taught.lines):
+    judged = whose_eye.lines(eye, "--no-logbook")
+    for line in (*lines(card), *judged, *taught.lines):
         click.echo(line)
     click.echo(f"Wrote {', '.join(written)}.")
 

@@ -14,6 +14,7 @@ from plumbstar.choose.candidates import Candidate, candidates, when_to_sight
 from plumbstar.choose.ranking import Choice, StarSet, choose, next_star
 from plumbstar.choose.say import confusable, next_sentence
 from plumbstar.commands import options as opt
+from plumbstar.commands import whose_eye
 from plumbstar.commands.from_logbook import logbook_options, taken
 from plumbstar.commands.naming import solve_entries
 from plumbstar.commands.output import print_json
@@ -28,6 +29,7 @@ from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
+from plumbstar.targets.learnt_eye import LearntEye
 from plumbstar.text import words
 from plumbstar.units import Array
 
@@ -116,7 +118,9 @@ def command(
     if tonight_hours is not None:
         if target_names:
             raise UserError("--target and --tonight were both given", "", "Leave one out")
-        targets = _tonight(asked, tonight_hours, site, kit, skyline)
+        path = None if found.trouble else found.path
+        eye = whose_eye.eye_of(str(path), site) if path is not None else None
+        targets = _tonight(asked, tonight_hours, site, kit, skyline, eye)
     table = opt.sightings_of(after, site) if after else None
     entries = table.entries() if table is not None else []
     taught = found.learnt(asked, entries)
@@ -187,7 +191,7 @@ def target_places(names: Sequence[str], at: Instant, site: Site) -> Array:
 
 
 def _tonight(
-    asked: Instant, hours: float, site: Site, kit: Kit, skyline: Skyline
+    asked: Instant, hours: float, site: Site, kit: Kit, skyline: Skyline, eye: LearntEye | None
 ) -> tuple[Array, Array]:
     """Where the objects of tonight's order will stand, each at its time; radians."""
     from plumbstar.commands.tonight import night_of
@@ -197,7 +201,7 @@ def _tonight(
     from plumbstar.targets.wishes import Wishes, hours_of
 
     start, dawn = hours_of(asked, site)
-    night = night_of(start, dawn, site, kit, conditions_of(site, kit), skyline)
+    night = night_of(start, dawn, site, kit, conditions_of(site, kit, own=eye), skyline)
     end = min(dawn, start.plus_seconds(3600.0 * hours))
     visits = plan(night, Wishes().choose(prospects(night)), start, end).visits
     if not visits:

@@ -7,7 +7,7 @@ from typing import cast
 
 import click
 
-from plumbstar.commands import completing
+from plumbstar.commands import completing, whose_eye
 from plumbstar.commands import options as opt
 from plumbstar.commands.field_answer import field_answer, notes_of
 from plumbstar.commands.output import print_json
@@ -45,6 +45,10 @@ _LISTED = 6
     show_default=True,
     help="Colours of the drawing.",
 )
+@click.option(
+    "--no-taste", "alike", is_flag=True, help="Leave out what your logbook taught of your eye."
+)
+@whose_eye.book_option
 @opt.json_option
 def command(
     target: str,
@@ -56,6 +60,8 @@ def command(
     finder: bool,
     svg_path: str | None,
     dress: str,
+    alike: bool,
+    book_path: str | None,
     as_json: bool,
 ) -> None:
     """Say, and draw, what the eyepiece should show when TARGET is in the middle."""
@@ -63,21 +69,25 @@ def command(
     instant = opt.instant_of(utc_text)
     kit = opt.kit_of(kit_path)
     wanted = find_target(target)
+    eye = None
     if finder:
         seen = finder_view(wanted, instant, site, kit=kit)
     else:
         chosen = kit.eyepiece_named(eyepiece) if eyepiece else kit.finder_eyepiece()
         kind = cast("ViewKind | None", view)
-        place = Place(site, kit, conditions_of(site, kit), opt.skyline_of(None, site_text))
+        learnt = None if alike else whose_eye.eye_of(book_path, site)
+        sky = conditions_of(site, kit, own=learnt)
+        place = Place(site, kit, sky, opt.skyline_of(None, site_text))
         chance = chance_now(wanted, instant, chosen, place)
         shows = chance is None or difficulty_of(chance) != "unlikely"
         seen = eye_view(wanted, instant, site, kit, chosen, view=kind, shows=shows)
+        eye = learnt if seen.pair is not None else None  # nothing else of it hangs on the eye
     if svg_path:
         files.write(svg_path, svg(seen, cast("Dress", dress)) + "\n", "the drawing")
     if as_json:
-        print_json(field_answer(seen))
+        print_json(field_answer(seen, whose_eye.record(eye)))
         return
-    for line in lines(seen):
+    for line in (*lines(seen), *whose_eye.lines(eye, "--no-taste")):
         click.echo(line)
     if svg_path:
         click.echo(f"Wrote {svg_path}.")

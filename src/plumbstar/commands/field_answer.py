@@ -16,6 +16,7 @@ from plumbstar.contract.answers.drawn import (
     EyeViewReport,
     OutlineReport,
 )
+from plumbstar.contract.answers.seen import OwnEyeReport
 from plumbstar.eyeview import say
 from plumbstar.eyeview.model import Disc, EyeMoon, EyePair, EyeView, Outline, Way
 from plumbstar.sky.jovian import Hidden
@@ -97,7 +98,7 @@ def notes_of(v: EyeView) -> tuple[str, ...]:
     return (*say_minor.about(v.target, Instant.parse(v.utc)), *say.notes(v))
 
 
-def field_answer(v: EyeView) -> EyeViewReport:
+def field_answer(v: EyeView, eye: OwnEyeReport | None = None) -> EyeViewReport:
     return EyeViewReport(
         label=v.label,
         kind=v.kind,
@@ -128,4 +129,5 @@ def field_answer(v: EyeView) -> EyeViewReport:
         sentence=say.sentence(v),
         notes=notes_of(v),
         mirrored=v.mirrored,
+        own_eye=eye,
     )

@@ -8,17 +8,16 @@ from typing import cast
 
 import click
 
-from plumbstar.commands import completing
+from plumbstar.commands import completing, whose_eye
 from plumbstar.commands import options as opt
 from plumbstar.commands.output import print_json
 from plumbstar.commands.tonight_asked import answer_of as seen_answer
 from plumbstar.commands.tonight_asked import lines_of, verdicts
 from plumbstar.contract.answers.seen import OwnEyeReport
 from plumbstar.contract.answers.sky import LeftOutReport, ProspectReport, StopReport, TonightReport
-from plumbstar.diagnose import own_eye
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.logbook import ENVIRONMENT, Logbook, own_file, path_of
+from plumbstar.logbook import Logbook, own_file, path_of
 from plumbstar.logbook.seen import seen_names
 from plumbstar.sky.lists import deepsky, doubles
 from plumbstar.sky.local_time import local
@@ -75,13 +74,7 @@ seeing_option = click.option(
     "--no-taste", "alike", is_flag=True,
     help="Leave out what your logbook tells of what you like and have seen, and of your eye.",
 )  # fmt: skip
-@click.option(
-    "--logbook",
-    "book_path",
-    envvar=ENVIRONMENT,
-    metavar="FILE",
-    help="The logbook. Default: the usual one.",
-)
+@whose_eye.book_option
 @zenith_option
 @seeing_option
 @click.option("--show", type=click.IntRange(0, 500), default=10, show_default=True,
@@ -110,18 +103,18 @@ def command(
     """
     site = opt.site_of(site_text)
     kit = opt.kit_of(kit_path)
-    eye = None if alike else _own_eye(book_path, site)
+    eye = None if alike else whose_eye.eye_of(book_path, site)
     sky = sky_of(site, kit, zenith_mag, seeing_arcsec, eye)
     skyline = opt.skyline_of(skyline_text, site_text)
     if names:
         now, place = opt.instant_of(utc_text), Place(site, kit, sky, skyline)
         asked = verdicts(names, now, place)
         if as_json:
-            print_json(seen_answer(asked, now, site, eye_record(eye)))
+            print_json(seen_answer(asked, now, site, whose_eye.record(eye)))
             return
         for line in lines_of(asked, site.time_zone, now):
             click.echo(line)
-        _say_eye(eye)
+        _say(whose_eye.lines(eye, "--no-taste"))
         _say_kit(kit_path)
         return
     start, dawn = hours_of(opt.instant_of(utc_text), site)
@@ -139,17 +132,17 @@ def command(
     wanted = wishes.choose(found)
     route = plan(night, wanted, start, end)
     if as_json:
-        print_json(answer_of(night, wanted, route, eye_record(eye)))
+        print_json(answer_of(night, wanted, route, whose_eye.record(eye)))
         return
     for line in report(night, found, wanted, route, (start, end), show):
         click.echo(line)
-    _say_eye(eye)
+    _say(whose_eye.lines(eye, "--no-taste"))
     _say_kit(kit_path)
 
 
-def _say_eye(eye: LearntEye | None) -> None:
-    if said := own_eye.sentence(eye):
-        click.echo(f"{said} --no-taste leaves it out.")
+def _say(lines: Iterable[str]) -> None:
+    for line in lines:
+        click.echo(line)
 
 
 def _say_kit(kit_path: str | None) -> None:
@@ -183,14 +176,6 @@ def night_of(
         deepsky.load(), doubles.load(), start, end, site, kit, sky, skyline, own=own,
         bodies=all_bodies(),
     )  # fmt: skip
-
-
-def _own_eye(path: str | None, site: Site) -> LearntEye | None:
-    where = path_of(path)
-    if not where.exists():
-        return None
-    with Logbook.open(where, create=False) as book:
-        return own_eye.own_eye(book, site)
 
 
 def _found(path: str | None) -> list[str]:
@@ -261,11 +246,6 @@ def headline(route: Route, zone: str) -> str:
         return f"{begin}; it is the only one."
     push = route.push_deg / (n - 1)
     return f"{begin}; {n} objects in all, {push:.0f}° of push from one to the next."
-
-
-def eye_record(eye: LearntEye | None) -> OwnEyeReport | None:
-    """What the verdicts rest on, where that was learnt."""
-    return own_eye.eye_answer(eye) if eye is not None and eye.learnt else None
 
 
 def answer_of(

@@ -78,7 +78,10 @@ def _load(paths: list[Path]) -> ElementsKept:
 
 
 def text_of(path: Path) -> str:
-    """A file's text; also of one packed with gzip. Raises :class:`UserError`."""
+    """A file's text, without a byte-order mark; also of one packed with gzip.
+
+    Raises :class:`UserError`.
+    """
     remedy = "Keep the lines of those that you want to look for"
     wanted = f"at most {_MOST_BYTES // 1_000_000} MB"
     try:
@@ -91,7 +94,7 @@ def text_of(path: Path) -> str:
         raise UserError(f"{path.name} cannot be read ({e})", "a file of elements", "") from None
     if len(data) > _MOST_BYTES:
         raise UserError(f"{path.name} is larger", wanted, remedy)
-    return data.decode("utf-8", errors="replace")
+    return data.decode("utf-8-sig", errors="replace")
 
 
 def add(folder: Path, source: Path) -> tuple[mpc.ElementsRead, Path]:

@@ -8,6 +8,7 @@ import msgspec
 
 from plumbstar.contract.answers.base import Report
 from plumbstar.contract.answers.pointing import TakenReport
+from plumbstar.contract.answers.seen import OwnEyeReport
 
 
 class MomentReport(Report, frozen=True, kw_only=True):
@@ -124,10 +125,12 @@ class CardContentReport(Report, frozen=True, kw_only=True):
 
 
 class CardReport(Report, frozen=True, kw_only=True):
-    """The card, and the files that it was written to."""
+    """The card, and the files that it was written to; ``own_eye``: by whose eye its targets were
+    judged, null for a nominal one."""
 
     card: CardContentReport
     written: tuple[str, ...]
+    own_eye: OwnEyeReport | None
     from_logbook: TakenReport | msgspec.UnsetType = msgspec.UNSET
 
 
@@ -187,7 +190,8 @@ class EyeMoonReport(Report, frozen=True, kw_only=True):
 
 
 class EyeViewReport(Report, frozen=True, kw_only=True):
-    """What the eyepiece should show. Ways are (right, up), of length one; docs/field.md."""
+    """What the eyepiece should show. Ways are (right, up), of length one; docs/field.md.
+    ``own_eye``: by whose eye it was judged whether two stars part, else null."""
 
     label: str
     kind: str
@@ -215,3 +219,4 @@ class EyeViewReport(Report, frozen=True, kw_only=True):
     sentence: str
     notes: tuple[str, ...]
     mirrored: bool
+    own_eye: OwnEyeReport | None

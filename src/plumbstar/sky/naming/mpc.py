@@ -95,17 +95,32 @@ def _entries(text: str, source: str) -> Iterator[tuple[int, str | Mapping[str, A
             yield k, entry if isinstance(entry, Mapping) else str(entry)
         return
     lines = text.splitlines()
-    # The long file of minor planets begins with a page of words, ended by a line of dashes.
-    start = next((k + 1 for k, x in enumerate(lines[:200]) if _AFTER_DASHES.match(x)), 0)
+    # The long file of minor planets begins with a page of words, ended by a line of dashes. In a
+    # file put together by hand such a line may part one body from the next.
+    start = next((k + 1 for k, x in enumerate(lines[:200]) if _AFTER_DASHES.match(x.strip())), 0)
+    if any(_is_body(x) for x in lines[:start]):
+        start = 0
     for k, line in enumerate(lines[start:], start + 1):
-        if line.strip() and not line.startswith("#"):
-            yield k, line.rstrip("\r\n")
+        bare = line.strip()
+        if bare and not bare.startswith("#") and not _AFTER_DASHES.match(bare):
+            yield k, line.rstrip()
+
+
+def _is_body(line: str) -> bool:
+    try:
+        _from_line(line)
+    except _Wrong:
+        return False
+    return True
 
 
 def _from_line(line: str) -> MinorBody:
-    if _COMET.match(line):
-        return _comet_line(line)
-    if len(line) >= 100 and line[19:20] != ":":
+    # A mail or a page may have taken the blanks before a comet's line, or added some.
+    bare = line.lstrip()
+    for whole in (line, bare, f"    {bare}"):
+        if _COMET.match(whole):
+            return _comet_line(whole)
+    if len(line) >= 100 and line[19:20] != ":" and any(c.isdigit() for c in line[26:103]):
         return _minor_line(line)
     raise _Wrong(f"'{line[:40].strip()}'", "the line of a comet or a minor planet, whole")
 
