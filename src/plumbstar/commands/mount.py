@@ -10,7 +10,7 @@ import click
 from plumbstar.commands import options as opt
 from plumbstar.commands.mount_answer import mount_answer
 from plumbstar.commands.mount_rows import LATEST, MOST, plot, rows_of
-from plumbstar.commands.output import print_json
+from plumbstar.commands.output import print_json, say
 from plumbstar.diagnose import history, shims
 from plumbstar.diagnose.hand import hand_sentence
 from plumbstar.diagnose.history import Summary, TermChange, drawing, from_logbook
@@ -151,10 +151,16 @@ def command(
         try:
             summary, told, named = summary_of(book, kit, eyepiece)
         except UserError:
-            # Beside a closed controller there are no readings, but promises kept or not.
-            if kit.connection.kind == "controller" and (said := score_sentence(score)):
-                click.echo(said, err=as_json)
-            raise
+            # Beside a closed controller there are no readings, but its nights, and promises.
+            if kit.connection.kind != "controller":
+                raise
+            from plumbstar.commands.mount_beside import beside_answer, beside_lines
+
+            beside = beside_answer(book, kit, score)
+            if beside is None or eyepiece or svg_path:
+                raise
+            say(as_json, beside, *beside_lines(beside))
+            return
         mends = book.mends(kit.name)
         strip = from_logbook.strip_from(book, kit, summary, told) if svg_path else None
     if svg_path and strip is not None:

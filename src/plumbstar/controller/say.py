@@ -15,6 +15,17 @@ from plumbstar.text.words import chance, term
 _BETTER = "Sight a pair at nearly opposite azimuths, 30 to 60° up"
 
 
+def stop_words(stop_deg: float, sigma_deg: float) -> str:
+    """Where the upright stop is, degrees, as far as it is known."""
+    way = "higher" if stop_deg > 0 else "lower"
+    if abs(stop_deg) < sigma_deg:
+        return f"The stop may be true, to within {abs(stop_deg) + sigma_deg:.1f}°."
+    return (
+        f"At the stop the tube points about {abs(stop_deg):.1f}° (± {sigma_deg:.1f}°) {way} than "
+        "the controller takes it to."
+    )
+
+
 def sentence(j: Judgement) -> str:
     """The answer."""
     stop = f"{j.stop_deg:+.2f} ± {j.stop_sigma_deg:.2f}°"

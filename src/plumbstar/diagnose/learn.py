@@ -219,7 +219,7 @@ def learn(
         mine = np.flatnonzero(told[:, j])
         # A term no outing tells of keeps the kit's prior to the letter.
         m, s = (middle[j], max(width[j], run.floor[j])) if mine.size else (0.0, 1.0)
-        odd = [i for i in mine if weeks is not None and weeks.odd(int(i), j) > ODD]
+        odd = [i for i in mine if weeks is not None and weeks.odd[i, j] > ODD]
         terms.append(
             TermLearnt(
                 name,

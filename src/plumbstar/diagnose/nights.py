@@ -20,6 +20,8 @@ from plumbstar.sky.times import Instant
 
 #: Earlier evenings that are learnt from: the last so many. Each takes a tenth of a second.
 MOST_NIGHTS = 12
+#: Said where there is none.
+NOT_YET = "No night beside this controller has its two stars and the number yet."
 
 
 @dataclass(frozen=True)

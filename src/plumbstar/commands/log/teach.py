@@ -101,7 +101,7 @@ def priors(
 ) -> None:
     """What past outings teach about the mount, term by term."""
     from plumbstar.commands.log.as_kit import NOT_TWICE, kit_lines
-    from plumbstar.commands.mount_answer import centring_answer, learnt_answer
+    from plumbstar.commands.mount_answer import centring_answer, learnt_answer, pushes_answer
     from plumbstar.diagnose.hand import hand_sentence
     from plumbstar.diagnose.score import score_of, score_sentence
     from plumbstar.diagnose.teach import learnt_priors
@@ -112,7 +112,7 @@ def priors(
         if reset:
             book.add_mend(kit.name, _terms(()), "all learnt anew", opt.instant_of(utc))
         learnt = learnt_priors(book, kit)
-        kept = score_sentence(score_of(book, kit))
+        score = score_of(book, kit)
         since = max((t.since for t in learnt.terms if t.name == STOP and t.since), default=None)
         book_mends = [
             m
@@ -147,7 +147,7 @@ def priors(
         )
     if learnt.hand is not None:
         lines.append(f"  {hand_sentence(learnt.hand)}")
-    if kept:
+    if kept := score_sentence(score):
         lines.append(f"  {kept}")
     if learnt.left_out:
         which = ", ".join(map(str, learnt.left_out))
@@ -162,6 +162,7 @@ def priors(
             outings=tuple(told),
             left_out=tuple(learnt.left_out),
             centring=centring_answer(learnt.hand),
+            pushes=pushes_answer(score),
             terms=tuple(learnt_answer(t) for t in learnt.terms),
         ),
         *lines,

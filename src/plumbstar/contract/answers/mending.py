@@ -232,6 +232,18 @@ class MountReport(Report, frozen=True, kw_only=True):
     stop_mended: StopMendedReport | msgspec.UnsetType = msgspec.UNSET
 
 
+class MountBesideReport(Report, frozen=True, kw_only=True):
+    """``plumbstar mount`` beside a closed controller, which gives no readings: how many of its
+    nights teach, where the stop is by them (null without any), and the promises."""
+
+    kit: str
+    nights: int
+    sentence: str
+    stop_deg: float | None
+    stop_sigma_deg: float | None
+    pushes: PushesKeptReport | None
+
+
 class LearntTermReport(Report, frozen=True, kw_only=True):
     """What past outings teach of a term, beside the kit's prior."""
 
@@ -259,6 +271,7 @@ class PriorsReport(Report, frozen=True, kw_only=True):
     outings: tuple[int, ...]
     left_out: tuple[int, ...]
     centring: CentringLearntReport | None
+    pushes: PushesKeptReport | None
     terms: tuple[LearntTermReport, ...]
 
 

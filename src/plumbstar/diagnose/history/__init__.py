@@ -19,7 +19,7 @@ import numpy as np
 
 from plumbstar.choose.forecast import Belief
 from plumbstar.diagnose.evidence import Evidence
-from plumbstar.diagnose.history.hindsight import held, odd
+from plumbstar.diagnose.history.hindsight import held
 from plumbstar.diagnose.history.jobs import jobs_of, learnt_from
 from plumbstar.diagnose.history.record import (
     FOUND,
@@ -88,7 +88,7 @@ def summarise(
     factor = np.array([shown_in(t)[0] for t in names])
     changes = _changes(weeks, rows, names, unit * factor)
     place = {e.outing_id: i for i, e in enumerate(rows)}
-    then, then_sigma, apart = *held(weeks), odd(weeks)
+    then, then_sigma, apart = *held(weeks), weeks.odd
     terms = []
     for j, name in enumerate(names):
         jumped, drifts = _happened(weeks, j)

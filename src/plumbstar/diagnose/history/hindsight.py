@@ -1,4 +1,4 @@
-"""What is believed of each outing now that all of them are known, and which stand apart."""
+"""What is believed of each outing now that all of them are known."""
 
 from __future__ import annotations
 
@@ -39,17 +39,3 @@ def held(weeks: Weeks) -> tuple[Array, Array]:
         square += share * (var + here**2)
     mean /= total
     return mean, np.sqrt(np.maximum(square / total - mean**2, 0.0))
-
-
-def odd(weeks: Weeks) -> Array:
-    """Chance (n, k) that what an outing says of a term holds for that evening only."""
-    out = np.zeros_like(weeks.stories[0].given[:-1])
-    for share, tale in zip(weeks.shares.tolist(), weeks.stories, strict=True):
-        apart = np.zeros(out.shape, dtype=bool)
-        for event in tale.events:
-            if event.kind == "odd":
-                apart[event.outing, event.term] = True
-            elif event.kind == "strange":
-                apart[event.outing] = True
-        out += share * apart
-    return out

@@ -25,6 +25,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from operator import attrgetter
 
 import numpy as np
@@ -62,9 +63,19 @@ class Weeks:
             )
         )
 
-    def odd(self, outing: int, term: int) -> float:
-        """Chance that an outing says nothing of the term's value in other outings."""
-        return self.chance("odd", term, outing) + self.chance("strange", -1, outing)
+    @cached_property
+    def odd(self) -> Array:
+        """Chance (n, k) that an outing says nothing of the term's value in other outings."""
+        out = np.zeros_like(self.stories[0].given[:-1])
+        for share, tale in zip(self.shares.tolist(), self.stories, strict=True):
+            apart = np.zeros(out.shape, dtype=bool)
+            for event in tale.events:
+                if event.kind == "odd":
+                    apart[event.outing, event.term] = True
+                elif event.kind == "strange":
+                    apart[event.outing] = True
+            out += share * apart
+        return out
 
     @property
     def turned(self) -> float:
@@ -159,9 +170,9 @@ def _next_level(s: Scattered, level: list[Tale], best: float) -> tuple[list[Tale
     """Stories with one more event: those to be taken further, and those that only count."""
     ahead: dict[frozenset[Happening], tuple[float, Tale, Happening]] = {}
     for story in level:
-        for log_p, event in further(s.run, story):
+        for log_p, event in further(s.run, story, best - BEHIND):
             key = frozenset((*story.events, event))
-            if log_p > best - BEHIND and (key not in ahead or ahead[key][0] < log_p):
+            if key not in ahead or ahead[key][0] < log_p:
                 ahead[key] = (log_p, story, event)
     chosen = sorted(ahead.values(), key=lambda a: -a[0])[: 8 * BEAM]
     made = [with_event(s, story, event) for _, story, event in chosen]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal, NamedTuple
+from functools import cached_property
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
@@ -45,6 +47,15 @@ class Happening(NamedTuple):
     kind: Kind
     term: int
     outing: int
+
+
+class Way(NamedTuple):
+    """Events of one kind that a term can have: in or from which of ``outings`` (m,), and how much
+    of each every outing has, ``weights`` (m, n)."""
+
+    kind: Kind
+    weights: Array
+    outings: Sequence[int]
 
 
 class TermMoved(NamedTuple):
@@ -100,6 +111,17 @@ class RunOfOutings:
             out[:, m.term] += m.size * m.reach
         return out
 
+    @cached_property
+    def ways(self) -> tuple[tuple[Way, ...], ...]:
+        """What may have happened to each term alone; made once for all stories of a run."""
+        return tuple(_ways_of(self, j) for j in range(len(self.floor)))
+
+    def _likewise(self, **new: Any) -> RunOfOutings:
+        """With other words of the same outings: the same may have happened."""
+        out = replace(self, **new)
+        out.__dict__["ways"] = self.ways
+        return out
+
     def before_mends(self) -> tuple[RunOfOutings, float]:
         """What the outings say of the terms as they were before the recorded moves, and what that
         adds to the log evidence: exp(-x' N x / 2 + v' x) with x = y + given."""
@@ -108,7 +130,7 @@ class RunOfOutings:
         given = self.given[:-1, :, None]
         pull = (self.info @ given)[..., 0]
         log_z = float(np.sum((self.vec - pull / 2) * given[..., 0]))
-        return replace(self, vec=self.vec - pull), log_z
+        return self._likewise(vec=self.vec - pull), log_z
 
     def with_scatter(self, scatter: Array) -> tuple[RunOfOutings, float]:
         """The same with a scatter (k,) integrated out, and its share of the log evidence."""
@@ -121,7 +143,7 @@ class RunOfOutings:
             np.linalg.slogdet(A)[1].sum()
         )
         info = (info + np.swapaxes(info, -1, -2)) / 2
-        return replace(self, info=info, vec=vec), log_z
+        return self._likewise(info=info, vec=vec), log_z
 
 
 def odds_of(run: RunOfOutings, kind: Kind, term: int, outing: int = -1) -> float:
@@ -158,3 +180,20 @@ def reach_of(run: RunOfOutings, event: Happening) -> Array:
         return np.asarray((at >= event.outing) & (same == same[event.outing]), dtype=float)
     # Beyond the last outing nobody knows whether it goes on: the next is taken as the last.
     return np.where(same == same[-1], np.append(run.when, run.when[-1]), 0.0)
+
+
+def _ways_of(run: RunOfOutings, j: int) -> tuple[Way, ...]:
+    n, same = len(run.vec), run.stretch[:-1, j]
+    # Inside a stretch without a mend: at a mend the value starts anew anyway.
+    changed = [i for i in range(1, n) if same[i] == same[i - 1]]
+    # In each stretch between mends, named by its first outing.
+    far = np.unique(same, True)[1].tolist()
+    drifts = [-1] if n >= 3 else []
+    each: tuple[tuple[Kind, Sequence[int]], ...] = (
+        *(("changed", changed), ("odd", range(n)), ("drifts", drifts), ("far", far)),
+    )
+    return tuple(
+        Way(kind, np.array([reach_of(run, Happening(kind, j, i))[:-1] for i in outings]), outings)
+        for kind, outings in each
+        if outings
+    )

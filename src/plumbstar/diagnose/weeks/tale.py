@@ -140,19 +140,26 @@ def with_event(s: Scattered, story: Tale, event: Happening) -> Tale:
     )
 
 
-def further(run: RunOfOutings, story: Tale) -> list[tuple[float, Happening]]:
-    """Every single event that the story lacks, with the log weight that it then has."""
+def further(
+    run: RunOfOutings, story: Tale, least: float = -math.inf
+) -> list[tuple[float, Happening]]:
+    """Every single event that the story lacks, with the log weight that it then has, where that is
+    more than ``least``."""
     n, k = run.vec.shape
     # What each outing's term j has in common with each unknown, and is still pulled by.
     P = run.info[:, :, story.term] * story.reach[:-1][:, None, :]  # (n, k, K)
     pull = run.vec - P @ story.x  # (n, k)
     own = np.einsum("ijj->ij", run.info)
     out: list[tuple[float, Happening]] = []
-    for j in range(k):
-        for kind in ("changed", "odd", "drifts", "far"):
-            weights, events = _ways(run, kind, j)
-            if not events:
-                continue
+
+    def keep(log_p: Array, kind: Kind, j: int, outings: Sequence[int]) -> None:
+        for m in np.flatnonzero(log_p > least).tolist():
+            event = Happening(kind, j, outings[m])
+            if event not in story.events:
+                out.append((float(log_p[m]), event))
+
+    for j, ways in enumerate(run.ways):
+        for kind, weights, outings in ways:
             B = weights @ P[:, j]  # (m, K)
             s = (
                 weights**2 @ own[:, j]
@@ -162,39 +169,16 @@ def further(run: RunOfOutings, story: Tale) -> list[tuple[float, Happening]]:
             y = weights @ pull[:, j]
             gain = 0.5 * y * y / s - 0.5 * np.log(s) - math.log(sigma_of(kind))
             odds = odds_of(run, kind, j)
-            out += [
-                (story.log_p + odds + float(g), e)
-                for g, e in zip(gain, events, strict=True)
-                # A far value is thought of only where it makes the run likelier: else its bare
-                # possibility would widen what nobody has looked at.
-                if e not in story.events and (kind != "far" or odds + g > 0.0)
-            ]
+            log_p = story.log_p + odds + gain
+            if kind == "far":
+                # It is thought of only where it makes the run likelier: else its bare possibility
+                # would widen what nobody has looked at.
+                log_p = np.where(odds + gain > 0.0, log_p, -math.inf)
+            keep(log_p, kind, j, outings)
     S = run.info + np.eye(k) / ODD**2 - P @ story.C @ np.swapaxes(P, -1, -2)
     y = pull[..., None]
     gain = 0.5 * (np.swapaxes(y, -1, -2) @ np.linalg.solve(S, y))[:, 0, 0]
     gain += -0.5 * np.linalg.slogdet(S)[1] - k * math.log(ODD)
-    strange = (Happening("strange", -1, i) for i in range(n))
-    out += [
-        (story.log_p + odds_of(run, "strange", -1, e.outing) + float(g), e)
-        for g, e in zip(gain, strange, strict=True)
-        if e not in story.events
-    ]
+    odds_each = np.array([odds_of(run, "strange", -1, i) for i in range(n)])
+    keep(story.log_p + odds_each + gain, "strange", -1, range(n))
     return out
-
-
-def _ways(run: RunOfOutings, kind: Kind, j: int) -> tuple[Array, Sequence[Happening]]:
-    """The events of one kind that a term can have, and each one's reach (m, n)."""
-    n = len(run.vec)
-    if kind == "odd":
-        events = [Happening(kind, j, i) for i in range(n)]
-    elif kind == "changed":
-        # Inside a stretch without a mend: at a mend the value starts anew anyway.
-        same = run.stretch[:-1, j]
-        events = [Happening(kind, j, i) for i in range(1, n) if same[i] == same[i - 1]]
-    elif kind == "far":
-        # In each stretch between mends, named by its first outing.
-        events = [Happening(kind, j, i) for i in np.unique(run.stretch[:-1, j], True)[1].tolist()]
-    else:
-        events = [Happening(kind, j, -1)] if n >= 3 else []
-    reach = [reach_of(run, e)[:-1] for e in events]
-    return np.array(reach).reshape(len(events), n), events

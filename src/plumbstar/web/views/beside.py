@@ -20,6 +20,7 @@ from plumbstar.contract.beside import (
 from plumbstar.controller.mistakes import BEFOREHAND, Mistake
 from plumbstar.controller.outlook import Outlook
 from plumbstar.controller.own_list import labels_of
+from plumbstar.controller.say import stop_words
 from plumbstar.kit import Kit
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.naming.constellations import CONSTELLATIONS
@@ -198,17 +199,6 @@ def _wider(e: Evening, chance: float) -> str:
 def _meaning(seen: Outlook) -> str:
     stop, sigma = seen.stop()
     return stop_words(math.degrees(stop), math.degrees(sigma))
-
-
-def stop_words(stop_deg: float, sigma_deg: float) -> str:
-    """Where the upright stop is, degrees, as far as it is known."""
-    way = "higher" if stop_deg > 0 else "lower"
-    if abs(stop_deg) < sigma_deg:
-        return f"The stop may be true, to within {abs(stop_deg) + sigma_deg:.1f}°."
-    return (
-        f"At the stop the tube points about {abs(stop_deg):.1f}° (± {sigma_deg:.1f}°) {way} than "
-        "the controller takes it to."
-    )
 
 
 def mistake_words(e: Evening, m: Mistake) -> str:

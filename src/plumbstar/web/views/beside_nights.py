@@ -9,8 +9,10 @@ from plumbstar.contract.mending import MountAnswer, NightPoint, ShimsSaid, TermH
 from plumbstar.controller.earlier import BetweenNights, learnt, mended
 from plumbstar.controller.outlook import Asked, outlook
 from plumbstar.controller.pair import STOP, sensitivities
+from plumbstar.controller.say import stop_words
 from plumbstar.diagnose import shims
 from plumbstar.diagnose.nights import (
+    NOT_YET,
     EarlierNight,
     earlier_nights,
     mends_since,
@@ -23,7 +25,6 @@ from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import INDEX
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.beside import stop_words
 from plumbstar.web.views.numbers import rounded
 from plumbstar.web.views.stop_work import stop_work
 
@@ -57,8 +58,9 @@ def mount_beside(q: Nights) -> MountAnswer:
     """The sentence, the pieces to add or take, and the stop night by night."""
     if not q.nights:
         return MountAnswer(
-            sentence="No night beside this controller has its two stars and the number yet.",
+            sentence=NOT_YET,
             outings=0,
+            pushes=score_sentence(score_of(q.book, q.kit)),
             stop_work=stop_work(q.book, q.kit, None),
         )
     alone = [(n.outing, *outlook(n.asked).stop()) for n in q.nights]

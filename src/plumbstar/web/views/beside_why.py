@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from plumbstar.contract.mending import CauseRecord, MeasuredSaid, WhyAnswer
+from plumbstar.controller.say import stop_words
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views import beside
@@ -62,11 +63,11 @@ def why_beside(e: Evening) -> WhyAnswer:
             )
         )
     measured = (
-        (MeasuredSaid(sentence=beside.stop_words(stop, sigma), mend=_stop_mend(stop)),)
+        (MeasuredSaid(sentence=stop_words(stop, sigma), mend=_stop_mend(stop)),)
         if abs(stop) > 2.0 * sigma
         else ()
     )
-    notes = [beside.stop_words(stop, sigma)] if not measured else []
+    notes = [stop_words(stop, sigma)] if not measured else []
     if e.display.look_back is not None:
         notes.append(beside.sharing_words(seen))
     likeliest = causes[0]
