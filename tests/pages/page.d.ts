@@ -5,6 +5,7 @@ interface Answers {
   "/data/search": SearchAnswer;
   "/data/tonight": SearchAnswer;
   "/data/own": OwnAnswer;
+  "/data/elements": ElementsAnswer;
   "/data/place": PlaceAnswer;
   "/data/map": MapAnswer;
   "/data/hidden": HiddenAnswer;

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import Literal
 
 import click
 
@@ -19,7 +18,7 @@ from plumbstar.contract.answers.sky import (
 from plumbstar.errors import UserError
 from plumbstar.logbook import elements_file
 from plumbstar.sky import bodies
-from plumbstar.sky.minor import DOUBT_MAG, OLD_DAYS, TOO_OLD_DAYS, MinorBody
+from plumbstar.sky.minor import DOUBT_MAG, MinorBody
 from plumbstar.sky.naming.mpc import BadLine
 from plumbstar.sky.times import Instant
 from plumbstar.targets import say_minor
@@ -40,13 +39,6 @@ def command() -> None:
     \b
     plumbstar orbits add CometEls.txt
     """
-
-
-def _old(m: MinorBody, now: Instant) -> Literal["fresh", "old", "too old"]:
-    days = m.age_days(now)
-    if days > TOO_OLD_DAYS[m.sort]:
-        return "too old"
-    return "old" if days > OLD_DAYS[m.sort] else "fresh"
 
 
 def _named(bad: tuple[BadLine, ...]) -> list[str]:
@@ -113,7 +105,7 @@ def _report(m: MinorBody, now: Instant) -> MinorBodyReport:
         doubt_mag=DOUBT_MAG[m.sort],
         epoch_utc=m.epoch.iso(),
         age_days=round(m.age_days(now), 1),
-        old=_old(m, now),
+        old=m.freshness(now),
     )
 
 

@@ -58,13 +58,14 @@ class ListedThing(Record, frozen=True, kw_only=True):
 
 class ListProgress(Record, frozen=True, kw_only=True):
     """A list to work through; ``left_this_month``: what of it is left and stands well, in the order
-    in which it goes down; without a site empty."""
+    in which it goes down; without a site empty. ``unknown``: names of it that no list here has."""
 
     name: str
     objects: int
     seen: int
     left: tuple[ListedThing, ...]
     left_this_month: tuple[ListedThing, ...]
+    unknown: tuple[str, ...]
 
 
 class ListsAnswer(Record, frozen=True, kw_only=True):

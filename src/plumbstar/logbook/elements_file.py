@@ -11,6 +11,7 @@ from pathlib import Path
 
 from plumbstar.errors import UserError
 from plumbstar.logbook.connecting import default_path as logbook_path
+from plumbstar.sky.minor import MinorBody
 from plumbstar.sky.naming import mpc
 from plumbstar.sky.naming.minor_bodies import MinorBodies
 from plumbstar.sky.naming.mpc import BadLine
@@ -22,12 +23,30 @@ _MOST_BYTES = 20_000_000
 
 
 @dataclass(frozen=True)
+class ElementsOfFile:
+    """What one file holds; ``bad`` could not be read."""
+
+    name: str
+    bodies: tuple[MinorBody, ...]
+    bad: tuple[BadLine, ...]
+
+
+@dataclass(frozen=True)
 class ElementsKept:
-    """All that the folder holds. ``bad`` could not be read; ``files`` names those read."""
+    """All that the folder holds, and file by file."""
 
     bodies: MinorBodies
-    bad: tuple[BadLine, ...]
-    files: tuple[str, ...]
+    by_file: tuple[ElementsOfFile, ...]
+
+    @property
+    def bad(self) -> tuple[BadLine, ...]:
+        """What could not be read."""
+        return tuple(b for f in self.by_file for b in f.bad)
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Their names."""
+        return tuple(f.name for f in self.by_file)
 
 
 _Stamp = tuple[tuple[str, int, int], ...]
@@ -55,7 +74,7 @@ def load(folder: Path) -> ElementsKept:
         )
         stamp = tuple((p.name, p.stat().st_mtime_ns, p.stat().st_size) for p in paths)
     except OSError:
-        return ElementsKept(MinorBodies(()), (), ())
+        return ElementsKept(MinorBodies(()), ())
     known = _read.get(folder)
     if known is None or known[0] != stamp:
         known = _read[folder] = (stamp, _load(paths))
@@ -63,18 +82,18 @@ def load(folder: Path) -> ElementsKept:
 
 
 def _load(paths: list[Path]) -> ElementsKept:
-    bodies, bad = {}, []
-    for path in paths:
-        try:
-            found = mpc.read(text_of(path), path.name)
-        except UserError as e:
-            bad.append(BadLine(path.name, 1, e.came, e.wanted or "a file of elements"))
-            continue
-        bad += found.bad
-        bodies.update({b.name: b for b in found.bodies})
-    return ElementsKept(
-        MinorBodies(tuple(bodies.values())), tuple(bad), tuple(p.name for p in paths)
-    )
+    by_file = tuple(_of_file(path) for path in paths)
+    bodies = {b.name: b for f in by_file for b in f.bodies}
+    return ElementsKept(MinorBodies(tuple(bodies.values())), by_file)
+
+
+def _of_file(path: Path) -> ElementsOfFile:
+    try:
+        found = mpc.read(text_of(path), path.name)
+    except UserError as e:
+        bad = BadLine(path.name, 1, e.came, e.wanted or "a file of elements")
+        return ElementsOfFile(path.name, (), (bad,))
+    return ElementsOfFile(path.name, found.bodies, found.bad)
 
 
 def text_of(path: Path) -> str:

@@ -27,7 +27,8 @@ from plumbstar.sky.times import Instant
 class SeenEntry:
     """One object on one occasion. ``name`` as the log has it; ``key`` the same for every name of an
     object; ``label``, ``kind`` and ``constellation`` empty where no list has it (``label`` is then
-    the name). ``kit`` and ``site`` as they were that evening; ``sketches``: how many."""
+    the name). ``kit``, ``site`` and its ``zone`` as they were that evening; ``sketches``: how
+    many."""
 
     outing_id: int
     name: str
@@ -41,6 +42,7 @@ class SeenEntry:
     words: str
     kit: str
     site: str
+    zone: str
     sketches: int
 
     @property
@@ -146,6 +148,7 @@ def _of_outing(book: Logbook, o: Outing) -> list[SeenEntry]:
                 words=x.words,
                 kit=o.kit_name,
                 site=o.site.name if o.site is not None else "",
+                zone=o.site.time_zone if o.site is not None else "",
                 sketches=drawn.count(x.name),
             )
         )

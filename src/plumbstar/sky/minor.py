@@ -17,6 +17,8 @@ from plumbstar.sky.times import Instant
 from plumbstar.units import Array
 
 Sort = Literal["comet", "minor planet"]
+#: Of elements, by their age.
+Freshness = Literal["fresh", "old", "too old"]
 #: How far a stated brightness is usually off, magnitudes, one sigma. Common practice, no source.
 DOUBT_MAG: dict[Sort, float] = {"comet": 1.0, "minor planet": 0.3}
 #: A comet's head is taken to be so wide at 1 au, arcseconds (110,000 km). Judgement: heads of
@@ -77,6 +79,13 @@ class MinorBody(Body):
     def age_days(self, at: Instant) -> float:
         """How long before (or after) a moment its elements were good, days."""
         return abs((at.jd1 - self.orbit.epoch_tt_jd) + at.jd2)
+
+    def freshness(self, at: Instant) -> Freshness:
+        """Whether its elements are still good at a moment."""
+        days = self.age_days(at)
+        if days > TOO_OLD_DAYS[self.sort]:
+            return "too old"
+        return "old" if days > OLD_DAYS[self.sort] else "fresh"
 
     @property
     def epoch(self) -> Instant:

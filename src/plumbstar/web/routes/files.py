@@ -74,6 +74,24 @@ class FileRoutes:
 
         return reply(await self._station.ask(found))
 
+    async def seen_file(self, request: Request) -> Response:
+        """All that was seen, as a table or as an Open Astronomy Log."""
+        kind = request.path_params["kind"]
+        media = {"csv": "text/csv", "xml": "application/xml"}.get(kind)
+        if media is None:
+            raise HTTPException(404)
+
+        def written(e: Evening) -> str:
+            if kind == "csv":
+                from plumbstar.logbook.seen_table import seen_csv
+
+                return seen_csv(e.book, e.book.outings())
+            from plumbstar.logbook.oal_out import oal_text
+
+            return oal_text(e.book, list(e.book.outings()))
+
+        return as_file(await self._station.ask(written), f"seen.{kind}", media)
+
     async def lists(self, request: Request) -> Response:
         def question(e: Evening) -> Any:
             from plumbstar.web.views import lists

@@ -73,6 +73,18 @@ class SkyRoutes:
 
         return reply(await self._station.ask(listed))
 
+    async def elements(self, request: Request) -> Response:
+        """Files of orbital elements: beside the evening, for they may be long."""
+
+        def answer(now: Instant) -> Any:
+            from plumbstar.logbook import elements_file
+            from plumbstar.web.views import elements
+
+            folder = elements_file.default_folder()
+            return elements.elements(elements_file.load(folder), folder, now)
+
+        return reply(await self._station.think(lambda e: e.now(), answer))
+
     async def controller_stars(self, request: Request) -> Response:
         """Bright stars, to be ticked off."""
 

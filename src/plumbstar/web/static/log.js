@@ -137,7 +137,7 @@ function detail(id, o) {
       h("a", { class: "button", href: `/data/log/${id}.html`, download: `evening-${id}.html` }, "The evening as a page to keep"),
       canShare ? button("Share it", () => share(id)) : null),
     h("div", { class: "row" },
-      h("a", { class: "button", href: `/data/log/${id}.csv`, download: `outing-${id}.csv` }, "Save as a table (CSV)"),
+      h("a", { class: "button", href: `/data/log/${id}.csv`, download: `outing-${id}.csv` }, "Save the sightings as a table (CSV)"),
       h("a", { class: "button", href: `/data/log/${id}.json`, download: `outing-${id}.json` }, "Save all (JSON)"),
       h("a", { class: "button", href: `/data/log/${id}.xml`, download: `outing-${id}.xml` }, "What was seen, as an Open Astronomy Log"),
       h("a", { class: "button", href: `/data/log/${id}.report`, download: `outing-${id}-report.json` },

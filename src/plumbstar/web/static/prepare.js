@@ -6,6 +6,7 @@ import { big, bullets, button, eyepieceRow, fieldValue, go, mapBlock, redraw, se
 import { kitLines, ownPair } from "./besidekit.js";
 import * as kitasked from "./kitasked.js";
 import { cardSection } from "./card.js";
+import { elementsSection } from "./elements.js";
 import { panorama } from "./skyline.js";
 import { siteSection } from "./site.js";
 import { wayBlock } from "./starway.js";
@@ -49,6 +50,7 @@ export function view(state) {
     kitSection(state),
     stopFold(state),
     skylineSection(state),
+    elementsSection(),
     state.site ? cardSection(state) : null,
   ];
 }

@@ -26,6 +26,9 @@ function pressOf(key) {
  */
 const lookOf = (state, press) => state.seen.looks.find((x) => x.press === press);
 
+/** The find at which the sky is asked: there it stays open until all of it is told. */
+let skyFor = "";
+
 /**
  * One tap for how it was seen, words, a sketch, and once an evening the sky.
  * @param {Picture} state
@@ -36,6 +39,7 @@ export function howSeen(state, t, found) {
   const press = found || pressOf(`${state.outing?.id ?? 0} ${t.name}`);
   const look = lookOf(state, press);
   const what = t.label || t.name;
+  if (!state.seen.sky) skyFor = press;
   const tell = (/** @type {Seen} */ seen, words = "") => act("look", { id: press, target: t.name, seen, words }, "It is in the log.");
   return h("section", { key: `seen-${press}`, class: "seen-how" },
     h("p", { class: "note", key: "ask" }, look ? `In the log: ${SAID[look.seen]}. Another tap says it otherwise.` : "How was it seen?"),
@@ -51,7 +55,7 @@ export function howSeen(state, t, found) {
         return tell(look?.seen ?? "seen", text);
       }, { key: "save" })),
     section("sketch", "A sketch", look?.sketches ? plural(look.sketches, "sketch", "sketches") : "", sketchBlock(t.name, what)),
-    state.seen.sky ? null : skyBlock(state));
+    skyFor === press ? skyBlock(state) : null);
 }
 
 /** @type {Record<string, string>} */

@@ -51,6 +51,9 @@ export function view(_state) {
     found && found.more_count ? h("p", { class: "note", key: "more" }, `And ${found.more_count} more: narrow it down to see them.`) : null,
     found && found.eye ? h("p", { class: "note", key: "eye" }, found.eye) : null,
     lists(),
+    found && found.looks.length ? h("div", { class: "row", key: "keep" },
+      h("a", { class: "button", href: "/data/seen.csv", download: "seen.csv" }, "Save all you have seen as a table (CSV)"),
+      h("a", { class: "button", href: "/data/seen.xml", download: "seen.xml" }, "Save all you have seen as an Open Astronomy Log")) : null,
     h("div", { class: "row", key: "back" }, button("Back to the log", () => go("log"))),
   ];
 }
@@ -69,16 +72,36 @@ function lists() {
   if (!known) return null;
   return h("section", { key: "lists" },
     h("h2", {}, "Lists"),
-    known.lists.map((l) => section(`list-${l.name}`, l.name, `${l.seen} of ${l.objects} seen`,
-      l.left.length === 0 ? h("p", {}, "All of it is seen.")
-        : [h("p", {}, l.left_this_month.length
-            ? `${plural(l.left.length, "object")} left; ${l.left_this_month.length} of them stand well this month, the first to go down first:`
-            : `${plural(l.left.length, "object")} left; none of them stands well this month.`),
-          h("div", { class: "row", key: "now" }, l.left_this_month.slice(0, 40).map((t) => button(t.label, () => { act("set_target", { name: t.name }); go("find"); }, { key: t.name })))])));
+    known.lists.map((l) => section(`list-${l.name}`, l.name, l.objects ? `${l.seen} of ${l.objects} seen` : "",
+      l.objects ? left(l) : null,
+      l.unknown.length ? h("p", { key: "unknown" }, `No object is known here by ${l.unknown.length === 1 ? "the name" : "the names"} ${l.unknown.join(", ")}.`) : null)));
 }
 
-/** @param {SeenBefore} x */
-const row = (x) => h("li", { key: `${x.outing} ${x.name} ${x.day}` },
+/** So many of a list are buttons. */
+const MOST = 40;
+
+/** @param {ListProgress} l */
+function left(l) {
+  if (!l.left.length) return h("p", { key: "all" }, "All of it is seen.");
+  const now = l.left_this_month;
+  const soon = new Set(now.map((t) => t.name));
+  const later = l.left.filter((t) => !soon.has(t.name));
+  const placed = Boolean(store.state?.site);
+  const month = now.length === 0 ? "none of them stands well this month."
+    : `${now.length} of them ${now.length === 1 ? "stands" : "stand"} well this month, ${now.length > MOST ? `here the ${MOST} that go` : "the first to go"} down first:`;
+  return [
+    h("p", { key: "how-many" }, `${plural(l.left.length, "object")} left${placed ? `; ${month}` : ". Say in Prepare where you stand, and it is told which stand well this month."}`),
+    h("div", { class: "row", key: "now" }, now.slice(0, MOST).map((t) => button(t.label, () => { act("set_target", { name: t.name }); go("find"); }, { key: t.name }))),
+    now.length > MOST ? section(`more-${l.name}`, "Also well placed this month", String(now.length - MOST), h("p", {}, `${now.slice(MOST).map((t) => t.label).join(", ")}.`)) : null,
+    later.length ? section(`later-${l.name}`, placed ? "Left for other months" : "Left", String(later.length), h("p", {}, `${later.map((t) => t.label).join(", ")}.`)) : null,
+  ];
+}
+
+/**
+ * @param {SeenBefore} x
+ * @param {number} i
+ */
+const row = (x, i) => h("li", { key: `${x.outing} ${x.name} ${i}` },
   h("p", {}, h("strong", {}, x.label), x.kind && x.label !== capital(x.kind) ? `, ${x.kind}` : ""),
   h("p", { class: "small" }, `${x.day}: ${x.how}.${x.sketches ? " With a sketch." : ""}${x.words ? ` “${x.words}”` : ""}`));
 

@@ -22,7 +22,7 @@ def seen_last(e: Evening, target: Target) -> str:
         found = seen_entries(e.book, SeenQuery(target.key))
         past = [x for x in found if now is None or x.outing_id != now.id]
         _kept[key] = (
-            f"Last time: {local_date(past[0].utc, '')}, "
+            f"Last time: {local_date(past[0].utc, past[0].zone)}, "
             + ", ".join(t for t in (SEEN_WORDS[past[0].seen], past[0].eyepiece) if t)
             + "."
             if past

@@ -43,6 +43,7 @@ def lists(q: ListsInputs) -> ListsAnswer:
                 seen=p.seen,
                 left=tuple(_thing(t) for t in p.left),
                 left_this_month=tuple(_thing(t) for t in p.now),
+                unknown=p.programme.unknown,
             )
             for p in done
         )

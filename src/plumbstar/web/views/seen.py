@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from plumbstar.contract.seen import LookTonight, SeenTonight, SkyTonight
-from plumbstar.contract.seen_log import LoggedLookLine
+from plumbstar.contract.seen_log import LoggedLookLine, LoggedSketch
 from plumbstar.errors import UserError
 from plumbstar.logbook import EveningSky
+from plumbstar.logbook.looks import Sketch
 from plumbstar.sky.naming import lookup
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.sketches import sketch_line
@@ -53,9 +56,12 @@ def seen_record(e: Evening) -> SeenTonight:
 
 
 def looks_of(e: Evening, outing_id: int) -> tuple[LoggedLookLine, ...]:
-    """The looks of an outing."""
+    """The looks of an outing. A sketch stands with the last look at its object; what was drawn and
+    not told of counts as seen."""
     drawn = e.book.sketches(outing_id)
-    return tuple(
+    looks = e.book.looks(outing_id)
+    last = {x.target: x.id for x in looks}
+    told = [
         LoggedLookLine(
             target=x.target,
             label=label_of(x.target),
@@ -63,7 +69,25 @@ def looks_of(e: Evening, outing_id: int) -> tuple[LoggedLookLine, ...]:
             seen=x.seen,
             eyepiece=x.eyepiece,
             words=x.words,
-            sketches=tuple(sketch_line(s) for s in drawn if s.target == x.target),
+            sketches=_lines(drawn, x.target) if last[x.target] == x.id else (),
         )
-        for x in e.book.looks(outing_id)
-    )
+        for x in looks
+    ]
+    untold = {s.target: s.utc for s in drawn if s.target not in last}
+    told += [
+        LoggedLookLine(
+            target=target,
+            label=label_of(target),
+            utc=utc.iso(),
+            seen="seen",
+            eyepiece="",
+            words="",
+            sketches=_lines(drawn, target),
+        )
+        for target, utc in untold.items()
+    ]
+    return tuple(sorted(told, key=lambda x: x.utc))
+
+
+def _lines(drawn: Sequence[Sketch], target: str) -> tuple[LoggedSketch, ...]:
+    return tuple(sketch_line(s) for s in drawn if s.target == target)
