@@ -7,12 +7,15 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
+import click
 import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from plumbstar import kit as kits
 from plumbstar.cli import group
+from plumbstar.commands.log import book as group_file
+from plumbstar.commands.log import command
 from plumbstar.encoders.reading import Reading
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.slips import DESK
@@ -279,3 +282,16 @@ def test_stars_without_a_name_are_shown(log: Callable[..., str], path: Path) -> 
     (shown,) = json.loads(log("show", "last", "--json"))["nameless"]
     assert (shown["az_reading_deg"], shown["colour"]) == (114.1, "orange")
     assert "(no name yet, deep orange): reading 114.100, 38.160 deg" in log("show", "last")
+
+
+def test_the_group_knows_every_verb_that_a_file_has() -> None:
+    ctx = click.Context(command)
+    told = command.list_commands(ctx)
+    assert told == sorted(told)
+    for verb in told:
+        found = command.get_command(ctx, verb)
+        assert found is not None
+        assert found.name == verb
+    files = Path(group_file.__file__).parent.glob("*.py")
+    verbs = {v for f in files for v in re.findall(r'@command.command\("([a-z-]+)"', f.read_text())}
+    assert set(told) == verbs

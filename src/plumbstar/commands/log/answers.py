@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from plumbstar.commands.siting import site_answer
 from plumbstar.contract.answers.book import (
     DisplayLineReport,
@@ -25,7 +27,9 @@ from plumbstar.logbook import (
 from plumbstar.logbook.changes import sentence_part
 from plumbstar.logbook.shown import DisplayEntry
 from plumbstar.sky.times import Instant
-from plumbstar.web.evening.desk import NamelessPress
+
+if TYPE_CHECKING:
+    from plumbstar.web.evening.desk import NamelessPress  # loads catalogues
 
 
 def outing_answer(o: Outing) -> OutingReport:

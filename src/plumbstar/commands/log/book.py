@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import importlib
 from collections.abc import Callable
 from typing import Any
 
@@ -70,7 +71,43 @@ def outing_of(book: Logbook, text: str) -> Outing:
     return book.outing(int(text))
 
 
-@click.group(invoke_without_command=True)
+#: Verb -> its module beside this one.
+VERBS = {
+    "backup": "keep",
+    "correct-time": "correct_time",
+    "delete": "change",
+    "export": "export",
+    "eye": "eye",
+    "import": "bring_in",
+    "lists": "lists",
+    "mend": "teach",
+    "note": "change",
+    "priors": "teach",
+    "purge": "change",
+    "recover": "keep",
+    "redo": "change",
+    "report": "report",
+    "restore": "change",
+    "seen": "seen",
+    "show": "show",
+    "undo": "change",
+}
+
+
+class LogGroup(click.Group):
+    """Imports a verb's module, which adds it here, only when it is asked for: all of them took
+    longer than most of what one does."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(VERBS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name in VERBS:
+            importlib.import_module(f"plumbstar.commands.log.{VERBS[cmd_name]}")
+        return super().get_command(ctx, cmd_name)
+
+
+@click.group(invoke_without_command=True, cls=LogGroup)
 @click.option("--deleted", is_flag=True, help="List what is marked deleted as well.")
 @click.option("--logbook", "path", metavar="PATH", help="The logbook file.")
 @click.option("--json", "as_json", is_flag=True, help="Report as one JSON object.")
