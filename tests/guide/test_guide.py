@@ -105,6 +105,10 @@ def test_nobody_is_told_to_come_back_for_the_sun() -> None:
     assert "risen" not in e.value.remedy
     with pytest.raises(UserError, match="below the horizon") as e:
         push(fix, "X", still(100, -14), 0, 30, 1.0, sun=still(250, -14))
+    assert e.value.remedy.endswith("from here it never rises")  # it stands still
+    rising = lambda s: (100, -14 + s / 1000)  # noqa: E731
+    with pytest.raises(UserError, match="below the horizon") as e:
+        push(fix, "X", rising, 0, 30, 1.0, sun=still(250, -14))
     assert "risen" in e.value.remedy
 
 

@@ -207,7 +207,7 @@ async def test_yes_means_that_something_moved_before_it(tmp_path):
         assert not s["fix"]["contradictory"]
         assert (s["slip"], s["moved"]) == (None, None)
         assert [c["sentence"] for c in s["fix"]["cuts"]] == [
-            "You said that something moved between Procyon and Alpheratz."
+            "You said that it was Alpheratz, centred: then something moved after Procyon."
         ]
         # The star may be another after all: not sure until a second one agrees.
         assert s["fix"]["mean_hit_chance"] < 0.8

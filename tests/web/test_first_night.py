@@ -91,6 +91,15 @@ def test_from_tonight_to_the_second_object(scope: Scope, phone: Any) -> None:
     onward.tap()
     expect(page.locator("#here")).to_have_text("Here, centred")
     page.wait_for_function("scrollY === 0")
+    # Found stays found where the browser was shut and the address opened again.
+    scope.point_at_target()
+    expect(page.locator(".push.arrived")).to_be_visible()
+    page.locator("#here").tap()
+    expect(page.locator("#field-words")).to_have_text("Found.")
+    page.reload()
+    expect(page.locator("#field-words")).to_have_text("Found.")
+    expect(page.locator("#here")).to_have_text("Centred again")
+    expect(page.locator("#not-here")).to_have_count(0)
 
     # Less likely causes are one tap away, not a thousand words down the page.
     page.goto(scope.url + "/#mend")

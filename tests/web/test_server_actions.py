@@ -58,6 +58,10 @@ async def test_an_evening_from_site_to_find(tmp_path):
         assert s["plan"][0]["where"]
         assert s["plan"][0]["az_reading_deg"] is None
         assert (await r.get("/data/map"))["predicted"] is True
+        await r.do("set_target", name="Acrux")  # no star that is sighted helps with that
+        [said] = (await r.state())["target"]["warnings"]
+        assert said.endswith("degrees below the horizon. Choose another: from here it never rises.")
+        await r.do("clear_target")
 
         for name in (*STARS, "Alpheratz"):
             reply = await r.sight(name)

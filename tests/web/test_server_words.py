@@ -38,6 +38,18 @@ def test_advice_is_said_once_for_each_place() -> None:
     assert once.on_pages() == "It was left as it is. The Log lists them"
 
 
+def test_the_parts_of_mend_are_called_as_they_are_named() -> None:
+    """Sent to "Mend, Bench checks", nobody found such a part."""
+    static = SRC / "web" / "static"
+    parts = re.search(r"const PARTS = (.*);", (static / "mend.js").read_text("utf-8"))
+    assert parts is not None
+    names = set(re.findall(r', "([^"]+)"\]', parts[1]))
+    files = [*static.glob("*.js"), SRC / "text" / "advice.py"]
+    said = {x for f in files for x in re.findall(r"Mend, ([A-Z]\w+ ?\w*)", f.read_text("utf-8"))}
+    assert len(said) > 2
+    assert {x for x in said if not any(x == n or x.startswith(f"{n} ") for n in names)} == set()
+
+
 def test_an_error_carries_it() -> None:
     e = UserError("outing 7", "an outing of this logbook", Advice(Do.LIST_OUTINGS))
     assert str(e).endswith("`plumbstar log` lists them")

@@ -28,6 +28,11 @@ from plumbstar.turns import line_deg
 #: A place in the sky against time: seconds from now -> true azimuth and altitude, degrees.
 Path = Callable[[float], tuple[float, float]]
 
+#: Lower than this nothing is pushed to, degrees.
+DOWN_DEG = -1.0
+#: A day and night, every half hour, seconds from now.
+_A_DAY = range(0, 86400, 1800)
+
 
 class Push(PushNumbers, frozen=True, kw_only=True):
     """One instruction. ``skyline_deg``: its height at the target's azimuth, where one is known;
@@ -37,6 +42,20 @@ class Push(PushNumbers, frozen=True, kw_only=True):
     snags: tuple[Snag, ...] = ()
     skyline_deg: float | None = None
     limits_deg: tuple[float, float] = (0.0, 90.0)
+
+
+def below_horizon(target: str, path: Path, sun: Path, seconds: float = 0.0) -> UserError:
+    """That it is down at that moment, and whether to wait for it; ``path`` and ``sun`` as of
+    :func:`push`."""
+    az, alt = path(seconds)
+    # "Come back when it has risen" is no advice for the Sun, or for what stands near it.
+    if apart_deg(az, alt, *sun(seconds)) < SUN_KEEP_OUT_DEG:
+        then = "Choose another"
+    elif max(path(s)[1] for s in _A_DAY) < 0.0:
+        then = "Choose another: from here it never rises"
+    else:
+        then = "Choose another, or come back when it has risen"
+    return UserError(f"{target} is {-alt:.0f} degrees below the horizon", "", then)
 
 
 def push(
@@ -69,15 +88,8 @@ def push(
         reach = reach_deg(fix, *place, field_deg, az_reading_deg)
         check_sun(*place, *sun(moment), filter_confirmed, reach)
     az, alt = path(seconds)
-    if alt < -1.0:
-        raise UserError(
-            f"{target} is {-alt:.0f} degrees below the horizon",
-            "",
-            # "Come back when it has risen" is no advice for the Sun, or for what stands near it.
-            "Choose another"
-            if apart_deg(az, alt, *sun(seconds)) < SUN_KEEP_OUT_DEG
-            else "Choose another, or come back when it has risen",
-        )
+    if alt < DOWN_DEG:
+        raise below_horizon(target, path, sun, seconds)
     to_az, to_alt = fix.reading_for(az, alt, near_az_deg=az_reading_deg)
     for moment in (0.0, seconds):
         if sun(moment)[1] <= SUN_UP_DEG:

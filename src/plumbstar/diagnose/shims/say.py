@@ -92,7 +92,7 @@ def steps(p: ShimPlan) -> tuple[str, ...]:
         f"{upper_first(said(p.moves))} where the stop bears. Clean both faces first.",
         "Set the altitude at the stop anew and sight two stars a quarter turn apart.",
         f"The offset should then be {p.left_deg:+.2f} ± {p.left_sigma_deg:.2f}°. "
-        "If the offset has doubled, the kit's `adding` is the wrong way round.",
+        "If the offset has doubled, the kit has “adding” the wrong way round.",
         *((_left_over(p),) if p.short_of else ()),
     )
 

@@ -201,12 +201,13 @@ function refusal(state, t) {
  * @param {TargetRecord} t
  */
 function unreachable(state, t) {
+  const down = t.alt_deg !== null && t.alt_deg < 0; // then no star that is sighted helps
   return [
     h("p", { class: "target-name", key: "name" }, t.label || t.name),
     (t.warnings || []).map((w) => h("p", { class: "answer", key: w }, w)),
-    state.fix ? null : h("p", { class: "answer", key: "nofix" }, "There is no fix yet."),
-    state.fix ? null : nextBlock(state),
-    state.fix
+    state.fix || down ? null : h("p", { class: "answer", key: "nofix" }, "There is no fix yet."),
+    state.fix || down ? null : nextBlock(state),
+    state.fix || down
       ? big("Choose another", () => act("clear_target"), { key: "other" })
       : button("Choose another", () => act("clear_target"), { key: "other" }),
     // By day the way there is looked at, too, and where it begins must be known.
@@ -243,7 +244,7 @@ function push(state, t) {
     // Without a fix to go by, the push leads to the wrong place: another thing is to be done first.
     found || !first ? null : h("div", { key: "before" }, nextBlock(state)),
     [sweep ? "" : t.doubt, ...t.warnings].filter(Boolean).map((w) => h("p", { class: "warning", key: w }, w)),
-    typed ? typedPush(state, t) : h("div", { class: there ? "push arrived" : "push", key: "push" },
+    typed ? (found ? null : typedPush(state, t)) : h("div", { class: there ? "push arrived" : "push", key: "push" },
       h("div", { class: "across", raw: true, ref: (el) => el.append(across.node) }),
       h("div", { class: "down", raw: true, ref: (el) => el.append(upright.node) }),
       h("div", { class: "field-box", raw: true, ref: (el) => el.append(field.node) }),
@@ -272,7 +273,7 @@ function push(state, t) {
       ? "It is in the log, but it contradicts the other sightings, and the fix leaves it out. Was it the right one, and in the middle?"
       : "It is in the log, and the fix has learnt from it.") : null,
     found && t.story ? h("p", { class: "story", key: "story" }, t.story) : null,
-    found ? howSeen(state, t, ui.foundPress ?? "") : null,
+    found ? howSeen(state, t, ui.foundPress ?? state.seen.looks.find((x) => x.target === t.name && x.seen !== "not")?.press ?? "") : null,
     next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
     found ? (next ? button : big)("Find another", another, { key: "another" }) : null,
     sweep
@@ -299,21 +300,28 @@ function push(state, t) {
 }
 
 /**
- * Whether the press made here stands in the log: saved, and not taken back since.
+ * The sighting that found it: that of the press made here, unless it was taken back since. A page
+ * opened anew remembers no press: there the last sighting tells, as it does for the next step.
  * @param {Picture} state
  * @param {TargetRecord} t
  */
-const isFound = (state, t) =>
-  ui.foundFor === t.name && state.sightings.some((s) => s.id === store.saved[ui.foundPress ?? ""]);
+function foundBy(state, t) {
+  if (ui.foundFor === t.name) return state.sightings.find((s) => s.id === store.saved[ui.foundPress ?? ""]);
+  const last = state.sightings[state.sightings.length - 1];
+  return ui.foundFor === undefined && last?.star === t.name ? last : undefined;
+}
 
 /**
  * @param {Picture} state
  * @param {TargetRecord} t
  */
-const leftOut = (state, t) => {
-  const mine = state.sightings.find((s) => s.id === store.saved[ui.foundPress ?? ""]);
-  return Boolean(mine && mine.set_aside);
-};
+const isFound = (state, t) => foundBy(state, t) !== undefined;
+
+/**
+ * @param {Picture} state
+ * @param {TargetRecord} t
+ */
+const leftOut = (state, t) => Boolean(foundBy(state, t)?.set_aside);
 
 /** @param {SweepRecord} s */
 function sweepWords(s) {
@@ -327,7 +335,7 @@ const facts = (t) => h("span", {}, capital([
   [t.kind, t.constellation && `in ${t.constellation}`].filter(Boolean).join(" "), brightness(t.v_mag),
   t.double ? `double: ${t.double}` : "",
   t.size_arcmin ? `${t.size_arcmin.toFixed(t.size_arcmin < 10 ? 1 : 0)}′ across` : "",
-  t.alt_deg === null ? "" : `${t.where}, ${degrees(t.alt_deg, 0)} up`,
+  t.alt_deg === null ? "" : t.alt_deg < 0 ? t.where : `${t.where}, ${degrees(t.alt_deg, 0)} up`,
 ].filter(Boolean).join("; ")), ".");
 
 function another() {

@@ -44,6 +44,6 @@ async function copy() {
   } catch {
     const shown = document.getElementById("coach-reply");
     if (shown) getSelection()?.selectAllChildren(shown);
-    say("It is marked: copy it with the phone's own Copy.");
+    say("It is marked: copy it with the phone’s own Copy.");
   }
 }

@@ -126,7 +126,7 @@ const RUNS = {
   parts: (f) => [
     choiceRow("kit-az", "As you turn the telescope to the right, they", [["no", "Grow"], ["yes", "Fall"]], f.azReversed ? "yes" : "no", (v) => { f.azReversed = v === "yes"; redraw(); }),
     choiceRow("kit-alt", "As you lift the tube, they", [["no", "Grow"], ["yes", "Fall"]], f.altReversed ? "yes" : "no", (v) => { f.altReversed = v === "yes"; redraw(); }),
-    f.reads === "typed" ? null : h("p", { class: "note", key: "later" }, "If you cannot know yet, leave both at Grow: “Once round” under Mend, Bench checks tells."),
+    f.reads === "typed" ? null : h("p", { class: "note", key: "later" }, "If you cannot know yet, leave both at Grow: “Once round and back to the same mark” under Mend, Checks tells."),
   ],
 };
 /** @type {[string, string][]} */
@@ -143,7 +143,7 @@ const FINE = {
 const TICKS = {
   ask: "How many counts make one whole turn?",
   parts: (f) => [typed(f, "azTicks", "Turning round", "amount"), typed(f, "altTicks", "Lifting: a whole turn, though the tube makes a quarter", "amount"),
-    button("I don’t know", () => { f.azTicks = f.altTicks = SUPPOSED; say(`Taken as ${SUPPOSED}. “Once round” under Mend, Bench checks tells what they are.`); redraw(); }, { key: "unknown" })],
+    button("I don’t know", () => { f.azTicks = f.altTicks = SUPPOSED; say(`Taken as ${SUPPOSED}. “Once round and back to the same mark” under Mend, Checks tells what they are.`); redraw(); }, { key: "unknown" })],
   wrong: (f) => ![f.azTicks, f.altTicks].every((t) => above0(t) && Number.isInteger(numberIn(t))) && "Both must be whole numbers, as 8192.",
 };
 /** @type {Step} */

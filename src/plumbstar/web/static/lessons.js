@@ -11,7 +11,7 @@ const LESSONS = {
   fix: ["What was worked out", "From the stars you sighted, the telescope’s tilt and its small faults are worked out. The sentence says how many of your targets would then be in the eyepiece; more stars make it better, and the first two do most."],
   tonight: ["What to look at", "Easy, fair and hard tell whether your eye will see it tonight, with this telescope, under your sky. The order keeps pushes short and takes first what goes down first. Tap one to be guided to it."],
   find: ["The push", "Push the tube until both figures are near zero: left or right first, then up or down. Look in with your lowest power. There? Centre it and say so: that makes the next push better. Not there? Say that, and you are guided around the place."],
-  log: ["What was seen", "Everything is kept as you tap it; nothing has to be saved. Write down what you saw, to read it again in a year."],
+  log: ["What was seen", "Every tap is kept by itself. Write down what you saw and save that note, to read it again in a year."],
   mend: ["When it goes wrong", "The possible causes are listed, the likeliest first, each with a check that would decide it. Begin with the first. Most evenings it is a wrong star."],
 };
 

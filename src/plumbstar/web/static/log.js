@@ -65,11 +65,16 @@ export function view(state) {
   ];
 }
 
+/** @param {number} finds */
+const counted = (finds) => finds ? plural(finds, "object") : "no object";
+
 /** Just after the end: the evening as one file. */
 const keepsake = () => ui.kept === undefined ? null
   : h("div", { key: "kept" },
       h("a", { class: "next kept", href: `/data/log/${ui.kept}.html`, download: `evening-${ui.kept}.html` }, "Keep the evening as a page"),
-      h("p", { class: "note" }, "One file: your path over the sky, the finds, what was learnt of the telescope."));
+      h("p", { class: "note" }, (outings || []).find((o) => o.id === ui.kept)?.finds === 0
+        ? "One file: the sky, the stars sighted, your notes."
+        : "One file: your path over the sky, the finds, what was learnt of the telescope."));
 
 /**
  * @param {Picture} state
@@ -77,8 +82,8 @@ const keepsake = () => ui.kept === undefined ? null
  */
 function tally(state, now) {
   const mine = (outings || []).find((o) => o.id === now.id);
-  if (state.beside) return `Outing ${now.number}: ${mine ? plural(mine.finds, "object") : "objects"} looked for beside your controller.`;
-  const finds = mine ? ` and ${plural(mine.finds, "object")} looked for` : "";
+  if (state.beside) return `Outing ${now.number}: ${mine ? counted(mine.finds) : "objects"} looked for beside your controller.`;
+  const finds = mine ? ` and ${counted(mine.finds)} looked for` : "";
   return `Outing ${now.number}: ${plural(state.sightings.length, "sighting")}${finds}.`;
 }
 
@@ -112,7 +117,7 @@ function row(o) {
   const full = opened.get(o.id);
   return h("li", { key: o.id },
     button(h("span", {}, h("strong", {}, `${day(o, o.started_utc)}  ${o.site || ""}`),
-      h("small", {}, `Outing ${o.id}, ${o.ended_utc ? `${hour(o, o.started_utc)} to ${hour(o, o.ended_utc, true)}` : `since ${hour(o, o.started_utc, true)}, still going`}; ${o.sightings ? `${plural(o.sightings, "sighting")}, ` : ""}${plural(o.finds, "object")} looked for.`)),
+      h("small", {}, `Outing ${o.id}, ${o.ended_utc ? `${hour(o, o.started_utc)} to ${hour(o, o.ended_utc, true)}` : `since ${hour(o, o.started_utc, true)}, still going`}; ${o.sightings ? `${plural(o.sightings, "sighting")}, ` : ""}${counted(o.finds)} looked for.`)),
       () => open(o.id), { class: "line", "aria-expanded": full ? "true" : "false" }),
     full ? detail(o.id, full) : null);
 }

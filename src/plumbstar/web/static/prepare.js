@@ -220,7 +220,7 @@ function planList(state) {
     h("ul", { class: "lines" }, state.plan.map((p) =>
       h("li", { key: p.star, class: "planned" },
         h("span", {}, h("strong", {}, p.star, designation(p)),
-          h("small", {}, `${p.where ? `${capital(p.where)}${p.alt_deg === null ? "" : `; ${degrees(p.alt_deg, 0)} up`}. ` : ""}${p.visible_from_utc ? `To be seen from about ${hour(state, p.visible_from_utc, state.clock.zone === "UTC")}.` : ""}${p.done ? " Sighted." : ""}`)),
+          h("small", {}, `${p.where ? `${capital(p.where)}${p.alt_deg === null ? "" : `; ${degrees(p.alt_deg, 0)} up`}. ` : ""}${p.visible_from_utc && p.visible_from_utc > state.now_utc ? `To be seen from about ${hour(state, p.visible_from_utc, state.clock.zone === "UTC")}.` : ""}${p.done ? " Sighted." : ""}`)),
         button("Leave out", () => act("plan_remove", { star: p.star }, `${p.star} left out.`), { "aria-label": `Leave out ${p.star}` })))),
   );
 }

@@ -218,7 +218,7 @@ async function post(name, body) {
     if (reply.ok) return said;
     if (reply.status === 401) location.reload(); // no longer paired: the pair page comes
     if (reply.status >= 500 || reply.status === 429 || reply.status === 401) throw new Error("busy");
-    throw new Refused(told(said) || `The telescope's computer refused (${reply.status}).`, said.wants);
+    throw new Refused(told(said) || `The telescope’s computer refused (${reply.status}).`, said.wants);
   } finally {
     clearTimeout(late);
   }
@@ -242,7 +242,7 @@ export async function act(name, body = /** @type {any} */ ({}), done = "") {
     say(
       e instanceof Refused
         ? e.message
-        : "Not done: no answer from the telescope's computer. Try again when the link is back.",
+        : "Not done: no answer from the telescope’s computer. Try again when the link is back.",
       true,
     );
     return null;

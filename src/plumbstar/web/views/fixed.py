@@ -98,6 +98,11 @@ def _cuts(e: Evening) -> tuple[CutRecord, ...]:
         since = [s.sighting.star for s in e.sightings.used if s.id > slip.after]
         if slip.told and not slip.nothing_moved and before and since:
             told = f"You said that something moved between {before[-1]} and {since[0]}."
+            if slip.seen:  # asked about the star, not about a move
+                told = (
+                    f"You said that it was {since[0]}, centred: then something moved after "
+                    f"{before[-1]}."
+                )
             out.append(CutRecord(after=slip.after, sentence=told))
     return tuple(out)
 

@@ -8,7 +8,7 @@ from plumbstar.errors import UserError
 from plumbstar.guide import say
 from plumbstar.guide.aim import way_there
 from plumbstar.guide.course import Course
-from plumbstar.guide.push import Push, push
+from plumbstar.guide.push import DOWN_DEG, Push, below_horizon, push
 from plumbstar.guide.sun import NOT_KNOWN, TOO_NEAR, Ban
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
@@ -47,7 +47,19 @@ def target_record(
             _check_way(e, now, (near_az_deg, alt_reading_deg))
         except UserError as err:
             led = None
-            warnings = (f"{words.upper_first(err.came)}. {err.remedy_on_pages}.",)
+            warnings = (_refusal_words(err),)
+    elif refused is None and alt < DOWN_DEG:  # no star to be sighted brings it up
+        assert e.ground.almanac is not None
+        sun = e.ground.almanac.sun
+        warnings = (
+            _refusal_words(
+                below_horizon(
+                    target.label,
+                    lambda s: course.az_alt_deg(now.plus_seconds(s)),
+                    lambda s: sun.az_alt_deg(now.plus_seconds(s)),
+                )
+            ),
+        )
     # Before it is known whether something moved, any chance would be a guess.
     chance = led.hit_chance if led is not None and e.fix_holds else None
     t = thing(target, now)
@@ -78,6 +90,10 @@ def target_record(
         refused_field=ban is Ban.STOP,
         sweep=_sweep(e, now, near_az_deg) if led else None,
     )
+
+
+def _refusal_words(err: UserError) -> str:
+    return f"{words.upper_first(err.came)}. {err.remedy_on_pages}."
 
 
 def _push(
