@@ -406,3 +406,15 @@ def test_one_wild_evening_leaves_the_hand_a_number() -> None:
     assert learnt is not None
     assert math.isfinite(learnt.centring)
     assert math.isfinite(learnt.sigma_log)
+
+
+def test_one_outing_narrows_to_a_third_however_good_its_sightings():
+    """What docs/logbook.md says: of the change from outing to outing it tells nothing."""
+    free = [i for i, t in enumerate(PERSISTENT) if 0.0 < BASE.sigma[INDEX[t]] < math.inf]
+    information = np.zeros((len(PERSISTENT), len(PERSISTENT)))
+    for i in free:
+        information[i, i] = 1e8 / BASE.sigma[INDEX[PERSISTENT[i]]] ** 2
+    vector = information @ BASE.mean[[INDEX[t] for t in PERSISTENT]]
+    told = learn.learn([evidence.Evidence(1, None, information, vector)], BASE)
+    narrowed = [t.sigma / t.kit_sigma for t in told.terms]
+    assert 0.29 < min(narrowed) < 0.38
