@@ -56,7 +56,10 @@ def test_the_command_says_when_and_with_what(
     assert "seen 2 times, last on 2027-03-09" in said
     assert "faintly seen, 9 mm" in said
     assert '"a cave"' in said
-    assert "in the field, not seen" in log("seen", "--kind", "cluster", "--from", "2027-03")
+    in_vain = log("seen", "--kind", "cluster", "--from", "2027-03")
+    assert in_vain.startswith("1 object seen, 1 look; 1 more looked for, and not seen.")
+    assert log("seen", "--kind", "open", "--from", "2027-03").startswith("Looked for, and not seen")
+    assert "in the field, not seen" in in_vain
     assert "Nothing of that" in log("seen", "--until", "2026")
     assert json.loads(log("seen", "--json"))["objects"] == 3
     assert "As 2027-01-28" in log("seen", "--from", "yesterday", fails=True)

@@ -92,6 +92,7 @@ def seen(
     with book_at(path) as book:
         found = seen_entries(book, query)
     times, objects = sum(x.counts for x in found), len({x.key for x in found if x.counts})
+    missed = len({x.key for x in found}) - objects
     if not found:
         head = "Nothing of that is in the logbook."
     elif query.name:
@@ -101,8 +102,11 @@ def seen(
             if last is not None
             else "looked for, and not seen yet."
         )
+    elif not objects:
+        head = f"Looked for, and not seen yet: {many(missed, 'object')}."
     else:
-        head = f"{many(objects, 'object')} seen, {many(times, 'look')}."
+        more = f"; {missed} more looked for, and not seen" if missed else ""
+        head = f"{many(objects, 'object')} seen, {many(times, 'look')}{more}."
     say(
         as_json,
         SeenLogReport(objects=objects, looks=tuple(line_answer(x) for x in found)),
