@@ -14,7 +14,6 @@ import contextlib
 import io
 import json
 import os
-import shutil
 import socket
 import statistics
 import sys
@@ -30,7 +29,7 @@ from playwright.sync_api import Error, sync_playwright
 
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT / "tests"))
-from web.scope import CHROMIUM_ARGS, Scope  # noqa: E402
+from web.scope import CHROMIUM_ARGS, Scope, chromium  # noqa: E402
 
 HERTZ, CLIENTS, SECONDS = 20.0, 8, float(os.environ.get("BENCH_SECONDS", "12"))
 GOAL_MS = 50.0
@@ -152,7 +151,7 @@ def line(name: str, ms: list[float]) -> float:
 
 
 def main() -> None:
-    path = shutil.which("chromium")
+    path = chromium()
     if path is None:
         raise SystemExit("no chromium here")
     board = Board()

@@ -6,7 +6,6 @@ faults, a real server, and Chromium as the phone.
 
 from __future__ import annotations
 
-import shutil
 import sys
 import tempfile
 import time
@@ -21,7 +20,7 @@ sys.path.insert(0, str(ROOT / "tests"))
 from plumbstar.simulate.closed_telescope import ClosedTelescope, Lines, Order  # noqa: E402
 from plumbstar.simulate.scenario import thornback_ridge  # noqa: E402
 from plumbstar.sky.times import Instant  # noqa: E402
-from web.scope import CHROMIUM_ARGS, Scope  # noqa: E402
+from web.scope import CHROMIUM_ARGS, Scope, chromium  # noqa: E402
 
 IMAGES = ROOT / "docs/images"
 SKYLINE = "0:8 104:10 110:12 117:38 124:12 130:9 290:10 296:27 334:27 340:9"
@@ -180,7 +179,7 @@ def beside(scope: Scope, page: Any) -> None:
 
 
 def main() -> None:
-    path = shutil.which("chromium")
+    path = chromium()
     if path is None:
         raise SystemExit("no chromium here: the pictures are made with it")
     IMAGES.mkdir(parents=True, exist_ok=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import urllib.parse
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -15,7 +14,7 @@ import patience
 from plumbstar.encoders.limits import Limits
 from plumbstar.web.live.readings import LiveReadings
 
-from .scope import CHROMIUM_ARGS, ROOT, Scope
+from .scope import CHROMIUM_ARGS, ROOT, Scope, chromium
 from .server_process import Server
 
 ARTEFACTS = ROOT / ".artefacts"
@@ -33,7 +32,7 @@ def driver() -> Iterator[Any]:
 @pytest.fixture(scope="session")
 def browser(driver: Any) -> Iterator[Any]:
     """Chromium. Skipped only where it is not installed."""
-    path = shutil.which("chromium") or shutil.which("chromium-browser")
+    path = chromium()
     if path is None:
         pytest.skip("no chromium on this machine: the pages are tested in a real browser only")
     found = driver.chromium.launch(executable_path=path, args=CHROMIUM_ARGS)

@@ -8,7 +8,6 @@ import contextlib
 import json
 import os
 import re
-import shutil
 import socket
 import ssl
 import subprocess
@@ -597,10 +596,11 @@ def test_no_secret_in_what_the_server_writes(there, tmp_path):
 
 def test_no_secret_in_any_address_of_a_paired_phone(there, server, tmp_path, driver):
     """A real browser over there: pairs by the picture's address, and goes through every page."""
-    path = shutil.which("chromium") or shutil.which("chromium-browser")
+    from .scope import CHROMIUM_ARGS, chromium
+
+    path = chromium()
     if path is None:
         pytest.skip("no chromium on this machine")
-    from .scope import CHROMIUM_ARGS
 
     over = tmp_path / "browser-over-there"
     over.write_text(f'#!/bin/sh\nexec ip netns exec {there.name} {path} "$@"\n')
