@@ -110,6 +110,23 @@ def test_from_tonight_to_the_second_object(scope: Scope, phone: Any) -> None:
     expect(page.locator(".why > li").nth(before)).to_be_visible()
 
 
+def test_a_star_picked_before_a_knock_is_not_asked_for_again(scope: Scope, phone: Any) -> None:
+    """Sight names the star that the line above it names."""
+    scope.do("pick", stars=["Capella", "Rigel"])
+    scope.do("start_outing")
+    phone.goto(scope.url + "/#sight")
+    phone.get_by_role("button", name="Another star").tap()
+    phone.get_by_role("button", name=re.compile("^Rigel")).tap()
+    expect(phone.locator("h1, h2").filter(has_text="Rigel").first).to_be_visible()
+    scope.point_at_star("Rigel")
+    phone.locator("#centred").tap()
+    expect(phone.locator(".so-far")).to_contain_text("Rigel")
+    scope.do("base_moved")
+    first = scope.state()["next"]["star"]
+    assert first == "Capella"
+    expect(phone.locator("h1, h2").filter(has_text=first).first).to_be_visible()
+
+
 def test_an_object_of_ones_own_by_one_question_at_a_time(scope: Scope, phone: Any) -> None:
     """From a name that nothing has to the list, on the page's dark keys; then found by it."""
     phone.goto(scope.url + "/#find")

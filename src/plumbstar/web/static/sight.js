@@ -44,6 +44,8 @@ export function view(state) {
   /** @type {Kids[]} */
   const out = [queue()];
   if (waiting()) return [...out, readingsForm()];
+  // What was picked here and is sighted is done with: after a knock the plan says what comes first.
+  if (state.plan.some((p) => p.star === ui.star && p.done)) ui.star = "";
   // Whoever has named a star here need not be asked to begin: the first tap does that.
   if (!state.site) return [...out, nextBlock(state)];
   const picked = Boolean(ui.star) && current(state) !== null;
