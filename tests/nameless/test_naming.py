@@ -22,7 +22,7 @@ from plumbstar.nameless import say
 from plumbstar.nameless.contradicted import contradicted
 from plumbstar.nameless.eligible import eligible
 from plumbstar.nameless.namings import NONE, namings
-from plumbstar.nameless.solved import solve_nameless
+from plumbstar.nameless.solved import FoundName, solve_nameless
 from plumbstar.simulate.mounts import terms_from_deg
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
@@ -206,3 +206,9 @@ def test_the_table_has_question_marks_and_the_answer_names(tmp_path: Path) -> No
         parse(path.read_text().replace("?", "? greenish"))
     flat = CliRunner().invoke(group, [*args, "--flat-priors"])
     assert isinstance(flat.exception, UserError)
+
+
+@pytest.mark.parametrize(("p", "said"), [(0.23, "may have been"), (0.7, "was probably")])
+def test_a_guess_is_not_said_as_a_fact(p: float, said: str) -> None:
+    (line,) = say.which((FoundName("Arcturus", p, (("Avior", 0.2),)),))
+    assert line.startswith(f"The first star {said} Arcturus (")

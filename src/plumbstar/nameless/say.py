@@ -23,7 +23,9 @@ def _one(nth: str, n: FoundName) -> str:
     if n.sure:
         return f"The {nth} star was {n.star}, {chance(n.probability)}."
     may = f", or {joined(others)}" if others else ""
-    return f"The {nth} star was {n.star} ({chance(n.probability)}){may}."
+    p = n.probability
+    was = "may have been" if p < 0.5 else "was probably" if p < 0.9 else "was"
+    return f"The {nth} star {was} {n.star} ({chance(n.probability)}){may}."
 
 
 def part(p: PartAsked, circle_reads: str = "the azimuth circle reads") -> str:
