@@ -18,6 +18,7 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
+import needs
 import patience
 import ready
 from ports import free_port
@@ -41,6 +42,23 @@ CHROMIUM = ("chromium-headless-shell", "chromium", "chromium-browser")
 def chromium() -> str | None:
     """Where a Chromium is, None without one."""
     return next(filter(None, map(shutil.which, CHROMIUM)), None)
+
+
+def until(page: Any, true: str) -> None:
+    """Wait until an expression is true on the page. Asked anew from here each time: the browser's
+    own waiting evaluates a text there, which the pages' Content-Security-Policy forbids unless it
+    is true at once."""
+    error = needs.module("playwright.sync_api").Error
+    end = time.monotonic() + patience.SECONDS
+    while time.monotonic() < end:
+        try:
+            if page.evaluate(true):
+                return
+        except error as e:  # it went to another address while it was asked
+            if "context was destroyed" not in str(e):
+                raise
+        time.sleep(0.03)
+    raise AssertionError(true)
 
 
 #: Where and when the invented evening begins (design.md, the demo's scenario).

@@ -21,7 +21,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.views.many_nights import gain_words
 
-from .scope import Scope
+from .scope import Scope, until
 
 expect = needs.module("playwright.sync_api").expect
 
@@ -37,9 +37,10 @@ def test_a_refusal_is_in_sight_of_the_button(scope: Scope, phone: Any) -> None:
     assert phone.evaluate("scrollY") > 300
     expect(said).to_be_in_viewport(ratio=1)
     # Not behind the top line, which a late reading makes taller: both at one and the same moment.
-    phone.wait_for_function(
+    until(
+        phone,
         """() => document.querySelector("#outcome").getBoundingClientRect().top
-          >= document.querySelector("header").getBoundingClientRect().bottom - 1"""
+          >= document.querySelector("header").getBoundingClientRect().bottom - 1""",
     )
 
 
@@ -90,7 +91,7 @@ def test_from_tonight_to_the_second_object(scope: Scope, phone: Any) -> None:
     assert short not in onward.inner_text()
     onward.tap()
     expect(page.locator("#here")).to_have_text("Here, centred")
-    page.wait_for_function("scrollY === 0")
+    until(page, "scrollY === 0")
     # Found stays found where the browser was shut and the address opened again.
     scope.point_at_target()
     expect(page.locator(".push.arrived")).to_be_visible()

@@ -9,7 +9,7 @@ import pytest
 import needs
 
 from .conftest import keep
-from .scope import Scope
+from .scope import Scope, until
 
 pytestmark = pytest.mark.own_page
 
@@ -60,9 +60,7 @@ def test_what_fails_once_is_loaded_again_by_itself(home: str, phone: Any, part: 
     expect(phone.locator("html")).to_have_css("background-color", "rgb(0, 0, 0)")
     expect(phone.locator("#unloaded")).to_be_hidden()
     assert fails.asked == 2
-    phone.wait_for_function(
-        "() => sessionStorage.length === 0"
-    )  # the next failure is a first one again
+    until(phone, "() => sessionStorage.length === 0")  # the next failure is a first one again
 
 
 def test_what_fails_for_ever_is_said_with_one_large_button(home: str, phone: Any) -> None:
@@ -82,7 +80,7 @@ def test_what_fails_for_ever_is_said_with_one_large_button(home: str, phone: Any
     keep(phone, "night-not-whole")
     for tries in (1, 2, 3):
         phone.clock.fast_forward(8000)
-        phone.wait_for_function(f"() => sessionStorage.getItem('plumbstar.loads') === '{tries}'")
+        until(phone, f"() => sessionStorage.getItem('plumbstar.loads') === '{tries}'")
         not_whole(phone)  # after each, it is said anew
     expect(box).to_contain_text("If this goes on, try another browser.")
     assert fails.asked >= 3
@@ -154,7 +152,7 @@ def test_a_page_that_came_slowly_does_not_begin_with_no_answer(home: str, phone:
     phone.route("**/static/app-*.js", lambda route: held.append(route))
     phone.route("**/stream", lambda route: None)
     phone.goto(home + "/#prepare", wait_until="commit")
-    phone.wait_for_function("() => document.readyState === 'interactive'")
+    until(phone, "() => document.readyState === 'interactive'")
     phone.clock.fast_forward(5000)
     held[0].continue_()
     words = phone.locator("#status-words")

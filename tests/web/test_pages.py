@@ -14,7 +14,7 @@ from PIL import Image
 from playwright.sync_api import expect
 
 from .conftest import keep
-from .scope import Scope
+from .scope import Scope, until
 
 OBJECTS = ("M 81", "NGC 2392", "M 42", "M 37", "M 34", "M 31")  # the demo's six, a short way round
 
@@ -192,9 +192,10 @@ def test_not_in_the_field_starts_the_sweep(evening: Scope, phone: Any) -> None:
     # A slip of the thumb is taken back where the thumb is: to the field before, then to no search.
     back = page.locator("#field-back")
     # On a busy machine "the link is lost" may stand above for a moment, and push it down.
-    page.wait_for_function(
+    until(
+        page,
         "() => document.querySelector('#field-back').getBoundingClientRect().bottom"
-        " < document.querySelector('nav').getBoundingClientRect().top"
+        " < document.querySelector('nav').getBoundingClientRect().top",
     )
     back.tap()
     expect(page.locator(".sweep circle.seen")).to_have_count(1)

@@ -9,7 +9,7 @@ from typing import Any
 
 import needs
 
-from .scope import Scope
+from .scope import Scope, until
 from .server_rig import asynchronous, rig
 
 
@@ -72,7 +72,7 @@ def test_how_an_object_was_seen_from_the_tap_to_the_log(scope: Scope, phone: Any
     expect(detail.locator(".sketch .ink")).to_have_count(1)
     shown = detail.locator("img.photo")
     expect(shown).to_have_count(1)
-    phone.wait_for_function("document.querySelector('img.photo').naturalWidth === 40")
+    until(phone, "document.querySelector('img.photo').naturalWidth === 40")
 
 
 @asynchronous
