@@ -13,3 +13,8 @@ Array = NDArray[np.float64]
 Single = NDArray[Any]
 Indices = NDArray[np.intp]
 Bools = NDArray[np.bool_]
+
+
+def single(x: Array) -> Single:
+    """The same numbers in single precision."""
+    return np.asarray(x, dtype=np.float32)

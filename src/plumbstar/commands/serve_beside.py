@@ -25,23 +25,30 @@ _WHO = (
     "Programs on other computers that may use it: an address, a network, or local. "
     "It has no password."
 )
+
+
+def _telescope(name: str, software: str, port: int, over: str) -> tuple[Any, ...]:
+    """The options that the telescope of every protocol has."""
+    return (
+        click.option(f"--{name}", is_flag=True, help=f"Be a telescope for {software}."),
+        click.option(
+            f"--{name}-port",
+            type=click.IntRange(0, 65535),
+            default=port,
+            show_default=True,
+            help=f"Port of that telescope, plain {over}.",
+        ),
+        click.option(f"--{name}-allow", multiple=True, metavar="WHO", help=_WHO),
+        click.option(
+            f"--{name}-slew-sets-target",
+            is_flag=True,
+            help="When such a program slews, take that as the target to push to.",
+        ),
+    )
+
+
 _OPTIONS = (
-    click.option(
-        "--alpaca", is_flag=True, help="Be a telescope for charting software (ASCOM Alpaca)."
-    ),
-    click.option(
-        "--alpaca-port",
-        type=click.IntRange(0, 65535),
-        default=ALPACA_PORT,
-        show_default=True,
-        help="Port of that telescope, plain HTTP.",
-    ),
-    click.option("--alpaca-allow", multiple=True, metavar="WHO", help=_WHO),
-    click.option(
-        "--alpaca-slew-sets-target",
-        is_flag=True,
-        help="When such a program slews, take that as the target to push to.",
-    ),
+    *_telescope("alpaca", "charting software (ASCOM Alpaca)", ALPACA_PORT, "HTTP"),
     click.option(
         "--alpaca-discovery-port",
         type=click.IntRange(0, 65535),
@@ -49,21 +56,8 @@ _OPTIONS = (
         show_default=True,
         help="UDP port at which programs look for it; 0: do not answer them.",
     ),
-    click.option("--indi", is_flag=True, help="Be a telescope for planetarium software (INDI)."),
-    click.option(
-        "--indi-port",
-        type=click.IntRange(0, 65535),
-        default=INDI_PORT,
-        show_default=True,
-        help="Port of that telescope, plain TCP.",
-    ),
-    click.option("--indi-allow", multiple=True, metavar="WHO", help=_WHO),
-    click.option(
-        "--indi-slew-sets-target",
-        is_flag=True,
-        help="When such a program slews, take that as the target to push to.",
-    ),
-)  # fmt: skip
+    *_telescope("indi", "planetarium software (INDI)", INDI_PORT, "TCP"),
+)
 
 
 def program_options(command: Callable[..., Any]) -> Callable[..., Any]:

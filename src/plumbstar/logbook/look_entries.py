@@ -8,7 +8,7 @@ older forms stay in the undo history.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Literal
 
 from plumbstar.contract.seen import HowSeen
 from plumbstar.logbook.changes import ChangeKind
@@ -132,10 +132,8 @@ class LookEntries:
 
     def of(self, outing_id: int | None = None, *, deleted: bool = False) -> tuple[LoggedLook, ...]:
         """Those of an outing, or of all that are not deleted; by time."""
-        rows = self._file.rows(
-            f"{LOOKS} WHERE {_WHICH}", (outing_id, outing_id, deleted, outing_id)
-        )
-        return tuple(sorted((look_from(r) for r in rows), key=lambda x: (x.utc, x.id)))
+        found = [look_from(r) for r in self._rows(LOOKS, outing_id, deleted)]
+        return tuple(sorted(found, key=_by_time))
 
     # ---- the sky ---------------------------------------------------------------------------
 
@@ -159,10 +157,8 @@ class LookEntries:
             raise NotSaved("nothing about the sky", "at least one tap", "Tap what you see")
         with self._file.changing(ChangeKind.SKY_TOLD, "", outing_id) as steps:
             self._outings.need_open(outing_id)
-            if request is not None and (
-                rows := self._file.rows("SELECT id FROM skies WHERE request = ?", (request,))
-            ):
-                return int(rows[0][0])
+            if (before := self._made_by(request, "skies")) is not None:
+                return before
             return self.insert_sky(steps, outing_id, utc, told, text, request)
 
     def insert_sky(
@@ -189,10 +185,8 @@ class LookEntries:
 
     def skies(self, outing_id: int, *, deleted: bool = False) -> tuple[EveningSky, ...]:
         """All that was told of an outing's sky; the last one counts."""
-        rows = self._file.rows(
-            f"{SKIES} WHERE {_WHICH}", (outing_id, outing_id, deleted, outing_id)
-        )
-        return tuple(sorted((sky_from(r) for r in rows), key=lambda x: (x.utc, x.id)))
+        found = [sky_from(r) for r in self._rows(SKIES, outing_id, deleted)]
+        return tuple(sorted(found, key=_by_time))
 
     # ---- sketches --------------------------------------------------------------------------
 
@@ -210,10 +204,8 @@ class LookEntries:
         check_sketch(kind, body)
         with self._file.changing(ChangeKind.SKETCHED, clean(target), outing_id) as steps:
             self._outings.need_open(outing_id)
-            if request is not None and (
-                rows := self._file.rows("SELECT id FROM sketches WHERE request = ?", (request,))
-            ):
-                return int(rows[0][0])
+            if (before := self._made_by(request, "sketches")) is not None:
+                return before
             return self.insert_sketch(steps, outing_id, target, utc, kind, body, request)
 
     def insert_sketch(
@@ -256,14 +248,26 @@ class LookEntries:
         self, outing_id: int | None = None, *, deleted: bool = False
     ) -> tuple[Sketch, ...]:
         """Those of an outing, or of all that are not deleted; by time."""
-        rows = self._file.rows(
-            f"{SKETCHES} WHERE {_WHICH}", (outing_id, outing_id, deleted, outing_id)
+        found = [sketch_from(r) for r in self._rows(SKETCHES, outing_id, deleted)]
+        return tuple(sorted(found, key=_by_time))
+
+    # ---- what all three have -----------------------------------------------------------------
+
+    def _rows(self, select: str, outing_id: int | None, deleted: bool) -> list[Any]:
+        """Of one outing, or of all that are kept."""
+        return self._file.rows(
+            f"{select} WHERE (? IS NULL OR outing_id = ?) AND (? OR deleted IS NULL)"
+            " AND (? IS NOT NULL OR outing_id IN (SELECT id FROM outings WHERE deleted IS NULL))",
+            (outing_id, outing_id, deleted, outing_id),
         )
-        return tuple(sorted((sketch_from(r) for r in rows), key=lambda x: (x.utc, x.id)))
+
+    def _made_by(self, request: str | None, table: Literal["skies", "sketches"]) -> int | None:
+        """The row that this press made when it came before."""
+        if request is None:
+            return None
+        rows = self._file.rows(f"SELECT id FROM {table} WHERE request = ?", (request,))
+        return int(rows[0][0]) if rows else None
 
 
-#: Of one outing, or of all that are kept.
-_WHICH = (
-    "(? IS NULL OR outing_id = ?) AND (? OR deleted IS NULL)"
-    " AND (? IS NOT NULL OR outing_id IN (SELECT id FROM outings WHERE deleted IS NULL))"
-)
+def _by_time(x: LoggedLook | EveningSky | Sketch) -> tuple[Instant, int]:
+    return x.utc, x.id

@@ -14,7 +14,7 @@ from typing import Literal
 
 from plumbstar.targets.light import STEP_MINUTES
 from plumbstar.targets.pool import NightPool
-from plumbstar.turns import half_turn_deg
+from plumbstar.turns import T, half_turn_deg
 
 #: What one degree of push costs, in the worth of an unknown faint object. Judgement.
 COST_OF_A_DEGREE = 0.002
@@ -30,6 +30,11 @@ _FREE, _REACH, _TOGETHER = 30, 12, 3
 _Move = tuple[Literal["move", "instead", "in", "round", "swap"], int, int, int]
 #: Minutes, the object last seen (-1 for none), what the evening is worth so far.
 _State = tuple[float, int, float]
+
+
+def minutes_between(c: NightPool, turn: T) -> T:
+    """Minutes from one eyepiece view to the next, for a push of so many degrees."""
+    return (c.push_seconds + turn / DEGREES_A_SECOND) / 60.0 + FINDING_MINUTES
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +68,6 @@ def _go(
     """
     now, last, total = state
     plain, top, ends = c.plain, c.worth.shape[1] - 1, c.ends + 1e-9
-    at_least, a_degree = c.push_seconds / 60.0 + FINDING_MINUTES, 1.0 / (60.0 * DEGREES_A_SECOND)
     for i in order:
         turn, arrive = 0.0, now
         worth = plain.worth[i]
@@ -72,7 +76,7 @@ def _go(
             k = k if k < top else top
             daz = half_turn_deg(plain.az[i][k] - plain.az[last][k])
             turn = math.hypot(daz, plain.alt[i][k] - plain.alt[last][k])
-            minutes, rest = at_least + a_degree * turn, plain.rest[last][i]
+            minutes, rest = minutes_between(c, turn), plain.rest[last][i]
             arrive += minutes if minutes > rest else rest
         k = int(arrive / STEP_MINUTES + 0.5)
         k = k if k < top else top

@@ -11,18 +11,16 @@ design/evening_order.py compares it with every possible order of small sets.
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from typing import TypeVar
 
 import numpy as np
 
 from plumbstar.sky.times import Instant
 from plumbstar.targets.exchange import (
     COST_OF_A_DEGREE,
-    DEGREES_A_SECOND,
-    FINDING_MINUTES,
     VisitOrder,
     follow,
     improve,
+    minutes_between,
 )
 from plumbstar.targets.light import STEP_MINUTES
 from plumbstar.targets.model import Hitch, LeftOut, Prospect, Route, Visit, VisitNote
@@ -30,11 +28,7 @@ from plumbstar.targets.pool import NightPool, next_worth, night_pool
 from plumbstar.targets.prospects import NEAR_BEST
 from plumbstar.targets.tonight import Survey
 from plumbstar.targets.wishes import name_of
-from plumbstar.turns import half_turn_deg
-from plumbstar.units import Array
-
-#: One number, or an array of them.
-N = TypeVar("N", float, Array)
+from plumbstar.turns import T, half_turn_deg
 
 #: An order is changed only for so much more: who has the old one on a card should keep it.
 WORTH_A_CHANGE = 0.1
@@ -45,16 +39,11 @@ _EXCHANGES = 6000
 _LONG_GAP_MINUTES, _SOON_DOWN_MINUTES = 8.0, 45.0
 
 
-def push_deg(az_a: N, alt_a: N, az_b: N, alt_b: N) -> N:
+def push_deg(az_a: T, alt_a: T, az_b: T, alt_b: T) -> T:
     """How far the two bearings turn together, degrees: azimuth the shorter way, not on the sky."""
     daz = half_turn_deg(az_b - az_a)
-    turn: N = np.hypot(daz, alt_b - alt_a)
+    turn: T = np.hypot(daz, alt_b - alt_a)
     return turn
-
-
-def _minutes_between(c: NightPool, turn: N) -> N:
-    """Minutes from one eyepiece view to the next, for a push of so many degrees."""
-    return (c.push_seconds + turn / DEGREES_A_SECOND) / 60.0 + FINDING_MINUTES
 
 
 def solve(c: NightPool, beam: int = BEAM, exchanges: int = _EXCHANGES) -> VisitOrder:
@@ -72,7 +61,7 @@ def _beam(c: NightPool, width: int) -> VisitOrder:
     """
     n, steps = c.worth.shape
     coming = np.maximum.accumulate(c.worth[:, ::-1], axis=1)[:, ::-1]
-    usual = float(np.median(c.minutes) + _minutes_between(c, 0.0)) + 0.1
+    usual = float(np.median(c.minutes) + minutes_between(c, 0.0)) + 0.1
     now, worth = np.array([c.begins]), np.zeros(1)
     last = np.array([-1])
     seen = np.zeros((1, n), dtype=bool)
@@ -86,7 +75,7 @@ def _beam(c: NightPool, width: int) -> VisitOrder:
         first = last < 0
         turn = push_deg(az[rows, last][:, None], alt[rows, last][:, None], az, alt)
         turn = np.where(first[:, None], 0.0, turn)
-        minutes = np.maximum(_minutes_between(c, turn), c.rest[last])
+        minutes = np.maximum(minutes_between(c, turn), c.rest[last])
         minutes = np.where(first[:, None], 0.0, minutes)
         arrive = now[:, None] + minutes
         at = np.minimum((arrive / STEP_MINUTES + 0.5).astype(int), steps - 1)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from plumbstar.sky import glow
 from plumbstar.sky.extinction import air_mass
 from plumbstar.targets.light import NIGHT_SUN, NightLight
-from plumbstar.units import Array, Indices, Single
+from plumbstar.units import Array, Indices, Single, single
 
 _A_DEGREE = 50
 _HALO_A_DEGREE = 500
@@ -27,22 +27,18 @@ _HALO_A_RADIAN = np.float32(np.degrees(1.0) * _HALO_A_DEGREE)
 _BLOCK = 32_768
 
 
-def _single(x: Array) -> Single:
-    return np.asarray(x, dtype=np.float32)
-
-
 class HeightTable:
     """What goes by the height alone, at every fiftieth of a degree from -90 to 90 without air."""
 
     def __init__(self, light: NightLight) -> None:
         true = np.radians(np.arange(-90 * _A_DEGREE, 90 * _A_DEGREE + 1) / _A_DEGREE)
         seen = light.middle.air.apparent_altitude(true)
-        self.lift = _single(seen - true)
-        self.air = _single(air_mass(seen))
-        self.dark = _single(glow.dark_sky(light.zenith_mag, seen, light.k))
-        self.scattered = _single(glow.scattered(seen, light.k))
+        self.lift = single(seen - true)
+        self.air = single(air_mass(seen))
+        self.dark = single(glow.dark_sky(light.zenith_mag, seen, light.k))
+        self.scattered = single(glow.scattered(seen, light.k))
         apart = np.radians(np.arange(180 * _HALO_A_DEGREE + 1) / _HALO_A_DEGREE)
-        self.halo = _single(glow.moon_halo(apart))
+        self.halo = single(glow.moon_halo(apart))
 
 
 @dataclass(frozen=True)
@@ -61,9 +57,9 @@ class Passage:
     @staticmethod
     def of(light: NightLight, table: HeightTable, directions: Array) -> Passage:
         """Of unit vectors (3, n), ICRS axes, as the observer sees them that night."""
-        d = _single(directions)
+        d = single(directions)
         steps = len(light.instants)
-        turns = _single(np.moveaxis(light.turns, 1, 0)).reshape(3 * steps, 3)
+        turns = single(np.moveaxis(light.turns, 1, 0)).reshape(3 * steps, 3)
         south, east, up = (turns @ d).reshape(3, steps, -1)
         alt = np.arctan2(up, np.hypot(south, east))
         height = np.rint((alt + np.float32(np.pi / 2.0)) * _A_RADIAN).astype(np.int32)
@@ -94,17 +90,17 @@ class Passage:
         dusk = np.flatnonzero(light.sun_alt[steps] > NIGHT_SUN)
         if len(dusk):
             k = steps.start + dusk
-            side = np.cos(self.az[k] - _single(light.sun_az[k])[:, None])
+            side = np.cos(self.az[k] - single(light.sun_az[k])[:, None])
             toward = np.maximum(side, 0.0) * np.cos(self.alt[k]) ** 2
             # By day the formula has no bound; single precision ends at 1e38.
-            overhead = _single(np.minimum(glow.twilight_overhead(light.sun_alt[k]), 1e20))
+            overhead = single(np.minimum(glow.twilight_overhead(light.sun_alt[k]), 1e20))
             nl[dusk] += overhead[:, None] * glow.twilight_side(toward)
         strength = glow.moon_strength(light.moon_alt[steps], light.moon_phase_angle, light.k)
         if np.any(strength):
-            cosine = _single(light.toward_moon(steps)) @ self.directions
+            cosine = single(light.toward_moon(steps)) @ self.directions
             apart = np.arccos(np.clip(cosine, -1.0, 1.0)) * _HALO_A_RADIAN
             shine = table.halo.take(np.rint(apart).astype(np.int32))
             shine *= table.scattered.take(height)
-            shine *= _single(strength)[:, None]
+            shine *= single(strength)[:, None]
             nl += shine
         return np.asarray(glow.mag_arcsec2(nl))

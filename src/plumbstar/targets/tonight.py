@@ -148,8 +148,10 @@ class _Watch:
     def heights(self) -> HeightTable:
         return HeightTable(self.light)
 
-    def passage(self, directions: Array) -> Passage:
-        return Passage.of(self.light, self.heights, directions)
+    def passage(self, directions: Array) -> tuple[Passage, Bools]:
+        """Through the night, and whether they can be pointed at (steps, n)."""
+        passage = Passage.of(self.light, self.heights, directions)
+        return passage, self.usable(passage.az, passage.alt)
 
     def part(
         self,
@@ -206,8 +208,7 @@ def _glows(
     dark = light.sky_mag(np.full(len(up), light.darkest()), alt, None)
     chosen = watch.eye.choose(looks, dark, air_mass(alt))
     keep = np.flatnonzero(chance_of(chosen.margin, watch.eye.sky.spread_mag) >= least_chance)
-    passage = watch.passage(directions[:, up[keep]])
-    usable = watch.usable(passage.az, passage.alt)
+    passage, usable = watch.passage(directions[:, up[keep]])
     seen_at_all = np.flatnonzero(usable.any(axis=0))
     if len(seen_at_all) < len(keep):
         passage, usable, keep = passage.take(seen_at_all), usable[:, seen_at_all], keep[seen_at_all]
@@ -244,9 +245,8 @@ def _doubles(watch: _Watch, doubles: Sequence[Double]) -> _Part:
         # 0.6 magnitudes is then one of 40 per cent in separation. Judgement.
         return np.asarray(np.minimum(shows, 4.0 * np.log10(separation / need)))
 
-    passage = watch.passage(watch.light.apparent(Directions.of(list(doubles)).vectors))
-    usable = watch.usable(passage.az, passage.alt)
-    return watch.part(list(doubles), setting, passage, usable, margins)
+    directions = watch.light.apparent(Directions.of(list(doubles)).vectors)
+    return watch.part(list(doubles), setting, *watch.passage(directions), margins)
 
 
 def _bodies(watch: _Watch, bodies: Sequence[Body]) -> _Part:
@@ -303,9 +303,7 @@ def _minor(watch: _Watch, minors: Sequence[MinorBody]) -> _Part:
 
     zero = np.zeros(len(chosen))
     directions = light.apparent(Vectors.of(places[0], places[1], zero, zero, zero))
-    passage = watch.passage(directions)
-    usable = watch.usable(passage.az, passage.alt)
-    return watch.part(list(chosen), setting, passage, usable, margins)
+    return watch.part(list(chosen), setting, *watch.passage(directions), margins)
 
 
 def survey(

@@ -20,7 +20,7 @@ from plumbstar.targets.filters import EFFECT
 from plumbstar.targets.lenses import LookWith, eyepieces, suits_mag
 from plumbstar.targets.looks import Looks
 from plumbstar.targets.model import SPREAD_MAG, Conditions, Difficulty, SeenPart
-from plumbstar.units import Array, Indices, Single
+from plumbstar.units import Array, Indices, Single, single
 
 #: A glow that fills the field has no sky beside it. Judgement.
 NO_EDGE_MAG = 1.5
@@ -184,7 +184,7 @@ class TelescopeAndEye:
         stars = _lines(
             self.star_margin(seen.looks.stars_mag[of_stars], at_knots, 0.0 * power, power)
         )
-        shift, dim, toll = _single(shift), _single(dim[starry]), np.float32(self.k)
+        shift, dim, toll = single(shift), single(dim[starry]), np.float32(self.k)
 
         def margins(sky_mag: Array, air_mass: Array) -> Array:
             at, t, beyond = _between_knots(sky_mag + shift)
@@ -296,13 +296,9 @@ class TelescopeAndEye:
         return self.setting(first, first + 1 if first < high else max(first - 1, 0))
 
 
-def _single(x: Array) -> Single:
-    return np.asarray(x, dtype=np.float32)
-
-
 def _lines(margins: Array) -> Single:
     """Values at the eye's backgrounds, ready for :func:`_read`."""
-    return _single(np.maximum(margins, _NOTHING))
+    return single(np.maximum(margins, _NOTHING))
 
 
 def _between_knots(background_mag: Array) -> tuple[NDArray[np.int32], Single, Single]:
@@ -315,7 +311,7 @@ def _between_knots(background_mag: Array) -> tuple[NDArray[np.int32], Single, Si
     at = np.minimum(held.astype(np.int32), len(eye.BACKGROUND) - 2)
     held -= at.astype(np.float32)
     at += np.arange(background_mag.shape[-1], dtype=np.int32) * np.int32(len(eye.BACKGROUND))
-    return at, _single(held), _single(beyond)
+    return at, single(held), single(beyond)
 
 
 def _read(table: Single, at: NDArray[np.int32], t: Single) -> Single:
