@@ -77,7 +77,14 @@ RENAME = {
     "NGC1976": "Orion Nebula,Great Orion Nebula", "NGC0292": "Small Magellanic Cloud,SMC",
     "ESO056-115": "Large Magellanic Cloud,LMC", "NGC3031": "Bode's Galaxy",
     "Cl399": "Coathanger,Brocchi's Cluster",
-    "NGC6656": "Great Sagittarius Cluster",
+    "NGC6656": "Great Sagittarius Cluster", "NGC0040": "Bow-Tie Nebula",
+    # Codes of stars and constellations in the source: written out.
+    "IC0348": "omicron Persei Cloud", "NGC2070": "Tarantula Nebula,30 Doradus",
+    "IC0443": "Jellyfish Nebula,Gemini A", "IC2391": "omicron Velorum Cluster",
+    "IC2602": "theta Carinae Cluster,Southern Pleiades", "IC2944": "lambda Centauri Nebula",
+    "NGC6087": "S Normae Cluster", "IC4604": "rho Ophiuchi Nebula",
+    "IC4715": "Small Sagittarius Star Cloud",
+    "IC1318": "gamma Cygni",
 }  # fmt: skip
 # Integrated V put right. NGC 253: the source has it fainter than its own B. Globular clusters: the
 # source mixes catalogues and is off by up to two magnitudes (M 14, M 71; M 15 has B 3.0 and no V);

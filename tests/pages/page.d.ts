@@ -94,13 +94,15 @@ interface Queued {
   wants: string;
 }
 
-/** A press whose two readings are still to be typed: of a star, or of the target. */
+/** A press whose two readings are still to be typed: of a star, or of the target; or typed again, of
+ * one that the server holds and asks about. */
 interface Unread {
   name: "sight" | "here_centred";
   star: string;
   target: string;
   what: string;
   at: Pressed;
+  doubt?: string;
 }
 
 /** Something centred beside a closed controller, while its two numbers are typed. */

@@ -134,6 +134,46 @@ async def test_the_question_names_the_star_that_stands_there_and_saves_it_as_tha
 
 
 @asynchronous
+async def test_readings_typed_the_wrong_way_round_are_put_right_by_one_press(tmp_path):
+    async with rig(tmp_path) as r:
+        await r.sight("Capella")
+        _, (az, alt) = r.truth("Rigel")
+        pressed = at(r)
+        body = {"star": "Rigel", "reading": {"az_deg": alt, "alt_deg": az}}
+        assert (await r.do("sight", id="press-turned", **body))["asked"]
+        (doubt,) = (await r.state())["doubts"]
+        assert (doubt["star"], doubt["typed"], doubt["exchanged"]) == ("Rigel", True, True)
+        r.times.go(40)
+        done = await r.do("answer_doubt", id="press-turned", save=True, exchanged=True)
+        s = await r.state()
+        assert (s["doubts"], s["sightings"][-1]["id"]) == ([], done["sighting_id"])
+        assert s["sightings"][-1]["utc"] == pressed.iso(1)
+        assert s["fix"]["mean_hit_chance"] > 0.5
+
+        # A slip of one figure is no exchange; typed again it keeps its moment, and is asked about
+        # again where that is wrong as well.
+        _, (az, alt) = r.truth("Alpheratz")
+        pressed = at(r)
+        body = {"star": "Alpheratz", "reading": {"az_deg": az, "alt_deg": alt - 30.0}}
+        await r.do("sight", id="press-figure", **body)
+        (doubt,) = (await r.state())["doubts"]
+        assert (doubt["typed"], doubt["exchanged"]) == (True, False)
+        r.times.go(20)
+        again = {"az_deg": az, "alt_deg": alt + 30.0}
+        said = await r.do("answer_doubt", id="press-figure", save=True, reading=again)
+        assert (said["asked"], len((await r.state())["doubts"])) == (True, 1)
+        await r.do(
+            "answer_doubt", status=400, id="press-figure", save=True,
+            reading={"az_deg": az, "alt_deg": 999.0},
+        )  # fmt: skip
+        right = {"az_deg": az, "alt_deg": alt}
+        await r.do("answer_doubt", id="press-figure", save=True, reading=right)
+        s = await r.state()
+        assert (s["doubts"], s["sightings"][-1]["utc"]) == ([], pressed.iso(1))
+        assert s["sightings"][-1]["star"] == "Alpheratz"
+
+
+@asynchronous
 async def test_the_clock_set_meanwhile_moves_the_press_with_it(tmp_path):
     async with rig(tmp_path) as r:
         await r.sight("Capella")

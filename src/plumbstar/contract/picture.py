@@ -225,12 +225,17 @@ class SlipRecord(Record, frozen=True, kw_only=True):
 
 class DoubtRecord(Record, frozen=True, kw_only=True):
     """A press that cannot be what it says, by the page's name for it; ``yes`` is on the button.
-    ``near``: on the button that saves it as of the star that stands there; empty without one."""
+    ``near``: on the button that saves it as of the star that stands there; empty without one.
+    ``star``: what was said to be centred; ``typed``: its readings can be typed again;
+    ``exchanged``: typed the other way round they would do."""
 
     id: str
+    star: str
     sentence: str
     yes: str
     near: str = ""
+    typed: bool = False
+    exchanged: bool = False
 
 
 class StopRecord(Record, frozen=True, kw_only=True):

@@ -10,7 +10,9 @@ grows upward; ``reversed`` in the kit says that the circle on the mount does not
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
+from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.turns import one_turn_deg
@@ -70,3 +72,18 @@ def from_circles(kit: Kit, az_shown_deg: float, alt_shown_deg: float) -> tuple[f
         one_turn_deg(-az) if kit.azimuth.reversed else az,
         90.0 - alt if kit.altitude.reversed else alt,
     )
+
+
+def exchanged(kit: Kit, reading: Reading) -> Reading | None:
+    """The same two figures, had each been meant for the other circle; None where nobody typed them
+    or the circles cannot show them so."""
+    if reading.state != "typed":
+        return None
+    az, alt = reading.degrees()
+    az_shown = one_turn_deg(-az) if kit.azimuth.reversed else az
+    alt_shown = 90.0 - alt if kit.altitude.reversed else alt
+    try:
+        az, alt = from_circles(kit, alt_shown, az_shown)
+    except ReadingsWanted:
+        return None
+    return replace(reading, az_deg=az, alt_deg=alt)

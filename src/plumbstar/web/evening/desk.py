@@ -69,6 +69,7 @@ class DoubtedPress(msgspec.Struct, frozen=True):
     earlier with the same reading, or empty. ``predicted`` makes it a find. ``points`` (azimuth,
     altitude): where the tube pointed by the best that was known, the azimuth None before any star;
     ``near``: the star that stands there, or empty; ``stood_alt_deg``: how high the named one stood.
+    ``exchanged``: the two typed figures, had each been meant for the other circle, would do.
     """
 
     press: str
@@ -85,6 +86,7 @@ class DoubtedPress(msgspec.Struct, frozen=True):
     points: tuple[float | None, float] = (None, 0.0)
     stood_alt_deg: float = 0.0
     near: str = ""
+    exchanged: bool = False
 
 
 class NamelessPress(msgspec.Struct, frozen=True):

@@ -35,8 +35,9 @@ class Doubts:
         return Sighted(None, True, None, asked=any(d.press == press for d in self.open))
 
     def hold(self, doubted: DoubtedPress) -> None:
-        """Ask about it."""
-        self._keeper.change(doubted=(*self.open, doubted))
+        """Ask about it; about one that was asked about before with what is known now."""
+        others = tuple(d for d in self.open if d.press != doubted.press)
+        self._keeper.change(doubted=(*others, doubted))
 
     def need(self, press: str) -> DoubtedPress:
         """The one asked about. Raises UserError if it was answered already."""

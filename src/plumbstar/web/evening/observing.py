@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from plumbstar.encoders.reading import NothingCentred, Reading
+from plumbstar.encoders.typed import exchanged
 from plumbstar.errors import UserError
 from plumbstar.logbook.changes import sentence_part
 from plumbstar.logbook.places import log_name
@@ -59,12 +61,13 @@ class Observing:
         predicted: Predicted | None = None,
         *,
         sure: bool = False,
+        read_again: bool = False,
     ) -> Sighted:
         """Save it, unless it cannot be what it says: then it is held and asked about, once.
         ``sure``: the observer was asked and said yes. If it still cannot be what it says, then
-        something moved before it."""
+        something moved before it. ``read_again``: was asked, and gave other readings for it."""
         again = self.known(press)
-        if again is not None and not (sure and again.sighting_id is None):
+        if again is not None and not ((sure or read_again) and again.sighting_id is None):
             return again
         az, alt = up_at(target, utc, self._p.ground.need_site())
         field_deg = self._p.instrument.field_deg
@@ -76,13 +79,15 @@ class Observing:
         if far is not None and not sure:
             used = self._p.sightings.used
             same = used[far.same_as].sighting.star if far.same_as is not None else ""
+            other_way = self._exchanged(fact, reading)
             self._p.doubts.hold(
                 DoubtedPress(
                     *(press, target.key, fact.star, typed, reading, utc.to_unix(), predicted),
                     *(far.off_deg, far.bound_deg, far.altitude_only, same),
                     (None if far.altitude_only else far.points_az_deg, far.points_alt_deg),
                     far.stood_alt_deg,
-                    "" if same else self._near(fact),
+                    "" if same or other_way else self._near(fact),
+                    other_way,
                 )
             )
             return Sighted(None, False, None, asked=True)
@@ -170,6 +175,14 @@ class Observing:
             self._p.instrument.field_deg,
             [s.sighting for s in self._p.sightings.used],
         )
+
+    def _exchanged(self, fact: Sighting, reading: Reading) -> bool:
+        """Whether it could be what it says had the two figures been typed the other way round."""
+        other = exchanged(self._p.instrument.kit, reading)
+        if other is None:
+            return False
+        az, alt = other.degrees()
+        return self._far_off(replace(fact, az_reading_deg=az, alt_reading_deg=alt), other) is None
 
     def _near(self, fact: Sighting) -> str:
         """What stands where the tube pointed, by a fix that can be believed."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from plumbstar.encoders.reading import Reading
+from plumbstar.encoders.typed import exchanged
 from plumbstar.errors import UserError
 from plumbstar.guide.searching import fields
 from plumbstar.sky.naming import lookup
@@ -64,9 +65,12 @@ class Targeting:
             self._after.new_aim()
         return done
 
-    def answer_doubt(self, press: str, save: bool, near: bool = False) -> Sighted:
+    def answer_doubt(
+        self, press: str, save: bool, near: bool = False, reading: Reading | None = None
+    ) -> Sighted:
         """What was asked about is what it says, and is saved as of its moment; or it was the star
-        ``near`` where the tube pointed, saved as of the same moment; or it is dropped."""
+        ``near`` where the tube pointed, saved as of the same moment; or it is dropped. With a
+        ``reading`` the circles are read anew for the same moment: asked about again if need be."""
         d = self._p.doubts.need(press)
         if not save:
             self._p.doubts.answered(press, saved=False)
@@ -77,13 +81,26 @@ class Targeting:
             d = msgspec.structs.replace(d, target=d.near, typed=d.near, predicted=None)
         target = lookup.find_target(d.target)
         utc = Instant.from_unix(d.unix)
-        done = self._observing.take(target, d.typed, d.reading, utc, press, d.predicted, sure=True)
+        done = self._observing.take(
+            *(target, d.typed, reading or d.reading, utc, press, d.predicted),
+            sure=reading is None,
+            read_again=reading is not None,
+        )
+        if done.asked:
+            return done
         self._p.doubts.answered(press, saved=True)
         chosen = self._p.guidance.target
         if d.predicted is not None and chosen is not None and chosen.key == target.key:
             self._p.search.end()
             self._after.new_aim()
         return done
+
+    def readings_exchanged(self, press: str) -> Sighted:
+        """The two figures of that press were meant for the other circle each."""
+        other = exchanged(self._p.instrument.kit, self._p.doubts.need(press).reading)
+        if other is None:
+            raise UserError("Those readings cannot be the other way round", "", "Type them again")
+        return self.answer_doubt(press, save=True, reading=other)
 
     def not_in_field(self) -> None:
         """Not here: what that teaches goes into the fix, and the search starts or goes on."""

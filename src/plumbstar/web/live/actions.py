@@ -271,7 +271,15 @@ async def here_centred(station: Station, b: TargetTap, received: float) -> Sight
 
 
 async def _answer_doubt(station: Station, b: DoubtAnswer, received: float) -> Done:
-    done, version = await station.do(lambda e: e.targeting.answer_doubt(b.id, b.save, b.near))
+    shown = b.reading
+    reading = station.readings.type_reading(shown.az_deg, shown.alt_deg) if shown else None
+
+    def act(e: Evening) -> Sighted:
+        if b.exchanged:
+            return e.targeting.readings_exchanged(b.id)
+        return e.targeting.answer_doubt(b.id, b.save, b.near, reading)
+
+    done, version = await station.do(act)
     return _sighted(done, version)
 
 

@@ -242,11 +242,14 @@ class EnteredAs(Which, frozen=True):
 
 class DoubtAnswer(ActionBody, frozen=True):
     """``id``: the press that was asked about; ``near``: save it as of the star that stands where
-    the tube pointed."""
+    the tube pointed; ``exchanged``: its two readings were typed the wrong way round; ``reading``:
+    typed anew."""
 
     id: Press
     save: bool
     near: bool = False
+    exchanged: bool = False
+    reading: Shown | None = None
 
 
 class ColourAnswer(ActionBody, frozen=True):

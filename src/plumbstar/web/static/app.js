@@ -2,10 +2,11 @@
 
 import { h, patch } from "./dom.js";
 import { act, connect, keep, quietSeconds, say, store } from "./store.js";
-import { button, choiceRow, keepUi, mapLive, readingText, redraw, setRedraw, setWear, toggle, ui, usable } from "./parts.js";
+import { button, choiceRow, go, keepUi, mapLive, readingText, redraw, setRedraw, setWear, toggle, ui, usable } from "./parts.js";
 import { capital } from "./words.js";
 import { lesson, offer, teach } from "./lessons.js";
 import { sunBanner } from "./sunquestion.js";
+import { readAnew, readingAnew, settle } from "./circles.js";
 import { compareClocks, timingBanners } from "./timing.js";
 import { backFromRehearsal, rehearsalLine } from "./rehearse.js";
 import { tellZone } from "./zone.js";
@@ -153,7 +154,7 @@ function noticesOf(state) {
       ? h("p", { class: "banner", key: "silent" }, h("strong", {}, "The link is lost. "), "What you see is old. The link comes back by itself. Until then taps are kept on this phone.")
       : null,
     // Whoever answers a press is still at the eyepiece; and the Sun comes before every other thing.
-    state && state.doubts.length ? doubt(state.doubts[0]) : null,
+    state && state.doubts.length && !readingAnew(state.doubts[0]) ? doubt(state.doubts[0]) : null,
     state && state.sun_question && !(state.target && location.hash === "#find") ? sunBanner(state.sun_question) : null,
     state && state.slip
       ? h("div", { class: "banner", key: "slip" }, h("p", {}, state.slip.sentence), button("I am sure that nothing moved", () => act("acknowledge_slip", {})))
@@ -195,16 +196,17 @@ function moved(m) {
  * @param {DoubtRecord} d
  */
 function doubt(d) {
-  const answer = (/** @type {boolean} */ save, near = false) => async () => {
+  const answer = (/** @type {boolean} */ save, near = false, exchanged = false) => () => {
     if (!save || near) ui.restUntil = 0;
-    const done = await act("answer_doubt", { id: d.id, save, near }, save ? "Saved, as of the press." : "Dropped. Nothing was saved.");
-    if (done && done.sighting_id !== null) store.saved[d.id] = done.sighting_id;
+    return settle({ id: d.id, save, near, exchanged });
   };
   return h("div", { class: "banner", key: `doubt-${d.id}`, id: "doubt", role: "alert" },
     h("p", {}, d.sentence),
     h("div", { class: "row" },
+      d.exchanged ? button("The two readings were exchanged", answer(true, false, true)) : null,
       d.near ? button(d.near, answer(true, true)) : null,
       button(d.yes, answer(true)),
+      d.typed ? button("Type the readings again", () => { readAnew(d); if (!["sight", "find"].includes(here())) go("sight"); }) : null,
       button("No, drop it", answer(false))));
 }
 

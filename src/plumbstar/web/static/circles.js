@@ -1,7 +1,7 @@
 // Circles read by eye: a press keeps its moment, then both readings are asked for.
 
 import { h } from "./dom.js";
-import { discard, keep, load, record, say } from "./store.js";
+import { act, discard, keep, load, record, say, store } from "./store.js";
 import { big, button, entry, redraw, typedNumber, ui } from "./parts.js";
 
 const PENDING = "plumbstar.pending-sighting";
@@ -40,16 +40,40 @@ export function askAgain(q) {
   discard(q.id);
 }
 
+/**
+ * Answer what is asked about a press that cannot be what it says.
+ * @param {Actions["answer_doubt"]} body
+ */
+export async function settle(body) {
+  const done = await act("answer_doubt", body, body.save ? "" : "Dropped. Nothing was saved.");
+  if (done?.sighting_id) {
+    store.saved[body.id] = done.sighting_id;
+    say("Saved, as of the press.");
+  }
+  return done;
+}
+
+/**
+ * The readings of a press that is asked about were typed wrongly: again, for the same moment.
+ * @param {DoubtRecord} d
+ */
+export const readAnew = (d) => wait({ name: "sight", star: d.star, target: "", what: d.star, at: { mono: 0, origin: 0, wall: 0 }, doubt: d.id });
+
+/** Whether that is what the form asks for. @param {DoubtRecord} d */
+export const readingAnew = (d) => pending?.doubt === d.id;
+
 /** The two readings of the press that waits. */
 export function readingsForm() {
   if (!pending) return null;
+  const asked = pending.doubt;
   return h("div", { key: "readings" },
     h("p", { class: pending.name === "sight" ? "star-name" : "target-name" }, pending.what),
     h("p", { class: "big-words" }, "The moment is kept. What do the circles read?"),
     entry("read-az", "Azimuth circle, degrees", {}, "number"),
     entry("read-alt", "Altitude circle, degrees", {}, "number"),
     big("Save the sighting", save, { key: "save" }),
-    button("Throw this tap away", () => { ui.restUntil = 0; wait(null); say("Thrown away."); }, { key: "drop", class: "quiet" }));
+    asked ? button("Back to the question", () => wait(null), { key: "back", class: "quiet" }) : null,
+    button("Throw this tap away", () => { ui.restUntil = 0; wait(null); asked ? settle({ id: asked, save: false }) : say("Thrown away."); }, { key: "drop", class: "quiet" }));
 }
 
 function save() {
@@ -59,6 +83,10 @@ function save() {
   }
   const p = pending;
   if (!p) return;
+  if (p.doubt) {
+    settle({ id: p.doubt, save: true, reading }).then((done) => done && wait(null)); // refused: the form stays
+    return;
+  }
   wait(null);
   say(""); // what was said of the moment is done with
   scrollTo(0, 0);

@@ -33,7 +33,10 @@ def _record(d: DoubtedPress, zone: str) -> DoubtRecord:
     at = local(Instant.from_unix(d.unix), zone)
     return DoubtRecord(
         id=d.press,
+        star=d.star,
         sentence=doubt_sentence(d),
         yes=f"Yes, {d.star}, as of {at}" if d.near else f"Yes, save it as of {at}",
         near=f"It was {d.near}" if d.near else "",
+        typed=d.reading.state == "typed",
+        exchanged=d.exchanged,
     )
