@@ -45,7 +45,6 @@ LONGEST = (
     "test_encoders_fail_while_eight_phones_listen",
     "test_by_the_kit_it_stands_on_the_stop_at_the_start",
     "test_no_secret_in_what_the_server_writes",
-    "test_each_module_imports_alone",
 )
 
 #: Here a browser, a server and a telescope are processes of their own, and the machine decides who
