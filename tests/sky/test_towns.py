@@ -50,6 +50,12 @@ def test_towns_as_they_are_typed(typed: str, label: str) -> None:
     assert (found[0].label if found else "") == label
 
 
+def test_a_town_with_several_names_alike_is_given_once() -> None:
+    labels = [t.label for t in towns.find("nirobi")]
+    assert labels[0] == "Nairobi, Kenya"
+    assert len(labels) == len(set(labels))
+
+
 @pytest.mark.parametrize("typed", ["", "x", "qqqqzzzz", ",", "wien, japan", "1" * 500])
 def test_no_town_is_one_clear_error(typed: str) -> None:
     with pytest.raises(UserError) as e:

@@ -3,6 +3,7 @@
 import dataclasses
 
 from plumbstar.diagnose.explain.unmoved import unmoved
+from plumbstar.kit.edit import with_keys
 from plumbstar.mount.sighting import Sighting
 
 from .server_rig import NIGHT, asynchronous, rig
@@ -36,6 +37,43 @@ async def test_a_wrong_star_is_entered_as_the_one_it_was(tmp_path):
         assert new["az_reading_deg"] == old["az_reading_deg"]
         assert new["residual_arcmin"] < 15
         assert s["fix"]["mean_hit_chance"] > 0.9
+
+
+@asynchronous
+async def test_a_circle_that_runs_the_other_way_is_turned_by_one_press(tmp_path):
+    """The kit says that the azimuth figures fall to the right, and they grow: the outing ends, and
+    its stars stand in the next one as they were meant."""
+    async with rig(tmp_path, encoders=False) as r:
+        kit = (await r.state())["kit"]["toml"]
+        await r.do("set_kit", toml=with_keys(kit, "[azimuth]", {"reversed": True}))
+        for name in ("Capella", "Rigel", "Pollux", "Alpheratz"):
+            await r.sight(name, sure=True)
+        (turn, *_) = deeds_of(await r.get("/data/why"), "turn_circles")
+        assert turn["asks"] == "Turn the telescope to the right: do the azimuth figures grow?"
+        before = await r.state()
+        await r.do("turn_circles", axes=turn["axes"])
+        s = await r.state()
+        assert s["kit"]["circles"]["az_reversed"] is False
+        assert s["outing"]["id"] != before["outing"]["id"]
+        assert [(x["star"], x["utc"]) for x in s["sightings"]] == [
+            (x["star"], x["utc"]) for x in before["sightings"]
+        ]
+        assert s["fix"]["mean_hit_chance"] > 0.9
+        old = await r.get(f"/data/log/{before['outing']['id']}")
+        assert all(x["set_aside"] for x in old["sightings"])
+
+
+@asynchronous
+async def test_a_check_writes_what_it_found_into_the_kit(tmp_path):
+    async with rig(tmp_path, encoders=False) as r:
+        body = {"id": "once-round", "inputs": {"readings": "0 -360 -720 -1080"}}
+        said = (await r.do("check", **body))["result"]
+        assert (said["state"], said["button"]) == ("mend", "Turn the figures round")
+        await r.do("take_check", **body)
+        assert (await r.state())["kit"]["circles"]["az_reversed"] is True
+        good = {"id": "once-round", "inputs": {"readings": "0 -360 -720 -1080"}}
+        assert (await r.do("check", **good))["result"]["button"] == "Turn the figures round"
+        await r.do("take_check", status=400, id="once-round", inputs={"readings": "0 360 720 1080"})
 
 
 @asynchronous

@@ -25,13 +25,16 @@ class CauseSaid(Record, frozen=True, kw_only=True):
 
 
 class CauseDeed(Record, frozen=True, kw_only=True):
-    """Something that a mend advises and one press does: set these sightings aside, or enter the
-    one as another star."""
+    """Something that a mend advises and one press does: set these sightings aside, enter the one
+    as another star, or let the figures of ``axes`` run the other way; ``asks``: a question that the
+    button answers, or empty."""
 
-    do: Literal["set_aside", "enter_as"]
+    do: Literal["set_aside", "enter_as", "turn_circles"]
     ids: tuple[int, ...]
     star: str
     button: str
+    axes: tuple[str, ...] = ()
+    asks: str = ""
 
 
 class CauseRecord(CauseSaid, frozen=True, kw_only=True):
@@ -189,9 +192,11 @@ class ChecksAnswer(Record, frozen=True, kw_only=True):
 
 
 class CheckVerdict(CheckSaid, frozen=True, kw_only=True):
-    """What the numbers written down mean."""
+    """What the numbers written down mean. ``button``: takes it into the kit; empty where nothing
+    is to be written there."""
 
     numbers: tuple[str, ...]
+    button: str = ""
 
 
 class PhotographSaid(Record, frozen=True, kw_only=True):

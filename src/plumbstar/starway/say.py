@@ -43,7 +43,7 @@ def way(w: StarWay) -> str:
 
 def _from(w: StarWay, b: From) -> str:
     name, mark = w.star.label, b.landmark.name
-    where = direction(b.right_deg, b.up_deg)
+    where = direction(*b.seen(w.place))
     if b.member:
         said = f"{name} is one of {mark.rstrip(',')}: look at its {_side(where)} end"
         if b.distance_deg < 2.0:

@@ -25,7 +25,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.starway.known import Landmark, landmarks
-from plumbstar.turns import one_turn_deg
+from plumbstar.turns import half_turn_deg, one_turn_deg
 
 HAND_DEG = 10.0
 #: Nobody measures further than this with the hand, degrees.
@@ -64,6 +64,13 @@ class From:
     @property
     def distance_deg(self) -> float:
         return math.hypot(self.right_deg, self.up_deg)
+
+    def seen(self, place: Place) -> tuple[float, float]:
+        """The way to ``place``, right and up, as it lies in its middle: so it is drawn, and so an
+        eye that goes along it takes it. At its ends it leans by up to half of what "up" turns."""
+        begins, ends = _toward_deg(self.start, place), _onward_deg(self.start, place)
+        turn = math.radians(begins + half_turn_deg(ends - begins) / 2.0)
+        return math.sin(turn), math.cos(turn)
 
 
 @dataclass(frozen=True, slots=True)

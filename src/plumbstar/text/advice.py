@@ -59,6 +59,7 @@ class Do(Enum):
     CHANGE_THE_GPS_SPEED = auto()
     PUT_IN_ELEMENTS = auto()
     LIST_ELEMENTS = auto()
+    TURN_CIRCLES = auto()  # the kit's headings
 
 
 _WORDS: dict[Do, tuple[str, str]] = {
@@ -178,6 +179,10 @@ _WORDS: dict[Do, tuple[str, str]] = {
     Do.LIST_ELEMENTS: (
         "`plumbstar orbits list` names them",
         "On the computer, the orbits command lists them",
+    ),
+    Do.TURN_CIRCLES: (
+        "In the kit: the other value of `reversed` under {about}",
+        "The button does it, as does Prepare, Your telescope",
     ),
     Do.CHANGE_THE_GPS_SPEED: (
         "Try another speed, as PORT@4800, or another port",

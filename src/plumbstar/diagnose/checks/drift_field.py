@@ -103,6 +103,8 @@ def say(d: Drift) -> Verdict:
         numbers,
         f"Write field_stop_mm = {d.field_stop_mm:.1f} for the {d.eyepiece} into the kit, or check "
         "the telescope's focal length",
+        on_pages="Prepare, Your telescope, “Change it, question by question”: a field stop of "
+        f"{d.field_stop_mm:.1f} mm for the {d.eyepiece}. Or check the telescope's focal length",
     )
 
 

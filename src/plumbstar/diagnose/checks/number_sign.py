@@ -40,6 +40,8 @@ def say(s: SignLearnt) -> Verdict:
             Number("least", "the smallest change of the number that surely tells", s.least_deg),
         ),
         mend,
+        (("[controller]", "sign", sign),) if sign is not None else (),
+        "The button writes it into the kit" if sign is not None else "",
     )
 
 

@@ -196,6 +196,8 @@ def say(x: Turns) -> Verdict:
                 numbers,
                 f"Set [azimuth] reversed = {'false' if x.reversed else 'true'} in the kit, "
                 "or check which way you turned",
+                (("[azimuth]", "reversed", not x.reversed),),
+                "If you turned the way that is told above, the button turns the figures round",
             )
         case OnceRound.SLIPS:
             return Verdict(
@@ -207,16 +209,20 @@ def say(x: Turns) -> Verdict:
                 "clean it, and repeat. Do not change the tick count for a slip",
             )
         case OnceRound.MISCOUNTS:
+            count = round(x.ticks * e.value / 360.0)
             again = "" if x.count >= 3 else " Do three turns before you believe it."
             return Verdict(
                 "mend",
                 f"One turn reads {e.value:.2f}° instead of 360: the count of a turn is wrong, not "
                 f"slipping, if it is so every time.{again}",
                 numbers,
-                f"Set [azimuth] ticks_per_turn = {round(x.ticks * e.value / 360.0)} in the kit and "
-                "repeat"
+                f"Set [azimuth] ticks_per_turn = {count} in the kit and repeat"
                 if x.ticks
                 else "The circle is drawn or printed at the wrong scale: print it anew and repeat",
+                (("[azimuth]", "ticks_per_turn", count),) if x.ticks else (),
+                f"The button takes {count} counts for a turn, now {x.ticks}. Then repeat it"
+                if x.ticks
+                else "",
             )
         case OnceRound.QUARTER_WANTED:
             over = wrap(e.value)
@@ -235,6 +241,8 @@ def say(x: Turns) -> Verdict:
                 numbers,
                 "Turn a quarter to the same side from the mark, by eye, and give that reading as "
                 "well (quarter): it should be near 90 on",
+                on_pages="Turn a quarter to the same side from the mark, by eye, and give that "
+                "reading as well: it should be near 90 on",
             )
         case OnceRound.TOO_FEW:
             return Verdict(

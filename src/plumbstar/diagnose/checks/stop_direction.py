@@ -134,6 +134,10 @@ def say(t: Tip) -> Verdict:
         "The kit says the same: nothing to do"
         if t.state == "good"
         else f'Write into the kit, under [stop]: adding = "{t.adding}" and lever_arm_mm = {keep}',
+        ()
+        if t.state == "good"
+        else (("[stop]", "adding", t.adding), ("[stop]", "lever_arm_mm", float(keep))),
+        "" if t.state == "good" else "The button writes both into the kit",
     )
 
 

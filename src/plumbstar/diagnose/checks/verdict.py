@@ -49,12 +49,18 @@ def _figures(x: float) -> str:
 
 @dataclass(frozen=True)
 class Verdict:
-    """What the numbers mean: one sentence, the figures, and what to do."""
+    """What the numbers mean: one sentence, the figures, and what to do.
+
+    ``keys``: what the mend writes into the kit (heading, key, value). ``on_pages``: the mend's
+    words where one press does that, or it is done elsewhere than at a terminal; empty for the same.
+    """
 
     state: State
     sentence: str
     numbers: tuple[Number, ...]
     mend: str
+    keys: tuple[tuple[str, str, object], ...] = ()
+    on_pages: str = ""
 
 
 def number_of(key: str, label: str, e: few.Estimate, unit: str = "deg") -> Number:

@@ -115,12 +115,11 @@ class Towns:
                 if f[:1] == wanted[0] and abs(len(f) - len(wanted)) <= 2:
                     near.setdefault(f, []).append(i)
         close = difflib.get_close_matches(wanted, near, 8, 0.75)
-        return [
-            (k, -int(self._people[i]), i)
-            for k, form in enumerate(close)
-            for i in near[form]
-            if self._lies_in(i, where)
-        ]
+        best: dict[int, int] = {}  # a town has many names, and several may be alike
+        for k, form in enumerate(close):
+            for i in near[form]:
+                best.setdefault(i, k)
+        return [(k, -int(self._people[i]), i) for i, k in best.items() if self._lies_in(i, where)]
 
     def nearest(self, lat_deg: float, lon_deg: float) -> tuple[Town, float]:
         """The town nearest to a place, and how far it is, km (on a round Earth, 0.5 % off)."""

@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Sequence
+from dataclasses import replace
+
+from plumbstar.encoders.reading import Reading
 from plumbstar.errors import UserError
+from plumbstar.kit import edit
+from plumbstar.logbook import LoggedSighting
 from plumbstar.sky.site import Site
+from plumbstar.text import words
+from plumbstar.turns import one_turn_deg
 from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.ground import same_place
 from plumbstar.web.evening.instrument import same_circles
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
+
+
+def _with(text: str, keys: Sequence[tuple[str, str, object]]) -> str:
+    for heading, key, value in keys:
+        text = edit.with_keys(text, heading, {key: value})
+    return text
 
 
 class Preparing:
@@ -45,6 +60,66 @@ class Preparing:
             self._p.upright.forget()  # the stop was told of other encoders
             self.begin_outing_anew()
         self._after.refit()
+
+    def write_keys(self, keys: Sequence[tuple[str, str, object]]) -> None:
+        """Single keys of the kit (heading, key, value), found by a check of it."""
+        if not keys:
+            raise UserError("Nothing of that is written into the kit", "", "Nothing was changed")
+        self.set_kit(_with(self._p.instrument.kit_text, keys))
+        self._say_written(keys)
+
+    def turn_circles(self, axes: Sequence[str]) -> None:
+        """The figures of these circles run the other way than the kit says. An outing whose stars
+        were sighted so ends, all of them set aside; where the circles are read by eye, another one
+        begins with the same stars, moments and figures, understood the other way."""
+        kit = self._p.instrument.kit
+        keys = [(f"[{axis}]", "reversed", not getattr(kit, axis).reversed) for axis in axes]
+        text = _with(self._p.instrument.kit_text, keys)
+        self._p.instrument.read(text)
+        wrong: tuple[LoggedSighting, ...] = ()
+        if self._p.current.outing is not None and self._observed():
+            self._p.doubts.refuse_to_end()
+            # A move that a star's answer alone spoke of was these figures.
+            real = [s.after for s in self._p.slips.all if not s.nothing_moved and not s.seen]
+            moved = max(real, default=0)
+            used = self._p.sightings.used
+            if not kit.connection.heard:
+                wrong = tuple(s for s in used if s.id > moved)
+            plan = self._p.plan.names
+            self._p.sightings.set_all_aside([s.id for s in used], "the figures ran the other way")
+            self._outings.end()
+            self.set_kit(text)
+            self._outings.start()
+            self._p.plan.pick(plan)
+        else:
+            self.set_kit(text)
+        for s in wrong:
+            self._enter_turned(s, axes)
+        self._after.refit(log=True)
+        stars = words.many(len(wrong), "star")
+        more = (
+            f"{stars} entered again, the figures taken the other way."
+            if wrong
+            else "The figures are taken the other way. Now sight the stars."
+        )
+        self._say_written(keys, more)
+
+    def _enter_turned(self, old: LoggedSighting, axes: Sequence[str]) -> None:
+        az, alt = old.sighting.az_reading_deg, old.sighting.alt_reading_deg
+        # As typed.from_circles has it: of a reversed circle the reading is 360, or 90, less.
+        az = one_turn_deg(-az) if "azimuth" in axes else az
+        alt = 90.0 - alt if "altitude" in axes else alt
+        fact = replace(old.sighting, az_reading_deg=az, alt_reading_deg=alt)
+        reading = Reading(az, alt, state="typed")
+        self._p.sightings.add(fact, reading, fact.star, f"turned-{old.id}")
+
+    def _say_written(self, keys: Sequence[tuple[str, str, object]], more: str = "") -> None:
+        said = ", ".join(f"{key} = {json.dumps(value)} under {head}" for head, key, value in keys)
+        self._p.messages.say(
+            f"{more} The kit is changed. If these pages are started with a kit file of yours, "
+            f"change it there as well: {said}.".strip(),
+            "info",
+        )
 
     def refuse_a_mend(self) -> None:
         """Raises :class:`UserError` while an outing has sightings made with the stop as it was."""

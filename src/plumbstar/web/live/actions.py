@@ -25,6 +25,7 @@ from plumbstar.web.live import kit_actions, looking_actions, rehearsal_actions
 from plumbstar.web.live.bodies import (
     ActionBody,
     CheckBody,
+    CirclesTurned,
     ColourAnswer,
     Confirmed,
     ControllerTicked,
@@ -342,6 +343,8 @@ TABLE["controller_hand"] = (HandOrders, rehearsal_actions.hand)
 TABLE["end_rehearsal"] = (Nothing, rehearsal_actions.end)
 TABLE["use_phone_time"] = (PhoneTime, _use_phone_time)
 TABLE["check"] = (CheckBody, _check)
+TABLE["turn_circles"] = (CirclesTurned, kit_actions.turn_circles)
+TABLE["take_check"] = (CheckBody, kit_actions.take_check)
 TABLE["set_kit"] = (Toml, kit_actions.set_kit)
 TABLE["set_controller"] = (ControllerTicked, kit_actions.set_controller)
 TABLE["leave_controller"] = (Nothing, kit_actions.leave_controller)

@@ -277,6 +277,12 @@ class CheckBody(ActionBody, frozen=True):
     inputs: dict[Name, float | str | bool | list[float | str] | None]
 
 
+class CirclesTurned(ActionBody, frozen=True):
+    """Whose figures run the other way than the kit says."""
+
+    axes: Annotated[tuple[Literal["azimuth", "altitude"], ...], Meta(min_length=1, max_length=2)]
+
+
 class OwnObject(ActionBody, frozen=True):
     """An object of the observer's own, each answer as it was typed."""
 

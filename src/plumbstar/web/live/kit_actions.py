@@ -12,6 +12,8 @@ from plumbstar.contract.done import Done
 from plumbstar.kit import Kit
 from plumbstar.web.live import describing
 from plumbstar.web.live.bodies import (
+    CheckBody,
+    CirclesTurned,
     ControllerTicked,
     Nothing,
     TelescopeAnswers,
@@ -52,6 +54,21 @@ async def _new_kit(station: Station, change: Callable[[Evening], None]) -> Done:
     kit, version = await station.do(act)
     await station.readings.use(kit)
     return Done(version=version)
+
+
+async def turn_circles(station: Station, b: CirclesTurned, received: float) -> Done:
+    return await _new_kit(station, lambda e: e.preparing.turn_circles(b.axes))
+
+
+async def take_check(station: Station, b: CheckBody, received: float) -> Done:
+    """What a bench check found goes into the kit, judged here once more."""
+
+    def act(e: Evening) -> None:
+        from plumbstar.web.views.bench_checks import keys_of
+
+        e.preparing.write_keys(keys_of(b.id, b.inputs, e.kit))
+
+    return await _new_kit(station, act)
 
 
 async def set_controller(station: Station, b: ControllerTicked, received: float) -> Done:

@@ -42,6 +42,7 @@ function check(c) {
     result ? h("div", { key: "result", role: "status" },
       answer(result.sentence),
       result.mend ? h("p", {}, h("em", {}, "To mend it: "), result.mend) : null,
+      result.button ? button(result.button, () => take(c), { key: "take" }) : null,
       bullets(result.numbers)) : null);
 }
 
@@ -51,8 +52,11 @@ const UNITS = { deg: "degrees", arcmin: "minutes of arc", mm: "mm", min: "minute
 const withUnit = (i) =>
   capital(i.kind !== "text" && i.unit ? `${i.label}, ${UNITS[i.unit] || i.unit}` : i.label) + (i.kind === "numbers" ? ", one after another with spaces between" : "");
 
-/** @param {CheckRecord} c */
-async function run(c) {
+/**
+ * What was written down, or null where something is no number, which is said.
+ * @param {CheckRecord} c
+ */
+function written(c) {
   /** @type {AskedCheckBody["inputs"]} */
   const inputs = {};
   for (const i of c.inputs) {
@@ -63,11 +67,28 @@ async function run(c) {
     else if (i.kind === "numbers") inputs[i.key] = fieldValue(id); // which comma is which is decided in one place
     else {
       const value = typedNumber(id);
-      if (!Number.isFinite(value)) return say(`${capital(i.label)}: that must be a number.`, true);
+      if (!Number.isFinite(value)) {
+        say(`${capital(i.label)}: that must be a number.`, true);
+        return null;
+      }
       inputs[i.key] = value;
     }
   }
-  const reply = await act("check", { id: c.id, inputs });
+  return inputs;
+}
+
+/** What the check found goes into the kit. @param {CheckRecord} c */
+async function take(c) {
+  const inputs = written(c);
+  if (!inputs || !(await act("take_check", { id: c.id, inputs }, "Written into the kit."))) return;
+  results.delete(c.id); // it was judged by the kit as it was
+  redraw();
+}
+
+/** @param {CheckRecord} c */
+async function run(c) {
+  const inputs = written(c);
+  const reply = inputs && await act("check", { id: c.id, inputs });
   if (!reply) return;
   results.set(c.id, reply.result);
   redraw();

@@ -62,6 +62,28 @@ export const readAnew = (d) => wait({ name: "sight", star: d.star, target: "", w
 /** Whether that is what the form asks for. @param {DoubtRecord} d */
 export const readingAnew = (d) => pending?.doubt === d.id;
 
+/**
+ * A press refused for its readings, which were typed the wrong way round: so, or null.
+ * @param {Queued} q
+ */
+export function otherWay(q) {
+  const r = q.body.reading;
+  // What the two circles can show: encoders/typed.py.
+  return q.wants === "readings" && r && q.name !== "controller_entry"
+    && r.az_deg >= -20 && r.az_deg <= 180 && r.alt_deg >= 0 && r.alt_deg <= 360
+    ? { az_deg: r.alt_deg, alt_deg: r.az_deg } : null;
+}
+
+/** The same press with them exchanged. @param {Queued} q */
+export function exchange(q) {
+  const reading = otherWay(q);
+  if (!reading) return;
+  const body = /** @type {any} */ ({ ...q.body, reading });
+  const id = record(q.name, body, q.at, q.what, q.target);
+  if (ui.foundPress === q.id) ui.foundPress = id;
+  discard(q.id);
+}
+
 /** The two readings of the press that waits. */
 export function readingsForm() {
   if (!pending) return null;

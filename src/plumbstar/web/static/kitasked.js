@@ -86,7 +86,7 @@ const TUBE = {
   ask: "How large is the telescope?",
   parts: (f) => [typed(f, "aperture", "Aperture, mm", "amount"), typed(f, "focal", "Focal length, mm", "amount"),
     h("p", { class: "note", key: "how" }, "Both stand on the tube or in its papers. Of “200 mm f/6” the focal length is 200 times 6: 1200.")],
-  wrong: (f) => !(above0(f.aperture) && above0(f.focal)) && "Both must be numbers, as 200 and 1200.",
+  wrong: (f) => !(above0(f.aperture) && above0(f.focal)) && "Both must be numbers of millimetres, as 200 and 1200. An inch is 25.4.",
 };
 /** @type {Step} */
 const PIECES = {

@@ -99,14 +99,22 @@ function cause(x, told = false) {
     told ? null : deeds(x.deeds));
 }
 
+/** @param {CauseDeed} x */
+function done(x) {
+  if (x.do === "turn_circles") return act("turn_circles", { axes: /** @type {Actions["turn_circles"]["axes"]} */ (x.axes) }, "Done.");
+  return x.do === "enter_as"
+    ? act("enter_as", { id: x.ids[0], star: x.star }, `Entered as ${x.star}.`)
+    : act("set_aside_these", { ids: x.ids, reason: "What went wrong?" }, "Set aside. The Fix page brings it back.");
+}
+
 /**
  * What the advice says, done by one press; the first of the answer's own is the largest.
  * @param {CauseDeed[]} list
  */
 const deeds = (list, answers = false) => list.length
-  ? h("div", { class: answers ? "" : "row", key: "deeds" }, list.map((x, i) => (answers && i === 0 ? big : button)(x.button, () => x.do === "enter_as"
-    ? act("enter_as", { id: x.ids[0], star: x.star }, `Entered as ${x.star}.`)
-    : act("set_aside_these", { ids: x.ids, reason: "What went wrong?" }, "Set aside. The Fix page brings it back."), { key: x.button })))
+  ? h("div", { class: answers ? "" : "row", key: "deeds" }, list.map((x, i) => [
+      x.asks ? h("p", { class: "big-words", key: `asks${i}` }, x.asks) : null,
+      (answers && i === 0 ? big : button)(x.button, () => done(x), { key: x.button })]))
   : null;
 
 export function live() {}

@@ -1,7 +1,7 @@
 // Sight: is it centred? One star, one tap, and the tap's own instant is what counts.
 
 import { h } from "./dom.js";
-import { ask, askAgain, readingsForm, waiting } from "./circles.js";
+import { ask, askAgain, exchange, otherWay, readingsForm, waiting } from "./circles.js";
 import { act, discard, get, record, say, store, tryAgain } from "./store.js";
 import { big, button, entry, eyepieceRow, field, go, pressed, readingText, redraw, section, ui, undoButton, usable } from "./parts.js";
 import { nextBlock } from "./next.js";
@@ -225,7 +225,7 @@ export function queue() {
       q.error
         ? [h("p", {}, h("strong", {}, `${capital(q.what)}: could not be saved. `), q.error),
            h("div", { class: "row" }, q.wants === "readings"
-             ? button("Type the readings", () => askAgain(q))
+             ? [otherWay(q) ? button("They were exchanged", () => exchange(q)) : null, button("Type the readings", () => askAgain(q))]
              : button("Try again", () => tryAgain(q.id)), button("Throw it away", () => { ui.restUntil = 0; discard(q.id); }))]
         : h("p", {}, h("strong", {}, `${capital(q.what)}: not yet saved. `), "This phone keeps it and goes on trying."))));
 }

@@ -8,6 +8,7 @@ from plumbstar.contract.mending import CheckInput, CheckRecord, ChecksAnswer, Ch
 from plumbstar.diagnose import checks as bench
 from plumbstar.diagnose.checks.beside import OF_NUMBER, Feasible, beside, beside_words
 from plumbstar.diagnose.checks.check import SUN_FIRST, Input
+from plumbstar.diagnose.checks.verdict import Verdict
 from plumbstar.kit import Kit
 from plumbstar.web.views.figures import figures
 
@@ -49,12 +50,28 @@ def _input(i: Input) -> CheckInput:
     )
 
 
+#: What is on the button that takes a verdict into the kit, by the first key that it writes.
+_BUTTONS = {"reversed": "Turn the figures round"}
+
+
+def _judged(check_id: str, inputs: Mapping[str, Written], kit: Kit) -> Verdict:
+    return bench.find(check_id).run({k: v for k, v in inputs.items() if v is not None}, kit)
+
+
+def keys_of(
+    check_id: str, inputs: Mapping[str, Written], kit: Kit
+) -> tuple[tuple[str, str, object], ...]:
+    """What the verdict on these numbers writes into the kit: (heading, key, value)."""
+    return _judged(check_id, inputs, kit).keys
+
+
 def judge_check(check_id: str, inputs: Mapping[str, Written], kit: Kit) -> CheckVerdict:
     """What the numbers written down mean. Raises UserError for what is missing or odd."""
-    verdict = bench.find(check_id).run({k: v for k, v in inputs.items() if v is not None}, kit)
+    verdict = _judged(check_id, inputs, kit)
     return CheckVerdict(
         state=verdict.state,
         sentence=verdict.sentence,
-        mend=verdict.mend,
+        mend=verdict.on_pages or verdict.mend,
+        button=_BUTTONS.get(verdict.keys[0][1], "Write it into the kit") if verdict.keys else "",
         numbers=tuple(figures(n) for n in verdict.numbers),
     )

@@ -12,6 +12,7 @@ from plumbstar.diagnose.explain import Explanation, explain
 from plumbstar.diagnose.explain.causes.both import Both
 from plumbstar.diagnose.explain.causes.careless_sighting import NumberWrong
 from plumbstar.diagnose.explain.causes.several import Several
+from plumbstar.diagnose.explain.causes.ticks import Ticks
 from plumbstar.diagnose.explain.causes.wrong_star import AnotherStar
 from plumbstar.diagnose.explain.forms import Form
 from plumbstar.kit import Kit
@@ -126,6 +127,8 @@ def _deeds(form: Form, case: Case) -> tuple[CauseDeed, ...]:
         return (_aside(case, tuple(range(len(case.ids))), "Set all sightings aside"),)
     if isinstance(form, Both):
         return (*_deeds(form.first, case), *_deeds(form.second, case))
+    if isinstance(form, Ticks) and form.factor == -1:
+        return (_turned(form, case.kit),)
     if isinstance(form, AnotherStar):
         i = form.sighting
         entered = CauseDeed(
@@ -143,6 +146,19 @@ def _first(found: Explanation, case: Case) -> tuple[CauseDeed, ...]:
     if two is not None and case.ids:
         return (_one_aside(case, two.first), _one_aside(case, two.second))
     return _deeds(found.causes[0].judged.form, case) if found.can_tell else ()
+
+
+def _turned(form: Ticks, kit: Kit) -> CauseDeed:
+    falls = {"azimuth": kit.azimuth.reversed, "altitude": kit.altitude.reversed}
+    push = {"azimuth": "Turn the telescope to the right", "altitude": "Lift the tube"}
+    asks = [
+        f"{push[axis]}: do the {axis} figures {'grow' if falls[axis] else 'fall'}?"
+        for axis in form.each
+    ]
+    return CauseDeed(
+        do="turn_circles", ids=(), star="", button="Yes: turn the figures round",
+        axes=form.each, asks=" ".join(asks),
+    )  # fmt: skip
 
 
 def _one_aside(case: Case, i: int) -> CauseDeed:

@@ -13,6 +13,7 @@ from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant
 from plumbstar.diagnose.explain.sizes import AXES, PLAIN_AXIS, then
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.terms import INDEX
+from plumbstar.text.advice import Advice, Do
 from plumbstar.turns import half_turn
 from plumbstar.units import Array
 
@@ -48,7 +49,8 @@ class Ticks(Form):
     fitted: bool
 
     @property
-    def _each(self) -> tuple[str, ...]:
+    def each(self) -> tuple[str, ...]:
+        """The circles that it is about."""
         return AXES if self.axis == "both" else (self.axis,)
 
     def as_read(self, reading: Array) -> Array:
@@ -86,12 +88,11 @@ class Ticks(Form):
 
     def mend(self, o: Observations, j: Judged) -> str:
         if self.factor == -1:
-            return (
-                "Change `reversed` in the kit under "
-                + " and ".join(f"[{k}]" for k in self._each)
-                + ", or exchange the encoder's two signal wires."
-            )
-        return " ".join(self._mend_one(o, j, axis) for axis in self._each)
+            circle = getattr(o.kit, self.each[0]) if o.kit is not None else None
+            wires = circle is None or circle.ticks_per_turn
+            way = f"Let the {' and the '.join(self.each)} figures run the other way"
+            return way + (", or exchange the encoder's two signal wires." if wires else ".")
+        return " ".join(self._mend_one(o, j, axis) for axis in self.each)
 
     def _mend_one(self, o: Observations, j: Judged, axis: str) -> str:
         factor = self.factor
@@ -113,6 +114,12 @@ class Ticks(Form):
             f"Set ticks_per_turn of the {axis} near {right:.0f} (now {circle.ticks_per_turn}): "
             f"{count}."
         )
+
+    def advice(self, o: Observations, j: Judged) -> Advice | None:
+        if self.factor != -1:
+            return None
+        where = " and ".join(f"[{k}]" for k in self.each)
+        return Advice(Do.TURN_CIRCLES, where)
 
     def hand_check(self, o: Observations, j: Judged) -> str:
         return (
