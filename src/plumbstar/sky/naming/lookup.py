@@ -154,7 +154,7 @@ def ranked_targets(text: str, n: int = 10) -> list[tuple[float, Target]]:
     """As :func:`search_targets`, with ranks as in ``Catalogue.search_ranked``."""
     if len(text) > LONGEST:
         return []
-    text = known_as(text)
+    asked, text = text, known_as(text)
     key = fold(text)
     if not key:
         return []
@@ -187,4 +187,6 @@ def ranked_targets(text: str, n: int = 10) -> list[tuple[float, Target]]:
     except UserError:
         place = None  # half-typed coordinates in a search box are no mistake
     found = [(rank, t) for rank, _, t in sorted(ranked, key=lambda r: r[:2])]
+    if text != asked and any(rank == 0 for rank, _ in found):  # a nickname is no number's beginning
+        found = [(rank, t) for rank, t in found if rank == 0]
     return ([(0.0, place), *found] if place is not None else found)[:n]

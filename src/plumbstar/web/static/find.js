@@ -231,7 +231,7 @@ function push(state, t) {
   const found = isFound(state, t);
   if (!found && agenda().plan === undefined) refresh(); // what comes next is then known when it is found
   const first = state.next.settles; // something else comes before this push
-  const next = found ? nextAfter(ui.foundPress ?? "", t.name) : null;
+  const next = found && !first ? nextAfter(ui.foundPress ?? "", t.name) : null;
   return [
     queue(),
     h("div", { class: "target", key: "target" },
@@ -274,8 +274,9 @@ function push(state, t) {
       : "It is in the log, and the fix has learnt from it.") : null,
     found && t.story ? h("p", { class: "story", key: "story" }, t.story) : null,
     found ? howSeen(state, t, ui.foundPress ?? state.seen.looks.find((x) => x.target === t.name && x.seen !== "not")?.press ?? "") : null,
+    found && first ? h("div", { key: "before" }, nextBlock(state)) : null,
     next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
-    found ? (next ? button : big)("Find another", another, { key: "another" }) : null,
+    found ? (next || first ? button : big)("Find another", another, { key: "another" }) : null,
     sweep
       ? button("Pressed by mistake: one field back", () => act("one_field_back", {}, "Taken back."), { class: "quiet", id: "field-back", key: "back" })
       : null,

@@ -123,7 +123,7 @@ def _said(e: Evening, n: NextStep) -> tuple[str, str]:
 
 
 _ASKED = {
-    Because.PRESS_DOUBTED: "First answer the question above: was it that star, and centred?",
+    Because.PRESS_DOUBTED: "First answer the question above: was it that, and centred?",
     Because.SUN_ASKED: "First answer the question above, about the Sun.",
     Because.MOVE_ASKED: "First answer the question above: did something move?",
 }
