@@ -3,7 +3,7 @@
     python design/weeks_pushes.py [telescopes, default 40]
 
 The telescopes and evenings of ``weeks.py`` (geometry of their own, a stop that changes untold after
-the sixth outing), in five worlds: a hand as stated, one twice as rough, one with heavy tails
+the sixth outing), in six worlds: a hand as stated, one twice as rough, one half, one of heavy tails
 (Student's t with 3 degrees of freedom, of the stated scale), one ten times better, each with a
 fault in one outing of six; and a hand as stated with neither fault nor change. Before some of the
 outings the priors and the hand are learnt from those before, then two stars are centred, and twelve
@@ -57,6 +57,7 @@ WORLDS = (
     World("neither fault nor change", normal(1.0), faults=0.0, changes=False),
     World("a hand as stated", normal(1.0)),
     World("a hand twice as rough", normal(2.0)),
+    World("a hand half as rough", normal(0.5)),
     World("heavy tails", heavy),
     World("ten times better", normal(0.1), field_deg=0.25),
 )
@@ -83,7 +84,7 @@ def two_stars(
         a, e = walked.circles_at(goal, mount[None], before)
         before = a
         told = np.degrees([az[i] % (2 * np.pi), alt[i]]).tolist()
-        rows.append(Sighting(f"star {i}", *told, *np.degrees([a[0], e[0]]).tolist()))
+        rows.append(Sighting(f"star {i}", *told, *weeks.read_off(a[0], e[0])))
     return rows, before, mount
 
 

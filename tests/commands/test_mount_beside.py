@@ -73,6 +73,11 @@ def test_the_nights_tell_of_the_stop(book):
     assert 0.0 < answer["stop_sigma_deg"] < 1.0
     assert answer["sentence"] in asked(book, "mount")
     assert answer["pushes"] is None
+    # The same from `log priors`, which says nothing to the contrary.
+    text = asked(book, "log", "priors")
+    assert text.startswith(f"Beside: {answer['sentence']}")
+    assert "learnt" not in text
+    assert json.loads(asked(book, "log", "priors", "--json"))["beside"] == answer
 
 
 def test_what_cannot_be_drawn_is_refused(book, tmp_path):

@@ -14,6 +14,8 @@ from plumbstar.logbook.records import Pieces
 from plumbstar.mount.terms import STOP
 from plumbstar.text.words import joined, many, term, term_key
 
+KITS_OWN = "Of everything else the kit's own priors hold: a closed controller gives no readings."
+
 
 def _terms(names: tuple[str, ...]) -> tuple[str, ...]:
     from plumbstar.mount.terms import PERSISTENT
@@ -102,6 +104,7 @@ def priors(
     """What past outings teach about the mount, term by term."""
     from plumbstar.commands.log.as_kit import NOT_TWICE, kit_lines
     from plumbstar.commands.mount_answer import centring_answer, learnt_answer, pushes_answer
+    from plumbstar.commands.mount_beside import beside_answer, beside_lines
     from plumbstar.diagnose.hand import hand_sentence
     from plumbstar.diagnose.score import score_of, score_sentence
     from plumbstar.diagnose.teach import learnt_priors
@@ -119,6 +122,8 @@ def priors(
             for m in book.mends(kit.name)
             if m.put and kit.stop.raised_by(1.0) is not None and (since is None or m.utc >= since)
         ]
+        # A closed controller gives no readings: what its nights and pushes tell is all there is.
+        beside = beside_answer(book, kit, score) if kit.connection.kind == "controller" else None
     for_kit = kit_lines(learnt, kit)
     told = sorted({o for t in learnt.terms for o in t.outings})
     lines = [
@@ -152,6 +157,8 @@ def priors(
     if learnt.left_out:
         which = ", ".join(map(str, learnt.left_out))
         lines.append(f"  Left out, as their sightings contradict one another: outing {which}")
+    if beside is not None and not told:
+        lines = [*(lines[:1] if reset else ()), *beside_lines(beside), KITS_OWN]
     if as_kit:
         lines = [NOT_TWICE, *for_kit] if told else lines
     say(
@@ -164,6 +171,7 @@ def priors(
             centring=centring_answer(learnt.hand),
             pushes=pushes_answer(score),
             terms=tuple(learnt_answer(t) for t in learnt.terms),
+            beside=beside,
         ),
         *lines,
     )

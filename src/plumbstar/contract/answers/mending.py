@@ -264,7 +264,8 @@ class LearntTermReport(Report, frozen=True, kw_only=True):
 
 
 class PriorsReport(Report, frozen=True, kw_only=True):
-    """``kit_toml``: what was learnt as lines for a kit file."""
+    """``kit_toml``: what was learnt as lines for a kit file. ``beside``: what nights and pushes
+    beside a closed controller tell; null with other kits, or before the first."""
 
     kit: str
     kit_toml: str
@@ -273,6 +274,7 @@ class PriorsReport(Report, frozen=True, kw_only=True):
     centring: CentringLearntReport | None
     pushes: PushesKeptReport | None
     terms: tuple[LearntTermReport, ...]
+    beside: MountBesideReport | None = None
 
 
 class CheckInputReport(InputSaid, Report, frozen=True, kw_only=True):
