@@ -101,13 +101,13 @@ def evening(
         goal = walked.nudged(walked.place(az[i : i + 1], alt[i : i + 1]), off[i : i + 1])
         a, e = walked.circles_at(goal, each[i : i + 1], before)
         before = a
-        rows.append(Sighting(f"star {i}", *told[i].tolist(), *read_off(a[0], e[0])))
+        rows.append(Sighting(f"star {i}", *told[i].tolist(), *read_off(a[0], e[0]).tolist()))
     return rows, mount
 
 
-def read_off(az: float, alt: float) -> tuple[float, float]:
-    """Circles (radians) as they are read, degrees: to the tenth, as the kit has it."""
-    return round(float(np.degrees(az)), 1), round(float(np.degrees(alt)), 1)
+def read_off(az: float, alt: float) -> np.ndarray:
+    """Circles (radians) as they are read, (2,), degrees: to the tenth, as the kit has it."""
+    return np.round(np.degrees([az, alt]), 1)
 
 
 @dataclass(frozen=True)
