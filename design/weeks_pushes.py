@@ -12,8 +12,8 @@ with mistakes as rare as the program holds them (one star in thirty wrong or car
 moved before one in fifty, an unusual hand on one evening in six, another stop on one in fifty), of
 other shapes. A push ends at the tenth of a degree that the circles show. Printed, by number of
 outings before: the mean chance that the fix states, the share of pushes that land, and what was
-learnt of the centring. After six outings the evening is the first with the change, after seven one outing has told of it. Results in
-docs/method.md.
+learnt of the centring. After six outings the evening is the first with the change, after seven one
+outing has told of it. Results in docs/method.md.
 """
 
 from __future__ import annotations
