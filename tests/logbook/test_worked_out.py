@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 from unittest import mock
@@ -11,10 +12,11 @@ import numpy as np
 import pytest
 
 from plumbstar import kit as kits
-from plumbstar.diagnose import evidence, learn
+from plumbstar.diagnose import evidence, learn, teach
 from plumbstar.diagnose.teach import learnt_priors
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook, worked_out
+from plumbstar.logbook.fingerprint import fingerprint
 from plumbstar.logbook.worked_out import WorkedOut, kind, place
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.times import Instant
@@ -175,3 +177,52 @@ def test_a_sighting_knows_no_secrets():
 def _named(s: Sighting) -> str:
     asked.append(s.az_reading_deg)
     return s.star
+
+
+def test_another_outing_solves_no_old_one_anew(book):
+    """Whatever it does to the hand: old ones are solved with the hand that was theirs."""
+    kit, rough = Kit(), np.random.default_rng(8)
+    few = (mock.patch.object(teach, "NEWEST", 2), mock.patch.object(teach, "EVERY", 1))
+    with few[0], few[1]:
+        before = learnt_priors(book, kit)
+        o = book.start_outing(None, kit, "", START.plus_seconds(86400.0 * 9))
+        for az, alt in ((40.0, 35.0), (130.0, 65.0), (160.0, 55.0), (210.0, 40.0), (260.0, 25.0)):
+            off = rough.normal(0, 0.4, 2)
+            s = Sighting("a star", az, alt, az + 30 + off[0], alt - 0.8 + off[1], START)
+            book.add_sighting(o.id, s, "typed")
+        with mock.patch.object(evidence, "solve", wraps=evidence.solve) as solved:
+            after = learnt_priors(book, kit)
+    assert abs(math.log(after.hand.times / before.hand.times)) > 0.1
+    old = {s.sighting.az_reading_deg for i in (1, 2) for s in book.sightings(i)}
+    anew = {s.az_reading_deg for call in solved.call_args_list for s in call.args[0]}
+    assert {s.sighting.az_reading_deg for s in book.sightings(o.id)} <= anew
+    assert not anew & old
+
+
+def test_what_was_made_while_an_entry_changed_is_not_kept(book):
+    def made(name):
+        book.set_aside(book.sighting(1, 1).id, "a cloud")
+        return name
+
+    def at():
+        return (fingerprint(book, Kit().name),)
+
+    with WorkedOut.beside(book) as known:
+        assert known.under(kind(str), at, lambda: made("one")) == "one"
+        book.put_back(book.sighting(1, 1).id)
+        assert known.under(kind(str), at, lambda: "other") == "other"
+        assert known.under(kind(str), at, lambda: "third") == "other"
+
+
+def test_the_fingerprint_is_of_the_outings_asked_about(book):
+    name = Kit().name
+    second = START.plus_seconds(86400.0)
+    first, all_of = fingerprint(book, name, second), fingerprint(book, name)
+    book.delete_sighting(book.sighting(2, 1).id)
+    assert fingerprint(book, name) != all_of
+    assert fingerprint(book, name, second) == first
+    book.undo()
+    assert fingerprint(book, name) == all_of
+    book.update_state(1, desk={"slips": [{"after": 1, "axes": ["azimuth"]}]})
+    assert fingerprint(book, name, second) != first
+    assert fingerprint(book, "another kit") not in (all_of, first)

@@ -16,13 +16,15 @@ import numpy as np
 
 from plumbstar.diagnose.teach import kit_then, learnt_priors
 from plumbstar.kit import Kit
-from plumbstar.logbook.records import Find, LoggedSighting, Outing
+from plumbstar.logbook.fingerprint import fingerprint
+from plumbstar.logbook.records import Find, Outing
 from plumbstar.logbook.shown import load_display
 from plumbstar.logbook.slips import Slip, cuts, doubted, slips_in, still
 from plumbstar.logbook.store import Logbook
-from plumbstar.logbook.worked_out import WorkedOut
+from plumbstar.logbook.worked_out import WorkedOut, kind
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.angles import between_rad
 from plumbstar.solve.epochs import solve_parts
 from plumbstar.solve.since import still_chance
@@ -31,6 +33,8 @@ from plumbstar.solve.since import still_chance
 NEWEST, FEWEST = 10, 5
 #: So many sigma from what was promised is more than chance.
 BEYOND = 2.0
+
+_SCORED, _KEPT = kind(list[tuple[float, bool]]), kind(tuple[float, bool] | None)
 
 
 @dataclass(frozen=True)
@@ -75,19 +79,29 @@ def score_sentence(s: Score | None) -> str:
 
 def score_of(book: Logbook, kit: Kit) -> Score | None:
     """Of the newest pushes with this kit; None without any."""
+    with WorkedOut.beside(book) as known:
+        kept: list[tuple[float, bool]] = known.under(
+            _SCORED,
+            lambda: ("score", fingerprint(book, kit.name), kit),
+            lambda: _newest(book, kit, known),
+        )
+    return Score.of(kept) if kept else None
+
+
+def _newest(book: Logbook, kit: Kit, known: WorkedOut) -> list[tuple[float, bool]]:
+    """Of each push of the newest outings that have any: the chance, and whether it landed."""
     kept: list[tuple[float, bool]] = []
     looked = 0
-    with WorkedOut.beside(book) as known:
-        for o in sorted(book.outings(kit=kit.name), key=lambda o: -o.started.to_unix()):
-            finds = book.finds(o.id)
-            if not finds:
-                continue
-            beside = _beside(book, o)
-            kept += beside if beside else _promises(book, kit, o, finds, known)
-            looked += 1
-            if looked == NEWEST:
-                break
-    return Score.of(kept) if kept else None
+    for o in sorted(book.outings(kit=kit.name), key=lambda o: -o.started.to_unix()):
+        finds = book.finds(o.id) if o.find_count else ()
+        if not finds:
+            continue
+        beside = _beside(book, o)
+        kept += beside if beside else _promises(book, kit, o, finds, known)
+        looked += 1
+        if looked == NEWEST:
+            break
+    return kept
 
 
 def _beside(book: Logbook, o: Outing) -> list[tuple[float, bool]]:
@@ -113,7 +127,10 @@ def _promises(
         before = [s for s in sighted if s.sighting.utc and f.utc.minus(s.sighting.utc) > 0]
         since = before[-1].sighting.utc if before else None
         pushes = 1 + sum(since is not None and v.utc.minus(since) > 0 for v in vain)
-        told = _kept(f, before, learnt.priors, noise, slips, pushes) if before else None
+        told = None
+        if before:
+            ids, rows = [x.id for x in before], [x.sighting for x in before]
+            told = known.of(_KEPT, _kept, f, ids, rows, learnt.priors, noise, slips, pushes)
         if f.found_az_deg is None:
             vain.append(f)
         if told is not None:
@@ -123,15 +140,15 @@ def _promises(
 
 def _kept(
     f: Find,
-    before: Sequence[LoggedSighting],
+    ids: Sequence[int],
+    rows: Sequence[Sighting],
     priors: Priors,
     noise: Noise,
     slips: Sequence[Slip],
     pushes: int,
 ) -> tuple[float, bool] | None:
     """The chance of one push, the ``pushes``-th since the last sighting, and whether it landed;
-    None where nothing could be promised."""
-    ids, rows = [s.id for s in before], [s.sighting for s in before]
+    None where nothing could be promised. ``ids``, ``rows``: the sightings before it."""
     moved = cuts(slips, ids)
     if any(n == len(rows) for n, _ in moved):
         return None

@@ -7,7 +7,7 @@ What an outing says, and what all of them teach, is worked out once for each sta
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -17,6 +17,7 @@ from plumbstar.diagnose.evidence import Evidence, evidence_from, hand_from
 from plumbstar.diagnose.hand import NEWEST, LearntHand, learn_hand, noise_of
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
+from plumbstar.logbook.fingerprint import fingerprint
 from plumbstar.logbook.records import Outing
 from plumbstar.logbook.slips import cuts, slips_in
 from plumbstar.logbook.store import Logbook
@@ -27,13 +28,16 @@ from plumbstar.mount.terms import STOP
 from plumbstar.sky.times import Instant
 from plumbstar.units import Array
 
+#: Of a closed set of old outings one in three tells of the hand that was theirs: ten in all.
+EVERY = 3
+
 _EVIDENCE, _HAND, _LEARNT = kind(Evidence | None), kind(Array | None), kind(learn.Learnt)
 
 
 @dataclass(frozen=True)
 class OutingsTold:
     """What the outings with a kit say: of the mount, each by itself; ``left_out``: those whose
-    sightings contradict one another; ``hand``: how well the observer centres, by all of them."""
+    sightings contradict one another; ``hand``: how well the observer centres, by the newest."""
 
     said: tuple[Evidence, ...]
     left_out: tuple[int, ...]
@@ -42,6 +46,9 @@ class OutingsTold:
     def noise(self, kit: Kit) -> Noise:
         """The kit's errors, with the hand as learnt."""
         return noise_of(kit, self.hand)
+
+
+_TOLD = kind(OutingsTold)
 
 
 @dataclass(frozen=True)
@@ -90,7 +97,8 @@ def evidence_of(
     """What each outing with this kit (by name) says, and the outings left out.
 
     Each is solved anew from its raw sightings, with the kit as it was that evening and the hand as
-    all of them show it, so nothing depends on fixes kept before. Where something moved among the
+    the newest show it (of old ones: as those show it that were made with it, :data:`NEWEST` at a
+    time), so nothing depends on fixes kept before. Where something moved among the
     sightings, each part is taken by itself. Left out are those whose sightings contradict one
     another. ``before`` passes over outings begun then or later. ``known``: what is worked out
     already.
@@ -98,14 +106,33 @@ def evidence_of(
     if known is None:
         with WorkedOut.beside(book) as known:
             return evidence_of(book, kit, before, known)
+    told: OutingsTold = known.under(
+        _TOLD,
+        lambda: ("evidence", fingerprint(book, kit.name, before), kit),
+        lambda: _evidence_of(book, kit, before, known),
+    )
+    return told
+
+
+def _evidence_of(book: Logbook, kit: Kit, before: Instant | None, known: WorkedOut) -> OutingsTold:
+    """:func:`evidence_of`, outing by outing."""
     outings = list(sighted(book, kit, before))
-    newest = sorted(outings, key=lambda x: x.outing.started.to_unix())[-NEWEST:]
-    told = [known.of(_HAND, hand_from, x.sightings, x.kit, x.stated(kit), x.cuts) for x in newest]
-    hand = learn_hand([y for y in told if y is not None], Noise.from_kit(kit))
+    own, shut = Noise.from_kit(kit), len(outings) // NEWEST * NEWEST
+
+    def hand_of(asked: Sequence[_Sighted]) -> LearntHand | None:
+        told = [
+            known.of(_HAND, hand_from, x.sightings, x.kit, x.stated(kit), x.cuts) for x in asked
+        ]
+        return learn_hand([y for y in told if y is not None], own)
+
+    hand = hand_of(outings[-NEWEST:])
+    # Old outings are solved with the hand as it was then: another outing does not change it.
+    hands = [hand_of(outings[k : k + NEWEST : EVERY]) for k in range(0, shut, NEWEST)]
     found, left_out = [], []
-    for x in outings:
+    for i, x in enumerate(outings):
+        then = hands[i // NEWEST] if i < shut else hand
         stated, at = x.stated(kit), (x.outing.id, x.outing.started)
-        noise = stated if hand is None else hand.nearly(stated)
+        noise = stated if then is None else then.nearly(stated)
         one = known.of(_EVIDENCE, evidence_from, x.sightings, x.kit, *at, x.cuts, noise)
         if one is None:
             left_out.append(x.outing.id)
@@ -156,6 +183,18 @@ def learnt_priors(
     if known is None:
         with WorkedOut.beside(book) as known:
             return learnt_priors(book, kit, before, known)
+    learnt: learn.Learnt = known.under(
+        _LEARNT,
+        lambda: ("learnt", fingerprint(book, kit.name, before), kit, before),
+        lambda: _learnt_priors(book, kit, before, known),
+    )
+    return learnt
+
+
+def _learnt_priors(
+    book: Logbook, kit: Kit, before: Instant | None, known: WorkedOut
+) -> learn.Learnt:
+    """:func:`learnt_priors`, from the outings' evidence."""
     told = evidence_of(book, kit, before, known)
     anew, moved = mends_of(book, kit, before)
     learnt: learn.Learnt = known.of(

@@ -56,15 +56,22 @@ class WorkedOut:
         Arguments and result are records, arrays and plain values; ``result`` is :func:`kind` of
         the latter. What the function raises is raised, and not kept.
         """
-        name = f"{function.__module__}.{function.__qualname__}"
-        raw = _ENCODER.encode((name, args, more))
-        key = hashlib.blake2b(raw, digest_size=_DIGEST, key=_program()).digest()
-        if key in self._kept:
-            self._kept[key] = self._kept.pop(key)  # the last asked for stands last
+        key = (f"{function.__module__}.{function.__qualname__}", args, more)
+        return self.under(result, lambda: key, lambda: function(*args, **more))
+
+    def under(
+        self, result: Decoder[T], key: Callable[[], tuple[object, ...]], make: Callable[[], T]
+    ) -> T:
+        """The same of what hangs on ``key`` and on nothing else. The key is asked again once it is
+        made: what was made while somebody else changed an entry is not kept."""
+        asked = _hashed(key())
+        if asked in self._kept:
+            self._kept[asked] = self._kept.pop(asked)  # the last asked for stands last
             with contextlib.suppress(msgspec.MsgspecError, ValueError, TypeError, IndexError):
-                return result.decode(self._kept[key])
-        made = function(*args, **more)
-        self._kept[key], self._new = _ENCODER.encode(made), True
+                return result.decode(self._kept[asked])
+        made = make()
+        if _hashed(key()) == asked:
+            self._kept[asked], self._new = _ENCODER.encode(made), True
         return made
 
     def __enter__(self) -> Self:
@@ -75,6 +82,11 @@ class WorkedOut:
     ) -> None:
         if self._path is not None and self._new:
             _write(self._path, self._kept)
+
+
+def _hashed(key: tuple[object, ...]) -> bytes:
+    raw = _ENCODER.encode(key)
+    return hashlib.blake2b(raw, digest_size=_DIGEST, key=_program()).digest()
 
 
 def place(path: Path) -> Path:
