@@ -115,7 +115,7 @@ def test_accounts_cover_the_stories() -> None:
     fix = last(evening(4, 5, (0.0, 9.0)))
     accounts = list(accounts_of(fix.stories))
     assert sum(p for p, *_ in accounts) == pytest.approx(1.0)
-    mean = sum(p * m for p, m, _ in accounts)
+    mean = sum(p * m for p, m, *_ in accounts)
     whole = sum(w.share * w.mean for w in fix.stories)
     assert mean == pytest.approx(whole, abs=1e-9)
 

@@ -37,6 +37,16 @@ class OneOf(NamedTuple):
     sigma: float
 
 
+class Account(NamedTuple):
+    """With this chance an earlier part of the evening went so that ``belief`` is what it tells of
+    the mount, its hand having centred so many times less well than stated: 1 for about as stated.
+    """
+
+    chance: float
+    belief: Priors
+    coarser: float = 1.0
+
+
 @dataclass(frozen=True)
 class Priors:
     """Gaussian beliefs before any sighting, radians: ``mean`` and ``sigma``, (12,).
@@ -47,8 +57,7 @@ class Priors:
 
     Where an earlier part of the evening has told: ``correlation`` (12, 12), with ones on its
     diagonal, is how the terms hang together (held and unknown ones with none); None for independent
-    beliefs. ``either``: it is one of these, each with its chance, by what may have happened in that
-    part; the mean, sigma and correlation cover them all.
+    beliefs. ``either``: it is one of these accounts, by what may have happened in that part; the mean, sigma and correlation cover them all.
     """
 
     mean: Array
@@ -56,7 +65,7 @@ class Priors:
     changed: tuple[MayHaveChanged, ...] = ()
     one_of: tuple[OneOf, ...] = ()
     correlation: Array | None = None
-    either: tuple[tuple[float, Priors], ...] = ()
+    either: tuple[Account, ...] = ()
 
     @staticmethod
     def jointly(mean: Array, covariance: Array) -> Priors:
@@ -79,7 +88,7 @@ class Priors:
             correlation[term, :] *= kept
             correlation[:, term] *= kept
             correlation[term, term] = 1.0
-        either = tuple((p, one.loosened(term, by)) for p, one in self.either)
+        either = tuple(a._replace(belief=a.belief.loosened(term, by)) for a in self.either)
         return replace(
             self,
             sigma=sigma,
@@ -95,7 +104,7 @@ class Priors:
         out = self.loosened(term, UNKNOWN)
         m, s = out.mean.copy(), out.sigma.copy()
         m[term], s[term] = mean, sigma
-        either = tuple((p, one.anew(term, mean, sigma)) for p, one in self.either)
+        either = tuple(a._replace(belief=a.belief.anew(term, mean, sigma)) for a in self.either)
         return replace(out, mean=m, sigma=s, either=either)
 
     @property

@@ -24,13 +24,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from plumbstar.mount.priors import UNKNOWN, Noise, Priors
+from plumbstar.mount.priors import UNKNOWN, Account, Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX, N_TERMS
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.solve.posterior import continuous_readings
 from plumbstar.solve.since import last_contradicts
-from plumbstar.solve.weighing import Weighed, covariance_about, share_of
+from plumbstar.solve.weighing import HARDLY_A_HAND, Weighed, covariance_about, share_of
 from plumbstar.turns import half_turn
 from plumbstar.units import Array
 
@@ -74,9 +74,9 @@ def perhaps_knocked(priors: Priors) -> Priors:
     for name in ("lean_north", "lean_west"):
         whole = whole.loosened(INDEX[name], KNOCKED_BY * math.sqrt(KNOCKED_TOO))
         knocked = knocked.loosened(INDEX[name], KNOCKED_BY)
-    accounts = priors.either or ((1.0, replace(priors, either=())),)
-    still = tuple((p * (1.0 - KNOCKED_TOO), one) for p, one in accounts)
-    return replace(whole, either=(*still, (KNOCKED_TOO, knocked)))
+    accounts = priors.either or (Account(1.0, replace(priors, either=())),)
+    still = tuple(a._replace(chance=a.chance * (1.0 - KNOCKED_TOO)) for a in accounts)
+    return replace(whole, either=(*still, Account(KNOCKED_TOO, knocked)))
 
 
 def handed_on(fix: Fix, belief: Priors, to: Sighting) -> Priors:
@@ -98,28 +98,39 @@ def handed_on(fix: Fix, belief: Priors, to: Sighting) -> Priors:
         return Priors.jointly(carried @ mean, carried @ covariance @ carried.T)
 
     whole = jointly(fix.mean, covariance_about(fix.mean, fix.stories))
-    accounts = [(p, jointly(mean, covariance)) for p, mean, covariance in accounts_of(fix.stories)]
+    accounts = [
+        Account(p, jointly(mean, covariance), coarser)
+        for p, mean, covariance, coarser in accounts_of(fix.stories)
+    ]
     return replace(whole, either=tuple(accounts) if len(accounts) > 1 else ())
 
 
-def accounts_of(stories: Sequence[Weighed]) -> Iterator[tuple[float, Array, Array]]:
+def accounts_of(stories: Sequence[Weighed]) -> Iterator[tuple[float, Array, Array, float]]:
     """What may have happened, as a few Gaussians of the terms, likeliest first.
 
-    Each a chance, a mean (12,) and a covariance (12, 12), radians. Stories that differ in a fault's
-    size are one, and those beyond :data:`MOST_ACCOUNTS` are put together.
+    Each a chance, a mean (12,) and a covariance (12, 12), radians, and how many times less well
+    than stated its hand centred, 1 for one of about as stated. Stories that differ in a fault's
+    size are one, and those beyond :data:`MOST_ACCOUNTS` are put together: by a usual hand, and by
+    one that was hardly a hand.
     """
-    by: dict[object, list[Weighed]] = {}
+    by: dict[tuple[object, ...], list[Weighed]] = {}
     for w in stories:
-        by.setdefault((w.story.what, w.story.handed), []).append(w)
+        by.setdefault((w.story.what, w.story.handed, _hardly_a_hand(w)), []).append(w)
     groups = sorted(by.values(), key=share_of, reverse=True)
     rest = [w for group in groups[MOST_ACCOUNTS - 1 :] for w in group]
-    for group in [*groups[: MOST_ACCOUNTS - 1], *([rest] if rest else [])]:
+    rests = [[w for w in rest if _hardly_a_hand(w) == rough] for rough in (False, True)]
+    for group in [*groups[: MOST_ACCOUNTS - 1], *filter(None, rests)]:
         chance = share_of(group)
         first = group[0].mean
         gaps = np.array([w.mean - first for w in group])
         gaps[:, 0] = half_turn(gaps[:, 0])
         mean = first + sum(w.share * gap for w, gap in zip(group, gaps, strict=True)) / chance
-        yield chance, mean, covariance_about(mean, group)
+        coarser = group[0].story.coarser if _hardly_a_hand(group[0]) else 1.0
+        yield chance, mean, covariance_about(mean, group), coarser
+
+
+def _hardly_a_hand(w: Weighed) -> bool:
+    return w.story.coarser >= HARDLY_A_HAND
 
 
 def solve_parts(

@@ -18,7 +18,7 @@ from plumbstar.mount.terms import N_TERMS
 from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
 from plumbstar.solve.posterior import Data, Solution, near_belief
 from plumbstar.solve.smallsample import chi_square_survival
-from plumbstar.solve.stories import Story, double, single
+from plumbstar.solve.stories import Story, after, double, single
 from plumbstar.solve.suspects import likeliest_bad
 from plumbstar.turns import half_turn
 from plumbstar.units import Array
@@ -243,8 +243,8 @@ def weigh_all(
     """
     n = len(data.readings)
     tried = likeliest_bad(data, clean)
-    accounts = [p for p, _ in prior.either]
-    one = single(n, still, tried, doubted, noise.spread, prior.changed, prior.one_of, accounts)
+    plain = single(n, still, tried, doubted, noise.spread, prior.changed, prior.one_of)
+    one = after(prior.either, plain)
     found = weigh(data, prior, noise, clean, one)
     dof = 2 * n - int(np.count_nonzero(np.isinf(prior.sigma)))
     lead = found[0]
@@ -252,7 +252,7 @@ def weigh_all(
         dof <= 0 or chi_square_survival(lead.cost, dof) > SECOND_FAULT
     )
     if n > 2 and not sound:
-        two = double(_leaders(data, prior, noise, clean, one), one)
+        two = double(_leaders(data, prior, noise, clean, one), plain)
         found = weigh(data, prior, noise, clean, (*one, *two))
     return found
 
