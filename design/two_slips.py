@@ -44,7 +44,9 @@ def place(rng: np.random.Generator) -> tuple[float, float]:
     return float(rng.uniform(0, 360)), math.degrees(math.asin(rng.uniform(0.3, 0.95)))
 
 
-def judged(fix: Fix, mount: Mount, lost: np.ndarray, rng: np.random.Generator) -> list[tuple[float, bool]]:  # fmt: skip
+def judged(
+    fix: Fix, mount: Mount, lost: np.ndarray, rng: np.random.Generator
+) -> list[tuple[float, bool]]:
     """(stated, missed) of eight pushes."""
     out = []
     for _ in range(8):
@@ -96,7 +98,8 @@ def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 60
     first = int(sys.argv[2]) if len(sys.argv) > 2 else 0
     print(
-        f"{'':42} {'pushes':>7} {'>80 %':>6} {'missed':>7} {'expected':>8} {'mean stated':>11} {'landed':>6}"
+        f"{'':42} {'pushes':>7} {'>80 %':>6} {'missed':>7} {'expected':>8} "
+        f"{'mean stated':>11} {'landed':>6}"
     )
     for name, *how in KINDS:
         rows = [r for s in range(first, first + count) for r in evening(s, *how)]

@@ -57,7 +57,8 @@ class Priors:
 
     Where an earlier part of the evening has told: ``correlation`` (12, 12), with ones on its
     diagonal, is how the terms hang together (held and unknown ones with none); None for independent
-    beliefs. ``either``: it is one of these accounts, by what may have happened in that part; the mean, sigma and correlation cover them all.
+    beliefs. ``either``: it is one of these accounts, by what may have happened in that part; the
+    mean, sigma and correlation cover them all.
     """
 
     mean: Array

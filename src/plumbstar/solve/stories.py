@@ -19,7 +19,8 @@ import numpy as np
 
 from plumbstar.mount.priors import Account, MayHaveChanged, Noise, OneOf, Priors
 from plumbstar.mount.slips import Axis
-from plumbstar.mount.terms import INDEX, SCALES
+from plumbstar.mount.terms import INDEX, N_TERMS, SCALES
+from plumbstar.units import Array
 
 #: A sighting is careless or of the wrong star once in thirty.
 BAD_RATE = 0.03
@@ -55,8 +56,15 @@ HAND_STAYS = 0.9
 #: A hand known to a smaller factor than exp(this) is taken as known: chances change by under a
 #: hundredth.
 KNOWN_HAND = 0.05
-#: The mount, or a circle's scale, is off as no kit expects: so often, and by so much.
+#: The mount, or a circle's scale, is off as no kit expects: so often, and by so much. One thing
+#: alone is likelier than all at once: the stop, which somebody set; where the base stands; the
+#: tube on its bearings.
 FAR_OFF_RATE, FAR_OFF_TIMES = 0.005, 4.0
+FAR_OFF_ALONE: tuple[tuple[float, tuple[str, ...]], ...] = (
+    (0.01, ("altitude_zero",)),
+    (0.005, ("lean_north", "lean_west")),
+    (0.005, ("squareness", "cone", "droop")),
+)
 SCALE_RATE, SCALE_SIGMA = 0.01, 0.1
 
 #: The numbers that a move adds, by what moved.
@@ -88,7 +96,7 @@ class Story:
 
     ``bad``: (index, 1 sigma of how far off, radians). ``coarser``: how many times less well than
     stated the hand centres. ``far_off``, ``scales``: the mount, or a circle's scale, is off as no
-    kit expects. ``changed``: the term at that place, and by how much (1 sigma, radians) it may
+    kit expects; ``far_terms``: of the mount only these. ``changed``: the term at that place, and by how much (1 sigma, radians) it may
     differ from what was learnt of it. ``naming``: by which naming of nameless stars, 0 the
     likeliest (:mod:`plumbstar.nameless`). ``as_one``: which of several values a term has.
     ``handed``: which of several accounts of the evening's earlier part it goes on from.
@@ -100,6 +108,7 @@ class Story:
     coarser: float = 1.0
     far_off: bool = False
     scales: bool = False
+    far_terms: tuple[int, ...] = ()
     changed: tuple[int, float] | None = None
     naming: int = 0
     as_one: OneOf | None = None
@@ -129,12 +138,18 @@ class Story:
         if self.changed is not None:
             out = out.loosened(*self.changed)
         if self.far_off:
-            out = replace(out, sigma=out.sigma * FAR_OFF_TIMES)
+            out = replace(out, sigma=out.sigma * self._far_times)
         for name in SCALES if self.scales else ():
             at = INDEX[name]
             if out.sigma[at] < SCALE_SIGMA:
                 out = out.loosened(at, math.sqrt(SCALE_SIGMA**2 - out.sigma[at] ** 2))
         return out
+
+    @property
+    def _far_times(self) -> Array:
+        times = np.full(N_TERMS, 1.0 if self.far_terms else FAR_OFF_TIMES)
+        times[list(self.far_terms)] = FAR_OFF_TIMES
+        return times
 
     def and_also(self, other: Story) -> Story:
         """Both at once."""
@@ -145,7 +160,8 @@ class Story:
             max(self.coarser, other.coarser),
             self.far_off or other.far_off,
             self.scales or other.scales,
-            self.changed or other.changed,
+            self.far_terms if self.far_off else other.far_terms,
+            changed=self.changed or other.changed,
             as_one=self.as_one or other.as_one,
             handed=self.handed,
         )
@@ -173,6 +189,10 @@ def single(
         *_moved(n, still),
         *(Story(math.log(p), coarser=f) for p, f in COARSER),
         Story(math.log(FAR_OFF_RATE), far_off=True),
+        *(
+            Story(math.log(p), far_off=True, far_terms=tuple(INDEX[name] for name in names))
+            for p, names in FAR_OFF_ALONE
+        ),
         Story(math.log(SCALE_RATE), scales=True),
         *(Story(math.log(c.chance), changed=(c.term, c.sigma)) for c in changed),
     ]
