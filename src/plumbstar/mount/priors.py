@@ -37,7 +37,7 @@ class OneOf(NamedTuple):
     sigma: float
 
 
-class Account(NamedTuple):
+class EarlierPart(NamedTuple):
     """With this chance an earlier part of the evening went so that ``belief`` is what it tells of
     the mount, its hand having centred so many times less well than stated: 1 for about as stated.
     """
@@ -66,7 +66,7 @@ class Priors:
     changed: tuple[MayHaveChanged, ...] = ()
     one_of: tuple[OneOf, ...] = ()
     correlation: Array | None = None
-    either: tuple[Account, ...] = ()
+    either: tuple[EarlierPart, ...] = ()
 
     @staticmethod
     def jointly(mean: Array, covariance: Array) -> Priors:

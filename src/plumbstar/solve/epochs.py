@@ -24,7 +24,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from plumbstar.mount.priors import UNKNOWN, Account, Noise, Priors
+from plumbstar.mount.priors import UNKNOWN, EarlierPart, Noise, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX, N_TERMS
 from plumbstar.solve.fix import Fix, solve
@@ -74,9 +74,9 @@ def perhaps_knocked(priors: Priors) -> Priors:
     for name in ("lean_north", "lean_west"):
         whole = whole.loosened(INDEX[name], KNOCKED_BY * math.sqrt(KNOCKED_TOO))
         knocked = knocked.loosened(INDEX[name], KNOCKED_BY)
-    accounts = priors.either or (Account(1.0, replace(priors, either=())),)
+    accounts = priors.either or (EarlierPart(1.0, replace(priors, either=())),)
     still = tuple(a._replace(chance=a.chance * (1.0 - KNOCKED_TOO)) for a in accounts)
-    return replace(whole, either=(*still, Account(KNOCKED_TOO, knocked)))
+    return replace(whole, either=(*still, EarlierPart(KNOCKED_TOO, knocked)))
 
 
 def handed_on(fix: Fix, belief: Priors, to: Sighting) -> Priors:
@@ -99,7 +99,7 @@ def handed_on(fix: Fix, belief: Priors, to: Sighting) -> Priors:
 
     whole = jointly(fix.mean, covariance_about(fix.mean, fix.stories))
     accounts = [
-        Account(p, jointly(mean, covariance), coarser)
+        EarlierPart(p, jointly(mean, covariance), coarser)
         for p, mean, covariance, coarser in accounts_of(fix.stories)
     ]
     return replace(whole, either=tuple(accounts) if len(accounts) > 1 else ())

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from plumbstar.mount.priors import Account, MayHaveChanged, Noise, OneOf, Priors
+from plumbstar.mount.priors import EarlierPart, MayHaveChanged, Noise, OneOf, Priors
 from plumbstar.mount.slips import Axis
 from plumbstar.mount.terms import INDEX, N_TERMS, SCALES
 from plumbstar.units import Array
@@ -56,14 +56,12 @@ HAND_STAYS = 0.9
 #: A hand known to a smaller factor than exp(this) is taken as known: chances change by under a
 #: hundredth.
 KNOWN_HAND = 0.05
-#: The mount, or a circle's scale, is off as no kit expects: so often, and by so much. One thing
-#: alone is likelier than all at once: the stop, which somebody set; where the base stands; the
-#: tube on its bearings.
+#: The mount, or a circle's scale, is off as no kit expects: so often, and by so much. What is set
+#: up anew each evening may be so alone, all else being as expected: the stop, and the base.
 FAR_OFF_RATE, FAR_OFF_TIMES = 0.005, 4.0
 FAR_OFF_ALONE: tuple[tuple[float, tuple[str, ...]], ...] = (
     (0.01, ("altitude_zero",)),
     (0.005, ("lean_north", "lean_west")),
-    (0.005, ("squareness", "cone", "droop")),
 )
 SCALE_RATE, SCALE_SIGMA = 0.01, 0.1
 
@@ -96,10 +94,11 @@ class Story:
 
     ``bad``: (index, 1 sigma of how far off, radians). ``coarser``: how many times less well than
     stated the hand centres. ``far_off``, ``scales``: the mount, or a circle's scale, is off as no
-    kit expects; ``far_terms``: of the mount only these. ``changed``: the term at that place, and by how much (1 sigma, radians) it may
-    differ from what was learnt of it. ``naming``: by which naming of nameless stars, 0 the
-    likeliest (:mod:`plumbstar.nameless`). ``as_one``: which of several values a term has.
-    ``handed``: which of several accounts of the evening's earlier part it goes on from.
+    kit expects; ``far_terms``: of the mount only these, unless empty. ``changed``: the term at that
+    place, and by how much (1 sigma, radians) it may differ from what was learnt of it. ``naming``:
+    by which naming of nameless stars, 0 the likeliest (:mod:`plumbstar.nameless`). ``as_one``:
+    which of several values a term has. ``handed``: which of several accounts of the evening's
+    earlier part it goes on from.
     """
 
     log_prior: float
@@ -207,7 +206,7 @@ def single(
     return *(s for hand in (sound, *hands) for s in _each_of(one_of, hand)), *others
 
 
-def after(accounts: Sequence[Account], stories: Sequence[Story]) -> tuple[Story, ...]:
+def after(accounts: Sequence[EarlierPart], stories: Sequence[Story]) -> tuple[Story, ...]:
     """Every story told after each account of an earlier part; the stories as they are without.
 
     It is the same hand: an account by which it was far coarser than stated goes on with that hand.
