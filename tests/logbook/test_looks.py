@@ -39,6 +39,21 @@ def test_the_last_that_was_told_of_the_sky_counts_and_none_is_lost(book: Logbook
             book.tell_sky(n, DUSK, **wrong)  # type: ignore[arg-type]
 
 
+def test_a_press_that_comes_again_is_answered_though_its_outing_is_deleted(book: Logbook) -> None:
+    n = outing(book)
+    told = book.tell_sky(n, DUSK, seeing=2, request="sky-00001")
+    drawn = book.add_sketch(n, "M 42", DUSK, "strokes", "[[[0,0],[9,9]]]", request="ske-00001")
+    find = ("M 42", DUSK, (10.0, 40.0), None, 0.5)
+    missed = book.add_find(n, *find, request="find-0001")
+    book.delete_outing(n)
+    assert book.tell_sky(n, DUSK, seeing=2, request="sky-00001") == told
+    again = book.add_sketch(n, "M 42", DUSK, "strokes", "[[[0,0],[9,9]]]", request="ske-00001")
+    assert again == drawn
+    assert book.add_find(n, *find, request="find-0001") == missed
+    with pytest.raises(NotSaved):
+        book.tell_sky(n, DUSK, seeing=2, request="sky-00002")
+
+
 def test_what_is_no_sketch_is_refused_and_what_is_one_kept(book: Logbook) -> None:
     n = outing(book)
     for kind, body in (

@@ -34,15 +34,15 @@ class CirclesRecord(Record, frozen=True, kw_only=True):
 
 
 class KitRecord(Record, frozen=True, kw_only=True):
-    """The telescope; ``eyepiece`` and ``field_deg`` are those in use. ``readings_kept_s``: how late
-    a press may come and still find its reading."""
+    """The telescope; ``eyepiece`` and ``field_deg`` are those in use. ``presses_kept_s``: how late
+    a press may come and still be of use: ten minutes with encoders, half a night without."""
 
     name: str
     eyepieces: tuple[EyepieceRecord, ...]
     eyepiece: str
     field_deg: float
     connection: str
-    readings_kept_s: float
+    presses_kept_s: float
     circles: CirclesRecord
     toml: str
 

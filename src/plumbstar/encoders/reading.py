@@ -64,6 +64,13 @@ class Reading:
 
 #: So long readings are kept: a press may come so late, and the pages are told.
 KEEP_S: Final = 600.0
+#: A press whose readings are typed is good however late it comes: half a night.
+TYPED_KEEP_S: Final = 12 * 3600.0
+
+
+def press_kept_s(heard: bool) -> float:
+    """How late a press may come and still be of use, seconds, by whether readings are ``heard``."""
+    return KEEP_S if heard else TYPED_KEEP_S
 
 
 class History:

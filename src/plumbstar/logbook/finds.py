@@ -119,10 +119,10 @@ class Finds:
         eyepiece: str,
         request: str | None,
     ) -> int:
-        self._outings.need_open(outing_id)
         seen = self._file.db.execute("SELECT id FROM finds WHERE request = ?", (request,))
         if request is not None and (row := seen.fetchone()) is not None:
             return int(row[0])
+        self._outings.need_open(outing_id)
         return self._file.add(
             steps,
             "finds",

@@ -156,9 +156,9 @@ class LookEntries:
         if not text and all(x is None for x in told):
             raise NotSaved("nothing about the sky", "at least one tap", "Tap what you see")
         with self._file.changing(ChangeKind.SKY_TOLD, "", outing_id) as steps:
-            self._outings.need_open(outing_id)
-            if (before := self._made_by(request, "skies")) is not None:
+            if (before := self.sky_of_request(request)) is not None:
                 return before
+            self._outings.need_open(outing_id)
             return self.insert_sky(steps, outing_id, utc, told, text, request)
 
     def insert_sky(
@@ -203,9 +203,9 @@ class LookEntries:
         """Save a sketch. Raises :class:`NotSaved`."""
         check_sketch(kind, body)
         with self._file.changing(ChangeKind.SKETCHED, clean(target), outing_id) as steps:
-            self._outings.need_open(outing_id)
-            if (before := self._made_by(request, "sketches")) is not None:
+            if (before := self.sketch_of_request(request)) is not None:
                 return before
+            self._outings.need_open(outing_id)
             return self.insert_sketch(steps, outing_id, target, utc, kind, body, request)
 
     def insert_sketch(
@@ -260,6 +260,14 @@ class LookEntries:
             " AND (? IS NOT NULL OR outing_id IN (SELECT id FROM outings WHERE deleted IS NULL))",
             (outing_id, outing_id, deleted, outing_id),
         )
+
+    def sky_of_request(self, request: str | None) -> int | None:
+        """The id of the sky that this press told, taken back since or not."""
+        return self._made_by(request, "skies")
+
+    def sketch_of_request(self, request: str | None) -> int | None:
+        """The id of the sketch that this press made, taken back since or not."""
+        return self._made_by(request, "sketches")
 
     def _made_by(self, request: str | None, table: Literal["skies", "sketches"]) -> int | None:
         """The row that this press made when it came before."""

@@ -73,6 +73,7 @@ class Logbook:
         self.looks, self.look, self.add_look = looks.of, looks.get, looks.add
         self.change_look, self.delete_look = looks.change, looks.delete
         self.look_of_request = looks.of_request
+        self.sky_of_request, self.sketch_of_request = looks.sky_of_request, looks.sketch_of_request
         self.skies, self.tell_sky = looks.skies, looks.tell_sky
         self.sketches, self.sketch, self.add_sketch = looks.sketches, looks.sketch, looks.add_sketch
         self.delete_sketch = looks.delete_sketch

@@ -86,11 +86,27 @@ Deno.test("a tap that is refused stays with its reason, and can be thrown away",
 Deno.test("an encoder's reading of before the server's limit is not asked for", timers, async () => {
   answer = { status: 200, body: { ok: true } };
   const before = asked.length;
-  store.state = /** @type {any} */ ({ kit: { readings_kept_s: 120 } }); // as the server says
+  store.state = /** @type {any} */ ({ kit: { presses_kept_s: 120 } }); // as the server says
   const id = record("sight", { star: "Capella" }, { mono: 0, origin: 1, wall: Date.now() - 121_000 }, "Capella");
   await settle();
   same(store.queue[0].error.startsWith("More than 2 minutes"), true);
   same(asked.length, before);
   discard(id);
+  store.state = null;
+});
+
+Deno.test("a tap is sent as long as the server can use it, and no longer", timers, async () => {
+  answer = { status: 200, body: { ok: true, sighting_id: 7 } };
+  for (const [kept, ago, sent] of [[600, 599, true], [600, 601, false], [43_200, 43_100, true], [43_200, 43_201, false]]) {
+    store.state = /** @type {any} */ ({ kit: { presses_kept_s: kept } });
+    for (const reading of [undefined, { az_deg: 1, alt_deg: 2 }]) {
+      const before = asked.length;
+      const at = { mono: 0, origin: 1, wall: Date.now() - 1000 * Number(ago) };
+      const id = record("sight", /** @type {any} */ ({ star: "Capella", reading }), at, "Capella");
+      await settle();
+      same(asked.length > before, sent);
+      discard(id);
+    }
+  }
   store.state = null;
 });

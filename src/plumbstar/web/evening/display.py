@@ -9,6 +9,7 @@ import msgspec
 
 from plumbstar.logbook import Logbook
 from plumbstar.logbook.shown import DISPLAY, DisplayEntry, alignments, as_saved, load_display
+from plumbstar.web.evening.came_before import came_in_an_outing_before
 from plumbstar.web.evening.outing import OutingInProgress
 
 REHEARSED = "controller_rehearsed"  # a setting of the logbook
@@ -30,8 +31,9 @@ class ControllerDisplay:
         self.entries = load_display(self._book.state(outing.id)) if outing else ()
 
     def known(self, press: str) -> bool:
-        """Whether that press came before."""
-        return any(e.press == press for e in self.entries)
+        """Whether that press came before, in an outing that is over, too."""
+        here = any(e.press == press for e in self.entries)
+        return here or came_in_an_outing_before(self._book, press)
 
     def add(self, entry: DisplayEntry) -> None:
         """On disk when it returns. One that comes late takes its place by its moment."""

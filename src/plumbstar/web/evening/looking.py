@@ -12,16 +12,18 @@ from plumbstar.web.evening.parts import Parts
 
 
 class Looking:
-    """Each is on disk before it returns; a press that comes twice is one entry."""
+    """Each is on disk before it returns; a press that comes twice is one entry, and one that comes
+    again after its outing's end begins no other."""
 
     def __init__(self, parts: Parts, outings: Outings) -> None:
         self._p, self._outings = parts, outings
 
     def look(self, target: str, seen: HowSeen, words: str, press: str, ago_s: float) -> None:
         """How an object was seen. The same press again says it otherwise."""
-        self._outings.start()
+        before = self._p.book.look_of_request(press)
+        outing_id = self._outings.start().id if before is None else before.outing_id
         self._p.book.add_look(
-            self._p.current.need().id,
+            outing_id,
             _named(target),
             self._p.now().plus_seconds(-ago_s),
             seen,
@@ -39,8 +41,9 @@ class Looking:
         press: str,
     ) -> None:
         """What is told now, beside what was told before this evening."""
-        self._outings.start()
-        outing_id = self._p.current.need().id
+        if self._p.book.sky_of_request(press) is not None:
+            return
+        outing_id = self._outings.start().id
         before = self._p.book.skies(outing_id)
         old = before[-1] if before else None
         given = (seeing, transparency, zenith_mag, faintest_mag)
@@ -58,10 +61,10 @@ class Looking:
 
     def sketch(self, target: str, kind: SketchKind, body: str, press: str) -> None:
         """A drawing of it, or a photograph of one."""
-        self._outings.start()
-        self._p.book.add_sketch(
-            self._p.current.need().id, _named(target), self._p.now(), kind, body, request=press
-        )
+        if self._p.book.sketch_of_request(press) is not None:
+            return
+        outing_id = self._outings.start().id
+        self._p.book.add_sketch(outing_id, _named(target), self._p.now(), kind, body, request=press)
 
 
 def _named(text: str) -> str:

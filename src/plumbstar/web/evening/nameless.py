@@ -17,6 +17,7 @@ from plumbstar.mount.sighting import Colour, Sighting, Unnamed
 from plumbstar.sky.times import Instant
 from plumbstar.solve.epochs import freed
 from plumbstar.web.evening.desk import DeskKeeper, NamelessPress
+from plumbstar.web.evening.doubts import MOST_DROPPED
 from plumbstar.web.evening.sightings import Sightings
 from plumbstar.web.evening.slips import Slips
 
@@ -53,7 +54,10 @@ class NamelessStars:
         """The observer takes the last one back. Raises UserError where there is none."""
         if not self.waiting:
             raise UserError("No star waits for its name", "", "Nothing was changed")
-        self.named([self.waiting[-1].press])
+        last = self.waiting[-1].press
+        self.named([last])
+        # A phone may send it again.
+        self._keeper.change(dropped=(*self._keeper.desk.dropped, last)[-MOST_DROPPED:])
 
     def set_adrift(self) -> None:
         """The base was moved, and no sighting stands between: what waits will not be named."""

@@ -18,6 +18,7 @@ from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.solve.credible import FarOff, far_off
+from plumbstar.web.evening.came_before import came_in_an_outing_before
 from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.desk import DoubtedPress, NamelessPress
 from plumbstar.web.evening.outings import Outings
@@ -109,7 +110,10 @@ class Observing:
             return Sighted(again, True, self._after.solved.residual_arcmin(again))
         if self._p.nameless.known(press):
             return Sighted(None, True, None)
-        return self._p.doubts.as_before(press) if self._p.doubts.known(press) else None
+        if self._p.doubts.known(press):
+            return self._p.doubts.as_before(press)
+        over = came_in_an_outing_before(self._p.book, press)
+        return Sighted(None, True, None) if over else None
 
     def _take_nameless(self, reading: Reading, utc: Instant, press: str) -> Sighted:
         """Keep it, and name it when its readings and those beside it tell."""

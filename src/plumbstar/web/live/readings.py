@@ -12,7 +12,7 @@ import math
 from plumbstar.clock.clock import EveningClock
 from plumbstar.encoders.counter import Snapshot
 from plumbstar.encoders.limits import USUAL_LIMITS, Limits
-from plumbstar.encoders.reading import KEEP_S, NothingCentred, Reading
+from plumbstar.encoders.reading import KEEP_S, TYPED_KEEP_S, NothingCentred, Reading
 from plumbstar.encoders.source import Source
 from plumbstar.encoders.tracker import UPRIGHT_DEG
 from plumbstar.encoders.typed import ReadingsWanted
@@ -23,8 +23,7 @@ from plumbstar.web.evening.counts import KeptCounts
 from plumbstar.web.live.recorder import Recorder, recorded
 
 #: What a page may be late by. For encoders the source keeps readings for KEEP_S only.
-#: A tap with typed readings is good however late it comes: half a night.
-LONGEST_AGO_MS = 12 * 3600 * 1000
+LONGEST_AGO_MS = int(1000 * TYPED_KEEP_S)
 
 
 STARTING = "The server has only just started and has no readings yet"

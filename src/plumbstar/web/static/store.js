@@ -346,6 +346,14 @@ let more = false;
 let retry = 0;
 let pause = 1000;
 
+/** @param {number} keptMs so long a tap is of use to the server */
+function tooLate(keptMs) {
+  const minutes = Math.round(keptMs / 60_000);
+  return minutes < 120
+    ? `More than ${minutes} minutes have passed, and the reading of that moment is gone. Please sight it again.`
+    : `More than ${Math.round(minutes / 60)} hours have passed: that is too late for this tap.`;
+}
+
 async function sendQueue(now = false) {
   if (sending) {
     more = true; // tapped while an earlier one is on its way: straight after it
@@ -359,11 +367,8 @@ async function sendQueue(now = false) {
       if (item.error) continue;
       try {
         // Until a picture has come the server is asked, which knows the same limit.
-        const keptMs = store.state ? 1000 * store.state.kit.readings_kept_s : Infinity;
-        if (item.name !== "controller_entry" && !item.body.reading && ago(item.at) > keptMs) {
-          const minutes = Math.round(keptMs / 60_000);
-          throw new Refused(`More than ${minutes} minutes have passed, and the reading of that moment is gone. Please sight it again.`);
-        }
+        const keptMs = store.state ? 1000 * store.state.kit.presses_kept_s : Infinity;
+        if (ago(item.at) > keptMs) throw new Refused(tooLate(keptMs));
         // "Here, centred" speaks of the target of that moment, whatever has been chosen since.
         const extra = item.target ? { target: item.target } : {};
         const when = { id: item.id, ago_ms: Math.round(ago(item.at)) };

@@ -10,7 +10,7 @@ from plumbstar.contract.picture import (
     SkylineRecord,
     SunRecord,
 )
-from plumbstar.encoders.reading import KEEP_S
+from plumbstar.encoders.reading import press_kept_s
 from plumbstar.kit import Eyepiece
 from plumbstar.sky.times import Instant
 from plumbstar.web.evening.evening import Evening
@@ -34,7 +34,7 @@ def kit_record(e: Evening) -> KitRecord:
         eyepiece=e.instrument.eyepiece.name,
         field_deg=round(e.instrument.field_deg, 4),
         connection=kit.connection.kind,
-        readings_kept_s=KEEP_S,
+        presses_kept_s=press_kept_s(kit.connection.heard),
         circles=CirclesRecord(az_reversed=kit.azimuth.reversed, alt_reversed=kit.altitude.reversed),
         toml=e.instrument.kit_text,
     )
