@@ -6,7 +6,6 @@ Only the command asked for is imported, so that ``plumbstar --help`` loads no ar
 from __future__ import annotations
 
 import errno
-import importlib
 import os
 import sys
 from typing import TYPE_CHECKING
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from plumbstar import __version__
+from plumbstar.commands import only_help
 from plumbstar.errors import UserError
 from plumbstar.sky.naming import minor_source, own_source
 
@@ -64,7 +64,7 @@ class LazyGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"plumbstar.commands.{COMMANDS[cmd_name][0]}")
+        module = only_help.read(f"plumbstar.commands.{COMMANDS[cmd_name][0]}", sys.argv[1:])
         command: click.Command = module.command
         return command
 

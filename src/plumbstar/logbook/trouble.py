@@ -5,11 +5,12 @@ from __future__ import annotations
 from enum import Enum, auto
 from pathlib import Path
 
+from plumbstar.defaults import LOGBOOK_VARIABLE
 from plumbstar.errors import UserError
 from plumbstar.logbook.records import NotSaved
 from plumbstar.text.advice import Advice, Do
 
-ENVIRONMENT = "PLUMBSTAR_LOGBOOK"
+ENVIRONMENT = LOGBOOK_VARIABLE
 BUSY_SECONDS = 10.0
 
 
