@@ -154,9 +154,10 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
             "should be grey."
         )
     if c.by_eye:
+        err = f"sure to {100 * c.offset_sigma:.1f} %"
         out.append(
-            "Set by eye: sure to about 2 % at best, and less where your settings differ. How well "
-            "an eye does this was assumed, not measured. A photograph tells more."
+            f"Set by eye, it is {err}: your settings themselves differ, and no eye does better "
+            "than about 2 %, which was assumed, not measured. A photograph tells more."
         )
     if c.slant.along(1.0, 0.0) + c.slant.along(0.0, 1.0) > c.noise.along(1.0, 0.0) + c.noise.along(
         0.0, 1.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.local_time import local, local_date
+from plumbstar.sky.times import Instant
 from plumbstar.targets.asked import Helps, Visibility, WhyNot
 from plumbstar.targets.model import Difficulty, Prospect
 from plumbstar.targets.reasons import reason
@@ -45,14 +46,15 @@ def answer(v: Visibility) -> str:
     return f"As two stars: {said[0].lower()}{said[1:]}" if isinstance(v.target, Double) else said
 
 
-def how(p: Prospect, zone: str) -> str:
-    """With what and when: "With the 9 mm, second best the 13 mm; best about 21:40."."""
+def how(p: Prospect, zone: str, now: Instant | None = None) -> str:
+    """With what and when: "With the 9 mm, second best the 13 mm; best about 21:40.". No hour that
+    has passed at ``now`` is named."""
     second = f", second best the {p.second}" if p.second else ""
     chance = words.upper_first(words.about_chance(p.chance))
-    return (
-        f"With the {with_what(p)}{second}; best about {local(p.best, zone, with_zone=True)}, "
-        f"{p.alt_deg:.0f}° up. {chance} to see it."
-    )
+    when = f"best about {local(p.best, zone, with_zone=True)}, {p.alt_deg:.0f}° up"
+    if now is not None and p.best.minus(now) < 0.0:
+        when = "the sooner the better"
+    return f"With the {with_what(p)}{second}; {when}. {chance} to see it."
 
 
 def why_not(v: Visibility) -> str:

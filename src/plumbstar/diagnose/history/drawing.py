@@ -344,7 +344,7 @@ def _level(paper: _Paper, strip: Strip, cy: float) -> list[str]:
 
 def _key(paper: _Paper, y: float) -> list[str]:
     """What each mark means, beside the level."""
-    x, gap = 148.0, 19.0
+    x, gap = 148.0, 17.0
     rows: list[tuple[Callable[[float], str], str]] = [
         (lambda y: paper.line(x, y - 9, x, y + 2, "soft", 1.5) + paper.dot(x, y - 4, 3.2),
          "one outing, ± 1 sigma"),
@@ -353,8 +353,10 @@ def _key(paper: _Paper, y: float) -> list[str]:
          "what is believed of it"),
         (lambda y: paper.dot(x, y - 4, 3.6, True), "that evening only"),
         (lambda y: _wedge(paper, x, y - 1), "mended"),
-        (lambda y: paper.text(x, y + 1, "! ?", at="middle", size=15, bold=True),
-         "changed, nobody told; perhaps"),
+        (lambda y: paper.text(x, y + 1, "!", at="middle", size=15, bold=True),
+         "changed, and nobody told"),
+        (lambda y: paper.text(x, y + 1, "?", at="middle", size=15, bold=True),
+         "changed, perhaps"),
         (lambda y: f'<path class="strip-cross" d="M{x - 4:.1f} {y - 8:.1f}l8 8m0 -8l-8 8" '
          f'stroke="{paper.ink}" stroke-width="1.5" fill="none"/>', "left out"),
     ]  # fmt: skip

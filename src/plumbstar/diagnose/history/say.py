@@ -43,11 +43,11 @@ _MEND: dict[str, tuple[Deed, Deed]] = {
         Deed("Look for play in the tube"),
     ),
     "azimuth_scale": (
-        Deed("Correct ticks_per_turn", _check("once-round")),
+        Deed("Correct how many counts the azimuth takes for a turn", _check("once-round")),
         Deed("Look for slip of the azimuth encoder", _check("once-round")),
     ),
     "altitude_scale": (
-        Deed("Correct the altitude ticks_per_turn"),
+        Deed("Correct how many counts the altitude takes for a turn"),
         Deed("Look for slip of the altitude encoder", _check("there-and-back")),
     ),
     "azimuth_runout_sin": _DISC,
@@ -126,7 +126,8 @@ def mended_sentence(m: StopMended | None) -> str:
 
 
 def _write(m: StopMended) -> str:
-    return f'write adding = "{m.adding}" under [stop] in the kit'
+    where = "under [stop] in the kit (on the phone: Prepare, Your telescope)"
+    return f'write adding = "{m.adding}" {where}'
 
 
 def sentence(s: Summary) -> str:

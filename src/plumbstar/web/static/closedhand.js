@@ -33,7 +33,11 @@ function deeds(at, b, t) {
   if (at === "upright") return button("Tube to the stop, switch it on", () => hands({ do: "upright" }));
   if (at === "first" || at === "second") {
     const star = at === "first" ? first : second;
-    return button(`Centre ${star}, and take it on the controller`, () => hands({ do: "centre", name: star }, { do: "star", name: star }));
+    return [
+      button(`Centre ${star}, and take it on the controller`, () => hands({ do: "centre", name: star }, { do: "star", name: star })),
+      // Noted here, and not done there: without it the display would wait for ever.
+      shown?.error ? button("Tube to the stop, switch it on", () => hands({ do: "upright" })) : null,
+    ];
   }
   if (at === "look_back") return button(`Choose ${second} as an object`, () => hands({ do: "object", name: second }));
   const p = b.push;

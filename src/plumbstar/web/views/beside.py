@@ -210,7 +210,7 @@ def mistake_mend(m: Mistake, centred: int) -> str:
     """What to do. ``centred``: how many things were, the look back among them."""
     return {
         "star": "Start again from the stop.",
-        "number": "Look at it again, and type it anew.",
+        "number": "Look at it again, and type it anew, on Sight.",
         "find": "Take it back, or centre it again.",
         "hand": "Centre with more power; or tell the kit how well you centre.",
         "mount": "The pushes allow for it. Many nights tell what to mend.",

@@ -66,7 +66,7 @@ def _seen(
     said = (
         *(say_minor.about(target, now) if v.tonight is None else ()),
         say_asked.seen_as(v),
-        "" if v.tonight is None else say_asked.how(v.tonight, zone),
+        "" if v.tonight is None else say_asked.how(v.tonight, zone, now),
         say_asked.why_not(v),
         say_asked.later(v, zone),
         own_eye.sentence(eye),
