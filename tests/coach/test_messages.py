@@ -235,3 +235,48 @@ def test_no_text_is_refused(words):
         found = follow(read_message(text), at, PRIORS, NOISE, Kit())
         assert say.answer(found, at)
         assert say.verdict(found)
+
+
+@pytest.mark.parametrize(
+    ("text", "has", "asks"),
+    [
+        ("cant find anything!!! the goto thing is fine but m13 isnt there",
+         "there and faint", Ask.START),
+        ("it's cloudy now. should I pack up?", "please: when it has cleared, put", Ask.START),
+        ("the altitude just shows 90 all the time", "is not being counted", Ask.WHICH_STAR),
+        ("i have no idea where north is", "need not know where north is", Ask.START),
+        ("sun is still up, can I align on it?", "please: when it is dark, put", Ask.START),
+        ("the scale on my base only goes to 180 and then back, is that a problem?",
+         "Past 180 write 360", Ask.WHICH_STAR),
+        ("why does it say 14 in 100? I did two stars like you said",
+         "how many of your targets", Ask.WHICH_STAR),
+        ("Can you just tell me which stars to use tonight? Im in Lisbon",
+         "Take two bright stars in different directions", Ask.START),
+    ],
+)  # fmt: skip
+def test_a_plain_question_is_answered_first(text, has, asks):
+    told = read_message(text)
+    assert told.number_deg is None
+    f = follow(told, NOWHERE, Priors.from_kit(Kit()), Noise.from_kit(Kit()), Kit())
+    assert has in say.answer(f, NOWHERE)
+    assert f.ask is asks
+
+
+@pytest.mark.parametrize(
+    ("text", "stars"),
+    [
+        ("I did Polaris first, then I think it was Capella but there were two bright ones. the "
+         "numbers were 12.5 / 44 and 201.3 / 38.9",
+         [("Polaris", 12.5, 44.0), ("Capella", 201.3, 38.9)]),
+        ("wrote on paper: Deneb az 283.4 alt 61.2 21h15, Altair 190,5 / 44,0 at 21h22",
+         [("Deneb", 283.4, 61.2), ("Altair", 190.5, 44.0)]),
+        ("screen says ALT 47.2 AZ 003.9 star 1 Dubhe ok star 2 Spica ok warp -0.8",
+         [("Dubhe", 3.9, 47.2)]),
+        ("Bonjour, j'ai pointé Véga à 21h30, azimut 275 hauteur 62", [("Vega", 275.0, 62.0)]),
+    ],
+)  # fmt: skip
+def test_numbers_after_all_the_stars_and_hours_with_an_h(text, stars):
+    told = read_message(text).stars
+    assert [(s.thing.label, s.az.degrees, s.alt.degrees) for s in told if s.whole] == stars
+    clocks = [s.clock.seconds for s in told if s.clock]
+    assert all(21 * 3600 <= c < 22 * 3600 for c in clocks)

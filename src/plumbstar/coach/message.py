@@ -28,6 +28,12 @@ class Remark(enum.Enum):
     CLOUD = "cloud"
     MOVED = "moved"
     PICTURE = "picture"
+    STUCK = "stuck"
+    NORTH = "north"
+    NOT_THERE = "not_there"
+    CHANCE = "chance"
+    CHOOSE = "choose"
+    FOLDED = "folded"
 
 
 _REMARKS = {
@@ -36,6 +42,19 @@ _REMARKS = {
     Remark.MOVED: r"\b(?:bump(?:ed)?|kick(?:ed)?|knock(?:ed)?|nudg(?:ed?|ing)|tripped|stumbled|"
     r"moved the (?:base|tripod|mount|telescope|scope)|slipp?ed)\b",
     Remark.PICTURE: r"\b(?:screen ?shots?|photos?|picture|image|attached|attachment|pic)\b",
+    Remark.STUCK: r"\b(?:stuck|frozen|never changes|"
+    r"(?:does|do)(?:n['’]?t| not) (?:change|move|count)|"
+    r"(?:always|just|only|keeps?) (?:shows?|showing|says?|saying|reads?|reading|stays?)|"
+    r"(?:shows?|says?|reads?|stays?)\b.{0,20}\b(?:all the time|the whole time|whatever I do))\b",
+    Remark.NORTH: r"\bwhere(?:['’]?s| is)? (?:the )?north|"
+    r"\b(?:find|know|finding) (?:the )?north\b|\bnorth is\b",
+    Remark.NOT_THERE: r"\b(?:m|ngc|ic|messier) ?\d{1,4}\b"
+    r"(?=.{0,80}(?:\bnowhere|\bnot there|n['’]?t there|\bnot in|\bempty|\bnothing))|\b(?:can['’]?t|cannot|couldn['’]?t|didn['’]?t|not)"
+    r" (?:find|see|spot)\b.{0,60}\b(?:m|ngc|ic|messier) ?\d{1,4}\b",
+    Remark.CHANCE: r"\b\d{1,2} (?:in|out of) (?:a )?(?:100|hundred)\b",
+    Remark.CHOOSE: r"\bwh(?:ich|at) (?:two |2 )?stars?\b.{0,40}\b"
+    r"(?:use|take|choose|pick|align|start|tonight|best)\b",
+    Remark.FOLDED: r"\b180\b.{0,30}\b(?:back|again|down)\b",
 }  # fmt: skip
 #: A number that a controller shows: beside words for showing, with its sign, or in degrees "off".
 _NUMBER = re.compile(
@@ -43,7 +62,7 @@ _NUMBER = re.compile(
     r"error|gives?|gave|got|get|getting|result|comes? out(?: at)?|is off by|off by)\b|[:=])"
     r"[^\d\n+\-−–]{0,24}?"
     r"(?P<number>[+\-−–]?\s?\d{1,2}(?:[.,]\d{1,3})?)(?![\d:]|[.,]\d)\s*(?:°|º|deg\w*)?"
-    r"(?!\s*(?:['′:]|am\b|pm\b|h\b|stars?\b|arcmin|min|h\d))",
+    r"(?!\s*(?:['′:]|am\b|pm\b|h\b|stars?\b|arcmin|min|h\d|in\s|out\s))",
     re.IGNORECASE,
 )
 _SIGNED = re.compile(
@@ -67,6 +86,11 @@ _SPELT = re.compile(
     re.IGNORECASE,
 )
 _MINUTES = {"quarter": 15, "half": 30, "ten": 10, "twenty": 20, "five": 5}
+#: "21h15", which is no angle; and which of its stars a controller asks for, which is none either.
+_H_TIME = re.compile(r"\b([01]?\d|2[0-3])\s?h\s?([0-5]\d)\b(?!\s*(?:m|\d))", re.IGNORECASE)
+_ORDINAL = re.compile(
+    r"\b(star|étoile|stern)\s*(?:no\.?|nr\.?|#)?\s*[1-3]\b(?![.,]\d)", re.IGNORECASE
+)
 #: Nobody writes more; the rest is not read.
 LONGEST = 20_000
 #: Words for a star that never gets numbers of its own.
@@ -113,14 +137,15 @@ class MessageTold:
 
 def read_message(text: str) -> MessageTold:
     """Never refuses anything: what it cannot read, it leaves aside."""
-    text = _SPELT.sub(_in_figures, text[:LONGEST])
+    text = _ORDINAL.sub(r"\1", _H_TIME.sub(r"\1:\2", text[:LONGEST]))
+    text = _SPELT.sub(_in_figures, text)
     remarks = frozenset(r for r, p in _REMARKS.items() if re.search(p, text, re.IGNORECASE))
     found = [m for m in mentions(text) if m.thing != Body("Sun")]
     if not found:
         number = _shown_number(text)
         loose = () if number is not None else tuple(_angles(text))
         return MessageTold((), (), number, remarks, loose)
-    told = [_told(m, part) for m, part in _parts(text, found)]
+    told = _in_their_order(text, found) or [_told(m, part) for m, part in _parts(text, found)]
     merged = _merged(told)
     with_numbers = [s for s in merged if s.anything]
     of_readings = [s for s in with_numbers if s.az or s.alt or s.counts]
@@ -139,6 +164,30 @@ def read_message(text: str) -> MessageTold:
         None,
         remarks,
     )
+
+
+def _in_their_order(text: str, found: Sequence[Mention]) -> list[StarTold]:
+    """Stars that are named first, with the pairs of numbers of all of them after the last; empty
+    where it is not written so."""
+    ahead, after = text[: found[-1].start], text[found[-1].end :]
+    if len(found) < 2 or _readings_in(ahead) or _LABELLED.search(after) or _counts(after):
+        return []
+    angles = _angles(_DATE.sub(" ", after))
+    if len({m.thing.label for m in found}) < len(found) or len(angles) != 2 * len(found):
+        return []
+    try:
+        clock, _ = written.clock(after, None)
+    except UserError:
+        clock = None
+    how = "the pairs of numbers taken in the order of the stars"
+    out = []
+    for k, m in enumerate(found):
+        az, alt = angles[2 * k : 2 * k + 2]
+        if not -90 <= alt.degrees <= 90:
+            return []
+        said = (f"'{m.written}' taken as {m.thing.label}",) if m.misspelt else ()
+        out.append(StarTold(m.thing, az, alt, clock, (), (*said, how)))
+    return out
 
 
 def _in_figures(m: re.Match[str]) -> str:

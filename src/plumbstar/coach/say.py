@@ -93,6 +93,24 @@ def _clock_words(c: ClockTime) -> str:
     return f"{hour}:{minute:02d}" + (f" {half}" if half else "") + (" UTC" if c.utc else "")
 
 
+#: What follows from a remark alone. Common practice, no source.
+_SAID = {
+    Remark.STUCK: "A number that stays the same while you move the tube is not being counted. Look "
+    "first at that axis: is its encoder plugged in, and does it turn with the tube?",
+    Remark.NORTH: "You need not know where north is, and the base need not be level: two stars "
+    "tell both.",
+    Remark.NOT_THERE: "Most of what is not there is there and faint: use the lowest power, look a "
+    "little to one side of it, wait half a minute. If you still see nothing, point to a bright "
+    "star near it: if that is off as well, centre it and write me its numbers.",
+    Remark.CHANCE: "“In 100” is how many of your targets would be in the eyepiece. One more star, "
+    "well away from the others, helps most.",
+    Remark.CHOOSE: "Take two bright stars in different directions, one about 30° up and one about "
+    "60°; the page Prepare chooses them for your place and hour.",
+    Remark.FOLDED: "A scale that comes back from 180 shows each number twice. Past 180 write 360 "
+    "less what it shows, and all is well.",
+}  # fmt: skip
+
+
 def follows(f: Follows) -> list[str]:
     """What that tells, each a sentence or two."""
     out = []
@@ -101,6 +119,7 @@ def follows(f: Follows) -> list[str]:
             "If the base was moved or knocked, what was sighted before no longer counts: sight two "
             "stars again."
         )
+    out += [said for remark, said in _SAID.items() if remark in f.message.remarks]
     for n in f.not_up:
         out.append(
             f"{n.star} was {-n.altitude_deg:.0f}° below the horizon at {n.local}: the time, the "
@@ -148,7 +167,13 @@ def _height(h: Height) -> str:
 
 def asked(f: Follows, at: Circumstances) -> str:
     """The one thing to ask for, as a request."""
-    return f"One thing, please: {_ASKED[f.ask](f, at)}"
+    ask = _ASKED[f.ask](f, at)
+    if f.ask in (Ask.START, Ask.READINGS, Ask.NEXT_STAR):
+        if Remark.CLOUD in f.message.remarks:
+            ask = f"when it has cleared, {ask}"
+        elif Remark.SUN in f.message.remarks:
+            ask = f"when it is dark, {ask}"
+    return f"One thing, please: {ask}"
 
 
 def _second(f: Follows, at: Circumstances) -> str:
