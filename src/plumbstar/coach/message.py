@@ -49,8 +49,9 @@ _REMARKS = {
     Remark.NORTH: r"\bwhere(?:['’]?s| is)? (?:the )?north|"
     r"\b(?:find|know|finding) (?:the )?north\b|\bnorth is\b",
     Remark.NOT_THERE: r"\b(?:m|ngc|ic|messier) ?\d{1,4}\b"
-    r"(?=.{0,80}(?:\bnowhere|\bnot there|n['’]?t there|\bnot in|\bempty|\bnothing))|\b(?:can['’]?t|cannot|couldn['’]?t|didn['’]?t|not)"
-    r" (?:find|see|spot)\b.{0,60}\b(?:m|ngc|ic|messier) ?\d{1,4}\b",
+    r"(?=.{0,80}(?:\bnowhere|\bnot there|n['’]?t there|\bnot in|\bempty|\bnothing))|"
+    r"\b(?:can['’]?t|cannot|couldn['’]?t|didn['’]?t|not) (?:find|see|spot)\b"
+    r".{0,60}\b(?:m|ngc|ic|messier) ?\d{1,4}\b",
     Remark.CHANCE: r"\b\d{1,2} (?:in|out of) (?:a )?(?:100|hundred)\b",
     Remark.CHOOSE: r"\bwh(?:ich|at) (?:two |2 )?stars?\b.{0,40}\b"
     r"(?:use|take|choose|pick|align|start|tonight|best)\b",
