@@ -122,3 +122,34 @@ def test_every_command_that_writes_says_so(
     assert out in told
     assert "room" in told or "only be read" in told or "read-only" in told, told
     assert sorted(p.name for p in disk.iterdir()) == ["taken"]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("star\nCap\0ella\n", "1 character that cannot be shown (U+0000 (NUL) in line 2)"),
+        ('{"a":\n"x\\u0000y\\u200b"}', "2 characters that cannot be shown (the first is U+0000"),
+        ("Cap\u200bella", "U+200B in line 1"),
+        ("Caf\u00e9\t\u22125\r\n\u00a0x", ""),
+        ('{"a": "x\\\\u0000 \\ud83d\\ude00"}', ""),
+    ],
+)
+def test_what_no_screen_can_show_is_said(text: str, said: str) -> None:
+    found = files.unshowable(text)
+    assert said in found
+    assert bool(found) == bool(said)
+
+
+def test_an_import_says_what_became_a_blank(tmp_path: Path) -> None:
+    """Sightings, own objects, a list: a character that no screen shows was a blank, unsaid."""
+    book = {ENVIRONMENT: str(tmp_path / "logbook.sqlite3")}
+    head = "utc,star,az_reading_deg,alt_reading_deg,true_az_deg,true_alt_deg\n"
+    csv = tmp_path / "in.csv"
+    csv.write_text(head + "2027-01-28T18:00:00Z,Cap\aella,1,2,3,4\n")
+    done = CliRunner().invoke(group, ["log", "import", str(csv)], env=book)
+    assert done.exit_code == 0, done.output
+    assert "U+0007 in line 2) counts as a blank" in done.stderr
+    table = tmp_path / "list.csv"
+    table.write_text("name\nM\a 42\n")
+    done = CliRunner().invoke(group, ["log", "lists", "mine", "--add", str(table)], env=book)
+    assert "counts as a blank" in done.stderr

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import shutil
 import sys
+import unicodedata
 from contextlib import suppress
 from pathlib import Path
 
@@ -25,7 +27,44 @@ def read_text(path: str | Path, what: str = "the file", wanted: str = "a file of
 
     ``what`` names the file in the message ("the kit file"), ``wanted`` what it should have been.
     """
-    return decoded(read_bytes(path, what, wanted), named(path), wanted)
+    text = decoded(read_bytes(path, what, wanted), named(path), wanted)
+    tell_unshowable(text, named(path))
+    return text
+
+
+#: What may be one that cannot be shown; and how JSON writes any character.
+_ODD = re.compile(r"[^\t\n\v\f\r -~]")
+_ESCAPED = re.compile(r"(?<!\\)(?:\\\\)*\\u([0-9a-f]{4})", re.IGNORECASE)
+
+
+def unshowable(text: str) -> str:
+    """A sentence on what of a file's text no screen can show (control characters and their like),
+    "" where there is nothing: names and words have a blank there, and that is not to go unsaid."""
+    found = [(m.start(), ord(m[0])) for m in _ODD.finditer(text) if _hidden(m[0])]
+    if text.lstrip().startswith("{"):
+        escaped = [(m.start(), int(m[1], 16)) for m in _ESCAPED.finditer(text)]
+        found += [(at, code) for at, code in escaped if _hidden(chr(code))]
+    if not found:
+        return ""
+    at, code = min(found)
+    one = len(found) == 1
+    line = text.count("\n", 0, at) + 1
+    return (
+        f"{len(found)} character{'' if one else 's'} that cannot be shown "
+        f"({'' if one else 'the first is '}U+{code:04X}{' (NUL)' * (code == 0)} in line {line}) "
+        f"{'counts as a blank' if one else 'count as blanks'}"
+    )
+
+
+def _hidden(c: str) -> bool:
+    # Not the halves of a pair by which JSON writes one beyond U+FFFF.
+    return c not in "\t\n\v\f\r" and unicodedata.category(c) in ("Cc", "Cf", "Cn", "Co")
+
+
+def tell_unshowable(text: str, source: str) -> None:
+    """:func:`unshowable`, said on standard error of the file that somebody gave."""
+    if said := unshowable(text):
+        print(f"{source}: {said}.", file=sys.stderr)
 
 
 def read_bytes(path: str | Path, what: str = "the file", wanted: str = "a file") -> bytes:

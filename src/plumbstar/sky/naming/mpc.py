@@ -189,9 +189,15 @@ def _comet_line(line: str) -> MinorBody:
     return _comet(name, orbit, _or_nan(line[91:95], -10, 40, "a magnitude"), slope)
 
 
+def _refuse_unshowable(name: str) -> None:
+    if not name.isprintable():
+        raise _Wrong("a name with a character that cannot be shown", "a name of printed letters")
+
+
 def _comet(name: str, orbit: SunOrbit, h_mag: float, slope: float) -> MinorBody:
-    if not name or not name.isprintable():
+    if not name:
         raise _Wrong("no name", "a comet's designation and name")
+    _refuse_unshowable(name)
     parts = _PARTS.match(name) or _NUMBERED.match(name)
     also = (parts["mark"].strip(), parts["name"].strip()) if parts else ()
     return MinorBody(
@@ -232,6 +238,7 @@ def _minor(
     name: str, epoch: float, *, mean: float, argument: float, node: float, inclination: float,
     e: float, axis: float, h_mag: float, slope: float,
 ) -> MinorBody:  # fmt: skip
+    _refuse_unshowable(name)
     turn = half_turn_deg(mean)
     orbit = SunOrbit(
         axis * (1.0 - e), e, argument, node, inclination,

@@ -73,7 +73,10 @@ def parse(
         if not fold(name):
             raise row.error("no name", "a name with a letter or a number in it")
         if len(name) > 60 or not name.isprintable() or ";" in name or "|" in name:
-            raise row.error(f"the name '{name[:70]}'", "at most 60 characters, none of them ; or |")
+            raise row.error(
+                f"the name '{name[:70]}'",
+                "at most 60 characters that can be shown, none of them ; or |",
+            )
         if fold(name) in made:
             raise row.error(f"the name '{name}' a second time", "each name once")
         other = taken(name) if taken else None
