@@ -1,6 +1,7 @@
 """Two slips, of which only the first is known: is what is stated then kept?
 
 python design/two_slips.py [evenings of each kind] [first seed]
+python design/two_slips.py --knocks [evenings] [first seed]    how much hangs on KNOCKED_TOO, _BY
 
 Two or three stars; a board that starts again, as is known; two to four stars more, and an unseen
 slip of one circle among them. The stop is as the kit expects, or four to seven of its sigmas off.
@@ -14,6 +15,7 @@ from __future__ import annotations
 
 import math
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +23,7 @@ import numpy as np
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
+from plumbstar.solve import epochs
 from plumbstar.solve.epochs import solve_parts
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.since import NEXT_PUSH
@@ -94,23 +97,33 @@ def evening(seed: int, far: bool, second: bool, knocked: bool) -> list[tuple[flo
     return out
 
 
-def main() -> None:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 60
-    first = int(sys.argv[2]) if len(sys.argv) > 2 else 0
+def table(kinds: Iterable[tuple[str, bool, bool, bool]], first: int, count: int) -> None:
     print(
         f"{'':42} {'pushes':>7} {'>80 %':>6} {'missed':>7} {'expected':>8} "
         f"{'mean stated':>11} {'landed':>6}"
     )
-    for name, *how in KINDS:
+    for name, *how in kinds:
         rows = [r for s in range(first, first + count) for r in evening(s, *how)]
-        quiet = [r for r in rows if not r[2]]
-        sure = [r for r in quiet if r[0] > 0.8]
+        sure = [r for r in rows if not r[2] and r[0] > 0.8]
         print(
             f"{name:42} {len(rows):7} {len(sure):6} {sum(r[1] for r in sure):7} "
             f"{sum(1 - r[0] for r in sure):8.1f} {np.mean([r[0] for r in rows]):11.3f} "
             f"{np.mean([not r[1] for r in rows]):6.3f}",
             flush=True,
         )
+
+
+def main() -> None:
+    asked = [a for a in sys.argv[1:] if a != "--knocks"]
+    count = int(asked[0]) if asked else 60
+    first = int(asked[1]) if len(asked) > 1 else 0
+    if "--knocks" not in sys.argv:
+        table(KINDS, first, count)
+        return
+    for often, deg in ((0.05, 0.6), (0.02, 0.6), (0.15, 0.6), (0.05, 0.3), (0.05, 1.2)):
+        epochs.KNOCKED_TOO, epochs.KNOCKED_BY = often, math.radians(deg)
+        print(f"knocked too {often:.0%}, by {deg} deg")
+        table(KINDS[3:], first, count)
 
 
 if __name__ == "__main__":
