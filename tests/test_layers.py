@@ -17,10 +17,10 @@ SRC = Path(__file__).parent.parent / "src" / "plumbstar"
 
 #: The rooms, from the ground up. A file imports from its own room and from those before it.
 ROOMS = (
-    "errors", "defaults", "units", "turns", "text", "contract", "sky", "kit", "mount", "collimate",
-    "encoders", "solve", "logbook", "targets", "eyeview", "clock", "guide", "nameless",
-    "controller", "choose", "starway", "interface", "diagnose", "coach", "card", "simulate", "web",
-    "commands", "cli", "__main__",
+    "errors", "units", "turns", "text", "contract", "sky", "kit", "mount", "collimate", "encoders",
+    "solve", "logbook", "targets", "eyeview", "clock", "guide", "nameless", "controller", "choose",
+    "starway", "interface", "diagnose", "coach", "card", "simulate", "web", "commands", "cli",
+    "__main__",
 )  # fmt: skip
 #: Rooms with rooms of their own, under the same rule.
 WITHIN = {

@@ -6,6 +6,7 @@ Only the command asked for is imported, so that ``plumbstar --help`` loads no ar
 from __future__ import annotations
 
 import errno
+import importlib
 import os
 import sys
 from typing import TYPE_CHECKING
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING
 import click
 
 from plumbstar import __version__
-from plumbstar.commands import only_help
+from plumbstar.commands import written_help
 from plumbstar.errors import UserError
 from plumbstar.sky.naming import minor_source, own_source
 
@@ -64,7 +65,7 @@ class LazyGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        module = only_help.read(f"plumbstar.commands.{COMMANDS[cmd_name][0]}", sys.argv[1:])
+        module = importlib.import_module(f"plumbstar.commands.{COMMANDS[cmd_name][0]}")
         command: click.Command = module.command
         return command
 
@@ -151,6 +152,9 @@ def main() -> None:
 
 def _run() -> None:
     try:
+        if (told := written_help.written(sys.argv[1:])) is not None:
+            click.echo(told)
+            return
         code = group.main(prog_name="plumbstar", standalone_mode=False)
         sys.stdout.flush()  # here, where a full disk behind > can still be told of
     except UserError as e:

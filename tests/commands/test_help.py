@@ -1,66 +1,75 @@
-"""Help is read without what commands work with, and says the same as with it."""
+"""Help stands there at once: written down beforehand, and as the commands would say it now."""
 
 from __future__ import annotations
 
-import json
+import importlib.util
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
+from types import ModuleType
 
-import click
 import pytest
+from click.testing import CliRunner
 
 from plumbstar.cli import COMMANDS, group
-from plumbstar.commands import only_help
+from plumbstar.commands import written_help
 
-#: Reads every command as ``--help`` reads it, and tells all helps and what was loaded for them.
-ALL_OF_THEM = """
-import json, sys
-sys.argv = ["plumbstar", "everything", "--help"]
-from plumbstar.cli import group
-from tests.commands.test_help import helps
-print(json.dumps([dict(helps(group)), sorted(sys.modules)]))
-"""
+ROOT = Path(__file__).parents[2]
 
 
-def helps(command: click.Command, parent: click.Context | None = None) -> Iterator[tuple[str, str]]:
-    """The help of a command and of all below it, by what is typed for it."""
-    ctx = click.Context(command, info_name=command.name, parent=parent, terminal_width=80)
-    yield ctx.command_path, command.get_help(ctx)
-    if isinstance(command, click.Group):
-        for name in command.list_commands(ctx):
-            below = command.get_command(ctx, name)
-            assert below is not None
-            yield from helps(below, ctx)
+@pytest.fixture(scope="module")
+def tool() -> ModuleType:
+    spec = importlib.util.spec_from_file_location("help_tool", ROOT / "tools/help.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
 
 
-def test_every_help_is_the_same_and_needs_no_arithmetic() -> None:
-    root = Path(__file__).parents[2]
-    done = subprocess.run(
-        [sys.executable, "-c", ALL_OF_THEM], capture_output=True, text=True, check=True, cwd=root
-    )
-    told, loaded = json.loads(done.stdout)
-    as_it_is = dict(helps(group))
-    assert len(as_it_is) > len(COMMANDS) + 30
-    assert told == as_it_is
-    heavy = [m for m in loaded if m.partition(".")[0] in only_help.HEAVY]
-    assert heavy == []
-    ours = {".".join(m.split(".")[:2]) for m in loaded if m.startswith("plumbstar.")}
-    assert ours == {*only_help.OURS, "plumbstar.cli", "plumbstar.sky"}
+def test_what_is_written_down_is_what_the_commands_say(tool: ModuleType) -> None:
+    text = written_help.FILE.read_text(encoding="utf-8")
+    assert text == tool.all_of_them(), "run: python tools/help.py"
+    read = written_help.read(text)
+    assert read == dict(tool.helps())
+    assert len(read) > len(COMMANDS) + 30
+    assert set(COMMANDS) < set(read)
+
+
+@pytest.mark.parametrize("typed", ["log show -h", "site --help"])
+def test_it_says_what_click_says(typed: str) -> None:
+    told = CliRunner().invoke(group, typed.split(), prog_name="plumbstar", terminal_width=80)
+    assert written_help.written(typed.split()) == told.output.rstrip("\n")
 
 
 @pytest.mark.parametrize(
-    ("typed", "only"),
+    "typed",
     [
-        ("tonight --help", True),
-        ("log show -h", True),
-        ("--help", False),  # needs none of it
-        ("log note hello", False),
-        ("log note --text --help", False),  # the value of an option
-        ("log note -- --help", False),
-        ("tonight --help --json", False),
+        "--help",  # needs no file
+        "log note hello",
+        "log note --text --help",  # the value of an option
+        "log note -- --help",
+        "tonight --help --json",
+        "tonigt --help",  # the command line says what was meant
+        "",
     ],
 )
-def test_only_help_is_read_so(typed: str, only: bool) -> None:
-    assert only_help.asked_for(typed.split()) is only
+def test_whatever_else_may_be_meant_goes_the_usual_way(typed: str) -> None:
+    assert written_help.written(typed.split()) is None
+
+
+def test_a_narrow_terminal_has_it_set_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "60")
+    assert written_help.written(["tonight", "--help"]) is None
+
+
+def test_help_of_a_command_imports_no_numpy() -> None:
+    code = (
+        "import sys\nsys.argv = ['plumbstar', 'tonight', '--help']\n"
+        "from plumbstar.cli import main\n"
+        "try:\n    main()\nexcept SystemExit:\n    pass\n"
+        "assert 'numpy' not in sys.modules and 'erfa' not in sys.modules, 'heavy import'\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("Usage: plumbstar tonight")

@@ -20,15 +20,15 @@ from plumbstar.contract.answers.mending import (
     OneCheckReport,
     VerdictReport,
 )
-from plumbstar.defaults import LOGBOOK_VARIABLE, PORT
 from plumbstar.diagnose import checks
 from plumbstar.diagnose.checks.beside import Feasible, beside, beside_words
 from plumbstar.diagnose.checks.check import Check, read_one
 from plumbstar.diagnose.checks.typed import separate
 from plumbstar.diagnose.checks.verdict import Verdict
 from plumbstar.errors import UserError
-from plumbstar.logbook import path_of
+from plumbstar.logbook import ENVIRONMENT, path_of
 from plumbstar.text.words import upper_first
+from plumbstar.web.door.addresses import PORT
 
 #: The one check that needs no screwdriver.
 INSTALLATION = "installation"
@@ -183,7 +183,7 @@ def _allow_beside(check: Check, numbers: tuple[str, ...], as_json: bool) -> None
 @kit_option
 @json_option
 @click.option(
-    "--logbook", envvar=LOGBOOK_VARIABLE, metavar="FILE", help="For `installation`: the logbook."
+    "--logbook", envvar=ENVIRONMENT, metavar="FILE", help="For `installation`: the logbook."
 )
 @click.option("--host", default="127.0.0.1", help="For `installation`: the pages' address.")
 @click.option(

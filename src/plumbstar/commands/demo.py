@@ -12,7 +12,6 @@ from plumbstar.commands.choose import star_line
 from plumbstar.commands.demo_serve import Served, own_evening, serve_beside, serve_live
 from plumbstar.commands.fix import terms_table
 from plumbstar.commands.output import print_json
-from plumbstar.defaults import PORT
 from plumbstar.errors import UserError
 from plumbstar.guide import say as push_say
 from plumbstar.mount.terms import SCALES
@@ -22,6 +21,7 @@ from plumbstar.simulate.scenario import saltpan_flat, thornback_ridge
 from plumbstar.solve.say import fix_notes, fix_sentence
 from plumbstar.text import words
 from plumbstar.turns import one_turn_deg
+from plumbstar.web.door.addresses import PORT
 
 
 @click.command("demo")

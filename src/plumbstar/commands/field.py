@@ -11,7 +11,6 @@ from plumbstar.commands import completing, whose_eye
 from plumbstar.commands import options as opt
 from plumbstar.commands.field_answer import field_answer, notes_of
 from plumbstar.commands.output import print_json
-from plumbstar.defaults import VIEWS
 from plumbstar.eyeview import KINDS, EyeView, ViewKind, eye_view, finder_view, say, svg
 from plumbstar.eyeview.drawing import Dress
 from plumbstar.sky.naming.lookup import find_target
@@ -30,7 +29,9 @@ _LISTED = 6
 @opt.utc_option
 @opt.kit_option
 @opt.eyepiece_option
-@click.option("--view", type=click.Choice(VIEWS), help="How the image stands. Default: the kit's.")
+@click.option(
+    "--view", type=click.Choice(list(KINDS)), help="How the image stands. Default: the kit's."
+)
 @click.option(
     "--finder",
     is_flag=True,

@@ -19,10 +19,9 @@ from plumbstar import kit as kits
 from plumbstar.commands import siting
 from plumbstar.commands.siting import Points
 from plumbstar.contract.answers.pointing import TakenReport
-from plumbstar.defaults import LOGBOOK_VARIABLE
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.logbook import Logbook, LogbookTrouble, Outing, path_of
+from plumbstar.logbook import ENVIRONMENT, Logbook, LogbookTrouble, Outing, path_of
 from plumbstar.mount.sighting import Sighting, Unnamed
 from plumbstar.mount.terms import INDEX, STOP, shown_in
 from plumbstar.sky.site import Site
@@ -55,8 +54,8 @@ def logbook_options(f: F) -> F:
             "--logbook",
             "logbook",
             metavar="PATH",
-            help="The logbook to take kit, site and what was learnt from (else "
-            f"${LOGBOOK_VARIABLE}, else the usual place).",
+            help=f"The logbook to take kit, site and what was learnt from (else ${ENVIRONMENT}, "
+            "else the usual place).",
         ),
     ):
         f = option(f)

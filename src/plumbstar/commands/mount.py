@@ -11,7 +11,6 @@ from plumbstar.commands import options as opt
 from plumbstar.commands.mount_answer import mount_answer
 from plumbstar.commands.mount_rows import LATEST, MOST, plot, rows_of
 from plumbstar.commands.output import print_json, say
-from plumbstar.defaults import LOGBOOK_VARIABLE
 from plumbstar.diagnose import history, shims
 from plumbstar.diagnose.hand import hand_sentence
 from plumbstar.diagnose.history import Summary, TermChange, drawing, from_logbook
@@ -20,7 +19,7 @@ from plumbstar.diagnose.score import score_of, score_sentence
 from plumbstar.diagnose.teach import OutingsTold
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
-from plumbstar.logbook import Logbook, Mend, path_of
+from plumbstar.logbook import ENVIRONMENT, Logbook, Mend, path_of
 from plumbstar.text import files
 from plumbstar.text.words import chance, term
 
@@ -112,7 +111,7 @@ def text_of(
     "--logbook",
     "path",
     metavar="PATH",
-    help=f"The logbook file (else ${LOGBOOK_VARIABLE}, else the usual place).",
+    help=f"The logbook file (else ${ENVIRONMENT}, else the usual place).",
 )
 @click.option(
     "--eyepiece", metavar="NAME", help="Eyepiece for the hit chances. Default: the widest."

@@ -16,7 +16,6 @@ from plumbstar.contract.answers.sky import (
     OwnObjectReport,
     OwnRemovedReport,
 )
-from plumbstar.defaults import OBJECTS_VARIABLE
 from plumbstar.errors import UserError
 from plumbstar.logbook import own_file
 from plumbstar.sky.lists.deepsky import DeepSky
@@ -27,7 +26,7 @@ from plumbstar.text.words import magnitude, many
 
 file_option = click.option(
     "--file", "path", metavar="PATH",
-    help=f"The list (else ${OBJECTS_VARIABLE}, else beside the logbook).",
+    help=f"The list (else ${own_file.ENVIRONMENT}, else beside the logbook).",
 )  # fmt: skip
 
 

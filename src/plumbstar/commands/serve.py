@@ -26,10 +26,9 @@ from plumbstar.commands.serve_greeting import greet, say_that_it_asks
 from plumbstar.commands.serve_loop import ask_about_the_copy, run
 from plumbstar.contract.answers.running import DeviceReport, IndiReport, ServeReport
 from plumbstar.contract.picture import PairingRecord
-from plumbstar.defaults import PORT
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
-from plumbstar.web.door.addresses import own_addresses
+from plumbstar.web.door.addresses import PORT, own_addresses
 from plumbstar.web.door.gate import Gate
 from plumbstar.web.door.pairing import Pairing
 from plumbstar.web.door.sessions import Sessions

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from plumbstar.defaults import DISCOVERY_PORT
 from plumbstar.errors import UserError
 from plumbstar.web.alpaca import discovery
 from plumbstar.web.door.addresses import HOME, is_loopback
@@ -53,7 +52,7 @@ _OPTIONS = (
     click.option(
         "--alpaca-discovery-port",
         type=click.IntRange(0, 65535),
-        default=DISCOVERY_PORT,
+        default=discovery.PORT,
         show_default=True,
         help="UDP port at which programs look for it; 0: do not answer them.",
     ),
@@ -79,7 +78,7 @@ def alpaca_server(
     """The device's sockets; None when it was not asked for. Raises UserError."""
     if not wanted:
         others = allow or slew_sets_target
-        if others or (port, discovery_port) != (ALPACA_PORT, DISCOVERY_PORT):
+        if others or (port, discovery_port) != (ALPACA_PORT, discovery.PORT):
             _without("--alpaca")
         return None
     from plumbstar.web.alpaca.serving import AlpacaServer

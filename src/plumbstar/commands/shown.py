@@ -14,7 +14,6 @@ from plumbstar.commands.nights import read_nights
 from plumbstar.commands.shown_answers import number_answer, numbers_answer, sign_answer
 from plumbstar.contract.answers.controller import NumberReport, NumbersReport, SignReport
 from plumbstar.controller.named_pair import pair_of, wrong_star_candidates
-from plumbstar.defaults import SIGNS
 from plumbstar.diagnose import shims
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -203,8 +202,8 @@ def shown_options(f: F) -> F:
         ),
         click.option(
             "--sign",
-            type=click.Choice(SIGNS),
-            default=SIGNS[0],
+            type=click.Choice(list(controller.SIGNS)),
+            default=controller.SIGNS[0],
             show_default=True,
             help="What the shown number is.",
         ),

@@ -11,9 +11,8 @@ from typing import Any, TypeVar
 import click
 
 from plumbstar.contract.answers.seen import OwnEyeReport
-from plumbstar.defaults import LOGBOOK_VARIABLE
 from plumbstar.diagnose import own_eye
-from plumbstar.logbook import Logbook, LogbookTrouble, path_of
+from plumbstar.logbook import ENVIRONMENT, Logbook, LogbookTrouble, path_of
 from plumbstar.sky.site import Site
 from plumbstar.targets.learnt_eye import LearntEye
 
@@ -22,7 +21,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 book_option = click.option(
     "--logbook",
     "book_path",
-    envvar=LOGBOOK_VARIABLE,
+    envvar=ENVIRONMENT,
     metavar="FILE",
     help="The logbook. Default: the usual one.",
 )

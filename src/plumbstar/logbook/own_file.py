@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from plumbstar.defaults import OBJECTS_VARIABLE
 from plumbstar.errors import UserError
 from plumbstar.logbook.connecting import default_path as logbook_path
 from plumbstar.sky import bodies
@@ -18,7 +17,7 @@ from plumbstar.sky.naming.names import either, fold
 from plumbstar.text import files
 from plumbstar.text.table import Repeat
 
-ENVIRONMENT = OBJECTS_VARIABLE
+ENVIRONMENT = "PLUMBSTAR_OBJECTS"
 _read: dict[Path, tuple[tuple[int, int], DeepSkyList]] = {}
 
 

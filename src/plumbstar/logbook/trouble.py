@@ -5,12 +5,11 @@ from __future__ import annotations
 from enum import Enum, auto
 from pathlib import Path
 
-from plumbstar.defaults import LOGBOOK_VARIABLE
 from plumbstar.errors import UserError
 from plumbstar.logbook.records import NotSaved
 from plumbstar.text.advice import Advice, Do
 
-ENVIRONMENT = LOGBOOK_VARIABLE
+ENVIRONMENT = "PLUMBSTAR_LOGBOOK"
 BUSY_SECONDS = 10.0
 
 

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import functools
-import sys
+import importlib
 from collections.abc import Callable
 from typing import Any
 
 import click
 
-from plumbstar.commands import only_help
 from plumbstar.commands.log.answers import outing_answer
 from plumbstar.commands.output import say
 from plumbstar.contract.answers.book import OutingsReport
-from plumbstar.defaults import LOGBOOK_VARIABLE
 from plumbstar.errors import UserError
-from plumbstar.logbook import Logbook, Outing, path_of
+from plumbstar.logbook import ENVIRONMENT, Logbook, Outing, path_of
 from plumbstar.logbook.words import (
     outing_line,
 )
@@ -31,7 +29,7 @@ def options(function: Callable[..., Any]) -> Callable[..., Any]:
             "--logbook",
             "path",
             metavar="PATH",
-            help=f"The logbook file (else ${LOGBOOK_VARIABLE}, else the usual place).",
+            help=f"The logbook file (else ${ENVIRONMENT}, else the usual place).",
         ),
         click.option("--json", "as_json", is_flag=True, help="Report as one JSON object."),
     ):
@@ -105,7 +103,7 @@ class LogGroup(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name in VERBS:
-            only_help.read(f"plumbstar.commands.log.{VERBS[cmd_name]}", sys.argv[1:])
+            importlib.import_module(f"plumbstar.commands.log.{VERBS[cmd_name]}")
         return super().get_command(ctx, cmd_name)
 
 

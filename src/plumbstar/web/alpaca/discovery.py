@@ -14,13 +14,13 @@ from typing import Any
 
 import msgspec
 
-from plumbstar.defaults import DISCOVERY_PORT
 from plumbstar.web.programs.allowed import Allowed
 
+PORT = 32227
 QUESTION = b"alpacadiscovery1"
 
 
-def bind(port: int = DISCOVERY_PORT) -> socket.socket:
+def bind(port: int = PORT) -> socket.socket:
     """A socket at which broadcasts arrive. Raises OSError.
 
     Bound to every address, since a broadcast reaches no other; who is answered is another matter.

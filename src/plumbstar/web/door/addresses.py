@@ -7,6 +7,9 @@ import ipaddress
 import socket
 import sys
 
+#: Where the pages are served unless told otherwise: a port of which neither /etc/services nor
+#: memory knows a use, below those that systems hand out themselves (common practice, no source).
+PORT = 8273
 #: How this computer is called on itself.
 HOME = ("127.0.0.1", "localhost", "::1")
 
