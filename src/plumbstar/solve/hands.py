@@ -15,10 +15,11 @@ import numpy as np
 
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
+from plumbstar.solve.batches import batch_of, solved
 from plumbstar.solve.posterior import Data, gauss_newton
 from plumbstar.solve.stories import Story, single
 from plumbstar.solve.suspects import likeliest_bad
-from plumbstar.solve.weighing import batch_of, solved, weigh_all
+from plumbstar.solve.weighing import weigh_all
 from plumbstar.units import Array
 
 #: How many times the stated error, evenly in the logarithm: a sixteenth to sixteen times. Between

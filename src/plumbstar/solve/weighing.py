@@ -6,8 +6,6 @@ the exact kinematics (:mod:`plumbstar.solve.descent`).
 
 from __future__ import annotations
 
-import itertools
-import math
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
@@ -15,22 +13,20 @@ import numpy as np
 
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import N_TERMS
-from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
-from plumbstar.solve.posterior import Data, Solution, near_belief
+from plumbstar.solve.batches import SolvedBatch, batch_of, far_apart, solved
+from plumbstar.solve.descent import Problems, laplace
+from plumbstar.solve.exploring import Exploring
+from plumbstar.solve.posterior import Data, Solution
 from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.solve.stories import Story, after, double, single
 from plumbstar.solve.suspects import likeliest_bad
 from plumbstar.turns import half_turn
 from plumbstar.units import Array
 
-_RULE = DescentRule(steps=25, small=1e-6, last_step=True, shorter=4.0, tries=5, ridge=1e-13)
-#: Held terms are given this sigma, radians: 0.002 arcsec, so that every matrix has one shape. The
-#: determinants cancel in the evidence.
-_HELD = 1e-8
 #: The one linear step is trusted to tell a story's log evidence this well.
 _WITHIN = 12.0
-#: Beyond this, radians, residuals are too large for one linear step to tell anything.
-_LINEAR = math.radians(1.0)
+#: Of more sightings than this the stories are explored, not all solved.
+FEW = 24
 #: A second fault is thought of when the likeliest story leaves a misfit under this.
 SECOND_FAULT = 1e-3
 #: And when it is one of a hand so many times rougher than stated.
@@ -67,44 +63,43 @@ def weigh(
     """The stories that matter, likeliest first; their shares sum to one."""
     batch, x = batch_of(data, prior, noise, clean, stories)
     rows = np.arange(len(stories))
-    if not _far_apart(clean):
+    if not far_apart(clean):
         promised = np.array([s.log_prior for s in stories]) + _one_step(batch, x)
         rows = np.flatnonzero(promised > promised.max() - _WITHIN)
     batch, x = batch.rows(rows), x[rows]
     found, log_p = solved(batch, x, [stories[int(i)] for i in rows])
+    kept, shares = _shares(log_p)
+    return tuple(
+        _told(batch, found, k, stories[int(rows[k])], prior, noise, share)
+        for k, share in zip(kept, shares, strict=True)
+    )
+
+
+def _shares(log_p: Array) -> tuple[list[int], list[float]]:
+    """Of stories with log prior times evidence (k,) those that matter, likeliest first, and the
+    share of each; they sum to one."""
     share = np.exp(log_p - log_p.max())
     share /= share.sum()
     kept = [int(k) for k in np.argsort(-share, kind="stable") if share[k] >= _KEPT]
     total = float(share[kept].sum())
+    return kept, [float(share[k]) / total for k in kept]
+
+
+def _told_of(seen: Exploring) -> tuple[Weighed, ...]:
+    """The same of stories that were explored."""
+    rows = seen.best()
+    kept, shares = _shares(seen.log_p[rows])
+    stories = [seen.stories[rows[k]] for k in kept]
+    batch, x = batch_of(seen.data, seen.prior, seen.noise, seen.clean, stories)
+    for j, k in enumerate(kept):  # where its own descent ended
+        was = seen.x[rows[k]]
+        x[j] = 0.0
+        x[j, : len(was)] = was
+    found, _ = solved(batch, x, stories)
     return tuple(
-        _told(batch, found, k, stories[int(rows[k])], prior, noise, float(share[k]) / total)
-        for k in kept
+        _told(batch, found, j, story, seen.prior, seen.noise, share)
+        for j, (story, share) in enumerate(zip(stories, shares, strict=True))
     )
-
-
-def _far_apart(clean: Solution) -> bool:
-    """Whether the fix as written leaves so much that nothing near it is linear."""
-    return float((clean.residuals**2).sum(axis=1).max(initial=0.0)) >= _LINEAR**2
-
-
-@dataclass(frozen=True, slots=True)
-class SolvedBatch:
-    """Stories solved: parameters x (k, P), cost (k,), residuals, covariance (k, P, P)."""
-
-    x: Array
-    cost: Array
-    residuals: Array
-    covariance: Array
-
-
-def solved(batch: Problems, x: Array, stories: Sequence[Story]) -> tuple[SolvedBatch, Array]:
-    """The stories on the exact kinematics, and log (k,) of prior times evidence."""
-    run = descend(batch, x, _RULE)
-    cost, r, jac = batch.evaluate(run.x)
-    hessian, _ = batch.normal(run.x, r, jac)
-    covariance, evidence = laplace(cost, hessian, batch.info, batch.weight, batch.linked)
-    log_prior = np.array([s.log_prior for s in stories])
-    return SolvedBatch(run.x, cost, r, covariance), log_prior + evidence
 
 
 def _told(
@@ -138,86 +133,6 @@ def _told(
     )
 
 
-def batch_of(
-    data: Data, prior: Priors, noise: Noise, clean: Solution, stories: Sequence[Story]
-) -> tuple[Problems, Array]:
-    """Every story as a problem of one shape, and where its descent begins."""
-    n, k = len(data.readings), len(stories)
-    extras = max(sum(len(m.sigmas) for m in s.moves) for s in stories)
-    mean = np.zeros((k, N_TERMS + extras))
-    sigma = np.zeros((k, N_TERMS + extras))
-    weight = np.empty((k, n, 2))
-    shift = np.zeros((k, n, N_TERMS, extras))
-    x = np.zeros((k, N_TERMS + extras))
-    # A fix of sightings that contradict each other is no place to begin at: the mount that was
-    # expected is nearer to every story that explains them.
-    x[:, :N_TERMS] = clean.mean
-    apart = _far_apart(clean)
-    alt = data.true_az_alt[:, 1]
-    variances = {1.0: 1.0 / data.weight}
-    joint = prior.correlation is not None
-    linked = np.zeros((k, *(N_TERMS + extras,) * 2)) if joint else None
-    for j, story in enumerate(stories):
-        believed = story.priors(prior)
-        mean[j, :N_TERMS], sigma[j, :N_TERMS] = believed.mean, believed.sigma
-        if apart:
-            x[j, :N_TERMS] = believed.mean if prior.either else prior.mean
-        x[j, 0] = near_belief(float(clean.mean[0]), believed)
-        if story.coarser not in variances:
-            variances[story.coarser] = story.noise(noise).variances(alt)
-        variance = variances[story.coarser].copy()
-        for i, off in story.bad:
-            variance[i] += off * off
-        weight[j] = 1.0 / variance
-        e = 0
-        for move in story.moves:
-            for term, by in zip(move.terms, move.sigmas, strict=True):
-                sigma[j, N_TERMS + e] = by
-                shift[j, move.first :, term, e] = 1.0
-                e += 1
-    info = np.where(np.isinf(sigma), 0.0, 1.0 / np.maximum(sigma, _HELD) ** 2)
-    if linked is not None:
-        for j, story in enumerate(stories):
-            believed = story.priors(prior)
-            info[j, :N_TERMS] = np.minimum(believed.information, _HELD**-2)
-            linked[j, :N_TERMS, :N_TERMS] = believed.linked
-    problems = Problems(
-        readings=np.broadcast_to(data.readings, (k, n, 2)),
-        basis=np.broadcast_to(data.basis, (k, n, 2, 3)),
-        toward=np.broadcast_to(data.toward, (k, n, 3)),
-        weight=weight.reshape(k, -1),
-        anchor=mean,
-        info=info,
-        free=slice(None),
-        shift=shift,
-        linked=linked,
-    )
-    _begin_at_agreeing_zeros(data, prior, stories, x)
-    return problems, x
-
-
-def _begin_at_agreeing_zeros(data: Data, prior: Priors, stories: Sequence[Story], x: Array) -> None:
-    """Where the sightings suggest different azimuth zeros, begin a story at those that it makes
-    agree: the descent would have to go round the sky otherwise."""
-    if not np.isinf(prior.sigma[0]):
-        return
-    arrows = data.zero_arrows
-    if abs(arrows.sum()) > 0.998 * np.abs(arrows).sum():
-        return
-    for j, story in enumerate(stories):
-        good = np.ones(len(arrows))
-        good[[i for i, _ in story.bad]] = 1e-3
-        edges = [0, *(m.first for m in story.moves if 0 in m.terms), len(arrows)]
-        parts = [float(np.angle((good * arrows)[a:b].sum())) for a, b in itertools.pairwise(edges)]
-        x[j, 0] = parts[0]
-        e, last = N_TERMS, 0
-        for move in story.moves:
-            if 0 in move.terms:
-                x[j, e + move.terms.index(0)] = half_turn(parts[last + 1] - parts[last])
-                last += 1
-            e += len(move.terms)
-
-
 def _one_step(batch: Problems, x: Array) -> Array:
     """The log evidence (k,) of each, to first order about ``x``."""
     cost, r, jac = batch.evaluate(x)
@@ -245,29 +160,51 @@ def weigh_all(
     tried = likeliest_bad(data, clean)
     plain = single(n, still, tried, doubted, noise.spread, prior.changed, prior.one_of)
     one = after(prior.either, plain)
-    found = weigh(data, prior, noise, clean, one)
     dof = 2 * n - int(np.count_nonzero(np.isinf(prior.sigma)))
-    lead = found[0]
-    sound = lead.story.coarser < HARDLY_A_HAND and (
-        dof <= 0 or chi_square_survival(lead.cost, dof) > SECOND_FAULT
-    )
-    if n > 2 and not sound:
+    if n > FEW:
+        return _weigh_many(Exploring(data, prior, noise, clean), one, plain, dof)
+    found = weigh(data, prior, noise, clean, one)
+    if n > 2 and not _sound(found[0], dof):
         two = double(_leaders(data, prior, noise, clean, one), plain)
         found = weigh(data, prior, noise, clean, (*one, *two))
     return found
 
 
+def _weigh_many(
+    seen: Exploring, one: Sequence[Story], plain: Sequence[Story], dof: int
+) -> tuple[Weighed, ...]:
+    """The same for so many sightings that the stories cannot all be solved."""
+    seen.single(one)
+    found = _told_of(seen)
+    if not _sound(found[0], dof):
+        seen.double(seen.leaders(_first_of), plain)
+        found = _told_of(seen)
+    return found
+
+
+def _sound(lead: Weighed, dof: int) -> bool:
+    """Whether the likeliest story of one fault leaves nothing to explain."""
+    return lead.story.coarser < HARDLY_A_HAND and (
+        dof <= 0 or chi_square_survival(lead.cost, dof) > SECOND_FAULT
+    )
+
+
 def _leaders(
     data: Data, prior: Priors, noise: Noise, clean: Solution, one: Sequence[Story]
 ) -> list[Story]:
-    """The likeliest moves, of different places or things, and the likeliest bad sightings: where
-    two faults meet, each alone may stand far behind "a rough hand"."""
+    """The likeliest moves and bad sightings: where two faults meet, each alone may stand far behind
+    "a rough hand"."""
     faults = [s for s in one if s.moves or s.bad]
     batch, x = batch_of(data, prior, noise, clean, faults)
     _, log_p = solved(batch, x, faults)
+    return _first_of(faults[k] for k in np.argsort(-log_p, kind="stable"))
+
+
+def _first_of(faults: Iterable[Story]) -> list[Story]:
+    """The first moves, of different places or things, and the first bad sightings."""
     told: dict[object, Story] = {}
-    for k in np.argsort(-log_p, kind="stable"):
-        told.setdefault(faults[k].what, faults[k])
+    for s in faults:
+        told.setdefault(s.what, s)
     moves = [s for s in told.values() if s.moves][:MOVES_TRIED]
     return moves + [s for s in told.values() if s.bad][:BAD_TRIED]
 
