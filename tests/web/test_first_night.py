@@ -21,6 +21,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.web.views.many_nights import gain_words
 
+from .conftest import keep
 from .scope import Scope, until
 
 expect = needs.module("playwright.sync_api").expect
@@ -234,3 +235,29 @@ def test_for_whom_a_job_is_worth_most() -> None:
     )
     droop = gain_words(Job("droop", Work.MEND, 0.0, 0.05, 0.01))
     assert droop.startswith("After two stars, to have it right would bring 5 more targets")
+
+
+def test_the_way_waits_while_something_else_comes_first(scope: Scope, phone: Any) -> None:
+    """After a knock Find shows what settles it, not a way that may lead elsewhere; one tap shows
+    that all the same."""
+    scope.do("pick", stars=["Capella", "Rigel"])
+    scope.do("start_outing")
+    for k, star in enumerate(("Capella", "Rigel")):
+        scope.point_at_star(star)
+        scope.do("sight", star=star, id=f"held-{k}-0000")
+    scope.do("set_target", name="M 42")
+    phone.goto(scope.url + "/#find")
+    expect(phone.locator("#az-left")).to_be_visible()
+    scope.do("base_moved")
+    expect(phone.locator("#az-left")).to_have_count(0)
+    expect(phone.locator("#not-here")).to_have_count(0)
+    expect(phone.locator("button.next")).to_have_count(1)
+    expect(phone.locator("#here")).to_be_visible()  # the object tells as much as a star
+    keep(phone, "find-held", full=True)
+    phone.get_by_role("button", name="The way, all the same").tap()
+    expect(phone.locator("#az-left")).not_to_have_text("–")
+    for k, star in enumerate(("Capella", "Rigel")):
+        scope.point_at_star(star)
+        scope.do("sight", star=star, id=f"held-{k}-0001")
+    expect(phone.get_by_role("button", name="The way, all the same")).to_have_count(0)
+    expect(phone.locator("#az-left")).to_be_visible()

@@ -232,6 +232,8 @@ function push(state, t) {
   if (!found && agenda().plan === undefined) refresh(); // what comes next is then known when it is found
   const first = state.next.settles; // something else comes before this push
   const next = found && !first ? nextAfter(ui.foundPress ?? "", t.name) : null;
+  const held = isHeld(state, t); // then the way waits, folded away: one thing at a time
+  if (!held) ui.open_held = false;
   return [
     queue(),
     h("div", { class: "target", key: "target" },
@@ -242,18 +244,14 @@ function push(state, t) {
           ? sweepWords(sweep)
           : `${capital(t.hit_chance_words)} to be in the ${state.kit.eyepiece} field`)),
     // Without a fix to go by, the push leads to the wrong place: another thing is to be done first.
-    found || !first ? null : h("div", { key: "before" }, nextBlock(state)),
-    [sweep ? "" : t.doubt, ...t.warnings].filter(Boolean).map((w) => h("p", { class: "warning", key: w }, w)),
-    typed ? (found ? null : typedPush(state, t)) : h("div", { class: there ? "push arrived" : "push", key: "push" },
-      h("div", { class: "across", raw: true, ref: (el) => el.append(across.node) }),
-      h("div", { class: "down", raw: true, ref: (el) => el.append(upright.node) }),
-      h("div", { class: "field-box", raw: true, ref: (el) => el.append(field.node) }),
-      h("div", { class: "figures" },
-        h("p", { class: "figure" }, h("span", { id: "az-left", class: "much" }, "–"), " ", h("span", { id: "az-side", class: "way" })),
-        h("p", { class: "figure" }, h("span", { id: "alt-left", class: "much" }, "–"), " ", h("span", { id: "alt-way", class: "way" })),
-        h("p", { id: "field-words", class: "field-words" })),
-      found ? null : h("p", { id: "reads", class: "reads" })),
+    held ? h("div", { key: "before" }, nextBlock(state)) : null,
+    [sweep || held ? "" : t.doubt, ...t.warnings].filter(Boolean).map((w) => h("p", { class: "warning", key: w }, w)),
+    held
+      ? section("held", "The way, all the same", "it may be wrong", wayThere(state, t, found, typed, there))
+      : wayThere(state, t, found, typed, there),
     h("p", { id: "push-state", class: "push-state", key: "state" }),
+    // The object itself tells as much as a star does.
+    held && state.next.do === "sight" ? h("p", { key: "or" }, "Is it in the eyepiece now? Then centre it and press: that will do, too.") : null,
     h("div", { class: "verdict", key: "verdict" },
       h("button", {
         type: "button", class: found || first ? "again" : "next", id: "here",
@@ -264,10 +262,10 @@ function push(state, t) {
           ui.foundPress = record("here_centred", {}, at, what, t.name);
         }),
       }, found ? "Centred again" : "Here, centred"),
-      found || t.hit_chance === null ? null : button("Not in the field", async () => {
+      found || held || t.hit_chance === null ? null : button("Not in the field", async () => {
         inField = false;
         await act("not_in_field", {}, "Noted. Push to the next field of the path.");
-      }, { class: first ? "again" : "next second", id: "not-here" })),
+      }, { class: "next second", id: "not-here" })),
     // Below the button just pressed: a second press of it means what the first one meant.
     found ? h("p", { class: "big-words", key: "found" }, leftOut(state, t)
       ? "It is in the log, but it contradicts the other sightings, and the fix leaves it out. Was it the right one, and in the middle?"
@@ -281,16 +279,16 @@ function push(state, t) {
       ? button("Pressed by mistake: one field back", () => act("one_field_back", {}, "Taken back."), { class: "quiet", id: "field-back", key: "back" })
       : null,
     // In a search the doubt is known already: it must not push the way back out of the thumb's reach.
-    sweep && t.doubt ? h("p", { class: "warning", key: "doubt" }, t.doubt) : null,
-    sweep ? h("section", { class: "sweep-block", key: "sweep" },
+    sweep && t.doubt && !held ? h("p", { class: "warning", key: "doubt" }, t.doubt) : null,
+    sweep && !held ? h("section", { class: "sweep-block", key: "sweep" },
       h("h2", {}, "The search path"),
       h("div", { class: "sweep-box", raw: true, key: `${t.name}${sweep.index}${sweep.stops_deg.length}`, ref: (el) => el.append(sweepPath(sweep, state.kit.field_deg)) }),
       h("p", {}, "Filled circles have been searched. The thick circle is the one to look at now.")) : null,
-    eyepieceBlock(t), // found as well: now what is seen is held against it
+    held ? null : eyepieceBlock(t), // found as well: now what is seen is held against it
     found || first || state.next.do !== "sight" ? null : h("div", { key: "advice" },
       h("p", {}, state.next.sentence), button(state.next.button, () => doNext(state))),
     h("div", { class: "row", key: "other" }, found ? undoButton(state) : button("Choose another", another)),
-    found || typed || t.hit_chance === null ? null : notSeen(state, t),
+    found || held || typed || t.hit_chance === null ? null : notSeen(state, t),
     section("facts", "About it", t.seen_before ? "seen before" : "", h("p", {}, facts(t)),
       t.seen_before ? h("p", { class: "note" }, t.seen_before) : null,
       eyepieceRow(state)),
@@ -298,6 +296,32 @@ function push(state, t) {
       toggle("Beeps", ui.beep, (on) => { ui.beep = on; keepUi(); redraw(); }, "faster and higher as you come nearer"),
       toggle("Spoken", ui.speech, (on) => { ui.speech = on; keepUi(); redraw(); }, "the way and the amount, every few seconds")),
   ];
+}
+
+/**
+ * Whether something else comes before this push (a question, or a star that settles what may have
+ * moved): whoever sees a way goes by it.
+ * @param {Picture} state
+ * @param {TargetRecord} t
+ */
+const isHeld = (state, t) => state.next.settles && !isFound(state, t);
+
+/**
+ * What is left to push, drawn; with typed readings what the circles should say.
+ * @param {Picture} state
+ * @param {TargetRecord} t
+ */
+function wayThere(state, t, /** @type {boolean} */ found, /** @type {boolean} */ typed, /** @type {boolean} */ there) {
+  if (typed) return found ? null : typedPush(state, t);
+  return h("div", { class: there ? "push arrived" : "push", key: "push" },
+    h("div", { class: "across", raw: true, ref: (el) => el.append(across.node) }),
+    h("div", { class: "down", raw: true, ref: (el) => el.append(upright.node) }),
+    h("div", { class: "field-box", raw: true, ref: (el) => el.append(field.node) }),
+    h("div", { class: "figures" },
+      h("p", { class: "figure" }, h("span", { id: "az-left", class: "much" }, "–"), " ", h("span", { id: "az-side", class: "way" })),
+      h("p", { class: "figure" }, h("span", { id: "alt-left", class: "much" }, "–"), " ", h("span", { id: "alt-way", class: "way" })),
+      h("p", { id: "field-words", class: "field-words" })),
+    found ? null : h("p", { id: "reads", class: "reads" }));
 }
 
 /**
@@ -471,6 +495,6 @@ export function live(state) {
   }
   document.querySelector(".push")?.classList.toggle("stale", !ok);
   put("push-state", ok ? "" : capital(r.problem || "") || "No reading comes from the circles: what is shown is old.");
-  if (ok && p) guide(r, p, inField);
+  if (ok && p && (!isHeld(state, t) || ui.open_held)) guide(r, p, inField);
   else quiet();
 }
