@@ -37,7 +37,8 @@ from plumbstar.units import Array
 #: How far an altitude circle may have slipped, 1 sigma. A slip is anything; more would be seen.
 ALTITUDE_SLIP = math.radians(20.0)
 #: What makes a circle slip, or a board start again, knocks the base too: so often, and each lean by
-#: so much (1 sigma). Common practice, no source.
+#: so much (1 sigma). Common practice, no source; how much hangs on them is measured by
+#: design/two_slips.py --knocks (docs/faults.md).
 KNOCKED_TOO, KNOCKED_BY = 0.05, math.radians(0.6)
 #: So many accounts of a part are handed on; what is beyond them is one wide account.
 MOST_ACCOUNTS = 6
