@@ -114,5 +114,5 @@ def write(path: str, ctx: click.Context, environment: Mapping[str, str]) -> None
         f"  sudo cp {path} /etc/systemd/system/\n"
         f"  sudo systemctl daemon-reload\n"
         f"  sudo systemctl enable --now {name}\n\n"
-        f"The address and the code for the phone: journalctl -u {name} -n 20"
+        f"The address and the code for the phone: sudo journalctl -u {name} -n 40"
     )
