@@ -165,8 +165,8 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
         out.append(
             "Most of the measuring error is the phone's: one that looks in at a slant shifts the "
             "shadow. It is smallest with the disc in the middle of the picture, the star in the "
-            "middle of the eyepiece, and the picture sent whole. A star that was not there leaves "
-            "no trace in the picture."
+            "middle of the eyepiece, and the picture sent whole. Whether the star was in the "
+            "middle cannot be seen in the picture."
         )
     if c.sides == 1:
         out.append(

@@ -56,7 +56,7 @@ def measure(v: Values, kit: Kit) -> TwoFaces:
     """
     if kit.telescope.max_alt_deg <= 95.0:
         raise UserError(
-            f"a tube that stops at {kit.telescope.max_alt_deg:g}° (telescope.max_alt_deg)",
+            f"a tube that stops at {kit.telescope.max_alt_deg:g}°, as the kit has it",
             "one that can pass over the top",
             Advice(Do.FIND_THE_CONE_FROM_STARS),
         )

@@ -148,6 +148,6 @@ AXIS = Input("axis", "which axis", "", default="azimuth", choices=("azimuth", "a
 
 
 MARK = Input(
-    "mark_arcmin", "how closely you can return to the mark, 1 sigma", "arcmin",
+    "mark_arcmin", "how closely you return to the mark, two times in three", "arcmin",
     low=0.1, high=600, default=6.0,
 )  # fmt: skip

@@ -122,7 +122,7 @@ CHECK = Check(
     (
         Input("seconds", "times from edge to edge", "s", many=True, low=2, high=3600),
         Input("dec_deg", "the star's declination", low=-75, high=75),
-        Input("eyepiece", "which eyepiece (default: the widest)", "", default="", text=True),
+        Input("eyepiece", "which eyepiece; the widest if left empty", "", default="", text=True),
     ),
     told(measure, say),
 )  # fmt: skip

@@ -206,7 +206,7 @@ def say(x: Turns) -> Verdict:
                 f"and the mark allows {mark}. Turn {x.worst} stands out. That is slip.",
                 numbers,
                 "Tighten what couples the encoder to the base (set screw, belt, friction roller), "
-                "clean it, and repeat. Do not change the tick count for a slip",
+                "clean it, and repeat. Do not change the count of a turn for a slip",
             )
         case OnceRound.MISCOUNTS:
             count = round(x.ticks * e.value / 360.0)
@@ -291,7 +291,7 @@ def _numbers(x: Turns) -> tuple[Number, ...]:
 CHECK = Check(
     "once-round",
     CHECK_TITLES["once-round"],
-    "Tells a wrong tick count (the same error every turn) from slip (another error each turn).",
+    "Tells a wrong count for a turn (the same error each time) from slip (another each time).",
     ("a pencil mark or tape on base and ground board", "two minutes"),
     (
         "Mark where the rocker box stands, finely: half a millimetre at 300 mm is 6 arcmin.",

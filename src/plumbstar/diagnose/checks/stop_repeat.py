@@ -81,7 +81,7 @@ def say(x: StopSpread) -> Verdict:
     """The spread in words."""
     s = x.spread
     numbers = (
-        number_of("spread", "spread of the stop, 1 sigma", s),
+        number_of("spread", "spread of the stop, two times in three", s),
         Number("range", "highest less lowest", x.range_deg),
         number_of("trend", "change from one time to the next", x.creep),
         Number("limit", "what your centring hides anyway", x.limit_deg),

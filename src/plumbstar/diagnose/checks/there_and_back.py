@@ -76,7 +76,7 @@ def say(x: Lost) -> Verdict:
     numbers = (
         number_of("lost", "reading lost on the way", x.mean),
         Number("largest", "largest", x.largest_deg),
-        Number("mark", "what the mark alone allows, 1 sigma", x.mark_deg),
+        Number("mark", "what the mark alone allows, two times in three", x.mark_deg),
     )
     mark = arcmin(x.mark_deg)
     if x.slips:

@@ -39,15 +39,15 @@ def thickness_wanted(offset: float, kit: Kit) -> float:
     arm, adding = kit.stop.lever_arm_mm, kit.stop.adding
     if arm <= 0:
         raise UserError(
-            "The kit does not say how long the stop's lever arm is (lever_arm_mm under [stop])",
+            "The kit does not say how long the stop's lever arm is (lever_arm_mm under [stop]; on "
+            "the phone in Prepare, Your telescope)",
             "",
             "Measure from the middle of the altitude bearing straight to where the stop bears, "
             "square to the push, in mm",
         )
     if adding == "unknown":
         raise UserError(
-            "The kit does not say whether adding thickness raises or lowers the tube "
-            "(adding under [stop])",
+            "The kit does not say whether adding thickness raises or lowers the tube",
             "",
             Advice(Do.FIND_OUT_BY_A_CHECK, "stop-direction"),
         )

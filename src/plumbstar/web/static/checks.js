@@ -41,7 +41,7 @@ function check(c) {
     big("What does it say?", () => run(c), { key: "run" }),
     result ? h("div", { key: "result", role: "status" },
       answer(result.sentence),
-      result.mend ? h("p", {}, h("em", {}, "To mend it: "), result.mend) : null,
+      result.mend ? h("p", {}, h("em", {}, result.state === "good" ? "" : "What to do: "), `${result.mend}.`) : null,
       result.button ? button(result.button, () => take(c), { key: "take" }) : null,
       bullets(result.numbers)) : null);
 }

@@ -18,6 +18,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook
 from plumbstar.text import words
+from plumbstar.text.advice import Do
 from plumbstar.web.views.numbers import rounded
 from plumbstar.web.views.stop_work import stop_work
 
@@ -90,7 +91,10 @@ def _term(t: history.TermOverOutings) -> TermHistoryRecord:
 
 def _job_words(j: history.Job) -> str:
     what, advice = history.job_words(j), history.job_advice(j)
-    return what if advice is None else f"{what}: {advice.on_pages()}"
+    if advice is None:
+        return what
+    here = "below, under Shims" if advice.do is Do.READ_OF_SHIMS else advice.on_pages()
+    return f"{what}: {here}"
 
 
 def gain_words(job: history.Job) -> str:
