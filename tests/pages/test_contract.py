@@ -40,7 +40,7 @@ def test_every_number_has_its_unit_in_its_name_or_none() -> None:
         # Scales from 1 to 5.
         "seeing", "transparency",
     }  # fmt: skip
-    units = ("_deg", "_arcmin", "_percent", "_m", "_mm", "_mag", "_s", "_ms", "_hours")
+    units = ("_deg", "_arcmin", "_arcsec", "_percent", "_m", "_mm", "_mag", "_s", "_ms", "_hours")
     ours = _sent_to_pages()
     pages = declarations().split("interface Actions")[0]
     names = {

@@ -152,3 +152,27 @@ def test_words_that_mean_nothing_are_refused(tmp_path, query, word):
 async def test_no_site_is_said(tmp_path):
     async with rig(tmp_path, site=None) as r:
         assert (await r.client.get("/data/agenda")).status_code == 400
+
+
+@asynchronous
+async def test_what_is_supposed_changes_nothing_that_is(tmp_path):
+    async with rig(tmp_path, times=Standing(NIGHT)) as r:
+        asked = "/data/agenda?hours=3&kind=all&hardest=fair"
+        is_ = await r.get(asked)
+        assert is_["supposed"] == ""
+        city = await r.get(f"{asked}&if=1&zenith=18.0&seeing=4&cloudy=south&settled=1")
+        assert city["supposed"] == (
+            "As if the sky were brighter (18.0 for 21.0), and the air were less calm (stars 4.0″ "
+            "wide), and clouds covered the south."
+        )
+        assert (city["zenith_mag"], city["seeing_arcsec"]) == (18.0, 4.0)
+        assert city["visits"]
+        assert city["more"] == []
+        assert not any("south, " in v["where"] for v in city["visits"])
+        quick = await r.get(f"{asked}&if=1&zenith=18.0&seeing=4&cloudy=south")
+        assert {v["name"] for v in quick["visits"]} & {v["name"] for v in city["visits"]}
+        again = await r.get(asked)
+        assert [v["name"] for v in again["visits"]] == [v["name"] for v in is_["visits"]]
+        for wrong in ("zenith=30", "zenith=x", "seeing=0", "cloudy=up", "site=Nowhere"):
+            said = await r.get(f"{asked}&if=1&{wrong}", status=400)
+            assert said["remedy"]

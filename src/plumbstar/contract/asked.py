@@ -213,7 +213,9 @@ class VisitRecord(WorthRecord, frozen=True, kw_only=True):
 
 
 class AgendaAnswer(Record, frozen=True, kw_only=True):
-    """``/data/agenda``: tonight's order. ``difficulties``: what each is called on the page."""
+    """``/data/agenda``: tonight's order. ``difficulties``: what each is called on the page.
+    ``supposed``: what was supposed of the night in place of what is, empty for nothing; the sky at
+    the zenith and the width of a star in the air are those that it was judged by."""
 
     answer: str
     light: str
@@ -224,6 +226,9 @@ class AgendaAnswer(Record, frozen=True, kw_only=True):
     more_count: int
     order_note: str
     difficulties: dict[str, str]
+    supposed: str
+    zenith_mag: float
+    seeing_arcsec: float
 
 
 class OutingHead(Record, frozen=True, kw_only=True):

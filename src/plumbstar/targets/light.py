@@ -7,13 +7,15 @@ middle of the night: it changes by 0.1 arcsec in half a night, the daily part by
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from plumbstar.sky import glow
 from plumbstar.sky.bodies import Body, body_place, illuminated_fraction
 from plumbstar.sky.frame import Frame, frame
+from plumbstar.sky.places import place_in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.sky.vectors import Vectors, apparent, horizon_matrix
@@ -48,6 +50,8 @@ class NightLight:
     moon: Array  # (steps, 3): south, east, up
     moon_lit: float
     moon_phase_angle: float
+    #: places of bodies at all steps, once they were asked for; shared by the same night's lights
+    held: dict[str, tuple[Array, Array]] = field(default_factory=dict, compare=False)
 
     @staticmethod
     def of(start: Instant, end: Instant, site: Site, sky: Conditions) -> NightLight:
@@ -68,6 +72,18 @@ class NightLight:
             horizon_matrix(f.astrom), f, frame(middle, site), sun_az, sun_alt, moon_alt, moon, lit,
             glow.moon_phase_angle(lit),
         )  # fmt: skip
+
+    def under(self, zenith_mag: float) -> NightLight:
+        """The same night under a sky so dark at the zenith."""
+        return replace(self, zenith_mag=zenith_mag)
+
+    def places_of(self, bodies: Sequence[Body]) -> tuple[Array, Array]:
+        """Azimuth and altitude (steps, n) of bodies at every step, altitude observed."""
+        for b in bodies:
+            if b.name not in self.held:
+                self.held[b.name] = place_in_frame(b, self.frames)
+        az, alt = (np.stack([self.held[b.name][i] for b in bodies], axis=1) for i in (0, 1))
+        return az, alt
 
     def index(self, instant: Instant) -> int:
         """The step nearest to a moment, within the night."""

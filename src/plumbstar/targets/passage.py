@@ -10,6 +10,7 @@ those of sky/places, and the sky to :meth:`NightLight.sky_mag`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,8 +38,12 @@ class HeightTable:
         self.air = single(air_mass(seen))
         self.dark = single(glow.dark_sky(light.zenith_mag, seen, light.k))
         self.scattered = single(glow.scattered(seen, light.k))
-        apart = np.radians(np.arange(180 * _HALO_A_DEGREE + 1) / _HALO_A_DEGREE)
-        self.halo = single(glow.moon_halo(apart))
+        self.halo = _halo()
+
+
+@cache
+def _halo() -> Single:
+    return single(glow.moon_halo(np.radians(np.arange(180 * _HALO_A_DEGREE + 1) / _HALO_A_DEGREE)))
 
 
 @dataclass(frozen=True)

@@ -42,9 +42,13 @@ def prospects(s: Survey, least_chance: float = 0.25, taste: Taste | None = None)
         prospect(s, i, reach, chance) for i, chance in zip(rows.tolist(), through, strict=True)
     ]
     if taste is not None:
-        found = [replace(p, interest=p.interest * taste.factor(p.target)) for p in found]
+        found = [_liked(p, taste.factor(p.target)) for p in found]
     widest = max(x.field_arcmin for x in eyepieces(s.kit))
     return mixed(together(found, widest))
+
+
+def _liked(p: Prospect, factor: float) -> Prospect:
+    return p if factor == 1.0 else replace(p, interest=p.interest * factor)
 
 
 def repeated(before: int) -> float:
@@ -114,7 +118,7 @@ def prospect(
 
 def _window(chance: Array, best: int) -> tuple[int, int]:
     """The steps about ``best`` through which the chance stays near its best."""
-    good = chance >= NEAR_BEST * chance[best]
+    good = (chance >= NEAR_BEST * chance[best]).tolist()
     first = last = best
     while first > 0 and good[first - 1]:
         first -= 1
@@ -125,9 +129,9 @@ def _window(chance: Array, best: int) -> tuple[int, int]:
 
 def _sets(s: Survey, i: int) -> Instant | None:
     """When it goes behind the skyline (or too low) while it is still night; None if it does not."""
-    clear = np.isfinite(s.margin[:, i])
-    last = int(np.flatnonzero(clear)[-1])
-    if last + 1 >= len(clear) or s.alt_deg[last + 1, i] > s.alt_deg[last, i]:
+    steps = len(s.margin)
+    last = steps - 1 - int(np.argmax(np.isfinite(s.margin[::-1, i])))
+    if last + 1 >= steps or s.alt_deg[last + 1, i] > s.alt_deg[last, i]:
         return None  # it is the night that ends, or it climbs out of reach
     if s.light.sun_alt[last + 1] >= np.radians(SUN_DOWN_DEG):
         return None

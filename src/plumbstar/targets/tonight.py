@@ -19,7 +19,7 @@ from plumbstar.sky.extinction import air_mass
 from plumbstar.sky.lists.deepsky import DeepSkyList
 from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.minor import DOUBT_MAG, MinorBody, rough_magnitudes
-from plumbstar.sky.places import Directions, Target, place_in_frame
+from plumbstar.sky.places import Directions, Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
@@ -252,8 +252,7 @@ def _doubles(watch: _Watch, doubles: Sequence[Double]) -> _Part:
 def _bodies(watch: _Watch, bodies: Sequence[Body]) -> _Part:
     """Moon and planets. The Sun is nobody's target."""
     light, eye = watch.light, watch.eye
-    places = [place_in_frame(b, light.frames) for b in bodies]
-    az, alt = (np.stack([p[i] for p in places], axis=1) for i in (0, 1))
+    az, alt = light.places_of(bodies)
     high = eye.planet_setting()
     # The whole Moon in the field first; a planet's disc wants power.
     low = LookWith(eye.eyepieces[0], high.eyepiece if high.eyepiece != eye.eyepieces[0] else None)
@@ -325,9 +324,24 @@ def survey(
     observer's objects: judged alike. ``bodies`` None: Moon and planets; others with them if given.
     """
     light = NightLight.of(start, end, site, sky)
-    watch = _Watch(light, kit, sky, skyline or Skyline())
-    pairs = [d.at(start.julian_year) for d in doubles]
     least = LEAST_CHANCE if least_chance is None else least_chance
+    return judged(light, objects, doubles, kit, sky, skyline or Skyline(), own, least, bodies)
+
+
+def judged(
+    light: NightLight,
+    objects: DeepSkyList,
+    doubles: Sequence[Double],
+    kit: Kit,
+    sky: Conditions,
+    skyline: Skyline,
+    own: DeepSkyList | None,
+    least: float,
+    bodies: Sequence[Body] | None,
+) -> Survey:
+    """:func:`survey` in the light of a night that is known; ``sky`` is the one of that light."""
+    watch = _Watch(light, kit, sky, skyline)
+    pairs = [d.at(light.instants[0].julian_year) for d in doubles]
     known = [Body(name) for name in NAMES if name != "Sun"] if bodies is None else bodies
     minors = [b for b in known if isinstance(b, MinorBody)]
     major = [b for b in known if not isinstance(b, MinorBody)]

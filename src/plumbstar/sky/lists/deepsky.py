@@ -100,6 +100,12 @@ def mean_surface_brightness(
     return np.asarray(mu, dtype=np.float64)
 
 
+def _given(o: DeepSky, column: str) -> float:
+    """A number of an object as its list gave it; nan for what was worked out of the others."""
+    worked_out = column == "surface_brightness" and o.surface_estimated
+    return float("nan") if worked_out else float(getattr(o, column))
+
+
 class DeepSkyList:
     """All objects, with their numbers as columns of shape ``(n,)``; no proper motions.
 
@@ -151,7 +157,7 @@ class DeepSkyList:
             [";".join(o.names or (o.label,)) for o in kept],
             [o.kind for o in kept],
             [o.constellation for o in kept],
-            {c: np.array([getattr(o, c) for o in kept], dtype=np.float64) for c in _NUMBERS},
+            {c: np.array([_given(o, c) for o in kept], dtype=np.float64) for c in _NUMBERS},
             [o.sort for o in kept],
         )
         made._made = dict(enumerate(kept))

@@ -148,7 +148,7 @@ class Thinking:
         def asked(e: Evening) -> tuple[int, RankingInputs]:
             from plumbstar.choose.candidates import when_to_sight
             from plumbstar.web.evening.choosing import inputs_of
-            from plumbstar.web.views.agenda import Setup
+            from plumbstar.web.views.setup import Setup
 
             inputs = inputs_of(e, utc or when_to_sight(e.now(), e.ground.need_site()))
             if self._orders:

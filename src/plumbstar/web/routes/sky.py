@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from plumbstar.sky.places import Target
     from plumbstar.sky.times import Instant
     from plumbstar.web.evening.evening import Evening
-    from plumbstar.web.views.agenda import AgendaMemory, Setup
+    from plumbstar.web.views.agenda import AgendaMemory
+    from plumbstar.web.views.setup import Setup
 
 
 class SkyRoutes:
@@ -142,7 +143,7 @@ class SkyRoutes:
 
     async def well_placed(self, request: Request) -> Response:
         def question(e: Evening) -> tuple[Setup, Instant]:
-            from plumbstar.web.views.agenda import Setup
+            from plumbstar.web.views.setup import Setup
 
             return Setup.of(e), e.now()
 

@@ -2,6 +2,7 @@
 
 import { Refused, get, store, whyNot } from "./store.js";
 import { redraw, ui } from "./parts.js";
+import { asItIs, supposedQuery, supposing } from "./whatif.js";
 
 /** @type {AgendaAnswer | null | undefined} */
 let plan; // undefined until asked, null if there was no answer
@@ -19,7 +20,7 @@ function wanted(/** @type {Picture} */ s) {
 }
 
 function query() {
-  return `hours=${ui.agendaHours}&kind=${ui.agendaKind}&hardest=${ui.agendaHardest}${ui.agendaNew ? "&new=1" : ""}`;
+  return `hours=${ui.agendaHours}&kind=${ui.agendaKind}&hardest=${ui.agendaHardest}${ui.agendaNew ? "&new=1" : ""}${supposedQuery()}`;
 }
 
 export async function refresh() {
@@ -27,11 +28,11 @@ export async function refresh() {
   const want = wanted(store.state);
   if (want === asked) return;
   busy = true;
-  const anew = begun > refresh.begun;
+  const anew = begun > refresh.begun && !supposing();
   try {
     plan = await get("/data/agenda", `?${query()}${anew ? "&anew=1" : ""}`);
     problem = "";
-    refresh.begun = begun;
+    if (!supposing()) refresh.begun = begun;
     asked = want;
   } catch (e) {
     problem = whyNot(e);
@@ -47,7 +48,7 @@ refresh.begun = 0;
 
 export function anew() {
   begun += 1;
-  redraw();
+  asItIs();
 }
 
 export const agenda = () => ({ plan, problem, busy });

@@ -6,6 +6,7 @@ import { answer, big, button, canPoint, choiceRow, go, keepUi, redraw, section, 
 import { nextBlock } from "./next.js";
 import * as own from "./own.js";
 import { agenda, anew, refresh } from "./agenda.js";
+import { moving, supposedLine, supposing, whatIf } from "./whatif.js";
 import { capital, degrees, plural } from "./words.js";
 
 export const title = "Tonight";
@@ -32,6 +33,7 @@ export function view(state) {
   if (plan === null) return [h("p", { class: "answer", key: "answer" }, problem), button("Try again", anew, { key: "again" })];
   return [
     problem ? h("p", { class: "warning", key: "problem" }, problem) : null,
+    supposedLine(state, plan),
     head(state, plan),
     plan.visits.length ? list(state, plan) : null,
     ui.agendaKind === "own"
@@ -43,8 +45,9 @@ export function view(state) {
       choiceRow("agenda-kind", "Of which kind?", KINDS, ui.agendaKind, (v) => set({ agendaKind: v })),
       choiceRow("agenda-hardest", "How hard?", HARDEST, ui.agendaHardest, (v) => set({ agendaHardest: v })),
       toggle("Only what is new to me", ui.agendaNew, (on) => set({ agendaNew: on }), "what no outing in the log has found")),
+    whatIf(state, plan),
     h("p", { class: "note", key: "light" }, plan.light),
-    busy ? h("p", { class: "note", key: "busy" }, "Planning again…") : button("Plan again from now", anew, { key: "anew" }),
+    busy && !supposing() ? h("p", { class: "note", key: "busy" }, "Planning again…") : button("Plan again from now", anew, { key: "anew" }),
   ];
 }
 
@@ -120,7 +123,7 @@ function list(state, plan) {
  * The field as the eye will see it, small; the row says the same in words.
  * @param {VisitRecord} v
  */
-const thumbnail = (v) => h("img", {
+const thumbnail = (v) => moving() ? h("span", { class: "thumbnail", key: "waits" }) : h("img", {
   class: "thumbnail", alt: "", loading: "lazy", width: 56, height: 56,
   src: `/data/thumbnail?name=${encodeURIComponent(v.name)}&eyepiece=${encodeURIComponent(v.eyepiece)}&dress=${ui.dress === "day" ? "day" : "night"}`,
 });

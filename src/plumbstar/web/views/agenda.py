@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import NamedTuple, cast, get_args
+from typing import cast, get_args
 
 import msgspec
 
@@ -12,7 +12,6 @@ from plumbstar.contract.asked import AgendaAnswer, VisitRecord, WorthRecord
 from plumbstar.diagnose import own_eye
 from plumbstar.errors import UserError
 from plumbstar.guide.sun import Ban
-from plumbstar.kit import Kit
 from plumbstar.logbook.places import log_name
 from plumbstar.logbook.seen import seen_names
 from plumbstar.sky.lists import deepsky, doubles
@@ -21,14 +20,11 @@ from plumbstar.sky.local_time import local
 from plumbstar.sky.naming import own_source
 from plumbstar.sky.naming.minor_bodies import all_bodies
 from plumbstar.sky.places import Target
-from plumbstar.sky.site import Site
-from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
 from plumbstar.targets import say
-from plumbstar.targets.learnt_eye import LearntEye
 from plumbstar.targets.model import Difficulty, Prospect, Route, Visit, conditions_of
-from plumbstar.targets.order import leading, plan, within
+from plumbstar.targets.order import QUICK, THOROUGH, leading, plan, within
 from plumbstar.targets.prospects import prospects
 from plumbstar.targets.reasons import reason
 from plumbstar.targets.taste import taste_of
@@ -37,6 +33,8 @@ from plumbstar.targets.wishes import Wishes, group_named, hours_of, known, name_
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.numbers import number, rounded
+from plumbstar.web.views.setup import Setup
+from plumbstar.web.views.supposed import DarkNight, Supposition, supposition_of
 
 #: So many others are named; the rest are counted.
 MOST_OTHERS = 30
@@ -46,20 +44,6 @@ MOST_WELL_PLACED = 20
 SOON_MINUTES = 8.0
 #: Later than this against the order is worth a word.
 LATE_MINUTES = 15.0
-
-
-class Setup(NamedTuple):
-    """What can be seen of the night's sky at all depends on this."""
-
-    site: Site
-    kit: Kit
-    skyline: Skyline
-    eye: LearntEye | None = None
-
-    @staticmethod
-    def of(e: Evening) -> Setup:
-        """As the evening stands. Raises UserError without a site."""
-        return Setup(e.ground.need_site(), e.kit, e.ground.skyline, e.instrument.eye)
 
 
 @dataclass(frozen=True)
@@ -78,6 +62,7 @@ class AgendaInputs:
     done: tuple[str, ...]
     past: tuple[str, ...]
     anew: bool
+    supposed: Supposition | None = None
 
 
 Places = tuple[tuple[float, float], ...]
@@ -95,6 +80,7 @@ class AgendaMemory:
     past: tuple[str, ...] | None = None
     orders: dict[_OrderKey, _Order] = field(default_factory=dict)
     latest: tuple[Setup, Route] | None = None
+    dark: DarkNight | None = None
 
     def route(self, setup: Setup) -> Route | None:
         """The order the pages were last told; None if it was for another evening."""
@@ -135,8 +121,10 @@ def inputs_of(e: Evening, asked: Mapping[str, str]) -> AgendaInputs:
     seen: frozenset[str] = frozenset()
     if asked.get("new") == "1":
         seen = known(set(past)) - set(done)
+    supposed = supposition_of(e, asked)
     return AgendaInputs(
-        e.now(), Setup.of(e), e.fix if e.fix_holds else None, e.still_chance(),
+        e.now(), Setup.of(e) if supposed is None else supposed.setup,
+        e.fix if e.fix_holds else None, e.still_chance(),
         e.instrument.field_deg,
         e.outing.id if e.outing is not None else None, hours,
         Wishes(
@@ -145,7 +133,7 @@ def inputs_of(e: Evening, asked: Mapping[str, str]) -> AgendaInputs:
             own=frozenset(o.key for o in own) if own is not None else frozenset(),
             seen=seen,
         ),
-        done, past, asked.get("anew") == "1",
+        done, past, asked.get("anew") == "1", supposed,
     )  # fmt: skip
 
 
@@ -162,6 +150,8 @@ def _hours(text: str) -> float:
 def answer(q: AgendaInputs, kept: AgendaMemory) -> AgendaAnswer:
     """The page's list. For the thinking thread: a second or two the first time."""
     start, dawn = hours_of(q.now, q.setup.site)
+    if q.supposed is not None:
+        return _as_supposed(q, q.supposed, kept, start, dawn)
     night = _night(q.setup, kept, start, dawn, q.past)
     wanted = q.wishes.choose(kept.found)
     key = (q.outing, q.hours, q.wishes.kinds, q.wishes.hardest, bool(q.wishes.seen))
@@ -180,6 +170,20 @@ def answer(q: AgendaInputs, kept: AgendaMemory) -> AgendaAnswer:
     while len(kept.orders) > 12:
         kept.orders.pop(next(iter(kept.orders)))
     return _words(q, night, wanted, route, past, _late(old, q, start), (start, end))
+
+
+def _as_supposed(
+    q: AgendaInputs, what: Supposition, kept: AgendaMemory, start: Instant, dawn: Instant
+) -> AgendaAnswer:
+    """The list as it would be. The order of what is stays as it was told."""
+    if kept.dark is None or not kept.dark.holds(q.setup, q.past, start, dawn):
+        kept.dark = DarkNight.of(q.setup, q.past, start, dawn)
+    end = min(dawn, start.plus_seconds(3600.0 * q.hours))
+    night = kept.dark.judged(what.supposed, q.wishes, (start, end))
+    wanted = q.wishes.choose(prospects(night, taste=kept.dark.taste))
+    effort = THOROUGH if what.settled else QUICK
+    route = plan(night, wanted, start, end, done=q.done, effort=effort)
+    return _words(q, night, wanted, route, (), None, (start, end))
 
 
 def well_placed(setup: Setup, now: Instant, kept: AgendaMemory) -> list[Target]:
@@ -267,16 +271,23 @@ def _words(
         answer=said,
         light=f"{own_eye.sentence(q.setup.eye)} ".lstrip()
         + f"{say.darkness(night.light)} {say.moon(night.light)} "
-        f"Times are {say.zone_words(night.light)}. "
-        f"{night.judged:,} objects were looked through.",
+        f"Times are {say.zone_words(night.light)}."
+        + f" {night.judged:,} objects were looked through."
+        * (q.supposed is None),
         late=late,
         next=visits[0] if visits else None,
         visits=(*(_visit(q, v, done=True) for v in past), *visits),
-        more=tuple(_worth(p, local(p.best, q.setup.site.time_zone)) for p in others[:MOST_OTHERS]),
+        more=tuple(
+            _worth(p, local(p.best, q.setup.site.time_zone))
+            for p in others[: MOST_OTHERS if q.supposed is None else 0]
+        ),
         more_count=len(others),
         order_note="What sets first comes first, pushes are short, and nothing overhead is chosen "
         "without need. If you are late, the order stays.",
         difficulties={str(k): said for k, said in say.DIFFICULTY.items()},
+        supposed=q.supposed.words(night.sky) if q.supposed is not None else "",
+        zenith_mag=rounded(night.sky.zenith_mag, 2),
+        seeing_arcsec=rounded(night.sky.seeing_arcsec, 2),
     )
 
 

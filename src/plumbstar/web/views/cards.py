@@ -17,7 +17,8 @@ from plumbstar.sky.naming.minor_bodies import all_bodies
 from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Route, conditions_of
 from plumbstar.web.evening.evening import Evening
-from plumbstar.web.views.agenda import AgendaMemory, Setup
+from plumbstar.web.views.agenda import AgendaMemory
+from plumbstar.web.views.setup import Setup
 
 #: A card is kept for so long: the three files are asked for one after another.
 _KEPT_S = 600.0
