@@ -1,10 +1,12 @@
-"""Write down what --help of every command says. Run: python tools/help.py
+"""Write down what --help of every command says. Run: python tools/help.py (with "-" it is only
+shown).
 
 The command line reads it from there (commands/written_help.py), so that help needs no arithmetic.
 """
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from typing import Any
 
@@ -29,9 +31,9 @@ def helps(
             yield from helps(found, below, ctx)
 
 
-def all_of_them() -> str:
-    return written_down(dict(helps()))
-
-
 if __name__ == "__main__":
-    FILE.write_text(all_of_them(), encoding="utf-8")
+    told = written_down(dict(helps()))
+    if sys.argv[1:] == ["-"]:
+        print(told, end="")
+    else:
+        FILE.write_text(told, encoding="utf-8")

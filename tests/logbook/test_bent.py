@@ -24,7 +24,7 @@ from plumbstar.logbook import (
 )
 from plumbstar.logbook.connecting import connect
 from plumbstar.logbook.file import LogbookFile
-from samples import tries
+from samples import LONG, tries
 
 from .rig import CAPELLA, DUSK, RIDGE, full, outing
 
@@ -106,8 +106,8 @@ def test_a_bent_value_of_every_column_is_found_and_the_rest_kept(
     whole = tmp_path / "whole.sqlite3"
     text = filled(whole, copy)
     tried = 0
-    # Every second column here with a copy, the others without; all of them in the long form.
-    some = CELLS if tries(0, 1) else CELLS[int(copy) :: 2]
+    # Every fourth column here with a copy, others without; all of them in the long form.
+    some = CELLS if LONG else CELLS[2 * int(copy) :: 4]
     for k, (table, column) in enumerate(some):
         path = tmp_path / f"{k}.sqlite3"
         path.write_bytes(whole.read_bytes())
@@ -132,7 +132,7 @@ def test_a_bent_value_of_every_column_is_found_and_the_rest_kept(
                 assert sum(done.lost.values()) <= 1
             b.history()
             b.undo()
-    assert tried > 0.73 * len(some)
+    assert tried > 0.6 * len(some)
 
 
 def test_a_row_bent_while_open_is_not_sealed_anew(path: Path) -> None:
@@ -156,7 +156,7 @@ def test_the_trouble_that_began_it_no_traceback_and_no_wrong_value(path: Path) -
     raw = path.read_bytes()
     rng = random.Random(7)
     refused = 0
-    for _ in range(150):
+    for _ in range(tries(75, 150)):
         spoilt = bytearray(raw)
         spoilt[rng.randrange(len(raw))] ^= 1 << rng.randrange(8)
         path.write_bytes(spoilt)
@@ -167,7 +167,7 @@ def test_the_trouble_that_began_it_no_traceback_and_no_wrong_value(path: Path) -
             refused += 1
             continue
         assert same == text
-    assert refused > 20
+    assert refused > tries(5, 20)
 
 
 # Older logbooks, whose rows carry no check

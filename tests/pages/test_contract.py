@@ -85,41 +85,26 @@ UNASKED = {
 }
 
 
-@pytest.fixture(scope="module")
-def planted(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
-    """What is told of scripts with every mistake below in them: one run, which takes seconds."""
-    where = tmp_path_factory.mktemp("planted")
-    checker.lay_out(where)
+def test_every_planted_mistake_is_told_and_nothing_else(scripts: Path) -> None:
+    """One run for all of them, which takes seconds: and in one test, so that no other worker does
+    the same."""
     for mistakes in (MISSPELT, UNKNOWN, {name: (asks, "") for name, asks in UNASKED.items()}):
         for name, (old, new) in mistakes.items():
-            change(where, name, old, new)
-    (where / "loose.js").write_text("export const loose = (state) => state.nothing;\n")
-    return checker.faults(where)
+            change(scripts, name, old, new)
+    (scripts / "loose.js").write_text("export const loose = (state) => state.nothing;\n")
+    told = checker.faults(scripts)
 
+    def tells(name: str, what: str) -> bool:
+        return any(f.startswith(f"{name}:") and what in f for f in told)
 
-def test_nothing_but_the_planted_is_told(planted: list[str]) -> None:
-    told = {f.partition(":")[0] for f in planted}
-    assert told == {*MISSPELT, *UNKNOWN, *UNASKED, "loose.js"}
-
-
-@pytest.mark.parametrize("name", MISSPELT)
-def test_a_misspelt_key_is_caught(planted: list[str], name: str) -> None:
-    wrong = MISSPELT[name][1].rpartition(".")[2].partition(":")[0]
-    assert any(f.startswith(f"{name}:") and f"'{wrong}'" in f for f in planted)
-
-
-def test_an_unknown_action_or_address_is_caught(planted: list[str]) -> None:
-    assert any(f.startswith("find.js") and "forget_target" in f for f in planted)
-    assert any(f.startswith("own.js") and "/data/mine" in f for f in planted)
-
-
-@pytest.mark.parametrize("name", UNASKED)
-def test_what_may_be_missing_is_asked_about(planted: list[str], name: str) -> None:
-    assert any(f.startswith(f"{name}:") and "null" in f for f in planted)
-
-
-def test_a_value_without_a_type_is_not_let_through(planted: list[str]) -> None:
-    assert any(f.startswith("loose.js") and "implicitly has an 'any' type" in f for f in planted)
+    assert {f.partition(":")[0] for f in told} == {*MISSPELT, *UNKNOWN, *UNASKED, "loose.js"}
+    for name, (_, new) in MISSPELT.items():
+        assert tells(name, f"'{new.rpartition('.')[2].partition(':')[0]}'"), name
+    assert tells("find.js", "forget_target")
+    assert tells("own.js", "/data/mine")
+    for name in UNASKED:
+        assert tells(name, "null"), name
+    assert tells("loose.js", "implicitly has an 'any' type")
 
 
 def test_a_key_that_left_the_contract_is_caught(scripts: Path) -> None:

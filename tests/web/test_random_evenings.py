@@ -15,6 +15,8 @@ from nights import night, sky, sun
 from nights.faults import Event, Fault, can_be_shown
 from nights.mount import apart_deg, direction
 
+from samples import tries
+
 from .server_rig import asynchronous
 
 
@@ -92,9 +94,9 @@ async def test_a_board_that_counts_from_zero_is_as_good_as_any():
 
 @asynchronous
 async def test_an_evening_without_faults_keeps_what_it_states():
-    claims = [c for s in range(6) for c in (await night.one(s, ())).claims]
+    claims = [c for s in range(tries(4, 12)) for c in (await night.one(s, ())).claims]
     sure = [c for c in claims if c.in_field and c.stated > 0.8]
-    assert len(sure) >= 15
+    assert len(sure) >= 10
     assert sum(c.outside for c in sure) <= 1
     assert not any(c.far for c in sure)
     assert sum(bool(c.warned) for c in claims) <= 2  # a hint that a count stands still
@@ -111,7 +113,7 @@ async def test_a_seed_is_the_same_evening_again():
 def test_what_the_bytes_show_is_never_far_off_unwarned(fault):
     @asynchronous
     async def run():
-        done = [await night.one(s, (fault,)) for s in range(4)]
+        done = [await night.one(s, (fault,)) for s in range(tries(3, 8))]
         claims = [c for n in done for c in n.claims]
         assert any(c.faults for c in claims)
         assert not [c for c in claims if c.silent and c.far]
