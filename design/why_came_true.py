@@ -319,17 +319,17 @@ def plan(rng: np.random.Generator) -> Evening:
     return Evening(site, stars, [t0.plus_seconds(float(s)) for s in after], mount, rng)
 
 
-def one(seed: int, number: int, answer: Callable[..., Any] = explain) -> dict[str, Any]:
-    """One evening: what was so, and what was stated of it."""
+def one(
+    seed: int, number: int, answer: Callable[..., Any] = explain, only: str | None = None
+) -> dict[str, Any]:
+    """One evening: what was so, and what was stated of it. ``only``: this went wrong and nothing
+    else; else what went wrong is drawn."""
     rng = np.random.default_rng([seed, number])
     kit = example()
     while True:
         e = plan(rng)
         e.size = float(rng.choice([0.5, 3.0]))
-        count = int(rng.choice([0, 1, 2, 3], p=SHARE_OF_COUNTS))
-        names = list(FAULTS)
-        share = np.array([OFTEN.get(k, 1) for k in names], float)
-        truth = [str(k) for k in rng.choice(names, count, p=share / share.sum())]
+        truth = _drawn(rng) if only is None else [only] if only in FAULTS else []
         for kind in truth:
             FAULTS[kind](e)
         e.void |= any(truth.count(k) > 1 and k not in TWICE for k in truth)
@@ -360,6 +360,13 @@ def one(seed: int, number: int, answer: Callable[..., Any] = explain) -> dict[st
         "size": e.size,
         "seconds": time.process_time() - began,
     }
+
+
+def _drawn(rng: np.random.Generator) -> list[str]:
+    count = int(rng.choice([0, 1, 2, 3], p=SHARE_OF_COUNTS))
+    names = list(FAULTS)
+    share = np.array([OFTEN.get(k, 1) for k in names], float)
+    return [str(k) for k in rng.choice(names, count, p=share / share.sum())]
 
 
 # ---- the tables ----

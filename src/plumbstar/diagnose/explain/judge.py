@@ -14,7 +14,6 @@ from plumbstar.diagnose.explain import model, pairs, thirds
 from plumbstar.diagnose.explain.causes import CAUSES, FAULT_RATES, PAIRED, several
 from plumbstar.diagnose.explain.causes.both import AND, Both
 from plumbstar.diagnose.explain.causes.kind import Found
-from plumbstar.diagnose.explain.causes.rates import COARSE_CENTRING
 from plumbstar.diagnose.explain.forms import Judged, Observations, Unstated, Variant
 from plumbstar.diagnose.explain.model import WeighedForm
 
@@ -89,7 +88,7 @@ def _with_a_third(
 
 def _as_several(found: Mapping[str, _Kind]) -> dict[str, _Kind]:
     """Beside whatever else, what looks like a coarse hand may be several small things."""
-    log_share = math.log(several.beside_another(COARSE_CENTRING))
+    log_share = math.log(several.BESIDE_ANOTHER)
     out: dict[str, _Kind] = {}
     for k in found.values():
         kinds = k.name.split(AND)

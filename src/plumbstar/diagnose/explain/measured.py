@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from plumbstar.diagnose.explain.causes import several
 from plumbstar.diagnose.explain.causes.base_leaning import BaseLeaning
 from plumbstar.diagnose.explain.causes.both import Both
+from plumbstar.diagnose.explain.causes.coarse_centring import CAUSE as COARSE_HAND
 from plumbstar.diagnose.explain.causes.cone import Cone
 from plumbstar.diagnose.explain.causes.runout import Runout
 from plumbstar.diagnose.explain.causes.squareness import Squareness
@@ -108,7 +109,11 @@ def named(
         without = [
             x.probability
             for x in judged
-            if x is not j and not (mine and mine <= Counter(_besides(x, told)))
+            if x is not j
+            and not (mine and mine <= Counter(_besides(x, told)))
+            # Several small things are no other cause to go and look for: they look the same, their
+            # chance is what is missing in that of a coarse hand, and it is told beside it.
+            and {j.kind, x.kind} != {COARSE_HAND.name, several.KIND}
         ]
         both = mine.total() > 1 and j.at_all < _BOTH_SURE
         if not both and sure(j.at_all, max(without, default=0.0)):

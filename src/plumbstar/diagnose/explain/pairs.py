@@ -16,7 +16,7 @@ from plumbstar.diagnose.explain import model
 from plumbstar.diagnose.explain.causes import KINDS, PAIRED, wrong_star
 from plumbstar.diagnose.explain.causes.base_moved import BaseMoved
 from plumbstar.diagnose.explain.causes.both import AND, both
-from plumbstar.diagnose.explain.causes.careless_sighting import NotCentred
+from plumbstar.diagnose.explain.causes.careless_sighting import Misread, NotCentred
 from plumbstar.diagnose.explain.causes.coarse_centring import CoarseCentring
 from plumbstar.diagnose.explain.causes.slip import SlipForm
 from plumbstar.diagnose.explain.forms import Form, Observations, Unstated, Variant
@@ -29,6 +29,8 @@ _LASTING = 3
 #: Pairs of places that are looked at in all their forms: so many, and so far behind the best in
 #: the log of their probability.
 _CLOSER, _BEHIND = 8, 10.0
+#: How far off a sighting is, each way, in the first look at a pair, radians.
+_ANYTHING = math.radians(25.0)
 #: Stars looked up for one sighting of a pair.
 _STARS = 3
 
@@ -43,9 +45,16 @@ class Group:
 
     @property
     def first_tried(self) -> Variant:
-        """The widest; of a coarse hand one in the middle, since width costs it at every star."""
+        """The widest; of a coarse hand one in the middle, since width costs it at every star. A
+        number misread is off by anything: a sighting is tried as if it told nothing."""
         middle = isinstance(self.form, CoarseCentring)
-        return self.sizes[len(self.sizes) // 2 if middle else -1]
+        widest = self.sizes[len(self.sizes) // 2 if middle else -1]
+        if not isinstance(self.form, NotCentred):
+            return widest
+        weight = widest.weight.copy()
+        i = self.form.sighting
+        weight[i] = 1.0 / (1.0 / weight[i] + _ANYTHING**2)
+        return replace(widest, weight=weight)
 
     def holds(self, v: Variant) -> bool:
         """Whether a form of a single cause is of this group."""
@@ -87,7 +96,7 @@ def search(
     near = [which[k] for k in order if found[k].joint > least]
     exact = [v for a, b in near for v in _in_all_forms(o, a, b, singles)]
     if o.sky is not None:
-        exact += _of_other_stars(o, near)
+        exact += _of_other_stars(o, near, singles)
     return model.weigh(exact, o.noise.centring)
 
 
@@ -144,12 +153,8 @@ def _in_all_forms(
 ) -> Iterator[Variant]:
     """Every size of both, every way in which a sighting may be careless."""
     for x, y in itertools.product(_ways(a, singles), _ways(b, singles)):
-        # Two numbers misread: one of them may as well be not centred.
-        if (
-            isinstance(x.form, NotCentred)
-            or isinstance(y.form, NotCentred)
-            or not (a.of_one and b.of_one)
-        ):
+        # Two numbers misread by just so much: one of them may as well be by any amount.
+        if not (isinstance(x.form, Misread) and isinstance(y.form, Misread)):
             v = _paired(o, a.kind, x, b.kind, y)
             if v is not None:
                 yield v
@@ -162,7 +167,9 @@ def _ways(g: Group, singles: Sequence[WeighedForm]) -> tuple[Variant, ...]:
     return tuple(v for v in mine if v.form.about == g.form.about)
 
 
-def _of_other_stars(o: Observations, tried: Sequence[tuple[Group, Group]]) -> Iterator[Variant]:
+def _of_other_stars(
+    o: Observations, tried: Sequence[tuple[Group, Group]], singles: Sequence[WeighedForm]
+) -> Iterator[Variant]:
     """Another star in a sighting of each pair, beside what else it is; or two other stars."""
     asked: list[tuple[Variant, Callable[[WeighedForm], Iterator[Variant]]]] = []
     plain = o.variant("", 1.0, Unstated())
@@ -172,7 +179,7 @@ def _of_other_stars(o: Observations, tried: Sequence[tuple[Group, Group]]) -> It
             if not one.of_one or i is None:
                 continue
             # Where the star then stood is known for any time, and for the site as given only.
-            for v in other.sizes:
+            for v in _ways(other, singles):
                 if v.form.really_at() is None and v.form.about != i:
                     asked.append((_without(v, i), partial(_star_beside, o, i, v, other.kind)))
         i, k = a.form.about, b.form.about

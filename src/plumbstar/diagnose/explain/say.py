@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from plumbstar.diagnose.explain.causes import several
+from plumbstar.diagnose.explain.causes.coarse_centring import CAUSE as COARSE_HAND
 from plumbstar.diagnose.explain.check import TELLING, StarCheck
 from plumbstar.diagnose.explain.forms import Judged, Observations
 from plumbstar.diagnose.explain.measured import Measured
@@ -67,7 +68,8 @@ def verdict(
         title = words.upper_first(first.form.title(o, first))
         mend = first.form.mend(o, first)
         too = f" Something else may have gone wrong too ({words.chance(beside)})."
-        return f"{title} ({chance}). {mend}{too if beside > _TOO else ''}"
+        alike = _looks_the_same(judged)
+        return f"{title} ({chance}).{alike} {mend}{too if beside > _TOO else ''}"
     close = [j for j in judged if j.probability > _CLOSE][:3] or [first]
     names = [f"{j.form.title(o, j)} ({words.chance(j.at_all)})" for j in close]
     listed = " or ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
@@ -79,6 +81,14 @@ def verdict(
             f"out.{few} {check_first}"
         )
     return f"Cannot tell yet: {listed}.{few} {check_first}"
+
+
+def _looks_the_same(judged: Sequence[Judged]) -> str:
+    """Beside a hand that is named as coarse: what looks like one."""
+    small = next((j.probability for j in judged if j.kind == several.KIND), 0.0)
+    if judged[0].kind != COARSE_HAND.name or small < _TOO:
+        return ""
+    return f" Several small things at once would look the same ({words.chance(small)})."
 
 
 def notes(o: Observations, by_hand: bool) -> tuple[str, ...]:

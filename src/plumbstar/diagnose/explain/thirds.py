@@ -30,7 +30,7 @@ def search(
 ) -> list[WeighedForm]:
     """The first of ``likely`` pairs (solved, the likeliest first) with a third thing. Kinds are
     those of the pair, joined to "several"; the rate of the third stands in their log prior, all its
-    sizes as one in the middle."""
+    sizes as two, the middle and the widest."""
     groups = list(pairs.places_of_causes(singles))
     tried = []
     seen: set[tuple[frozenset[Form], str]] = set()
@@ -43,14 +43,15 @@ def search(
             rate = fault_rates.get(g.kind, 0.0) / rates.ASKED
             if rate <= 0 or three in seen or any(_same_place(g, *x) for x in two):
                 continue
-            v = both(o, form.kinds, w.variant, g.sizes[len(g.sizes) // 2])
-            if v is None:
-                continue
             seen.add(three)
-            sizes = model.log_sum([x.log_prior for x in g.sizes])
-            log_prior = w.variant.log_prior + sizes + math.log(rate)
             kind = f"{w.variant.kind}{AND}{several.KIND}"
-            tried.append(replace(v, kind=kind, log_prior=log_prior, form=several.Several()))
+            sizes = model.log_sum([x.log_prior for x in g.sizes])
+            two_sizes = [g.sizes[len(g.sizes) // 2], g.first_tried]
+            log_prior = w.variant.log_prior + sizes + math.log(rate / len(two_sizes))
+            for size in two_sizes:
+                v = both(o, form.kinds, w.variant, size)
+                if v is not None:
+                    tried.append(replace(v, kind=kind, log_prior=log_prior, form=several.Several()))
     return model.weigh(tried, o.noise.centring)
 
 
