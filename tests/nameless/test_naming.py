@@ -19,7 +19,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Colour, Sighting, Unnamed
 from plumbstar.mount.sightings_file import parse
 from plumbstar.nameless import say
-from plumbstar.nameless.contradicted import contradicted
+from plumbstar.nameless.contradicted import reconsidered
 from plumbstar.nameless.eligible import eligible
 from plumbstar.nameless.namings import NONE, namings
 from plumbstar.nameless.solved import FoundName, solve_nameless
@@ -29,6 +29,7 @@ from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import solve
+from plumbstar.solve.say import fix_notes
 
 RIDGE, FLAT = Site(47.2, 11.6, 940.0), Site(-31.5, 21.0, 1200.0)
 EVENING, SOUTHERN = Instant.parse("2027-01-28T18:30:00Z"), Instant.parse("2027-07-05T18:30:00Z")
@@ -75,8 +76,7 @@ def test_evenings_of_another_maker_are_named_and_the_sure_ones_rightly() -> None
         evening = made.evening(rng, "bright", 3)
         if evening is None:
             continue
-        rows, site, names = evening
-        sky = eligible([r.utc for r in rows], site)
+        rows, _, names, sky = evening
         best = namings(rows, sky, PRIOR, NOISE)[0]
         first.append([sky.names[k] if k != NONE else "" for k in best.stars] == names)
         sure.append(best.probability > 0.99)
@@ -160,11 +160,31 @@ def test_a_named_star_that_the_others_contradict_was_another() -> None:
     a, b, c, d = seen("Capella,Bellatrix,Hamal,Aldebaran")
     names = ("Capella", "Betelgeuse", "Hamal", "Aldebaran")
     rows = [called(r, n) for r, n in zip((a, b, c, d), names, strict=True)]
-    got = contradicted(solve(rows, PRIOR, NOISE), RIDGE, PRIOR, NOISE)
-    assert [(x.called, x.row.star) for x in got] == [("Betelgeuse", "Bellatrix")]
-    assert "that was Bellatrix" in say.it_was(got[0])
+    got = reconsidered(solve(rows, PRIOR, NOISE), RIDGE)
+    assert [(x.called, x.row.star) for x in got.it_was] == [("Betelgeuse", "Bellatrix")]
+    assert any("that was Bellatrix" in note for note in fix_notes(got.fix))
     right = [called(b, "Bellatrix"), *(rows[i] for i in (0, 2, 3))]
-    assert contradicted(solve(right, PRIOR, NOISE), RIDGE, PRIOR, NOISE) == ()
+    assert reconsidered(solve(right, PRIOR, NOISE), RIDGE).it_was == ()
+
+
+def test_two_wrong_names_among_three_are_told_and_the_right_star_stays() -> None:
+    """The right one was set aside, at 9 in 10, with two of three names wrong."""
+    rows = seen("Castor,Bellatrix,Hamal")
+    names = ("Pollux", "Betelgeuse", "Hamal")
+    fix = solve([called(r, n) for r, n in zip(rows, names, strict=True)], PRIOR, NOISE)
+    got = reconsidered(fix, RIDGE)
+    assert [(x.called, x.row.star) for x in got.it_was] == [
+        ("Pollux", "Castor"),
+        ("Betelgeuse", "Bellatrix"),
+    ]
+    assert got.fix.set_aside == ()
+    assert math.degrees(got.fix.mean[1]) == pytest.approx(0.9, abs=0.3)
+    assert [s.star for s in got.fix.sightings] == list(names)
+    told = fix_notes(got.fix)
+    assert sum("does not fit the others" in note for note in told) == 2
+    right = [called(r, n) for r, n in zip(rows, ("Castor", "Bellatrix", "Hamal"), strict=True)]
+    honest = solve(right, PRIOR, NOISE)
+    assert reconsidered(honest, RIDGE).fix is honest
 
 
 def test_by_day_nothing_is_named_and_near_the_sun_nothing_either() -> None:

@@ -14,7 +14,7 @@ from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting, Unnamed
 from plumbstar.nameless import say
-from plumbstar.nameless.contradicted import ItWas, contradicted
+from plumbstar.nameless.contradicted import ItWas, reconsidered
 from plumbstar.nameless.solved import NamedFix, solve_nameless
 from plumbstar.sky.site import Site
 from plumbstar.solve.fix import Fix, solve
@@ -31,8 +31,7 @@ class SolvedTable:
     @property
     def notes(self) -> tuple[str, ...]:
         """What is to be said of the names."""
-        told = say.lines(self.named) if self.named is not None else ()
-        return (*told, *(say.it_was(x) for x in self.it_was))
+        return say.lines(self.named) if self.named is not None else ()
 
     def reports(self, rows: Sequence[SightingInFixReport]) -> tuple[SightingInFixReport, ...]:
         """The sightings of a fix's answer with how sure their names are."""
@@ -100,7 +99,8 @@ def solve_entries(
     named_all = [e for e in entries if isinstance(e, Sighting)]
     if len(named_all) == len(entries):
         fix = solve(named_all, priors, noise, noise_from_data=noise_from_data)
-        return SolvedTable(fix, None, contradicted(fix, site, priors, noise))
+        again = reconsidered(fix, site)
+        return SolvedTable(again.fix, None, again.it_was)
     if site is None:
         raise UserError(
             "The star is '?', and no site was given",

@@ -17,12 +17,12 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.sighting import Colour, Sighting, Unnamed
 from plumbstar.nameless.colour import ORANGE_BV, said_of
 from plumbstar.nameless.eligible import Eligible
-from plumbstar.nameless.namings import Naming
+from plumbstar.nameless.namings import NAMED_SURELY, Naming
 from plumbstar.sky.bodies import sun_direction
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.turns import half_turn_deg, one_turn_deg
-from plumbstar.units import Array
+from plumbstar.units import Array, Indices
 
 #: Namings that are told apart: so many, each at least that likely.
 _MOST, _LEAST = 12, 0.005
@@ -35,8 +35,9 @@ _NEAR = math.radians(1.5)
 _BRIGHT_MAG = 2.3
 #: In twilight nobody is sent so near to the Sun's azimuth, degrees.
 _SUN_DEG = 30.0
-#: The question is asked where the answers leave the likeliest naming this sure on average.
-_WORTH_ASKING = 0.95
+#: The question is asked where its answer names every star so often, or where it leaves the
+#: likeliest naming this sure on average, and so much surer than it was.
+_DECIDES, _WORTH_ASKING, _SURER = 0.4, 0.95, 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,7 @@ def next_look(
 ) -> Next:
     """What would best tell these namings apart."""
     told = [n for n in found[:_MOST] if n.probability >= _LEAST]
-    return Next(_part(entries, told, sky, site), _colour(entries, told, sky))
+    return Next(_part(entries, told, sky, site), _colour(entries, found, sky))
 
 
 def _part(
@@ -150,23 +151,32 @@ def _last_time(entries: Sequence[Sighting | Unnamed]) -> Instant:
 
 
 def _colour(
-    entries: Sequence[Sighting | Unnamed], told: Sequence[Naming], sky: Eligible
+    entries: Sequence[Sighting | Unnamed], found: Sequence[Naming], sky: Eligible
 ) -> ColourAsked | None:
-    p = np.array([n.probability for n in told])
-    p = p / p.sum()
-    best: ColourAsked | None = None
+    p = np.array([n.probability for n in found])
+    picks = np.array([n.stars for n in found])
+    best: tuple[tuple[float, float], ColourAsked] | None = None
     for i, e in enumerate(entries):
         if not isinstance(e, Unnamed) or e.colour is not None:
             continue
-        stars = np.array([n.stars[i] for n in told])
+        stars = picks[:, i]
         bv = np.where(stars >= 0, sky.bv[np.maximum(stars, 0)], np.nan)
-        orange = p * said_of(Colour.ORANGE, bv)
-        white = p * said_of(Colour.WHITE, bv)
-        sure = float(orange.max() + white.max())
-        if sure > _WORTH_ASKING and sure > (best.sure if best else float(p.max()) + 0.02):
+        answers = [p * said_of(colour, bv) for colour in (Colour.ORANGE, Colour.WHITE)]
+        decides = sum(float(a.sum()) for a in answers if _names_all(picks, a / a.sum()))
+        sure = sum(float(a.max()) for a in answers)
+        worth = sure > _WORTH_ASKING and sure > float(p.max()) + _SURER
+        if (decides > _DECIDES or worth) and (best is None or (decides, sure) > best[0]):
+            told = p >= _LEAST
             likely = bv > ORANGE_BV
-            best = ColourAsked(i, _names(stars[likely], sky), _names(stars[~likely], sky), sure)
-    return best
+            orange, white = (_names(stars[told & x], sky) for x in (likely, ~likely))
+            best = (decides, sure), ColourAsked(i, orange, white, sure)
+    return best[1] if best is not None else None
+
+
+def _names_all(picks: Indices, p: Array) -> bool:
+    """Whether with these chances (h,) every star of the likeliest naming (h, n) counts as named."""
+    same = picks == picks[int(np.argmax(p))]
+    return bool((p @ same >= NAMED_SURELY).all())
 
 
 def _names(stars: Array, sky: Eligible) -> tuple[str, ...]:

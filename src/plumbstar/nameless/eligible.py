@@ -27,9 +27,24 @@ _LOWEST = math.radians(3.0)
 _ONE_DEG = 0.25
 #: A planet shines steadily and mostly pale; their colours, B-V (Allen's tables, from memory).
 _PLANET_BV = {"Mercury": 0.9, "Venus": 0.8, "Mars": 1.4, "Jupiter": 0.8, "Saturn": 1.0}
-#: By how many e the chance to be chosen falls with each magnitude; and beyond :data:`_BRIGHT`, on
-#: top of that. Common practice, no source: people choose the bright ones, not always the brightest.
-_PER_MAG, _BRIGHT, _PER_FAINT_MAG = 0.4, 2.4, 4.0
+#: How people choose "a bright star": (share, by how many e the chance falls with each magnitude,
+#: where the choice ends). Some take whatever shines, some the brighter the rather, a few avoid the
+#: brightest; and whose sky or eye shows fainter ones takes fainter ones each time, so each star
+#: tells of the others. Common practice, no source.
+_HABITS = tuple(
+    (share * part, per_mag, faintest)
+    for part, per_mag in ((0.45, 0.0), (0.45, 0.8), (0.1, -0.5))
+    for share, faintest in ((0.1, 1.5), (0.2, 2.0), (0.3, 2.5), (0.32, 3.0), (0.08, 3.5))
+)
+#: Whatever the habit, so often it is any star to this magnitude: the bright ones stood behind a
+#: tree.
+_ANY, _ANY_MAG = 0.05, 3.45
+#: The choice ends within so much, magnitudes; and lower than this, degrees, a star is the less
+#: chosen, by e for each so many degrees.
+_SOFT_MAG = 0.12
+_LOW_DEG, _PER_LOW_DEG = 14.0, 3.0
+#: The log of each habit's share.
+HABITS = np.log([share for share, _, _ in _HABITS])
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +59,23 @@ class Eligible:
     places: Array
     up: Bools
 
+    def habits(self, i: int) -> Array:
+        """Probability (h, K) with which each of the :data:`HABITS` chooses each star at moment i;
+        nought for what may not be sighted then."""
+        low = np.maximum(_LOW_DEG - np.degrees(self.places[i, :, 1]), 0.0) / _PER_LOW_DEG
+        v = np.maximum(self.v, -1.0)
+        laws = [*((per_mag, end) for _, per_mag, end in _HABITS), (0.0, _ANY_MAG)]
+        log = np.array([-a * v - np.logaddexp(0.0, (v - end) / _SOFT_MAG) for a, end in laws])
+        log = np.where(self.up[i], log - low, -np.inf)
+        weight = np.exp(log - log.max(axis=1, keepdims=True))
+        weight /= weight.sum(axis=1, keepdims=True)
+        out: Array = (1.0 - _ANY) * weight[:-1] + _ANY * weight[-1]
+        return out
+
     @property
     def chosen(self) -> Array:
-        """Weight (K,) with which people choose one as "a bright star", the largest 1."""
-        faint = np.maximum(self.v - _BRIGHT, 0.0)
-        log = -_PER_MAG * np.maximum(self.v, -1.0) - _PER_FAINT_MAG * faint
-        out: Array = np.exp(log - log.max())
+        """Probability (K,) with which people choose one as "a bright star", at the last moment."""
+        out: Array = np.exp(HABITS) @ self.habits(len(self.places) - 1)
         return out
 
 

@@ -18,7 +18,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting, Unnamed
 from plumbstar.nameless.alike import LOOK_ALIKES
 from plumbstar.nameless.colour import said_of
-from plumbstar.nameless.eligible import Eligible
+from plumbstar.nameless.eligible import HABITS, Eligible
 from plumbstar.nameless.screen import ANYWHERE, HANDS, Choices, screen
 from plumbstar.sky.angles import separation_rad
 from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
@@ -28,10 +28,18 @@ from plumbstar.units import Array, Indices
 #: So often a nameless sighting is of something that is not in the list: too faint, not a star, not
 #: centred. Common practice, no source.
 UNLISTED = 0.01
+#: (share, how often a star that they named is another one): who knows the sky, and who does not
+#: and so errs twice. Common practice, no source.
+_KNOW = ((0.96, 0.0083), (0.04, 0.3))
+KNOWERS = np.log([share for share, _ in _KNOW])
 #: So often a star that was named is another one, or none: a rough hand, a hand's breadth off.
-MISNAMED, ASTRAY = 0.02, 0.01
+MISNAMED, ASTRAY = sum(share * rate for share, rate in _KNOW), 0.01
 #: The density a steradian of what is a hand's breadth off (``BAD_DEG`` in solve/stories.py).
 _NEAR = -math.log(2.0 * math.pi * math.radians(7.0) ** 2)
+#: From this on a star counts as named.
+NAMED_SURELY = 0.99
+#: What is chosen more seldom than this is no candidate.
+_NEVER = 1e-6
 #: So many namings are solved exactly.
 _EXACT = 120
 #: A naming of less than this is dropped.
@@ -65,13 +73,17 @@ def namings(
     """The namings, likeliest first, their probabilities summing to one; at least one.
 
     ``sky`` as at the moments of the entries. ``doubt_names``: a star that was named may be
-    another, easily taken for it.
+    another, easily taken for it (then none may be unnamed).
     """
     readings = continuous_readings(entries)
     choices = [_choices(i, e, sky, doubt_names) for i, e in enumerate(entries)]
     found = screen(readings, choices, prior, noise)
-    picks, log_p = found.picks[:_EXACT], found.log_p[:_EXACT].copy()
-    mean = _exactly(readings, choices, picks, log_p, prior, noise)
+    kinds = KNOWERS if doubt_names else HABITS
+    together = _of_one_person(found.picks, [c.by_habit for c in choices], kinds)
+    order = np.argsort(-(found.log_p + together), kind="stable")[:_EXACT]
+    picks = found.picks[order]
+    log_p, mean = _exactly(readings, choices, picks, prior, noise)
+    log_p += together[order]
     share = np.exp(log_p - log_p.max())
     share /= share.sum()
     told = [
@@ -90,10 +102,14 @@ def _star(c: Choices, pick: int) -> int:
 def _choices(i: int, e: Sighting | Unnamed, sky: Eligible, doubt_names: bool) -> Choices:
     """What sighting i may be of, before its reading is looked at."""
     if isinstance(e, Unnamed):
-        rows = np.flatnonzero(sky.up[i])
-        weight = sky.chosen[rows] * said_of(e.colour, sky.bv[rows])
-        log_p = np.log(weight / weight.sum() * (1.0 - UNLISTED))
-        return Choices(rows, sky.places[i, rows], log_p, math.log(UNLISTED))
+        habits = sky.habits(i)
+        rows = np.flatnonzero(np.exp(HABITS) @ habits > _NEVER)
+        weight = habits[:, rows] * said_of(e.colour, sky.bv[rows])
+        each = np.exp(HABITS) @ weight
+        scale = (1.0 - UNLISTED) / each.sum()
+        log_p = np.log(each * scale)
+        by_habit = np.log(np.maximum(weight * scale, 1e-300)) - log_p
+        return Choices(rows, sky.places[i, rows], log_p, math.log(UNLISTED), by_habit)
     here = np.radians([[e.true_az_deg, e.true_alt_deg]])
     own = np.array([AS_NAMED])
     if not doubt_names:
@@ -105,20 +121,39 @@ def _choices(i: int, e: Sighting | Unnamed, sky: Eligible, doubt_names: bool) ->
     weight = np.where(sky.up[i], LOOK_ALIKES.weights(v, sky.v, apart), 0.0)
     rows = np.flatnonzero(weight > 1e-6)
     weight = weight[rows] / max(float(weight.sum()), 1e-300)
-    log_p = np.log(np.concatenate([[1.0 - MISNAMED - ASTRAY], MISNAMED * weight]))
+    right = 1.0 - MISNAMED - ASTRAY
+    log_p = np.log(np.concatenate([[right], MISNAMED * weight]))
     places = np.concatenate([here, place[rows]])
-    return Choices(np.concatenate([own, rows]), places, log_p, math.log(ASTRAY) + _NEAR - ANYWHERE)
+    by_kind = np.array(
+        [
+            np.where(np.arange(len(places)), wrong / MISNAMED, (1 - wrong - ASTRAY) / right)
+            for _, wrong in _KNOW
+        ]
+    )
+    unlisted = math.log(ASTRAY) + _NEAR - ANYWHERE
+    return Choices(np.concatenate([own, rows]), places, log_p, unlisted, np.log(by_kind))
+
+
+def _of_one_person(picks: Indices, by_habit: Sequence[Array | None], kinds: Array) -> Array:
+    """By how much the log (h,) of these namings (h, n) gains as one person chose or named all the
+    stars, not each another: the mean over the ``kinds`` of people, the log of whose shares are
+    given, of what each says of them together."""
+    log = np.repeat(kinds[:, None], len(picks), axis=1)
+    for k, more in enumerate(by_habit):
+        if more is not None:
+            log += np.where(picks[:, k] < 0, 0.0, more[:, picks[:, k]])
+    out: Array = np.logaddexp.reduce(log, axis=0)
+    return out
 
 
 def _exactly(
     readings: Array,
     choices: Sequence[Choices],
     picks: Indices,
-    log_p: Array,
     prior: Priors,
     noise: Noise,
-) -> Array:
-    """Put the exact prior times evidence in ``log_p`` (h,); the mounts (h, 12)."""
+) -> tuple[Array, Array]:
+    """The exact log of prior times evidence (h,), and the mounts (h, 12)."""
     h, n = picks.shape
     none = picks < 0
     places = np.stack([c.places[picks[:, k]] for k, c in enumerate(choices)], axis=1)
@@ -157,8 +192,8 @@ def _exactly(
         logs.append(math.log(share) + evidence)
         if times == 1.0:
             mounts = run.x
-    log_p[:] = before + np.logaddexp.reduce(logs, axis=0)
-    return mounts
+    out: Array = before + np.logaddexp.reduce(logs, axis=0)
+    return out, mounts
 
 
 def probabilities(found: Sequence[Naming]) -> tuple[dict[int, float], ...]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from plumbstar.nameless.contradicted import ItWas
 from plumbstar.nameless.deciding import ColourAsked, PartAsked
 from plumbstar.nameless.solved import FoundName, NamedFix
 from plumbstar.text.words import chance, joined
@@ -77,15 +76,6 @@ def lines(named: NamedFix) -> tuple[str, ...]:
         if not named.sure:
             out.append("The chances allow for every naming that fits.")
     return tuple(out)
-
-
-def it_was(x: ItWas) -> str:
-    """That a star was another one."""
-    probably = "" if x.probability > 0.9 else "probably "
-    return (
-        f"{x.called} does not fit the others, and {x.row.star}, {x.apart_deg:.0f}° from it, does: "
-        f"that was {probably}{x.row.star}. Enter it as {x.row.star}."
-    )
 
 
 def _ordinal(n: int) -> str:

@@ -39,12 +39,15 @@ _ROWS = 40_000
 @dataclass(frozen=True, slots=True)
 class Choices:
     """What one sighting may be of: ``rows`` (k,) in a list of stars, their ``places`` (k, 2),
-    radians, and ``log_p`` (k,). ``unlisted``: the log of the chance that it is of none of them."""
+    radians, and ``log_p`` (k,). ``unlisted``: the log of the chance that it is of none of them.
+    ``by_habit`` (habits, k): how much larger that of each star is with each habit of choosing, log;
+    None for a star that was named."""
 
     rows: Indices
     places: Array
     log_p: Array
     unlisted: float
+    by_habit: Array | None = None
 
 
 @dataclass(frozen=True, slots=True)

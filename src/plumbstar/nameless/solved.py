@@ -12,14 +12,19 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting, Unnamed
 from plumbstar.nameless.deciding import Next, next_look
 from plumbstar.nameless.eligible import Eligible, eligible
-from plumbstar.nameless.namings import AS_NAMED, NONE, Naming, namings, probabilities
+from plumbstar.nameless.namings import (
+    AS_NAMED,
+    NAMED_SURELY,
+    NONE,
+    Naming,
+    namings,
+    probabilities,
+)
 from plumbstar.sky.site import Site
 from plumbstar.solve.fix import Fix, solve
 from plumbstar.solve.weighing import SURE, Weighed, covariance_about, leading, share_of, suspects_of
 from plumbstar.turns import one_turn_deg
 
-#: From this on a star counts as named.
-NAMED_SURELY = 0.99
 #: Namings of less than this are no part of the fix, nor more than so many.
 _PART, _MOST = 0.003, 8
 #: Of their stories so many, the likeliest: each costs its time in every chance.
@@ -100,7 +105,7 @@ def solve_nameless(
     names = found_names(entries, found, sky)
     sure = all(n is None or n.sure for n in names)
     return NamedFix(
-        _mixed(fixes), names, rows, None if sure else next_look(entries, found, sky, site)
+        mixed(fixes), names, rows, None if sure else next_look(entries, found, sky, site)
     )
 
 
@@ -162,8 +167,9 @@ def found_names(
     return tuple(out)
 
 
-def _mixed(fixes: Sequence[tuple[float, Fix]]) -> Fix:
-    """One fix whose stories are those of all, each by the share of its naming."""
+def mixed(fixes: Sequence[tuple[float, Fix]]) -> Fix:
+    """One fix whose stories are those of all, each by the share (p, fix) of its naming; the first
+    is the likeliest."""
     lead = fixes[0][1]
     total = sum(p for p, _ in fixes)
     if len(fixes) == 1 or not all(fix.stories for _, fix in fixes):

@@ -53,8 +53,20 @@ class HandDiffers:
     stated_arcmin: float
 
 
+@dataclass(frozen=True, slots=True)
+class WasAnother:
+    """That sighting, by its index, was not of the star ``called``, but of ``star``, ``apart_deg``
+    from it, with that probability."""
+
+    sighting: int
+    called: str
+    star: str
+    apart_deg: float
+    probability: float
+
+
 #: One thing that a fix leaves in doubt.
-InDoubt = Moved | BadOne | BadAmong | HandDiffers | Weak
+InDoubt = Moved | BadOne | BadAmong | HandDiffers | WasAnother | Weak
 
 
 def coarser(stories: Sequence[Weighed]) -> float:

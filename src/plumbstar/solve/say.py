@@ -8,10 +8,11 @@ from collections.abc import Sequence
 from plumbstar.mount.slips import Axis
 from plumbstar.mount.terms import INDEX
 from plumbstar.solve.credible import FarOff
-from plumbstar.solve.doubts import BadAmong, BadOne, HandDiffers, InDoubt, Weak
+from plumbstar.solve.doubts import BadAmong, BadOne, HandDiffers, InDoubt, WasAnother, Weak
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.moved import Moved
 from plumbstar.solve.since import NEXT_PUSH
+from plumbstar.solve.weighing import SURE
 from plumbstar.text.words import chance, upper_first, where
 
 #: What may have moved at once.
@@ -94,6 +95,12 @@ def _note(doubt: InDoubt, names: Sequence[str]) -> str:
         case BadAmong(which):
             stars = " or ".join(names[i] for i in which)
             return f"One sighting looks wrong, {stars}, but not clearly which: sight one more star."
+        case WasAnother(_, called, star, apart_deg, p):
+            probably = "" if p > SURE else "probably "
+            return (
+                f"{called} does not fit the others, and {star}, {apart_deg:.0f}° from it, does: "
+                f"that was {probably}{star}. Enter it as {star}."
+            )
         case HandDiffers(times, stated) if times > 1.0:
             return (
                 "The sightings disagree more than the stated centring allows, as if each star was "

@@ -57,6 +57,7 @@ class Consequences:
                 self._p.instrument.priors,
                 self._p.instrument.noise,
                 self.naming.found.fix if self.naming is not None else None,
+                self._p.ground.site,
             )
         except UserError as e:  # the sightings are safe; the screen says why there is no fix
             self._p.messages.say(e.on_pages(), "problem")

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from plumbstar.guide.sweep import SEEN_IF_THERE, not_in_field
 from plumbstar.kit import Eyepiece
 from plumbstar.logbook import LoggedSighting
 from plumbstar.logbook.slips import cuts, doubted, still
 from plumbstar.mount.priors import Noise, Priors
+from plumbstar.nameless.contradicted import reconsidered
+from plumbstar.sky.site import Site
 from plumbstar.solve.epochs import EpochFix, solve_parts
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.moved import Moved
@@ -103,13 +106,17 @@ def solve_evening(
     priors: Priors,
     noise: Noise,
     over: Fix | None = None,
+    site: Site | None = None,
 ) -> EveningFix:
-    """From the sightings in use. Raises UserError when they cannot be solved."""
+    """From the sightings in use. Raises UserError when they cannot be solved.
+
+    ``site``: with it the names of a doubtful fix are doubted, too.
+    """
     if not used:
         return EveningFix(over=over)
     ids = [s.id for s in used]
     named = [s.sighting for s in used]
     cut, known, asked = cuts(slips.all, ids), still(slips.all, ids), doubted(slips.all, ids)
-    return EveningFix(
-        used, tuple(solve_parts(named, priors, noise, cut, known, asked)), misses, over
-    )
+    parts = solve_parts(named, priors, noise, cut, known, asked)
+    last = replace(parts[-1], fix=reconsidered(parts[-1].fix, site).fix)
+    return EveningFix(used, (*parts[:-1], last), misses, over)

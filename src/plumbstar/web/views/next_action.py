@@ -12,7 +12,9 @@ from plumbstar.sky.lists import catalogue
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
-from plumbstar.solve.doubts import BadAmong
+from plumbstar.solve.doubts import BadAmong, WasAnother
+from plumbstar.solve.fix import Fix
+from plumbstar.solve.weighing import SURE
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.next_step import Because, NextStep, PlannedFact, Situation, Step
 from plumbstar.web.views.choice import next_star_of
@@ -49,7 +51,7 @@ def situation_of(e: Evening, plan: Sequence[PlannedStar], now: Instant) -> Situa
         base=e.slips.base_after is not None,
         since_base=e.slips.sighted_since_base,
         contradictory=fix is not None and fix.contradictory,
-        one_is_wrong=fix is not None and any(isinstance(d, BadAmong) for d in fix.doubts),
+        one_is_wrong=fix is not None and _one_is_wrong(fix),
         chance=e.fix_words()[1] if fix is not None else None,
         better=better.star if better is not None else "",
         better_known=e.plan.next_star_known,
@@ -57,6 +59,12 @@ def situation_of(e: Evening, plan: Sequence[PlannedStar], now: Instant) -> Situa
         by_day=e.guidance.allowed_stops() is not None,
         nameless=len(e.nameless.waiting),
     )
+
+
+def _one_is_wrong(fix: Fix) -> bool:
+    """Whether some star was another than it was called, and it is not clear which, or what."""
+    unclear = (isinstance(d, WasAnother) and d.probability < SURE for d in fix.doubts)
+    return any(isinstance(d, BadAmong) for d in fix.doubts) or any(unclear)
 
 
 def _asked(e: Evening) -> Because | None:
