@@ -2,7 +2,7 @@
 
     python design/misnamed.py [evenings]
 
-Sites, moments, mounts and hands as in design/nameless.py, which shares no arithmetic with the
+Sites, moments, mounts and hands as in design/nameless_stars.py, which shares no arithmetic with the
 program; three stars, the brighter the likelier, each called by a name. Kinds of evening: "honest";
 "one astray", 2 to 8 degrees off, "one wrong", "two wrong": of a star called by another's name, the
 other being any to magnitude 3.0 that is 2 to 20 degrees from it, all alike; "a slip": the azimuth
@@ -24,8 +24,8 @@ import sys
 import time
 
 import numpy as np
+from nameless_stars import CENTRING, Mount, evening
 
-from nameless import CENTRING, Mount, evening
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting
@@ -65,13 +65,13 @@ def named(
     made = evening(rng, "bright", 3)
     if made is None:
         return None
-    seen, site, names, sky = made
-    moments = [s.utc for s in seen]
+    names, sky = made.names, made.sky
+    moments = [s.utc for s in made.seen]
     mount, slip = Mount(rng), 0.0
     hand = math.radians(CENTRING / 60)
     wrong = rng.permutation(3)[: {"one wrong": 1, "two wrong": 2}.get(kind, 0)]
     astray = int(rng.integers(3)) if kind == "one astray" else -1
-    rows, truth = [], {}
+    rows, truth, last = [], {}, math.pi
     for k, name in enumerate(names):
         i = sky.names.index(name)
         az, alt = sky.places[k, i]
@@ -83,7 +83,7 @@ def named(
             way = np.cross(d, rng.standard_normal(3))
             off = way / np.linalg.norm(way) * math.radians(float(rng.uniform(2, 8)))
         d = (d + off) / np.linalg.norm(d + off)
-        read_az, read_alt = mount.reads(d)
+        last, lift = mount.reads(d, last)
         called = i
         if k in wrong:
             apart = np.degrees(separation_rad(az, alt, sky.places[k, :, 0], sky.places[k, :, 1]))
@@ -92,9 +92,9 @@ def named(
                 return None
             called, truth[k] = int(rng.choice(near)), name
         a, h = np.degrees(sky.places[k, called])
-        reading = math.degrees(read_az + slip) % 360.0, math.degrees(read_alt)
+        reading = math.degrees(last + slip), math.degrees(lift)
         rows.append(Sighting(sky.names[called], float(a) % 360, float(h), *reading, moments[k]))
-    return rows, site, truth, mount, slip
+    return rows, made.site, truth, mount, slip
 
 
 def main() -> None:

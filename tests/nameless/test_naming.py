@@ -69,16 +69,16 @@ def test_three_nameless_stars_are_named(stars: str, site: Site, at: Instant) -> 
 
 
 def test_evenings_of_another_maker_are_named_and_the_sure_ones_rightly() -> None:
-    """Long form: design/nameless.py (98 of 100 first, and over 99 of those that are claimed)."""
-    made, rng = load("nameless"), np.random.default_rng(3)
+    """Long form: design/nameless_stars.py (98 of 100 first, and all of those that are claimed)."""
+    made, rng = load("nameless_stars"), np.random.default_rng(3)
     first, sure = [], []
     while len(first) < 6:
         evening = made.evening(rng, "bright", 3)
         if evening is None:
             continue
-        rows, _, names, sky = evening
-        best = namings(rows, sky, PRIOR, NOISE)[0]
-        first.append([sky.names[k] if k != NONE else "" for k in best.stars] == names)
+        sky = evening.sky
+        best = namings(evening.seen, sky, PRIOR, NOISE)[0]
+        first.append([sky.names[k] if k != NONE else "" for k in best.stars] == evening.names)
         sure.append(best.probability > 0.99)
     assert sum(first) >= 5
     assert all(ok for ok, claimed in zip(first, sure, strict=True) if claimed)

@@ -1,6 +1,6 @@
 """How often nameless stars are named rightly, and whether a naming is as sure as it says.
 
-    python design/nameless.py [evenings [stars [told | HABIT]]]
+    python design/nameless_stars.py [evenings [stars [told | HABIT]]]
 
 An evening: a site anywhere from 60 south to 60 north, a dark moment of any year, two, three or four
 different stars or planets that are 12 to 80 degrees up, drawn by one of several habits, two minutes
@@ -28,6 +28,7 @@ import itertools
 import math
 import sys
 import time
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -83,9 +84,11 @@ class Mount:
         v = about(np.array([0, 0, 1.0]), -turn) @ v
         return np.asarray(self.base @ v)
 
-    def reads(self, toward: Array) -> tuple[float, float]:
-        """The readings, radians, with the tube along a direction: found by trial (Newton)."""
+    def reads(self, toward: Array, last_az: float = math.pi) -> tuple[float, float]:
+        """The readings, radians, with the tube along a direction: found by trial (Newton). The
+        hand goes the shorter way round from the last azimuth reading, and the circle counts on."""
         az = math.atan2(toward[0], toward[1]) - self.zero
+        az += 2 * math.pi * round((last_az - az) / (2 * math.pi))
         alt = math.asin(toward[2]) - self.stop
         for _ in range(20):
             here = self.looks(az, alt)
@@ -100,11 +103,21 @@ class Mount:
         return az, alt
 
 
-def evening(
-    rng: np.random.Generator, habit: str, n: int
-) -> tuple[list[Unnamed], Site, list[str], Eligible] | None:
-    """The sightings, where, the names of what was sighted ("" for what is in no list), and what
-    might have been."""
+@dataclass(frozen=True)
+class DrawnEvening:
+    """``seen``: the sightings; ``names`` of what was sighted ("" for what is in no list); ``sky``:
+    what might have been; ``mount``, and its last azimuth reading, radians."""
+
+    seen: list[Unnamed]
+    site: Site
+    names: list[str]
+    sky: Eligible
+    mount: Mount
+    last_az: float
+
+
+def evening(rng: np.random.Generator, habit: str, n: int) -> DrawnEvening | None:
+    """One evening; None where the Sun was up there, or there were too few stars."""
     site = Site(float(rng.uniform(-60, 60)), float(rng.uniform(-180, 180)))
     start = Instant.parse("2020-01-01T00:00:00Z").plus_seconds(float(rng.uniform(0, 3.15e8)))
     if math.degrees(float(sun_altitude(start, site))) > -12:
@@ -136,6 +149,7 @@ def evening(
         up = np.flatnonzero((h[0] > 0.2) & (h[0] < 1.4))
         k = int(rng.choice(up))
         faint = (float(a[0, k]), float(h[0, k]))
+    last = math.pi
     for k, i in enumerate(picks):
         az, up_ = sky.places[k, i]
         if k == astray and faint is not None:
@@ -150,9 +164,9 @@ def evening(
             off = way / np.linalg.norm(way) * math.radians(float(rng.uniform(2, 8)))
             names[k] = ""
         d = (d + off) / np.linalg.norm(d + off)
-        read = np.degrees(mount.reads(d))
-        out.append(Unnamed(moments[k], float(read[0]) % 360.0, float(read[1])))
-    return out, site, names, sky
+        last, lift = mount.reads(d, last)
+        out.append(Unnamed(moments[k], math.degrees(last), math.degrees(lift)))
+    return DrawnEvening(out, site, names, sky, mount, last)
 
 
 def tell(limit: float) -> None:
@@ -180,14 +194,14 @@ def told_of(n: int, habit: str, evenings: int) -> tuple[Array, Array, float]:
         made = evening(rng, habit, n)
         if made is None:
             continue
-        seen, site, names, sky = made
+        seen, sky = made.seen, made.sky
         if len(first) < 20:  # of a few the time is taken
             begun = time.process_time()
-            namings(seen, eligible([s.utc for s in seen], site), prior, noise)
+            namings(seen, eligible([s.utc for s in seen], made.site), prior, noise)
             worst = max(worst, time.process_time() - begun)
         best = namings(seen, sky, prior, noise)[0]
         told = ["" if k == NONE else sky.names[k] for k in best.stars]
-        first.append(told == names)
+        first.append(told == made.names)
         stated.append(best.probability)
     return np.array(first), np.array(stated), worst
 

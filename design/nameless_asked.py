@@ -1,0 +1,139 @@
+"""What the plain question and one more star settle, where three nameless stars do not name all.
+
+    python design/nameless_asked.py [evenings]
+
+Evenings as in design/nameless_stars.py. "Three": every star counts as named. "Asked": the question
+is, of those left; "answered": named then, by an observer who calls a star orange from a B-V of 1.2
+on, seen with an error of 0.2 (one sigma), and says the contrary of it once in fifteen. "Sent":
+those left are sent to a part of the sky; "void": no star brighter than magnitude 3 is there;
+"fourth": named with the brightest there in place of an answer. "Both": named by the one or, where
+it did not settle it, both. "Right": of those, all rightly.
+
+Conclusion: see docs/method.md, "Nameless stars".
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from nameless_stars import CENTRING, DrawnEvening, evening
+
+from plumbstar.kit import Kit
+from plumbstar.mount.priors import Noise, Priors
+from plumbstar.mount.sighting import Colour, Unnamed
+from plumbstar.nameless.deciding import PartAsked, next_look
+from plumbstar.nameless.eligible import Eligible, eligible
+from plumbstar.nameless.namings import NAMED_SURELY, NONE, Naming, namings, probabilities
+
+#: Of these it is told how many were rightly named.
+KEPT = ("three", "answered", "fourth", "both")
+HABITS = ("to 2.3", "to 3.0", "bright", "modest")
+PRIOR, NOISE = Priors.from_kit(Kit()), Noise.from_kit(Kit())
+
+
+def named(seen: Sequence[Unnamed], sky: Eligible) -> tuple[tuple[Naming, ...], list[str], bool]:
+    """The namings, the stars of the likeliest, and whether each counts as named."""
+    found = namings(seen, sky, PRIOR, NOISE)
+    stars = found[0].stars
+    told = probabilities(found)
+    sure = all(p[k] >= NAMED_SURELY and k != NONE for p, k in zip(told, stars, strict=True))
+    return found, ["" if k == NONE else sky.names[k] for k in stars], sure
+
+
+def answer(drawn: DrawnEvening, entry: int, rng: np.random.Generator) -> Colour:
+    """What that observer says of a star's colour."""
+    bv = float(np.nan_to_num(drawn.sky.bv[drawn.sky.names.index(drawn.names[entry])], nan=0.6))
+    orange = bv + 0.2 * rng.standard_normal() > 1.2
+    if rng.uniform() < 1 / 15:
+        orange = not orange
+    return Colour.ORANGE if orange else Colour.WHITE
+
+
+def fourth(
+    drawn: DrawnEvening, part: PartAsked, rng: np.random.Generator
+) -> tuple[Unnamed, str] | None:
+    """The brightest star of the part, centred."""
+    at = drawn.seen[-1].utc.plus_seconds(120.0)
+    sky = eligible([at], drawn.site)
+    wide = (part.high_deg - part.low_deg) % 360.0
+    there = []
+    for k in np.flatnonzero((sky.v < 3.0) & (sky.places[0, :, 1] > math.radians(12))):
+        if sky.names[k] in drawn.names:
+            continue
+        az, alt = sky.places[0, k]
+        d = np.array([math.cos(alt) * math.sin(az), math.cos(alt) * math.cos(az), math.sin(alt)])
+        off = d + rng.standard_normal(3) * math.radians(CENTRING / 60)
+        read = np.degrees(drawn.mount.reads(off / np.linalg.norm(off), drawn.last_az))
+        if (read[0] - part.low_deg) % 360.0 < wide and (read[1] > 45.0) == part.upper:
+            there.append(
+                (float(sky.v[k]), Unnamed(at, float(read[0]), float(read[1])), sky.names[k])
+            )
+    return min(there, key=lambda row: row[0])[1:] if there else None
+
+
+def main() -> None:
+    evenings = int(sys.argv[1]) if len(sys.argv) > 1 else 200
+    names = ("three", "right", "asked", "answered", "right", "sent", "void", "fourth", "right",
+             "both", "right")  # fmt: skip
+    print(f"{evenings} evenings a row; per cent of them")
+    print(f"{'':<8}" + "".join(f"{x:>9}" for x in names))
+    for habit in HABITS:
+        rng = np.random.default_rng(7)
+        n: Counter[str] = Counter()
+        right: Counter[str] = Counter()
+        count = 0
+        while count < evenings:
+            drawn = evening(rng, habit, 3)
+            if drawn is None:
+                continue
+            count += 1
+            found, stars, sure = named(drawn.seen, drawn.sky)
+            if sure:
+                for name in KEPT:
+                    n[name] += 1
+                    right[name] += stars == drawn.names
+                continue
+            look = next_look(drawn.seen, found, drawn.sky, drawn.site)
+            said, settled = list(drawn.seen), False
+            if look.asked is not None:
+                n["asked"] += 1
+                i = look.asked.entry
+                said[i] = replace(said[i], colour=answer(drawn, i, rng))
+                _, stars, settled = named(said, drawn.sky)
+                if settled:
+                    for name in ("answered", "both"):
+                        n[name] += 1
+                        right[name] += stars == drawn.names
+            if look.part is None:
+                continue
+            n["sent"] += 1
+            more = fourth(drawn, look.part, rng)
+            if more is None:
+                n["void"] += 1
+                continue
+            truth = [*drawn.names, more[1]]
+            sky = eligible([s.utc for s in (*drawn.seen, more[0])], drawn.site)
+            _, stars, sure = named([*drawn.seen, more[0]], sky)
+            if sure:
+                n["fourth"] += 1
+                right["fourth"] += stars == truth
+            if not settled:
+                _, stars, sure = named([*said, more[0]], sky)
+                if sure:
+                    n["both"] += 1
+                    right["both"] += stars == truth
+        cells = []
+        for name in ("three", "asked", "answered", "sent", "void", "fourth", "both"):
+            cells.append(f"{100 * n[name] / evenings:.0f}")
+            if name in KEPT:
+                cells.append(f"{100 * right[name] / n[name]:.1f}")
+        print(f"{habit:<8}" + "".join(f"{c:>9}" for c in cells), flush=True)
+
+
+if __name__ == "__main__":
+    main()
