@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -94,8 +95,7 @@ def eligible(instants: Sequence[Instant], site: Site) -> Eligible:
                 "Check the time (UTC, not local) and the site (east is positive)",
             )
     stars = catalogue.load()
-    index = [int(i) for i in stars.brighter_than(FAINTEST)]
-    index = _one_of_each(stars, index)
+    index = list(_one_of_each())
     az, alt = observed_many(Directions.take(stars, index), list(instants), site, grid=True)
     names = [stars[i].label for i in index]
     v, bv = list(stars.v_mag[index]), list(stars.bv[index])
@@ -119,13 +119,16 @@ def eligible(instants: Sequence[Instant], site: Site) -> Eligible:
     return Eligible(tuple(names), np.array(v), np.array(bv), np.stack([az, alt], axis=-1), up)
 
 
-def _one_of_each(stars: catalogue.Catalogue, index: list[int]) -> list[int]:
-    """Of the components of a double, the brightest: the catalogue has it first."""
+@cache
+def _one_of_each() -> tuple[int, ...]:
+    """Rows of the bright stars; of the components of a double, the brightest: the catalogue has it
+    first. The same always, and three quarters of the time of it all."""
+    stars = catalogue.load()
     kept: list[int] = []
-    for i in index:
+    for i in map(int, stars.brighter_than(FAINTEST)):
         apart = separation_rad(
             stars.ra_rad[kept], stars.dec_rad[kept], stars.ra_rad[i], stars.dec_rad[i]
         )
         if not (apart < math.radians(_ONE_DEG)).any():
             kept.append(i)
-    return kept
+    return tuple(kept)

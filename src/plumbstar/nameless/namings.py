@@ -40,8 +40,8 @@ _NEAR = -math.log(2.0 * math.pi * math.radians(7.0) ** 2)
 NAMED_SURELY = 0.99
 #: What is chosen more seldom than this is no candidate.
 _NEVER = 1e-6
-#: So many namings are solved exactly.
-_EXACT = 120
+#: So many namings are solved exactly; fewer where every star has a name, which counts for much.
+_EXACT, _EXACT_NAMED = 120, 40
 #: A naming of less than this is dropped.
 _LEAST = 1e-4
 _RULE = DescentRule(steps=25, small=1e-6, last_step=True, shorter=4.0, tries=5)
@@ -80,7 +80,8 @@ def namings(
     found = screen(readings, choices, prior, noise)
     kinds = KNOWERS if doubt_names else HABITS
     together = _of_one_person(found.picks, [c.by_habit for c in choices], kinds)
-    order = np.argsort(-(found.log_p + together), kind="stable")[:_EXACT]
+    most = _EXACT_NAMED if doubt_names else _EXACT
+    order = np.argsort(-(found.log_p + together), kind="stable")[:most]
     picks = found.picks[order]
     log_p, mean = _exactly(readings, choices, picks, prior, noise)
     log_p += together[order]
