@@ -576,9 +576,10 @@ async def test_guided_checks(tmp_path):
         for c in told["checks"]:
             assert c["steps"]
             assert all(i["kind"] in ("number", "numbers", "text") for i in c["inputs"])
-        # Three turns, 1.2 deg more each time: a wrong tick count, not a slip.
+        # Three turns, 1.2 deg more each time: a wrong count of a turn, not a slip.
         said = await r.do("check", id="once-round", inputs={"readings": [10, 371.2, 732.4, 1093.6]})
-        assert "tick" in said["result"]["sentence"].casefold() + said["result"]["mend"].casefold()
+        assert "the count of a turn is wrong" in said["result"]["sentence"]
+        assert "counts for a turn" in said["result"]["mend"]
         assert said["result"]["numbers"]
         error = await r.do("check", status=400, id="once-round", inputs={"readings": [1]})
         assert error["remedy"]

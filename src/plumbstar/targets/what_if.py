@@ -26,6 +26,7 @@ from plumbstar.targets.light import NightLight
 from plumbstar.targets.model import Conditions, Prospect
 from plumbstar.targets.order import within
 from plumbstar.targets.tonight import LEAST_CHANCE, Survey, judged
+from plumbstar.turns import one_turn_deg
 
 Quarter = Literal["north", "east", "south", "west"]
 QUARTERS: tuple[Quarter, ...] = get_args(Quarter)
@@ -76,11 +77,11 @@ def quarter_named(text: str) -> Quarter:
 def under_cloud(skyline: Skyline, quarter: Quarter) -> Skyline:
     """A skyline that lets nothing through for 45 degrees to both sides of that direction."""
     middle = 90.0 * QUARTERS.index(quarter)
-    first, last = (middle - 45.0) % 360.0, (middle + 45.0) % 360.0
-    edges = ((first - _EDGE_DEG) % 360.0, (last + _EDGE_DEG) % 360.0)
+    first, last = one_turn_deg(middle - 45.0), one_turn_deg(middle + 45.0)
+    edges = (one_turn_deg(first - _EDGE_DEG), one_turn_deg(last + _EDGE_DEG))
     open_ = [(az, float(skyline.altitude_deg(az))) for az in edges]
-    kept = [(az, alt) for az, alt in skyline.points if (az - first) % 360.0 > 90.0 + _EDGE_DEG]
-    closed = [((first + d) % 360.0, 90.0) for d in (0.0, 45.0, 90.0)]
+    kept = [(az, alt) for az, alt in skyline.points if one_turn_deg(az - first) > 90.0 + _EDGE_DEG]
+    closed = [(one_turn_deg(first + d), 90.0) for d in (0.0, 45.0, 90.0)]
     return Skyline(tuple(sorted({*kept, *open_, *closed})))
 
 

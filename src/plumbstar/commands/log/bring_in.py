@@ -91,7 +91,7 @@ def import_(
 
     raw = files.read_bytes(file, wanted="sightings as CSV, outings as JSON, or a log as XML")
     source = files.named(file)
-    files.tell_unshowable(raw.decode("utf-8", "ignore"), source)
+    files.tell_unshowable(raw.decode("utf-8-sig", "ignore"), source)
     if raw.lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n\0").startswith(b"<"):
         _refuse_for_json(into=into, site=site, kit=kit_file)
         _take(lambda: oal_from(raw), source, path, as_json)

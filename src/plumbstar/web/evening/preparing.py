@@ -116,7 +116,7 @@ class Preparing:
     def _say_written(self, keys: Sequence[tuple[str, str, object]], more: str = "") -> None:
         said = ", ".join(f"{key} = {json.dumps(value)} under {head}" for head, key, value in keys)
         self._p.messages.say(
-            f"{more} The kit is changed. If these pages are started with a kit file of yours, "
+            f"{more} The kit is changed. If a file of your own starts these pages, "
             f"change it there as well: {said}.".strip(),
             "info",
         )
