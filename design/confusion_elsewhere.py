@@ -12,7 +12,6 @@ outing was left out for that. docs/why.md has the result.
 from __future__ import annotations
 
 import argparse
-import json
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
@@ -75,17 +74,12 @@ def main() -> None:
     parser.add_argument("--raw", type=Path, help="every evening, as JSON lines")
     parser.add_argument("--from-raw", type=Path, help="tables from such a file; nothing is run")
     a = parser.parse_args()
-    if a.from_raw:
-        rows = [json.loads(line) for line in a.from_raw.read_text().splitlines()]
-    else:
-        rows = []
-        for k, kind in enumerate(KINDS):
-            for i in range(a.evenings):
-                rows.append(elsewhere.one(a.seed, 10_000 * k + i, only=kind))
-                if a.raw:
-                    with a.raw.open("a") as handle:
-                        handle.write(json.dumps(rows[-1]) + "\n")
-    print(report(rows))
+    evenings = (
+        elsewhere.one(a.seed, 10_000 * k + i, only=kind)
+        for k, kind in enumerate(KINDS)
+        for i in range(a.evenings)
+    )
+    print(report(elsewhere.rows_of(evenings, a.raw, a.from_raw)))
 
 
 if __name__ == "__main__":

@@ -31,7 +31,7 @@ import json
 import math
 import time
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -498,6 +498,21 @@ def report(rows: Sequence[dict[str, Any]]) -> str:
     return "\n".join(lines)
 
 
+def rows_of(
+    evenings: Iterable[dict[str, Any]], raw: Path | None, from_raw: Path | None
+) -> list[dict[str, Any]]:
+    """Every evening, each written down as soon as it is judged; or those of a file."""
+    if from_raw:
+        return [json.loads(line) for line in from_raw.read_text().splitlines()]
+    rows = []
+    for row in evenings:
+        rows.append(row)
+        if raw:
+            with raw.open("a") as handle:
+                handle.write(json.dumps(row) + "\n")
+    return rows
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--evenings", type=int, default=1000)
@@ -506,16 +521,8 @@ def main() -> None:
     parser.add_argument("--raw", type=Path, help="every evening, as JSON lines")
     parser.add_argument("--from-raw", type=Path, help="tables from such a file; nothing is run")
     a = parser.parse_args()
-    rows = []
-    if a.from_raw:
-        rows = [json.loads(line) for line in a.from_raw.read_text().splitlines()]
-    else:
-        for i in range(a.first, a.first + a.evenings):
-            rows.append(one(a.seed, i))
-            if a.raw:
-                with a.raw.open("a") as handle:
-                    handle.write(json.dumps(rows[-1]) + "\n")
-    print(report(rows))
+    evenings = (one(a.seed, i) for i in range(a.first, a.first + a.evenings))
+    print(report(rows_of(evenings, a.raw, a.from_raw)))
 
 
 if __name__ == "__main__":

@@ -202,6 +202,15 @@ class Scope:
         star = next(p for p in self.state()["plan"] if p["star"] == name)
         self.point(star["az_deg"], star["alt_deg"])
 
+    def sight_two(self) -> None:
+        """An outing with two stars chosen and sighted."""
+        stars = ["Capella", "Rigel"]
+        self.do("pick", stars=stars)
+        self.do("start_outing")
+        for k, star in enumerate(stars):
+            self.point_at_star(star)
+            self.do("sight", star=star, id=f"sight-{k}-0000")
+
     def point_at_target(self) -> None:
         """Centre the target, wherever it truly is."""
         t = self.state()["target"]

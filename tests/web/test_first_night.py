@@ -240,11 +240,7 @@ def test_for_whom_a_job_is_worth_most() -> None:
 def test_the_way_waits_while_something_else_comes_first(scope: Scope, phone: Any) -> None:
     """After a knock Find shows what settles it, not a way that may lead elsewhere; one tap shows
     that all the same."""
-    scope.do("pick", stars=["Capella", "Rigel"])
-    scope.do("start_outing")
-    for k, star in enumerate(("Capella", "Rigel")):
-        scope.point_at_star(star)
-        scope.do("sight", star=star, id=f"held-{k}-0000")
+    scope.sight_two()
     scope.do("set_target", name="M 42")
     phone.goto(scope.url + "/#find")
     expect(phone.locator("#az-left")).to_be_visible()

@@ -15,11 +15,7 @@ from .server_rig import asynchronous, rig
 
 def test_how_an_object_was_seen_from_the_tap_to_the_log(scope: Scope, phone: Any) -> None:
     expect = needs.module("playwright.sync_api").expect
-    scope.do("pick", stars=["Capella", "Rigel"])
-    scope.do("start_outing")
-    for k, star in enumerate(("Capella", "Rigel")):
-        scope.point_at_star(star)
-        scope.do("sight", star=star, id=f"sight-{k}-0000")
+    scope.sight_two()
     scope.do("set_target", name="M 42")
     phone.goto(scope.url + "/#find")
     scope.point_at_target()

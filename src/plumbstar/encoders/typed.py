@@ -68,10 +68,13 @@ def from_circles(kit: Kit, az_shown_deg: float, alt_shown_deg: float) -> tuple[f
     """Azimuth and altitude readings, degrees, from what the two circles show."""
     az = checked(az_shown_deg, "azimuth")
     alt = checked(alt_shown_deg, "altitude")
-    return (
-        one_turn_deg(-az) if kit.azimuth.reversed else az,
-        90.0 - alt if kit.altitude.reversed else alt,
-    )
+    return turned(az, alt, azimuth=kit.azimuth.reversed, altitude=kit.altitude.reversed)
+
+
+def turned(az_deg: float, alt_deg: float, *, azimuth: bool, altitude: bool) -> tuple[float, float]:
+    """Figures of circles that run the other way, azimuth and altitude, degrees, as readings; and of
+    readings the figures: 360, or 90, less."""
+    return one_turn_deg(-az_deg) if azimuth else az_deg, 90.0 - alt_deg if altitude else alt_deg
 
 
 def exchanged(kit: Kit, reading: Reading) -> Reading | None:
@@ -79,11 +82,11 @@ def exchanged(kit: Kit, reading: Reading) -> Reading | None:
     or the circles cannot show them so."""
     if reading.state != "typed":
         return None
-    az, alt = reading.degrees()
-    az_shown = one_turn_deg(-az) if kit.azimuth.reversed else az
-    alt_shown = 90.0 - alt if kit.altitude.reversed else alt
+    az, alt = turned(
+        *reading.degrees(), azimuth=kit.azimuth.reversed, altitude=kit.altitude.reversed
+    )
     try:
-        az, alt = from_circles(kit, alt_shown, az_shown)
+        az, alt = from_circles(kit, alt, az)
     except ReadingsWanted:
         return None
     return replace(reading, az_deg=az, alt_deg=alt)

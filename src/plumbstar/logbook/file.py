@@ -185,6 +185,13 @@ class LogbookFile:
                     "a number too large for the logbook", "the number of an entry", "Check it"
                 ) from None
 
+    def made_by(self, request: str | None, table: str) -> int | None:
+        """The row of that table that this press made, marked deleted since or not; None without."""
+        if request is None:
+            return None
+        rows = self.rows(f"SELECT id FROM {table} WHERE request = ?", (request,))
+        return int(rows[0][0]) if rows else None
+
     @contextmanager
     def changing(
         self,

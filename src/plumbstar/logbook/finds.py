@@ -119,9 +119,8 @@ class Finds:
         eyepiece: str,
         request: str | None,
     ) -> int:
-        seen = self._file.db.execute("SELECT id FROM finds WHERE request = ?", (request,))
-        if request is not None and (row := seen.fetchone()) is not None:
-            return int(row[0])
+        if (before := self._file.made_by(request, "finds")) is not None:
+            return before
         self._outings.need_open(outing_id)
         return self._file.add(
             steps,

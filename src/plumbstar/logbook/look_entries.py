@@ -8,7 +8,7 @@ older forms stay in the undo history.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Literal
+from typing import Any
 
 from plumbstar.contract.seen import HowSeen
 from plumbstar.logbook.changes import ChangeKind
@@ -263,18 +263,11 @@ class LookEntries:
 
     def sky_of_request(self, request: str | None) -> int | None:
         """The id of the sky that this press told, taken back since or not."""
-        return self._made_by(request, "skies")
+        return self._file.made_by(request, "skies")
 
     def sketch_of_request(self, request: str | None) -> int | None:
         """The id of the sketch that this press made, taken back since or not."""
-        return self._made_by(request, "sketches")
-
-    def _made_by(self, request: str | None, table: Literal["skies", "sketches"]) -> int | None:
-        """The row that this press made when it came before."""
-        if request is None:
-            return None
-        rows = self._file.rows(f"SELECT id FROM {table} WHERE request = ?", (request,))
-        return int(rows[0][0]) if rows else None
+        return self._file.made_by(request, "sketches")
 
 
 def _by_time(x: LoggedLook | EveningSky | Sketch) -> tuple[Instant, int]:

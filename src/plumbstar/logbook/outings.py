@@ -85,6 +85,16 @@ class OutingEntries:
         # Not by the file's text: a start that was corrected counts as what it is now.
         return tuple(sorted((outing_from(r) for r in rows), key=lambda o: (o.started, o.id)))
 
+    def last_over(self, most: int) -> list[int]:
+        """The ids of the latest that have ended, by start, the latest last; marked deleted or not.
+        Asked at every press: the others are not read."""
+        rows = self._file.rows(
+            "SELECT id FROM outings WHERE ended IS NOT NULL"
+            " ORDER BY julianday(started) + coalesce(shift_s, 0) / 86400.0 DESC, id DESC LIMIT ?",
+            (most,),
+        )
+        return [int(r[0]) for r in reversed(rows)]
+
     def current(self) -> Outing | None:
         """The one begun last and not ended, or None."""
         rows = self._file.rows(

@@ -70,7 +70,7 @@ class SightingEntries:
         Raises :class:`NotSaved`.
         """
         with self._file.changing(ChangeKind.SIGHTED, clean(sighting.star), outing_id) as steps:
-            if request is not None and (made := self.of_request(request)) is not None:
+            if (made := self.of_request(request)) is not None:
                 return made
             return self.insert(
                 steps, outing_id, sighting, origin, counts, typed or sighting.star, request
@@ -136,10 +136,9 @@ class SightingEntries:
             )
         return sighting_from(rows[0])
 
-    def of_request(self, request: str) -> int | None:
+    def of_request(self, request: str | None) -> int | None:
         """The id of the sighting that this request made (deleted since or not), or None."""
-        rows = self._file.rows("SELECT id FROM sightings WHERE request = ?", (request,))
-        return int(rows[0][0]) if rows else None
+        return self._file.made_by(request, "sightings")
 
     def set_aside(self, sighting_id: int, reason: str) -> None:
         """Leave it out of the fix, saying why; it stays in the log."""

@@ -54,6 +54,7 @@ class Logbook:
         self.copy_of_one = functools.partial(copy_of_one, file)
 
         self.outing, self.outings = outings.get, outings.all
+        self.outings_over = outings.last_over
         self.current_outing, self.end_outing = outings.current, outings.end
         self.set_solar_filter = outings.set_solar_filter
         self.delete_outing, self.restore_outing = outings.delete, outings.restore

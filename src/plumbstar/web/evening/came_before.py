@@ -18,8 +18,8 @@ _OUTINGS = 3
 
 def came_in_an_outing_before(book: Logbook, press: str) -> bool:
     """Whether that press lies in the state of one of the last outings that are over."""
-    for outing in [o for o in book.outings(deleted=True) if o.ended is not None][-_OUTINGS:]:
-        state = book.state(outing.id)
+    for outing_id in book.outings_over(_OUTINGS):
+        state = book.state(outing_id)
         desk = load(state.get(DESK))
         if (
             press in desk.dropped

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from plumbstar.encoders.reading import Reading
+from plumbstar.encoders.typed import turned
 from plumbstar.errors import UserError
 from plumbstar.kit import edit
 from plumbstar.logbook import LoggedSighting
 from plumbstar.sky.site import Site
 from plumbstar.text import words
-from plumbstar.turns import one_turn_deg
 from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.ground import same_place
 from plumbstar.web.evening.instrument import same_circles
@@ -105,10 +105,11 @@ class Preparing:
         self._say_written(keys, more)
 
     def _enter_turned(self, old: LoggedSighting, axes: Sequence[str]) -> None:
-        az, alt = old.sighting.az_reading_deg, old.sighting.alt_reading_deg
-        # As typed.from_circles has it: of a reversed circle the reading is 360, or 90, less.
-        az = one_turn_deg(-az) if "azimuth" in axes else az
-        alt = 90.0 - alt if "altitude" in axes else alt
+        az, alt = turned(
+            *(old.sighting.az_reading_deg, old.sighting.alt_reading_deg),
+            azimuth="azimuth" in axes,
+            altitude="altitude" in axes,
+        )
         fact = replace(old.sighting, az_reading_deg=az, alt_reading_deg=alt)
         reading = Reading(az, alt, state="typed")
         self._p.sightings.add(fact, reading, fact.star, f"turned-{old.id}")
