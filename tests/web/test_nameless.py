@@ -52,6 +52,27 @@ async def test_three_stars_that_nobody_knows_become_sightings(tmp_path):
 
 
 @asynchronous
+async def test_two_wrong_names_among_three_are_told_and_put_right(tmp_path):
+    async with rig(tmp_path, encoders=False) as r:
+        for star, called in (("Castor", "Pollux"), ("Bellatrix", "Betelgeuse"), ("Hamal", "Hamal")):
+            _, (az, alt) = r.truth(star)
+            reading = {"az_deg": round(az, 2), "alt_deg": round(alt, 2)}
+            await r.do("sight", star=called, id=r.press(), reading=reading)
+            r.times.go(60)
+        s = await r.state()
+        assert {o["star"] for o in s["fix"]["others"]} == {"Castor", "Bellatrix"}
+        assert sum("does not fit the others" in note for note in s["fix"]["notes"]) == 2
+        assert not any(x["set_aside"] for x in s["sightings"])
+        for o in s["fix"]["others"]:
+            await r.do("enter_as", id=o["sighting_id"], star=o["star"])
+        s = await r.state()
+        assert s["fix"]["others"] == []
+        used = {x["star"] for x in s["sightings"] if not x["set_aside"]}
+        assert used == {"Castor", "Bellatrix", "Hamal"}
+        assert s["fix"]["mean_hit_chance"] > 0.85
+
+
+@asynchronous
 async def test_one_is_taken_back_a_colour_is_answered_and_a_restart_keeps_them(tmp_path):
     async with rig(tmp_path, encoders=False) as r:
         await unknown(r, "Betelgeuse", id="press-of-betel")

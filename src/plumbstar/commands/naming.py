@@ -47,6 +47,7 @@ class SolvedTable:
             out.append(
                 msgspec.structs.replace(
                     row,
+                    star=x.called if x is not None else row.star,
                     named_probability=name.probability if name is not None else None,
                     or_star=tuple(
                         FoundStarReport(star=s, probability=p)

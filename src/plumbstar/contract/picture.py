@@ -154,6 +154,13 @@ class CutRecord(Record, frozen=True, kw_only=True):
     sentence: str
 
 
+class WasAnotherRecord(Record, frozen=True, kw_only=True):
+    """The sighting of that id was probably of ``star``, not of the one it was called."""
+
+    sighting_id: int
+    star: str
+
+
 class FixRecord(Record, frozen=True, kw_only=True):
     """The fix: the sentence first, then the terms, then what is weak."""
 
@@ -165,6 +172,7 @@ class FixRecord(Record, frozen=True, kw_only=True):
     cuts: tuple[CutRecord, ...]
     misclosures: tuple[MisclosureRecord, ...]
     rms_arcmin: float
+    others: tuple[WasAnotherRecord, ...] = ()
 
 
 class PriorsRecord(Record, frozen=True, kw_only=True):

@@ -42,9 +42,9 @@ class ItWas:
 
 @dataclass(frozen=True)
 class Reconsidered:
-    """``fix``: as it was, or over two wrong names, too (its sightings keep the names given, with
-    the places of the stars that they likeliest were); ``it_was``: the named stars that were another
-    one, likeliest first."""
+    """``fix``: as it was, or over two wrong names, too (its sightings are then those of the stars
+    that they likeliest were); ``it_was``: the named stars that were another one, likeliest first.
+    """
 
     fix: Fix
     it_was: tuple[ItWas, ...] = ()
@@ -80,7 +80,10 @@ def reconsidered(fix: Fix, site: Site | None, most: int = 8) -> Reconsidered:
         return Reconsidered(replace(fix, doubts=(*others, *fix.doubts)) if others else fix, it_was)
     fixes = [((1.0 - of_twice) / covered, fix)]
     for naming in [m for m in twice if m.probability / total > _PART][:_MOST]:
-        rows = [_as_another(e, k, s, sky) for k, (e, s) in enumerate(_pairs(entries, naming))]
+        rows = [
+            (row_of(e, k, s, sky) or e) if s >= 0 else e
+            for k, (e, s) in enumerate(zip(entries, naming.stars, strict=True))
+        ]
         fixes.append((naming.probability, solve(rows, fix.prior, fix.noise, still=fix.still)))
     fixes.sort(key=lambda row: -row[0])
     return Reconsidered(replace(_doubting(mixed(fixes), it_was), advice=fix.advice), it_was)
@@ -89,15 +92,6 @@ def reconsidered(fix: Fix, site: Site | None, most: int = 8) -> Reconsidered:
 def _covered(w: Weighed) -> bool:
     s = w.story
     return not (s.moves or s.far_off or s.scales) and s.coarser <= _ROUGHEST
-
-
-def _as_another(entry: Sighting, k: int, star: int, sky: Eligible) -> Sighting:
-    row = row_of(entry, k, star, sky) if star >= 0 else None
-    return replace(row, star=entry.star) if row is not None else entry
-
-
-def _pairs(entries: Sequence[Sighting], naming: Naming) -> list[tuple[Sighting, int]]:
-    return list(zip(entries, naming.stars, strict=True))
 
 
 def _it_was(

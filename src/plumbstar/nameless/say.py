@@ -8,6 +8,9 @@ from plumbstar.nameless.deciding import ColourAsked, PartAsked
 from plumbstar.nameless.solved import FoundName, NamedFix
 from plumbstar.text.words import chance, joined
 
+#: So sure on average one more star decides; less of a turn than this, degrees, is none.
+_DECIDES, _STAY_DEG = 0.96, 20.0
+
 
 def which(names: Sequence[FoundName | None]) -> tuple[str, ...]:
     """A sentence for each star that was not named, by its place among the sightings."""
@@ -15,13 +18,13 @@ def which(names: Sequence[FoundName | None]) -> tuple[str, ...]:
 
 
 def _one(nth: str, n: FoundName) -> str:
-    others = [f"{star} ({chance(p)})" for star, p in n.others[:2] if p >= 0.02]
+    others = " or ".join(f"{star} ({chance(p)})" for star, p in n.others[:2] if p >= 0.02)
     if n.star is None:
-        may = f"; it may be {joined(others)}" if others else ""
+        may = f"; it may be {others}" if others else ""
         return f"The {nth} star fits no bright star: left out{may}."
     if n.sure:
         return f"The {nth} star was {n.star}, {chance(n.probability)}."
-    may = f", or {joined(others)}" if others else ""
+    may = f", or {others}" if others else ""
     p = n.probability
     was = "may have been" if p < 0.5 else "was probably" if p < 0.9 else "was"
     return f"The {nth} star {was} {n.star} ({chance(n.probability)}){may}."
@@ -31,17 +34,17 @@ def part(p: PartAsked, circle_reads: str = "the azimuth circle reads") -> str:
     """Where one more star would decide. ``circle_reads``: how what tells the azimuth is called."""
     height = "higher than halfway up" if p.upper else "lower than halfway up"
     circle = f"about {p.low_deg:.0f} to {p.high_deg:.0f}"
-    return (
-        f"One more star decides: turn the tube {turned(p.turn_deg)}, until {circle_reads} "
-        f"{circle}, and take the brightest star there that stands {height}."
-    )
+    what = "decides" if p.sure > _DECIDES else "tells most"
+    if abs(p.turn_deg) < _STAY_DEG:
+        way = f"keep the tube turned about as it is ({circle_reads} {circle})"
+    else:
+        way = f"turn the tube {turned(p.turn_deg)}, until {circle_reads} {circle}"
+    return f"One more star {what}: {way}, and take the brightest star there that stands {height}."
 
 
 def turned(turn_deg: float) -> str:
     """ "a quarter turn to the right" from where it is."""
     size, side = abs(turn_deg), "to the right" if turn_deg > 0 else "to the left"
-    if size < 20:
-        return "hardly at all"
     if size > 160:
         return "half round"
     if size <= 45:
@@ -54,7 +57,7 @@ def question(asked: ColourAsked, place: int | None = None) -> str:
     """The plain question that would decide as well. ``place``: the star's among those without a
     name, where these alone are counted."""
     nth = _ordinal((asked.entry if place is None else place) + 1)
-    orange, white = joined(asked.orange), joined(asked.white)
+    orange, white = " or ".join(asked.orange), " or ".join(asked.white)
     would = (
         f" Then it is {orange}, else {white}."
         if asked.orange and asked.white

@@ -40,6 +40,7 @@ export function view(state) {
 function rest(state, f) {
   return [
     bullets(f.notes),
+    others(f),
     (f.cuts || []).map((c) =>
       h("p", { key: `cut${c.after}` }, `${c.sentence} `, button("Nothing moved there after all", () => act("answer_move", { after: c.after, moved: false })))),
     eyepieceRow(state, "With which eyepiece?"),
@@ -53,6 +54,16 @@ function rest(state, f) {
     state.slip ? null : mapBlock(state), // its chances are those from before the knock
     h("p", { key: "why" }, h("a", { href: "#mend", class: "button" }, f.contradictory ? "What went wrong?" : f.mean_hit_chance < GOOD ? "Why is it not better?" : "What is off on the telescope, and how to mend it")),
   ];
+}
+
+/** Names that were wrong, put right by one press. @param {FixRecord} f */
+function others(f) {
+  if (!f.others.length) return null;
+  const stars = f.others.map((o) => o.star).join(" and ");
+  return h("p", { key: "others" }, button(`Enter ${f.others.length > 1 ? "them" : "it"} as ${stars}`, async () => {
+    for (const o of f.others) if (!(await act("enter_as", { id: o.sighting_id, star: o.star }))) return;
+    say(`Entered as ${stars}.`);
+  }));
 }
 
 /** @param {FixRecord} f */

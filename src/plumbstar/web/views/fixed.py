@@ -11,8 +11,10 @@ from plumbstar.contract.picture import (
     MisclosureRecord,
     PriorsRecord,
     TermRecord,
+    WasAnotherRecord,
 )
 from plumbstar.mount.terms import TERMS
+from plumbstar.solve.doubts import WasAnother
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.say import fix_notes
 from plumbstar.text import words
@@ -51,7 +53,18 @@ def fix_record(e: Evening) -> FixRecord | None:
             for m in fix.misclosures
         ),
         rms_arcmin=rounded(fix.rms_arcsec / 60.0, 2),
+        others=_others(e, fix),
     )
+
+
+def _others(e: Evening, fix: Fix) -> tuple[WasAnotherRecord, ...]:
+    """Which sightings were of another star than they were called, in the order of the notes."""
+    parts = e.solved.parts
+    if not parts:
+        return ()
+    ids = [e.solved.used[i].id for i in parts[-1].indices]
+    told = [d for d in fix.doubts if isinstance(d, WasAnother)]
+    return tuple(WasAnotherRecord(sighting_id=ids[d.sighting], star=d.star) for d in told)
 
 
 def _terms(e: Evening, fix: Fix) -> tuple[TermRecord, ...]:
