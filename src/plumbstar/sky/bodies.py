@@ -17,17 +17,17 @@ planet as if it were behind the Sun, under 2 arcsec and only beside the Sun.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import erfa
 import numpy as np
-from numpy.polynomial import chebyshev
 
 from plumbstar.errors import UserError
 from plumbstar.sky.frame import Frame, frame, horizontal
 from plumbstar.sky.naming.names import fold
 from plumbstar.sky.orbits import pluto
+from plumbstar.sky.series import earth_and_sun, over
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.turns import one_turn
@@ -123,7 +123,7 @@ def match(text: str) -> Body | None:
 
 def _vector(body: Body, f: Frame, geocentric: bool) -> Array:
     """Vector (au, ICRS axes, shape ``(..., 3)``) from the observer to where the light left."""
-    earth, earth_moves, sun = _over(_earth_and_sun, f.tt1, f.tt2)
+    earth, earth_moves, sun = over(earth_and_sun, f.tt1, f.tt2)
     observer = earth if geocentric else f.astrom["eb"]
     if body.name == "Sun":
         # The Sun moves 0.01 arcsec about the barycentre while its light comes here: dropped.
@@ -140,43 +140,9 @@ def _vector(body: Body, f: Frame, geocentric: bool) -> Array:
     # Light time: the second pass changes it by under 1 ms for the fastest, Mercury.
     for _ in range(3):
         centre = earth - earth_moves * tau[..., None] if body.name == "Moon" else sun
-        v = centre + _over(orbit, f.tt1, f.tt2 - tau)[0] - observer
+        v = centre + over(orbit, f.tt1, f.tt2 - tau)[0] - observer
         tau = np.linalg.norm(v, axis=-1) * _LIGHT_DAYS_PER_AU
     return np.asarray(v)
-
-
-def _earth_and_sun(tt1: Array, tt2: Array) -> Array:
-    """Barycentric place (au) and motion (au a day) of the Earth, place of the Sun: (3, ..., 3)."""
-    helio, bary = erfa.ufunc.epv00(tt1, tt2)[:2]
-    return np.stack([bary["p"], bary["v"], bary["p"] - helio["p"]])
-
-
-#: Moments, and days that they span, from which on a path is drawn through so many of them.
-_NODES, _SPAN_DAYS = 14, 1.5
-
-
-def _over(series: Callable[[Array, Array], Array], tt1: Array, tt2: Array) -> Array:
-    """A long series (k, ..., 3) at moments (...), Julian dates in two parts.
-
-    For the many moments of one night it is worked out at Chebyshev's nodes alone: the polynomial
-    through them is the same to 1e-11 au (tests/sky/test_bodies.py).
-    """
-    if np.ndim(tt2) != 1 or len(tt2) <= _NODES:
-        return series(tt1, tt2)
-    days = np.asarray(tt1 - tt1[0] + tt2)
-    first, last = float(np.min(days)), float(np.max(days))
-    if last - first > _SPAN_DAYS:
-        return series(tt1, tt2)
-    half = 0.5 * (last - first) + 1e-9
-    middle = 0.5 * (first + last)
-
-    def at_nodes(x: Array) -> Array:
-        got = series(np.full_like(x, tt1[0]), middle + half * x)
-        return got.swapaxes(0, 1).reshape(len(x), -1)
-
-    drawn: Array = chebyshev.chebinterpolate(at_nodes, _NODES - 1)  # type: ignore[arg-type]
-    values = chebyshev.chebval((days - middle) / half, drawn)
-    return np.asarray(values.reshape(-1, 3, len(days)).swapaxes(1, 2))
 
 
 def body_icrs(body: Body, f: Frame, geocentric: bool = False) -> tuple[Array, Array, Array]:

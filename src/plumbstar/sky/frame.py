@@ -2,8 +2,9 @@
 
 One ``erfa.apco13`` a moment serves any number of stars (SOFA Astrometry Tools, section 4.3):
 precession and nutation (IAU 2006/2000A), the Earth's place and velocity, Earth rotation, polar
-motion, the site. Refraction is left out of it and is put on afterwards (refraction.py), because
-SOFA's form stops at 3 deg up.
+motion, the site. For the many moments of one night its long series are worked out at a few
+(series.py), and ``erfa.apco`` puts the rest together. Refraction is left out of it and is put on
+afterwards (refraction.py), because SOFA's form stops at 3 deg up.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from numpy.typing import NDArray
 
 from plumbstar.sky.earth import EarthOrientation, orientation, use_leap_seconds
 from plumbstar.sky.refraction import WAVELENGTH_UM, Air, air_of
+from plumbstar.sky.series import earth_and_sun, many_of_one_night, over, pole
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.turns import one_turn
@@ -98,14 +100,26 @@ def _made(
     else:
         utc1 = np.array([t.jd1 for t in instants])
         utc2 = np.array([t.jd2 for t in instants])
-    # The ufunc and not the wrapper: it returns its status instead of warning about years whose
-    # leap seconds nobody knows yet, which is no error here.
-    astrom, origins, _ = erfa.ufunc.apco13(
-        utc1, utc2, earth.dut1_s, np.radians(site.lon_deg), np.radians(site.lat_deg),
-        site.elevation_m, earth.xp_rad, earth.yp_rad, 0.0, 0.0, 0.0, WAVELENGTH_UM,
-    )  # fmt: skip
     tai1, tai2, _ = erfa.ufunc.utctai(utc1, utc2)
     tt1, tt2, _ = erfa.ufunc.taitt(tai1, tai2)
+    lon, lat = np.radians(site.lon_deg), np.radians(site.lat_deg)
+    # The ufuncs and not their wrappers: they return their status instead of warning about years
+    # whose leap seconds nobody knows yet, which is no error here.
+    if many_of_one_night(tt1, tt2):
+        here, moves, sun = over(earth_and_sun, tt1, tt2)
+        earth_pv = np.empty(len(tt1), dtype=erfa.dt_pv)
+        earth_pv["p"], earth_pv["v"] = here, moves
+        (x, y, s), (origins, *_) = over(pole, tt1, tt2).swapaxes(1, 2)
+        ut1, ut2, _ = erfa.ufunc.utcut1(utc1, utc2, earth.dut1_s)
+        astrom = erfa.ufunc.apco(
+            tt1, tt2, earth_pv, here - sun, x, y, s, erfa.ufunc.era00(ut1, ut2), lon, lat,
+            site.elevation_m, earth.xp_rad, earth.yp_rad, erfa.ufunc.sp00(tt1, tt2), 0.0, 0.0,
+        )  # fmt: skip
+    else:
+        astrom, origins, _ = erfa.ufunc.apco13(
+            utc1, utc2, earth.dut1_s, lon, lat, site.elevation_m, earth.xp_rad, earth.yp_rad,
+            0.0, 0.0, 0.0, WAVELENGTH_UM,
+        )  # fmt: skip
     return Frame(
         np.asarray(astrom), np.asarray(origins), np.asarray(tt1), np.asarray(tt2), site, earth
     )
