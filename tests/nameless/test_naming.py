@@ -232,3 +232,15 @@ def test_the_table_has_question_marks_and_the_answer_names(tmp_path: Path) -> No
 def test_a_guess_is_not_said_as_a_fact(p: float, said: str) -> None:
     (line,) = say.which((FoundName("Arcturus", p, (("Avior", 0.2),)),))
     assert line.startswith(f"The first star {said} Arcturus (")
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 4])
+def test_a_board_that_counts_from_zero_and_nobody_said_so_names_nothing(count):
+    """Every altitude reads 91° low, so no star fits: said in words, with names and without."""
+    rows = seen("Capella,Rigel,Alpheratz,Procyon")[:count]
+    low = [Unnamed(r.utc, r.az_reading_deg, r.alt_reading_deg - 91.0) for r in rows]
+    with pytest.raises(UserError, match="No bright star fits that reading"):
+        solve_nameless(low, RIDGE, PRIOR, NOISE)
+    names = ["Capella", "Rigel", "Alpheratz", "Procyon"][:count]
+    fix = solve([called(r, n) for r, n in zip(low, names, strict=True)], PRIOR, NOISE)
+    assert reconsidered(fix, RIDGE).it_was == ()

@@ -67,6 +67,8 @@ def reconsidered(fix: Fix, site: Site | None, most: int = 8) -> Reconsidered:
         return Reconsidered(fix)
     sky = sky_of(entries, site)
     found = namings(entries, sky, fix.prior, fix.noise, doubt_names=True)
+    if not found:
+        return Reconsidered(fix)
     # What the fix thinks of and a naming does not keeps its share beside the namings of old.
     covered = share_of(w for w in fix.stories if _covered(w))
     twice = [m for m in found if sum(k >= 0 for k in m.stars) > 1]

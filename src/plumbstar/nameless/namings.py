@@ -70,7 +70,7 @@ def namings(
     noise: Noise,
     doubt_names: bool = False,
 ) -> tuple[Naming, ...]:
-    """The namings, likeliest first, their probabilities summing to one; at least one.
+    """The namings, likeliest first, their probabilities summing to one; none where nothing fits.
 
     ``sky`` as at the moments of the entries. ``doubt_names``: a star that was named may be
     another, easily taken for it (then none may be unnamed).
@@ -78,6 +78,8 @@ def namings(
     readings = continuous_readings(entries)
     choices = [_choices(i, e, sky, doubt_names) for i, e in enumerate(entries)]
     found = screen(readings, choices, prior, noise)
+    if not len(found.picks):
+        return ()
     kinds = KNOWERS if doubt_names else HABITS
     together = _of_one_person(found.picks, [c.by_habit for c in choices], kinds)
     most = _EXACT_NAMED if doubt_names else _EXACT

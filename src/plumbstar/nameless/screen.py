@@ -92,7 +92,7 @@ class _Readings:
         r = np.einsum("mij,hmj->hmi", self.basis[u], d)
         behind = np.einsum("mj,hmj->hm", self.direction[u], d) < 0
         r[behind] = 1.0
-        r = r.reshape(len(r), -1)
+        r = r.reshape(len(r), 2 * len(u))  # of none, too: where no star fits a lone sighting
         J = self.jac[u].reshape(2 * len(u), -1) * self.sigma
         logs, least = [], np.full(len(r), np.inf)
         for (share, _), var in zip(HANDS, self.variances, strict=True):
@@ -109,7 +109,8 @@ class _Readings:
 
 
 def screen(readings: Array, choices: Sequence[Choices], prior: Priors, noise: Noise) -> Screened:
-    """The namings of ``readings`` (n, 2), radians, that may be, likeliest first."""
+    """The namings of ``readings`` (n, 2), radians, that may be, likeliest first; none where the
+    readings fit no stars (a board that counts from zero, and nobody said so)."""
     seen = _Readings(readings, prior, noise)
     n = len(choices)
     spare = 2 if n >= _MANY else 1
@@ -134,6 +135,8 @@ def screen(readings: Array, choices: Sequence[Choices], prior: Priors, noise: No
             wider = np.hstack([picks[old], new[:, None]])
             grown[aside] = _kept(seen, choices, [*used, i], wider)
         found = grown
+    if not any(len(p) for p, _ in found.values()):
+        return Screened(np.empty((0, n), int), np.empty(0))
     picks = np.vstack([p for p, _ in found.values()])
     log_p = np.concatenate([q for _, q in found.values()])
     order = np.argsort(-log_p, kind="stable")

@@ -77,8 +77,7 @@ def solve_nameless(
     """
     sky = sky_of(entries, site)
     found = namings(entries, sky, prior, noise)
-    lead = found[0]
-    rows = rows_of(entries, lead, sky)
+    rows = rows_of(entries, found[0], sky) if found else ()
     kept = [i for i, row in enumerate(rows) if row is not None]
     if not kept:
         raise UserError(
