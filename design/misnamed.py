@@ -58,25 +58,25 @@ def landed(fix: Fix, mount: Mount, slip: float, rng: np.random.Generator) -> flo
 
 
 def named(
-    rng: np.random.Generator, kind: str
+    rng: np.random.Generator, kind: str, stars: int = 3
 ) -> tuple[list[Sighting], Site, dict[int, str], Mount, float] | None:
     """The sightings as they were called, where, what the wrongly called ones were, the mount and
     by how much the circle read more at last, radians."""
-    made = evening(rng, "bright", 3)
+    made = evening(rng, "bright", stars)
     if made is None:
         return None
     names, sky = made.names, made.sky
     moments = [s.utc for s in made.seen]
     mount, slip = Mount(rng), 0.0
     hand = math.radians(CENTRING / 60)
-    wrong = rng.permutation(3)[: {"one wrong": 1, "two wrong": 2}.get(kind, 0)]
-    astray = int(rng.integers(3)) if kind == "one astray" else -1
+    wrong = rng.permutation(stars)[: {"one wrong": 1, "two wrong": 2}.get(kind, 0)]
+    astray = int(rng.integers(stars)) if kind == "one astray" else -1
     rows, truth, last = [], {}, math.pi
     for k, name in enumerate(names):
         i = sky.names.index(name)
         az, alt = sky.places[k, i]
         d = unit(az, alt)
-        if k == 2 and kind == "a slip":
+        if k == stars - 1 and kind == "a slip":
             slip = math.radians(float(rng.choice([-1, 1]) * rng.uniform(2, 25)))
         off = rng.standard_normal(3) * hand
         if k == astray:

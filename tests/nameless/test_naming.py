@@ -192,6 +192,14 @@ def test_by_day_nothing_is_named_and_near_the_sun_nothing_either() -> None:
     with pytest.raises(UserError, match="the Sun was up"):
         eligible([noon], RIDGE)
     dusk = Instant.parse("2027-01-28T16:20:00Z")
+    # Names that contradict one another stay, where a clock wrong by hours says that it was day.
+    rows = [
+        Sighting(star, *place_of(find_target(star), noon, RIDGE), read, 40.0, noon)
+        for star, read in (("Vega", 30.0), ("Altair", 80.0), ("Deneb", 200.0))
+    ]
+    fix = solve(rows, PRIOR, NOISE)
+    assert fix.doubtful or fix.contradictory
+    assert reconsidered(fix, RIDGE).fix is fix
     sky = eligible([dusk], RIDGE)
     sun = kinematics.unit(*np.radians(place_of(find_target("Sun"), dusk, RIDGE)))
     near = kinematics.unit(sky.places[0, :, 0], sky.places[0, :, 1]) @ sun > math.cos(

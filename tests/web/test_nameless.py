@@ -63,6 +63,14 @@ async def test_two_wrong_names_among_three_are_told_and_put_right(tmp_path):
         assert {o["star"] for o in s["fix"]["others"]} == {"Castor", "Bellatrix"}
         assert sum("does not fit the others" in note for note in s["fix"]["notes"]) == 2
         assert not any(x["set_aside"] for x in s["sightings"])
+        why = await r.get("/data/why")
+        assert why["sentence"].startswith("Two wrong stars: ")
+        assert why["deeds"][0]["button"] in (
+            "Enter them as Bellatrix and Castor",
+            "Enter them as Castor and Bellatrix",
+        )
+        same = [sorted(x, key=str) for x in (why["deeds"][0]["others"], s["fix"]["others"])]
+        assert same[0] == same[1]
         for o in s["fix"]["others"]:
             await r.do("enter_as", id=o["sighting_id"], star=o["star"])
         s = await r.state()

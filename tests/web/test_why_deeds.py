@@ -28,7 +28,8 @@ async def test_a_wrong_star_is_entered_as_the_one_it_was(tmp_path):
         assert why["causes"][0]["title"] == "Wrong star: Bellatrix was sighted for Betelgeuse"
         enter = why["causes"][0]["deeds"][0]
         assert (enter["do"], enter["button"]) == ("enter_as", "Enter it as Bellatrix")
-        await r.do("enter_as", id=enter["ids"][0], star=enter["star"])
+        (other,) = enter["others"]
+        await r.do("enter_as", id=other["sighting_id"], star=other["star"])
         s = await r.state()
         old, new = s["sightings"][-2:]
         assert (old["star"], old["set_aside"]) == ("Betelgeuse", True)

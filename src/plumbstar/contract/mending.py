@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from plumbstar.contract.parts import CheckSaid, CheckText
+from plumbstar.contract.parts import CheckSaid, CheckText, WasAnotherRecord
 from plumbstar.contract.record import Record
 
 
@@ -25,14 +25,14 @@ class CauseSaid(Record, frozen=True, kw_only=True):
 
 
 class CauseDeed(Record, frozen=True, kw_only=True):
-    """Something that a mend advises and one press does: set these sightings aside, enter the one
-    as another star, or let the figures of ``axes`` run the other way; ``asks``: a question that the
-    button answers, or empty."""
+    """Something that a mend advises and one press does: set the sightings ``ids`` aside, enter
+    those of ``others`` anew, or let the figures of ``axes`` run the other way; ``asks``: a question
+    that the button answers, or empty."""
 
     do: Literal["set_aside", "enter_as", "turn_circles"]
     ids: tuple[int, ...]
-    star: str
     button: str
+    others: tuple[WasAnotherRecord, ...] = ()
     axes: tuple[str, ...] = ()
     asks: str = ""
 

@@ -134,3 +134,10 @@ class PatchRecord(Record, frozen=True, kw_only=True):
     major_deg: float
     minor_deg: float
     angle_deg: float
+
+
+class WasAnotherRecord(Record, frozen=True, kw_only=True):
+    """The sighting of that id was probably of ``star``, not of the one it was called."""
+
+    sighting_id: int
+    star: str

@@ -13,6 +13,7 @@ from plumbstar.contract.parts import (
     SiteClock,
     SiteRecord,
     ThingRecord,
+    WasAnotherRecord,
 )
 from plumbstar.contract.record import Record
 from plumbstar.contract.seen import SeenTonight
@@ -152,13 +153,6 @@ class CutRecord(Record, frozen=True, kw_only=True):
 
     after: int
     sentence: str
-
-
-class WasAnotherRecord(Record, frozen=True, kw_only=True):
-    """The sighting of that id was probably of ``star``, not of the one it was called."""
-
-    sighting_id: int
-    star: str
 
 
 class FixRecord(Record, frozen=True, kw_only=True):

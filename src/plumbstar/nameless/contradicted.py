@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from plumbstar.mount.sighting import Sighting
-from plumbstar.nameless.eligible import Eligible
+from plumbstar.nameless.eligible import Eligible, by_night
 from plumbstar.nameless.namings import AS_NAMED, Naming, namings
 from plumbstar.nameless.solved import mixed, row_of, sky_of
 from plumbstar.sky.angles import separation_rad
@@ -53,9 +53,9 @@ class Reconsidered:
 def reconsidered(fix: Fix, site: Site | None, most: int = 8) -> Reconsidered:
     """A doubtful fix, should some of its stars have been others.
 
-    Nothing is changed where the site or a time is not known, and where something moved is the
-    likelier story. Of a long evening the last ``most`` sightings are looked at, with every suspect
-    among them.
+    Nothing is changed where the site or a time is not known, or by day, and where something moved
+    is the likelier story. Of a long evening the last ``most`` sightings are looked at, with every
+    suspect among them.
     """
     if site is None or not (fix.doubtful or fix.contradictory) or not fix.stories:
         return Reconsidered(fix)
@@ -65,7 +65,9 @@ def reconsidered(fix: Fix, site: Site | None, most: int = 8) -> Reconsidered:
     entries = [fix.sightings[i] for i in kept]
     if len(entries) < 2 or any(e.utc is None for e in entries):
         return Reconsidered(fix)
-    sky = sky_of(entries, site)
+    sky = sky_by_night(entries, site)
+    if sky is None:
+        return Reconsidered(fix)
     found = namings(entries, sky, fix.prior, fix.noise, doubt_names=True)
     if not found:
         return Reconsidered(fix)
@@ -89,6 +91,13 @@ def reconsidered(fix: Fix, site: Site | None, most: int = 8) -> Reconsidered:
         fixes.append((naming.probability, solve(rows, fix.prior, fix.noise, still=fix.still)))
     fixes.sort(key=lambda row: -row[0])
     return Reconsidered(replace(_doubting(mixed(fixes), it_was), advice=fix.advice), it_was)
+
+
+def sky_by_night(entries: Sequence[Sighting], site: Site) -> Eligible | None:
+    """What may have been sighted then; None where no time is known, or where by a time the Sun was
+    up, as with a clock that is wrong by hours."""
+    times = [e.utc for e in entries if e.utc is not None]
+    return sky_of(entries, site) if times and by_night(times, site) else None
 
 
 def _covered(w: Weighed) -> bool:

@@ -86,7 +86,7 @@ def eligible(instants: Sequence[Instant], site: Site) -> Eligible:
     Raises :class:`UserError` where at one of them the Sun was up.
     """
     moments = frame(list(instants), site)
-    sun_az, sun_alt = (np.atleast_1d(x) for x in body_place(Body("Sun"), moments))
+    sun_az, sun_alt = _sun(instants, site)
     for i, at in enumerate(instants):
         if math.degrees(float(sun_alt[i])) > SUN_UP_DEG:
             raise UserError(
@@ -117,6 +117,16 @@ def eligible(instants: Sequence[Instant], site: Site) -> Eligible:
     )
     up = clear & (alt > _LOWEST)
     return Eligible(tuple(names), np.array(v), np.array(bv), np.stack([az, alt], axis=-1), up)
+
+
+def by_night(instants: Sequence[Instant], site: Site) -> bool:
+    """Whether the Sun was down at each of these moments."""
+    return not (np.degrees(_sun(instants, site)[1]) > SUN_UP_DEG).any()
+
+
+def _sun(instants: Sequence[Instant], site: Site) -> tuple[Array, Array]:
+    az, alt = body_place(Body("Sun"), frame(list(instants), site))
+    return np.atleast_1d(az), np.atleast_1d(alt)
 
 
 @cache

@@ -30,10 +30,10 @@ from plumbstar.units import Array, Indices
 UNLISTED = 0.01
 #: (share, how often a star that they named is another one): who knows the sky, and who does not
 #: and so errs twice. Common practice, no source.
-_KNOW = ((0.96, 0.0083), (0.04, 0.3))
-KNOWERS = np.log([share for share, _ in _KNOW])
+KNOW = ((0.96, 0.0083), (0.04, 0.3))
+KNOWERS = np.log([share for share, _ in KNOW])
 #: So often a star that was named is another one, or none: a rough hand, a hand's breadth off.
-MISNAMED, ASTRAY = sum(share * rate for share, rate in _KNOW), 0.01
+MISNAMED, ASTRAY = sum(share * rate for share, rate in KNOW), 0.01
 #: The density a steradian of what is a hand's breadth off (``BAD_DEG`` in solve/stories.py).
 _NEAR = -math.log(2.0 * math.pi * math.radians(7.0) ** 2)
 #: From this on a star counts as named.
@@ -130,7 +130,7 @@ def _choices(i: int, e: Sighting | Unnamed, sky: Eligible, doubt_names: bool) ->
     by_kind = np.array(
         [
             np.where(np.arange(len(places)), wrong / MISNAMED, (1 - wrong - ASTRAY) / right)
-            for _, wrong in _KNOW
+            for _, wrong in KNOW
         ]
     )
     unlisted = math.log(ASTRAY) + _NEAR - ANYWHERE

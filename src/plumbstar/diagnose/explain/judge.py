@@ -48,7 +48,7 @@ def judge(outing: Observations, fault_rates: Mapping[str, float] = FAULT_RATES) 
     kinds = {k: _Kind.of(k, rate, alone, searched.get(k, ())) for k, rate in rates.items()}
     found = {k: kind for k, kind in kinds.items() if kind is not None}
     leader, fits = _leader(outing, found)
-    if outing.n >= pairs.LEAST and not (fits and leader.name == "nothing"):
+    if outing.n > 2 and not (fits and leader.name == "nothing"):
         behind = leader.best.variant if fits else None
         tried = _priced(outing, pairs.search(outing, alone, behind))
         for (a, b), rate in together.items():
@@ -57,7 +57,7 @@ def judge(outing: Observations, fault_rates: Mapping[str, float] = FAULT_RATES) 
             parents = [found[k] for k in (a, b) if k in found]
             if kind is not None:
                 found[name] = kind.beside(parents)
-        if not fits and several.KIND in found:
+        if not fits and several.KIND in found and outing.n >= pairs.LEAST:
             found |= _with_a_third(outing, tried, alone, rates, together)
         if several.KIND in found:
             found |= _as_several(found)

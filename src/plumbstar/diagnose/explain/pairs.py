@@ -21,8 +21,9 @@ from plumbstar.diagnose.explain.causes.coarse_centring import CoarseCentring
 from plumbstar.diagnose.explain.causes.slip import SlipForm
 from plumbstar.diagnose.explain.forms import Form, Observations, Unstated, Variant
 from plumbstar.diagnose.explain.model import WeighedForm
+from plumbstar.diagnose.explain.renamed import two_renamed
 
-#: Fewer sightings cannot tell two faults from one.
+#: Fewer sightings cannot tell two faults from one, but for two wrong stars.
 LEAST = 4
 #: Of a cause that holds for the whole outing so many forms are tried beside others.
 _LASTING = 3
@@ -78,6 +79,8 @@ def search(
     ``leader``: a cause that explains the sightings by itself. Then only what may hide behind it is
     looked for, in a small part of the pairs.
     """
+    if o.n < LEAST:
+        return model.weigh(list(two_renamed(o)), o.noise.centring)
     groups = list(places_of_causes(singles))
     rough: list[Variant] = []
     which: list[tuple[Group, Group]] = []
@@ -204,10 +207,7 @@ def _star_beside(
 
 def _two_stars(o: Observations, i: int, k: int, w: WeighedForm) -> Iterator[Variant]:
     for x, y in itertools.product(_likeliest(o, i, w), _likeliest(o, k, w)):
-        p, q = wrong_star.of_neighbour(o, x), wrong_star.of_neighbour(o, y)
-        out = _paired(o, p.kind, p, q.kind, q)
-        if out is not None:
-            yield out
+        yield wrong_star.of_two(o, x, y)
 
 
 def _likeliest(o: Observations, i: int, w: WeighedForm) -> list[wrong_star.StarInPlace]:

@@ -4,7 +4,7 @@ import { h } from "./dom.js";
 import { act, say } from "./store.js";
 import { nextBlock, nextButton } from "./next.js";
 import { hiddenBlock } from "./rehearse.js";
-import { answer, bullets, button, eyepieceRow, go, mapBlock, redraw, section, ui, undoButton } from "./parts.js";
+import { answer, bullets, button, enterAs, eyepieceRow, go, mapBlock, redraw, section, ui, undoButton } from "./parts.js";
 import { capital, degrees, hour, signed, signedTerm } from "./words.js";
 
 export const title = "Fix";
@@ -60,10 +60,7 @@ function rest(state, f) {
 function others(f) {
   if (!f.others.length) return null;
   const stars = f.others.map((o) => o.star).join(" and ");
-  return h("p", { key: "others" }, button(`Enter ${f.others.length > 1 ? "them" : "it"} as ${stars}`, async () => {
-    for (const o of f.others) if (!(await act("enter_as", { id: o.sighting_id, star: o.star }))) return;
-    say(`Entered as ${stars}.`);
-  }));
+  return h("p", { key: "others" }, button(`Enter ${f.others.length > 1 ? "them" : "it"} as ${stars}`, () => enterAs(f.others)));
 }
 
 /** @param {FixRecord} f */

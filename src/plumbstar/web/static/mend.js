@@ -3,7 +3,7 @@
 
 import { h } from "./dom.js";
 import { act, get, store, whyNot } from "./store.js";
-import { answer, big, bullets, button, choiceRow, redraw, section, ui } from "./parts.js";
+import { answer, big, bullets, button, choiceRow, enterAs, redraw, section, ui } from "./parts.js";
 import { checks } from "./checks.js";
 import { helping } from "./helping.js";
 import { mirrors } from "./mirrors.js";
@@ -103,7 +103,7 @@ function cause(x, told = false) {
 function done(x) {
   if (x.do === "turn_circles") return act("turn_circles", { axes: /** @type {Actions["turn_circles"]["axes"]} */ (x.axes) }, "Done.");
   return x.do === "enter_as"
-    ? act("enter_as", { id: x.ids[0], star: x.star }, `Entered as ${x.star}.`)
+    ? enterAs(x.others)
     : act("set_aside_these", { ids: x.ids, reason: "What went wrong?" }, "Set aside. The Fix page brings it back.");
 }
 

@@ -1,7 +1,7 @@
 // Pieces that several screens share.
 
 import { h } from "./dom.js";
-import { act, get, instant, keep, load, store } from "./store.js";
+import { act, get, instant, keep, load, say, store } from "./store.js";
 import { facingWords, GOOD, skyMap } from "./sky.js";
 import { hour, round360, shownAlt, shownAz } from "./words.js";
 
@@ -407,6 +407,12 @@ export const eyepieceRow = (state, legend = "Eyepiece in use") =>
  * @param {Picture} state
  */
 export const canPoint = (state) => Boolean(state.fix || (state.beside && state.beside.number_deg !== null));
+
+/** Sightings that were of other stars than they were called, entered anew. @param {WasAnotherRecord[]} others */
+export async function enterAs(others) {
+  for (const o of others) if (!(await act("enter_as", { id: o.sighting_id, star: o.star }))) return;
+  say(`Entered as ${others.map((o) => o.star).join(" and ")}.`);
+}
 
 /** @param {Picture} state */
 export const undoButton = (state) =>

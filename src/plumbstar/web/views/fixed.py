@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from plumbstar.contract.parts import WasAnotherRecord
 from plumbstar.contract.picture import (
     CutRecord,
     FixRecord,
@@ -11,7 +12,6 @@ from plumbstar.contract.picture import (
     MisclosureRecord,
     PriorsRecord,
     TermRecord,
-    WasAnotherRecord,
 )
 from plumbstar.mount.terms import TERMS
 from plumbstar.solve.doubts import WasAnother

@@ -8,12 +8,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from plumbstar.contract.mending import CauseDeed, CauseRecord, MeasuredSaid, WhyAnswer
+from plumbstar.contract.parts import WasAnotherRecord
 from plumbstar.diagnose.explain import Explanation, explain
 from plumbstar.diagnose.explain.causes.both import Both
 from plumbstar.diagnose.explain.causes.careless_sighting import NumberWrong
 from plumbstar.diagnose.explain.causes.several import Several
 from plumbstar.diagnose.explain.causes.ticks import Ticks
-from plumbstar.diagnose.explain.causes.wrong_star import AnotherStar
+from plumbstar.diagnose.explain.causes.wrong_star import AnotherStar, TwoOtherStars
 from plumbstar.diagnose.explain.forms import Form
 from plumbstar.kit import Kit
 from plumbstar.logbook.slips import cuts, still
@@ -125,19 +126,30 @@ def _deeds(form: Form, case: Case) -> tuple[CauseDeed, ...]:
         return ()
     if isinstance(form, Several):
         return (_aside(case, tuple(range(len(case.ids))), "Set all sightings aside"),)
+    if isinstance(form, TwoOtherStars):
+        return _entered(case, *form.stars)
     if isinstance(form, Both):
         return (*_deeds(form.first, case), *_deeds(form.second, case))
     if isinstance(form, Ticks) and form.factor == -1:
         return (_turned(form, case.kit),)
     if isinstance(form, AnotherStar):
-        i = form.sighting
-        entered = CauseDeed(
-            do="enter_as", ids=(case.ids[i],), star=form.star, button=f"Enter it as {form.star}"
-        )
-        return (entered, _one_aside(case, i))
+        return _entered(case, form)
     if isinstance(form, NumberWrong):
         return (_one_aside(case, form.sighting),)
     return tuple(_one_aside(case, i) for i in form.set_aside)
+
+
+def _entered(case: Case, *stars: AnotherStar) -> tuple[CauseDeed, ...]:
+    """Enter them as what they were, or set them aside."""
+    others = tuple(WasAnotherRecord(sighting_id=case.ids[s.sighting], star=s.star) for s in stars)
+    enter = CauseDeed(
+        do="enter_as", ids=(), others=others,
+        button=f"Enter {'it' if len(stars) == 1 else 'them'} as "
+        f"{words.joined([s.star for s in stars])}",
+    )  # fmt: skip
+    if len(stars) == 1:
+        return (enter, _one_aside(case, stars[0].sighting))
+    return (enter, _aside(case, tuple(s.sighting for s in stars), "Set both aside"))
 
 
 def _first(found: Explanation, case: Case) -> tuple[CauseDeed, ...]:
@@ -156,7 +168,7 @@ def _turned(form: Ticks, kit: Kit) -> CauseDeed:
         for axis in form.each
     ]
     return CauseDeed(
-        do="turn_circles", ids=(), star="", button="Yes: turn the figures round",
+        do="turn_circles", ids=(), button="Yes: turn the figures round",
         axes=form.each, asks=" ".join(asks),
     )  # fmt: skip
 
@@ -167,4 +179,4 @@ def _one_aside(case: Case, i: int) -> CauseDeed:
 
 def _aside(case: Case, which: tuple[int, ...], button: str) -> CauseDeed:
     ids = tuple(case.ids[i] for i in which)
-    return CauseDeed(do="set_aside", ids=ids, star="", button=button)
+    return CauseDeed(do="set_aside", ids=ids, button=button)

@@ -1,11 +1,15 @@
 """How often the commonest mistakes happen, from the rates by which every fix is weighed.
 
 :mod:`plumbstar.solve.stories` has them by sighting and by gap, here they are by outing; all is
-common practice, no source. Two mistakes happen independently of each other.
+common practice, no source. Two mistakes happen independently of each other, but for two wrong
+names: who takes one star for another does so again.
 """
 
 from __future__ import annotations
 
+import math
+
+from plumbstar.nameless.namings import KNOW
 from plumbstar.solve.stories import BAD_RATE, COARSER, MOVED_DEG, MOVED_RATE
 
 #: An outing that somebody asks about has so many sightings,
@@ -22,9 +26,16 @@ CARELESS_SIGHTING = WRONG_STAR = _bad / 2
 SLIP = _moved * (1.0 - _by_base)
 BASE_MOVED = _moved * _by_base
 COARSE_CENTRING = ASKED * sum(share for share, times in COARSER if times > 1.0)
+#: Two names that are both wrong, by how people know the sky.
+_pairs_of_stars = math.comb(_SIGHTINGS, 2)
+TWO_WRONG_STARS = ASKED * sum(
+    share * _pairs_of_stars * wrong**2 * (1.0 - wrong) ** (_SIGHTINGS - 2) for share, wrong in KNOW
+)
 
 
 def of_both(a: str, rate_a: float, b: str, rate_b: float) -> float:
     """How often two causes come together, of which each alone is so frequent among outings that
     are asked about; ``a`` and ``b`` may be the same, twice."""
+    if a == b == "wrong_star":
+        return TWO_WRONG_STARS * (rate_a / WRONG_STAR) ** 2
     return rate_a * rate_b / ASKED / (2.0 if a == b else 1.0)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from plumbstar.diagnose.explain.causes import rates
 from plumbstar.diagnose.explain.causes.aims import Aim, places_of
+from plumbstar.diagnose.explain.causes.both import AND, Both, both
 from plumbstar.diagnose.explain.causes.claim import Claimed
 from plumbstar.diagnose.explain.causes.fault import Fault, Scene
 from plumbstar.diagnose.explain.causes.kind import CauseKind, Found
@@ -21,8 +22,11 @@ from plumbstar.sky.angles import offset_rad, separation_rad
 from plumbstar.units import Array
 
 _KIND = "wrong_star"
+TWO = f"{_KIND}{AND}{_KIND}"
 #: Wrong stars whose evidence is computed exactly; the rest keep the linear estimate.
 _EXACT = 10
+#: Lower than this no star is sighted, radians.
+_LOWEST = math.radians(3.0)
 
 
 @dataclass(frozen=True)
@@ -73,6 +77,29 @@ class AnotherStar(Claimed):
 
 
 @dataclass(frozen=True)
+class TwoOtherStars(Both):
+    """Two of them."""
+
+    @property
+    def stars(self) -> tuple[AnotherStar, AnotherStar]:
+        assert isinstance(self.first, AnotherStar)
+        assert isinstance(self.second, AnotherStar)
+        return self.first, self.second
+
+    def title(self, o: Observations, j: Judged) -> str:
+        a, b = self.parts(j)
+        return f"two wrong stars: {a.form.together(o, a)}, and {b.form.together(o, b)}"
+
+    def mend(self, o: Observations, j: Judged) -> str:
+        a, b = self.first, self.second
+        assert isinstance(a, AnotherStar)
+        assert isinstance(b, AnotherStar)
+        return (
+            f"Enter them as {a.star} and {b.star}, or set both aside; then sight the right stars."
+        )
+
+
+@dataclass(frozen=True)
 class WrongStarFault(Fault):
     kind = _KIND
     sighting: int
@@ -100,6 +127,19 @@ class StarInPlace:
     apart_deg: float
 
 
+def in_place(o: Observations, i: int, places: Array) -> tuple[Array, Array]:
+    """How far (K,) each of the sky's others stood from the star of sighting i, degrees, and the
+    probability that it was sighted in its place and none of the other sightings is wrong; where
+    they stand at ``places`` (K, 2)."""
+    sky = o.sky
+    assert sky is not None  # whoever asks has it
+    then = sky.others_places[i]
+    apart = np.degrees(separation_rad(o.true[i, 0], o.true[i, 1], then[:, 0], then[:, 1]))
+    weight = LOOK_ALIKES.weights(float(sky.named_v[i]), sky.others_v, apart)
+    weight = np.where(places[:, 1] > _LOWEST, weight, 0.0)
+    return apart, weight / max(float(weight.sum()) * o.n, 1e-300)
+
+
 def neighbours(
     o: Observations,
     i: int,
@@ -119,22 +159,17 @@ def neighbours(
     if sky is None:
         return []
     mean, covariance, log_evidence = without
-    then, place = sky.others_places[i], sky.others_later(i, late_s)
-    apart = np.degrees(separation_rad(o.true[i, 0], o.true[i, 1], then[:, 0], then[:, 1]))
-    weight = LOOK_ALIKES.weights(float(sky.named_v[i]), sky.others_v, apart)
-    weight = np.where(place[:, 1] > math.radians(3.0), weight, 0.0)
-    total = float(weight.sum()) * o.n
-    if total <= 0:
-        return []
+    place = sky.others_later(i, late_s)
+    apart, weight = in_place(o, i, place)
     keep = np.flatnonzero(weight)
     at, cov = _predicted(o, i, reading, shift, mean, covariance)
     off = offset_rad(at[0], at[1], place[keep, 0], place[keep, 1])
     inverse = np.linalg.inv(cov)
     density = -0.5 * np.einsum("ki,ij,kj->k", off, inverse, off)
     density += 0.5 * np.linalg.slogdet(inverse)[1] - math.log(2 * math.pi)
-    score = np.log(weight[keep] / total) + log_evidence + density
+    score = np.log(weight[keep]) + log_evidence + density
     return [
-        StarInPlace(float(x), i, int(k), place[k], float(weight[k] / total), float(apart[k]))
+        StarInPlace(float(x), i, int(k), place[k], float(weight[k]), float(apart[k]))
         for x, k in zip(score, keep, strict=True)
     ]
 
@@ -148,6 +183,18 @@ def of_neighbour(o: Observations, x: StarInPlace) -> Variant:
     v = float(sky.others_v[x.star])
     form = AnotherStar(x.sighting, sky.others_names[x.star], v, x.apart_deg)
     return o.variant(_KIND, x.probability, form, true=true)
+
+
+def of_two(o: Observations, x: StarInPlace, y: StarInPlace) -> Variant:
+    """The model by which both were sighted, each in another's place."""
+    one, other = of_neighbour(o, x), of_neighbour(o, y)
+    v = both(o, (_KIND, _KIND), one, other)
+    assert v is not None  # two sightings
+    assert isinstance(v.form, Both)
+    # Of the pairs of sightings it is one.
+    pairs = math.log(2.0 * o.n / (o.n - 1))
+    form = TwoOtherStars(v.form.kinds, v.form.first, v.form.second)
+    return replace(v, kind=TWO, log_prior=v.log_prior + pairs, form=form)
 
 
 def _predicted(
@@ -185,7 +232,7 @@ def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
     apart = np.degrees(np.arccos(np.clip(cos, -1, 1)))
     v = np.array([s.v_mag for s in others])
     weight = LOOK_ALIKES.weights(star.v_mag, v, apart)
-    weight = np.where(there[:, 1] > math.radians(3.0), weight, 0.0)
+    weight = np.where(there[:, 1] > _LOWEST, weight, 0.0)
     return WrongStarFault(i, others[int(rng.choice(len(others), p=weight / weight.sum()))])
 
 
