@@ -280,3 +280,21 @@ def test_numbers_after_all_the_stars_and_hours_with_an_h(text, stars):
     assert [(s.thing.label, s.az.degrees, s.alt.degrees) for s in told if s.whole] == stars
     clocks = [s.clock.seconds for s in told if s.clock]
     assert all(21 * 3600 <= c < 22 * 3600 for c in clocks)
+
+
+@pytest.mark.parametrize(
+    ("text", "asks"),
+    [
+        ("Hallo, ich habe mein Teleskop auf Wega gerichtet und es zeigt nicht das richtige an",
+         "Please write for Vega: "),
+        ("Bonjour, je ne sais pas où est le nord et mon télescope ne montre pas les étoiles",
+         "Please write: the star, "),
+        ("Hola, mi telescopio no muestra las estrellas que busco y no sé por qué",
+         "Please write: the star, "),
+    ],
+)  # fmt: skip
+def test_another_language_is_told_so_and_asked_in_few_words(text, asks):
+    f = follow(read_message(text), NOWHERE, Priors.from_kit(Kit()), Noise.from_kit(Kit()), Kit())
+    told = say.answer(f, NOWHERE)
+    assert told.startswith("I read only English."), told
+    assert asks in told.splitlines()[-1], told

@@ -146,7 +146,7 @@ def test_taking_out_what_nobody_wrote_down():
 @pytest.mark.parametrize(
     ("stop", "words"),
     [
-        (Stop(lever_arm_mm=0.0, adding="raises"), "lever_arm_mm"),
+        (Stop(lever_arm_mm=0.0, adding="raises"), "how long the stop's lever arm is"),
         (Stop(lever_arm_mm=250.0), "stop-direction"),
     ],
 )

@@ -6,7 +6,7 @@ from plumbstar.diagnose.explain.unmoved import unmoved
 from plumbstar.kit.edit import with_keys
 from plumbstar.mount.sighting import Sighting
 
-from .server_rig import NIGHT, asynchronous, rig
+from .server_rig import NIGHT, asynchronous, board, centre, rig, toml_for
 
 
 def deeds_of(answer, do):
@@ -62,6 +62,35 @@ async def test_a_circle_that_runs_the_other_way_is_turned_by_one_press(tmp_path)
         assert s["fix"]["mean_hit_chance"] > 0.9
         old = await r.get(f"/data/log/{before['outing']['id']}")
         assert all(x["set_aside"] for x in old["sightings"])
+
+
+@asynchronous
+async def test_beside_encoders_the_stars_are_sighted_anew(tmp_path, quick_hands):
+    """What they counted was not written down: the outing ends, and the next one has its plan. Only
+    who started the pages with a file is told of the file."""
+    async with board() as sim:
+        kit = with_keys(toml_for(sim), "[azimuth]", {"reversed": True})
+        async with rig(tmp_path, kit_text=kit) as r:
+            for name in ("Capella", "Rigel"):
+                await centre(r, sim, name)
+                said = await r.do("sight", star=name, id=f"of-{name}-1")
+                if said["asked"]:
+                    await r.do("answer_doubt", id=f"of-{name}-1", save=True)
+            before = await r.state()
+            assert len(before["sightings"]) == 2
+            for of_file in (True, False):
+                await r.station.ask(lambda e, of=of_file: setattr(e.instrument, "of_file", of))
+                await r.do("turn_circles", axes=["azimuth"])
+                s = await r.state()
+                assert s["kit"]["circles"]["az_reversed"] is not of_file
+                text = next(
+                    m["text"] for m in reversed(s["messages"]) if "kit is changed" in m["text"]
+                )
+                assert "Now sight the stars." in text
+                assert ("reversed = false under [azimuth]" in text) is of_file
+                assert "a file of your own" not in text
+            assert s["sightings"] == []
+            assert s["outing"]["id"] != before["outing"]["id"]
 
 
 @asynchronous

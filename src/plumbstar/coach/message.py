@@ -34,6 +34,7 @@ class Remark(enum.Enum):
     CHANCE = "chance"
     CHOOSE = "choose"
     FOLDED = "folded"
+    FOREIGN = "foreign"
 
 
 _REMARKS = {
@@ -102,6 +103,25 @@ _SOUGHT = re.compile(
 )
 
 
+#: The commonest words of other languages people write in, and of English; none that is two of them.
+_FOREIGN = (
+    r"ich|nicht|und|der|das|ist|mein|meine|mit|wie|ein|eine|auf|habe|den|zeigt|wo|kein",
+    r"je|j|le|les|mon|ma|pas|et|une|dans|avec|sur|des|du|ai|mais|pour|qui|bonjour|où",
+    r"el|los|una|con|pero|que|del|por|está|es|hola|cómo|muestra|en|las|estrella",
+)
+_ENGLISH = r"the|and|is|my|with|at|of|to|it|i|not|was|on|what|how|this|that|but"
+#: So many of them, and more than of English, make another language.
+_FEW = 3
+
+
+def _foreign(text: str) -> bool:
+    def count(words: str) -> int:
+        return len(re.findall(rf"\b(?:{words})\b", text, re.IGNORECASE))
+
+    most = max(count(words) for words in _FOREIGN)
+    return most >= _FEW and most > count(_ENGLISH)
+
+
 @dataclass(frozen=True)
 class StarTold:
     """One star with what was told of it. ``counts``: bare counts of the encoders, their scale
@@ -141,6 +161,7 @@ def read_message(text: str) -> MessageTold:
     text = _ORDINAL.sub(r"\1", _H_TIME.sub(r"\1:\2", text[:LONGEST]))
     text = _SPELT.sub(_in_figures, text)
     remarks = frozenset(r for r, p in _REMARKS.items() if re.search(p, text, re.IGNORECASE))
+    remarks |= {Remark.FOREIGN} if _foreign(text) else set()
     found = [m for m in mentions(text) if m.thing != Body("Sun")]
     if not found:
         number = _shown_number(text)

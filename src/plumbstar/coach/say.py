@@ -25,6 +25,8 @@ def answer(f: Follows, at: Circumstances) -> str:
     """A reply to paste."""
     if f.explanation is not None and at.site is not None:
         text = reply(f.explanation, f.heard, at.site, at.zone)
+        if Remark.FOREIGN in f.message.remarks:
+            text = f"{_ENGLISH_ONLY}\n\n{text}"
         return f"{_SUN}\n\n{text}" if Remark.SUN in f.message.remarks else text
     lines = [*([_SUN, ""] if Remark.SUN in f.message.remarks else []), thanks(f)]
     told = understood(f)
@@ -40,13 +42,16 @@ def answer(f: Follows, at: Circumstances) -> str:
 def about_number(m: MessageTold, sentence: str, next_step: str) -> str:
     """A reply to paste about a controller's number, with what it says."""
     bullets = [f"- {t}" for t in told_of_number(m)]
-    lines = [THANKS, *bullets, IF_WRONG, "", sentence, "", f"Next: {next_step}."]
+    first = f"{_ENGLISH_ONLY} {THANKS}" if Remark.FOREIGN in m.remarks else THANKS
+    lines = [first, *bullets, IF_WRONG, "", sentence, "", f"Next: {next_step}."]
     return "\n".join([_SUN, "", *lines] if Remark.SUN in m.remarks else lines)
 
 
 def thanks(f: Follows) -> str:
     """The first line."""
     m = f.message
+    if Remark.FOREIGN in m.remarks:
+        return f"{_ENGLISH_ONLY} {THANKS}" if m.stars or m.number_deg is not None else _ENGLISH_ONLY
     if m.stars or m.number_deg is not None:
         return THANKS
     if Remark.CLOUD in m.remarks:
@@ -166,7 +171,9 @@ def _height(h: Height) -> str:
 
 
 def asked(f: Follows, at: Circumstances) -> str:
-    """The one thing to ask for, as a request."""
+    """The one thing to ask for, as a request; in few plain words to whom English is foreign."""
+    if Remark.FOREIGN in f.message.remarks:
+        return _PLAINLY[f.ask].format(of=f.of or "the star")
     ask = _ASKED[f.ask](f, at)
     if f.ask in (Ask.START, Ask.READINGS, Ask.NEXT_STAR):
         if Remark.CLOUD in f.message.remarks:
@@ -233,6 +240,26 @@ _ASKED: dict[Ask, Callable[[Follows, Circumstances], str]] = {
         "put a bright star in the middle of the eyepiece and write me its name, both numbers and "
         f"the time, for example {_EXAMPLE}. You do not need to know more than that."
     ),
+}
+
+
+#: To whoever writes in another language.
+_ENGLISH_ONLY = "I read only English. I am sorry."
+_ALL = "the star, the left-right number, the up-down number, the time"
+_PLAINLY = {
+    Ask.NEXT_STAR: f"Please take one more star. Write: {_ALL}.",
+    Ask.SECOND_STAR: f"Please take one more star, far from the first. Write: {_ALL}.",
+    Ask.TIME: "What time was it? Please write, for example: 19:42.",
+    Ask.SITE: "Where are you? Please write a town.",
+    Ask.LEFT_RIGHT: "What is the left-right number (azimuth) for {of}?",
+    Ask.UP_DOWN: "What is the up-down number (altitude) for {of}?",
+    Ask.READINGS: f"Please write for {{of}}: {_ALL.removeprefix('the star, ')}.",
+    Ask.SCALE: "How many counts are one full turn?",
+    Ask.WHICH_STARS: "Which two stars? Which one was first? What time was it?",
+    Ask.WHICH_STAR: "Which star was it? What time was it?",
+    Ask.OTHER_STAR: f"Please take another star, far from {{of}}. Write: {_ALL}.",
+    Ask.PICTURE: f"I cannot see pictures. Please write: {_ALL}.",
+    Ask.START: f"Please write: {_ALL}. For example: {_EXAMPLE}.",
 }
 
 

@@ -86,7 +86,7 @@ def say(x: Lean) -> Verdict:
             f"This lean, {x.lean_deg:.1f}°, is worth mending: with two stars {two} targets are in "
             f"the field, quite level {two_level}.{more}",
             numbers,
-            "Put a board under the low side, by eye; or raise lean_sigma_deg in the kit",
+            "Put a board under the low side, by eye; or let the kit expect such a lean",
         )
     return Verdict(
         x.state,

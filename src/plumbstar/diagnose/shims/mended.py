@@ -24,7 +24,7 @@ def mended_lines(put: Pieces, kit: Kit, now: ShimsNow) -> list[str]:
     size = kit.stop.raised_by(total)
     thicker = f"What is under the stop is {abs(total):g} mm {'thicker' if total > 0 else 'thinner'}"
     if size is None:
-        lines = [f"{thicker}. The kit does not say how long the stop's arm is (lever_arm_mm), so "
+        lines = [f"{thicker}. The kit does not say how long the stop's arm is, so "
                  "the stop is learnt anew."]  # fmt: skip
     elif kit.stop.adding == "unknown":
         lines = [f"{thicker}, which moved the stop by {abs(math.degrees(size)):.2f}°, up or down: "

@@ -39,8 +39,8 @@ def thickness_wanted(offset: float, kit: Kit) -> float:
     arm, adding = kit.stop.lever_arm_mm, kit.stop.adding
     if arm <= 0:
         raise UserError(
-            "The kit does not say how long the stop's lever arm is (lever_arm_mm under [stop]; on "
-            "the phone in Prepare, Your telescope)",
+            "The kit does not say how long the stop's lever arm is (its table [stop]; on the "
+            "phone Prepare, Your telescope)",
             "",
             "Measure from the middle of the altitude bearing straight to where the stop bears, "
             "square to the push, in mm",

@@ -152,6 +152,7 @@ class Evening:
             site = self.ground.last()
         if outing is not None and kit_text is not None:
             kit_text = resume.kit_to_go_on_with(outing, kit_text, self.book.state(outing.id))
+        self.instrument.of_file = kit_text is not None
         if kit_text is not None:
             self.instrument.remember(kit_text)
         text = kit_text or last_kit or (outing.kit_text if outing else "")

@@ -32,6 +32,8 @@ class Instrument:
         self._book, self._keeper, self._encoders = book, keeper, encoders
         self.kit = Kit()
         self.kit_text = ""
+        #: Whether a file gave it when the pages were started.
+        self.of_file = False
         self.priors = Priors.from_kit(self.kit)
         self.learnt: Learnt | None = None
         #: What the observer's looks taught of eye and sky; None until it was worked out.

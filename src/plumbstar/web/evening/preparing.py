@@ -115,12 +115,13 @@ class Preparing:
         self._p.sightings.add(fact, reading, fact.star, f"turned-{old.id}")
 
     def _say_written(self, keys: Sequence[tuple[str, str, object]], more: str = "") -> None:
-        said = ", ".join(f"{key} = {json.dumps(value)} under {head}" for head, key, value in keys)
-        self._p.messages.say(
-            f"{more} The kit is changed. If a file of your own starts these pages, "
-            f"change it there as well: {said}.".strip(),
-            "info",
-        )
+        there = ""
+        if self._p.instrument.of_file:
+            said = ", ".join(
+                f"{key} = {json.dumps(value)} under {head}" for head, key, value in keys
+            )
+            there = f" In the file that starts these pages, change it as well: {said}."
+        self._p.messages.say(f"{more} The kit is changed.{there}".strip(), "info")
 
     def refuse_a_mend(self) -> None:
         """Raises :class:`UserError` while an outing has sightings made with the stop as it was."""

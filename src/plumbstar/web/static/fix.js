@@ -26,7 +26,7 @@ export function view(state) {
     answer(f.sentence),
     state.next.do === "find" ? nextButton(state) : nextBlock(state),
     state.next.do === "sight" && !state.next.settles
-      ? button("Find an object now", () => go("find"), { key: "find" })
+      ? h("p", { key: "find" }, button("Find an object now", () => go("find")))
       : null,
     rest(state, f),
   ];

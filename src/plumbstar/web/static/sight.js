@@ -85,7 +85,7 @@ function nameless(state) {
 
 /** @param {Picture} state */
 const anyStar = (state) => state.site && !(state.sun?.up && !state.sun.filter_confirmed)
-  ? button("Any bright star, I don’t know which", () => { ui.star = ANY; ui.again = ""; act("aim_at", { star: ANY }); redraw(); scrollTo(0, 0); }, { key: "any-star" })
+  ? h("p", { key: "any-star" }, button("Any bright star, I don’t know which", () => { ui.star = ANY; ui.again = ""; act("aim_at", { star: ANY }); redraw(); scrollTo(0, 0); }))
   : null;
 
 /** Where some were taken by mistake none may fit any more. @param {number} count */
@@ -265,7 +265,7 @@ function nextHere(state) {
     fix ? h("p", { class: "answer long", key: "answer" }, fix.sentence) : null,
     nextBlock(state),
     state.next.do === "sight" && !state.next.settles
-      ? button("Find an object now", () => go("find"), { key: "find" })
+      ? h("p", { key: "find" }, button("Find an object now", () => go("find")))
       : null,
   ];
 }

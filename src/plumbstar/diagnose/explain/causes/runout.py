@@ -27,8 +27,8 @@ class Runout(Claimed, WideTerm):
 
     def mend(self, o: Observations, j: Judged) -> str:
         return (
-            "Centre the azimuth circle on its axis, or allow for it: "
-            "set runout_sigma_deg in the kit."
+            "Centre the azimuth circle on its axis; or let the kit expect a circle that is off "
+            "centre, and the fix allows for it."
         )
 
     def hand_check(self, o: Observations, j: Judged) -> str:
