@@ -13,6 +13,8 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from samples import tries
+
 # One thread for the products of small matrices, before numpy is loaded, as the program has it
 # (plumbstar/cli.py): the others only wait, and take eight times the processor's time to do so.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -28,8 +30,8 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 # No test reads the logbook of whoever runs it: commands look for one unasked.
 os.environ["PLUMBSTAR_LOGBOOK"] = str(Path(tempfile.gettempdir()) / "no-logbook" / "none.sqlite3")
 
-# How long an example takes is the machine's affair, and what else it does.
-settings.register_profile("patient", deadline=None)
+# How long an example takes is the machine's affair, and what else it does. Each run draws others.
+settings.register_profile("patient", deadline=None, max_examples=tries(30, 100))
 settings.load_profile("patient")
 
 

@@ -22,6 +22,7 @@ from plumbstar.commands.site import command
 from plumbstar.errors import UserError
 from plumbstar.sky.times import Instant
 from receiver import sentence
+from samples import tries
 
 needs.module("pynmeagps")
 pty = pytest.importorskip("pty", reason="pseudo-terminals are of Unix")
@@ -124,7 +125,7 @@ def test_a_week_count_that_has_turned_is_said_and_mended() -> None:
     assert any("1024 weeks" in n for n in gps_notes(r.fix))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tries(20, 60), deadline=None)
 @given(st.lists(st.binary(max_size=60), max_size=30))
 def test_no_bytes_whatever_break_it(parts: list[bytes]) -> None:
     r = Receiver(MADE)

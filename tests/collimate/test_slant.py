@@ -59,7 +59,7 @@ def test_a_star_off_the_middle_is_less_sure_when_that_is_said() -> None:
 def test_stated_sigmas_hold_the_hidden_truth() -> None:
     rng = np.random.default_rng(4)
     pulls = []
-    pictures = tries(10, 40)
+    pictures = tries(6, 40)
     for i in range(pictures):
         s = mixed(rng, i)
         c = judge(shoot(s))

@@ -13,6 +13,7 @@ from click.testing import CliRunner
 import ready
 from plumbstar.cli import group
 from plumbstar.errors import UserError
+from samples import tries
 
 RUN = Path(__file__).parents[1] / "authorities" / "rubin_auxtel_2020-03-15.csv"
 SITE = ["--site", "47.2,11.6,940"]
@@ -177,13 +178,14 @@ def test_the_demo_finds_what_it_says_and_reveals_the_truth() -> None:
 
 def test_the_demo_is_honest_over_many_unsteady_hands() -> None:
     stated, found = [], []
-    for seed in range(12):
+    hands = tries(5, 12)
+    for seed in range(hands):
         got = answer("demo", "--json", "--seed", str(seed))
         stated += [o["push"]["hit_chance"] for o in got["objects"]]
         found += [o["in_field"] for o in got["objects"]]
-    # 72 pushes of a mount whose faults are a fair draw from the priors, and on whose way nothing
-    # moves; 2 in 100 are stated for that.
-    assert sum(found) == pytest.approx(sum(stated) / 0.98, abs=4)
+    # 72 pushes (quick: 30) of a mount whose faults are a fair draw from the priors, and on whose
+    # way nothing moves; 2 in 100 are stated for that.
+    assert sum(found) == pytest.approx(sum(stated) / 0.98, abs=4 * (hands / 12) ** 0.5)
 
 
 def test_the_southern_demo_works_too() -> None:

@@ -58,7 +58,7 @@ def hidden(rng):
 def test_hidden_stop_and_its_interval():
     rng = np.random.default_rng(1)
     pulls, clocks = [], []
-    trials = tries(30, 100)
+    trials = tries(20, 100)
     for trial in range(trials):
         terms = hidden(rng)
         clockless = trial % 2 == 0

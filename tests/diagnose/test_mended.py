@@ -26,6 +26,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import PERSISTENT
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from samples import tries
 
 weeks, walked = load("weeks"), load("walked")
 #: Of the lasting terms only the stop is open: quick to weigh.
@@ -145,7 +146,7 @@ def test_what_was_put_in_is_known_the_next_night():
 def test_a_wrong_way_is_told_from_a_right_one_by_one_outing():
     chances = {"lowers": [], "raises": []}
     for truth, found in chances.items():
-        for seed in range(8):
+        for seed in range(tries(4, 8)):
             rng = np.random.default_rng([20, seed])
             rows, moved, now = mended(rng, "lowers", truth)
             rows.append(sighted(4, now, rng))

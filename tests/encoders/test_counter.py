@@ -10,6 +10,7 @@ from plumbstar.encoders.counter import PairCounter
 from plumbstar.encoders.limits import Limits
 from plumbstar.encoders.parse import Counts
 from plumbstar.mount.slips import CountSlip, SlipCause, slip_words
+from samples import tries
 
 TICKS = 9216
 DT = 0.05
@@ -85,7 +86,7 @@ def test_a_wrap_is_undone_in_both_directions(modulus, signed, direction):
     assert said(b.c) == ""
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=tries(16, 50), deadline=None)
 @given(
     st.sampled_from([2**16, 2**24, 2**32, TICKS, 8192, 10000]),
     st.booleans(),
@@ -365,7 +366,7 @@ def test_fed_nonsense_it_neither_raises_nor_believes():
     assert b.c.total == (1000, 2000)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=tries(16, 50), deadline=None)
 @given(
     st.lists(
         st.tuples(st.integers(-(2**40), 2**40), st.integers(-(2**40), 2**40), st.floats(0, 5)),

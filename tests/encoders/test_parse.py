@@ -5,6 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plumbstar.encoders.parse import MAX_LINE, Counts, ReplyParser, printable, two_integers
+from samples import tries
 
 
 @pytest.mark.parametrize(
@@ -113,7 +114,7 @@ def streams(draw):
     return b"".join(parts) + draw(junk)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=tries(16, 50), deadline=None)
 @given(streams(), st.data())
 def test_any_chopping_of_the_stream_gives_the_same_counts(stream, data):
     whole = ReplyParser()
@@ -127,7 +128,7 @@ def test_any_chopping_of_the_stream_gives_the_same_counts(stream, data):
     assert chopped.flush() == whole.flush()
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=tries(16, 50), deadline=None)
 @given(st.lists(counts, max_size=10), ends, st.sampled_from([10, 16]))
 def test_every_whole_line_is_read_back(pairs, end, base):
     form = "X" if base == 16 else "d"
@@ -135,7 +136,7 @@ def test_every_whole_line_is_read_back(pairs, end, base):
     assert ReplyParser(base=base).feed(stream) == [Counts(*p) for p in pairs]
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=tries(16, 50), deadline=None)
 @given(st.lists(st.binary(max_size=400), max_size=10), st.sampled_from([10, 16]))
 def test_random_bytes_never_raise(pieces, base):
     p = ReplyParser(base=base)

@@ -13,6 +13,7 @@ from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, NotSaved
 from plumbstar.logbook.changes import sentence_part
+from samples import tries
 
 from .rig import CAPELLA, DUSK, KIT, RIDGE, RIGEL, outing
 
@@ -159,7 +160,7 @@ def test_undo_never_confirms_a_solar_filter(book: Logbook) -> None:
         assert not book.outing(n).solar_filter
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tries(13, 40), deadline=None)
 @given(st.lists(st.integers(0, 6), max_size=14), st.integers(0, 14))
 def test_undo_and_redo_walk_through_every_earlier_state(actions: list[int], back: int) -> None:
     with in_memory() as book:

@@ -20,6 +20,7 @@ from plumbstar.logbook.oal_out import oal_text
 from plumbstar.logbook.places import key_of
 from plumbstar.logbook.seen import SeenQuery, seen_entries, seen_names
 from plumbstar.sky.lists import deepsky, doubles
+from samples import tries
 
 from .rig import DUSK, KIT, RIDGE, full, outing
 
@@ -201,7 +202,7 @@ def test_any_change_of_a_log_is_taken_whole_or_refused_in_the_one_way() -> None:
     rng = random.Random(20270129)
     parts = OTHER.split(">")
     taken = 0
-    for _ in range(90):
+    for _ in range(tries(40, 90)):
         text = OTHER
         for _ in range(rng.randint(1, 3)):
             i = rng.randrange(len(text))

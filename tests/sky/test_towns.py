@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from plumbstar.errors import UserError
 from plumbstar.sky.lists import towns
 from plumbstar.sky.site import Site
+from samples import tries
 
 TOWNS = towns.load()
 
@@ -86,7 +87,7 @@ def test_the_zone_is_that_of_the_nearest_town() -> None:
 
 
 @given(st.floats(-90, 90), st.floats(-180, 360))
-@settings(max_examples=40)
+@settings(max_examples=tries(13, 40))
 def test_nearest_is_nearest(lat: float, lon: float) -> None:
     town, km = TOWNS.nearest(lat, lon)
 
@@ -102,6 +103,6 @@ def test_nearest_is_nearest(lat: float, lon: float) -> None:
 
 
 @given(st.text(max_size=40))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tries(10, 25), deadline=None)
 def test_any_text_is_towns_or_none(text: str) -> None:
     assert len(TOWNS.find(text, 3)) <= 3

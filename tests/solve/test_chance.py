@@ -52,7 +52,7 @@ def test_rayleigh_quantiles() -> None:
 
 def test_against_scipy_quadrature_for_any_ellipse() -> None:
     rng = np.random.default_rng(3)
-    for _ in range(tries(30, 60)):
+    for _ in range(tries(15, 60)):
         s = 10 ** rng.uniform(-2.5, 1, 2)
         turn, offset = rng.uniform(0, np.pi), rng.normal(0, 0.8, 2)
         c, n = np.cos(turn), np.sin(turn)

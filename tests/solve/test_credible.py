@@ -43,7 +43,7 @@ def judged(tap, before, priors=PRIORS):
 def test_honest_presses_are_not_asked_about_nor_a_knock_that_the_fix_can_find_out():
     rng = np.random.default_rng(11)
     asked = knocked = 0
-    for _ in range(tries(40, 120)):
+    for _ in range(tries(20, 120)):
         s = presses(rng)
         asked += sum(judged(s[k], s[:k]) is not None for k in range(4))
         s = presses(rng, knock_deg=2.0)

@@ -106,7 +106,7 @@ def test_hidden_mounts_are_found_as_often_as_stated() -> None:
 
     ``design/honest_chance.py`` plays 20,000 mounts.
     """
-    mounts, pushes = tries(250, 600), 12
+    mounts, pushes = tries(100, 600), 12
     played = load("honest_chance").play(mounts, pushes, seed=11)
     # Three times the binomial sigma, about each of the terms.
     rate = played.inside.mean(axis=0)
@@ -148,7 +148,7 @@ def test_it_agrees_with_scipy_least_squares() -> None:
 def test_a_wrong_star_among_several_is_found_and_named() -> None:
     rng = np.random.default_rng(8)
     found = doubted = wrong = 0
-    runs = tries(60, 150)
+    runs = tries(30, 150)
     for _ in range(runs):
         hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)
         n = int(rng.integers(4, 7))
@@ -189,7 +189,7 @@ def test_doubt_about_which_is_bad_does_not_depend_on_the_azimuth_zero() -> None:
 
 def test_good_sightings_are_seldom_accused() -> None:
     rng = np.random.default_rng(9)
-    accused, runs = 0, tries(150, 400)
+    accused, runs = 0, tries(60, 400)
     for _ in range(runs):
         hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)
         fix = solve(hidden.sight_all(random_places(rng, int(rng.integers(3, 7)))), PRIOR, NOISE)
@@ -222,12 +222,13 @@ def test_one_sighting_settles_the_azimuth_zero_and_nothing_else() -> None:
 def test_degenerate_sets_are_solved_and_keep_an_honest_sigma(places) -> None:
     rng = np.random.default_rng(5)
     inside = []
-    for _ in range(60):
+    mounts = tries(20, 60)
+    for _ in range(mounts):
         hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)
         fix = solve(hidden.sight_all(places), PRIOR, NOISE)
         gap = fix.mean - hidden.terms
         inside.append(np.abs(gap[1:4]) <= 1.64 * fix.sigma[1:4])
-    assert np.mean(inside) > 0.82  # 90 % expected
+    assert np.mean(inside) > 0.9 - 0.08 * np.sqrt(60 / mounts)
     same_azimuth = places[0][0] == places[1][0]
     if same_azimuth:
         assert any(n.startswith("Weak") for n in fix_notes(fix)), fix_notes(fix)
@@ -381,7 +382,7 @@ def test_of_two_that_contradict_each_other_neither_is_believed() -> None:
     """A wrong star among two cannot be found, but the stated chance must not be a boast."""
     rng = np.random.default_rng(14)
     stated, stated_if_believed, hit, doubted = [], [], [], 0
-    runs = tries(50, 120)
+    runs = tries(20, 120)
     for _ in range(runs):
         hidden = HiddenMount(draw_terms(PRIOR, rng), NOISE, rng)
         rows = hidden.sight_all([(40, 35), (140, 55)])

@@ -27,7 +27,7 @@ def of_kind(words: str, evenings: int):
 
 
 def test_with_mistakes_at_the_stated_rates_the_chance_comes_true():
-    evenings = tries(200, 400)
+    evenings = tries(90, 400)
     near = 0.03 * (400 / evenings) ** 0.5
     c = of_kind("stated rates", evenings)
     assert abs(c.stated.mean() - c.hit.mean()) < near
@@ -37,14 +37,15 @@ def test_with_mistakes_at_the_stated_rates_the_chance_comes_true():
 
 def test_after_a_slip_the_fix_goes_by_the_sightings_since():
     """Of 1,000 evenings: 98 % stated where nine in ten are claimed, and 98 % hit."""
-    c = of_kind("after the fourth of six", 60)
+    evenings = tries(25, 60)
+    c = of_kind("after the fourth of six", evenings)
     assert c.asked.mean() > 0.85
     assert c.hit.mean() > 0.85
-    assert abs(c.stated.mean() - c.hit.mean()) < 0.06
+    assert abs(c.stated.mean() - c.hit.mean()) < 0.06 * (60 / evenings) ** 0.5
 
 
 def test_a_slip_before_the_newest_star_is_thought_of():
-    c = of_kind("before the last of four", 60)
+    c = of_kind("before the last of four", tries(30, 60))
     assert c.asked.mean() > 0.45
     assert np.mean((c.stated >= 0.8) & ~c.hit) < 0.25
 

@@ -39,6 +39,7 @@ from plumbstar.web.door.sessions import Sessions
 from plumbstar.web.programs import pointing
 from plumbstar.web.programs.allowed import Allowed
 from plumbstar.web.programs.refused import Refused
+from samples import tries
 
 from .server_rig import DAY, NIGHT, SCENE, asynchronous, rig
 
@@ -211,7 +212,7 @@ async def test_a_body_too_large_is_413_whether_announced_or_not(tmp_path):
 
 
 @given(st.binary(max_size=60), st.booleans())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tries(50, 150), deadline=None)
 def test_any_bytes_are_read_or_refused(raw, quoted):
     text = quote(raw).encode() if quoted else raw
     for read in (parameters.read_query, lambda b: parameters.read_form(b, parameters.FORM)):
