@@ -69,9 +69,15 @@ def storey(name: str) -> tuple[int, int]:
 
 
 @cache
+def tree_of(path: Path) -> ast.Module:
+    """A file as Python reads it, once for all that look at it."""
+    return ast.parse(path.read_text())
+
+
+@cache
 def imports(path: Path) -> frozenset[str]:
     out: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text())):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             out |= {a.name for a in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -106,7 +112,7 @@ def test_no_file_is_longer_than_a_reader_keeps_in_mind() -> None:
 def test_a_class_name_means_one_thing() -> None:
     places: dict[str, list[str]] = {}
     for path in FILES:
-        for node in ast.walk(ast.parse(path.read_text())):
+        for node in ast.walk(tree_of(path)):
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 places.setdefault(node.name, []).append(dotted(path))
     assert {name: where for name, where in places.items() if len(where) > 1} == {}
@@ -185,6 +191,13 @@ def above(name: str) -> set[str]:
     return {".".join(parts[:n]) for n in range(1, len(parts))}
 
 
+def begins_with(node: ast.expr) -> str:
+    """ "a" of a.b.c, empty where that is no name."""
+    while isinstance(node, ast.Attribute):
+        node = node.value
+    return node.id if isinstance(node, ast.Name) else ""
+
+
 def cannot_be_imported_first(src: Path) -> list[str]:
     """Why a module may fail that is the first of all to be imported: none may.
 
@@ -197,7 +210,7 @@ def cannot_be_imported_first(src: Path) -> list[str]:
     graph: dict[str, set[str]] = {}
     wrong = []
     for name, path in files.items():
-        tree = ast.parse(path.read_text())
+        tree = tree_of(path)
         imported: set[str] = set()
         packages: dict[str, str] = {}
         for node in at_import(tree):
@@ -211,7 +224,7 @@ def cannot_be_imported_first(src: Path) -> list[str]:
         brought = imported | set().union(*map(above, imported)) - above(name)
         graph[name] = brought & files.keys() - {name}
         for node in ast.walk(tree):
-            if isinstance(node, ast.Attribute):
+            if isinstance(node, ast.Attribute) and begins_with(node) in packages:
                 root, _, rest = ast.unparse(node).partition(".")
                 if root in packages and f"{packages[root]}.{rest}" in files:
                     wrong.append(f"{name} uses {packages[root]}.{rest} by way of its package")

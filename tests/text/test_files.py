@@ -94,9 +94,9 @@ WRITERS = [
     ("kit", "{}", "--new"),
     ("fix", "SIGHTINGS", "--export", "{}"),
     ("field", "M 31", "--svg", "{}", "--site", "47.2,11.6,940"),
-    ("card", "--site", "47.2,11.6,940", "--no-targets", "--html", "{}"),
-    ("card", "--site", "47.2,11.6,940", "--no-targets", "--calendar", "{}"),
-    ("card", "--site", "47.2,11.6,940", "--no-targets", "--pdf", "{}"),
+    ("card", "--site", "47.2,11.6,940", "--no-targets", "--hours", "0.5", "--html", "{}"),
+    ("card", "--site", "47.2,11.6,940", "--no-targets", "--hours", "0.5", "--calendar", "{}"),
+    ("card", "--site", "47.2,11.6,940", "--no-targets", "--hours", "0.5", "--pdf", "{}"),
 ]
 
 

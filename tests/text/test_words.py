@@ -32,7 +32,10 @@ def test_no_other_table_names_the_terms() -> None:
     for path in SRC.rglob("*.py"):
         if path.name == "words.py":
             continue
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        text = path.read_text(encoding="utf-8")
+        if sum(text.count(repr(name).replace("'", '"')) > 0 for name in TERMS) < 3:
+            continue  # it cannot: the rest need not be read as Python
+        for node in ast.walk(ast.parse(text)):
             if not isinstance(node, ast.Dict):
                 continue
             pairs = [
