@@ -12,13 +12,14 @@ shape that footprint's length in sigmas (the Mahalanobis length under what the k
 mount, the hand's centring and, where a slip is known, the lost zeros) is the strength of the
 evidence: whoever has to find out the shape as well sees less. Where the mount is further off than
 the kit believes, it is believed to be off by so much: a belief that excludes the mount is no
-evidence of a slip.
+evidence of a slip. So with a wrong clock, which turns the sky as a lean turns the mount: if its
+minutes alone would not have made the push miss, they are believed, too.
 """
 
 import copy
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -131,11 +132,23 @@ def blame(night: "Night", target: str, field_deg: float, left: Pair, reading: Pa
         Sighting(t.name, *sky.place(t.name, t.unix), *_shown(mount, t, t.name, t.unix, t.off))
         for t in taps
     ]
-    fix = solve(honest, evening.instrument.priors, evening.instrument.noise)
     place = sky.place(target, night.unix())
-    to = fix.reading_for(*place, near_az_deg=honest[-1].az_reading_deg)
-    end = _axles_of(mount, (float(to[0]) - left[0], float(to[1]) - left[1]))
-    off = apart_deg(mount.tube(*end), direction(*place))
+
+    def off_deg(sightings: list[Sighting], believed: Pair) -> float:
+        """Where a push ends that goes by those sightings, and takes the target to be there."""
+        fix = solve(sightings, evening.instrument.priors, evening.instrument.noise)
+        to = fix.reading_for(*believed, near_az_deg=honest[-1].az_reading_deg)
+        end = _axles_of(mount, (float(to[0]) - left[0], float(to[1]) - left[1]))
+        return apart_deg(mount.tube(*end), direction(*place))
+
+    off = off_deg(honest, place)
+    by_the_clock = [
+        replace(h, true_az_deg=az, true_alt_deg=alt)
+        for s, t, h in zip(used, taps, honest, strict=True)
+        for az, alt in [sky.place(t.name, _believed_unix(s))]
+    ]
+    now = sky.place(target, night.clock.now().to_unix())
+    clock_harmless = off_deg(by_the_clock, now) <= field_deg / 2.0
     last = max(range(len(taps)), key=lambda k: taps[k].unix)
     then, logged = taps[last], used[last].sighting
     slipped = (logged.az_reading_deg - then.circles[0], logged.alt_reading_deg - then.circles[1])
@@ -148,6 +161,12 @@ def blame(night: "Night", target: str, field_deg: float, left: Pair, reading: Pa
         for s, tap in zip(used, taps, strict=True)
     ])  # fmt: skip
     d[:, 0] = (d[:, 0] - d[0, 0] + 180.0) % 360.0 - 180.0
+    minutes = np.array([
+        _shown(mount, tap, s.sighting.star, _believed_unix(s), tap.was)
+        - _shown(mount, tap, s.sighting.star, tap.unix, tap.was)
+        for s, tap in zip(used, taps, strict=True)
+    ]) * clock_harmless  # fmt: skip
+    minutes[:, 0] = (minutes[:, 0] + 180.0) % 360.0 - 180.0
     place_in = {s.id: k for k, s in enumerate(used)}
     every = evening.solved.used
     parts = [
@@ -160,7 +179,7 @@ def blame(night: "Night", target: str, field_deg: float, left: Pair, reading: Pa
             if not (t.wrong and s.id in aside)]  # fmt: skip
     parts = [[keep.index(k) for k in part if k in keep] for part in parts]
     hand_deg = CENTRING_ARCMIN / 60.0 * (ROUGH if night.eye.rough else 1.0)
-    of = [taps[k] for k in keep], [honest[k] for k in keep], d[keep]
+    of = [taps[k] for k in keep], [honest[k] for k in keep], d[keep], minutes[keep]
     sigmas = _sigmas(mount, evening.instrument.priors, *of, parts, hand_deg)
     return Blame(off <= field_deg / 2.0, since, sigmas, right)
 
@@ -171,17 +190,18 @@ def _sigmas(
     taps: Sequence[Tap],
     honest: Sequence[Sighting],
     d: Array,
+    minutes: Array,
     parts: Sequence[Sequence[int]],
     hand_deg: float,
 ) -> float:
-    """The footprint's length: ``d`` (n, 2) degrees on the circles; ``parts``: which sightings lie
-    between two known slips."""
+    """The footprint's length: ``d`` (n, 2) degrees on the circles; ``minutes`` (n, 2): what of it
+    a wrong clock makes that is believed; ``parts``: which sightings lie between two known slips."""
 
     def shown(m: Mount) -> Array:
         return np.array([_shown(m, t, t.name, t.unix, t.was) for t in taps]).ravel()
 
     before = shown(mount)
-    columns = []
+    columns = [minutes.ravel()]
     sigma = dict(zip(TERMS, priors.sigma, strict=True))
     for name, term in _TERMS.items():
         other = copy.deepcopy(mount)
