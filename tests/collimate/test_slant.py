@@ -7,10 +7,14 @@ import math
 import numpy as np
 import pytest
 
-from plumbstar.collimate import Camera, judge
+from plumbstar.collimate import Camera, StarPlace, advice, judge
 from plumbstar.collimate.result import Refusal
+from plumbstar.text.advice import Do
 from projected import Shot, cup, holed_disc, mixed, ring_on_table, shoot, truth
 from samples import tries
+
+SEEN = Camera(star=StarPlace.MIDDLE)
+ORDER = (StarPlace.MIDDLE, StarPlace.UNTOLD, StarPlace.ASIDE)
 
 
 @pytest.mark.parametrize("tilt_deg", [1.0, 4.0, 6.0, 8.0])
@@ -18,7 +22,7 @@ from samples import tries
 def test_a_tilted_phone_sends_nobody_to_a_screw(tilt_deg: float, follows: bool) -> None:
     """The mirrors are in line. The phone's tilt alone puts the shadow 0.3 to 2.3 % off."""
     s = Shot(tilt_right_deg=tilt_deg, star_right_deg=tilt_deg if follows else 0.0, focal_px=420.0)
-    c = judge(shoot(s))
+    c = judge(shoot(s), camera=SEEN)
     assert c.can_judge
     assert c.severity == "centred"
     error = math.hypot(c.offset_right, c.offset_down)
@@ -45,15 +49,21 @@ def test_the_lens_from_the_file_tells_the_slant() -> None:
     assert any("slant" in x for x in untold.caveats)
 
 
-def test_a_star_off_the_middle_is_less_sure_when_that_is_said() -> None:
-    """The phone follows it: nothing in the picture tells, so the observer must."""
+def test_only_who_looked_can_say_where_the_star_stood_and_is_asked() -> None:
+    """The phone follows a star that is aside: the picture cannot tell, so the observer must."""
     s = Shot(tilt_right_deg=4.0, tilt_down_deg=3.0, star_right_deg=4.0, star_down_deg=3.0)
     picture = shoot(s)
-    plain, told = judge(picture), judge(picture, camera=Camera(centred=False))
-    assert told.offset_sigma > 1.25 * plain.offset_sigma
-    assert math.hypot(told.offset_right, told.offset_down) < 1.6 * told.offset_sigma
-    assert "not in the middle" in told.caveats[0]
-    assert "not in the middle" not in plain.caveats[0]
+    middle, untold, aside = (judge(picture, camera=Camera(star=p)) for p in ORDER)
+    assert middle.offset_sigma < untold.offset_sigma < aside.offset_sigma
+    assert aside.offset_sigma > 1.5 * middle.offset_sigma
+    assert math.hypot(aside.offset_right, aside.offset_down) < 1.6 * aside.offset_sigma
+    for c in (middle, untold, aside):
+        assert ("not in the middle" in c.caveats[0]) == (c is aside)
+        asked = any(a.do is Do.SAY_WHERE_THE_STAR_WAS for a in advice(c))
+        assert asked == (c is untold)
+    # With no lens between there is no slant to be asked about.
+    straight = judge(picture, camera=Camera(straight=True))
+    assert all(a.do is not Do.SAY_WHERE_THE_STAR_WAS for a in advice(straight))
 
 
 def test_stated_sigmas_hold_the_hidden_truth() -> None:
@@ -97,8 +107,8 @@ def test_what_is_no_star_is_refused(name: str, wanted: Refusal) -> None:
 
 def test_what_is_called_centred_beyond_the_sigma_says_why() -> None:
     s = Shot(tilt_right_deg=10.0, star_right_deg=10.0, focal_px=420.0)
-    c = judge(shoot(s))
+    c = judge(shoot(s), camera=SEEN)
     assert c.offset_fraction > 2.45 * c.offset_sigma
     assert c.severity == "centred"
     assert "if the phone was held far askew" in c.verdict
-    assert "askew" not in judge(shoot(Shot())).verdict
+    assert "askew" not in judge(shoot(Shot()), camera=SEEN).verdict

@@ -221,7 +221,7 @@ interface Ui {
   check?: string;
   picked?: Record<string, string>;
   mirrored?: boolean;
-  starAstray?: boolean;
+  starPlace?: string;
   mirrorsWay?: string;
   numberAgain?: boolean;
   boxAgain?: boolean;

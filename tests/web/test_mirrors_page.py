@@ -50,7 +50,26 @@ def test_the_lens_is_sent_and_the_place_is_not(scope: Scope, phone: Any) -> None
     sent = Image.open(io.BytesIO(body))
     assert b"Exif" not in body
     assert not sent.getexif()
-    expect(phone.locator("main")).to_contain_text("The shadow is off-centre by")
+    main = phone.locator("main")
+    expect(main).to_contain_text("The shadow is off-centre by")
+    assert "star=untold" in asked.value.url
+    expect(main).to_contain_text("No picture tells where the star stood in the eyepiece")
+
+    def sigma() -> float:
+        told = re.search(r"is off by [0-9.]+ ± ([0-9.]+) parts", main.inner_text())
+        assert told
+        return float(told[1])
+
+    unsaid = sigma()
+    # Said afterwards, what was sent is judged again by it.
+    with phone.expect_response(re.compile("/data/collimate.*star=middle")):
+        phone.get_by_role("radio", name="In the middle").tap()
+    expect(main).not_to_contain_text("No picture tells where")
+    middle = sigma()
+    with phone.expect_response(re.compile("/data/collimate.*star=aside")):
+        phone.get_by_role("radio", name="Aside").tap()
+    expect(main).to_contain_text("The star was not in the middle of the eyepiece")
+    assert middle <= unsaid <= sigma() > middle
 
 
 def begin_by_eye(page: Any, scope: Scope) -> None:

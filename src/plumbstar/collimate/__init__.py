@@ -17,7 +17,7 @@ Directions are degrees clockwise from up in the picture.
 """
 
 from plumbstar.collimate.by_eye import Setting, judge_by_eye
-from plumbstar.collimate.camera import Camera
+from plumbstar.collimate.camera import Camera, StarPlace
 from plumbstar.collimate.drawing import overlay
 from plumbstar.collimate.judgement import judge
 from plumbstar.collimate.optics import (
@@ -36,6 +36,7 @@ __all__ = [
     "Collimation",
     "Photo",
     "Setting",
+    "StarPlace",
     "advice",
     "axis_in_diameters",
     "clock_words",

@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum
 
 #: Sides of a phone's whole pictures, long over short, with the long side over the diagonal of the
 #: sensor that the lens's 35 mm figure is told for (16:9 is cut from a sensor of 4:3: from memory).
 _WHOLE = ((4 / 3, 0.8), (16 / 9, 0.8), (3 / 2, 0.83205))
 _FILM_DIAGONAL_MM = 43.267  # 24 x 36 mm
+
+
+class StarPlace(Enum):
+    """Where the star stood in the eyepiece, as somebody says who looked."""
+
+    UNTOLD = "untold"
+    MIDDLE = "middle"
+    ASIDE = "aside"
 
 
 @dataclass(frozen=True)
@@ -16,12 +25,12 @@ class Camera:
 
     ``straight``: no lens between, the sensor stands where the eyepiece would: nothing is slanted.
     ``lens_mm``: the lens's focal length as told for 35 mm film, digital zoom included.
-    ``centred``: false where the star stood off the eyepiece's middle, or nobody looked.
+    ``star``: where the star stood in the eyepiece, which no picture tells.
     """
 
     straight: bool = False
     lens_mm: float | None = None
-    centred: bool = True
+    star: StarPlace = StarPlace.UNTOLD
 
     @staticmethod
     def told(lens_mm: float) -> Camera:

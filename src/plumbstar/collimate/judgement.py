@@ -58,7 +58,7 @@ def judge(
         defocus_mm=defocus_mm,
         up_clock=up_clock,
         mirrored=mirrored,
-        astray=camera is not None and not camera.centred,
+        star=(camera or Camera()).star,
         coma_free_mm=None if focal_ratio is None else coma_free_radius_mm(focal_ratio),
     )
     g = as_grey(image)

@@ -31,7 +31,7 @@ from functools import cache
 
 import numpy as np
 
-from plumbstar.collimate.camera import Camera, whole_shape
+from plumbstar.collimate.camera import Camera, StarPlace, whole_shape
 from plumbstar.collimate.spread import Spread
 from plumbstar.units import Array
 
@@ -39,11 +39,12 @@ _DRAWS = 6000
 #: The phone's tilt on each axis, radians: mostly, and in one case of ten.
 _TILT, _TILT_WILD, _WILD = math.radians(3.0), math.radians(9.0), 1 / 10
 #: The star from the eyepiece's axis, apparent, on each axis: a thirtieth of a field of 60 degrees,
-#: a phone's stabiliser moves the lens by less; and in four cases of ten not centred. A star off the
-#: middle with a phone that follows it leaves no trace in the picture, so it must be believed often.
-_STAR, _STAR_WILD, _ASTRAY = math.radians(2.0), math.radians(5.0), 0.4
-#: Where the star is said to be off the middle, or nobody looked, the phone follows it: that wild is
-#: the tilt on each axis then.
+#: a phone's stabiliser moves the lens by less; and where it is aside.
+_STAR, _STAR_WILD = math.radians(2.0), math.radians(5.0)
+#: So often is the star aside, by what was said of it. One aside with a phone that follows it leaves
+#: no trace in the picture, so it must be believed often where nobody says.
+_ASIDE = {StarPlace.MIDDLE: 0.1, StarPlace.UNTOLD: 0.5, StarPlace.ASIDE: 1.0}
+#: The phone follows a star that is aside: that wild is the tilt on each axis then.
 _FOLLOWS = math.radians(7.0)
 #: A phone's lens over its picture's diagonal where the file does not tell: 24 to 28 mm lenses are
 #: 0.55 to 0.65 of it, twofold zoom doubles that (from memory).
@@ -72,18 +73,21 @@ class Keystone:
 
 
 @cache
-def _draws(centred: bool) -> tuple[Array, Array, Array, Array]:
-    """(lens (n,), cut (n,), star (n, 2), tilt (n, 2)), the first two in sigmas; the same ones
-    always, each with its mirror image, so that a picture without a slant is told to have none."""
+def _draws(place: StarPlace) -> tuple[Array, Array, Array, Array, Array]:
+    """(lens (n,), cut (n,), star (n, 2), tilt (n, 2), its usual size (n,)), the first two in
+    sigmas; the same ones always, each with its mirror image, so that a picture without a slant is
+    told to have none."""
     rng = np.random.default_rng(20)
     n = _DRAWS // 2
     lens, star, tilt = rng.normal(size=n), rng.normal(size=(n, 2)), rng.normal(size=(n, 2))
-    wild = np.where(rng.random(n) < _WILD, _TILT_WILD, _TILT if centred else _FOLLOWS)[:, None]
-    astray = _ASTRAY if centred else 1.0
-    star = star * np.where(rng.random(n) < astray, _STAR_WILD, _STAR)[:, None]
+    aside = rng.random(n) < _ASIDE[place]
+    usual = np.where(aside, _FOLLOWS, _TILT)
+    tilt *= np.where(rng.random(n) < _WILD, _TILT_WILD, usual)[:, None]
+    star *= np.where(aside, _STAR_WILD, _STAR)[:, None]
     cut = rng.normal(size=n)
     return (np.concatenate([lens, lens]), np.concatenate([cut, cut]),
-            np.concatenate([star, -star]), np.concatenate([tilt * wild, -tilt * wild]))  # fmt: skip
+            np.concatenate([star, -star]), np.concatenate([tilt, -tilt]),
+            np.concatenate([usual, usual]))  # fmt: skip
 
 
 def keystone(
@@ -104,7 +108,7 @@ def keystone(
         return Keystone(0.0, 0.0, Spread())
     width, height = size
     told = camera.focal_px(width, height)
-    ln_lens, ln_cut, star, tilt = _draws(camera.centred)
+    ln_lens, ln_cut, star, tilt, usual = _draws(camera.star)
     untold = _LENS * math.hypot(width, height) * np.exp(_LENS_LN * ln_lens)
     cut_f = untold * _CUT * np.exp(_CUT_LN * ln_cut)
     f = untold if told is None else told * np.exp(_KNOWN_LENS_LN * ln_lens)
@@ -119,7 +123,6 @@ def keystone(
     # Whole: the place is star - tilt, so the tilt follows from the star's place.
     d = from_middle[None, :] / f[:, None]
     t = star - d
-    usual = _TILT if camera.centred else _FOLLOWS
     held = (1 - _WILD) * _bell(t, usual) + _WILD * _bell(t, _TILT_WILD)
     w = whole * held / f**2 * _ovals(oval, oval_cov, t, d)
     weights = np.concatenate([w, cut_w])
@@ -145,8 +148,8 @@ def _spread_and_tail(off: Array, weights: Array) -> tuple[Spread, float]:
     return Spread.of(cov * one), max(1.0, math.sqrt(two / one))
 
 
-def _bell(v: Array, sigma: float) -> Array:
-    """A round Gaussian's density in two dimensions, for v (n, 2)."""
+def _bell(v: Array, sigma: float | Array) -> Array:
+    """A round Gaussian's density in two dimensions, for v (n, 2); sigma (n,) or one for all."""
     out: Array = np.exp(-0.5 * (v**2).sum(axis=1) / sigma**2) / (2 * math.pi * sigma**2)
     return out
 

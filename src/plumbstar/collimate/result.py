@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from enum import Enum, auto
 
+from plumbstar.collimate.camera import StarPlace
 from plumbstar.collimate.spread import NONE, Spread
 
 
@@ -65,7 +66,7 @@ class Collimation:
     ``sides`` is 2 for a pair, and then ``fixed_right``, ``fixed_down`` hold the part of the offset
     that is no coma, in disc radii, as it stands in the racked-out picture. ``by_eye``: there was no
     picture (:mod:`~.by_eye`), the circles are None and ``seen_clock`` is the eyepiece's.
-    ``astray``: the star was said to stand off the eyepiece's middle.
+    ``star``: where it was said to stand in the eyepiece.
     """
 
     can_judge: bool
@@ -101,7 +102,7 @@ class Collimation:
     mirrored: bool = False
     sides: int = 1
     by_eye: bool = False
-    astray: bool = False
+    star: StarPlace = StarPlace.UNTOLD
     refusal: Refusal | None = None
     fixed_right: float | None = None
     fixed_down: float | None = None

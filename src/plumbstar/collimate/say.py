@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from plumbstar.collimate.camera import StarPlace
 from plumbstar.collimate.result import Collimation, Refusal
+from plumbstar.collimate.spread import NONE
 from plumbstar.text.advice import Advice, Do
 
 #: A part of the disc burnt to white that is worth a word: below it no larger errors were measured.
@@ -139,14 +141,14 @@ def _against_field(c: Collimation) -> str:
 _MIDDLE = (
     "It holds for a star in the middle of the field: anywhere else the field's own coma is added."
 )
-_ASTRAY = (
+_ASIDE = (
     "The star was not in the middle of the eyepiece: the field's own coma is in this, and the "
     "phone's slant with it. Centre the star and take it again."
 )
 
 
 def _caveats(c: Collimation) -> tuple[str, ...]:
-    out = [_MIDDLE if not c.astray else _ASTRAY]
+    out = [_ASIDE if c.star is StarPlace.ASIDE else _MIDDLE]
     if c.burnt > _BURNT:
         out.append(
             f"{'Of one disc' if c.sides == 2 else 'Of the disc'} {100 * c.burnt:.0f} % is burnt "
@@ -165,8 +167,7 @@ def _caveats(c: Collimation) -> tuple[str, ...]:
         out.append(
             "Most of the measuring error is the phone's: one that looks in at a slant shifts the "
             "shadow. It is smallest with the disc in the middle of the picture, the star in the "
-            "middle of the eyepiece, and the picture sent whole. Whether the star was in the "
-            "middle cannot be seen in the picture."
+            "middle of the eyepiece, and the picture sent whole."
         )
     if c.sides == 1:
         out.append(
@@ -185,6 +186,9 @@ def advice(c: Collimation) -> tuple[Advice, ...]:
     """What would tell more."""
     if not c.can_judge:
         return ()
-    second = [Advice(Do.TAKE_A_SECOND_PICTURE)] if c.sides == 1 and not c.by_eye else []
-    defocus = c.focal_ratio is not None and c.defocus_mm is None
-    return (*second, *([Advice(Do.GIVE_THE_DEFOCUS)] if defocus else []))
+    wanted = {
+        Do.SAY_WHERE_THE_STAR_WAS: c.star is StarPlace.UNTOLD and c.slant != NONE,
+        Do.TAKE_A_SECOND_PICTURE: c.sides == 1 and not c.by_eye,
+        Do.GIVE_THE_DEFOCUS: c.focal_ratio is not None and c.defocus_mm is None,
+    }
+    return tuple(Advice(do) for do, tells_more in wanted.items() if tells_more)

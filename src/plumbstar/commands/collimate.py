@@ -58,9 +58,11 @@ from plumbstar.errors import UserError
     help="The camera stood in the focuser itself: it cannot look in at a slant.",
 )
 @click.option(
-    "--not-centred",
-    is_flag=True,
-    help="The star was not in the middle of the eyepiece, or nobody looked: less is then sure.",
+    "--star",
+    type=click.Choice([place.value for place in judging.StarPlace]),
+    default=judging.StarPlace.UNTOLD.value,
+    show_default=True,
+    help="Where in the eyepiece the star stood: only whoever looked can tell.",
 )
 @opt.json_option
 def command(
@@ -73,7 +75,7 @@ def command(
     up_clock: float,
     overlay_path: Path | None,
     no_eyepiece: bool,
-    not_centred: bool,
+    star: str,
     as_json: bool,
 ) -> None:
     """Say from PHOTO, a picture of a star well out of focus, whether the mirrors are in line.
@@ -94,7 +96,7 @@ def command(
             defocus_mm=defocus_mm,
             up_clock=up_clock,
             mirrored=turn_view == "mirrored",
-            camera=replace(photo.camera, straight=no_eyepiece, centred=not not_centred),
+            camera=replace(photo.camera, straight=no_eyepiece, star=judging.StarPlace(star)),
         )
 
     result = first = judge(read)

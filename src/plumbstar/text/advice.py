@@ -54,6 +54,7 @@ class Do(Enum):
     FIND_THE_CONE_FROM_STARS = auto()
     READ_OF_SHIMS = auto()
     TELL_OF_SHIMS = auto()  # the pieces, as they are typed
+    SAY_WHERE_THE_STAR_WAS = auto()
     TAKE_A_SECOND_PICTURE = auto()
     GIVE_THE_DEFOCUS = auto()
     CHANGE_THE_GPS_SPEED = auto()
@@ -167,6 +168,10 @@ _WORDS: dict[Do, tuple[str, str]] = {
     Do.TAKE_A_SECOND_PICTURE: (
         "A second picture, racked in by as much, parts them",
         "A second picture, below, parts them",
+    ),
+    Do.SAY_WHERE_THE_STAR_WAS: (
+        "No picture tells where the star stood in the eyepiece: with `--star` this is surer",
+        "No picture tells where the star stood in the eyepiece: say it above, and this is surer",
     ),
     Do.GIVE_THE_DEFOCUS: (
         "Say how far it stood to have it in millimetres",

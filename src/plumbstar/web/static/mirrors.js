@@ -10,11 +10,13 @@ const LONGEST_SIDE = 1600; // a phone's full picture is ten times what the measu
 const first = "first";
 const second = "second";
 /** @typedef {{ blob: Blob; lens: number | null }} Sent what is sent of a picture: its pixels and its lens */
-/** @type {{ busy: string; result: PhotographAnswer | null; kept: Sent | null }} */
-let picture = { busy: "", result: null, kept: null }; // kept: the first picture, for a pair
+/** @type {{ busy: string; result: PhotographAnswer | null; kept: Sent[] }} */
+let picture = { busy: "", result: null, kept: [] }; // kept: the first picture and the second
 
 /** @type {[string, string][]} */
 const WAYS = [["photo", "A photograph"], ["eye", "By eye"]];
+/** @type {[string, string][]} */
+const PLACES = [["middle", "In the middle"], ["aside", "Aside"], ["untold", "Nobody looked"]];
 
 export function mirrors() {
   const byHand = ui.mirrorsWay === "eye";
@@ -36,8 +38,8 @@ function photograph() {
       entry("photo-ratio", "Focal ratio, if not the kit’s", {}, "number"),
       entry("photo-defocus", "How far the focuser was moved, mm", {}, "number"),
       entry("photo-up", "Where the tube’s top is in the picture, as on a clock", { value: "12" }, "number"),
-      toggle("The picture is mirrored", Boolean(ui.mirrored), (on) => { ui.mirrored = on; redraw(); }, "as through a star diagonal"),
-      toggle("The star was not in the middle", Boolean(ui.starAstray), (on) => { ui.starAstray = on; redraw(); }, "or nobody looked: less is then sure")),
+      toggle("The picture is mirrored", Boolean(ui.mirrored), (on) => { ui.mirrored = on; redraw(); }, "as through a star diagonal")),
+    choiceRow("star-place", "Where the star was in the eyepiece", PLACES, ui.starPlace ?? "untold", placed),
     chooser(first, r ? "Choose another picture" : "Choose a picture", r ? "next second" : "next"),
     r ? h("div", { key: "result", role: "status" },
       r.overlay ? h("div", { class: "photo-box" }, h("img", { class: "photo", src: r.overlay, alt: "The picture with the outer ring and the inner shadow drawn in" })) : null,
@@ -45,8 +47,8 @@ function photograph() {
       r.seen ? h("p", { class: "big-words" }, `As you stand at the eyepiece: toward ${r.seen}.`) : null,
       r.turn ? h("p", { class: "big-words" }, r.turn) : null,
       bullets(r.caveats),
-      r.offset_percent !== null && r.offset_sigma_percent !== null && r.obstruction_percent !== null ? h("p", {}, `The shadow is off by ${r.offset_percent.toFixed(1)} ± ${r.offset_sigma_percent.toFixed(1)} parts in 100 of the ring’s radius; it is ${r.obstruction_percent.toFixed(0)} parts in 100 as wide as the ring.`) : null,
-      r.can_judge && r.sides === 1 && picture.kept
+      r.offset_percent !== null && r.offset_sigma_percent !== null && r.obstruction_percent !== null ? h("p", {}, `${r.sides === 2 ? "The coma is" : "The shadow is off by"} ${r.offset_percent.toFixed(1)} ± ${r.offset_sigma_percent.toFixed(1)} parts in 100 of the ring’s radius; ${r.sides === 2 ? "the shadow" : "it"} is ${r.obstruction_percent.toFixed(0)} parts in 100 as wide as the ring.`) : null,
+      r.can_judge && r.sides === 1 && picture.kept.length
         ? h("section", { key: "pair" },
             h("h2", {}, "From the other side of focus"),
             h("p", {}, "Rack the focuser in through focus, as far beyond it as it was out. The star in the middle, the same zoom, the phone held the same way. Both pictures together tell whether the mirrors are tilted (the error is called coma) or the shadow is off-centre for another reason."),
@@ -62,37 +64,54 @@ function photograph() {
 const chooser = (which, words, cls) =>
   h("label", { class: picture.busy === which ? `${cls} file busy` : `${cls} file`, key: which },
     picture.busy === which ? "Measuring…" : words,
-    h("input", { type: "file", accept: "image/*", onchange: (e) => e.target.files?.[0] && send(e.target, e.target.files[0], which) }));
+    h("input", { type: "file", accept: "image/*", onchange: (e) => e.target.files?.[0] && chosen(e.target, e.target.files[0], which) }));
 
 /**
  * @param {HTMLInputElement} input
  * @param {File} file
  * @param {string} which
  */
-async function send(input, file, which) {
-  picture = which === first ? { busy: first, result: null, kept: null } : { ...picture, busy: second };
+async function chosen(input, file, which) {
+  const before = which === first ? [] : picture.kept.slice(0, 1);
+  picture = { busy: which, result: which === first ? null : picture.result, kept: before };
+  redraw();
+  const small = await shrink(file);
+  input.value = "";
+  if (small) await send([...before, small], which);
+  else {
+    say("This phone cannot read that picture. Share it as JPEG, and choose that.", true);
+    picture.busy = "";
+    redraw();
+  }
+}
+
+/**
+ * What was judged is judged again.
+ * @param {string} place
+ */
+function placed(place) {
+  ui.starPlace = place;
+  redraw();
+  if (picture.result && picture.kept.length && !picture.busy) send(picture.kept, picture.kept.length > 1 ? second : first);
+}
+
+/**
+ * @param {Sent[]} pictures one, or both: racked out and racked in
+ * @param {string} which
+ */
+async function send(pictures, which) {
+  picture.busy = which;
   redraw();
   try {
-    const small = await shrink(file);
-    if (!small) {
-      say("This phone cannot read that picture. Share it as JPEG, and choose that.", true);
-      picture.busy = "";
-      input.value = "";
-      redraw();
-      return;
-    }
     const asked = new URLSearchParams();
     for (const [name, id] of [["focal_ratio", "photo-ratio"], ["defocus_mm", "photo-defocus"], ["up_clock", "photo-up"]]) {
       if (fieldValue(id)) asked.set(name, fieldValue(id));
     }
     if (ui.mirrored) asked.set("mirrored", "1");
-    if (ui.starAstray) asked.set("astray", "1");
-    // The first picture goes along, to be judged beside the second.
-    const before = which === second ? picture.kept : null;
-    if (before) asked.set("first", String(before.blob.size));
-    const lenses = before ? [before.lens, small.lens] : [small.lens];
-    lenses.forEach((mm, i) => mm && asked.set(i ? "lens_second_mm" : "lens_mm", String(mm)));
-    const body = before ? new Blob([before.blob, small.blob]) : small.blob;
+    asked.set("star", ui.starPlace ?? "untold");
+    if (pictures.length > 1) asked.set("first", String(pictures[0].blob.size));
+    pictures.forEach((p, i) => p.lens && asked.set(i ? "lens_second_mm" : "lens_mm", String(p.lens)));
+    const body = pictures.length > 1 ? new Blob(pictures.map((p) => p.blob)) : pictures[0].blob;
     const reply = await fetch(`/data/collimate?${asked}`, {
       method: "POST", headers: { "X-Plumbstar": "1", "Content-Type": body.type || "application/octet-stream" }, body,
     });
@@ -101,13 +120,12 @@ async function send(input, file, which) {
     else {
       say("");
       picture.result = said;
-      if (which === first) picture.kept = small;
+      picture.kept = pictures;
     }
   } catch {
     say("The picture could not be sent. Is it a photograph, and is the link up?", true);
   }
   picture.busy = "";
-  input.value = "";
   redraw();
 }
 

@@ -30,6 +30,14 @@ class _Asked:
     def ticked(self, name: str) -> bool:
         return self._options.get(name, "") in ("1", "true", "yes")
 
+    def star(self) -> collimate.StarPlace:
+        name = self._options.get("star", "") or collimate.StarPlace.UNTOLD.value
+        try:
+            return collimate.StarPlace(name)
+        except ValueError:
+            wanted = ", ".join(place.value for place in collimate.StarPlace)
+            raise UserError(f"star '{name[:20]}'", f"one of {wanted}", "Say it again") from None
+
     def numbers(self, name: str) -> list[float]:
         text = self._options.get(name, "").strip()[:1000]
         return [_typed(name, x) for x in text.split(",")] if text else []
@@ -64,7 +72,7 @@ def photograph(data: bytes, kit: Kit, options: dict[str, str]) -> PhotographAnsw
         # The pages send pixels and the lens beside them; a program may send the file as it is.
         mm = asked.number(lens, None)
         camera = photo.camera if mm is None else collimate.Camera.told(mm)
-        camera = replace(camera, centred=not asked.ticked("astray"))
+        camera = replace(camera, star=asked.star())
         return collimate.judge(
             photo.pixels,
             asked.number("focal_ratio", kit.telescope.focal_ratio),
