@@ -172,3 +172,25 @@ def test_a_board_that_starts_anew_before_the_first_star_is_asked_about(scope: Sc
     assert s["slip"] is None
     assert not s["stop"]["asks"]
     assert not scope.reading()["slip"]
+
+
+def test_not_told_a_tap_is_refused_and_says_how_to_tell_it(scope: Scope) -> None:
+    """Saved, the fix would take the first stars for others and state nine in ten."""
+    unsaid(scope)
+    scope.serve()
+    scope.do("pick", stars=list(STARS))
+    capella = scope.state()["plan"][0]
+    scope.order(point_az_deg=capella["az_deg"], point_alt_deg=capella["alt_deg"], wait=True)
+    at = scope.order(where=True)["where"]
+    reads(scope, at["alt_reading_deg"] - 90.0)
+    time.sleep(0.6)  # a star without a name must be at rest
+    for star, words in (
+        ("Capella", "below level, and Capella stood 60° up: it was another star, or"),
+        ("?", "below level, where no star is: they do not know"),
+    ):
+        with pytest.raises(urllib.error.HTTPError) as refused:
+            scope.do("sight", star=star, id=f"press-{len(star):04d}")
+        said = refused.value.read().decode()
+        assert words in said
+        assert "The tube is on the stop now" in said
+    assert scope.state()["sightings"] == []

@@ -136,8 +136,8 @@ def far_off_sentence(star: str, far: FarOff, same_as: str, near: str = "") -> st
     earlier with the same reading; ``near``: what stands where the tube pointed; or empty."""
     if far.altitude_only:
         return (
-            f"Was this {star}, centred? By its reading the tube was {_up(far.points_alt_deg)}; "
-            f"{star} stood {_up(far.stood_alt_deg)}."
+            f"Was this {star}, centred? By its reading the tube was "
+            f"{up_words(far.points_alt_deg)}; {star} stood {up_words(far.stood_alt_deg)}."
         )
     there = (
         f"at the same place as for {same_as}"
@@ -152,7 +152,7 @@ def far_off_sentence(star: str, far: FarOff, same_as: str, near: str = "") -> st
     )
 
 
-def _up(alt_deg: float) -> str:
+def up_words(alt_deg: float) -> str:
     """Over the zenith it comes down again on the other side."""
     up = round(min(alt_deg, 180.0 - alt_deg))
     return f"{up}° up" if up >= 0 else f"{-up}° below level"

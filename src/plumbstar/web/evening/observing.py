@@ -18,6 +18,7 @@ from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.solve.credible import FarOff, far_off
+from plumbstar.solve.say import up_words
 from plumbstar.web.evening.came_before import came_in_an_outing_before
 from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.desk import DoubtedPress, NamelessPress
@@ -37,6 +38,11 @@ BY_DAY = (
 #: What the altitude reads on the upright stop; so near to it the tube most likely rests there
 #: still, and straight up the azimuth tells nothing. Degrees; common practice, no source.
 UPRIGHT_DEG, STRAIGHT_UP_DEG = 90.0, 0.5
+#: Encoders that read the first star's altitude further off count from elsewhere than the stop: no
+#: slip that the fix allows for is so large (two sigma: 40). Degrees; common practice, no source.
+NO_SLIP_DEG = 45.0
+#: And so low nothing was centred, whatever the stop is off by. The same.
+LOWEST_DEG = -10.0
 
 
 class Observing:
@@ -77,6 +83,13 @@ class Observing:
         eyepiece = self._p.instrument.eyepiece.name
         fact = Sighting(log_name(target), az, alt, *reading.degrees(), utc, eyepiece)
         far = self._far_off(fact, reading)
+        if far is not None and far.altitude_only and far.off_deg > NO_SLIP_DEG:
+            _refuse_untold_stop(
+                reading,
+                f", and {fact.star} stood {up_words(far.stood_alt_deg)}: it was another star, or "
+                "the encoders do not know",
+                fact.star,
+            )
         if far is not None and not sure:
             used = self._p.sightings.used
             same = used[far.same_as].sighting.star if far.same_as is not None else ""
@@ -128,6 +141,9 @@ class Observing:
                 "",
                 "Bring a bright star to the middle that stands lower, then tap",
             )
+        untold = not self._p.sightings.used and self._p.slips.open is None and not reading.slip
+        if untold and reading.degrees()[1] < LOWEST_DEG:
+            _refuse_untold_stop(reading, ", where no star is: they do not know", "the star")
         self._outings.start()
         kept = self._p.nameless
         eyepiece = self._p.instrument.eyepiece.name
@@ -280,3 +296,15 @@ class Observing:
         asked = (self._after.solved.moved_after, seems.axes if seems is not None else ())
         self._p.slips.answer(after, moved, asked)
         self._after.refit(log=True)
+
+
+def _refuse_untold_stop(reading: Reading, stood: str, star: str) -> None:
+    """Raises NothingCentred of encoders, which then count from elsewhere than the upright stop."""
+    if reading.state != "typed":
+        raise NothingCentred(
+            f"By the encoders the tube was {up_words(reading.degrees()[1])}{stood} "
+            "where the upright stop is",
+            "",
+            'Put the tube against its stop, press "The tube is on the stop now" on this page, then '
+            f"centre {star} again",
+        )
