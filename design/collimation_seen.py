@@ -5,9 +5,10 @@ Run: .venv/bin/python design/collimation_seen.py [of each sort] [seed] [sorts]  
 The pictures are those of tests/projected.py: made by projecting rays, with a hidden truth, phones
 tilted by up to 8 degrees, lenses of 24 to 78 mm, one in four cut out by hand, a quarter to a third
 burnt out. Each sort is told apart from the others: a sigma that is too wide for one and too narrow
-for another would look well in a mixture. Prints the tables of docs/collimate.md: with nothing known
-of the camera, with its lens told, and as if no phone were ever held at a slant. The judge's figures
-were fitted on seed 1.
+for another would look well in a mixture. Prints the tables of
+docs/collimate.md: with nothing known of the camera and with its lens told, by each answer to where
+the star stood; and as if no phone were ever held at a slant. The judge's figures were fitted on
+seed 1.
 
 Along and across: the part of the error along the offset read and across it. Across is of mirrors
 out of line only: of those in line the offset read is the error, and lies along itself.
@@ -19,23 +20,24 @@ import math
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
-from plumbstar.collimate import Camera, judge
+from plumbstar.collimate import Camera, StarPlace, judge
 from projected import Picture, Shot, mixed, shoot, truth
 
-SORTS = ("level", "tilted", "soft", "blurred", "small", "all together", "star astray")
+SORTS = ("level", "tilted", "soft", "blurred", "small", "all together", "star aside")
 
 
 def draw(sort: str, rng: np.random.Generator, seed: int) -> Shot:
     """Level: under 1 degree, else to 8. Sharp, but for soft (blur of 4 %) and blurred (8 %)."""
     if sort == "all together":
         return mixed(rng, seed)
-    s = mixed(rng, seed, 1.0 if sort in ("level", "star astray") else 8.0)
+    s = mixed(rng, seed, 1.0 if sort in ("level", "star aside") else 8.0)
     if sort == "tilted" and math.hypot(s.tilt_right_deg, s.tilt_down_deg) < 1.0:
         return draw(sort, rng, seed)
     blur = {"soft": 0.04, "blurred": 0.08}.get(sort) or float(rng.choice([0.01, 0.02]))
@@ -44,7 +46,7 @@ def draw(sort: str, rng: np.random.Generator, seed: int) -> Shot:
         radius = math.degrees(math.atan(rng.uniform(14, 36) / s.focal_px))
         blur = float(rng.choice([0.01, 0.02, 0.04]))
         s = replace(s, crop=None, radius_deg=radius, blur_part=blur)
-    if sort == "star astray":  # and the phone follows it, as one who wants the disc in the middle
+    if sort == "star aside":  # and the phone follows it, as one who wants the disc in the middle
         far, way = rng.uniform(3.0, 6.0), rng.uniform(0, 2 * math.pi)
         right, down = far * math.cos(way), far * math.sin(way)
         s = replace(
@@ -60,16 +62,9 @@ def lens_mm(s: Shot) -> float:
     return s.focal_px / math.hypot(s.width, s.height) * 43.27
 
 
-def untold(s: Shot) -> Camera:
-    return Camera()
-
-
-def told(s: Shot) -> Camera:
-    return Camera(lens_mm=lens_mm(s))
-
-
-def denied(s: Shot) -> Camera:
-    return Camera(straight=True)
+def said(place: StarPlace, lens: bool, s: Shot) -> Camera:
+    """What is told of a picture: where the star stood, and the lens if its file has it."""
+    return Camera(lens_mm=lens_mm(s) if lens else None, star=place)
 
 
 def main(pictures: int, seed: int, *sorts: str) -> None:
@@ -78,7 +73,12 @@ def main(pictures: int, seed: int, *sorts: str) -> None:
         rng = np.random.default_rng([seed, SORTS.index(sort)])
         shots = [draw(sort, rng, 1000 * seed + k) for k in range(pictures)]
         taken[sort] = [(s, shoot(s)) for s in shots]
-    for name, camera in (("nothing known", untold), ("lens told", told), ("no slant", denied)):
+    cameras: list[tuple[str, Callable[[Shot], Camera]]] = [
+        (f"{lens}, star {place.value}", partial(said, place, lens == "lens told"))
+        for lens in ("nothing known", "lens told")
+        for place in StarPlace
+    ]
+    for name, camera in [*cameras, ("no slant", lambda s: Camera(straight=True))]:
         print(f"{name}: judged; error in %: median, 95 %, worst; stated;")
         print("  within 1, 2, 3 sigma along; across; sent to a screw with mirrors in line")
         for sort, those in taken.items():

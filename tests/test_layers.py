@@ -69,22 +69,24 @@ def storey(name: str) -> tuple[int, int]:
 
 
 @cache
-def tree_of(path: Path) -> ast.Module:
-    """A file as Python reads it, once for all that look at it."""
-    return ast.parse(path.read_text())
-
-
-@cache
-def imports(path: Path) -> frozenset[str]:
+def names_in(path: Path) -> tuple[frozenset[str], tuple[str, ...]]:
+    """What a file imports, and its public classes: read once for all that look at it."""
     out: set[str] = set()
-    for node in ast.walk(tree_of(path)):
+    classes = []
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+            classes.append(node.name)
         if isinstance(node, ast.Import):
             out |= {a.name for a in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
             out.add(node.module)
             if node.module == "plumbstar":
                 out |= {f"plumbstar.{a.name}" for a in node.names}
-    return frozenset(out)
+    return frozenset(out), tuple(classes)
+
+
+def imports(path: Path) -> frozenset[str]:
+    return names_in(path)[0]
 
 
 def ours(path: Path) -> set[str]:
@@ -112,9 +114,8 @@ def test_no_file_is_longer_than_a_reader_keeps_in_mind() -> None:
 def test_a_class_name_means_one_thing() -> None:
     places: dict[str, list[str]] = {}
     for path in FILES:
-        for node in ast.walk(tree_of(path)):
-            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
-                places.setdefault(node.name, []).append(dotted(path))
+        for name in names_in(path)[1]:
+            places.setdefault(name, []).append(dotted(path))
     assert {name: where for name, where in places.items() if len(where) > 1} == {}
 
 
@@ -210,7 +211,7 @@ def cannot_be_imported_first(src: Path) -> list[str]:
     graph: dict[str, set[str]] = {}
     wrong = []
     for name, path in files.items():
-        tree = tree_of(path)
+        tree = ast.parse(path.read_text())
         imported: set[str] = set()
         packages: dict[str, str] = {}
         for node in at_import(tree):

@@ -3,8 +3,11 @@
 import html
 import sys
 
+import pytest
+
 import needs
 from plumbstar.web.door.sessions import COOKIE
+from plumbstar.web.views import cards
 
 from .server_rig import asynchronous, rig
 
@@ -15,6 +18,13 @@ FILES = {
 }
 
 
+@pytest.fixture
+def short(monkeypatch):
+    """A card for an hour of looking, for tests that are not about what is on it."""
+    monkeypatch.setattr(cards.CardInputs, "hours", 1.0)
+
+
+@pytest.mark.usefixtures("short")
 @asynchronous
 async def test_three_files_to_keep(tmp_path):
     needs.module("typst")
@@ -35,6 +45,7 @@ async def test_three_files_to_keep(tmp_path):
         assert "32 mm field" in page  # the eyepiece in use
 
 
+@pytest.mark.usefixtures("short")
 @asynchronous
 async def test_another_eyepiece_or_site_makes_another_card(tmp_path):
     async with rig(tmp_path) as r:
@@ -49,6 +60,7 @@ async def test_another_eyepiece_or_site_makes_another_card(tmp_path):
         assert "31.500° S" in page
 
 
+@pytest.mark.usefixtures("short")
 @asynchronous
 async def test_local_time_when_asked_and_an_odd_zone_refused(tmp_path):
     async with rig(tmp_path) as r:
@@ -60,6 +72,7 @@ async def test_local_time_when_asked_and_an_odd_zone_refused(tmp_path):
             assert "time zone" in got["error"]
 
 
+@pytest.mark.usefixtures("short")
 @asynchronous
 async def test_without_a_site_or_the_part_for_paper_it_says_what_to_do(tmp_path, monkeypatch):
     async with rig(tmp_path, site=None) as r:
@@ -71,6 +84,7 @@ async def test_without_a_site_or_the_part_for_paper_it_says_what_to_do(tmp_path,
         assert (await r.client.get("/evening.ics")).status_code == 200
 
 
+@pytest.mark.usefixtures("short")
 @asynchronous
 async def test_a_stranger_gets_no_card_and_a_paired_phone_does(tmp_path):
     where = {"host": "scope.test", "names": ("scope.test",), "peer": "192.168.4.20"}
