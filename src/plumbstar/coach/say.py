@@ -42,14 +42,16 @@ def answer(f: Follows, at: Circumstances) -> str:
 def about_number(m: MessageTold, sentence: str, next_step: str) -> str:
     """A reply to paste about a controller's number, with what it says."""
     bullets = [f"- {t}" for t in told_of_number(m)]
-    first = f"{_ENGLISH_ONLY} {THANKS}" if Remark.FOREIGN in m.remarks else THANKS
-    lines = [first, *bullets, IF_WRONG, "", sentence, "", f"Next: {next_step}."]
+    lines = [_thanks(m), *bullets, IF_WRONG, "", sentence, "", f"Next: {next_step}."]
     return "\n".join([_SUN, "", *lines] if Remark.SUN in m.remarks else lines)
 
 
 def thanks(f: Follows) -> str:
     """The first line."""
-    m = f.message
+    return _thanks(f.message)
+
+
+def _thanks(m: MessageTold) -> str:
     if Remark.FOREIGN in m.remarks:
         return f"{_ENGLISH_ONLY} {THANKS}" if m.stars or m.number_deg is not None else _ENGLISH_ONLY
     if m.stars or m.number_deg is not None:

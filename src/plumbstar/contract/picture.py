@@ -167,6 +167,7 @@ class FixRecord(Record, frozen=True, kw_only=True):
     misclosures: tuple[MisclosureRecord, ...]
     rms_arcmin: float
     others: tuple[WasAnotherRecord, ...] = ()
+    others_button: str = ""
 
 
 class PriorsRecord(Record, frozen=True, kw_only=True):

@@ -83,8 +83,9 @@ class Observing:
         eyepiece = self._p.instrument.eyepiece.name
         fact = Sighting(log_name(target), az, alt, *reading.degrees(), utc, eyepiece)
         far = self._far_off(fact, reading)
-        if far is not None and far.altitude_only and far.off_deg > NO_SLIP_DEG:
-            _refuse_untold_stop(
+        counted = reading.state != "typed"
+        if counted and far is not None and far.altitude_only and far.off_deg > NO_SLIP_DEG:
+            raise _stop_untold(
                 reading,
                 f", and {fact.star} stood {up_words(far.stood_alt_deg)}: it was another star, or "
                 "the encoders do not know",
@@ -141,9 +142,9 @@ class Observing:
                 "",
                 "Bring a bright star to the middle that stands lower, then tap",
             )
-        untold = not self._p.sightings.used and self._p.slips.open is None and not reading.slip
-        if untold and reading.degrees()[1] < LOWEST_DEG:
-            _refuse_untold_stop(reading, ", where no star is: they do not know", "the star")
+        first = not self._p.sightings.used and self._p.slips.open is None and not reading.slip
+        if first and reading.state != "typed" and reading.degrees()[1] < LOWEST_DEG:
+            raise _stop_untold(reading, ", where no star is: they do not know", "the star")
         self._outings.start()
         kept = self._p.nameless
         eyepiece = self._p.instrument.eyepiece.name
@@ -298,13 +299,12 @@ class Observing:
         self._after.refit(log=True)
 
 
-def _refuse_untold_stop(reading: Reading, stood: str, star: str) -> None:
-    """Raises NothingCentred of encoders, which then count from elsewhere than the upright stop."""
-    if reading.state != "typed":
-        raise NothingCentred(
-            f"By the encoders the tube was {up_words(reading.degrees()[1])}{stood} "
-            "where the upright stop is",
-            "",
-            'Put the tube against its stop, press "The tube is on the stop now" on this page, then '
-            f"centre {star} again",
-        )
+def _stop_untold(reading: Reading, stood: str, star: str) -> NothingCentred:
+    """The refusal of encoders that count from elsewhere than the upright stop."""
+    return NothingCentred(
+        f"By the encoders the tube was {up_words(reading.degrees()[1])}{stood} "
+        "where the upright stop is",
+        "",
+        'Put the tube against its stop, press "The tube is on the stop now" on this page, then '
+        f"centre {star} again",
+    )

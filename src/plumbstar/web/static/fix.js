@@ -58,9 +58,7 @@ function rest(state, f) {
 
 /** Names that were wrong, put right by one press. @param {FixRecord} f */
 function others(f) {
-  if (!f.others.length) return null;
-  const stars = f.others.map((o) => o.star).join(" and ");
-  return h("p", { key: "others" }, button(`Enter ${f.others.length > 1 ? "them" : "it"} as ${stars}`, () => enterAs(f.others)));
+  return f.others.length ? h("p", { key: "others" }, button(f.others_button, () => enterAs(f.others))) : null;
 }
 
 /** @param {FixRecord} f */

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from plumbstar.contract.parts import WasAnotherRecord
 from plumbstar.contract.picture import (
@@ -37,6 +38,7 @@ def fix_record(e: Evening) -> FixRecord | None:
     names = [s.star for s in fix.sightings]
     # The question above the page says what seems to have moved: once is enough.
     noted = fix_notes(fix, moved_is_asked=moved_record(e) is not None)
+    others = _others(e, fix)
     return FixRecord(
         sentence=sentence,
         mean_hit_chance=rounded(mean, 3),
@@ -53,8 +55,15 @@ def fix_record(e: Evening) -> FixRecord | None:
             for m in fix.misclosures
         ),
         rms_arcmin=rounded(fix.rms_arcsec / 60.0, 2),
-        others=_others(e, fix),
+        others=others,
+        others_button=entering(others),
     )
+
+
+def entering(others: Sequence[WasAnotherRecord]) -> str:
+    """The button that enters them as what they were."""
+    stars = words.joined([o.star for o in others])
+    return f"Enter {'it' if len(others) == 1 else 'them'} as {stars}" if others else ""
 
 
 def _others(e: Evening, fix: Fix) -> tuple[WasAnotherRecord, ...]:

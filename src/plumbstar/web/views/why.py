@@ -25,6 +25,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.text import words
 from plumbstar.text.advice import Advice
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.views.fixed import entering
 from plumbstar.web.views.numbers import rounded
 
 
@@ -142,11 +143,7 @@ def _deeds(form: Form, case: Case) -> tuple[CauseDeed, ...]:
 def _entered(case: Case, *stars: AnotherStar) -> tuple[CauseDeed, ...]:
     """Enter them as what they were, or set them aside."""
     others = tuple(WasAnotherRecord(sighting_id=case.ids[s.sighting], star=s.star) for s in stars)
-    enter = CauseDeed(
-        do="enter_as", ids=(), others=others,
-        button=f"Enter {'it' if len(stars) == 1 else 'them'} as "
-        f"{words.joined([s.star for s in stars])}",
-    )  # fmt: skip
+    enter = CauseDeed(do="enter_as", ids=(), others=others, button=entering(others))
     if len(stars) == 1:
         return (enter, _one_aside(case, stars[0].sighting))
     return (enter, _aside(case, tuple(s.sighting for s in stars), "Set both aside"))

@@ -91,9 +91,7 @@ class TwoOtherStars(Both):
         return f"two wrong stars: {a.form.together(o, a)}, and {b.form.together(o, b)}"
 
     def mend(self, o: Observations, j: Judged) -> str:
-        a, b = self.first, self.second
-        assert isinstance(a, AnotherStar)
-        assert isinstance(b, AnotherStar)
+        a, b = self.stars
         return (
             f"Enter them as {a.star} and {b.star}, or set both aside; then sight the right stars."
         )
