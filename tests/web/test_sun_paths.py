@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from plumbstar.choose.lookalikes import lookalikes_of
+from plumbstar.guide.aim import left_from
 from plumbstar.mount import kinematics
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists import catalogue
@@ -285,3 +286,28 @@ async def test_a_search_that_ends_by_day_sends_nobody_to_a_star_near_it(tmp_path
         assert "searched and not found" in said
         assert "Choose another" in said
         assert "bright star near it" not in said
+
+
+@pytest.mark.parametrize(("misses", "right"), [(0, -2.8), (2, 0.0)])
+@asynchronous
+async def test_the_page_and_the_stream_agree_whether_a_way_may_be_shown(tmp_path, misses, right):
+    """To the target or to a stop of a search, from readings close about the limit: a page that
+    says that no way is shown while its scales show one would teach to go by the scales."""
+    async with rig(tmp_path, times=Standing(Instant.parse("2027-05-10T11:00:00Z"))) as r:
+        await by_day_with_a_filter(r, ["Alpheratz", "Capella", "Castor"])
+        await r.do("set_eyepiece", name="9 mm")
+        _, here = r.truth("Aldebaran")
+        await r.do("typed_reading", az_deg=round(here[0], 2), alt_deg=round(here[1], 2))
+        await r.do("set_target", name="Aldebaran")
+        for _ in range(misses):
+            await r.do("not_in_field")
+        aim, shown = r.station._evening.guidance.aim, []
+        assert (aim.stop_deg is not None) == bool(misses)
+        for down in np.linspace(0.0, 3.0, 16):
+            az, alt = round(here[0] + right, 2), round(here[1] - down, 2)
+            await r.do("typed_reading", az_deg=az, alt_deg=alt)
+            page = (await r.state())["target"]["az_reading_deg"] is not None
+            left = left_from(aim, az, alt, r.station.clock.now())
+            assert page == (left is not None), (az, alt)
+            shown.append(page)
+        assert len(set(shown)) == 2, shown

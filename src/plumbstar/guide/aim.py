@@ -5,6 +5,7 @@ The evening makes a new :class:`Aim` at each change; the stream only reads it. N
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -163,19 +164,22 @@ def _banned(
 
 
 def way_there(aim: Aim, az_deg: float, alt_deg: float, now: Instant) -> Banned | None:
-    """Whether the push from a reading to the aim may pass the Sun; None if not, or without aim."""
+    """Whether the push from a reading to the aim may pass the Sun; None if not, or without aim.
+
+    To where the aim is at the push's start and at its end, past the Sun of both.
+    """
     if aim.fix is None or aim.course is None or aim.sun is None:
         return None
-    here = (az_deg, alt_deg)
-    for t in moments(aim, now):
-        for sun in suns_at(aim, t):
-            if sun[1] <= SUN_UP_DEG:
-                continue
-            goal = aim.fix.reading_of(place_stop(aim.course.direction(t), aim.stop_deg), az_deg)
-            to = (float(goal[0]), float(goal[1]))
-            found = way_banned(aim.fix, here, to, sun, aim.field_deg)
-            if found is not None:
-                return found
+    both = moments(aim, now)
+    suns = [sun for t in both for sun in suns_at(aim, t) if sun[1] > SUN_UP_DEG]
+    if not suns:
+        return None
+    goals = [place_stop(aim.course.direction(t), aim.stop_deg) for t in both]
+    ends = [aim.fix.reading_of(goal, az_deg).tolist() for goal in goals]
+    for (to_az, to_alt), sun in itertools.product(ends, suns):
+        found = way_banned(aim.fix, (az_deg, alt_deg), (to_az, to_alt), sun, aim.field_deg)
+        if found is not None:
+            return found
     return None
 
 

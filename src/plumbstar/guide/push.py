@@ -73,12 +73,14 @@ def push(
     min_alt_deg: float = 0.0,
     max_alt_deg: float = 90.0,
     still: float = NEXT_PUSH,
+    way_checked: bool = False,
 ) -> Push:
     """From a reading to a target's reading at the moment the push will end, the shorter way round.
 
     ``path`` and ``sun`` give true places (degrees) at a number of seconds from now;
     ``alt_reading_deg`` None: it is not known from where (then by night only). ``still``: the
-    probability that nothing will have moved since the last sighting. Raises
+    probability that nothing will have moved since the last sighting; ``way_checked``: whoever
+    calls asks about the way, which need not end at the target (a search). Raises
     :class:`SunRefusal` near the Sun, by day, or where the way there may pass it, with the whole
     field and the fix's doubt; and UserError for a target below the horizon.
     """
@@ -96,6 +98,8 @@ def push(
             continue
         if alt_reading_deg is None:
             raise Banned(Ban.WAY_UNKNOWN).refusal()
+        if way_checked:
+            break
         goal = (float(to_az), float(to_alt))
         barred = way_banned(fix, (az_reading_deg, alt_reading_deg), goal, sun(moment), field_deg)
         if barred is not None:

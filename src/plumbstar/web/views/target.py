@@ -120,6 +120,7 @@ def _push(
         min_alt_deg=e.kit.telescope.min_alt_deg,
         max_alt_deg=e.kit.telescope.max_alt_deg,
         still=still,
+        way_checked=True,  # _check_way: as the stream does, so that both say the same
     )
 
 
