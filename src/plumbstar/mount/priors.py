@@ -108,6 +108,15 @@ class Priors:
         either = tuple(a._replace(belief=a.belief.anew(term, mean, sigma)) for a in self.either)
         return replace(out, mean=m, sigma=s, either=either)
 
+    @cached_property
+    def told(self) -> tuple[int, ...]:
+        """The places of the terms of which an earlier part of the evening has told: those that hang
+        together with others."""
+        if self.correlation is None:
+            return ()
+        apart = self.correlation - np.diag(np.diag(self.correlation))
+        return tuple(int(i) for i in np.flatnonzero(np.any(apart != 0, axis=1)))
+
     @property
     def key(self) -> tuple[bytes, bytes]:
         """The same for the same independent beliefs."""

@@ -174,6 +174,7 @@ def single(
     spread: float = 0.0,
     changed: Iterable[MayHaveChanged] = (),
     one_of: Sequence[OneOf] = (),
+    told: Collection[int] = (),
 ) -> tuple[Story, ...]:
     """All good first, then every story of one fault among ``n`` sightings.
 
@@ -181,18 +182,14 @@ def single(
     ``tried``: the sightings that may be bad, all by default. ``doubted``: those that the observer
     was asked about. ``spread``: one sigma of the logarithm of how well the hand centres.
     ``changed``: what may have happened to the mount since it was learnt. ``one_of``: which values
-    one of its terms may have; each is a story where nothing went wrong.
+    one of its terms may have; each is a story where nothing went wrong. ``told``: the terms of
+    which an earlier part of the evening has told, and whether they are far off with them.
     """
     others = [
         *_bad(range(n) if tried is None else dict.fromkeys([*tried, *doubted]), doubted),
         *_moved(n, still),
         *(Story(math.log(p), coarser=f) for p, f in COARSER),
-        Story(math.log(FAR_OFF_RATE), far_off=True),
-        *(
-            Story(math.log(p), far_off=True, far_terms=tuple(INDEX[name] for name in names))
-            for p, names in FAR_OFF_ALONE
-        ),
-        Story(math.log(SCALE_RATE), scales=True),
+        *_far_off(told),
         *(Story(math.log(c.chance), changed=(c.term, c.sigma)) for c in changed),
     ]
     good = max(1.0 - float(np.sum(np.exp([s.log_prior for s in others]))), 0.3)
@@ -249,6 +246,21 @@ def _moved(n: int, still: Collection[int]) -> Iterator[Story]:
         for share, axes, deg in MOVED_DEG:
             sigmas = tuple(math.radians(d) for d in deg)
             yield Story(math.log(rate * share), moves=(Jump(first, axes, sigmas),))
+
+
+def _far_off(told: Collection[int]) -> Iterator[Story]:
+    """The mount, or a scale, is off as no kit expects: all evening, from its first star on. So an
+    earlier part has put it to the test, and its accounts hold what is left of it. Told anew after
+    each slip, a scale that three stars had found right took the place of a second slip.
+    """
+    if not told:
+        yield Story(math.log(FAR_OFF_RATE), far_off=True)
+    for p, names in FAR_OFF_ALONE:
+        terms = tuple(INDEX[name] for name in names)
+        if not set(terms) & set(told):
+            yield Story(math.log(p), far_off=True, far_terms=terms)
+    if not {INDEX[name] for name in SCALES} & set(told):
+        yield Story(math.log(SCALE_RATE), scales=True)
 
 
 def double(leaders: Iterable[Story], singles: Iterable[Story]) -> tuple[Story, ...]:

@@ -158,7 +158,7 @@ def weigh_all(
     """
     n = len(data.readings)
     tried = likeliest_bad(data, clean)
-    plain = single(n, still, tried, doubted, noise.spread, prior.changed, prior.one_of)
+    plain = single(n, still, tried, doubted, noise.spread, prior.changed, prior.one_of, prior.told)
     one = after(prior.either, plain)
     dof = 2 * n - int(np.count_nonzero(np.isinf(prior.sigma)))
     if n > FEW:
