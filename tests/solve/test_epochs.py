@@ -15,6 +15,7 @@ import pytest
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import MayHaveChanged, Noise, OneOf, Priors
 from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.slips import CIRCLES
 from plumbstar.mount.terms import INDEX
 from plumbstar.solve.epochs import accounts_of, freed, solve_parts
 from plumbstar.solve.fix import Fix
@@ -63,6 +64,27 @@ def test_a_slip_after_a_known_one_is_seen_by_what_the_terms_have_in_common() -> 
     assert sum(m is not None and m.axes == ("azimuth",) for m in found) >= 9
     quiet = [last(evening(seed, 6, (0.0, 9.0))).moved for seed in range(6)]
     assert quiet == [None] * 6
+
+
+def test_a_scale_that_three_stars_found_right_takes_no_second_slips_place() -> None:
+    """Told anew after each slip, a wrong scale had a tenth here, and the second slip was missed."""
+    rows = evening(1, 6, (20.0, 9.0), 1.5)
+    after = solve_parts(rows, PRIORS, NOISE, [(3, CIRCLES)])[-1]
+    assert after.fix.moved is not None
+    assert INDEX["azimuth_scale"] in after.fix.prior.told
+    assert not PRIORS.told
+    assert not any(w.story.scales or w.story.far_off for w in after.fix.stories)
+
+
+def test_a_scale_that_is_wrong_is_so_after_the_slip_too() -> None:
+    """The first part's account says so, and is handed on."""
+    rows = []
+    for k, (az, alt) in enumerate([(20.0, 40), (140, 50), (260, 45), (80, 60), (350, 35)]):
+        lost = 30.0 * (k > 3)
+        rows.append(Sighting(f"star {k}", az, alt, (az / 1.08 + lost) % 360.0, alt + lost / 3))
+    first, after = solve_parts(rows, PRIORS, NOISE, [(4, CIRCLES)])
+    assert first.fix.mean[INDEX["azimuth_scale"]] == pytest.approx(0.08, abs=0.005)
+    assert after.fix.mean[INDEX["azimuth_scale"]] == pytest.approx(0.08, abs=0.005)
 
 
 def landing(seed: int) -> float:

@@ -1,14 +1,16 @@
 """Why a push that was stated to be nearly sure missed: by a fault, and could the stars show it?
 
-Three questions, all answered with the truth in hand. *Would it have been in the field had nothing
+Four questions, all answered with the truth in hand. *Would it have been in the field had nothing
 gone wrong?* The same stars, centred by the same hand, are solved with the circles, the clock and
 the names as they should have been; if that push misses, too, it is one of those that the stated
 chance allows for. *Would it have been, had only nothing moved since the last star?* The circles
 are brought to where they were, on the mount and with the slips of that star's moment; if that hits,
-it missed by what no star has put to the test. *Could the stars show what went wrong?* Its footprint
-is what it changed in the readings of the stars sighted so far, but for wrong ones that were found
-out; a rough hand is no shape, it only blurs the others. Of an observer who knows the fault's very
-shape that footprint's length in sigmas (the Mahalanobis length under what the kit believes of the
+it missed by what no star has put to the test. *Would it have been, had nothing gone wrong since the
+last slip that is known?* What came before it stays as it was; if that hits, what went wrong before
+has done no harm, and only what came since is looked for in the stars. *Could the stars show what
+went wrong?* Its footprint is what it changed in the readings of the stars sighted so far, but for
+wrong ones that were found out; a rough hand is no shape, it only blurs the others. Of an observer
+who knows the fault's very shape that footprint's length in sigmas (the Mahalanobis length under what the kit believes of the
 mount, the hand's centring and, where a slip is known, the lost zeros) is the strength of the
 evidence: whoever has to find out the shape as well sees less. Where the mount is further off than
 the kit believes, it is believed to be off by so much: a belief that excludes the mount is no
@@ -20,14 +22,16 @@ import copy
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from plumbstar.logbook import LoggedSighting
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.sighting import Sighting
+from plumbstar.mount.slips import CIRCLES
 from plumbstar.mount.terms import TERMS
+from plumbstar.solve.epochs import solve_parts
 from plumbstar.solve.fix import solve
 
 from . import sky
@@ -173,6 +177,20 @@ def blame(night: "Night", target: str, field_deg: float, left: Pair, reading: Pa
         [place_in[every[i].id] for i in part.indices if every[i].id in place_in]
         for part in evening.solved.parts
     ]
+    parts = [part for part in parts if part]
+    if len(parts) > 1:
+        at = parts[-1][0]
+        edges = [(part[0], CIRCLES) for part in parts[1:]]
+        since_slip = _since_the_slip(taps, used, at)
+        rows = [s.sighting for s in used[:at]] + [
+            Sighting(t.name, *sky.place(t.name, t.unix), *(r + since_slip.lost))
+            for t, r in zip(taps[at:], since_slip.right, strict=True)
+        ]
+        fix = solve_parts(rows, evening.instrument.priors, evening.instrument.noise, edges)[-1].fix
+        to = fix.reading_for(*place, near_az_deg=rows[-1].az_reading_deg)
+        end = _axles_of(since_slip.mount, tuple(to - since_slip.lost - left))
+        if apart_deg(since_slip.mount.tube(*end), direction(*place)) <= field_deg / 2.0:
+            d[:at], d[at:] = 0.0, since_slip.footprint
     right = sum(not t.wrong for t in taps)
     aside = evening.solved.left_out()
     keep = [k for k, (s, t) in enumerate(zip(used, taps, strict=True))
@@ -182,6 +200,33 @@ def blame(night: "Night", target: str, field_deg: float, left: Pair, reading: Pa
     of = [taps[k] for k in keep], [honest[k] for k in keep], d[keep], minutes[keep]
     sigmas = _sigmas(mount, evening.instrument.priors, *of, parts, hand_deg)
     return Blame(off <= field_deg / 2.0, since, sigmas, right)
+
+
+class _Since(NamedTuple):
+    """The stars since the last slip that is known, degrees on the circles. ``mount``: as it was
+    before; ``lost``: by how much the circles went on being off, (2,). ``right``: what perfect
+    circles show with these stars on that mount, nothing having gone wrong since, (m, 2);
+    ``footprint``: what was read instead, (m, 2)."""
+
+    mount: Mount
+    lost: Array
+    right: list[Array]
+    footprint: Array
+
+
+def _since_the_slip(taps: Sequence[Tap], used: Sequence[LoggedSighting], at: int) -> _Since:
+    """``at``: the first of these taps that came after it."""
+    mount, said = taps[at - 1].mount, used[at].sighting
+    lost = np.array([said.az_reading_deg, said.alt_reading_deg]) - taps[at].circles
+    both = list(zip(taps[at:], used[at:], strict=True))
+    footprint = np.array([
+        np.array([s.sighting.az_reading_deg, s.sighting.alt_reading_deg]) - lost
+        - _shown(mount, t, s.sighting.star, _believed_unix(s), t.was)
+        for t, s in both
+    ])  # fmt: skip
+    footprint[:, 0] = (footprint[:, 0] + 180.0) % 360.0 - 180.0
+    right = [_shown(mount, t, t.name, t.unix, t.off) for t, _ in both]
+    return _Since(mount, lost, right, footprint)
 
 
 def _sigmas(
