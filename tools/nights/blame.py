@@ -3,19 +3,19 @@
 Four questions, all answered with the truth in hand. *Would it have been in the field had nothing
 gone wrong?* The same stars, centred by the same hand, are solved with the circles, the clock and
 the names as they should have been; if that push misses, too, it is one of those that the stated
-chance allows for. *Would it have been, had only nothing moved since the last star?* The circles
-are brought to where they were, on the mount and with the slips of that star's moment; if that hits,
-it missed by what no star has put to the test. *Would it have been, had nothing gone wrong since the
+chance allows for. *Would it have been, had only nothing moved since the last star?* The circles are
+brought to where they were, on the mount and with the slips of that star's moment; if that hits, it
+missed by what no star has put to the test. *Would it have been, had nothing gone wrong since the
 last slip that is known?* What came before it stays as it was; if that hits, what went wrong before
 has done no harm, and only what came since is looked for in the stars. *Could the stars show what
 went wrong?* Its footprint is what it changed in the readings of the stars sighted so far, but for
 wrong ones that were found out; a rough hand is no shape, it only blurs the others. Of an observer
-who knows the fault's very shape that footprint's length in sigmas (the Mahalanobis length under what the kit believes of the
-mount, the hand's centring and, where a slip is known, the lost zeros) is the strength of the
-evidence: whoever has to find out the shape as well sees less. Where the mount is further off than
-the kit believes, it is believed to be off by so much: a belief that excludes the mount is no
-evidence of a slip. So with a wrong clock, which turns the sky as a lean turns the mount: if its
-minutes alone would not have made the push miss, they are believed, too.
+who knows the fault's very shape that footprint's length in sigmas (the Mahalanobis length under
+what the kit believes of the mount, the hand's centring and, where a slip is known, the lost zeros)
+is the strength of the evidence: whoever has to find out the shape as well sees less. Where the
+mount is further off than the kit believes, it is believed to be off by so much: a belief that
+excludes the mount is no evidence of a slip. So with a wrong clock, which turns the sky as a lean
+turns the mount: if its minutes alone would not have made the push miss, they are believed, too.
 """
 
 import copy
