@@ -83,10 +83,12 @@ def test_offset_and_its_uncertainty_over_a_wide_range_of_pictures() -> None:
     assert np.median(size) < 0.003
     assert np.percentile(size, 95) < 0.012
     assert max(size) < 0.06
-    # One sigma holds about 68 %; the tails are heavier than a Gaussian's (docs/collimate.md).
+    # One sigma holds 68 % or more. It was fitted between two makers of pictures that differ, and is
+    # too wide for these: of 280 of two seeds 80 to 90 % are within it (docs/collimate.md: 80, 87).
+    # The other maker's leave nothing to draw it in by: 64 to 80 % there.
     fewer = math.sqrt(140 / PICTURES)
     for z in (np.array(along), np.array(across), np.array(turned)):
-        assert abs((z < 1).mean() - 0.70) < 0.10 * fewer
+        assert 0.80 - 0.10 * fewer < (z < 1).mean() < 0.92 + 0.04 * (fewer - 1)
         assert (z < 2).mean() > 0.93 - 0.07 * fewer
         assert (z < 3).mean() > 0.97 - 0.03 * fewer
 
