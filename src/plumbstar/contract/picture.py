@@ -230,7 +230,8 @@ class DoubtRecord(Record, frozen=True, kw_only=True):
     """A press that cannot be what it says, by the page's name for it; ``yes`` is on the button.
     ``near``: on the button that saves it as of the star that stands there; empty without one.
     ``star``: what was said to be centred; ``typed``: its readings can be typed again;
-    ``exchanged``: typed the other way round they would do."""
+    ``exchanged``: typed the other way round they would do. ``stop_untold``: the answer is to put
+    the tube on its stop and say so; ``yes`` is empty then."""
 
     id: str
     star: str
@@ -239,6 +240,7 @@ class DoubtRecord(Record, frozen=True, kw_only=True):
     near: str = ""
     typed: bool = False
     exchanged: bool = False
+    stop_untold: bool = False
 
 
 class StopRecord(Record, frozen=True, kw_only=True):

@@ -122,9 +122,14 @@ class History:
         at_rest = counts[0] == counts[1] == counts[2]
         return span <= (self.bridge_s / 2.0 if at_rest else self._apart_s)
 
-    def clear(self) -> None:
-        """Forget all: after the zero was moved the old readings mean something else."""
-        self._readings.clear()
+    def call_anew(self, az_by_deg: float, alt_by_deg: float, slips_before: int) -> None:
+        """The zeros were moved by so much: so are the readings after the same possible slips. The
+        others are forgotten, for nobody knows what they mean now."""
+        self._readings = deque(
+            replace(r, az_deg=r.az_deg + az_by_deg, alt_deg=r.alt_deg + alt_by_deg)
+            for r in self._readings
+            if r.slips_before == slips_before and r.az_deg is not None and r.alt_deg is not None
+        )
 
     def at(self, monotonic: float) -> Reading | None:
         """The reading at that instant, or None if there was none to be had.

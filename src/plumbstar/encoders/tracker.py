@@ -168,7 +168,8 @@ class Tracker:
     ) -> None:
         """Call the present place by these values, as when the tube rests on the upright stop.
 
-        Later readings run on from there; earlier ones are forgotten. Raises :class:`UserError`
+        Later readings run on from there, and those kept since the last possible slip are read so,
+        too: a press may still be on its way. Older ones are forgotten. Raises :class:`UserError`
         when there is no live reading to attach them to.
         """
         if self._typed:
@@ -187,7 +188,7 @@ class Tracker:
         az_by = 0.0 if az_deg is None else az_deg - az
         alt_by = 0.0 if alt_deg is None else alt_deg - alt
         self._zero_deg = (self._zero_deg[0] + az_by, self._zero_deg[1] + alt_by)
-        self.history.clear()
+        self.history.call_anew(az_by, alt_by, self._last.slips_before)
         self._record(self._last.at_monotonic, self._last.at_unix)
         self._refresh(now)
 

@@ -70,6 +70,7 @@ class DoubtedPress(msgspec.Struct, frozen=True):
     altitude): where the tube pointed by the best that was known, the azimuth None before any star;
     ``near``: the star that stands there, or empty; ``stood_alt_deg``: how high the named one stood.
     ``exchanged``: the two typed figures, had each been meant for the other circle, would do.
+    ``stop_untold``: by encoders that do not know the upright stop; told, they read it anew.
     """
 
     press: str
@@ -87,6 +88,7 @@ class DoubtedPress(msgspec.Struct, frozen=True):
     stood_alt_deg: float = 0.0
     near: str = ""
     exchanged: bool = False
+    stop_untold: bool = False
 
 
 class NamelessPress(msgspec.Struct, frozen=True):

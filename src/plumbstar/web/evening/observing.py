@@ -18,7 +18,6 @@ from plumbstar.sky.naming import lookup
 from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.solve.credible import FarOff, far_off
-from plumbstar.solve.say import up_words
 from plumbstar.web.evening.came_before import came_in_an_outing_before
 from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.desk import DoubtedPress, NamelessPress
@@ -79,18 +78,16 @@ class Observing:
         az, alt = up_at(target, utc, self._p.ground.need_site())
         field_deg = self._p.instrument.field_deg
         careful = self._p.guidance.check_sighting(target, (az, alt), utc, field_deg)
-        self._outings.start()
         eyepiece = self._p.instrument.eyepiece.name
         fact = Sighting(log_name(target), az, alt, *reading.degrees(), utc, eyepiece)
         far = self._far_off(fact, reading)
-        counted = reading.state != "typed"
-        if counted and far is not None and far.altitude_only and far.off_deg > NO_SLIP_DEG:
-            raise _stop_untold(
-                reading,
-                f", and {fact.star} stood {up_words(far.stood_alt_deg)}: it was another star, or "
-                "the encoders do not know",
-                fact.star,
-            )
+        untold = (
+            far is not None
+            and reading.state != "typed"
+            and far.altitude_only
+            and far.off_deg > NO_SLIP_DEG
+        )
+        self._outings.start()
         if far is not None and not sure:
             used = self._p.sightings.used
             same = used[far.same_as].sighting.star if far.same_as is not None else ""
@@ -103,6 +100,7 @@ class Observing:
                     far.stood_alt_deg,
                     "" if same or other_way else self._near(fact),
                     other_way,
+                    untold,
                 )
             )
             return Sighted(None, False, None, asked=True)
@@ -129,10 +127,13 @@ class Observing:
         over = came_in_an_outing_before(self._p.book, press)
         return Sighted(None, True, None) if over else None
 
-    def _take_nameless(self, reading: Reading, utc: Instant, press: str) -> Sighted:
-        """Keep it, and name it when its readings and those beside it tell."""
+    def _take_nameless(
+        self, reading: Reading, utc: Instant, press: str, *, read_again: bool = False
+    ) -> Sighted:
+        """Keep it, and name it when its readings and those beside it tell. ``read_again``: it was
+        held until the stop was told."""
         again = self.known(press)
-        if again is not None:
+        if again is not None and not read_again:
             return again
         self._p.ground.need_site()
         self._p.guidance.check_nameless(utc)
@@ -144,7 +145,15 @@ class Observing:
             )
         first = not self._p.sightings.used and self._p.slips.open is None and not reading.slip
         if first and reading.state != "typed" and reading.degrees()[1] < LOWEST_DEG:
-            raise _stop_untold(reading, ", where no star is: they do not know", "the star")
+            self._outings.start()
+            alt = reading.degrees()[1]
+            held = DoubtedPress(
+                *(press, NAMELESS, "a bright star", NAMELESS, reading, utc.to_unix(), None),
+                *(LOWEST_DEG - alt, 0.0, True, "", (None, alt)),
+                stop_untold=True,
+            )
+            self._p.doubts.hold(held)
+            return Sighted(None, False, None, asked=True)
         self._outings.start()
         kept = self._p.nameless
         eyepiece = self._p.instrument.eyepiece.name
@@ -266,10 +275,39 @@ class Observing:
 
     # ---- slips and the stop ----------------------------------------------------------------
 
-    def tube_on_stop(self, read_deg: float) -> None:
-        """The tube rests on the upright stop, where the altitude read that until now."""
+    def tube_on_stop(self, read_deg: float, slips_before: int) -> None:
+        """The tube rests on the upright stop, where the altitude read that until now, by encoders
+        that may have slipped so many times. What was centred before is read by it."""
         self._p.upright.tell(read_deg)
+        saved, lost = [], []
+        for d in self._p.doubts.open:
+            if not d.stop_untold:
+                continue
+            if d.reading.slips_before != slips_before:
+                self._p.doubts.answered(d.press, saved=False)
+                lost.append(d.star)
+            elif not self._take_by_stop(d, UPRIGHT_DEG - read_deg).asked:
+                self._p.doubts.answered(d.press, saved=True)
+                saved.append(d.star)
         self._after.refit()
+        if saved:
+            self._p.messages.say(f"Saved as of the tap: {', '.join(saved)}.", "info")
+        if lost:
+            self._p.messages.say(
+                f"{', '.join(lost)}: not saved. The encoders lost their place after the tap, so "
+                "its reading tells nothing. Centre it again.",
+                "problem",
+            )
+
+    def _take_by_stop(self, d: DoubtedPress, higher_deg: float) -> Sighted:
+        """A press held until the stop was told: all that time the altitude read too low."""
+        az, alt = d.reading.degrees()
+        reading = replace(d.reading, az_deg=az, alt_deg=alt + higher_deg)
+        utc = Instant.from_unix(d.unix)
+        if d.target == NAMELESS:
+            return self._take_nameless(reading, utc, d.press, read_again=True)
+        target = lookup.find_target(d.target)
+        return self.take(target, d.typed, reading, utc, d.press, d.predicted, read_again=True)
 
     def slipped(self, slips: Sequence[CountSlip]) -> int:
         """The encoders report possible slips. Returns up to which number all are settled."""
@@ -297,14 +335,3 @@ class Observing:
         asked = (self._after.solved.moved_after, seems.axes if seems is not None else ())
         self._p.slips.answer(after, moved, asked)
         self._after.refit(log=True)
-
-
-def _stop_untold(reading: Reading, stood: str, star: str) -> NothingCentred:
-    """The refusal of encoders that count from elsewhere than the upright stop."""
-    return NothingCentred(
-        f"By the encoders the tube was {up_words(reading.degrees()[1])}{stood} "
-        "where the upright stop is",
-        "",
-        'Put the tube against its stop, press "The tube is on the stop now" on this page, then '
-        f"centre {star} again",
-    )

@@ -75,6 +75,12 @@ class Targeting:
         if not save:
             self._p.doubts.answered(press, saved=False)
             return Sighted(None, False, None)
+        if d.stop_untold:
+            raise UserError(
+                "The encoders do not know where the upright stop is, so that tap cannot be read",
+                "",
+                'Put the tube against its stop and press "The tube is on the stop now", or drop it',
+            )
         if near and not d.near:
             raise UserError("No star was found near that press", "", "Say yes, or drop it")
         if near:

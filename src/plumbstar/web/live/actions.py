@@ -306,11 +306,12 @@ async def _tube_on_stop(station: Station, b: Nothing, received: float) -> Done:
     await station.ask(lambda e: e.upright.check())
     read_deg = station.readings.on_stop()
     # No star was sighted yet: whatever slipped is settled.
-    station.readings.acknowledge(station.readings.latest.slips_before)
+    slips_before = station.readings.latest.slips_before
+    station.readings.acknowledge(slips_before)
     counts = station.readings.counts()
 
     def act(e: Evening) -> None:
-        e.observing.tube_on_stop(read_deg)
+        e.observing.tube_on_stop(read_deg, slips_before)
         e.counts.keep(counts)
 
     _, version = await station.do(act)

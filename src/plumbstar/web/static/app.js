@@ -9,6 +9,7 @@ import { sunBanner } from "./sunquestion.js";
 import { readAnew, readingAnew, settle } from "./circles.js";
 import { compareClocks, timingBanners } from "./timing.js";
 import { backFromRehearsal, rehearsalLine } from "./rehearse.js";
+import { tell } from "./stop.js";
 import { tellZone } from "./zone.js";
 import * as kitasked from "./kitasked.js";
 import * as prepare from "./prepare.js";
@@ -205,9 +206,9 @@ function doubt(d) {
     h("div", { class: "row" },
       d.exchanged ? button("The two readings were exchanged", answer(true, false, true)) : null,
       d.near ? button(d.near, answer(true, true)) : null,
-      button(d.yes, answer(true)),
+      d.stop_untold ? tell("stop-of-tap") : button(d.yes, answer(true)),
       d.typed ? button("Type the readings again", () => { readAnew(d); if (!["sight", "find"].includes(here())) go("sight"); }) : null,
-      button("No, drop it", answer(false))));
+      button(d.stop_untold ? "Drop the tap" : "No, drop it", answer(false))));
 }
 
 /** @param {string} now */

@@ -4,8 +4,9 @@ import { h } from "./dom.js";
 import { act, store } from "./store.js";
 import { button, section, usable } from "./parts.js";
 
-const tell = () =>
-  button("The tube is on the stop now", () => act("tube_on_stop", {}, "The altitude reads 90° on the stop from now on."), { id: "on-stop" });
+/** @param {string} id */
+export const tell = (id = "on-stop") =>
+  button("The tube is on the stop now", () => act("tube_on_stop", {}, "The altitude reads 90° on the stop from now on."), { id });
 
 /**
  * The altitude that the encoders read, where it must be asked what it means; else null.
@@ -24,7 +25,7 @@ function asksAt(state) {
  */
 export function stopQuestion(state) {
   const alt = asksAt(state);
-  if (alt === null || !state.stop) return null;
+  if (alt === null || !state.stop || state.doubts[0]?.stop_untold) return null; // asked above
   return h("section", { key: "stop", class: "upright-stop" },
     h("h2", {}, "Is the tube on its upright stop?"),
     h("p", {}, `The altitude reads ${alt.toFixed(0)}°. ${state.stop.sentence}`.replace("-", "−")),
