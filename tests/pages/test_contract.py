@@ -79,7 +79,7 @@ UNKNOWN = {
 }
 UNASKED = {
     "app.js": 'r.age_s === null ? "" : ',
-    "fix.js": 's.residual_arcmin === null ? "" : ',
+    "fix.js": " || s.residual_arcmin === null",
     "prepare.js": 'p.alt_deg === null ? "" : ',
     "timing.js": "if (!best) return;",
 }

@@ -71,8 +71,12 @@ async def test_two_wrong_names_among_three_are_told_and_put_right(tmp_path):
         )
         same = [sorted(x, key=str) for x in (why["deeds"][0]["others"], s["fix"]["others"])]
         assert same[0] == same[1]
-        for o in s["fix"]["others"]:
-            await r.do("enter_as", id=o["sighting_id"], star=o["star"])
+        those = [{"id": o["sighting_id"], "star": o["star"]} for o in s["fix"]["others"]]
+        await r.do("enter_as", those=those)
+        assert (await r.state())["undo"]["button"].endswith(" entered")
+        await r.do("undo")  # one press entered them, one takes them back
+        assert [x["set_aside"] for x in (await r.state())["sightings"]] == [False] * 3
+        await r.do("enter_as", those=those)
         s = await r.state()
         assert s["fix"]["others"] == []
         used = {x["star"] for x in s["sightings"] if not x["set_aside"]}

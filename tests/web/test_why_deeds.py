@@ -29,7 +29,7 @@ async def test_a_wrong_star_is_entered_as_the_one_it_was(tmp_path):
         enter = why["causes"][0]["deeds"][0]
         assert (enter["do"], enter["button"]) == ("enter_as", "Enter it as Bellatrix")
         (other,) = enter["others"]
-        await r.do("enter_as", id=other["sighting_id"], star=other["star"])
+        await r.do("enter_as", those=[{"id": other["sighting_id"], "star": other["star"]}])
         s = await r.state()
         old, new = s["sightings"][-2:]
         assert (old["star"], old["set_aside"]) == ("Betelgeuse", True)
@@ -131,7 +131,8 @@ async def test_after_a_move_a_star_is_not_entered_anew(tmp_path):
             await r.sight(name)
         await r.do("base_moved")
         s = await r.state()
-        await r.do("enter_as", status=400, id=s["sightings"][0]["id"], star="Bellatrix")
+        those = [{"id": s["sightings"][0]["id"], "star": "Bellatrix"}]
+        await r.do("enter_as", status=400, those=those)
         assert [x["set_aside"] for x in (await r.state())["sightings"]] == [False, False]
 
 

@@ -18,6 +18,7 @@ class ChangeKind(StrEnum):
     SIGHTED = "sighted"
     SIGHTING_SET_ASIDE = "sighting set aside"
     SIGHTINGS_SET_ASIDE = "sightings set aside"
+    SIGHTINGS_RENAMED = "sightings renamed"
     SIGHTING_PUT_BACK = "sighting put back"
     SIGHTING_DELETED = "sighting deleted"
     SIGHTING_BROUGHT_BACK = "sighting brought back"
@@ -47,6 +48,7 @@ _SENTENCE = {
     ChangeKind.SIGHTED: "a sighting of {about}",
     ChangeKind.SIGHTING_SET_ASIDE: "sighting {number} ({about}) of outing {outing} set aside",
     ChangeKind.SIGHTINGS_SET_ASIDE: "{about} of outing {outing} set aside",
+    ChangeKind.SIGHTINGS_RENAMED: "new names in outing {outing}: {about}",
     ChangeKind.SIGHTING_PUT_BACK: "sighting {number} ({about}) of outing {outing} put back",
     ChangeKind.SIGHTING_DELETED: "sighting {number} ({about}) of outing {outing} deleted",
     ChangeKind.SIGHTING_BROUGHT_BACK: "sighting {number} ({about}) of outing {outing} brought back",
@@ -69,6 +71,7 @@ _DONE = {
     ChangeKind.SIGHTED: "sighted",
     ChangeKind.SIGHTING_SET_ASIDE: "set aside",
     ChangeKind.SIGHTINGS_SET_ASIDE: "set aside",
+    ChangeKind.SIGHTINGS_RENAMED: "entered",
     ChangeKind.SIGHTING_PUT_BACK: "put back",
     ChangeKind.SIGHTING_DELETED: "deleted",
     ChangeKind.SIGHTING_BROUGHT_BACK: "brought back",

@@ -23,7 +23,7 @@ from plumbstar.logbook.records import (
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.times import Instant
 from plumbstar.text.advice import Advice, Do
-from plumbstar.text.words import many
+from plumbstar.text.words import joined, many
 
 SIGHTINGS = (
     "SELECT id, outing_id, number, star, true_az_deg, true_alt_deg, reading_az_deg,"
@@ -151,6 +151,18 @@ class SightingEntries:
             for s in sightings:
                 self._file.set(steps, "sightings", s.id, "active", 0)
                 self._file.set(steps, "sightings", s.id, "reason", clean(reason))
+
+    def rename(self, those: Sequence[tuple[LoggedSighting, Sighting]]) -> None:
+        """Sightings of one outing that were of other stars: each set aside, and entered once more
+        as what it was; one line of the undo history."""
+        outing_id = those[0][0].outing_id
+        about = clean(joined([now.star for _, now in those]))
+        with self._file.changing(ChangeKind.SIGHTINGS_RENAMED, about, outing_id) as steps:
+            for old, now in those:
+                self._file.set(steps, "sightings", old.id, "active", 0)
+                self._file.set(steps, "sightings", old.id, "reason", clean(f"it was {now.star}"))
+                origin = "typed" if old.origin == "typed" else "encoders"
+                self.insert(steps, outing_id, now, origin, None, now.star)
 
     def read_near(self, az_deg: float, alt_deg: float, within_deg: float) -> frozenset[int]:
         """The outings in which such a pair of readings was sighted, whatever the star."""

@@ -63,6 +63,7 @@ class Logbook:
         self.sightings, self.sighting = sightings.of, sightings.numbered
         self.add_sighting, self.sighting_of_request = sightings.add, sightings.of_request
         self.set_aside, self.put_back = sightings.set_aside, sightings.put_back
+        self.rename_sightings = sightings.rename
         self.set_all_aside, self.outings_reading = sightings.set_all_aside, sightings.read_near
         self.delete_sighting, self.restore_sighting = sightings.delete, sightings.restore
 

@@ -234,19 +234,20 @@ class Observing:
         self._p.sightings.set_all_aside(sighting_ids, reason)
         self._after.refit(log=True)
 
-    def enter_as(self, sighting_id: int, name: str) -> None:
-        """It was another star: the same reading and moment once more under that name, and the
-        old one set aside. Raises UserError after something moved since, or for a star that was
-        down."""
+    def enter_as(self, those: Sequence[tuple[int, str]]) -> None:
+        """They were other stars: each reading and moment once more under that name, and the old
+        ones set aside, all at once. Raises UserError after something moved since, or for a star
+        that was down."""
         site = self._p.ground.need_site()
-        target = lookup.find_target(name)
-        if any(s.after >= sighting_id and not s.nothing_moved for s in self._p.slips.all):
+        targets = [(sighting_id, lookup.find_target(name)) for sighting_id, name in those]
+        first = min(sighting_id for sighting_id, _ in those)
+        if any(s.after >= first and not s.nothing_moved for s in self._p.slips.all):
             raise UserError(
                 "Something moved after that sighting, so it cannot be entered anew",
                 "",
                 "Set it aside, and sight the star again",
             )
-        self._p.sightings.enter_as(sighting_id, target, site)
+        self._p.sightings.enter_as(targets, site)
         self._after.refit(log=True)
 
     def restore(self, sighting_id: int) -> None:

@@ -127,20 +127,24 @@ class Sightings:
             self._book.set_all_aside(mine, reason[:200] or "by the observer")
             self.read()
 
-    def enter_as(self, sighting_id: int, target: Target, site: Site) -> None:
-        """Save its reading and moment once more as of that target, and leave the old one out."""
-        old = self._mine(sighting_id)
-        x = old.sighting
-        if x.utc is None:
-            raise UserError(
-                "That sighting has no time, so no star can be placed", "", "Set it aside"
-            )
-        az, alt = up_at(target, x.utc, site)
-        fact = dataclasses.replace(x, star=log_name(target), true_az_deg=az, true_alt_deg=alt)
-        self._book.set_aside(old.id, f"it was {log_name(target)}")
-        origin: Origin = "typed" if old.origin == "typed" else "encoders"
-        self._book.add_sighting(self._current.need().id, fact, origin, None)
-        self.read()
+    def enter_as(self, those: Sequence[tuple[int, Target]], site: Site) -> None:
+        """Save each one's reading and moment once more as of that target, and leave the old one
+        out: one change. One that is set aside already was pressed twice."""
+        told = []
+        for sighting_id, target in those:
+            old = self._mine(sighting_id)
+            x = old.sighting
+            if x.utc is None:
+                raise UserError(
+                    "That sighting has no time, so no star can be placed", "", "Set it aside"
+                )
+            az, alt = up_at(target, x.utc, site)
+            now = dataclasses.replace(x, star=log_name(target), true_az_deg=az, true_alt_deg=alt)
+            if old.active:
+                told.append((old, now))
+        if told:
+            self._book.rename_sightings(told)
+            self.read()
 
     def restore(self, sighting_id: int) -> None:
         """Use it again."""

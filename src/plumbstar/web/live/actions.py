@@ -31,7 +31,7 @@ from plumbstar.web.live.bodies import (
     ControllerTicked,
     DoubtAnswer,
     Entered,
-    EnteredAs,
+    EnteredAnew,
     HandOrders,
     LookTold,
     MessageId,
@@ -161,7 +161,10 @@ _plain("start_outing", Nothing, lambda e, b: e.outings.start())
 _plain("end_outing", Nothing, lambda e, b: e.outings.end())
 _plain("set_aside", WhichAndWhy, lambda e, b: e.observing.set_aside(b.id, b.reason))
 _plain("set_aside_these", SetAside, lambda e, b: e.observing.set_aside_these(b.ids, b.reason))
-_plain("enter_as", EnteredAs, lambda e, b: e.observing.enter_as(b.id, b.star))
+_plain(
+    *("enter_as", EnteredAnew),
+    lambda e, b: e.observing.enter_as([(x.id, x.star) for x in b.those]),
+)
 _plain("restore", Which, lambda e, b: e.observing.restore(b.id))
 _plain("colour_said", ColourAnswer, lambda e, b: e.observing.colour_said(b.id, b.orange))
 _plain("forget_nameless", Nothing, lambda e, b: e.observing.forget_nameless())

@@ -240,6 +240,12 @@ class EnteredAs(Which, frozen=True):
     star: Annotated[str, Meta(max_length=80)]
 
 
+class EnteredAnew(ActionBody, frozen=True):
+    """Sightings that were of other stars, entered as these at once."""
+
+    those: Annotated[tuple[EnteredAs, ...], Meta(min_length=1, max_length=20)]
+
+
 class DoubtAnswer(ActionBody, frozen=True):
     """``id``: the press that was asked about; ``near``: save it as of the star that stands where
     the tube pointed; ``exchanged``: its two readings were typed the wrong way round; ``reading``:

@@ -105,7 +105,7 @@ function sightings(state, f) {
           h("strong", {}, s.star),
           h("small", {}, `${hour(state, s.utc, true) || "No time"}${s.corrected_by ? `, corrected by ${s.corrected_by}` : ""}. `, s.set_aside
             ? `Set aside${s.reason ? `: ${s.reason}` : ""}`.replace(/([^?.!])$/, "$1.")
-            : s.residual_arcmin === null ? "" : fits(f, s.residual_arcmin))),
+            : fits(f, s))),
         s.set_aside
           ? button("Restore", () => act("restore", { id: s.id }, `${s.star} counts again.`), { "aria-label": `Restore ${s.star}` })
           : button("Set aside", () => { ui.aside = ui.aside === s.id ? "" : s.id; redraw(); }, { "aria-label": `Set aside ${s.star}`, "aria-expanded": ui.aside === s.id ? "true" : "false" }),
@@ -119,10 +119,15 @@ function sightings(state, f) {
 /**
  * How near the fix comes to one sighting; where it contradicts itself, only Mend says by how much.
  * @param {FixRecord} f
- * @param {number} off_arcmin
+ * @param {PictureSighting} s
  */
-const fits = (f, off_arcmin) => f.contradictory ? ""
-  : off_arcmin < 3 ? "The fix agrees with it to 0.05°." : `The fix misses it by ${degrees(off_arcmin / 60)}.`;
+const fits = (f, s) => {
+  if (f.contradictory || s.residual_arcmin === null) return "";
+  const by = `by ${degrees(s.residual_arcmin / 60)}`;
+  const other = f.others.find((o) => o.sighting_id === s.id)?.star;
+  if (other) return `The fix takes it for ${other}${s.residual_arcmin < 3 ? "" : `, and misses that ${by}`}.`;
+  return s.residual_arcmin < 3 ? "The fix agrees with it to 0.05°." : `The fix misses it ${by}.`;
+};
 
 const MOST = 6;
 /** @param {MisclosureRecord[]} list */

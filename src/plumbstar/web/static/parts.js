@@ -410,8 +410,7 @@ export const canPoint = (state) => Boolean(state.fix || (state.beside && state.b
 
 /** Sightings that were of other stars than they were called, entered anew. @param {WasAnotherRecord[]} others */
 export async function enterAs(others) {
-  for (const o of others) if (!(await act("enter_as", { id: o.sighting_id, star: o.star }))) return;
-  say(`Entered as ${others.map((o) => o.star).join(" and ")}.`);
+  if (await act("enter_as", { those: others.map((o) => ({ id: o.sighting_id, star: o.star })) })) say(`Entered as ${others.map((o) => o.star).join(" and ")}.`);
 }
 
 /** @param {Picture} state */
