@@ -103,9 +103,12 @@ def test_another_program_s_log_comes_in_and_goes_out_again(
                  "<aperture>254", "two bands", "bright &amp; oval"):  # fmt: skip
         assert kept in out, kept
     # Brought in again, as it came or as it went out: all of it is here already.
-    for text in (OTHER.encode("latin-1"), out.encode()):
+    wide = out.replace('encoding="UTF-8"', 'encoding="UTF-16"').encode("utf-16")
+    for text in (OTHER.encode("latin-1"), out.encode(), wide):
         file.write_bytes(text)
-        assert "3 observations of it were here already" in log("import", str(file))
+        said = log("import", str(file))
+        assert "3 observations of it were here already" in said
+        assert "cannot be shown" not in said  # UTF-16 has a NUL beside each letter
     assert len(book.outings()) == 2
     book.undo()
     assert book.outings() == ()

@@ -19,6 +19,7 @@ from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.counts import EncoderCounts, KeptCounts
 from plumbstar.web.evening.desk import DeskKeeper, StopTold
 from plumbstar.web.evening.display import ControllerDisplay
+from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.ground import Ground
 from plumbstar.web.evening.guidance import Guidance, target_named
 from plumbstar.web.evening.instrument import Instrument
@@ -483,3 +484,12 @@ def test_counts_are_carried_on_only_within_an_outing(book, current, upright):
         assert (len(older.slips), older.slips_before) == (open_slips, open_slips)
     book.set_setting("encoder_counts", {"damaged": 1})
     assert counts.kept() is None
+
+
+def test_a_logbook_that_can_only_be_read_is_told_when_it_comes_up(tmp_path, monkeypatch):
+    """Not at the first star, when the evening is lost."""
+    monkeypatch.setattr(Logbook, "readonly", True)
+    with Logbook.open(tmp_path / "log.sqlite3") as b:
+        (said,) = Evening(b, lambda: NIGHT).messages.shown
+    assert said.kind == "problem"
+    assert "is read-only: nothing can be saved. Make it writable on the computer" in said.text

@@ -193,7 +193,12 @@ async def test_by_day_the_sun_and_what_is_near_it_are_not_sighted(tmp_path):
         s = await r.state()
         assert not s["sightings"]
         assert s["outing"] is None
-        # Far from it a bright star may be seen by day: recorded, with a caution.
+        # Far from it a bright star may be seen by day: recorded, with a caution, which does not
+        # wait for the answer to another question.
+        said = await r.sight("Alpheratz", off=(0.0, -45.0), id="press-asked")
+        assert said["asked"]
+        assert any("never sweep toward it" in m["text"] for m in (await r.state())["messages"])
+        await r.do("answer_doubt", id="press-asked", save=False)
         await r.sight("Alpheratz")
         s = await r.state()
         assert [x["star"] for x in s["sightings"]] == ["Alpheratz"]

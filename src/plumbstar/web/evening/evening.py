@@ -21,6 +21,7 @@ from collections.abc import Callable
 from plumbstar.diagnose.learn import Learnt
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook, Outing
+from plumbstar.logbook.trouble import Trouble, told
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -144,6 +145,11 @@ class Evening:
 
     def _come_up(self, site: Site | None, kit_text: str | None) -> None:
         """Everything back from the logbook; what the command line names goes before it."""
+        if self.book.readonly:  # known now, and not at the first star
+            why = told(Trouble.READ_ONLY, self.book.path)
+            self.messages.say(
+                f"{why.came}: nothing can be saved. {why.remedy_on_pages}.", "problem"
+            )
         outing = self.outings.go_on_or_end(sure=self._parts.clock_is_sure())
         last_kit = self.instrument.last()
         if site is not None:

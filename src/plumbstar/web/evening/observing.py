@@ -29,7 +29,7 @@ from plumbstar.web.evening.sightings import Predicted, up_at
 
 #: Said of what was centred by day, or in twilight near the Sun; it is recorded all the same.
 BY_DAY = (
-    "The Sun is up, or hardly down. What you centred was recorded. Know where the Sun is "
+    "The Sun is up, or hardly down. Know where the Sun is "
     "before you move the tube, and never sweep toward it: one glance blinds for good."
 )
 
@@ -81,6 +81,8 @@ class Observing:
         eyepiece = self._p.instrument.eyepiece.name
         fact = Sighting(log_name(target), az, alt, *reading.degrees(), utc, eyepiece)
         far = self._far_off(fact, reading)
+        if careful:
+            self._p.messages.say(BY_DAY, "problem")
         untold = (
             far is not None
             and reading.state != "typed"
@@ -111,8 +113,6 @@ class Observing:
         self._p.slips.leave_open_for_late(sighting_id, reading)
         self._after.refit(log=True)
         self._enter_names()
-        if careful:
-            self._p.messages.say(BY_DAY, "problem")
         return Sighted(sighting_id, False, self._after.solved.residual_arcmin(sighting_id))
 
     def known(self, press: str) -> Sighted | None:
