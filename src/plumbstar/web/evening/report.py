@@ -2,14 +2,18 @@
 
 The place is left out so that the fix stays whole: directions are kept as they were in the local
 frame (azimuth and altitude), times as seconds since the first sighting, and stars as numbers. With
-its name or the time of day a star's direction would tell where the telescope stands. What remains,
-said in the file too: the angles between bright stars may be recognised, and then the heights above
-the horizon tell the latitude; no date and no time of day, so not the longitude.
+its name or the time of day a star's direction would tell where the telescope stands. To the last
+digit its angles to other stars tell the time too, by the aberration of light (20 arcsec, turning
+once a year: a third of an arcsec a day), so directions are rounded; the fix is solved from those.
+What remains, said in the file too: the angles between bright stars may be recognised, and then the
+heights above the horizon tell the latitude; and a body of the solar system tells the time by its
+place among them, so the longitude.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import msgspec
 import numpy as np
@@ -25,6 +29,8 @@ from plumbstar.mount.priors import MayHaveChanged, Noise, OneOf, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.slips import Axis
 from plumbstar.mount.terms import TERMS
+from plumbstar.sky.bodies import Body
+from plumbstar.sky.naming import lookup
 from plumbstar.solve.epochs import solve_parts
 from plumbstar.solve.fix import Fix
 from plumbstar.web.evening.desk import load as load_desk
@@ -41,6 +47,14 @@ ALWAYS = (
 )
 PLACE = "the site's coordinates, the date and times, and the names of the stars"
 NAMES = "the names of site, telescope and eyepieces, your notes, and your reasons"
+#: Directions are kept to this, degrees: 36 arcsec, more than aberration moves any star, and far
+#: below the hand's error. The time by them is then worse than a day, and tells no longitude.
+KEPT_TO = 2
+MOVING = (
+    "the angles between the stars may be recognised; their heights then tell the latitude, and as "
+    "a body of the solar system was sighted its place among the stars tells date and time, roughly "
+    "or well, and so where you are: do not send this file if that is to stay unknown"
+)
 RECOGNISED = (
     "the angles between the stars may be recognised; their heights then tell the latitude, but "
     "without date and time not the longitude"
@@ -146,6 +160,13 @@ def make_report(
     priors, noise = learnt.priors, learnt.noise(kit)
     chosen = [e for e in kit.eyepiece if e.name == desk.eyepiece]
     eyepiece = chosen[0] if chosen else kit.finder_eyepiece()
+    if not place:
+        misses = tuple(
+            ReportedMiss(_kept_to(m.az_deg), _kept_to(m.alt_deg), m.field_deg) for m in misses
+        )
+        every = tuple(replace(s, sighting=_rounded(s.sighting)) for s in every)
+        used = [s for s in every if s.active]
+    recognised = MOVING if any(_moves(s.sighting.star) for s in every) else RECOGNISED
     fix = _solve([s.sighting for s in used], moved, known, misses, priors, noise)
     first = next((s.sighting.utc for s in every if s.sighting.utc is not None), None)
     notes = tuple(n.text for n in book.notes(outing_id))
@@ -155,7 +176,7 @@ def make_report(
         version=__version__,
         contains=(*ALWAYS, *((PLACE,) if place else ()), *((NAMES,) if names else ())),
         left_out=(
-            *(() if place else (f"{PLACE} (yet {RECOGNISED})",)),
+            *(() if place else (f"{PLACE} (yet {recognised})",)),
             *(() if names else (NAMES,)),
         ),
         sightings=tuple(
@@ -190,6 +211,22 @@ def make_report(
         still=known[0],
         doubted=known[1],
     )
+
+
+def _kept_to(deg: float) -> float:
+    return round(deg, KEPT_TO)
+
+
+def _rounded(s: Sighting) -> Sighting:
+    return replace(s, true_az_deg=_kept_to(s.true_az_deg), true_alt_deg=_kept_to(s.true_alt_deg))
+
+
+def _moves(name: str) -> bool:
+    """Whether what is so called moves among the stars, or may: nobody knows it any more."""
+    try:
+        return isinstance(lookup.find_target(name), Body)
+    except UserError:
+        return True
 
 
 def _sighting(
