@@ -19,13 +19,9 @@ from samples import tries
 # (plumbstar/cli.py): the others only wait, and take eight times the processor's time to do so.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-# What Python compiles is kept between runs, beside the tree and not in it, for this process and for
-# the servers it starts: compiling anew was half of a server's start, and of collecting the tests.
+# What Python compiles is kept, for this process and for the servers it starts: compiling anew was
+# half of a server's start, and of collecting the tests.
 sys.dont_write_bytecode = False
-sys.pycache_prefix = os.environ.setdefault(
-    "PYTHONPYCACHEPREFIX",
-    str(Path(tempfile.gettempdir()) / f"plumbstar-bytecode-{getpass.getuser()}"),
-)
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 # No test reads the logbook of whoever runs it: commands look for one unasked.
 os.environ["PLUMBSTAR_LOGBOOK"] = str(Path(tempfile.gettempdir()) / "no-logbook" / "none.sqlite3")
