@@ -121,13 +121,23 @@ def asked_about(path: Path) -> tuple[LogbookTrouble, Contents | None] | None:
     return (less_than_copy(kind, path, copy), copy) if kind is not None else None
 
 
+def nothing_there(path: Path) -> bool:
+    """Whether there is no file, or one of 0 bytes."""
+    return not path.exists() or not path.stat().st_size
+
+
+def no_tables(db: sqlite3.Connection) -> bool:
+    """Whether an open file is one where nothing was begun."""
+    return bool(db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] == 0)
+
+
 def blank(path: Path) -> bool:
     """Whether there is nothing in it at all, or it is not there."""
-    if not path.exists() or not path.stat().st_size:
+    if nothing_there(path):
         return True
     try:
         with contextlib.closing(connect(path, "mode=ro")) as db:
-            return bool(db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] == 0)
+            return no_tables(db)
     except (sqlite3.Error, UnicodeDecodeError):  # SQLite's message may quote what is no text
         return False
 

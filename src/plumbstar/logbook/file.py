@@ -17,7 +17,7 @@ from plumbstar.errors import UserError
 from plumbstar.logbook import schema, seals
 from plumbstar.logbook.changes import ChangeKind
 from plumbstar.logbook.connecting import path_of
-from plumbstar.logbook.contents import blank, trouble_beside_copy
+from plumbstar.logbook.contents import nothing_there, trouble_beside_copy
 from plumbstar.logbook.opening import open_file, prepare, refusal
 from plumbstar.logbook.records import TimedBy, stamp
 from plumbstar.logbook.trouble import ENVIRONMENT, LogbookTrouble, Trouble, told
@@ -113,7 +113,7 @@ class LogbookFile:
                         "a file",
                         f"Try {where}/logbook.sqlite3",
                     )
-                if blank(where):
+                if nothing_there(where):
                     _ask_about_the_copy(where)
                 if not where.exists():
                     if not create:
@@ -123,7 +123,7 @@ class LogbookFile:
                             Advice(Do.CHECK_WHICH_LOGBOOK, ENVIRONMENT),
                         )
                     where.parent.mkdir(parents=True, exist_ok=True)
-                db, readonly = open_file(where)
+                db, readonly = open_file(where, _ask_about_the_copy)
             db.execute("PRAGMA foreign_keys = ON")
             if not readonly:
                 prepare(db)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 import sqlite3
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 from plumbstar.logbook.connecting import connect, default_path, inspect
-from plumbstar.logbook.contents import newest
+from plumbstar.logbook.contents import newest, no_tables
 from plumbstar.logbook.trouble import LogbookTrouble, Trouble, told
 from plumbstar.text.advice import Advice, Do
 
@@ -61,8 +62,9 @@ def _looked_at(path: Path, options: str) -> sqlite3.Connection:
     return db
 
 
-def open_file(path: Path) -> tuple[sqlite3.Connection, bool]:
-    """A connection to an existing or new file, and whether it may only be read."""
+def open_file(path: Path, blank: Callable[[Path], None]) -> tuple[sqlite3.Connection, bool]:
+    """A connection to an existing or new file, and whether it may only be read. ``blank`` is told
+    of a file in which nothing was begun, and may refuse it by raising."""
     wal = Path(f"{path}-wal")
     # Looked at read-only first, so that a file we refuse is not changed by looking.
     if path.exists() and path.stat().st_size:
@@ -82,6 +84,12 @@ def open_file(path: Path) -> tuple[sqlite3.Connection, bool]:
                 raise
             else:
                 look = _looked_at(path, "mode=ro&immutable=1")
+        try:
+            if no_tables(look):
+                blank(path)
+        except BaseException:
+            look.close()
+            raise
         if not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
             return look, True
         # Closed only after the writing connection is open: were it the last one, nothing is lost.
