@@ -13,7 +13,14 @@ import numpy as np
 from plumbstar.controller.believed import Believed
 from plumbstar.controller.mistakes import SLIPPED, STAR_WRONG
 from plumbstar.controller.outlook import USUAL_WAYS
-from plumbstar.controller.showing import SHARE, WAYS, ObjectPlaces, Taught, derivatives
+from plumbstar.controller.showing import (
+    SHARE,
+    WAYS,
+    ObjectPlaces,
+    Taught,
+    derivatives,
+    derivatives_of_many,
+)
 from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Priors
 from plumbstar.sky.angles import between_rad
@@ -64,38 +71,51 @@ def promise(
     the first star stood when the second was centred, for a controller without a clock."""
     priors = known.priors
     sigma = np.where(np.isinf(priors.sigma), 0.0, priors.sigma)
-    x0 = np.concatenate([np.where(np.isinf(priors.sigma), 0.0, priors.mean), np.zeros(5)])
+    # A way whose middle is not known well is left out: what is likely of it are ways of their own.
+    ways = {
+        way: share
+        for way, (share, doubt) in {**WAYS, "between": known.between}.items()
+        if doubt <= LEARNT_SHARE
+    }
+    x = np.tile(
+        np.concatenate([np.where(np.isinf(priors.sigma), 0.0, priors.mean), np.zeros(5)]),
+        (len(ways), 1),
+    )
+    x[:, SHARE] = list(ways.values())
     believed = pair if late is None else np.stack([late, pair[1]])
     taught = Taught(pair, pair, believed)
     # The look back first: at the first object the tube stands as the second star was told.
     places = np.concatenate([pair[1:], targets])
+    _, push, g, J = derivatives_of_many(
+        x, taught, ObjectPlaces(places, places), late is None, looked_back=True
+    )
     scale = np.stack([np.cos(targets[:, 1]), np.ones(len(targets))], axis=-1)
+    on_sky = (J[:, 1:] * scale[:, :, None])[:, None]
+    H = np.concatenate([g[:, None], J[:, 0]], axis=1)[:, None]
+    # One belief for each hand, its terms independent: the variances (hands, 17).
+    P = np.stack(
+        [
+            np.concatenate([sigma**2, np.full(4, (times * centring) ** 2), [0.0]])
+            for times, _ in known.hands
+        ]
+    )
     grain = step**2 / 12.0
-    radius = math.radians(field_deg / 2.0)
-    zero, pushed, usual = 0.0, 0.0, 0.0
-    for way, (share, sigma_share) in {**WAYS, "between": known.between}.items():
-        if sigma_share > LEARNT_SHARE:
-            continue  # its middle is a way of its own
-        x0[SHARE] = share
-        _, push, g, J = derivatives(
-            x0, taught, ObjectPlaces(places, places), late is None, looked_back=True
-        )
-        on_sky = J[1:] * scale[:, :, None]
-        H = np.concatenate([g[None], J[0]])
-        offsets = push[1:] * scale, np.zeros((len(targets), 2))
-        for times, p in known.hands:
-            P = np.diag(np.concatenate([sigma**2, np.full(4, (times * centring) ** 2), [0.0]]))
-            S = H @ P @ H.T + grain * np.eye(3)
-            given = P - P @ H.T @ np.linalg.solve(S, H @ P)
-            covs = np.stack([on_sky @ cov @ np.swapaxes(on_sky, -1, -2) for cov in (P, given)])
-            hits = hit_chance(np.stack(offsets), covs + 2.0 * grain * np.eye(2), radius)
-            weight = known.ways[way] * p
-            zero += weight * float(np.mean(hits[0]))
-            pushed += weight * float(np.mean(hits[1]))
-            usual += weight
+    S = (H * P[:, None]) @ np.swapaxes(H, -1, -2) + grain * np.eye(3)
+    spread = on_sky * P[:, None, None]
+    cov = spread @ np.swapaxes(on_sky, -1, -2)
+    shared = spread @ np.swapaxes(H, -1, -2)[:, :, None]
+    given = cov - shared @ np.linalg.solve(S[:, :, None], np.swapaxes(shared, -1, -2))
+    # (at the zero or pushed on, way, hand, target)
+    offsets = np.zeros((2, len(ways), 1, len(targets), 2))
+    offsets[0, :, 0] = push[:, 1:] * scale
+    hits = hit_chance(
+        offsets, np.stack([cov, given]) + 2.0 * grain * np.eye(2), math.radians(field_deg / 2.0)
+    )
+    weight = np.outer([known.ways[way] for way in ways], [p for _, p in known.hands])
+    zero, pushed = np.sum(np.mean(hits, axis=-1) * weight, axis=(1, 2)) / np.sum(weight)
     # Two stars check nothing: a mistake that is not seen is allowed for.
     well = 1.0 - 2 * STAR_WRONG - SLIPPED
-    return well * zero / usual, well * pushed / usual
+    return float(well * zero), float(well * pushed)
 
 
 def at_zero_given(
