@@ -32,6 +32,8 @@ CHROMIUM_ARGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    "--renderer-process-limit=1",
+    "--disable-site-isolation-trials",
     # A name that is not loopback, though the address is: shows what a phone on Wi-Fi would have.
     "--host-resolver-rules=MAP scope.test 127.0.0.1",
 ]
