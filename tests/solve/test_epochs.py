@@ -17,6 +17,7 @@ from plumbstar.mount.priors import MayHaveChanged, Noise, OneOf, Priors
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.slips import CIRCLES
 from plumbstar.mount.terms import INDEX
+from plumbstar.solve.doubts import Weak
 from plumbstar.solve.epochs import accounts_of, freed, solve_parts
 from plumbstar.solve.fix import Fix
 
@@ -85,6 +86,8 @@ def test_a_scale_that_is_wrong_is_so_after_the_slip_too() -> None:
     first, after = solve_parts(rows, PRIORS, NOISE, [(4, CIRCLES)])
     assert first.fix.mean[INDEX["azimuth_scale"]] == pytest.approx(0.08, abs=0.005)
     assert after.fix.mean[INDEX["azimuth_scale"]] == pytest.approx(0.08, abs=0.005)
+    assert Weak.FAR_OFF in after.fix.doubts
+    assert not after.fix.of_a_mount_as_expected
 
 
 def landing(seed: int) -> float:

@@ -65,6 +65,20 @@ async def test_a_last_star_that_contradicts_the_others_is_said_at_the_push(tmp_p
 
 
 @asynchronous
+async def test_a_mount_that_no_kit_expects_is_said_at_the_push_until_five_stars_agree(tmp_path):
+    """Two mistakes among four stars look the same."""
+    async with rig(tmp_path) as r:
+        for name in STARS:
+            await r.sight(name, off=(0.0, 7.0))
+        _, doubt = await chance(r, "M42")
+        assert doubt.startswith(
+            "The stars agree only with a mount further off than the kit expects"
+        )
+        await r.sight("Aldebaran", off=(0.0, 7.0))
+        assert (await chance(r, "M42"))[1] == ""
+
+
+@asynchronous
 async def test_a_way_that_a_slow_board_did_not_show_lowers_it_too(tmp_path):
     async with rig(tmp_path) as r:
         for name in STARS:

@@ -37,6 +37,14 @@ def suspected(star: str) -> str:
     )
 
 
+def far_off() -> str:
+    """The same where they agree only with a mount that the kit does not expect."""
+    return (
+        "The stars agree only with a mount further off than the kit expects, and two mistakes can "
+        "look the same. Sight one more star before you go by this."
+    )
+
+
 def unchecked(last_star: str) -> str:
     """Nothing has put the fix to the test since ``last_star``, the last one centred."""
     return (

@@ -40,11 +40,13 @@ class OneOf(NamedTuple):
 class EarlierPart(NamedTuple):
     """With this chance an earlier part of the evening went so that ``belief`` is what it tells of
     the mount, its hand having centred so many times less well than stated: 1 for about as stated.
+    ``unexpected``: of a mount that the kit does not expect.
     """
 
     chance: float
     belief: Priors
     coarser: float = 1.0
+    unexpected: bool = False
 
 
 @dataclass(frozen=True)

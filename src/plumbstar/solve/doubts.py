@@ -99,7 +99,7 @@ def doubts_of_stories(
         out.append(BadAmong(tuple(i for i, _ in suspects[:3])))
     out += _hand(coarser(stories), noise)
     lead = leading(stories)
-    if share_of([w for w in lead if w.story.far_off or w.story.scales]) > 0.5 * share_of(lead):
+    if share_of(w for w in lead if w.story.unexpected) > 0.5 * share_of(lead):
         out.append(Weak.FAR_OFF)
     if count == 2 and not out:
         out.append(Weak.UNCHECKED)

@@ -100,17 +100,19 @@ def handed_on(fix: Fix, belief: Priors, to: Sighting) -> Priors:
 
     whole = jointly(fix.mean, covariance_about(fix.mean, fix.stories))
     accounts = [
-        EarlierPart(p, jointly(mean, covariance), coarser)
-        for p, mean, covariance, coarser in accounts_of(fix.stories)
+        EarlierPart(p, jointly(mean, covariance), coarser, unexpected)
+        for p, mean, covariance, coarser, unexpected in accounts_of(fix.stories)
     ]
-    return replace(whole, either=tuple(accounts) if len(accounts) > 1 else ())
+    plain = len(accounts) == 1 and accounts[0].coarser == 1.0 and not accounts[0].unexpected
+    return replace(whole, either=() if plain else tuple(accounts))
 
 
-def accounts_of(stories: Sequence[Weighed]) -> Iterator[tuple[float, Array, Array, float]]:
+def accounts_of(stories: Sequence[Weighed]) -> Iterator[tuple[float, Array, Array, float, bool]]:
     """What may have happened, as a few Gaussians of the terms, likeliest first.
 
-    Each a chance, a mean (12,) and a covariance (12, 12), radians, and how many times less well
-    than stated its hand centred, 1 for one of about as stated. Stories that differ in a fault's
+    Each a chance, a mean (12,) and a covariance (12, 12), radians, how many times less well than
+    stated its hand centred, 1 for one of about as stated, and whether the mount is one that the kit
+    does not expect. Stories that differ in a fault's
     size are one, and those beyond :data:`MOST_ACCOUNTS` are put together: by a usual hand, and by
     one that was hardly a hand.
     """
@@ -127,7 +129,8 @@ def accounts_of(stories: Sequence[Weighed]) -> Iterator[tuple[float, Array, Arra
         gaps[:, 0] = half_turn(gaps[:, 0])
         mean = first + sum(w.share * gap for w, gap in zip(group, gaps, strict=True)) / chance
         coarser = group[0].story.coarser if _hardly_a_hand(group[0]) else 1.0
-        yield chance, mean, covariance_about(mean, group), coarser
+        unexpected = group[0].story.unexpected
+        yield chance, mean, covariance_about(mean, group), coarser, unexpected
 
 
 def _hardly_a_hand(w: Weighed) -> bool:

@@ -130,7 +130,7 @@ class Fix:
         """Whether the leading story is of a mount that the kit allows, sighted by a hand, whatever
         went wrong among the sightings: what may be learnt from."""
         lead = self.stories[0].story if self.stories else None
-        return not lead or not (lead.coarser >= HARDLY_A_HAND or lead.far_off or lead.scales)
+        return not lead or not (lead.coarser >= HARDLY_A_HAND or lead.unexpected)
 
     @property
     def doubtful(self) -> bool:

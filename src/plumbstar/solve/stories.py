@@ -98,7 +98,8 @@ class Story:
     place, and by how much (1 sigma, radians) it may differ from what was learnt of it. ``naming``:
     by which naming of nameless stars, 0 the likeliest (:mod:`plumbstar.nameless`). ``as_one``:
     which of several values a term has. ``handed``: which of several accounts of the evening's
-    earlier part it goes on from.
+    earlier part it goes on from; ``unexpected_before``: that is of a mount that the kit does not
+    expect.
     """
 
     log_prior: float
@@ -112,6 +113,12 @@ class Story:
     naming: int = 0
     as_one: OneOf | None = None
     handed: int = 0
+    unexpected_before: bool = False
+
+    @property
+    def unexpected(self) -> bool:
+        """Whether it is of a mount that the kit does not expect."""
+        return self.far_off or self.scales or self.unexpected_before
 
     @property
     def what(self) -> tuple[object, ...]:
@@ -163,6 +170,7 @@ class Story:
             changed=self.changed or other.changed,
             as_one=self.as_one or other.as_one,
             handed=self.handed,
+            unexpected_before=self.unexpected_before,
         )
 
 
@@ -215,14 +223,16 @@ def after(accounts: Sequence[EarlierPart], stories: Sequence[Story]) -> tuple[St
     usual = [s for s in stories if s.coarser == 1.0]
     mass = math.log(sum(math.exp(s.log_prior) for s in usual))
     out = []
-    for k, (chance, _, coarser) in enumerate(accounts):
+    for k, (chance, _, coarser, unexpected) in enumerate(accounts):
+        on = [replace(s, handed=k, unexpected_before=unexpected) for s in stories]
         p = math.log(chance)
         if coarser > 1.0:
             stays = p + math.log(HAND_STAYS) - mass
-            for s in usual:
-                out.append(replace(s, log_prior=s.log_prior + stays, coarser=coarser, handed=k))
+            for s in on:
+                if s.coarser == 1.0:
+                    out.append(replace(s, log_prior=s.log_prior + stays, coarser=coarser))
             p += math.log(1.0 - HAND_STAYS)
-        out += [replace(s, log_prior=s.log_prior + p, handed=k) for s in stories]
+        out += [replace(s, log_prior=s.log_prior + p) for s in on]
     return tuple(out)
 
 

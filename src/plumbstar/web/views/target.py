@@ -13,6 +13,7 @@ from plumbstar.guide.sun import NOT_KNOWN, TOO_NEAR, Ban
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.solve.doubts import Weak
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.since import last_contradicts, suspected
 from plumbstar.targets import light_age
@@ -25,6 +26,9 @@ from plumbstar.web.views.things import thing
 
 #: Less sure than this that nothing has moved since the last star, it is said. Common practice.
 CHECKED_ENOUGH = 0.9
+#: A mount that the kit does not expect is believed when so many stars agree with it: two mistakes
+#: among four look the same to it. Common practice, no source.
+FAR_OFF_STARS = 5
 
 
 def target_record(
@@ -135,6 +139,8 @@ def _doubt(e: Evening, fix: Fix, still: float) -> str:
         k = suspected(fix.stories, fix.set_aside) if len(fix.sightings) > 2 else None
         if k is not None:
             return say.suspected(fix.sightings[k].star)
+    if Weak.FAR_OFF in fix.doubts and len(e.sightings.used) < FAR_OFF_STARS:
+        return say.far_off()
     return say.unchecked(last) if still < CHECKED_ENOUGH else ""
 
 
