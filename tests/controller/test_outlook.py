@@ -92,6 +92,29 @@ class Beside:
         return zero, self.tube.truth().off_deg, lies
 
 
+@pytest.mark.parametrize(
+    ("favoured", "tells"), [("first", True), ("halved", True), ("second", False)]
+)
+def test_a_wrong_sign_is_told_by_the_look_back(favoured, tells):
+    """But where the controller leaves nothing at its second star: then by the first find."""
+    scene = thornback_ridge()
+    e = Beside(scene, "2027-01-28T18:00:00Z", scene.hidden, favoured=favoured)
+    e.teach("Capella", "Hamal")
+    e.look_back("Hamal")
+
+    def turned(o):
+        return sum(p for m, p in o.mistakes() if m.kind == "sign")
+
+    right = e.number
+    assert turned(e.look()) < 0.02
+    e.number = -right
+    assert (turned(e.look()) > 0.5) is tells
+    e.centre("M 42")
+    assert turned(e.look()) > 0.5
+    e.number = right
+    assert turned(e.look()) < 0.02
+
+
 @pytest.mark.parametrize("favoured", ["first", "halved", "second", "between"])
 @pytest.mark.parametrize("clock", [True, False])
 def test_number_and_look_back_lead_to_what_the_zero_misses(favoured, clock):

@@ -90,4 +90,4 @@ def test_a_mean_over_the_sky_needs_few_starts() -> None:
         np.mean([x.hit_chance for x in later.lies(ObjectPlaces(sky, sky), 1.0, n)])
         for n in (FEW_STARTS, STARTS)
     )
-    assert few == pytest.approx(many, abs=0.005)
+    assert few == pytest.approx(many, abs=0.015)  # one draw of points: eight were within 0.011

@@ -151,7 +151,7 @@ def _report(
     mistakes = tuple(
         MistakeReport(
             kind=m.kind,
-            index=0 if m.kind in ("none", "hand", "mount") else m.index + 1,
+            index=0 if m.kind in ("none", "sign", "hand", "mount") else m.index + 1,
             probability=p,
         )
         for m, p in seen.mistakes()
@@ -202,6 +202,8 @@ def _mistake_words(mistake: Mistake, evening: EveningBeside) -> str:
         return f"{tap.target.label} was probably another star, or not in the middle"
     if mistake.kind == "number":
         return "The number was probably misread"
+    if mistake.kind == "sign":
+        return "The number was probably written down with the wrong sign"
     if mistake.kind == "slip" and k == len(evening.centred):
         last = evening.centred[-1].target.label if k else evening.second.target.label
         return f"Something probably moved after {last}; start the controller again"

@@ -39,11 +39,13 @@ class BesideTap(Record, frozen=True, kw_only=True):
 
 
 class BesideMistake(Record, frozen=True, kw_only=True):
-    """What may have gone wrong, and how likely that is."""
+    """What may have gone wrong, and how likely that is. ``number_deg``: the number that one press
+    types in its place, else None."""
 
     sentence: str
     probability: float
     probability_words: str
+    number_deg: float | None
 
 
 class BesideSharing(Record, frozen=True, kw_only=True):

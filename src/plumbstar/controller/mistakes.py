@@ -16,6 +16,8 @@ from plumbstar.solve.stories import FAR_OFF_RATE, FAR_OFF_TIMES
 STAR_WRONG, STAR_FUMBLED = 0.015, 0.005
 #: Of the number, of each find, and before each find.
 NUMBER_MISREAD, FIND_MISREAD, SLIPPED = 0.005, 0.01, 0.01
+#: That the number was typed with the other sign, where the kit says which sign it has.
+NUMBER_TURNED = 0.01
 #: (share, 1 sigma, radians): how far off another star is; a neighbour, or anything bright.
 WRONG_OFF = ((0.8, math.radians(6.0)), (0.2, math.radians(30.0)))
 #: How far off a star badly centred is, a number or a find, or what slipped, 1 sigma, radians.
@@ -31,8 +33,9 @@ USUAL_HANDS: Hands = ((1.0, 0.95), (2.0, 0.04), (4.0, 0.01))
 
 @dataclass(frozen=True)
 class Mistake:
-    """``kind`` is none, star, number, find, slip, hand (rougher than the kit says) or mount
-    (further off than it expects); ``index`` of the star or the find."""
+    """``kind`` is none, star, number, sign (the number with the other sign), find, slip, hand
+    (rougher than the kit says) or mount (further off than it expects); ``index`` of the star or the
+    find."""
 
     kind: str = "none"
     index: int = 0
@@ -57,6 +60,7 @@ class Account:
 BEFOREHAND: Mapping[str, float] = {
     "star": STAR_WRONG + STAR_FUMBLED,
     "number": NUMBER_MISREAD,
+    "sign": NUMBER_TURNED,
     "find": FIND_MISREAD,
     "slip": SLIPPED,
     "hand": sum(p for times, p in USUAL_HANDS if times > 1.0),
@@ -65,10 +69,16 @@ BEFOREHAND: Mapping[str, float] = {
 
 
 def accounts(
-    number: bool, finds: int, slips: int, hands: Hands, looked_back: bool = False
+    number: bool,
+    finds: int,
+    slips: int,
+    hands: Hands,
+    looked_back: bool = False,
+    signed: bool = False,
 ) -> list[Account]:
     """Of an evening with or without a number, with so many finds and so many moments at which
-    something may have slipped; ``looked_back``: the first of the finds is a look back.
+    something may have slipped; ``looked_back``: the first of the finds is a look back; ``signed``:
+    there is a number other than nought, and its sign is known.
 
     A mistake beside which the hand is of another kind than the likeliest is left out.
     """
@@ -84,6 +94,8 @@ def accounts(
     told.append(Account(Mistake("mount"), FAR_OFF_RATE, hand=usual, mount=FAR_OFF_TIMES))
     if number:
         told.append(Account(Mistake("number"), NUMBER_MISREAD, MISREAD_OFF, usual))
+    if signed:
+        told.append(Account(Mistake("sign"), NUMBER_TURNED, hand=usual))
     told += [Account(Mistake("find", k), FIND_MISREAD, MISREAD_OFF, usual) for k in range(finds)]
     told += [Account(Mistake("slip", k), SLIPPED, SLIP_OFF, usual) for k in range(slips)]
     well = max(0.5, 1.0 - sum(a.rate for a in told))

@@ -164,12 +164,17 @@ def outlook(asked: Asked) -> Outlook:
     logs: list[float] = []
     nothing = np.zeros((N_SHOWN + 2, N_SHOWN + 2))
     told = _accounts(asked)
+    runs = [(sign, [a for a in told if a.mistake.kind != "sign"]) for sign in signs]
+    if asked.sign is not None:  # typed the other way round: reckoned from where that leads
+        runs.append((-asked.sign, [a for a in told if a.mistake.kind == "sign"]))
     before = {way: _beforehand(mean, asked.share(way)[0]) for way in WAYS}
     for way, clock in itertools.product(WAYS, clocks):
         x0 = before[way]
         slopes = _slopes(asked, clock, x0[None])
         open_clock = 1.0 if len(clocks) == 1 else 1 - asked.clockless if clock else asked.clockless
-        for sign in signs:
+        for sign, those in runs:
+            if not those:
+                continue
             prior_way = asked.ways[way] * open_clock
             if len(signs) == 2:
                 prior_way *= USUAL_SIGN if sign == 1 else 1.0 - USUAL_SIGN
@@ -179,7 +184,9 @@ def outlook(asked: Asked) -> Outlook:
                 h = Hypothesis(way, clock, sign, Account(Mistake(), 1.0), 1.0, x0, nothing)
                 ((x, _, _),) = _given(_number_alone(asked), [h], x0, x0[None], slopes)
                 there = _slopes(asked, clock, x[None])
-            these = [Hypothesis(way, clock, sign, a, a.rate * prior_way, x0, nothing) for a in told]
+            these = [
+                Hypothesis(way, clock, sign, a, a.rate * prior_way, x0, nothing) for a in those
+            ]
             for h, (m, cov, log) in zip(
                 these, _given(asked, these, x0, x[None], there), strict=True
             ):
@@ -187,6 +194,9 @@ def outlook(asked: Asked) -> Outlook:
                 logs.append(log + math.log(h.weight))
     # Once more, with the slopes where the first step came to: for what is not out of the question.
     near = set(np.flatnonzero(np.array(logs) > max(logs) - FAR_FETCHED).tolist())
+    # A number turned round is told by the look back alone, as exact as its last figure: what is
+    # neglected in a long first step would hide it.
+    near |= {i for i, h in enumerate(found) if h.mistake.kind == "sign"}
     for way, clock in itertools.product(WAYS, clocks):
         rows = [i for i in near if (found[i].way, found[i].clock) == (way, clock)]
         if not rows:
@@ -223,7 +233,9 @@ def _accounts(asked: Asked) -> list[Account]:
     object was looked for in vain since."""
     n = len(asked.left)
     since = any(s.after == n for s in asked.searched)
-    return accounts(asked.number is not None, n, n + since, asked.hands, asked.looked_back)
+    signed = bool(asked.number) and asked.sign is not None
+    args = (asked.number is not None, n, n + since, asked.hands, asked.looked_back)
+    return accounts(*args, signed=signed)
 
 
 def _beforehand(terms: Array, share: float) -> Array:

@@ -138,8 +138,12 @@ const number = (b) => [
 
 const now = () => ({ mono: performance.now(), origin: performance.timeOrigin, wall: Date.now() });
 
-/** @param {BesideRecord} b */
-const mistakes = (b) => b.mistakes.map((m) => h("p", { class: "warning", key: m.sentence }, `${capital(m.probability_words)}: ${m.sentence}`));
+/** What may have gone wrong, and the press that mends it. @param {BesideRecord} b */
+export const mistakes = (b) => b.mistakes.map((m) => {
+  const other = m.number_deg;
+  return h("div", { key: m.sentence }, h("p", { class: "warning" }, `${capital(m.probability_words)}: ${m.sentence}`),
+    other === null ? null : h("p", {}, button(`It shows ${other < 0 ? "−" : "+"}${Math.abs(other)}°`, () => record("controller_entry", { event: "number", number_deg: other }, now(), numberSaved(other)), { id: "other-sign" })));
+});
 
 /** @param {BesideRecord} b */
 const told = (b) => [

@@ -4,7 +4,7 @@ import { element, h } from "./dom.js";
 import { act } from "./store.js";
 import { answer, big, button, go, pressed, redraw } from "./parts.js";
 import { askLeft, leftForm, leftWaiting } from "./besidepad.js";
-import { back } from "./beside.js";
+import { back, mistakes } from "./beside.js";
 import { simulated } from "./closedhand.js";
 import { agenda, nextAfter, refresh } from "./agenda.js";
 import { push as pushTo } from "./tonight.js";
@@ -95,7 +95,7 @@ export function find(state, b) {
  */
 const doneWith = (b, next) => [
   h("p", { class: "big-words", key: "found" }, "Found: it is in the log, and the next push has learnt from it."),
-  b.mistakes.map((m) => h("p", { class: "warning", key: m.sentence }, `${capital(m.probability_words)}: ${m.sentence}`)),
+  mistakes(b),
   next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
   next ? null : big("Find another", () => act("clear_target"), { key: "another" }),
 ];

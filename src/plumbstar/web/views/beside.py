@@ -211,6 +211,7 @@ def mistake_mend(m: Mistake, centred: int) -> str:
     return {
         "star": "Start again from the stop.",
         "number": "Look at it again, and type it anew, on Sight.",
+        "sign": "Look again whether it shows a minus.",
         "find": "Take it back, or centre it again.",
         "hand": "Centre with more power; or tell the kit how well you centre.",
         "mount": "The pushes allow for it. Many nights tell what to mend.",
@@ -240,6 +241,8 @@ def mistake_evidence(e: Evening, m: Mistake) -> str:
             return f"{star} was another star, or not in the middle.{shows}"
         case "number":
             return "The number was misread or mistyped."
+        case "sign":
+            return "Plus and minus of the number were mixed up."
         case "find":
             return f"{centred[m.index].star} was not what was centred, or its numbers were misread."
         case "slip" if m.index == 0:
@@ -266,11 +269,15 @@ def _start_again(seen: Outlook) -> bool:
 
 
 def _mistakes(e: Evening, seen: Outlook) -> tuple[BesideMistake, ...]:
+    number = e.display.number
     return tuple(
         BesideMistake(
             sentence=mistake_words(e, m),
             probability=round(p, 3),
             probability_words=words.chance(p),
+            number_deg=-number.number_deg
+            if m.kind == "sign" and number is not None and number.number_deg is not None
+            else None,
         )
         for m, p in seen.mistakes()
         if m.kind != "none" and p >= max(NAMED, SPEAKS_FOR * BEFOREHAND[m.kind])

@@ -17,6 +17,7 @@ _TITLES = {
     "none": "All is well",
     "star": "A wrong or badly centred star",
     "number": "The number misread",
+    "sign": "The number with the wrong sign",
     "find": "What was centred was another thing, or misread",
     "slip": "Something slipped",
     "hand": "A rougher hand than the kit says",
