@@ -131,9 +131,9 @@ class Sort:
     evenings on which every centring is twice as far off as the kit says and Student's t of 3
     degrees of freedom (its tails: one in fifty is off by more than five of the stated sigmas);
     ``mount``: so many times the kit's sigmas is every term of the mount drawn with; ``misread``:
-    whether the number is misread in 1 evening of 200, one find in 100, and something slips before
-    one find in 100, each by 1 to 6 deg; ``recentred``: the share of look backs before which the
-    star is centred anew."""
+    whether the number is misread in 1 evening of 200 and its sign in 1 of 100, one find in 100, and
+    something slips before one find in 100, each by 1 to 6 deg; ``recentred``: the share of look
+    backs before which the star is centred anew."""
 
     wrong: float = 0.0
     between: float = 0.0
@@ -226,6 +226,8 @@ class Night:
         self.number = round(apart[1] - apart[0], 1)
         if sort.misread and rng.random() < 0.005:
             self.number += round(some_degrees(rng)[0], 1)
+        if sort.misread and rng.random() < 0.01:
+            self.number = -self.number
         self.seen: list[Array] = []
         self.left: list[Array] = []
 

@@ -22,8 +22,8 @@ from plumbstar.units import Array
 #: Points that stand for all hypotheses together where something was looked for in vain.
 POINTS = 4000
 #: From so many places the likeliest aim is sought; for a mean over the sky, where no single aim
-#: counts, from few (after searches of 1 to 17 fields mostly within 0.002 of the mean from 120, after
-#: two in eight draws of the points within 0.011, in a tenth of the time).
+#: counts, from few (after searches of 1 to 17 fields mostly within 0.002 of the mean from 120,
+#: in eight draws of the points after two fields within 0.011; in a tenth of the time).
 STARTS, FEW_STARTS = 120, 6
 #: So many of them are handed on, for the way of a search.
 HANDED_ON = 1000
