@@ -148,7 +148,8 @@ function detail(id, o) {
       h("a", { class: "button", href: `/data/log/${id}.report`, download: `outing-${id}-report.json` },
         "Something went wrong: save a report for a maintainer")),
     h("p", { class: "small" }, "The report holds directions, readings, counts and the fix. Left out are the "
-      + "place, dates and times, the names of stars and telescope, and your notes."));
+      + "place, dates and times, the names of stars and telescope, and your notes. All the same the heights of the stars "
+      + "tell the latitude; and the Moon or a planet, if you centred one, tells the longitude, too."));
 }
 
 /**
