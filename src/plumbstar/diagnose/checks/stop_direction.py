@@ -137,7 +137,10 @@ def say(t: Tip) -> Verdict:
         ()
         if t.state == "good"
         else (("[stop]", "adding", t.adding), ("[stop]", "lever_arm_mm", float(keep))),
-        "" if t.state == "good" else "The button writes both into the kit",
+        ""
+        if t.state == "good"
+        else f"The telescope is described anew by one press: adding thickness {t.adding} the tube, "
+        f"and the arm is {keep} mm long",
     )
 
 
