@@ -73,8 +73,8 @@ def why(case: Case) -> WhyAnswer:
     if len(case.sightings) < 2:
         n = len(case.sightings)
         return WhyAnswer(
-            sentence=f"{words.many(n, 'sighting')}: two or more are needed to see "
-            f"whether they agree. Sight {'another' if n else 'a'} star first.",
+            sentence=f"{'One star is' if n else 'No star is'} sighted: two or more are needed "
+            f"to see whether they agree. Sight {'another' if n else 'a'} star first.",
             causes=(),
             measured=(),
             notes=(),
