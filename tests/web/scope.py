@@ -32,6 +32,7 @@ CHROMIUM_ARGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    # Each server is another site: one process draws them all, or each would begin its own.
     "--renderer-process-limit=1",
     "--disable-site-isolation-trials",
     # A name that is not loopback, though the address is: shows what a phone on Wi-Fi would have.
