@@ -108,6 +108,7 @@ def test_nothing_is_said_when_the_clocks_agree(slow: Scope, phone: Any) -> None:
 def test_the_place_from_the_phone_where_the_browser_tells_it(slow: Scope, phone: Any) -> None:
     phone.context.grant_permissions(["geolocation"])
     phone.context.set_geolocation({"latitude": 47.21234, "longitude": 11.5987, "accuracy": 12})
+    right_phone(phone, -SLOW)
     phone.goto(slow.url + "/#prepare")
     phone.get_by_role("button", name=re.compile("^Where you stand")).tap()
     phone.get_by_role("button", name="Fill in this phone’s place").tap()
@@ -122,6 +123,7 @@ def test_the_place_from_the_phone_where_the_browser_tells_it(slow: Scope, phone:
 
 
 def test_a_phone_that_is_not_asked_over_plain_http_says_why(slow: Scope, phone: Any) -> None:
+    right_phone(phone, -SLOW)  # no word about its clock may come between tap and page
     phone.goto(slow.url + "/#prepare")
     phone.get_by_role("button", name=re.compile("^Where you stand")).tap()
     phone.evaluate("Object.defineProperty(window, 'isSecureContext', { value: false })")
