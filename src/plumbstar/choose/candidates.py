@@ -169,9 +169,8 @@ def _first_visible(mag: Array, instant: Instant, site: Site) -> list[Instant | N
     """
     step, first, last = 120, -18 * 3600, 24 * 3600
     apart = _SUN_EVERY * step
-    moments = [instant.plus_seconds(s) for s in range(first, last, step)]
     each = [instant.plus_seconds(s) for s in range(first - apart, last + 2 * apart, apart)]
-    depression = _between(-np.degrees(sun_altitude(each, site)), _SUN_EVERY)[: len(moments)]
+    depression = _between(-np.degrees(sun_altitude(each, site)), _SUN_EVERY)[: (last - first) // step]
     # Back from the given moment to the last full daylight; from there on to dark.
     now = 18 * 3600 // step
     light = np.flatnonzero(depression[: now + 1] < _DEPRESSION[0])
@@ -179,5 +178,6 @@ def _first_visible(mag: Array, instant: Instant, site: Site) -> list[Instant | N
     out: list[Instant | None] = []
     for need in depression_needed(mag):
         dark = np.flatnonzero(depression[start:] >= need)
-        out.append(moments[start + int(dark[0])] if len(dark) and len(light) else None)
+        found = len(dark) and len(light)
+        out.append(instant.plus_seconds(first + (start + int(dark[0])) * step) if found else None)
     return out

@@ -39,14 +39,18 @@ def lookalikes_among(
     row: int,
 ) -> tuple[LookAlike, ...]:
     """Neighbours within a hand's breadth and a magnitude, the most alike first; at most three."""
-    offset = np.degrees(offset_rad(az[row], alt[row], az, alt))
+    # Most stars are another magnitude or height: those few alone are measured.
+    some = np.flatnonzero(
+        (np.abs(mag - mag[row]) < ALIKE_MAG) & (np.abs(alt - alt[row]) < np.radians(HAND_DEG))
+    )
+    offset = np.degrees(offset_rad(az[row], alt[row], az[some], alt[some]))
     apart = np.hypot(*offset.T)
-    near = (apart < HAND_DEG) & (apart > 0.25) & (np.abs(mag - mag[row]) < ALIKE_MAG)
     # The nearer in brightness and the closer, the easier the mistake.
-    rows = sorted(np.flatnonzero(near), key=lambda i: abs(mag[i] - mag[row]) + apart[i] / HAND_DEG)
+    unlike = np.abs(mag[some] - mag[row]) + apart / HAND_DEG
+    near = np.flatnonzero((apart < HAND_DEG) & (apart > 0.25))
     return tuple(
-        LookAlike(catalogue[int(index[i])], float(apart[i]), *map(float, offset[i]))
-        for i in rows[:3]
+        LookAlike(catalogue[int(index[some[i]])], float(apart[i]), *map(float, offset[i]))
+        for i in sorted(near, key=lambda i: float(unlike[i]))[:3]
     )
 
 

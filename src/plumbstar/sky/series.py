@@ -16,7 +16,7 @@ from numpy.polynomial import chebyshev
 from plumbstar.units import Array
 
 #: Moments, and days that they span, from which on a path is drawn through so many of them.
-_NODES, _SPAN_DAYS = 14, 1.5
+_NODES, _SPAN_DAYS = 10, 2.0
 
 
 def many_of_one_night(tt1: Array, tt2: Array) -> bool:
