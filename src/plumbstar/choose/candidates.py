@@ -170,7 +170,8 @@ def _first_visible(mag: Array, instant: Instant, site: Site) -> list[Instant | N
     step, first, last = 120, -18 * 3600, 24 * 3600
     apart = _SUN_EVERY * step
     each = [instant.plus_seconds(s) for s in range(first - apart, last + 2 * apart, apart)]
-    depression = _between(-np.degrees(sun_altitude(each, site)), _SUN_EVERY)[: (last - first) // step]
+    sun = np.degrees(sun_altitude(each, site))
+    depression = _between(-sun, _SUN_EVERY)[: (last - first) // step]
     # Back from the given moment to the last full daylight; from there on to dark.
     now = 18 * 3600 // step
     light = np.flatnonzero(depression[: now + 1] < _DEPRESSION[0])
