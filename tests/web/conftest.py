@@ -64,6 +64,7 @@ def server(tmp_path: Path) -> Iterator[Server]:
 def quick_hands(monkeypatch: pytest.MonkeyPatch) -> None:
     """Faster than the usual hand, which would make of quick tests a slip."""
     monkeypatch.setattr(LiveReadings, "limits", Limits(speed_deg_s=2000.0))
+    monkeypatch.setattr(LiveReadings, "rest_deg", 1e9)
 
 
 @pytest.fixture

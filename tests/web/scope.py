@@ -196,6 +196,8 @@ class Scope:
                     abs(off_az) < 0.06
                     and abs(heard["alt_reading_deg"] - at["alt_reading_deg"]) < 0.06
                 ):
+                    if not self._quick:
+                        time.sleep(0.5)  # the hand lets go before the tap, else it is asked about
                     return
             assert time.monotonic() < until, f"the server hears {self.reading()}, not {at}"
             time.sleep(0.05)
@@ -236,5 +238,5 @@ class Scope:
 #: What the server runs first, for hands that no observer has.
 QUICK = (
     "from plumbstar.web.live.readings import Limits, LiveReadings; "
-    "LiveReadings.limits = Limits(speed_deg_s=2000.0); "
+    "LiveReadings.limits = Limits(speed_deg_s=2000.0); LiveReadings.rest_deg = 1e9; "
 )

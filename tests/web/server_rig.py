@@ -255,7 +255,9 @@ NOISE = Noise.from_kit(SCENE.kit)
 
 
 async def centre(r, sim, name):
-    """Point the simulated telescope at it, as an observer would, and wait for rest."""
+    """Point the simulated telescope at it, as an observer would, and wait for rest. A tap may
+    follow in the same moment: it is not asked about."""
+    r.station.readings.rest_deg = 1e9
     sim.point(*place_of(lookup.find_target(name), r.station.clock.now(), SCENE.site))
     await sim.settled()
     where = sim.where()

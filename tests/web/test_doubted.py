@@ -1,10 +1,12 @@
 """A press that cannot be what it says is asked about once, its moment kept."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
 from plumbstar.sky.times import Instant
+from plumbstar.web.live.readings import REST_DEG, REST_S
 
 from .server_rig import SCENE, asynchronous, board, centre, rig, toml_for
 
@@ -289,3 +291,30 @@ async def test_yes_to_the_first_star_takes_its_altitude_as_read(tmp_path):
         s = await r.state()
         assert not s["fix"]["contradictory"]
         assert s["fix"]["mean_hit_chance"] > 0.8
+
+
+@asynchronous
+async def test_a_tap_while_the_tube_is_still_pushed_is_asked_about_once(tmp_path, quick_hands):
+    """Near enough to be believed, and in no middle: a fix from it would claim much."""
+    async with board() as sim, rig(tmp_path, kit_text=toml_for(sim)) as r:
+        await centre(r, sim, "Capella")
+        readings = r.station.readings
+        readings.rest_deg = REST_DEG
+        now = readings.latest
+        az, _ = now.degrees()
+        before = replace(now, az_deg=az - 3.0, at_monotonic=now.at_monotonic - REST_S)
+        heard = {True: now, False: before}
+        readings.source.reading_at = lambda at: heard[at >= r.times.m]
+        said = await r.do("sight", star="Capella", id="press-moving")
+        assert (said["asked"], said["sighting_id"]) == (True, None)
+        (doubt,) = (await r.state())["doubts"]
+        assert re.fullmatch(
+            r"Was Capella in the middle\? The tube was still being pushed at the tap: it went "
+            r"\d\.\d° in the half second before\. If not, .*",
+            doubt["sentence"],
+        )
+        await r.do("answer_doubt", id="press-moving", save=True)
+        (kept,) = (await r.state())["sightings"]
+        assert kept["star"] == "Capella"
+        heard[False] = replace(before, az_deg=az)  # at rest
+        assert not (await r.do("sight", star="Capella", id="press-resting"))["asked"]

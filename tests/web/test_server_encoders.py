@@ -233,6 +233,7 @@ async def test_a_power_cut_right_after_a_sighting_is_no_slip(tmp_path, quick_han
             await r.do("sight", status=500, star="Capella", id=r.press())
         monkeypatch.undo()
         monkeypatch.setattr(LiveReadings, "limits", Limits(speed_deg_s=2000.0))
+        monkeypatch.setattr(LiveReadings, "rest_deg", 1e9)
         async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
             await live(r)
             await asyncio.sleep(0.3)

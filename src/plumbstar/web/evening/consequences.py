@@ -46,6 +46,8 @@ class Consequences:
     def refit(self, log: bool = False) -> None:
         """Solve again from the sightings; then everything that hangs on the fix. ``log``: keep the
         fix in the logbook."""
+        if log:
+            self._p.messages.changed()
         self.solved = EveningFix()
         self.naming = None
         try:

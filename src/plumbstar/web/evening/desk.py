@@ -71,6 +71,7 @@ class DoubtedPress(msgspec.Struct, frozen=True):
     ``near``: the star that stands there, or empty; ``stood_alt_deg``: how high the named one stood.
     ``exchanged``: the two typed figures, had each been meant for the other circle, would do.
     ``stop_untold``: by encoders that do not know the upright stop; told, they read it anew.
+    ``pushed_deg``: it can be what it says, but the tube went so far just before.
     """
 
     press: str
@@ -89,6 +90,7 @@ class DoubtedPress(msgspec.Struct, frozen=True):
     near: str = ""
     exchanged: bool = False
     stop_untold: bool = False
+    pushed_deg: float = 0.0
 
 
 class NamelessPress(msgspec.Struct, frozen=True):

@@ -12,6 +12,9 @@ from plumbstar.text.words import upper_first
 #: Messages kept on the screen; the oldest fall off.
 MOST_MESSAGES = 6
 
+#: What an undo did: true until the next change.
+UNDO = "undo"
+
 Kind = Literal["problem", "info"]
 
 
@@ -45,6 +48,10 @@ class Messages:
     def dismiss(self, message_id: str) -> None:
         """Take a message off."""
         self.shown = tuple(m for m in self.shown if m.id != message_id)
+
+    def changed(self) -> None:
+        """Take off what was true until the next change."""
+        self.shown = tuple(m for m in self.shown if m.about != UNDO)
 
     def target_chosen(self) -> None:
         """Take off what was about the target before."""

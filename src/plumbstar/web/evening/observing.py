@@ -21,6 +21,7 @@ from plumbstar.solve.credible import FarOff, far_off
 from plumbstar.web.evening.came_before import came_in_an_outing_before
 from plumbstar.web.evening.consequences import Consequences
 from plumbstar.web.evening.desk import DoubtedPress, NamelessPress
+from plumbstar.web.evening.messages import UNDO
 from plumbstar.web.evening.outings import Outings
 from plumbstar.web.evening.parts import Parts
 from plumbstar.web.evening.plan import NAMELESS
@@ -50,12 +51,16 @@ class Observing:
     def __init__(self, parts: Parts, after: Consequences, outings: Outings) -> None:
         self._p, self._after, self._outings = parts, after, outings
 
-    def sight(self, name: str, reading: Reading, utc: Instant, press: str) -> Sighted:
+    def sight(
+        self, name: str, reading: Reading, utc: Instant, press: str, pushed_deg: float = 0.0
+    ) -> Sighted:
         """A star (or any target) is centred: save it, then solve. On disk before it returns.
-        :data:`NAMELESS` for a bright star that the observer does not know."""
+        :data:`NAMELESS` for a bright star that the observer does not know. ``pushed_deg``: how
+        far the tube was still being pushed just before; 0 for one at rest."""
         if name == NAMELESS:
             return self._take_nameless(reading, utc, press)
-        return self.take(lookup.find_target(name), name, reading, utc, press)
+        target = lookup.find_target(name)
+        return self.take(target, name, reading, utc, press, pushed_deg=pushed_deg)
 
     def take(
         self,
@@ -68,8 +73,10 @@ class Observing:
         *,
         sure: bool = False,
         read_again: bool = False,
+        pushed_deg: float = 0.0,
     ) -> Sighted:
-        """Save it, unless it cannot be what it says: then it is held and asked about, once.
+        """Save it, unless it cannot be what it says, or the tube was still being pushed: then it is
+        held and asked about, once.
         ``sure``: the observer was asked and said yes. If it still cannot be what it says, then
         something moved before it. ``read_again``: was asked, and gave other readings for it."""
         again = self.known(press)
@@ -90,6 +97,11 @@ class Observing:
             and far.off_deg > NO_SLIP_DEG
         )
         self._outings.start()
+        if far is None and pushed_deg and not sure:
+            moving = *(press, target.key, fact.star, typed, reading, utc.to_unix(), predicted), 0.0
+            held = DoubtedPress(*moving, 0.0, False, "", stood_alt_deg=alt, pushed_deg=pushed_deg)
+            self._p.doubts.hold(held)
+            return Sighted(None, False, None, asked=True)
         if far is not None and not sure:
             used = self._p.sightings.used
             same = used[far.same_as].sighting.star if far.same_as is not None else ""
@@ -265,14 +277,14 @@ class Observing:
         change = self._p.sightings.undo()
         self._p.display.read()
         self._after.refit(log=True)
-        self._p.messages.say(f"Taken back: {sentence_part(change)}.", "info")
+        self._p.messages.say(f"Taken back: {sentence_part(change)}.", "info", about=UNDO)
 
     def redo(self) -> None:
         """Bring back the last undo."""
         change = self._p.sightings.redo()
         self._p.display.read()
         self._after.refit(log=True)
-        self._p.messages.say(f"Brought back: {sentence_part(change)}.", "info")
+        self._p.messages.say(f"Brought back: {sentence_part(change)}.", "info", about=UNDO)
 
     # ---- slips and the stop ----------------------------------------------------------------
 

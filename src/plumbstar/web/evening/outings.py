@@ -50,6 +50,7 @@ class Outings:
         self._p.display.read()
         self._p.keeper.clear()
         self._p.plan.put_away()
+        self._p.messages.changed()
         self._after.refit()
 
     def confirm_filter(self, confirmed: bool) -> None:

@@ -44,7 +44,12 @@ class Targeting:
         self._after.new_aim()
 
     def here_centred(
-        self, reading: Reading, utc: Instant, press: str, name: str | None = None
+        self,
+        reading: Reading,
+        utc: Instant,
+        press: str,
+        name: str | None = None,
+        pushed_deg: float = 0.0,
     ) -> Sighted:
         """The target is in the middle of the field: as good as a star sighted, and a find.
 
@@ -59,7 +64,9 @@ class Targeting:
             direction = self._p.guidance.course_to(target).direction(utc)
             where = pair(self._after.fix.reading_of(direction, reading.degrees()[0]))
             predicted = Predicted(*where, self._p.instrument.field_deg / 2.0)
-        done = self._observing.take(target, target.label, reading, utc, press, predicted)
+        done = self._observing.take(
+            *(target, target.label, reading, utc, press, predicted), pushed_deg=pushed_deg
+        )
         if present and not done.again and not done.asked:
             self._p.search.end()
             self._after.new_aim()

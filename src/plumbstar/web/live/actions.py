@@ -259,17 +259,22 @@ def _sighted(done: Sighted, version: int) -> SightedDone:
 
 
 async def sight(station: Station, b: StarTap, received: float) -> SightedDone:
+    moment = received - b.ago_ms / 1000.0
+    pushed_deg = station.readings.pushed_deg(moment)
+
     def centred(e: Evening, reading: Reading, utc: Instant) -> Sighted:
-        return e.observing.sight(b.star, reading, utc, b.id)
+        return e.observing.sight(b.star, reading, utc, b.id, pushed_deg)
 
     if b.star == NAMELESS and await station.ask(lambda e: e.observing.known(b.id)) is None:
-        station.readings.refuse_moving(received - b.ago_ms / 1000.0)
+        station.readings.refuse_moving(moment)
     return await _tap(station, "sight", b, received, centred)
 
 
 async def here_centred(station: Station, b: TargetTap, received: float) -> SightedDone:
+    pushed_deg = station.readings.pushed_deg(received - b.ago_ms / 1000.0)
+
     def centred(e: Evening, reading: Reading, utc: Instant) -> Sighted:
-        return e.targeting.here_centred(reading, utc, b.id, b.target)
+        return e.targeting.here_centred(reading, utc, b.id, b.target, pushed_deg)
 
     return await _tap(station, "here_centred", b, received, centred)
 

@@ -38,6 +38,8 @@ class LiveReadings:
 
     #: What separates a move of the hand from a jump of the count.
     limits: Limits = USUAL_LIMITS
+    #: What it goes at most in REST_S while it is at rest, degrees.
+    rest_deg: float = REST_DEG
     #: Writes down what the encoders say, where the observer wished so.
     recorder: Recorder | None = None
 
@@ -139,17 +141,23 @@ class LiveReadings:
             raise UserError(STARTING, "", "Try again in a second")
         return self.source.type_reading(az_deg, alt_deg)
 
+    def pushed_deg(self, moment: float) -> float:
+        """How far the tube went in the half second before that moment of the steady clock; 0 where
+        it was at rest, or where that is not known."""
+        if self.typed or self.source is None:
+            return 0.0
+        then, before = self.source.reading_at(moment), self.source.reading_at(moment - REST_S)
+        if then is None or before is None or then.slips_before != before.slips_before:
+            return 0.0
+        (az, alt), (az_0, alt_0) = then.degrees(), before.degrees()
+        went = math.hypot((az - az_0) * math.cos(math.radians(alt)), alt - alt_0)
+        return went if went > self.rest_deg else 0.0
+
     def refuse_moving(self, moment: float) -> None:
         """Raises UserError where the tube was being pushed at that moment of the steady clock: what
         nobody can name is then no star that was centred."""
-        if self.typed or self.source is None:
-            return
-        then, before = self.source.reading_at(moment), self.source.reading_at(moment - REST_S)
-        if then is None or before is None:
-            return
-        (az, alt), (az_0, alt_0) = then.degrees(), before.degrees()
-        went = math.hypot((az - az_0) * math.cos(math.radians(alt)), alt - alt_0)
-        if went > REST_DEG:
+        went = self.pushed_deg(moment)
+        if went:
             raise NothingCentred(
                 f"The tube was still being pushed: it went {went:.1f}° in the half second before",
                 "",

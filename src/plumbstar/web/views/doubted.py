@@ -24,6 +24,12 @@ def doubt_sentence(d: DoubtedPress) -> str:
     """What speaks against it, and the question."""
     if d.stop_untold:
         return _untold_sentence(d)
+    if d.pushed_deg:
+        return (
+            f"Was {d.star} in the middle? The tube was still being pushed at the tap: it went "
+            f"{d.pushed_deg:.1f}° in the half second before. If not, drop it, bring it to the "
+            "middle and let go, then tap."
+        )
     az, alt = d.points
     far = FarOff(
         *(d.off_deg, d.bound_deg, d.altitude_only, None),

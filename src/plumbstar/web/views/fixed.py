@@ -67,12 +67,14 @@ def entering(others: Sequence[WasAnotherRecord]) -> str:
 
 
 def _others(e: Evening, fix: Fix) -> tuple[WasAnotherRecord, ...]:
-    """Which sightings were of another star than they were called, in the order of the notes."""
+    """Which sightings were of another star than they were called, in the order of sighting."""
     parts = e.solved.parts
     if not parts:
         return ()
     ids = [e.solved.used[i].id for i in parts[-1].indices]
-    told = [d for d in fix.doubts if isinstance(d, WasAnother)]
+    told = sorted(
+        (d for d in fix.doubts if isinstance(d, WasAnother)), key=lambda d: ids[d.sighting]
+    )
     return tuple(WasAnotherRecord(sighting_id=ids[d.sighting], star=d.star) for d in told)
 
 

@@ -142,7 +142,8 @@ def _deeds(form: Form, case: Case) -> tuple[CauseDeed, ...]:
 
 def _entered(case: Case, *stars: AnotherStar) -> tuple[CauseDeed, ...]:
     """Enter them as what they were, or set them aside."""
-    others = tuple(WasAnotherRecord(sighting_id=case.ids[s.sighting], star=s.star) for s in stars)
+    told = sorted(stars, key=lambda s: s.sighting)
+    others = tuple(WasAnotherRecord(sighting_id=case.ids[s.sighting], star=s.star) for s in told)
     enter = CauseDeed(do="enter_as", ids=(), others=others, button=entering(others))
     if len(stars) == 1:
         return (enter, _one_aside(case, stars[0].sighting))
