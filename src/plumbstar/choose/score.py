@@ -196,8 +196,10 @@ def score_next(
     for k in np.unique(turns):
         wound = np.eye(N_TERMS)
         wound[INDEX["azimuth_zero"], INDEX["azimuth_scale"]] = k * math.tau
-        of_all = carrier.chances(packed(wound @ after @ wound.T))
-        chances[turns == k] = of_all[turns == k]
+        so = turns == k
+        rows = np.flatnonzero(so.any(axis=1))
+        of_all = carrier.chances(packed(wound @ after[rows] @ wound.T))
+        chances[rows] = np.where(so[rows], of_all, chances[rows])
     width_deg = 2.0 * math.degrees(field_radius)
     places_deg = np.degrees(target_az), np.degrees(target_alt)
     now = NEXT_PUSH * float(np.mean(fix.hit_chance(*places_deg, width_deg)))
