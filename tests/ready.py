@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import contextlib
 import functools
+import gc
 import importlib
 import json
 import os
@@ -169,6 +170,9 @@ def wait_for_work() -> None:
         if not module.name.endswith("__main__"):
             importlib.import_module(module.name)
     importlib.import_module("uvicorn.protocols.http.h11_impl")  # which it would choose by itself
+    # What is imported stays: nobody's collector goes through it again, and so copies its pages.
+    gc.collect()
+    gc.freeze()
     at = socket.socket(fileno=int(sys.argv[1]))
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # those that wait are never waited for
     while True:
