@@ -117,11 +117,16 @@ def test_told_on_the_first_screen_it_holds_through_every_restart(scope: Scope, p
 
     scope.order(unplug=0.5, lose_power=True)  # the board begins at zero again: one star settles it
     slip_shown(scope)
+    phone.goto(scope.url + "/#sight")  # no way by readings that tell nothing now
+    expect(phone.get_by_text("The readings may be wrong now. Aim at it by eye")).to_be_visible()
+    expect(phone.locator("#rough-left")).to_have_count(0)
     star = scope.state()["plan"][0]
     scope.order(point_az_deg=star["az_deg"], point_alt_deg=star["alt_deg"], wait=True)
     time.sleep(0.3)
     scope.do("sight", star=star["star"], id="press-0012")
     assert scope.state()["slip"] is None
+    assert scope.state()["fix"]["notes"][0].startswith("Solved anew from the one star since")
+    assert not any("what the kit expects" in n for n in scope.state()["fix"]["notes"])
     scope.do("set_target", name="M 42")
     t = scope.state()["target"]
     scope.order(point_az_deg=t["az_deg"], point_alt_deg=t["alt_deg"], wait=True)

@@ -136,6 +136,7 @@ async def test_a_search_for_a_target_just_outside_the_twenty_degrees(
             await r.station.ask(lambda e: e.targeting.look_at_sun())
             stops += 1
         assert stops >= least  # it leads somewhere, and then no further
+        assert target["searching"]  # a press by mistake can still be taken back
         assert nearest > 20.0
 
 

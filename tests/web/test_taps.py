@@ -96,6 +96,14 @@ def test_a_find_taken_back_is_not_called_found_though_an_earlier_one_stands(
     assert typed.state()["sightings"][-1]["star"] == "M 31"
     typed.do("redo")
     expect(said).to_be_visible()
+    # A page that made no press: chosen again, by whom ever, it is looked for again.
+    phone.reload()
+    expect(said).to_be_visible()
+    typed.do("set_target", name="M 31")
+    expect(phone.locator(".target-name")).to_contain_text("M 31")
+    typed.do("set_target", name="Aldebaran")
+    expect(phone.get_by_role("button", name="Here, centred")).to_be_visible()
+    expect(said).to_have_count(0)
 
 
 def test_a_tap_that_cannot_be_what_it_says_is_asked_about_in_one_line(

@@ -197,6 +197,7 @@ class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     """What to push to. The readings are where the circles then stand; None without a push.
 
     ``refused``: why nothing leads there; ``refused_field``: it is only this field of the search.
+    ``searching``: a search is under way, though the way to its field may not be shown.
     ``story``: what it is, how far and how old its light, in a line.
     ``doubt``: why the chance should be put to the test before it is relied on, or empty.
     ``seen_before``: when it was seen last, and with what, or empty.
@@ -219,6 +220,7 @@ class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     seen_before: str = ""
     refused: str | None = None
     refused_field: bool = False
+    searching: bool = False
     sweep: SweepRecord | None = None
 
 

@@ -75,10 +75,17 @@ def fix_sentence(fix: Fix, field_deg: float, eyepiece: str, still: float = NEXT_
     return f"{who} will be in the {eyepiece} field; {about}."
 
 
-def fix_notes(fix: Fix, *, moved_is_asked: bool = False) -> tuple[str, ...]:
+def fix_notes(
+    fix: Fix, *, moved_is_asked: bool = False, mount_kept: bool = False
+) -> tuple[str, ...]:
     """What a fix leaves in doubt, a sentence each. ``moved_is_asked``: without what moved, where
-    a question on the page tells of it."""
-    told = [d for d in fix.doubts if not (moved_is_asked and isinstance(d, Moved))]
+    a question on the page tells of it. ``mount_kept``: after a slip one star is not all that is
+    known of the mount."""
+    told = [
+        d
+        for d in fix.doubts
+        if not (moved_is_asked and isinstance(d, Moved)) and not (mount_kept and d is Weak.ONLY_ONE)
+    ]
     names = [s.star for s in fix.sightings]
     return tuple(_note(d, names) for d in told)
 

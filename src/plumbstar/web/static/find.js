@@ -29,6 +29,7 @@ let inField = false; // with a little hold, so that the drawing does not flutter
 /** @param {Picture} state */
 export function view(state) {
   if (waiting()) return [queue(), readingsForm()];
+  follow(state);
   const t = state.target;
   if (!t) return search(state);
   if (state.sun_question) return sunPage(state.sun_question);
@@ -211,10 +212,16 @@ function unreachable(state, t) {
       ? big("Choose another", () => act("clear_target"), { key: "other" })
       : button("Choose another", () => act("clear_target"), { key: "other" }),
     // By day the way there is looked at, too, and where it begins must be known.
-    state.fix && state.sun?.up && state.kit?.connection === "typed" ? typeNow() : null,
+    state.fix && state.sun?.up && state.kit?.connection === "typed" ? [
+      h("p", { key: "anew" }, "Typed readings stay as they were typed: type them again after the tube was moved."),
+      typeNow(),
+    ] : null,
+    t.searching ? fieldBack() : null,
     h("p", { key: "facts" }, facts(t)),
   ];
 }
+
+const fieldBack = () => button("Pressed by mistake: one field back", () => act("one_field_back", {}, "Taken back."), { class: "quiet", id: "field-back", key: "back" });
 
 // ---- the push
 
@@ -264,20 +271,20 @@ function push(state, t) {
       }, found ? "Centred again" : "Here, centred"),
       found || held || t.hit_chance === null ? null : button("Not in the field", async () => {
         inField = false;
-        await act("not_in_field", {}, "Noted. Push to the next field of the path.");
+        // By day the way to it may be barred, and after the last one there is none: the page says so.
+        const more = !state.sun?.up && !(sweep && sweep.index + 1 >= sweep.stops_deg.length);
+        await act("not_in_field", {}, more ? "Noted. Push to the next field of the path." : "Noted.");
       }, { class: "next second", id: "not-here" })),
     // Below the button just pressed: a second press of it means what the first one meant.
     found ? h("p", { class: "big-words", key: "found" }, leftOut(state, t)
       ? "It is in the log, but it contradicts the other sightings, and the fix leaves it out. Was it the right one, and in the middle?"
-      : "It is in the log, and the fix has learnt from it.") : null,
+      : t.doubt || first ? "It is in the log." : "It is in the log, and the fix has learnt from it.") : null,
     found && t.story ? h("p", { class: "story", key: "story" }, t.story) : null,
     found ? howSeen(state, t, ui.foundPress ?? state.seen.looks.find((x) => x.target === t.name && x.seen !== "not")?.press ?? "") : null,
     found && first ? h("div", { key: "before" }, nextBlock(state)) : null,
     next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
     found ? (next || first ? button : big)("Find another", another, { key: "another" }) : null,
-    sweep
-      ? button("Pressed by mistake: one field back", () => act("one_field_back", {}, "Taken back."), { class: "quiet", id: "field-back", key: "back" })
-      : null,
+    sweep ? fieldBack() : null,
     // In a search the doubt is known already: it must not push the way back out of the thumb's reach.
     sweep && t.doubt && !held ? h("p", { class: "warning", key: "doubt" }, t.doubt) : null,
     sweep && !held ? h("section", { class: "sweep-block", key: "sweep" },
@@ -324,6 +331,21 @@ function wayThere(state, t, /** @type {boolean} */ found, /** @type {boolean} */
     found ? null : h("p", { id: "reads", class: "reads" }));
 }
 
+/** The target while this page looks on, and the last sighting before it was chosen: earlier finds are of another visit. */
+const chosen = { name: "", after: -1, begun: false };
+
+/**
+ * Whoever chose it, on this phone or another.
+ * @param {Picture} state
+ */
+function follow(state) {
+  const name = state.target?.name ?? "";
+  if (chosen.begun && name === chosen.name) return;
+  chosen.after = chosen.begun ? state.sightings[state.sightings.length - 1]?.id ?? -1 : -1;
+  chosen.begun = true;
+  chosen.name = name;
+}
+
 /**
  * The sighting that found it: that of the press made here, unless it was taken back since. A page
  * opened anew remembers no press: there the last sighting tells, as it does for the next step.
@@ -331,9 +353,11 @@ function wayThere(state, t, /** @type {boolean} */ found, /** @type {boolean} */
  * @param {TargetRecord} t
  */
 function foundBy(state, t) {
-  if (ui.foundFor === t.name) return state.sightings.find((s) => s.id === store.saved[ui.foundPress ?? ""]);
   const last = state.sightings[state.sightings.length - 1];
-  return ui.foundFor === undefined && last?.star === t.name ? last : undefined;
+  const by = ui.foundFor === t.name
+    ? state.sightings.find((s) => s.id === store.saved[ui.foundPress ?? ""])
+    : ui.foundFor === undefined && last?.star === t.name ? last : undefined;
+  return by && by.id > chosen.after ? by : undefined;
 }
 
 /**

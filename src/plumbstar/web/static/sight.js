@@ -157,6 +157,8 @@ function rough(state, star) {
     return state.sightings.length || star.az_deg === null || ui.learner ? null
       : h("p", { key: "rough" }, "Aim at it by eye, then with the finder, and bring it to the middle of the eyepiece.");
   }
+  // What is to be settled is what the readings tell: a way by them could lead anywhere.
+  if (state.slip) return h("p", { key: "rough" }, "The readings may be wrong now. Aim at it by eye, then with the finder, and bring it to the middle of the eyepiece.");
   const r = store.reading;
   const typed = asksForReadings(state);
   const [az, alt] = [degrees(shownAz(state, star.az_reading_deg), 1), degrees(shownAlt(state, star.alt_reading_deg), 1)];

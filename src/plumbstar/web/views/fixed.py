@@ -15,7 +15,7 @@ from plumbstar.contract.picture import (
     TermRecord,
 )
 from plumbstar.mount.terms import TERMS
-from plumbstar.solve.doubts import WasAnother
+from plumbstar.solve.doubts import WasAnother, Weak
 from plumbstar.solve.fix import Fix
 from plumbstar.solve.say import fix_notes
 from plumbstar.text import words
@@ -37,13 +37,14 @@ def fix_record(e: Evening) -> FixRecord | None:
         sentence = "Doubtful until one star is sighted again: something may have moved."
     names = [s.star for s in fix.sightings]
     # The question above the page says what seems to have moved: once is enough.
-    noted = fix_notes(fix, moved_is_asked=moved_record(e) is not None)
+    since = _slip_notes(e, fix)
+    noted = fix_notes(fix, moved_is_asked=moved_record(e) is not None, mount_kept=bool(since))
     others = _others(e, fix)
     return FixRecord(
         sentence=sentence,
         mean_hit_chance=rounded(mean, 3),
         terms=_terms(e, fix),
-        notes=(*_slip_notes(e), *noted, *(f"{a.on_pages()}." for a in fix.advice)),
+        notes=(*since, *noted, *(f"{a.on_pages()}." for a in fix.advice)),
         contradictory=fix.contradictory,
         cuts=_cuts(e),
         misclosures=tuple(
@@ -131,9 +132,14 @@ def _cuts(e: Evening) -> tuple[CutRecord, ...]:
     return tuple(out)
 
 
-def _slip_notes(e: Evening) -> list[str]:
+def _slip_notes(e: Evening, fix: Fix) -> list[str]:
     if len(e.solved.parts) < 2 or e.slips.open is not None:
         return []
+    if Weak.ONLY_ONE in fix.doubts:
+        return [
+            "Solved anew from the one star since something moved; the rest of the mount was kept. "
+            "A second star would check it."
+        ]
     return ["Solved anew from the sightings since something moved; the rest of the mount was kept."]
 
 

@@ -92,6 +92,7 @@ def target_record(
         story=_story(target, now, e.ground.need_site()),
         refused=refused,
         refused_field=ban is Ban.STOP,
+        searching=e.search.under_way is not None,
         sweep=_sweep(e, now, near_az_deg) if led else None,
     )
 
