@@ -122,7 +122,7 @@ def test_told_on_the_first_screen_it_holds_through_every_restart(scope: Scope, p
     expect(phone.locator("#rough-left")).to_have_count(0)
     star = scope.state()["plan"][0]
     scope.order(point_az_deg=star["az_deg"], point_alt_deg=star["alt_deg"], wait=True)
-    time.sleep(0.3)
+    time.sleep(0.6)  # the hand lets go, else the tap is asked about
     scope.do("sight", star=star["star"], id="press-0012")
     assert scope.state()["slip"] is None
     assert scope.state()["fix"]["notes"][0].startswith("Solved anew from the one star since")
@@ -130,7 +130,7 @@ def test_told_on_the_first_screen_it_holds_through_every_restart(scope: Scope, p
     scope.do("set_target", name="M 42")
     t = scope.state()["target"]
     scope.order(point_az_deg=t["az_deg"], point_alt_deg=t["alt_deg"], wait=True)
-    time.sleep(0.3)
+    time.sleep(0.6)  # the hand lets go, else the tap is asked about
     off = scope.reading()["push"]
     assert max(abs(off["az_deg"]), abs(off["alt_deg"])) < 0.7
 
@@ -170,7 +170,7 @@ def test_a_board_that_starts_anew_before_the_first_star_is_asked_about(scope: Sc
     slip_shown(scope)
     assert scope.state()["stop"]["asks"]
     scope.order(push_alt_deg=40, wait=True)  # back on the stop
-    time.sleep(0.3)
+    time.sleep(0.6)  # the hand lets go, else the tap is asked about
     scope.do("tube_on_stop")
     reads(scope, 90.0)
     s = scope.state()
@@ -203,7 +203,7 @@ def test_not_told_a_tap_is_kept_and_its_question_tells_the_stop(scope: Scope, ph
     keep(phone, "night-tap-before-stop", full=True)
     scope.order(push_alt_deg=90.0 - at["alt_reading_deg"], wait=True)
     reads(scope, 0.0)
-    time.sleep(0.3)
+    time.sleep(0.6)  # the hand lets go, else the tap is asked about
     asked.get_by_role("button", name="The tube is on the stop now").tap()
     expect(phone.get_by_text("Saved as of the tap: Capella.")).to_be_visible()
     (one,) = scope.state()["sightings"]
