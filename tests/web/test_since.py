@@ -39,6 +39,23 @@ async def test_it_falls_with_every_push_that_no_star_has_checked(tmp_path):
 
 
 @asynchronous
+async def test_a_star_taken_back_has_checked_nothing(tmp_path):
+    async with rig(tmp_path) as r:
+        for name in STARS:
+            await r.sight(name)
+        for name in OBJECTS:
+            await chance(r, name)
+        unchecked = await chance(r, "M42")
+        await r.sight("Aldebaran")
+        checked = await chance(r, "M42")
+        assert checked[0] > unchecked[0] + 0.05
+        await r.do("undo")
+        assert (await chance(r, "M42"))[0] < unchecked[0]  # one push more
+        await r.do("redo")
+        assert await chance(r, "M42") == (pytest.approx(checked[0], abs=0.01), "")
+
+
+@asynchronous
 async def test_not_there_where_it_was_nearly_sure_makes_the_next_one_doubtful(tmp_path):
     async with rig(tmp_path) as r:
         for name in STARS:

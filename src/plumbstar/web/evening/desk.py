@@ -109,8 +109,9 @@ class NamelessPress(msgspec.Struct, frozen=True):
 
 
 class Pushed(msgspec.Struct, frozen=True):
-    """So many ``times`` another object was pushed to since sighting ``after``, ``target`` last.
-    ``unseen_deg``: so far meanwhile in steps that could hide a jump of the count."""
+    """So many ``times`` another object was pushed to between sighting ``after`` and the next one,
+    ``target`` last. ``unseen_deg``: so far meanwhile in steps that could hide a jump of the count.
+    """
 
     after: int
     times: int
@@ -136,7 +137,7 @@ class Desk(msgspec.Struct, frozen=True):
     doubted: tuple[DoubtedPress, ...] = ()
     dropped: tuple[str, ...] = ()
     nameless: tuple[NamelessPress, ...] = ()
-    pushed: Pushed | None = None
+    pushes: tuple[Pushed, ...] = ()
     came_before: tuple[str, ...] = ()
 
 
