@@ -60,6 +60,21 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         items.sort(key=lambda item: not item.name.startswith(LONGEST))
 
 
+_first_tries: list[tuple[str, str]] = []
+
+
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    """Why a second try was needed is told with it: it seldom comes again when looked for."""
+    if report.outcome == "rerun":  # type: ignore[comparison-overlap]
+        _first_tries.append((report.nodeid, report.longreprtext))
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    for name, why in _first_tries:
+        terminalreporter.section(f"first try of {name}")
+        terminalreporter.write_line("\n".join(why.splitlines()[-25:]))
+
+
 @pytest.fixture(autouse=True)
 def no_loop_left_running(request: pytest.FixtureRequest) -> Iterator[None]:
     """No event loop is said to be running where a test begins.

@@ -123,8 +123,9 @@ def test_the_place_from_the_phone_where_the_browser_tells_it(slow: Scope, phone:
 
 
 def test_a_phone_that_is_not_asked_over_plain_http_says_why(slow: Scope, phone: Any) -> None:
-    right_phone(phone, -SLOW)  # no word about its clock may come between tap and page
-    phone.goto(slow.url + "/#prepare")
+    right_phone(phone, -SLOW)
+    with phone.expect_response(lambda r: "phone_ms" in r.url):  # no word of its clock comes later
+        phone.goto(slow.url + "/#prepare")
     phone.get_by_role("button", name=re.compile("^Where you stand")).tap()
     phone.evaluate("Object.defineProperty(window, 'isSecureContext', { value: false })")
     phone.locator("#site-name").fill("x")  # draws anew
