@@ -63,6 +63,11 @@ def server(tmp_path: Path) -> Iterator[Server]:
 @pytest.fixture
 def quick_hands(monkeypatch: pytest.MonkeyPatch) -> None:
     """Faster than the usual hand, which would make of quick tests a slip."""
+    any_hand(monkeypatch)
+
+
+def any_hand(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No push is too fast, and no tap too soon after it."""
     monkeypatch.setattr(LiveReadings, "limits", Limits(speed_deg_s=2000.0))
     monkeypatch.setattr(LiveReadings, "rest_deg", 1e9)
 

@@ -27,6 +27,7 @@ from plumbstar.web.door.pairing import Pairing
 from plumbstar.web.door.sessions import Sessions
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.timekeeping import Timekeeping
+from plumbstar.web.live.readings import REST_DEG
 from plumbstar.web.live.station import Station
 
 SCENE = thornback_ridge()
@@ -267,6 +268,13 @@ async def centre(r, sim, name):
         ):
             await asyncio.sleep(0.02)
     return where
+
+
+async def at_rest(r, sim, name):
+    """The same, and the readings: from now on a tap is asked about while the tube moves."""
+    await centre(r, sim, name)
+    r.station.readings.rest_deg = REST_DEG
+    return r.station.readings
 
 
 async def live(r):

@@ -6,9 +6,9 @@ from dataclasses import replace
 import pytest
 
 from plumbstar.sky.times import Instant
-from plumbstar.web.live.readings import REST_DEG, REST_S
+from plumbstar.web.live.readings import REST_S
 
-from .server_rig import SCENE, asynchronous, board, centre, rig, toml_for
+from .server_rig import SCENE, asynchronous, at_rest, board, centre, rig, toml_for
 
 
 def at(r):
@@ -297,9 +297,7 @@ async def test_yes_to_the_first_star_takes_its_altitude_as_read(tmp_path):
 async def test_a_tap_while_the_tube_is_still_pushed_is_asked_about_once(tmp_path, quick_hands):
     """Near enough to be believed, and in no middle: a fix from it would claim much."""
     async with board() as sim, rig(tmp_path, kit_text=toml_for(sim)) as r:
-        await centre(r, sim, "Capella")
-        readings = r.station.readings
-        readings.rest_deg = REST_DEG
+        readings = await at_rest(r, sim, "Capella")
         now = readings.latest
         az, _ = now.degrees()
         before = replace(now, az_deg=az - 3.0, at_monotonic=now.at_monotonic - REST_S)

@@ -6,9 +6,9 @@ import pytest
 from plumbstar.contract.picture import Picture
 from plumbstar.encoders.reading import NothingCentred, Reading
 from plumbstar.simulate.hand import PretendHand
-from plumbstar.web.live.readings import REST_DEG, REST_S
+from plumbstar.web.live.readings import REST_S
 
-from .server_rig import DAY, asynchronous, board, centre, rig, toml_for
+from .server_rig import DAY, asynchronous, at_rest, board, rig, toml_for
 
 
 async def unknown(r, star, **more):
@@ -134,9 +134,7 @@ async def test_a_press_that_can_be_of_no_star_is_refused_and_not_sent_again(tmp_
 @asynchronous
 async def test_a_tube_that_is_being_pushed_shows_no_star(tmp_path, quick_hands):
     async with board() as sim, rig(tmp_path, kit_text=toml_for(sim)) as r:
-        await centre(r, sim, "Capella")
-        readings = r.station.readings
-        readings.rest_deg = REST_DEG
+        readings = await at_rest(r, sim, "Capella")
         now = readings.latest.at_monotonic
         places = {now: (100.0, 40.0), now - REST_S: (100.0, 37.0)}
         readings.source.reading_at = lambda at: Reading(*places[at], state="live")

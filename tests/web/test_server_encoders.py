@@ -9,11 +9,10 @@ import math
 import pytest
 
 import patience
-from plumbstar.encoders.limits import Limits
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.live import watch
-from plumbstar.web.live.readings import LiveReadings
 
+from .conftest import any_hand
 from .server_rig import (
     Listener,
     asynchronous,
@@ -232,8 +231,7 @@ async def test_a_power_cut_right_after_a_sighting_is_no_slip(tmp_path, quick_han
             monkeypatch.setattr(r.book, "add_sighting", cut_off)
             await r.do("sight", status=500, star="Capella", id=r.press())
         monkeypatch.undo()
-        monkeypatch.setattr(LiveReadings, "limits", Limits(speed_deg_s=2000.0))
-        monkeypatch.setattr(LiveReadings, "rest_deg", 1e9)
+        any_hand(monkeypatch)
         async with rig(tmp_path, kit_text=kit_text, times=evening_clock()) as r:
             await live(r)
             await asyncio.sleep(0.3)

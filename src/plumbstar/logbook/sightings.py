@@ -149,8 +149,11 @@ class SightingEntries:
         outing_id, about = sightings[0].outing_id, many(len(sightings), "sighting")
         with self._file.changing(ChangeKind.SIGHTINGS_SET_ASIDE, about, outing_id) as steps:
             for s in sightings:
-                self._file.set(steps, "sightings", s.id, "active", 0)
-                self._file.set(steps, "sightings", s.id, "reason", clean(reason))
+                self._leave_out(steps, s, reason)
+
+    def _leave_out(self, steps: list[Step], s: LoggedSighting, reason: str) -> None:
+        self._file.set(steps, "sightings", s.id, "active", 0)
+        self._file.set(steps, "sightings", s.id, "reason", clean(reason))
 
     def rename(self, those: Sequence[tuple[LoggedSighting, Sighting]]) -> None:
         """Sightings of one outing that were of other stars: each set aside, and entered once more
@@ -159,8 +162,7 @@ class SightingEntries:
         about = clean(joined([now.star for _, now in those]))
         with self._file.changing(ChangeKind.SIGHTINGS_RENAMED, about, outing_id) as steps:
             for old, now in those:
-                self._file.set(steps, "sightings", old.id, "active", 0)
-                self._file.set(steps, "sightings", old.id, "reason", clean(f"it was {now.star}"))
+                self._leave_out(steps, old, f"it was {now.star}")
                 origin = "typed" if old.origin == "typed" else "encoders"
                 self.insert(steps, outing_id, now, origin, None, now.star)
 

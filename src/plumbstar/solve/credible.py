@@ -71,13 +71,14 @@ def far_off(
     """
     knock = float(max(beforehand.sigma[INDEX[n]] for n in ("lean_north", "lean_west")))
     fixes = [fix] if fix is not None and not fix.contradictory else []
+    alone = BEARS_OUT if fixes else BEYOND
     fixes += [solve([s], beforehand, noise, find_bad=False) for s in earlier[-2:]]
     ways = [_from_the_fix(tap, f, knock) for f in fixes]
     if not ways:
         ways = [_in_altitude(tap, beforehand, noise, knock)]
-    times = [BEYOND, *(BEARS_OUT if len(fixes) > len(earlier[-2:]) else BEYOND for _ in ways[1:])]
     bounds = [
-        n * sigma + math.radians(field_deg) / 2.0 for n, (_, sigma) in zip(times, ways, strict=True)
+        (alone if k else BEYOND) * sigma + math.radians(field_deg) / 2.0
+        for k, (_, sigma) in enumerate(ways)
     ]
     if not all(off > bound for (off, _), bound in zip(ways, bounds, strict=True)):
         return None

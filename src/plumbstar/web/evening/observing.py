@@ -97,10 +97,11 @@ class Observing:
             and far.off_deg > NO_SLIP_DEG
         )
         self._outings.start()
+        said = (press, target.key, fact.star, typed, reading, utc.to_unix(), predicted)
         if far is None and pushed_deg and not sure:
-            moving = *(press, target.key, fact.star, typed, reading, utc.to_unix(), predicted), 0.0
-            held = DoubtedPress(*moving, 0.0, False, "", stood_alt_deg=alt, pushed_deg=pushed_deg)
-            self._p.doubts.hold(held)
+            self._p.doubts.hold(
+                DoubtedPress(*said, 0.0, 0.0, False, "", stood_alt_deg=alt, pushed_deg=pushed_deg)
+            )
             return Sighted(None, False, None, asked=True)
         if far is not None and not sure:
             used = self._p.sightings.used
@@ -108,7 +109,7 @@ class Observing:
             other_way = self._exchanged(fact, reading)
             self._p.doubts.hold(
                 DoubtedPress(
-                    *(press, target.key, fact.star, typed, reading, utc.to_unix(), predicted),
+                    *said,
                     *(far.off_deg, far.bound_deg, far.altitude_only, same),
                     (None if far.altitude_only else far.points_az_deg, far.points_alt_deg),
                     far.stood_alt_deg,

@@ -147,6 +147,8 @@ function starBlock(state, star) {
   ];
 }
 
+const BY_EYE = "Aim at it by eye, then with the finder, and bring it to the middle of the eyepiece.";
+
 /**
  * @param {Picture} state
  * @param {PlannedStar} star
@@ -155,10 +157,10 @@ function rough(state, star) {
   if (star.az_reading_deg === null || star.alt_reading_deg === null) {
     // Before the first star the readings mean nothing yet, and nobody has said what to do.
     return state.sightings.length || star.az_deg === null || ui.learner ? null
-      : h("p", { key: "rough" }, "Aim at it by eye, then with the finder, and bring it to the middle of the eyepiece.");
+      : h("p", { key: "rough" }, BY_EYE);
   }
   // What is to be settled is what the readings tell: a way by them could lead anywhere.
-  if (state.slip) return h("p", { key: "rough" }, "The readings may be wrong now. Aim at it by eye, then with the finder, and bring it to the middle of the eyepiece.");
+  if (state.slip) return h("p", { key: "rough" }, `The readings may be wrong now. ${BY_EYE}`);
   const r = store.reading;
   const typed = asksForReadings(state);
   const [az, alt] = [degrees(shownAz(state, star.az_reading_deg), 1), degrees(shownAlt(state, star.alt_reading_deg), 1)];
