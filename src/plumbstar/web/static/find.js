@@ -332,7 +332,7 @@ function wayThere(state, t, /** @type {boolean} */ found, /** @type {boolean} */
 }
 
 /** The target while this page looks on, and the last sighting before it was chosen: earlier finds are of another visit. */
-const chosen = { name: "", after: -1, begun: false };
+const chosen = { name: /** @type {string | null} */ (null), after: -1 };
 
 /**
  * Whoever chose it, on this phone or another.
@@ -340,9 +340,8 @@ const chosen = { name: "", after: -1, begun: false };
  */
 function follow(state) {
   const name = state.target?.name ?? "";
-  if (chosen.begun && name === chosen.name) return;
-  chosen.after = chosen.begun ? state.sightings[state.sightings.length - 1]?.id ?? -1 : -1;
-  chosen.begun = true;
+  if (name === chosen.name) return;
+  if (chosen.name !== null) chosen.after = state.sightings[state.sightings.length - 1]?.id ?? -1;
   chosen.name = name;
 }
 
