@@ -187,6 +187,30 @@ async def test_a_count_that_was_lost_after_such_a_tap_takes_it_along(tmp_path):
 
 
 @asynchronous
+async def test_the_stop_is_told_though_a_tap_kept_for_it_is_refused(tmp_path):
+    """The site was put right meanwhile, and there the star was down."""
+    async with Board(tmp_path, zero=ON_THE_STOP) as b:
+        await b.push_to("Rigel")
+        assert (await b.tap("Rigel")).asked
+        await b.do("set_site", lat_deg=47.2, lon_deg=-150.0)
+        await b.push(np.array([b.at[0], 90.0]))
+        await b.do("tube_on_stop")
+        s = await b.state()
+        assert (s["doubts"], s["sightings"]) == ([], [])
+        assert s["stop"]["sentence"].startswith("The tube was on the upright stop at ")
+        assert [m["text"] for m in s["messages"]] == [
+            "The stop is told, but the tap on Rigel is not saved. Rigel is 51 degrees below the "
+            "horizon. Check which star it was, the site, and the computer's clock (UTC)."
+        ]
+        await b.stand(1)
+        assert b.station.readings.latest.alt_deg == pytest.approx(90.0, abs=0.1)
+        kept = b.station.evening.counts.kept()
+        assert kept.zero_deg == b.station.readings.counts().zero_deg
+        again = await b.do("sight", star="Rigel", id="press-0001", ago_ms=25_000.0)
+        assert (again.again, again.sighting_id) == (True, None)  # sent once more
+
+
+@asynchronous
 async def test_a_refused_tap_begins_no_outing(tmp_path):
     """Straight up nothing is centred: the tube is on its stop still."""
     async with Board(tmp_path) as b:

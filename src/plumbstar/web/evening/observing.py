@@ -291,16 +291,24 @@ class Observing:
 
     def tube_on_stop(self, read_deg: float, slips_before: int) -> None:
         """The tube rests on the upright stop, where the altitude read that until now, by encoders
-        that may have slipped so many times. What was centred before is read by it."""
+        that may have slipped so many times. What was centred before is read by it; what cannot be
+        saved is said, and the stop is told all the same."""
         self._p.upright.tell(read_deg)
-        saved, lost = [], []
+        saved, lost, refused = [], [], []
         for d in self._p.doubts.open:
             if not d.stop_untold:
                 continue
             if d.reading.slips_before != slips_before:
                 self._p.doubts.answered(d.press, saved=False)
                 lost.append(d.star)
-            elif not self._take_by_stop(d, UPRIGHT_DEG - read_deg).asked:
+                continue
+            try:
+                asked = self._take_by_stop(d, UPRIGHT_DEG - read_deg).asked
+            except UserError as e:  # it was down, or the Sun was up
+                self._p.doubts.answered(d.press, saved=False)
+                refused.append((d.star, e))
+                continue
+            if not asked:
                 self._p.doubts.answered(d.press, saved=True)
                 saved.append(d.star)
         self._after.refit()
@@ -311,6 +319,10 @@ class Observing:
                 f"{', '.join(lost)}: not saved. The encoders lost their place after the tap, so "
                 "its reading tells nothing. Centre it again.",
                 "problem",
+            )
+        for star, why in refused:
+            self._p.messages.say(
+                f"The stop is told, but the tap on {star} is not saved. {why.on_pages()}", "problem"
             )
 
     def _take_by_stop(self, d: DoubtedPress, higher_deg: float) -> Sighted:
