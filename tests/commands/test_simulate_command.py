@@ -18,6 +18,7 @@ from plumbstar import kit as kits
 from plumbstar.commands import readings, simulate
 from plumbstar.errors import UserError
 from plumbstar.simulate.scenario import thornback_ridge
+from plumbstar.simulate.telescope import SimulatedTelescope
 from plumbstar.sky.naming.lookup import find_target
 
 SRC = str(Path(simulate.__file__).parents[2])
@@ -55,6 +56,17 @@ def tell(port, *orders):
             f.flush()
             answers.append(json.loads(f.readline()))
         return answers
+
+
+def test_a_kit_of_circles_read_by_eye_gets_the_boards_counts():
+    """Written without them it could not be read back."""
+    text = 'name = "Shed box"\n\n[azimuth]\nread_to_deg = 0.5\n'
+    sim = SimulatedTelescope(kits.loads(text), port=4321)
+    table = simulate.connection_text(sim.kit("tcp"))
+    written = simulate.with_ticks(simulate.with_connection(text, table), sim.kit("tcp"))
+    kit = kits.loads(written)
+    assert (kit.azimuth.ticks_per_turn, kit.altitude.ticks_per_turn) == (9216, 9216)
+    assert (kit.name, kit.azimuth.read_to_deg, kit.connection.kind) == ("Shed box", 0.5, "tcp")
 
 
 @needs_pty

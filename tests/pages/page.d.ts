@@ -9,6 +9,7 @@ interface Answers {
   "/data/place": PlaceAnswer;
   "/data/map": MapAnswer;
   "/data/hidden": HiddenAnswer;
+  "/data/circles": CirclesAnswer;
   "/data/around": AroundAnswer;
   "/data/way": WayAnswer;
   "/data/agenda": AgendaAnswer;

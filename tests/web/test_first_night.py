@@ -12,9 +12,10 @@ import pytest
 
 import needs
 from plumbstar.contract.picture import PlannedStar, TargetRecord
+from plumbstar.contract.reading import PushLeft
 from plumbstar.diagnose.history import Job
 from plumbstar.diagnose.history.record import Work
-from plumbstar.simulate.hand import CentreWish, PretendHand, PushWish, wish_of
+from plumbstar.simulate.hand import CentreWish, Ordered, PretendHand, PushWish, TubeAt, wish_of
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
@@ -174,11 +175,11 @@ def test_how_far_off_in_words(scope: Scope, phone: Any) -> None:
     ]
 
 
-def wish(plan, target=None, aimed="", next_star="", settles=False):
+def wish(plan, target=None, aimed="", next_star="", settles=False, connection="tcp"):
     """What the pretend hand does in such a picture; only what it reads of it is there."""
     do = "sight" if next_star else "find"
     following = SimpleNamespace(do=do, star=next_star, settles=settles)
-    kit = SimpleNamespace(field_deg=1.5)
+    kit = SimpleNamespace(field_deg=1.5, connection=connection)
     return wish_of(
         SimpleNamespace(plan=plan, target=target, aimed_star=aimed, next=following, kit=kit)
     )
@@ -200,6 +201,9 @@ def test_the_pretend_hand_goes_to_the_star_before_there_is_a_fix() -> None:
     ready = msgspec.structs.replace(early, az_reading_deg=115.6, alt_reading_deg=30.0)
     saturn = PushWish("Saturn", 115.0, 30.0, None, 1.5)
     assert wish([star], ready) == saturn
+    # Circles read by eye are pushed until they show what the page says, of a search its field.
+    by_eye = PushWish("Saturn", 115.0, 30.0, None, 1.5, (115.6, 30.0))
+    assert wish([star], ready, connection="typed") == by_eye
     lost = msgspec.structs.replace(star, az_deg=None, alt_deg=None)  # no site, or near the Sun
     assert wish([lost]) is None
     # The star picked under "Another star", sighted before or not; and after a knock the star that
@@ -209,6 +213,18 @@ def test_the_pretend_hand_goes_to_the_star_before_there_is_a_fix() -> None:
     assert wish([star, other], ready, aimed="Vega") == vega
     assert wish([star, other], ready, next_star="Vega", settles=True) == vega
     assert wish([star, other], ready, next_star="Vega") == saturn
+
+
+def test_the_pretend_hand_pushes_by_circles_the_shorter_way(monkeypatch: Any) -> None:
+    """The stream tells what is left from the last readings typed: they may be of another star."""
+    hand = PretendHand("http://127.0.0.1:1", ("127.0.0.1", 1), "")
+    hand.push_left = PushLeft(az_deg=90.0, alt_deg=-9.0, seconds=0.0)
+    tube = TubeAt(true_az_deg=0.0, true_alt_deg=0.0, az_reading_deg=-2.5, alt_reading_deg=29.0)
+    monkeypatch.setattr(hand, "_order", lambda order: Ordered(where=tube))
+    left = hand._left(PushWish("Saturn", 115.0, 30.0, None, 1.5, (350.0, 30.0)))
+    assert left is not None
+    assert (left.az_deg, left.alt_deg) == (-7.5, 1.0)
+    assert hand._left(PushWish("Saturn", 115.0, 30.0, None, 1.5)) == hand.push_left
 
 
 def test_the_pretend_hand_keeps_what_it_has_centred() -> None:

@@ -48,6 +48,18 @@ def test_from_a_town_to_a_kept_site_and_back(scope: Scope, phone: Any) -> None:
     expect(phone.locator("#outcome")).to_contain_text("Roof is off the list.")
     assert [s["name"] for s in scope.state()["sites"]] == ["Thornback Ridge"]
 
+    # Typed and saved at once, the line that came of it not tapped: that place, never the old one.
+    place.fill("46.6, 12.1, 1200 m")
+    phone.get_by_role("button", name="Save the site").tap()
+    expect(phone.locator("#outcome")).to_have_text("Site saved.")
+    saved = scope.state()["site"]
+    assert (saved["lat_deg"], saved["name"], saved["elevation_m"]) == (46.6, "", 1200)
+    phone.get_by_role("button", name=re.compile("^Where you stand")).tap()
+    place.fill("San Jose")
+    phone.get_by_role("button", name="Save the site").tap()
+    expect(phone.locator("#outcome")).to_contain_text("tap yours in the list")
+    assert scope.state()["site"]["lat_deg"] == 46.6
+
     # Two readings: said as a sentence, nothing filled in.
     place.fill("47 12 11 36")
     expect(phone.locator(".warning", has_text="could be")).to_be_visible()

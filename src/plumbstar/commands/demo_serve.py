@@ -89,13 +89,11 @@ def serve_live(scenario: Scenario, how: Served) -> None:
         hidden = to_mapping(scenario.hidden)
         files.write(mount_file, to_json(hidden))
         own = how.kit_path is not None
-        files.write(
-            rehearsal, to_json({"hidden": hidden, "own_kit": own, "back_port": how.back_port})
-        )
+        by_eye = own and scenario.kit.connection.kind == "typed"
         telescope = subprocess.Popen(
             [
                 sys.executable, "-m", "plumbstar", "simulate", "--json", "--no-serial",
-                "--mount", str(mount_file), "--write-kit", str(kit),
+                "--mount", str(mount_file), *(() if by_eye else ("--write-kit", str(kit))),
                 *(("--kit", str(how.kit_path)) if own else ()),
                 *(("--from-zero",) if scenario.kit.stop.counts_from_zero else ()),
             ],
@@ -110,6 +108,12 @@ def serve_live(scenario: Scenario, how: Served) -> None:
                     "",
                     "Try `plumbstar simulate` by itself",
                 )
+            control_port = int(said["control_port"])
+            told = {"hidden": hidden, "own_kit": own, "back_port": how.back_port}
+            if by_eye and how.kit_path is not None:  # the pages show what the circles show
+                files.write(kit, files.read_text(str(how.kit_path), "the kit file"))
+                told["circles_port"] = control_port
+            files.write(rehearsal, to_json(told))
             if not how.as_json:
                 click.echo(
                     "A simulated telescope with hidden faults is connected, and a pretend hand "
@@ -117,7 +121,7 @@ def serve_live(scenario: Scenario, how: Served) -> None:
                 )
             PretendHand(
                 how.here,
-                ("127.0.0.1", int(said["control_port"])),
+                ("127.0.0.1", control_port),
                 scenario.skyline.text(),
                 scenario.site.name,
                 scenario.time_zone,

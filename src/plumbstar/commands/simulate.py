@@ -21,6 +21,7 @@ from plumbstar.commands.closed import run as run_closed
 from plumbstar.commands.output import print_json
 from plumbstar.contract.answers.running import SimulateReport
 from plumbstar.errors import UserError
+from plumbstar.kit.edit import with_keys
 from plumbstar.mount.priors import Priors
 from plumbstar.simulate import hidden
 from plumbstar.simulate.board import Shape
@@ -97,6 +98,13 @@ def with_connection(kit_text: str, table: str) -> str:
     """Kit text with its [connection] table replaced by ``table``, all else as it was."""
     body = re.sub(r"(?m)^\[connection\].*\n(?:(?!\[).*(?:\n|\Z))*", "", kit_text)
     return body.rstrip() + "\n\n" + table
+
+
+def with_ticks(kit_text: str, kit: kits.Kit) -> str:
+    """Kit text of circles read by eye, with the counts a turn of the board that stands in."""
+    for axis, circle in (("[azimuth]", kit.azimuth), ("[altitude]", kit.altitude)):
+        kit_text = with_keys(kit_text, axis, {"ticks_per_turn": circle.ticks_per_turn})
+    return kit_text
 
 
 def with_counts_from_zero(kit_text: str) -> str:
@@ -301,7 +309,7 @@ async def _run(
     async with sim:
         table = connection_text(sim.kit("tcp"))
         if write_kit is not None:
-            text = with_connection(kit_text, table)
+            text = with_ticks(with_connection(kit_text, table), sim.kit("tcp"))
             _write(write_kit, with_counts_from_zero(text) if from_zero else text)
         report = SimulateReport(
             host=sim.connection("tcp").host,

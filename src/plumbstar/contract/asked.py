@@ -147,6 +147,15 @@ class HiddenAnswer(Record, frozen=True, kw_only=True):
     rows: tuple[HiddenRow, ...]
 
 
+class CirclesAnswer(Record, frozen=True, kw_only=True):
+    """``/data/circles``, of a rehearsal with circles read by eye: what the simulated ones show;
+    ``eye``: what is in the eyepiece, in words."""
+
+    az_deg: float
+    alt_deg: float
+    eye: str
+
+
 class TownRecord(Record, frozen=True, kw_only=True):
     label: str
     lat_deg: float

@@ -33,6 +33,7 @@ from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.turns import half_turn_deg
 
 #: How long the observer takes to look up from the page, and to look into the eyepiece, seconds.
 LOOK_UP, LOOK_IN = 1.0, 2.0
@@ -47,10 +48,12 @@ TICK = 0.25
 
 
 class TubeAt(msgspec.Struct, frozen=True):
-    """Where the simulated tube truly points, degrees."""
+    """Where the simulated tube truly points, and what its circles show, degrees."""
 
     true_az_deg: float
     true_alt_deg: float
+    az_reading_deg: float
+    alt_reading_deg: float
 
 
 class Ordered(msgspec.Struct, frozen=True):
@@ -70,13 +73,15 @@ class CentreWish:
 
 @dataclass(frozen=True)
 class PushWish:
-    """A target to be pushed to; ``index``: the field of the search, None without one."""
+    """A target to be pushed to; ``index``: the field of the search, None without one.
+    ``circles_deg``: what circles that are read by eye should then show, None with encoders."""
 
     target: str
     az_deg: float
     alt_deg: float
     index: int | None
     field_deg: float
+    circles_deg: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -102,7 +107,13 @@ def wish_of(state: Picture) -> Wish | BrightWish | None:
     # A target chosen before the first star cannot be pushed to yet: the stars come first.
     if target is not None and target.refused is None and target.az_reading_deg is not None:
         index = target.sweep.index if target.sweep is not None else None
-        return PushWish(target.name, target.az_deg, target.alt_deg, index, state.kit.field_deg)
+        circles = None
+        if state.kit.connection == "typed" and target.alt_reading_deg is not None:
+            circles = (target.az_reading_deg, target.alt_reading_deg)
+            if target.sweep is not None:
+                circles = (target.sweep.az_reading_deg, target.sweep.alt_reading_deg)
+        where = (target.az_deg, target.alt_deg)
+        return PushWish(target.name, *where, index, state.kit.field_deg, circles)
     return _star(state, next((s.star for s in state.plan if not s.done), ""))
 
 
@@ -241,14 +252,25 @@ class PretendHand(threading.Thread):
                     when = time.monotonic() + LOOK_IN
 
     def _to_go(self, wish: PushWish) -> bool:
-        left = self.push_left
+        left = self._left(wish)
         if left is None:
             return False
         far = np.hypot(left.az_deg * np.cos(np.radians(wish.alt_deg)), left.alt_deg)
         return bool(far > PUSH_ON * wish.field_deg / 2)
 
+    def _left(self, wish: PushWish) -> PushLeft | None:
+        """What is left to push: as the page tells, or as the circles show."""
+        if wish.circles_deg is None:
+            return self.push_left
+        tube = self._order({"where": True}).where
+        if tube is None:
+            return None
+        az, alt = wish.circles_deg
+        left_az = half_turn_deg(az - tube.az_reading_deg)
+        return PushLeft(az_deg=left_az, alt_deg=alt - tube.alt_reading_deg, seconds=0.0)
+
     def _push(self, wish: PushWish) -> None:
-        left = self.push_left
+        left = self._left(wish)
         if left is not None:
             self._order({"push_az_deg": left.az_deg, "push_alt_deg": left.alt_deg, "wait": True})
 

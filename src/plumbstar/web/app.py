@@ -62,6 +62,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             Route("/data/collimate", mend.photograph, methods=["POST"]),
             Route("/data/mirrors_by_eye", mend.by_eye),
             Route("/data/hidden", mend.hidden),
+            Route("/data/circles", mend.circles),
             Route("/data/log", files.outings),
             Route("/data/log/{id:int}.{kind:str}", files.outing_file),
             Route("/data/log/{id:int}", files.outing),

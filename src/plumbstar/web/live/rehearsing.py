@@ -60,6 +60,9 @@ class Rehearsing:
             )
             try:
                 return await asyncio.wait_for(self._told(self._process), COMES_UP_S)
+            except UserError:
+                await self._end()
+                raise
             except (TimeoutError, ValueError, KeyError):
                 await self._end()
                 raise UserError(
@@ -71,7 +74,11 @@ class Rehearsing:
     @staticmethod
     async def _told(process: asyncio.subprocess.Process) -> int:
         assert process.stdout is not None
-        url = json.loads(await process.stdout.readline())["url"]
+        said = json.loads(await process.stdout.readline())
+        if "error" in said:
+            why = str(said["error"]).removesuffix(str(said.get("remedy", ""))).rstrip(". ")
+            raise UserError(f"The rehearsal did not start: {why}", "", str(said.get("remedy", "")))
+        url = said["url"]
         return int(str(url).rstrip("/").rpartition(":")[2])
 
     async def end(self) -> None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import TYPE_CHECKING, Any
 
 from starlette.requests import Request
 from starlette.responses import Response
 
 from plumbstar.contract.mending import WhyAnswer
+from plumbstar.errors import UserError
 from plumbstar.web.live.station import Station
 from plumbstar.web.routes.answers import reply, text_of
 
@@ -53,6 +55,21 @@ class MendRoutes:
             return hidden.revealed(told, e)
 
         return reply(await self._station.ask(answer))
+
+    async def circles(self, request: Request) -> Response:
+        """In a rehearsal: what the simulated circles show now."""
+        from plumbstar.web.views import simulated_circles as shown
+
+        told = self._station.hidden
+        if told is None or told.circles_port is None:
+            raise UserError("There are no simulated circles here", "", "Read your own")
+        try:
+            tube = await asyncio.to_thread(shown.tube_now, told.circles_port)
+        except (OSError, ValueError):
+            raise UserError(
+                "The simulated telescope does not answer", "", "End the rehearsal, begin it anew"
+            ) from None
+        return reply(await self._station.ask(lambda e: shown.circles_answer(e, tube)))
 
     async def mount(self, request: Request) -> Response:
         def question(e: Evening) -> Any:

@@ -8,7 +8,7 @@ import { lesson, offer, teach } from "./lessons.js";
 import { sunBanner } from "./sunquestion.js";
 import { readAnew, readingAnew, settle } from "./circles.js";
 import { compareClocks, timingBanners } from "./timing.js";
-import { backFromRehearsal, rehearsalLine } from "./rehearse.js";
+import { fromElsewhere, rehearsalLine } from "./rehearse.js";
 import { tell } from "./stop.js";
 import { tellZone } from "./zone.js";
 import * as kitasked from "./kitasked.js";
@@ -325,7 +325,7 @@ document.getElementById("skip")?.addEventListener("click", (e) => {
 stayAwake();
 schedule();
 compareClocks();
-backFromRehearsal();
+fromElsewhere();
 connect(schedule, () => {
   if (framed) return;
   framed = true;

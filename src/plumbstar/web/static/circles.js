@@ -1,6 +1,7 @@
 // Circles read by eye: a press keeps its moment, then both readings are asked for.
 
 import { h } from "./dom.js";
+import { circlesShown } from "./circlesshown.js";
 import { act, discard, keep, load, record, say, store } from "./store.js";
 import { big, button, entry, redraw, typedNumber, ui } from "./parts.js";
 
@@ -84,13 +85,14 @@ export function exchange(q) {
   discard(q.id);
 }
 
-/** The two readings of the press that waits. */
-export function readingsForm() {
+/** The two readings of the press that waits. @param {Picture} state */
+export function readingsForm(state) {
   if (!pending) return null;
   const asked = pending.doubt;
   return h("div", { key: "readings" },
     h("p", { class: pending.name === "sight" ? "star-name" : "target-name" }, pending.what),
     h("p", { class: "big-words" }, "The moment is kept. What do the circles read?"),
+    circlesShown(state, true),
     entry("read-az", "Azimuth circle, degrees", {}, "number"),
     entry("read-alt", "Altitude circle, degrees", {}, "number"),
     big("Save the sighting", save, { key: "save" }),

@@ -6,6 +6,7 @@ import { big, button, canPoint, entry, eyepieceRow, go, pressed, redraw, section
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
 import { agenda, following, nextAfter, refresh } from "./agenda.js";
+import { circlesShown } from "./circlesshown.js";
 import { ask as askReadings, readingsForm, waiting } from "./circles.js";
 import { eyepieceBlock } from "./eyepiece.js";
 import { push as pushTo } from "./tonight.js";
@@ -28,7 +29,7 @@ let inField = false; // with a little hold, so that the drawing does not flutter
 
 /** @param {Picture} state */
 export function view(state) {
-  if (waiting()) return [queue(), readingsForm()];
+  if (waiting()) return [queue(), readingsForm(state)];
   follow(state);
   const t = state.target;
   if (!t) return search(state);
@@ -256,6 +257,7 @@ function push(state, t) {
     held
       ? section("held", "The way, all the same", "it may be wrong", wayThere(state, t, found, typed, there))
       : wayThere(state, t, found, typed, there),
+    typed && !found ? circlesShown(state) : null,
     h("p", { id: "push-state", class: "push-state", key: "state" }),
     // The object itself tells as much as a star does.
     held && state.next.do === "sight" ? h("p", { key: "or" }, "Is it in the eyepiece now? Then centre it and press: that will do, too.") : null,

@@ -2,7 +2,7 @@
 
 import { h } from "./dom.js";
 import { act, get, say, whyNot } from "./store.js";
-import { big, button, redraw } from "./parts.js";
+import { big, button, redraw, ui, wear } from "./parts.js";
 import { capital, day } from "./words.js";
 
 const BACK = "?rehearsed"; // says to the pages that the rehearsal is over
@@ -24,8 +24,16 @@ export function rehearsalLine(state) {
     r && r.back_port !== null ? h("a", { class: "end-rehearsal", href: `${location.protocol}//${location.hostname}:${r.back_port}/${BACK}` }, "End the rehearsal") : null);
 }
 
-/** Whoever comes back from a rehearsal has no more use for it. */
-export function backFromRehearsal() {
+/** The pages of a rehearsal stand at another address: they are told how this phone is dressed. */
+const asDressed = () => `?${new URLSearchParams({ dress: ui.dress, text: String(ui.text), lamp: String(ui.lamp) })}`;
+
+/** Whoever comes to a rehearsal is dressed as before; whoever comes back from one has no more use for it. */
+export function fromElsewhere() {
+  const worn = new URLSearchParams(location.search);
+  if (worn.has("dress")) {
+    history.replaceState(null, "", `/${location.hash}`);
+    wear({ dress: worn.get("dress") === "day" ? "day" : "night", text: [150, 200].find((t) => String(t) === worn.get("text")) ?? 100, lamp: Number(worn.get("lamp")) });
+  }
   if (location.search !== BACK) return;
   history.replaceState(null, "", "/");
   act("end_rehearsal", {}, "The rehearsal is over. This is the real telescope.");
@@ -39,7 +47,7 @@ async function begin() {
   const done = await act("rehearse");
   starting = false;
   redraw();
-  if (done) location.href = `${location.protocol}//${location.hostname}:${done.port}/`;
+  if (done) location.href = `${location.protocol}//${location.hostname}:${done.port}/${asDressed()}`;
 }
 
 /**

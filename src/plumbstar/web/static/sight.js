@@ -1,6 +1,7 @@
 // Sight: is it centred? One star, one tap, and the tap's own instant is what counts.
 
 import { h } from "./dom.js";
+import { circlesShown } from "./circlesshown.js";
 import { ask, askAgain, exchange, otherWay, readingsForm, waiting } from "./circles.js";
 import { act, discard, get, record, say, store, tryAgain } from "./store.js";
 import { big, button, entry, eyepieceRow, field, go, pressed, readingText, redraw, section, ui, undoButton, usable } from "./parts.js";
@@ -43,7 +44,7 @@ const asksForReadings = (state) => state.kit?.connection === "typed";
 export function view(state) {
   /** @type {Kids[]} */
   const out = [queue()];
-  if (waiting()) return [...out, readingsForm()];
+  if (waiting()) return [...out, readingsForm(state)];
   // What was picked here and is sighted is done with: after a knock the plan says what comes first.
   if (state.plan.some((p) => p.star === ui.star && p.done)) ui.star = "";
   // Whoever has named a star here need not be asked to begin: the first tap does that.
@@ -61,11 +62,11 @@ export function view(state) {
     ];
   }
   if (nameless(state)) {
-    out.push(stopQuestion(state), namelessBlock(state), undoButton(state), recorded(state), chooser(state, null), more(state));
+    out.push(stopQuestion(state), circlesShown(state), namelessBlock(state), undoButton(state), recorded(state), chooser(state, null), more(state));
     return out;
   }
   const star = current(state);
-  out.push(stopQuestion(state), why(state, star), star ? starBlock(state, star) : [nextHere(state), anyStar(state)]);
+  out.push(stopQuestion(state), star ? circlesShown(state) : null, why(state, star), star ? starBlock(state, star) : [nextHere(state), anyStar(state)]);
   out.push(undoButton(state), recorded(state), chooser(state, star), stopFold(state), more(state));
   return out;
 }

@@ -49,16 +49,21 @@ function clear() {
 }
 
 /**
+ * As it stands in the fields: to a metre or so, more figures would only be in the way.
+ * @param {SiteRecord | TownRecord} p
+ */
+const filled = (p) => ({
+  ...fields(p), lat: text(+p.lat_deg.toFixed(5)), lon: text(+p.lon_deg.toFixed(5)),
+  elev: "elevation_m" in p && p.elevation_m ? p.elevation_m.toFixed(0) : "",
+});
+
+/**
  * Put a place into the fields; how dark its sky is nobody has said yet.
  * @param {SiteRecord | TownRecord} p
  */
 function take(p) {
   clear();
-  // To a metre or so: more figures would only be in the way.
-  draft = {
-    ...fields(p), lat: text(+p.lat_deg.toFixed(5)), lon: text(+p.lon_deg.toFixed(5)),
-    elev: "elevation_m" in p && p.elevation_m ? p.elevation_m.toFixed(0) : "",
-  };
+  draft = filled(p);
   redraw();
   say(draft.elev ? "Filled in. Check it, then save." : "Filled in. Add the height if you know it, then save.");
   // After the list above it is gone from the page.
@@ -80,6 +85,8 @@ async function save(state) {
     name: d.name.trim(), lat_deg: numberIn(d.lat), lon_deg: numberIn(d.lon),
     elevation_m: d.elev.trim() === "" ? 0 : numberIn(d.elev), time_zone: d.zone.trim(),
   };
+  const before = fields(state.site);
+  if (typed.trim() && d.lat === before.lat && d.lon === before.lon) return saveTyped(state);
   if (![site.lat_deg, site.lon_deg, site.elevation_m].every(Number.isFinite)) {
     return say("Latitude, longitude and height must be numbers, as 47.2.", true);
   }
@@ -90,6 +97,32 @@ async function save(state) {
     }
   }
   if (await act("set_site", site, site.name ? `Saved as ${site.name}.` : "Site saved.")) done();
+}
+
+/**
+ * Typed above, and the line that came of it not tapped: if it is one place, that one is meant.
+ * @param {Picture} state
+ */
+async function saveTyped(state) {
+  let reply;
+  try {
+    reply = await get("/data/place", `?q=${encodeURIComponent(typed.trim())}`);
+  } catch (e) {
+    return say(whyNot(e), true);
+  }
+  if (reply.error) return say(reply.error, true);
+  const places = [...(reply.read ? [reply.read] : []), ...reply.towns];
+  if (places.length !== 1 || reply.sites.length) {
+    found = reply;
+    redraw();
+    document.getElementById("site-place")?.scrollIntoView({ block: "center" });
+    return say(places.length || reply.sites.length ? "Several places are called so: tap yours in the list." : "No place by that name is known here: type its coordinates.", true);
+  }
+  const first = state.site ? null : draft; // of the first site the rest may be filled in already
+  clear();
+  draft = filled(places[0]);
+  if (first) draft = { ...draft, name: first.name || draft.name, sky: first.sky };
+  save(state);
 }
 
 /** @param {any} s */

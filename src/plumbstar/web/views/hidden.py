@@ -20,13 +20,15 @@ from plumbstar.web.evening.evening import Evening
 class HiddenTelescope:
     """``terms`` (12,), radians and pure numbers. ``own_kit``: of the observer's own kit.
     ``controller_port``: where a simulated closed controller takes orders, None without one;
-    ``controller_words``: what was hidden in it."""
+    ``controller_words``: what was hidden in it. ``circles_port``: where a simulated telescope tells
+    what its circles show, None where they are not read by eye."""
 
     terms: Array
     own_kit: bool
     back_port: int | None
     controller_port: int | None = None
     controller_words: str = ""
+    circles_port: int | None = None
 
     @staticmethod
     def load(path: Path) -> HiddenTelescope:
@@ -36,6 +38,7 @@ class HiddenTelescope:
             *(hidden.from_mapping(raw["hidden"]), bool(raw["own_kit"]), raw["back_port"]),
             controller_port=raw.get("controller_port"),
             controller_words=raw.get("controller_words", ""),
+            circles_port=raw.get("circles_port"),
         )
 
     @property
@@ -45,6 +48,7 @@ class HiddenTelescope:
             own_kit=self.own_kit,
             back_port=self.back_port,
             controller=self.controller_port is not None,
+            circles=self.circles_port is not None,
         )
 
 

@@ -1,0 +1,48 @@
+// In a rehearsal with circles read by eye: what the simulated ones show. At a real telescope both are real.
+
+import { h } from "./dom.js";
+import { get, whyNot } from "./store.js";
+import { redraw } from "./parts.js";
+
+const EACH_MS = 1000;
+
+/** @type {CirclesAnswer | null} */
+let shown = null;
+let problem = "";
+let timer = 0; // one at a time: 0 while none is under way
+let lookedAt = -Infinity;
+let kept = false; // a press waits for its readings: those of its moment stay
+
+async function look() {
+  try {
+    const now = await get("/data/circles");
+    if (!kept || !shown) shown = now;
+    problem = "";
+  } catch (e) {
+    problem = whyNot(e);
+  }
+  lookedAt = performance.now();
+  timer = 0;
+  redraw();
+}
+
+/**
+ * @param {string} name
+ * @param {number} deg
+ */
+const figure = (name, deg) => h("span", { key: name }, `${name} ${deg.toFixed(Number.isInteger(+(deg * 10).toFixed(4)) ? 1 : 2)}°`.replace("-", "−"));
+
+/**
+ * Both circles and the eyepiece; while a press waits for its readings, as they were at the press.
+ * @param {Picture} state
+ * @param {boolean} [waits] a press does
+ */
+export function circlesShown(state, waits = false) {
+  if (!state.rehearsal?.circles) return null;
+  kept = waits;
+  if (!timer && !(kept && shown)) timer = window.setTimeout(look, Math.max(0, lookedAt + EACH_MS - performance.now()));
+  return h("section", { key: "circles-shown", class: "simulated only-read", "aria-label": "The simulated circles" },
+    h("p", { class: "note" }, kept ? "At your tap the simulated circles showed" : "The simulated circles show"),
+    h("p", { class: "display circles" }, shown ? [figure("azimuth", shown.az_deg), " ", figure("altitude", shown.alt_deg)] : "…"),
+    problem ? h("p", {}, problem) : kept ? null : h("p", { "aria-live": "polite" }, shown?.eye));
+}

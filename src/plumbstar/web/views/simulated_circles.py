@@ -1,0 +1,95 @@
+"""In a rehearsal with circles read by eye: what the simulated ones show, and the eyepiece."""
+
+from __future__ import annotations
+
+import json
+import socket
+
+import msgspec
+import numpy as np
+
+from plumbstar.contract.asked import CirclesAnswer
+from plumbstar.encoders.typed import turned
+from plumbstar.kit import Circle
+from plumbstar.mount import kinematics
+from plumbstar.nameless.eligible import by_night, eligible
+from plumbstar.sky.angles import between_rad
+from plumbstar.sky.naming.lookup import find_target
+from plumbstar.sky.places import place_of
+from plumbstar.turns import one_turn_deg
+from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.plan import NAMELESS
+
+#: Within so much of the field's radius a thing is in the middle.
+MIDDLE = 0.3
+
+
+class TubeNow(msgspec.Struct, frozen=True):
+    """What the simulated telescope tells: readings and true direction, degrees."""
+
+    az_reading_deg: float
+    alt_reading_deg: float
+    true_az_deg: float
+    true_alt_deg: float
+    moving: bool
+
+
+class TubeTold(msgspec.Struct, frozen=True):
+    where: TubeNow
+
+
+def tube_now(port: int) -> TubeNow:
+    """Where the simulated tube is. Raises OSError where nothing answers."""
+    with socket.create_connection(("127.0.0.1", port), timeout=5.0) as link:
+        link.sendall(json.dumps({"where": True}).encode() + b"\n")
+        return msgspec.json.decode(link.makefile().readline(), type=TubeTold).where
+
+
+def circles_answer(e: Evening, tube: TubeNow) -> CirclesAnswer:
+    """Both circles as finely as the kit says that they are read, and what is in the field."""
+    az, alt = turned(
+        one_turn_deg(tube.az_reading_deg),
+        tube.alt_reading_deg,
+        azimuth=e.kit.azimuth.reversed,
+        altitude=e.kit.altitude.reversed,
+    )
+    return CirclesAnswer(
+        az_deg=one_turn_deg(_read(az, e.kit.azimuth)),
+        alt_deg=_read(alt, e.kit.altitude),
+        eye=_eye(e, tube),
+    )
+
+
+def _read(deg: float, circle: Circle) -> float:
+    return round(round(deg / circle.resolution_deg) * circle.resolution_deg, 4)
+
+
+def _eye(e: Evening, tube: TubeNow) -> str:
+    """What is seen of that which is looked for, in words."""
+    site, now = e.site, e.now()
+    if tube.moving:
+        return "Your hand is pushing the tube."
+    if site is None:
+        return ""
+    target = e.guidance.target_now(now)
+    if e.plan.aimed == NAMELESS and by_night([now], site):
+        sky = eligible([now], site)
+        names, places = ["a bright star"] * len(sky.names), np.degrees(sky.places[0]).tolist()
+        wanted = "bright star"
+    else:
+        names = list(e.plan.names)
+        places = [place_of(find_target(n), now, site) for n in names]
+        wanted = "star to sight"
+        if target is not None:
+            course, *place = target
+            wanted = course.target.label
+            names, places = [*names, wanted], [*places, place]
+    if not names:
+        return ""
+    at = kinematics.unit(*np.radians([tube.true_az_deg, tube.true_alt_deg]))
+    off_deg = np.degrees(between_rad(kinematics.unit(*np.radians(places).T), at))
+    nearest, radius_deg = int(np.argmin(off_deg)), e.instrument.field_deg / 2.0
+    if off_deg[nearest] > radius_deg:
+        return f"In the eyepiece: no {wanted}."
+    middle = off_deg[nearest] < MIDDLE * radius_deg
+    return f"In the eyepiece: {names[nearest]}, {'in' if middle else 'off'} the middle."
