@@ -152,6 +152,16 @@ def test_a_phone_that_says_day_asks_whether_the_sun_is_down(
     expect(main).not_to_contain_text("Push until")
     yes = phone.get_by_role("button", name="Yes, it is below the horizon")
     keep(phone, f"sun-question-{dress}", full=True)
+    slow.do("sight", star="Castor", id="by-day-00", reading={"az_deg": 80.0, "alt_deg": 40.0})
+    for what in ("undo", "redo"):
+        slow.do(what)
+    # However much is to be said first, the answer is given on the first screen.
+    expect(phone.locator("#stage .more-notices")).to_have_text("2 notices")
+    phone.evaluate("scrollTo(0, 0)")
+    box = phone.get_by_role("button", name="No, or I am not sure").bounding_box()
+    assert box is not None
+    assert box["y"] + box["height"] <= phone.locator("nav").bounding_box()["y"]
+    keep(phone, f"sun-question-notices-{dress}")
     phone.evaluate("location.hash = 'sight'")
     banner = phone.locator("#sun-question")
     expect(banner).to_contain_text(question)

@@ -13,6 +13,11 @@ import pytest
 from PIL import Image
 from playwright.sync_api import expect
 
+from plumbstar.simulate.scenario import thornback_ridge
+from plumbstar.sky.naming import lookup
+from plumbstar.sky.places import place_of
+from plumbstar.sky.times import Instant
+
 from .conftest import keep
 from .scope import Scope, until
 
@@ -540,16 +545,22 @@ def test_by_keyboard_alone(scope: Scope, browser: Any) -> None:
     page.context.close()
 
 
+def in_reach(phone: Any, what: Any) -> bool:
+    """Whether it stands whole on the first screen, above the bar at the bottom."""
+    box, bar = what.bounding_box(), phone.locator("nav").bounding_box()
+    return bool(box["y"] >= 0 and box["y"] + box["height"] <= bar["y"])
+
+
 def test_by_day_the_sun_forbids(tmp_path: Any, phone: Any) -> None:
-    """While the Sun is up: a whole sentence, no scales, and the filter only by two steps."""
-    s = Scope(tmp_path)
+    """While the Sun is up: a short answer, no scales, and the filter only by two steps. With it the
+    way is looked at, too: from where it begins is asked for on the first screen."""
+    s = Scope(tmp_path, typed=True)
     try:
         s.serve("2027-01-28T11:00:00Z")
         s.do("set_target", name="Vega")
         phone.goto(s.url + "/#find")
-        expect(phone.locator("#stage .answer").first).to_have_text(
-            "Plumbstar does not guide to this one now."
-        )
+        answer = phone.locator("#stage .answer").first
+        expect(answer).to_have_text("The Sun is up: nothing is pointed to.")
         expect(phone.locator(".scale")).to_have_count(0)
         fitted = phone.get_by_role("button", name="The filter is fitted")
         expect(fitted).to_be_disabled()
@@ -558,6 +569,30 @@ def test_by_day_the_sun_forbids(tmp_path: Any, phone: Any) -> None:
         fitted.tap()
         expect(phone.locator("#outcome")).to_contain_text("Filter confirmed")
         assert s.state()["sun"]["filter_confirmed"] is True
+
+        now = Instant.parse(s.state()["now_utc"])
+        for k, star in enumerate(("Deneb", "Altair")):
+            az, alt = place_of(lookup.find_target(star), now, thornback_ridge().site)
+            shown = {"az_deg": round(az, 1), "alt_deg": round(alt, 1)}
+            s.do("sight", star=star, id=f"by-day-{k}", reading=shown)
+        s.kill()  # no reading outlives it
+        s.serve("2027-01-28T11:02:00Z")
+        for k in range(2):
+            s.do(("undo", "redo")[k])
+        expect(answer).to_have_text("The Sun is up: from where does the push begin?")
+        use = phone.get_by_role("button", name="Use these readings")
+        phone.evaluate("scrollTo(0, 0)")
+        assert phone.locator(".notices .banner").count() == 1
+        assert in_reach(phone, use)
+        keep(phone, "night-sun-from-where")
+        for id, deg in (("now-az", 180.0), ("now-alt", 25.0)):
+            phone.locator(f"#{id}").fill(str(deg))
+        use.tap()
+        expect(answer).to_have_text("The tube points near the Sun: do not look into it.")
+        assert in_reach(phone, phone.get_by_role("button", name="Type what they read now"))
+        expect(phone.locator("main")).not_to_contain_text("from the Sun, and no way")
+        phone.get_by_role("button", name="More", exact=True).tap()
+        expect(phone.locator("main")).to_contain_text("from the Sun, and no way is shown from")
     finally:
         s.close()
 

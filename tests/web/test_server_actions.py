@@ -355,7 +355,7 @@ async def test_the_sun_forbids_by_day_and_frees_at_night(tmp_path):
         await r.do("set_target", name="Capella")
         s = await r.state()
         assert s["sun"]["up"]
-        assert "Sun" in s["target"]["refused"]
+        assert "Sun is up" in s["target"]["refused"]["answer"]
         assert s["target"]["az_reading_deg"] is None
         assert s["target"]["hit_chance"] is None
         assert s["plan"][0]["az_reading_deg"] is None
@@ -371,7 +371,7 @@ async def test_the_sun_forbids_by_day_and_frees_at_night(tmp_path):
         await r.do("set_target", name="Venus")
         near = await r.state()
         await r.do("confirm_filter", confirmed=False)
-        assert "Sun" in (await r.state())["target"]["refused"]
+        assert "Sun is up" in (await r.state())["target"]["refused"]["answer"]
         times.go(6.5 * 3600)
         changed = await r.station.ask(lambda e: e.targeting.look_at_sun())
         assert changed
@@ -394,7 +394,7 @@ async def test_within_twenty_degrees_of_the_sun_even_with_a_filter(tmp_path):
         )
         assert math.degrees(math.acos(a @ b)) < 20.0
         await r.do("set_target", name="Mercury")
-        assert "from the Sun" in (await r.state())["target"]["refused"]
+        assert "from the Sun" in (await r.state())["target"]["refused"]["more"]
 
 
 @asynchronous

@@ -196,7 +196,7 @@ async def test_a_clock_behind_the_logbook_ends_no_outing_and_leads_nowhere(tmp_p
         assert [f["kind"] for f in s["timing"]["findings"]] == ["behind"]
         assert s["outing"]["id"] == 1  # not taken for another evening's
         # Nobody knows where the Sun stands: no push is shown.
-        assert "where the Sun stands" in s["target"]["refused"]
+        assert s["target"]["refused"]["answer"] == "Where the Sun stands is not known."
         await use_phone(r, late)
         s = await r.state()
         assert s["timing"]["findings"] == []

@@ -69,7 +69,7 @@ async def test_the_computer_says_night_and_a_phone_says_day(tmp_path):
         assert "A phone's clock says" in s["sun_question"]["why"]
         assert "Sun is" in s["sun_question"]["why"]
         assert s["sun_question"]["told"] == ""
-        assert "question about the Sun" in s["target"]["refused"]
+        assert "question about the Sun" in s["target"]["refused"]["caution"]
         assert s["plan"][0]["where"] == "not said until the time is settled"
         assert (await r.get("/data/search?q=M42"))["results"][0]["where"] == ""
         said = await r.get("/data/agenda", 400)
@@ -298,7 +298,7 @@ async def test_by_day_with_a_filter_every_clocks_sun_is_kept_away_from(tmp_path)
         assert (await r.state())["target"]["refused"] is None
         await phone_says(r, -3.5 * HOUR)  # in the morning the Sun stood in the east, near there
         await r.station.do(lambda e: e.targeting.look_at_sun())
-        assert "from the Sun" in (await r.state())["target"]["refused"]
+        assert "from the Sun" in (await r.state())["target"]["refused"]["more"]
 
 
 # ---- one clock alone

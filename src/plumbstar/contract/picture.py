@@ -193,10 +193,20 @@ class SweepRecord(Record, frozen=True, kw_only=True):
     alt_reading_deg: float
 
 
+class SunToldRecord(Record, frozen=True, kw_only=True):
+    """What the Sun, or not knowing where it is, forbids: ``answer`` in one short line, ``caution``
+    with what to do, ``more`` with the figures, or empty."""
+
+    answer: str
+    caution: str
+    more: str
+
+
 class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     """What to push to. The readings are where the circles then stand; None without a push.
 
     ``refused``: why nothing leads there; ``refused_field``: it is only this field of the search.
+    ``way_barred``: why no way there is shown, though it may be looked at.
     ``searching``: a search is under way, though the way to its field may not be shown.
     ``story``: what it is, how far and how old its light, in a line.
     ``doubt``: why the chance should be put to the test before it is relied on, or empty.
@@ -218,7 +228,8 @@ class TargetRecord(ThingRecord, frozen=True, kw_only=True):
     doubt: str = ""
     story: str = ""
     seen_before: str = ""
-    refused: str | None = None
+    refused: SunToldRecord | None = None
+    way_barred: SunToldRecord | None = None
     refused_field: bool = False
     searching: bool = False
     sweep: SweepRecord | None = None

@@ -39,7 +39,9 @@ NOT_KNOWN = "not said until the time is settled"
 
 
 class SunRefusal(UserError):
-    """Refused because of the Sun."""
+    """Refused because of the Sun; ``banned`` tells what, where that is one of the kinds below."""
+
+    banned: Banned | None = None
 
 
 class Ban(Enum):
@@ -68,17 +70,33 @@ class Banned:
 
     def refusal(self) -> SunRefusal:
         """The same as an error, with what to do."""
-        came, remedy = _WORDS[self.ban]
+        said = SunRefusal(self._came(), "", _WORDS[self.ban][1])
+        said.banned = self
+        return said
+
+    def told(self) -> SunTold:
+        """A place or a way that is forbidden, for a page: the answer first, the figures last."""
+        figures = self.ban in (Ban.TARGET, Ban.STOP, Ban.WAY, Ban.HERE)
+        return SunTold(*_SHORT[self.ban], f"{self._came()}." if figures else "")
+
+    def _came(self) -> str:
         reach = (
             f", and the field and the doubt of the fix reach {self.reach_deg:.1f}° further"
             if self.reach_deg >= 0.05 and self.apart_deg + 0.05 >= SUN_KEEP_OUT_DEG
             else ""
         )
-        return SunRefusal(
-            came.format(apart=_rounded(self.apart_deg), keep=SUN_KEEP_OUT_DEG, reach=reach),
-            "",
-            remedy,
+        return _WORDS[self.ban][0].format(
+            apart=_rounded(self.apart_deg), keep=SUN_KEEP_OUT_DEG, reach=reach
         )
+
+
+@dataclass(frozen=True, slots=True)
+class SunTold:
+    """What is forbidden in one short line, the caution with what to do, and more (or empty)."""
+
+    answer: str
+    caution: str
+    more: str
 
 
 _BLINDS = "The Sun in an eyepiece blinds at once and for good. "
@@ -134,6 +152,36 @@ _WORDS: dict[Ban, tuple[str, str]] = {
     Ban.CLOCKS: (
         "The clocks or places known here disagree whether the Sun is up",
         "No way is shown until somebody at the telescope has answered the question about the Sun",
+    ),
+}
+
+_ELSEWHERE = _BLINDS + "Choose another, or wait until it is well down."
+_CAPPED = (
+    "Cap the tube and the finder, and bring it round by hand, well away from the Sun. Then the "
+    "way is shown again."
+)
+#: Of places and ways: the answer, and the caution with what to do.
+_SHORT: dict[Ban, tuple[str, str]] = {
+    Ban.BY_DAY: (
+        "The Sun is up: nothing is pointed to.",
+        "A sweep across it blinds at once and for good. Wait for sunset, or fit a solar filter "
+        "over the whole front of the tube and confirm it.",
+    ),
+    Ban.TARGET: ("Too near the Sun.", _ELSEWHERE),
+    Ban.STOP: ("The next field is too near the Sun.", _ELSEWHERE),
+    Ban.WAY: ("The way there may pass the Sun.", _CAPPED),
+    Ban.HERE: ("The tube points near the Sun: do not look into it.", _CAPPED),
+    Ban.WAY_UNKNOWN: (
+        "The Sun is up: from where does the push begin?",
+        "Type what the circles read now: the way there must not pass the Sun.",
+    ),
+    Ban.CLOCK: (
+        "Where the Sun stands is not known.",
+        "The clock may be wrong. No way is shown until the time is settled.",
+    ),
+    Ban.CLOCKS: (
+        "Whether the Sun is up is not known.",
+        "No way is shown until somebody at the telescope has answered the question about the Sun.",
     ),
 }
 

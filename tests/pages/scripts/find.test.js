@@ -21,7 +21,7 @@ const FIELD = 1.5;
 const target = (more = {}) => ({
   name: "M 31", label: "M 31", kind: "galaxy", constellation: "", v_mag: 3.4, size_arcmin: null, double: "",
   az_deg: 280, alt_deg: 40, where: "west", place: "M31", az_reading_deg: 100, alt_reading_deg: 40, hit_chance: 0.95,
-  hit_chance_words: "95 in 100", patch: null, warnings: [], doubt: "", refused: null, refused_field: false, sweep: null, ...more,
+  hit_chance_words: "95 in 100", patch: null, warnings: [], doubt: "", refused: null, way_barred: null, refused_field: false, sweep: null, ...more,
 });
 const state = (t) => ({
   target: t, sun: null, sun_question: null, fix: { mean_hit_chance: 0.9 }, beside: null, site: null, sightings: [], outing: null, seen: { looks: [], sky: null },

@@ -109,11 +109,6 @@ class Guidance:
         mine = self.target is not None and target.key == self.target.key
         return self._course if mine and self._course else Course(target, self._ground.need_site())
 
-    @property
-    def refused(self) -> str | None:
-        """Why nothing may lead to the target, in words; None while it may."""
-        return self.ban.refusal().on_pages() if self.ban is not None else None
-
     def followed(self) -> tuple[Target, Course]:
         """What may be searched for now. Raises UserError without a target, or by day.
 

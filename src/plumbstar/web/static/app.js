@@ -168,14 +168,18 @@ function noticesOf(state) {
   ].filter(Boolean));
 }
 
-/** @param {Tree[]} all */
-function notices(all) {
-  const shown = ui.allNotices ? all : all.slice(0, 1);
-  const more = all.length - 1;
+/**
+ * @param {Tree[]} all
+ * @param {number} first how many stand there unasked
+ */
+function notices(all, first) {
+  const shown = ui.allNotices ? all : all.slice(0, first);
+  const more = all.length - first;
+  const less = first ? "Show the first alone" : "Fold them away";
   return h("section", { key: "notices", class: "notices", "aria-label": "What to know first" },
     shown,
     more > 0
-      ? button(ui.allNotices ? "Show the first alone" : `${more} more ${more === 1 ? "notice" : "notices"}`, () => { ui.allNotices = !ui.allNotices; redraw(); }, { class: "more-notices", key: "more", "aria-expanded": ui.allNotices ? "true" : "false" })
+      ? button(ui.allNotices ? less : `${more} ${first ? "more " : ""}${more === 1 ? "notice" : "notices"}`, () => { ui.allNotices = !ui.allNotices; redraw(); }, { class: "more-notices", key: "more", "aria-expanded": ui.allNotices ? "true" : "false" })
       : null);
 }
 
@@ -258,7 +262,9 @@ function render() {
     state ? screen(name, state) : h("p", { class: "answer" }, "Connecting to the telescope’s computer…"));
   if (state) tellZone(state);
   const said = noticesOf(state);
-  const now = [top(state, said.length), notices(said), body, nav(name)];
+  // The question about the Sun is a page of its own: but for who is still at the eyepiece it comes first.
+  const alone = state?.sun_question && state.target && name === "find" && !state.doubts.length && !store.silent;
+  const now = [top(state, alone ? 0 : said.length), notices(said, alone ? 0 : 1), body, nav(name)];
   patch(stage, drawn, now);
   drawn = now;
   const question = state?.doubts[0]?.id ?? "";

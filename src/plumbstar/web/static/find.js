@@ -34,7 +34,8 @@ export function view(state) {
   const t = state.target;
   if (!t) return search(state);
   if (state.sun_question) return sunPage(state.sun_question);
-  if (t.refused) return refusal(state, t);
+  if (t.refused) return refusal(state, t, t.refused);
+  if (t.way_barred) return barred(state, t, t.way_barred);
   if (t.az_reading_deg === null) return unreachable(state, t);
   return push(state, t);
 }
@@ -170,16 +171,29 @@ async function choose(r) {
 // ---- the Sun, and other refusals
 
 /**
+ * What the Sun forbids: the answer, then the caution. The figures are for who asks: `figures`.
+ * @param {TargetRecord} t
+ * @param {SunToldRecord} told
+ */
+const forbidden = (t, told) => [
+  h("p", { class: "target-name", key: "name" }, t.label || t.name),
+  h("p", { class: "answer", key: "answer", role: "alert" }, told.answer),
+  h("p", { class: "big-words", key: "caution" }, told.caution),
+];
+
+/** @param {SunToldRecord} told */
+const figures = (told) => told.more ? section("sun-more", "More", "", h("p", {}, told.more)) : null;
+
+/**
  * @param {Picture} state
  * @param {TargetRecord} t
+ * @param {SunToldRecord} told
  */
-function refusal(state, t) {
+function refusal(state, t, told) {
   const s = state.sun;
   const byDay = Boolean(s && s.up && !s.filter_confirmed && state.can_rehearse);
   return [
-    h("p", { class: "target-name", key: "name" }, t.label || t.name),
-    h("p", { class: "answer", key: "answer", role: "alert" }, "Plumbstar does not guide to this one now."),
-    h("p", { class: "big-words", key: "why" }, t.refused),
+    forbidden(t, told),
     s ? h("p", { key: "sun" }, s.sentence) : null,
     t.refused_field
       ? big("On to the next field", () => act("not_in_field"), { key: "onfield" })
@@ -194,6 +208,31 @@ function refusal(state, t) {
             h("span", {}, "I have looked: a solar filter made for the purpose covers the whole front of the tube, is whole, and cannot come off.")),
           button("The filter is fitted", () => act("confirm_filter", { confirmed: true }, "Filter confirmed for this outing."), { disabled: !ui.filterSeen }))
       : null,
+    figures(told),
+  ];
+}
+
+/**
+ * By day the way there is looked at, too, and where it begins must be known.
+ * @param {Picture} state
+ * @param {TargetRecord} t
+ * @param {SunToldRecord} told
+ */
+function barred(state, t, told) {
+  const typed = state.kit?.connection === "typed";
+  const unread = typed && store.reading?.az_reading_deg === null;
+  return [
+    forbidden(t, told),
+    typed ? [
+      unread ? null : h("p", { key: "anew" }, "Typed readings stay as they were typed: type them again after the tube was moved."),
+      unread ? h("div", { key: "read" }, readNow(big)) : typeNow(),
+    ] : null,
+    typed
+      ? h("div", { class: "row", key: "other" }, button("Choose another", () => act("clear_target")))
+      : big("Choose another", () => act("clear_target"), { key: "other" }),
+    t.searching ? fieldBack() : null,
+    figures(told),
+    h("p", { key: "facts" }, facts(t)),
   ];
 }
 
@@ -212,11 +251,6 @@ function unreachable(state, t) {
     state.fix || down
       ? big("Choose another", () => act("clear_target"), { key: "other" })
       : button("Choose another", () => act("clear_target"), { key: "other" }),
-    // By day the way there is looked at, too, and where it begins must be known.
-    state.fix && state.sun?.up && state.kit?.connection === "typed" ? [
-      h("p", { key: "anew" }, "Typed readings stay as they were typed: type them again after the tube was moved."),
-      typeNow(),
-    ] : null,
     t.searching ? fieldBack() : null,
     h("p", { key: "facts" }, facts(t)),
   ];
@@ -415,14 +449,17 @@ function typedPush(state, t) {
 }
 
 /** What the circles read now, typed in: from there the push begins. */
-const typeNow = () => section("type-now", "Type what they read now", "",
+const typeNow = () => section("type-now", "Type what they read now", "", readNow());
+
+const readNow = (use = button) => [
   entry("now-az", "Azimuth circle, degrees", {}, "number"),
   entry("now-alt", "Altitude circle, degrees", {}, "number"),
-  button("Use these readings", () => {
+  use("Use these readings", () => {
     const b = { az_deg: typedNumber("now-az"), alt_deg: typedNumber("now-alt") };
     if (Number.isFinite(b.az_deg) && Number.isFinite(b.alt_deg)) act("typed_reading", b, "Readings taken.");
     else say("Both readings must be numbers, as 213.4.", true);
-  }));
+  }),
+];
 
 /**
  * What the circles should read, degrees: for the field of the search to look at, else for the target.

@@ -22,7 +22,7 @@ OVERHEAD_DEG = 80.0
 
 def push_record(e: Evening) -> BesidePush | None:
     target = e.target
-    if target is None or e.guidance.refused is not None or e.display.number is None:
+    if target is None or e.guidance.ban is not None or e.display.number is None:
         return None
     try:
         on = e.beside.push_on()

@@ -62,7 +62,9 @@ class PlannedStars:
         if ban is not None and ban.ban in (Ban.TARGET, Ban.CLOCKS, Ban.CLOCK):
             # Its place in words leads there as well as a reading does.
             where = TOO_NEAR if ban.ban is Ban.TARGET else NOT_KNOWN
-            return msgspec.structs.replace(bare, where=where, near_sun=ban.refusal().on_pages())
+            told = ban.told()
+            near_sun = f"{told.answer} {told.caution}"
+            return msgspec.structs.replace(bare, where=where, near_sun=near_sun)
         placed = msgspec.structs.replace(
             bare,
             az_deg=rounded(az, 2),

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from plumbstar.contract.parts import PatchRecord
-from plumbstar.contract.picture import SweepRecord, TargetRecord
+from plumbstar.contract.picture import SunToldRecord, SweepRecord, TargetRecord
 from plumbstar.errors import UserError
 from plumbstar.guide import say
 from plumbstar.guide.aim import way_there
 from plumbstar.guide.course import Course
 from plumbstar.guide.push import DOWN_DEG, Push, below_horizon, push
-from plumbstar.guide.sun import NOT_KNOWN, TOO_NEAR, Ban
+from plumbstar.guide.sun import NOT_KNOWN, TOO_NEAR, Ban, Banned, SunRefusal
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -40,18 +40,24 @@ def target_record(
     if target is None or placed is None:
         return None
     course, az, alt = placed
-    fix, refused = e.fix, e.guidance.refused
+    fix, refused = e.fix, e.guidance.ban
     led: Push | None = None
+    barred: Banned | None = None
     still = e.still_chance(target.key)
     warnings: tuple[str, ...] = ()
     if fix is not None and refused is None:
         try:
             led = _push(e, fix, target, course, now, (near_az_deg, alt_reading_deg), still)
             warnings = say.warnings(led)
-            _check_way(e, now, (near_az_deg, alt_reading_deg))
+        except SunRefusal as err:
+            barred = err.banned
         except UserError as err:
-            led = None
             warnings = (_refusal_words(err),)
+        if led is not None and alt_reading_deg is not None:
+            # To the stop of a search the way is another one.
+            barred = way_there(e.guidance.aim, near_az_deg, alt_reading_deg, now)
+        if barred is not None:
+            led, warnings = None, ()
     elif refused is None and alt < DOWN_DEG:  # no star to be sighted brings it up
         assert e.ground.almanac is not None
         sun = e.ground.almanac.sun
@@ -67,7 +73,7 @@ def target_record(
     # Before it is known whether something moved, any chance would be a guess.
     chance = led.hit_chance if led is not None and e.fix_holds else None
     t = thing(target, now)
-    ban = e.guidance.ban.ban if e.guidance.ban is not None else None
+    ban = refused.ban if refused is not None else None
     stands = {Ban.TARGET: TOO_NEAR, Ban.CLOCK: NOT_KNOWN, Ban.CLOCKS: NOT_KNOWN}
     return TargetRecord(
         name=t.name,
@@ -90,7 +96,8 @@ def target_record(
         doubt=_doubt(e, fix, still) if fix is not None and led is not None else "",
         seen_before=seen_last(e, target),
         story=_story(target, now, e.ground.need_site()),
-        refused=refused,
+        refused=_sun_told(refused),
+        way_barred=_sun_told(barred),
         refused_field=ban is Ban.STOP,
         searching=e.search.under_way is not None,
         sweep=_sweep(e, now, near_az_deg) if led else None,
@@ -125,7 +132,7 @@ def _push(
         min_alt_deg=e.kit.telescope.min_alt_deg,
         max_alt_deg=e.kit.telescope.max_alt_deg,
         still=still,
-        way_checked=True,  # _check_way: as the stream does, so that both say the same
+        way_checked=True,  # by way_there: as the stream does, so that both say the same
     )
 
 
@@ -145,12 +152,11 @@ def _doubt(e: Evening, fix: Fix, still: float) -> str:
     return say.unchecked(last) if still < CHECKED_ENOUGH else ""
 
 
-def _check_way(e: Evening, now: Instant, here: tuple[float, float | None]) -> None:
-    """To the stop of a search the way is another one. Raises SunRefusal."""
-    az, alt = here
-    found = way_there(e.guidance.aim, az, alt, now) if alt is not None else None
-    if found is not None:
-        raise found.refusal()
+def _sun_told(banned: Banned | None) -> SunToldRecord | None:
+    if banned is None:
+        return None
+    told = banned.told()
+    return SunToldRecord(answer=told.answer, caution=told.caution, more=told.more)
 
 
 def _story(target: Target, now: Instant, site: Site) -> str:
