@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+import books
 from samples import tries
 
 # One thread for the products of small matrices, before numpy is loaded, as the program has it
@@ -24,6 +25,7 @@ sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 # No test reads the logbook of whoever runs it: commands look for one unasked.
 os.environ["PLUMBSTAR_LOGBOOK"] = str(Path(tempfile.gettempdir()) / "no-logbook" / "none.sqlite3")
+books.copy_the_new()
 
 # How long an example takes is the machine's affair, and what else it does. Each run draws others.
 settings.register_profile("patient", deadline=None, max_examples=tries(30, 100))

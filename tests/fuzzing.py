@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from books import in_memory
 from plumbstar import kit as kits
 from plumbstar.collimate import read_photo
 from plumbstar.encoders.parse import ReplyParser
 from plumbstar.errors import UserError
 from plumbstar.logbook import exchange
 from plumbstar.logbook.as_csv import sightings_to_csv
+from plumbstar.logbook.store import Logbook
 from plumbstar.mount import sightings_file
 from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.star_places import placing
@@ -47,7 +47,7 @@ def imported_csv(data: bytes) -> None:
 
 def imported_json(data: bytes) -> None:
     """What was taken in goes out as text, and in again as the same."""
-    with in_memory() as book, in_memory() as other:
+    with Logbook.open(":memory:") as book, Logbook.open(":memory:") as other:
         book.import_json(text(data))
         other.import_json(out := book.export_json())
         assert other.export_json() == out

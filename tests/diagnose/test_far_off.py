@@ -8,13 +8,13 @@ import math
 import numpy as np
 import pytest
 
-from books import in_memory
 from experiments import load
 from plumbstar import kit as kits
 from plumbstar.diagnose.evidence import evidence_from
 from plumbstar.diagnose.history import from_logbook
 from plumbstar.diagnose.teach import evidence_of, learnt_priors
 from plumbstar.errors import UserError
+from plumbstar.logbook.store import Logbook
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -37,7 +37,7 @@ def day(i):
 
 
 def logged(stop_deg, outings, seed=1):
-    rng, book, kit = np.random.default_rng(seed), in_memory(), kits.loads(TEXT)
+    rng, book, kit = np.random.default_rng(seed), Logbook.open(":memory:"), kits.loads(TEXT)
     lasting = np.zeros(walked.N_TERMS)
     lasting[walked.E0] = math.radians(stop_deg)
     for i in range(outings):
@@ -82,7 +82,7 @@ def test_faults_are_not_learnt_as_far_terms():
 
 
 def test_where_no_outing_agrees_on_one_mount_that_is_said():
-    book, kit = in_memory(), kits.loads(TEXT)
+    book, kit = Logbook.open(":memory:"), kits.loads(TEXT)
     o = book.start_outing(SITE, kit, TEXT, day(0))
     for k in range(4):
         wild = Sighting("x", 100.0 * k, 40.0, 50.0 * k * k, 10.0 + 17 * k)

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from books import in_memory
 from experiments import load
 from plumbstar import kit as kits
 from plumbstar.cli import group
@@ -90,7 +89,7 @@ def summary(book, k):
 
 def story(seed, told, truth, after=1, stop_deg=0.9, book=None):
     """Three outings, 3.5 mm put under the stop, and outings after it."""
-    rng, book, k = np.random.default_rng(seed), book or in_memory(), kit(told)
+    rng, book, k = np.random.default_rng(seed), book or Logbook.open(":memory:"), kit(told)
     lasting = telescope(rng, stop_deg)
     for i in range(3):
         sight(book, i, lasting, rng, k)
@@ -117,7 +116,7 @@ def mended(rng, told, truth):
     stop = rng.uniform(-1.3, 1.3)
     rows = [sighted(i, stop + rng.laplace(0, 0.035), rng) for i in range(4)]
     mm = float(rng.choice([-1, 1]) * rng.uniform(2, 5))
-    with in_memory() as book:
+    with Logbook.open(":memory:") as book:
         book.add_mend("shimmed", ["altitude_zero"], "", day(3.5), ((mm, 1),), BOX_LISTED)
         anew, moved = mends_of(book, kit(told)[0])
     assert not anew
@@ -203,7 +202,7 @@ def test_an_outing_after_a_mend_tells_a_direction_that_nobody_knew(truth):
 
 
 def test_used_shims_leave_the_box_until_it_is_written_anew():
-    book, k = in_memory(), kit()[0]
+    book, k = Logbook.open(":memory:"), kit()[0]
     book.add_mend(k.name, ["altitude_zero"], "shimmed", day(4), PUT, shims.listed(k))
     mends = book.mends(k.name)
     now = shims.shims_now(k, mends)
@@ -232,7 +231,7 @@ def test_advice_that_does_not_reach_says_how_much_is_left():
 
 
 def test_one_outing_sends_nobody_to_mend():
-    book, k = in_memory(), kit()
+    book, k = Logbook.open(":memory:"), kit()
     rng = np.random.default_rng(4)
     lasting = telescope(rng, 1.2)
     sight(book, 0, lasting, rng, k)

@@ -5,10 +5,10 @@ import math
 import numpy as np
 import pytest
 
-from books import in_memory
 from experiments import load
 from plumbstar.diagnose.score import Score, score_of, score_sentence
 from plumbstar.kit import Kit
+from plumbstar.logbook.store import Logbook
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -24,7 +24,7 @@ RADIUS = 0.4
 def evening_with(landed, not_there, elsewhere):
     """A logbook of one outing: three stars or more, then so many pushes that landed, objects that
     were not seen, and objects found a degree and a half away; and the chance of each."""
-    rng, book = np.random.default_rng(4), in_memory()
+    rng, book = np.random.default_rng(4), Logbook.open(":memory:")
     o = book.start_outing(SITE, KIT, "", START)
     rows = weeks.evening(weeks.telescope(rng), rng)[0]
     for k, s in enumerate(rows):
@@ -80,5 +80,5 @@ def test_more_than_chance_is_said(landed, said):
 
 
 def test_a_few_pushes_or_none_tell_nothing():
-    assert score_of(in_memory(), KIT) is None
+    assert score_of(Logbook.open(":memory:"), KIT) is None
     assert score_sentence(None) == score_sentence(Score.of([(0.9, False)] * 4)) == ""

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from books import in_memory
 from plumbstar import kit as kits
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, NotSaved
@@ -163,7 +162,7 @@ def test_undo_never_confirms_a_solar_filter(book: Logbook) -> None:
 @settings(max_examples=tries(13, 40), deadline=None)
 @given(st.lists(st.integers(0, 6), max_size=14), st.integers(0, 14))
 def test_undo_and_redo_walk_through_every_earlier_state(actions: list[int], back: int) -> None:
-    with in_memory() as book:
+    with Logbook.open(":memory:") as book:
         n = book.start_outing(RIDGE, KIT, "", DUSK).id
         keys = [book.add_sighting(n, CAPELLA, "typed")]
 

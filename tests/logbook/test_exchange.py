@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from books import in_memory
 from plumbstar.errors import UserError
 from plumbstar.logbook import Logbook, NotSaved, clean, short, to_nanosecond
 from plumbstar.logbook.slips import cuts, slips_in
@@ -34,7 +33,7 @@ SIGHTINGS = st.builds(
 @settings(max_examples=tries(20, 60), deadline=None)
 @given(st.lists(SIGHTINGS, min_size=1, max_size=5))
 def test_sightings_go_out_and_come_back_to_the_last_bit(given_: list[Sighting]) -> None:
-    with in_memory() as book:
+    with Logbook.open(":memory:") as book:
         n = book.start_outing(RIDGE, KIT, "", DUSK).id
         for s in given_:
             book.add_sighting(n, s, "encoders")
@@ -52,7 +51,7 @@ def test_sightings_go_out_and_come_back_to_the_last_bit(given_: list[Sighting]) 
         # A line that repeats another to the last figure is one sighting written twice.
         once = list({repr(s): s for s in kept}.values())
         assert [s.sighting for s in book.sightings(again.id)] == once
-        with in_memory() as other:
+        with Logbook.open(":memory:") as other:
             (back,) = other.import_json(book.export_json(again.id))
             assert [s.sighting for s in other.sightings(back.id)] == once
 
@@ -68,7 +67,7 @@ def test_where_something_moved_goes_with_the_outing(book: Logbook) -> None:
         {"after": ids[2], "axes": ["altitude"], "why": "jumped", "nothing_moved": True},
     ]
     book.update_state(n, desk={"slips": slips, "target": "M 42"})
-    with in_memory() as other:
+    with Logbook.open(":memory:") as other:
         outing(other)  # so that the numbers differ
         for _ in range(2):
             other.add_sighting(1, RIGEL, "typed")
@@ -79,7 +78,7 @@ def test_where_something_moved_goes_with_the_outing(book: Logbook) -> None:
 
 def test_an_outing_goes_out_as_json_and_comes_back_whole(book: Logbook) -> None:
     text = book.export_json(full(book))
-    with in_memory() as other:
+    with Logbook.open(":memory:") as other:
         (o,) = other.import_json(text)
         assert other.export_json(o.id) == text
         assert [s.active for s in other.sightings(o.id)] == [False, True]
@@ -108,7 +107,7 @@ def test_mends_go_out_with_their_kit_and_come_back(book: Logbook) -> None:
 
     one, everything = book.export_json(n), book.export_json()
     assert [m["text"] for m in json.loads(one)["mends"]] == ["collimated", "shimmed"]
-    with in_memory() as other:
+    with Logbook.open(":memory:") as other:
         other.import_json(one)
         assert told(other) == told(book)
         assert other.mends("another") == ()
@@ -137,7 +136,7 @@ def test_a_bad_mend_is_told_and_nothing_is_kept(
     book.add_mend(book.outing(n).kit_name, ["cone"], "collimated", DUSK)
     file = json.loads(book.export_json(n))
     file["mends"][0][key] = value
-    with in_memory() as other:
+    with Logbook.open(":memory:") as other:
         with pytest.raises(UserError, match=says):
             other.import_json(json.dumps(file))
         assert not other.outings()
@@ -208,7 +207,7 @@ def test_a_bad_json_says_where_and_nothing_of_it_is_kept(
     text = book.export_json(full(book))
     bad = change(text)  # type: ignore[operator]
     assert bad != text
-    with in_memory() as other:
+    with Logbook.open(":memory:") as other:
         with pytest.raises(UserError) as e:
             other.import_json(bad)
         assert said in str(e.value)
@@ -227,7 +226,7 @@ def test_short_times_come_back() -> None:
 @pytest.mark.parametrize("seed", range(4))
 def test_values_beyond_all_bounds_are_refused_or_come_back(seed: int) -> None:
     """A number too large for the file, a correction out of the calendar: no surprise."""
-    with in_memory() as b:
+    with Logbook.open(":memory:") as b:
         n = full(b)
         b.correct_times(n, b.shifts_by(n, 3600.0), lambda star, utc: (star, 100.0, 50.0))
         whole = b.export_json()
@@ -251,7 +250,7 @@ def test_values_beyond_all_bounds_are_refused_or_come_back(seed: int) -> None:
         walk(file)
         for place, key in rng.sample(ends, rng.randint(1, 2)):
             place[key] = rng.choice(values)
-        with in_memory() as b, in_memory() as other:
+        with Logbook.open(":memory:") as b, Logbook.open(":memory:") as other:
             try:
                 b.import_json(json.dumps(file))
             except UserError:

@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from books import in_memory
 from diagnose.test_mended import SITE, day, kit, sight, telescope
 from plumbstar.diagnose import shims
 from plumbstar.diagnose.hand import LearntHand
@@ -11,6 +10,7 @@ from plumbstar.diagnose.history import from_logbook
 from plumbstar.diagnose.learn import Learnt
 from plumbstar.diagnose.teach import learnt_priors, mends_of
 from plumbstar.errors import UserError
+from plumbstar.logbook.store import Logbook
 from plumbstar.mount.priors import Noise
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.mending import Mending
@@ -25,7 +25,7 @@ STOP = "altitude_zero"
 def weeks_on():
     """Three outings with one telescope, and the evening of the day after the last."""
     rng, k = np.random.default_rng(7), kit("lowers")
-    with in_memory() as book:
+    with Logbook.open(":memory:") as book:
         lasting = telescope(rng, 0.9)
         for i in range(3):
             sight(book, i, lasting, rng, k)
