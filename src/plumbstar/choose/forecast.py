@@ -13,7 +13,9 @@ see it, and tests/choose/test_worth.py measures what it does to the chance.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -23,7 +25,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import INDEX, N_TERMS, SET_DOWN
 from plumbstar.solve.chance import centred_hit_chance, hit_chance
 from plumbstar.turns import half_turn
-from plumbstar.units import Array
+from plumbstar.units import Array, Indices
 
 #: Sets handled at one go, so that the work stays in the processor's cache.
 _BLOCK = 128
@@ -142,9 +144,16 @@ def mean_chance(
     return float(np.mean(hit_chance(J @ offset, sky, radius)))
 
 
+@cache
+def _pairs(terms: int) -> tuple[Indices, Indices]:
+    """The places of the upper triangle."""
+    p, q = np.triu_indices(terms)
+    return p, q
+
+
 def packed(covs: Array) -> Array:
     """The upper triangles of covariances (m, f, f), (m, f (f + 1) / 2), single precision."""
-    p, q = np.triu_indices(covs.shape[-1])
+    p, q = _pairs(covs.shape[-1])
     twice = np.where(p == q, 1.0, 2.0)
     return (covs[:, p, q] * twice).astype(np.float32)
 
@@ -159,17 +168,18 @@ class Carrier:
     """
 
     def __init__(self, J: Array, variances: Array, radius: float) -> None:
-        p, q = np.triu_indices(J.shape[-1])
+        p, q = _pairs(J.shape[-1])
         # A row of terms on one line of memory: picking columns of the other layout took longest.
-        across, up = np.ascontiguousarray(J[:, 0].T), np.ascontiguousarray(J[:, 1].T)
-        across /= radius
-        up /= radius
+        # Each is halved by a root, so that a product of two is half of what it was.
+        across, up = (J.T / (radius * math.sqrt(2.0))).astype(np.float32).swapaxes(0, 1)
         x, y, x2, y2 = across[p], up[p], across[q], up[q]
-        xx, yy, xy = x * x2, y * y2, (x * y2 + y * x2) / 2
+        self._to_cross = x * y2
+        self._to_cross += y * x2
+        x *= x2
+        y *= y2
+        self._to_sum = x + y
+        self._to_diff = x - y
         var = variances / radius**2
-        self._to_sum, self._to_diff, self._to_cross = (
-            f.astype(np.float32) for f in ((xx + yy) / 2, (xx - yy) / 2, xy)
-        )
         self._sum = (var.sum(axis=1) / 2).astype(np.float32)
         self._diff = ((var[:, 0] - var[:, 1]) / 2).astype(np.float32)
 

@@ -106,12 +106,14 @@ def score_sets(
     # The targets are pushed to from the last star: those that end alike are done together.
     last = ways.stars[:, -1] * 2 + ways.turns[:, -1]
     _, ends, end = np.unique(fix * (2 * len(az)) + last, return_index=True, return_inverse=True)
-    thin = slice(None, None, _THINNED if orders > 2 and len(target_az) >= 100 else 1)
-    roughly = _means(covs[fix[ends]], last[ends], az, targets.some(thin), free, field_radius)[end]
-    if order_cost is not None:
-        roughly -= order_cost(ways.stars, ways.turned)
-    best = roughly.reshape(-1, orders).argmax(axis=1) + np.arange(0, len(which), orders)
-    means = _means(covs[fix[best]], last[best], az, targets, free, field_radius)
+    few = _THINNED if orders > 2 and len(target_az) >= 100 else 1
+    some = targets.some(slice(None, None, few))
+    means = _means(covs[fix[ends]], last[ends], az, some, free, field_radius)[end]
+    worth = means if order_cost is None else means - order_cost(ways.stars, ways.turned)
+    best = worth.reshape(-1, orders).argmax(axis=1) + np.arange(0, len(which), orders)
+    means = means[best]
+    if few > 1:
+        means = _means(covs[fix[best]], last[best], az, targets, free, field_radius)
     return Scores(ways.stars[best], means, ways.turned[best])
 
 
