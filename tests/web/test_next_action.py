@@ -98,6 +98,12 @@ BASE = {"planned": planned(), "sighted": 2, "base": True, "chance": 0.9}
             NextStep(Step.SIGHT, Because.ONE_IS_WRONG),
         ),
         (
+            Situation(
+                planned=planned(*PLAN), sighted=4, chance=0.98, to_check=True, better="Deneb"
+            ),
+            NextStep(Step.SIGHT, Because.TO_CHECK, "Deneb"),
+        ),
+        (
             Situation(planned=planned(*PLAN), sighted=2, chance=0.95),
             NextStep(Step.FIND, Because.STARS_DONE),
         ),

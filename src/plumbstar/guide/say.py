@@ -24,24 +24,24 @@ def warnings(p: Push) -> tuple[str, ...]:
 def contradicts(last_star: str) -> str:
     """Why the chance is not to be relied on: ``last_star`` was the last one centred."""
     return (
-        f"{last_star} contradicts what was centred before it: it was another star, or "
-        "something has moved. Sight one more star before you go by this."
+        f"{last_star} contradicts what was centred before it: another star, or something has "
+        "moved. Sight one more before you go by this."
     )
 
 
 def suspected(star: str) -> str:
     """The same for one centred earlier, which may or may not be wrong."""
     return (
-        f"{star} may not go with the other stars: it was another one, or badly centred, or "
-        "something has moved. Sight one more star before you go by this."
+        f"{star} may not go with the other stars: another one, badly centred, or something has "
+        "moved. Sight one more before you go by this."
     )
 
 
 def far_off() -> str:
     """The same where they agree only with a mount that the kit does not expect."""
     return (
-        "The stars agree only with a mount further off than the kit expects, and two mistakes can "
-        "look the same. Sight one more star before you go by this."
+        "The mount is further off than the kit expects, or two stars are wrong. Sight one more "
+        "before you go by this."
     )
 
 

@@ -43,6 +43,7 @@ class Because(Enum):
     MAY_HAVE_SLIPPED = auto()
     PLANNED = auto()
     ONE_IS_WRONG = auto()  # and it is not clear which
+    TO_CHECK = auto()  # what the stars agree on, or one of them, is to be put to the test
     WORTH_ONE_MORE = auto()
     STARS_DONE = auto()
     CONTROLLER_UNTOLD = auto()  # a closed controller has not been told its stars
@@ -62,7 +63,7 @@ class NextStep:
         return self.step is not Step.FIND and self.because not in _ADVICE
 
 
-_ADVICE = {Because.PLANNED, Because.WORTH_ONE_MORE, Because.ONE_IS_WRONG}
+_ADVICE = {Because.PLANNED, Because.WORTH_ONE_MORE, Because.ONE_IS_WRONG, Because.TO_CHECK}
 
 
 @dataclass(frozen=True)
@@ -82,6 +83,7 @@ class Situation:
     are not planned. ``slip``: one is open; ``base``: it, or the last that is settled, was of the
     base, and ``since_base`` are the stars sighted after that. ``better``: the star that would help
     most, ``worth_it`` so much that it is advised, ``better_known`` once that is worked out.
+    ``to_check``: one more star should put the fix to the test before it is gone by.
     ``nameless``: so many stars were centred that have no name yet.
     ``chance``: the mean hit chance of the fix, 0 to 1; None without a fix.
     """
@@ -99,6 +101,7 @@ class Situation:
     since_base: frozenset[str] = field(default_factory=frozenset)
     contradictory: bool = False
     one_is_wrong: bool = False
+    to_check: bool = False
     chance: float | None = None
     better: str = ""
     better_known: bool = False
@@ -160,6 +163,8 @@ def _sighting(s: Situation) -> NextStep:
         return NextStep(Step.FIND, Because.STARS_DONE)
     if s.one_is_wrong:
         return NextStep(Step.SIGHT, Because.ONE_IS_WRONG, s.better)
+    if s.to_check:
+        return NextStep(Step.SIGHT, Because.TO_CHECK, s.better)
     # The same step from the first moment on: only the star's name comes when it is worked out.
     if s.chance < GOOD and (s.worth_it or not s.better_known):
         return NextStep(Step.SIGHT, Because.WORTH_ONE_MORE, s.better)

@@ -329,7 +329,7 @@ function push(state, t) {
       h("p", {}, "Filled circles have been searched. The thick circle is the one to look at now.")) : null,
     held ? null : eyepieceBlock(t), // found as well: now what is seen is held against it
     found || first || state.next.do !== "sight" ? null : h("div", { key: "advice" },
-      h("p", {}, state.next.sentence), button(state.next.button, () => doNext(state))),
+      t.doubt ? null : h("p", {}, state.next.sentence), button(state.next.button, () => doNext(state))),
     h("div", { class: "row", key: "other" }, found ? undoButton(state) : button("Choose another", another)),
     found || held || typed || t.hit_chance === null ? null : notSeen(state, t),
     section("facts", "About it", t.seen_before ? "seen before" : "", h("p", {}, facts(t)),

@@ -20,6 +20,7 @@ from plumbstar.web.evening.next_step import Because, NextStep, PlannedFact, Situ
 from plumbstar.web.views.choice import next_star_of
 from plumbstar.web.views.nameless import next_words
 from plumbstar.web.views.notices import moved_record
+from plumbstar.web.views.to_check import ToCheck, WhyCheck, to_check
 
 _DO: dict[Step, tuple[NextDo, NextPage]] = {
     Step.SITE: ("site", "prepare"),
@@ -52,6 +53,7 @@ def situation_of(e: Evening, plan: Sequence[PlannedStar], now: Instant) -> Situa
         since_base=e.slips.sighted_since_base,
         contradictory=fix is not None and fix.contradictory,
         one_is_wrong=fix is not None and _one_is_wrong(fix),
+        to_check=to_check(e) is not None,
         chance=e.fix_words()[1] if fix is not None else None,
         better=better.star if better is not None else "",
         better_known=e.plan.next_star_known,
@@ -151,6 +153,8 @@ def _sight(e: Evening, n: NextStep) -> tuple[str, str]:
         better = next_star_of(e)
         said = better.sentence if better is not None else _LOOKING
         return said, f"Sight {n.star or 'one more star'}"
+    if n.because is Because.TO_CHECK:
+        return f"{_why_checked(e)} Sight {star}: that tells.", f"Sight {star}"
     said = {
         Because.BASE_MOVED: f"The base was moved or knocked. Sight two stars again, {star} first.",
         Because.BASE_MOVED_ONE_SIGHTED: "Since the base was moved one star is sighted. Sight "
@@ -164,6 +168,15 @@ def _sight(e: Evening, n: NextStep) -> tuple[str, str]:
         "that tells.",
     }[n.because]
     return said, f"Sight {star}"
+
+
+def _why_checked(e: Evening) -> str:
+    match to_check(e):
+        case ToCheck(WhyCheck.LAST_CONTRADICTS, star):
+            return f"{star} does not go with what was centred before it."
+        case ToCheck(WhyCheck.ONE_SUSPECTED, star):
+            return f"{star} may not go with the other stars."
+    return "The mount is further off than the kit expects, or two stars are wrong."
 
 
 _LOOKING = "One more star would make the fix better. Which one is being worked out."

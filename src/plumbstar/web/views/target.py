@@ -13,22 +13,17 @@ from plumbstar.guide.sun import NOT_KNOWN, TOO_NEAR, Ban, Banned, SunRefusal
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
-from plumbstar.solve.doubts import Weak
 from plumbstar.solve.fix import Fix
-from plumbstar.solve.since import last_contradicts, suspected
 from plumbstar.targets import light_age
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.last_seen import seen_last
-from plumbstar.web.views.notices import moved_record
 from plumbstar.web.views.numbers import rounded
 from plumbstar.web.views.things import thing
+from plumbstar.web.views.to_check import ToCheck, WhyCheck, to_check
 
 #: Less sure than this that nothing has moved since the last star, it is said. Common practice.
 CHECKED_ENOUGH = 0.9
-#: A mount that the kit does not expect is believed when so many stars agree with it: two mistakes
-#: among four look the same to it. Common practice, no source.
-FAR_OFF_STARS = 5
 
 
 def target_record(
@@ -140,16 +135,14 @@ def _doubt(e: Evening, fix: Fix, still: float) -> str:
     """Why to sight a star first; by day no star is asked for."""
     if e.guidance.allowed_stops() is not None or not e.fix_holds:
         return ""
-    last = fix.sightings[-1].star
-    if moved_record(e) is None:  # else it is asked about above the page
-        if last_contradicts(fix.stories, len(fix.sightings)):
-            return say.contradicts(last)
-        k = suspected(fix.stories, fix.set_aside) if len(fix.sightings) > 2 else None
-        if k is not None:
-            return say.suspected(fix.sightings[k].star)
-    if Weak.FAR_OFF in fix.doubts and len(e.sightings.used) < FAR_OFF_STARS:
-        return say.far_off()
-    return say.unchecked(last) if still < CHECKED_ENOUGH else ""
+    match to_check(e):
+        case ToCheck(WhyCheck.LAST_CONTRADICTS, star):
+            return say.contradicts(star)
+        case ToCheck(WhyCheck.ONE_SUSPECTED, star):
+            return say.suspected(star)
+        case ToCheck(WhyCheck.FAR_OFF):
+            return say.far_off()
+    return say.unchecked(fix.sightings[-1].star) if still < CHECKED_ENOUGH else ""
 
 
 def _sun_told(banned: Banned | None) -> SunToldRecord | None:
