@@ -44,6 +44,9 @@ async def test_at_its_end_it_shows_what_was_hidden(tmp_path):
             await r.sight(name)
         said = await r.get("/data/hidden")
         assert said["sentence"].startswith("The stop reads 0.90° low and was solved as ")
+        assert said["sentence"].endswith(", from 4 sightings.")
+        # Nought has no sign.
+        assert not any(row["hidden"].startswith(("−0.00", "+0.00")) for row in said["rows"])
         stop = next(row for row in said["rows"] if "stop" in row["label"])
         assert stop["hidden"] == "+0.90°"
         assert abs(float(stop["solved"].split("°")[0]) - 0.9) < 0.3
@@ -97,7 +100,7 @@ async def test_circles_read_by_eye_are_shown_on_the_pages(tmp_path):
     )
     async with sim, rig(tmp_path, kit_text=BY_EYE, encoders=False) as r:
         await r.get("/data/circles", status=400)  # real circles are read on the mount
-        r.station.hidden = hidden(tmp_path, circles_port=sim.control_port)
+        r.station.hidden = hidden(tmp_path, tube_port=sim.control_port)
         assert (await r.state())["rehearsal"] is None  # told when the pages come up
         await r.do("pick", stars=["Capella", "Rigel"])
         (_, _), (az, alt) = r.truth("Rigel")
@@ -145,6 +148,7 @@ def test_a_rehearsal_of_circles_read_by_eye_begins(tmp_path):
             state = json.load(answer)
         assert state["rehearsal"] == {
             "own_kit": True, "back_port": 8273, "controller": False, "circles": True,
+            "eyepiece": True,
         }  # fmt: skip
         assert state["kit"]["connection"] == "typed"
     finally:

@@ -109,11 +109,11 @@ def serve_live(scenario: Scenario, how: Served) -> None:
                     "Try `plumbstar simulate` by itself",
                 )
             control_port = int(said["control_port"])
-            told = {"hidden": hidden, "own_kit": own, "back_port": how.back_port}
-            if by_eye and how.kit_path is not None:  # the pages show what the circles show
+            if by_eye:
                 files.write(kit, files.read_text(str(how.kit_path), "the kit file"))
-                told["circles_port"] = control_port
-            files.write(rehearsal, to_json(told))
+            told = {"hidden": hidden, "own_kit": own, "back_port": how.back_port}
+            shown = {"tube_port": control_port, "circles": by_eye}
+            files.write(rehearsal, to_json(told | shown))
             if not how.as_json:
                 click.echo(
                     "A simulated telescope with hidden faults is connected, and a pretend hand "

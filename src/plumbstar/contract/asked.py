@@ -148,8 +148,8 @@ class HiddenAnswer(Record, frozen=True, kw_only=True):
 
 
 class CirclesAnswer(Record, frozen=True, kw_only=True):
-    """``/data/circles``, of a rehearsal with circles read by eye: what the simulated ones show;
-    ``eye``: what is in the eyepiece, in words."""
+    """``/data/circles``, of a rehearsal: what the simulated circles show, as finely as the kit says
+    that they are read; ``eye``: what is in the eyepiece, in words."""
 
     az_deg: float
     alt_deg: float

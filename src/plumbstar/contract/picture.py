@@ -338,12 +338,13 @@ class RehearsalRecord(Record, frozen=True, kw_only=True):
     """The telescope is simulated: ``own_kit``: after the observer's own. ``back_port``: where the
     pages are from which it was begun; None where it was not begun from any. ``controller``: there
     is a simulated closed controller, whose display the pages show. ``circles``: simulated circles
-    are read by eye, and the pages show them."""
+    are read by eye, and the pages show them; ``eyepiece``: they tell what it shows."""
 
     own_kit: bool
     back_port: int | None
     controller: bool = False
     circles: bool = False
+    eyepiece: bool = False
 
 
 class Picture(Record, frozen=True, kw_only=True):

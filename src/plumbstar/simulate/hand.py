@@ -246,10 +246,13 @@ class PretendHand(threading.Thread):
                 elif isinstance(wish, CentreWish) or centred:
                     self._centre(wish)
                     when = time.monotonic() + NUDGE
-                elif self._to_go(wish):
-                    self._push(wish)
+                else:
+                    if self._to_go(wish):
+                        self._push(wish)
                     centred = self._in_field(wish)
-                    when = time.monotonic() + LOOK_IN
+                    if centred:  # at once: a tap in between would be of the field's edge
+                        self._centre(wish)
+                    when = time.monotonic() + (NUDGE if centred else LOOK_IN)
 
     def _to_go(self, wish: PushWish) -> bool:
         left = self._left(wish)

@@ -23,12 +23,12 @@ def rows(fix: Fix, hidden: Array) -> Iterator[tuple[str, float, float, float]]:
             yield name, estimate, float(fix.sigma[i]) * unit, truth
 
 
-def stop_sentence(fix: Fix, hidden: Array) -> str:
-    """The stop, as it was hidden and as it was solved."""
+def stop_sentence(fix: Fix, hidden: Array, counted: str = "star") -> str:
+    """The stop, as it was hidden and as it was solved; ``counted``: what it was solved from."""
     i = INDEX["altitude_zero"]
     truth, solved = math.degrees(hidden[i]), math.degrees(fix.mean[i])
     return (
         f"The stop reads {abs(truth):.2f}° {'low' if truth > 0 else 'high'} and was solved as "
         f"{abs(solved):.2f}° {'low' if solved > 0 else 'high'}, from "
-        f"{many(len(fix.sightings), 'star')}."
+        f"{many(len(fix.sightings), counted)}."
     )

@@ -16,6 +16,7 @@ globalThis.addEventListener = () => {};
 globalThis.fetch = async () => { throw new TypeError("no network"); }; // nothing here needs an answer
 const { store } = await import("./store.js");
 const { live, view } = await import("./find.js");
+const { ui } = await import("./parts.js");
 
 const FIELD = 1.5;
 const target = (more = {}) => ({
@@ -88,4 +89,18 @@ Deno.test("the next field of a search is reached when the tube is there, not whe
   same(told(searched, there(1.8)), "");
   same(told(searched, there(0.1)), "This is field 2 of the path. Look all over it.");
   same(told(searched, there(3)), "");
+});
+
+Deno.test("a find that is doubted is followed by the star that tells, as on every page, not by the next object", () => {
+  const s = state(target({ doubt: "M 31 contradicts what was centred before it." }));
+  s.sightings = [{ id: 7, star: "M 31", set_aside: false }];
+  s.next = { settles: false, do: "sight", star: "Rigel", page: "sight", sentence: "One sighting looks wrong.", button: "Sight Rigel" };
+  store.reading = reading(0, 0);
+  const words = (tree) => [tree].flat(Infinity).filter((n) => n !== null && n !== undefined && n !== false).map((n) => (typeof n === "object" ? `${n.text ?? ""}${words(n.kids ?? [])}` : String(n))).join("|");
+  ui.foundFor = "M 31";
+  ui.foundPress = "press-1";
+  store.saved["press-1"] = 7;
+  same(words(view(s)).includes("Sight Rigel"), true);
+  s.next = { settles: false, do: "find", sentence: "M 31 is found.", button: "Find another object" };
+  same(words(view(s)).includes("Sight Rigel"), false);
 });

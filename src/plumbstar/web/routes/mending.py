@@ -57,14 +57,14 @@ class MendRoutes:
         return reply(await self._station.ask(answer))
 
     async def circles(self, request: Request) -> Response:
-        """In a rehearsal: what the simulated circles show now."""
+        """In a rehearsal: what the simulated circles and eyepiece show now."""
         from plumbstar.web.views import simulated_circles as shown
 
         told = self._station.hidden
-        if told is None or told.circles_port is None:
-            raise UserError("There are no simulated circles here", "", "Read your own")
+        if told is None or told.tube_port is None:
+            raise UserError("There is no simulated telescope here", "", "Look at your own")
         try:
-            tube = await asyncio.to_thread(shown.tube_now, told.circles_port)
+            tube = await asyncio.to_thread(shown.tube_now, told.tube_port)
         except (OSError, ValueError):
             raise UserError(
                 "The simulated telescope does not answer", "", "End the rehearsal, begin it anew"

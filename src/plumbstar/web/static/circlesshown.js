@@ -1,4 +1,4 @@
-// In a rehearsal with circles read by eye: what the simulated ones show. At a real telescope both are real.
+// In a rehearsal: what the simulated eyepiece shows, and the circles where they are read by eye. At a real telescope all are real.
 
 import { h } from "./dom.js";
 import { get, whyNot } from "./store.js";
@@ -33,16 +33,18 @@ async function look() {
 const figure = (name, deg) => h("span", { key: name }, `${name} ${deg.toFixed(Number.isInteger(+(deg * 10).toFixed(4)) ? 1 : 2)}°`.replace("-", "−"));
 
 /**
- * Both circles and the eyepiece; while a press waits for its readings, as they were at the press.
+ * The eyepiece, and both circles; while a press waits for its readings, as they were at the press.
  * @param {Picture} state
  * @param {boolean} [waits] a press does
  */
 export function circlesShown(state, waits = false) {
-  if (!state.rehearsal?.circles) return null;
+  const { circles, eyepiece } = state.rehearsal ?? {};
+  if (!eyepiece) return null;
   kept = waits;
   if (!timer && !(kept && shown)) timer = window.setTimeout(look, Math.max(0, lookedAt + EACH_MS - performance.now()));
-  return h("section", { key: "circles-shown", class: "simulated only-read", "aria-label": "The simulated circles" },
-    h("p", { class: "note" }, kept ? "At your tap the simulated circles showed" : "The simulated circles show"),
-    h("p", { class: "display circles" }, shown ? [figure("azimuth", shown.az_deg), " ", figure("altitude", shown.alt_deg)] : "…"),
-    problem ? h("p", {}, problem) : kept ? null : h("p", { "aria-live": "polite" }, shown?.eye));
+  return h("section", { key: "circles-shown", class: "simulated only-read", "aria-label": "The simulated telescope" },
+    circles ? [
+      h("p", { class: "note" }, kept ? "At your tap the simulated circles showed" : "The simulated circles show"),
+      h("p", { class: "display circles" }, shown ? [figure("azimuth", shown.az_deg), " ", figure("altitude", shown.alt_deg)] : "…")] : null,
+    problem ? h("p", {}, problem) : kept ? null : h("p", { "aria-live": "polite" }, shown?.eye || "…"));
 }

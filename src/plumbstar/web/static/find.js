@@ -272,7 +272,8 @@ function push(state, t) {
   // Until it is undone, the next thing to do is to look for another.
   const found = isFound(state, t);
   if (!found && agenda().plan === undefined) refresh(); // what comes next is then known when it is found
-  const first = state.next.settles; // something else comes before this push
+  // Something else comes before this push; after a find that is doubted, before the next one.
+  const first = state.next.settles || Boolean(found && t.doubt && state.next.do === "sight");
   const next = found && !first ? nextAfter(ui.foundPress ?? "", t.name) : null;
   const held = isHeld(state, t); // then the way waits, folded away: one thing at a time
   if (!held) ui.open_held = false;
@@ -291,7 +292,7 @@ function push(state, t) {
     held
       ? section("held", "The way, all the same", "it may be wrong", wayThere(state, t, found, typed, there))
       : wayThere(state, t, found, typed, there),
-    typed && !found ? circlesShown(state) : null,
+    found ? null : circlesShown(state),
     h("p", { id: "push-state", class: "push-state", key: "state" }),
     // The object itself tells as much as a star does.
     held && state.next.do === "sight" ? h("p", { key: "or" }, "Is it in the eyepiece now? Then centre it and press: that will do, too.") : null,

@@ -259,7 +259,9 @@ export function lookalikes(star) {
 function why(state, star) {
   const n = state.next;
   if (!star || !state.sightings.length) return null;
-  const told = n.do === "answer" || (n.do === "sight" && n.star === star.star && n.settles);
+  // A star that was sighted already is asked for with the reason.
+  const again = n.settles || state.sightings.some((s) => s.star === star.star);
+  const told = n.do === "answer" || (n.do === "sight" && n.star === star.star && again);
   return told && !state.slip ? h("p", { class: "big-words", key: "why" }, n.sentence) : null;
 }
 

@@ -20,15 +20,16 @@ from plumbstar.web.evening.evening import Evening
 class HiddenTelescope:
     """``terms`` (12,), radians and pure numbers. ``own_kit``: of the observer's own kit.
     ``controller_port``: where a simulated closed controller takes orders, None without one;
-    ``controller_words``: what was hidden in it. ``circles_port``: where a simulated telescope tells
-    what its circles show, None where they are not read by eye."""
+    ``controller_words``: what was hidden in it. ``tube_port``: where a simulated telescope tells
+    how its tube stands, None without one; ``circles``: its circles are read by eye."""
 
     terms: Array
     own_kit: bool
     back_port: int | None
     controller_port: int | None = None
     controller_words: str = ""
-    circles_port: int | None = None
+    tube_port: int | None = None
+    circles: bool = False
 
     @staticmethod
     def load(path: Path) -> HiddenTelescope:
@@ -38,7 +39,8 @@ class HiddenTelescope:
             *(hidden.from_mapping(raw["hidden"]), bool(raw["own_kit"]), raw["back_port"]),
             controller_port=raw.get("controller_port"),
             controller_words=raw.get("controller_words", ""),
-            circles_port=raw.get("circles_port"),
+            tube_port=raw.get("tube_port"),
+            circles=bool(raw.get("circles")),
         )
 
     @property
@@ -48,7 +50,8 @@ class HiddenTelescope:
             own_kit=self.own_kit,
             back_port=self.back_port,
             controller=self.controller_port is not None,
-            circles=self.circles_port is not None,
+            circles=self.circles,
+            eyepiece=self.tube_port is not None,
         )
 
 
@@ -75,8 +78,10 @@ def revealed(told: HiddenTelescope | None, e: Evening) -> HiddenAnswer:
         )
         for name, value, sigma, truth in reveal.rows(e.fix, told.terms)
     )
-    return HiddenAnswer(sentence=reveal.stop_sentence(e.fix, told.terms), rows=rows)
+    return HiddenAnswer(sentence=reveal.stop_sentence(e.fix, told.terms, "sighting"), rows=rows)
 
 
 def _with_unit(name: str, value: float) -> str:
-    return f"{value:+.2f}{' %' if name in SCALES else '°'}".replace("-", "−")
+    size = f"{abs(value):.2f}"
+    sign = "" if not float(size) else "+" if value > 0 else "−"
+    return f"{sign}{size}{' %' if name in SCALES else '°'}"

@@ -1,4 +1,4 @@
-"""In a rehearsal with circles read by eye: what the simulated ones show, and the eyepiece."""
+"""In a rehearsal: what the simulated circles show where they are read by eye, and the eyepiece."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def _eye(e: Evening, tube: TubeNow) -> str:
     """What is seen of that which is looked for, in words."""
     site, now = e.site, e.now()
     if tube.moving:
-        return "Your hand is pushing the tube."
+        return "The hand is pushing the tube."
     if site is None:
         return ""
     target = e.guidance.target_now(now)
