@@ -88,7 +88,10 @@ async def test_the_computer_says_night_and_a_phone_says_day(tmp_path):
         # No: nothing is pointed to, and it may be answered again.
         await r.do("answer_sun", below=False, screen="4f2a")
         assert not await guided(r)
-        assert "Nothing is pointed to" in (await r.state())["sun_question"]["told"]
+        s = await r.state()
+        assert "Nothing is pointed to" in s["sun_question"]["told"]
+        assert (s["next"]["do"], s["next"]["settles"]) == ("answer", True)  # and no star
+        assert s["next"]["sentence"].startswith("The Sun may be up.")
         await r.do("answer_sun", below=True, screen="4f2a")
         assert await guided(r)
         notes = [n["text"] for n in (await r.get("/data/log/1"))["notes"]]

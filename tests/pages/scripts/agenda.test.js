@@ -3,9 +3,10 @@ import { same } from "./ground.js";
 Object.defineProperty(globalThis, "localStorage", { configurable: true, value: { getItem: () => null, setItem() {} } });
 globalThis.location = { reload() {} };
 let visits = [];
-globalThis.fetch = async () => ({ ok: true, status: 200, json: async () => ({ next: visits[0], visits }) });
+let status = 200;
+globalThis.fetch = async () => ({ ok: status < 400, status, json: async () => status < 400 ? { next: visits[0], visits } : { error: "The clocks disagree" } });
 const { store } = await import("./store.js");
-const { following, nextAfter, refresh } = await import("./agenda.js");
+const { agenda, following, nextAfter, refresh } = await import("./agenda.js");
 const visit = (name, done = false) => ({ name, short: name, target_name: name, done });
 const state = (sightings) => ({ site: {}, kit: {}, skyline: null, outing: { id: 1 }, sightings, fix: null, beside: null, server_unix_ms: 0 });
 
@@ -24,4 +25,20 @@ Deno.test("after a find the next object is offered at once, and stays", async ()
   same(following().name, "M 42");
   same(nextAfter("press-1", "M 31").name, "M 33");
   same(nextAfter("press-2", "M 33").name, "M 42");
+});
+
+Deno.test("while it is asked about the Sun there is no order, and once it is answered at once one again", async () => {
+  visits = [visit("M 42")];
+  store.state = state([2]);
+  await refresh();
+  status = 400;
+  store.state = { ...state([2]), sun_question: {} };
+  await refresh();
+  same(following(), null);
+  same(agenda().problem, "The clocks disagree.");
+  status = 200;
+  store.state = state([2]);
+  await refresh();
+  same(following().name, "M 42");
+  same(agenda().problem, "");
 });

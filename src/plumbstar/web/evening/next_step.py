@@ -35,6 +35,7 @@ class Because(Enum):
     NONE_UP = auto()  # stars are chosen, and none of them can be sighted now
     PRESS_DOUBTED = auto()
     SUN_ASKED = auto()
+    SUN_PERHAPS_UP = auto()  # as somebody answered: then the answer is what nothing goes on without
     MOVE_ASKED = auto()
     CONTRADICTORY = auto()
     UNSOLVED = auto()

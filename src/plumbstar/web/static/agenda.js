@@ -16,7 +16,7 @@ let failed = null; // the timer of the next try after no answer
 /** What the plan hangs on; the server looks at the clock by itself each time it is asked. */
 function wanted(/** @type {Picture} */ s) {
   const minute = Math.floor((s.server_unix_ms || 0) / 120_000);
-  return JSON.stringify([s.site, s.kit?.toml, s.skyline?.text, s.outing?.id, s.sightings.length, s.fix?.mean_hit_chance, s.beside?.finds.length, s.beside?.answer, query(), minute, begun]);
+  return JSON.stringify([s.site, s.kit?.toml, s.skyline?.text, s.outing?.id, s.sightings.length, s.fix?.mean_hit_chance, s.beside?.finds.length, s.beside?.answer, Boolean(s.sun_question), query(), minute, begun]);
 }
 
 function query() {
@@ -36,7 +36,8 @@ export async function refresh() {
     asked = want;
   } catch (e) {
     problem = whyNot(e);
-    if (plan === undefined) plan = null;
+    // An order is for one hour, and tells where things stand: none while it is asked about the Sun.
+    if (plan === undefined || store.state?.sun_question) plan = null;
     if (e instanceof Refused) asked = want;
     else failed = setTimeout(() => { failed = null; redraw(); }, 3000);
   } finally {

@@ -32,7 +32,7 @@ export const sunPage = (q) => [
   h("p", { class: "answer", key: "answer", role: "alert" }, q.question),
   h("p", { class: "big-words", key: "why" }, q.why),
   q.told ? h("p", { key: "told" }, q.told) : null,
-  h("p", { class: "warning", key: "caution" }, "Look at the sky, not at a clock. Until this is answered with yes nothing is pointed to: the Sun in an eyepiece blinds at once and for good."),
+  h("p", { class: "warning", key: "caution" }, `Look at the sky, not at a clock.${q.told ? " The" : " Until this is answered with yes nothing is pointed to: the"} Sun in an eyepiece blinds at once and for good.`),
   big(YES, answer(true), { key: "next" }),
   q.told ? null : button(NO, answer(false), { key: "no" }),
 ];

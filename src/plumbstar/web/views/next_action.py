@@ -72,8 +72,9 @@ def _one_is_wrong(fix: Fix) -> bool:
 def _asked(e: Evening) -> Because | None:
     if e.doubts.open:
         return Because.PRESS_DOUBTED
-    if e.site is not None and e.sun_question.waits() and e.sun_question.answer is None:
-        return Because.SUN_ASKED
+    if e.site is not None and e.sun_question.waits():
+        answered = e.sun_question.answer is not None
+        return Because.SUN_PERHAPS_UP if answered else Because.SUN_ASKED
     return Because.MOVE_ASKED if moved_record(e) is not None else None
 
 
@@ -135,6 +136,7 @@ def _said(e: Evening, n: NextStep) -> tuple[str, str]:
 _ASKED = {
     Because.PRESS_DOUBTED: "First answer the question above: was it that, and centred?",
     Because.SUN_ASKED: "First answer the question above, about the Sun.",
+    Because.SUN_PERHAPS_UP: "The Sun may be up. Once it is below the horizon, say so above.",
     Because.MOVE_ASKED: "First answer the question above: did something move?",
 }
 _MEND = {
