@@ -1,6 +1,6 @@
 """Is the chance that `choose` gives before any sighting right, for a hand that walks?
 
-    python design/choose_walking.py [mounts for each set, default 300] [hours, default 8]
+    python design/choose_walking.py [mounts for each set, default 300] [hours, default 8] [seed]
 
 At three sites and in several hours the best pair and triple are chosen, and what common practice
 would take. Mounts are drawn from the default kit's priors, the hand goes from star to star in the
@@ -8,6 +8,7 @@ order that is said, always the shorter way, and from the last star to each targe
 geometry is that of walked.py, not the program's; the program solves the mount from the readings as
 it would at the telescope. No mistakes are made. Printed: the chance reckoned, what is claimed after
 the allowance for mistakes, what the fixes then say, and the share of pushes that land in the field.
+Pushes of one mount land or miss together: the error of that share is that of the mounts.
 """
 
 from __future__ import annotations
@@ -84,30 +85,32 @@ def landed(
 @dataclass(frozen=True)
 class Tried:
     """One set of one hour: reckoned without and with the allowance for mistakes, the share that
-    landed, what the fixes said."""
+    landed, its variance, what the fixes said."""
 
     reckoned: float
     scored: float
     hit: float
+    variance: float
     said: float
 
 
 def measure(s: StarSet, field_deg: float, mounts: int, seed: int, on: bool = False) -> Tried:
     places = np.radians([(c.az_deg, c.alt_deg) for c in s.stars])
     far, stated = landed(places, mounts, np.random.default_rng(seed), on)
-    hit = float(np.mean(far < np.radians(field_deg) / 2))
+    each = np.mean(far < np.radians(field_deg) / 2, axis=1)
     reckoned = s.mean_hit_chance / unseen_mistakes(len(s.stars))
-    return Tried(
-        reckoned, s.mean_hit_chance, hit, float(stated[:, FIELDS_DEG.index(field_deg)].mean())
-    )
+    said = float(stated[:, FIELDS_DEG.index(field_deg)].mean())
+    variance = float(np.var(each, ddof=1) / len(each))
+    return Tried(reckoned, s.mean_hit_chance, float(each.mean()), variance, said)
 
 
 def line(what: str, rows: Sequence[Tried]) -> str:
-    """Means over the hours, per cent, and the standard error of reckoned less landed."""
+    """Means over the hours, per cent, and the standard error of reckoned less landed: that of so
+    many mounts, for the hours are what they are."""
     reckoned, scored, hit, said = (
         100 * np.array([(r.reckoned, r.scored, r.hit, r.said) for r in rows]).T
     )
-    error = np.std(reckoned - hit, ddof=1) / np.sqrt(len(rows)) if len(rows) > 1 else np.nan
+    error = 100 * np.sqrt(np.mean([r.variance for r in rows]) / len(rows))
     return (
         f"  {what:<28} reckoned {reckoned.mean():5.1f}, claimed {scored.mean():5.1f}, fixes say "
         f"{said.mean():5.1f}, landed {hit.mean():5.1f}; reckoned less landed "
@@ -119,6 +122,7 @@ def main() -> None:
     """The table."""
     mounts = int(sys.argv[1]) if len(sys.argv) > 1 else 300
     hours = int(sys.argv[2]) if len(sys.argv) > 2 else 8
+    seed = int(sys.argv[3]) if len(sys.argv) > 3 else 0
     for name, (site, *dates) in SITES.items():
         for field_deg in FIELDS_DEG:
             print(f"{name}, field {field_deg} degrees", flush=True)
@@ -129,10 +133,10 @@ def main() -> None:
                 stars = candidates(catalogue.load(), when, site)
                 for size in (2, 3):
                     found = choose(stars, when, PRIOR, NOISE, field_deg, size=size, show=1)
-                    best[size].append(measure(found.best, field_deg, mounts, 100 * k + size))
+                    best[size].append(measure(found.best, field_deg, mounts, seed + 100 * k + size))
                     if found.common_practice is not None:
                         s = found.common_practice
-                        usual[size].append(measure(s, field_deg, mounts, 100 * k + size))
+                        usual[size].append(measure(s, field_deg, mounts, seed + 100 * k + size))
             for size in (2, 3):
                 print(line(f"best {size}", best[size]))
                 print(line(f"common practice, {size}", usual[size]))

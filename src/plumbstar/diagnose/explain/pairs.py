@@ -1,7 +1,9 @@
 """Two causes at once: which pairs are tried, and how well each explains the sightings.
 
 First every pair of places where something may have gone wrong, each in its widest form; then the
-best of these in all their forms, with the stars that may have been sighted in place of another.
+best of these in all their forms, with the stars that may have been sighted in place of another. A
+second thing that hardly shows may be at many places, none of which stands out: what is not among
+the best is weighed all the same, in fewer forms.
 """
 
 from __future__ import annotations
@@ -12,6 +14,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
+import numpy as np
+
 from plumbstar.diagnose.explain import model
 from plumbstar.diagnose.explain.causes import KINDS, PAIRED, wrong_star
 from plumbstar.diagnose.explain.causes.base_moved import BaseMoved
@@ -21,15 +25,19 @@ from plumbstar.diagnose.explain.causes.coarse_centring import CoarseCentring
 from plumbstar.diagnose.explain.causes.slip import SlipForm
 from plumbstar.diagnose.explain.forms import Form, Observations, Unstated, Variant
 from plumbstar.diagnose.explain.model import WeighedForm
+from plumbstar.diagnose.explain.promising import promise
 from plumbstar.diagnose.explain.renamed import two_renamed
 
 #: Fewer sightings cannot tell two faults from one, but for two wrong stars.
 LEAST = 4
-#: Of a cause that holds for the whole outing so many forms are tried beside others.
-_LASTING = 3
-#: Pairs of places that are looked at in all their forms: so many, and so far behind the best in
-#: the log of their probability.
-_CLOSER, _BEHIND = 8, 10.0
+#: Of a cause that holds for the whole outing so many forms are tried beside others: those that do
+#: best alone, and those that promise most beside something else.
+_LASTING, _PROMISING = 3, 5
+#: Pairs of places that are looked at in all their forms, and in fewer: so many of each, and so far
+#: behind the best in the log of their probability.
+_CLOSER, _FURTHER, _BEHIND = 8, 40, 10.0
+#: Fewer forms: of a sighting that leads those that are so far behind its best.
+_LIKELY = 4.0
 #: How far off a sighting is, each way, in the first look at a pair, radians.
 _ANYTHING = math.radians(25.0)
 #: Stars looked up for one sighting of a pair.
@@ -81,7 +89,7 @@ def search(
     """
     if o.n < LEAST:
         return model.weigh(list(two_renamed(o)), o.noise.centring)
-    groups = list(places_of_causes(singles))
+    groups = list(places_of_causes(o, singles))
     rough: list[Variant] = []
     which: list[tuple[Group, Group]] = []
     for a, b in itertools.combinations(groups, 2):
@@ -94,16 +102,29 @@ def search(
     found = model.weigh(rough)
     if not found:
         return []
-    order = sorted(range(len(found)), key=lambda k: -found[k].joint)[:_CLOSER]
+    order = sorted(range(len(found)), key=lambda k: -found[k].joint)[: _CLOSER + _FURTHER]
     least = found[order[0]].joint - _BEHIND
     near = [which[k] for k in order if found[k].joint > least]
-    exact = [v for a, b in near for v in _in_all_forms(o, a, b, singles)]
-    if o.sky is not None:
-        exact += _of_other_stars(o, near, singles)
+
+    def in_all(g: Group) -> Sequence[Variant]:
+        return _ways(g, singles)
+
+    def in_few(g: Group) -> Sequence[Variant]:
+        if leader is None or not (g.of_one and g.holds(leader)):
+            return g.sizes
+        mine = [w for w in singles if w.variant.kind == g.kind and g.holds(w.variant)]
+        best = max(w.joint for w in mine)
+        return [w.variant for w in mine if w.joint > best - _LIKELY]
+
+    exact: list[Variant] = []
+    for tried, ways in ((near[:_CLOSER], in_all), (near[_CLOSER:], in_few)):
+        exact += (v for a, b in tried for v in _in_forms(o, a, ways(a), b, ways(b)))
+        if o.sky is not None:
+            exact += _of_other_stars(o, tried, ways)
     return model.weigh(exact, o.noise.centring)
 
 
-def places_of_causes(singles: Sequence[WeighedForm]) -> Iterator[Group]:
+def places_of_causes(o: Observations, singles: Sequence[WeighedForm]) -> Iterator[Group]:
     """Every cause but another star at every place where it may be; of those that hold for the whole
     outing the likeliest forms."""
     by_form: dict[tuple[str, Form], list[WeighedForm]] = {}
@@ -121,9 +142,13 @@ def places_of_causes(singles: Sequence[WeighedForm]) -> Iterator[Group]:
         elif kind != "careless_sighting":
             best = max(w.joint for w in rows)
             lasting.setdefault(kind, []).append((best, group))
-    for ranked in lasting.values():
-        for _, group in sorted(ranked, key=lambda x: -x[0])[:_LASTING]:
-            yield group
+    for forms in lasting.values():
+        ranked = [g for _, g in sorted(forms, key=lambda x: -x[0])]
+        yield from ranked[:_LASTING]
+        if len(ranked) > _LASTING:
+            others = ranked[_LASTING:]
+            worth = promise(o, [g.sizes[-1] for g in others])
+            yield from (others[k] for k in np.argsort(-worth)[:_PROMISING])
 
 
 def _same_place(a: Group, b: Group) -> bool:
@@ -151,11 +176,11 @@ def _paired(o: Observations, kind_a: str, a: Variant, kind_b: str, b: Variant) -
     return replace(v, kind=f"{kind_a}{AND}{kind_b}", log_prior=v.log_prior + twice)
 
 
-def _in_all_forms(
-    o: Observations, a: Group, b: Group, singles: Sequence[WeighedForm]
+def _in_forms(
+    o: Observations, a: Group, ways_a: Sequence[Variant], b: Group, ways_b: Sequence[Variant]
 ) -> Iterator[Variant]:
-    """Every size of both, every way in which a sighting may be careless."""
-    for x, y in itertools.product(_ways(a, singles), _ways(b, singles)):
+    """Both, each in every one of its forms."""
+    for x, y in itertools.product(ways_a, ways_b):
         # Two numbers misread by just so much: one of them may as well be by any amount.
         if not (isinstance(x.form, Misread) and isinstance(y.form, Misread)):
             v = _paired(o, a.kind, x, b.kind, y)
@@ -164,6 +189,7 @@ def _in_all_forms(
 
 
 def _ways(g: Group, singles: Sequence[WeighedForm]) -> tuple[Variant, ...]:
+    """Every size, every way in which a sighting may be careless."""
     if not g.of_one:
         return g.sizes
     mine = (w.variant for w in singles if w.variant.kind == g.kind)
@@ -171,7 +197,9 @@ def _ways(g: Group, singles: Sequence[WeighedForm]) -> tuple[Variant, ...]:
 
 
 def _of_other_stars(
-    o: Observations, tried: Sequence[tuple[Group, Group]], singles: Sequence[WeighedForm]
+    o: Observations,
+    tried: Sequence[tuple[Group, Group]],
+    ways: Callable[[Group], Sequence[Variant]],
 ) -> Iterator[Variant]:
     """Another star in a sighting of each pair, beside what else it is; or two other stars."""
     asked: list[tuple[Variant, Callable[[WeighedForm], Iterator[Variant]]]] = []
@@ -182,7 +210,7 @@ def _of_other_stars(
             if not one.of_one or i is None:
                 continue
             # Where the star then stood is known for any time, and for the site as given only.
-            for v in _ways(other, singles):
+            for v in ways(other):
                 if v.form.really_at() is None and v.form.about != i:
                     asked.append((_without(v, i), partial(_star_beside, o, i, v, other.kind)))
         i, k = a.form.about, b.form.about

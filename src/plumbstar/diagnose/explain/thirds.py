@@ -8,14 +8,14 @@ what is told of the two counts for them all the same.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from plumbstar.diagnose.explain import model, pairs
 from plumbstar.diagnose.explain.causes import rates, several
 from plumbstar.diagnose.explain.causes.both import AND, Both, both
 from plumbstar.diagnose.explain.causes.slip import SlipForm
-from plumbstar.diagnose.explain.forms import Form, Observations
+from plumbstar.diagnose.explain.forms import Form, Observations, Variant
 from plumbstar.diagnose.explain.model import WeighedForm
 
 #: So many pairs are tried with a third thing.
@@ -29,9 +29,8 @@ def search(
     fault_rates: Mapping[str, float],
 ) -> list[WeighedForm]:
     """The first of ``likely`` pairs (solved, the likeliest first) with a third thing. Kinds are
-    those of the pair, joined to "several"; the rate of the third stands in their log prior, all its
-    sizes as two, the middle and the widest."""
-    groups = list(pairs.places_of_causes(singles))
+    those of the pair, joined to "several"; the rate of the third stands in their log prior."""
+    groups = list(pairs.places_of_causes(o, singles))
     tried = []
     seen: set[tuple[frozenset[Form], str]] = set()
     for w in likely[:_PAIRS]:
@@ -45,14 +44,26 @@ def search(
                 continue
             seen.add(three)
             kind = f"{w.variant.kind}{AND}{several.KIND}"
-            sizes = model.log_sum([x.log_prior for x in g.sizes])
-            two_sizes = [g.sizes[len(g.sizes) // 2], g.first_tried]
-            log_prior = w.variant.log_prior + sizes + math.log(rate / len(two_sizes))
-            for size in two_sizes:
+            star = fault_rates.get("wrong_star", 0.0) / rates.ASKED
+            for share, size in _sizes(o, g, rate, star):
                 v = both(o, form.kinds, w.variant, size)
                 if v is not None:
+                    log_prior = w.variant.log_prior + math.log(share)
                     tried.append(replace(v, kind=kind, log_prior=log_prior, form=several.Several()))
     return model.weigh(tried, o.noise.centring)
+
+
+def _sizes(
+    o: Observations, g: pairs.Group, rate: float, star: float
+) -> Iterator[tuple[float, Variant]]:
+    """How often the third is of each size, and its model. Of a sighting that is off by anything a
+    number may be misread, or it was of another star."""
+    shares = [math.exp(x.log_prior) for x in g.sizes]
+    yield from ((share * rate, x) for share, x in zip(shares, g.sizes, strict=True))
+    if g.of_one:
+        anything = max(0.0, 1.0 / o.n - sum(shares)) * rate + star / o.n
+        if anything > 0:
+            yield anything, g.first_tried
 
 
 def _same_place(g: pairs.Group, kind: str, form: Form) -> bool:

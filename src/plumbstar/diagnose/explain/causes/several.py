@@ -29,7 +29,7 @@ BESIDE_ANOTHER = 0.45
 _UNLISTED = 0.045
 #: Causes that can come twice in one outing and be two things.
 _TWICE = ("careless_sighting", "wrong_star", "slip", "base_moved")
-#: Causes that make no second fault.
+#: Causes that are none of three: with a coarse hand nothing else would show.
 _NOT_ONE = ("nothing", "coarse_centring")
 
 
@@ -93,18 +93,23 @@ def _forms(o: Observations) -> list[Variant]:
 
 
 def several_of(causes: Sequence[CauseKind], paired: Collection[str]) -> CauseKind:
-    """The cause; a simulated one is made of two of ``causes``. Two of ``paired`` have a name of
-    their own: they are counted in the rate, not in the forms."""
-    single = [c for c in causes if c.name not in _NOT_ONE]
+    """The cause; a simulated one is made of two of ``causes``, as often as that is stated of the
+    two, else of three. Two of ``paired`` have a name of their own: they are counted in the rate,
+    not in the forms."""
+    by_name = {c.name: c for c in causes}
+    pairs = pair_rates({name: c.rate for name, c in by_name.items()}, paired)
+    together = sum(pairs.values())
+    single = [c.name for c in causes if c.name not in _NOT_ONE]
+    share = np.array([by_name[name].rate for name in single])
 
     def draw(rng: np.random.Generator, scene: Scene) -> Fault:
-        p = np.array([c.rate for c in single])
-        names = [c.name for c in single]
-        two = rng.choice(names, 2, replace=False, p=p / p.sum())
-        parts = [single[names.index(str(k))].draw(rng, scene) for k in two]
-        return SeveralFaults(tuple(parts))
+        if rng.random() < together / (together + _UNLISTED):
+            p = np.array(list(pairs.values())) / together
+            names = list(pairs)[int(rng.choice(len(pairs), p=p))]
+        else:
+            names = tuple(rng.choice(single, 3, replace=False, p=share / share.sum()))
+        return SeveralFaults(tuple(by_name[str(k)].draw(rng, scene) for k in names))
 
-    together = sum(pair_rates({c.name: c.rate for c in causes}, paired).values())
     return CauseKind(KIND, _UNLISTED + together, _forms, draw)
 
 
