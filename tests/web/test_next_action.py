@@ -94,8 +94,8 @@ BASE = {"planned": planned(), "sighted": 2, "base": True, "chance": 0.9}
             NextStep(Step.FIND, Because.STARS_DONE),
         ),
         (
-            Situation(planned=planned(*PLAN), sighted=4, chance=0.95, one_is_wrong=True),
-            NextStep(Step.SIGHT, Because.ONE_IS_WRONG),
+            Situation(planned=planned(*PLAN), sighted=4, chance=0.95, to_check=True),
+            NextStep(Step.SIGHT, Because.TO_CHECK),
         ),
         (
             Situation(

@@ -1,10 +1,16 @@
 """The stated chance reckons with a slip since the last star, and says when to sight another."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
+from plumbstar.solve.doubts import BadAmong, WasAnother
 from plumbstar.solve.since import JUMP_RATE
+from plumbstar.web.evening.next_step import Because, NextStep, Step
+from plumbstar.web.evening.solved import EveningFix
+from plumbstar.web.views.next_action import next_action
+from plumbstar.web.views.to_check import ToCheck, WhyCheck, to_check
 
 from .server_rig import asynchronous, rig
 
@@ -138,3 +144,29 @@ async def test_the_fix_states_the_next_push_as_the_push_itself_does(tmp_path):
             await chance(r, name)
         told = (await r.state())["fix"]["mean_hit_chance"]
         assert told == pytest.approx(0.98**5 * raw, abs=1e-3)  # the next is the fifth
+
+
+@asynchronous
+async def test_a_name_that_may_be_wrong_is_said_at_the_push_until_it_is_sure(tmp_path):
+    """Fix says "that was probably Menkalinan": then the push may not state its chance unwarned."""
+    async with rig(tmp_path) as r:
+        for name in STARS[:3]:
+            await r.sight(name)
+
+        def with_doubts(e, *doubts):
+            parts, fix = e.solved.parts, replace(e.fix, doubts=doubts)
+            told = (*parts[:-1], replace(parts[-1], fix=fix))
+            e._after.solved = EveningFix(e.solved.used, told)
+            return to_check(e), next_action(e, NextStep(Step.SIGHT, Because.TO_CHECK)).sentence
+
+        def was(probability):
+            return WasAnother(0, "Capella", "Menkalinan", 7.7, probability)
+
+        said, words = await r.station.ask(lambda e: with_doubts(e, was(0.88)))
+        assert said == ToCheck(WhyCheck.NAMES, ("Capella",))
+        assert words.startswith("Capella may have been another star than you said. ")
+        said, _ = await r.station.ask(lambda e: with_doubts(e, was(0.95)))
+        assert said is None
+        said, words = await r.station.ask(lambda e: with_doubts(e, BadAmong((0, 1))))
+        assert said == ToCheck(WhyCheck.ONE_IS_WRONG)
+        assert words.startswith("One sighting looks wrong, but not clearly which. ")

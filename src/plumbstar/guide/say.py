@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from plumbstar.contract.answers.pointing import PushNumbers, PushReport
 from plumbstar.guide.push import Push
 from plumbstar.guide.snag import Snag
+from plumbstar.text.words import joined
 
 
 def sentence(p: Push) -> str:
@@ -35,6 +38,19 @@ def suspected(star: str) -> str:
         f"{star} may not go with the other stars: another one, badly centred, or something has "
         "moved. Sight one more before you go by this."
     )
+
+
+def names_unsure(called: Sequence[str]) -> str:
+    """The same of stars that fit as others than they were ``called``, though not surely."""
+    return (
+        f"{joined(called)} may have been {'another star' if len(called) == 1 else 'others'} "
+        "than you said. Sight one more before you go by this."
+    )
+
+
+def one_is_wrong() -> str:
+    """The same where it is not clear which star does not go with the others."""
+    return "One star looks wrong, and not clearly which. Sight one more before you go by this."
 
 
 def far_off() -> str:

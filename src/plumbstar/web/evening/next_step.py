@@ -43,7 +43,6 @@ class Because(Enum):
     BASE_MOVED_ONE_SIGHTED = auto()
     MAY_HAVE_SLIPPED = auto()
     PLANNED = auto()
-    ONE_IS_WRONG = auto()  # and it is not clear which
     TO_CHECK = auto()  # what the stars agree on, or one of them, is to be put to the test
     WORTH_ONE_MORE = auto()
     STARS_DONE = auto()
@@ -64,7 +63,7 @@ class NextStep:
         return self.step is not Step.FIND and self.because not in _ADVICE
 
 
-_ADVICE = {Because.PLANNED, Because.WORTH_ONE_MORE, Because.ONE_IS_WRONG, Because.TO_CHECK}
+_ADVICE = {Because.PLANNED, Because.WORTH_ONE_MORE, Because.TO_CHECK}
 
 
 @dataclass(frozen=True)
@@ -101,7 +100,6 @@ class Situation:
     base: bool = False
     since_base: frozenset[str] = field(default_factory=frozenset)
     contradictory: bool = False
-    one_is_wrong: bool = False
     to_check: bool = False
     chance: float | None = None
     better: str = ""
@@ -162,8 +160,6 @@ def _sighting(s: Situation) -> NextStep:
         return NextStep(Step.CHOOSE, Because.NONE_UP if s.planned else Because.NOTHING_YET)
     if s.by_day:
         return NextStep(Step.FIND, Because.STARS_DONE)
-    if s.one_is_wrong:
-        return NextStep(Step.SIGHT, Because.ONE_IS_WRONG, s.better)
     if s.to_check:
         return NextStep(Step.SIGHT, Because.TO_CHECK, s.better)
     # The same step from the first moment on: only the star's name comes when it is worked out.

@@ -12,9 +12,7 @@ from plumbstar.sky.lists import catalogue
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
-from plumbstar.solve.doubts import BadAmong, WasAnother
-from plumbstar.solve.fix import Fix
-from plumbstar.solve.weighing import SURE
+from plumbstar.text.words import joined
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.next_step import Because, NextStep, PlannedFact, Situation, Step
 from plumbstar.web.views.choice import next_star_of
@@ -52,7 +50,6 @@ def situation_of(e: Evening, plan: Sequence[PlannedStar], now: Instant) -> Situa
         base=e.slips.base_after is not None,
         since_base=e.slips.sighted_since_base,
         contradictory=fix is not None and fix.contradictory,
-        one_is_wrong=fix is not None and _one_is_wrong(fix),
         to_check=to_check(e) is not None,
         chance=e.fix_words()[1] if fix is not None else None,
         better=better.star if better is not None else "",
@@ -61,12 +58,6 @@ def situation_of(e: Evening, plan: Sequence[PlannedStar], now: Instant) -> Situa
         by_day=e.guidance.allowed_stops() is not None,
         nameless=len(e.nameless.waiting),
     )
-
-
-def _one_is_wrong(fix: Fix) -> bool:
-    """Whether some star was another than it was called, and it is not clear which, or what."""
-    unclear = (isinstance(d, WasAnother) and d.probability < SURE for d in fix.doubts)
-    return any(isinstance(d, BadAmong) for d in fix.doubts) or any(unclear)
 
 
 def _asked(e: Evening) -> Because | None:
@@ -166,18 +157,21 @@ def _sight(e: Evening, n: NextStep) -> tuple[str, str]:
         "wrong.",
         Because.UNSOLVED: f"The sightings give no fix yet. Sight {star}.",
         Because.PLANNED: f"Next star: {star}.",
-        Because.ONE_IS_WRONG: f"One sighting looks wrong, but not clearly which. Sight {star}: "
-        "that tells.",
     }[n.because]
     return said, f"Sight {star}"
 
 
 def _why_checked(e: Evening) -> str:
     match to_check(e):
-        case ToCheck(WhyCheck.LAST_CONTRADICTS, star):
+        case ToCheck(WhyCheck.LAST_CONTRADICTS, (star,)):
             return f"{star} does not go with what was centred before it."
-        case ToCheck(WhyCheck.ONE_SUSPECTED, star):
+        case ToCheck(WhyCheck.ONE_SUSPECTED, (star,)):
             return f"{star} may not go with the other stars."
+        case ToCheck(WhyCheck.NAMES, stars):
+            others = "another star" if len(stars) == 1 else "others"
+            return f"{joined(stars)} may have been {others} than you said."
+        case ToCheck(WhyCheck.ONE_IS_WRONG):
+            return "One sighting looks wrong, but not clearly which."
     return "The mount is further off than the kit expects, or two stars are wrong."
 
 

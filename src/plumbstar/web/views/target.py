@@ -136,10 +136,14 @@ def _doubt(e: Evening, fix: Fix, still: float) -> str:
     if e.guidance.allowed_stops() is not None or not e.fix_holds:
         return ""
     match to_check(e):
-        case ToCheck(WhyCheck.LAST_CONTRADICTS, star):
+        case ToCheck(WhyCheck.LAST_CONTRADICTS, (star,)):
             return say.contradicts(star)
-        case ToCheck(WhyCheck.ONE_SUSPECTED, star):
+        case ToCheck(WhyCheck.ONE_SUSPECTED, (star,)):
             return say.suspected(star)
+        case ToCheck(WhyCheck.NAMES, stars):
+            return say.names_unsure(stars)
+        case ToCheck(WhyCheck.ONE_IS_WRONG):
+            return say.one_is_wrong()
         case ToCheck(WhyCheck.FAR_OFF):
             return say.far_off()
     return say.unchecked(fix.sightings[-1].star) if still < CHECKED_ENOUGH else ""
