@@ -98,23 +98,27 @@ def candidates(
             "",
             "Allow fainter stars, or check the skyline, the site and the time (UTC)",
         )
-    out = []
-    for k, row in enumerate(rows):
-        star = catalogue[int(bright[row])]
-        alike = lookalikes_among(catalogue, bright, mag, az, alt, int(row))
-        out.append(
-            Candidate(star, one_turn_deg(float(az_deg[row])), float(alt_deg[row]), shows[k], alike)
+    alike = lookalikes_among(catalogue, bright, mag, az, alt, rows)
+    return tuple(
+        Candidate(
+            catalogue[int(bright[row])],
+            one_turn_deg(float(az_deg[row])),
+            float(alt_deg[row]),
+            shows[k],
+            alike[k],
         )
-    return tuple(out)
+        for k, row in enumerate(rows)
+    )
 
 
 def _one_of_each_double(places: Array, rows: Indices) -> Indices:
     """Of stars within a quarter of a degree (components of one) keep the first, the brightest."""
+    one = places[rows] @ places[rows].T >= math.cos(math.radians(0.25))
     kept: list[int] = []
-    for r in rows:
-        if not kept or np.max(places[kept] @ places[r]) < math.cos(math.radians(0.25)):
-            kept.append(int(r))
-    return np.array(kept, dtype=np.intp)
+    for k in range(len(rows)):
+        if not one[k, kept].any():
+            kept.append(k)
+    return rows[kept]
 
 
 def when_to_sight(instant: Instant, site: Site) -> Instant:

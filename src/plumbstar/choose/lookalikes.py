@@ -36,22 +36,26 @@ def lookalikes_among(
     mag: Array,
     az: Array,
     alt: Array,
-    row: int,
-) -> tuple[LookAlike, ...]:
-    """Neighbours within a hand's breadth and a magnitude, the most alike first; at most three."""
+    rows: Indices,
+) -> list[tuple[LookAlike, ...]]:
+    """For each of ``rows`` its neighbours within a hand's breadth and a magnitude, the most alike
+    first; at most three."""
+    fainter = mag - mag[rows, None]
     # Most stars are another magnitude or height: those few alone are measured.
-    some = np.flatnonzero(
-        (np.abs(mag - mag[row]) < ALIKE_MAG) & (np.abs(alt - alt[row]) < np.radians(HAND_DEG))
-    )
-    offset = np.degrees(offset_rad(az[row], alt[row], az[some], alt[some]))
+    few = (np.abs(fainter) < ALIKE_MAG) & (np.abs(alt - alt[rows, None]) < np.radians(HAND_DEG))
+    one, other = np.nonzero(few)
+    offset = np.degrees(offset_rad(az[rows[one]], alt[rows[one]], az[other], alt[other]))
     apart = np.hypot(*offset.T)
     # The nearer in brightness and the closer, the easier the mistake.
-    unlike = np.abs(mag[some] - mag[row]) + apart / HAND_DEG
+    unlike = np.abs(fainter[one, other]) + apart / HAND_DEG
     near = np.flatnonzero((apart < HAND_DEG) & (apart > 0.25))
-    return tuple(
-        LookAlike(catalogue[int(index[some[i]])], float(apart[i]), *map(float, offset[i]))
-        for i in sorted(near, key=lambda i: float(unlike[i]))[:3]
-    )
+    near = near[np.lexsort((unlike[near], one[near]))]
+    alike: list[list[LookAlike]] = [[] for _ in rows]
+    for i in near:
+        if len(found := alike[one[i]]) < 3:
+            star = catalogue[int(index[other[i]])]
+            found.append(LookAlike(star, float(apart[i]), *map(float, offset[i])))
+    return [tuple(found) for found in alike]
 
 
 def lookalikes_of(
@@ -64,4 +68,4 @@ def lookalikes_of(
     if not rows:
         return ()
     mag = catalogue.v_mag[bright]
-    return lookalikes_among(catalogue, bright, mag, az, alt, rows[0])
+    return lookalikes_among(catalogue, bright, mag, az, alt, np.array(rows[:1]))[0]

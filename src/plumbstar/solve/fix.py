@@ -112,7 +112,7 @@ class Fix:
         r = self.residuals[list(self.used)]
         return math.degrees(math.sqrt(float(np.mean(np.sum(r * r, axis=1))))) * 3600.0
 
-    @property
+    @cached_property
     def contradictory(self) -> bool:
         """Whether the sightings contradict one another so much that the terms mean nothing."""
         off = math.radians(self.rms_arcsec / 3600.0)
@@ -125,7 +125,7 @@ class Fix:
         """What seems to have moved between two sightings, where that is the likelier story."""
         return moved_of(self.stories, Data.of(self.sightings, self.noise), self.still)
 
-    @property
+    @cached_property
     def of_a_mount_as_expected(self) -> bool:
         """Whether the leading story is of a mount that the kit allows, sighted by a hand, whatever
         went wrong among the sightings: what may be learnt from."""

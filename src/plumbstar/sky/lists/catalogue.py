@@ -95,14 +95,20 @@ class Catalogue:
         self.v_mag: Array = columns["v_mag"].astype(np.float64).round(2)
         self.bv: Array = columns["bv"].astype(np.float64).round(3)
         self._text = text
+        self._made: dict[int, Star] = {}  # the bright ones are asked for again and again
 
     def __len__(self) -> int:
         return len(self.hip)
 
     def __iter__(self) -> Iterator[Star]:
-        return (self[i] for i in range(len(self)))
+        return map(self._make, range(len(self)))
 
     def __getitem__(self, i: int) -> Star:
+        if (star := self._made.get(i)) is None:
+            star = self._made[i] = self._make(i)
+        return star
+
+    def _make(self, i: int) -> Star:
         name, bayer, flamsteed, constellation, _ = self._text[i].split("|")
         return Star(
             key=f"HIP {self.hip[i]}",
