@@ -1,11 +1,11 @@
 """Programs begun from a Python that has everything imported already.
 
 A server of the page tests took 0.8 s of processor time to come up, most of it for importing what
-the hundred before it had imported too. Here one process imports it all and reads what comes with
-it, the pages and the lists of the sky, once in a test process, and
-each program is a fork of it: with its own files, environment and folder, its own process id and
-signals. What is about the start itself (``plumbstar`` as a user's shell starts it, what an import
-may bring along) still starts from nothing, with ``subprocess``.
+the hundred before it had imported too. Here one process imports it all, and reads what comes with
+it (pages, names, lists), once in a test process, and each program is a fork of it: with its own
+files, environment and folder, its own process id and signals. What is about the start itself
+(``plumbstar`` as a user's shell starts it, what an import may bring along) still starts from
+nothing, with ``subprocess``.
 
 Linux and macOS; :class:`Program` is the small part of ``subprocess.Popen`` that the tests use.
 """
@@ -31,8 +31,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import IO, Self
 
+import books
 import plumbstar
-from plumbstar.sky.lists import catalogue, deepsky, doubles
+from plumbstar.sky.lists import asterisms, doubles
+from plumbstar.sky.naming.lookup import find_target
 from plumbstar.web.routes import bundle
 
 PIPE = subprocess.PIPE
@@ -175,8 +177,10 @@ def wait_for_work() -> None:
     importlib.import_module("uvicorn.protocols.http.h11_impl")  # which it would choose by itself
     for page in ("app", "pair"):
         bundle.parts(page)
-    for read in (catalogue.load, deepsky.load, doubles.load):
-        read()
+    find_target("M 42")
+    doubles.load()
+    asterisms.load()
+    books.copy_the_new()
     # What is imported stays: nobody's collector goes through it again, and so copies its pages.
     gc.collect()
     gc.freeze()
