@@ -235,12 +235,13 @@ class Tracker:
         elif state == "live":
             words.append(self.counter.doubt(now) or self._beyond())
         problem = "; ".join(w for w in words if w)
-        if self._last is None:
+        last, slip = self._last, bool(self.counter.slips)
+        if last is None:
             self.latest = Reading(state="absent", problem=problem)
+        elif (last.state, last.slip, last.problem) == (state, slip, problem):
+            self.latest = last
         else:
-            self.latest = replace(
-                self._last, state=state, slip=bool(self.counter.slips), problem=problem
-            )
+            self.latest = replace(last, state=state, slip=slip, problem=problem)
 
     def _beyond(self) -> str:
         """A hint where the altitude reads what the kit says the tube cannot; no proof either."""
