@@ -111,6 +111,22 @@ def test_pointing_centres_the_direction_through_the_hidden_mount():
     asyncio.run(run())
 
 
+def test_what_is_followed_stays_where_it_was_in_the_eyepiece():
+    """A hand that centred anew at each nudge shook the tube by half a degree now and then."""
+
+    async def run():
+        async with SimulatedTelescope(kits.example(), port=None, hand_deg_s=9000.0) as sim:
+            low = []
+            for alt, follow in [(40.0, False), (40.5, True), (41.0, True), (41.5, False)]:
+                sim.command({"point_az_deg": 90.0, "point_alt_deg": alt, "follow": follow})
+                await sim.settled()
+                low.append(sim.where()["true_alt_deg"] - alt)
+            assert low[1:3] == pytest.approx([low[0]] * 2, abs=1e-4)
+            assert low[3] != pytest.approx(low[0], abs=1e-2)
+
+    asyncio.run(run())
+
+
 def test_pointing_goes_the_shorter_way_round():
     async def run():
         async with SimulatedTelescope(kits.example(), port=None, hand_deg_s=9000.0) as sim:

@@ -217,7 +217,7 @@ def test_the_pretend_hand_goes_to_the_star_before_there_is_a_fix() -> None:
 
 def test_the_pretend_hand_pushes_by_circles_the_shorter_way(monkeypatch: Any) -> None:
     """The stream tells what is left from the last readings typed: they may be of another star."""
-    hand = PretendHand("http://127.0.0.1:1", ("127.0.0.1", 1), "")
+    hand = PretendHand("http://127.0.0.1:1", ("127.0.0.1", 1))
     hand.push_left = PushLeft(az_deg=90.0, alt_deg=-9.0, seconds=0.0)
     tube = TubeAt(true_az_deg=0.0, true_alt_deg=0.0, az_reading_deg=-2.5, alt_reading_deg=29.0)
     monkeypatch.setattr(hand, "_order", lambda order: Ordered(where=tube))
@@ -231,7 +231,7 @@ def test_the_pretend_hand_keeps_what_it_has_centred() -> None:
     """Who read for five minutes got a fix off by a degree: the star had drifted away."""
     site = Site(47.2, 11.6)
     start = Instant.parse("2027-01-28T17:05:00Z")
-    hand = PretendHand("http://127.0.0.1:1", ("127.0.0.1", 1), "")
+    hand = PretendHand("http://127.0.0.1:1", ("127.0.0.1", 1))
     hand._site, hand._now = site, (start, time.monotonic() - 300.0)
     star = CentreWish("Aldebaran", 0.0, 0.0)
     gone = place_of(find_target("Aldebaran"), start.plus_seconds(300.0), site)

@@ -150,7 +150,7 @@ async def test_any_bright_star_is_picked_for_whoever_points(tmp_path):
     async with rig(tmp_path, encoders=False) as r:
         await r.do("aim_at", star="?")
         assert (await r.state())["aimed_star"] == "?"
-        hand = PretendHand("http://127.0.0.1:1", ("127.0.0.1", 1), "")
+        hand = PretendHand("http://127.0.0.1:1", ("127.0.0.1", 1))
         hand._on_state(msgspec.convert(await r.state(), Picture))
         first = hand._wish
         hand._on_state(msgspec.convert(await r.state(), Picture))

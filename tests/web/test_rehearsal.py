@@ -138,7 +138,8 @@ def test_a_rehearsal_of_circles_read_by_eye_begins(tmp_path):
     env = {**os.environ, "XDG_DATA_HOME": str(tmp_path / "data")}
     demo = ready.Program(
         ready.PROGRAM, "demo", "--serve", "--json", "--kit", str(kit), "--site", "47.2,11.6,940",
-        "--port", "0", "--host", "127.0.0.1", "--back-port", "8273", env=env, cwd=tmp_path,
+        "--port", "0", "--host", "127.0.0.1", "--back-port", "8273", "--zone", "Europe/Rome",
+        "--skyline", "0:8 90:10", "--zenith-mag", "21.3", env=env, cwd=tmp_path,
     )  # fmt: skip
     try:
         url = json.loads(demo.stdout.readline())["url"]
@@ -151,6 +152,9 @@ def test_a_rehearsal_of_circles_read_by_eye_begins(tmp_path):
             "eyepiece": True,
         }  # fmt: skip
         assert state["kit"]["connection"] == "typed"
+        site = state["site"]
+        assert (site["time_zone"], site["zenith_mag"]) == ("Europe/Rome", 21.3)
+        assert state["skyline"]["text"] == "0:8 90:10"
     finally:
         demo.terminate()
         demo.wait(patience.SECONDS)

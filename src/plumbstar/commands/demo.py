@@ -72,6 +72,7 @@ from plumbstar.web.door.addresses import PORT
 @click.option("--site", "site_text", metavar="PLACE", help="With --kit: your own site.")
 @click.option("--skyline", "skyline_text", default="", hidden=True)
 @click.option("--zone", "zone_text", default="", hidden=True)
+@click.option("--zenith-mag", type=float, hidden=True)
 @click.option("--back-port", type=click.IntRange(0, 65535), hidden=True)
 @click.option("--name", "names", multiple=True, hidden=True)
 @click.option("--https", "secure", is_flag=True, hidden=True)
@@ -89,6 +90,7 @@ def command(
     site_text: str | None,
     skyline_text: str,
     zone_text: str,
+    zenith_mag: float | None,
     back_port: int | None,
     names: tuple[str, ...],
     secure: bool,
@@ -103,7 +105,7 @@ def command(
     if (own or site_text is not None) and not (serve and own and site_text is not None):
         raise UserError("--kit, --site and --serve go together", "", "Give all three, or none")
     if kit_path is not None and site_text is not None:
-        scenario = own_evening(kit_path, site_text, skyline_text, zone_text)
+        scenario = own_evening(kit_path, site_text, skyline_text, zone_text, zenith_mag)
     if closed and not serve:
         raise UserError("--controller was given without --serve", "", "Add --serve")
     if serve:

@@ -21,6 +21,7 @@ from plumbstar.choose.candidates import when_to_sight
 from plumbstar.commands import closed
 from plumbstar.commands.output import to_json
 from plumbstar.errors import UserError
+from plumbstar.logbook import Logbook
 from plumbstar.mount.priors import Priors
 from plumbstar.simulate.hidden import to_mapping
 from plumbstar.simulate.mounts import draw_terms
@@ -29,6 +30,7 @@ from plumbstar.sky.site import Site
 from plumbstar.sky.skyline import Skyline
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
+from plumbstar.web.evening.ground import Ground
 
 
 @dataclass(frozen=True)
@@ -50,16 +52,29 @@ class Served:
         return f"{'https' if self.secure else 'http'}://127.0.0.1:{self.port}"
 
 
-def own_evening(kit_path: Path, site_text: str, skyline_text: str, zone: str) -> Scenario:
+def own_evening(
+    kit_path: Path, site_text: str, skyline_text: str, zone: str, zenith_mag: float | None = None
+) -> Scenario:
     """One's own kit and site this evening, with faults drawn from what the kit expects."""
     kit = kits.load(kit_path)
     at = Site.parse(site_text)
-    site = Site(at.lat_deg, at.lon_deg, at.elevation_m, name="Rehearsal", time_zone=zone)
+    site = replace(at, name="Rehearsal", time_zone=zone, zenith_mag=zenith_mag)
     now = Instant.from_unix(time.time())
     rng = np.random.default_rng(random.SystemRandom().getrandbits(32))
     hidden = draw_terms(Priors.from_kit(kit), rng)
     skyline = Skyline.parse(skyline_text) if skyline_text else Skyline()
     return Scenario(site, when_to_sight(now, site), kit, skyline, hidden, (), zone)
+
+
+def _book_of(scenario: Scenario, folder: Path) -> Path:
+    """A new logbook that knows where the scenario's telescope stands."""
+    path = folder / "demo.db"
+    with Logbook.open(path) as book:
+        ground = Ground(book)
+        ground.set_site(replace(scenario.site, time_zone=scenario.time_zone))
+        if scenario.skyline.points:
+            ground.set_skyline(scenario.skyline.text())
+    return path
 
 
 def _free_port(host: str) -> int:
@@ -86,6 +101,7 @@ def serve_live(scenario: Scenario, how: Served) -> None:
         kit = Path(folder) / "kit.toml"
         mount_file = Path(folder) / "hidden.json"
         rehearsal = Path(folder) / "rehearsal.json"
+        book = _book_of(scenario, Path(folder))
         hidden = to_mapping(scenario.hidden)
         files.write(mount_file, to_json(hidden))
         own = how.kit_path is not None
@@ -119,19 +135,11 @@ def serve_live(scenario: Scenario, how: Served) -> None:
                     "A simulated telescope with hidden faults is connected, and a pretend hand "
                     "does what the page asks: choose stars, then Sight. Nothing is kept afterwards."
                 )
-            PretendHand(
-                how.here,
-                ("127.0.0.1", control_port),
-                scenario.skyline.text(),
-                scenario.site.name,
-                scenario.time_zone,
-            ).start()
-            s = scenario.site
+            PretendHand(how.here, ("127.0.0.1", control_port)).start()
             serve.main(
                 [
-                    "--site", f"{s.lat_deg},{s.lon_deg},{s.elevation_m}", "--kit", str(kit),
-                    "--host", how.host, "--port", str(how.port), "--utc", scenario.start.iso(),
-                    "--logbook", str(Path(folder) / "demo.db"), "--rehearsal", str(rehearsal),
+                    "--kit", str(kit), "--logbook", str(book), "--utc", scenario.start.iso(),
+                    "--host", how.host, "--port", str(how.port), "--rehearsal", str(rehearsal),
                     *(x for name in how.names for x in ("--name", name)),
                     *(("--https",) if how.secure else ()),
                     *(("--json",) if how.as_json else ()),
@@ -167,6 +175,7 @@ def serve_beside(scenario: Scenario, seed: int, how: Served, controller_port: in
         truth = page.truth()
         words = closed.truth_words(truth.favoured, truth.clock, truth.altitude_zero_deg)
         rehearsal = Path(folder) / "rehearsal.json"
+        book = _book_of(scenario, Path(folder))
         files.write(
             rehearsal,
             to_json(
@@ -186,13 +195,11 @@ def serve_beside(scenario: Scenario, seed: int, how: Served, controller_port: in
                 f"http://127.0.0.1:{page.port}/. Nothing is kept afterwards.\n\n{help_text()}\n"
             )
             closed.typed_beside(page)
-        s = scenario.site
         try:
             serve.main(
                 [
-                    "--site", f"{s.lat_deg},{s.lon_deg},{s.elevation_m}", "--kit", str(kit),
-                    "--host", how.host, "--port", str(how.port), "--utc", scenario.start.iso(),
-                    "--logbook", str(Path(folder) / "demo.db"), "--no-encoders",
+                    "--kit", str(kit), "--logbook", str(book), "--utc", scenario.start.iso(),
+                    "--host", how.host, "--port", str(how.port), "--no-encoders",
                     "--rehearsal", str(rehearsal),
                     *(x for name in how.names for x in ("--name", name)),
                     *(("--https",) if how.secure else ()),

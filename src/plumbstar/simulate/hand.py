@@ -144,15 +144,10 @@ class PretendHand(threading.Thread):
         self,
         base_url: str,
         control: tuple[str, int],
-        skyline: str,
-        site_name: str = "",
-        time_zone: str = "",
     ) -> None:
         super().__init__(daemon=True)
-        self.site_name, self.time_zone = site_name, time_zone
         self.base_url = base_url.rstrip("/")
         self.control = control
-        self.skyline = skyline
         self.push_left: PushLeft | None = None
         self._wish: Wish | None = None
         self._taken: dict[int, CentreWish] = {}  # bright stars, in place of names
@@ -186,21 +181,6 @@ class PretendHand(threading.Thread):
 
     def _on_state(self, state: Picture) -> None:
         site = state.site
-        if self.site_name and site is not None and not site.name:
-            name, self.site_name = self.site_name, ""
-            self._do(
-                "set_site",
-                {
-                    "lat_deg": site.lat_deg,
-                    "lon_deg": site.lon_deg,
-                    "elevation_m": site.elevation_m,
-                    "name": name,
-                    "time_zone": self.time_zone or site.time_zone,
-                },
-            )
-        if self.skyline and not state.skyline.points_deg:
-            text, self.skyline = self.skyline, ""
-            self._do("set_skyline", {"text": text})
         if site is not None:
             self._site = Site(site.lat_deg, site.lon_deg, site.elevation_m)
         self._now = Instant.parse(state.now_utc), time.monotonic()
@@ -244,14 +224,15 @@ class PretendHand(threading.Thread):
                 elif wish is None or time.monotonic() < when:
                     continue
                 elif isinstance(wish, CentreWish) or centred:
-                    self._centre(wish)
+                    self._centre(wish, follow=centred)
+                    centred = True
                     when = time.monotonic() + NUDGE
                 else:
                     if self._to_go(wish):
                         self._push(wish)
                     centred = self._in_field(wish)
                     if centred:  # at once: a tap in between would be of the field's edge
-                        self._centre(wish)
+                        self._centre(wish, follow=False)
                     when = time.monotonic() + (NUDGE if centred else LOOK_IN)
 
     def _to_go(self, wish: PushWish) -> bool:
@@ -285,10 +266,12 @@ class PretendHand(threading.Thread):
         goal = kinematics.unit(*np.radians(self._place(wish.target, wish)))
         return bool(np.degrees(between_rad(at, goal)) < wish.field_deg / 2)
 
-    def _centre(self, wish: Wish) -> None:
+    def _centre(self, wish: Wish, follow: bool) -> None:
+        """``follow``: it was centred before, and the sky has turned: nobody centres it anew."""
         name = wish.star if isinstance(wish, CentreWish) else wish.target
         az, alt = self._place(name, wish)
-        self._order({"point_az_deg": az, "point_alt_deg": alt, "wait": True})
+        order = {"point_az_deg": az, "point_alt_deg": alt, "follow": follow, "wait": True}
+        self._order(order)
 
     def _place(self, name: str, wish: Wish) -> tuple[float, float]:
         """Where it stands at this moment of the evening's clock, degrees."""
@@ -307,15 +290,6 @@ class PretendHand(threading.Thread):
         with socket.create_connection(self.control, timeout=30) as link:
             link.sendall(json.dumps(order).encode() + b"\n")
             return msgspec.json.decode(link.makefile().readline() or "{}", type=Ordered)
-
-    def _do(self, name: str, body: Mapping[str, object]) -> None:
-        request = urllib.request.Request(
-            f"{self.base_url}/do/{name}",
-            data=json.dumps(body).encode(),
-            headers={"Content-Type": "application/json", "X-Plumbstar": "1"},
-        )
-        with self._open(request):
-            pass
 
     def _open(self, request: urllib.request.Request) -> HTTPResponse:
         secure = request.type == "https"

@@ -76,6 +76,7 @@ class SimulatedTelescope:
         )
         self._alt_limits = (kit.telescope.min_alt_deg - 1.0, kit.telescope.max_alt_deg + 1.0)
         self._hand: Hand | None = None
+        self._off: Array = np.zeros(2)
         self._silent_until = 0.0
         self._conversations = Conversations()
         self._wire = Wire(
@@ -162,16 +163,18 @@ class SimulatedTelescope:
         low, high = self._alt_limits
         return hand.go((az + az_deg, min(high, max(low, alt + alt_deg))), self._now())
 
-    def point(self, az_deg: float, alt_deg: float) -> float:
+    def point(self, az_deg: float, alt_deg: float, *, follow: bool = False) -> float:
         """Centre what stands at that observed azimuth and altitude, with an observer's care.
 
-        Off by ``centring_arcmin`` (1 sigma, each way on the sky). Returns seconds until at rest.
-        Raises :class:`UserError` where the tube cannot go.
+        Off by ``centring_arcmin`` (1 sigma, each way on the sky); to ``follow`` what was centred
+        before, by as much as it was. Returns seconds until at rest. Raises :class:`UserError`
+        where the tube cannot go.
         """
         hand = self._ready()
         az, alt = np.radians(az_deg), np.radians(alt_deg)
-        off = np.array([self._random.gauss(0.0, self._centring) for _ in range(2)])
-        aim = centred(np.array([az, alt]), off)
+        if not follow:
+            self._off = np.array([self._random.gauss(0.0, self._centring) for _ in range(2)])
+        aim = centred(np.array([az, alt]), self._off)
         near = math.radians(hand.at(self._now())[0])
         goal = np.degrees(kinematics.reading_of(aim, self.terms, near))
         low, high = self._alt_limits
@@ -212,8 +215,8 @@ class SimulatedTelescope:
         """Do what one JSON object asks and answer with one. Raises :class:`UserError`."""
         answer: dict[str, object] = {"ok": True}
         known = {
-            "push_az_deg", "push_alt_deg", "point_az_deg", "point_alt_deg", "wait", "where",
-            "hidden", "unplug", "lose_power", "silent", "garbage", "half_lines", "stuck",
+            "push_az_deg", "push_alt_deg", "point_az_deg", "point_alt_deg", "follow", "wait",
+            "where", "hidden", "unplug", "lose_power", "silent", "garbage", "half_lines", "stuck",
             "reset_counter", "slip_deg", "base_moved_deg",
         }  # fmt: skip
         unknown = set(order) - known
@@ -231,7 +234,9 @@ class SimulatedTelescope:
             )
         if "point_az_deg" in order or "point_alt_deg" in order:
             answer["seconds"] = self.point(
-                _number(order, "point_az_deg", None), _number(order, "point_alt_deg", None)
+                _number(order, "point_az_deg", None),
+                _number(order, "point_alt_deg", None),
+                follow=bool(order.get("follow")),
             )
         if "slip_deg" in order:
             for i, deg in enumerate(_numbers(order, "slip_deg", 2)):

@@ -42,6 +42,7 @@ def _own_evening(e: Evening) -> OwnEvening:
     place = f"{s.lat_deg},{s.lon_deg},{s.elevation_m}"
     return OwnEvening(
         *(e.instrument.kit_text, place, e.ground.skyline.text(), s.time_zone),
+        zenith_mag=s.zenith_mag,
         controller=e.beside.in_use,
     )
 

@@ -23,12 +23,14 @@ COMES_UP_S = 60.0
 @dataclass(frozen=True)
 class OwnEvening:
     """What is rehearsed: the kit's text, the place as coordinates, the skyline's text, and the
-    site's zone. ``controller``: beside a closed one."""
+    site's zone. ``zenith_mag``: how dark its sky gets, None where nobody said. ``controller``:
+    beside a closed one."""
 
     kit_text: str
     place: str
     skyline: str
     time_zone: str
+    zenith_mag: float | None = None
     controller: bool = False
 
 
@@ -52,6 +54,7 @@ class Rehearsing:
                 *(sys.executable, "-m", "plumbstar", "demo", "--serve", "--json"),
                 *("--kit", str(kit), "--site", what.place, "--skyline", what.skyline),
                 *("--zone", what.time_zone, "--port", "0", "--back-port", str(self._port)),
+                *(() if what.zenith_mag is None else ("--zenith-mag", str(what.zenith_mag))),
                 *(("--controller",) if what.controller else ()),
                 *self._options,
                 stdin=asyncio.subprocess.DEVNULL,

@@ -17,9 +17,10 @@ let form = null;
  * @param {BesideRecord} b
  */
 function begin(state, b) {
+  const first = !b.kit.eyepieces.length; // nobody has described one: no number is anybody's
   form ??= {
     page: 0, stars: [...b.kit.stars], catalogues: [...b.kit.catalogues], clock: b.kit.clock, sign: b.kit.sign, decimals: b.kit.decimals,
-    aperture: String(Math.round(b.kit.aperture_m * 1000)), focal: String(Math.round(b.kit.focal_length_m * 1000)),
+    aperture: first ? "" : String(Math.round(b.kit.aperture_m * 1000)), focal: first ? "" : String(Math.round(b.kit.focal_length_m * 1000)),
     pieces: typedPieces(b.kit.eyepieces),
   };
   if (!offered) get("/data/controller_stars").then((d) => { offered = d.stars; redraw(); }, () => {});

@@ -25,7 +25,7 @@ export function rehearsalLine(state) {
 }
 
 /** The pages of a rehearsal stand at another address: they are told how this phone is dressed. */
-const asDressed = () => `?${new URLSearchParams({ dress: ui.dress, text: String(ui.text), lamp: String(ui.lamp) })}`;
+const asDressed = () => `?${new URLSearchParams({ dress: ui.dress, text: String(ui.text), lamp: String(ui.lamp), ...(ui.offered ? { learner: String(ui.learner) } : {}) })}`;
 
 /** Whoever comes to a rehearsal is dressed as before; whoever comes back from one has no more use for it. */
 export function fromElsewhere() {
@@ -33,6 +33,7 @@ export function fromElsewhere() {
   if (worn.has("dress")) {
     history.replaceState(null, "", `/${location.hash}`);
     wear({ dress: worn.get("dress") === "day" ? "day" : "night", text: [150, 200].find((t) => String(t) === worn.get("text")) ?? 100, lamp: Number(worn.get("lamp")) });
+    if (worn.has("learner")) wear({ offered: true, learner: worn.get("learner") === "true" });
   }
   if (location.search !== BACK) return;
   history.replaceState(null, "", "/");

@@ -20,7 +20,7 @@ from plumbstar.turns import one_turn_deg
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.plan import NAMELESS
 
-#: Within so much of the field's radius a thing is in the middle.
+#: Within so much of the field's radius, or of what a hand takes for it, a thing is in the middle.
 MIDDLE = 0.3
 
 
@@ -91,5 +91,5 @@ def _eye(e: Evening, tube: TubeNow) -> str:
     nearest, radius_deg = int(np.argmin(off_deg)), e.instrument.field_deg / 2.0
     if off_deg[nearest] > radius_deg:
         return f"In the eyepiece: no {wanted}."
-    middle = off_deg[nearest] < MIDDLE * radius_deg
+    middle = off_deg[nearest] < max(MIDDLE * radius_deg, 3.0 * e.kit.centring_arcmin / 60.0)
     return f"In the eyepiece: {names[nearest]}, {'in' if middle else 'off'} the middle."
