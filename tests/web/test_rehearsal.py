@@ -205,6 +205,17 @@ async def test_beside_a_controller_its_display_and_the_hands_are_on_the_pages(tm
             assert shown["eye"].endswith("no M 43.")
             said = await r.get("/data/hidden")
             assert said["sentence"] == "The controller has no clock."
+            assert all(row["solved"] == "" for row in said["rows"])
+            # Once the pages were told of its two stars: beside it what they tell of the mount.
+            for k, star in enumerate(("Capella", "Rigel")):
+                await r.do("controller_entry", id=f"told-000{k}", event="star", star=star)
+            said = await r.get("/data/hidden")
+            words = said["sentence"].split(". ")
+            assert words[0] == "The controller has no clock"
+            assert words[1].startswith("It was worked out as ")
+            rows = {row["label"]: row["solved"] for row in said["rows"]}
+            assert "±" in rows["upright stop"]
+            assert "azimuth zero" not in rows  # the controller has its own
     finally:
         page.close()
 

@@ -137,11 +137,17 @@ class Outlook:
 
     def stop(self) -> tuple[float, float]:
         """The altitude zero and its sigma, radians."""
+        mean, sigma = self.terms()
+        return float(mean[_STOP]), float(sigma[_STOP])
+
+    def terms(self) -> tuple[Array, Array]:
+        """The mount's terms and their sigmas (12,), radians and pure numbers, by all hypotheses
+        together; the azimuth zero is the controller's own."""
         w = np.array([h.weight for h in self.hypotheses])
-        m = np.array([h.mean[_STOP] for h in self.hypotheses])
-        v = np.array([h.cov[_STOP, _STOP] for h in self.hypotheses])
-        mean = float(w @ m)
-        return mean, math.sqrt(float(w @ (v + (m - mean) ** 2)))
+        m = np.array([h.mean[:N_TERMS] for h in self.hypotheses])
+        v = np.array([np.diag(h.cov)[:N_TERMS] for h in self.hypotheses])
+        mean: Array = w @ m
+        return mean, np.sqrt(w @ (v + (m - mean) ** 2))
 
     def lies(self, objects: ObjectPlaces, field_deg: float, starts: int = STARTS) -> list[Lies]:
         """Each object: where to push on to, by all hypotheses together. ``starts``: how hard that

@@ -42,3 +42,10 @@ Deno.test("while it is asked about the Sun there is no order, and once it is ans
   same(following().name, "M 42");
   same(agenda().problem, "");
 });
+
+Deno.test("what was found on an evening is not offered again by an order from before", async () => {
+  visits = [visit("M 42"), visit("M 33"), visit("Saturn")];
+  store.state = { ...state([{ star: "M 42" }]), beside: { finds: [{ target: "M 33", found: true }, { target: "Saturn", found: false }], answer: "" } };
+  await refresh();
+  same(nextAfter("press-3", "M 31").name, "Saturn"); // looked for in vain is not found
+});

@@ -67,6 +67,11 @@ let offered = { find: "", visit: null };
  * @param {string} name what was found
  */
 export function nextAfter(find, name) {
-  if (offered.find !== find) offered = { find, visit: plan?.visits.find((v) => !v.done && v.target_name !== name) ?? null };
+  if (offered.find !== find) {
+    // The order may be from before the last finds.
+    const s = store.state;
+    const found = new Set([name, ...(s?.sightings ?? []).map((x) => x.star), ...(s?.beside?.finds ?? []).filter((f) => f.found).map((f) => f.target)]);
+    offered = { find, visit: plan?.visits.find((v) => !v.done && !found.has(v.target_name)) ?? null };
+  }
   return offered.visit;
 }

@@ -211,7 +211,16 @@ export function sight(state, b) {
     : ui.numberAgain ? again(b)
     : ready(b);
   const now = ui.numberAgain ? "" : at;
+  fromTheTop(now);
   return [queue(), simulated(state, now, b), body, back(b), at === "upright" || at === "find" ? eyepieceRow(state) : null];
+}
+
+let stood = ""; // the step that the screen last asked for
+
+/** Another step is another screen, and the thumb has scrolled down to the last one's button. @param {string} at */
+function fromTheTop(at) {
+  if (stood && at !== stood) requestAnimationFrame(() => scrollTo(0, 0));
+  stood = at;
 }
 
 /** @param {BesideRecord} b */

@@ -48,7 +48,7 @@ export function find(state, b) {
   const tries = b.finds.filter((f) => f.now && f.target === t.name);
   const found = tries.some((f) => f.found);
   const missed = !found && !s && tries.length > 0; // since it was chosen: chosen again it is pushed to again
-  if (!found && agenda().plan === undefined) refresh(); // what comes next is then known when it is found
+  if (found || agenda().plan === undefined) refresh(); // what comes next is known when the next one is found
   const next = found ? nextAfter(`${b.finds.length} ${t.name}`, t.name) : null;
   const chosen = p.known ? "" : p.from_name;
   if (missed) {
@@ -66,7 +66,7 @@ export function find(state, b) {
     queue(),
     h("p", { class: "target-name", key: "name" }, t.label || t.name),
     found ? null : p.warnings.map((w) => h("p", { class: "warning", key: w }, w)),
-    found ? doneWith(b, next) : null,
+    found ? doneWith(b, t, next) : null,
     found ? howSeen(state, t, "") : null,
     found ? null : h("p", { key: "zero" }, p.known ? "Choose it on the controller, and push until it shows zero." : `Your controller does not know it. Choose ${p.from_label} on it, and push until it shows zero.`),
     found ? null : answer(to.push ? `Then push on ${to.push}.` : "There it should be."),
@@ -91,10 +91,12 @@ export function find(state, b) {
 
 /**
  * @param {BesideRecord} b
+ * @param {TargetRecord} t
  * @param {VisitRecord | null} next
  */
-const doneWith = (b, next) => [
+const doneWith = (b, t, next) => [
   h("p", { class: "big-words", key: "found" }, "Found: it is in the log, and the next push has learnt from it."),
+  t.story ? h("p", { class: "story", key: "story" }, t.story) : null,
   mistakes(b),
   next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
   next ? null : big("Find another", () => act("clear_target"), { key: "another" }),

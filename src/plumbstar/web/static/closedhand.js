@@ -13,13 +13,22 @@ let busy = false;
 async function hands(...orders) {
   if (busy) return;
   busy = true;
+  redraw();
   const done = await act("controller_hand", { orders });
   busy = false;
-  if (!done) return;
-  shown = done;
-  if (done.error) say(done.error, true);
+  if (done) {
+    shown = done;
+    if (done.error) say(done.error, true);
+  }
   redraw();
 }
+
+/**
+ * One thing after another: while the hands are busy no other is begun.
+ * @param {string} what
+ * @param {Actions["controller_hand"]["orders"]} orders
+ */
+const deed = (what, ...orders) => button(what, () => hands(...orders), { disabled: busy });
 
 /**
  * What the hands would do at this step; nothing where there is nothing to do but to read.
@@ -30,24 +39,24 @@ async function hands(...orders) {
  */
 function deeds(at, b, t) {
   const [first, second] = b.stars;
-  if (at === "upright") return button("Tube to the stop, switch it on", () => hands({ do: "upright" }));
+  if (at === "upright") return deed("Tube to the stop, switch it on", { do: "upright" });
   if (at === "first" || at === "second") {
     const star = at === "first" ? first : second;
     return [
-      button(`Centre ${star}, and take it on the controller`, () => hands({ do: "centre", name: star }, { do: "star", name: star })),
+      deed(`Centre ${star}, and take it on the controller`, { do: "centre", name: star }, { do: "star", name: star }),
       // Noted here, and not done there: without it the display would wait for ever.
-      shown?.error ? button("Tube to the stop, switch it on", () => hands({ do: "upright" })) : null,
+      shown?.error ? deed("Tube to the stop, switch it on", { do: "upright" }) : null,
     ];
   }
-  if (at === "look_back") return button(`Choose ${second} as an object`, () => hands({ do: "object", name: second }));
+  if (at === "look_back") return deed(`Choose ${second} as an object`, { do: "object", name: second });
   const p = b.push;
   if (at !== "find" || !t || !p) return null;
   const s = p.sweep, to = s ?? p;
   const zero = [{ do: "object", name: p.from_name, look_for: t.name }, { do: "zero", look_for: t.name }];
   return [
-    button(`Choose ${p.from_label || p.from_name}, push until it shows zero`, () => hands(...zero)),
-    button("And push on, as above", () => hands(...zero, { do: "push", right_deg: to.push_az_deg, up_deg: to.push_alt_deg, look_for: t.name })),
-    button("It is in the field: centre it", () => hands({ do: "centre", name: t.name, look_for: t.name })),
+    deed(`Choose ${p.from_label || p.from_name}, push until it shows zero`, ...zero),
+    deed("And push on, as above", ...zero, { do: "push", right_deg: to.push_az_deg, up_deg: to.push_alt_deg, look_for: t.name }),
+    deed("It is in the field: centre it", { do: "centre", name: t.name, look_for: t.name }),
   ];
 }
 

@@ -271,7 +271,7 @@ function push(state, t) {
   const there = inField && !typed;
   // Until it is undone, the next thing to do is to look for another.
   const found = isFound(state, t);
-  if (!found && agenda().plan === undefined) refresh(); // what comes next is then known when it is found
+  if (found || agenda().plan === undefined) refresh(); // what comes next is known when the next one is found
   // Something else comes before this push; after a find that is doubted, before the next one.
   const first = state.next.settles || Boolean(found && t.doubt && state.next.do === "sight");
   const next = found && !first ? nextAfter(ui.foundPress ?? "", t.name) : null;

@@ -127,7 +127,7 @@ function answer(state) {
       c.for_objects ? h("p", { class: "note", key: "for" }, `Chosen for the ${plural(c.for_objects, "object")} on tonight’s list.`) : null,
       bullets(best.cautions),
       big(`Use ${list(best.stars)}`, () => pick(best), { key: "next" }),
-      state.beside ? h("div", { class: "beside", key: "compare" }, h("p", {}, `With the number and the look back. At the controller’s own zero the same two give ${best.hit_chance_trusting_stop_words}.`)) : compare(best, c.recipe),
+      state.beside ? h("div", { class: "beside", key: "compare" }, h("p", {}, `Once you have typed the number that it shows and looked back; both are asked for as you go. By the controller alone the same two give ${best.hit_chance_trusting_stop_words}.`)) : compare(best, c.recipe),
     ];
   }
   if (c?.status === "ready") {

@@ -168,8 +168,8 @@ def _pair_words(e: Evening) -> str:
     zero, _, on = promised
     return (
         f"{words.upper_first(words.chance(on))} objects will be in the "
-        f"{e.instrument.eyepiece.name} field, with the number and the look back. "
-        f"At the controller’s own zero: {words.chance(zero)}."
+        f"{e.instrument.eyepiece.name} field, once its number is typed and you have "
+        f"looked back. By the controller alone: {words.chance(zero)}."
     )
 
 
@@ -201,15 +201,16 @@ def _meaning(seen: Outlook) -> str:
     return stop_words(math.degrees(stop), math.degrees(sigma))
 
 
-def mistake_words(e: Evening, m: Mistake) -> str:
-    """What may have gone wrong, and what to do."""
-    return f"{mistake_evidence(e, m)} {mistake_mend(m, len(e.display.centred))}"
+def mistake_words(e: Evening, m: Mistake, likely: bool) -> str:
+    """What may have gone wrong, and what to do; what is not ``likely`` gives no orders."""
+    return f"{mistake_evidence(e, m)} {mistake_mend(m, len(e.display.centred), likely)}"
 
 
-def mistake_mend(m: Mistake, centred: int) -> str:
+def mistake_mend(m: Mistake, centred: int, likely: bool) -> str:
     """What to do. ``centred``: how many things were, the look back among them."""
+    anew = "Start again from the stop." if likely else "If so, start again at the stop."
     return {
-        "star": "Start again from the stop.",
+        "star": anew,
         "number": "Look at it again, and type it anew, on Sight.",
         "sign": "Look again whether it shows a minus.",
         "find": "Take it back, or centre it again.",
@@ -220,7 +221,7 @@ def mistake_mend(m: Mistake, centred: int) -> str:
             if 0 < m.index < centred
             else "Centre an object, or start again from the stop."
             if m.index
-            else "Start again from the stop."
+            else anew
         ),
     }.get(m.kind, "")
 
@@ -272,7 +273,7 @@ def _mistakes(e: Evening, seen: Outlook) -> tuple[BesideMistake, ...]:
     number = e.display.number
     return tuple(
         BesideMistake(
-            sentence=mistake_words(e, m),
+            sentence=mistake_words(e, m, _start_again(seen) or p > 0.5),
             probability=round(p, 3),
             probability_words=words.chance(p),
             number_deg=-number.number_deg

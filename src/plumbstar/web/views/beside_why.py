@@ -60,7 +60,7 @@ def why_beside(e: Evening) -> WhyAnswer:
                 ),
                 mend="Nothing is to be mended."
                 if well
-                else beside.mistake_mend(m, len(e.display.centred)),
+                else beside.mistake_mend(m, len(e.display.centred), p > 0.5),
             )
         )
     measured = (

@@ -6,6 +6,8 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from plumbstar.contract.asked import HiddenAnswer, HiddenRow
 from plumbstar.contract.picture import RehearsalRecord
 from plumbstar.errors import UserError
@@ -60,16 +62,7 @@ def revealed(told: HiddenTelescope | None, e: Evening) -> HiddenAnswer:
     if told is None:
         raise UserError("Nothing is hidden: this telescope is real", "", "Mend says what is known")
     if e.fix is None:
-        # Without a fix there is nothing to hold it against.
-        rows = tuple(
-            HiddenRow(
-                label=words.term(n), hidden=_with_unit(n, float(x) * shown_in(n)[0]), solved=""
-            )
-            for n, x in zip(TERMS, told.terms, strict=True)
-            if x
-        )
-        said = words.upper_first(told.controller_words) or "No stars were sighted: this was hidden."
-        return HiddenAnswer(sentence=said, rows=rows)
+        return _beside(told, e)
     rows = tuple(
         HiddenRow(
             label=words.term(name),
@@ -79,6 +72,32 @@ def revealed(told: HiddenTelescope | None, e: Evening) -> HiddenAnswer:
         for name, value, sigma, truth in reveal.rows(e.fix, told.terms)
     )
     return HiddenAnswer(sentence=reveal.stop_sentence(e.fix, told.terms, "sighting"), rows=rows)
+
+
+def _beside(told: HiddenTelescope, e: Evening) -> HiddenAnswer:
+    """Without a fix: beside a closed controller what its number, the look back and the finds told,
+    else nothing."""
+    seen = e.beside.outlook if e.beside.in_use else None
+    said = words.upper_first(told.controller_words) or "No stars were sighted: this was hidden."
+    solved: dict[str, str] = {}
+    if seen is not None:
+        for name, mean, sigma in zip(TERMS, *seen.terms(), strict=True):
+            unit = shown_in(name)[0]
+            solved[name] = f"{_with_unit(name, float(mean) * unit)} ± {float(sigma) * unit:.2f}"
+        solved["azimuth_zero"] = ""  # the controller has its own
+        stop, sigma = np.degrees(seen.stop())
+        way = "low" if stop > 0 else "high"
+        said += f" It was worked out as {abs(stop):.2f}° {way}, ± {sigma:.2f}°."
+    rows = tuple(
+        HiddenRow(
+            label=words.term(n),
+            hidden=_with_unit(n, float(x) * shown_in(n)[0]),
+            solved=solved.get(n, ""),
+        )
+        for n, x in zip(TERMS, told.terms, strict=True)
+        if x and (seen is None or n != "azimuth_zero")
+    )
+    return HiddenAnswer(sentence=said, rows=rows)
 
 
 def _with_unit(name: str, value: float) -> str:
