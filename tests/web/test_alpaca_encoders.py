@@ -74,6 +74,14 @@ async def test_a_board_that_falls_silent_points_nowhere(tmp_path, quick_hands):
             await centre(c.r, sim, name)
             await c.put("synctocoordinates", **now_of_date(c.r, name))
         assert (await c.get("rightascension"))["ErrorNumber"] == 0
+        # Nor does a base that was moved, until a star has told how it stands now.
+        await c.r.do("base_moved")
+        for member in ("rightascension", "azimuth"):
+            got = await c.get(member)
+            assert got["ErrorNumber"] != 0
+            assert "may have slipped or moved" in got["ErrorMessage"]
+        await c.r.do("acknowledge_slip")
+        assert (await c.get("rightascension"))["ErrorNumber"] == 0
         sim.command({"silent": 30})
         async with asyncio.timeout(patience.SECONDS):
             while c.r.station.readings.latest.state == "live":

@@ -48,3 +48,15 @@ async def test_by_day_the_map_is_of_the_hour_to_sight(tmp_path):
         assert [s["name"] for s in m["chosen"]] == ["Capella", "Rigel"]
         at = await r.get(f"/data/map?utc={m['hours']['until_utc']}")
         assert at["at_utc"] == m["hours"]["until_utc"]
+
+
+@asynchronous
+async def test_while_something_may_have_moved_the_map_tells_no_chance(tmp_path):
+    async with rig(tmp_path) as r:
+        for star in ("Capella", "Rigel", "Alpheratz"):
+            await r.sight(star)
+        assert "all over the sky" in (await r.get("/data/map"))["words"]
+        await r.do("base_moved")
+        m = await r.get("/data/map")
+        assert (m["cells"], m["words"]) == ([], "Map of the sky; no hit chances yet.")
+        assert not m["predicted"]

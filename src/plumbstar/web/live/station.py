@@ -48,13 +48,15 @@ R = TypeVar("R")
 class Present:
     """The evening at a glance: frozen things, so that whoever answers at once need not queue.
 
-    ``target`` is its key, or empty.
+    ``target`` is its key, or empty. ``fix_holds``: nothing may have slipped or moved since the
+    aim's fix, and its sightings do not contradict one another.
     """
 
     aim: Aim
     site: Site | None
     kit: Kit
     target: str
+    fix_holds: bool
 
 
 class Station:
@@ -180,7 +182,8 @@ class Station:
         e = self._evening
         assert e is not None
         target = e.target  # read once: the worker may be changing it
-        return Present(e.guidance.aim, e.site, e.kit, target.key if target is not None else "")
+        key = target.key if target is not None else ""
+        return Present(e.guidance.aim, e.site, e.kit, key, e.fix_holds)
 
     async def ask(self, question: Callable[[Evening], T]) -> T:
         """Something read from the evening, in its own thread, between two actions."""

@@ -36,18 +36,23 @@ class ProgramTelescope:
     def fix(self) -> Fix | None:
         return self.station.present.aim.fix
 
+    @property
+    def doubtful(self) -> bool:
+        """Whether there is a fix, and what the circles read may not go with it any more."""
+        return self.fix is not None and (self.reading.slip or not self.station.present.fix_holds)
+
     def horizontal(self) -> tuple[float, float]:
         """(azimuth, observed altitude), degrees. Raises Refused while nobody knows."""
         from plumbstar.web.programs import pointing
 
-        return pointing.horizontal(self.reading, self.fix)
+        return pointing.horizontal(self.reading, self.fix, self.doubtful)
 
     def equatorial(self) -> tuple[float, float]:
         """(hours, degrees), topocentric and of date. Raises Refused while nobody knows."""
         from plumbstar.web.programs import pointing
 
-        s = self.station
-        return pointing.equatorial(self.reading, self.fix, s.present.site, s.clock.now())
+        site, now = self.station.present.site, self.station.clock.now()
+        return pointing.equatorial(self.reading, self.fix, site, now, self.doubtful)
 
     def sidereal_hours(self) -> float:
         """Local apparent. Raises Refused without a site."""
@@ -86,7 +91,12 @@ class ProgramTelescope:
         present, reading = self.station.present, self.reading
         if present.target != self._sent.key:
             self._sent.end = "another target was chosen"
-        elif reading.usable and reading.az_deg is not None and reading.alt_deg is not None:
+        elif (
+            not self.doubtful
+            and reading.usable
+            and reading.az_deg is not None
+            and reading.alt_deg is not None
+        ):
             now = self.station.clock.now()
             left = left_from(present.aim, reading.az_deg, reading.alt_deg, now)
             if left is not None and left.in_field:

@@ -16,7 +16,7 @@ let failed = null; // the timer of the next try after no answer
 /** What the plan hangs on; the server looks at the clock by itself each time it is asked. */
 function wanted(/** @type {Picture} */ s) {
   const minute = Math.floor((s.server_unix_ms || 0) / 120_000);
-  return JSON.stringify([s.site, s.kit?.toml, s.skyline?.text, s.outing?.id, s.sightings.length, s.fix?.mean_hit_chance, s.beside?.finds.length, s.beside?.answer, Boolean(s.sun_question), query(), minute, begun]);
+  return JSON.stringify([s.site, s.kit?.toml, s.skyline?.text, s.outing?.id, s.sightings.length, s.fix?.mean_hit_chance, s.beside?.finds.length, s.beside?.answer, Boolean(s.sun_question), Boolean(s.slip), query(), minute, begun]);
 }
 
 function query() {

@@ -107,6 +107,7 @@ function open() {
     if (mine !== source) return;
     heard();
     store.state = JSON.parse(e.data);
+    answered();
     onChange();
     sendQueue(true);
   });
@@ -341,6 +342,17 @@ export function discard(id) {
   onChange();
 }
 
+/** The press that is said to be asked about, with what was said of it. @type {{ id: string, version: number, text: string } | null} */
+let asked = null;
+
+/** It may be answered on another phone: then nothing is asked any more. */
+function answered() {
+  if (!asked || !store.state || store.state.version < asked.version) return;
+  if (store.state.doubts.some((d) => d.id === asked?.id)) return;
+  if (store.outcome.text === asked.text) say("");
+  asked = null;
+}
+
 let sending = false;
 let more = false;
 let retry = 0;
@@ -377,7 +389,10 @@ async function sendQueue(now = false) {
         keep(QUEUE, store.queue);
         if (item.name === "controller_entry") store.entered.push({ event: item.body.event ?? "", version: reply.version, until: performance.now() + 3000 });
         if (reply.sighting_id !== null) store.saved[item.id] = reply.sighting_id;
-        if (reply.asked) say(`${capital(item.what)}: not saved yet. Answer the question above.`);
+        if (reply.asked) {
+          asked = { id: item.id, version: reply.version, text: `${capital(item.what)}: not saved yet. Answer the question above.` };
+          say(asked.text);
+        }
         else if (reply.sighting_id === null && item.body.star === "?") say("Noted: a bright star. It has no name yet.");
         else say(reply.sighting_id === null ? `${capital(item.what)}: dropped before.` : `Saved: ${item.what}.`);
       } catch (e) {

@@ -86,7 +86,8 @@ def sky_map(e: Evening, asked: Instant | None = None) -> MapAnswer:
     at = asked if asked is not None else now if e.sightings.all or not hours else hours[0]
     later = abs(at.minus(now)) > A_MOMENT_S
     fix = e.fix or predicted(e, at)
-    cells = cells_of(fix, e.instrument.field_deg, e.still_chance()) if fix is not None else ()
+    known = fix is not None and (e.fix is None or e.fix_holds)  # else any chance would be a guess
+    cells = cells_of(fix, e.instrument.field_deg, e.still_chance()) if fix and known else ()
     return MapAnswer(
         at_utc=at.iso(),
         later=later,

@@ -23,16 +23,9 @@ def slip_record(e: Evening, step: NextStep) -> SlipRecord | None:
             f"{first}: the first settles its direction, the second its lean. What the earlier "
             "sightings taught of the rest of the mount is kept."
         )
-    rest = (
-        "What the earlier sightings taught of the mount is kept."
-        if e.sightings.all
-        else "Nothing is lost yet."
-    )
+    rest = "; the rest of the mount is kept." if e.sightings.all else ". Nothing is lost yet."
     settles = f"Sight {step.star}" if step.star else "Sight one star again"
-    return SlipRecord(
-        sentence=f"Possible slip: {slip.words}. {settles} to settle it. {rest} "
-        "If you are sure that nothing moved, say so."
-    )
+    return SlipRecord(sentence=f"Possible slip: {slip.words}. {settles} to settle it{rest}")
 
 
 def moved_record(e: Evening) -> MovedRecord | None:
