@@ -36,6 +36,9 @@ _LASTING, _PROMISING = 3, 5
 #: Pairs of places that are looked at in all their forms, and in fewer: so many of each, and so far
 #: behind the best in the log of their probability.
 _CLOSER, _FURTHER, _BEHIND = 8, 40, 10.0
+#: A coarse hand takes up whatever is left over, and so leaves every other pair far behind that may
+#: explain all with a third thing: so many of these are solved nevertheless.
+_FOR_A_THIRD = 6
 #: Fewer forms: of a sighting that leads those that are so far behind its best.
 _LIKELY = 4.0
 #: How far off a sighting is, each way, in the first look at a pair, radians.
@@ -56,8 +59,7 @@ class Group:
     def first_tried(self) -> Variant:
         """The widest; of a coarse hand one in the middle, since width costs it at every star. A
         number misread is off by anything: a sighting is tried as if it told nothing."""
-        middle = isinstance(self.form, CoarseCentring)
-        widest = self.sizes[len(self.sizes) // 2 if middle else -1]
+        widest = self.sizes[len(self.sizes) // 2 if self.is_hand else -1]
         if not isinstance(self.form, NotCentred):
             return widest
         weight = widest.weight.copy()
@@ -77,6 +79,11 @@ class Group:
     def of_one(self) -> bool:
         """Whether it is about a single sighting."""
         return isinstance(self.form, NotCentred)
+
+    @property
+    def is_hand(self) -> bool:
+        """Whether every sighting is off, each by its own."""
+        return isinstance(self.form, CoarseCentring)
 
 
 def search(
@@ -102,9 +109,12 @@ def search(
     found = model.weigh(rough)
     if not found:
         return []
-    order = sorted(range(len(found)), key=lambda k: -found[k].joint)[: _CLOSER + _FURTHER]
+    order = sorted(range(len(found)), key=lambda k: -found[k].joint)
     least = found[order[0]].joint - _BEHIND
-    near = [which[k] for k in order if found[k].joint > least]
+    near = [which[k] for k in order[: _CLOSER + _FURTHER] if found[k].joint > least]
+    if leader is None:
+        sharp = [which[k] for k in order if not any(g.is_hand for g in which[k])]
+        near += [two for two in sharp[:_FOR_A_THIRD] if two not in near]
 
     def in_all(g: Group) -> Sequence[Variant]:
         return _ways(g, singles)

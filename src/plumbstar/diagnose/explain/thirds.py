@@ -7,13 +7,15 @@ what is told of the two counts for them all the same.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from plumbstar.diagnose.explain import model, pairs
-from plumbstar.diagnose.explain.causes import rates, several
+from plumbstar.diagnose.explain.causes import PAIRED, rates, several
 from plumbstar.diagnose.explain.causes.both import AND, Both, both
+from plumbstar.diagnose.explain.causes.coarse_centring import CoarseCentring
 from plumbstar.diagnose.explain.causes.slip import SlipForm
 from plumbstar.diagnose.explain.forms import Form, Observations, Variant
 from plumbstar.diagnose.explain.model import WeighedForm
@@ -33,19 +35,18 @@ def search(
     groups = list(pairs.places_of_causes(o, singles))
     tried = []
     seen: set[tuple[frozenset[Form], str]] = set()
-    for w in likely[:_PAIRS]:
+    for w in _worth_it(likely):
         form = w.variant.form
         assert isinstance(form, Both)
         two = tuple(zip(form.kinds, (form.first, form.second), strict=True))
         for g in groups:
             three = (frozenset((form.first, form.second, g.form)), w.variant.kind)
-            rate = fault_rates.get(g.kind, 0.0) / rates.ASKED
-            if rate <= 0 or three in seen or any(_same_place(g, *x) for x in two):
+            each = _rate(fault_rates, g.kind)
+            if each <= 0 or three in seen or any(_same_place(g, *x) for x in two):
                 continue
             seen.add(three)
             kind = f"{w.variant.kind}{AND}{several.KIND}"
-            star = fault_rates.get("wrong_star", 0.0) / rates.ASKED
-            for share, size in _sizes(o, g, rate, star):
+            for share, size in _sizes(o, g, each, _rate(fault_rates, "wrong_star")):
                 v = both(o, form.kinds, w.variant, size)
                 if v is not None:
                     log_prior = w.variant.log_prior + math.log(share)
@@ -53,15 +54,42 @@ def search(
     return model.weigh(tried, o.noise.centring)
 
 
+def _worth_it(likely: Sequence[WeighedForm]) -> Iterator[WeighedForm]:
+    """The first pairs, each in its likeliest form; and, since a coarse hand takes up what a third
+    thing would explain, the first without one."""
+    first: dict[tuple[Form | None, ...], WeighedForm] = {}
+    for w in likely:
+        form = w.variant.form
+        assert isinstance(form, Both)
+        two = (form.first, form.second)
+        first.setdefault(tuple(None if isinstance(x, CoarseCentring) else x for x in two), w)
+    yield from itertools.islice(first.values(), _PAIRS)
+    rest = itertools.islice(first.items(), _PAIRS, None)
+    already = sum(None not in two for two in itertools.islice(first, _PAIRS))
+    sharp = (w for two, w in rest if None not in two)
+    yield from itertools.islice(sharp, max(0, _PAIRS - already))
+
+
+def rate(of_pairs: float, fault_rates: Mapping[str, float]) -> float:
+    """How often there are three things among outings that are asked about, where pairs are so
+    frequent: a third beside any pair, and each of the three may be the third."""
+    return of_pairs * sum(_rate(fault_rates, kind) for kind in PAIRED) / 3.0
+
+
+def _rate(fault_rates: Mapping[str, float], kind: str) -> float:
+    """How often a cause comes beside others."""
+    return fault_rates.get(kind, 0.0) / rates.ASKED
+
+
 def _sizes(
-    o: Observations, g: pairs.Group, rate: float, star: float
+    o: Observations, g: pairs.Group, each: float, star: float
 ) -> Iterator[tuple[float, Variant]]:
     """How often the third is of each size, and its model. Of a sighting that is off by anything a
     number may be misread, or it was of another star."""
     shares = [math.exp(x.log_prior) for x in g.sizes]
-    yield from ((share * rate, x) for share, x in zip(shares, g.sizes, strict=True))
+    yield from ((share * each, x) for share, x in zip(shares, g.sizes, strict=True))
     if g.of_one:
-        anything = max(0.0, 1.0 / o.n - sum(shares)) * rate + star / o.n
+        anything = max(0.0, 1.0 / o.n - sum(shares)) * each + star / o.n
         if anything > 0:
             yield anything, g.first_tried
 
