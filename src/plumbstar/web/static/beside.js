@@ -2,7 +2,7 @@
 
 import { h } from "./dom.js";
 import { act, record, store } from "./store.js";
-import { answer, big, button, eyepieceRow, go, pressed, redraw, ui } from "./parts.js";
+import { answer, big, button, eyepieceRow, go, pressed, redraw, section, ui } from "./parts.js";
 import { amount, askLeft, leftForm, leftWaiting } from "./besidepad.js";
 import { kitPages } from "./besidekit.js";
 import { simulated } from "./closedhand.js";
@@ -99,7 +99,7 @@ function upright(state, b) {
       h("li", {}, `Centre ${a}, tell the controller, tap. Then ${z}. Blur each to a disc, and centre the disc.`)),
     h("p", { class: "note", key: "hurry" }, `A minute for all of it, better half (common practice). ${b.slow_hands}`),
     ui.stopAgain ? button("Leave it as it is", () => { ui.stopAgain = false; redraw(); }, { key: "leave" })
-      : [button("Rehearse the three steps in the armchair", rehearse, { key: "rehearse" }), rehearseButton(state)],
+      : h("div", { class: "one-below-another", key: "armchair" }, button("Rehearse the three steps in the armchair", rehearse, { key: "rehearse" }), rehearseButton(state)),
   ];
 }
 
@@ -138,12 +138,21 @@ const number = (b) => [
 
 const now = () => ({ mono: performance.now(), origin: performance.timeOrigin, wall: Date.now() });
 
-/** What may have gone wrong, and the press that mends it. @param {BesideRecord} b */
-export const mistakes = (b) => b.mistakes.map((m) => {
+const LIKELIEST = 2;
+
+/** What may have gone wrong; at once the likeliest, and what a press mends. @param {BesideRecord} b */
+export function mistakes(b) {
+  const atOnce = b.mistakes.filter((m, i) => i < LIKELIEST || m.number_deg !== null);
+  const others = b.mistakes.filter((m) => !atOnce.includes(m));
+  return [atOnce.map(mistake), others.length ? section("less-likely", "Less likely", `${others.length} more`, others.map(mistake)) : null];
+}
+
+/** @param {BesideRecord["mistakes"][number]} m */
+function mistake(m) {
   const other = m.number_deg;
   return h("div", { key: m.sentence }, h("p", { class: "warning" }, `${capital(m.probability_words)}: ${m.sentence}`),
     other === null ? null : h("p", {}, button(`It shows ${other < 0 ? "−" : "+"}${Math.abs(other)}°`, () => record("controller_entry", { event: "number", number_deg: other }, now(), numberSaved(other)), { id: "other-sign" })));
-});
+}
 
 /** @param {BesideRecord} b */
 const told = (b) => [
