@@ -13,6 +13,7 @@ interface Answers {
   "/data/around": AroundAnswer;
   "/data/way": WayAnswer;
   "/data/agenda": AgendaAnswer;
+  "/data/longer": LongerAnswer;
   "/data/eyepiece": EyepieceView;
   "/data/log": LogAnswer;
   [outing: `/data/log/${number}`]: OutingAnswer;

@@ -7,8 +7,9 @@ import itertools
 import numpy as np
 import pytest
 
-from plumbstar.targets import order
+from plumbstar.targets import order, say
 from plumbstar.targets.exchange import DEGREES_A_SECOND, follow
+from plumbstar.targets.longer import longer
 from plumbstar.targets.model import LeftOut, Prospect
 from plumbstar.targets.pool import DAZZLED_MINUTES, night_pool
 from plumbstar.targets.prospects import prospects
@@ -149,3 +150,41 @@ def test_left_out_says_why(dark_night: Survey, wanted: list[Prospect]) -> None:
     assert route.left_out
     assert all(isinstance(why, LeftOut) for _, why in route.left_out)
     assert LeftOut.NO_TIME in {why for _, why in route.left_out}
+
+
+def test_what_ten_minutes_more_cost(dark_night: Survey, wanted: list[Prospect]) -> None:
+    """What is lost is in the order now and in none later; the rest stands; an hour costs more."""
+    start = dark_night.light.instants[12]
+    end = start.plus_seconds(3 * HOUR)
+    route = order.plan(dark_night, wanted, start, end)
+    names = [name_of(v.prospect.target) for v in route.visits]
+    lost = []
+    for minutes in (1e-6, 10.0, 60.0, 170.0):
+        what = longer(dark_night, wanted, route, start, end, minutes)
+        gone = {name_of(v.prospect.target) for v in what.lost}
+        assert gone <= set(names)
+        assert len(gone) + what.left == len(names)
+        # As the order itself has it for one who is so late.
+        late = start.plus_seconds(60.0 * minutes)
+        then = order.plan(
+            dark_night, wanted, late, end, previous=route, effort=order.Effort(120, 1, 0)
+        )
+        kept = [name_of(v.prospect.target) for v in then.visits]
+        assert not gone & set(kept)
+        assert set(names) - gone == set(names) & set(kept)
+        lost.append(len(gone))
+        said = say.longer(what, end, "UTC")
+        assert all(v.prospect.target.label in said for v in what.lost)
+    assert lost[0] == 0
+    assert 0 < lost[1] < lost[2] < lost[3] <= len(names)
+    over = longer(dark_night, wanted, route, start, end, 200.0)
+    assert len(over.lost) == len(names)
+    assert over.left == 0
+
+
+def test_nothing_planned_and_nothing_lost_are_said(dark_night: Survey) -> None:
+    start = dark_night.light.instants[12]
+    end = start.plus_seconds(HOUR)
+    route = order.plan(dark_night, [], start, end)
+    said = say.longer(longer(dark_night, [], route, start, end, 10.0), end, "UTC")
+    assert said.startswith("Nothing more is planned until ")

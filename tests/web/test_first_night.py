@@ -90,7 +90,13 @@ def test_from_tonight_to_the_second_object(scope: Scope, phone: Any) -> None:
     onward.wait_for()
     page.evaluate("scrollTo(0, document.body.scrollHeight)")
     # The one just found, even a star by its catalogue number, is not offered again.
-    assert short not in onward.inner_text()
+    offered = onward.inner_text()
+    assert short not in offered
+    page.get_by_role("button", name="Ten minutes more here?").tap()
+    expect(page.get_by_text(re.compile("^10 minutes more here would cost "))).to_be_visible()
+    page.get_by_role("button", name="And ten more?").tap()
+    expect(page.get_by_text(re.compile("^20 minutes more here would cost "))).to_be_visible()
+    assert onward.inner_text() == offered  # what it is called does not change under a finger
     onward.tap()
     expect(page.locator("#here")).to_have_text("Here, centred")
     until(page, "scrollY === 0")

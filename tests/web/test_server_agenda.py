@@ -56,6 +56,28 @@ async def test_the_order_stays_and_what_is_found_is_ticked_off(tmp_path):
 
 
 @asynchronous
+async def test_what_longer_costs_is_told_and_the_order_stays(tmp_path):
+    async with rig(tmp_path) as r:
+        order = "hours=2&kind=all&hardest=fair"
+        before = await r.get(f"/data/agenda?{order}")
+        names = [v["name"] for v in before["visits"]]
+        ten = await r.get(f"/data/longer?{order}&minutes=10")
+        hour = await r.get(f"/data/longer?{order}&minutes=60")
+        assert ten["minutes"] == 10
+        assert set(ten["lost"]) < set(hour["lost"]) < set(names)
+        assert hour["answer"].startswith("60 minutes more here would cost ")
+        for v in before["visits"]:
+            assert (v["name"] in hour["lost"]) == (
+                v["label"] in hour["answer"].split(" In the gap")[0]
+            )
+        after = await r.get(f"/data/agenda?{order}")
+        assert [v["name"] for v in after["visits"]] == names
+        for bad in ("0", "nan", "soon", "121"):
+            refused = await r.get(f"/data/longer?{order}&minutes={bad}", status=400)
+            assert bad in refused["error"]
+
+
+@asynchronous
 async def test_the_stars_are_chosen_for_the_list(tmp_path):
     """Once tonight's order has been asked for, pairs are scored by where its objects stand."""
     async with rig(tmp_path) as r:

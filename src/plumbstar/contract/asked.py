@@ -240,6 +240,15 @@ class AgendaAnswer(Record, frozen=True, kw_only=True):
     seeing_arcsec: float
 
 
+class LongerAnswer(Record, frozen=True, kw_only=True):
+    """``/data/longer``: what so many minutes more at the same object cost of tonight's order, and
+    the names of what would be lost."""
+
+    answer: str
+    minutes: int
+    lost: tuple[str, ...]
+
+
 class OutingHead(Record, frozen=True, kw_only=True):
     """An outing's place, telescope and hours; ``clock`` is that of its own site and night."""
 

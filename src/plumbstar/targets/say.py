@@ -14,7 +14,9 @@ from plumbstar.sky.lists.doubles import Double
 from plumbstar.sky.local_time import abbreviation, local
 from plumbstar.sky.naming.constellations import CONSTELLATIONS
 from plumbstar.sky.places import Target
+from plumbstar.sky.times import Instant
 from plumbstar.targets.light import STEP_MINUTES, NightLight
+from plumbstar.targets.longer import Longer
 from plumbstar.targets.model import Difficulty, Hitch, LeftOut, Prospect, VisitNote
 from plumbstar.targets.pool import DAZZLED_MINUTES, PLANET_MINUTES
 from plumbstar.text import words
@@ -64,6 +66,28 @@ def note(n: VisitNote | None) -> str:
             return f"{_break(n.gap)}: it is not dark enough before."
         case Hitch.GOES_DOWN:
             return "It sets soon: look at it early."
+
+
+def longer(what: Longer, end: Instant, zone: str) -> str:
+    """What staying costs, as a sentence; ``end`` of the order, told in the site's own time."""
+    more = f"{what.minutes:.0f} minutes more here"
+    until = local(end, zone)
+    if not what.lost:
+        if not what.left:
+            return f"Nothing more is planned until {until}: stay as long as you like."
+        return f"{more} would cost nothing: the rest of the order still fits until {until}."
+    lost = words.joined([_and_sets(v.prospect, end, zone) for v in what.lost])
+    said = f"{more} would cost {lost}."
+    if what.come:
+        come = words.joined([v.prospect.target.label for v in what.come])
+        said += f" In the gap {'fits' if len(what.come) == 1 else 'fit'} {come}."
+    return said
+
+
+def _and_sets(p: Prospect, end: Instant, zone: str) -> str:
+    """By its name, and when it goes down if it does not wait for the end."""
+    gone = f" (gone at {local(p.last, zone)})" if p.last < end else ""
+    return f"{p.target.label}{gone}"
 
 
 def _break(minutes: float) -> str:

@@ -53,6 +53,7 @@ def make_app(station: Station, gate: Gate, pairing: Pairing) -> Starlette:
             Route("/data/elements", sky.elements),
             Route("/data/tonight", sky.well_placed),
             Route("/data/agenda", sky.agenda),
+            Route("/data/longer", sky.longer),
             Route("/data/eyepiece", sky.eyepiece),
             Route("/data/thumbnail", sky.thumbnail),
             Route("/data/why", mend.why),

@@ -141,6 +141,21 @@ class SkyRoutes:
 
         return reply(await self._station.think(question, answer))
 
+    async def longer(self, request: Request) -> Response:
+        asked = dict(request.query_params)
+
+        def question(e: Evening) -> Any:
+            from plumbstar.web.views import agenda
+
+            return agenda.inputs_of(e, asked), agenda.minutes_of(asked)
+
+        def answer(q: Any) -> Any:
+            from plumbstar.web.views import agenda
+
+            return agenda.longer_here(q[0], self._kept(), q[1])
+
+        return reply(await self._station.think(question, answer))
+
     async def well_placed(self, request: Request) -> Response:
         def question(e: Evening) -> tuple[Setup, Instant]:
             from plumbstar.web.views.setup import Setup

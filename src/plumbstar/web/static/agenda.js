@@ -19,9 +19,10 @@ function wanted(/** @type {Picture} */ s) {
   return JSON.stringify([s.site, s.kit?.toml, s.skyline?.text, s.outing?.id, s.sightings.length, s.fix?.mean_hit_chance, s.beside?.finds.length, s.beside?.answer, Boolean(s.sun_question), Boolean(s.slip), query(), minute, begun]);
 }
 
-function query() {
-  return `hours=${ui.agendaHours}&kind=${ui.agendaKind}&hardest=${ui.agendaHardest}${ui.agendaNew ? "&new=1" : ""}${supposedQuery()}`;
-}
+/** What one would like of the order, as its address says it. */
+export const wishes = () => `hours=${ui.agendaHours}&kind=${ui.agendaKind}&hardest=${ui.agendaHardest}${ui.agendaNew ? "&new=1" : ""}`;
+
+const query = () => wishes() + supposedQuery();
 
 export async function refresh() {
   if (busy || failed || !store.state?.site || store.silent) return;

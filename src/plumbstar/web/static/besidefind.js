@@ -7,6 +7,7 @@ import { askLeft, leftForm, leftWaiting } from "./besidepad.js";
 import { back, mistakes } from "./beside.js";
 import { simulated } from "./closedhand.js";
 import { agenda, nextAfter, refresh } from "./agenda.js";
+import { stayLonger } from "./longer.js";
 import { push as pushTo } from "./tonight.js";
 import { eyepieceBlock } from "./eyepiece.js";
 import { howSeen, notSeen } from "./seen.js";
@@ -99,6 +100,7 @@ const doneWith = (b, t, next) => [
   t.story ? h("p", { class: "story", key: "story" }, t.story) : null,
   mistakes(b),
   next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
+  next ? stayLonger(`beside ${b.finds.length}`) : null,
   next ? null : big("Find another", () => act("clear_target"), { key: "another" }),
 ];
 

@@ -6,6 +6,7 @@ import { big, button, canPoint, entry, eyepieceRow, go, pressed, redraw, section
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
 import { agenda, following, nextAfter, refresh } from "./agenda.js";
+import { stayLonger } from "./longer.js";
 import { circlesShown } from "./circlesshown.js";
 import { ask as askReadings, readingsForm, waiting } from "./circles.js";
 import { eyepieceBlock } from "./eyepiece.js";
@@ -320,6 +321,7 @@ function push(state, t) {
     found ? howSeen(state, t, ui.foundPress ?? state.seen.looks.find((x) => x.target === t.name && x.seen !== "not")?.press ?? "") : null,
     found && first ? h("div", { key: "before" }, nextBlock(state)) : null,
     next ? big(`Push on to ${next.short}`, () => pushTo(next), { key: "onward" }) : null,
+    next ? stayLonger(ui.foundPress ?? "") : null,
     found ? (next || first ? button : big)("Find another", another, { key: "another" }) : null,
     sweep ? fieldBack() : null,
     // In a search the doubt is known already: it must not push the way back out of the thumb's reach.

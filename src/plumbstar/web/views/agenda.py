@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import cast, get_args
 
 import msgspec
 
-from plumbstar.contract.asked import AgendaAnswer, VisitRecord, WorthRecord
+from plumbstar.contract.asked import AgendaAnswer, LongerAnswer, VisitRecord, WorthRecord
 from plumbstar.diagnose import own_eye
 from plumbstar.errors import UserError
 from plumbstar.guide.sun import Ban
@@ -23,6 +24,7 @@ from plumbstar.sky.places import Target
 from plumbstar.sky.times import Instant
 from plumbstar.solve.fix import Fix
 from plumbstar.targets import say
+from plumbstar.targets.longer import longer
 from plumbstar.targets.model import Difficulty, Prospect, Route, Visit, conditions_of
 from plumbstar.targets.order import QUICK, THOROUGH, leading, plan, within
 from plumbstar.targets.prospects import prospects
@@ -137,14 +139,28 @@ def inputs_of(e: Evening, asked: Mapping[str, str]) -> AgendaInputs:
     )  # fmt: skip
 
 
+def minutes_of(asked: Mapping[str, str]) -> float:
+    """How much longer, from the page's query. Raises UserError for what is no such time."""
+    text = asked.get("minutes", "10")
+    minutes = _number(text)
+    if not 1.0 <= minutes <= 120.0:
+        raise UserError(f"'{text[:20]}' minutes more", "1 to 120", "Choose how long you will stay")
+    return minutes
+
+
 def _hours(text: str) -> float:
-    try:
-        hours = float(text)
-    except ValueError:
-        hours = 0.0
-    if not 0.25 <= hours <= 24.0:  # also false for nan
+    hours = _number(text)
+    if not 0.25 <= hours <= 24.0:
         raise UserError(f"'{text[:20]}' hours", "a quarter to 24", "Choose how long you will look")
     return hours
+
+
+def _number(text: str) -> float:
+    """Not a number: nan, which lies within no bounds."""
+    try:
+        return float(text)
+    except ValueError:
+        return math.nan
 
 
 def answer(q: AgendaInputs, kept: AgendaMemory) -> AgendaAnswer:
@@ -152,6 +168,18 @@ def answer(q: AgendaInputs, kept: AgendaMemory) -> AgendaAnswer:
     start, dawn = hours_of(q.now, q.setup.site)
     if q.supposed is not None:
         return _as_supposed(q, q.supposed, kept, start, dawn)
+    return _words(q, *_ordered(q, kept, start, dawn))
+
+
+#: The night, what is wanted of it, the order with what was found of it, what is to be said of being
+#: late, and the order's hours.
+_Ordered = tuple[
+    Survey, list[Prospect], Route, tuple[Visit, ...], str | None, tuple[Instant, Instant]
+]
+
+
+def _ordered(q: AgendaInputs, kept: AgendaMemory, start: Instant, dawn: Instant) -> _Ordered:
+    """The order as it now stands, kept for the next asking."""
     night = _night(q.setup, kept, start, dawn, q.past)
     wanted = q.wishes.choose(kept.found)
     key = (q.outing, q.hours, q.wishes.kinds, q.wishes.hardest, bool(q.wishes.seen))
@@ -169,7 +197,18 @@ def answer(q: AgendaInputs, kept: AgendaMemory) -> AgendaAnswer:
     kept.latest = (q.setup, route)
     while len(kept.orders) > 12:
         kept.orders.pop(next(iter(kept.orders)))
-    return _words(q, night, wanted, route, past, _late(old, q, start), (start, end))
+    return night, wanted, route, past, _late(old, q, start), (start, end)
+
+
+def longer_here(q: AgendaInputs, kept: AgendaMemory, minutes: float) -> LongerAnswer:
+    """What so many minutes more at the same object cost of the order. For the thinking thread."""
+    night, wanted, route, _, _, (start, end) = _ordered(q, kept, *hours_of(q.now, q.setup.site))
+    found = longer(night, wanted, route, start, end, minutes, q.done)
+    return LongerAnswer(
+        answer=say.longer(found, end, q.setup.site.time_zone),
+        minutes=round(minutes),
+        lost=tuple(name_of(v.prospect.target) for v in found.lost),
+    )
 
 
 def _as_supposed(
