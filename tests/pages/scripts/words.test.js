@@ -9,6 +9,10 @@ Deno.test("degrees have as many figures as a hand can use", () => {
   same(w.degrees(12.34, 0), "12°");
 });
 
+Deno.test("a trouble is a whole sentence", () => {
+  same([w.whole("nothing is heard"), w.whole("Out."), w.whole(""), w.whole(undefined)], ["Nothing is heard.", "Out.", "", ""]);
+});
+
 Deno.test("a sign is shown, but not of nothing", () => {
   same([0.5, -0.5, 0.001, -0.001].map((d) => w.signed(d)), ["+0.50°", "−0.50°", "0.00°", "0.00°"]);
 });

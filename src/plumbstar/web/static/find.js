@@ -17,7 +17,7 @@ import * as own from "./own.js";
 import { howSeen, notSeen } from "./seen.js";
 import { queue } from "./sight.js";
 import { sunPage } from "./sunquestion.js";
-import { brightness, capital, degrees, shownAlt, shownAz, side, turn, way, whereInField } from "./words.js";
+import { brightness, capital, degrees, shownAlt, shownAz, side, turn, way, whereInField, whole } from "./words.js";
 
 export const title = "Find";
 export const question = "Which way?";
@@ -559,7 +559,7 @@ export function live(state) {
     if (to && !r.sun_bars) put("reads", `Circles read ${shownAz(state, r.az_reading_deg).toFixed(1)}° and ${shownAlt(state, r.alt_reading_deg).toFixed(1)}°; want ${shownAz(state, to.az_deg).toFixed(1)}° and ${shownAlt(state, to.alt_deg).toFixed(1)}°`.replace(/-/g, "−"));
   }
   document.querySelector(".push")?.classList.toggle("stale", !ok);
-  put("push-state", ok ? "" : capital(r.problem || "") || "No reading comes from the circles: what is shown is old.");
+  put("push-state", ok ? "" : whole(r.problem) || "No reading comes from the circles: what is shown is old.");
   if (ok && p && (!isHeld(state, t) || ui.open_held)) guide(r, p, inField);
   else quiet();
 }

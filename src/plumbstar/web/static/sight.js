@@ -10,7 +10,7 @@ import { rehearseButton } from "./rehearse.js";
 import { starField } from "./scales.js";
 import { wayBlock } from "./starway.js";
 import { stopFold, stopQuestion } from "./stop.js";
-import { brightness, capital, degrees, hour, round360, shownAlt, shownAz, side, turn, way } from "./words.js";
+import { brightness, capital, degrees, hour, round360, shownAlt, shownAz, side, turn, way, whole } from "./words.js";
 
 export const title = "Sight";
 export const question = "Is it centred?";
@@ -201,7 +201,7 @@ function eye(state, star) {
       ...pressed((at) => tap(at, state, star)),
     }, h("span", { class: "eye-star", "aria-hidden": "true" }), h("span", { class: "eye-word" }, words),
       h("span", { class: "eye-small" }, resting() ? (store.queue.length || state.doubts.length ? "not yet saved" : "saved") : typed ? "then type the readings" : unheard ? "no link: this phone keeps the tap" : ready ? "tap at that very moment" : "the encoders do not answer")),
-    ready ? null : h("p", { key: "why" }, capital(store.reading?.problem || "")));
+    ready ? null : h("p", { key: "why" }, whole(store.reading?.problem)));
 }
 
 /**

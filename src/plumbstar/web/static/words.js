@@ -173,6 +173,12 @@ export function brightness(v) {
 export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 
 /**
+ * What is wrong, as a whole sentence; nothing where nothing is.
+ * @param {string | undefined} text
+ */
+export const whole = (text) => text ? capital(text).replace(/([^.?!])$/, "$1.") : "";
+
+/**
  * azimuth_zero -> azimuth zero.
  * @param {string} name
  */

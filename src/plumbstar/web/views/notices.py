@@ -20,8 +20,8 @@ def slip_record(e: Evening, step: NextStep) -> SlipRecord | None:
         first = f", {step.star} first" if step.star else ""
         return SlipRecord(
             sentence="You said that the base was moved or knocked. Sight two stars again"
-            f"{first}: the first settles its direction, the second its lean. What the earlier "
-            "sightings taught of the rest of the mount is kept."
+            f"{first}: the first settles its direction, the second its lean. The rest of the mount "
+            "is kept."
         )
     rest = "; the rest of the mount is kept." if e.sightings.all else ". Nothing is lost yet."
     settles = f"Sight {step.star}" if step.star else "Sight one star again"
