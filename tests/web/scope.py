@@ -50,7 +50,7 @@ def chromium() -> str | None:
 def until(page: Any, true: str) -> None:
     """Wait until an expression is true on the page. Asked anew from here each time: the browser's
     own waiting evaluates a text there, which the pages' Content-Security-Policy forbids unless it
-    is true at once."""
+    is true at once. Where it never is, what the page says is told."""
     error = needs.module("playwright.sync_api").Error
     end = time.monotonic() + patience.SECONDS
     while time.monotonic() < end:
@@ -61,7 +61,8 @@ def until(page: Any, true: str) -> None:
             if "context was destroyed" not in str(e):
                 raise
         time.sleep(0.03)
-    raise AssertionError(true)
+    said = page.evaluate("document.body.innerText")
+    raise AssertionError(f"{true}, scrolled to {page.evaluate('scrollY')}, of:\n{said[:1500]}")
 
 
 #: Where and when the invented evening begins (design.md, the demo's scenario).

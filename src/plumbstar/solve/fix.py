@@ -28,7 +28,7 @@ from plumbstar.solve.doubts import (
 )
 from plumbstar.solve.misclosure import Misclosure, misclosures
 from plumbstar.solve.moved import Moved, moved_of
-from plumbstar.solve.posterior import Data, gauss_newton
+from plumbstar.solve.posterior import Data, continuous_readings, gauss_newton
 from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.solve.weighing import (
     HARDLY_A_HAND,
@@ -123,7 +123,7 @@ class Fix:
     @cached_property
     def moved(self) -> Moved | None:
         """What seems to have moved between two sightings, where that is the likelier story."""
-        return moved_of(self.stories, Data.of(self.sightings, self.noise), self.still)
+        return moved_of(self.stories, self.sightings, self.noise, self.still)
 
     @cached_property
     def of_a_mount_as_expected(self) -> bool:
@@ -179,7 +179,7 @@ class Fix:
     @cached_property
     def _last_az_deg(self) -> float:
         """The last sighting's azimuth reading, turns counted."""
-        return math.degrees(Data.of(self.sightings, self.noise).readings[-1, 0])
+        return math.degrees(continuous_readings(self.sightings)[-1, 0])
 
     def direction_of(self, az_reading_deg: float, alt_reading_deg: float) -> Array:
         """Direction (3,) in the ground frame where a reading points."""

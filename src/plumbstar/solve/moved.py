@@ -15,6 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from plumbstar.mount import kinematics
+from plumbstar.mount.priors import Noise
+from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.slips import Axis
 from plumbstar.solve.posterior import Data
 from plumbstar.solve.weighing import Weighed, share_of
@@ -44,7 +46,12 @@ class Moved:
     denied: bool = False
 
 
-def moved_of(stories: Sequence[Weighed], data: Data, still: Collection[int] = ()) -> Moved | None:
+def moved_of(
+    stories: Sequence[Weighed],
+    sightings: Sequence[Sighting],
+    noise: Noise,
+    still: Collection[int] = (),
+) -> Moved | None:
     """What the stories tell; None while it is the likelier that nothing moved. ``still``: indices
     of sightings just before which nothing moved, as the observer says."""
     moving = [w for w in stories if w.story.moves]
@@ -62,7 +69,7 @@ def moved_of(stories: Sequence[Weighed], data: Data, still: Collection[int] = ()
         by = math.degrees(best.moved_by[sum(len(m.sigmas) for m in best.story.moves[:-1])])
     others = [w for w in stories if all(m.first != first for m in w.story.moves)]
     worth = share_of(others) > WORTH_CHECKING
-    again = _telling(best, others[0], data) if worth else None
+    again = _telling(best, others[0], Data.of(sightings, noise)) if worth else None
     return Moved(first, axes, by, probability, again, first in still)
 
 
