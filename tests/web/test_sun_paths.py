@@ -248,7 +248,10 @@ async def test_a_sync_of_another_program_near_the_sun_is_refused_in_words(tmp_pa
 async def test_by_day_nothing_near_the_sun_is_named_as_a_place(tmp_path):
     async with rig(tmp_path, times=Standing(MAY)) as r:
         await r.do("pick", stars=["Aldebaran", "Alpheratz"])
-        near, far = (await r.state())["plan"]
+        await r.do("start_outing")
+        s = await r.state()
+        assert s["next"]["sentence"] == "Next star: Alpheratz. Wait until the Sun is down."
+        near, far = s["plan"]
         assert near["where"] == "too near the Sun to point at"
         assert near["az_deg"] is None
         assert near["near_sun"].startswith("Too near the Sun. ")

@@ -93,10 +93,18 @@ def next_action(e: Evening, step: NextStep) -> NextAction:
     """That step in words."""
     do, page = _DO[step.step]
     sentence, button = _said(e, step)
+    if step.step is Step.SIGHT and _by_day(e):
+        sentence += " Wait until the Sun is down."
     settles = step.settles or (e.fix is None and step.step is Step.SIGHT)
     return NextAction(
         do=do, page=page, star=step.star, settles=settles, sentence=sentence, button=button
     )
+
+
+def _by_day(e: Evening) -> bool:
+    """Whether the Sun is up, and no filter is confirmed: then nothing is swept for."""
+    almanac = e.ground.almanac
+    return almanac is not None and almanac.now(e.now()).up and not e.guidance.aim.filter_confirmed
 
 
 def _said(e: Evening, n: NextStep) -> tuple[str, str]:
