@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from plumbstar.simulate.scenario import saltpan_flat
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.times import Instant
 from plumbstar.targets.light_age import OldLight, old_light, sentence
@@ -32,7 +33,7 @@ async def test_it_holds_the_finds_in_their_order_and_opens_without_a_server(tmp_
     assert "evening-" in got.headers["content-disposition"]
     page = got.text
     assert "<h1>2 objects found, Thornback Ridge</h1>" in page
-    assert page.index("<b>M 42") < page.index("<b>M 37")
+    assert page.index("<li>1. <b>M 42 (Orion Nebula)") < page.index("<li>2. <b>M 37")
     assert "Stars sighted: Capella, Rigel and Pollux." in page
     assert "&lt;b&gt;frost&lt;/b&gt; &amp; an owl" in page
     assert len(re.findall(r'class="f"', page)) == 2
@@ -76,3 +77,18 @@ def test_the_light_of_the_planets_took_minutes_or_hours():
         "Our own moon: its light took 1.3 seconds to your eye."
     )
     assert "4.2 hours" in sentence(OldLight("Neptune", "planet", "", light_minutes=252.0), now)
+
+
+@asynchronous
+async def test_the_sky_is_drawn_as_one_stands_in_the_south_too(tmp_path):
+    """Facing the noon side of the sky, as on the pages' map: it stood on its head."""
+    foot = {}
+    for site in (SCENE.site, saltpan_flat().site):
+        async with rig(tmp_path / site.name, site=site, encoders=False) as r:
+            await r.do("start_outing")
+            number = (await r.state())["outing"]["id"]
+            await r.do("end_outing")
+            page = (await r.client.get(f"/data/log/{number}.html")).text
+        down = {n: float(y) for y, n in re.findall(r'y="([-\d.]+)">([NS])</text>', page)}
+        foot[site.lat_deg > 0] = max(down, key=down.get)
+    assert foot == {True: "S", False: "N"}

@@ -82,7 +82,7 @@ _WORDS: dict[Do, tuple[str, str]] = {
     ),
     Do.LOG_AN_EVENING: (
         "Log an evening, or bring one in with `plumbstar log import`",
-        "Log an evening",
+        "Sight stars on an evening: that is the first to tell",
     ),
     Do.LIST_OUTINGS: ("`plumbstar log` lists them", "The Log lists them"),
     Do.FIND_A_DELETED_OUTING: (

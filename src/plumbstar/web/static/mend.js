@@ -7,6 +7,7 @@ import { answer, big, bullets, button, choiceRow, enterAs, redraw, section, ui }
 import { checks } from "./checks.js";
 import { helping } from "./helping.js";
 import { mirrors } from "./mirrors.js";
+import { nextButton } from "./next.js";
 import { nights } from "./nights.js";
 import { working } from "./stopwork.js";
 
@@ -74,6 +75,8 @@ function why(d) {
   return h("div", { key: "why" },
     answer(d.sentence),
     deeds(d.deeds, true),
+    // Nothing can be told yet: then what every page says is to be done comes first.
+    !d.causes.length && store.state && store.state.next.do !== "mend" ? nextButton(store.state) : null,
     likely.length ? h("ol", { class: "lines why" }, likely.map((x, i) => cause(x, i === 0 && d.deeds.length > 0))) : null,
     unlikely.length ? section("unlikely", "Less likely causes", String(unlikely.length), h("ol", { class: "lines why" }, unlikely.map((x) => cause(x)))) : null,
     d.measured.length ? h("section", { key: "measured" }, h("h2", {}, "Measured tonight"), h("ul", { class: "lines why" }, d.measured.map(measured))) : null,

@@ -173,7 +173,8 @@ def priors_record(e: Evening) -> PriorsRecord | None:
                 f"give or take {math.degrees(t.sigma):.1f}°."
             )
     return PriorsRecord(
-        sentence=f"From {words.many(count, 'past outing')} with this telescope:{about}",
+        sentence=f"From {'one outing' if count == 1 else f'{count} outings'} with this "
+        f"telescope:{about}",
         outings=count,
         terms=tuple(rows),
     )

@@ -130,12 +130,12 @@ def page(k: Kept) -> str:
         element("p", f"{day}, {hours}. {o.kit_name}."),
         element("h1", f"{count}, {where}"),
         _sky(k),
-        _section("What was seen", [_line(s, k) for s in k.seen]),
+        _section("What was seen", _lines(k)),
         _section("Looked for in vain", [element("li", m) for m in k.missed]),
         _section("Notes", [_note(t, n, k.zone) for t, n in k.notes]),
         element("h2", "The telescope"),
         element("p", f"Stars sighted: {words.joined(k.stars)}.") if k.stars else None,
-        element("p", k.fix) if k.fix else None,
+        element("p", f"The pages’ last word that evening: “{k.fix}”") if k.fix else None,
         element("p", k.learnt) if k.learnt else None,
         element("p", element("small", _FOOT)),
     )
@@ -146,41 +146,54 @@ def _section(title: str, lines: list[Markup]) -> Markup | None:
     return joined(element("h2", title), element("ol", *lines)) if lines else None
 
 
-def _line(s: Seen, k: Kept) -> Markup:
+def _lines(k: Kept) -> list[Markup]:
+    """In their order, numbered as in the drawing."""
+    numbers = {id(s): i for i, s in enumerate(_placed(k), 1)}
+    return [_line(s, k, numbers.get(id(s))) for s in k.seen]
+
+
+def _placed(k: Kept) -> list[Seen]:
+    """Those that are drawn."""
+    return [s for s in k.seen if s.target is not None and s.alt_deg > 0.0]
+
+
+def _line(s: Seen, k: Kept, number: int | None) -> Markup:
     said = (
         light_age.sentence(light_age.old_light(s.target, s.utc, k.site), s.utc) if s.target else ""
     )
     at = f"{local(s.utc, k.zone)}{f', {s.eyepiece}' if s.eyepiece else ''}. "
-    return element("li", element("b", s.name), element("small", at, said))
+    name = element("b", s.target.label if s.target else s.name)
+    return element("li", f"{number}. " if number else "", name, element("small", at, said))
 
 
 def _note(t: Instant, text: str, zone: str) -> Markup:
     return element("li", text, element("small", local(t, zone)))
 
 
-def _spot(az_deg: float, alt_deg: float) -> tuple[float, float]:
-    """As on the pages' map, facing south: overhead in the middle, equidistant."""
-    r, a = _R * (90.0 - alt_deg) / 90.0, math.radians(az_deg)
-    return -r * math.sin(a), -r * math.cos(a)
+def _spot(az_deg: float, alt_deg: float, facing_deg: float) -> tuple[float, float]:
+    """As on the pages' map: whither one looks is at the foot. Overhead is in the middle."""
+    r, a = _R * (90.0 - alt_deg) / 90.0, math.radians(az_deg - facing_deg)
+    return r * math.sin(a), r * math.cos(a)
 
 
 def _sky(k: Kept) -> Markup:
     """The sky at the middle of the evening, with the finds where they stood, in their order."""
-    placed = [s for s in k.seen if s.target is not None and s.alt_deg > 0.0]
+    placed = _placed(k)
     moment = placed[len(placed) // 2].utc if placed else k.outing.started
+    to = 180.0 if k.site.lat_deg >= 0.0 else 0.0  # the noon side of the sky
     parts = [element("circle", class_="r", r=f"{_R:g}")]
     for figure in figures_of(moment, k.site):
         for az0, alt0, az1, alt1 in figure.lines_deg:
-            (x1, y1), (x2, y2) = _spot(az0, alt0), _spot(az1, alt1)
+            (x1, y1), (x2, y2) = _spot(az0, alt0, to), _spot(az1, alt1, to)
             ends = {"x1": x1, "y1": y1, "x2": x2, "y2": y2}
             parts.append(element("line", class_="l", **{n: f"{v:.1f}" for n, v in ends.items()}))
     for star in stars_of(moment, k.site):
-        x, y = _spot(star.az_deg, star.alt_deg)
+        x, y = _spot(star.az_deg, star.alt_deg, to)
         parts.append(
             element("circle", class_="s", cx=f"{x:.1f}", cy=f"{y:.1f}",
                     r=f"{max(0.7, 2.8 - 0.7 * star.v_mag):.1f}")
         )  # fmt: skip
-    spots = [_spot(s.az_deg, s.alt_deg) for s in placed]
+    spots = [_spot(s.az_deg, s.alt_deg, to) for s in placed]
     if len(spots) > 1:
         line = " ".join(f"{x:.1f},{y:.1f}" for x, y in spots)
         parts.append(element("polyline", class_="p", points=line))
@@ -188,7 +201,7 @@ def _sky(k: Kept) -> Markup:
         parts.append(element("circle", class_="f", cx=f"{x:.1f}", cy=f"{y:.1f}", r="8"))
         parts.append(element("text", str(i), x=f"{x:.1f}", y=f"{y + 4:.1f}"))
     for name, az in (("N", 0.0), ("E", 90.0), ("S", 180.0), ("W", 270.0)):
-        x, y = _spot(az, -9.0)
+        x, y = _spot(az, -9.0, to)
         parts.append(element("text", name, class_="c", x=f"{x:.1f}", y=f"{y + 5:.1f}"))
     title = element(
         "title",
