@@ -107,14 +107,50 @@ def test_a_quarter_that_is_none_is_asked_back():
     c = Counter(1.0, np.random.default_rng(4))
     with pytest.raises(UserError, match="turn a quarter on"):
         run("once-round", readings=c.turns(3), quarter=c.at(45 + 22))
+    # A quarter of the counts, and 90 on where 22 would be: not minus two and three quarters turns.
+    with pytest.raises(UserError, match="no count makes both"):
+        run("once-round", readings="12 102 192 282", quarter="102")
+
+
+def test_before_the_quarter_no_count_is_given():
+    """A quarter of the counts must not be printed as five quarters of them."""
+    v = run("once-round", readings="12 102 192 282")
+    assert [n.key for n in v.numbers] == ["over"]
+    assert "+90.00° from where it began" in v.sentence
+    assert "half" not in run("once-round", readings="12.0 12.1 12.0 11.9").sentence
+
+
+def test_a_reading_past_360_is_of_no_display_that_folds():
+    one = run("once-round", readings="12.0 371.9")
+    assert "One turn agrees" in one.sentence
+    quarter = run("once-round", readings="300 390 480 570")
+    assert quarter.keys == (("[azimuth]", "ticks_per_turn", 2304),)
+
+
+def test_both_the_way_and_the_count_wrong_is_said():
+    c = Counter(-0.5, np.random.default_rng(9))
+    v = run("once-round", readings=c.turns(3), quarter=c.at(93))
+    assert "wrong way" in v.sentence
+    assert "count of a turn is wrong, too" in v.sentence
+    assert "repeat" in v.mend
+    right = Counter(-1.0, np.random.default_rng(9))
+    v = run("once-round", readings=right.turns(3), quarter=right.at(93))
+    assert "wrong, too" not in v.sentence
 
 
 def test_a_missing_reading_is_asked_for():
     c = Counter(1.0, np.random.default_rng(5), fold=False)
     readings = c.turns(5)
     del readings[3]
-    with pytest.raises(UserError, match="Is one missing there"):
+    with pytest.raises(UserError, match="from reading 3 to reading 4 are 2 turns"):
         run("once-round", readings=readings)
+    for few in ("12.0 371.9 1091.9", "12.0 731.9 1091.9", "12.0 -348.1 -1068.1"):
+        with pytest.raises(UserError, match="Is one missing there"):
+            run("once-round", readings=few)
+    half = [10.0, 190.02, 9.97, 190.04, 10.01]
+    assert run("once-round", readings=half).state == "unsure"
+    with pytest.raises(UserError, match="from reading 2 to reading 3 are two turns"):
+        run("once-round", readings=half[:2] + half[3:])
 
 
 def test_the_smallest_slip_that_would_have_shown_shows():
@@ -154,6 +190,33 @@ def test_an_arm_that_is_wrong_is_doubted_and_a_right_one_is_not():
     assert doubted[250.0] <= 6
 
 
+def test_one_reading_each_checks_no_arm_and_a_slip_of_the_pen_is_asked_back():
+    v = run("stop-direction", before="0.1", after="1.53", thickness_mm="5")
+    assert "Three each would check the arm" in v.sentence
+    with pytest.raises(UserError, match="lever arm of 24 mm"):
+        run("stop-direction", before="0.1 0.12 0.1", after="1.3 1.31 1.28", thickness_mm="0,5")
+    # Also where the direction is new: how wrong the arm could be.
+    v = run("stop-direction", before="0.1 0.2 0.0", after="1.25 1.35 1.3", thickness_mm="5")
+    assert "between 194 and 311 mm" in v.sentence
+
+
+def test_readings_written_in_whole_degrees_claim_no_more():
+    """Turns that differ by a degree of rounding are no slip, and a stop that always shows 90 may
+    yet move half a degree."""
+    rounded = run("once-round", readings="12 371 731 1091")
+    assert rounded.state == "good"
+    assert "slipped by more than 2.95°" in rounded.sentence
+    finer = run("once-round", readings="12.0 371.0 731.0 1091.0")
+    assert "That is slip" in finer.sentence
+    for readings in ("90 90 90 90", "90 91 90 90"):
+        assert "cannot be told" in run("stop-repeat", readings=readings).sentence
+    assert (
+        run("stop-repeat", readings="90.0 90.0 90.1 90.0 90.0 90.0 90.0 90.1 90.0 90.0").state
+        == "good"
+    )
+    assert run("stop-direction", before="90", after="91", thickness_mm="5").state == "unsure"
+
+
 # ---- both sides ---------------------------------------------------------------------------------
 
 
@@ -190,6 +253,38 @@ def test_two_faces_of_a_high_mark_allow_for_bearings_off_square():
     assert min(held.values()) >= 36
 
 
+def test_an_unsettled_cone_is_not_to_be_shimmed():
+    over = msgspec.structs.replace(KIT, telescope=Telescope(max_alt_deg=180.0))
+    low = {"direct_alt": [1, 1.01, 1], "reverse_alt": [178, 178, 178]}
+    high = {"direct_alt": [20, 20.01, 20], "reverse_alt": [159, 159, 159]}
+    az = {"direct_az": [359.9, 0.1, 0.0], "reverse_az": [180, 179.9, 180.1]}
+    for rows, words in ((low, "more rounds"), (high, "nearer the horizon")):
+        if rows is high:
+            az = {"direct_az": [0.0, 0.0, 0.0], "reverse_az": [180, 180, 180]}
+        v = run("both-sides", over, **rows, **az)
+        assert v.state == "unsure"
+        assert words in v.mend
+        assert "Shim" not in v.mend
+        assert "could be there" in v.sentence
+    with pytest.raises(UserError, match="stop 30° off"):
+        run(
+            "both-sides", over, direct_az=[100], direct_alt=[1], reverse_az=[280], reverse_alt=[120]
+        )
+
+
+# ---- the number's sign -------------------------------------------------------------------------
+
+
+def test_a_number_that_cannot_have_moved_so_far_is_asked_back():
+    with pytest.raises(UserError, match="118 times"):
+        run("number-sign", before=0.3, after=30, added_mm=1)
+    with pytest.raises(UserError, match="thickness of 0 mm") as e:
+        run("number-sign", before=0.3, after=0.9, added_mm=0)
+    assert "--" not in str(e.value)
+    v = run("number-sign", before=0.3, after=1.9, added_mm=5)
+    assert "Which way adding thickness tips the tube" in v.sentence
+
+
 # ---- slips of the pen ---------------------------------------------------------------------------
 
 
@@ -209,6 +304,8 @@ def test_minutes_for_seconds_are_asked_back():
         ("12,0, 371,9, 731,8", [12.0, 371.9, 731.8]),
         ("12.0,371.9,731.8", [12.0, 371.9, 731.8]),
         ("12,372,732", [12.0, 372.0, 732.0]),
+        ("12,372,732,1092", [12.0, 372.0, 732.0, 1092.0]),
+        ("45,45,46,44", [45.0, 45.0, 46.0, 44.0]),
         ("12 372 732,5", [12.0, 372.0, 732.5]),
         ("-0,5 −0,25 0,1", [-0.5, -0.25, 0.1]),
     ],
@@ -222,8 +319,15 @@ def test_decimal_commas(text, numbers):
 
 
 def test_commas_that_may_be_either_are_asked_back():
-    for text in ("90,12", "90,12,90,25,90,40"):
-        with pytest.raises(UserError, match="decimal commas"):
+    for text in (
+        "90,12",
+        "90,12,90,25,90,40",
+        "12,0,371,9,731,8,1091,9",
+        "0,1",
+        "359,0",
+        "0,1,0,2",
+    ):
+        with pytest.raises(UserError, match="decimal comma"):
             run("there-and-back", before=text, after=text)
     v = checks.find("stop-direction").read({"before": "90", "after": "91", "thickness_mm": "2,5"})
     assert v["thickness_mm"] == 2.5

@@ -115,7 +115,8 @@ def describe(check: Check) -> str:
 
 def verdict_text(v: Verdict) -> str:
     """The verdict for a terminal: the sentence first, then what to do, then the numbers."""
-    lines = [f"{_STATE[v.state]} {v.sentence}", f"Next: {v.mend}.", ""]
+    lines = [f"{_STATE[v.state]} {v.sentence}"]
+    lines += [f"Next: {v.mend}.", ""] if v.mend else [""]
     return "\n".join(lines + [f"  {n}" for n in v.numbers])
 
 

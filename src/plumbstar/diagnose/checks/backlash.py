@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from plumbstar.diagnose.checks.check import AXIS, SUN_FIRST, Check, Input, told
@@ -13,6 +14,7 @@ from plumbstar.diagnose.checks.verdict import (
     arcmin,
     circle_of,
     number_of,
+    step_of,
     wrap,
 )
 from plumbstar.errors import UserError
@@ -36,7 +38,7 @@ class Play:
 
 def measure(v: Values, kit: Kit) -> Play:
     """One mark come upon from both sides: the readings differ by the play."""
-    step = circle_of(kit, v["axis"]).resolution_deg
+    step = step_of(v, circle_of(kit, v["axis"]))
     anchor = v["one_way"][0]
     one = [wrap(x - anchor) for x in v["one_way"]]
     other = [wrap(x - anchor) for x in v["other_way"]]
@@ -82,7 +84,11 @@ def say(p: Play) -> Verdict:
     else:
         sentence = (
             f"{e.value * 60:+.0f}' between the two ways, but {e.count} readings do not settle "
-            "whether that is play or careless centring."
+            "whether that is play or careless centring"
+        ) + (
+            f": up to {arcmin(max(abs(e.low), abs(e.high)))} could be there."
+            if math.isfinite(e.low)
+            else "."
         )
         mend = "Approach the mark three to five times from each side"
     return Verdict(p.state, sentence, numbers, mend)

@@ -14,6 +14,7 @@ from plumbstar.diagnose.checks.verdict import (
     named,
     number_of,
     same_length,
+    step_of,
     wrap,
 )
 from plumbstar.errors import UserError
@@ -23,17 +24,19 @@ from plumbstar.text.advice import CHECK_TITLES, Advice, Do
 
 #: A cone of less is not worth a screw. Common practice, no source.
 _MATTERS_DEG = 0.1
-#: No tube points so far to the side: two marks.
-MOST_DEG = 10.0
+#: No tube points so far to the side: two marks. Nor is a stop so far off that it must be believed.
+MOST_DEG, MOST_STOP_DEG = 10.0, 20.0
 
 
 @dataclass(frozen=True)
 class TwoFaces:
-    """Cone and stop, degrees; ``high_deg``: the altitude of the highest mark used."""
+    """Cone and stop, degrees; ``high_deg``: the altitude of the highest mark used; ``mixed_deg``:
+    what bearings off square may add to the cone there, 95 %."""
 
     stop: few.Estimate
     cone: few.Estimate
     high_deg: float
+    mixed_deg: float
 
     @property
     def state(self) -> State:
@@ -67,7 +70,7 @@ def measure(v: Values, kit: Kit) -> TwoFaces:
             "past 90, as read with the tube over the top",
             "If your display folds at 90, give 180 less what it shows",
         )
-    grain = max(kit.azimuth.resolution_deg, kit.altitude.resolution_deg)
+    grain = max(step_of(v, kit.azimuth), step_of(v, kit.altitude))
     rows = zip(v["direct_az"], v["direct_alt"], v["reverse_az"], v["reverse_alt"], strict=True)
     stops, cones = [], []
     for a1, e1, a2, e2 in rows:
@@ -77,6 +80,12 @@ def measure(v: Values, kit: Kit) -> TwoFaces:
         stops.append(e0)
         cones.append(math.degrees(math.atan(math.cos(up) * math.tan(half))))
     cone = few.mean_of(cones, grain)
+    if abs(far := max(stops, key=abs)) > MOST_STOP_DEG:
+        raise UserError(
+            f"altitudes that would put the stop {abs(far):.0f}° off",
+            f"less than {MOST_STOP_DEG:g}°: direct and over the top make nearly 180 together",
+            "Check that the altitude was not set anew in between, and that all are of one mark",
+        )
     if abs(cone.value) > MOST_DEG:
         raise UserError(
             f"a tube that points {abs(cone.value):.0f}° to the side",
@@ -86,7 +95,7 @@ def measure(v: Values, kit: Kit) -> TwoFaces:
     # Squareness is seen along with the cone, x sin alt: nobody has measured it here.
     high = max(v["direct_alt"])
     mixed = kit.priors.squareness_sigma_deg * abs(math.sin(math.radians(high)))
-    return TwoFaces(few.mean_of(stops, grain), _widened(cone, 1.96 * mixed), high)
+    return TwoFaces(few.mean_of(stops, grain), _widened(cone, 1.96 * mixed), high, 1.96 * mixed)
 
 
 def _widened(e: few.Estimate, by: float) -> few.Estimate:
@@ -98,11 +107,18 @@ def _widened(e: few.Estimate, by: float) -> few.Estimate:
 def say(f: TwoFaces) -> Verdict:
     """Cone and stop in words."""
     cone, high = f.cone, f.high_deg
-    tail = ""
+    tail, next_step = "", "Do three rounds"
     if cone.count < 2:
-        tail = " One round has no interval: do three."
+        tail = " One round has no interval."
     elif f.state == "unsure":
-        tail = " The interval is still wide: do more rounds."
+        most = arcmin(max(abs(cone.low), abs(cone.high)))
+        tail = f" A cone of up to {most} could be there."
+        # The bearings do not average out.
+        next_step = (
+            "Take a mark nearer the horizon: more rounds of this one will not settle it"
+            if f.mixed_deg > 0.7 * (cone.high - cone.low) / 2
+            else "Do more rounds, and give them all together"
+        )
     low_mark = (
         ""
         if high < 5
@@ -122,6 +138,8 @@ def say(f: TwoFaces) -> Verdict:
         ),
         "Nothing to mend"
         if f.state == "good"
+        else next_step
+        if f.state == "unsure"
         else f"Shim the tube in its cradle so that it turns {arcmin(cone.value)} to the {back}, "
         "then repeat; a fix solves the cone meanwhile",
     )

@@ -13,8 +13,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
-from plumbstar.diagnose.checks.typed import seconds_of, separate
-from plumbstar.diagnose.checks.verdict import Values, Verdict
+from plumbstar.diagnose.checks.typed import coarseness, seconds_of, separate
+from plumbstar.diagnose.checks.verdict import TYPED_STEP, Values, Verdict
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.text.advice import Advice, Do
@@ -61,7 +61,8 @@ class Check:
     warning: str = ""
 
     def read(self, raw: Values) -> dict[str, Any]:
-        """Values as typed (text, numbers or lists of them) checked and with defaults filled in.
+        """Values as typed (text, numbers or lists of them) checked and with defaults filled in, and
+        how coarsely the readings were written (``TYPED_STEP``).
 
         Raises :class:`UserError` naming the input, what came and what was wanted.
         """
@@ -73,7 +74,9 @@ class Check:
                     f"one of {', '.join(keys)}",
                     "Check the name",
                 )
-        return {i.key: read_one(i, raw.get(i.key), self.id) for i in self.inputs}
+        read = {i.key: read_one(i, raw.get(i.key), self.id) for i in self.inputs}
+        lists = [raw.get(i.key) for i in self.inputs if i.many and i.unit == "deg"]
+        return {**read, TYPED_STEP: coarseness([x for x in lists if x is not None])}
 
     def run(self, raw: Values, kit: Kit) -> Verdict:
         """:meth:`read`, then judge."""

@@ -6,14 +6,24 @@ from plumbstar.controller.say import sign_sentence
 from plumbstar.controller.sign import SignLearnt, learn_sign
 from plumbstar.diagnose.checks.check import Check, Input, told
 from plumbstar.diagnose.checks.verdict import Number, Values, Verdict
+from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise
 from plumbstar.text.advice import CHECK_TITLES
 
+#: No two stars make a number move so many times as much as the stop tips.
+MOST_TIMES = 6.0
+
 
 def measure(v: Values, kit: Kit) -> SignLearnt:
     """From two numbers with the same two stars, before and after (controller/sign.py)."""
-    return learn_sign(
+    if not v["added_mm"]:
+        raise UserError(
+            "a thickness of 0 mm",
+            "how much was added, minus if it was taken out, in mm",
+            "Change the stop between the two numbers",
+        )
+    learnt = learn_sign(
         float(v["before"]),
         float(v["after"]),
         float(v["added_mm"]),
@@ -21,11 +31,25 @@ def measure(v: Values, kit: Kit) -> SignLearnt:
         adding=kit.stop.adding,
         lever_arm_mm=kit.stop.lever_arm_mm,
     )
+    told = learnt.to_zero_mm is not None
+    if told and learnt.size_ratio is not None and learnt.size_ratio > MOST_TIMES:
+        raise UserError(
+            f"a number that moved by {v['after'] - v['before']:+.1f}° for {v['added_mm']:g} mm, "
+            f"{learnt.size_ratio:.0f} times what the kit's arm of {learnt.lever_arm_mm:g} mm gives",
+            "two numbers with the same two stars, and the thickness in mm",
+            "Check both numbers, the thickness and the arm",
+        )
+    return learnt
 
 
 def say(s: SignLearnt) -> Verdict:
     """What the change teaches, in words."""
     sign = s.sign if s.direction_known else None
+    first = (
+        ""
+        if s.direction_known or s.to_zero_mm is None
+        else f" Do the check “{CHECK_TITLES['stop-direction']}” first: it tells whether that is so."
+    )
     mend = (
         f'Write into the kit, under [controller]: sign = "{sign}". On the phone: Prepare, Your '
         "controller"
@@ -34,7 +58,7 @@ def say(s: SignLearnt) -> Verdict:
     )
     return Verdict(
         "good" if sign is not None else "unsure",
-        sign_sentence(s),
+        sign_sentence(s) + first,
         (
             Number("per_mm", "each millimetre moves the number by", s.per_mm_deg),
             Number("least", "the smallest change of the number that surely tells", s.least_deg),

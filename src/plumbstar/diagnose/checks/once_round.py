@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
@@ -18,6 +19,7 @@ from plumbstar.diagnose.checks.verdict import (
     arcmin,
     number_of,
     smallest_step,
+    step_of,
     unfolded,
     wrap,
 )
@@ -33,6 +35,8 @@ BY_EYE, LEAST_TURN = 12.0, 45.0
 #: Encoders count every edge, every second or every fourth; a factor six in a hundred or
 #: more off these is believed only if it fits so many degrees better. Common practice, no source.
 FACTORS, UNUSUAL = (0.25, 0.5, 1.0, 2.0, 4.0), 15.0
+#: A turn that ends so far from where it began did not slip.
+MISSED = 20.0
 
 
 class OnceRound(Enum):
@@ -68,6 +72,11 @@ class Turns:
     open_count: bool
 
     @property
+    def miscounts(self) -> bool:
+        """Whether a turn, either way, is another than 360 degrees."""
+        return abs(abs(self.turn.value) - 360.0) > 3 * self.sigma_deg
+
+    @property
     def finding(self) -> OnceRound:
         if self.turn.value < 0 and not self.slips:
             return OnceRound.BACKWARDS
@@ -75,7 +84,7 @@ class Turns:
             return OnceRound.SLIPS
         if self.open_count:
             return OnceRound.QUARTER_WANTED
-        if abs(self.turn.value - 360.0) > 3 * self.sigma_deg:
+        if self.miscounts:
             return OnceRound.MISCOUNTS
         if self.count == 1 and self.sigma_deg > 0.1:
             return OnceRound.TOO_FEW
@@ -90,17 +99,19 @@ def measure(v: Values, kit: Kit) -> Turns:
     and what is left over is chi-square with (turns - 1) degrees of freedom unless something slips.
     """
     readings, side = v["readings"], 1.0 if v["turned"] == "right" else -1.0
-    step = kit.azimuth.resolution_deg
+    step = step_of(v, kit.azimuth)
     mark = math.hypot(float(v["mark_arcmin"]) / 60.0, step / math.sqrt(12.0))
     # All within one turn after whole turns: the reading may fold, and then only the remainder is
-    # seen.
-    folds = max(readings) - min(readings) <= 360.0
+    # seen. One that folds shows 0 to 360, or 180 either way.
+    low, high = min(readings), max(readings)
+    folds = low >= -180.0 and high <= 360.0 and high - low <= 360.0
     steps = [side * (b - a) for a, b in itertools.pairwise(readings)]
     open_count = folds and v["quarter"] == ""
     turns = steps
     if folds:
         over = unfolded(steps, wrap(steps[0]))
         remainder = float(np.median(over))
+        _none_missing_folded(over)
         whole = 360.0 + wrap(remainder) if open_count else _whole_turn(remainder, v, side)
         turns = [whole + x - remainder for x in over]
         # A count too large makes as much more of how the mark is missed; nobody knows yet by how
@@ -150,10 +161,13 @@ def _whole_turn(remainder: float, v: Values, side: float) -> float:
         return off[w] + UNUSUAL * min(from_usual / 0.06, 1.0) + (3.0 if w < 0 else 0.0)
 
     best = min(wholes, key=odd)
-    if off[best] > BY_EYE:
+    # Both the count and the way wrong, and by an odd factor: nobody's encoder.
+    far = best < 0 and min(abs(abs(best) / 360.0 / f - 1.0) for f in FACTORS) > 0.06
+    if off[best] > BY_EYE or far:
         raise UserError(
-            f"{wrap(seen):+.0f}° for a quarter turn, with {remainder:+.1f}° over whole turns",
-            "a quarter turn the same way as the others, by eye",
+            f"{wrap(seen):+.0f}° on after a quarter turn, where a whole turn ends "
+            f"{remainder:+.1f}° from where it began: no count makes both",
+            "a reading a quarter turn on from the mark, the same way as the others, by eye",
             "Go back to the mark, turn a quarter on, and read again",
         )
     return best
@@ -161,16 +175,28 @@ def _whole_turn(remainder: float, v: Values, side: float) -> float:
 
 def _none_missing(turns: Sequence[float]) -> None:
     """Raises :class:`UserError` where one turn is as long as two or more of the others."""
-    usual = float(np.median(turns))
+    usual = statistics.median_low(turns) if turns[0] > 0 else statistics.median_high(turns)
     for i, t in enumerate(turns, 1):
         times = t / usual if usual else 0.0
-        if len(turns) > 2 and round(times) > 1 and abs(times - round(times)) < 0.05:
-            raise UserError(
-                f"from reading {i} to reading {i + 1} are {round(times)} turns, and one between "
-                "the others",
-                "a reading after each turn",
-                "Is one missing there? Give the readings from there on by themselves",
-            )
+        if round(times) > 1 and abs(times - round(times)) < 0.05:
+            _ask_for_missing(i, f"{round(times)} turns")
+
+
+def _none_missing_folded(over: Sequence[float]) -> None:
+    """As :func:`_none_missing`, of what a folding display shows more after each turn; seen only
+    where that is far from a whole turn."""
+    usual = statistics.median_low(over)
+    for i, x in enumerate(over, 1):
+        if abs(wrap(usual)) > MISSED and abs(wrap(x - 2.0 * usual)) < 0.05 * abs(wrap(usual)):
+            _ask_for_missing(i, "two turns")
+
+
+def _ask_for_missing(i: int, turns: str) -> None:
+    raise UserError(
+        f"from reading {i} to reading {i + 1} are {turns}, and one between the others",
+        "a reading after each turn",
+        "Is one missing there? Give the readings from there on by themselves",
+    )
 
 
 def _least_slip(n: int, mark: float) -> float:
@@ -192,12 +218,19 @@ def say(x: Turns) -> Verdict:
         case OnceRound.BACKWARDS:
             return Verdict(
                 "mend",
-                "The azimuth counts the wrong way round.",
+                "The azimuth counts the wrong way round."
+                + (
+                    f" And one turn reads {abs(e.value):.2f}° instead of 360: the count of a turn "
+                    "is wrong, too."
+                    if x.miscounts
+                    else ""
+                ),
                 numbers,
                 f"Set [azimuth] reversed = {'false' if x.reversed else 'true'} in the kit, "
-                "or check which way you turned",
+                "or check which way you turned" + (". Then repeat it" if x.miscounts else ""),
                 (("[azimuth]", "reversed", not x.reversed),),
-                "If you turned the way that is told above, the button turns the figures round",
+                "If you turned the way that is told above, the button turns the figures round"
+                + (". Then repeat it" if x.miscounts else ""),
             )
         case OnceRound.SLIPS:
             return Verdict(
@@ -227,17 +260,20 @@ def say(x: Turns) -> Verdict:
         case OnceRound.QUARTER_WANTED:
             over = wrap(e.value)
             comes = (
-                f"comes back to itself within {arcmin(x.mark_deg)}"
+                f"The reading comes back to itself within {arcmin(x.mark_deg)} each turn. If your "
+                "display starts again at 360, it would do so, too, with twice or four times the "
+                "counts, or counting the wrong way."
                 if abs(over) <= 3 * x.sigma_deg
-                else f"ends {over:+.2f}° from where it began"
+                else f"Each turn ends {over:+.2f}° from where it began, where it should come back "
+                "to itself. So the count of a turn is wrong, and by how much a display that starts "
+                "again at 360 does not show."
             )
             slip = (
                 f" No turn slipped by more than {arcmin(x.least_slip_deg)}." if x.count > 1 else ""
             )
             return Verdict(
                 "unsure",
-                f"The reading {comes} each turn. If your display starts again at 360, it would do "
-                f"so, too, with half or twice the counts, or counting the wrong way.{slip}",
+                f"{comes}{slip}",
                 numbers,
                 "Turn a quarter to the same side from the mark, by eye, and give that reading as "
                 "well (quarter): it should be near 90 on",
@@ -269,7 +305,11 @@ def say(x: Turns) -> Verdict:
 
 def _numbers(x: Turns) -> tuple[Number, ...]:
     e, per_deg = x.turn, x.ticks / 360.0
+    if x.finding is OnceRound.QUARTER_WANTED:  # what is not known yet has no figure
+        return (Number("over", "each turn ends on from where it began by", wrap(e.value)),)
     turn = number_of("turn", "one turn reads", e)
+    if x.finding is OnceRound.BACKWARDS:
+        return (turn,)
     error = Number("error", "error of a quarter turn's push", (e.value - 360.0) / 4.0)
     if not x.ticks:
         return turn, error

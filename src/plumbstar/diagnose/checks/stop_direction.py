@@ -13,6 +13,7 @@ from plumbstar.diagnose.checks.verdict import (
     Values,
     Verdict,
     number_of,
+    step_of,
     unfolded,
 )
 from plumbstar.errors import UserError
@@ -22,8 +23,8 @@ from plumbstar.text.advice import CHECK_TITLES
 
 #: An arm is measured with a tape to within so much. Common practice, no source.
 TAPE = 0.03
-#: Beyond this a piece under a stop tips no tube.
-MOST_DEG = 30.0
+#: Beyond this a piece under a stop tips no tube; an arm so many times the kit's or less is no arm.
+MOST_DEG, MOST_WRONG = 30.0, 4.0
 
 
 @dataclass(frozen=True)
@@ -31,8 +32,9 @@ class Tip:
     """What a known thickness under the stop does to the reading; degrees and mm.
 
     ``adding``: which way it tips the tube, None where the change is too small to tell; then there
-    is no ``arm_mm``, with its 95 % interval where there is one. ``few_readings``: too few for more
-    than the direction. ``stated_mm``: the kit's arm, 0 for none; ``kit_agrees`` on the direction.
+    is no ``arm_mm``, with its 95 % interval where there is one. ``few_readings``: one each, too few
+    for more than the direction. ``stated_mm``: the kit's arm, 0 for none; ``kit_agrees`` on the
+    direction.
     """
 
     change: few.Estimate
@@ -67,7 +69,7 @@ class Tip:
 
 def measure(v: Values, kit: Kit) -> Tip:
     """Which way added thickness tips the tube, and the lever arm it implies: t / tan(change)."""
-    step = kit.altitude.resolution_deg
+    step = step_of(v, kit.altitude)
     anchor = v["before"][0]
     e = few.difference_of(unfolded(v["before"], anchor), unfolded(v["after"], anchor), step)
     mm = float(v["thickness_mm"])
@@ -86,14 +88,23 @@ def measure(v: Values, kit: Kit) -> Tip:
         ends = [abs(x) for x in (e.low, e.high)] if math.isfinite(e.low) else []
         if ends and min(ends) > 0:
             interval = _arm(mm, max(ends)), _arm(mm, min(ends))
+    stated = kit.stop.lever_arm_mm
+    if interval and stated and not interval[0] / MOST_WRONG <= stated <= interval[1] * MOST_WRONG:
+        raise UserError(
+            f"a change of {e.value:+.2f}° by {mm:g} mm, which is a lever arm of {arm:.0f} mm, "
+            f"where the kit says {stated:g}",
+            "the thickness of the piece in mm, and the kit's arm nearly so",
+            "Check the thickness, and that the altitude was not set anew in between. If both are "
+            "right, measure the arm and correct it in the kit",
+        )
     return Tip(
         change=e,
         thickness_mm=mm,
         adding=adding,
         arm_mm=arm,
         arm_interval_mm=interval,
-        few_readings=step >= 0.4 * abs(e.value) and e.count <= 2,
-        stated_mm=kit.stop.lever_arm_mm,
+        few_readings=interval is None,
+        stated_mm=stated,
         kit_agrees=kit.stop.adding == adding,
     )
 
@@ -124,7 +135,11 @@ def say(t: Tip) -> Verdict:
         t.state,
         f"Adding thickness {t.adding} the tube: {e.value:+.2f}° for {mm:g} mm, so the lever arm "
         f"is about {t.arm_mm:.0f} mm.{doubt}"
-        + (" One reading each: enough for the direction only." if t.few_readings else "")
+        + (
+            " One reading each: enough for the direction only. Three each would check the arm."
+            if t.few_readings
+            else ""
+        )
         + _what_was_seen(t),
         (
             change,
@@ -146,10 +161,13 @@ def say(t: Tip) -> Verdict:
 
 def _what_was_seen(t: Tip) -> str:
     """How wrong the kit's arm could be without this having shown it."""
-    if t.state != "good" or not t.stated_mm or t.arm_interval_mm is None:
+    if t.arm_doubted or not t.stated_mm or t.arm_interval_mm is None:
         return ""
     low, high = t.arm_interval_mm
-    return f" The arm is between {low:.0f} and {high:.0f} mm: anything outside would have shown."
+    return (
+        f" The arm is between {low:.0f} and {high:.0f} mm, and the kit's {t.stated_mm:g} fits: one "
+        "outside would have shown."
+    )
 
 
 CHECK = Check(

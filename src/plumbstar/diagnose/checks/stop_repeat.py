@@ -7,7 +7,15 @@ from dataclasses import dataclass
 from enum import Enum, auto
 
 from plumbstar.diagnose.checks.check import Check, Input, told
-from plumbstar.diagnose.checks.verdict import Number, Values, Verdict, arcmin, number_of, unfolded
+from plumbstar.diagnose.checks.verdict import (
+    Number,
+    Values,
+    Verdict,
+    arcmin,
+    number_of,
+    step_of,
+    unfolded,
+)
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
@@ -23,6 +31,7 @@ class ComesBack(Enum):
     CREEPS = auto()
     TOO_WIDE = auto()
     UNSETTLED = auto()
+    TOO_COARSE = auto()
     GOOD = auto()
 
 
@@ -44,6 +53,8 @@ class StopSpread:
 
     @property
     def finding(self) -> ComesBack:
+        if self.step_deg > 2 * self.limit_deg and self.range_deg < 1.5 * self.step_deg:
+            return ComesBack.TOO_COARSE
         if self.creep.sure_sign and abs(self.creep.value) * (self.count - 1) > self.limit_deg:
             return ComesBack.CREEPS
         if self.spread.low > self.limit_deg:
@@ -55,7 +66,7 @@ class StopSpread:
 
 def measure(v: Values, kit: Kit) -> StopSpread:
     """The spread of the reading at the stop, against what a fix and a field can bear."""
-    step = kit.altitude.resolution_deg
+    step = step_of(v, kit.altitude)
     readings = unfolded(v["readings"], v["readings"][0])
     apart = max(readings) - min(readings)
     if apart > MOST_DEG:
@@ -112,6 +123,14 @@ def say(x: StopSpread) -> Verdict:
                 numbers,
                 "Let one hard point bear on one hard face, clean both, and press with the same "
                 "gentle force each time. Until then let every fix solve the stop",
+            )
+        case ComesBack.TOO_COARSE:
+            return Verdict(
+                "unsure",
+                f"Whether the stop comes back within {limit} cannot be told from readings in steps "
+                f"of {arcmin(x.step_deg)}.",
+                numbers,
+                "Read it more finely, to a tenth of a degree or better, and repeat",
             )
         case ComesBack.UNSETTLED:
             return Verdict(

@@ -16,6 +16,7 @@ from plumbstar.diagnose.checks.verdict import (
     number_of,
     same_length,
     smallest_step,
+    step_of,
     wrap,
 )
 from plumbstar.errors import UserError
@@ -49,7 +50,7 @@ class Lost:
 def measure(v: Values, kit: Kit) -> Lost:
     """Away and back to one mark: what the reading has lost."""
     same_length(v, "before", "after")
-    step = circle_of(kit, v["axis"]).resolution_deg
+    step = step_of(v, circle_of(kit, v["axis"]))
     lost = [wrap(b - a) for a, b in zip(v["before"], v["after"], strict=True)]
     if abs(most := max(lost, key=abs)) > MOST_DEG:
         raise UserError(
@@ -90,7 +91,8 @@ def say(x: Lost) -> Verdict:
         )
     elif x.state == "unsure":
         few_words = "1 swing proves" if x.swings == 1 else f"{x.swings} swings prove"
-        sentence = f"Nothing lost within what the mark allows ({mark}), but {few_words} little."
+        sentence = f"Nothing lost within what the mark allows ({mark}), but {few_words} little: "
+        sentence += f"only more than {arcmin(x.least_deg)} on one of them would have shown."
         mend = "Do it three to five times, once fast"
     else:
         least = arcmin(x.least_deg)

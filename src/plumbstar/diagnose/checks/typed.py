@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from typing import Any
 
 from plumbstar.errors import UserError
+from plumbstar.text.words import many
 
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
 #: Two numbers of one list that lie so near one another are two readings of one thing.
 _ALIKE = 1.5
+#: Whole readings of one thing lie within so much; and from here on have two figures.
+_SAME, _ONE_FIGURE = 5.0, 10.0
 
 
 def separate(text: str, key: str, one: bool) -> list[str]:
@@ -31,8 +36,9 @@ def separate(text: str, key: str, one: bool) -> list[str]:
     parts = [p for w in words for p in w.split(",") if p.strip()]
     if "." not in text and _may_be_decimals(parts):
         raise UserError(
-            f"{key}: '{text}', which may be {len(parts) // 2} numbers with decimal commas or "
-            f"{len(parts)} whole ones",
+            f"{key}: '{text}', which may be {many(len(parts) // 2, 'number')} with "
+            f"{'a decimal comma' if len(parts) == 2 else 'decimal commas'} or {len(parts)} whole "
+            "ones",
             "numbers that can be told apart",
             f"Write {parts[0]}.{parts[1]} with a point, or keep whole numbers apart with blanks",
         )
@@ -45,13 +51,25 @@ def _may_be_decimals(parts: list[str]) -> bool:
         values = [float(p) for p in parts]
     except ValueError:
         return False
-    wholes = values[0::2]
-    return (
-        len(values) % 2 == 0
-        and min(values[1::2]) >= 0
-        and max(wholes) - min(wholes) <= _ALIKE
-        and abs(values[1] - values[0]) > _ALIKE
-    )
+    wholes, tails = values[0::2], values[1::2]
+    if len(values) % 2 or not all(p.isdigit() for p in parts[1::2]):
+        return False
+    # Whole degrees read time and again: all near one another, and not so near nought that a tail
+    # of one figure is as near.
+    if min(wholes) >= _ONE_FIGURE and all(
+        abs(t - w) <= _SAME for w, t in zip(wholes, tails, strict=True)
+    ):
+        return False
+    return max(wholes) - min(wholes) <= _ALIKE or all(len(p) <= 2 for p in parts[1::2])
+
+
+def coarseness(lists: Sequence[str | Sequence[Any]]) -> float:
+    """The step in which numbers were written: 1 for 12 and 13, 0.1 for 12.0 and 12.1; the finest of
+    all counts. 0 where they did not come as text."""
+    words = [w for x in lists for w in (separate(x, "", False) if isinstance(x, str) else x)]
+    if not words or not all(isinstance(w, str) for w in words):
+        return 0.0
+    return float(10.0 ** -max(len(w.partition(".")[2]) for w in words))
 
 
 def seconds_of(text: str) -> str:

@@ -18,6 +18,8 @@ from plumbstar.turns import half_turn_deg
 
 #: As :meth:`plumbstar.diagnose.checks.check.Check.read` gives them: degrees, lists of them, words.
 Values = Mapping[str, Any]
+#: The key under which they have the step of the readings as written, degrees; 0 if not known.
+TYPED_STEP = "typed_step_deg"
 State = Literal["good", "mend", "unsure"]
 
 
@@ -44,6 +46,8 @@ class Number:
 
 def _figures(x: float) -> str:
     """Three figures of a small number, five of a large one: counts and degrees of a turn."""
+    if abs(x) < 1e-6:  # what arithmetic leaves of nothing
+        return "0"
     return f"{x:.3g}" if abs(x) < 10 else f"{x:.5g}"
 
 
@@ -85,6 +89,11 @@ def circle_of(kit: Kit, axis: str) -> Circle:
     return kit.azimuth if axis == "azimuth" else kit.altitude
 
 
+def step_of(values: Values, circle: Circle) -> float:
+    """The step of the readings, degrees: the circle's own, or as coarse as they were written."""
+    return max(circle.resolution_deg, float(values.get(TYPED_STEP, 0.0)))
+
+
 def same_length(values: Values, *keys: str) -> None:
     """Raises :class:`UserError` unless there are as many of each."""
     counts = {k: len(values[k]) for k in keys}
@@ -92,7 +101,7 @@ def same_length(values: Values, *keys: str) -> None:
         raise UserError(
             ", ".join(f"{n} for {k}" for k, n in counts.items()),
             "as many of each",
-            "Give one of each for every time you did it",
+            "Is one missing? Give one of each for every time you did it",
         )
 
 
