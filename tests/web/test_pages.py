@@ -645,6 +645,11 @@ def test_mending(evening: Scope, phone: Any) -> None:
     phone.get_by_role("button", name="What does it say?").tap()
     expect(phone.locator("[role=status] .answer")).to_be_visible()
     keep(phone, "night-check", full=True)
+    # A question about other numbers has no answer to these beside it.
+    phone.get_by_label(re.compile("one after another")).fill("0,1,0,2")
+    phone.get_by_role("button", name="What does it say?").tap()
+    expect(phone.locator("#outcome")).to_contain_text("decimal commas")
+    expect(phone.locator("[role=status] .answer")).to_have_count(0)
     phone.get_by_label("Mirrors").tap()
 
     def star(right: float) -> Any:

@@ -60,7 +60,7 @@ def measure(v: Values, kit: Kit) -> Drift:
             f"{few.mean_of(v['seconds']).value:g} s, which is a field of {e.value:.2f}°, where the "
             f"kit says {stated:.2f}° of the {eyepiece.name}",
             "seconds from edge to edge",
-            "Were these minutes? Give seconds, or write 4:02"
+            "Were these minutes? Give seconds: 4 minutes and 2 are 242"
             if as_minutes
             else "Check the seconds, the declination and which eyepiece it was",
         )

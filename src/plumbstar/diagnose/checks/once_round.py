@@ -306,7 +306,7 @@ def say(x: Turns) -> Verdict:
 def _numbers(x: Turns) -> tuple[Number, ...]:
     e, per_deg = x.turn, x.ticks / 360.0
     if x.finding is OnceRound.QUARTER_WANTED:  # what is not known yet has no figure
-        return (Number("over", "each turn ends on from where it began by", wrap(e.value)),)
+        return (Number("over", "each turn ends past where it began by", round(wrap(e.value), 2)),)
     turn = number_of("turn", "one turn reads", e)
     if x.finding is OnceRound.BACKWARDS:
         return (turn,)
@@ -343,7 +343,8 @@ CHECK = Check(
     (
         Input("readings", "the azimuth reading at the mark, first and after each turn",
               many=True, at_least=2, low=-1e5, high=1e5),
-        Input("quarter", "the reading a quarter turn on from the first, by eye", low=-1e5, high=1e5,
+        Input("quarter", "if your display starts again at 360: the reading a quarter turn on from "
+              "the first, by eye", low=-1e5, high=1e5,
               default=""),
         Input("turned", "which way you turned", "", default="right", choices=("right", "left")),
         MARK,

@@ -31,7 +31,7 @@ def separate(text: str, key: str, one: bool) -> list[str]:
     with_comma = [w for w in words if "," in w]
     if not with_comma:
         return words
-    if len(words) > 1 and "." not in text and all(map(_DECIMAL_COMMA.fullmatch, with_comma)):
+    if len(words) > 1 and all(map(_DECIMAL_COMMA.fullmatch, with_comma)):
         return [w.replace(",", ".") for w in words]
     parts = [p for w in words for p in w.split(",") if p.strip()]
     if "." not in text and _may_be_decimals(parts):

@@ -5,7 +5,8 @@ import { act, say } from "./store.js";
 import { answer, big, bullets, button, choiceRow, entry, fieldValue, redraw, typedNumber, ui } from "./parts.js";
 import { capital, spaced } from "./words.js";
 
-/** @type {Map<string, CheckVerdict>} */
+/** What was found, and from what: the button takes what it was found from, whatever has been typed since.
+ * @type {Map<string, { found: CheckVerdict, inputs: AskedCheckBody["inputs"] }>} */
 const results = new Map();
 
 /** @param {ChecksAnswer} d */
@@ -29,7 +30,7 @@ const chosen = (c, i) => (ui.picked || {})[`${c.id}.${i.key}`] ?? i.default;
 
 /** @param {CheckRecord} c */
 function check(c) {
-  const result = results.get(c.id);
+  const result = results.get(c.id)?.found;
   return h("div", { key: "open" },
     c.warning ? h("p", { class: "warning" }, c.warning) : null,
     c.needs.length ? h("p", {}, `You need: ${c.needs.join(", ")}.`) : null,
@@ -79,7 +80,7 @@ function written(c) {
 
 /** What the check found goes into the kit. @param {CheckRecord} c */
 async function take(c) {
-  const inputs = written(c);
+  const inputs = results.get(c.id)?.inputs;
   if (!inputs || !(await act("take_check", { id: c.id, inputs }, "Written into the kit."))) return;
   results.delete(c.id); // it was judged by the kit as it was
   redraw();
@@ -87,9 +88,9 @@ async function take(c) {
 
 /** @param {CheckRecord} c */
 async function run(c) {
+  results.delete(c.id); // no answer to other numbers stands beside a question about these
   const inputs = written(c);
   const reply = inputs && await act("check", { id: c.id, inputs });
-  if (!reply) return;
-  results.set(c.id, reply.result);
+  if (inputs && reply) results.set(c.id, { found: reply.result, inputs });
   redraw();
 }
