@@ -70,7 +70,8 @@ class Banned:
 
     def refusal(self) -> SunRefusal:
         """The same as an error, with what to do."""
-        said = SunRefusal(self._came(), "", _WORDS[self.ban][1])
+        remedy = _WORDS[self.ban][1].format(keep=SUN_KEEP_OUT_DEG)
+        said = SunRefusal(self._came(), "", remedy)
         said.banned = self
         return said
 
@@ -136,10 +137,10 @@ _WORDS: dict[Ban, tuple[str, str]] = {
         "Cap the tube and turn it away. Nothing was recorded",
     ),
     Ban.SIGHTED: (
-        "The Sun is up, and this is {apart}° from it: nothing nearer than {keep:.0f}° is sighted "
-        "without a solar filter over the whole front of the tube",
-        "Cap the tube and turn it away. Nothing was recorded. If it is dark where you stand, the "
-        "time or the site is wrong: set it right, then press again",
+        "The Sun is up, and this is {apart}° from it",
+        "Cap the tube and turn it away. Nothing was recorded: nearer than {keep:.0f}° to the Sun "
+        "nothing is sighted without a solar filter. If it is dark where you stand, set the time or "
+        "the site right, then press again",
     ),
     Ban.WAY_UNKNOWN: (
         "The Sun is up, and it is not known where the tube points. So the push may pass the Sun",
