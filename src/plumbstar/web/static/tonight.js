@@ -30,6 +30,7 @@ export function view(state) {
   refresh();
   const { plan, problem, busy } = agenda();
   if (plan === undefined) return [h("p", { class: "answer", key: "answer" }, "Going through the whole sky…")];
+  if (plan === null && state.sun_question) return [answer("No order until it is known whether the Sun is up."), nextBlock(state)];
   if (plan === null) return [h("p", { class: "answer", key: "answer" }, problem), button("Try again", anew, { key: "again" })];
   return [
     problem ? h("p", { class: "warning", key: "problem" }, problem) : null,
