@@ -173,6 +173,7 @@ def test_a_mend_that_went_the_wrong_way_is_said_first_and_turned_round():
     said = history.sentence(s)
     assert said.split(". ")[1].startswith("The shims went the wrong way")
     assert 'adding = "raises"' in said
+    assert "Nothing has changed" not in said
     advice = shims.advise_from(s, k, book.mends(k.name))
     # Turned round: what was put in comes out, and no more is put on top.
     assert all(m.count < 0 for m in advice.plan.moves)

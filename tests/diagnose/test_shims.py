@@ -47,6 +47,28 @@ def test_wanted_thickness_nulls_the_stop(adding, offset):
     assert (wanted > 0) == ((offset > 0) == (adding == "lowers"))
 
 
+def test_a_wrong_way_is_told_by_what_the_stop_will_be_then():
+    """Pieces that reach a part of the way only do not double the offset when it goes wrong."""
+    p = shims.plan(math.radians(0.92), math.radians(0.06), kit(shim=((0.5, 2),)))
+    wrong = at_stop(90.0, p.moved_mm, "raises", 250.0, p.offset_deg) - 90.0
+    said = " ".join(shims.steps(p))
+    assert f"If it is about {wrong:+.2f}° instead" in said
+    assert "do not reach: +0.69° will be left" in said
+    # Nearly half of it left is left, too, where there is nothing more to take out.
+    none = shims.plan(
+        math.radians(1.7), math.radians(0.3), kit("raises"), in_place=[Shim(1.0, 3), Shim(0.5, 2)]
+    )
+    assert none.moved_mm == pytest.approx(-4.0)
+    assert "That does not reach: +0.78° will be left" in " ".join(shims.steps(none))
+
+
+def test_an_empty_box_asks_for_pieces():
+    p = shims.plan(math.radians(0.64), math.radians(0.04), kit(shim=()))
+    first, then = shims.steps(p)
+    assert first == "Get pieces that make about 2.8 mm together."
+    assert then.startswith("Until then leave it")
+
+
 @pytest.mark.parametrize("adding", ["raises", "lowers"])
 def test_what_is_left_is_what_geometry_gives(adding):
     p = shims.plan(
@@ -135,7 +157,7 @@ def test_chances_and_verdicts():
     none = shims.plan(math.radians(0.9), math.radians(0.1), kit(shim=()))
     assert none.verdict == "leave"
     assert none.short_of
-    assert "3.9 mm" in shims.steps(none)[-1]
+    assert "3.9 mm" in shims.steps(none)[0]
 
 
 def test_taking_out_what_nobody_wrote_down():

@@ -138,7 +138,8 @@ def sentence(s: Summary) -> str:
     elif s.outings < 3:
         first = "Too few outings to tell a change from an accident."
     else:
-        first = "Nothing has changed from outing to outing that these sightings can see."
+        nothing = "Nothing else" if mended_sentence(s.mended) else "Nothing"
+        first = f"{nothing} has changed from outing to outing that these sightings can see."
     if known:
         second = f"Known well enough to start a night with: {', '.join(known)}."
     else:

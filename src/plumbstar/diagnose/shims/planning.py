@@ -169,7 +169,11 @@ def plan(
         (left, left_sigma),
         belief,
     )
-    short = abs(wanted - moved) > max(0.25, 0.5 * abs(wanted)) and abs(wanted) * per_mm > sigma
+    lack = abs(wanted - moved)
+    # Pieces that overshoot are told as short only where half of it is left.
+    short = abs(wanted) * per_mm > sigma and lack > max(
+        0.25, abs(wanted) * (0.25 if abs(moved) < abs(wanted) else 0.5)
+    )
     return ShimPlan(
         offset_deg=math.degrees(offset),
         offset_sigma_deg=math.degrees(sigma),

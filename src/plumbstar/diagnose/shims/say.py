@@ -78,12 +78,13 @@ def steps(p: ShimPlan) -> tuple[str, ...]:
             "Sight one more star, in another part of the sky, and ask again.",
         )
     if p.verdict is ShimVerdict.LEAVE:
-        verb = "Add" if p.wanted_mm > 0 else "Take out"
-        later = f"{verb} about {abs(p.wanted_mm):.1f} mm when you have it."
-        return (
-            "Leave it, and let the fix solve the stop.",
-            *((later,) if _poor_fit(p) else ()),
-        )
+        solve = "eave it, and let the fix solve the stop."
+        if not _poor_fit(p):
+            return (f"L{solve}",)
+        size = f"{abs(p.wanted_mm):.1f} mm"
+        if p.wanted_mm > 0:
+            return (f"Get pieces that make about {size} together.", f"Until then l{solve}")
+        return (f"L{solve}", f"Or file the stop down by about {size}.")
     cap = "Put the cap on and the tube against the stop, and hold it there."
     out = "This asks you to take thickness out. If nothing is under the stop, file the stop down."
     return (
@@ -92,7 +93,8 @@ def steps(p: ShimPlan) -> tuple[str, ...]:
         f"{upper_first(said(p.moves))} where the stop bears. Clean both faces first.",
         "Set the altitude at the stop anew and sight two stars a quarter turn apart.",
         f"The offset should then be {p.left_deg:+.2f} ± {p.left_sigma_deg:.2f}°. "
-        "If the offset has doubled, the kit has “adding” the wrong way round.",
+        f"If it is about {2 * p.offset_deg - p.left_deg:+.2f}° instead, the kit has “adding” the "
+        "wrong way round.",
         *((_left_over(p),) if p.short_of else ()),
     )
 
