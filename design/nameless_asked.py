@@ -1,19 +1,24 @@
-"""What the plain question and one more star settle, where three nameless stars do not name all.
+"""What the plain questions and one more star settle, where nameless stars do not name all.
 
-    python design/nameless_asked.py [evenings]
+    python design/nameless_asked.py [evenings [stars [seed]]]
 
-Evenings as in design/nameless_stars.py. "Three": every star counts as named. "Asked": the question
-is, of those left; "answered": named then, by an observer who calls a star orange from a B-V of 1.2
-on, seen with an error of 0.2 (one sigma), and says the contrary of it once in fifteen. "Sent":
+Evenings as in design/nameless_stars.py. "Plain": every star counts as named. "Asked": a question
+is, of those left, and a second one where the first did not settle it; "answered": named then, by an
+observer who calls a star orange from a B-V of 1.2 on, seen with an error of 0.2 (one sigma), and
+says the contrary of it once in fifteen; who compares two stars as they stand, in air that takes
+0.15 to 0.5 magnitudes overhead, with an error of 0.35 (one sigma), and says the contrary of it once
+in twenty. "Sent":
 those left are sent to a part of the sky; "void": no star brighter than magnitude 3 is there;
 "fourth": named with the brightest there in place of an answer. "Both": named by the one or, where
-it did not settle it, both. "Right": of those, all rightly.
+it did not settle it, both. "Right": of those, all rightly. Then what was said after an answer, and
+what was so.
 
 Conclusion: see docs/method.md, "Nameless stars".
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 import sys
 from collections import Counter
@@ -26,23 +31,39 @@ from nameless_stars import CENTRING, DrawnEvening, evening
 from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Colour, Unnamed
-from plumbstar.nameless.deciding import PartAsked, next_look
+from plumbstar.nameless.brightness import Compared
+from plumbstar.nameless.deciding import BrighterAsked, PartAsked, next_look
 from plumbstar.nameless.eligible import Eligible, eligible
 from plumbstar.nameless.namings import NAMED_SURELY, NONE, Naming, namings, probabilities
 
 #: Of these it is told how many were rightly named.
-KEPT = ("three", "answered", "fourth", "both")
+KEPT = ("plain", "answered", "fourth", "both")
 HABITS = ("to 2.3", "to 3.0", "bright", "modest")
 PRIOR, NOISE = Priors.from_kit(Kit()), Noise.from_kit(Kit())
 
 
-def named(seen: Sequence[Unnamed], sky: Eligible) -> tuple[tuple[Naming, ...], list[str], bool]:
+def named(
+    seen: Sequence[Unnamed], sky: Eligible, compared: Compared = ()
+) -> tuple[tuple[Naming, ...], list[str], bool]:
     """The namings, the stars of the likeliest, and whether each counts as named."""
-    found = namings(seen, sky, PRIOR, NOISE)
+    found = namings(seen, sky, PRIOR, NOISE, compared=compared)
     stars = found[0].stars
     told = probabilities(found)
     sure = all(p[k] >= NAMED_SURELY and k != NONE for p, k in zip(told, stars, strict=True))
     return found, ["" if k == NONE else sky.names[k] for k in stars], sure
+
+
+def brighter(drawn: DrawnEvening, q: BrighterAsked, rng: np.random.Generator) -> tuple[int, int]:
+    """Which of the two that observer calls the brighter one: it, and the other."""
+    lost, seen = float(rng.uniform(0.15, 0.5)), []
+    for entry in (q.first, q.second):
+        row = drawn.sky.names.index(drawn.names[entry])
+        up = math.sin(float(drawn.sky.places[entry, row, 1]))
+        seen.append(float(drawn.sky.v[row]) + lost / up)
+    first = seen[1] - seen[0] + 0.35 * rng.standard_normal() > 0
+    if rng.uniform() < 1 / 20:
+        first = not first
+    return (q.first, q.second) if first else (q.second, q.first)
 
 
 def answer(drawn: DrawnEvening, entry: int, rng: np.random.Generator) -> Colour:
@@ -77,18 +98,21 @@ def fourth(
 
 
 def main() -> None:
-    evenings = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    names = ("three", "right", "asked", "answered", "right", "sent", "void", "fourth", "right",
+    evenings, stars_each, seed = (
+        int(sys.argv[k]) if len(sys.argv) > k else usual for k, usual in ((1, 200), (2, 3), (3, 7))
+    )
+    after: list[tuple[float, bool]] = []
+    names = ("plain", "right", "asked", "answered", "right", "sent", "void", "fourth", "right",
              "both", "right")  # fmt: skip
-    print(f"{evenings} evenings a row; per cent of them")
+    print(f"{evenings} evenings a row of {stars_each} stars; per cent of them")
     print(f"{'':<8}" + "".join(f"{x:>9}" for x in names))
     for habit in HABITS:
-        rng = np.random.default_rng(7)
+        rng = np.random.default_rng(seed)
         n: Counter[str] = Counter()
         right: Counter[str] = Counter()
         count = 0
         while count < evenings:
-            drawn = evening(rng, habit, 3)
+            drawn = evening(rng, habit, stars_each)
             if drawn is None:
                 continue
             count += 1
@@ -100,15 +124,25 @@ def main() -> None:
                 continue
             look = next_look(drawn.seen, found, drawn.sky, drawn.site)
             said, settled = list(drawn.seen), False
-            if look.asked is not None:
-                n["asked"] += 1
-                i = look.asked.entry
-                said[i] = replace(said[i], colour=answer(drawn, i, rng))
-                _, stars, settled = named(said, drawn.sky)
-                if settled:
-                    for name in ("answered", "both"):
-                        n[name] += 1
-                        right[name] += stars == drawn.names
+            compared: list[tuple[int, int]] = []
+            question = look.question
+            n["asked"] += question is not None
+            for _ in range(2):
+                if question is None or settled:
+                    break
+                if isinstance(question, BrighterAsked):
+                    compared.append(brighter(drawn, question, rng))
+                else:
+                    i = question.entry
+                    said[i] = replace(said[i], colour=answer(drawn, i, rng))
+                found, stars, settled = named(said, drawn.sky, compared)
+                question = next_look(said, found, drawn.sky, drawn.site, compared).question
+            if said != drawn.seen or compared:
+                after.append((found[0].probability, stars == drawn.names))
+            if settled:
+                for name in ("answered", "both"):
+                    n[name] += 1
+                    right[name] += stars == drawn.names
             if look.part is None:
                 continue
             n["sent"] += 1
@@ -123,16 +157,21 @@ def main() -> None:
                 n["fourth"] += 1
                 right["fourth"] += stars == truth
             if not settled:
-                _, stars, sure = named([*said, more[0]], sky)
+                _, stars, sure = named([*said, more[0]], sky, compared)
                 if sure:
                     n["both"] += 1
                     right["both"] += stars == truth
         cells = []
-        for name in ("three", "asked", "answered", "sent", "void", "fourth", "both"):
+        for name in ("plain", "asked", "answered", "sent", "void", "fourth", "both"):
             cells.append(f"{100 * n[name] / evenings:.0f}")
             if name in KEPT:
                 cells.append(f"{100 * right[name] / n[name]:.1f}")
         print(f"{habit:<8}" + "".join(f"{c:>9}" for c in cells), flush=True)
+    for low, high in itertools.pairwise((0.0, 0.8, 0.95, 0.99, 1.01)):
+        here = [(p, so) for p, so in after if low < p <= high]
+        if here:
+            said_so, were = (100 * np.array(here)).mean(axis=0)
+            print(f"after an answer {len(here):4} said {said_so:5.1f}, were {were:5.1f}")
 
 
 if __name__ == "__main__":

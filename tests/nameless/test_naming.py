@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import math
 from pathlib import Path
@@ -19,7 +20,9 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Colour, Sighting, Unnamed
 from plumbstar.mount.sightings_file import parse
 from plumbstar.nameless import say
+from plumbstar.nameless.brightness import more_bright, said_brighter
 from plumbstar.nameless.contradicted import reconsidered
+from plumbstar.nameless.deciding import BrighterAsked
 from plumbstar.nameless.eligible import eligible
 from plumbstar.nameless.namings import NONE, namings
 from plumbstar.nameless.solved import FoundName, solve_nameless
@@ -252,3 +255,54 @@ def test_a_board_that_counts_from_zero_and_nobody_said_so_names_nothing(count):
     names = ["Capella", "Rigel", "Alpheratz", "Procyon"][:count]
     fix = solve([called(r, n) for r, n in zip(low, names, strict=True)], PRIOR, NOISE)
     assert reconsidered(fix, RIDGE).it_was == ()
+
+
+#: Three faint stars far in the south that other names fit, too, drawn by design/nameless_stars.py.
+FAR_SOUTH = Site(-48.23922, 96.48833)
+FAINT = tuple(
+    Unnamed(Instant.parse(f"2027-05-15T12:{minute}:12Z"), az, alt)
+    for minute, az, alt in ((34, 258.84, 43.16), (36, 246.44, 16.3), (38, 106.31, 19.51))
+)
+
+
+def test_which_of_two_was_brighter_is_asked_and_its_answer_weighs() -> None:
+    """Kappa Scorpii (2.4) or mu Leporis (3.3); epsilon Leonis (3.0) or Lesath (2.7)."""
+    asked = solve_nameless(FAINT, FAR_SOUTH, PRIOR, NOISE)
+    assert asked.next is not None
+    question = asked.next.question
+    assert isinstance(question, BrighterAsked)
+    pair = (question.first, question.second)
+    assert pair == (1, 2)
+
+    def sure(**said: list[tuple[int, int]]) -> float:
+        got = solve_nameless(FAINT, FAR_SOUTH, PRIOR, NOISE, **said)
+        name = got.names[1]
+        assert name is not None
+        if got.next is not None and got.next.brighter is not None:  # nothing is asked twice
+            assert (got.next.brighter.first, got.next.brighter.second) != pair
+        return name.probability if name.star == "κ Sco" else 0.0
+
+    before = asked.names[1]
+    assert before is not None
+    assert sure(compared=[pair]) > before.probability + 0.01
+    assert sure(compared=[pair[::-1]]) < before.probability - 0.05
+    assert sure(not_asked=[pair]) == pytest.approx(before.probability)
+    words, called_so = say.which_brighter(1, 2)
+    assert words == "Which looked brighter, the second star or the third?"
+    assert called_so == ("The second", "The third")
+
+
+def test_the_air_is_reckoned_with_where_two_stars_are_compared() -> None:
+    """Low down a star loses more than a magnitude: as they stand in the sky, so they compare."""
+    sky = eligible([EVENING, EVENING], RIDGE)
+    low = sky.names.index("Sirius")
+    place = sky.places.copy()
+    place[0, low, 1], place[1, low, 1] = np.radians(10.0), np.radians(70.0)
+    sky = dataclasses.replace(sky, places=place)
+    picks = np.array([[low, low], [NONE, low]])
+    more = more_bright(picks, (1, 0), sky)
+    assert 0.8 < more[0] < 1.5
+    chances = said_brighter(np.array([*more, 3.0, -3.0]))
+    assert chances[1] == 0.5  # what is in no list may be of any brightness
+    assert chances[0] > 0.9
+    assert chances[2:] == pytest.approx([0.95, 0.05], abs=1e-3)

@@ -6,9 +6,16 @@ import pytest
 from plumbstar.contract.picture import Picture
 from plumbstar.encoders.reading import NothingCentred, Reading
 from plumbstar.simulate.hand import PretendHand
+from plumbstar.sky.site import Site
+from plumbstar.sky.times import Instant
 from plumbstar.web.live.readings import REST_S
 
-from .server_rig import DAY, asynchronous, at_rest, board, rig, toml_for
+from .server_rig import DAY, Standing, asynchronous, at_rest, board, rig, toml_for
+
+#: Three faint stars far in the south that two pairs of names fit (tests/nameless): at what minute,
+#: and what the circles showed.
+FAR_SOUTH = Site(-48.23922, 96.48833)
+FAINT = ((34, 258.84, 43.16), (36, 246.44, 16.3), (38, 106.31, 19.51))
 
 
 async def unknown(r, star, **more):
@@ -104,6 +111,34 @@ async def test_one_is_taken_back_a_colour_is_answered_and_a_restart_keeps_them(t
         assert (await r.state())["nameless"] is None
         await unknown(r, "Rigel", id="press-of-rigel")
         assert (await r.state())["nameless"]["count"] == 1
+
+
+@asynchronous
+async def test_which_of_two_was_brighter_is_asked_answered_and_kept(tmp_path):
+    times = Standing(Instant.parse("2027-05-15T12:30:12Z"))
+    press = [f"faint-{k}-0001" for k in range(3)]
+    async with rig(
+        tmp_path, site=FAR_SOUTH, kit_text='name = "Plain"\n', encoders=False, times=times
+    ) as r:
+        for k, (minute, az, alt) in enumerate(FAINT):
+            times.go(Instant.parse(f"2027-05-15T12:{minute}:12Z").to_unix() - times.t)
+            reading = {"az_deg": az, "alt_deg": alt}
+            await r.do("sight", star="?", id=press[k], reading=reading)
+        asked = (await r.state())["nameless"]
+        assert asked["question"] == "Which looked brighter, the second star or the third?"
+        assert asked["pair"] == press[1:]
+        assert asked["called"] == ["The second", "The third"]
+        assert asked["press"] == ""
+        await r.do("brighter_said", status=400, id=press[1], other="nobody-0001", was="brighter")
+        await r.do("brighter_said", id=press[1], other=press[2], was="fainter")  # wrongly
+        wrong = (await r.state())["nameless"]
+        assert "κ Sco" in asked["names"][1]
+        assert wrong["names"][1] != asked["names"][1]
+        assert wrong["pair"] != asked["pair"]
+    async with rig(
+        tmp_path, site=FAR_SOUTH, kit_text='name = "Plain"\n', encoders=False, times=times
+    ) as r:
+        assert (await r.state())["nameless"]["names"] == wrong["names"]
 
 
 @asynchronous

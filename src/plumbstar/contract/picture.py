@@ -267,7 +267,8 @@ class StopRecord(Record, frozen=True, kw_only=True):
 
 class NamelessRecord(Record, frozen=True, kw_only=True):
     """Stars that were centred and have no name yet: ``names``, what each may be; ``next``, where
-    one more would decide; ``question``, whether that of ``press`` is deep orange, or empty."""
+    one more would decide; ``question``, or empty: whether that of ``press`` is deep orange, or
+    where ``pair`` is not empty, which of those two presses was the brighter, called ``called``."""
 
     count: int
     sentence: str
@@ -275,6 +276,8 @@ class NamelessRecord(Record, frozen=True, kw_only=True):
     next: str
     question: str
     press: str
+    pair: tuple[str, ...] = ()
+    called: tuple[str, ...] = ()
 
 
 class MovedRecord(Record, frozen=True, kw_only=True):

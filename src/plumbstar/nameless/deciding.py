@@ -6,6 +6,7 @@ there would be one star by the first naming, and by its rivals none or another.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ import numpy as np
 from plumbstar.guide.sun import SUN_WELL_DOWN_DEG, may_be_sighted
 from plumbstar.mount import kinematics
 from plumbstar.mount.sighting import Colour, Sighting, Unnamed
+from plumbstar.nameless.brightness import Compared, more_bright, said_brighter
 from plumbstar.nameless.colour import ORANGE_BV, said_of
 from plumbstar.nameless.eligible import Eligible
 from plumbstar.nameless.namings import NAMED_SURELY, Naming
@@ -65,20 +67,41 @@ class ColourAsked:
 
 
 @dataclass(frozen=True, slots=True)
+class BrighterAsked:
+    """Which of these two entries was the brighter? ``sure``: as for :class:`PartAsked`."""
+
+    first: int
+    second: int
+    sure: float
+
+
+@dataclass(frozen=True, slots=True)
 class Next:
-    """What decides: ``part`` None where no part holds a bright star; ``asked`` None where no
-    question would."""
+    """What decides: ``part`` None where no part holds a bright star; ``asked`` and ``brighter``
+    None where no such question would."""
 
     part: PartAsked | None
     asked: ColourAsked | None
+    brighter: BrighterAsked | None = None
+
+    @property
+    def question(self) -> ColourAsked | BrighterAsked | None:
+        """The one that tells more."""
+        told = [q for q in (self.asked, self.brighter) if q is not None]
+        return max(told, key=lambda q: q.sure) if told else None
 
 
 def next_look(
-    entries: Sequence[Sighting | Unnamed], found: Sequence[Naming], sky: Eligible, site: Site
+    entries: Sequence[Sighting | Unnamed],
+    found: Sequence[Naming],
+    sky: Eligible,
+    site: Site,
+    compared: Compared = (),
 ) -> Next:
-    """What would best tell these namings apart."""
+    """What would best tell these namings apart; ``compared``: pairs that were asked about."""
     told = [n for n in found[:_MOST] if n.probability >= _LEAST]
-    return Next(_part(entries, told, sky, site), _colour(entries, found, sky))
+    brighter = _brighter(entries, found, sky, compared)
+    return Next(_part(entries, told, sky, site), _colour(entries, found, sky), brighter)
 
 
 def _part(
@@ -150,6 +173,36 @@ def _last_time(entries: Sequence[Sighting | Unnamed]) -> Instant:
     return next(e.utc for e in reversed(entries) if e.utc is not None)
 
 
+def _brighter(
+    entries: Sequence[Sighting | Unnamed],
+    found: Sequence[Naming],
+    sky: Eligible,
+    compared: Compared,
+) -> BrighterAsked | None:
+    p = np.array([n.probability for n in found])
+    picks = np.array([n.stars for n in found])
+    known = {frozenset(pair) for pair in compared}
+    unnamed = [i for i, e in enumerate(entries) if isinstance(e, Unnamed)]
+    best: tuple[tuple[float, float], BrighterAsked] | None = None
+    for i, j in itertools.combinations(unnamed, 2):
+        if frozenset((i, j)) in known:
+            continue
+        first = said_brighter(more_bright(picks, (i, j), sky))
+        worth = _worth(p, picks, [p * first, p * (1.0 - first)])
+        if worth is not None and (best is None or worth > best[0]):
+            best = worth, BrighterAsked(i, j, worth[1])
+    return best[1] if best is not None else None
+
+
+def _worth(p: Array, picks: Indices, answers: Sequence[Array]) -> tuple[float, float] | None:
+    """How often the answer, by whose chances (h,) the namings then stand, names every star, and how
+    sure it leaves the likeliest on average; None where neither is worth a question."""
+    decides = sum(float(a.sum()) for a in answers if _names_all(picks, a / a.sum()))
+    sure = sum(float(a.max()) for a in answers)
+    worth = sure > _WORTH_ASKING and sure > float(p.max()) + _SURER
+    return (decides, sure) if decides > _DECIDES or worth else None
+
+
 def _colour(
     entries: Sequence[Sighting | Unnamed], found: Sequence[Naming], sky: Eligible
 ) -> ColourAsked | None:
@@ -162,14 +215,12 @@ def _colour(
         stars = picks[:, i]
         bv = np.where(stars >= 0, sky.bv[np.maximum(stars, 0)], np.nan)
         answers = [p * said_of(colour, bv) for colour in (Colour.ORANGE, Colour.WHITE)]
-        decides = sum(float(a.sum()) for a in answers if _names_all(picks, a / a.sum()))
-        sure = sum(float(a.max()) for a in answers)
-        worth = sure > _WORTH_ASKING and sure > float(p.max()) + _SURER
-        if (decides > _DECIDES or worth) and (best is None or (decides, sure) > best[0]):
+        worth = _worth(p, picks, answers)
+        if worth is not None and (best is None or worth > best[0]):
             told = p >= _LEAST
             likely = bv > ORANGE_BV
             orange, white = (_names(stars[told & x], sky) for x in (likely, ~likely))
-            best = (decides, sure), ColourAsked(i, orange, white, sure)
+            best = worth, ColourAsked(i, orange, white, worth[1])
     return best[1] if best is not None else None
 
 

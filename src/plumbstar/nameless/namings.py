@@ -17,6 +17,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting, Unnamed
 from plumbstar.nameless.alike import LOOK_ALIKES
+from plumbstar.nameless.brightness import Compared, of_answers
 from plumbstar.nameless.colour import said_of
 from plumbstar.nameless.eligible import HABITS, Eligible
 from plumbstar.nameless.screen import ANYWHERE, HANDS, Choices, screen
@@ -69,11 +70,13 @@ def namings(
     prior: Priors,
     noise: Noise,
     doubt_names: bool = False,
+    compared: Compared = (),
 ) -> tuple[Naming, ...]:
     """The namings, likeliest first, their probabilities summing to one; none where nothing fits.
 
     ``sky`` as at the moments of the entries. ``doubt_names``: a star that was named may be
-    another, easily taken for it (then none may be unnamed).
+    another, easily taken for it (then none may be unnamed). ``compared``: pairs of entries without
+    a name, the one first that was said to be the brighter.
     """
     readings = continuous_readings(entries)
     choices = [_choices(i, e, sky, doubt_names) for i, e in enumerate(entries)]
@@ -82,6 +85,9 @@ def namings(
         return ()
     kinds = KNOWERS if doubt_names else HABITS
     together = _of_one_person(found.picks, [c.by_habit for c in choices], kinds)
+    if compared:
+        rows = [[_star(c, int(k)) for c, k in zip(choices, p, strict=True)] for p in found.picks]
+        together += of_answers(np.array(rows), compared, sky)
     most = _EXACT_NAMED if doubt_names else _EXACT
     order = np.argsort(-(found.log_p + together), kind="stable")[:most]
     picks = found.picks[order]

@@ -68,6 +68,12 @@ def question(asked: ColourAsked, place: int | None = None) -> str:
     return f"Is the {nth} star deep orange?{would}"
 
 
+def which_brighter(first: int, second: int) -> tuple[str, tuple[str, str]]:
+    """The question by their places among those without a name, and what each is then called."""
+    a, b = _ordinal(first + 1), _ordinal(second + 1)
+    return f"Which looked brighter, the {a} star or the {b}?", (f"The {a}", f"The {b}")
+
+
 def lines(named: NamedFix) -> tuple[str, ...]:
     """All that is to be said for a terminal."""
     out = list(which(named.names))

@@ -10,6 +10,7 @@ import numpy as np
 from plumbstar.errors import UserError
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting, Unnamed
+from plumbstar.nameless.brightness import Compared
 from plumbstar.nameless.deciding import Next, next_look
 from plumbstar.nameless.eligible import Eligible, eligible
 from plumbstar.nameless.namings import (
@@ -70,13 +71,16 @@ def solve_nameless(
     noise_from_data: bool = False,
     still: Collection[int] = (),
     doubted: Collection[int] = (),
+    compared: Compared = (),
+    not_asked: Compared = (),
 ) -> NamedFix:
     """Name what was not named, and solve. Raises :class:`UserError` where nothing can be named.
 
-    ``still``, ``doubted``: as :func:`plumbstar.solve.fix.solve` has them.
+    ``still``, ``doubted``: as :func:`plumbstar.solve.fix.solve` has them; ``compared``: as
+    :func:`~plumbstar.nameless.namings.namings`; ``not_asked``: pairs that nobody could compare.
     """
     sky = sky_of(entries, site)
-    found = namings(entries, sky, prior, noise)
+    found = namings(entries, sky, prior, noise, compared=compared)
     rows = rows_of(entries, found[0], sky) if found else ()
     kept = [i for i, row in enumerate(rows) if row is not None]
     if not kept:
@@ -103,8 +107,9 @@ def solve_nameless(
         fixes.append((naming.probability, fix))
     names = found_names(entries, found, sky)
     sure = all(n is None or n.sure for n in names)
+    known = (*compared, *not_asked)
     return NamedFix(
-        mixed(fixes), names, rows, None if sure else next_look(entries, found, sky, site)
+        mixed(fixes), names, rows, None if sure else next_look(entries, found, sky, site, known)
     )
 
 

@@ -77,7 +77,11 @@ class Consequences:
             return None
         entries, presses = self._p.nameless.entries()
         belief = self._p.nameless.belief(instrument.priors)
-        return NamesWaiting(tuple(presses), solve_nameless(entries, site, belief, instrument.noise))
+        told, alike = self._p.nameless.compared(presses)
+        found = solve_nameless(
+            entries, site, belief, instrument.noise, compared=told, not_asked=alike
+        )
+        return NamesWaiting(tuple(presses), found)
 
     def new_aim(self) -> None:
         """What the stream is to push to has changed."""

@@ -7,7 +7,7 @@ that nothing can disagree after a power cut or an undo.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 
@@ -98,6 +98,8 @@ class NamelessPress(msgspec.Struct, frozen=True):
 
     ``unix`` is its moment. ``colour``: what was answered about it, "orange", "white" or nothing.
     ``cuts``: how often something had moved by then: later ones are of another orientation.
+    ``beside``: other presses that it was compared with, and how: "brighter", "fainter" than they,
+    or "alike".
     """
 
     press: str
@@ -106,6 +108,7 @@ class NamelessPress(msgspec.Struct, frozen=True):
     eyepiece: str
     cuts: int
     colour: str = ""
+    beside: tuple[tuple[str, Literal["brighter", "fainter", "alike"]], ...] = ()
 
 
 class Pushed(msgspec.Struct, frozen=True):

@@ -6,6 +6,7 @@ something moved stay there: should nothing have moved after all, they count agai
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
 import msgspec
@@ -80,6 +81,38 @@ class NamelessStars:
                 for p in self._keeper.desk.nameless
             )
         )
+
+    def say_brighter(
+        self, press: str, other: str, was: Literal["brighter", "fainter", "alike"]
+    ) -> None:
+        """How bright one was beside another. Raises UserError where one does not wait any more."""
+        if not {press, other} <= {p.press for p in self.waiting} or press == other:
+            raise UserError("One of the two has its name already", "", "Nothing was changed")
+        self._keeper.change(
+            nameless=tuple(
+                msgspec.structs.replace(p, beside=(*p.beside, (other, was)))
+                if p.press == press
+                else p
+                for p in self._keeper.desk.nameless
+            )
+        )
+
+    def compared(
+        self, presses: Sequence[NamelessPress | None]
+    ) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
+        """By their places among these: pairs of which the first was the brighter one, and those
+        that nobody could tell apart."""
+        place = {p.press: i for i, p in enumerate(presses) if p is not None}
+        told: list[tuple[int, int]] = []
+        alike: list[tuple[int, int]] = []
+        for p in presses:
+            for other, was in p.beside if p is not None else ():
+                if p is not None and other in place:
+                    pair = place[p.press], place[other]
+                    (alike if was == "alike" else told).append(
+                        pair[::-1] if was == "fainter" else pair
+                    )
+        return told, alike
 
     def clock_moved(self, by_s: float) -> None:
         """The evening's clock was wrong by so much when they were pressed."""

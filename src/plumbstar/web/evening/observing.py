@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Literal
 
 from plumbstar.encoders.reading import NothingCentred, Reading
 from plumbstar.encoders.typed import exchanged
@@ -181,6 +182,14 @@ class Observing:
     def colour_said(self, press: str, orange: bool) -> None:
         """Whether that star is deep orange, as the observer saw it."""
         self._p.nameless.say_colour(press, "orange" if orange else "white")
+        self._after.refit()
+        self._enter_names()
+
+    def brighter_said(
+        self, press: str, other: str, was: Literal["brighter", "fainter", "alike"]
+    ) -> None:
+        """How bright the one star was beside the other, as the observer saw them."""
+        self._p.nameless.say_brighter(press, other, was)
         self._after.refit()
         self._enter_names()
 

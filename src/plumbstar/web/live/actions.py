@@ -24,6 +24,7 @@ from plumbstar.web.evening.sighted import Sighted
 from plumbstar.web.live import kit_actions, looking_actions, rehearsal_actions
 from plumbstar.web.live.bodies import (
     ActionBody,
+    BrighterAnswer,
     CheckBody,
     CirclesTurned,
     ColourAnswer,
@@ -166,6 +167,9 @@ _plain(
     lambda e, b: e.observing.enter_as([(x.id, x.star) for x in b.those]),
 )
 _plain("restore", Which, lambda e, b: e.observing.restore(b.id))
+_plain(
+    "brighter_said", BrighterAnswer, lambda e, b: e.observing.brighter_said(b.id, b.other, b.was)
+)
 _plain("colour_said", ColourAnswer, lambda e, b: e.observing.colour_said(b.id, b.orange))
 _plain("forget_nameless", Nothing, lambda e, b: e.observing.forget_nameless())
 _plain("delete_sighting", Which, lambda e, b: e.observing.delete_sighting(b.id))

@@ -265,6 +265,14 @@ class ColourAnswer(ActionBody, frozen=True):
     orange: bool
 
 
+class BrighterAnswer(ActionBody, frozen=True):
+    """What the star of the one press was beside that of the other; both have no name yet."""
+
+    id: Press
+    other: Press
+    was: Literal["brighter", "fainter", "alike"]
+
+
 class MoveAnswer(ActionBody, frozen=True):
     """``after``: the id of the last sighting before it."""
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from plumbstar.contract.picture import NamelessRecord
 from plumbstar.nameless import say
+from plumbstar.nameless.deciding import ColourAsked
 from plumbstar.text.words import many
 from plumbstar.turns import one_turn_deg
 from plumbstar.web.evening.evening import Evening
@@ -25,19 +26,29 @@ def nameless_record(e: Evening) -> NamelessRecord | None:
     pairs = list(zip(naming.presses, naming.found.names, strict=True))
     mine = [(press, name) for press, name in pairs if press is not None]
     look = naming.found.next
-    asked = look.asked if look is not None else None
-    about = naming.presses[asked.entry] if asked is not None else None
-    question = ""
-    if asked is not None and about is not None:
-        place = [press for press, _ in mine].index(about)
-        question = say.question(asked, place)
+    asked = look.question if look is not None else None
+    waits = [press for press, _ in mine]
+    question, press = "", ""
+    pair: tuple[str, ...] = ()
+    called: tuple[str, ...] = ()
+    if isinstance(asked, ColourAsked):
+        about = naming.presses[asked.entry]
+        if about is not None:
+            question, press = say.question(asked, waits.index(about)), about.press
+    elif asked is not None:
+        two = [p for p in (naming.presses[asked.first], naming.presses[asked.second]) if p]
+        if len(two) == 2:
+            question, called = say.which_brighter(*map(waits.index, two))
+            pair = tuple(p.press for p in two)
     return NamelessRecord(
         count=len(waiting),
         sentence=sentence,
         names=say.which([name for _, name in mine]),
         next=next_words(e),
         question=question,
-        press=about.press if about is not None and question else "",
+        press=press,
+        pair=pair,
+        called=called,
     )
 
 
