@@ -7,7 +7,7 @@ is, of those left, and a second one where the first did not settle it; "answered
 observer who calls a star orange from a B-V of 1.2 on, seen with an error of 0.2 (one sigma), and
 says the contrary of it once in fifteen; who compares two stars as they stand, in air that takes
 0.15 to 0.5 magnitudes overhead, with an error of 0.35 (one sigma), and says the contrary of it once
-in twenty. "Sent":
+in thirty. "Sent":
 those left are sent to a part of the sky; "void": no star brighter than magnitude 3 is there;
 "fourth": named with the brightest there in place of an answer. "Both": named by the one or, where
 it did not settle it, both. "Right": of those, all rightly. Then what was said after an answer, and
@@ -61,7 +61,7 @@ def brighter(drawn: DrawnEvening, q: BrighterAsked, rng: np.random.Generator) ->
         up = math.sin(float(drawn.sky.places[entry, row, 1]))
         seen.append(float(drawn.sky.v[row]) + lost / up)
     first = seen[1] - seen[0] + 0.35 * rng.standard_normal() > 0
-    if rng.uniform() < 1 / 20:
+    if rng.uniform() < 1 / 30:
         first = not first
     return (q.first, q.second) if first else (q.second, q.first)
 

@@ -17,7 +17,7 @@ _LOST_MAG = 0.25
 #: Two stars of so different a magnitude, seen some minutes apart, are told the wrong way round by
 #: one in four; and so often the answer is a slip of the tongue or of the memory. Common practice,
 #: no source.
-_QUARTER_MAG, _WRONG = 0.28, 0.05
+_QUARTER_MAG, _WRONG = 0.28, 0.03
 
 
 def said_brighter(more: Array) -> Array:
