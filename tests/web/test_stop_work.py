@@ -1,9 +1,11 @@
 """Shims recorded from the pages: what the terminal's mend does, in the same words, and undone."""
 
+import math
+
 import numpy as np
 import pytest
 
-from diagnose.test_mended import SITE, day, kit, sight, telescope
+from diagnose.test_mended import SITE, day, kit, raised_deg, sight, telescope, walked
 from plumbstar.diagnose import shims
 from plumbstar.diagnose.hand import LearntHand
 from plumbstar.diagnose.history import from_logbook
@@ -137,3 +139,27 @@ def test_why_the_card_and_the_shims_reckon_with_the_hand_that_the_fix_uses(weeks
         for n in (stated, hand.noise(stated))
     )
     assert rough < fine - 0.1
+
+
+def test_one_press_turns_the_direction_round(weeks_on):
+    """The outing after a mend that went the wrong way: said first and by itself, with a press that
+    writes the right way into the kit; then nothing is said of it any more."""
+    book, k, e = weeks_on
+    e.mending.shimmed("press-0001", ((1.0, 3), (0.5, 1)))
+    assert "starts from there" in mount_answer(book, k, 1.5).stop_work.last.sentence
+    rng = np.random.default_rng(11)
+    lasting = telescope(np.random.default_rng(7), 0.9)
+    lasting[walked.E0] += math.radians(raised_deg(3.5, "raises"))
+    sight(book, 5, lasting, rng, kit("lowers"))
+    d = mount_answer(book, k, 1.5)
+    assert d.sentence.startswith("4 outings. The shims went the wrong way")
+    assert d.sentence.endswith("Adding thickness raises the tube.")
+    assert d.adding == "raises"
+    assert "[stop]" not in " ".join((d.sentence, *d.lines))
+    assert d.stop_work.last.sentence.endswith(", but moved it the other way.")
+    e.preparing.write_keys((("[stop]", "adding", d.adding),))
+    assert e.kit.stop.adding == "raises"
+    after = mount_answer(book, e.kit, 1.5)
+    assert after.adding == ""
+    assert "wrong way" not in " ".join((after.sentence, *after.lines))
+    assert "other way" not in after.stop_work.last.sentence

@@ -143,11 +143,15 @@ class MountAnswer(Record, frozen=True, kw_only=True):
     promised to land in the field, and did. Both empty while not known.
 
     ``picture``: stop, cone and lean over the outings, as SVG; empty for none. ``stop_work``: what
-    was done to the stop, and may be recorded.
+    was done to the stop, and may be recorded. ``lines``: what else is said after the sentence.
+    ``adding``: raises or lowers, where outings tell that adding thickness does so and the kit does
+    not say it; else empty.
     """
 
     sentence: str
     outings: int
+    lines: tuple[str, ...] = ()
+    adding: str = ""
     hand: str = ""
     pushes: str = ""
     jobs: tuple[JobRecord, ...] = ()

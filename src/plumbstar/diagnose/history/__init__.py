@@ -31,7 +31,13 @@ from plumbstar.diagnose.history.record import (
     TermChange,
     TermOverOutings,
 )
-from plumbstar.diagnose.history.say import change_sentence, job_advice, job_words, sentence
+from plumbstar.diagnose.history.say import (
+    change_sentence,
+    job_advice,
+    job_words,
+    sentence,
+    sentences,
+)
 from plumbstar.diagnose.learn import StopMoved, run_of
 from plumbstar.diagnose.weeks import Happening, Weeks, weigh
 from plumbstar.errors import UserError
@@ -53,6 +59,7 @@ __all__ = [
     "job_advice",
     "job_words",
     "sentence",
+    "sentences",
     "summarise",
 ]
 

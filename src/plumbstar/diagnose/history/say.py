@@ -98,8 +98,9 @@ def job_advice(j: Job) -> Advice | None:
     return _deed(j).advice
 
 
-def mended_sentence(m: StopMended | None) -> str:
-    """What came of the last mend of the stop, as far as outings tell; none where it did as told."""
+def mended_sentence(m: StopMended | None, on_pages: bool = False) -> str:
+    """What came of the last mend of the stop, as far as outings tell; none where it did as told.
+    ``on_pages``: a button below writes the direction."""
     if m is None:
         return ""
     day, told = m.utc.iso()[:10], f"{m.told_deg:+.2f}°"
@@ -107,10 +108,11 @@ def mended_sentence(m: StopMended | None) -> str:
         return (
             f"The shims went the wrong way: those of {day} were to move the stop by {told}, and it "
             f"moved as far the other way ({chance(m.turned)}). "
-            f"Adding thickness {m.adding} the tube: {_write(m)}."
+            f"Adding thickness {m.adding} the tube{_write(m, on_pages)}."
         )
     if m.direction_found:
-        return f"The mend of {day} tells that adding thickness {m.adding} the tube: {_write(m)}."
+        found = f"The mend of {day} tells that adding thickness {m.adding} the tube"
+        return f"{found}{_write(m, on_pages)}."
     if not m.outings:
         if m.doubt < 0.5:
             moved = f"Since the mend of {day} the stop should be off by {m.now_deg:+.2f}"
@@ -125,20 +127,28 @@ def mended_sentence(m: StopMended | None) -> str:
     return ""
 
 
-def _write(m: StopMended) -> str:
-    where = "under [stop] in the kit (on the phone: Prepare, Your telescope)"
-    return f'write adding = "{m.adding}" {where}'
+def _write(m: StopMended, on_pages: bool) -> str:
+    if on_pages:
+        return ""
+    where = "under [stop] in the kit (on the phone: Mend, Many nights)"
+    return f': write adding = "{m.adding}" {where}'
 
 
 def sentence(s: Summary) -> str:
     """Everything in a few sentences: what has changed, what is known, what to do first."""
+    return " ".join(sentences(s))
+
+
+def sentences(s: Summary, on_pages: bool = False) -> tuple[str, ...]:
+    """The same, what matters most first: a mend that went wrong, or what has changed."""
     known = [term(t.name) for t in s.terms if t.trust == "trusted"]
+    mended = mended_sentence(s.mended, on_pages)
     if s.changes:
         first = f"{change_sentence(s.changes[0])}."
     elif s.outings < 3:
         first = "Too few outings to tell a change from an accident."
     else:
-        nothing = "Nothing else" if mended_sentence(s.mended) else "Nothing"
+        nothing = "Nothing else" if mended else "Nothing"
         first = f"{nothing} has changed from outing to outing that these sightings can see."
     if known:
         second = f"Known well enough to start a night with: {', '.join(known)}."
@@ -149,5 +159,5 @@ def sentence(s: Summary) -> str:
         third = f"What to do first: {what[0].lower()}{what[1:]}."
     else:
         third = "Nothing is worth mending."
-    said = (f"{many(s.outings, 'outing')}.", mended_sentence(s.mended), first, second, third)
-    return " ".join(part for part in said if part)
+    count, *said = (f"{many(s.outings, 'outing')}.", *(p for p in (mended, first) if p))
+    return (f"{count} {said[0]}", *said[1:], second, third)

@@ -1,7 +1,7 @@
 """The upright stop: what to put under it or take out, and whether that is worth doing now."""
 
 from plumbstar.diagnose.shims.advice import StopAdvice, advise, advise_from
-from plumbstar.diagnose.shims.mended import mended_lines, put_words
+from plumbstar.diagnose.shims.mended import Came, mended_lines, put_words
 from plumbstar.diagnose.shims.pieces import (
     ShimsNow,
     beyond,
@@ -18,6 +18,7 @@ from plumbstar.diagnose.shims.thickness import MOST_PIECES, Move, best_moves, th
 __all__ = [
     "MOST_PIECES",
     "RESEATING",
+    "Came",
     "Move",
     "ShimPlan",
     "ShimsNow",

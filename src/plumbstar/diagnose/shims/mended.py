@@ -3,11 +3,27 @@
 from __future__ import annotations
 
 import math
+from enum import Enum, auto
 
 from plumbstar.diagnose.shims.pieces import ShimsNow, beyond
 from plumbstar.kit import Kit
 from plumbstar.logbook.records import Pieces
 from plumbstar.text.words import joined
+
+
+class Came(Enum):
+    """What outings since tell of a mend."""
+
+    NOT_KNOWN = auto()
+    AS_TOLD = auto()
+    OTHER_WAY = auto()
+
+
+_CAME = {
+    Came.NOT_KNOWN: ". The next night starts from there",
+    Came.AS_TOLD: "",
+    Came.OTHER_WAY: ", but moved it the other way",
+}
 
 
 def put_words(put: Pieces) -> str:
@@ -18,7 +34,7 @@ def put_words(put: Pieces) -> str:
     return joined([p for p in parts if p])
 
 
-def mended_lines(put: Pieces, kit: Kit, now: ShimsNow) -> list[str]:
+def mended_lines(put: Pieces, kit: Kit, now: ShimsNow, came: Came = Came.NOT_KNOWN) -> list[str]:
     """What a mend comes to, a sentence each. ``now``: where the shims were before it."""
     total = sum(t * n for t, n in put)
     size = kit.stop.raised_by(total)
@@ -30,8 +46,8 @@ def mended_lines(put: Pieces, kit: Kit, now: ShimsNow) -> list[str]:
         lines = [f"{thicker}, which moved the stop by {abs(math.degrees(size)):.2f}°, up or down: "
                  "the next outing tells."]  # fmt: skip
     else:
-        lines = [f"{thicker}, which should move the stop by {math.degrees(size):+.2f}°. The next "
-                 "night starts from there."]  # fmt: skip
+        moves = f"{thicker}, which should move the stop by {math.degrees(size):+.2f}°"
+        lines = [f"{moves}{_CAME[came]}."]
     lines += [
         f"The box has {n} fewer of {t:g} mm than that, as far as the kit and the logbook know."
         for t, n in beyond(put, now)

@@ -52,6 +52,7 @@ from plumbstar.web.live.bodies import (
     SkyTold,
     Stars,
     StarTap,
+    StopWay,
     SunSeen,
     Tap,
     TargetTap,
@@ -357,6 +358,7 @@ TABLE["end_rehearsal"] = (Nothing, rehearsal_actions.end)
 TABLE["use_phone_time"] = (PhoneTime, _use_phone_time)
 TABLE["check"] = (CheckBody, _check)
 TABLE["turn_circles"] = (CirclesTurned, kit_actions.turn_circles)
+TABLE["turn_stop"] = (StopWay, kit_actions.turn_stop)
 TABLE["take_check"] = (CheckBody, kit_actions.take_check)
 TABLE["set_kit"] = (Toml, kit_actions.set_kit)
 TABLE["set_controller"] = (ControllerTicked, kit_actions.set_controller)

@@ -297,6 +297,12 @@ class CirclesTurned(ActionBody, frozen=True):
     axes: Annotated[tuple[Literal["azimuth", "altitude"], ...], Meta(min_length=1, max_length=2)]
 
 
+class StopWay(ActionBody, frozen=True):
+    """What adding thickness under the stop does to the tube."""
+
+    adding: Literal["raises", "lowers"]
+
+
 class OwnObject(ActionBody, frozen=True):
     """An object of the observer's own, each answer as it was typed."""
 

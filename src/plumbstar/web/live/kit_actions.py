@@ -16,6 +16,7 @@ from plumbstar.web.live.bodies import (
     CirclesTurned,
     ControllerTicked,
     Nothing,
+    StopWay,
     TelescopeAnswers,
     TelescopeTyped,
     Toml,
@@ -58,6 +59,12 @@ async def _new_kit(station: Station, change: Callable[[Evening], None]) -> Done:
 
 async def turn_circles(station: Station, b: CirclesTurned, received: float) -> Done:
     return await _new_kit(station, lambda e: e.preparing.turn_circles(b.axes))
+
+
+async def turn_stop(station: Station, b: StopWay, received: float) -> Done:
+    """Which way adding thickness tips the tube, as outings after a mend told."""
+    keys = (("[stop]", "adding", b.adding),)
+    return await _new_kit(station, lambda e: e.preparing.write_keys(keys))
 
 
 async def take_check(station: Station, b: CheckBody, received: float) -> Done:

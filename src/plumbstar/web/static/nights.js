@@ -1,7 +1,8 @@
 // What many outings say of the mount: what to mend first, and each term night by night.
 
 import { element, h } from "./dom.js";
-import { answer, bullets } from "./parts.js";
+import { act } from "./store.js";
+import { answer, big, bullets } from "./parts.js";
 import { stopQuestions, stopWork, working } from "./stopwork.js";
 import { capital, signedTerm } from "./words.js";
 
@@ -15,6 +16,8 @@ export function nights(d, again) {
   const { jobs, changes, terms, left_out, shims } = d;
   return h("div", { key: "mount" },
     answer(d.sentence),
+    d.adding ? big(`Write into the kit: adding ${d.adding} the tube`, () => turn(d.adding, again), { key: "turn-stop" }) : null,
+    d.lines.map((s) => h("p", { key: s }, s)),
     d.picture ? h("figure", { class: "outings-box", raw: true, key: d.picture, ref: (el) => el.append(drawn(d.picture)) }) : null,
     d.hand ? h("p", { key: "hand" }, d.hand) : null,
     d.pushes ? h("p", { key: "pushes" }, d.pushes) : null,
@@ -27,6 +30,11 @@ export function nights(d, again) {
     terms.length ? part("Night by night",
       h("p", { class: "note" }, "Each dot is an outing, the oldest on the left; its line is how far to trust it. The long line is what is believed now."),
       h("ul", { class: "terms" }, terms.map(term))) : null);
+}
+
+/** @param {string} adding @param {() => void} again */
+async function turn(adding, again) {
+  if (await act("turn_stop", { adding: /** @type {AskedStopWay["adding"]} */ (adding) }, "Written into the kit.")) again();
 }
 
 /**

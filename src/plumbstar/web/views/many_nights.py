@@ -40,8 +40,13 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
             stop_work=stop_work(book, kit, None),
         )
     advice = shims.advise_from(summary, kit, book.mends(kit.name), told.noise(kit))
+    lead, *lines = history.sentences(summary, on_pages=True)
+    mended = summary.mended
+    turned = mended is not None and (mended.wrong_way or mended.direction_found)
     return MountAnswer(
-        sentence=history.sentence(summary),
+        sentence=lead,
+        lines=tuple(lines),
+        adding=mended.adding if mended is not None and turned else "",
         outings=summary.outings,
         hand=hand_sentence(told.hand),
         pushes=score_sentence(score_of(book, kit)),
@@ -51,7 +56,7 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
         left_out=_left_out(told.left_out),
         terms=tuple(_term(t) for t in summary.terms),
         picture=drawing.svg(from_logbook.strip_from(book, kit, summary, told), width=drawing.PHONE),
-        stop_work=stop_work(book, kit, advice),
+        stop_work=stop_work(book, kit, advice, mended),
     )
 
 
