@@ -186,7 +186,11 @@ def test_a_mend_that_went_the_wrong_way_is_said_first_and_turned_round():
     s = summary(book, right)
     assert not s.mended.wrong_way
     assert s.mended.told_deg > 0
-    assert shims.advise_from(s, right, book.mends(k.name)) is None  # one outing
+    # And it is still to be taken out: putting the kit right does not put the stop right.
+    again = shims.advise_from(s, right, book.mends(k.name))
+    assert all(m.count < 0 for m in again.plan.moves)
+    assert again.plan.moved_mm == pytest.approx(advice.plan.moved_mm, abs=0.6)
+    assert any(j.name == "altitude_zero" and j.work.name == "MEND" for j in s.jobs[:1])
 
 
 @pytest.mark.parametrize("truth", ["raises", "lowers"])

@@ -158,7 +158,7 @@ def summarise(
     learnt = learnt_from(belief, base, names)
     changes_now = {c.name for c in changes if c.kind == "drift" and c.found}
     mended = _stop_mended(moved, weeks.turned, terms)
-    sure = {STOP} if mended is not None and mended.wrong_way else set()
+    sure = {STOP} if mended is not None and mended.to_undo else set()
     radius = math.radians(field_deg) / 2
     chances, jobs = jobs_of(belief, base, noise, radius, terms, changes_now, sure)
     return Summary(

@@ -158,6 +158,16 @@ class StopMended:
         return self.doubt < 0.5 and self.turned > TURNED
 
     @property
+    def to_undo(self) -> bool:
+        """Whether it made the stop worse, as an outing since and those before it tell together: it
+        went the wrong way, or the kit has been put right since."""
+        if self.wrong_way:
+            return True
+        worse = abs(self.now_deg) - abs(self.now_deg - self.told_deg)
+        sure = self.outings > 0 and self.turned < 0.5
+        return sure and worse > 2.0 * self.now_sigma_deg
+
+    @property
     def direction_found(self) -> bool:
         """Whether the outings tell a direction that the kit does not say."""
         return self.doubt >= 0.5 and not 1.0 - FOUND <= self.turned <= FOUND

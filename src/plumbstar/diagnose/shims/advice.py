@@ -87,13 +87,13 @@ def advise_from(
 
     ``mends``: the kit's, oldest first: what they used of its shims, and which way these went.
     ``noise``: with the hand as learnt. None where one outing alone tells of the stop as it is now:
-    nobody takes up a screwdriver for that.
+    nobody takes up a screwdriver for that, but to take back a mend that made it worse.
     """
     stop = next((t for t in s.terms if t.name == STOP), None)
     if stop is None:
         return None
-    turned = s.mended is not None and s.mended.wrong_way
-    if stop.told < BEFORE_A_SCREW and not turned:
+    to_undo = s.mended is not None and s.mended.to_undo
+    if stop.told < BEFORE_A_SCREW and not to_undo:
         return None
     now, adding = shims_now(kit, mends), _adding(s)
     as_it_is = structs.replace(
