@@ -100,3 +100,13 @@ def test_a_chance_has_one_wording() -> None:
         assert not found, f"{path.name}: {found}"
     planted = 'f"{step.chance:.0%}"', "9 in 10 targets", "94 targets in 100"
     assert all(OTHER_WORDING.search(p) for p in planted)
+
+
+def test_a_sigma_that_is_not_nought_is_never_written_as_nought() -> None:
+    assert [words.sigma_words(x) for x in (0.0, 0.002, 0.004, 0.014, 0.35)] == [
+        "0.00",
+        "0.01",
+        "0.01",
+        "0.01",
+        "0.35",
+    ]

@@ -21,7 +21,7 @@ from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.logbook import ENVIRONMENT, Logbook, Mend, path_of
 from plumbstar.text import files
-from plumbstar.text.words import chance, term
+from plumbstar.text.words import chance, sigma_words, term
 
 
 def summary_of(
@@ -74,8 +74,8 @@ def text_of(
     for t in s.terms:
         word = {"trusted": "known well enough", "partly": "partly known", "open": "still open"}
         lines.append(
-            f"  {term(t.name)}: {t.now:+.2f} ± {t.now_sigma:.2f} {t.unit} now, "
-            f"± {t.next_sigma:.2f} next time (kit ± {t.kit_sigma:.2f}): {word[t.trust]}"
+            f"  {term(t.name)}: {t.now:+.2f} ± {sigma_words(t.now_sigma)} {t.unit} now, "
+            f"± {sigma_words(t.next_sigma)} next time (kit ± {t.kit_sigma:.2f}): {word[t.trust]}"
         )
         if any(p.tells for p in t.points):
             lines += plot(t, rows_of(t, s, mends, every))

@@ -169,3 +169,8 @@ def with_unit(value: float, unit: str, digits: int = 2) -> str:
 def magnitude(v: float) -> str:
     """A magnitude, or a dash when it is not known."""
     return "–" if math.isnan(v) else f"{round(v, 1) + 0.0:.1f}"  # never "-0.0"
+
+
+def sigma_words(sigma: float) -> str:
+    """A sigma to two decimals; what is not nought is not written as 0.00."""
+    return f"{max(sigma, 0.01) if sigma > 0 else 0.0:.2f}"

@@ -178,7 +178,7 @@ def _band(paper: _Paper, strip: Strip, band: StripBand, top: float) -> list[str]
     values += [d.value + k * d.sigma for d in band.dots if d is not None for k in (-1, 1)]
     values += [band.ahead.value + k * band.ahead.sigma for k in (-1, 1)]
     s = _scale(values, top + _HEAD)
-    now = f"{band.now.value:+.2f}° ± {band.now.sigma:.2f}"
+    now = f"{band.now.value:+.2f}° ± {words.sigma_words(band.now.sigma)}"
     out = _heading(paper, top, words.upper_first(words.term(band.name)), now)
     out += _rule(paper, s, _step(s))
     out += _ribbon(paper, band, s)
@@ -272,7 +272,12 @@ def _leans(paper: _Paper, strip: Strip, top: float) -> list[str]:
     s = _scale(values, top + _HEAD)
     s = _Scale(0.0, s.high, s.top)
     last = each[-1][1]
-    out = _heading(paper, top, "Lean of the base", f"{last.amount_deg:.2f}° ± {last.sigma_deg:.2f}")
+    out = _heading(
+        paper,
+        top,
+        "Lean of the base",
+        f"{last.amount_deg:.2f}° ± {words.sigma_words(last.sigma_deg)}",
+    )
     out += _rule(paper, s, _step(s))
     out.append(paper.line(_EDGE, s.y(0), paper.width - 4, s.y(0), "soft"))
     r = min(max(0.3 * paper.step, 1.0), 4.0)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from plumbstar.diagnose.shims.pieces import ShimsNow
 from plumbstar.diagnose.shims.planning import WORTH_IT, ShimPlan, ShimVerdict
 from plumbstar.diagnose.shims.thickness import Move
-from plumbstar.text.words import chance, upper_first
+from plumbstar.text.words import chance, sigma_words, upper_first
 
 
 def where_they_are(now: ShimsNow) -> str:
@@ -43,7 +43,7 @@ def lacking(what: str) -> str:
 def sentence(p: ShimPlan) -> str:
     """What to do, and what it is worth."""
     c = p.chances
-    size = f"{p.offset_deg:+.2f} ± {p.offset_sigma_deg:.2f}°"
+    size = f"{p.offset_deg:+.2f} ± {sigma_words(p.offset_sigma_deg)}°"
     odds = (
         f"Trusting the stop: {chance(c.trusting_before)} targets in the field now, "
         f"{chance(c.trusting_after)} after. Solving it with two good stars: "
@@ -92,7 +92,7 @@ def steps(p: ShimPlan) -> tuple[str, ...]:
         *((out,) if p.unknown_stack else ()),
         f"{upper_first(said(p.moves))} where the stop bears. Clean both faces first.",
         "Set the altitude at the stop anew and sight two stars a quarter turn apart.",
-        f"The offset should then be {p.left_deg:+.2f} ± {p.left_sigma_deg:.2f}°. "
+        f"The offset should then be {p.left_deg:+.2f} ± {sigma_words(p.left_sigma_deg)}°. "
         f"If it is about {2 * p.offset_deg - p.left_deg:+.2f}° instead, the kit has “adding” the "
         "wrong way round.",
         *((_left_over(p),) if p.short_of else ()),
