@@ -79,7 +79,7 @@ const sunWords = (state, sun) =>
  * Until it is described every chance is of a telescope that is nobody's.
  * @param {Picture} state
  */
-const undescribed = (state) => !state.site || state.kit.toml ? null
+const undescribed = (state) => !state.site || state.kit.toml || state.rehearsal ? null
   : h("section", { key: "undescribed" },
       h("h2", {}, "Your telescope is not described yet"),
       h("p", {}, "Until then a plain one is assumed: 200 mm, f/6, one eyepiece of 25 mm, and circles read by eye."),

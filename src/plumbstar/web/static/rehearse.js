@@ -59,7 +59,7 @@ async function begin() {
 export const rehearseButton = (state, next = false) => state.can_rehearse
   ? h("div", { key: "rehearse" },
       (next ? big : button)(starting ? "A moment…" : "Rehearse tonight now", begin, { id: "rehearse", disabled: starting }),
-      h("p", { class: "note" }, `Your own telescope${state.beside ? " and controller" : ""}, simulated, as if it were tonight. The real one stays where it is, cap on; nothing gets into your log.`))
+      h("p", { class: "note" }, `${state.kit.toml ? `Your own telescope${state.beside ? " and controller" : ""}` : "The plain telescope that is assumed until yours is described"}, simulated, as if it were tonight. The real one stays where it is, cap on; nothing gets into your log.`))
   : null;
 
 /**
