@@ -61,8 +61,8 @@ def until(page: Any, true: str) -> None:
             if "context was destroyed" not in str(e):
                 raise
         time.sleep(0.03)
-    said = page.evaluate("document.body.innerText")
-    raise AssertionError(f"{true}, scrolled to {page.evaluate('scrollY')}, of:\n{said[:1500]}")
+    said = " | ".join(page.evaluate("document.body.innerText").split("\n"))
+    raise AssertionError(f"{true}, scrolled to {page.evaluate('scrollY')}, of: {said[:1500]}")
 
 
 #: Where and when the invented evening begins (design.md, the demo's scenario).
@@ -221,6 +221,13 @@ class Scope:
         """Centre the target, wherever it truly is."""
         t = self.state()["target"]
         self.point(t["az_deg"], t["alt_deg"])
+
+    def point_at_field(self) -> None:
+        """On to the next field of the search, as the circles go."""
+        at, sweep = self.order(where=True)["where"], self.state()["target"]["sweep"]
+        right = (sweep["az_reading_deg"] - at["az_reading_deg"] + 180) % 360 - 180
+        up = sweep["alt_reading_deg"] - at["alt_reading_deg"]
+        self.point(at["true_az_deg"] + right, at["true_alt_deg"] + up)
 
     def close(self) -> None:
         """End both processes that this object started."""

@@ -197,11 +197,15 @@ def test_not_in_the_field_starts_the_sweep(evening: Scope, phone: Any) -> None:
     # A slip of the thumb is taken back where the thumb is: to the field before, then to no search.
     back = page.locator("#field-back")
     # On a busy machine "the link is lost" may stand above for a moment, and push it down.
-    until(
-        page,
+    in_reach = (
         "() => document.querySelector('#field-back').getBoundingClientRect().bottom"
-        " < document.querySelector('nav').getBoundingClientRect().top",
+        " < document.querySelector('nav').getBoundingClientRect().top"
     )
+    until(page, in_reach)
+    # And when the field is there, drawn large.
+    evening.point_at_field()
+    expect(page.locator("#field-words")).to_have_text("Field 3: look all over it.")
+    until(page, in_reach)
     back.tap()
     expect(page.locator(".sweep circle.seen")).to_have_count(1)
     back.tap()

@@ -359,7 +359,7 @@ const isHeld = (state, t) => state.next.settles && !isFound(state, t);
  */
 function wayThere(state, t, /** @type {boolean} */ found, /** @type {boolean} */ typed, /** @type {boolean} */ there) {
   if (typed) return found ? null : typedPush(state, t);
-  return h("div", { class: there ? "push arrived" : "push", key: "push" },
+  return h("div", { class: `push${there ? " arrived" : ""}${t.sweep ? " searching" : ""}`, key: "push" },
     h("div", { class: "across", raw: true, ref: (el) => el.append(across.node) }),
     h("div", { class: "down", raw: true, ref: (el) => el.append(upright.node) }),
     h("div", { class: "field-box", raw: true, ref: (el) => el.append(field.node) }),
@@ -549,7 +549,7 @@ export function live(state) {
   }
   if (inField) {
     field.set(r.offset, t.patch, state.kit.field_deg);
-    if (t.sweep) put("field-words", `This is field ${t.sweep.index + 1} of the path. Look all over it.`);
+    if (t.sweep) put("field-words", `Field ${t.sweep.index + 1}: look all over it.`);
     else if (isFound(state, t)) put("field-words", "Found.");
     else if (t.hit_chance === null) put("field-words", "Here by the fix, which does not hold now.");
     else if (r.offset) put("field-words", whereInField(r.offset, state.kit.field_deg));
