@@ -42,9 +42,10 @@ export function circlesShown(state, waits = false) {
   if (!eyepiece) return null;
   kept = waits;
   if (!timer && !(kept && shown)) timer = window.setTimeout(look, Math.max(0, lookedAt + EACH_MS - performance.now()));
+  const seen = problem ? h("p", {}, problem) : kept ? null : h("p", { "aria-live": "polite" }, shown?.eye || "…");
+  if (!circles) return h("div", { key: "circles-shown", id: "simulated-eye" }, seen); // no more than a line: the button is to stay in sight
   return h("section", { key: "circles-shown", class: "simulated only-read", "aria-label": "The simulated telescope" },
-    circles ? [
-      h("p", { class: "note" }, kept ? "At your tap the simulated circles showed" : "The simulated circles show"),
-      h("p", { class: "display circles" }, shown ? [figure("azimuth", shown.az_deg), " ", figure("altitude", shown.alt_deg)] : "…")] : null,
-    problem ? h("p", {}, problem) : kept ? null : h("p", { "aria-live": "polite" }, shown?.eye || "…"));
+    h("p", { class: "note" }, kept ? "At your tap the simulated circles showed" : "The simulated circles show"),
+    h("p", { class: "display circles" }, shown ? [figure("azimuth", shown.az_deg), " ", figure("altitude", shown.alt_deg)] : "…"),
+    seen);
 }
