@@ -60,7 +60,8 @@ def test_find():
 @pytest.mark.parametrize(
     ("name", "raw", "words"),
     [
-        ("once-round", {}, "no readings"),
+        ("once-round", {}, "nothing for “the azimuth reading at the mark"),
+        ("drift-field", {"seconds": "240", "dec_deg": "88"}, "“the star's declination”: 88°"),
         ("once-round", {"readings": "10"}, "at least 2"),
         ("once-round", {"readings": "10 x"}, "a number in deg"),
         ("once-round", {"readings": "10 nan"}, "-100000 to 100000"),
@@ -69,7 +70,8 @@ def test_find():
         ("once-round", {"readngs": "10 11"}, "readings"),
         ("drift-field", {"seconds": "240", "dec_deg": "89"}, "-75 to 75"),
         ("drift-field", {"seconds": "240", "dec_deg": "0", "eyepiece": "5 mm"}, "eyepiece"),
-        ("there-and-back", {"before": "1 2", "after": "1"}, "as many of each"),
+        ("there-and-back", {"before": "1 2", "after": "1"},
+         "2 readings before, 1 reading after. Wanted: as many of each"),
         ("both-sides", {"direct_az": "1", "direct_alt": "1", "reverse_az": "1",
                         "reverse_alt": "179"}, "pass over the top"),
     ],

@@ -61,7 +61,7 @@ def parse_numbers(check: Check, words: tuple[str, ...]) -> Typed:
                 "one list",
                 f"Give either {lists[0].key}=... or bare numbers",
             )
-        raw[lists[0].key] = separate(" ".join(bare), lists[0].key, False)
+        raw[lists[0].key] = separate(" ".join(bare), lists[0].quoted, False)
         return raw
     if lists:
         keys = " ".join(f"{i.key}=..." for i in lists)

@@ -63,7 +63,13 @@ def measure(v: Values, kit: Kit) -> TwoFaces:
             "one that can pass over the top",
             Advice(Do.FIND_THE_CONE_FROM_STARS),
         )
-    same_length(v, "direct_az", "direct_alt", "reverse_az", "reverse_alt")
+    same_length(
+        v,
+        direct_az="of azimuth, direct",
+        direct_alt="of altitude, direct",
+        reverse_az="of azimuth, over the top",
+        reverse_alt="of altitude, over the top",
+    )
     if any(x < 90.0 for x in v["reverse_alt"]):
         raise UserError(
             f"a reverse altitude of {min(v['reverse_alt']):g}°",

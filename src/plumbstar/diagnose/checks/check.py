@@ -27,6 +27,9 @@ SUN_FIRST = (
 )
 
 
+_UNITS = {"deg": "degrees", "arcmin": "minutes of arc", "s": "seconds"}
+
+
 @dataclass(frozen=True)
 class Input:
     """One thing to write down. ``many``: a list, of at least ``at_least``; ``choices``: words;
@@ -45,6 +48,16 @@ class Input:
     default: float | str | None = None
     choices: tuple[str, ...] = ()
     text: bool = False
+
+    @property
+    def quoted(self) -> str:
+        """Its label, as an error names it: the key is nothing to whoever fills in a form."""
+        return f"“{self.label}”"
+
+    @property
+    def unit_words(self) -> str:
+        """Its unit after a number: " in degrees"."""
+        return f" in {_UNITS.get(self.unit, self.unit)}" if self.unit else ""
 
 
 @dataclass(frozen=True)
@@ -100,8 +113,8 @@ def read_one(i: Input, raw: Any, check: str) -> Any:
     if empty:
         if i.default is None:
             raise UserError(
-                f"no {i.key} for the check {check}",
-                f"{i.label}{f', in {i.unit}' if i.unit else ''}",
+                f"nothing for {i.quoted}",
+                f"{'numbers' if i.many else 'a number'}{i.unit_words}",
                 Advice(Do.READ_THE_CHECK, f"{check}:{i.key}"),
             )
         return i.default
@@ -113,7 +126,7 @@ def read_one(i: Input, raw: Any, check: str) -> Any:
     if i.text:
         return str(raw).strip()
     if isinstance(raw, str):
-        parts: list[Any] = separate(raw, i.key, not i.many)
+        parts: list[Any] = separate(raw, i.quoted, not i.many)
     elif isinstance(raw, Sequence):
         parts = list(raw)
     else:
@@ -124,22 +137,24 @@ def read_one(i: Input, raw: Any, check: str) -> Any:
             x = float(seconds_of(part) if i.unit == "s" and isinstance(part, str) else part)
         except (TypeError, ValueError):
             raise UserError(
-                f"{i.key}: '{part}'", f"a number in {i.unit}", "Write it with a decimal point"
+                f"{i.quoted}: '{part}'",
+                f"a number{i.unit_words}",
+                "Write it with a decimal point",
             ) from None
         if not (math.isfinite(x) and i.low <= x <= i.high):
             raise UserError(
-                f"{i.key}: {x:g}{'°' if i.unit == 'deg' else f' {i.unit}'}",
+                f"{i.quoted}: {x:g}{'°' if i.unit == 'deg' else f' {i.unit}'}",
                 f"{i.low:g} to {i.high:g}",
                 "Check it and its unit",
             )
         numbers.append(x)
     if not i.many:
         if len(numbers) != 1:
-            raise UserError(f"{len(numbers)} numbers for {i.key}", "one", "Give one number")
+            raise UserError(f"{len(numbers)} numbers for {i.quoted}", "one", "Give one number")
         return numbers[0]
     if len(numbers) < i.at_least:
         raise UserError(
-            f"{many(len(numbers), 'number')} for {i.key}",
+            f"{many(len(numbers), 'number')} for {i.quoted}",
             f"at least {i.at_least}",
             "Repeat it, and give them all",
         )

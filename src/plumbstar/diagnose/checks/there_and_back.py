@@ -49,7 +49,7 @@ class Lost:
 
 def measure(v: Values, kit: Kit) -> Lost:
     """Away and back to one mark: what the reading has lost."""
-    same_length(v, "before", "after")
+    same_length(v, before="before", after="after")
     step = step_of(v, circle_of(kit, v["axis"]))
     lost = [wrap(b - a) for a, b in zip(v["before"], v["after"], strict=True)]
     if abs(most := max(lost, key=abs)) > MOST_DEG:

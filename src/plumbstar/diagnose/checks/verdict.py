@@ -13,7 +13,7 @@ from typing import Any, Literal
 from plumbstar.errors import UserError
 from plumbstar.kit import Circle, Kit
 from plumbstar.solve import smallsample as few
-from plumbstar.text.words import TERM_WORDS
+from plumbstar.text.words import TERM_WORDS, many
 from plumbstar.turns import half_turn_deg
 
 #: As :meth:`plumbstar.diagnose.checks.check.Check.read` gives them: degrees, lists of them, words.
@@ -94,12 +94,12 @@ def step_of(values: Values, circle: Circle) -> float:
     return max(circle.resolution_deg, float(values.get(TYPED_STEP, 0.0)))
 
 
-def same_length(values: Values, *keys: str) -> None:
-    """Raises :class:`UserError` unless there are as many of each."""
-    counts = {k: len(values[k]) for k in keys}
+def same_length(values: Values, **named: str) -> None:
+    """Raises :class:`UserError` unless there are as many of each; ``named``: key and words."""
+    counts = {said: len(values[k]) for k, said in named.items()}
     if len(set(counts.values())) > 1:
         raise UserError(
-            ", ".join(f"{n} for {k}" for k, n in counts.items()),
+            ", ".join(f"{many(n, 'reading')} {said}" for said, n in counts.items()),
             "as many of each",
             "Is one missing? Give one of each for every time you did it",
         )
