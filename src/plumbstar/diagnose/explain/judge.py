@@ -42,11 +42,9 @@ def judge(outing: Observations, fault_rates: Mapping[str, float] = FAULT_RATES) 
     rates = dict(fault_rates)
     together = several.pair_rates(rates, PAIRED)
     if several.KIND in rates:
-        # Its rate holds those of pairs, and of two with a third, which are weighed by themselves.
-        least, listed = 0.1 * rates[several.KIND], sum(together.values())
-        if outing.n >= pairs.LEAST:
-            listed += thirds.rate(listed, rates)
-        rates[several.KIND] = max(least, rates[several.KIND] - listed)
+        # Its rate holds that of the pairs, which are weighed by themselves.
+        least = 0.1 * rates[several.KIND]
+        rates[several.KIND] = max(least, rates[several.KIND] - sum(together.values()))
     kinds = {k: _Kind.of(k, rate, alone, searched.get(k, ())) for k, rate in rates.items()}
     found = {k: kind for k, kind in kinds.items() if kind is not None}
     leader, fits = _leader(outing, found)

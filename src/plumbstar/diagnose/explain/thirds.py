@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from plumbstar.diagnose.explain import model, pairs
-from plumbstar.diagnose.explain.causes import PAIRED, rates, several
+from plumbstar.diagnose.explain.causes import rates, several
 from plumbstar.diagnose.explain.causes.both import AND, Both, both
 from plumbstar.diagnose.explain.causes.coarse_centring import CoarseCentring
 from plumbstar.diagnose.explain.causes.slip import SlipForm
@@ -68,12 +68,6 @@ def _worth_it(likely: Sequence[WeighedForm]) -> Iterator[WeighedForm]:
     already = sum(None not in two for two in itertools.islice(first, _PAIRS))
     sharp = (w for two, w in rest if None not in two)
     yield from itertools.islice(sharp, max(0, _PAIRS - already))
-
-
-def rate(of_pairs: float, fault_rates: Mapping[str, float]) -> float:
-    """How often there are three things among outings that are asked about, where pairs are so
-    frequent: a third beside any pair, and each of the three may be the third."""
-    return of_pairs * sum(_rate(fault_rates, kind) for kind in PAIRED) / 3.0
 
 
 def _rate(fault_rates: Mapping[str, float], kind: str) -> float:
