@@ -61,9 +61,11 @@ def test_a_line_written_twice_counts_once_and_is_said() -> None:
 
 def test_a_file_that_is_not_text_says_how_to_save_it(tmp_path) -> None:
     path = tmp_path / "x.csv"
-    path.write_bytes(GOOD.encode("utf-16"))
-    with pytest.raises(UserError, match="UTF-8"):
+    path.write_bytes(GOOD.encode("utf-16-be"))
+    with pytest.raises(UserError, match="Save it again as UTF-8"):
         sightings_of(str(path), RIDGE).named()
+    path.write_bytes(GOOD.encode("utf-16"))
+    assert sightings_of(str(path), RIDGE).named() == parse(GOOD, RIDGE, "x.csv")
     path.write_bytes(b"\xef\xbb\xbf" + GOOD.encode())
     assert sightings_of(str(path), RIDGE).named() == parse(GOOD, RIDGE, "x.csv")
 

@@ -12,9 +12,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from plumbstar import kit as kits
 from plumbstar.cli import group
 from plumbstar.errors import UserError
-from plumbstar.logbook import ENVIRONMENT, Logbook, own_file
+from plumbstar.logbook import ENVIRONMENT, Logbook, elements_file, own_file
 from plumbstar.mount.sighting import Sighting
 from plumbstar.sky.times import Instant
 from plumbstar.text import files
@@ -153,3 +154,43 @@ def test_an_import_says_what_became_a_blank(tmp_path: Path) -> None:
     table.write_text("name\nM\a 42\n")
     done = CliRunner().invoke(group, ["log", "lists", "mine", "--add", str(table)], env=book)
     assert "counts as a blank" in done.stderr
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-32"])
+def test_every_file_that_somebody_hands_in_may_be_unicode_text(
+    encoding: str, tmp_path: Path
+) -> None:
+    """As a spreadsheet or an editor saves it, with a byte-order mark (Python writes one)."""
+    book, n = tmp_path / "book.sqlite3", 0
+
+    def plumbstar(*args: str, file: str = "") -> str:
+        nonlocal n
+        n += 1
+        place = tmp_path / f"{n}.txt"
+        place.write_bytes(file.encode(encoding))
+        done = CliRunner().invoke(group, [str(place) if a == "FILE" else a for a in args])
+        assert done.exit_code == 0, (args, done.output)
+        assert "cannot be shown" not in done.output
+        return done.output
+
+    mine = tmp_path / "mine.csv"
+    mine.write_bytes("name\tra_deg\tdec\nMein Fleck é\t83.5\t-5.25\n".encode(encoding))
+    assert own_file.load(mine)[0].name == "Mein Fleck é"
+    assert "280 mm" in plumbstar("kit", "FILE", file=kits.example_text())
+    coached = "Capella 19:42 az 61.2 alt 55; Rigel 19:44 az 141 alt 28"
+    said = plumbstar("why", "--coach", "FILE", "--site", "47.2,11.6", "--utc", "2027-01-28",
+                     "--zone", "+1", "--reply", file=coached)  # fmt: skip
+    assert "Capella" in said
+    at = Instant.parse("2027-01-28T17:10:00Z")
+    with Logbook.open(book) as open_book:
+        open_book.import_sightings([Sighting("Vega", 71.3, 52.4, 70.1, 53.3, at)])
+    out = plumbstar("log", "export", "all", "--json", "--logbook", str(book))
+    fresh = str(tmp_path / "fresh.sqlite3")
+    plumbstar("log", "import", "FILE", "--logbook", fresh, file=out)
+    assert "Vega" in plumbstar("log", "show", "1", "--logbook", fresh)
+    plumbstar("log", "lists", "few", "--add", "FILE", "--logbook", str(book), file="name\nM 42\n")
+    minor = tmp_path / "comets.txt"
+    comets = Path(__file__).parents[1] / "authorities" / "comets_invented.txt"
+    minor.write_bytes(comets.read_text().encode(encoding))
+    found, _ = elements_file.add(tmp_path / "elements", minor)
+    assert len(found.bodies) > 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -120,6 +121,12 @@ def nights(file: str, logbook: str) -> tuple[object, list[str]]:
     return got["evenings"], got["notes"]
 
 
+#: Bytes with a byte-order mark, as spreadsheets and editors write them.
+MARKS: dict[str, Callable[[str], bytes]] = {
+    "UTF-16, small end first": lambda text: codecs.BOM_UTF16_LE + text.encode("utf-16-le"),
+    "UTF-16, big end first": lambda text: codecs.BOM_UTF16_BE + text.encode("utf-16-be"),
+    "UTF-32": lambda text: codecs.BOM_UTF32_LE + text.encode("utf-32-le"),
+}
 READERS = {
     "fix": (fixed, SIGHTINGS),
     "fix, placed": (fixed, PLACED),
@@ -158,6 +165,19 @@ def test_every_reader_takes_every_dialect(
     assert (said in notes) == (dialect == "twice")
 
 
+@pytest.mark.parametrize("mark", MARKS)
+@pytest.mark.parametrize("name", READERS)
+def test_every_reader_takes_a_spreadsheets_unicode_text(
+    name: str, mark: str, plain: dict[str, object], tmp_path: Path
+) -> None:
+    reader, rows = READERS[name]
+    file = tmp_path / "table.csv"
+    file.write_bytes(MARKS[mark](DIALECTS["tabs"](rows)))
+    got, notes = reader(str(file), str(tmp_path / "log.sqlite3"))
+    assert got == plain[name]
+    assert not any("cannot be shown" in n for n in notes)
+
+
 @pytest.mark.parametrize("name", ["fix", "why", "why, of nights"])
 def test_a_dash_is_standard_input(name: str, plain: dict[str, object], tmp_path: Path) -> None:
     _, rows = READERS[name]
@@ -193,14 +213,18 @@ def test_a_mistake_is_named_by_source_line_and_column(name: str, tmp_path: Path)
 
 
 @pytest.mark.parametrize("name", LINES)
-@pytest.mark.parametrize("way", ["missing", "folder", "not utf-8", "empty"])
+@pytest.mark.parametrize("way", ["missing", "folder", "not utf-8", "no mark", "half", "empty"])
 def test_a_file_that_cannot_be_read_is_told_plainly(name: str, way: str, tmp_path: Path) -> None:
     args = LINES[name][0]
     file = tmp_path / "x.csv"
     if way == "folder":
         file.mkdir()
     elif way == "not utf-8":
-        file.write_bytes(written(LINES[name][2]).encode("utf-16"))
+        file.write_bytes(written(LINES[name][2]).encode("latin-1") + b"\xb0\n")
+    elif way == "no mark":
+        file.write_bytes(written(LINES[name][2]).encode("utf-16-le"))
+    elif way == "half":
+        file.write_bytes(written(LINES[name][2]).encode("utf-16") + b"\n")
     elif way == "empty":
         file.write_bytes(b"\xef\xbb\xbf\n")
     with pytest.raises(UserError) as e:
@@ -209,6 +233,8 @@ def test_a_file_that_cannot_be_read_is_told_plainly(name: str, way: str, tmp_pat
         "missing": "does not exist",
         "folder": "a folder",
         "not utf-8": "not UTF-8",
+        "no mark": "UTF-16 text without its byte-order mark",
+        "half": "begins as UTF-16 text",
         "empty": "empty",
     }
     assert str(file) in e.value.came

@@ -101,6 +101,8 @@ def text_of(path: Path) -> str:
 
     Raises :class:`UserError`.
     """
+    from plumbstar.text import files  # here: this file is loaded with every look-up
+
     remedy = "Keep the lines of those that you want to look for"
     wanted = f"at most {_MOST_BYTES // 1_000_000} MB"
     try:
@@ -113,7 +115,7 @@ def text_of(path: Path) -> str:
         raise UserError(f"{path.name} cannot be read ({e})", "a file of elements", "") from None
     if len(data) > _MOST_BYTES:
         raise UserError(f"{path.name} is larger", wanted, remedy)
-    return data.decode("utf-8-sig", errors="replace")
+    return data.decode(files.encoding_of(data), errors="replace")
 
 
 def add(folder: Path, source: Path) -> tuple[mpc.ElementsRead, Path]:

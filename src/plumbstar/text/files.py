@@ -1,10 +1,12 @@
 """The one reader of text files, and the one writer: what may go wrong is said plainly.
 
-Text is UTF-8, with or without a byte-order mark. ``-`` is standard input.
+Text is UTF-8, with or without a byte-order mark, or UTF-16 or UTF-32 with one (a spreadsheet's
+"Unicode text"). ``-`` is standard input.
 """
 
 from __future__ import annotations
 
+import codecs
 import errno
 import os
 import re
@@ -76,16 +78,39 @@ def read_bytes(path: str | Path, what: str = "the file", wanted: str = "a file")
         raise UserError(f"{what} {named(path)} {_why(e)}", wanted, "Check the path") from None
 
 
+#: What a byte-order mark says. The longer ones first: UTF-32's begins with UTF-16's.
+_MARKS = (
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+
+
+def encoding_of(raw: bytes) -> str:
+    """What a text is written in, by its byte-order mark; UTF-8 without one."""
+    return next((name for mark, name in _MARKS if raw.startswith(mark)), "utf-8-sig")
+
+
 def decoded(raw: bytes, source: str, wanted: str = "a file of text") -> str:
-    """UTF-8 text without its byte-order mark. Raises :class:`UserError` naming ``source``."""
+    """The text, without its byte-order mark. Raises :class:`UserError` naming ``source``."""
+    encoding = encoding_of(raw)
+    # Between the letters of UTF-16 without its mark stand NULs: as UTF-8 it would be a table of
+    # columns that nobody named.
+    if encoding == "utf-8-sig" and 4 * raw.count(0) > len(raw):
+        came = f"{source} is no text, or UTF-16 text without its byte-order mark"
+        raise UserError(came, wanted, _AS_UTF8)
     try:
-        return raw.decode("utf-8-sig")
+        return raw.decode(encoding)
     except UnicodeDecodeError:
-        raise UserError(
-            f"{source} is not UTF-8 text",
-            wanted,
-            "Save it again as UTF-8 (in a spreadsheet: CSV UTF-8)",
-        ) from None
+        if encoding == "utf-8-sig":
+            came = f"{source} is not UTF-8 text"
+        else:
+            came = f"{source} begins as {encoding.upper()} text and goes on as something else"
+        raise UserError(came, wanted, _AS_UTF8) from None
+
+
+_AS_UTF8 = "Save it again as UTF-8 (in a spreadsheet: CSV UTF-8)"
 
 
 def write(

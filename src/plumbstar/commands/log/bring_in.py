@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import codecs
 from collections.abc import Callable
 from pathlib import Path
 
@@ -92,8 +91,7 @@ def import_(
 
     raw = files.read_bytes(file, wanted="sightings as CSV, outings as JSON, or a log as XML")
     source = files.named(file)
-    wide = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
-    files.tell_unshowable(raw.decode("utf-16" if wide else "utf-8-sig", "ignore"), source)
+    files.tell_unshowable(raw.decode(files.encoding_of(raw), "ignore"), source)
     if raw.lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n\0").startswith(b"<"):
         _refuse_for_json(into=into, site=site, kit=kit_file)
         _take(lambda: oal_from(raw), source, path, as_json)
