@@ -48,8 +48,8 @@ MOST_LINES, MOST_SHAPELESS = 400, 20
 WORLD = {"time", "socket", "sqlite3", "asyncio", "serial", "subprocess", "urllib", "http"}
 #: Who else may: those whose job it is.
 WORLDLY = (
-    "logbook", "encoders", "clock.gps_port", "clock.clock", "simulate.hand", "simulate.telescope",
-    "simulate.wire", "simulate.conversations", "simulate.closed_page",
+    "logbook", "encoders", "clock.gps_port", "clock.clock", "simulate.hand", "simulate.tube",
+    "simulate.telescope", "simulate.wire", "simulate.conversations", "simulate.closed_page",
     "web", "commands",
 )  # fmt: skip
 FILES = sorted(p for p in SRC.rglob("*.py") if p.name != "__init__.py")

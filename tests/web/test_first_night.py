@@ -15,7 +15,8 @@ from plumbstar.contract.picture import PlannedStar, TargetRecord
 from plumbstar.contract.reading import PushLeft
 from plumbstar.diagnose.history import Job
 from plumbstar.diagnose.history.record import Work
-from plumbstar.simulate.hand import CentreWish, Ordered, PretendHand, PushWish, TubeAt, wish_of
+from plumbstar.simulate.hand import CentreWish, PretendHand, PushWish, wish_of
+from plumbstar.simulate.tube import Ordered, TubeAt
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
 from plumbstar.sky.site import Site

@@ -170,7 +170,7 @@ class Carrier:
     def __init__(self, J: Array, variances: Array, radius: float) -> None:
         p, q = _pairs(J.shape[-1])
         # A row of terms on one line of memory: picking columns of the other layout took longest.
-        # Each is halved by a root, so that a product of two is half of what it was.
+        # Each is divided by the root of two: a product of two is then half of what it was.
         across, up = (J.T / (radius * math.sqrt(2.0))).astype(np.float32).swapaxes(0, 1)
         x, y, x2, y2 = across[p], up[p], across[q], up[q]
         self._to_cross = x * y2

@@ -24,11 +24,23 @@ def warnings(p: Push) -> tuple[str, ...]:
     return tuple(_snag(s, p) for s in p.snags)
 
 
+#: What follows a reason not to rely on the chance.
+_FIRST = "Sight one more before you go by this."
+#: They agree only with a mount that the kit does not expect.
+FAR_OFF = "The mount is further off than the kit expects, or two stars are wrong."
+
+
+def other_names(called: Sequence[str]) -> str:
+    """They fit as other stars than they were ``called``, though not surely."""
+    others = "another star" if len(called) == 1 else "others"
+    return f"{joined(called)} may have been {others} than you said."
+
+
 def contradicts(last_star: str) -> str:
     """Why the chance is not to be relied on: ``last_star`` was the last one centred."""
     return (
         f"{last_star} contradicts what was centred before it: another star, or something has "
-        "moved. Sight one more before you go by this."
+        f"moved. {_FIRST}"
     )
 
 
@@ -36,29 +48,23 @@ def suspected(star: str) -> str:
     """The same for one centred earlier, which may or may not be wrong."""
     return (
         f"{star} may not go with the other stars: another one, badly centred, or something has "
-        "moved. Sight one more before you go by this."
+        f"moved. {_FIRST}"
     )
 
 
 def names_unsure(called: Sequence[str]) -> str:
-    """The same of stars that fit as others than they were ``called``, though not surely."""
-    return (
-        f"{joined(called)} may have been {'another star' if len(called) == 1 else 'others'} "
-        "than you said. Sight one more before you go by this."
-    )
+    """The same of :func:`other_names`."""
+    return f"{other_names(called)} {_FIRST}"
 
 
 def one_is_wrong() -> str:
     """The same where it is not clear which star does not go with the others."""
-    return "One star looks wrong, and not clearly which. Sight one more before you go by this."
+    return f"One star looks wrong, and not clearly which. {_FIRST}"
 
 
 def far_off() -> str:
-    """The same where they agree only with a mount that the kit does not expect."""
-    return (
-        "The mount is further off than the kit expects, or two stars are wrong. Sight one more "
-        "before you go by this."
-    )
+    """The same of :data:`FAR_OFF`."""
+    return f"{FAR_OFF} {_FIRST}"
 
 
 def unchecked(last_star: str) -> str:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from plumbstar.nameless.eligible import Eligible
+from plumbstar.sky.extinction import air_mass
 from plumbstar.units import Array, Indices
 
 #: Which of two entries was the brighter, by their places: (brighter, fainter).
@@ -38,8 +39,7 @@ def more_bright(picks: Indices, pair: tuple[int, int], sky: Eligible) -> Array:
 
 def _seen_mag(stars: Indices, i: int, sky: Eligible) -> Array:
     rows = np.maximum(stars, 0)
-    up = np.sin(np.maximum(sky.places[i, rows, 1], 0.0))
-    air = 1.0 / (up + 0.025 * np.exp(-11.0 * up))  # Rozenberg 1966, from memory
+    air = air_mass(sky.places[i, rows, 1])
     out: Array = np.where(stars < 0, np.nan, sky.v[rows] + _LOST_MAG * air)
     return out
 

@@ -10,8 +10,6 @@ the person at the page.
 from __future__ import annotations
 
 import contextlib
-import json
-import socket
 import ssl
 import threading
 import time
@@ -28,6 +26,8 @@ from plumbstar.contract.reading import PushLeft, ReadingRecord
 from plumbstar.errors import UserError
 from plumbstar.mount import kinematics
 from plumbstar.nameless.eligible import eligible
+from plumbstar.simulate import tube
+from plumbstar.simulate.tube import Ordered
 from plumbstar.sky.angles import between_rad
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
@@ -45,21 +45,6 @@ PUSH_ON = 0.5
 LOWEST_DEG, HIGHEST_DEG, APART_DEG = 30.0, 70.0, 40.0
 #: How often the hand looks whether there is something to do, seconds.
 TICK = 0.25
-
-
-class TubeAt(msgspec.Struct, frozen=True):
-    """Where the simulated tube truly points, and what its circles show, degrees."""
-
-    true_az_deg: float
-    true_alt_deg: float
-    az_reading_deg: float
-    alt_reading_deg: float
-
-
-class Ordered(msgspec.Struct, frozen=True):
-    """What the simulated telescope answers to an order, as far as the hand asks."""
-
-    where: TubeAt | None = None
 
 
 @dataclass(frozen=True)
@@ -246,12 +231,12 @@ class PretendHand(threading.Thread):
         """What is left to push: as the page tells, or as the circles show."""
         if wish.circles_deg is None:
             return self.push_left
-        tube = self._order({"where": True}).where
-        if tube is None:
+        shown = self._order({"where": True}).where
+        if shown is None:
             return None
         az, alt = wish.circles_deg
-        left_az = half_turn_deg(az - tube.az_reading_deg)
-        return PushLeft(az_deg=left_az, alt_deg=alt - tube.alt_reading_deg, seconds=0.0)
+        left_az = half_turn_deg(az - shown.az_reading_deg)
+        return PushLeft(az_deg=left_az, alt_deg=alt - shown.alt_reading_deg, seconds=0.0)
 
     def _push(self, wish: PushWish) -> None:
         left = self._left(wish)
@@ -259,10 +244,10 @@ class PretendHand(threading.Thread):
             self._order({"push_az_deg": left.az_deg, "push_alt_deg": left.alt_deg, "wait": True})
 
     def _in_field(self, wish: PushWish) -> bool:
-        tube = self._order({"where": True}).where
-        if tube is None:
+        where = self._order({"where": True}).where
+        if where is None:
             return False
-        at = kinematics.unit(*np.radians([tube.true_az_deg, tube.true_alt_deg]))
+        at = kinematics.unit(*np.radians([where.true_az_deg, where.true_alt_deg]))
         goal = kinematics.unit(*np.radians(self._place(wish.target, wish)))
         return bool(np.degrees(between_rad(at, goal)) < wish.field_deg / 2)
 
@@ -287,9 +272,7 @@ class PretendHand(threading.Thread):
     # ---- links -----------------------------------------------------------------------------
 
     def _order(self, order: Mapping[str, float | bool]) -> Ordered:
-        with socket.create_connection(self.control, timeout=30) as link:
-            link.sendall(json.dumps(order).encode() + b"\n")
-            return msgspec.json.decode(link.makefile().readline() or "{}", type=Ordered)
+        return tube.order(self.control, order, timeout_s=30.0)
 
     def _open(self, request: urllib.request.Request) -> HTTPResponse:
         secure = request.type == "https"

@@ -39,18 +39,17 @@ def longer(
     minutes: float,
     done: Collection[str] = (),
 ) -> Longer:
-    """The order that was told, followed from ``start``, and from so many minutes later.
+    """The order that was told, planned from ``start``, and the same begun so many minutes later.
 
     ``wanted``, ``done`` and the hours as for :func:`plumbstar.targets.order.plan`.
     """
 
-    def followed(begin: Instant) -> tuple[Visit, ...]:
-        if end.minus(begin) <= 0.0:
-            return ()
-        how = plan(night, wanted, begin, end, done=done, previous=route, effort=_AS_IT_STANDS)
-        return how.visits
-
-    now, then = followed(start), followed(start.plus_seconds(60.0 * minutes))
+    now, late = route.visits, start.plus_seconds(60.0 * minutes)
+    then: tuple[Visit, ...] = ()
+    if end.minus(late) > 0.0:
+        then = plan(
+            night, wanted, late, end, done=done, previous=route, effort=_AS_IT_STANDS
+        ).visits
     here, there = ({name_of(v.prospect.target) for v in visits} for visits in (now, then))
     return Longer(
         minutes,

@@ -78,13 +78,13 @@ def steps(p: ShimPlan) -> tuple[str, ...]:
             "Sight one more star, in another part of the sky, and ask again.",
         )
     if p.verdict is ShimVerdict.LEAVE:
-        solve = "eave it, and let the fix solve the stop."
+        solve = "leave it, and let the fix solve the stop."
         if not _poor_fit(p):
-            return (f"L{solve}",)
+            return (upper_first(solve),)
         size = f"{abs(p.wanted_mm):.1f} mm"
         if p.wanted_mm > 0:
-            return (f"Get pieces that make about {size} together.", f"Until then l{solve}")
-        return (f"L{solve}", f"Or file the stop down by about {size}.")
+            return (f"Get pieces that make about {size} together.", f"Until then {solve}")
+        return (upper_first(solve), f"Or file the stop down by about {size}.")
     cap = "Put the cap on and the tube against the stop, and hold it there."
     out = "This asks you to take thickness out. If nothing is under the stop, file the stop down."
     return (

@@ -58,17 +58,21 @@ class MendRoutes:
 
     async def circles(self, request: Request) -> Response:
         """In a rehearsal: what the simulated circles and eyepiece show now."""
+        from plumbstar.simulate.tube import order
         from plumbstar.web.views import simulated_circles as shown
 
         told = self._station.hidden
         if told is None or told.tube_port is None:
             raise UserError("There is no simulated telescope here", "", "Look at your own")
         try:
-            tube = await asyncio.to_thread(shown.tube_now, told.tube_port)
+            control = "127.0.0.1", told.tube_port
+            tube = (await asyncio.to_thread(order, control, {"where": True}, 5.0)).where
         except (OSError, ValueError):
+            tube = None
+        if tube is None:
             raise UserError(
                 "The simulated telescope does not answer", "", "End the rehearsal, begin it anew"
-            ) from None
+            )
         return reply(await self._station.ask(lambda e: shown.circles_answer(e, tube)))
 
     async def mount(self, request: Request) -> Response:

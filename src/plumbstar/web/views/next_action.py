@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 from plumbstar.contract.next_action import NextAction, NextDo, NextPage
 from plumbstar.contract.picture import PlannedStar
+from plumbstar.guide import say
 from plumbstar.guide.course import Course
 from plumbstar.logbook.places import log_name
 from plumbstar.sky.lists import catalogue
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.sky.places import place_of
 from plumbstar.sky.times import Instant
-from plumbstar.text.words import joined
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.next_step import Because, NextStep, PlannedFact, Situation, Step
 from plumbstar.web.views.choice import next_star_of
@@ -176,11 +176,10 @@ def _why_checked(e: Evening) -> str:
         case ToCheck(WhyCheck.ONE_SUSPECTED, (star,)):
             return f"{star} may not go with the other stars."
         case ToCheck(WhyCheck.NAMES, stars):
-            others = "another star" if len(stars) == 1 else "others"
-            return f"{joined(stars)} may have been {others} than you said."
+            return say.other_names(stars)
         case ToCheck(WhyCheck.ONE_IS_WRONG):
             return "One sighting looks wrong, but not clearly which."
-    return "The mount is further off than the kit expects, or two stars are wrong."
+    return say.FAR_OFF
 
 
 _LOOKING = "One more star would make the fix better. Which one is being worked out."

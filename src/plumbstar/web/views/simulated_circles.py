@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import socket
-
-import msgspec
 import numpy as np
 
 from plumbstar.contract.asked import CirclesAnswer
@@ -13,6 +9,7 @@ from plumbstar.encoders.typed import turned
 from plumbstar.kit import Circle
 from plumbstar.mount import kinematics
 from plumbstar.nameless.eligible import by_night, eligible
+from plumbstar.simulate.tube import TubeAt
 from plumbstar.sky.angles import between_rad
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
@@ -24,28 +21,7 @@ from plumbstar.web.evening.plan import NAMELESS
 MIDDLE = 0.3
 
 
-class TubeNow(msgspec.Struct, frozen=True):
-    """What the simulated telescope tells: readings and true direction, degrees."""
-
-    az_reading_deg: float
-    alt_reading_deg: float
-    true_az_deg: float
-    true_alt_deg: float
-    moving: bool
-
-
-class TubeTold(msgspec.Struct, frozen=True):
-    where: TubeNow
-
-
-def tube_now(port: int) -> TubeNow:
-    """Where the simulated tube is. Raises OSError where nothing answers."""
-    with socket.create_connection(("127.0.0.1", port), timeout=5.0) as link:
-        link.sendall(json.dumps({"where": True}).encode() + b"\n")
-        return msgspec.json.decode(link.makefile().readline(), type=TubeTold).where
-
-
-def circles_answer(e: Evening, tube: TubeNow) -> CirclesAnswer:
+def circles_answer(e: Evening, tube: TubeAt) -> CirclesAnswer:
     """Both circles as finely as the kit says that they are read, and what is in the field."""
     az, alt = turned(
         one_turn_deg(tube.az_reading_deg),
@@ -64,7 +40,7 @@ def _read(deg: float, circle: Circle) -> float:
     return round(round(deg / circle.resolution_deg) * circle.resolution_deg, 4)
 
 
-def _eye(e: Evening, tube: TubeNow) -> str:
+def _eye(e: Evening, tube: TubeAt) -> str:
     """What is seen of that which is looked for, in words."""
     site, now = e.site, e.now()
     if tube.moving:

@@ -19,8 +19,7 @@ from plumbstar.sky.site import Site
 KIND = "several"
 #: Every sighting is off by so much, each, as if nothing could be relied on. Several small things
 #: look like a coarse hand: the least of these are of its sizes. Two with a small third are weighed
-#: by themselves as well; with their share taken off here, a coarse hand stated at 66 in 100 came
-#: true in 53 (133 of 1,804 evenings of design/why_came_true.py), and so in 59 for 61.
+#: by themselves as well; their share stays here all the same (docs/why.md tells why).
 _SEVERAL_DEG = ((0.15, 0.25), (0.2, 0.5), (0.15, 1.0), (0.25, 3.0), (0.25, 10.0))
 #: Beside another cause, so many times as often as a coarse hand it is two things or more that look
 #: like one. Of 56 evenings of seeds 31 and 20281203 in design/why_came_true.py in which a
