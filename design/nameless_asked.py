@@ -1,6 +1,6 @@
 """What the plain questions and one more star settle, where nameless stars do not name all.
 
-    python design/nameless_asked.py [evenings [stars [seed]]]
+    python design/nameless_asked.py [evenings [stars [seed [HABIT ...]]]]
 
 Evenings as in design/nameless_stars.py. "Plain": every star counts as named. "Asked": a question
 is, of those left, and a second one where the first did not settle it; "answered": named then, by an
@@ -10,8 +10,10 @@ says the contrary of it once in fifteen; who compares two stars as they stand, i
 in thirty. "Sent":
 those left are sent to a part of the sky; "void": no star brighter than magnitude 3 is there;
 "fourth": named with the brightest there in place of an answer. "Both": named by the one or, where
-it did not settle it, both. "Right": of those, all rightly. Then what was said after an answer, and
-what was so.
+it did not settle it, both. "Right": of those, all rightly. Then of each row how often the
+likeliest naming was right in every star, how often it had over 99 in 100, and how often that was
+right: before any question, and with its answers. Last what was said after an answer, and what was
+so.
 
 Conclusion: see docs/method.md, "Nameless stars".
 """
@@ -97,6 +99,17 @@ def fourth(
     return min(there, key=lambda row: row[0])[1:] if there else None
 
 
+def goals(habit: str, told: Sequence[tuple[bool, float, bool, float]]) -> str:
+    """Of evenings (right before, its probability; with the answers, its probability) a line."""
+    cells = []
+    for right, p in (([r[0] for r in told], [r[1] for r in told]),
+                     ([r[2] for r in told], [r[3] for r in told])):  # fmt: skip
+        first, sure = np.array(right), np.array(p) > 0.99
+        true = f"{100 * first[sure].mean():.1f}" if sure.any() else "-"
+        cells.append(f"{100 * first.mean():.1f} first, {100 * sure.mean():.1f} over 99 ({true})")
+    return f"  {habit:<8} before: {cells[0]}; asked: {cells[1]}"
+
+
 def main() -> None:
     evenings, stars_each, seed = (
         int(sys.argv[k]) if len(sys.argv) > k else usual for k, usual in ((1, 200), (2, 3), (3, 7))
@@ -106,7 +119,8 @@ def main() -> None:
              "both", "right")  # fmt: skip
     print(f"{evenings} evenings a row of {stars_each} stars; per cent of them")
     print(f"{'':<8}" + "".join(f"{x:>9}" for x in names))
-    for habit in HABITS:
+    for habit in sys.argv[4:] or HABITS:
+        told: list[tuple[bool, float, bool, float]] = []
         rng = np.random.default_rng(seed)
         n: Counter[str] = Counter()
         right: Counter[str] = Counter()
@@ -117,7 +131,9 @@ def main() -> None:
                 continue
             count += 1
             found, stars, sure = named(drawn.seen, drawn.sky)
+            before = stars == drawn.names, found[0].probability
             if sure:
+                told.append((*before, *before))
                 for name in KEPT:
                     n[name] += 1
                     right[name] += stars == drawn.names
@@ -137,6 +153,7 @@ def main() -> None:
                     said[i] = replace(said[i], colour=answer(drawn, i, rng))
                 found, stars, settled = named(said, drawn.sky, compared)
                 question = next_look(said, found, drawn.sky, drawn.site, compared).question
+            told.append((*before, stars == drawn.names, found[0].probability))
             if said != drawn.seen or compared:
                 after.append((found[0].probability, stars == drawn.names))
             if settled:
@@ -167,6 +184,7 @@ def main() -> None:
             if name in KEPT:
                 cells.append(f"{100 * right[name] / n[name]:.1f}")
         print(f"{habit:<8}" + "".join(f"{c:>9}" for c in cells), flush=True)
+        print(goals(habit, told), flush=True)
     for low, high in itertools.pairwise((0.0, 0.8, 0.95, 0.99, 1.01)):
         here = [(p, so) for p, so in after if low < p <= high]
         if here:
