@@ -218,6 +218,58 @@ async def test_an_evening_from_a_planetarium(tmp_path, quick_hands):
 
 
 @asynchronous
+async def test_where_something_may_have_slipped_or_moved_the_place_is_marked(tmp_path):
+    """The last one that was known, and in alarm; never one by a fix that may not hold."""
+    async with (
+        board(55.0) as sim,
+        indi(tmp_path, kit_text=toml_for(sim), times=evening_clock()) as i,
+        i.program() as c,
+    ):
+        r, device = i.r, c["Plumbstar"]
+        await live(r)
+        await c.write(ON_COORD, SYNC="On")
+
+        async def sync(name):
+            await centre(r, sim, name)
+            assert (await c.write(EQUATORIAL, **i.of_date(name)))[0] == "Ok"
+
+        def states():
+            return device[EQUATORIAL].state, device["HORIZONTAL_COORD"].state
+
+        async def told(name):
+            await c.until(lambda: states() == ("Ok", "Ok"))
+            await c.until(lambda: abs(c.place()[1] - i.of_date(name)["DEC"]) < 0.3)
+
+        async def marked():
+            await c.until(lambda: states() == ("Alert", "Alert"))
+            before = c.place()
+            await centre(r, sim, "Sirius")
+            await asyncio.sleep(5 * serving.TELL_S)
+            assert states() == ("Alert", "Alert")
+            assert c.place() == before
+
+        await centre(r, sim, "Capella")
+        await r.do("sight", star="Capella", id=r.press())
+        await c.until(lambda: c.has(EQUATORIAL))
+        for name in ("Rigel", "Alpheratz"):
+            await sync(name)
+        await told("Alpheratz")
+        await r.do("base_moved")
+        await marked()
+        # To a program that comes only now as well.
+        async with i.program() as other:
+            await other.until(lambda: other.has(EQUATORIAL))
+            assert other["Plumbstar"][EQUATORIAL].state == "Alert"
+        for name in ("Capella", "Pollux"):
+            await sync(name)
+        await told("Pollux")
+        sim.command({"slip_deg": [30.0, 0.0]})
+        await marked()
+        await sync("Rigel")
+        await told("Rigel")
+
+
+@asynchronous
 async def test_a_refused_slew_is_never_a_sighting(tmp_path):
     """It would be one if the switch stayed at SYNC and the coordinates came all the same."""
     async with indi(tmp_path) as i, i.program() as c:
