@@ -250,7 +250,7 @@ def test_no_text_is_refused(words):
         ("the scale on my base only goes to 180 and then back, is that a problem?",
          "Past 180 write 360", Ask.WHICH_STAR),
         ("why does it say 14 in 100? I did two stars like you said",
-         "how many of your targets", Ask.WHICH_STAR),
+         "how many of your targets", Ask.START),
         ("Can you just tell me which stars to use tonight? Im in Lisbon",
          "Take two bright stars in different directions", Ask.START),
     ],

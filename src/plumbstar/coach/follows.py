@@ -20,6 +20,7 @@ from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX
 from plumbstar.sky import local_time, places
 from plumbstar.sky.angles import between_rad
+from plumbstar.sky.bodies import Body
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 
@@ -244,8 +245,9 @@ def _asked(f: Follows, at: Circumstances) -> tuple[Ask, str]:
         if s.az is not None:
             return Ask.UP_DOWN, s.thing.label
         return Ask.READINGS, s.thing.label
-    if m.named:
-        return Ask.READINGS, m.named[0].label
+    stars = [n for n in m.named if n != Body("Moon")]  # too large to centre
+    if stars:
+        return Ask.READINGS, stars[0].label
     if Remark.PICTURE in m.remarks:
         return Ask.PICTURE, ""
     return (Ask.WHICH_STAR, "") if m.loose else (Ask.START, "")

@@ -13,12 +13,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from plumbstar.coach.mentions import Mention, mentions
+from plumbstar.coach.plainly import counts_a_turn, plainly
 from plumbstar.diagnose.explain import written
 from plumbstar.diagnose.explain.written import ALT_LABEL, ANGLE, AZ_LABEL, SPACED, Angle, ClockTime
 from plumbstar.errors import UserError
 from plumbstar.sky.bodies import Body
 from plumbstar.sky.lists.catalogue import Star
 from plumbstar.text.table import plain_number
+from plumbstar.text.words import joined
 
 
 class Remark(enum.Enum):
@@ -70,29 +72,22 @@ _NUMBER = re.compile(
 _SIGNED = re.compile(
     r"(?<![\w.,:+\-−–])(?P<number>[+\-−–]\s?\d{1,2}(?:[.,]\d{1,3})?)(?![\d:]|[.,]\d)\s*(?:°|º|deg\w*)?"
 )
+#: "2.3 deg after Aldebaran": a number ahead of its two stars.
+_AHEAD = re.compile(
+    r"(?<![\d.,:])(?P<number>\d{1,2}[.,]\d{1,3})(?![\d:]|[.,]\d)\s*(?:°|º|deg\w*)?"
+    r"\s+(?:after|with|from|for)\b",
+    re.IGNORECASE,
+)
 _BOUNDARY = re.compile(r"[;\n|]+|,\s+|[.!?]\s+|\s+(?:and|then|&|/)\s+", re.IGNORECASE)
 _LABELLED = re.compile(rf"{AZ_LABEL}|{ALT_LABEL}", re.IGNORECASE)
+_RAW = re.compile(r"\b(?:raw|counts?|ticks?|encoders?)\b", re.IGNORECASE)
+_COUNTS_PAIR = re.compile(r"(?<=\s)(-?\d{3,7})\s*[/,]\s*(-?\d{3,7})\b")
+_CHANCES = re.compile(_REMARKS[Remark.CHANCE], re.IGNORECASE)
 _COUNTS = re.compile(r"(?<![\w.,:])[+\-−–]?\d{3,7}(?![\w:°º'′]|[.,]\d)")
 _DATE = re.compile(
     r"(?<![\d.:])(?:\d{1,2}[./]\d{1,2}[./](?:\d{4}|\d{2})|\d{4}-\d{2}-\d{2})(?![\d.:])"
 )
 _ZONE_LETTERS = re.compile(r"\b[A-Z]{2,4}T\b|\bUTC\s*[+\-−]\s*\d{1,2}(?::\d{2})?\b")
-_HOURS = (
-    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
-    "twelve",
-)  # fmt: skip
-#: "quarter to eight", "half past 7", "eight o'clock".
-_SPELT = re.compile(
-    rf"\b(?:(?P<part>quarter|half|ten|twenty|five)\s+(?P<way>to|past|after|before)\s+)?"
-    rf"(?P<hour>{'|'.join(_HOURS)}|\d{{1,2}})(?(part)\b(?!\s*(?:[.:]\d|°))|\s*o['’]?clock\b)",
-    re.IGNORECASE,
-)
-_MINUTES = {"quarter": 15, "half": 30, "ten": 10, "twenty": 20, "five": 5}
-#: "21h15", which is no angle; and which of its stars a controller asks for, which is none either.
-_H_TIME = re.compile(r"\b([01]?\d|2[0-3])\s?h\s?([0-5]\d)\b(?!\s*(?:m|\d))", re.IGNORECASE)
-_ORDINAL = re.compile(
-    r"\b(star|étoile|stern)\s*(?:no\.?|nr\.?|#)?\s*[1-3]\b(?![.,]\d)", re.IGNORECASE
-)
 #: Nobody writes more; the rest is not read.
 LONGEST = 20_000
 #: Words for a star that never gets numbers of its own.
@@ -158,16 +153,21 @@ class MessageTold:
 
 def read_message(text: str) -> MessageTold:
     """Never refuses anything: what it cannot read, it leaves aside."""
-    text = _ORDINAL.sub(r"\1", _H_TIME.sub(r"\1:\2", text[:LONGEST]))
-    text = _SPELT.sub(_in_figures, text)
+    turn, text = counts_a_turn(plainly(text[:LONGEST]))
     remarks = frozenset(r for r, p in _REMARKS.items() if re.search(p, text, re.IGNORECASE))
     remarks |= {Remark.FOREIGN} if _foreign(text) else set()
+    raw = turn is not None or _RAW.search(text) is not None
+    if raw:  # two counts side by side; a stroke would part them
+        text = _COUNTS_PAIR.sub(r"\1 \2", text)
     found = [m for m in mentions(text) if m.thing != Body("Sun")]
     if not found:
         number = _shown_number(text)
-        loose = () if number is not None else tuple(_angles(text))
+        loose = () if number is not None else tuple(_angles(_CHANCES.sub(" ", text)))
         return MessageTold((), (), number, remarks, loose)
-    told = _in_their_order(text, found) or [_told(m, part) for m, part in _parts(text, found)]
+    told = _in_their_order(text, found)
+    told = told or [_told(m, part, raw) for m, part in _parts(text, found)]
+    if turn is not None:
+        told = [_scaled(s, turn) for s in told]
     merged = _merged(told)
     with_numbers = [s for s in merged if s.anything]
     of_readings = [s for s in with_numbers if s.az or s.alt or s.counts]
@@ -179,7 +179,7 @@ def read_message(text: str) -> MessageTold:
         sought = {m.thing.label for m in found if _SOUGHT.search(text[: m.start])}
         pair = [s for s in merged if s.thing.label not in sought][:2]
         rest = [s.thing for s in merged if s not in pair]
-        return MessageTold(tuple(_timed(pair)), tuple(rest), number, remarks)
+        return MessageTold(tuple(_clocked(text, found, pair)), tuple(rest), number, remarks)
     return MessageTold(
         tuple(_timed(with_numbers)),
         tuple(s.thing for s in merged if not s.anything),
@@ -192,7 +192,7 @@ def _in_their_order(text: str, found: Sequence[Mention]) -> list[StarTold]:
     """Stars that are named first, with the pairs of numbers of all of them after the last; empty
     where it is not written so."""
     ahead, after = text[: found[-1].start], text[found[-1].end :]
-    if len(found) < 2 or _readings_in(ahead) or _LABELLED.search(after) or _counts(after):
+    if len(found) < 2 or _readings_in(ahead) or _LABELLED.search(after) or _counts(after, False):
         return []
     angles = _angles(_DATE.sub(" ", after))
     if len({m.thing.label for m in found}) < len(found) or len(angles) != 2 * len(found):
@@ -212,25 +212,12 @@ def _in_their_order(text: str, found: Sequence[Mention]) -> list[StarTold]:
     return out
 
 
-def _in_figures(m: re.Match[str]) -> str:
-    """A time in words as "7:45"."""
-    word = m["hour"].lower()
-    hour = int(word) if word.isdigit() else _HOURS.index(word) + 1
-    minutes = 60 * hour
-    if m["part"]:
-        by = _MINUTES[m["part"].lower()]
-        minutes += -by if m["way"].lower() in ("to", "before") else by
-    if not 0 <= minutes < 24 * 60:
-        return m[0]
-    return f"{minutes // 60}:{minutes % 60:02d}"
-
-
 def _shown_number(text: str) -> float | None:
     """A controller's number, degrees, as it shows it."""
     bare = _without_clocks(_DATE.sub(" ", text))
     if _LABELLED.search(bare):
         return None
-    m = _SIGNED.search(bare) or _NUMBER.search(bare)
+    m = _SIGNED.search(bare) or _NUMBER.search(bare) or _AHEAD.search(bare)
     if m is None:
         return None
     value = plain_number(re.sub(r"\s", "", m["number"]))
@@ -272,8 +259,21 @@ def _parts(text: str, found: Sequence[Mention]) -> list[tuple[Mention, str]]:
     cuts.append(len(text))
     out = []
     for m, (low, high) in zip(found, itertools.pairwise(cuts), strict=True):
-        out.append((m, f"{text[low : m.start]} {text[m.end : high]}"))
+        before, after = text[low : m.start], text[m.end : high]
+        if _of_earlier(before) and _without_clocks(after) != after:
+            before = _without_clocks(before)
+        out.append((m, f"{before} {after}"))
     return out
+
+
+def _of_earlier(before: str) -> bool:
+    """Whether a time before a star is of something done before it: "set up at 18:30, went for the
+    eyepieces and came back, then ..."."""
+    marks = list(_BOUNDARY.finditer(before))
+    for mark, end in zip(marks, [*(m.start() for m in marks[1:]), len(before)], strict=False):
+        if len(re.findall(r"[^\W\d_]{2,}", before[mark.end() : end])) >= 4:
+            return _without_clocks(before[: mark.start()]) != before[: mark.start()]
+    return False
 
 
 def _readings_in(text: str) -> bool:
@@ -281,12 +281,38 @@ def _readings_in(text: str) -> bool:
     return re.search(r"\d", _without_clocks(text)) is not None
 
 
-def _told(m: Mention, part: str) -> StarTold:
+def _scaled(s: StarTold, turn: int) -> StarTold:
+    """Counts as angles, where it was told how many make a turn."""
+    if len(s.counts) != 2:
+        return s
+    az, alt = (Angle(round(360.0 * c / turn, 2), 360.0 / turn, f"{c}") for c in s.counts)
+    how = f"counts {joined([f'{c}' for c in s.counts])}, of {turn} a turn"
+    return replace(s, az=az, alt=alt, counts=(), said=(*s.said, how))
+
+
+def _clocked(text: str, found: Sequence[Mention], pair: list[StarTold]) -> list[StarTold]:
+    """Both times of a pair, written one after the other behind both its stars, in their order."""
+    rest, clocks = text[found[-1].end :], []
+    while True:
+        try:
+            clock, rest = written.clock(rest, None)
+        except UserError:
+            break
+        if clock is None:
+            break
+        clocks.append(clock)
+    if len(pair) == len(clocks) == len(found) == 2 and pair[0].clock in (None, pair[1].clock):
+        clocks.sort(key=lambda c: c.seconds)  # the first star was centred first
+        return [replace(s, clock=c) for s, c in zip(pair, clocks, strict=True)]
+    return _timed(pair)
+
+
+def _told(m: Mention, part: str, raw: bool) -> StarTold:
     said: list[str] = []
     if m.misspelt:
         said.append(f"'{m.written}' taken as {m.thing.label}")
     rest = _ZONE_LETTERS.sub(" ", _DATE.sub(" ", part))
-    counts = _counts(rest)
+    counts = _counts(rest, raw)
     rest = _COUNTS.sub(" ", rest) if counts else rest
     both = re.search(ALT_LABEL, rest, re.IGNORECASE) and re.search(AZ_LABEL, rest, re.IGNORECASE)
     az, rest = written.azimuth(rest, SPACED if both else ANGLE, said)
@@ -299,6 +325,9 @@ def _told(m: Mention, part: str) -> StarTold:
     if counts:
         return StarTold(m.thing, clock=clock, counts=counts, said=tuple(said))
     left = _angles(rest)
+    if az is not None and alt is None and az.grain > 20 and len(left) >= 2:  # two numbers beside it
+        az = None
+        said.pop()
     if az is None and alt is None and len(left) >= 2:
         az, alt = left[-2:]
         if alt.degrees > 90 >= az.degrees:
@@ -318,11 +347,16 @@ def _told(m: Mention, part: str) -> StarTold:
     return StarTold(m.thing, az, alt, clock, (), tuple(said))
 
 
-def _counts(text: str) -> tuple[int, ...]:
-    """Two bare counts of the encoders: no circle has such angles, and one may look like a time."""
+def _counts(text: str, raw: bool) -> tuple[int, ...]:
+    """Two bare counts of the encoders: no circle has such angles, and one may look like a time,
+    unless the message is about counts (``raw``)."""
     found = [int(plain_number(c)) for c in _COUNTS.findall(text)][-2:]
     sure = len(found) == 2 and (min(map(abs, found)) > 360 or max(map(abs, found)) > 2359)
-    return tuple(found) if sure or any(c < -360 for c in found[1:]) else ()
+    return (
+        tuple(found)
+        if sure or (raw and len(found) == 2) or any(c < -360 for c in found[1:])
+        else ()
+    )
 
 
 def _angles(text: str) -> list[Angle]:
