@@ -307,3 +307,24 @@ def replace_arm(k):
     from msgspec import structs
 
     return structs.replace(k, stop=Stop())
+
+
+@pytest.mark.parametrize(
+    ("told", "truth", "wanted"),
+    [("lowers", "raises", "raises"), ("unknown", "lowers", "lowers"), ("lowers", "lowers", "")],
+)
+def test_a_direction_that_outings_told_is_among_the_lines_for_a_kit(tmp_path, told, truth, wanted):
+    path = str(tmp_path / "log.sqlite3")
+    with Logbook.open(path) as book:
+        story(100, told, truth, book=book)
+
+    def priors(*args):
+        at = ["log", "priors", *args, "--logbook", path]
+        result = CliRunner().invoke(group, at, catch_exceptions=False)
+        assert result.exit_code == 0
+        return result.output
+
+    lines = priors("--as-kit")
+    assert kits.loads(lines).stop.adding == (wanted or "unknown")
+    assert ("adding" in lines) == bool(wanted)
+    assert (f'adding = "{wanted}"' in priors()) == bool(wanted)

@@ -110,3 +110,16 @@ def test_a_sigma_that_is_not_nought_is_never_written_as_nought() -> None:
         "0.01",
         "0.35",
     ]
+    assert words.sigma_with_unit(0.003, "deg") == "0.01°"
+    assert words.degrees(0.5, 0.001) == "+0.50° ± 0.01°"
+
+
+#: A sigma that is written to two decimals by itself.
+BARE_SIGMA = re.compile(r"(?:±|\+-) ?\{[^{}]*:\.2f\}")
+
+
+def test_no_sentence_writes_a_sigma_by_itself() -> None:
+    for path in SRC.rglob("*.py"):
+        found = BARE_SIGMA.findall(path.read_text(encoding="utf-8"))
+        assert not found, f"{path.name}: {found}"
+    assert BARE_SIGMA.search('f"{stop:+.2f}° ± {sigma:.2f}"')

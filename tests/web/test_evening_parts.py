@@ -493,3 +493,23 @@ def test_a_logbook_that_can_only_be_read_is_told_when_it_comes_up(tmp_path, monk
         (said,) = Evening(b, lambda: NIGHT).messages.shown
     assert said.kind == "problem"
     assert "is read-only: nothing can be saved. Make it writable on the computer" in said.text
+
+
+def test_a_logbook_filled_without_the_pages_gives_kit_and_site(book):
+    """Outings of a command, or brought in: no page has kept a kit or a site as its last."""
+    text = KIT_TEXT.replace('name = "', 'name = "Long ', 1)
+    kit = kits.loads(text)
+    book.start_outing(SCENE.site, SCENE.kit, KIT_TEXT, NIGHT.plus_seconds(-9 * 86400.0))
+    for days, its_text in ((8, text), (7, "of = no use"), (6, "")):
+        at = NIGHT.plus_seconds(-days * 86400.0)
+        o = book.start_outing(SCENE.site if days == 8 else None, kit, its_text, at)
+        book.end_outing(o.id, at.plus_seconds(3600.0))
+    e = Evening(book, lambda: NIGHT, encoders=False)
+    assert e.kit.name == kit.name != SCENE.kit.name
+    assert (e.ground.site.lat_deg, e.ground.site.lon_deg) == (
+        SCENE.site.lat_deg,
+        SCENE.site.lon_deg,
+    )
+    # What a page keeps goes before it, and what the command line names before that.
+    e.instrument.remember(KIT_TEXT)
+    assert Evening(book, lambda: NIGHT, encoders=False).kit.name == kits.loads(KIT_TEXT).name

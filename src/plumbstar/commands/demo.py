@@ -175,7 +175,8 @@ def story(e: DemoEvening) -> list[str]:
     for name, value, sigma, truth in e.rows():
         unit = "%" if name in SCALES else "°"
         lines.append(
-            f"  {words.term(name):<24}{truth:>+8.2f}{unit}{value:>+9.2f}{unit}{sigma:>10.2f}{unit}"
+            f"  {words.term(name):<24}{truth:>+8.2f}{unit}{value:>+9.2f}{unit}"
+            f"{words.sigma_words(sigma):>10}{unit}"
         )
     lines += [
         "",

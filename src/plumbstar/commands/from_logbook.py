@@ -189,7 +189,7 @@ class FromLogbook:
             )
             what.append(
                 f"what {words.many(n, 'night')} beside the controller taught "
-                f"({words.term(STOP)} {stop:+.2f} ± {sigma:.2f}°)"
+                f"({words.term(STOP)} {stop:+.2f} ± {words.sigma_words(sigma)}°)"
             )
         if not what:
             return ""
@@ -201,7 +201,8 @@ class FromLogbook:
         for t in self.learnt.terms if self.learnt is not None else ():
             if t.name == "altitude_zero" and t.outings:
                 factor, _ = shown_in(t.name)
-                return f" ({words.term(t.name)} {t.mean * factor:+.2f} ± {t.sigma * factor:.2f}°)"
+                size = f"{t.mean * factor:+.2f} ± {words.sigma_words(t.sigma * factor)}°"
+                return f" ({words.term(t.name)} {size})"
         return ""
 
     @property

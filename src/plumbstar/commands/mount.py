@@ -75,7 +75,8 @@ def text_of(
         word = {"trusted": "known well enough", "partly": "partly known", "open": "still open"}
         lines.append(
             f"  {term(t.name)}: {t.now:+.2f} ± {sigma_words(t.now_sigma)} {t.unit} now, "
-            f"± {sigma_words(t.next_sigma)} next time (kit ± {t.kit_sigma:.2f}): {word[t.trust]}"
+            f"± {sigma_words(t.next_sigma)} next time (kit ± {sigma_words(t.kit_sigma)}): "
+            f"{word[t.trust]}"
         )
         if any(p.tells for p in t.points):
             lines += plot(t, rows_of(t, s, mends, every))

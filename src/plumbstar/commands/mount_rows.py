@@ -11,6 +11,7 @@ import numpy as np
 from plumbstar.diagnose.history import Summary, TermOverOutings
 from plumbstar.diagnose.history.record import Point
 from plumbstar.logbook import Mend
+from plumbstar.text.words import sigma_words
 
 #: Width of the plot, characters.
 WIDTH = 41
@@ -43,7 +44,7 @@ class MountRow:
             return "says nothing" if len(self.points) == 1 else "say nothing"
         half = (self.high - self.low) / 2
         of = f"  ({len(self.points)} outings)" if len(self.points) > 1 else ""
-        return f"{self.middle:+.2f} ± {half:.2f}{of}"
+        return f"{self.middle:+.2f} ± {sigma_words(half)}{of}"
 
 
 def rows_of(t: TermOverOutings, s: Summary, mends: Sequence[Mend], every: bool) -> list[MountRow]:

@@ -20,7 +20,7 @@ from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.sky.site import Site
 from plumbstar.text.table import Repeat
-from plumbstar.text.words import chance
+from plumbstar.text.words import chance, sigma_words
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -143,7 +143,7 @@ def _one_text(j: controller.Judgement, p: controller.Pair) -> str:
     ]
     for part in j.parts:
         if part.known or abs(part.deg) >= 0.005 or part.sigma_deg >= 0.01:
-            sigma = "known" if part.known else f"{part.sigma_deg:.2f}"
+            sigma = "known" if part.known else sigma_words(part.sigma_deg)
             lines.append(f"  {controller.part_name(part):<36}{part.deg:>+7.2f}{sigma:>9}")
     lines.append(f"  {'together: the number':<36}{j.misclosure_deg:>+7.2f}")
     lines.append("")

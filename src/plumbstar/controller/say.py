@@ -10,7 +10,7 @@ from plumbstar.controller.one import Judgement, NumberFinding, Part
 from plumbstar.controller.pair import BLIND, SIGNS
 from plumbstar.controller.rules import QuickRule, Rule, SmallNumberRule
 from plumbstar.controller.sign import SignLearnt
-from plumbstar.text.words import chance, term
+from plumbstar.text.words import chance, sigma_words, term
 
 _BETTER = "Sight a pair at nearly opposite azimuths, 30 to 60° up"
 
@@ -28,7 +28,7 @@ def stop_words(stop_deg: float, sigma_deg: float) -> str:
 
 def sentence(j: Judgement) -> str:
     """The answer."""
-    stop = f"{j.stop_deg:+.2f} ± {j.stop_sigma_deg:.2f}°"
+    stop = f"{j.stop_deg:+.2f} ± {sigma_words(j.stop_sigma_deg)}°"
     wrong_star = max(1.0 - j.right_stars - j.fumbled, 0.0)
     match j.finding:
         case NumberFinding.WRONG_STAR:
@@ -59,7 +59,8 @@ def sentence(j: Judgement) -> str:
         case NumberFinding.NOTHING:
             return (
                 f"Nothing to mend on this evidence: {j.rest_deg:+.2f}° is no more than your "
-                f"centring leaves ({j.centring_sigma_deg:.2f}°, 1 sigma). The stop: {stop}."
+                f"centring leaves ({sigma_words(j.centring_sigma_deg)}°, 1 sigma). "
+                f"The stop: {stop}."
             )
         case NumberFinding.STOP:
             return (
@@ -125,7 +126,7 @@ def higher(stop_deg: float) -> str:
 
 def run_sentence(c: Combined) -> str:
     """What the evenings say together."""
-    size = f"{c.stop_deg:+.2f} ± {c.stop_sigma_deg:.2f}°"
+    size = f"{c.stop_deg:+.2f} ± {sigma_words(c.stop_sigma_deg)}°"
     n, tail = len(c.evenings), _aside(c) + _on_the_clock(c)
     match c.finding:
         case RunFinding.UNDECIDED:
@@ -181,7 +182,8 @@ def run_next_step(c: Combined) -> str:
 
 def sign_sentence(s: SignLearnt) -> str:
     """What the change teaches of the sign."""
-    moved = f"Each millimetre moves the number by {s.per_mm_deg:+.2f} ± {s.per_mm_sigma_deg:.2f}°"
+    each = f"{s.per_mm_deg:+.2f} ± {sigma_words(s.per_mm_sigma_deg)}°"
+    moved = f"Each millimetre moves the number by {each}"
     needs = f"a change of the number by {s.least_deg:.2f}°"
     if s.least_mm is not None:
         needs += f", as {s.least_mm:.1f} mm make,"
@@ -242,7 +244,7 @@ def rule_words(r: Rule) -> RuleWords:
         return RuleWords(
             _small_enough(r),
             f"{r.worst_deg:.2f}°: {r.says}, {chance(r.chance)} in the field at its zero",
-            f"the stop is off by {r.stop_deg:+.2f} ± {r.stop_sigma_deg:.2f}°, "
+            f"the stop is off by {r.stop_deg:+.2f} ± {sigma_words(r.stop_sigma_deg)}°, "
             "and of that the number shows anything from none to twice, by where the stars stood",
         )
     if r.adding is None:

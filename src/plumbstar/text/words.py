@@ -148,7 +148,7 @@ def lit(fraction: float) -> str:
 def degrees(value: float, sigma: float | None = None) -> str:
     """A signed angle for a table, with its sigma when given."""
     text = f"{value:+.2f}°"
-    return text if sigma is None else f"{text} ± {sigma:.2f}°"
+    return text if sigma is None else f"{text} ± {sigma_words(sigma)}°"
 
 
 def push_on(az_deg: float, alt_deg: float, between: str = " and ") -> str:
@@ -174,3 +174,8 @@ def magnitude(v: float) -> str:
 def sigma_words(sigma: float) -> str:
     """A sigma to two decimals; what is not nought is not written as 0.00."""
     return f"{max(sigma, 0.01) if sigma > 0 else 0.0:.2f}"
+
+
+def sigma_with_unit(sigma: float, unit: str) -> str:
+    """The same with its unit, as :func:`with_unit` writes it."""
+    return with_unit(max(sigma, 0.01) if sigma > 0 else 0.0, unit)

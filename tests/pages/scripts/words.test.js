@@ -22,6 +22,7 @@ Deno.test("a term is in its own unit", () => {
   same(w.signedTerm({ ...none, value_deg: 0.91, sigma_deg: 0.05 }), "+0.91° ± 0.05°");
   same(w.signedTerm({ ...none, value_percent: -0.2, sigma_percent: 0.1 }), "−0.20\u00a0% ± 0.10\u00a0%");
   same(w.signedTerm({ ...none, value_deg: 1 }), "+1.00°");
+  same(w.signedTerm({ ...none, value_deg: 0.5, sigma_deg: 0.004 }), "+0.50° ± 0.01°");
 });
 
 Deno.test("angles go round", () => {

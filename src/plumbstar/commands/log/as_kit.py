@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import math
 
+from plumbstar.diagnose.history import StopMended
 from plumbstar.diagnose.learn import Learnt, TermLearnt
 from plumbstar.kit import Kit
 from plumbstar.mount.terms import SCALES, shown_in
 from plumbstar.text.words import many
 
 
-def kit_lines(learnt: Learnt, kit: Kit) -> list[str]:
+def kit_lines(learnt: Learnt, kit: Kit, mended: StopMended | None = None) -> list[str]:
     """TOML: the hand, and under ``[priors]`` value and sigma of each term that was taught.
 
     A sigma has two figures, rounded up, so that nothing is claimed by rounding, and a value as many
-    decimals. The runout's two parts share one sigma: the larger.
+    decimals. The runout's two parts share one sigma: the larger. ``mended``: the last mend of the
+    stop; where outings tell that adding tips the tube otherwise than the kit has it, that is a
+    line, too.
     """
     taught = [t for t in learnt.terms if t.outings]
     n = len({o for t in taught for o in t.outings})
@@ -32,6 +35,12 @@ def kit_lines(learnt: Learnt, kit: Kit) -> list[str]:
             lines.append(f"{stem}_sigma_{unit} = {sigma}")
     if runout:
         lines.append(f"runout_sigma_deg = {_rounded(max(runout, key=lambda t: t.sigma))[1]}")
+    if mended is not None and (mended.wrong_way or mended.direction_found):
+        day = mended.utc.iso()[:10]
+        lines += [
+            "[stop]    # the kit has these lines already: put this one in place of its own",
+            f'adding = "{mended.adding}"    # told by the outings since the mend of {day}',
+        ]
     return lines
 
 

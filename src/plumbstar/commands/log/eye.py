@@ -10,6 +10,7 @@ from plumbstar.commands.output import say
 from plumbstar.diagnose.own_eye import eye_answer, own_eye, sentence
 from plumbstar.errors import UserError
 from plumbstar.targets.learnt_eye import LEAST_LOOKS
+from plumbstar.text.words import sigma_words
 
 
 @command.command("eye")
@@ -37,8 +38,10 @@ def eye(site: str | None, path: str | None, as_json: bool) -> None:
         sentence(found),
         f"Of {found.looks} looks on {found.evenings} evenings {found.not_seen} were of what did "
         "not show.",
-        f"Eye {found.eye_mag:+.2f} ± {found.eye_sigma_mag:.2f} mag needed more than assumed; sky "
-        f"{found.sky_mag:+.2f} ± {found.sky_sigma_mag:.2f} mag darker than stated; both together, "
-        f"for a usual object, {found.shift_mag:+.2f} ± {found.shift_sigma_mag:.2f}.",
+        f"Eye {found.eye_mag:+.2f} ± {sigma_words(found.eye_sigma_mag)} mag needed more than "
+        "assumed; sky "
+        f"{found.sky_mag:+.2f} ± {sigma_words(found.sky_sigma_mag)} mag darker than stated; "
+        "both together, "
+        f"for a usual object, {found.shift_mag:+.2f} ± {sigma_words(found.shift_sigma_mag)}.",
         f"A verdict is spread by {found.spread_mag:.2f} mag.",
     )

@@ -12,7 +12,7 @@ from plumbstar.contract.answers.mending import PriorsReport
 from plumbstar.errors import UserError
 from plumbstar.logbook.records import Pieces
 from plumbstar.mount.terms import STOP
-from plumbstar.text.words import joined, many, term, term_key
+from plumbstar.text.words import joined, many, sigma_words, term, term_key
 
 KITS_OWN = "Of everything else the kit's own priors hold: a closed controller gives no readings."
 
@@ -105,7 +105,9 @@ def priors(
     from plumbstar.commands.log.as_kit import NOT_TWICE, kit_lines
     from plumbstar.commands.mount_answer import centring_answer, learnt_answer, pushes_answer
     from plumbstar.commands.mount_beside import beside_answer, beside_lines
+    from plumbstar.diagnose import history
     from plumbstar.diagnose.hand import hand_sentence
+    from plumbstar.diagnose.history import from_logbook
     from plumbstar.diagnose.score import score_of, score_sentence
     from plumbstar.diagnose.teach import learnt_priors
     from plumbstar.mount.terms import shown_in
@@ -124,7 +126,11 @@ def priors(
         ]
         # A closed controller gives no readings: what its nights and pushes tell is all there is.
         beside = beside_answer(book, kit, score) if kit.connection.kind == "controller" else None
-    for_kit = kit_lines(learnt, kit)
+        # Weighed anew only where a mend told its pieces: it says which way they went.
+        mended = None
+        if book_mends and any(t.outings for t in learnt.terms):
+            mended = from_logbook.summary_of(book, kit, opt.field_of(kit, None, None)[0])[0].mended
+    for_kit = kit_lines(learnt, kit, mended)
     told = sorted({o for t in learnt.terms for o in t.outings})
     lines = [
         f"{kit.name}: {many(len(told), 'outing')} teach{'es' if len(told) == 1 else ''} about it."
@@ -137,9 +143,11 @@ def priors(
         )
     for m in book_mends:
         lines.append(f"  Reckoned in: {m.text} ({m.utc.iso()[:10]}), {m.put_mm:+g} mm")
+    if came := history.mended_sentence(mended):
+        lines.append(f"  {came}")
     for t in learnt.terms:
         factor, unit = shown_in(t.name)
-        before = f"kit {t.kit_mean * factor:+.2f} +- {t.kit_sigma * factor:.2f}"
+        before = f"kit {t.kit_mean * factor:+.2f} +- {sigma_words(t.kit_sigma * factor)}"
         name = term(t.name)
         if not t.outings:
             lines.append(f"  {name}: not learnt; {before} {unit}")
@@ -147,7 +155,7 @@ def priors(
         value, sigma, scatter = (x * factor for x in (t.mean, t.sigma, t.scatter))
         odd = f"; stands apart: outing {', '.join(map(str, t.odd))}" if t.odd else ""
         lines.append(
-            f"  {name}: {value:+.2f} +- {sigma:.2f} {unit} ({before}) from "
+            f"  {name}: {value:+.2f} +- {sigma_words(sigma)} {unit} ({before}) from "
             f"{many(len(t.outings), 'outing')}, changes by about {scatter:.2f} between them{odd}"
         )
     if learnt.hand is not None:

@@ -23,7 +23,7 @@ from plumbstar.diagnose.explain.off_zero import OffZero, off_zero, over_all, sto
 from plumbstar.diagnose.explain.sizes import arc, lean, low
 from plumbstar.mount.terms import N_TERMS, SCALES
 from plumbstar.text.advice import Advice
-from plumbstar.text.words import with_unit
+from plumbstar.text.words import sigma_with_unit
 from plumbstar.units import Array
 
 #: From this probability on that nothing explains the sightings, they measure nothing.
@@ -193,7 +193,7 @@ def _how_far(off: OffZero, j: Judged) -> str:
     if name in SCALES:
         circle = name.removesuffix("_scale")
         way = "too little" if size > 0 else "too far"
-        sigma = with_unit(100 * off.sigma, "percent")
+        sigma = sigma_with_unit(100 * off.sigma, "percent")
         return f"The {circle} reading turns {abs(100 * size):.2f} % {way} (± {sigma})"
     deg, sigma_deg = math.degrees(size), math.degrees(off.sigma)
     side = "right" if size > 0 else "left"

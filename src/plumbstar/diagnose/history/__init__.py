@@ -35,6 +35,7 @@ from plumbstar.diagnose.history.say import (
     change_sentence,
     job_advice,
     job_words,
+    mended_sentence,
     sentence,
     sentences,
 )
@@ -58,6 +59,7 @@ __all__ = [
     "change_sentence",
     "job_advice",
     "job_words",
+    "mended_sentence",
     "sentence",
     "sentences",
     "summarise",

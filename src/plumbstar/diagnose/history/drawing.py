@@ -109,7 +109,7 @@ def sentence(strip: Strip) -> str:
     for b in strip.bands:
         said.append(
             f"{words.upper_first(words.term(b.name))} {b.now.value:+.2f}, give or take "
-            f"{b.now.sigma:.2f} degrees."
+            f"{words.sigma_words(b.now.sigma)} degrees."
         )
     mends = sum(m.kind == "mend" for m in strip.marks)
     if mends:

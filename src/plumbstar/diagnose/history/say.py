@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from plumbstar.diagnose.history.record import FOUND, Job, StopMended, Summary, TermChange, Work
 from plumbstar.text.advice import Advice, Do
-from plumbstar.text.words import chance, many, term, upper_first, with_unit
+from plumbstar.text.words import chance, many, sigma_with_unit, sigma_words, term, upper_first
 
 
 class Deed(NamedTuple):
@@ -67,7 +67,7 @@ def told(name: str) -> str:
 def change_sentence(c: TermChange) -> str:
     """A step or a slope, without the full stop."""
     who = f"{'' if c.found else 'perhaps '}{told(c.name)}"
-    by = f"{c.size:+.2f} ± {with_unit(c.size_sigma, c.unit)}"
+    by = f"{c.size:+.2f} ± {sigma_with_unit(c.size_sigma, c.unit)}"
     if c.kind == "jump":
         day = f" ({c.utc.iso()[:10]})" if c.utc is not None else ""
         said = f"changed by {by} between outing {c.before_id} and outing {c.outing_id}{day}"
@@ -116,7 +116,7 @@ def mended_sentence(m: StopMended | None, on_pages: bool = False) -> str:
     if not m.outings:
         if m.doubt < 0.5:
             moved = f"Since the mend of {day} the stop should be off by {m.now_deg:+.2f}"
-            return f"{moved} ± {m.now_sigma_deg:.2f}°: the next outing tells."
+            return f"{moved} ± {sigma_words(m.now_sigma_deg)}°: the next outing tells."
         moved = f"The mend of {day} moved the stop by {told.lstrip('+-')}, up or down"
         return f"{moved}: the next outing tells which."
     if m.doubt >= 0.5 or m.turned > 1.0 - FOUND:

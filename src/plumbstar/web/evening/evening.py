@@ -155,13 +155,15 @@ class Evening:
         if site is not None:
             self.ground.remember(site)
         else:
-            site = self.ground.last()
+            site = self.ground.last() or resume.site_used_last(self.book)
         if outing is not None and kit_text is not None:
             kit_text = resume.kit_to_go_on_with(outing, kit_text, self.book.state(outing.id))
         self.instrument.of_file = kit_text is not None
         if kit_text is not None:
             self.instrument.remember(kit_text)
-        text = kit_text or last_kit or (outing.kit_text if outing else "")
+        text = (
+            kit_text or last_kit or (outing.kit_text if outing else resume.kit_used_last(self.book))
+        )
         if text:
             self.instrument.take(text)
         if outing is not None and outing.site is not None:

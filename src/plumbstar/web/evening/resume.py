@@ -82,6 +82,23 @@ def compare(outing: Outing, site: Site | None, kit: Kit, messages: Messages) -> 
         )
 
 
+def kit_used_last(book: Logbook) -> str:
+    """The kit of the newest outing that has one: outings may have come by a command, and no page
+    has kept a kit yet. Empty for none; one that today's rules refuse is passed over."""
+    for outing in reversed(book.outings()):
+        try:
+            if outing.kit_text and kits.loads(outing.kit_text):
+                return outing.kit_text
+        except UserError:
+            continue
+    return ""
+
+
+def site_used_last(book: Logbook) -> Site | None:
+    """The site of the newest outing that has one; where no page has kept one yet, as above."""
+    return next((o.site for o in reversed(book.outings()) if o.site is not None), None)
+
+
 def kit_to_go_on_with(outing: Outing, kit_text: str, state: Mapping[str, Any]) -> str:
     """The kit that the command line names, unless the outing under way has taps beside a closed
     controller that was ticked on a page: a restart in its middle must not take that away."""

@@ -25,7 +25,9 @@ export function signedTerm(t) {
   const percent = t.value_percent !== null;
   const [value, sigma, mark] = percent ? [t.value_percent, t.sigma_percent, "\u00a0%"] : [t.value_deg, t.sigma_deg, "°"];
   if (value === null) return "–";
-  return `${signed(value).replace("°", mark)}${sigma === null ? "" : ` ± ${sigma.toFixed(2)}${mark}`}`;
+  // What is not nought is not written as 0.00.
+  const give = sigma === null ? "" : ` ± ${(sigma > 0 ? Math.max(sigma, 0.01) : 0).toFixed(2)}${mark}`;
+  return `${signed(value).replace("°", mark)}${give}`;
 }
 
 /** @param {number} a */

@@ -72,8 +72,8 @@ def mount_beside(q: Nights) -> MountAnswer:
     if q.since:  # nobody shims twice for the same nights
         stop, sigma = _after_mends(q, last)
         said = (
-            f"Since the last mend the stop should be off by {stop:+.2f}° ± {sigma:.2f}: the next "
-            "night tells."
+            f"Since the last mend the stop should be off by {stop:+.2f}° ± "
+            f"{words.sigma_words(sigma)}°: the next night tells."
         ).replace("-", "−")
         advice = None
     return MountAnswer(

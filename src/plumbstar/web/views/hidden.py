@@ -67,7 +67,7 @@ def revealed(told: HiddenTelescope | None, e: Evening) -> HiddenAnswer:
         HiddenRow(
             label=words.term(name),
             hidden=_with_unit(name, truth),
-            solved=f"{_with_unit(name, value)} ± {sigma:.2f}",
+            solved=f"{_with_unit(name, value)} ± {words.sigma_words(sigma)}",
         )
         for name, value, sigma, truth in reveal.rows(e.fix, told.terms)
     )
@@ -83,11 +83,13 @@ def _beside(told: HiddenTelescope, e: Evening) -> HiddenAnswer:
     if seen is not None:
         for name, mean, sigma in zip(TERMS, *seen.terms(), strict=True):
             unit = shown_in(name)[0]
-            solved[name] = f"{_with_unit(name, float(mean) * unit)} ± {float(sigma) * unit:.2f}"
+            give = words.sigma_words(float(sigma) * unit)
+            solved[name] = f"{_with_unit(name, float(mean) * unit)} ± {give}"
         solved["azimuth_zero"] = ""  # the controller has its own
         stop, sigma = np.degrees(seen.stop())
         way = "low" if stop > 0 else "high"
-        said += f" It was worked out as {abs(stop):.2f}° {way}, ± {sigma:.2f}°."
+        give = words.sigma_words(float(sigma))
+        said += f" It was worked out as {abs(stop):.2f}° {way}, ± {give}°."
     rows = tuple(
         HiddenRow(
             label=words.term(n),
