@@ -157,6 +157,12 @@ def test_chances_and_verdicts():
     none = shims.plan(math.radians(0.9), math.radians(0.1), kit(shim=()))
     assert none.verdict == "leave"
     assert none.short_of
+    assert "do not come near the 3.9 mm" in shims.sentence(none)
+    # Where it would have to come down, what is on hand has nothing to do with it.
+    high = shims.plan(math.radians(-7.0), math.radians(0.1), kit())
+    assert high.verdict == "leave"
+    assert "on hand" not in shims.sentence(high)
+    assert "30.7 mm lower, and no more can be taken out" in shims.sentence(high)
     assert "3.9 mm" in shims.steps(none)[0]
 
 

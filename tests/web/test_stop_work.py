@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from diagnose.test_mended import SITE, day, kit, raised_deg, sight, telescope, walked
+from plumbstar.commands import mount as terminal
 from plumbstar.diagnose import shims
 from plumbstar.diagnose.hand import LearntHand
-from plumbstar.diagnose.history import from_logbook
+from plumbstar.diagnose.history import change_sentence, from_logbook
 from plumbstar.diagnose.learn import Learnt
 from plumbstar.diagnose.teach import learnt_priors, mends_of
 from plumbstar.errors import UserError
@@ -163,3 +164,26 @@ def test_one_press_turns_the_direction_round(weeks_on):
     assert after.adding == ""
     assert "wrong way" not in " ".join((after.sentence, *after.lines))
     assert "other way" not in after.stop_work.last.sentence
+
+
+def test_a_change_of_stop_and_cone_is_said_once_each():
+    rng, k = np.random.default_rng(7), kit("lowers")
+    with Logbook.open(":memory:") as book:
+        lasting = telescope(rng, 0.9)
+        for i in range(8):
+            if i == 4:
+                lasting[walked.E0] += math.radians(1.5)
+                lasting[walked.CONE] += math.radians(1.2)
+            sight(book, i, lasting, rng, k)
+        d = mount_answer(book, k[0], 1.5)
+        s, told = from_logbook.summary_of(book, k[0], 1.5)
+        assert {c.name for c in s.changes} == {STOP, "cone"}
+        # What is not in the sentences at the head stands in the list, and nothing in both.
+        page = [d.sentence, *d.lines, *(c.sentence for c in d.changes)]
+        printed = terminal.text_of(s, told, k[0], "32 mm")
+    for c in s.changes:
+        said = change_sentence(c)
+        assert sum(said in x for x in page) == 1
+        assert printed.count(said) == 1
+    assert printed.count("record it: plumbstar log mend") == 2
+    assert printed.count("Until it is recorded") == 1

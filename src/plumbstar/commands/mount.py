@@ -49,17 +49,19 @@ def text_of(
 ) -> str:
     """The summary for a terminal; ``every``: each outing on a line of its own."""
     lines = [f"{kit.name}: {history.sentence(s)}", ""]
-    for c in s.changes:
-        lines.append(f"{history.change_sentence(c)}.")
+    for n, c in enumerate(s.changes):
+        if n:  # the first is in the sentences above
+            lines.append(f"{history.change_sentence(c)}.")
         if c.kind == "jump":
             lines.append(
-                f"  If you know what happened, record it: plumbstar log mend "
-                f'"what was done" --term {c.name}{_dated(c)}'
+                f"{'  ' if n else ''}If you know what changed the {term(c.name)}, record it: "
+                f'plumbstar log mend "what was done" --term {c.name}{_dated(c)}'
             )
-            lines.append(
-                "  Until it is recorded, the next fix starts from a blend of before and after: "
-                "plumbstar log priors"
-            )
+    if any(c.kind == "jump" for c in s.changes):
+        lines.append(
+            "Until it is recorded, the next fix takes it to be as likely as it is here: "
+            "plumbstar log priors"
+        )
     if not s.changes and s.outings >= 3:
         lines.append(f"Steady in all terms: {chance(s.steady)}.")
     lines += [

@@ -80,7 +80,7 @@ class JobRecord(Record, frozen=True, kw_only=True):
 
 
 class ChangeSaid(Record, frozen=True, kw_only=True):
-    """A jump or a drift of a term over the outings."""
+    """A jump or a drift of a term over the outings, beside that of which the lines speak."""
 
     sentence: str
 

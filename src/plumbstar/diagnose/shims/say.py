@@ -53,12 +53,7 @@ def sentence(p: ShimPlan) -> str:
     if p.verdict is ShimVerdict.SIGHT_ONE_MORE:
         return f"Do not shim yet: the stop, {size}, may be right. {odds}"
     if p.verdict is ShimVerdict.LEAVE:
-        why = (
-            f"the shims on hand do not come near the {abs(p.wanted_mm):.1f} mm it needs"
-            if _poor_fit(p)
-            else "mending it would gain hardly anything"
-        )
-        return f"The stop is off by {size}, but {why}. {odds}"
+        return f"The stop is off by {size}, but {_why_leave(p)}. {odds}"
     head = f"The stop is off by {size}: {said(p.moves)}"
     if p.short_of:
         head += f", which still leaves {p.left_deg:+.2f}°"
@@ -68,6 +63,15 @@ def sentence(p: ShimPlan) -> str:
         more = ", and a third star gains more" if gain_star > max(gain_solve, 0.01) else ""
         return f"{head}, by day. Tonight let the fix allow for it: that loses nothing{more}. {odds}"
     return f"{head}. {odds}"
+
+
+def _why_leave(p: ShimPlan) -> str:
+    if not _poor_fit(p):
+        return "mending it would gain hardly anything"
+    size = f"{abs(p.wanted_mm):.1f} mm"
+    if p.wanted_mm > 0:
+        return f"the shims on hand do not come near the {size} it needs"
+    return f"it would have to be {size} lower, and no more can be taken out"
 
 
 def steps(p: ShimPlan) -> tuple[str, ...]:
@@ -92,7 +96,8 @@ def steps(p: ShimPlan) -> tuple[str, ...]:
         *((out,) if p.unknown_stack else ()),
         f"{upper_first(said(p.moves))} where the stop bears. Clean both faces first.",
         "Set the altitude at the stop anew and sight two stars a quarter turn apart.",
-        f"The offset should then be {p.left_deg:+.2f} ± {sigma_words(p.left_sigma_deg)}°. "
+        f"The offset should then be {round(p.left_deg, 2) + 0.0:+.2f} ± "
+        f"{sigma_words(p.left_sigma_deg)}°. "
         f"If it is about {2 * p.offset_deg - p.left_deg:+.2f}° instead, the kit has “adding” the "
         "wrong way round.",
         *((_left_over(p),) if p.short_of else ()),

@@ -22,7 +22,7 @@ export function nights(d, again) {
     d.hand ? h("p", { key: "hand" }, d.hand) : null,
     d.pushes ? h("p", { key: "pushes" }, d.pushes) : null,
     jobs.length ? part("What to mend first", h("ol", { class: "lines" }, jobs.map(job))) : null,
-    changes.length ? part("What has changed", bullets(changes.map((c) => `${c.sentence}.`))) : null,
+    changes.length ? part("What else has changed", bullets(changes.map((c) => `${c.sentence}.`))) : null,
     bullets(left_out),
     shims ? part("Shims", h("p", {}, shims.sentence),
       shims.steps.length ? h("ol", { class: "steps" }, shims.steps.map((s) => h("li", {}, s))) : null) : null,

@@ -51,7 +51,8 @@ def mount_answer(book: Logbook, kit: Kit, field_deg: float) -> MountAnswer:
         hand=hand_sentence(told.hand),
         pushes=score_sentence(score_of(book, kit)),
         jobs=tuple(JobRecord(what=_job_words(j), gain_words=gain_words(j)) for j in summary.jobs),
-        changes=tuple(ChangeSaid(sentence=history.change_sentence(c)) for c in summary.changes),
+        # The first stands in the sentences above it already: each thing is said once.
+        changes=tuple(ChangeSaid(sentence=history.change_sentence(c)) for c in summary.changes[1:]),
         shims=_shims(advice) if advice is not None else None,
         left_out=_left_out(told.left_out),
         terms=tuple(_term(t) for t in summary.terms),
