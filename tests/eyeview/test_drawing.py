@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from plumbstar import kit as kits
-from plumbstar.eyeview import EyeView, eye_view, finder_view, say, svg
+from plumbstar.eyeview import EyeView, eye_view, finder_view, say, svg, thumbnail
 from plumbstar.eyeview.drawing import star_radius
 from plumbstar.eyeview.model import Outline
 from plumbstar.simulate.scenario import thornback_ridge
@@ -80,3 +80,14 @@ def test_names_only_in_the_wide_picture_and_escaped() -> None:
     assert "eye-name" not in svg(view_of("M 42"))
     odd = replace(wide, target=replace(wide.target, name="<&>"))
     assert "<title>&lt;&amp;&gt;:" in svg(odd)
+
+
+def test_what_brightens_to_the_middle_is_drawn_so() -> None:
+    """A galaxy and a globular cluster; not an open cluster, nor what is judged not to show."""
+    for name, glows in (("M 31", True), ("M 15", True), ("M 42", False), ("M 45", False)):
+        view = view_of(name)
+        assert ("radialGradient" in svg(view)) is glows, name
+        assert ("radialGradient" in thumbnail(view)) is glows, name
+    hidden = replace(view_of("M 31"), shows=False)
+    assert "radialGradient" not in svg(hidden)
+    assert "radialGradient" not in thumbnail(hidden)

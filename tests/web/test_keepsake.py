@@ -43,6 +43,36 @@ async def test_it_holds_the_finds_in_their_order_and_opens_without_a_server(tmp_
 
 
 @asynchronous
+async def test_it_holds_what_was_told_and_drawn_of_each(tmp_path):
+    """How it was seen, the words and the sketch; of what was never found, too; by day in black on
+    white."""
+    async with rig(tmp_path, encoders=False) as r:
+        for name in ("Capella", "Rigel", "Pollux"):
+            await r.sight(name)
+        await r.do("set_target", name="M 42")
+        _, (az, alt) = r.truth("M 42")
+        await r.do(
+            "here_centred", id=r.press(), target="M 42",
+            reading={"az_deg": round(az, 2), "alt_deg": round(alt, 2)},
+        )  # fmt: skip
+        await r.do("look", id=r.press(), target="M 42", seen="clearly", words="Like <i>wings</i>.")
+        strokes = "[[[0,0],[90,40]],[[400,-300]]]"
+        await r.do("sketch", id=r.press(), target="M 42", kind="strokes", body=strokes)
+        await r.do("look", id=r.press(), target="M 33", seen="not")
+        number = (await r.state())["outing"]["id"]
+        page = (await r.client.get(f"/data/log/{number}.html")).text
+        day = (await r.client.get(f"/data/log/{number}.html?dress=day")).text
+    assert "<h1>1 object found, Thornback Ridge</h1>" in page
+    assert "<div>Clearly seen. Like &lt;i&gt;wings&lt;/i&gt;.</div>" in page
+    assert 'd="M0 0L90 40M400 -300m-10 0a' in page
+    assert page.index("Clearly seen") < page.index("In the field, not seen") < page.index("Stars s")
+    assert len(re.findall(r'class="f"', page)) == 1
+    assert "@media print" in page
+    assert "@media print" not in day
+    assert "background: #fff" in day
+
+
+@asynchronous
 async def test_a_row_of_tonight_has_a_small_drawing(tmp_path):
     async with rig(tmp_path, encoders=False) as r:
         got = await r.client.get("/data/thumbnail?name=M 42&eyepiece=32 mm&dress=day")

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from html import escape
 
 #: Elements that have no end tag.
-_VOID = frozenset({"br", "input", "meta"})
+_VOID = frozenset({"br", "img", "input", "meta"})
 
 
 class Markup(str):

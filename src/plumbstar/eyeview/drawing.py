@@ -35,7 +35,10 @@ def svg(view: EyeView, dress: Dress = "night") -> str:
         '<g clip-path="url(#eye-clip)">',
     ]
     if view.outline is not None:
-        parts.append(_ellipse(view.outline, soft, view.shows and not view.by_finder))
+        shows = view.shows and not view.by_finder
+        parts.append(_ellipse(view.outline, soft, shows))
+        if shows and _brighter_within(view):
+            parts += _glow(view.outline, soft, "eye-glow", 0.5)
     for s in reversed(_stars(view)):
         parts.append(
             f'<circle class="eye-star" cx="{at_x(s.x)}" cy="{at_y(s.y)}" '
@@ -76,7 +79,11 @@ def thumbnail(view: EyeView, dress: Dress = "night") -> str:
         f'<circle cx="{C:g}" cy="{C:g}" r="{R:g}" fill="{ground}"/><g clip-path="url(#c)">',
     ]
     if view.outline is not None:
-        parts.append(_ellipse(view.outline, soft, view.shows).replace("0.18", "0.4"))
+        within = view.shows and _brighter_within(view)
+        flat = "0.2" if within else "0.4"
+        parts.append(_ellipse(view.outline, soft, view.shows).replace("0.18", flat))
+        if within:
+            parts += _glow(view.outline, soft, "g", 0.8)
     for s in reversed(_stars(view)):
         # Twice as large: the whole is drawn at a seventh of the size.
         r = 2.0 * star_radius(s.v_mag, view.limit_mag)
@@ -110,6 +117,31 @@ def _ellipse(o: Outline, soft: str, shows: bool) -> str:
         f'fill-opacity="{0.18 if shows else 0:g}" stroke="{soft}" stroke-width="1.5" '
         f'stroke-dasharray="{"5 4" if shows else "1.5 8"}"/>'
     )
+
+
+#: Galaxies and globular clusters brighten toward the middle, more or less; how much, no list here
+#: tells (common practice, no source).
+_BRIGHTER_WITHIN = frozenset({"galaxy", "globular cluster"})
+
+
+def _brighter_within(view: EyeView) -> bool:
+    return view.target.kind in _BRIGHTER_WITHIN
+
+
+def _glow(o: Outline, soft: str, name: str, most: float) -> list[str]:
+    """Light that grows to the middle, as opaque there as ``most`` and nothing at the outline."""
+    a = 0.0 if math.isnan(o.angle_deg) else o.angle_deg
+    rx, ry = (max(6.0, R * h) for h in (o.half_length, o.half_breadth))
+    x, y = at_x(o.x), at_y(o.y)
+    stops = "".join(
+        f'<stop offset="{at:g}" stop-color="{soft}" stop-opacity="{most * part:.2f}"/>'
+        for at, part in ((0.0, 1.0), (0.1, 0.7), (0.3, 0.32), (0.6, 0.1), (1.0, 0.0))
+    )
+    return [
+        f'<radialGradient id="{name}">{stops}</radialGradient>',
+        f'<ellipse cx="{x}" cy="{y}" rx="{rx:.1f}" ry="{ry:.1f}" '
+        f'transform="rotate({-a:.1f} {x} {y})" fill="url(#{name})"/>',
+    ]
 
 
 def _cross(soft: str) -> str:

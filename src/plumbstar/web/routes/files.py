@@ -15,6 +15,7 @@ from plumbstar.web.routes.answers import as_file, reply, text_of
 if TYPE_CHECKING:
     from plumbstar.web.evening.evening import Evening
     from plumbstar.web.views.cards import Written
+    from plumbstar.web.views.keepsake import Dress
 
 Handler = Callable[[Request], Awaitable[Response]]
 
@@ -135,13 +136,14 @@ class FileRoutes:
 
             return as_file(await self._station.ask(logged), name, "application/xml")
         if kind == "html":
+            dress: Dress = "day" if request.query_params.get("dress") == "day" else "night"
 
             def kept(e: Evening) -> str:
                 from plumbstar.web.views import fixed, keepsake
 
                 learnt = fixed.priors_record(e)
                 told = learnt.sentence if learnt is not None else ""
-                return keepsake.page(keepsake.kept_of(e, outing_id, told))
+                return keepsake.page(keepsake.kept_of(e, outing_id, told), dress)
 
             name = f"evening-{outing_id}.html"
             return as_file(await self._station.ask(kept), name, "text/html")

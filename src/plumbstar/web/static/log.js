@@ -68,10 +68,16 @@ export function view(state) {
 /** @param {number} finds */
 const counted = (finds) => finds ? plural(finds, "object") : "no object";
 
+/**
+ * In the dress that is worn.
+ * @param {number} id
+ */
+const pageOf = (id) => `/data/log/${id}.html${ui.dress === "day" ? "?dress=day" : ""}`;
+
 /** Just after the end: the evening as one file. */
 const keepsake = () => ui.kept === undefined ? null
   : h("div", { key: "kept" },
-      h("a", { class: "next kept", href: `/data/log/${ui.kept}.html`, download: `evening-${ui.kept}.html` }, "Keep the evening as a page"),
+      h("a", { class: "next kept", href: pageOf(ui.kept), download: `evening-${ui.kept}.html` }, "Keep the evening as a page"),
       h("p", { class: "note" }, (outings || []).find((o) => o.id === ui.kept)?.finds === 0
         ? "One file: the sky, the stars sighted, your notes."
         : "One file: your path over the sky, the finds, what was learnt of the telescope."));
@@ -139,7 +145,7 @@ function detail(id, o) {
     o.looks.length ? [h("h3", {}, "What was seen"), o.looks.map((x) => seenLine(o, x))] : null,
     o.notes.length ? [h("h3", {}, "Notes"), o.notes.map((n) => h("p", { key: n.utc }, `${hour(o, n.utc)}. ${n.text}`))] : null,
     h("div", { class: "row", key: "keep" },
-      h("a", { class: "button", href: `/data/log/${id}.html`, download: `evening-${id}.html` }, "The evening as a page to keep"),
+      h("a", { class: "button", href: pageOf(id), download: `evening-${id}.html` }, "The evening as a page to keep"),
       canShare ? button("Share it", () => share(id)) : null),
     h("div", { class: "row" },
       h("a", { class: "button", href: `/data/log/${id}.csv`, download: `outing-${id}.csv` }, "Save the sightings as a table (CSV)"),
@@ -166,7 +172,7 @@ const canShare = "canShare" in navigator;
 /** @param {number} id */
 async function share(id) {
   try {
-    const reply = await fetch(`/data/log/${id}.html`, { headers: { "X-Plumbstar": "1" } });
+    const reply = await fetch(pageOf(id), { headers: { "X-Plumbstar": "1" } });
     if (!reply.ok) throw new Error();
     const files = [new File([await reply.blob()], `evening-${id}.html`, { type: "text/html" })];
     if (!navigator.canShare({ files })) return say("This phone does not share such a file. Save it, and send it from there.", true);

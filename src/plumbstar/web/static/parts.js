@@ -317,7 +317,8 @@ function hours(state) {
 const shading = (data) => !data.cells.length ? null
   : data.cells.some((c) => c.hit_chance < GOOD)
     ? h("div", { class: "legend", "aria-hidden": "true" },
-        "Shaded: fewer in the field. ", h("span", { class: "dot d3" }), " 75 ", h("span", { class: "dot d6" }), " 50 ", h("span", { class: "dot d9" }), " 10 in 100")
+        h("span", {}, "Shaded: fewer in the field."),
+        ...[["d3", "75"], ["d6", "50"], ["d9", "10 in 100"]].map(([dot, n]) => h("span", { class: "step", key: dot }, h("span", { class: `dot ${dot}` }), ` ${n}`)))
     : h("p", { class: "legend" }, "Over 90 in 100 in the field, all over the sky.");
 
 

@@ -47,12 +47,15 @@ function repaint(name) {
   if (ink) ink.setAttribute("d", pathOf(drawn.get(name) ?? []));
 }
 
+/** A star: a ring so small that its line fills it. */
+const DOT = "m-10 0a10 10 0 1 0 20 0a10 10 0 1 0-20 0";
+
 /**
  * A stroke of one point is a dot.
  * @param {[number, number][][]} strokes
  */
 export const pathOf = (strokes) => strokes.map((s) =>
-  `M${s[0][0]} ${s[0][1]}${s.length === 1 ? "h.1" : s.slice(1).map(([x, y]) => `L${x} ${y}`).join("")}`).join("");
+  `M${s[0][0]} ${s[0][1]}${s.length === 1 ? DOT : s.slice(1).map(([x, y]) => `L${x} ${y}`).join("")}`).join("");
 
 /**
  * The circle to draw in. Points outside of it are kept: a hand does not stop at a line.

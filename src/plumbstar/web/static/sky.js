@@ -30,6 +30,8 @@ export function skyMap() {
   /** @type {[any, number, number, number][]} */
   let upright = []; // [node, az, alt, width] to be kept level as the wheel turns
   let facing = 180;
+  /** @type {[number, number][]} the rings about chosen stars, in which no figure's name is laid */
+  let rings = [];
 
   function label(/** @type {number} */ az, /** @type {number} */ alt, /** @type {string} */ text, /** @type {string} */ cls) {
     const node = element("text", { class: cls, "text-anchor": "middle" }, text);
@@ -41,6 +43,7 @@ export function skyMap() {
     wheel.replaceChildren();
     names.replaceChildren();
     upright = [];
+    rings = data.chosen.map((c) => [c.az_deg, c.alt_deg]);
     const dots = element("g", { class: "dots" });
     for (const c of data.cells || []) {
       const [x, y] = spot(c.az_deg, c.alt_deg);
@@ -114,7 +117,9 @@ export function skyMap() {
       const [x, y] = spot(a - facing, alt);
       const drop = node.getAttribute("class") === "point" ? 6 : y > R - 30 ? -9 : 17;
       const at = [Math.max(wide / 2 - 176, Math.min(176 - wide / 2, x)), y + drop];
-      const clash = taken.some((t) => Math.abs(t[0] - at[0]) < (t[2] + wide) / 2 && Math.abs(t[1] - at[1]) < 14);
+      const ringed = node.getAttribute("class") === "figure-name"
+        && rings.map(([ra, ralt]) => spot(ra - facing, ralt)).some(([rx, ry]) => Math.abs(rx - at[0]) < wide / 2 + 11 && Math.abs(ry - at[1] + 5) < 18);
+      const clash = ringed || taken.some((t) => Math.abs(t[0] - at[0]) < (t[2] + wide) / 2 && Math.abs(t[1] - at[1]) < 14);
       node.setAttribute("visibility", clash ? "hidden" : "visible");
       if (clash) continue;
       taken.push([...at, wide]);

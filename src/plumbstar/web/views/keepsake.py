@@ -4,12 +4,17 @@ observer does, and never gives its coordinates."""
 
 from __future__ import annotations
 
+import base64
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from plumbstar.card.markup import Markup, element, joined
 from plumbstar.errors import UserError
-from plumbstar.logbook import Find, Outing
+from plumbstar.logbook import Find, LoggedLook, Outing
+from plumbstar.logbook.looks import Sketch
+from plumbstar.logbook.words import SEEN_WORDS
 from plumbstar.sky.local_time import abbreviation, local, offset_s
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import Target, place_of
@@ -19,6 +24,7 @@ from plumbstar.targets import light_age
 from plumbstar.text import words
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.views.chart import figures_of, stars_of
+from plumbstar.web.views.sketches import path_of
 
 _R = 150.0
 _FOOT = "Where each object stood when it was found; overhead is in the middle. From Plumbstar."
@@ -39,20 +45,31 @@ text { fill: #f00; font: 600 11px sans-serif; text-anchor: middle }
 .r { stroke: #f00; fill: none; stroke-width: 2 }
 .f { fill: #000; stroke: #f00; stroke-width: 2 }
 .c { font-size: 14px }
-@media print {
-  html { background: #fff; color: #000 }
-  small { color: #333 }
-  .s, text { fill: #000 }
-  .p, .r, .f { stroke: #000 }
-  .f { fill: #fff }
-}
+.k { max-width: 18rem; margin: .6rem 0 }
+.k circle { fill: none; stroke: #6b0000; stroke-width: 8 }
+.k path { fill: none; stroke: #f00; stroke-width: 14; stroke-linecap: round }
+.h { display: block; max-width: 18rem; margin: .6rem 0; background: #f00 }
+.h img { display: block; width: 100%; filter: grayscale(1); mix-blend-mode: multiply }
 """
+#: Black on white: on paper, and on the page of whoever wears the dress of the day.
+_DAY = """
+html { background: #fff; color: #000 }
+h2, li { border-color: #8a8a8a }
+small { color: #333 }
+.s, text { fill: #000 }
+.l { stroke: #8a8a8a }
+.p, .r, .f, .k path { stroke: #000 }
+.k circle { stroke: #8a8a8a }
+.f { fill: #fff }
+.h { background: none }
+"""
+Dress = Literal["night", "day"]
 
 
 @dataclass(frozen=True)
 class Seen:
-    """An object that was found: where it stood then, degrees; ``target`` None where no list has
-    it."""
+    """An object that was found, or looked at: where it stood then, degrees; ``target`` None where
+    no list has it; ``looks`` and ``drawn``: what the observer told of it, and drew."""
 
     name: str
     utc: Instant
@@ -60,6 +77,9 @@ class Seen:
     target: Target | None
     az_deg: float
     alt_deg: float
+    found: bool = True
+    looks: tuple[LoggedLook, ...] = ()
+    drawn: tuple[Sketch, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -87,13 +107,14 @@ def kept_of(e: Evening, outing_id: int, learnt: str) -> Kept:
     stars = [s.sighting.star for s in e.book.sightings(outing_id) if s.active]
     found = [f for f in finds if f.found]
     names = {f.target for f in found}
+    looks, drawn = e.book.looks(outing_id), e.book.sketches(outing_id)
     zone = o.site.time_zone or (e.site.time_zone if e.site is not None else "")
     return Kept(
         o,
         o.site,
         zone,
         tuple(dict.fromkeys(s for s in stars if s not in names)),
-        tuple(_seen(f, o.site) for f in found),
+        _all_seen(found, looks, drawn, o.site),
         tuple(dict.fromkeys(f.target for f in finds if not f.found and f.target not in names)),
         tuple((n.utc, n.text) for n in e.book.notes(outing_id)),
         str(fixes[-1].body.get("sentence", "")) if fixes else "",
@@ -101,34 +122,58 @@ def kept_of(e: Evening, outing_id: int, learnt: str) -> Kept:
     )
 
 
-def _seen(f: Find, site: Site) -> Seen:
+def _all_seen(
+    found: Sequence[Find], looks: Sequence[LoggedLook], drawn: Sequence[Sketch], site: Site
+) -> tuple[Seen, ...]:
+    """Each find with what was told of it, at its last; then what was told of others."""
+    last = {f.target: f.id for f in found}
+    out = []
+    for f in found:
+        at_last = last[f.target] == f.id
+        mine = [x for x in looks if at_last and x.target == f.target]
+        out.append(_seen(f.target, f.utc, f.eyepiece, mine, drawn if at_last else (), site))
+    first: dict[str, Instant] = {}
+    for name, utc in [*((x.target, x.utc) for x in looks), *((x.target, x.utc) for x in drawn)]:
+        first.setdefault(name, utc)
+    for name, utc in first.items():
+        if name not in last:
+            mine = [x for x in looks if x.target == name]
+            out.append(_seen(name, utc, mine[0].eyepiece if mine else "", mine, drawn, site, False))
+    return tuple(out)
+
+
+def _seen(
+    name: str, utc: Instant, eyepiece: str, looks: Sequence[LoggedLook],
+    drawn: Sequence[Sketch], site: Site, found: bool = True,
+) -> Seen:  # fmt: skip
     try:
-        target = find_target(f.target)
-        az, alt = place_of(target, f.utc, site)
+        target = find_target(name)
+        az, alt = place_of(target, utc, site)
     except UserError:  # an object of one's own that was taken off the list since
         target, az, alt = None, math.nan, math.nan
-    return Seen(f.target, f.utc, f.eyepiece, target, az, alt)
+    mine = tuple(s for s in drawn if s.target == name)
+    return Seen(name, utc, eyepiece, target, az, alt, found, tuple(looks), mine)
 
 
-def page(k: Kept) -> str:
-    """The page: HTML, red on black for a screen at night, black on white on paper."""
+def page(k: Kept, dress: Dress = "night") -> str:
+    """The page: HTML, red on black for a screen at night, black on white by day and on paper."""
     o = k.outing
     day = o.started.plus_seconds(offset_s(o.started, k.zone)).iso()[:10]
-    where = k.site.name or "one place"
-    count = f"{words.many(len(k.seen), 'object')} found" if k.seen else "No object found"
+    finds = sum(s.found for s in k.seen)
+    count = f"{words.many(finds, 'object')} found" if finds else "No object found"
     end = o.ended if o.ended is not None else (k.seen[-1].utc if k.seen else o.started)
     hours = f"{local(o.started, k.zone)} to {local(end, k.zone)} {abbreviation(end, k.zone)}"
     head = element(
         "head",
         element("meta", charset="utf-8"),
         element("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        element("title", f"{where}, {day}"),
-        element("style", Markup(_STYLE)),
+        element("title", ", ".join(filter(None, (k.site.name, day)))),
+        element("style", Markup(_STYLE + (_DAY if dress == "day" else f"@media print {{{_DAY}}}"))),
     )
     body = element(
         "body",
         element("p", f"{day}, {hours}. {o.kit_name}."),
-        element("h1", f"{count}, {where}"),
+        element("h1", ", ".join(filter(None, (count, k.site.name)))),
         _sky(k),
         _section("What was seen", _lines(k)),
         _section("Looked for in vain", [element("li", m) for m in k.missed]),
@@ -154,7 +199,7 @@ def _lines(k: Kept) -> list[Markup]:
 
 def _placed(k: Kept) -> list[Seen]:
     """Those that are drawn."""
-    return [s for s in k.seen if s.target is not None and s.alt_deg > 0.0]
+    return [s for s in k.seen if s.found and s.target is not None and s.alt_deg > 0.0]
 
 
 def _line(s: Seen, k: Kept, number: int | None) -> Markup:
@@ -163,7 +208,30 @@ def _line(s: Seen, k: Kept, number: int | None) -> Markup:
     )
     at = f"{local(s.utc, k.zone)}{f', {s.eyepiece}' if s.eyepiece else ''}. "
     name = element("b", s.target.label if s.target else s.name)
-    return element("li", f"{number}. " if number else "", name, element("small", at, said))
+    return element("li", f"{number}. " if number else "", name, element("small", at, said),
+                   *_told(s.looks), *map(_drawing, s.drawn))  # fmt: skip
+
+
+def _told(looks: Sequence[LoggedLook]) -> list[Markup]:
+    """How it was seen at last, and all that was written of it."""
+    if not looks:
+        return []
+    written = [x.words for x in looks if x.words]
+    how = words.upper_first(SEEN_WORDS[looks[-1].seen])
+    return [element("div", " ".join([f"{how}.", *written]))]
+
+
+def _drawing(s: Sketch) -> Markup:
+    """A sketch in its circle, or a photograph of one, in the page itself."""
+    if s.kind != "strokes":
+        data = f"data:image/{s.kind};base64,{base64.b64encode(s.picture).decode()}"
+        return element("span", element("img", src=data, alt=f"Sketch of {s.target}"), class_="h")
+    return element(
+        "svg", element("title", f"Sketch of {s.target}"), element("circle", r="1000"),
+        element("path", d=path_of(s.strokes)),
+        class_="k", viewBox="-1060 -1060 2120 2120", role="img",
+        xmlns="http://www.w3.org/2000/svg",
+    )  # fmt: skip
 
 
 def _note(t: Instant, text: str, zone: str) -> Markup:

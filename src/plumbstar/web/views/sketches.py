@@ -7,6 +7,9 @@ from plumbstar.errors import UserError
 from plumbstar.logbook import Sketch
 from plumbstar.logbook.looks import Strokes
 
+#: A star: a ring so small that its line fills it.
+_DOT = "m-10 0a10 10 0 1 0 20 0a10 10 0 1 0-20 0"
+
 
 def path_of(strokes: Strokes) -> str:
     """An SVG path; a stroke of one point is a dot."""
@@ -14,7 +17,7 @@ def path_of(strokes: Strokes) -> str:
     for stroke in strokes:
         if stroke:
             (x, y), rest = stroke[0], stroke[1:]
-            lines = "".join(f"L{a} {b}" for a, b in rest) if rest else "h.1"
+            lines = "".join(f"L{a} {b}" for a, b in rest) if rest else _DOT
             parts.append(f"M{x} {y}{lines}")
     return "".join(parts)
 
