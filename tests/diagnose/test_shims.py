@@ -162,6 +162,9 @@ def test_chances_and_verdicts():
     high = shims.plan(math.radians(-7.0), math.radians(0.1), kit())
     assert high.verdict == "leave"
     assert "on hand" not in shims.sentence(high)
+    # Seven degrees may be a number rather than a stop; half a degree is not.
+    assert shims.steps(high)[0].startswith("See first what the altitude circle is set to")
+    assert not any("entered wrong" in s for s in shims.steps(none))
     assert "30.7 mm lower, and no more can be taken out" in shims.sentence(high)
     assert "3.9 mm" in shims.steps(none)[0]
 

@@ -22,7 +22,7 @@ from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
 from plumbstar.text.advice import CHECK_TITLES
 
-#: So much play is none: two marks, or two axes.
+#: So much play is none: two marks, or two axes. Common practice, no source.
 MOST_DEG = 20.0
 
 

@@ -25,6 +25,7 @@ from plumbstar.text.advice import CHECK_TITLES, Advice, Do
 #: A cone of less is not worth a screw. Common practice, no source.
 _MATTERS_DEG = 0.1
 #: No tube points so far to the side: two marks. Nor is a stop so far off that it must be believed.
+#: Both common practice, no source.
 MOST_DEG, MOST_STOP_DEG = 10.0, 20.0
 
 
@@ -119,12 +120,13 @@ def say(f: TwoFaces) -> Verdict:
     elif f.state == "unsure":
         most = arcmin(max(abs(cone.low), abs(cone.high)))
         tail = f" A cone of up to {most} could be there."
-        # The bearings do not average out.
+        # The bearings do not average out; from which share on, common practice, no source.
         next_step = (
             "Take a mark nearer the horizon: more rounds of this one will not settle it"
             if f.mixed_deg > 0.7 * (cone.high - cone.low) / 2
             else "Do more rounds, and give them all together"
         )
+    # From how high up the bearings are spoken of: common practice, no source.
     low_mark = (
         ""
         if high < 5

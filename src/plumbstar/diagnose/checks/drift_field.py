@@ -15,6 +15,7 @@ from plumbstar.text.advice import CHECK_TITLES
 #: The sky's turn, arcseconds per second of time (sidereal rate; IAU, from memory).
 SIDEREAL_ARCSEC = 15.041
 #: A field within so much of the kit's is the kit's; one this many times smaller or larger is none.
+#: Both common practice, no source.
 CLOSE, MOST_WRONG = 0.03, 5.0
 
 
@@ -64,6 +65,7 @@ def measure(v: Values, kit: Kit) -> Drift:
             if as_minutes
             else "Check the seconds, the declination and which eyepiece it was",
         )
+    # A star that passed beside the middle: common practice, no source.
     uneven = e.count > 1 and e.spread > 0.03 * e.value
     best = max(fields) if uneven else e.value
     return Drift(

@@ -34,6 +34,7 @@ class Lean:
 
     @property
     def state(self) -> State:
+        # From two in a hundred on it is worth a walk round the base: common practice, no source.
         costly = self.two_stars_level - self.two_stars > 0.02
         return "mend" if self.unforeseen or costly else "good"
 

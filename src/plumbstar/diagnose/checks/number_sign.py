@@ -11,7 +11,8 @@ from plumbstar.kit import Kit
 from plumbstar.mount.priors import Noise
 from plumbstar.text.advice import CHECK_TITLES
 
-#: No two stars make a number move so many times as much as the stop tips.
+#: No two stars make a number move so many times as much as the stop tips: three times the two that
+#: a pair at opposite azimuths gives. Common practice, no source.
 MOST_TIMES = 6.0
 
 

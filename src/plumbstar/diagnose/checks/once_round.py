@@ -35,7 +35,10 @@ BY_EYE, LEAST_TURN = 12.0, 45.0
 #: Encoders count every edge, every second or every fourth; a factor six in a hundred or
 #: more off these is believed only if it fits so many degrees better. Common practice, no source.
 FACTORS, UNUSUAL = (0.25, 0.5, 1.0, 2.0, 4.0), 15.0
-#: A turn that ends so far from where it began did not slip.
+#: So much a count the wrong way has to fit better, in the same degrees, and so near a whole number
+#: of turns has lost a reading. Common practice, no source.
+BACKWARDS, NEAR_WHOLE = 3.0, 0.05
+#: A turn that ends so far from where it began did not slip. Common practice, no source.
 MISSED = 20.0
 
 
@@ -86,6 +89,7 @@ class Turns:
             return OnceRound.QUARTER_WANTED
         if self.miscounts:
             return OnceRound.MISCOUNTS
+        # A coarse mark wants more turns than one: common practice, no source.
         if self.count == 1 and self.sigma_deg > 0.1:
             return OnceRound.TOO_FEW
         return OnceRound.GOOD
@@ -158,7 +162,7 @@ def _whole_turn(remainder: float, v: Values, side: float) -> float:
 
     def odd(w: float) -> float:
         from_usual = min(abs(abs(w) / 360.0 / f - 1.0) for f in FACTORS)
-        return off[w] + UNUSUAL * min(from_usual / 0.06, 1.0) + (3.0 if w < 0 else 0.0)
+        return off[w] + UNUSUAL * min(from_usual / 0.06, 1.0) + (BACKWARDS if w < 0 else 0.0)
 
     best = min(wholes, key=odd)
     # Both the count and the way wrong, and by an odd factor: nobody's encoder.
@@ -178,7 +182,7 @@ def _none_missing(turns: Sequence[float]) -> None:
     usual = statistics.median_low(turns) if turns[0] > 0 else statistics.median_high(turns)
     for i, t in enumerate(turns, 1):
         times = t / usual if usual else 0.0
-        if round(times) > 1 and abs(times - round(times)) < 0.05:
+        if round(times) > 1 and abs(times - round(times)) < NEAR_WHOLE:
             _ask_for_missing(i, f"{round(times)} turns")
 
 
@@ -187,7 +191,8 @@ def _none_missing_folded(over: Sequence[float]) -> None:
     where that is far from a whole turn."""
     usual = statistics.median_low(over)
     for i, x in enumerate(over, 1):
-        if abs(wrap(usual)) > MISSED and abs(wrap(x - 2.0 * usual)) < 0.05 * abs(wrap(usual)):
+        near = abs(wrap(x - 2.0 * usual)) < NEAR_WHOLE * abs(wrap(usual))
+        if near and abs(wrap(usual)) > MISSED:
             _ask_for_missing(i, "two turns")
 
 

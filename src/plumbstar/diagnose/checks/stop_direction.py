@@ -24,6 +24,7 @@ from plumbstar.text.advice import CHECK_TITLES
 #: An arm is measured with a tape to within so much. Common practice, no source.
 TAPE = 0.03
 #: Beyond this a piece under a stop tips no tube; an arm so many times the kit's or less is no arm.
+#: Both common practice, no source.
 MOST_DEG, MOST_WRONG = 30.0, 4.0
 
 

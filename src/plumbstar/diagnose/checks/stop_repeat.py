@@ -21,7 +21,7 @@ from plumbstar.kit import Kit
 from plumbstar.solve import smallsample as few
 from plumbstar.text.advice import CHECK_TITLES
 
-#: No stop comes back as badly as that: a reading is wrong.
+#: No stop comes back as badly as that: a reading is wrong. Common practice, no source.
 MOST_DEG = 10.0
 
 
@@ -81,6 +81,7 @@ def measure(v: Values, kit: Kit) -> StopSpread:
         range_deg=apart,
         spread=s,
         creep=few.slope_of(readings, step),
+        # Three minutes of arc are good whatever the hand: common practice, no source.
         limit_deg=max(kit.centring_arcmin / 60.0, 0.05),
         field_deg=kit.true_field_deg(kit.finder_eyepiece()),
         step_deg=step,

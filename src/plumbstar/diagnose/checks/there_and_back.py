@@ -26,6 +26,7 @@ from plumbstar.solve.smallsample import chi_square_survival
 from plumbstar.text.advice import CHECK_TITLES
 
 #: No coupling loses so much on a swing and holds otherwise: another mark, or a missing reading.
+#: Common practice, no source.
 MOST_DEG = 60.0
 
 
@@ -44,6 +45,7 @@ class Lost:
 
     @property
     def state(self) -> State:
+        # Three swings are asked for: common practice, no source.
         return "mend" if self.slips else "unsure" if self.swings < 3 else "good"
 
 

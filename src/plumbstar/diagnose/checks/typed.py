@@ -10,9 +10,11 @@ from plumbstar.errors import UserError
 from plumbstar.text.words import many
 
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
-#: Two numbers of one list that lie so near one another are two readings of one thing.
+#: Two numbers of one list that lie so near one another are two readings of one thing. Common
+#: practice, no source.
 _ALIKE = 1.5
-#: Whole readings of one thing lie within so much; and from here on have two figures.
+#: Whole readings of one thing lie within so much (common practice, no source); and from here on
+#: have two figures.
 _SAME, _ONE_FIGURE = 5.0, 10.0
 
 

@@ -27,7 +27,7 @@ _DISC: tuple[Deed, Deed] = (
 #: What to do about a term that is off, and about one that is not but is not known well either.
 _MEND: dict[str, tuple[Deed, Deed]] = {
     "altitude_zero": (
-        Deed("Shim the stop", Advice(Do.READ_OF_SHIMS)),
+        Deed("Put the stop right", Advice(Do.READ_OF_SHIMS)),
         Deed("Make the stop bear firmly and the same way each time", _check("stop-repeat")),
     ),
     "squareness": (

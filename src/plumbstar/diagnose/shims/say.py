@@ -9,6 +9,13 @@ from plumbstar.diagnose.shims.planning import WORTH_IT, ShimPlan, ShimVerdict
 from plumbstar.diagnose.shims.thickness import Move
 from plumbstar.text.words import chance, sigma_words, upper_first
 
+#: What is off by so much may be a number. Common practice, no source.
+FAR_DEG = 3.0
+ENTERED = (
+    "See first what the altitude circle is set to with the tube on the stop: so much may be a "
+    "number entered wrong."
+)
+
 
 def where_they_are(now: ShimsNow) -> str:
     """What is left in the box and what is under the stop."""
@@ -86,9 +93,10 @@ def steps(p: ShimPlan) -> tuple[str, ...]:
         if not _poor_fit(p):
             return (upper_first(solve),)
         size = f"{abs(p.wanted_mm):.1f} mm"
+        first = (ENTERED,) if abs(p.offset_deg) >= FAR_DEG else ()
         if p.wanted_mm > 0:
-            return (f"Get pieces that make about {size} together.", f"Until then {solve}")
-        return (upper_first(solve), f"Or file the stop down by about {size}.")
+            return (*first, f"Get pieces that make about {size} together.", f"Until then {solve}")
+        return (*first, upper_first(solve), f"Or file the stop down by about {size}.")
     cap = "Put the cap on and the tube against the stop, and hold it there."
     out = "This asks you to take thickness out. If nothing is under the stop, file the stop down."
     return (
