@@ -332,3 +332,12 @@ def test_commas_that_may_be_either_are_asked_back():
             run("there-and-back", before=text, after=text)
     v = checks.find("stop-direction").read({"before": "90", "after": "91", "thickness_mm": "2,5"})
     assert v["thickness_mm"] == 2.5
+
+
+def test_a_count_four_times_too_large_is_given_to_the_count():
+    """A turn that reads 1439.96 is one of four times the counts, not of 36863."""
+    v = run("once-round", readings="12.0 12.1 12.0 11.9", quarter="12")
+    assert v.keys == (("[azimuth]", "ticks_per_turn", 4 * KIT.azimuth.ticks_per_turn),)
+    # Any other factor is as it is read.
+    odd = run("once-round", readings="12 412 812 1212")
+    assert odd.keys == (("[azimuth]", "ticks_per_turn", round(KIT.azimuth.ticks_per_turn / 0.9)),)

@@ -146,6 +146,14 @@ def measure(v: Values, kit: Kit) -> Turns:
     )
 
 
+def _factor(x: Turns) -> float:
+    """How many times the stated count a turn has: one of those that encoders differ by, exactly,
+    where the readings allow it."""
+    times = x.turn.value / 360.0
+    near = [f for f in FACTORS if abs(times - f) * 360.0 <= 3 * x.sigma_deg]
+    return near[0] if near else times
+
+
 def _whole_turn(remainder: float, v: Values, side: float) -> float:
     """What a whole turn reads, degrees, of which a folding display shows the remainder: the one
     whose quarter is nearest to what was read a quarter turn on, by eye.
@@ -247,7 +255,7 @@ def say(x: Turns) -> Verdict:
                 "clean it, and repeat. Do not change the count of a turn for a slip",
             )
         case OnceRound.MISCOUNTS:
-            count = round(x.ticks * e.value / 360.0)
+            count = round(x.ticks * _factor(x))
             again = "" if x.count >= 3 else " Do three turns before you believe it."
             return Verdict(
                 "mend",

@@ -106,8 +106,8 @@ def steps(p: ShimPlan) -> tuple[str, ...]:
         "Set the altitude at the stop anew and sight two stars a quarter turn apart.",
         f"The offset should then be {round(p.left_deg, 2) + 0.0:+.2f} ± "
         f"{sigma_words(p.left_sigma_deg)}°. "
-        f"If it is about {2 * p.offset_deg - p.left_deg:+.2f}° instead, the kit has “adding” the "
-        "wrong way round.",
+        f"If it is about {2 * p.offset_deg - p.left_deg:+.2f}° instead, adding thickness "
+        "tips the tube the other way.",
         *((_left_over(p),) if p.short_of else ()),
     )
 
