@@ -104,9 +104,12 @@ def test_the_light_of_the_planets_took_minutes_or_hours():
         assert told.light_minutes is not None
         assert least < told.light_minutes < most
     assert sentence(OldLight("Moon", "moon", "", light_minutes=1.28 / 60), now) == (
-        "Our own moon: its light took 1.3 seconds to your eye."
+        "Our own moon, 384,000 km away: its light took 1.3 seconds to your eye."
     )
-    assert "4.2 hours" in sentence(OldLight("Neptune", "planet", "", light_minutes=252.0), now)
+    # 252 minutes at 299,792.458 km a second are 4,533 million km.
+    assert sentence(OldLight("Neptune", "planet", "", light_minutes=252.0), now) == (
+        "A planet, 4,500 million km away: its light took 4.2 hours to your eye."
+    )
 
 
 @asynchronous

@@ -23,6 +23,7 @@ LY_PER_PARSEC = 3.261563777
 #: source.
 LEAST_PARALLAX_MAS = 3.0
 _MINUTES_PER_AU = 499.004783836 / 60.0  # IAU 2012 au and c
+_KM_PER_MINUTE = 299_792.458 * 60.0  # c, SI
 
 
 @dataclass(frozen=True)
@@ -60,8 +61,8 @@ def sentence(s: OldLight, now: Instant) -> str:
     if s.label == "Moon":
         what = "our own moon"
     if s.light_minutes is not None:
-        took = _minutes(s.light_minutes)
-        return f"{upper_first(what)}{where}: its light took {took} to your eye."
+        took, far = _minutes(s.light_minutes), _kilometres(s.light_minutes * _KM_PER_MINUTE)
+        return f"{upper_first(what)}{where}, {far} away: its light took {took} to your eye."
     if s.light_years is None:
         return f"{upper_first(what)}{where}."
     if s.light_years < 400.0:
@@ -82,6 +83,14 @@ def _minutes(m: float) -> str:
     if m < 100.0:
         return f"{m:.0f} minutes"
     return f"{m / 60.0:.1f} hours"
+
+
+def _kilometres(km: float) -> str:
+    """To three figures below a million, to two above: "384,000 km", "920 million km"."""
+    if km < 1e6:
+        return f"{round(km, -3):,.0f} km"
+    million = float(f"{km / 1e6:.2g}")
+    return f"{million:,.0f} million km"
 
 
 def _rounded(x: float) -> str:

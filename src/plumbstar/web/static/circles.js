@@ -4,6 +4,7 @@ import { h } from "./dom.js";
 import { circlesShown } from "./circlesshown.js";
 import { act, discard, keep, load, record, say, store } from "./store.js";
 import { big, button, entry, redraw, typedNumber, ui } from "./parts.js";
+import { capital } from "./words.js";
 
 const PENDING = "plumbstar.pending-sighting";
 
@@ -12,6 +13,9 @@ let pending = load(PENDING, null);
 
 /** Whether one waits. */
 export const waiting = () => pending !== null;
+
+/** At the head of a line; a name begins as it is written (α Tuc). @param {string} what */
+const titled = (what) => what.startsWith("a ") ? capital(what) : what;
 
 /** @param {Unread | null} press */
 function wait(press) {
@@ -28,7 +32,7 @@ function wait(press) {
  */
 export function ask(press) {
   wait(press);
-  say(`${press.what}: the moment is kept. Now type what the circles read.`);
+  say(`${titled(press.what)}: the moment is kept. Now type what the circles read.`);
 }
 
 /**
@@ -90,7 +94,7 @@ export function readingsForm(state) {
   if (!pending) return null;
   const asked = pending.doubt;
   return h("div", { key: "readings" },
-    h("p", { class: pending.name === "sight" ? "star-name" : "target-name" }, pending.what),
+    h("p", { class: pending.name === "sight" ? "star-name" : "target-name" }, titled(pending.what)),
     h("p", { class: "big-words" }, "The moment is kept. What do the circles read?"),
     circlesShown(state, true),
     entry("read-az", "Azimuth circle, degrees", {}, "number"),

@@ -80,7 +80,7 @@ const keepsake = () => ui.kept === undefined ? null
       h("a", { class: "next kept", href: pageOf(ui.kept), download: `evening-${ui.kept}.html` }, "Keep the evening as a page"),
       h("p", { class: "note" }, (outings || []).find((o) => o.id === ui.kept)?.finds === 0
         ? "One file: the sky, the stars sighted, your notes."
-        : "One file: your path over the sky, the finds, what was learnt of the telescope."));
+        : "One file: your path over the sky, the finds with what you wrote and drew, what was learnt of the telescope."));
 
 /**
  * @param {Picture} state

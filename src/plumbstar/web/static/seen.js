@@ -38,7 +38,7 @@ let skyFor = "";
 export function howSeen(state, t, found) {
   const press = found || pressOf(`${state.outing?.id ?? 0} ${t.name}`);
   const look = lookOf(state, press);
-  const what = t.label || t.name;
+  const what = t.name === "Moon" ? "the Moon" : t.label || t.name;
   if (!state.seen.sky) skyFor = press;
   const tell = (/** @type {Seen} */ seen, words = "") => act("look", { id: press, target: t.name, seen, words }, "It is in the log.");
   return h("section", { key: `seen-${press}`, class: "seen-how" },

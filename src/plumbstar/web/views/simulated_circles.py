@@ -67,5 +67,6 @@ def _eye(e: Evening, tube: TubeAt) -> str:
     nearest, radius_deg = int(np.argmin(off_deg)), e.instrument.field_deg / 2.0
     if off_deg[nearest] > radius_deg:
         return f"In the eyepiece: no {wanted}."
+    what = "the Moon" if names[nearest] == "Moon" else names[nearest]
     middle = off_deg[nearest] < max(MIDDLE * radius_deg, 3.0 * e.kit.centring_arcmin / 60.0)
-    return f"In the eyepiece: {names[nearest]}, {'in' if middle else 'off'} the middle."
+    return f"In the eyepiece: {what}, {'in' if middle else 'off'} the middle."
