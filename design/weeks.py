@@ -187,7 +187,7 @@ def said(what: str, rows: Sequence[tuple[float, float]]) -> str:
 def table(found: dict[tuple[str, int], list[tuple[float, float]]]) -> None:
     for name in TERMS:
         for what, spans in (
-            ("after 1 to 6 outings", range(1, 6)),
+            ("after 1 to 5 outings", range(1, 6)),
             ("one outing after the change", (7,)),
             ("two", (8,)),
             ("three to five", (9, 10, 11)),
