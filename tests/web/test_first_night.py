@@ -95,8 +95,11 @@ def test_from_tonight_to_the_second_object(scope: Scope, phone: Any) -> None:
     assert short not in offered
     page.get_by_role("button", name="Ten minutes more here?").tap()
     expect(page.get_by_text(re.compile("^10 minutes more here would cost "))).to_be_visible()
-    page.get_by_role("button", name="And ten more?").tap()
+    # By keyboard: the focus stays upon it while it is reckoned.
+    page.get_by_role("button", name="And ten more?").focus()
+    page.keyboard.press("Enter")
     expect(page.get_by_text(re.compile("^20 minutes more here would cost "))).to_be_visible()
+    assert page.evaluate("document.activeElement.innerText") == "And ten more?"
     assert onward.inner_text() == offered  # what it is called does not change under a finger
     onward.tap()
     expect(page.locator("#here")).to_have_text("Here, centred")

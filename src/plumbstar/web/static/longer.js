@@ -11,6 +11,7 @@ let asked = { find: "", minutes: 0, words: "", busy: false };
 
 /** @param {string} find */
 async function ask(find) {
+  if (asked.busy) return;
   const minutes = (asked.find === find ? asked.minutes : 0) + STEP;
   asked = { ...asked, find, minutes, busy: true };
   redraw();
@@ -29,5 +30,6 @@ export function stayLonger(find) {
   const here = asked.find === find ? asked : { minutes: 0, words: "", busy: false };
   return h("div", { key: "longer" },
     here.words ? h("p", { role: "status", key: "cost" }, here.words) : null,
-    here.busy || here.minutes >= MOST ? null : button(here.minutes ? "And ten more?" : "Ten minutes more here?", () => ask(find), { class: "quiet", key: "ask" }));
+    // It stays while it is reckoned: a key that pressed it is still upon it.
+    here.minutes >= MOST && !here.busy ? null : button(here.minutes ? "And ten more?" : "Ten minutes more here?", () => ask(find), { class: "quiet", key: "ask" }));
 }
