@@ -26,7 +26,10 @@ MISREAD_OFF, SLIP_OFF = math.radians(3.0), math.radians(2.5)
 #: That the second star is centred anew before the look back, though the tube should rest: the sky
 #: turns on. No mistake, but what is left then has two centrings in it.
 RECENTRED = 0.1
-#: How many times rougher than the kit says the hand is, and how likely, before it is known.
+#: How many times rougher than the kit says the hand is, and how likely, before it is known. Three
+#: rows for the eleven of ``COARSER`` (solve/stories.py), since each is an account beside every
+#: mistake: hands up to 1.5 times, and finer ones, go with the first; rougher ones are as frequent
+#: to a hundredth (5 in 100 for 4.2). What docs/controller.md tells was measured with these.
 Hands = tuple[tuple[float, float], ...]
 USUAL_HANDS: Hands = ((1.0, 0.95), (2.0, 0.04), (4.0, 0.01))
 

@@ -44,7 +44,10 @@ MOVED_DEG: tuple[tuple[float, tuple[Axis, ...], tuple[float, ...]], ...] = (
     (0.19, ("azimuth", "base"), (0.7, 0.5, 0.5)),
     (0.03, ("azimuth", "base"), (5.0, 1.2, 1.2)),
 )
-#: (share, times): how many times less well than stated a hand centres.
+#: (share, times): how many times less well than stated a hand centres on an evening. By it
+#: diagnose/hand.py learns; the rate of a coarse hand in diagnose/explain/causes/rates.py is its
+#: share beyond what is ordinary there; ``USUAL_HANDS`` beside a controller
+#: (controller/mistakes.py) is held to it by tests/solve/test_one_hand.py.
 COARSER = (
     (0.05, 0.5), (0.02, 0.25), (0.01, 0.1), (0.005, 0.03), (0.04, 1.5), (0.02, 2.3), (0.01, 3.5),
     (0.006, 6.0), (0.003, 12.0), (0.002, 30.0), (0.001, 80.0),

@@ -42,9 +42,9 @@ def judge(outing: Observations, fault_rates: Mapping[str, float] = FAULT_RATES) 
     rates = dict(fault_rates)
     together = several.pair_rates(rates, PAIRED)
     if several.KIND in rates:
-        # Its rate holds that of the pairs, which are weighed by themselves.
-        least = 0.1 * rates[several.KIND]
-        rates[several.KIND] = max(least, rates[several.KIND] - sum(together.values()))
+        # Its rate holds that of pairs, and of three things, which are weighed by themselves.
+        apart = sum(together.values()) + several.rate_of_three(rates, PAIRED)
+        rates[several.KIND] = max(0.1 * rates[several.KIND], rates[several.KIND] - apart)
     kinds = {k: _Kind.of(k, rate, alone, searched.get(k, ())) for k, rate in rates.items()}
     found = {k: kind for k, kind in kinds.items() if kind is not None}
     leader, fits = _leader(outing, found)

@@ -17,9 +17,14 @@ import numpy as np
 from plumbstar.units import Array
 
 #: Degrees of freedom, and (share, times): how much coarser than stated the hand is. Common
-#: practice, no source; design/why_came_true.py has hands of both kinds, and some of neither.
+#: practice, no source; design/why_came_true.py has hands of both kinds, and some of neither. This
+#: is how far the kit's figure may be from the observer's usual hand (``BEFOREHAND`` in
+#: diagnose/hand.py has it wider, for there outings are to tell), not an evening rougher than usual
+#: (``COARSER`` in solve/stories.py), which is a cause of its own and begins beyond the widest.
 _FREEDOM = 5.0
 _HAND = ((0.2, 0.75), (0.45, 1.0), (0.35, 1.5))
+#: A hand so many times coarser than stated is ordinary.
+ORDINARY_TO = max(times for _, times in _HAND)
 #: The variance of Student's t is that stated.
 _SCALE = (_FREEDOM - 2.0) / _FREEDOM
 #: So often the weights are made anew.

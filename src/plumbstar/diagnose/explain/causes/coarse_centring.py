@@ -14,8 +14,12 @@ from plumbstar.diagnose.explain.forms import Form, Judged, Observations, Variant
 from plumbstar.diagnose.explain.sizes import arc
 
 _KIND = "coarse_centring"
-#: (weight, how many times coarser than stated).
-_FACTORS = (
+#: (weight, how many times coarser than stated), all coarser than an ordinary hand
+#: (``ORDINARY_TO`` in explain/tails.py). How often one comes is the share of ``COARSER`` beyond
+#: that (solve/stories.py). How coarse it then is, is not taken from there: that table is of all
+#: evenings, this of those that somebody asks about, and the coarser the hand, the rather. So
+#: three times and more are 64 in 100 here and 52 there.
+FACTORS = (
     (0.18, 1.7),
     (0.18, 2.3),
     (0.18, 3.2),
@@ -75,12 +79,12 @@ def _forms(o: Observations) -> list[Variant]:
     c2 = o.noise.centring**2
     return [
         o.variant(_KIND, w, CoarseCentring(f), weight=1.0 / (o.variance + c2 * (f * f - 1.0)))
-        for w, f in _FACTORS
+        for w, f in FACTORS
     ]
 
 
 def _draw(rng: np.random.Generator, scene: Scene) -> Fault:
-    return CoarseFault(pick(rng, _FACTORS)[0])
+    return CoarseFault(pick(rng, FACTORS)[0])
 
 
 CAUSE = CauseKind(_KIND, rates.COARSE_CENTRING, _forms, _draw)

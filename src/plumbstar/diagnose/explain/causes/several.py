@@ -18,9 +18,9 @@ from plumbstar.sky.site import Site
 
 KIND = "several"
 #: Every sighting is off by so much, each, as if nothing could be relied on. Several small things
-#: look like a coarse hand: the least of these are of its sizes. Two with a small third are weighed
-#: by themselves as well; their share stays here all the same (docs/why.md tells why).
-_SEVERAL_DEG = ((0.15, 0.25), (0.2, 0.5), (0.15, 1.0), (0.25, 3.0), (0.25, 10.0))
+#: look like a coarse hand: the least of these are of its sizes. Two with a third are weighed by
+#: themselves as well (:func:`rate_of_three`): their share is taken off these least ones.
+_SEVERAL_DEG = ((0.11, 0.25), (0.14, 0.5), (0.11, 1.0), (0.32, 3.0), (0.32, 10.0))
 #: Beside another cause, so many times as often as a coarse hand it is two things or more that look
 #: like one. Of 56 evenings of seeds 31 and 20281203 in design/why_came_true.py in which a
 #: coarse hand beside another cause was nearly sure (88 in 100), 38 had one.
@@ -112,6 +112,12 @@ def several_of(causes: Sequence[CauseKind], paired: Collection[str]) -> CauseKin
         return SeveralFaults(tuple(by_name[str(k)].draw(rng, scene) for k in names))
 
     return CauseKind(KIND, _UNLISTED + together, _forms, draw)
+
+
+def rate_of_three(single: Mapping[str, float], paired: Collection[str]) -> float:
+    """How often three different ones of ``paired`` come together, by the rates of each alone."""
+    each = [single.get(k, 0.0) / rates.ASKED for k in paired]
+    return rates.ASKED * sum(a * b * c for a, b, c in itertools.combinations(each, 3))
 
 
 def pair_rates(
