@@ -222,7 +222,7 @@ def test_jobs_are_ordered_by_what_they_buy():
     rows, _ = run(rng, 8, base=base)
     s = history.summarise(rows, PRIORS, NOISE, FIELD)
     assert s.jobs[0].name == "altitude_zero"
-    assert "Shim" in history.job_words(s.jobs[0])
+    assert "Put the stop right" in history.job_words(s.jobs[0])
     assert s.jobs[0].gain_trusting > 0.2
     assert [j.gain for j in s.jobs] == sorted((j.gain for j in s.jobs), reverse=True)
     assert s.term("altitude_zero").trust == "trusted"
