@@ -99,10 +99,12 @@ def search(
     groups = list(places_of_causes(o, singles))
     rough: list[Variant] = []
     which: list[tuple[Group, Group]] = []
-    for a, b in itertools.combinations(groups, 2):
-        if leader is not None and not (a.holds(leader) or b.holds(leader)):
+    behind = [leader is None or g.holds(leader) for g in groups]
+    tried = list(zip(groups, [g.first_tried for g in groups], behind, strict=True))
+    for (a, first, a_holds), (b, second, b_holds) in itertools.combinations(tried, 2):
+        if not (a_holds or b_holds) or _same_place(a, b):
             continue
-        v = None if _same_place(a, b) else _paired(o, a.kind, a.first_tried, b.kind, b.first_tried)
+        v = _paired(o, a.kind, first, b.kind, second)
         if v is not None:
             rough.append(v)
             which.append((a, b))
@@ -127,10 +129,10 @@ def search(
         return [w.variant for w in mine if w.joint > best - _LIKELY]
 
     exact: list[Variant] = []
-    for tried, ways in ((near[:_CLOSER], in_all), (near[_CLOSER:], in_few)):
-        exact += (v for a, b in tried for v in _in_forms(o, a, ways(a), b, ways(b)))
+    for looked_at, ways in ((near[:_CLOSER], in_all), (near[_CLOSER:], in_few)):
+        exact += (v for a, b in looked_at for v in _in_forms(o, a, ways(a), b, ways(b)))
         if o.sky is not None:
-            exact += _of_other_stars(o, tried, ways)
+            exact += _of_other_stars(o, looked_at, ways)
     return model.weigh(exact, o.noise.centring)
 
 
@@ -178,12 +180,9 @@ def _paired(o: Observations, kind_a: str, a: Variant, kind_b: str, b: Variant) -
     """The model of both, under both names in the order of the causes."""
     if KINDS.index(kind_b) < KINDS.index(kind_a):
         return _paired(o, kind_b, b, kind_a, a)
-    v = both(o, (kind_a, kind_b), a, b)
-    if v is None:
-        return None
     # Two of one kind: either may be the first.
     twice = math.log(2.0) if kind_a == kind_b else 0.0
-    return replace(v, kind=f"{kind_a}{AND}{kind_b}", log_prior=v.log_prior + twice)
+    return both(o, (kind_a, kind_b), a, b, f"{kind_a}{AND}{kind_b}", twice)
 
 
 def _in_forms(

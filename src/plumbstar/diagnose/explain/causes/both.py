@@ -19,7 +19,7 @@ from plumbstar.diagnose.explain.sizes import arc
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.sky.site import Site
 from plumbstar.text.words import upper_first
-from plumbstar.units import Array, Bools
+from plumbstar.units import Array
 
 #: Between the names of two causes in the name of both.
 AND = "+"
@@ -130,37 +130,49 @@ def _run_on(sentence: str) -> str:
     return sentence[:1].lower() + sentence[1:]
 
 
-def both(o: Observations, kinds: tuple[str, str], a: Variant, b: Variant) -> Variant | None:
+def both(
+    o: Observations,
+    kinds: tuple[str, str],
+    a: Variant,
+    b: Variant,
+    kind: str = "",
+    log_share: float = 0.0,
+) -> Variant | None:
     """The model of two causes at once, or None where the two cannot be taken together.
 
     What each changes in the ordinary model is changed: readings and places where only one does so,
-    variances added, extra numbers side by side.
+    variances added, extra numbers side by side. It is called ``kind``; ``log_share`` is added to
+    the priors of the two.
     """
-    plain = o.variant("", 1.0, a.form)
-    numbers = [_changed(v.readings, o.readings) for v in (a, b)]
-    places = [_changed(v.true, o.true) for v in (a, b)]
-    if np.any(numbers[0] & numbers[1]) or np.any(places[0] & places[1]):
+    readings = _by_both(a.readings, b.readings, o.readings)
+    true = _by_both(a.true, b.true, o.true)
+    if readings is None or true is None:
         return None
-    variance = 1.0 / a.weight + 1.0 / b.weight - o.variance
     extra = np.concatenate([a.sigma[N_TERMS:], b.sigma[N_TERMS:]])
-    with np.errstate(invalid="ignore"):
-        wider = a.sigma[:N_TERMS] ** 2 + b.sigma[:N_TERMS] ** 2 - plain.sigma[:N_TERMS] ** 2
-    unknown = np.isinf(plain.sigma[:N_TERMS])
-    terms = np.where(unknown, np.inf, np.sqrt(np.where(unknown, 0.0, wider)))
+    known = np.isfinite(o.prior.sigma)
+    terms = np.full(N_TERMS, np.inf)
+    wider = a.sigma[:N_TERMS][known] ** 2 + b.sigma[:N_TERMS][known] ** 2
+    terms[known] = np.sqrt(wider - o.prior.sigma[known] ** 2)
     return Variant(
-        "",
-        a.log_prior + b.log_prior,
-        a.readings + b.readings - o.readings,
-        a.true + b.true - o.true,
-        1.0 / variance,
-        np.concatenate([plain.mean[:N_TERMS], np.zeros(len(extra))]),
+        kind,
+        a.log_prior + b.log_prior + log_share,
+        readings,
+        true,
+        1.0 / (1.0 / a.weight + 1.0 / b.weight - o.variance),
+        np.concatenate([o.prior.mean, np.zeros(len(extra))]),
         np.concatenate([terms, extra]),
         np.concatenate([a.shift, b.shift], axis=-1),
         Both(kinds, a.form, b.form),
     )
 
 
-def _changed(mine: Array, plain: Array) -> Bools:
-    """Which sightings (n,) differ."""
-    out: Bools = np.any(mine != plain, axis=1)
-    return out
+def _by_both(a: Array, b: Array, plain: Array) -> Array | None:
+    """What two leave of ``plain`` (n, 2), None where both change one sighting. A cause that changes
+    nothing hands on the very array, and there are thousands of pairs: so that is asked first."""
+    if a is plain:
+        return b
+    if b is plain:
+        return a
+    if np.any(np.any(a != plain, axis=1) & np.any(b != plain, axis=1)):
+        return None
+    return a + b - plain
