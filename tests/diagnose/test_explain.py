@@ -44,10 +44,12 @@ from plumbstar.diagnose.explain.causes.slip import SlipFault
 from plumbstar.diagnose.explain.causes.term import TermFault
 from plumbstar.diagnose.explain.causes.ticks import TicksFault
 from plumbstar.diagnose.explain.causes.wrong_star import WrongStarFault
+from plumbstar.diagnose.explain.check import StarCheck
 from plumbstar.diagnose.explain.coach import Heard, listen
 from plumbstar.diagnose.explain.forms import Observations
 from plumbstar.diagnose.explain.model import solve as solve_models
 from plumbstar.diagnose.explain.reply import reply
+from plumbstar.diagnose.explain.say import check
 from plumbstar.diagnose.explain.stars import SkyAtSightings
 from plumbstar.errors import UserError
 from plumbstar.mount import kinematics
@@ -70,6 +72,10 @@ def test_readings_by_encoder_are_not_called_misread():
     cause = next(c for c in why(fault, read_by_eye=False).causes if c.kind == "careless_sighting")
     assert cause.title == "Aldebaran was not well centred"
     assert cause.mend == "Set that sighting aside and sight Aldebaran again with care."
+    # One look at one star is asked for once: it was told twice over, with the same figures.
+    for star, times in (("Aldebaran", 1), ("Rigel", 2)):
+        look = StarCheck(star, True, (10.0, 20.0), (30.0, 40.0), 20.0, 9.0, None)
+        assert check(cause.observations, cause.judged, cause.judged, look).count(" again") == times
 
 
 def test_a_gauge_that_shows_358_for_two_degrees_below_level_is_understood():

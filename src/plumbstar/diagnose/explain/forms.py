@@ -212,6 +212,11 @@ class Form:
         return None
 
     @property
+    def sights_again(self) -> int | None:
+        """The sighting that its check by hand takes once more, and nothing else."""
+        return None
+
+    @property
     def since(self) -> int | None:
         """The sighting after which something changed."""
         return None

@@ -25,6 +25,10 @@ def check(o: Observations, j: Judged, rival: Judged, star: StarCheck | None) -> 
     by_hand = j.form.hand_check(o, j)
     if star is None or star.sigmas < TELLING:
         return f"{words.upper_first(by_hand)}."
+    again_by_hand = j.form.sights_again
+    same = star.again and again_by_hand is not None and o.star(again_by_hand) == star.star
+    # Where both are one look at one star, it is said once.
+    other = "" if same else f" Or {by_hand}."
     at = ""
     if star.utc is not None and o.sky is not None:
         at = f" at {local(star.utc, o.sky.site.time_zone, with_zone=True)}"
@@ -35,10 +39,10 @@ def check(o: Observations, j: Judged, rival: Judged, star: StarCheck | None) -> 
     )
     if rival.probability < _FAR_FETCHED < j.probability:
         # Against a cause that is out of the question a reading would only confuse.
-        return f"{first}. Or {by_hand}."
+        return f"{first}.{other}"
     return (
         f'{first}; if instead "{rival.form.title(o, rival)}", azimuth {star.rival_deg[0]:.1f}°, '
-        f"altitude {star.rival_deg[1]:.1f}°. Or {by_hand}."
+        f"altitude {star.rival_deg[1]:.1f}°.{other}"
     )
 
 

@@ -39,6 +39,10 @@ class _Careless(Form):
     def about(self) -> int:
         return self.sighting
 
+    @property
+    def sights_again(self) -> int | None:
+        return self.sighting
+
     def hand_check(self, o: Observations, j: Judged) -> str:
         az, alt = expected_reading(o, j, self.sighting)
         return (
