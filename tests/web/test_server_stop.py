@@ -1,5 +1,7 @@
 """Stopped while phones press on: a quiet end, and every answered press is kept."""
 
+import asyncio
+import gc
 import http.client
 import signal
 import sqlite3
@@ -10,8 +12,11 @@ from contextlib import closing
 import pytest
 
 import patience
+from plumbstar.errors import UserError
+from plumbstar.web.live.workers import Ending, Workers
 
 from .server_process import Phone, shown
+from .server_rig import asynchronous
 
 
 @pytest.mark.parametrize("sign", [signal.SIGTERM, signal.SIGINT])
@@ -53,3 +58,36 @@ def test_stopped_with_presses_in_flight_it_ends_quietly(server, sign):
     for phone in phones:
         phone.join(5.0)
         assert phone.ended
+
+
+@asynchronous
+async def test_an_action_that_nobody_waits_for_any_more_ends_quietly_or_is_logged(caplog):
+    """Whoever asked was cancelled meanwhile, as all are at the end: asyncio then printed what the
+    action was refused with as a traceback, now and then."""
+    told = []
+    asyncio.get_running_loop().set_exception_handler(lambda _, what: told.append(what["message"]))
+    workers, hold = Workers(), threading.Event()
+
+    def spoilt():
+        raise ZeroDivisionError
+
+    def refused():
+        raise UserError("a reading of 400°", "0 to 360°", "Read it again")
+
+    first = asyncio.create_task(workers.evening(hold.wait))
+    asked = [asyncio.create_task(workers.to_its_end(job)) for job in (spoilt, refused)]
+    await asyncio.sleep(0)
+    at_the_end = asyncio.create_task(workers.to_its_end(lambda: workers.end()))
+    late = asyncio.create_task(workers.to_its_end(lambda: None))
+    await asyncio.sleep(0.05)
+    for task in (*asked, late):
+        task.cancel()
+    await asyncio.gather(*asked, late, return_exceptions=True)
+    hold.set()
+    await asyncio.gather(first, at_the_end)
+    with pytest.raises(Ending):
+        await workers.to_its_end(lambda: None)  # all before it are over
+    workers.shutdown()
+    gc.collect()
+    assert told == []
+    assert [r.exc_info[0] for r in caplog.records] == [ZeroDivisionError]

@@ -212,7 +212,7 @@ class Station:
             picture = self._paint(evening, latest)
             return result, picture, self.version, wishes(evening)
 
-        result, picture, version, wanted = await asyncio.shield(self._workers.evening(job))
+        result, picture, version, wanted = await self._workers.to_its_end(job)
         if version > self._shown:
             self._shown = version
             self.hub.publish_state(picture)

@@ -90,6 +90,9 @@ class HereAndNow(Workers):
     async def evening(self, job: Callable[[], T]) -> T:
         return job()
 
+    async def to_its_end(self, job: Callable[[], T]) -> T:
+        return job()
+
     async def thinking(self, job: Callable[[], T]) -> T:
         return job()
 

@@ -47,6 +47,15 @@ class Workers:
 
         return await self.last(in_turn)
 
+    async def to_its_end(self, job: Callable[[], T]) -> T:
+        """:meth:`evening`, done whole though whoever waits for it is cancelled meanwhile."""
+        task = asyncio.create_task(self.evening(job))
+        try:
+            return await asyncio.shield(task)
+        except asyncio.CancelledError:
+            task.add_done_callback(_forsaken)
+            raise
+
     async def last(self, job: Callable[[], T]) -> T:
         """The same, for what is still to be done at the end."""
         return await asyncio.get_running_loop().run_in_executor(self._evening, job)
@@ -59,6 +68,14 @@ class Workers:
         """What is running is left to end; what waits for its turn is dropped."""
         self._evening.shutdown(wait=False)
         self._thinking.shutdown(wait=False, cancel_futures=True)
+
+
+def _forsaken(task: asyncio.Task[Any]) -> None:
+    """What failed with nobody waiting: a refusal is none to tell of, as the stop is (asyncio would
+    print either as a traceback); anything else is logged."""
+    error = None if task.cancelled() else task.exception()
+    if error is not None and not isinstance(error, UserError):
+        log.error("in an action that nobody waited for", exc_info=error)
 
 
 class Jobs:
