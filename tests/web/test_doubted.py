@@ -316,3 +316,30 @@ async def test_a_tap_while_the_tube_is_still_pushed_is_asked_about_once(tmp_path
         assert kept["star"] == "Capella"
         heard[False] = replace(before, az_deg=az)  # at rest
         assert not (await r.do("sight", star="Capella", id="press-resting"))["asked"]
+
+
+@pytest.mark.parametrize(
+    ("off_deg", "stars"),
+    [
+        (89.5, ("Rigel", "Elnath", "Aldebaran", "Mirach", "Dubhe")),
+        (88.0, ("Aldebaran", "Castor", "Dubhe", "Hamal", "Procyon")),
+        (88.0, ("Alpheratz", "Elnath", "Mirach", "Betelgeuse", "Dubhe")),
+    ],
+)
+@asynchronous
+async def test_an_altitude_zero_a_quarter_turn_off_is_no_turn_and_a_quarter(
+    tmp_path, off_deg, stars
+):
+    """All answered with yes: the altitude circle "read 447° high", and the push at 94 in 100 led
+    to a reading of 478°."""
+    async with rig(tmp_path, encoders=False) as r:
+        for star in stars:
+            await r.sight(star, off=(0.0, off_deg), sure=True)
+            r.times.go(60)
+        await r.do("set_target", name="M 42")
+        s = await r.state()
+        zero = {t["name"]: t["value_deg"] for t in s["fix"]["terms"]}["altitude_zero"]
+        assert zero == pytest.approx(-off_deg, abs=1.5)
+        assert s["target"]["hit_chance"] > 0.9
+        wanted = r.truth("M 42")[1][1] + off_deg
+        assert s["target"]["alt_reading_deg"] == pytest.approx(wanted, abs=0.3)

@@ -196,7 +196,7 @@ def descend(problems: Problems, x: Array, rule: DescentRule) -> Descended:
             took &= before - s.cost[alive] > rule.least_gain + 1e-9 * before
         if not took.all():
             alive = alive[took]
-    s.x[:, 0] = half_turn(s.x[:, 0])
+    s.x[:, :2] = half_turn(s.x[:, :2])  # the same mount; a zero turns off is no answer
     return Descended(s.x, s.cost, s.r.reshape(len(x), -1, 2), hessian)
 
 

@@ -115,7 +115,7 @@ def _told(
     assert batch.shift is not None
     now = np.concatenate([np.eye(N_TERMS), batch.shift[k, -1]], axis=1)
     mean = now @ found.x[k]
-    mean[0] = half_turn(mean[0])
+    mean[:2] = half_turn(mean[:2])
     free = (story.priors(prior).sigma > 0) | np.any(batch.shift[k, -1] != 0, axis=1)
     mean = np.where(free, mean, prior.mean)  # what is held, exactly
     cov = (now @ found.covariance[k] @ now.T) * np.outer(free, free)
@@ -238,7 +238,7 @@ def covariance_about(mean: Array, stories: Sequence[Weighed]) -> Array:
     out = np.zeros((N_TERMS, N_TERMS))
     for w in stories:
         gap = w.mean - mean
-        gap[0] = half_turn(gap[0])  # azimuth zeros of 179 and -179 are 2 apart
+        gap[:2] = half_turn(gap[:2])  # zeros of 179 and -179 are 2 apart
         out += w.share * (w.covariance + np.outer(gap, gap))
     return out / share_of(stories)
 
