@@ -126,7 +126,7 @@ def test_the_mend_that_mount_proposes_keeps_what_came_after(
     proposed = re.search(r"--term (\w+) --utc (\S+)", told)
     assert proposed is not None, told
     assert proposed[1] == "altitude_zero"
-    assert "the next fix starts from a blend" in told
+    assert "Until it is recorded, the next fix relies on the change as far as" in told
     log("mend", "the stop was knocked", "--term", proposed[1], "--utc", proposed[2])
     stop = json.loads(log("priors", "--json"))["terms"][0]
     assert stop["outings"] == [4, 5, 6, 7]

@@ -59,8 +59,8 @@ def text_of(
             )
     if any(c.kind == "jump" for c in s.changes):
         lines.append(
-            "Until it is recorded, the next fix takes it to be as likely as it is here: "
-            "plumbstar log priors"
+            "Until it is recorded, the next fix relies on the change as far as these outings show "
+            "it: plumbstar log priors"
         )
     if not s.changes and s.outings >= 3:
         lines.append(f"Steady in all terms: {chance(s.steady)}.")
