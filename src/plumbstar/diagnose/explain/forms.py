@@ -217,6 +217,11 @@ class Form:
         return None
 
     @property
+    def checked_at_star(self) -> bool:
+        """Whether its check by hand is at a star: none by day, nor of before a knock."""
+        return False
+
+    @property
     def since(self) -> int | None:
         """The sighting after which something changed."""
         return None

@@ -22,9 +22,9 @@ _CLOSE = 0.1
 
 def check(o: Observations, j: Judged, rival: Judged, star: StarCheck | None) -> str:
     """The one check that best separates a cause from its rival."""
-    by_hand = j.form.hand_check(o, j)
     if star is None or star.sigmas < TELLING:
-        return f"{words.upper_first(by_hand)}."
+        return check_by_hand(o, j)
+    by_hand = j.form.hand_check(o, j)
     again_by_hand = j.form.sights_again
     same = star.again and again_by_hand is not None and o.star(again_by_hand) == star.star
     # Where both are one look at one star, it is said once.
@@ -44,6 +44,11 @@ def check(o: Observations, j: Judged, rival: Judged, star: StarCheck | None) -> 
         f'{first}; if instead "{rival.form.title(o, rival)}", azimuth {star.rival_deg[0]:.1f}°, '
         f"altitude {star.rival_deg[1]:.1f}°.{other}"
     )
+
+
+def check_by_hand(o: Observations, j: Judged) -> str:
+    """The one that needs no other star."""
+    return f"{words.upper_first(j.form.hand_check(o, j))}."
 
 
 def verdict(

@@ -9,13 +9,14 @@ from dataclasses import dataclass
 
 from plumbstar.contract.mending import CauseDeed, CauseRecord, MeasuredSaid, WhyAnswer
 from plumbstar.contract.parts import WasAnotherRecord
-from plumbstar.diagnose.explain import Explanation, explain
+from plumbstar.diagnose.explain import Cause, Explanation, explain
 from plumbstar.diagnose.explain.causes.both import Both
 from plumbstar.diagnose.explain.causes.careless_sighting import NumberWrong
 from plumbstar.diagnose.explain.causes.several import Several
 from plumbstar.diagnose.explain.causes.ticks import Ticks
 from plumbstar.diagnose.explain.causes.wrong_star import AnotherStar, TwoOtherStars
 from plumbstar.diagnose.explain.forms import Form
+from plumbstar.diagnose.explain.say import check_by_hand
 from plumbstar.kit import Kit
 from plumbstar.logbook.slips import cuts, still
 from plumbstar.mount.priors import Noise, Priors
@@ -25,6 +26,7 @@ from plumbstar.sky.times import Instant
 from plumbstar.text import words
 from plumbstar.text.advice import Advice
 from plumbstar.web.evening.evening import Evening
+from plumbstar.web.evening.next_step import STARS_AFTER_BASE
 from plumbstar.web.views.fixed import entering
 from plumbstar.web.views.numbers import rounded
 
@@ -32,7 +34,8 @@ from plumbstar.web.views.numbers import rounded
 @dataclass(frozen=True)
 class Case:
     """What an explanation depends on. ``still``: before which sightings nothing moved, as the
-    observer says; ``moved``: before which something did."""
+    observer says; ``moved``: before which something did; ``moved_since``: or may have after the
+    last of them, and no star has shown how it stands now."""
 
     sightings: tuple[Sighting, ...]
     priors: Priors
@@ -45,11 +48,21 @@ class Case:
     ids: tuple[int, ...] = ()
     still: tuple[int, ...] = ()
     moved: tuple[int, ...] = ()
+    moved_since: bool = False
+
+    @property
+    def no_star(self) -> str:
+        """Why no star is to be pointed at for this, empty where one may be."""
+        if self.sun_forbids:
+            return "By day no star is named: wait until the Sun is down."
+        if self.moved_since:
+            return "Something may have moved since the last star: first sight what Sight asks for."
+        return ""
 
     @property
     def key(self) -> tuple[object, ...]:
         """The same for the same question: the answer is kept for it."""
-        how = (self.sun_forbids, self.read_by_eye, self.still, self.moved)
+        how = (self.no_star, self.read_by_eye, self.still, self.moved)
         return (self.sightings, self.ids, self.priors.key, self.noise, self.kit, self.site, *how)
 
 
@@ -65,7 +78,9 @@ def case_of(e: Evening) -> Case:
     ids = e.sightings.used_ids
     known = tuple(still(e.slips.all, ids))
     moved = tuple(k for k, _ in cuts(e.slips.all, ids) if 0 < k < len(ids))
-    return Case(used, *believed, e.kit, e.site, now, by_day, by_eye, ids, known, moved)
+    base = e.slips.base_after is not None and len(e.slips.sighted_since_base) < STARS_AFTER_BASE
+    since = base or e.slips.open is not None
+    return Case(used, *believed, e.kit, e.site, now, by_day, by_eye, ids, known, moved, since)
 
 
 def why(case: Case) -> WhyAnswer:
@@ -90,9 +105,9 @@ def why(case: Case) -> WhyAnswer:
         still=case.still,
         moved=case.moved,
     )
-    daylight = "By day no star is named: wait until the Sun is down."
+    no_star = case.no_star
     return WhyAnswer(
-        sentence=daylight if case.sun_forbids and not found.can_tell else found.verdict,
+        sentence=no_star if no_star and not found.can_tell else found.verdict,
         causes=tuple(
             CauseRecord(
                 kind=c.kind,
@@ -101,7 +116,7 @@ def why(case: Case) -> WhyAnswer:
                 at_all=rounded(c.at_all, 4),
                 probability_words=words.chance(c.at_all),
                 evidence=c.evidence,
-                check=daylight if case.sun_forbids and c.star is not None else c.check,
+                check=_check_without(c, no_star) if no_star else c.check,
                 mend=_with_advice(c.mend, c.advice),
                 deeds=_deeds(c.judged.form, case),
             )
@@ -115,6 +130,11 @@ def why(case: Case) -> WhyAnswer:
         notes=tuple(found.notes),
         deeds=_first(found, case),
     )
+
+
+def _check_without(c: Cause, no_star: str) -> str:
+    """What can be looked at without pointing at a star; else why none is to be."""
+    return no_star if c.judged.form.checked_at_star else check_by_hand(c.observations, c.judged)
 
 
 def _with_advice(mend: str, advice: Advice | None) -> str:

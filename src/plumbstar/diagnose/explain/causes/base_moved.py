@@ -53,6 +53,10 @@ class BaseMoved(Claimed):
             f"sightings from {o.star(self.after + 1)} on, and add two."
         )
 
+    @property
+    def checked_at_star(self) -> bool:
+        return True
+
     def hand_check(self, o: Observations, j: Judged) -> str:
         return "press on each corner of the base while watching a star: it should not stir"
 

@@ -65,6 +65,10 @@ class Both(Form):
     def altitude_entered_deg(self) -> float:
         return self.first.altitude_entered_deg + self.second.altitude_entered_deg
 
+    @property
+    def checked_at_star(self) -> bool:
+        return self.first.checked_at_star or self.second.checked_at_star
+
     def really_at(self) -> Site | None:
         return self.first.really_at() or self.second.really_at()
 

@@ -43,6 +43,10 @@ class _Careless(Form):
     def sights_again(self) -> int | None:
         return self.sighting
 
+    @property
+    def checked_at_star(self) -> bool:
+        return True
+
     def hand_check(self, o: Observations, j: Judged) -> str:
         az, alt = expected_reading(o, j, self.sighting)
         return (

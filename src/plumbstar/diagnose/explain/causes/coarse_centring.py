@@ -53,6 +53,10 @@ class CoarseCentring(Form):
             "middle, and let the tube come to rest before you note the reading."
         )
 
+    @property
+    def checked_at_star(self) -> bool:
+        return True
+
     def hand_check(self, o: Observations, j: Judged) -> str:
         return "sight one star twice, coming from either side, and compare the readings"
 

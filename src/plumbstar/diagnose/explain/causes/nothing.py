@@ -37,6 +37,10 @@ class NothingWrong(Form):
             return "Use the fix, which allows for what is measured of the mount."
         return "Nothing to mend; use the fix."
 
+    @property
+    def checked_at_star(self) -> bool:
+        return True
+
     def hand_check(self, o: Observations, j: Judged) -> str:
         return "push to a star you have not sighted; it should be in the field"
 

@@ -50,6 +50,10 @@ class Several(Form):
             "Set all sightings aside, check clock, site and star names, and sight three stars anew."
         )
 
+    @property
+    def checked_at_star(self) -> bool:
+        return True
+
     def hand_check(self, o: Observations, j: Judged) -> str:
         return "sight one star, push away and back, and sight it again: the readings must return"
 

@@ -55,6 +55,10 @@ class AnotherStar(Claimed):
     def mend(self, o: Observations, j: Judged) -> str:
         return f"Set that sighting aside, or enter it as {self.star}; then sight the right star."
 
+    @property
+    def checked_at_star(self) -> bool:
+        return True
+
     def hand_check(self, o: Observations, j: Judged) -> str:
         az, alt = expected_reading(o, j, self.sighting)
         return (
