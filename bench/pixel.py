@@ -14,6 +14,7 @@ import contextlib
 import io
 import json
 import os
+import re
 import socket
 import statistics
 import sys
@@ -83,14 +84,16 @@ def listen(url: str, stop: threading.Event) -> None:
 
 
 def weight(url: str) -> int:
-    """Bytes of all pages as a phone fetches them."""
-    names = (f"static/{f.name}" for f in (ROOT / "src/plumbstar/web/static").iterdir())
-    total = 0
-    for name in ("", *names):
-        asked = urllib.request.Request(f"{url}/{name}", headers={"Accept-Encoding": "gzip"})
+    """Bytes of all pages as a phone fetches them: the first, and what it names."""
+
+    def fetched(name: str) -> bytes:
+        asked = urllib.request.Request(url + name, headers={"Accept-Encoding": "gzip"})
         with urllib.request.urlopen(asked) as r:
-            total += len(r.read())
-    return total
+            return bytes(r.read())
+
+    with urllib.request.urlopen(url) as r:
+        named = set(re.findall(r'(?:src|href)="(/[^"]+)"', r.read().decode()))
+    return len(fetched("/")) + sum(len(fetched(name)) for name in named)
 
 
 def frames_of(page: Any) -> tuple[list[tuple[float, bytes]], Any]:
@@ -174,7 +177,7 @@ def main() -> None:
             browser = p.chromium.launch(executable_path=path, args=CHROMIUM_ARGS)
             ours = browser.new_page(viewport={"width": 390, "height": 844})
             ours.goto(scope.url + "/#sight")
-            ours.locator("#status-words", has_text="az").wait_for()
+            ours.locator("#status .lamp.on").wait_for()  # the board is heard
             a = line("The page", measure(ours, board))
             ours.close()
             least = browser.new_page(viewport={"width": 390, "height": 844})

@@ -12,7 +12,6 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-import shutil
 import statistics
 import subprocess
 import sys
@@ -25,9 +24,11 @@ from playwright.sync_api import Browser, BrowserContext, sync_playwright
 
 from plumbstar import kit as kits
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
+from web.scope import CHROMIUM_ARGS, chromium
+
 VISITS = int(os.environ.get("BENCH_VISITS", "3"))
 LATENCY_MS, BYTES_PER_S = 400, 50_000
-ARGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"]
 
 NOW = "from plumbstar.cli import main; main()"
 ONE_BY_ONE = """
@@ -143,9 +144,9 @@ def measured(browser: Browser, url: str) -> tuple[dict[str, float], dict[str, fl
 
 
 def main() -> None:
-    path = shutil.which("chromium") or shutil.which("chromium-browser")
+    path = chromium()
     with tempfile.TemporaryDirectory() as work, sync_playwright() as p:
-        browser = p.chromium.launch(executable_path=path, args=ARGS)
+        browser = p.chromium.launch(executable_path=path, args=CHROMIUM_ARGS)
         found = {}
         for name, code in (("one by one", ONE_BY_ONE), ("now", NOW)):
             with server(code, Path(work) / name) as url:

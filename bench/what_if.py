@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import statistics
 import subprocess
 import sys
@@ -31,11 +30,12 @@ from plumbstar.targets.tonight import survey
 from plumbstar.targets.what_if import DARKEST_MAG, Shortlist, Supposed
 from plumbstar.targets.wishes import Wishes
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
+from web.scope import CHROMIUM_ARGS, chromium
+
 START, END = Instant.parse("2027-01-28T16:30:00Z"), Instant.parse("2027-01-29T06:00:00Z")
 THREE_HOURS = START.plus_seconds(3 * 3600.0)
 PLACES = 30
-ARGS = ["--no-sandbox", "--disable-gpu", "--no-first-run"]
-
 MOVE = """async (value) => {
   const slider = document.getElementById("if-sky");
   const told = new Promise((r) => {
@@ -64,7 +64,7 @@ MOVE = """async (value) => {
 def in_the_browser() -> tuple[list[float], float, float]:
     """Milliseconds from event to frame, and the processor time for each, seconds: the server's and
     that of the page's own thread."""
-    path = shutil.which("chromium") or shutil.which("chromium-browser")
+    path = chromium()
     with tempfile.TemporaryDirectory() as work, sync_playwright() as p:
         kit = Path(work) / "kit.toml"
         kit.write_text(kits.example_text())
@@ -79,7 +79,7 @@ def in_the_browser() -> tuple[list[float], float, float]:
         try:
             assert running.stdout is not None
             url = json.loads(running.stdout.readline())["url"]
-            browser = p.chromium.launch(executable_path=path, args=ARGS)
+            browser = p.chromium.launch(executable_path=path, args=CHROMIUM_ARGS)
             page = browser.new_page(viewport={"width": 390, "height": 844})
             page.goto(f"{url}#tonight")
             page.get_by_role("button", name="What if?").click(timeout=60_000)
