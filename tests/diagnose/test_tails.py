@@ -15,7 +15,7 @@ def by_grid(seen: np.ndarray, prior: float) -> float:
     """Log evidence of one unknown that shifts every sighting across, none up."""
     x = np.linspace(-8 * prior, 8 * prior, 20001)
     total = np.zeros_like(x)
-    for share, times in tails._HAND:
+    for share, times in tails.HAND:
         shape = tails._SCALE * (times * HAND) ** 2 * np.eye(2)
         like = np.ones_like(x)
         for across, up in seen:

@@ -6,7 +6,7 @@ import pytest
 
 from plumbstar.controller.mistakes import USUAL_HANDS
 from plumbstar.diagnose.explain.causes import coarse_centring, rates
-from plumbstar.diagnose.explain.tails import ORDINARY_TO
+from plumbstar.diagnose.explain.tails import HAND, ORDINARY_TO
 from plumbstar.solve.stories import COARSER
 
 
@@ -26,3 +26,9 @@ def test_no_hand_is_both_ordinary_and_a_cause_of_what_went_wrong() -> None:
     factors = [times for _, times in coarse_centring.FACTORS]
     assert min(factors) > ORDINARY_TO
     assert sum(weight for weight, _ in coarse_centring.FACTORS) == pytest.approx(1.0)
+
+
+def test_every_hand_is_counted_once() -> None:
+    assert sum(share for share, _ in HAND) == pytest.approx(1.0)
+    # What COARSER leaves is the hand as stated, by far the commonest.
+    assert 0.5 < 1.0 - sum(share for share, _ in COARSER) < 1.0

@@ -22,9 +22,9 @@ from plumbstar.units import Array
 #: diagnose/hand.py has it wider, for there outings are to tell), not an evening rougher than usual
 #: (``COARSER`` in solve/stories.py), which is a cause of its own and begins beyond the widest.
 _FREEDOM = 5.0
-_HAND = ((0.2, 0.75), (0.45, 1.0), (0.35, 1.5))
+HAND = ((0.2, 0.75), (0.45, 1.0), (0.35, 1.5))
 #: A hand so many times coarser than stated is ordinary.
-ORDINARY_TO = max(times for _, times in _HAND)
+ORDINARY_TO = max(times for _, times in HAND)
 #: The variance of Student's t is that stated.
 _SCALE = (_FREEDOM - 2.0) / _FREEDOM
 #: So often the weights are made anew.
@@ -39,7 +39,7 @@ def evidence(r: Array, jac: Array, weight: Array, info: Array, gap: Array, hand:
     from it the mode stands; ``hand``: the stated centring, radians.
     """
     b, m, p = jac.shape
-    times = np.array([f for _, f in _HAND])
+    times = np.array([f for _, f in HAND])
     used = weight > 0
     variance = 1.0 / np.where(used, weight, 1.0)
     coarser = variance[:, None] + hand**2 * (times**2 - 1.0)[:, None]
@@ -71,7 +71,7 @@ def evidence(r: Array, jac: Array, weight: Array, info: Array, gap: Array, hand:
     density -= (~known).sum(axis=1) * math.log(turn_rad)
     volume = 0.5 * (p * math.log(turn_rad) - np.linalg.slogdet(hessian)[1])
     volume += np.log(unit).sum(axis=1)[:, None]
-    total = likely + volume + density[:, None] + np.log([share for share, _ in _HAND])
+    total = likely + volume + density[:, None] + np.log([share for share, _ in HAND])
     top = total.max(axis=1)
     out: Array = top + np.log(np.exp(total - top[:, None]).sum(axis=1))
     return out
