@@ -44,7 +44,7 @@ from plumbstar.diagnose.explain.causes.slip import SlipFault
 from plumbstar.diagnose.explain.causes.term import TermFault
 from plumbstar.diagnose.explain.causes.ticks import TicksFault
 from plumbstar.diagnose.explain.causes.wrong_star import WrongStarFault
-from plumbstar.diagnose.explain.check import StarCheck
+from plumbstar.diagnose.explain.check import TELLING, StarCheck
 from plumbstar.diagnose.explain.coach import Heard, listen
 from plumbstar.diagnose.explain.forms import Observations
 from plumbstar.diagnose.explain.model import solve as solve_models
@@ -412,7 +412,15 @@ def test_two_sightings_that_contradict_cannot_say_which():
     assert not e.can_tell
     assert e.verdict.startswith("Cannot tell")
     assert "Two sightings" in e.verdict
-    assert e.causes[0].check in e.verdict
+    assert e.causes[0].check not in e.verdict  # it stands with its cause
+
+
+def test_the_first_sentence_names_the_star_that_tells_and_its_cause_how():
+    e = why(SlipFault(1, "azimuth", 1.0), n=3)
+    assert not e.can_tell
+    star = next(c.star for c in e.causes[:3] if c.star is not None and c.star.sigmas >= TELLING)
+    assert e.verdict.endswith(f"Sight {star.star}{' again' * star.again} next: that tells most.")
+    assert sum(f"Sight {star.star}" in c.check for c in e.causes[:3]) > 0
 
 
 def test_one_sighting_is_refused_in_words():

@@ -265,6 +265,25 @@ def test_for_whom_a_job_is_worth_most() -> None:
     assert droop.startswith("After two stars, to have it right would bring 5 more targets")
 
 
+def test_what_went_wrong_follows_a_knock_told_while_it_is_open(scope: Scope, phone: Any) -> None:
+    """It went on asking for stars of before, beside a line that asked for two anew."""
+    scope.sight_two()
+    scope.do("pick", stars=["Capella", "Rigel", "Pollux"])
+    star = next(p for p in scope.state()["plan"] if p["star"] == "Pollux")
+    scope.point(star["az_deg"] + 1.5, star["alt_deg"] - 1.0)
+    scope.do("sight", star="Pollux", id="not-centred-1")
+    phone.goto(scope.url + "/#mend")
+    expect(phone.locator(".why").first).to_contain_text("To make sure: Sight ")
+    scope.do("base_moved")
+    expect(phone.locator(".why").first).not_to_contain_text("To make sure: Sight ")
+    onward = phone.get_by_role("button", name="Sight Capella")
+    expect(onward).to_have_class(re.compile("next"))
+    expect(phone.locator("button.next")).to_have_count(1)
+    keep(phone, "mend-after-knock", full=True)
+    onward.tap()
+    expect(phone.locator("h1, h2").filter(has_text="Capella").first).to_be_visible()
+
+
 def test_the_way_waits_while_something_else_comes_first(scope: Scope, phone: Any) -> None:
     """After a knock Find shows what settles it, not a way that may lead elsewhere; one tap shows
     that all the same."""

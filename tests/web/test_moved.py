@@ -98,10 +98,15 @@ async def test_the_answer_is_kept_and_may_be_changed(tmp_path):
 
 
 async def stars_asked_for_by_why(r):
-    """The checks of What went wrong? that are to point at a star."""
-    checks = [c["check"] for c in (await r.get("/data/why"))["causes"]]
-    assert len(checks) > 2
-    return [c for c in checks if re.search(r"[Ss]ight (one|[A-Z])|by its neighbours", c)]
+    """What "What went wrong?" says that is to point at a star: first sentence, checks, mends."""
+    why = await r.get("/data/why")
+    assert len(why["causes"]) > 2
+    said = [why["sentence"], *(c[k] for c in why["causes"] for k in ("check", "mend"))]
+    at_star = r"[Ss]ight (one|three|the right|[A-Z])|by its neighbours|, and add "
+    asked = [x for x in said if re.search(at_star, x)]
+    # Before any of it comes the star that every page asks for.
+    assert why["star_first"] == (not asked)
+    return asked
 
 
 @asynchronous
@@ -125,6 +130,11 @@ async def test_a_base_that_was_knocked_and_said_so(tmp_path):
         assert s["slip"] is None
         assert s["moved"] is None
         assert s["fix"]["mean_hit_chance"] > 0.9
+        # What was told is not found out: no grub screw for a base that was knocked.
+        why = await r.get("/data/why")
+        assert why["sentence"].startswith("Something moved between Pollux and Procyon, as you said")
+        assert "Tighten" not in why["sentence"] + why["causes"][0]["mend"]
+        assert (why["causes"][0]["check"], why["deeds"]) == ("", [])
         # The mount itself is known as before, its lean anew.
         terms = {t["name"]: t for t in s["fix"]["terms"]}
         for name in ("altitude_zero", "cone", "squareness"):

@@ -52,13 +52,15 @@ class MeasuredSaid(Record, frozen=True, kw_only=True):
 
 
 class WhyAnswer(Record, frozen=True, kw_only=True):
-    """``/data/why``, the likeliest first. ``deeds``: what the sentence itself advises."""
+    """``/data/why``, the likeliest first. ``deeds``: what the sentence itself advises;
+    ``star_first``: before any of it comes the star that every page asks for."""
 
     sentence: str
     causes: tuple[CauseRecord, ...]
     measured: tuple[MeasuredSaid, ...]
     notes: tuple[str, ...]
     deeds: tuple[CauseDeed, ...] = ()
+    star_first: bool = False
 
 
 class CoachAnswer(Record, frozen=True, kw_only=True):

@@ -38,6 +38,8 @@ __all__ = ["FAULT_RATES", "Cause", "Explanation", "can_tell_from", "explain"]
 #: A cause is named only when it is at least this probable (with two sightings), and this many times
 #: as probable as the next.
 _SURE, _SURE_OF_TWO, _ODDS = 0.6, 0.8, 4.0
+#: So many causes are told in the first sentence at most.
+_TOLD = 3
 
 
 @dataclass(frozen=True)
@@ -122,6 +124,7 @@ def explain(
     read_by_eye: bool = True,
     still: Collection[int] = (),
     moved: Collection[int] = (),
+    at_star: bool = True,
     fault_rates: Mapping[str, float] = FAULT_RATES,
 ) -> Explanation:
     """Weigh every cause of an outing's sightings.
@@ -133,8 +136,10 @@ def explain(
     the next star would be sighted (five minutes after the last sighting by default).
     ``read_by_eye``: false where encoders gave every reading, which nobody can have misread.
     ``still``: indices of sightings just before which nothing moved, as the observer says; it is
-    believed as far as the fix believes it; ``moved``: of those before which something did. Raises
-    :class:`UserError` for fewer than two sightings, or priors that settle too little.
+    believed as far as the fix believes it; ``moved``: of those before which something did.
+    ``at_star``: whether a star may be pointed at for a check: not by day, and none before two have
+    told how the base stands after a knock. Raises :class:`UserError` for fewer than two sightings,
+    or priors that settle too little.
     """
     if len(sightings) < 2:
         raise UserError(
@@ -164,21 +169,28 @@ def explain(
         rival = next((x for x in judged if _rivals(x, j)), judged[0])
         # Far-fetched causes get no star: nobody would go out to test one in a thousand.
         worth_it = (j.probability > 1e-3 or k < 3) and j.kind != several.KIND
-        star = best_star(o, j, rival, check_at) if worth_it else None
-        causes.append(_cause(o, j, rival, star, nothing))
+        star = best_star(o, j, rival, check_at) if worth_it and at_star else None
+        causes.append(_cause(o, j, rival, star, nothing, at_star))
     first = causes[0]
     sigmas = first.star.sigmas if first.star is not None else 0.0
-    by_hand = not tell and first.kind != several.KIND and sigmas < TELLING
+    by_hand = at_star and not tell and first.kind != several.KIND and sigmas < TELLING
     alike = unmoved(sightings)
     if alike is not None:
-        verdict = alike.sentence([s.star for s in sightings])
+        verdict = alike.sentence([s.star for s in sightings], at_star)
     else:
-        verdict = say.verdict(o, judged, tell, first.check, seen)
+        stars = (c.star for c in causes[:_TOLD] if c.star is not None)
+        next_star = next((s for s in stars if s.sigmas >= TELLING), None)
+        verdict = say.verdict(o, judged, tell, next_star, seen, at_star)
     return Explanation(tuple(causes), verdict, tell, say.notes(o, by_hand), seen, alike)
 
 
 def _cause(
-    o: Observations, j: Judged, rival: Judged, star: StarCheck | None, nothing: Judged
+    o: Observations,
+    j: Judged,
+    rival: Judged,
+    star: StarCheck | None,
+    nothing: Judged,
+    at_star: bool,
 ) -> Cause:
     return Cause(
         j.kind,
@@ -190,8 +202,8 @@ def _cause(
         rival.kind,
         upper_first(j.form.title(o, j)),
         j.form.evidence(o, j, nothing),
-        say.check(o, j, rival, star),
-        j.form.mend(o, j),
+        say.check(o, j, rival, star) if at_star else say.check_without_star(o, j),
+        say.mend_of(o, j, at_star),
         j.form.advice(o, j),
         j.form.happened(o, j),
         j.form.try_next(o, j),

@@ -226,6 +226,10 @@ class Form:
         """The sighting after which something changed."""
         return None
 
+    def is_told(self, o: Observations) -> bool:
+        """Whether the observer has said that something moved just there."""
+        return self.since is not None and self.since + 1 in o.moved
+
     @property
     def set_aside(self) -> tuple[int, ...]:
         """Sightings whose miss does not count when asking how well the others agree."""
@@ -284,12 +288,17 @@ class Form:
         """What to turn."""
         raise NotImplementedError
 
+    def mend_without_star(self, o: Observations, j: Judged) -> str:
+        """The part of it for which no star is sighted."""
+        return self.mend(o, j)
+
     def advice(self, o: Observations, j: Judged) -> Advice | None:
         """What helps with the mend, and is done elsewhere in the program."""
         return None
 
     def hand_check(self, o: Observations, j: Judged) -> str:
-        """The check that needs no other star: an instruction without capital or full stop."""
+        """The check that needs no other star: an instruction without capital or full stop. Empty
+        where the observer has told it."""
         raise NotImplementedError
 
     def happened(self, o: Observations, j: Judged) -> str:

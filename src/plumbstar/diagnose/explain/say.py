@@ -28,7 +28,7 @@ def check(o: Observations, j: Judged, rival: Judged, star: StarCheck | None) -> 
     again_by_hand = j.form.sights_again
     same = star.again and again_by_hand is not None and o.star(again_by_hand) == star.star
     # Where both are one look at one star, it is said once.
-    other = "" if same else f" Or {by_hand}."
+    other = "" if same or not by_hand else f" Or {by_hand}."
     at = ""
     if star.utc is not None and o.sky is not None:
         at = f" at {local(star.utc, o.sky.site.time_zone, with_zone=True)}"
@@ -46,27 +46,43 @@ def check(o: Observations, j: Judged, rival: Judged, star: StarCheck | None) -> 
     )
 
 
+def told_by(star: StarCheck | None) -> str:
+    """Which star to go to next; how it tells stands with the causes. Empty where none does."""
+    if star is None or star.sigmas < TELLING:
+        return ""
+    return f" Sight {star.star}{' again' if star.again else ''} next: that tells most."
+
+
+def check_without_star(o: Observations, j: Judged) -> str:
+    """What can be looked at while no star may be pointed at; empty where that is nothing."""
+    return "" if j.form.checked_at_star else check_by_hand(o, j)
+
+
 def check_by_hand(o: Observations, j: Judged) -> str:
     """The one that needs no other star."""
-    return f"{words.upper_first(j.form.hand_check(o, j))}."
+    by_hand = j.form.hand_check(o, j)
+    return f"{words.upper_first(by_hand)}." if by_hand else ""
 
 
 def verdict(
     o: Observations,
     judged: Sequence[Judged],
     sure: bool,
-    check_first: str,
+    star: StarCheck | None,
     seen: Sequence[Measured] = (),
+    at_star: bool = True,
 ) -> str:
-    """The answer in a sentence or two. ``judged``: likeliest first; ``check_first``: its check;
-    ``seen``: what is measured of the mount, told where nothing went wrong but that."""
+    """The answer in a sentence or two. ``judged``: likeliest first; ``star``: of the first check
+    that is at a star, among those of the likeliest causes;
+    ``seen``: what is measured of the mount, told where nothing went wrong but that; ``at_star``:
+    whether a star may be pointed at for it."""
     first = judged[0]
     chance = words.chance(first.at_all)
     beside = first.at_all - first.probability
     if sure and first.kind == several.KIND:
         return (
             f"Several things went wrong at once, or something not on this list ({chance}). "
-            f"{first.form.mend(o, first)}"
+            f"{mend_of(o, first, at_star)}"
         )
     if sure and first.kind == "nothing" and seen:
         told = f"{seen[0].sentence} {seen[0].mend}"
@@ -75,21 +91,28 @@ def verdict(
         return f"Nothing is wrong that these sightings show ({chance})."
     if sure:
         title = words.upper_first(first.form.title(o, first))
-        mend = first.form.mend(o, first)
+        mend = mend_of(o, first, at_star)
         too = f" Something else may have gone wrong too ({words.chance(beside)})."
         alike = _looks_the_same(judged)
         return f"{title} ({chance}).{alike} {mend}{too if beside > _TOO else ''}"
     close = [j for j in judged if j.probability > _CLOSE][:3] or [first]
     names = [f"{j.form.title(o, j)} ({words.chance(j.at_all)})" for j in close]
-    listed = " or ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
+    apart = "; " if any("," in n for n in names) else ", "  # a name with a comma is no two names
+    last = "; or " if apart == "; " else " or "
+    listed = last.join([apart.join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
     few = " Two sightings tell little." if o.n == 2 else ""
     if first.kind == "nothing":
         others = " and ".join(names[1:]) or "other causes"
         return (
             f"Cannot tell for sure: nothing looks wrong ({chance}), but {others} cannot be ruled "
-            f"out.{few} {check_first}"
+            f"out.{few}{told_by(star)}"
         )
-    return f"Cannot tell yet: {listed}.{few} {check_first}"
+    return f"Cannot tell yet: {listed}.{few}{told_by(star)}"
+
+
+def mend_of(o: Observations, j: Judged, at_star: bool) -> str:
+    """What puts it right, or as much of it as needs no star."""
+    return j.form.mend(o, j) if at_star else j.form.mend_without_star(o, j)
 
 
 def _looks_the_same(judged: Sequence[Judged]) -> str:

@@ -44,6 +44,15 @@ def gap(o: Observations, after: int) -> str:
     return f"{o.star(after)} and {o.star(after + 1)}"
 
 
+#: The mend of what the observer has told.
+ALLOWED_FOR = "The fix allows for it, since you said so."
+
+
+def moved_as_told(o: Observations, after: int) -> str:
+    """What moved there is not for the sightings to name, where the observer has."""
+    return f"something moved between {gap(o, after)}, as you said"
+
+
 def then(j: Judged, nothing: Judged) -> str:
     """How well the sightings agree under a cause, against how well they do as written."""
     agree, plain = j.agree_deg(), nothing.agree_deg()

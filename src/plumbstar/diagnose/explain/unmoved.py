@@ -24,13 +24,13 @@ class Unmoved:
     second: int
     apart_deg: float
 
-    def sentence(self, stars: Sequence[str]) -> str:
-        """For the first line of an answer."""
+    def sentence(self, stars: Sequence[str], at_star: bool = True) -> str:
+        """For the first line of an answer. ``at_star``: whether a star may be sighted."""
         a, b = stars[self.first], stars[self.second]
         return (
             f"The tube did not move between {a} and {b}: the circles read the same for both, and "
             f"the two stand {self.apart_deg:.0f}° apart. One of the two was not centred: set it "
-            "aside, and sight it again."
+            f"aside{', and sight it again' if at_star else ''}."
         )
 
 

@@ -30,10 +30,10 @@ const drawn = {};
 const askedFor = {};
 
 /**
- * What the answers hang on: the sightings, not the passing of time.
+ * What the answers hang on: the sightings, whether something moved since and the Sun; not the passing of time.
  * @param {Picture} state
  */
-const wanted = (state) => JSON.stringify([state.outing?.id, state.sightings.map((s) => [s.id, s.set_aside]), state.moved?.after, state.fix?.cuts.map((c) => c.after), state.kit?.eyepiece, state.beside?.takes_back, state.beside?.answer, state.beside?.finds.length]);
+const wanted = (state) => JSON.stringify([state.outing?.id, state.next.do, state.next.settles, state.sun?.up, state.sun?.filter_confirmed, state.sightings.map((s) => [s.id, s.set_aside]), state.moved?.after, state.fix?.cuts.map((c) => c.after), state.kit?.eyepiece, state.beside?.takes_back, state.beside?.answer, state.beside?.finds.length]);
 
 /** @param {MendPart} name */
 async function ask(name) {
@@ -72,12 +72,13 @@ export function view() {
 function why(d) {
   const likely = d.causes.filter((x, i) => i === 0 || x.probability >= LIKELY);
   const unlikely = d.causes.slice(likely.length);
+  // Nothing can be told yet, or not before a star: then what every page says is to be done comes first.
+  const state = store.state;
+  const first = state && (d.star_first || !d.causes.length) && state.next.do !== "mend" ? nextButton(state) : null;
   return h("div", { key: "why" },
     answer(d.sentence),
-    deeds(d.deeds, true),
-    // Nothing can be told yet: then what every page says is to be done comes first.
-    !d.causes.length && store.state && store.state.next.do !== "mend" ? nextButton(store.state) : null,
-    likely.length ? h("ol", { class: "lines why" }, likely.map((x, i) => cause(x, i === 0 && d.deeds.length > 0))) : null,
+    first ?? deeds(d.deeds, true),
+    likely.length ? h("ol", { class: "lines why" }, likely.map((x, i) => cause(x, i === 0 && !first && d.deeds.length > 0))) : null,
     unlikely.length ? section("unlikely", "Less likely causes", String(unlikely.length), h("ol", { class: "lines why" }, unlikely.map((x) => cause(x)))) : null,
     d.measured.length ? h("section", { key: "measured" }, h("h2", {}, "Measured tonight"), h("ul", { class: "lines why" }, d.measured.map(measured))) : null,
     bullets(d.notes));
@@ -97,7 +98,7 @@ function cause(x, told = false) {
     h("span", { class: "odds" }, x.probability_words),
     h("strong", {}, x.title),
     h("p", {}, x.evidence),
-    h("p", {}, h("em", {}, "To make sure: "), x.check),
+    x.check ? h("p", {}, h("em", {}, "To make sure: "), x.check) : null,
     h("p", {}, h("em", {}, "To mend it: "), x.mend),
     told ? null : deeds(x.deeds));
 }

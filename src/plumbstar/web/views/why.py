@@ -9,14 +9,15 @@ from dataclasses import dataclass
 
 from plumbstar.contract.mending import CauseDeed, CauseRecord, MeasuredSaid, WhyAnswer
 from plumbstar.contract.parts import WasAnotherRecord
-from plumbstar.diagnose.explain import Cause, Explanation, explain
+from plumbstar.diagnose.explain import Explanation, explain
+from plumbstar.diagnose.explain.causes.base_moved import BaseMoved
 from plumbstar.diagnose.explain.causes.both import Both
 from plumbstar.diagnose.explain.causes.careless_sighting import NumberWrong
 from plumbstar.diagnose.explain.causes.several import Several
+from plumbstar.diagnose.explain.causes.slip import SlipForm
 from plumbstar.diagnose.explain.causes.ticks import Ticks
 from plumbstar.diagnose.explain.causes.wrong_star import AnotherStar, TwoOtherStars
 from plumbstar.diagnose.explain.forms import Form
-from plumbstar.diagnose.explain.say import check_by_hand
 from plumbstar.kit import Kit
 from plumbstar.logbook.slips import cuts, still
 from plumbstar.mount.priors import Noise, Priors
@@ -56,7 +57,7 @@ class Case:
         if self.sun_forbids:
             return "By day no star is named: wait until the Sun is down."
         if self.moved_since:
-            return "Something may have moved since the last star: first sight what Sight asks for."
+            return "First sight the star that is asked for: how it stands now is not known yet."
         return ""
 
     @property
@@ -104,10 +105,10 @@ def why(case: Case) -> WhyAnswer:
         read_by_eye=case.read_by_eye,
         still=case.still,
         moved=case.moved,
+        at_star=not case.no_star,
     )
-    no_star = case.no_star
     return WhyAnswer(
-        sentence=no_star if no_star and not found.can_tell else found.verdict,
+        sentence=f"{found.verdict} {case.no_star}".strip(),
         causes=tuple(
             CauseRecord(
                 kind=c.kind,
@@ -116,7 +117,7 @@ def why(case: Case) -> WhyAnswer:
                 at_all=rounded(c.at_all, 4),
                 probability_words=words.chance(c.at_all),
                 evidence=c.evidence,
-                check=_check_without(c, no_star) if no_star else c.check,
+                check=c.check,
                 mend=_with_advice(c.mend, c.advice),
                 deeds=_deeds(c.judged.form, case),
             )
@@ -129,12 +130,8 @@ def why(case: Case) -> WhyAnswer:
         ),
         notes=tuple(found.notes),
         deeds=_first(found, case),
+        star_first=case.moved_since and not case.sun_forbids,
     )
-
-
-def _check_without(c: Cause, no_star: str) -> str:
-    """What can be looked at without pointing at a star; else why none is to be."""
-    return no_star if c.judged.form.checked_at_star else check_by_hand(c.observations, c.judged)
 
 
 def _with_advice(mend: str, advice: Advice | None) -> str:
@@ -150,13 +147,17 @@ def _deeds(form: Form, case: Case) -> tuple[CauseDeed, ...]:
     if isinstance(form, TwoOtherStars):
         return _entered(case, *form.stars)
     if isinstance(form, Both):
-        return (*_deeds(form.first, case), *_deeds(form.second, case))
+        each = (*_deeds(form.first, case), *_deeds(form.second, case))
+        return tuple(dict.fromkeys(each))  # both may be mended by one
     if isinstance(form, Ticks) and form.factor == -1:
         return (_turned(form, case.kit),)
     if isinstance(form, AnotherStar):
         return _entered(case, form)
     if isinstance(form, NumberWrong):
         return (_one_aside(case, form.sighting),)
+    if isinstance(form, BaseMoved | SlipForm) and form.after + 1 not in case.moved:
+        first = case.sightings[form.after + 1].star
+        return (_aside(case, tuple(range(form.after + 1)), f"Use only those from {first} on"),)
     return tuple(_one_aside(case, i) for i in form.set_aside)
 
 

@@ -13,7 +13,7 @@ from plumbstar.diagnose.explain.causes.claim import Claimed
 from plumbstar.diagnose.explain.causes.fault import Fault, Scene, normal, pick
 from plumbstar.diagnose.explain.causes.kind import CauseKind
 from plumbstar.diagnose.explain.forms import Judged, Observations, Variant, blank_shift
-from plumbstar.diagnose.explain.sizes import arc, gap
+from plumbstar.diagnose.explain.sizes import ALLOWED_FOR, arc, gap, moved_as_told
 from plumbstar.mount.terms import INDEX, SET_DOWN
 from plumbstar.units import Array
 
@@ -37,6 +37,8 @@ class BaseMoved(Claimed):
         return out
 
     def title(self, o: Observations, j: Judged) -> str:
+        if self.is_told(o):
+            return moved_as_told(o, self.after)
         return f"the base moved or settled between {gap(o, self.after)}"
 
     def claim(self, o: Observations, j: Judged) -> str:
@@ -48,9 +50,16 @@ class BaseMoved(Claimed):
         )
 
     def mend(self, o: Observations, j: Judged) -> str:
+        if self.is_told(o):
+            return ALLOWED_FOR
+        return f"{self.mend_without_star(o, j).removesuffix('.')}, and add two."
+
+    def mend_without_star(self, o: Observations, j: Judged) -> str:
+        if self.is_told(o):
+            return ALLOWED_FOR
         return (
             "Put firm pads under the feet and move the tube without leaning on it; then use only "
-            f"sightings from {o.star(self.after + 1)} on, and add two."
+            f"sightings from {o.star(self.after + 1)} on."
         )
 
     @property
@@ -58,6 +67,8 @@ class BaseMoved(Claimed):
         return True
 
     def hand_check(self, o: Observations, j: Judged) -> str:
+        if self.is_told(o):
+            return ""
         return "press on each corner of the base while watching a star: it should not stir"
 
     def happened(self, o: Observations, j: Judged) -> str:

@@ -96,7 +96,8 @@ class Both(Form):
 
     def title(self, o: Observations, j: Judged) -> str:
         a, b = self.parts(j)
-        return f"two things: {a.form.together(o, a)}, and {b.form.together(o, b)}"
+        one, other = a.form.together(o, a), b.form.together(o, b)
+        return one if one == other else f"two things: {one}, and {other}"
 
     def claim(self, o: Observations, j: Judged) -> str:
         a, b = self.parts(j)
@@ -111,13 +112,16 @@ class Both(Form):
 
     def mend(self, o: Observations, j: Judged) -> str:
         a, b = self.parts(j)
-        one, other = _run_on(a.form.mend(o, a)), _run_on(b.form.mend(o, b))
-        return f"For the first: {one} For the second: {other}"
+        return _for_each(a.form.mend(o, a), b.form.mend(o, b))
+
+    def mend_without_star(self, o: Observations, j: Judged) -> str:
+        a, b = self.parts(j)
+        return _for_each(a.form.mend_without_star(o, a), b.form.mend_without_star(o, b))
 
     def hand_check(self, o: Observations, j: Judged) -> str:
         a, b = self.parts(j)
-        one, other = a.form.hand_check(o, a), b.form.hand_check(o, b)
-        return one if one == other else f"{one}; and {other}"
+        each = dict.fromkeys((a.form.hand_check(o, a), b.form.hand_check(o, b)))
+        return "; and ".join(filter(None, each))
 
     def happened(self, o: Observations, j: Judged) -> str:
         a, b = self.parts(j)
@@ -127,6 +131,12 @@ class Both(Form):
         a, b = self.parts(j)
         one, other = a.form.try_next(o, a), b.form.try_next(o, b)
         return one if one == other else f"{one} Then: {_run_on(other)}"
+
+
+def _for_each(one: str, other: str) -> str:
+    if one == other:
+        return one
+    return f"For the first: {_run_on(one)} For the second: {_run_on(other)}"
 
 
 def _run_on(sentence: str) -> str:

@@ -82,6 +82,9 @@ class _Loose(_Careless):
     def mend(self, o: Observations, j: Judged) -> str:
         return f"Set that sighting aside and sight {o.star(self.sighting)} again with care."
 
+    def mend_without_star(self, o: Observations, j: Judged) -> str:
+        return "Set that sighting aside."
+
     def happened(self, o: Observations, j: Judged) -> str:
         return f"The numbers for {o.star(self.sighting)} do not fit the others."
 
@@ -119,6 +122,9 @@ class NumberWrong(_Careless, Claimed):
 
     def mend(self, o: Observations, j: Judged) -> str:
         return f"Set that sighting aside and sight {o.star(self.sighting)} again with care."
+
+    def mend_without_star(self, o: Observations, j: Judged) -> str:
+        return "Set that sighting aside."
 
     def hand_check(self, o: Observations, j: Judged) -> str:
         mean = j.mean.copy()

@@ -50,6 +50,9 @@ class Several(Form):
             "Set all sightings aside, check clock, site and star names, and sight three stars anew."
         )
 
+    def mend_without_star(self, o: Observations, j: Judged) -> str:
+        return "Check clock, site and star names, and set all sightings aside."
+
     @property
     def checked_at_star(self) -> bool:
         return True

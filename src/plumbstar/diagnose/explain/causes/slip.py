@@ -14,7 +14,14 @@ from plumbstar.diagnose.explain.causes.claim import Claimed
 from plumbstar.diagnose.explain.causes.fault import Fault, Scene, normal, pick
 from plumbstar.diagnose.explain.causes.kind import CauseKind
 from plumbstar.diagnose.explain.forms import Judged, Observations, Variant, blank_shift
-from plumbstar.diagnose.explain.sizes import AXES, PLAIN_AXIS, gap, low
+from plumbstar.diagnose.explain.sizes import (
+    ALLOWED_FOR,
+    AXES,
+    PLAIN_AXIS,
+    gap,
+    low,
+    moved_as_told,
+)
 from plumbstar.mount.terms import INDEX
 from plumbstar.units import Array
 
@@ -36,6 +43,8 @@ class SlipForm(Claimed):
         return {"amount_deg": value, "amount_sigma_deg": sigma}
 
     def title(self, o: Observations, j: Judged) -> str:
+        if self.is_told(o):
+            return moved_as_told(o, self.after)
         return f"the {self.axis} encoder slipped between {gap(o, self.after)}"
 
     def claim(self, o: Observations, j: Judged) -> str:
@@ -46,12 +55,21 @@ class SlipForm(Claimed):
         )
 
     def mend(self, o: Observations, j: Judged) -> str:
+        if self.is_told(o):
+            return ALLOWED_FOR
+        return f"{self.mend_without_star(o, j).removesuffix('.')}, and add one."
+
+    def mend_without_star(self, o: Observations, j: Judged) -> str:
+        if self.is_told(o):
+            return ALLOWED_FOR
         return (
             f"Tighten the {self.axis} encoder's grub screw or clamp on its shaft; then use only "
-            f"sightings from {o.star(self.after + 1)} on, and add one."
+            f"sightings from {o.star(self.after + 1)} on."
         )
 
     def hand_check(self, o: Observations, j: Judged) -> str:
+        if self.is_told(o):
+            return ""
         return (
             "draw a pencil line across encoder shaft and coupling, swing the mount, see if it "
             "still meets"

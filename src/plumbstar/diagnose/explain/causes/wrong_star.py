@@ -55,6 +55,9 @@ class AnotherStar(Claimed):
     def mend(self, o: Observations, j: Judged) -> str:
         return f"Set that sighting aside, or enter it as {self.star}; then sight the right star."
 
+    def mend_without_star(self, o: Observations, j: Judged) -> str:
+        return f"Set that sighting aside, or enter it as {self.star}."
+
     @property
     def checked_at_star(self) -> bool:
         return True
@@ -99,6 +102,10 @@ class TwoOtherStars(Both):
         return (
             f"Enter them as {a.star} and {b.star}, or set both aside; then sight the right stars."
         )
+
+    def mend_without_star(self, o: Observations, j: Judged) -> str:
+        a, b = self.stars
+        return f"Enter them as {a.star} and {b.star}, or set both aside."
 
 
 @dataclass(frozen=True)
