@@ -196,7 +196,16 @@ def _leader(o: Observations, found: Mapping[str, _Kind]) -> tuple[_Kind, bool]:
 
 def _priced(o: Observations, weighed: Sequence[WeighedForm]) -> list[WeighedForm]:
     """With the price of altitudes that no tube has."""
-    return [replace(w, log_evidence=w.log_evidence + _over_the_top(o, w.variant)) for w in weighed]
+    low, high = _tube_range_deg(o)
+    alt = np.degrees(o.readings[:, 1])
+    sound = bool(np.all((alt >= low) & (alt <= high)))
+    # Most models leave the readings as they are, and these are mostly sound.
+    return [
+        w
+        if sound and w.variant.readings is o.readings
+        else replace(w, log_evidence=w.log_evidence + _over_the_top(w.variant, low, high))
+        for w in weighed
+    ]
 
 
 def _left_out(o: Observations, i: int) -> Variant:
@@ -206,11 +215,15 @@ def _left_out(o: Observations, i: int) -> Variant:
     return o.variant("left_out", 1.0, Unstated(), weight=weight)
 
 
-def _over_the_top(o: Observations, v: Variant) -> float:
-    """log of the price of altitude readings that no tube has, unless the kit allows them."""
+def _tube_range_deg(o: Observations) -> tuple[float, float]:
     low, high = _TUBE_RANGE_DEG
     if o.kit is not None:
         high = max(high, o.kit.telescope.max_alt_deg + 7.0)
+    return low, high
+
+
+def _over_the_top(v: Variant, low: float, high: float) -> float:
+    """log of the price of altitude readings, degrees, that no tube has."""
     alt = np.degrees(v.readings[:, 1])
     used = v.weight[:, 1] > 0
     outside = int(np.count_nonzero(((alt < low) | (alt > high)) & used))

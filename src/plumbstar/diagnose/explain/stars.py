@@ -23,9 +23,10 @@ from plumbstar.units import Array
 
 #: Stars to this magnitude are offered for the next check: everybody can find these.
 CHECK_MAGNITUDE = 2.1
+_DAY_S = 86400.0
 #: Radians a second by which the sky turns (IERS Conventions 2010, eq. 5.15: 1.00273781191135448
 #: turns a day).
-_SIDEREAL = 2.0 * np.pi * 1.00273781191135448 / 86400.0
+_SIDEREAL = 2.0 * np.pi * 1.00273781191135448 / _DAY_S
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,10 @@ class SkyAtSightings:
     # A third of an explanation's time: kept for who weighs several outings under one sky, as
     # design/confusion.py does.
     _later: dict[bytes, Array] = field(default_factory=dict, compare=False, repr=False)
+    # Every cause is asked for a star that would check it, mostly at one moment from one site.
+    _checked: dict[tuple[Instant, Site], Array] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     @staticmethod
     def of(sightings: Sequence[Sighting], site: Site | None) -> SkyAtSightings | None:
@@ -93,15 +98,25 @@ class SkyAtSightings:
         key = seconds.tobytes()
         if key in self._later:
             return self._later[key]
+        # Those of one night by themselves: their long series are worked out at a few moments
+        # (sky/series.py), and a whole day either way would make it three nights.
+        same_night = np.abs(seconds) < _DAY_S
+        out = np.empty((len(seconds), len(self.instants), 2))
+        for part in (same_night, ~same_night):
+            out[part] = self._at_once(seconds[part])
+        self._later[key] = out
+        return out
+
+    def _at_once(self, seconds: Array) -> Array:
         n, b = len(self.instants), len(seconds)
         when = [t.plus_seconds(float(s)) for s in seconds for t in self.instants]
+        if not when:
+            return np.empty((0, n, 2))
         pick = np.tile(np.arange(n), b)
         az, alt = places.observed_many(
             places.Directions.take(self.directions, pick), when, self.site
         )
-        out = np.stack([az, alt], axis=-1).reshape(b, n, 2)
-        self._later[key] = out
-        return out
+        return np.stack([az, alt], axis=-1).reshape(b, n, 2)
 
     def others_later(self, i: int, seconds: float) -> Array:
         """Places (K, 2) of the others at sighting i with a clock slow by so much.
@@ -129,11 +144,14 @@ class SkyAtSightings:
         return np.stack([az, alt], axis=-1)
 
     def check_places(self, instant: Instant, site: Site | None = None) -> Array:
-        """Places (m, 2) of the stars of ``check_names`` at one moment."""
-        az, alt = places.observed_many(
-            self.check_columns, [instant], self.site if site is None else site, grid=True
-        )
-        return np.stack([az[0], alt[0]], axis=-1)
+        """Places (m, 2) of the stars of ``check_names`` at one moment, to be read only."""
+        key = (instant, self.site if site is None else site)
+        if key not in self._checked:
+            az, alt = places.observed_many(self.check_columns, [instant], key[1], grid=True)
+            out = np.stack([az[0], alt[0]], axis=-1)
+            out.flags.writeable = False
+            self._checked[key] = out
+        return self._checked[key]
 
 
 def _magnitudes(radec: Array, stars: catalogue.Catalogue) -> Array:
