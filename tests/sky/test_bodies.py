@@ -160,3 +160,15 @@ def test_a_night_of_many_moments_is_each_of_them_alone(name):
         alone = body_icrs(Body(name), frame(moments[k], site))
         for got, wanted in zip(many, alone, strict=True):
             assert float(got[k]) == pytest.approx(float(wanted), abs=1e-10)
+
+
+@pytest.mark.parametrize("name", ["Moon", "Mercury", "Neptune"])
+@pytest.mark.parametrize("apart_s", [0.0, 0.01])
+def test_moments_that_are_alike_are_each_of_them_alone(name, apart_s):
+    """Light time goes by the change of place, which moments at no distance do not show."""
+    start, site = Instant.parse("2027-01-28T16:30:00Z"), Site(47.2, 11.6, 940.0)
+    moments = [start.plus_seconds(apart_s * k) for k in range(12)]
+    many = body_icrs(Body(name), frame(moments, site))
+    alone = body_icrs(Body(name), frame(moments[-1], site))
+    for got, wanted in zip(many, alone, strict=True):
+        assert float(got[-1]) == pytest.approx(float(wanted), abs=1e-10)

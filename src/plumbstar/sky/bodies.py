@@ -27,7 +27,7 @@ from plumbstar.errors import UserError
 from plumbstar.sky.frame import Frame, frame, horizontal
 from plumbstar.sky.naming.names import fold
 from plumbstar.sky.orbits import pluto
-from plumbstar.sky.series import earth_and_sun, over
+from plumbstar.sky.series import earth_and_sun, many_of_one_night, over_moving
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.turns import one_turn
@@ -123,13 +123,11 @@ def match(text: str) -> Body | None:
 
 def _vector(body: Body, f: Frame, geocentric: bool) -> Array:
     """Vector (au, ICRS axes, shape ``(..., 3)``) from the observer to where the light left."""
-    earth, earth_moves, sun = over(earth_and_sun, f.tt1, f.tt2)
+    earth, earth_moves, sun = earth_and_sun(f.tt1, f.tt2)
     observer = earth if geocentric else f.astrom["eb"]
     if body.name == "Sun":
         # The Sun moves 0.01 arcsec about the barycentre while its light comes here: dropped.
         return np.asarray(sun - observer)
-    tau = np.zeros_like(f.tt1)
-    v = sun - observer
 
     def orbit(tt1: Array, tt2: Array) -> Array:
         """From the Earth for the Moon, from the Sun for a planet, (1, ..., 3)."""
@@ -137,10 +135,21 @@ def _vector(body: Body, f: Frame, geocentric: bool) -> Array:
             return np.asarray(erfa.ufunc.moon98(tt1, tt2)["p"])[None]
         return body.heliocentric(tt1, tt2)[None]
 
+    many = many_of_one_night(f.tt1, f.tt2)
+    if many:
+        place, moves, bends = over_moving(orbit, f.tt1, f.tt2)[:, 0]
+    tau = np.zeros_like(f.tt1)
+    centre, v = sun, sun - observer
     # Light time: the second pass changes it by under 1 ms for the fastest, Mercury.
     for _ in range(3):
-        centre = earth - earth_moves * tau[..., None] if body.name == "Moon" else sun
-        v = centre + over(orbit, f.tt1, f.tt2 - tau)[0] - observer
+        if body.name == "Moon":
+            centre = earth - earth_moves * tau[..., None]
+        if many:  # back along the motion, in place of the whole series once more: 1e-11 au
+            ago = -tau[..., None]
+            there = place + ago * (moves + 0.5 * ago * bends)
+        else:
+            there = orbit(f.tt1, f.tt2 - tau)[0]
+        v = centre + there - observer
         tau = np.linalg.norm(v, axis=-1) * _LIGHT_DAYS_PER_AU
     return np.asarray(v)
 

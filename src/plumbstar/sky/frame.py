@@ -106,7 +106,7 @@ def _made(
     # The ufuncs and not their wrappers: they return their status instead of warning about years
     # whose leap seconds nobody knows yet, which is no error here.
     if many_of_one_night(tt1, tt2):
-        here, moves, sun = over(earth_and_sun, tt1, tt2)
+        here, moves, sun = earth_and_sun(tt1, tt2)
         earth_pv = np.empty(len(tt1), dtype=erfa.dt_pv)
         earth_pv["p"], earth_pv["v"] = here, moves
         (x, y, s), (origins, *_) = over(pole, tt1, tt2).swapaxes(1, 2)
