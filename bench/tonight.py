@@ -30,9 +30,10 @@ from plumbstar.sky.times import Instant
 from plumbstar.targets.eye import BACKGROUND, LOG_CONTRAST, LOG_SIZE, dimming_mag
 from plumbstar.targets.looks import looks_of
 from plumbstar.targets.model import Conditions
+from plumbstar.targets.night_view import SUN_DOWN_DEG
 from plumbstar.targets.order import plan
 from plumbstar.targets.prospects import prospects
-from plumbstar.targets.tonight import SUN_DOWN_DEG, survey
+from plumbstar.targets.tonight import survey
 from plumbstar.targets.verdict import TelescopeAndEye
 
 iers.conf.auto_download = False

@@ -28,9 +28,10 @@ from plumbstar.sky.times import Instant
 from plumbstar.targets.filters import GAS, OXYGEN
 from plumbstar.targets.looks import NOT_JUDGED
 from plumbstar.targets.model import Conditions, Prospect
+from plumbstar.targets.night_view import FLOOR_DEG
 from plumbstar.targets.parting import DAWES
 from plumbstar.targets.prospects import prospect
-from plumbstar.targets.tonight import FLOOR_DEG, survey
+from plumbstar.targets.tonight import survey
 
 #: From this chance on an object is one to look for; below it, what is in the way is said.
 GOOD_CHANCE = 0.7

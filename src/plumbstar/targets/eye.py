@@ -30,7 +30,7 @@ from numpy.typing import ArrayLike
 
 from plumbstar.sky.extinction import air_mass, extinction_mag
 from plumbstar.targets.model import Conditions
-from plumbstar.units import Array
+from plumbstar.units import Array, Indices
 
 #: What two mirrors and an eyepiece let through. Common practice, no source.
 TRANSMISSION = 0.75
@@ -80,9 +80,7 @@ def threshold_contrast(log_size: ArrayLike, background_mag: ArrayLike) -> Array:
     is gained, nor beyond its first and last background.
     """
     x = np.minimum(np.asarray(log_size, dtype=np.float64), LOG_SIZE[-1])
-    inside = np.maximum(x, LOG_SIZE[0])
-    j = np.clip(np.searchsorted(LOG_SIZE, inside, side="right") - 1, 0, len(LOG_SIZE) - 2)
-    u = (inside - LOG_SIZE[j]) / _COLUMN[j]
+    j, u, inside = _between_sizes(x)
     mu = np.clip(np.asarray(background_mag, dtype=np.float64), BACKGROUND[0], BACKGROUND[-1])
     row = mu - BACKGROUND[0]
     i = np.minimum(row.astype(np.intp), len(BACKGROUND) - 2)
@@ -91,6 +89,23 @@ def threshold_contrast(log_size: ArrayLike, background_mag: ArrayLike) -> Array:
     at = at + len(LOG_SIZE)
     dark = _FLAT[at] * (1.0 - u) + _FLAT[at + 1] * u
     return np.asarray(bright + (row - i) * (dark - bright) + 2.0 * (inside - x))
+
+
+def at_backgrounds(log_size: ArrayLike) -> Array:
+    """:func:`threshold_contrast` of sizes (n,) at each background of the table, (24, n)."""
+    x = np.minimum(np.asarray(log_size, dtype=np.float64), LOG_SIZE[-1])
+    j, u, inside = _between_sizes(x)
+    left, right = LOG_CONTRAST.take(j, axis=1), LOG_CONTRAST.take(j + 1, axis=1)
+    return np.asarray(left + u * (right - left) + 2.0 * (inside - x))
+
+
+def _between_sizes(x: Array) -> tuple[Indices, Array, Array]:
+    """The table's column before sizes (...), the way to the next, and the size held within it."""
+    inside = np.maximum(x, LOG_SIZE[0])
+    j = np.zeros(np.shape(x), dtype=np.intp)
+    for size in LOG_SIZE[1:-1].tolist():  # faster than a search among so few
+        j += inside >= size
+    return j, (inside - LOG_SIZE.take(j)) / _COLUMN.take(j), inside
 
 
 _COLUMN: Array = np.diff(LOG_SIZE)

@@ -133,7 +133,7 @@ def _deep(o: DeepSky, shown: ShownTonight, w: Weights) -> float:
     kind = o.kind
     if "galax" in kind:
         large = _part(0.4 * size * shown.magnification, 90.0)
-        plain = gathered([o.sort])[0] == "early" and not o.sort.endswith("p")
+        plain = gathered(o.sort) == "early" and not o.sort.endswith("p")
         shape = w.galaxy_plain if plain else w.galaxy_shape + w.galaxy_thin * _thin(o)
         detail = shape * large * _part(max(shown.parts[: SeenPart.CORE]), 1.0)
         several = w.galaxies if kind != "galaxy" else 0.0

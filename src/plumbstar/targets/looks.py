@@ -14,11 +14,9 @@ and the nebula is judged by a surface brightness of its own.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, fields
 
 import numpy as np
-from numpy.typing import NDArray
 
 from plumbstar.sky.lists.deepsky import DeepSkyList, mean_surface_brightness
 from plumbstar.targets.filters import GAS, OXYGEN
@@ -98,17 +96,13 @@ class Looks:
         return Looks(*(getattr(self, f.name)[rows] for f in fields(self)))
 
 
-def gathered(types: Iterable[str]) -> NDArray[np.str_]:
-    """Which sort of :data:`GALAXY` each type is; not known counts as an early spiral."""
-    return np.array(
-        [
-            "middle" if t in _MIDDLE
-            else "irregular" if t.startswith("I") or t.endswith(("m", "d"))
-            else "early" if t.startswith(("E", "S0"))
-            else "late"
-            for t in types
-        ]
-    )  # fmt: skip
+def gathered(kind: str) -> str:
+    """Which sort of :data:`GALAXY` a type is; not known counts as an early spiral."""
+    if kind in _MIDDLE:
+        return "middle"
+    if kind.startswith("I") or kind.endswith(("m", "d")):
+        return "irregular"
+    return "early" if kind.startswith(("E", "S0")) else "late"
 
 
 def looks_of(objects: DeepSkyList, unknown_mag: float = np.inf) -> Looks:
@@ -147,7 +141,8 @@ def looks_of(objects: DeepSkyList, unknown_mag: float = np.inf) -> Looks:
     even = guessed | ((length > EVEN_FROM) & faint_gas)
     log_size = 0.5 * np.log10(length * breadth)
     sizes, glows = [log_size], [whole]
-    sort = np.where(kind == "galaxy", gathered(objects.sort), "")
+    types, which = np.unique(objects.sort, return_inverse=True)
+    sort = np.where(kind == "galaxy", np.array([gathered(str(x)) for x in types])[which], "")
     sort = np.where(faint_gas, "faint gas", sort)
     for i in (0, 1):
         part, light = (by_kind({k: p[i][j] for k, p in PEAKED.items()}, 1.0) for j in (0, 1))

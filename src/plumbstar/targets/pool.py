@@ -74,8 +74,8 @@ def next_worth(worth: Array) -> Indices:
 def night_pool(s: Survey, pool: Sequence[Prospect], start: Instant, end: Instant) -> NightPool:
     """The pool's worth through the survey's steps."""
     i = np.array([s.index_of(p.target.key) for p in pool], dtype=np.intp)
-    chance = np.array([s.chance(int(k)) for k in i]).reshape(len(i), len(s.light.instants))
-    alt, az = s.alt_deg[:, i].T, s.az_deg[:, i].T
+    chance = s.chances_through(i).astype(np.float64)
+    az, alt = (x.T for x in s.courses.through(i))
     best = np.array([p.alt_deg for p in pool]).reshape(-1, 1)
     height = _sine(alt) / _sine(best)
     steep = np.clip((alt - _STEEP_DEG[0]) / (_STEEP_DEG[1] - _STEEP_DEG[0]), 0.0, 1.0)

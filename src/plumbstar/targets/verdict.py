@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from plumbstar.kit import Filter, Kit
 from plumbstar.targets import eye
@@ -37,9 +37,10 @@ LEAST: tuple[tuple[Difficulty, float], ...] = (("easy", 0.95), ("fair", 0.70), (
 def chance_of(margin_mag: ArrayLike, spread_mag: float = SPREAD_MAG) -> Array:
     """Chance (...) of seeing what stands so far over the threshold: a normal law of that spread.
 
-    Its tail by Abramowitz and Stegun 26.2.17, good to 1e-7 and fast over a night of a catalogue.
+    Its tail by Abramowitz and Stegun 26.2.17, good to 1e-7 and fast over a night of a catalogue;
+    single precision stays single.
     """
-    z = np.clip(np.asarray(margin_mag, dtype=np.float64) / spread_mag, -8.0, 8.0)
+    z = np.clip(np.asarray(margin_mag) / spread_mag, -8.0, 8.0)
     a = np.abs(z)
     t = 1.0 / (1.0 + 0.2316419 * a)
     tail = np.exp(-0.5 * a * a) / math.sqrt(2.0 * math.pi)
@@ -171,33 +172,37 @@ class TelescopeAndEye:
         The margin plus what the air takes is a function of the sky alone, with straight lines
         between the eye's backgrounds: it is worked out there once, for each object and part.
         """
-        n, knots = len(seen.looks), len(eye.BACKGROUND)
-        dim = self._dimming[seen.eyepiece]
-        shift = dim if seen.filtered is None else dim + seen.filtered.dark
-        rows = np.repeat(np.arange(n), knots)
-        at_knots = (eye.BACKGROUND - shift[:, None]).ravel()
-        glows = _lines(self.part_margins(seen, rows, at_knots, np.zeros(n * knots))[:-1])
-        starry = np.flatnonzero(np.isfinite(seen.looks.stars_mag))
-        of_stars = np.repeat(starry, knots)
-        at_knots = (eye.BACKGROUND - dim[starry, None]).ravel()
-        power = self._power[seen.eyepiece[of_stars]]
-        stars = _lines(
-            self.star_margin(seen.looks.stars_mag[of_stars], at_knots, 0.0 * power, power)
-        )
-        shift, dim, toll = single(shift), single(dim[starry]), np.float32(self.k)
+        n = len(seen.looks)
+        looks, dim = seen.looks, self._dimming[seen.eyepiece]
+        shift, clear = dim, np.full(n, -self._factor)
+        if seen.filtered is not None:
+            shift, clear = dim + seen.filtered.dark, clear + seen.filtered.gain
+        sky = eye.BACKGROUND[:, None] - shift + clear
+        glows = []
+        for part in (SeenPart.WHOLE, SeenPart.HALF, SeenPart.CORE):
+            need = 2.5 * eye.at_backgrounds(seen.log_size[part]) + seen.edge_mag[part]
+            glows.append(_lines(sky - looks.brightness[:, part] - need))
+        starry = np.flatnonzero(np.isfinite(looks.stars_mag))
+        dim = dim[starry]
+        power = self._power[seen.eyepiece[starry]]
+        behind = eye.BACKGROUND[:, None] - dim
+        stars = _lines(self.star_margin(looks.stars_mag[starry], behind, 0.0 * behind, power))
+        nothing = np.flatnonzero(~np.isfinite(looks.brightness[:, 0]) & np.isinf(looks.stars_mag))
+        shift, dim, toll = single(shift), single(dim), np.float32(self.k)
 
         def margins(sky_mag: Array, air_mass: Array) -> Array:
             at, t, beyond = _between_knots(sky_mag + shift)
-            best = _read(glows[SeenPart.WHOLE], at, t)
-            for part in (SeenPart.HALF, SeenPart.CORE):
-                np.maximum(best, _read(glows[part], at, t), out=best)
+            best = _read(glows[0], at, t)
+            for part in glows[1:]:
+                np.maximum(best, _read(part, at, t), out=best)
             best += beyond
             if len(starry):  # over the last background a star gains nothing more
                 at, t, beyond = _between_knots(sky_mag[..., starry] + dim)
                 points = _read(stars, at, t) + np.minimum(beyond, 0.0)
                 best[..., starry] = np.maximum(best[..., starry], points)
             best -= toll * air_mass
-            return np.where(best > 0.5 * _NOTHING, best, np.float32(-np.inf))
+            best[..., nothing] = -np.inf
+            return best
 
         return margins
 
@@ -297,24 +302,28 @@ class TelescopeAndEye:
 
 
 def _lines(margins: Array) -> Single:
-    """Values at the eye's backgrounds, ready for :func:`_read`."""
+    """Values (backgrounds, n) at the eye's backgrounds, ready for :func:`_read`."""
     return single(np.maximum(margins, _NOTHING))
 
 
-def _between_knots(background_mag: Array) -> tuple[NDArray[np.int32], Single, Single]:
-    """Where backgrounds (..., n) fall among the eye's, each in its own row of a table (n * 24,):
-    the place before it, the way to the next from 0 to 1, and how far it is beyond them all."""
+def _between_knots(background_mag: Array) -> tuple[Indices, Single, Single]:
+    """Where backgrounds (..., n) fall among the eye's in a table (backgrounds, n): the place before
+    it, the way to the next from 0 to 1, and how far it is beyond them all."""
     first, last = float(eye.BACKGROUND[0]), float(eye.BACKGROUND[-1])
     held = np.clip(background_mag, first, last)
     beyond = background_mag - held
     held -= first
-    at = np.minimum(held.astype(np.int32), len(eye.BACKGROUND) - 2)
-    held -= at.astype(np.float32)
-    at += np.arange(background_mag.shape[-1], dtype=np.int32) * np.int32(len(eye.BACKGROUND))
-    return at, single(held), single(beyond)
+    before = np.minimum(np.floor(held), len(eye.BACKGROUND) - 2)
+    held -= before
+    n = background_mag.shape[-1]
+    return before.astype(np.intp) * n + np.arange(n), single(held), single(beyond)
 
 
-def _read(table: Single, at: NDArray[np.int32], t: Single) -> Single:
+def _read(table: Single, at: Indices, t: Single) -> Single:
     """A straight line from the value before to the next."""
     low = table.take(at)
-    return np.asarray(low + t * (table.take(at + 1) - low))
+    high = table.ravel()[table.shape[1] :].take(at)
+    high -= low
+    high *= t
+    high += low
+    return np.asarray(high)

@@ -15,7 +15,7 @@ from plumbstar.sky.places import Target, place_of
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
 from plumbstar.targets.model import Difficulty, Prospect
-from plumbstar.targets.tonight import SUN_DOWN_DEG
+from plumbstar.targets.night_view import SUN_DOWN_DEG
 
 Group = Literal["cluster", "nebula", "galaxy", "double", "body", "own"]
 GROUPS: tuple[Group, ...] = get_args(Group)
