@@ -38,6 +38,8 @@ class LogbookTrouble(UserError):
     def __init__(self, kind: Trouble, sentence: str, remedy: str | Advice) -> None:
         super().__init__(sentence, "", remedy)
         self.kind = kind
+        #: The sentence alone, whatever was to be done when it was found.
+        self.matter = sentence
 
 
 class LogbookRefused(LogbookTrouble, NotSaved):
@@ -88,5 +90,7 @@ def told(
     sentence = _SENTENCES[kind].format(path=path, detail=detail)
     advice = _REMEDIES[kind] if remedy is None else remedy
     if saving:
-        return LogbookRefused(kind, f"Nothing was saved. {sentence}", advice)
+        refused = LogbookRefused(kind, f"Nothing was saved. {sentence}", advice)
+        refused.matter = sentence
+        return refused
     return LogbookTrouble(kind, sentence, advice)

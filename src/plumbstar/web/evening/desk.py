@@ -7,12 +7,13 @@ that nothing can disagree after a power cut or an undo.
 
 from __future__ import annotations
 
+import contextlib
 from typing import Any, Literal
 
 import msgspec
 
 from plumbstar.encoders.reading import Reading
-from plumbstar.logbook import Logbook
+from plumbstar.logbook import Logbook, LogbookTrouble
 from plumbstar.logbook.slips import DESK, Slip
 from plumbstar.web.evening.outing import OutingInProgress
 from plumbstar.web.evening.ranking import Ranking
@@ -150,22 +151,48 @@ class DeskKeeper:
     def __init__(self, book: Logbook, current: OutingInProgress) -> None:
         self._book, self._current = book, current
         self.desk = Desk()
+        self._unsaved = False  # something that was learnt is not on disk yet, ...
+        self._of: int | None = None  # ... of that outing, or of none
 
     def read(self) -> None:
         """From the logbook, where another program may have changed it."""
+        with contextlib.suppress(LogbookTrouble):
+            self.catch_up()
         outing = self._current.outing
+        if self._unsaved and self._of == (outing.id if outing is not None else None):
+            return  # what is only here would be lost
+        self._unsaved = False
         self.desk = load(
             self._book.state(outing.id).get(DESK) if outing else self._book.get_setting(DESK)
         )
 
     def change(self, **changes: Any) -> None:
-        """Change some of the desk; on disk when it returns."""
-        self.desk = msgspec.structs.replace(self.desk, **changes)
+        """Change some of the desk; on disk when it returns. What the disk refuses is not done here
+        either: what was answered with "nothing was saved" must not stand on the page."""
+        self._put(msgspec.structs.replace(self.desk, **changes))
+
+    def learn(self, **changes: Any) -> None:
+        """The same of what nobody asked for and must be known all the same, as a possible slip: it
+        holds at once, and is on disk as soon as the disk takes it."""
+        try:
+            self.change(**changes)
+        except LogbookTrouble:
+            self.desk = msgspec.structs.replace(self.desk, **changes)
+            outing = self._current.outing
+            self._unsaved, self._of = True, outing.id if outing is not None else None
+
+    def catch_up(self) -> None:
+        """What the disk refused, once more. Raises LogbookTrouble while it refuses still."""
+        if self._unsaved:
+            self._put(self.desk)
+
+    def _put(self, desk: Desk) -> None:
         outing = self._current.outing
         if outing is not None:
-            self._book.update_state(outing.id, **{DESK: dump(self.desk)})
+            self._book.update_state(outing.id, **{DESK: dump(desk)})
         else:
-            self._book.set_setting(DESK, dump(self.desk))
+            self._book.set_setting(DESK, dump(desk))
+        self.desk, self._unsaved = desk, False
 
     def carry_into_outing(self, slips: tuple[Slip, ...], stop: StopTold | None) -> None:
         """An outing has begun: plan and choice were made for it; a search and what was missed
@@ -177,8 +204,7 @@ class DeskKeeper:
 
     def clear(self) -> None:
         """The outing is over: the eyepiece stays in the focuser, and the encoders count on."""
-        old, self.desk = self.desk, Desk()
-        self.change(eyepiece=old.eyepiece, stop=old.stop)
+        self._put(Desk(eyepiece=self.desk.eyepiece, stop=self.desk.stop))
 
 
 def load(raw: Any) -> Desk:

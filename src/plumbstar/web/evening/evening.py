@@ -21,7 +21,7 @@ from collections.abc import Callable
 from plumbstar.diagnose.learn import Learnt
 from plumbstar.kit import Kit
 from plumbstar.logbook import Logbook, Outing
-from plumbstar.logbook.trouble import Trouble, told
+from plumbstar.logbook.trouble import LogbookTrouble, Trouble, told
 from plumbstar.sky.places import Target
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
@@ -30,6 +30,7 @@ from plumbstar.web.evening import resume
 from plumbstar.web.evening.beside import Beside
 from plumbstar.web.evening.clock_setting import ClockSetting
 from plumbstar.web.evening.consequences import Consequences, NamesWaiting
+from plumbstar.web.evening.counts import KeptCounts
 from plumbstar.web.evening.desk import Desk
 from plumbstar.web.evening.ground import same_place
 from plumbstar.web.evening.instrument import LearningKey
@@ -42,6 +43,9 @@ from plumbstar.web.evening.preparing import Preparing
 from plumbstar.web.evening.solved import EveningFix
 from plumbstar.web.evening.targeting import Targeting
 from plumbstar.web.evening.timekeeping import Timekeeping
+
+#: What a message about the logbook's disk is about.
+DISK = "disk"
 
 
 class Evening:
@@ -82,6 +86,7 @@ class Evening:
         #: Until past outings have been learnt from.
         self.loading = True
         self._seen_elsewhere = -1
+        self._disk_refused = False
         self._come_up(site, kit_text)
 
     # What everybody asks for, by its plain name.
@@ -185,6 +190,22 @@ class Evening:
         self._parts.read()
         self.instrument.read_mends()
         self._after.refit()
+
+    def keep(self, counts: KeptCounts | None) -> bool:
+        """To the disk with what nobody pressed for: the encoders' counts, and what it refused
+        before. True if the screens have something else to say."""
+        try:
+            self._parts.keeper.catch_up()
+            self.counts.keep(counts)
+        except LogbookTrouble as trouble:
+            if self._disk_refused:
+                return False
+            self._disk_refused = True
+            why = f"Nothing can be saved now. {trouble.matter}. {trouble.remedy_on_pages}."
+            self.messages.say(why, "problem", about=DISK)
+            return True
+        self._disk_refused = False
+        return self.messages.settled(DISK)
 
     # ---- what past outings teach -----------------------------------------------------------
 

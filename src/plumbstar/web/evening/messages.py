@@ -49,6 +49,11 @@ class Messages:
         """Take a message off."""
         self.shown = tuple(m for m in self.shown if m.id != message_id)
 
+    def settled(self, about: str) -> bool:
+        """Take off what was about that; False if nothing was."""
+        before, self.shown = self.shown, tuple(m for m in self.shown if m.about != about)
+        return self.shown != before
+
     def changed(self) -> None:
         """Take off what was true until the next change."""
         self.shown = tuple(m for m in self.shown if m.about != UNDO)

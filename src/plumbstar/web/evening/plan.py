@@ -95,7 +95,7 @@ class StarPlan:
         """The ranking is done; an older one than was last asked for is dropped."""
         if token == self._asked:
             self.choice = choice
-            self._keeper.change(choice=choice)
+            self._keeper.learn(choice=choice)
 
     def put_away(self) -> None:
         """The outing is over, and the desk is empty."""
@@ -106,4 +106,4 @@ class StarPlan:
         self._asked += 1
         self.choice = None
         if self._keeper.desk.choice is not None:
-            self._keeper.change(choice=None)
+            self._keeper.learn(choice=None)

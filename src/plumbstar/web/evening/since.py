@@ -28,7 +28,7 @@ class SinceSighting:
         before = [p for p in self._keeper.desk.pushes if p.after < after]
         now = next((p for p in self._keeper.desk.pushes if p.after == after), Pushed(after, 0, ""))
         now = Pushed(after, now.times + times, target, now.unseen_deg + unseen_deg)
-        self._keeper.change(pushes=(*before, now))
+        self._keeper.learn(pushes=(*before, now))
 
     def push_to(self, target: str) -> None:
         """That target was chosen; chosen again it is no other push."""

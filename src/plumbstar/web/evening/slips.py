@@ -73,8 +73,8 @@ class Slips:
         """After which sightings the observer knows that nothing moved."""
         return denied(self.all)
 
-    def _add(self, slip: Slip) -> None:
-        self._keeper.change(slips=(*self.all, slip)[-MOST_SLIPS:])
+    def _with(self, slip: Slip) -> tuple[Slip, ...]:
+        return (*self.all, slip)[-MOST_SLIPS:]
 
     def reported(self, slips: Sequence[CountSlip]) -> bool:
         """The encoders report these; False if all are known by their numbers. It blocks nothing.
@@ -85,7 +85,8 @@ class Slips:
         new = [s for s in slips if s.number > self.last_number]
         for s in new:
             after = self._sightings.last_made
-            self._add(Slip(after, CIRCLES, causes=s.causes, number=s.number))
+            slip = Slip(after, CIRCLES, causes=s.causes, number=s.number)
+            self._keeper.learn(slips=self._with(slip))  # on a full disk it is a slip, too
         return bool(new)
 
     def base_moved(self, monotonic: float) -> None:
@@ -94,9 +95,10 @@ class Slips:
         if not self._sightings.used:
             raise UserError("There is no sighting yet, so nothing is lost", "", "Sight a star")
         after = self._sightings.last_made
-        self._said_at = monotonic
         axes: tuple[Axis, ...] = ("azimuth", "base")
-        self._add(Slip(after, axes, told=True, causes=(SlipCause("said", axes),)))
+        slip = Slip(after, axes, told=True, causes=(SlipCause("said", axes),))
+        self._keeper.change(slips=self._with(slip))
+        self._said_at = monotonic
 
     def seen(self, sighting_id: int, off_deg: float) -> None:
         """That sighting was just saved. It could not be what it says, and is, as the observer
@@ -104,7 +106,8 @@ class Slips:
         before = [s.id for s in self._sightings.used if s.id < sighting_id]
         cause = SlipCause("seen", CIRCLES, off_deg)
         after = max(before, default=0)
-        self._add(Slip(after, CIRCLES, told=True, causes=(cause,), seen=sighting_id))
+        slip = Slip(after, CIRCLES, told=True, causes=(cause,), seen=sighting_id)
+        self._keeper.learn(slips=self._with(slip))  # the sighting is on disk: what it tells holds
 
     def nothing_moved(self) -> None:
         """The observer is sure that the zeros still hold."""
@@ -148,7 +151,7 @@ class Slips:
             moved = [
                 msgspec.structs.replace(s, after=sighting_id) if s in late else s for s in self.all
             ]
-            self._keeper.change(slips=tuple(moved))
+            self._keeper.learn(slips=tuple(moved))
 
     @property
     def _last_said(self) -> Slip | None:

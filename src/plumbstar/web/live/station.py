@@ -18,6 +18,8 @@ import msgspec
 from plumbstar.clock.clock import EveningClock
 from plumbstar.contract.picture import PairingRecord
 from plumbstar.encoders.reading import Reading
+from plumbstar.errors import UserError
+from plumbstar.logbook import LogbookTrouble
 from plumbstar.mount.slips import CountSlip
 from plumbstar.sky.times import Instant
 from plumbstar.web.live.pulse import Pulse
@@ -205,7 +207,7 @@ class Station:
         def job() -> tuple[T, bytes, int, ThinkingWanted]:
             if evening.changed_elsewhere():
                 evening.reload()
-            result = action(evening)
+            result = self._done(action, evening)
             if evening.instrument.learnt is not self._learnt_recorded:
                 self._learnt_recorded = evening.instrument.learnt
                 self.record(lambda r, now: r.learnt(evening, now))
@@ -219,6 +221,16 @@ class Station:
         self.readings.news.set()
         self._thinking.start(wanted)
         return result, version
+
+    @staticmethod
+    def _done(action: Callable[[Evening], T], evening: Evening) -> T:
+        try:
+            return action(evening)
+        except LogbookTrouble:
+            # Some parts have taken already what the disk then refused.
+            with contextlib.suppress(UserError):
+                evening.reload()
+            raise
 
     async def snapshot(self) -> bytes:
         """The picture as it is now, for whoever does not listen to the stream."""

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 LOOK_S = 1.0
 REPAINT_S = 15.0  # places, the Sun and hit chances move by themselves
 COPY_S = 300.0  # how often the last good copy is renewed, when something has changed
+COPY = "copy"  # what a message about it is about
 COUNTS_S = 1.0  # how often the encoders' counts are kept, when they have changed
 
 
@@ -54,8 +55,7 @@ class Watch:
                 if e.changed_elsewhere():
                     e.reload()
                     changed = True
-                e.counts.keep(counts)
-                return changed
+                return e.keep(counts) | changed
 
             changed = await self._host.ask(look)
             if changed or (now - painted >= REPAINT_S and len(self._hub)):
@@ -71,7 +71,10 @@ class Watch:
             text = (
                 f"The logbook's last good copy could not be renewed: {e.came}. {e.remedy_on_pages}."
             )
-            await self._host.do(lambda ev: ev.messages.say(text, "problem"))
+            await self._host.do(lambda ev: ev.messages.say(text, "problem", about=COPY))
+        else:
+            if await self._host.ask(lambda ev: ev.messages.settled(COPY)):
+                await self._host.do(lambda ev: None)
 
     async def copy(self, book: Logbook) -> None:
         """Renew it. Raises :class:`UserError`."""

@@ -79,11 +79,13 @@ def _forsaken(task: asyncio.Task[Any]) -> None:
 
 
 class Jobs:
-    """Coroutines that go on by themselves; what fails in them is logged."""
+    """Coroutines that go on by themselves; what fails in them is logged, a refusal in
+    one line."""
 
     def __init__(self) -> None:
         self.running: set[asyncio.Task[None]] = set()
         self._loops: set[asyncio.Task[None]] = set()
+        self._said = ""
 
     def start(self, work: Coroutine[Any, Any, None]) -> None:
         """Let it run."""
@@ -100,6 +102,9 @@ class Jobs:
                     await round_()
                 except Ending:
                     return
+                except UserError as e:
+                    self._say_once(e)
+                    await asyncio.sleep(1.0)
                 except Exception:
                     log.exception("in a loop of the server")
                     await asyncio.sleep(1.0)
@@ -110,8 +115,17 @@ class Jobs:
         self.running.discard(task)
         if task.cancelled() or isinstance(task.exception(), Ending):
             return
-        if task.exception() is not None:
-            log.error("in a job beside the evening", exc_info=task.exception())
+        error = task.exception()
+        if isinstance(error, UserError):
+            self._say_once(error)
+        elif error is not None:
+            log.error("in a job beside the evening", exc_info=error)
+
+    def _say_once(self, error: UserError) -> None:
+        """A full disk is no fault of the program, and said anew each second it helps nobody."""
+        if (said := str(error)) != self._said:
+            self._said = said
+            log.error(said)
 
     async def stop(self) -> None:
         """Cancel all of them."""
