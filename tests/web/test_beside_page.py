@@ -132,8 +132,8 @@ def say_what_you_have(page: Any) -> None:
     page.get_by_role("button", name="Next", exact=True).tap()
     page.get_by_role("button", name="Next", exact=True).tap()
     assert page.locator("#box-aperture").input_value() == ""  # nobody described one yet
-    page.locator("#box-aperture").fill("280")
-    page.locator("#box-focal").fill("1456")
+    page.locator("#box-aperture").fill("28 cm")
+    page.locator("#box-focal").fill("f/5.2")
     page.get_by_role("button", name="Next", exact=True).tap()
     page.locator("#piece-focal").fill("32")
     page.locator("#piece-apparent").fill("68,5")

@@ -304,3 +304,27 @@ def test_the_way_waits_while_something_else_comes_first(scope: Scope, phone: Any
         scope.do("sight", star=star, id=f"held-{k}-0001")
     expect(phone.get_by_role("button", name="The way, all the same")).to_have_count(0)
     expect(phone.locator("#az-left")).to_be_visible()
+
+
+def test_a_telescope_is_described_as_it_stands_on_its_tube(scope: Scope, phone: Any) -> None:
+    """Inches and f/ by the page's own keys; what was understood stands below before it is kept."""
+    phone.goto(scope.url + "/#prepare")
+    phone.get_by_role("button", name=re.compile("Your telescope")).tap()
+    phone.get_by_role("button", name="Change it, question by question").tap()
+    phone.get_by_role("button", name="On degree circles, by eye").tap()
+    keys = phone.get_by_role("group", name="Keys")
+    phone.locator("#kit-aperture").fill("")
+    phone.locator("#kit-aperture").tap()
+    for key in ("8", "inch"):
+        keys.get_by_role("button", name=key, exact=True).tap()
+    phone.locator("#kit-focal").fill("")
+    phone.locator("#kit-focal").tap()
+    for key in ("f/", "6"):
+        keys.get_by_role("button", name=key, exact=True).tap()
+    expect(phone.get_by_text("8 inch: 203 mm. f/6: 6 times 203 is 1218 mm.")).to_be_visible()
+    phone.locator("#kit-focal").fill("long")
+    phone.get_by_role("button", name="Next").tap()
+    expect(phone.locator("#outcome")).to_contain_text("“long”")
+    phone.locator("#kit-focal").fill("f/6")
+    phone.get_by_role("button", name="Next").tap()
+    expect(phone.get_by_text("Which eyepieces do you have?")).to_be_visible()

@@ -3,6 +3,7 @@
 import { h } from "./dom.js";
 import { act, get, say } from "./store.js";
 import { answer, big, button, choiceRow, entry, field, go, numberIn, redraw, section, toggle, ui } from "./parts.js";
+import { takeTube, tubeFields } from "./kitasked.js";
 import { anotherPiece, pieceList, sentPieces, takeTyped, typedPieces } from "./pieces.js";
 import { capital, list } from "./words.js";
 
@@ -105,9 +106,8 @@ const shownPage = (f) => [
 /** @param {BoxForm} f */
 const tubePage = (f) => [
   answer("Which telescope is it?"),
-  entry("box-aperture", "Aperture, mm", { value: f.aperture, oninput: (e) => { f.aperture = e.target.value; } }, "number"),
-  entry("box-focal", "Focal length, mm", { value: f.focal, oninput: (e) => { f.focal = e.target.value; } }, "number"),
-  big("Next", () => (numberIn(f.aperture) > 0 && numberIn(f.focal) > 0 ? turnTo(5) : say("Both must be numbers, as 254 and 1250.", true)), { key: "next" }),
+  tubeFields(f, "box"),
+  big("Next", () => { const wrong = takeTube(f); return wrong ? say(wrong, true) : turnTo(5); }, { key: "next" }),
 ];
 
 /** @param {BoxForm} f */

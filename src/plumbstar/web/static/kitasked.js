@@ -3,6 +3,7 @@
 import { h } from "./dom.js";
 import { act, get, say, whyNot } from "./store.js";
 import { answer, big, button, choiceRow, entry, go, numberIn, redraw, toggle, ui } from "./parts.js";
+import { tube } from "./lengths.js";
 import { anotherPiece, pieceList, sentPieces, takeTyped, typedPieces } from "./pieces.js";
 
 /** @type {TelescopeForm | null} */
@@ -49,7 +50,7 @@ function leave() {
 
 /**
  * @param {TelescopeForm} f
- * @param {"name" | "aperture" | "focal" | "azTicks" | "altTicks" | "device" | "host" | "port" | "asked" | "finderField"} key
+ * @param {"name" | "azTicks" | "altTicks" | "device" | "host" | "port" | "asked" | "finderField"} key
  * @param {Kids} label
  * @param {string} kind
  */
@@ -81,12 +82,31 @@ const HOW = {
       turn();
     }, { class: "line" })))),
 };
+/**
+ * The two fields, and what is understood of them.
+ * @param {{ aperture: string; focal: string }} f
+ * @param {string} [of] which form's fields
+ */
+export const tubeFields = (f, of = "kit") => [
+  entry(`${of}-aperture`, "Aperture, mm or inches", { value: f.aperture, oninput: (e) => { f.aperture = e.target.value; redraw(); } }, "length"),
+  entry(`${of}-focal`, "Focal length, mm, or as f/6", { value: f.focal, oninput: (e) => { f.focal = e.target.value; redraw(); } }, "length"),
+  h("p", { class: "note", key: "how" }, tube(f.aperture, f.focal).said || "Both stand on the tube or in its papers, as 200 and 1200, “8 inch” and “f/6”."),
+];
+
+/** Both in mm from here on; what is wrong, if they are not understood. @param {{ aperture: string; focal: string }} f */
+export function takeTube(f) {
+  const { aperture, focal } = tube(f.aperture, f.focal);
+  if (!(aperture > 0)) return `The aperture is not understood${f.aperture.trim() ? `: “${f.aperture.trim()}”` : ""}. Write it as 200, or “8 inch”.`;
+  if (!(focal > 0)) return `The focal length is not understood${f.focal.trim() ? `: “${f.focal.trim()}”` : ""}. Write it as 1200, or “f/6”.`;
+  [f.aperture, f.focal] = [String(aperture), String(focal)];
+  return false;
+}
+
 /** @type {Step} */
 const TUBE = {
   ask: "How large is the telescope?",
-  parts: (f) => [typed(f, "aperture", "Aperture, mm", "amount"), typed(f, "focal", "Focal length, mm", "amount"),
-    h("p", { class: "note", key: "how" }, "Both stand on the tube or in its papers. Of “200 mm f/6” the focal length is 200 times 6: 1200.")],
-  wrong: (f) => !(above0(f.aperture) && above0(f.focal)) && "Both must be numbers of millimetres, as 200 and 1200. An inch is 25.4.",
+  parts: tubeFields,
+  wrong: takeTube,
 };
 /** @type {Step} */
 const PIECES = {

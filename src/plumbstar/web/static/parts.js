@@ -169,7 +169,9 @@ function type(id, text) {
  */
 function keys(id, kind) {
   const list =
-    kind === "amount"
+    kind === "length"
+      ? [..."123456789", ".", "0", " inch", " mm", "f/"]
+      : kind === "amount"
       ? [..."123456789", ".", "0"]
       : kind === "number"
       ? [..."123456789", ".", "0", "−"]
@@ -197,12 +199,12 @@ function keys(id, kind) {
       ),
     ),
     h("button", { type: "button", class: "key wide", tabindex: -1, "aria-label": "Delete the last", onpointerdown: hold, onclick: () => type(id, null) }, "delete"),
-    kind === "amount" ? null : h("button", { type: "button", class: "key wide", tabindex: -1, onpointerdown: hold, onclick: () => ((ui.padFor = ""), redraw()) }, "close keys"),
+    kind === "amount" || kind === "length" ? null : h("button", { type: "button", class: "key wide", tabindex: -1, onpointerdown: hold, onclick: () => ((ui.padFor = ""), redraw()) }, "close keys"),
   );
 }
 
 /**
- * A field with its label, and keys of our own below it if wanted. kind: text, number, amount (without a sign), numbers (with spaces), code, or plain (the phone's own keyboard).
+ * A field with its label, and keys of our own below it if wanted. kind: text, number, amount (without a sign), length (in mm, inches or apertures), numbers (with spaces), code, or plain (the phone's own keyboard).
  * @param {string} id
  * @param {Kids} label
  * @param {Props} [props]

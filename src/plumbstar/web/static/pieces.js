@@ -2,6 +2,7 @@
 
 import { h } from "./dom.js";
 import { say } from "./store.js";
+import { millimetres } from "./lengths.js";
 import { button, entry, field, fieldValue, numberIn, redraw, section, ui } from "./parts.js";
 
 /**
@@ -28,7 +29,8 @@ export function takeTyped(f) {
 
 /** @param {{ pieces: PieceTyped[] }} f */
 function addPiece(f) {
-  const [focal, apparent, stop] = FIELDS.map((id) => numberIn(fieldValue(id)));
+  const [focal, stop] = ["piece-focal", "piece-stop"].map((id) => millimetres(fieldValue(id)));
+  const apparent = numberIn(fieldValue("piece-apparent").replace(/deg\w*\.?$/i, ""));
   if (!(focal > 0) || !(apparent > 0 || stop > 0)) { say("Its focal length, and one of the two fields.", true); return false; }
   if (f.pieces.some((p) => p.name === `${focal} mm`)) { say(`The ${focal} mm is in the list already.`, true); return false; }
   f.pieces = [...f.pieces, { name: `${focal} mm`, focal: String(focal), apparent: stop > 0 ? "" : String(apparent), stop: stop > 0 ? String(stop) : "" }];
