@@ -10,24 +10,20 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from plumbstar.targets.light import STEP_MINUTES
 from plumbstar.targets.pool import NightPool
-from plumbstar.turns import T, half_turn_deg
+from plumbstar.targets.promising import (
+    COST_OF_A_DEGREE,
+    DEGREES_A_SECOND,
+    FINDING_MINUTES,
+    promising,
+)
+from plumbstar.turns import T
 
-#: What one degree of push costs, in the worth of an unknown faint object. Judgement.
-COST_OF_A_DEGREE = 0.002
-#: How fast the tube is pushed, and what finding takes besides the kit's seconds. Common practice.
-DEGREES_A_SECOND = 5.0
-FINDING_MINUTES = 1.0
-#: So many objects outside the order are tried in it; a stretch that is turned round or swapped with
-#: another reaches so far; and so many visits are moved together.
-_FREE, _REACH, _TOGETHER = 30, 12, 3
+#: So many of the changes that look best are followed before an order is taken as it is.
+_LOOKED_AT = 150
 
-#: A change of the visits from place ``a`` on, ``size`` of them: moved to before place ``b``, turned
-#: round up to it, swapped with the one there; or the b-th object outside put in, or taken instead.
-_Move = tuple[Literal["move", "instead", "in", "round", "swap"], int, int, int]
 #: Minutes, the object last seen (-1 for none), what the evening is worth so far.
 _State = tuple[float, int, float]
 
@@ -68,27 +64,33 @@ def _go(
     """
     now, last, total = state
     plain, top, ends = c.plain, c.worth.shape[1] - 1, c.ends + 1e-9
+    finding, a_degree = minutes_between(c, 0.0), 1.0 / (60.0 * DEGREES_A_SECOND)
     for i in order:
         turn, arrive = 0.0, now
         worth = plain.worth[i]
         if last >= 0:
             k = int(now / STEP_MINUTES)
             k = k if k < top else top
-            daz = half_turn_deg(plain.az[i][k] - plain.az[last][k])
+            daz = plain.az[i][k] - plain.az[last][k]
+            if daz >= 180.0:  # the shorter way round
+                daz -= 360.0
+            elif daz < -180.0:
+                daz += 360.0
             turn = math.hypot(daz, plain.alt[i][k] - plain.alt[last][k])
-            minutes, rest = minutes_between(c, turn), plain.rest[last][i]
+            minutes, rest = finding + turn * a_degree, plain.rest[last][i]
             arrive += minutes if minutes > rest else rest
         k = int(arrive / STEP_MINUTES + 0.5)
         k = k if k < top else top
-        if worth[k] <= 0.0:
+        gain = worth[k]
+        if gain <= 0.0:
             k = plain.rises[i][k]
             if k > top:
                 continue
-            arrive = k * STEP_MINUTES
+            arrive, gain = k * STEP_MINUTES, worth[k]
         end = arrive + plain.minutes[i]
         if end > ends:
             continue
-        total += worth[k] - COST_OF_A_DEGREE * turn
+        total += gain - COST_OF_A_DEGREE * turn
         now, last = end, i
         if visits is not None:
             visits.append((i, arrive, turn))
@@ -97,40 +99,32 @@ def _go(
 
 def improve(c: NightPool, plan: VisitOrder, most: int) -> VisitOrder:
     """Move visits, put one in, take another instead, turn a stretch round, swap two, while it
-    helps; at most so many changes are tried."""
-    best, n = plan, len(c.worth)
-    moves = _moves(len(best.order), n)
-    before = _before(c, best.order)
-    free = _free(best.order, n)
-    at = quiet = tried = 0
-    while quiet < len(moves) and tried < most:
-        kind, a, b, size = moves[at]
-        at = (at + 1) % len(moves)
-        tried, quiet = tried + 1, quiet + 1
-        order = best.order
-        if kind == "instead":
-            first, rest = a, (free[b], *order[a + 1 :]) if b < len(free) else ()
-        elif kind == "in":
-            first, rest = a, (free[b], *order[a:]) if b < len(free) else ()
-        elif kind == "round":
-            first, rest = a, (*order[a:b][::-1], *order[b:])
-        elif kind == "swap":
-            first, rest = a, (order[b], *order[a + 1 : b], order[a], *order[b + 1 :])
-        else:
-            some = order[a : a + size]
-            if b < a:
-                first, rest = b, (*some, *order[b:a], *order[a + size :])
-            else:
-                first, rest = a, (*order[a + size : b], *some, *order[b:])
-        if not rest:
-            continue
-        state = before[first]
-        if _go(c, rest, state)[2] > best.worth + 1e-9:
-            best = follow(c, (*order[:first], *rest))
-            before, free, quiet = _before(c, best.order), _free(best.order, n), 0
-            if len(best.order) != len(order):
-                moves = _moves(len(best.order), n)
-                at %= max(len(moves), 1)
+    helps: what looks best is followed first; at most so many changes are.
+
+    After one that helps, those that look best stand where they did as long as the order is as long
+    and they lie elsewhere in it; then all are estimated anew.
+    """
+    best, tried, helped = plan, 0, True
+    while helped and best.order and tried < most:
+        helped = False
+        looked_at = promising(c, best.order, best.starts, min(_LOOKED_AT, most - tried))
+        before, touched = _before(c, best.order), [False] * (len(best.order) + 1)
+        for change in looked_at:
+            low, high = change.reach()
+            if any(touched[low:high]):
+                continue
+            if change.kind in ("in", "instead") and change.b in best.order:
+                continue
+            tried += 1
+            first, rest = change.of(best.order)
+            if _go(c, rest, before[first])[2] > best.worth + 1e-9:
+                length = len(best.order)
+                best = follow(c, (*best.order[:first], *rest))
+                helped = True
+                if len(best.order) != length:
+                    break
+                touched[low:high] = [True] * (high - low)
+                before = _before(c, best.order)
     return best
 
 
@@ -140,27 +134,3 @@ def _before(c: NightPool, order: Sequence[int]) -> list[_State]:
     for i in order:
         states.append(_go(c, (i,), states[-1]))
     return states
-
-
-def _free(order: Sequence[int], n: int) -> list[int]:
-    taken = set(order)
-    return [i for i in range(n) if i not in taken][:_FREE]
-
-
-def _moves(length: int, n: int) -> list[_Move]:
-    """All changes of an order so long."""
-    out: list[_Move] = []
-    free = range(min(_FREE, n - length))
-    for a in range(length):
-        out += (("move", a, b, 1) for b in range(length + 1) if not a <= b <= a + 1)
-        out += (("instead", a, b, 1) for b in free)
-    out += (("in", a, b, 1) for b in free for a in range(length + 1))
-    for a in range(length - 1):
-        out += (("round", a, b, 0) for b in range(a + 2, min(length, a + _REACH) + 1))
-    for size in range(2, _TOGETHER + 1):
-        for a in range(length - size + 1):
-            reach = range(max(0, a - _REACH), min(length, a + size + _REACH) + 1)
-            out += (("move", a, b, size) for b in reach if not a <= b <= a + size)
-    for a in range(length - 2):
-        out += (("swap", a, b, 0) for b in range(a + 2, min(length, a + _REACH)))
-    return out

@@ -4,7 +4,7 @@ A visit is worth the object's interest times the chance of seeing it then, a lit
 stands lower than it will, less near the zenith where the azimuth runs away, less for every degree
 of push. What sets early is worth something only early, so it comes first by itself; what rises
 waits until it is high. This is an orienteering problem with worths that change by the hour: a beam
-search, led by the best that could still be got in the time left, then exchanges until none helps.
+search, led by the best that could still be got in the time left, then changes until none helps.
 design/evening_order.py compares it with every possible order of small sets.
 """
 
@@ -16,16 +16,11 @@ from typing import NamedTuple
 import numpy as np
 
 from plumbstar.sky.times import Instant
-from plumbstar.targets.exchange import (
-    COST_OF_A_DEGREE,
-    VisitOrder,
-    follow,
-    improve,
-    minutes_between,
-)
+from plumbstar.targets.exchange import VisitOrder, follow, improve, minutes_between
 from plumbstar.targets.light import STEP_MINUTES
 from plumbstar.targets.model import Hitch, LeftOut, Prospect, Route, Visit, VisitNote
 from plumbstar.targets.pool import NightPool, next_worth, night_pool
+from plumbstar.targets.promising import COST_OF_A_DEGREE
 from plumbstar.targets.prospects import NEAR_BEST
 from plumbstar.targets.tonight import Survey
 from plumbstar.targets.wishes import name_of
@@ -34,7 +29,7 @@ from plumbstar.turns import T, half_turn_deg
 #: An order is changed only for so much more: who has the old one on a card should keep it.
 WORTH_A_CHANGE = 0.1
 #: So many of the most rewarding objects are thought about, and so many beginnings kept.
-POOL, BEAM = 120, 40
+POOL, BEAM = 120, 20
 _EXCHANGES = 6000
 
 
