@@ -1,6 +1,6 @@
 """Every kind of cause, one file each: rate, forms, words, check, mend, and a simulated fault of it.
 
-A new cause is a new file with a ``CAUSE`` and a name in :data:`CAUSES` (docs/code.md, "To add").
+A new cause is a new file with a ``CAUSE`` and a name in :data:`_SINGLE` (docs/code.md, "To add").
 """
 
 from __future__ import annotations
