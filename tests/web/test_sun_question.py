@@ -243,6 +243,20 @@ async def test_another_programs_clock_is_not_taken_but_counts(tmp_path):
 
 
 @asynchronous
+async def test_an_answer_that_nobody_asked_for_unlocks_nothing(tmp_path):
+    """A page left open, or another program: it is about no clock that spoke up later."""
+    async with rig(tmp_path) as r:
+        await begin(r)
+        await r.do("answer_sun", below=True, screen="4f2a")
+        assert await guided(r)
+        await phone_says(r, 15 * HOUR)
+        assert not await guided(r)
+        assert (await r.state())["sun_question"] is not None
+        await r.do("answer_sun", below=True, screen="4f2a")
+        assert await guided(r)
+
+
+@asynchronous
 async def test_a_logbook_written_later_than_now_counts(tmp_path):
     ahead = Standing(NIGHT.plus_seconds(15 * HOUR))
     async with rig(tmp_path, times=ahead) as r:
