@@ -357,7 +357,16 @@ def test_the_tap_counts_from_the_finger_not_from_the_network(evening: Scope, pho
     expect(page.locator(".star-name")).to_have_text("Aldebaran")
     evening.point_at_star("Aldebaran")
     before = evening.order(where=True)["where"]["az_reading_deg"]
-    page.route("**/do/sight", lambda route: route.abort(), times=1)
+    ways = iter(("lost", "slow"))
+
+    def carry(route: Any) -> None:
+        if next(ways) == "lost":
+            route.abort()
+        else:
+            time.sleep(0.7)  # sent, and so long under way
+            route.continue_()
+
+    page.route("**/do/sight", carry, times=2)
     pressed_ms = evening.reading()["unix_ms"]
     page.locator("#centred").tap()
     expect(page.locator(".unsaved")).to_contain_text("not yet saved")

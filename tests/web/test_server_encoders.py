@@ -88,6 +88,34 @@ async def test_the_reading_is_that_of_the_press_not_of_its_arrival(tmp_path, qui
 
 
 @asynchronous
+async def test_the_time_that_a_press_is_under_way_is_not_counted(tmp_path, quick_hands):
+    """The page tells when it sent; what no page can tell is told by nobody's header."""
+    async with (
+        board() as sim,
+        rig(tmp_path, kit_text=toml_for(sim), times=evening_clock()) as r,
+    ):
+        await live(r)
+        where = await centre(r, sim, "Capella")
+        r.client.headers["X-Plumbstar-Sent"] = f"{r.station.clock.monotonic() * 1000.0:.0f}"
+        await asyncio.sleep(0.15)
+        sim.push(az_deg=25.0, alt_deg=-10.0)
+        await sim.settled()
+        await asyncio.sleep(0.2)
+        await r.do("sight", star="Capella", id=r.press(), ago_ms=20)
+        s = (await r.state())["sightings"][0]
+        assert s["az_reading_deg"] == pytest.approx(where["az_reading_deg"], abs=0.06)
+        where = await centre(r, sim, "Rigel")
+        for sent in ("60000", "-60000", "x", "9" * 400, "1e5"):
+            if sent.endswith("60000"):
+                sent = f"{r.station.clock.monotonic() * 1000.0 + int(sent):.0f}"
+            r.client.headers["X-Plumbstar-Sent"] = sent
+            await r.do("sight", star="Rigel", id=r.press(), ago_ms=0)
+            s = (await r.state())["sightings"][-1]
+            assert s["star"] == "Rigel"
+            assert s["az_reading_deg"] == pytest.approx(where["az_reading_deg"], abs=0.06), sent
+
+
+@asynchronous
 async def test_stale_blocks_a_sighting_and_says_why(tmp_path, quick_hands):
     async with (
         board() as sim,

@@ -28,7 +28,7 @@ async def test_a_newcomer_gets_the_whole_present(tmp_path):
     hub = Hub()
     hub.publish_state(number(1))
     hub.publish_state(number(2))
-    hub.publish_reading(number(3))
+    hub.publish_reading(number(3), 0.0)
     async with Listener(an_app(hub)) as a:
         await a.until(lambda n, d: n == "reading")
         assert a.events == [("state", {"n": 2}), ("reading", {"n": 3})]
@@ -40,12 +40,12 @@ async def test_a_newcomer_gets_the_whole_present(tmp_path):
 async def test_a_stuck_client_holds_up_nobody_and_catches_up_with_the_latest(tmp_path):
     hub = Hub()
     async with Listener(an_app(hub)) as slow, Listener(an_app(hub)) as quick:
-        hub.publish_reading(number(-1))
+        hub.publish_reading(number(-1), 0.0)
         await quick.until(lambda n, d: d["n"] == -1)
         await slow.until(lambda n, d: d["n"] == -1)
         slow.stuck = True
         for n in range(200):
-            hub.publish_reading(number(n))
+            hub.publish_reading(number(n), 0.0)
             await quick.until(lambda _, d, n=n: d["n"] == n)
         slow.stuck = False
         await slow.until(lambda n, d: d["n"] == 199)
@@ -58,10 +58,10 @@ async def test_a_client_that_takes_nothing_is_dropped(tmp_path, monkeypatch):
     monkeypatch.setattr(stream, "GIVEN_UP_S", 0.1)
     hub = Hub()
     async with Listener(an_app(hub)) as a:
-        hub.publish_reading(number(0))
+        hub.publish_reading(number(0), 0.0)
         await a.until(lambda n, d: True)
         a.stuck = True
-        hub.publish_reading(number(1))
+        hub.publish_reading(number(1), 0.0)
         async with asyncio.timeout(patience.SECONDS):
             while len(hub):
                 await asyncio.sleep(0.02)
@@ -71,7 +71,7 @@ async def test_a_client_that_takes_nothing_is_dropped(tmp_path, monkeypatch):
 async def test_closing_ends_every_stream(tmp_path):
     hub = Hub()
     async with Listener(an_app(hub)) as a:
-        hub.publish_reading(number(0))
+        hub.publish_reading(number(0), 0.0)
         await a.until(lambda n, d: True)
         hub.close()
         await asyncio.wait_for(a.task, patience.SECONDS)

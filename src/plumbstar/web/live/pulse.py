@@ -105,4 +105,4 @@ class Pulse:
             self._way_changed()
         at_s = self._clock.monotonic()
         event = aiming.reading_event(reading, left, now, at_s, barred, aim.place)
-        self._hub.publish_reading(msgspec.json.encode(event))
+        self._hub.publish_reading(msgspec.json.encode(event), at_s)

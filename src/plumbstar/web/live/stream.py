@@ -19,9 +19,10 @@ GIVEN_UP_S = 20.0
 MOST_CLIENTS = 64
 
 
-def event(name: str, data: bytes) -> bytes:
-    """One event. ``data`` is JSON, which has no line breaks."""
-    return b"event: " + name.encode() + b"\ndata: " + data + b"\n\n"
+def event(name: str, data: bytes, number: int | None = None) -> bytes:
+    """One event, with its ``id`` if it has one. ``data`` is JSON, which has no line breaks."""
+    numbered = b"" if number is None else b"id: %d\n" % number
+    return b"event: " + name.encode() + b"\n" + numbered + b"data: " + data + b"\n\n"
 
 
 class _Client:
@@ -59,9 +60,13 @@ class Hub:
             c.state = self._state
             c.news.set()
 
-    def publish_reading(self, reading: bytes) -> None:
-        """Give the present reading (JSON, serialised once) to everybody."""
-        self._reading = event("reading", reading)
+    def publish_reading(self, reading: bytes, at_s: float) -> None:
+        """Give the present reading (JSON, serialised once) to everybody.
+
+        Its id is our steady clock in milliseconds, ``at_s`` in seconds: from it a page knows what
+        that clock says when it sends a press (routes/evening.py).
+        """
+        self._reading = event("reading", reading, round(at_s * 1000.0))
         for c in self._clients:
             c.reading = self._reading
             c.news.set()

@@ -1,6 +1,7 @@
 // The link to the telescope: the whole state as the server tells it, the reading twenty times a
 // second, what we ask it to do, and what it has not yet said it saved.
 
+import { Ahead } from "./ahead.js";
 import { capital } from "./words.js";
 
 const SILENCE_MS = 3000; // after this the page says it has heard nothing
@@ -33,6 +34,7 @@ let source = null;
 let wait = FIRST_WAIT_MS;
 let timer = 0;
 let failures = 0;
+let ahead = new Ahead();
 
 /**
  * @param {string} key
@@ -103,6 +105,7 @@ function open() {
   if (source) source.close();
   const mine = (source = new EventSource("/stream"));
   opened = performance.now();
+  ahead = new Ahead(); // after a sleep this phone's steady clock may have stood still
   mine.addEventListener("state", (e) => {
     if (mine !== source) return;
     heard();
@@ -114,6 +117,7 @@ function open() {
   mine.addEventListener("reading", (e) => {
     if (mine !== source) return;
     heard();
+    ahead.hear(Number(e.lastEventId), performance.now());
     store.reading = JSON.parse(e.data);
     onReading();
   });
@@ -211,7 +215,7 @@ async function post(name, body) {
   try {
     const reply = await fetch(`/do/${name}`, {
       method: "POST",
-      headers: { "Content-Type": "application/json", "X-Plumbstar": "1" },
+      headers: { "Content-Type": "application/json", "X-Plumbstar": "1", ...ahead.sent(performance.now()) },
       body: JSON.stringify(body),
       signal: stop.signal,
     });
