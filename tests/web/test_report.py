@@ -34,7 +34,7 @@ async def test_read_back_it_is_the_same_fix_and_tells_no_place(tmp_path):
         assert "outing-1-report.json" in answer.headers["content-disposition"]
         text = answer.text
         report = read_report(text)
-        fix, same = solve_report(report)
+        fix, same, _ = solve_report(report)
         assert same
         sigma = np.sqrt(np.diag(live.covariance))
         assert np.all(np.abs(fix.mean - live.mean)[sigma > 0] < 0.1 * sigma[sigma > 0])
@@ -64,7 +64,7 @@ async def test_read_back_it_is_the_same_fix_and_tells_no_place(tmp_path):
         for told in ("Capella", "Thornback", "2027", "47.2", "dog", "Mabel", SCENE.kit.name):
             assert told in whole
         assert json.loads(whole)["left_out"] == []
-        fix, same = solve_report(read_report(whole))
+        fix, same, _ = solve_report(read_report(whole))
         assert same
         assert np.array_equal(fix.mean, live.mean)
         assert np.array_equal(fix.covariance, live.covariance)
@@ -95,6 +95,51 @@ def test_the_command_writes_lists_and_reads_it(tmp_path):
     file.write_text(json.dumps(held))
     done = run.invoke(group, ["log", "report", "--read", str(file)])
     assert "Not the fix in the report" in done.output
+
+
+@asynchronous
+async def test_read_back_it_says_the_chance_that_the_page_said(tmp_path):
+    """Also of a push that no star has checked, and of objects that were not where they should be:
+    98 in 100 came out where the page had said 96."""
+    run, file = CliRunner(), tmp_path / "report.json"
+
+    def said(text):
+        file.write_text(text)
+        done = run.invoke(group, ["log", "report", "--read", str(file)])
+        assert done.exit_code == 0, done.output
+        return done.output.splitlines()[0].replace("eyepiece's", SCENE.kit.eyepiece[0].name)
+
+    async with rig(tmp_path) as r:
+        for name in ("Capella", "Rigel", "Pollux", "Alpheratz"):
+            await r.sight(name)
+        sentences = set()
+        for name in ("M42", "M35", "M31", "M37", "M1"):
+            await r.do("set_target", name=name)
+            if name == "M31":
+                await r.do("not_in_field")
+            if name == "M37":  # as on a board of one line a second
+                await r.station.do(lambda e: e.since.went_unseen(83.0))
+            page = (await r.state())["fix"]["sentence"]
+            text = report_text(make_report(r.station._evening.book, 1))
+            assert said(text) == page
+            sentences.add(page.split(" targets")[0])
+        assert len(sentences) >= 4
+        held = json.loads(text)
+        del held["since"]  # as older versions wrote it
+        assert said(json.dumps(held)).split(" targets")[0] not in sentences
+        await r.sight("Aldebaran")
+        page = (await r.state())["fix"]["sentence"]
+        assert said(report_text(make_report(r.station._evening.book, 1))) == page
+
+
+@asynchronous
+async def test_pushes_that_cannot_be_are_said(tmp_path):
+    async with rig(tmp_path, encoders=False) as r:
+        await r.sight("Capella")
+        held = json.loads(report_text(make_report(r.station._evening.book, 1)))
+    for since in ({"pushes": 0}, {"pushes": 10**12}, {"unseen_deg": -1}):
+        with pytest.raises(UserError):
+            read_report(json.dumps(held | {"since": since}))
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[1]", '{"format": "other"}'])

@@ -56,11 +56,11 @@ def _read(path: str) -> None:
     from plumbstar.web.evening import report as reports
 
     made = reports.read_report(files.read_text(path, "the report"))
-    fix, same = reports.solve_report(made)
+    fix, same, still = reports.solve_report(made)
     if fix is None:
         click.echo("No sightings, so no fix.")
         return
-    click.echo(fix_sentence(fix, made.telescope.field_deg, "eyepiece's"))
+    click.echo(fix_sentence(fix, made.telescope.field_deg, "eyepiece's", still))
     click.echo(
         "The same fix as in the report, to the last digit."
         if same

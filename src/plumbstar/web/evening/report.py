@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Annotated, NamedTuple
 
 import msgspec
 import numpy as np
@@ -22,7 +23,6 @@ from plumbstar import __version__
 from plumbstar import kit as kits
 from plumbstar.diagnose.teach import learnt_priors
 from plumbstar.errors import UserError
-from plumbstar.guide.sweep import not_in_field
 from plumbstar.logbook import Logbook, LoggedSighting
 from plumbstar.logbook.slips import DESK, cuts, doubted, slips_in, still
 from plumbstar.mount.priors import MayHaveChanged, Noise, OneOf, Priors
@@ -33,13 +33,17 @@ from plumbstar.sky.bodies import Body
 from plumbstar.sky.naming import lookup
 from plumbstar.solve.epochs import solve_parts
 from plumbstar.solve.fix import Fix
+from plumbstar.web.evening.desk import Miss
 from plumbstar.web.evening.desk import load as load_desk
+from plumbstar.web.evening.since import counted_since, pushes, unseen_deg
+from plumbstar.web.evening.solved import EveningFix
 
 FORMAT = "plumbstar evening report 1"
 ALWAYS = (
     "for each sighting: where the star stood (azimuth, altitude), what the circles showed, the raw "
     "counts, the seconds since the first one, whether it was set aside",
-    "where something moved or may have moved among the sightings, and what was looked for in vain",
+    "where something moved or may have moved among the sightings, what was looked for in vain, and "
+    "how often and how far the tube was pushed since the last one",
     "of the telescope: its terms believed beforehand, its centring and reading errors, the field, "
     "ticks a turn and kind of connection",
     "the fix as it was solved: means and covariance",
@@ -87,11 +91,21 @@ class ReportedSighting(msgspec.Struct, frozen=True):
 
 
 class ReportedMiss(msgspec.Struct, frozen=True):
-    """Looked for and not in the field: where the fix had put it, degrees."""
+    """Looked for and not in the field: where the fix had put it, degrees. ``push``: in which push
+    since the last sighting."""
 
     az_deg: float
     alt_deg: float
     field_deg: float
+    push: int = 1
+
+
+class ReportedSince(msgspec.Struct, frozen=True):
+    """Since the last sighting, none of it checked by a star: ``pushes`` with the next one counted
+    in, and how far the tube went in steps that could hide a jump of the count."""
+
+    pushes: Annotated[int, msgspec.Meta(ge=1, le=1_000_000)] = 1
+    unseen_deg: Annotated[float, msgspec.Meta(ge=0.0)] = 0.0
 
 
 class ReportedTelescope(msgspec.Struct, frozen=True):
@@ -139,6 +153,18 @@ class EveningReport(msgspec.Struct, frozen=True):
     """Which of the used sightings are said to have been made just after nothing moved, ..."""
     doubted: tuple[int, ...] = ()
     """... and which were asked about, and answered with yes: the first is 0."""
+    since: ReportedSince = ReportedSince()
+    """Older reports do not tell, and are read as of the first push after the last sighting."""
+
+
+class SolvedReport(NamedTuple):
+    """``same``: the fix is the one that the report carries, to the last digit. ``still``: the
+    probability that nothing will have moved when the next object is reached; every chance that the
+    page stated had it."""
+
+    fix: Fix | None
+    same: bool
+    still: float
 
 
 def make_report(
@@ -154,20 +180,24 @@ def make_report(
     desk = load_desk(book.state(outing_id).get(DESK))
     basis = tuple(s.id for s in used)
     misses = tuple(
-        ReportedMiss(m.az_deg, m.alt_deg, m.field_deg) for m in desk.misses if m.basis == basis
+        ReportedMiss(m.az_deg, m.alt_deg, m.field_deg, m.push)
+        for m in desk.misses
+        if m.basis == basis
     )
+    counted = counted_since(desk.pushes, ids)
     learnt = learnt_priors(book, kit, o.started)
     priors, noise = learnt.priors, learnt.noise(kit)
     chosen = [e for e in kit.eyepiece if e.name == desk.eyepiece]
     eyepiece = chosen[0] if chosen else kit.finder_eyepiece()
     if not place:
         misses = tuple(
-            ReportedMiss(_kept_to(m.az_deg), _kept_to(m.alt_deg), m.field_deg) for m in misses
+            ReportedMiss(_kept_to(m.az_deg), _kept_to(m.alt_deg), m.field_deg, m.push)
+            for m in misses
         )
         every = tuple(replace(s, sighting=_rounded(s.sighting)) for s in every)
         used = [s for s in every if s.active]
     recognised = MOVING if any(_moves(s.sighting.star) for s in every) else RECOGNISED
-    fix = _solve([s.sighting for s in used], moved, known, misses, priors, noise)
+    fix = _solve([s.sighting for s in used], moved, known, misses, priors, noise).fix
     first = next((s.sighting.utc for s in every if s.sighting.utc is not None), None)
     notes = tuple(n.text for n in book.notes(outing_id))
     site = o.site
@@ -210,6 +240,7 @@ def make_report(
         notes=notes if names else (),
         still=known[0],
         doubted=known[1],
+        since=ReportedSince(pushes(counted, ""), round(unseen_deg(counted), 1)),
     )
 
 
@@ -256,14 +287,11 @@ def _solve(
     misses: Sequence[ReportedMiss],
     priors: Priors,
     noise: Noise,
-) -> Fix | None:
-    """As the pages solve it (solved.py)."""
-    if not used:
-        return None
-    fix = solve_parts(used, priors, noise, moves, *known)[-1].fix
-    for m in misses:
-        fix = not_in_field(fix, m.az_deg, m.alt_deg, m.field_deg)
-    return fix
+) -> EveningFix:
+    """As the pages solve it."""
+    parts = solve_parts(used, priors, noise, moves, *known) if used else ()
+    looked = [Miss("", (), "", m.az_deg, m.alt_deg, m.field_deg, m.push) for m in misses]
+    return EveningFix((), parts, looked)
 
 
 def _kept(fix: Fix | None) -> ReportedFix | None:
@@ -290,8 +318,8 @@ def read_report(text: str) -> EveningReport:
     return report
 
 
-def solve_report(report: EveningReport) -> tuple[Fix | None, bool]:
-    """Its fix solved anew, and whether it is the one that it carries, to the last digit."""
+def solve_report(report: EveningReport) -> SolvedReport:
+    """Its fix solved anew, from nothing but what stands in the file."""
     t = report.telescope
     priors = Priors(
         np.array(t.prior_mean_rad),
@@ -306,8 +334,9 @@ def solve_report(report: EveningReport) -> tuple[Fix | None, bool]:
     ]
     noise = Noise(t.centring_rad, *t.reading_rad, t.centring_sigma_log)
     known = report.still, report.doubted
-    fix = _solve(used, report.moves, known, report.misses, priors, noise)
-    return fix, _kept(fix) == report.fix
+    solved = _solve(used, report.moves, known, report.misses, priors, noise)
+    still = solved.still_chance(report.since.pushes, report.since.unseen_deg)
+    return SolvedReport(solved.fix, _kept(solved.fix) == report.fix, still)
 
 
 def report_text(report: EveningReport) -> str:

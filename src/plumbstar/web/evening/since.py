@@ -6,6 +6,8 @@ It lies on the desk; whether it still holds follows from the sightings made sinc
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 from plumbstar.web.evening.desk import DeskKeeper, Pushed
 from plumbstar.web.evening.sightings import Sightings
 
@@ -18,10 +20,7 @@ class SinceSighting:
 
     @property
     def _since(self) -> tuple[Pushed, ...]:
-        """What was counted since the last sighting that is used: a later one that was taken back
-        had begun anew, and checks nothing now."""
-        last = max(self._sightings.used_ids, default=0)
-        return tuple(p for p in self._keeper.desk.pushes if p.after >= last)
+        return counted_since(self._keeper.desk.pushes, self._sightings.used_ids)
 
     def _count(self, times: int, target: str, unseen_deg: float) -> None:
         after = self._sightings.last_made  # taken back or not: it may be brought back
@@ -42,14 +41,34 @@ class SinceSighting:
 
     @property
     def _target(self) -> str:
-        since = self._since
-        return since[-1].target if since else ""
+        return _last_target(self._since)
 
     @property
     def unseen_deg(self) -> float:
         """How far since the last sighting."""
-        return sum(p.unseen_deg for p in self._since)
+        return unseen_deg(self._since)
 
     def pushes(self, target: str) -> int:
         """How many there have been when that target is reached, at least one."""
-        return max(1, sum(p.times for p in self._since) + (target != self._target))
+        return pushes(self._since, target)
+
+
+def counted_since(counted: Iterable[Pushed], used_ids: Iterable[int]) -> tuple[Pushed, ...]:
+    """Of what was counted, that since the last sighting that is used: a later one that was taken
+    back had begun anew, and checks nothing now."""
+    last = max(used_ids, default=0)
+    return tuple(p for p in counted if p.after >= last)
+
+
+def unseen_deg(since: Iterable[Pushed]) -> float:
+    """How far the tube went in steps that could hide a jump of the count, degrees."""
+    return sum(p.unseen_deg for p in since)
+
+
+def pushes(since: Sequence[Pushed], target: str) -> int:
+    """How many there have been when that target (its key) is reached, at least one."""
+    return max(1, sum(p.times for p in since) + (target != _last_target(since)))
+
+
+def _last_target(since: Sequence[Pushed]) -> str:
+    return since[-1].target if since else ""
