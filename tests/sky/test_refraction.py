@@ -98,6 +98,15 @@ def test_smooth_monotonic_invertible(p, t):
     assert seen[-1] == pytest.approx(np.pi / 2, abs=1e-9)
 
 
+def test_the_lookup_is_exact_between_its_nodes():
+    """The way back is looked up in pieces: anywhere in them, up to the last before the zenith."""
+    rng = np.random.default_rng(5)
+    seen = np.radians(np.append(rng.uniform(-5.5, 90.0, 20000), rng.uniform(89.97, 90.0, 200)))
+    for air in (STANDARD, Air(1050.0, -30.0), Air(600.0, 20.0)):
+        back = air.apparent_altitude(air.true_altitude(seen))
+        assert np.abs(back - seen).max() < 1e-10
+
+
 def test_blend_has_no_step():
     """The join at 4 and 9 deg is smooth: R falls steadily all the way."""
     h = np.radians(np.arange(-1.0, 90.0, 0.01))

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol, TypeAlias, overload
 
 import erfa
@@ -52,7 +53,7 @@ class Columns(Protocol):
     def vectors(self) -> Vectors: ...
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Directions:
     """ICRS directions at J2000.0 as columns of shape ``(n,)``; proper motion as in Star."""
 
@@ -62,9 +63,9 @@ class Directions:
     pm_dec_mas: Array
     parallax_mas: Array
 
-    @property
+    @cached_property
     def vectors(self) -> Vectors:
-        """The same as unit vectors."""
+        """The same as unit vectors, made once."""
         return Vectors.of(
             self.ra_rad, self.dec_rad, self.pm_ra_mas, self.pm_dec_mas, self.parallax_mas
         )
@@ -182,8 +183,7 @@ def place_in_frame(target: Target, f: Frame, airless: bool = False) -> tuple[Arr
     """As :func:`place_rad`, in a frame already made."""
     if isinstance(target, Body):
         return body_place(target, f, airless)
-    one = Directions.of([target])
-    az, alt = in_frame(f, Directions(*(getattr(one, c)[0] for c in one.__slots__)), airless)
+    az, alt = in_frame(f, Directions.take(Directions.of([target]), 0), airless)
     return np.asarray(az), np.asarray(alt)
 
 
