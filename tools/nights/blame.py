@@ -29,10 +29,12 @@ import numpy as np
 from plumbstar.logbook import LoggedSighting
 from plumbstar.mount.priors import Priors
 from plumbstar.mount.sighting import Sighting
-from plumbstar.mount.slips import CIRCLES
+from plumbstar.mount.slips import CIRCLES, Axis
 from plumbstar.mount.terms import TERMS
-from plumbstar.solve.epochs import solve_parts
+from plumbstar.solve.epochs import EpochFix, solve_parts
 from plumbstar.solve.fix import solve
+from plumbstar.solve.moved import ASKED
+from plumbstar.solve.weighing import share_of
 
 from . import sky
 from .mount import Mount, apart_deg, direction
@@ -177,6 +179,7 @@ def blame(night: "Night", target: str, field_deg: float, left: Pair, reading: Pa
         [place_in[every[i].id] for i in part.indices if every[i].id in place_in]
         for part in evening.solved.parts
     ]
+    found_out = _found_out(evening.solved.parts, parts)
     parts = [part for part in parts if part]
     if len(parts) > 1:
         at = parts[-1][0]
@@ -195,11 +198,30 @@ def blame(night: "Night", target: str, field_deg: float, left: Pair, reading: Pa
     aside = evening.solved.left_out()
     keep = [k for k, (s, t) in enumerate(zip(used, taps, strict=True))
             if not (t.wrong and s.id in aside)]  # fmt: skip
+    found_out = [([keep.index(k) for k in after if k in keep], axis) for after, axis in found_out]
     parts = [[keep.index(k) for k in part if k in keep] for part in parts]
     hand_deg = CENTRING_ARCMIN / 60.0 * (ROUGH if night.eye.rough else 1.0)
     of = [taps[k] for k in keep], [honest[k] for k in keep], d[keep], minutes[keep]
-    sigmas = _sigmas(mount, evening.instrument.priors, *of, parts, hand_deg)
+    sigmas = _sigmas(mount, evening.instrument.priors, *of, parts, hand_deg, found_out)
     return Blame(off <= field_deg / 2.0, since, sigmas, right)
+
+
+def _found_out(
+    solved: Sequence[EpochFix], parts: Sequence[Sequence[int]]
+) -> list[tuple[Sequence[int], Axis]]:
+    """What the stars say has moved: the sightings made after it, and the circle, or the base."""
+    out: list[tuple[Sequence[int], Axis]] = []
+    for epoch, part in zip(solved, parts, strict=True):
+        moved = epoch.fix.moved
+        if moved is None or len(part) != len(epoch.indices):
+            continue
+        just_so = [
+            w for w in epoch.fix.stories
+            if any((m.first, m.axes) == (moved.first, moved.axes) for m in w.story.moves)
+        ]  # fmt: skip
+        if share_of(just_so) > ASKED:
+            out += [(part[moved.first :], axis) for axis in moved.axes]
+    return out
 
 
 class _Since(NamedTuple):
@@ -238,9 +260,11 @@ def _sigmas(
     minutes: Array,
     parts: Sequence[Sequence[int]],
     hand_deg: float,
+    found_out: Sequence[tuple[Sequence[int], Axis]] = (),
 ) -> float:
     """The footprint's length: ``d`` (n, 2) degrees on the circles; ``minutes`` (n, 2): what of it
-    a wrong clock makes that is believed; ``parts``: which sightings lie between two known slips."""
+    a wrong clock makes that is believed; ``parts``: which sightings lie between two known slips;
+    ``found_out``: which came after something that the stars say has moved, and what."""
 
     def shown(m: Mount) -> Array:
         return np.array([_shown(m, t, t.name, t.unix, t.was) for t in taps]).ravel()
@@ -256,7 +280,11 @@ def _sigmas(
     for lean, term in (((STEP_DEG, 0.0), "lean_north"), ((0.0, STEP_DEG), "lean_west")):
         other = copy.deepcopy(mount)
         other.knock(0.0, np.array(lean))
-        columns.append((shown(other) - before) / STEP_DEG * math.degrees(sigma[term]))
+        leant = (shown(other) - before) / STEP_DEG * math.degrees(sigma[term])
+        columns.append(leant)
+        for after, what in found_out:
+            if what == "base":
+                columns.append((leant.reshape(-1, 2) * _rows(after, len(taps))).ravel())
     n = len(honest)
     for axis in (0, 1):
         scale = np.zeros((n, 2))
@@ -265,11 +293,26 @@ def _sigmas(
         columns.append(scale.ravel())
     for k, part in enumerate(parts):
         for axis in (0, 1) if k else (0,):  # of the first part only the azimuth's zero is free
-            zero = np.zeros((n, 2))
-            zero[list(part), axis] = 1e3 if axis == 0 else _LOST_DEG
-            columns.append(zero.ravel())
+            columns.append(_free_zero(part, axis, n))
+    for after, what in found_out:
+        if what != "base":
+            columns.append(_free_zero(after, CIRCLES.index(what), n))
     J = np.array(columns).T
     alt = np.radians([h.true_alt_deg for h in honest])
     hand = np.column_stack([hand_deg / np.cos(alt), np.full(n, hand_deg)])
     S = J @ J.T + np.diag((hand**2 + 0.04**2 / 6.0).ravel())
     return math.sqrt(max(0.0, float(d.ravel() @ np.linalg.solve(S, d.ravel()))))
+
+
+def _rows(which: Sequence[int], n: int) -> Array:
+    """One for those of n, nought for the others, (n, 1)."""
+    out = np.zeros((n, 1))
+    out[list(which)] = 1.0
+    return out
+
+
+def _free_zero(which: Sequence[int], axis: int, n: int) -> Array:
+    """The zero of that circle (0 azimuth, 1 altitude) is lost for those sightings, (2 n,)."""
+    zero = np.zeros((n, 2))
+    zero[list(which), axis] = 1e3 if axis == 0 else _LOST_DEG
+    return zero.ravel()
