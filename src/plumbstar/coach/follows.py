@@ -9,9 +9,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from plumbstar.coach.message import MessageTold, Remark, StarTold
+from plumbstar.coach.doubted import Doubted, settle
+from plumbstar.coach.moments import LOWEST_DEG, Circumstances, moment_of
+from plumbstar.coach.number import alike_deg
+from plumbstar.coach.told import MessageTold, Remark, StarTold
 from plumbstar.diagnose.explain import Explanation, explain
-from plumbstar.diagnose.explain.coach import Heard, moment, zone_words
+from plumbstar.diagnose.explain.coach import Heard, zone_words
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
 from plumbstar.mount import kinematics
@@ -20,12 +23,11 @@ from plumbstar.mount.sighting import Sighting
 from plumbstar.mount.terms import INDEX
 from plumbstar.sky import local_time, places
 from plumbstar.sky.angles import between_rad
-from plumbstar.sky.bodies import Body
+from plumbstar.sky.bodies import Body, sun_altitude
 from plumbstar.sky.site import Site
-from plumbstar.sky.times import Instant
 
-#: Lower than this, degrees, no star is seen; the air's bending and a hill are in it.
-LOWEST_DEG = -2.0
+#: The Sun so low, degrees, the bright stars are out.
+DARK_DEG = -8.0
 
 
 class Ask(enum.Enum):
@@ -41,6 +43,7 @@ class Ask(enum.Enum):
     SCALE = "scale"
     WHICH_STARS = "which_stars"
     WHICH_STAR = "which_star"
+    WHICH_OF = "which_of"
     OTHER_STAR = "other_star"
     PICTURE = "picture"
     START = "start"
@@ -73,6 +76,17 @@ class Apart:
 
 
 @dataclass(frozen=True)
+class Stands:
+    """Where something that is to be pointed at stands when that evening gets dark, degrees;
+    ``local``: when that is."""
+
+    star: str
+    az_deg: float
+    alt_deg: float
+    local: str
+
+
+@dataclass(frozen=True)
 class NotUp:
     """A star that was below the horizon at its time."""
 
@@ -83,40 +97,41 @@ class NotUp:
 
 @dataclass(frozen=True)
 class Follows:
-    """``heard``: the sightings that are whole; ``explanation``: of two or more of them. ``ask``:
-    the one thing to ask for, of the star ``of`` where it is about one. ``by_centring_deg``: how
-    large a controller's number gets by centring alone, two sigma."""
+    """``doubts``: stars under two names; ``heard``: the sightings that are whole;
+    ``explanation``: of two or more of them. ``ask``: the one thing to ask for, of the star ``of``
+    where it is about one; ``stands``: where to look for that. ``by_centring_deg``: how
+    large a controller's number gets by centring alone, two sigma; ``alike_deg``: within how much
+    one pair's comes again."""
 
     message: MessageTold
+    doubts: tuple[Doubted, ...] = ()
     heard: tuple[Heard, ...] = ()
     explanation: Explanation | None = None
     heights: tuple[Height, ...] = ()
     apart: Apart | None = None
+    stands: Stands | None = None
     not_up: tuple[NotUp, ...] = ()
     ask: Ask = Ask.START
     of: str = ""
     by_centring_deg: float = 0.0
-
-
-@dataclass(frozen=True)
-class Circumstances:
-    """Where and when it was, as far as is known: ``when`` is the evening (``whole_day``) or the
-    moment; ``timed``: whether anybody said so. ``zone`` of the clock times (local_time)."""
-
-    site: Site | None
-    when: Instant
-    whole_day: bool
-    timed: bool
-    zone: str | None
+    alike_deg: float = 0.0
 
 
 def follow(
     message: MessageTold, at: Circumstances, priors: Priors, noise: Noise, kit: Kit
 ) -> Follows:
     """Never refuses anything."""
+    message, doubts = settle(message, at, priors, noise)
     heard, not_up = _heard(message.stars, at)
     centring = 2.0 * math.sqrt(2.0) * math.degrees(noise.centring)
-    out = Follows(message, tuple(heard), not_up=tuple(not_up), by_centring_deg=centring)
+    out = Follows(
+        message,
+        doubts,
+        tuple(heard),
+        not_up=tuple(not_up),
+        by_centring_deg=centring,
+        alike_deg=alike_deg(noise),
+    )
     if len(heard) > 1:
         try:
             told = explain(
@@ -131,7 +146,23 @@ def follow(
         apart = _apart(whole[:2], at, priors, noise) if len(whole) > 1 else None
         out = replace(out, apart=apart, heights=_heights(message.stars, at, priors, noise))
     ask, of = _asked(out, at)
-    return replace(out, ask=ask, of=of)
+    stands = _stands(message, of, at) if ask is Ask.READINGS else None
+    return replace(out, ask=ask, of=of, stands=stands)
+
+
+def _stands(m: MessageTold, of: str, at: Circumstances) -> Stands | None:
+    """Of a star that was asked for, where to look; None where the evening or the place is not
+    known, or it never gets dark."""
+    thing = next((n for n in (*[s.thing for s in m.stars], *m.named) if n.label == of), None)
+    if at.site is None or thing is None or not at.whole_day:
+        return None
+    noon = at.when.plus_seconds(43200.0 - 240.0 * at.site.lon_deg)
+    for quarter in range(48):
+        utc = noon.plus_seconds(900.0 * quarter)
+        if math.degrees(float(sun_altitude(utc, at.site))) < DARK_DEG:
+            az, alt = places.place_of(thing, utc, at.site)
+            return Stands(of, az, alt, local_time.local(utc, at.zone or ""))
+    return None
 
 
 def _heard(stars: Sequence[StarTold], at: Circumstances) -> tuple[list[Heard], list[NotUp]]:
@@ -155,18 +186,6 @@ def _heard(stars: Sequence[StarTold], at: Circumstances) -> tuple[list[Heard], l
             grain = (s.az.grain, s.alt.grain)
             heard.append(Heard(row, grain, f"{understood}.", local, at.zone))
     return heard, not_up
-
-
-def moment_of(s: StarTold, at: Circumstances) -> tuple[Instant, list[str]] | None:
-    """When it was sighted, with what had to be assumed; None where nobody said."""
-    said: list[str] = []
-    if at.site is None or (s.clock is None and (at.whole_day or not at.timed)):
-        return None
-    height = s.alt.degrees if s.alt is not None else 45.0
-    return (
-        moment(s.clock, at.when, at.whole_day, at.zone, at.site, s.thing, height, said),
-        said,
-    )
 
 
 def _heights(
@@ -218,11 +237,15 @@ def _apart(
 def _asked(f: Follows, at: Circumstances) -> tuple[Ask, str]:
     """The one thing more that would tell most."""
     m = f.message
+    if any(not d.settled for d in f.doubts):
+        names = next(d.names for d in f.doubts if not d.settled)
+        return Ask.WHICH_OF, " or ".join(names)
     if f.explanation is not None:
         return Ask.NEXT_STAR, ""
-    if m.number_deg is not None:
-        if len(m.stars) < 2:
-            return (Ask.WHICH_STAR, m.stars[0].thing.label) if m.stars else (Ask.WHICH_STARS, "")
+    if m.numbers:
+        lacking = next((n.stars for n in m.numbers if len(n.stars) < 2), None)
+        if lacking is not None:
+            return (Ask.WHICH_STAR, lacking[0].thing.label) if lacking else (Ask.WHICH_STARS, "")
         return (Ask.SITE, "") if at.site is None else (Ask.TIME, "")
     if f.not_up:
         return Ask.TIME, f.not_up[0].star
@@ -245,6 +268,8 @@ def _asked(f: Follows, at: Circumstances) -> tuple[Ask, str]:
         if s.az is not None:
             return Ask.UP_DOWN, s.thing.label
         return Ask.READINGS, s.thing.label
+    if len(m.loose) > 1:
+        return Ask.WHICH_STAR, ""
     stars = [n for n in m.named if n != Body("Moon")]  # too large to centre
     if stars:
         return Ask.READINGS, stars[0].label

@@ -38,12 +38,15 @@ _WORD = re.compile(r"[^\W\d_]+(?:['’][a-z]+)?|\d{1,3}(?=\s+[A-Z][a-z]{2}\b)", 
 
 @dataclass(frozen=True, slots=True)
 class Mention:
-    """A star or planet, where the text speaks of it, and the words that it has there."""
+    """A star or planet, where the text speaks of it, and the words that it has there. ``unsure``:
+    the writer was not sure of the name; ``perhaps``: what else it may have been."""
 
     thing: Star | Body
     start: int
     end: int
     written: str
+    unsure: bool = False
+    perhaps: tuple[Star | Body, ...] = ()
 
     @property
     def misspelt(self) -> bool:

@@ -6,164 +6,75 @@ A text is cut where one star's part ends and the next one's begins; each part is
 
 from __future__ import annotations
 
-import enum
 import itertools
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from plumbstar.coach.mentions import Mention, mentions
+from plumbstar.coach.numbers import DATE, change_told, pieces, shown_number
 from plumbstar.coach.plainly import counts_a_turn, plainly
+from plumbstar.coach.remarks import remarks_of, without_chances
+from plumbstar.coach.told import MessageTold, NumberTold, StarTold
+from plumbstar.coach.unsure import with_doubts
 from plumbstar.diagnose.explain import written
-from plumbstar.diagnose.explain.written import ALT_LABEL, ANGLE, AZ_LABEL, SPACED, Angle, ClockTime
+from plumbstar.diagnose.explain.written import ALT_LABEL, ANGLE, AZ_LABEL, SPACED, Angle
 from plumbstar.errors import UserError
 from plumbstar.sky.bodies import Body
-from plumbstar.sky.lists.catalogue import Star
 from plumbstar.text.table import plain_number
 from plumbstar.text.words import joined
 
-
-class Remark(enum.Enum):
-    """What else a message says that changes the answer."""
-
-    SUN = "sun"
-    CLOUD = "cloud"
-    MOVED = "moved"
-    PICTURE = "picture"
-    STUCK = "stuck"
-    NORTH = "north"
-    NOT_THERE = "not_there"
-    CHANCE = "chance"
-    CHOOSE = "choose"
-    FOLDED = "folded"
-    FOREIGN = "foreign"
-
-
-_REMARKS = {
-    Remark.SUN: r"\b(?:sun|solar)\b(?!\s*(?:set|rise|day))",
-    Remark.CLOUD: r"\b(?:cloud(?:s|y|ed)?|overcast|clouded|fog(?:gy)?|haze|hazy|rain(?:ing)?)\b",
-    Remark.MOVED: r"\b(?:bump(?:ed)?|kick(?:ed)?|knock(?:ed)?|nudg(?:ed?|ing)|tripped|stumbled|"
-    r"moved the (?:base|tripod|mount|telescope|scope)|slipp?ed)\b",
-    Remark.PICTURE: r"\b(?:screen ?shots?|photos?|picture|image|attached|attachment|pic)\b",
-    Remark.STUCK: r"\b(?:stuck|frozen|never changes|"
-    r"(?:does|do)(?:n['’]?t| not) (?:change|move|count)|"
-    r"(?:always|just|only|keeps?) (?:shows?|showing|says?|saying|reads?|reading|stays?)|"
-    r"(?:shows?|says?|reads?|stays?)\b.{0,20}\b(?:all the time|the whole time|whatever I do))\b",
-    Remark.NORTH: r"\bwhere(?:['’]?s| is)? (?:the )?north|"
-    r"\b(?:find|know|finding) (?:the )?north\b|\bnorth is\b",
-    Remark.NOT_THERE: r"\b(?:m|ngc|ic|messier) ?\d{1,4}\b"
-    r"(?=.{0,80}(?:\bnowhere|\bnot there|n['’]?t there|\bnot in|\bempty|\bnothing))|"
-    r"\b(?:can['’]?t|cannot|couldn['’]?t|didn['’]?t|not) (?:find|see|spot)\b"
-    r".{0,60}\b(?:m|ngc|ic|messier) ?\d{1,4}\b",
-    Remark.CHANCE: r"\b\d{1,2} (?:in|out of) (?:a )?(?:100|hundred)\b",
-    Remark.CHOOSE: r"\bwh(?:ich|at) (?:two |2 )?stars?\b.{0,40}\b"
-    r"(?:use|take|choose|pick|align|start|tonight|best)\b",
-    Remark.FOLDED: r"\b180\b.{0,30}\b(?:back|again|down)\b",
-}  # fmt: skip
-#: A number that a controller shows: beside words for showing, with its sign, or in degrees "off".
-_NUMBER = re.compile(
-    r"(?:\b(?:shows?|showed|shown|showing|says?|said|displays?|displayed|display|number|reads?|"
-    r"error|gives?|gave|got|get|getting|result|comes? out(?: at)?|is off by|off by)\b|[:=])"
-    r"[^\d\n+\-−–]{0,24}?"
-    r"(?P<number>[+\-−–]?\s?\d{1,2}(?:[.,]\d{1,3})?)(?![\d:]|[.,]\d)\s*(?:°|º|deg\w*)?"
-    r"(?!\s*(?:['′:]|am\b|pm\b|h\b|stars?\b|arcmin|min|h\d|in\s|out\s))",
-    re.IGNORECASE,
+_BOUNDARY = re.compile(
+    r"[;\n|]+|,\s+|[.!?]\s+|\s+(?:-{2,}|–|—)\s+|\s+(?:and|then|&|/)\s+", re.IGNORECASE
 )
-_SIGNED = re.compile(
-    r"(?<![\w.,:+\-−–])(?P<number>[+\-−–]\s?\d{1,2}(?:[.,]\d{1,3})?)(?![\d:]|[.,]\d)\s*(?:°|º|deg\w*)?"
-)
-#: "2.3 deg after Aldebaran": a number ahead of its two stars.
-_AHEAD = re.compile(
-    r"(?<![\d.,:])(?P<number>\d{1,2}[.,]\d{1,3})(?![\d:]|[.,]\d)\s*(?:°|º|deg\w*)?"
-    r"\s+(?:after|with|from|for)\b",
-    re.IGNORECASE,
-)
-_BOUNDARY = re.compile(r"[;\n|]+|,\s+|[.!?]\s+|\s+(?:and|then|&|/)\s+", re.IGNORECASE)
 _LABELLED = re.compile(rf"{AZ_LABEL}|{ALT_LABEL}", re.IGNORECASE)
 _RAW = re.compile(r"\b(?:raw|counts?|ticks?|encoders?)\b", re.IGNORECASE)
 _COUNTS_PAIR = re.compile(r"(?<=\s)(-?\d{3,7})\s*[/,]\s*(-?\d{3,7})\b")
-_CHANCES = re.compile(_REMARKS[Remark.CHANCE], re.IGNORECASE)
 _COUNTS = re.compile(r"(?<![\w.,:])[+\-−–]?\d{3,7}(?![\w:°º'′]|[.,]\d)")
-_DATE = re.compile(
-    r"(?<![\d.:])(?:\d{1,2}[./]\d{1,2}[./](?:\d{4}|\d{2})|\d{4}-\d{2}-\d{2})(?![\d.:])"
-)
 _ZONE_LETTERS = re.compile(r"\b[A-Z]{2,4}T\b|\bUTC\s*[+\-−]\s*\d{1,2}(?::\d{2})?\b")
+_SIDE_BY_SIDE = re.compile(
+    r"\d{1,2}:\d{2}(?:\s*[ap]\.?m\b)?\s*(?:and|&|/|,|then)\s*\d{1,2}:\d{2}", re.IGNORECASE
+)
 #: Nobody writes more; the rest is not read.
 LONGEST = 20_000
 #: Words for a star that never gets numbers of its own.
 _SOUGHT = re.compile(
     r"\b(?:looking for|find|found|finding|see|seeing|go to|went to|push(?:ed)? to|target(?:ed)?|"
-    r"next to|near|close to|beside|towards?|instead of|not)\s+(?:the\s+)?$",
+    r"towards?|instead of|not)\s+(?:the\s+)?$",
     re.IGNORECASE,
 )
-
-
-#: The commonest words of other languages people write in, and of English; none that is two of them.
-_FOREIGN = (
-    r"ich|nicht|und|der|das|ist|mein|meine|mit|wie|ein|eine|auf|habe|den|zeigt|wo|kein",
-    r"je|j|le|les|mon|ma|pas|et|une|dans|avec|sur|des|du|ai|mais|pour|qui|bonjour|où",
-    r"el|los|una|con|pero|que|del|por|está|es|hola|cómo|muestra|en|las|estrella",
+#: Nor for one that another is found by.
+_BESIDE = re.compile(
+    r"\b(?:left of|right of|above|below|under|over from|next to|near|close to|beside|"
+    r"(?:fists?|hands?|fingers?|degrees?|deg) (?:away )?from)\s+(?:the\s+)?$",
+    re.IGNORECASE,
 )
-_ENGLISH = r"the|and|is|my|with|at|of|to|it|i|not|was|on|what|how|this|that|but"
-#: So many of them, and more than of English, make another language.
-_FEW = 3
-
-
-def _foreign(text: str) -> bool:
-    def count(words: str) -> int:
-        return len(re.findall(rf"\b(?:{words})\b", text, re.IGNORECASE))
-
-    most = max(count(words) for words in _FOREIGN)
-    return most >= _FEW and most > count(_ENGLISH)
-
-
-@dataclass(frozen=True)
-class StarTold:
-    """One star with what was told of it. ``counts``: bare counts of the encoders, their scale
-    unknown."""
-
-    thing: Star | Body
-    az: Angle | None = None
-    alt: Angle | None = None
-    clock: ClockTime | None = None
-    counts: tuple[int, ...] = ()
-    said: tuple[str, ...] = ()
-
-    @property
-    def whole(self) -> bool:
-        """Whether both readings are there."""
-        return self.az is not None and self.alt is not None
-
-    @property
-    def anything(self) -> bool:
-        return bool(self.az or self.alt or self.clock or self.counts)
-
-
-@dataclass(frozen=True)
-class MessageTold:
-    """``stars``: those with numbers of their own, and those that a controller's ``number_deg`` is
-    about; ``named``: the others that are spoken of."""
-
-    stars: tuple[StarTold, ...] = ()
-    named: tuple[Star | Body, ...] = ()
-    number_deg: float | None = None
-    remarks: frozenset[Remark] = frozenset()
-    loose: tuple[Angle, ...] = ()
 
 
 def read_message(text: str) -> MessageTold:
     """Never refuses anything: what it cannot read, it leaves aside."""
     turn, text = counts_a_turn(plainly(text[:LONGEST]))
-    remarks = frozenset(r for r, p in _REMARKS.items() if re.search(p, text, re.IGNORECASE))
-    remarks |= {Remark.FOREIGN} if _foreign(text) else set()
+    remarks = remarks_of(text)
     raw = turn is not None or _RAW.search(text) is not None
     if raw:  # two counts side by side; a stroke would part them
         text = _COUNTS_PAIR.sub(r"\1 \2", text)
-    found = [m for m in mentions(text) if m.thing != Body("Sun")]
+    change = change_told(text)
+    if change is not None:
+        *both, text = change
+        stars = _pair(text, _sighted(text))
+        numbers = tuple(NumberTold(*told, tuple(stars)) for told in both)
+        return MessageTold(tuple(stars), (), numbers, remarks)
+    found = _sighted(text)
     if not found:
-        number = _shown_number(text)
-        loose = () if number is not None else tuple(_angles(_CHANCES.sub(" ", text)))
-        return MessageTold((), (), number, remarks, loose)
+        shown = shown_number(text)
+        numbers = () if shown is None else (NumberTold(*shown),)
+        loose = () if numbers else tuple(_angles(without_chances(text)))
+        near = tuple(m.thing for m in mentions(text) if m.thing != Body("Sun"))
+        timed = _without_clocks(text) != text
+        return MessageTold((), near, numbers, remarks, loose, timed)
+    apart = [] if raw else _each_number(text, found)
+    if apart:
+        return MessageTold(apart[0].stars, (), tuple(apart), remarks)
     told = _in_their_order(text, found)
     told = told or [_told(m, part, raw) for m, part in _parts(text, found)]
     if turn is not None:
@@ -171,21 +82,55 @@ def read_message(text: str) -> MessageTold:
     merged = _merged(told)
     with_numbers = [s for s in merged if s.anything]
     of_readings = [s for s in with_numbers if s.az or s.alt or s.counts]
-    number = None
-    if not of_readings:
-        number = _shown_number(text)
-    if number is not None:
-        # Of a controller's number: its two stars in their order, whether timed or not.
-        sought = {m.thing.label for m in found if _SOUGHT.search(text[: m.start])}
-        pair = [s for s in merged if s.thing.label not in sought][:2]
-        rest = [s.thing for s in merged if s not in pair]
-        return MessageTold(tuple(_clocked(text, found, pair)), tuple(rest), number, remarks)
+    shown = None if of_readings else shown_number(text)
+    if shown is not None:
+        pair = _pair(text, found)
+        others = tuple(s.thing for s in merged if s.thing not in [p.thing for p in pair])
+        return MessageTold(tuple(pair), others, (NumberTold(*shown, tuple(pair)),), remarks)
     return MessageTold(
-        tuple(_timed(with_numbers)),
+        tuple(_both_clocked(text, found, with_numbers)),
         tuple(s.thing for s in merged if not s.anything),
-        None,
+        (),
         remarks,
     )
+
+
+def _sighted(text: str) -> list[Mention]:
+    """The stars of a text that may have been sighted, in their order."""
+    found = [m for m in mentions(text) if m.thing != Body("Sun")]
+    return [m for m in with_doubts(text, found) if not _BESIDE.search(text[: m.start])]
+
+
+def _pair(text: str, found: Sequence[Mention]) -> list[StarTold]:
+    """Of a controller's number: its two stars in their order, whether timed or not."""
+    if not found:
+        return []
+    told = _merged([_told(m, part, False) for m, part in _parts(text, found)])
+    sought = {m.thing.label for m in found if _SOUGHT.search(text[: m.start])}
+    pair = [
+        replace(s, az=None, alt=None, said=_of_names(found, s))
+        for s in told
+        if s.thing.label not in sought
+    ]
+    return _timed(_clocked(text, found, pair[:2]))
+
+
+def _of_names(found: Sequence[Mention], s: StarTold) -> tuple[str, ...]:
+    return next(tuple(_said_of(m)) for m in found if m.thing.label == s.thing.label)
+
+
+def _each_number(text: str, found: Sequence[Mention]) -> list[NumberTold]:
+    """Each of several numbers with its two stars; empty where there are no several."""
+    may = [m for m in found if not _SOUGHT.search(text[: m.start])]
+    out: list[NumberTold] = []
+    for piece in pieces(text, may):
+        shown, here = shown_number(piece), _sighted(piece)
+        if shown is None or len(here) not in (0, 2):
+            return []
+        stars = tuple(_pair(piece, here))
+        # The same two stars again, at another time.
+        out.append(NumberTold(*shown, stars or tuple(replace(s, clock=None) for s in out[0].stars)))
+    return out
 
 
 def _in_their_order(text: str, found: Sequence[Mention]) -> list[StarTold]:
@@ -194,7 +139,7 @@ def _in_their_order(text: str, found: Sequence[Mention]) -> list[StarTold]:
     ahead, after = text[: found[-1].start], text[found[-1].end :]
     if len(found) < 2 or _readings_in(ahead) or _LABELLED.search(after) or _counts(after, False):
         return []
-    angles = _angles(_DATE.sub(" ", after))
+    angles = _angles(DATE.sub(" ", after))
     if len({m.thing.label for m in found}) < len(found) or len(angles) != 2 * len(found):
         return []
     try:
@@ -207,21 +152,8 @@ def _in_their_order(text: str, found: Sequence[Mention]) -> list[StarTold]:
         az, alt = angles[2 * k : 2 * k + 2]
         if not -90 <= alt.degrees <= 90:
             return []
-        said = (f"'{m.written}' taken as {m.thing.label}",) if m.misspelt else ()
-        out.append(StarTold(m.thing, az, alt, clock, (), (*said, how)))
+        out.append(StarTold(m.thing, az, alt, clock, (), (*_said_of(m), how), m.perhaps))
     return out
-
-
-def _shown_number(text: str) -> float | None:
-    """A controller's number, degrees, as it shows it."""
-    bare = _without_clocks(_DATE.sub(" ", text))
-    if _LABELLED.search(bare):
-        return None
-    m = _SIGNED.search(bare) or _NUMBER.search(bare) or _AHEAD.search(bare)
-    if m is None:
-        return None
-    value = plain_number(re.sub(r"\s", "", m["number"]))
-    return value if abs(value) < 60 else None
 
 
 def _without_clocks(text: str) -> str:
@@ -242,10 +174,15 @@ def _parts(text: str, found: Sequence[Mention]) -> list[tuple[Mention, str]]:
     numbers_last = re.search(r"\d", _without_clocks(text[last.end :])) is not None
     numbers_first = re.search(r"\d", _without_clocks(text[: first.start])) is not None
     star_last = numbers_first and not numbers_last
+    ahead, behind = text[: first.start], text[last.end :]
+    times_first = _without_clocks(ahead) != ahead and _without_clocks(behind) == behind
     cuts = [0]
     for a, b in itertools.pairwise(found):
         between = text[a.end : b.start]
         marks = list(_BOUNDARY.finditer(between))
+        if times_first and not _readings_in(between) and _without_clocks(between) != between:
+            cuts.append(a.end)
+            continue
         if star_last:
             cuts.append(a.end + (marks[0].end() if marks else 0))
             continue
@@ -290,6 +227,14 @@ def _scaled(s: StarTold, turn: int) -> StarTold:
     return replace(s, az=az, alt=alt, counts=(), said=(*s.said, how))
 
 
+def _both_clocked(text: str, found: Sequence[Mention], told: list[StarTold]) -> list[StarTold]:
+    """Times that stand side by side behind both stars are theirs, whatever readings come between:
+    elsewhere a later time is of something later."""
+    if _SIDE_BY_SIDE.search(text, found[-1].end):
+        return _clocked(text, found, told)
+    return _timed(told)
+
+
 def _clocked(text: str, found: Sequence[Mention], pair: list[StarTold]) -> list[StarTold]:
     """Both times of a pair, written one after the other behind both its stars, in their order."""
     rest, clocks = text[found[-1].end :], []
@@ -308,10 +253,8 @@ def _clocked(text: str, found: Sequence[Mention], pair: list[StarTold]) -> list[
 
 
 def _told(m: Mention, part: str, raw: bool) -> StarTold:
-    said: list[str] = []
-    if m.misspelt:
-        said.append(f"'{m.written}' taken as {m.thing.label}")
-    rest = _ZONE_LETTERS.sub(" ", _DATE.sub(" ", part))
+    said = _said_of(m)
+    rest = _ZONE_LETTERS.sub(" ", DATE.sub(" ", part))
     counts = _counts(rest, raw)
     rest = _COUNTS.sub(" ", rest) if counts else rest
     both = re.search(ALT_LABEL, rest, re.IGNORECASE) and re.search(AZ_LABEL, rest, re.IGNORECASE)
@@ -323,7 +266,7 @@ def _told(m: Mention, part: str, raw: bool) -> StarTold:
     except UserError as e:
         said.append(f"{e.came} is no time that a clock shows, and was not used")
     if counts:
-        return StarTold(m.thing, clock=clock, counts=counts, said=tuple(said))
+        return StarTold(m.thing, None, None, clock, counts, tuple(said), m.perhaps)
     left = _angles(rest)
     if az is not None and alt is None and az.grain > 20 and len(left) >= 2:  # two numbers beside it
         az = None
@@ -344,7 +287,15 @@ def _told(m: Mention, part: str, raw: bool) -> StarTold:
     if alt is not None and not -90 <= alt.degrees <= 180:
         said.append(f"{alt.degrees:g} is no height, and was not used")
         alt = None
-    return StarTold(m.thing, az, alt, clock, (), tuple(said))
+    return StarTold(m.thing, az, alt, clock, (), tuple(said), m.perhaps)
+
+
+def _said_of(m: Mention) -> list[str]:
+    """What was made of a name."""
+    said = [f"'{m.written}' taken as {m.thing.label}"] if m.misspelt else []
+    if m.unsure and not m.perhaps:
+        said.append("you were not quite sure of the name")
+    return said
 
 
 def _counts(text: str, raw: bool) -> tuple[int, ...]:

@@ -34,6 +34,36 @@ _POINT = re.compile(
 _SIGN = re.compile(r"\b(plus|minus)\s+(?=\d)", re.IGNORECASE)
 #: "57 and a half".
 _HALF = re.compile(r"\b(\d{1,3})(?:\s+and\s+a\s+half\b|\s?½)", re.IGNORECASE)
+#: "1942 and 1944 hrs", "7.50 in the evening", "8ish".
+_FOUR = re.compile(
+    r"\b([01]\d|2[0-3])([0-5]\d)(?=\s*(?:(?:and|&|/|,)\s*(?:[01]\d|2[0-3])[0-5]\d\s*)?"
+    r"(?:hrs?|hours)\b)(?:\s*(?:hrs?|hours)\b)?",
+    re.IGNORECASE,
+)
+_PART_OF_DAY = re.compile(
+    r"\b(?P<first>\d{1,2}(?:[.:]\d{2})?)(?P<gap>\s*(?:and|&|/|,)\s*)?"
+    r"(?(gap)(?P<second>\d{1,2}[.:]\d{2}))\s+"
+    r"(?:(?:in the|this|that|yesterday|last)\s+(?P<when>morning|evening)|(?P<night>at night))\b",
+    re.IGNORECASE,
+)
+_ISH = re.compile(
+    r"\b(?P<hour>1[0-2]|[1-9])(?::?(?P<minute>[0-5]\d))?\s*(?P<half>[ap]m)?\s*-?ish\b",
+    re.IGNORECASE,
+)
+#: "1) is it good", "2 lines", "two dials": figures that count, and are no readings.
+_MARK = re.compile(r"(?:(?<=\s)|^)\(?[1-9]\)(?=\s)")
+_COUNTED = re.compile(
+    r"(?<![\d.,:+\-−–])\b\d{1,2}\s+(?=(?:bright\s+)?(?:lines?|stars?|times|tries|goes|nights?|evenings?"
+    r"|days?|weeks?|minutes?|mins?|hours?|seconds?|secs?|knobs?|dials?|numbers?|readings?|questions?|"
+    r"things?|eyepieces?|inch(?:es)?|mm|cm|fists?|fingers?|hands?|fields?|of them)\b)",
+    re.IGNORECASE,
+)
+#: What the controller asked to be pushed: "3.2 left and 0.5 up".
+_PUSH = re.compile(
+    r"[+\-−–]?\d{1,3}(?:[.,]\d+)?\s*(?:°|º|deg\w*)?\s*(?:to the\s+)?(?:left|right)\b(?![ /-]right)"
+    r"(?:\s*(?:and|,|&)\s*[+\-−–]?\d{1,3}(?:[.,]\d+)?\s*(?:°|º|deg\w*)?\s*(?:up|down)\b)?",
+    re.IGNORECASE,
+)
 #: A dash with room on both sides parts two numbers; a sign stands at its number.
 _DASH = re.compile(r"(?<=[\d°º'′\"])\s+[-–—−]\s+(?=\d)")
 _SAYS = (
@@ -59,7 +89,10 @@ _SCALE = re.compile(
 
 def plainly(text: str) -> str:
     """The same message for the readers of figures and labels."""
-    text = _ORDINAL.sub(r"\1", _H_TIME.sub(r"\1:\2", text))
+    text = _ORDINAL.sub(r"\1", _H_TIME.sub(r"\1:\2", _MARK.sub(" ", text)))
+    text = _FOUR.sub(r"\1:\2 ", _PART_OF_DAY.sub(_halved, text))
+    text = re.sub(r"(?<=\d)\s*-?ish\b", "", _ISH.sub(_about, text), flags=re.IGNORECASE)
+    text = _COUNTED.sub(_counted, _PUSH.sub(" ", text))
     text = _SPELT.sub(_time, _HALF.sub(r"\1.5", _POINT.sub(_decimal, text)))
     text = _SIGN.sub(lambda m: "+" if m[1].lower() == "plus" else "-", text)
     text = _DASH.sub(" / ", text)
@@ -85,6 +118,27 @@ def _time(m: re.Match[str]) -> str:
     if not 0 <= minutes < 24 * 60:
         return m[0]
     return f"{minutes // 60}:{minutes % 60:02d}"
+
+
+def _halved(m: re.Match[str]) -> str:
+    """A time of the morning or the evening as "7:50 pm"."""
+    half = "am" if (m["when"] or "").lower() == "morning" else "pm"
+    if m["gap"] is None and not re.search(r"[.:]", m["first"]) and not 1 <= int(m["first"]) <= 12:
+        return m[0]
+    times = [t.replace(".", ":") for t in (m["first"], m["second"]) if t]
+    late = [t if int(t.split(":")[0]) > 12 else f"{t} {half}" for t in times]
+    return (m["gap"] or "").join(late)
+
+
+def _counted(m: re.Match[str]) -> str:
+    """Nothing, but for the minutes of an angle."""
+    of_angle = re.search(r"(?:°|º|deg\w*|['′])\s*$", m.string[: m.start()], re.IGNORECASE)
+    return m[0] if of_angle else " "
+
+
+def _about(m: re.Match[str]) -> str:
+    """A time to the quarter of an hour or so as "8:00"."""
+    return f"{m['hour']}:{m['minute'] or '00'}{m['half'] or ''}"
 
 
 def _decimal(m: re.Match[str]) -> str:

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from collections.abc import Set as AbstractSet
 
-from plumbstar.coach.follows import Apart, Ask, Circumstances, Follows, Height
-from plumbstar.coach.message import MessageTold, Remark, StarTold
+from plumbstar.coach import number_say
+from plumbstar.coach.doubted import Doubted
+from plumbstar.coach.follows import Apart, Ask, Follows, Height, Stands
+from plumbstar.coach.moments import Circumstances
+from plumbstar.coach.number import JudgedNumber
+from plumbstar.coach.number_say import clock_words
+from plumbstar.coach.told import MessageTold, Remark, StarTold
+from plumbstar.controller import Combined
 from plumbstar.diagnose.explain.reply import reply, well_away
-from plumbstar.diagnose.explain.written import ClockTime
-from plumbstar.text.words import in_order, joined, upper_first
+from plumbstar.sky.bodies import Body
+from plumbstar.text.words import chance, joined, where
 
 _SUN = (
     "First: never point a telescope, or its finder, at or near the Sun, not even to set it up. "
@@ -23,10 +30,11 @@ THANKS, IF_WRONG = (
 
 def answer(f: Follows, at: Circumstances) -> str:
     """A reply to paste."""
-    if f.explanation is not None and at.site is not None:
+    if f.explanation is not None and at.site is not None and f.ask is not Ask.WHICH_OF:
         text = reply(f.explanation, f.heard, at.site, at.zone)
-        if Remark.FOREIGN in f.message.remarks:
-            text = f"{_ENGLISH_ONLY}\n\n{text}"
+        before = [_ENGLISH_ONLY] if Remark.FOREIGN in f.message.remarks else []
+        before += [*_remarked(f.message, {Remark.FROM_TOP}), *(_doubted(d) for d in f.doubts)]
+        text = "\n\n".join([*before, text])
         return f"{_SUN}\n\n{text}" if Remark.SUN in f.message.remarks else text
     lines = [*([_SUN, ""] if Remark.SUN in f.message.remarks else []), thanks(f)]
     told = understood(f)
@@ -39,11 +47,15 @@ def answer(f: Follows, at: Circumstances) -> str:
     return "\n".join(lines)
 
 
-def about_number(m: MessageTold, sentence: str, next_step: str) -> str:
-    """A reply to paste about a controller's number, with what it says."""
-    bullets = [f"- {t}" for t in told_of_number(m)]
-    lines = [_thanks(m), *bullets, IF_WRONG, "", sentence, "", f"Next: {next_step}."]
-    return "\n".join([_SUN, "", *lines] if Remark.SUN in m.remarks else lines)
+def about_numbers(f: Follows, found: Sequence[JudgedNumber], combined: Combined | None) -> str:
+    """A reply to paste about a controller's numbers, with what they say."""
+    m = f.message
+    lines = [_SUN, ""] if Remark.SUN in m.remarks else []
+    lines += [_thanks(m), *[f"- {t}" for t in told_of_numbers(m)], IF_WRONG, ""]
+    before = [*_remarked(m), *(_doubted(d) for d in f.doubts)]
+    lines += [*before, ""] if before else []
+    lines += number_say.body(found, combined, f.alike_deg)
+    return "\n".join(lines)
 
 
 def thanks(f: Follows) -> str:
@@ -53,8 +65,8 @@ def thanks(f: Follows) -> str:
 
 def _thanks(m: MessageTold) -> str:
     if Remark.FOREIGN in m.remarks:
-        return f"{_ENGLISH_ONLY} {THANKS}" if m.stars or m.number_deg is not None else _ENGLISH_ONLY
-    if m.stars or m.number_deg is not None:
+        return f"{_ENGLISH_ONLY} {THANKS}" if m.stars or m.numbers else _ENGLISH_ONLY
+    if m.stars or m.numbers or len(m.loose) > 1:
         return THANKS
     if Remark.CLOUD in m.remarks:
         return "Thank you for writing. Clouds are no fault of yours or of the telescope."
@@ -63,17 +75,17 @@ def _thanks(m: MessageTold) -> str:
 
 def understood(f: Follows) -> list[str]:
     """One line for each thing that was read, with what had to be assumed."""
-    if f.message.number_deg is not None:
-        return told_of_number(f.message)
-    return [_star_line(s) for s in f.message.stars]
+    m = f.message
+    if m.numbers:
+        return told_of_numbers(m)
+    if not m.stars and len(m.loose) > 1:
+        return [f"{joined([f'{a.degrees:g}' for a in m.loose])}, of no star that you name"]
+    return [_star_line(s) for s in m.stars]
 
 
-def told_of_number(m: MessageTold) -> list[str]:
-    """A controller's number and its two stars."""
-    stars = in_order([s.thing.label for s in m.stars])
-    after = f" after {stars}" if stars else ""
-    said = [x for s in m.stars for x in s.said]
-    return [f"Your controller shows {m.number_deg:+g}°{after}", *map(upper_first, said)]
+def told_of_numbers(m: MessageTold) -> list[str]:
+    """A controller's numbers, each with its two stars."""
+    return [number_say.line(n) for n in m.numbers]
 
 
 def _star_line(s: StarTold) -> str:
@@ -84,20 +96,10 @@ def _star_line(s: StarTold) -> str:
         parts.append(f"up-down {s.alt.degrees:g}")
     if s.counts:
         parts.append(f"counts {joined([f'{c:d}' for c in s.counts])}")
-    when = f" at {_clock_words(s.clock)}" if s.clock is not None else ""
-    line = f"{s.thing.label}{when}" + (f": {', '.join(parts)}" if parts else "")
+    when = f" at {clock_words(s.clock)}" if s.clock is not None else ""
+    name = " or ".join(t.label for t in (s.thing, *s.perhaps))
+    line = f"{name}{when}" + (f": {', '.join(parts)}" if parts else "")
     return line + (f" ({'; '.join(s.said)})" if s.said else "")
-
-
-def _clock_words(c: ClockTime) -> str:
-    """As it was written: "7:42 pm", "19:42", "7:42", "18:42 UTC"."""
-    if c.full is not None:
-        return f"{c.full.iso()[:16].replace('T', ' ')} UTC"
-    hour, minute = divmod(round(c.seconds / 60), 60)
-    half = c.half if c.half in ("am", "pm") else ""
-    if half:
-        hour = (hour + 11) % 12 + 1
-    return f"{hour}:{minute:02d}" + (f" {half}" if half else "") + (" UTC" if c.utc else "")
 
 
 #: What follows from a remark alone. Common practice, no source.
@@ -113,9 +115,17 @@ _SAID = {
     "well away from the others, helps most.",
     Remark.CHOOSE: "Take two bright stars in different directions, one about 30° up and one about "
     "60°; the page Prepare chooses them for your place and hour.",
+    Remark.FROM_TOP: "I took up-down as 0 at the horizon and 90 overhead. If yours is 0 overhead, "
+    "write 90 less what it shows.",
+    Remark.HIDDEN: "Yes, another star does as well: any bright one of its list, as far from the "
+    "first as you can see. Tell the controller which.",
     Remark.FOLDED: "A scale that comes back from 180 shows each number twice. Past 180 write 360 "
     "less what it shows, and all is well.",
 }  # fmt: skip
+
+
+def _remarked(m: MessageTold, but: AbstractSet[Remark] = frozenset()) -> list[str]:
+    return [said for remark, said in _SAID.items() if remark in m.remarks and remark not in but]
 
 
 def follows(f: Follows) -> list[str]:
@@ -126,22 +136,48 @@ def follows(f: Follows) -> list[str]:
             "If the base was moved or knocked, what was sighted before no longer counts: sight two "
             "stars again."
         )
-    out += [said for remark, said in _SAID.items() if remark in f.message.remarks]
+    out += _remarked(f.message)
+    out += [_doubted(d) for d in f.doubts]
     for n in f.not_up:
         out.append(
             f"{n.star} was {-n.altitude_deg:.0f}° below the horizon at {n.local}: the time, the "
             "place or the star's name cannot be right."
         )
+    if f.stands is not None:
+        out.append(_stands(f.stands))
     if f.apart is not None:
         out.append(_apart(f.apart))
     out += [_height(h) for h in f.heights]
-    if f.message.number_deg is not None:
+    if f.message.numbers:
+        out += number_say.same_pair(f.message.numbers, f.alike_deg)
         out.append(
             "The number tells how far the two stars and the telescope's two circles contradict one "
             f"another. Up to about {f.by_centring_deg:.1f}° is what centring by eye leaves. What "
             "made more depends on where the two stars stood."
         )
     return out
+
+
+def _stands(s: Stands) -> str:
+    if s.alt_deg < 2.0:
+        return f"{s.star} is not up when it gets dark there, at {s.local}."
+    return f"At {s.local}, when it is dark, {s.star} stands {where(s.az_deg, s.alt_deg)}."
+
+
+def _doubted(d: Doubted) -> str:
+    """Which of two names it was, or where each stood."""
+    names = " or ".join(d.names)
+    if d.settled:
+        why = (
+            "the other was below the horizon then"
+            if d.probability is None
+            else f"your numbers fit it ({chance(d.probability)})"
+        )
+        return f"{names}: it was {d.settled}, since {why}."
+    if not d.stood:
+        return f"{names}: it matters which."
+    stood = [f"{s.star} stood {where(s.az_deg, s.alt_deg)} ({s.alt_deg:.0f}° up)" for s in d.stood]
+    return f"At {d.stood[0].local} {' and '.join(stood)}."
 
 
 def _apart(a: Apart) -> str:
@@ -193,6 +229,17 @@ def _second(f: Follows, at: Circumstances) -> str:
     return f"{where[:1].lower()}{where[1:]}"
 
 
+def _which_star(f: Follows) -> str:
+    m = f.message
+    when = "" if m.timed else ", and at what time"
+    known = [n.label for n in m.named if n != Body("Moon")]
+    other = f"the same of {known[0]}" if known else "the same of one whose name you know"
+    return (
+        f"which star was in the middle of the eyepiece{when}? If you do not know its name, write "
+        f"me {other}."
+    )
+
+
 _EXAMPLE = "“Capella, 7:42 pm, left-right 61.2, up-down 55.0”"
 _ASKED: dict[Ask, Callable[[Follows, Circumstances], str]] = {
     Ask.NEXT_STAR: lambda f, at: "sight one more bright star, well away from the others.",
@@ -201,7 +248,7 @@ _ASKED: dict[Ask, Callable[[Follows, Circumstances], str]] = {
         (
             f"at what time was {f.of} in the middle of the eyepiece"
             if f.of
-            else "at what time was it"
+            else "at what time was each star in the middle"
         )
         + "? To the minute, by your clock."
     ),
@@ -228,8 +275,9 @@ _ASKED: dict[Ask, Callable[[Follows, Circumstances], str]] = {
     Ask.WHICH_STAR: lambda f, at: (
         f"which was the other star beside {f.of}, and which of the two was first?"
         if f.of
-        else "which star was in the middle of the eyepiece, and at what time?"
+        else _which_star(f)
     ),
+    Ask.WHICH_OF: lambda f, at: f"was it {f.of}? If you cannot tell, point at it again and look.",
     Ask.OTHER_STAR: lambda f, at: (
         f"do the same with a star in another part of the sky. {f.of} twice tells little more than "
         "once."
@@ -259,6 +307,7 @@ _PLAINLY = {
     Ask.SCALE: "How many counts are one full turn?",
     Ask.WHICH_STARS: "Which two stars? Which one was first? What time was it?",
     Ask.WHICH_STAR: "Which star was it? What time was it?",
+    Ask.WHICH_OF: "Which star was it: {of}?",
     Ask.OTHER_STAR: f"Please take another star, far from {{of}}. Write: {_ALL}.",
     Ask.PICTURE: f"I cannot see pictures. Please write: {_ALL}.",
     Ask.START: f"Please write: {_ALL}. For example: {_EXAMPLE}.",

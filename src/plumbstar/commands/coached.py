@@ -7,12 +7,13 @@ import re
 import msgspec
 
 from plumbstar.coach import say
-from plumbstar.coach.follows import Circumstances, follow
-from plumbstar.coach.message import MessageTold
-from plumbstar.coach.number import judged
+from plumbstar.coach.follows import follow
+from plumbstar.coach.moments import Circumstances
+from plumbstar.coach.number import judged, together
+from plumbstar.coach.told import MessageTold
 from plumbstar.commands import options as opt
-from plumbstar.commands.shown import one_number
-from plumbstar.contract.answers.controller import NumberReport
+from plumbstar.commands.shown import one_number, run_shown
+from plumbstar.contract.answers.controller import NumberReport, NumbersReport
 from plumbstar.contract.answers.mending import WhyReport
 from plumbstar.diagnose.explain.answer import report_of
 from plumbstar.kit import Kit
@@ -41,32 +42,34 @@ def circumstances(site: Site | None, utc_text: str | None, zone: str | None) -> 
 
 
 def answer_message(
-    message: MessageTold, at: Circumstances, priors: Priors, noise: Noise, kit: Kit
-) -> tuple[WhyReport, str]:
-    """The report, and the reply. Never refuses a message."""
-    found = follow(message, at, priors, noise, kit)
-    reply = say.answer(found, at)
-    e = found.explanation
-    report = (
-        report_of(e)
-        if e is not None
-        else WhyReport(verdict=say.verdict(found), can_tell=False, causes=(), notes=(), measured=())
-    )
-    return (
-        msgspec.structs.replace(
-            report, understood=tuple(say.understood(found)), reply=reply, asks=found.ask.value
-        ),
-        reply,
-    )
-
-
-def answer_number(
-    message: MessageTold, at: Circumstances, priors: Priors, noise: Noise, kit: Kit
-) -> tuple[NumberReport, str] | None:
-    """What a controller's number says, with all the figures, as ``why --shown`` does; None where
-    the message does not tell enough."""
-    said = judged(message, at, priors, noise, kit)
-    if said is None:
-        return None
-    shown, j = said
-    return one_number(j, shown.pair, kit)
+    message: MessageTold, at: Circumstances, believed: tuple[Priors, Noise], kit: Kit
+) -> tuple[WhyReport | NumberReport | NumbersReport, str]:
+    """The report, and what to print. Never refuses a message. What a controller's numbers say is
+    told with all the figures, as ``why --shown`` does."""
+    priors, noise = Priors.from_kit(kit), Noise.from_kit(kit)
+    found = follow(message, at, *believed, kit)
+    said = judged(found.message.numbers, at, priors, noise, kit)
+    if not said:
+        reply = say.answer(found, at)
+        e = found.explanation
+        report = (
+            report_of(e)
+            if e is not None
+            else WhyReport(
+                verdict=say.verdict(found), can_tell=False, causes=(), notes=(), measured=()
+            )
+        )
+        understood = tuple(say.understood(found))
+        return (
+            msgspec.structs.replace(
+                report, understood=understood, reply=reply, asks=found.ask.value
+            ),
+            reply,
+        )
+    reply = say.about_numbers(found, said, together(said, priors, noise, kit))
+    if len(said) == 1:
+        one, words = one_number(said[0].judgement, said[0].shown.pair, kit)
+        return msgspec.structs.replace(one, reply=reply), words
+    many, words = run_shown((), kit=kit, site=at.site, nights=[s.shown for s in said])
+    assert isinstance(many, NumbersReport)  # of several nights
+    return msgspec.structs.replace(many, reply=reply), words

@@ -11,14 +11,13 @@ from typing import Any
 import click
 import msgspec
 
-from plumbstar.coach import say
-from plumbstar.coach.follows import Circumstances
-from plumbstar.coach.message import MessageTold, read_message
+from plumbstar.coach.message import read_message
+from plumbstar.coach.moments import Circumstances
+from plumbstar.coach.told import MessageTold
 from plumbstar.commands import nights
 from plumbstar.commands import options as opt
 from plumbstar.commands.coached import (
     answer_message,
-    answer_number,
     circumstances,
     zone_at,
 )
@@ -26,7 +25,6 @@ from plumbstar.commands.from_logbook import logbook_options, taken
 from plumbstar.commands.naming import named_rows
 from plumbstar.commands.output import print_json
 from plumbstar.commands.shown import run_shown, shown_options
-from plumbstar.contract.answers.base import Report
 from plumbstar.diagnose.explain import Explanation, explain
 from plumbstar.diagnose.explain.answer import report_of
 from plumbstar.diagnose.explain.coach import Heard, listen
@@ -198,19 +196,11 @@ def _answer(
     as_json: bool,
 ) -> None:
     """Whatever a message tells, answered."""
-    number = answer_number(message, at, Priors.from_kit(kit), Noise.from_kit(kit), kit)
-    if number is not None:
-        said, words = number
-        said = msgspec.structs.replace(
-            said, reply=say.about_number(message, said.sentence, said.next_step)
-        )
-        out: Report = said
-    else:
-        out, words = answer_message(message, at, *believed, kit)
+    out, words = answer_message(message, at, believed, kit)
     if as_json:
         print_json(out)
-    elif as_reply and number is not None:
-        click.echo(said.reply)
+    elif as_reply and out.reply:
+        click.echo(out.reply)
     else:
         click.echo(words)
 

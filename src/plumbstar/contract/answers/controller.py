@@ -108,6 +108,7 @@ class NumbersReport(Report, frozen=True, kw_only=True):
     notes: tuple[str, ...]
     shims: ShimPlanReport | msgspec.UnsetType = msgspec.UNSET
     shims_lacking: ShimsLackingReport | msgspec.UnsetType = msgspec.UNSET
+    reply: str | msgspec.UnsetType = msgspec.UNSET
     from_logbook: TakenReport | msgspec.UnsetType = msgspec.UNSET
 
 

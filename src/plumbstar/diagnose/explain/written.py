@@ -224,3 +224,10 @@ def clock(text: str, zone: str | None) -> tuple[ClockTime | None, str]:
     utc = re.search(rf"\b{_UTC}\b", rest)
     rest = without(rest, utc) if utc else rest
     return ClockTime(hour * 3600.0 + minute * 60 + second, utc is not None, half), rest
+
+
+def clocks_hidden(text: str) -> str:
+    """The same text, as long, with blanks for its clock times."""
+    for pattern in (_DATED, *_TIMES):
+        text = re.sub(pattern, lambda m: " " * len(m[0]), text, flags=re.IGNORECASE)
+    return text

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 
-from plumbstar import controller
 from plumbstar.coach import say
-from plumbstar.coach.follows import Circumstances, follow
+from plumbstar.coach.follows import follow
 from plumbstar.coach.message import read_message
-from plumbstar.coach.number import judged
+from plumbstar.coach.moments import Circumstances
+from plumbstar.coach.number import judged, together
 from plumbstar.contract.mending import CoachAnswer
 from plumbstar.errors import UserError
 from plumbstar.kit import Kit
@@ -33,13 +33,12 @@ def coached(text: str, town: str, day: str, now: Instant) -> CoachAnswer:
     message, kit = read_message(text), Kit()
     priors, noise = Priors.from_kit(kit), Noise.from_kit(kit)
     found = follow(message, at, priors, noise, kit)
-    number = judged(message, at, priors, noise, kit)
-    if number is None:
-        reply = say.answer(found, at)
-    else:
-        _, said = number
-        sentence, step = controller.sentence(said), controller.next_step(said)
-        reply = say.about_number(message, sentence, step)
+    said = judged(found.message.numbers, at, priors, noise, kit)
+    reply = (
+        say.about_numbers(found, said, together(said, priors, noise, kit))
+        if said
+        else say.answer(found, at)
+    )
     return CoachAnswer(
         reply=reply, understood=tuple(say.understood(found)), place=place, asks=found.ask.value
     )

@@ -35,6 +35,8 @@ _FACTORS = (
 _SCALES = ((0.06, 0.01), (0.06, 0.06), (0.04, 0.2))
 #: The altitude circle counts from a tube laid level or stood upright.
 _ALTITUDE_REFERENCES_DEG = (0.0, 90.0)
+#: About this a circle runs backwards that has its nought overhead and 90 at the horizon.
+_FROM_OVERHEAD_DEG = 45.0
 #: Which circle is wrong.
 _AXES = (("azimuth", 0.5), ("altitude", 0.4), ("both", 0.1))
 
@@ -52,6 +54,11 @@ class Ticks(Form):
     def each(self) -> tuple[str, ...]:
         """The circles that it is about."""
         return AXES if self.axis == "both" else (self.axis,)
+
+    @property
+    def from_overhead(self) -> bool:
+        """Whether it is 90 degrees less the reading that tells the height."""
+        return self.factor == -1 and self.reference_deg == _FROM_OVERHEAD_DEG
 
     def as_read(self, reading: Array) -> Array:
         return _geared(reading, self.axis, self.factor, self.reference_deg)
@@ -80,6 +87,8 @@ class Ticks(Form):
             off, sigma = 100 * j.mean[i], 100 * math.sqrt(max(0.0, j.covariance[i, i]))
             way = "too little" if off > 0 else "too far"
             return f"{axis} reading turns {abs(off):.2g} % {way} (± {sigma:.2g} %)"
+        if self.from_overhead:
+            return f"{axis} reading counts from overhead, not from the horizon"
         if self.factor == -1:
             return f"{axis} reading runs backwards"
         if self.factor >= 1:
@@ -87,6 +96,8 @@ class Ticks(Form):
         return f"{axis} reading turns only {self.factor:.4g} of what it should"
 
     def mend(self, o: Observations, j: Judged) -> str:
+        if self.from_overhead:
+            return "Write 90 less what the altitude circle shows, or turn its figures round."
         if self.factor == -1:
             circle = getattr(o.kit, self.each[0]) if o.kit is not None else None
             wires = circle is None or circle.ticks_per_turn
@@ -116,7 +127,7 @@ class Ticks(Form):
         )
 
     def advice(self, o: Observations, j: Judged) -> Advice | None:
-        if self.factor != -1:
+        if self.factor != -1 or self.from_overhead:
             return None
         where = " and ".join(f"[{k}]" for k in self.each)
         return Advice(Do.TURN_CIRCLES, where)
@@ -128,6 +139,8 @@ class Ticks(Form):
         )
 
     def happened(self, o: Observations, j: Judged) -> str:
+        if self.from_overhead:
+            return "Your up-down numbers count from overhead: 0 straight up, 90 at the horizon."
         if self.factor == -1:
             return f"Your {PLAIN_AXIS[self.axis]} numbers run backwards."
         pace = "too fast or too slowly"
@@ -137,6 +150,11 @@ class Ticks(Form):
         return f"Your {PLAIN_AXIS[self.axis]} numbers grow {pace} as the telescope turns."
 
     def try_next(self, o: Observations, j: Judged) -> str:
+        if self.from_overhead:
+            return (
+                "Write 90 less what the up-down circle shows, for these and from now on. "
+                "Tell me whether objects are then where they should be."
+            )
         if self.axis == "altitude":
             return (
                 "Lift the tube from level to straight up: the up-down number must grow by 90. Tell "
@@ -214,6 +232,8 @@ def _choices() -> list[_Choice]:
         for w, factor, sigma in usable:
             many = axis != "azimuth" and sigma == 0.0
             references = _ALTITUDE_REFERENCES_DEG if many else (0.0,)
+            if factor == -1 and axis == "altitude":
+                references = (*references, _FROM_OVERHEAD_DEG)
             for ref in references:
                 out.append(_Choice(share * w / total / len(references), axis, factor, ref, sigma))
     return out
