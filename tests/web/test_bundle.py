@@ -39,6 +39,20 @@ def test_each_module_is_there_once_after_what_it_imports(entry: str) -> None:
         assert set(re.findall(r"(\w+):", names)) <= given[module], module
 
 
+def test_what_comes_later_is_packed_apart_and_given_what_has_run() -> None:
+    first = bundle.joined("app")
+    (rest,) = bundle.awaited("app")
+    text = rest.plain.decode()
+    assert f"(await import(`{rest.path}?${{tries}}`)).given(M)" in first
+    here, later = (set(re.findall(r"^M\.(\w+) = \{\};$", t, re.MULTILINE)) for t in (first, text))
+    assert {"log", "mend", "seenlog", "rest"} <= later
+    assert not here & later
+    assert {"parts", "store", "find"} <= here
+    assert rest.path in bundle.parts("app")
+    # Its address is part of the first pack: who has the old one asks for the old other one.
+    assert not re.search(r"^\s*import\b", text, re.MULTILINE)
+
+
 def test_what_the_packer_does_not_know_is_an_error(tmp_path, monkeypatch) -> None:
     monkeypatch.setattr(bundle, "STATIC", tmp_path)
     unknown = ("export default 1;", 'import x from "./b.js";', "export let a = 1;", "export { a };")

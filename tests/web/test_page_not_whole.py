@@ -117,6 +117,34 @@ def test_without_an_answer_the_browsers_own_white_page_never_comes(home: str, ph
     expect(phone.locator("#question")).to_have_text("What was seen?")
 
 
+def test_a_page_that_comes_later_does_not_come(home: str, phone: Any) -> None:
+    """Log, Mend and Seen come after the first drawing: all else works without them."""
+    fails = Fails(float("inf"))
+    phone.clock.install()
+    phone.route("**/static/rest-*.js?*", fails)
+    phone.goto(home + "/#log")
+    expect(phone.locator("#question")).to_have_text("What was seen?")
+    main = phone.locator("main")
+    expect(main).to_contain_text("This page has not come yet. It is asked for again.")
+    again = phone.get_by_role("button", name="Load it again")
+    expect(again).to_be_in_viewport(ratio=1)
+    keep(phone, "night-page-not-come")
+    phone.locator("nav").get_by_role("link", name="Sight").tap()
+    expect(phone.locator("#question")).not_to_have_text("What was seen?")
+    # The browser's own white page never comes by that button.
+    phone.locator("nav").get_by_role("link", name="Log").tap()
+    phone.route(home + "/", lambda route: route.abort("addressunreachable"))
+    again.tap()
+    expect(phone.locator("#outcome")).to_have_text("No answer from the telescope’s computer.")
+    asked = fails.asked
+    fails.left = 0
+    phone.clock.fast_forward(15_000)
+    expect(main).not_to_contain_text("has not come")
+    expect(phone.get_by_role("button", name="Load it again")).to_have_count(0)
+    assert fails.asked > asked
+    assert len(main.inner_text()) > 40
+
+
 def test_a_script_that_neither_comes_nor_fails(home: str, phone: Any) -> None:
     """Nor does the script that would tell of it: then page.css does, with a plain link."""
     held = []
@@ -132,6 +160,18 @@ def test_a_script_that_neither_comes_nor_fails(home: str, phone: Any) -> None:
     expect(phone.locator("nav")).to_be_visible()
     for route in held:
         route.abort()
+    # Of what comes later, it is said after a while.
+    held.clear()
+    phone.clock.install()
+    phone.route("**/static/rest-*.js?*", lambda route: held.append(route))
+    phone.goto(home + "/?again#mend")
+    expect(phone.locator("main")).to_contain_text("One moment…")
+    expect(phone.get_by_role("button", name="Load it again")).to_have_count(0)
+    phone.clock.fast_forward(6500)
+    expect(phone.get_by_role("button", name="Load it again")).to_be_visible()
+    for route in held:
+        route.continue_()
+    expect(phone.locator("main")).not_to_contain_text("has not come")
 
 
 def test_the_pairing_form_too(tmp_path: Any, browser: Any) -> None:

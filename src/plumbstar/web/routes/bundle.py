@@ -3,8 +3,9 @@ addresses with the content's own hash, so that a phone fetches them once and nev
 
 The scripts are written as modules, one idea a file, and stay so: the contract's check and the tests
 read them as they are, and each can be fetched by its own name. Here their modules become functions
-in one file, in the order in which a browser would run them. Only the forms of import and export
-that they use are understood; anything else is an error at the start, which every test meets.
+in one file, in the order in which a browser would run them. What a script waits for (``await
+import``) is packed apart, without what the first pack has. Only the forms of import and export that
+they use are understood; anything else is an error at the start, which every test meets.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from pathlib import Path
 STATIC = Path(__file__).parent.parent / "static"
 
 _IMPORT = re.compile(r'^import (\{[^}]*\}|\* as (\w+)) from "\./(\w+)\.js";$')
+_AWAITED = re.compile(r"await import\(`\./(\w+)\.js(\?[^`]*)`\)")
 # After code: no quote comes after it, and no string goes over a line, so it stands in none.
 _REMARK = re.compile(r" // [^\"'`]*$")
 _TYPE = re.compile(r" ?/\*\* @[^*]*\*/")
@@ -49,6 +51,24 @@ def script(entry: str) -> Packed:
 
 
 @cache
+def awaited(entry: str) -> tuple[Packed, ...]:
+    """What a page with that script asks for later, each by itself."""
+    first = tuple(_in_order(entry, set()))
+    found = [m[1] for name in first for line in _source(name) for m in _AWAITED.finditer(line)]
+    return tuple(_later(name, first) for name in dict.fromkeys(found))
+
+
+@cache
+def _later(name: str, first: tuple[str, ...]) -> Packed:
+    """A script and what it imports beyond the ``first`` pack, whose modules it is given."""
+    more = tuple(_in_order(name, set(first)))
+    heads = [f"M.{n} = {{}};" for n in more]
+    parts = [_as_function(n, (*first, *more)) for n in more]
+    text = "\n".join(["export const given = (M) => {", *heads, *parts, f"return M.{name};", "};"])
+    return Packed.of(name, "js", "text/javascript", text.encode())
+
+
+@cache
 def styles() -> Packed:
     text = _COMMENT.sub("", (STATIC / "page.css").read_text(encoding="utf-8"))
     lines = (line.strip() for line in text.splitlines())
@@ -64,12 +84,13 @@ def loader() -> Packed:
 
 def parts(entry: str) -> dict[str, Packed]:
     """What a page with that script is made of."""
-    return {"script": script(entry), "styles": styles(), "loading": loader()}
+    first = {"script": script(entry), "styles": styles(), "loading": loader()}
+    return first | {p.path: p for p in awaited(entry)}
 
 
 def joined(entry: str) -> str:
     """One module that does what ``entry`` does. Raises ValueError for what is not understood."""
-    order = list(_in_order(entry, set()))
+    order = tuple(_in_order(entry, set()))
     heads = ["const M = {};", *(f"M.{name} = {{}};" for name in order)]
     return "\n".join([*heads, *(_as_function(name, order) for name in order), ""])
 
@@ -88,7 +109,7 @@ def _in_order(name: str, seen: set[str]) -> Iterator[str]:
     yield name
 
 
-def _as_function(name: str, order: list[str]) -> str:
+def _as_function(name: str, order: tuple[str, ...]) -> str:
     """A module as a function: what it exports becomes members of ``M.name``. Functions are there
     from its first line on, as a module's are."""
     imports: list[str] = []
@@ -105,11 +126,16 @@ def _as_function(name: str, order: list[str]) -> str:
         elif re.match(r"(import|export)\b", line):
             raise ValueError(f"{name}.js: the packer does not know '{line[:80]}'")
         else:
-            body.append(line)
+            body.append(_AWAITED.sub(lambda m: _given(m, order), line))
     given = [
         f"Object.assign(M.{name}, {{ {', '.join(x)} }});" if x else "" for x in (functions, values)
     ]
     return "\n".join(["(() => {", *imports, given[0], *body, given[1], "})();"])
+
+
+def _given(m: re.Match[str], order: tuple[str, ...]) -> str:
+    """What is waited for, at its own address, and given what has run by then."""
+    return f"(await import(`{_later(m[1], order).path}{m[2]}`)).given(M)"
 
 
 def _imported(m: re.Match[str], ran: set[str]) -> str:

@@ -11,20 +11,23 @@ import { compareClocks, timingBanners } from "./timing.js";
 import { fromElsewhere, rehearsalLine } from "./rehearse.js";
 import { tell } from "./stop.js";
 import { tellZone } from "./zone.js";
+import { awaited, bring } from "./awaited.js";
 import * as kitasked from "./kitasked.js";
 import * as prepare from "./prepare.js";
 import * as sight from "./sight.js";
 import * as fix from "./fix.js";
 import * as find from "./find.js";
-import * as log from "./log.js";
-import * as mend from "./mend.js";
-import * as seen from "./seenlog.js";
 import * as tonight from "./tonight.js";
 import * as beside from "./beside.js";
 import * as besidefind from "./besidefind.js";
 
 /** @type {Record<string, { title: string; question: string; view: (state: Picture) => Kids; live: (state: Picture) => void }>} */
-const views = { prepare, sight, fix, find, log, mend, seen, tonight };
+const views = {
+  ...{ prepare, sight, fix, find, tonight },
+  log: awaited("log", "Log", "What was seen?"),
+  mend: awaited("mend", "Mend", "What is wrong?"),
+  seen: awaited("seen", "Seen", "What have you seen?"),
+};
 const order = ["prepare", "tonight", "sight", "fix", "find", "log"];
 const root = document.documentElement;
 const stage = document.getElementById("stage");
@@ -278,6 +281,7 @@ function render() {
     }
     shown = name;
   }
+  if (state) bring();
   frame();
 }
 

@@ -9,9 +9,6 @@ import { sketchShown } from "./sketch.js";
 import { queue } from "./sight.js";
 import { capital, day, hour, plural, round360 } from "./words.js";
 
-export const title = "Log";
-export const question = "What was seen?";
-
 /** @type {OutingLine[] | null | undefined} */
 let outings; // undefined until asked, null if there was no answer
 /** @type {Map<number, OutingAnswer | Problem>} */

@@ -11,9 +11,6 @@ import { nextButton } from "./next.js";
 import { nights } from "./nights.js";
 import { working } from "./stopwork.js";
 
-export const title = "Mend";
-export const question = "What is wrong?";
-
 /** @type {[MendPart, string][]} */
 const PARTS = [["why", "Tonight"], ["mount", "Many nights"], ["checks", "Checks"], ["mirrors", "Mirrors"], ["help", "A friend"]];
 /** The first cause is always shown; one less likely than this stands folded away. */

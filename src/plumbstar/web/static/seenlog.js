@@ -5,9 +5,6 @@ import { act, get, store, whyNot } from "./store.js";
 import { button, choiceRow, entry, go, redraw, section, ui } from "./parts.js";
 import { capital, plural } from "./words.js";
 
-export const title = "Seen";
-export const question = "What have you seen?";
-
 /** @type {[string, string][]} */
 const KINDS = [["", "Everything"], ["cluster", "Clusters"], ["nebula", "Nebulae"], ["galax", "Galaxies"], ["double", "Doubles"], ["planet", "Planets"]];
 /** @type {[string, string][]} */
