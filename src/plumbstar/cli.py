@@ -56,8 +56,39 @@ COMMANDS = {
 }
 
 
+#: Where, when and with what: left out, each has a default of its own. Given as nothing, as by a
+#: script whose variable is not set, that default would be taken without a word.
+NEVER_EMPTY = {
+    "--site": "coordinates, or the name of a site you keep",
+    "--utc": "the moment, as 2027-01-28T19:00:00Z",
+    "--kit": "a kit file",
+    "--eyepiece": "an eyepiece of the kit",
+    "--skyline": "azimuth:altitude pairs, or a file of them",
+    "--logbook": "a logbook file",
+}
+
+
+def _refuse_empty(args: list[str]) -> None:
+    """Raises UserError where one of those options was given, and nothing after it."""
+    for k, word in enumerate(args):
+        name, given, value = word.partition("=")
+        if word == "--":
+            return
+        if not given and k + 1 < len(args):
+            value, given = args[k + 1], "="
+        if name in NEVER_EMPTY and given and not value.strip():
+            raise UserError(
+                f"{name} was given, and nothing after it", NEVER_EMPTY[name], f"Or leave {name} out"
+            )
+
+
 class LazyGroup(click.Group):
     """A group that imports a command's module only when the command is used."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        if not ctx.resilient_parsing:
+            _refuse_empty(args)
+        return super().parse_args(ctx, args)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)

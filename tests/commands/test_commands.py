@@ -5,8 +5,11 @@ from __future__ import annotations
 import json
 import re
 import subprocess
+import time
+from collections.abc import Iterator
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 
@@ -228,6 +231,7 @@ def test_kit_command(tmp_path: Path) -> None:
         ["choose", "--target", "Nibiru"],
         ["places", "Nibiru"],
         ["kit", "nowhere.toml"],
+        ["fix", "-", "--kit", ""],
     ],
 )
 def test_a_users_mistake_is_one_clear_message(args: list[str]) -> None:
@@ -237,6 +241,45 @@ def test_a_users_mistake_is_one_clear_message(args: list[str]) -> None:
     assert done.stderr.startswith("plumbstar: ")
     assert "Traceback" not in done.stderr
     assert len(done.stderr) > 40
+
+
+def _taking(option: str, group: click.Group, name: tuple[str, ...] = ()) -> Iterator[list[str]]:
+    """Every command that takes the option, with something in each place that must be filled."""
+    ctx = click.Context(group)
+    for word in group.list_commands(ctx):
+        command = group.get_command(ctx, word)
+        assert command is not None
+        if any(option in p.opts for p in command.params):
+            filled = ["x" for p in command.params if isinstance(p, click.Argument) and p.required]
+            others = [p for p in command.params if isinstance(p, click.Option) and p.required]
+            given = [w for p in others if p.opts[0] != option for w in (p.opts[0], "0,0")]
+            yield [*name, word, *filled, *given]
+        if isinstance(command, click.Group):
+            yield from _taking(option, command, (*name, word))
+
+
+@pytest.mark.parametrize("option", ["--site", "--utc", "--kit", "--skyline", "--logbook"])
+def test_an_option_given_as_nothing_is_refused_by_every_command(option: str) -> None:
+    """A script whose variable was not set: `tonight --site ""` ended in a traceback, and
+    `--kit ""` went by another kit without a word."""
+    commands = list(_taking(option, group))
+    assert len(commands) > 2
+    for command in commands:
+        for given in ([option, ""], [option, " "], [f"{option}="]):
+            done = CliRunner().invoke(group, [*command, *given])
+            assert isinstance(done.exception, UserError), (command, given, done.exception)
+            assert f"{option} was given, and nothing after it" in str(done.exception)
+
+
+@pytest.mark.parametrize("place", ["40,170,nan", "40,170,inf", "40,nan", "40,1e400,0", "9" * 6000])
+def test_no_command_takes_a_place_that_is_no_number(place: str) -> None:
+    for command in _taking("--site", group):
+        asked = {"places": ["places", "Vega"], "demo": ["demo", "--kit", "my.toml"]}
+        begun = time.monotonic()
+        done = CliRunner().invoke(group, [*asked.get(command[0], command), "--site", place])
+        assert isinstance(done.exception, UserError), (command, done.output, done.exception)
+        assert len(str(done.exception)) < 500
+        assert time.monotonic() - begun < 5.0
 
 
 @pytest.mark.parametrize(("when", "said"), [("T12:00:00Z", True), ("T22:00:00Z", False)])
