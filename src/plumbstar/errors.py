@@ -10,6 +10,11 @@ from __future__ import annotations
 from typing import Protocol
 
 
+#: Longer, what came is shown by its beginning: whoever pasted a whole file for a name is to see
+#: what was wanted without scrolling.
+_LONGEST, _SHOWN = 600, 200
+
+
 class Remedy(Protocol):
     """What to do, where that is said otherwise on the pages than in a terminal (``str`` of it)."""
 
@@ -22,10 +27,13 @@ class UserError(Exception):
 
     ``came`` and ``wanted`` are noun phrases or short sentences; ``remedy`` is an instruction, or
     advice as data (text/advice.py), of which the words are made here. Where nothing was typed that
-    could have been otherwise, ``came`` tells what happened and ``wanted`` is empty.
+    could have been otherwise, ``came`` tells what happened and ``wanted`` is empty. Of a very long
+    one the beginning is kept.
     """
 
     def __init__(self, came: str, wanted: str, remedy: str | Remedy) -> None:
+        if len(came) > _LONGEST:
+            came = f"{came[:_SHOWN]}… ({len(came)} characters)"
         super().__init__(came, wanted, str(remedy))
         self.came = came
         self.wanted = wanted

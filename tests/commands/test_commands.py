@@ -282,6 +282,29 @@ def test_no_command_takes_a_place_that_is_no_number(place: str) -> None:
         assert time.monotonic() - begun < 5.0
 
 
+@pytest.mark.parametrize("name", ["N" * 6000, "Orion " * 1000])
+def test_a_name_as_long_as_a_file_is_answered_soon_and_shortly(name: str) -> None:
+    for command in (
+        ["places", name, *SITE],
+        ["field", name, *SITE],
+        ["push", name, "-", "--from", "0,0", *SITE],
+        ["choose", *SITE, "--target", name],
+        ["choose", *SITE, "--eyepiece", name],
+        ["choose", *SITE, "--kit", name],
+        ["choose", *SITE, "--skyline", name],
+        ["choose", *SITE, "--utc", name],
+        ["site", "find", name],
+        ["site", "add", name, "40,170"],
+        ["log", "show", name],
+        ["why", name],
+    ):
+        begun = time.monotonic()
+        done = CliRunner().invoke(group, command, input=SIGHTINGS)
+        assert isinstance(done.exception, UserError), (command[:2], done.output, done.exception)
+        assert len(str(done.exception)) < 700, command[:2]
+        assert time.monotonic() - begun < 5.0
+
+
 @pytest.mark.parametrize(("when", "said"), [("T12:00:00Z", True), ("T22:00:00Z", False)])
 def test_the_sun_above_the_horizon_is_told_with_its_caution(when: str, said: bool) -> None:
     told = run("places", "sun", *SITE, "--utc", f"2027-01-28{when}").stdout
