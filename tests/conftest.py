@@ -62,6 +62,30 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         items.sort(key=lambda item: not item.name.startswith(LONGEST))
 
 
+_failed = pytest.StashKey[bool]()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item) -> Iterator[None]:
+    report = yield
+    item.stash[_failed] = report.failed or item.stash.get(_failed, False)
+    return report  # type: ignore[return-value]
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_runtest_teardown(item: pytest.Item) -> None:
+    """A second try begins anew, and so does what comes after a failure: a server that the file
+    shares has the marks of the first try on it, and could not show the same again."""
+    if not item.stash.get(_failed, False) or not isinstance(item, pytest.Function):
+        return
+    item.stash[_failed] = False
+    # What the session shares stays: the browser cannot be started twice.
+    for found in item._fixtureinfo.name2fixturedefs.values():
+        for fixture in found:
+            if fixture.scope in ("module", "class"):
+                fixture.finish(item._request)
+
+
 _first_tries: list[tuple[str, str]] = []
 
 
