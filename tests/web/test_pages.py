@@ -431,7 +431,19 @@ def test_off_loopback_it_asks_for_the_code(tmp_path: Any, browser: Any) -> None:
         expect(page.locator("#status-words")).to_contain_text("raised")
         assert page.evaluate("'wakeLock' in navigator") is False  # plain HTTP: not a secure context
         page.get_by_role("button", name="Screen").tap()
-        expect(page.locator("#light")).to_contain_text("cannot keep the phone awake")
+        expect(page.locator("#light")).to_contain_text("an empty, silent film plays behind")
+        # It does: muted, as large as the screen, behind all, and its pictures come.
+        film = page.locator("video.film")
+        assert film.evaluate(
+            "v => [v.muted, v.paused, v.videoWidth > 0, v.clientWidth, v.clientHeight,"
+            " getComputedStyle(v).zIndex]"
+        ) == [True, False, True, 390, 844, "-1"]
+        pictures = "v => v.getVideoPlaybackQuality().totalVideoFrames"
+        before = film.evaluate(pictures)
+        page.wait_for_timeout(2500)
+        assert film.evaluate(pictures) >= before + 2
+        # Nothing of it is seen or in the way.
+        assert page.evaluate("document.elementFromPoint(200, 840).tagName") != "VIDEO"
         keep(page, "night-light")
         page.get_by_role("button", name="Close").tap()
         s.do("pick", stars=["Capella", "Rigel"])

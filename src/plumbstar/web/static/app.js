@@ -12,6 +12,7 @@ import { fromElsewhere, rehearsalLine } from "./rehearse.js";
 import { tell } from "./stop.js";
 import { tellZone } from "./zone.js";
 import { awaited, bring } from "./awaited.js";
+import { awakeWords, stayAwake } from "./awake.js";
 import * as kitasked from "./kitasked.js";
 import * as prepare from "./prepare.js";
 import * as sight from "./sight.js";
@@ -84,7 +85,7 @@ function light() {
     choiceRow("text", "Text", [["100", "Normal"], ["150", "Large"], ["200", "Twice"]], String(ui.text), (v) => change({ text: Number(v) })),
     toggle("Keys on the page", ui.ownKeys, (on) => change({ ownKeys: on }), "dark; the phone’s own keyboard is bright"),
     toggle("Each step explained", ui.learner, teach, "once, on its own screen"),
-    h("p", {}, awake),
+    h("p", {}, awakeWords()),
     pairing && !/127\.0\.0\.1|localhost/.test(pairing.url) ? h("p", {}, `Another phone on this network: open ${pairing.url}`) : null,
     button("Close", () => { ui.light = false; redraw(); document.getElementById("light-button")?.focus(); }));
 }
@@ -96,25 +97,6 @@ function light() {
 const nightDress = (state) => ui.dress === "day" && ui.dressAsked && state.sun && !state.sun.up
   ? h("div", { class: "row", key: "dress" }, button("It gets dark: red on black", () => change({ dress: "night", dressAsked: false })))
   : null;
-
-// ---- staying awake
-
-let awake = "";
-/** @type {WakeLockSentinel | null} */
-let lock = null;
-async function stayAwake() {
-  if (!("wakeLock" in navigator)) {
-    awake = "This page cannot keep the phone awake. In the phone’s own settings, let the screen stay on for ten minutes or more.";
-    return;
-  }
-  try {
-    lock = lock && !lock.released ? lock : await navigator.wakeLock.request("screen");
-    awake = "While this page is in front, the phone stays awake.";
-  } catch {
-    awake = "The phone did not let this page keep it awake. Let the screen stay on for ten minutes or more in its settings.";
-  }
-  redraw();
-}
 
 // ---- the shell
 
@@ -320,7 +302,7 @@ addEventListener("hashchange", () => {
   if (store.outcome.text) say("");
   schedule();
 });
-document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && stayAwake());
+document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && stayAwake(redraw));
 addEventListener("keydown", (e) => {
   // Escape closes what lies open; no key is ever trapped.
   if (e.key !== "Escape" || !(ui.padFor || ui.light)) return;
@@ -332,7 +314,7 @@ document.getElementById("skip")?.addEventListener("click", (e) => {
   e.preventDefault(); // the address's fragment names the screen
   document.getElementById("question")?.focus();
 });
-stayAwake();
+stayAwake(redraw);
 schedule();
 compareClocks();
 fromElsewhere();
