@@ -205,7 +205,10 @@ def test_a_measured_stop_beyond_the_usual_is_the_cause_that_is_named(stop_deg):
         assert "nothing" not in {c.kind for c in e.causes}
         assert "nothing" in first.judged.also
         if e.can_tell:
-            assert f"({chance(first.probability)})" in e.verdict
+            # What is said is that nothing else shows, and its chance is that of just that.
+            assert first.probability < first.at_all
+            assert ", and nothing else shows (" in e.verdict
+            assert f"({chance(first.at_all)})" in e.verdict
             assert e.verdict.startswith(first.title)
             assert e.verdict.count(" in 100)") == 1
     assert named >= tries(4, 11)

@@ -13,7 +13,8 @@ from plumbstar.contract.record import Record
 
 class CauseSaid(Record, frozen=True, kw_only=True):
     """What may have gone wrong; ``check`` settles it, ``mend`` puts it right. ``probability``: that
-    it was this and nothing else; ``at_all``: that this happened, alone or beside something else."""
+    it was this and nothing else; ``at_all``: that this happened, alone or beside something else; of
+    "nothing" (and a stop that is all that shows) that nothing else went wrong that shows."""
 
     kind: str
     title: str

@@ -47,7 +47,8 @@ class Cause:
     """One explanation: facts, and the words made of them.
 
     ``kind``: a name in :data:`FAULT_RATES`, or two. ``probability``: that it was this and nothing
-    else; ``at_all``: that this happened, alone or beside something else. ``judged``: its best
+    else; ``at_all``: that this happened, alone or beside something else; of "nothing" (and of a
+    stop that is all that shows) that nothing else went wrong that shows. ``judged``: its best
     form, with what was solved for. ``star``: the star that would settle it against ``rival`` (a
     kind). ``advice`` goes with the mend. ``happened`` and ``try_next`` are for somebody who knows
     no terms.

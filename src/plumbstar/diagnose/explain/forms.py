@@ -162,7 +162,9 @@ class Judged:
     ``share``: the best form's probability within the kind. ``mean`` (15,) and ``covariance``
     (15, 15) of terms and extra numbers, radians; ``residuals`` (n, 2) on the sky, radians.
     ``also``: further kinds that say the same of this outing, whose probability it has too.
-    ``at_all``: the probability that it happened, alone or beside something else.
+    ``at_all``: the probability that it happened, alone or beside something else; with
+    ``all_that_shows`` that nothing went wrong that shows but what this names. ``shares`` and
+    ``costs`` (F,): each form's probability within the kind, and its misfit (chi-square).
     """
 
     kind: str
@@ -173,8 +175,11 @@ class Judged:
     mean: Array
     covariance: Array
     residuals: Array
+    shares: Array
+    costs: Array
     also: tuple[str, ...] = ()
     at_all: float = 0.0
+    all_that_shows: bool = False
 
     @property
     def form(self) -> Form:

@@ -16,6 +16,7 @@ from plumbstar.diagnose.explain.causes.both import AND, Both
 from plumbstar.diagnose.explain.causes.kind import Found
 from plumbstar.diagnose.explain.forms import Judged, Observations, Unstated, Variant
 from plumbstar.diagnose.explain.model import WeighedForm
+from plumbstar.units import Array
 
 #: A tube does not tip over the top or far below level: chance that a good reading says it did.
 _OVER_THE_TOP = 0.002
@@ -137,6 +138,8 @@ class _Kind:
     total: float
     log_weight: float
     best: WeighedForm
+    joints: Array
+    costs: Array
 
     @staticmethod
     def of(
@@ -146,8 +149,10 @@ class _Kind:
         if not rows or rate <= 0:
             return None
         loose = [f.score for f in searched if f.variant is None]
-        total = model.log_sum(np.array([w.joint for w in rows] + loose))
-        return _Kind(name, total, math.log(rate) + total, max(rows, key=lambda w: w.joint))
+        joints, costs = np.array([(w.joint, w.cost) for w in rows]).T
+        total = model.log_sum(np.concatenate([joints, loose]))
+        best = rows[int(np.argmax(joints))]
+        return _Kind(name, total, math.log(rate) + total, best, joints, costs)
 
     def beside(self, parents: Sequence[_Kind]) -> _Kind:
         """A pair that knows how well either kind alone does."""
@@ -161,10 +166,19 @@ class _Kind:
     def judged(self, top: float) -> Judged:
         """With its probability, where all log weights sum to ``top``."""
         w = self.best
-        share = math.exp(w.joint - self.total)
+        shares = np.exp(self.joints - self.total)
         probability = math.exp(self.log_weight - top)
         return Judged(
-            self.name, probability, self.total, w.variant, share, w.mean, w.covariance, w.residuals
+            self.name,
+            probability,
+            self.total,
+            w.variant,
+            float(np.max(shares)),
+            w.mean,
+            w.covariance,
+            w.residuals,
+            shares,
+            self.costs,
         )
 
 

@@ -21,6 +21,7 @@ from plumbstar.diagnose.explain.causes.ticks import Ticks
 from plumbstar.diagnose.explain.forms import Judged, Observations
 from plumbstar.diagnose.explain.off_zero import OffZero, off_zero, over_all, stop_far_off
 from plumbstar.diagnose.explain.sizes import arc, lean, low
+from plumbstar.diagnose.explain.unseen import LEAST, unseen
 from plumbstar.mount.terms import N_TERMS, SCALES
 from plumbstar.text.advice import Advice
 from plumbstar.text.words import sigma_with_unit
@@ -70,6 +71,7 @@ def as_one(
     Such as "nothing" and a stop that is off, or a slip with and without that stop: they differ in a
     name, not in what is so, and two chances for them would answer one question twice. Where nothing
     else went wrong, and the stop is off by more than the kit expects, it is called by the stop.
+    From :data:`LEAST` sightings on its ``at_all`` becomes the chance that nothing else shows.
     """
     told = {m.off.terms for m in seen}
     groups: list[list[Judged]] = []
@@ -89,7 +91,11 @@ def as_one(
         # else went wrong is said of the whole evening: beside something else it is not so.
         held = max(j.at_all for j in g) if _besides(g[0], told) else 0.0
         also = tuple(j.kind for j in g[1:])
-        one.append(replace(g[0], probability=whole, at_all=max(whole, held), also=also))
+        at_all, all_that_shows = max(whole, held), False
+        if o.n >= LEAST and any(j.kind == "nothing" for j in g):
+            at_all, all_that_shows = min(1.0, whole + unseen(judged, g)), True
+        lead = replace(g[0], probability=whole, at_all=at_all, also=also)
+        one.append(replace(lead, all_that_shows=all_that_shows))
     # By the one figure that is told as measured.
     mean, covariance = over_all(judged)
     one = [_with_terms(j, mean, covariance) if j.kind == STOP_OFF and j.also else j for j in one]

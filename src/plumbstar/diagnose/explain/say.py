@@ -78,7 +78,8 @@ def verdict(
     whether a star may be pointed at for it."""
     first = judged[0]
     chance = words.chance(first.at_all)
-    beside = first.at_all - first.probability
+    beside = 0.0 if first.all_that_shows else first.at_all - first.probability
+    that = " that these sightings show" if first.all_that_shows else ""
     if sure and first.kind == several.KIND:
         return (
             f"Several things went wrong at once, or something not on this list ({chance}). "
@@ -86,9 +87,9 @@ def verdict(
         )
     if sure and first.kind == "nothing" and seen:
         told = f"{seen[0].sentence} {seen[0].mend}"
-        return f"Nothing went wrong with the sightings ({chance}). {told}"
+        return f"Nothing went wrong{that or ' with the sightings'} ({chance}). {told}"
     if sure and first.kind == "nothing":
-        return f"Nothing is wrong that these sightings show ({chance})."
+        return f"Nothing is wrong{that} ({chance})."
     if sure:
         title = words.upper_first(first.form.title(o, first))
         mend = mend_of(o, first, at_star)

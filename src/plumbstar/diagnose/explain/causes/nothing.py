@@ -21,7 +21,8 @@ _STOP = StopOff(("altitude_zero",))
 @dataclass(frozen=True)
 class NothingWrong(Form):
     def title(self, o: Observations, j: Judged) -> str:
-        return "nothing went wrong" if told_by(o, j) else "nothing is wrong"
+        that_shows = " that shows" if j.all_that_shows else ""
+        return f"nothing {'went' if told_by(o, j) else 'is'} wrong{that_shows}"
 
     def evidence(self, o: Observations, j: Judged, nothing: Judged) -> str:
         stop, _ = j.term_deg("altitude_zero")  # how well it is known is told once, as measured

@@ -32,8 +32,10 @@ class StopOff(WideTerm):
     def title(self, o: Observations, j: Judged) -> str:
         off_deg, sigma_deg = j.term_deg(_TERM)
         if clear(off_deg, sigma_deg) and abs(off_deg) <= _SHIMMED_DEG:
-            return f"the upright stop is off by {arc(off_deg)}"
-        return "the upright stop is far off"
+            off = f"is off by {arc(off_deg)}"
+        else:
+            off = "is far off"
+        return f"the upright stop {off}{', and nothing else shows' if j.all_that_shows else ''}"
 
     def claim(self, o: Observations, j: Judged) -> str:
         return f"The stop would read {low(j.term_deg(_TERM)[0])}"
