@@ -223,7 +223,7 @@ class Fix:
         """
         az, alt = np.asarray(az, dtype=float), np.asarray(alt, dtype=float)
         J = self.jacobian_at(az, alt, near_az_deg)
-        return _on_the_sky(J, self.covariance, self.landing_noise.variances(alt))
+        return _on_the_sky(J[None], self.covariance[None], self.landing_noise.variances(alt))[0]
 
     def hit_chance(
         self,
@@ -241,9 +241,13 @@ class Fix:
         return self._chance(az, alt, math.radians(field_deg) / 2, near_az_deg)
 
     def mean_hit_chance(self, field_deg: float, min_alt_deg: float = 20.0) -> float:
-        """Mean of :meth:`hit_chance` over the sky above ``min_alt_deg``, by area."""
+        """Mean of :meth:`hit_chance` over the sky above ``min_alt_deg``, by area.
+
+        Of 150 places, which are within 0.0025 of as many as one likes (rms 0.0006): it is asked for
+        at each press.
+        """
         if (asked := (field_deg, min_alt_deg)) not in self._means:
-            chances = self._chance(*sky_grid(min_alt_deg), math.radians(field_deg) / 2)
+            chances = self._chance(*sky_grid(min_alt_deg, 150), math.radians(field_deg) / 2)
             self._means[asked] = float(np.mean(chances))
         return self._means[asked]
 
@@ -280,7 +284,7 @@ class Fix:
         offset[np.sum(d * toward, axis=-1) < 0] = math.pi
         covariances = np.array([told.covariance for told in self.stories])
         grain = np.array([told.noise.variances(alt) for told in self.stories])
-        return offset, _on_the_sky(basis @ J, covariances.reshape(*each, N_TERMS, N_TERMS), grain)
+        return offset, _on_the_sky(basis @ J, covariances, grain)
 
     @cached_property
     def landing_noise(self) -> Noise:
@@ -293,9 +297,11 @@ class Fix:
 
 
 def _on_the_sky(J: Array, covariance: Array, var: Array) -> Array:
-    """Covariance (..., 2, 2) of a landing that moves with the terms by ``J`` (..., 2, 12), and by
-    the hand and the circles' grain with the variances ``var`` (..., 2)."""
-    sky: Array = J @ covariance @ np.swapaxes(J, -1, -2)
+    """Covariance (k, ..., 2, 2) of landings that move with the terms of k mounts by ``J``
+    (k, ..., 2, 12), their covariance being (k, 12, 12), and by the hand and the circles' grain with
+    the variances ``var`` (..., 2)."""
+    by_term = (J.reshape(len(J), -1, N_TERMS) @ covariance).reshape(J.shape)
+    sky: Array = by_term @ np.swapaxes(J, -1, -2)
     sky[..., 0, 0] += var[..., 0]
     sky[..., 1, 1] += var[..., 1]
     return sky
