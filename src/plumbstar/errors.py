@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from typing import Protocol
 
-
 #: Longer, what came is shown by its beginning: whoever pasted a whole file for a name is to see
 #: what was wanted without scrolling.
 _LONGEST, _SHOWN = 600, 200
