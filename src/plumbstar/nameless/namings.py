@@ -22,7 +22,7 @@ from plumbstar.nameless.colour import said_of
 from plumbstar.nameless.eligible import HABITS, Eligible
 from plumbstar.nameless.screen import ANYWHERE, HANDS, Choices, screen
 from plumbstar.sky.angles import separation_rad
-from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
+from plumbstar.solve.descent import DescentRule, Problems, descend, log_evidence
 from plumbstar.solve.posterior import continuous_readings
 from plumbstar.units import Array, Indices
 
@@ -197,7 +197,7 @@ def _exactly(
         run = descend(problems, x, _RULE)
         _, r, jac = problems.evaluate(run.x)
         hessian, _ = problems.normal(run.x, r, jac)
-        _, evidence = laplace(run.cost, hessian, problems.info, problems.weight)
+        evidence = log_evidence(run.cost, hessian, problems.info, problems.weight)
         logs.append(math.log(share) + evidence)
         if times == 1.0:
             mounts = run.x

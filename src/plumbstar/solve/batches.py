@@ -11,7 +11,7 @@ import numpy as np
 
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import N_TERMS
-from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
+from plumbstar.solve.descent import DescentRule, Problems, descend, log_evidence
 from plumbstar.solve.posterior import Data, Solution, near_belief
 from plumbstar.solve.stories import Story
 from plumbstar.turns import half_turn
@@ -32,22 +32,21 @@ def far_apart(clean: Solution) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class SolvedBatch:
-    """Stories solved: parameters x (k, P), cost (k,), residuals, covariance (k, P, P)."""
+    """Stories solved: parameters x (k, P), cost (k,), residuals (k, n, 2), and the Hessian
+    (k, P, P) of half the cost."""
 
     x: Array
     cost: Array
     residuals: Array
-    covariance: Array
+    hessian: Array
 
 
 def solved(batch: Problems, x: Array, stories: Sequence[Story]) -> tuple[SolvedBatch, Array]:
     """The stories on the exact kinematics, and log (k,) of prior times evidence."""
     run = descend(batch, x, _RULE)
-    cost, r, jac = batch.evaluate(run.x)
-    hessian, _ = batch.normal(run.x, r, jac)
-    covariance, evidence = laplace(cost, hessian, batch.info, batch.weight, batch.linked)
+    evidence = log_evidence(run.cost, run.hessian, batch.info, batch.weight, batch.linked)
     log_prior = np.array([s.log_prior for s in stories])
-    return SolvedBatch(run.x, cost, r, covariance), log_prior + evidence
+    return SolvedBatch(run.x, run.cost, run.residuals, run.hessian), log_prior + evidence
 
 
 def batch_of(
@@ -103,6 +102,7 @@ def batch_of(
         free=slice(None),
         shift=shift,
         linked=linked,
+        alike=True,
     )
     _begin_at_agreeing_zeros(data, prior, stories, x)
     return problems, x

@@ -49,7 +49,8 @@ class Problems:
     known. ``free``: which of the P they are. ``shift`` (B, n, 12, P - 12): the terms of sighting i
     are terms + shift[i] @ the other parameters; None where there are no others. ``linked``
     (B, p, p), zero on its diagonal: the rest of the prior's information, of which ``info`` is the
-    diagonal; None where the parameters are believed in independently.
+    diagonal; None where the parameters are believed in independently. ``alike``: every row has the
+    same sightings.
     """
 
     readings: Array
@@ -61,6 +62,7 @@ class Problems:
     free: Indices | slice
     shift: Array | None = None
     linked: Array | None = None
+    alike: bool = False
 
     def rows(self, index: Indices | Bools) -> Problems:
         """Some of them."""
@@ -83,26 +85,40 @@ class Problems:
 
     def evaluate(self, x: Array) -> tuple[Array, Array, Array]:
         """Cost (B,), residuals (B, 2n) and Jacobian (B, 2n, p) at parameters x (B, P)."""
-        if self.shift is not None:
-            terms = x[:, None, :N_TERMS] + np.einsum("bnij,bj->bni", self.shift, x[:, N_TERMS:])
-            d, by_term = kinematics.direction_jacobian(self.readings, terms)
-        elif len(x) == 1:  # a third faster without the axis of one row
-            d, by_term = kinematics.direction_jacobian(self.readings[0], x[0])
+        b, gap = len(x), self.gap(x)
+        rows = slice(0, 1) if self._one_mount(x) else slice(None)
+        terms = self._terms(x[rows])
+        if terms.size == N_TERMS:  # a third faster without the axes of one row
+            d, by_term = kinematics.direction_jacobian(self.readings[0], terms[0, 0])
             d, by_term = d[None], by_term[None]
         else:
-            d, by_term = kinematics.direction_jacobian(self.readings, x[:, None])
-        r = -(self.basis @ d[..., None])[..., 0]
+            d, by_term = kinematics.direction_jacobian(self.readings[rows], terms)
+        r = -(self.basis[rows] @ d[..., None])[..., 0]
         # Behind the observer the tangent plane folds back: push such residuals out to a turn.
-        behind = np.einsum("bni,bni->bn", d, self.toward) < 0
+        behind = np.einsum("bni,bni->bn", d, self.toward[rows]) < 0
         if behind.any():
             r[behind] *= (np.pi / np.maximum(np.linalg.norm(r[behind], axis=-1), 1e-9))[:, None]
-        jac = self.basis @ by_term
-        if self.shift is not None:
-            jac = np.concatenate([jac, jac @ self.shift], axis=-1)
-        b, gap = len(x), self.gap(x)
+        jac = self.basis[rows] @ by_term
+        others = None if self.shift is None else jac @ self.shift
+        if len(r) < b:
+            r, jac = np.repeat(r, b, axis=0), np.repeat(jac, b, axis=0)
+        if others is not None:
+            jac = np.concatenate([jac, others], axis=-1)
         r = r.reshape(b, -1)
         cost = (self.weight * r * r).sum(axis=1) + (self.pull(gap) * gap).sum(axis=1)
         return cost, r, jac.reshape(b, -1, jac.shape[-1])[..., self.free]
+
+    def _one_mount(self, x: Array) -> bool:
+        """Whether all rows are of one mount in which nothing moved, and of the same sightings."""
+        terms, others = x[:, :N_TERMS], x[:, N_TERMS:]
+        return self.alike and not others.any() and bool((terms == terms[0]).all())
+
+    def _terms(self, x: Array) -> Array:
+        """The terms (B, 1, 12) of each row, or (B, n, 12) of each sighting where they differ."""
+        terms = x[:, None, :N_TERMS]
+        if self.shift is None or not x[:, N_TERMS:].any():
+            return terms
+        return np.asarray(terms + np.einsum("bnij,bj->bni", self.shift, x[:, N_TERMS:]))
 
     def pull(self, gap: Array) -> Array:
         """The prior's information times a gap, (B, p)."""
@@ -242,19 +258,33 @@ def _solve(hessian: Array, right: Array, rule: DescentRule) -> Array:
     return out
 
 
-def laplace(
+def promised(hessian: Array, right: Array) -> Array:
+    """By how much (B,) one step to the minimum lowers the cost: g' H^-1 g."""
+    d = _diagonal_root(hessian)
+    scaled = right / d
+    step = np.linalg.solve(hessian / (d[:, :, None] * d[:, None, :]), scaled[..., None])[..., 0]
+    return np.asarray((scaled * step).sum(axis=1))
+
+
+def covariance_at(hessian: Array) -> Array:
+    """Covariance (B, p, p) at the mode: the inverse of the Hessian of half the cost."""
+    d = _diagonal_root(hessian)
+    both = d[:, :, None] * d[:, None, :]
+    return np.asarray(np.linalg.inv(hessian / both) / both)
+
+
+def log_evidence(
     cost: Array, hessian: Array, info: Array, weight: Array, linked: Array | None = None
-) -> tuple[Array, Array]:
-    """Covariance (B, p, p) at the mode, and the log evidence (B,) of each whole model.
+) -> Array:
+    """The log evidence (B,) of each whole model, with its mode's cost and Hessian (Laplace).
 
     log p(data) ~ log p(data, mode) + 1/2 log det(2 pi C) (MacKay 2003, eq. 27.3); a parameter of
     which nothing is known is uniform on a turn; a weight of 0 is no sighting. ``info`` and
     ``linked`` as :class:`Problems` has them.
     """
     d = _diagonal_root(hessian)
-    scaled = hessian / (d[:, :, None] * d[:, None, :])
-    covariance = np.linalg.inv(scaled) / (d[:, :, None] * d[:, None, :])
-    logdet = np.linalg.slogdet(scaled)[1] + 2 * np.log(d).sum(axis=1)
+    logdet = np.linalg.slogdet(hessian / (d[:, :, None] * d[:, None, :]))[1]
+    logdet += 2 * np.log(d).sum(axis=1)
     turn = 2 * np.pi
     known, used = info > 0, weight > 0
     density = 0.5 * np.log(np.where(known, info, turn) / turn).sum(axis=1)
@@ -265,4 +295,4 @@ def laplace(
         density += 0.5 * np.linalg.slogdet(each)[1]
     noise = 0.5 * np.log(np.where(used, weight, turn) / turn).sum(axis=1)
     volume = 0.5 * (hessian.shape[-1] * math.log(turn) - logdet)
-    return covariance, -0.5 * cost + density + noise + volume
+    return np.asarray(-0.5 * cost + density + noise + volume)

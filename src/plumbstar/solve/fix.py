@@ -222,8 +222,9 @@ class Fix:
         the circles, and a hand that stops as closely as it centres.
         """
         az, alt = np.asarray(az, dtype=float), np.asarray(alt, dtype=float)
-        J = self.jacobian_at(az, alt, near_az_deg)
-        return _on_the_sky(J[None], self.covariance[None], self.landing_noise.variances(alt))[0]
+        J = self.jacobian_at(az, alt, near_az_deg)[None]
+        grain = self.landing_noise.variances(alt)
+        return np.asarray(_on_the_sky(J, self.covariance[None], grain)[0])
 
     def hit_chance(
         self,
@@ -241,11 +242,8 @@ class Fix:
         return self._chance(az, alt, math.radians(field_deg) / 2, near_az_deg)
 
     def mean_hit_chance(self, field_deg: float, min_alt_deg: float = 20.0) -> float:
-        """Mean of :meth:`hit_chance` over the sky above ``min_alt_deg``, by area.
-
-        Of 150 places, which are within 0.0025 of as many as one likes (rms 0.0006): it is asked for
-        at each press.
-        """
+        """Mean of :meth:`hit_chance` over the sky above ``min_alt_deg``, by area: of 150 places,
+        within 0.0025 of as many as one likes (rms 0.0006), for it is asked for at each press."""
         if (asked := (field_deg, min_alt_deg)) not in self._means:
             chances = self._chance(*sky_grid(min_alt_deg, 150), math.radians(field_deg) / 2)
             self._means[asked] = float(np.mean(chances))
@@ -262,8 +260,7 @@ class Fix:
         """Probability (...) of landing within ``radius`` of true places, all radians: the mean over
         the stories, each with its own mount, when the circles are brought to this fix's reading."""
         if not self.stories:
-            cov = self.pointing_covariance(az, alt, near_az_deg)
-            return hit_chance(np.zeros(2), cov, radius)
+            return hit_chance(np.zeros(2), self.pointing_covariance(az, alt, near_az_deg), radius)
         share = np.array([told.share for told in self.stories])
         chances = hit_chance(*self.landings(az, alt, near_az_deg), radius)
         return np.asarray(np.tensordot(share, chances, axes=1))

@@ -26,7 +26,7 @@ from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.slips import Axis
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.solve.batches import HELD
-from plumbstar.solve.descent import laplace
+from plumbstar.solve.descent import covariance_at, log_evidence
 from plumbstar.solve.posterior import Data, near_belief
 from plumbstar.solve.stories import Jump, Story
 from plumbstar.units import Array
@@ -104,15 +104,16 @@ class Glance:
         right = np.einsum("nai,na->i", weighted, self._aim) + matrix @ gap
         linked = None if believed.linked is None else believed.linked[None]
         nothing = np.zeros((1, 0))
-        covariance, evidence = laplace(np.zeros(1), hessian[None], info[None], nothing, linked)
-        u = covariance[0] @ right
+        evidence = log_evidence(np.zeros(1), hessian[None], info[None], nothing, linked)
+        covariance = covariance_at(hessian[None])[0]
+        u = covariance @ right
         left = self._aim - self._jac @ u
         pull = np.einsum("nai,na->ni", weighted, left)
         off = u - gap
         cost = float((weight * left * left).sum() + off @ matrix @ off)
         return _Base(
             float(evidence[0]) - cost / 2 + 0.5 * float(np.log(weight / (2 * math.pi)).sum()),
-            covariance[0],
+            covariance,
             weight,
             left,
             from_here,

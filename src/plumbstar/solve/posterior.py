@@ -18,7 +18,7 @@ from plumbstar.mount import kinematics
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.sighting import Sighting, Unnamed
 from plumbstar.mount.terms import N_TERMS
-from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
+from plumbstar.solve.descent import DescentRule, Problems, covariance_at, descend, log_evidence
 from plumbstar.units import Array
 
 
@@ -69,7 +69,7 @@ class Data:
 
 
 #: A fix goes on until a step promises nothing, and takes that one too.
-_RULE = DescentRule(steps=60, small=1e-9, last_step=True)
+_RULE = DescentRule(steps=60, small=1e-6, last_step=True)
 _CAREFUL = replace(_RULE, careful=True)
 
 
@@ -128,7 +128,8 @@ def gauss_newton_weighed(data: Data, prior: Priors, weights: Array) -> list[Solu
         best.append(row)
     rows = np.array(best)
     chosen = problems.rows(rows)
-    found, evidence = laplace(
+    found = covariance_at(run.hessian[rows])
+    evidence = log_evidence(
         run.cost[rows], run.hessian[rows], chosen.info, chosen.weight, chosen.linked
     )
     covariance = np.zeros((k, N_TERMS, N_TERMS))

@@ -14,7 +14,7 @@ import numpy as np
 from plumbstar.mount.priors import Noise, Priors
 from plumbstar.mount.terms import N_TERMS
 from plumbstar.solve.batches import SolvedBatch, batch_of, far_apart, solved
-from plumbstar.solve.descent import Problems, laplace
+from plumbstar.solve.descent import Problems, covariance_at, log_evidence, promised
 from plumbstar.solve.exploring import Exploring
 from plumbstar.solve.posterior import Data, Solution
 from plumbstar.solve.smallsample import chi_square_survival
@@ -64,15 +64,12 @@ def weigh(
     batch, x = batch_of(data, prior, noise, clean, stories)
     rows = np.arange(len(stories))
     if not far_apart(clean):
-        promised = np.array([s.log_prior for s in stories]) + _one_step(batch, x)
-        rows = np.flatnonzero(promised > promised.max() - _WITHIN)
+        likely = np.array([s.log_prior for s in stories]) + _one_step(batch, x)
+        rows = np.flatnonzero(likely > likely.max() - _WITHIN)
     batch, x = batch.rows(rows), x[rows]
-    found, log_p = solved(batch, x, [stories[int(i)] for i in rows])
-    kept, shares = _shares(log_p)
-    return tuple(
-        _told(batch, found, k, stories[int(rows[k])], prior, noise, share)
-        for k, share in zip(kept, shares, strict=True)
-    )
+    stories = [stories[i] for i in rows.tolist()]
+    found, log_p = solved(batch, x, stories)
+    return _told(batch, found, *_shares(log_p), stories, prior, noise)
 
 
 def _shares(log_p: Array) -> tuple[list[int], list[float]]:
@@ -96,40 +93,46 @@ def _told_of(seen: Exploring) -> tuple[Weighed, ...]:
         x[j] = 0.0
         x[j, : len(was)] = was
     found, _ = solved(batch, x, stories)
-    return tuple(
-        _told(batch, found, j, story, seen.prior, seen.noise, share)
-        for j, (story, share) in enumerate(zip(stories, shares, strict=True))
-    )
+    return _told(batch, found, range(len(kept)), shares, stories, seen.prior, seen.noise)
 
 
 def _told(
     batch: Problems,
     found: SolvedBatch,
-    k: int,
-    story: Story,
+    kept: Sequence[int],
+    shares: Sequence[float],
+    stories: Sequence[Story],
     prior: Priors,
     noise: Noise,
-    share: float,
-) -> Weighed:
-    """Row k as the mount is now, after all that moved."""
+) -> tuple[Weighed, ...]:
+    """The rows that are kept, with their shares, as the mount is now, after all that moved."""
     assert batch.shift is not None
-    now = np.concatenate([np.eye(N_TERMS), batch.shift[k, -1]], axis=1)
-    mean = now @ found.x[k]
-    mean[:2] = half_turn(mean[:2])
-    free = (story.priors(prior).sigma > 0) | np.any(batch.shift[k, -1] != 0, axis=1)
+    moves, x = batch.shift[kept, -1], found.x[kept]  # (k, 12, extras)
+    now = np.concatenate(
+        [np.broadcast_to(np.eye(N_TERMS), (len(kept), N_TERMS, N_TERMS)), moves], axis=2
+    )
+    sigma = np.array([stories[k].priors(prior).sigma for k in kept])
+    free = (sigma > 0) | np.any(moves != 0, axis=2)
+    mean = (now @ x[..., None])[..., 0]
+    mean[:, :2] = half_turn(mean[:, :2])
     mean = np.where(free, mean, prior.mean)  # what is held, exactly
-    cov = (now @ found.covariance[k] @ now.T) * np.outer(free, free)
-    return Weighed(
-        story=story,
-        share=share,
-        mean=mean,
-        covariance=(cov + cov.T) / 2,
-        noise=story.noise(noise),
-        residuals=found.residuals[k].reshape(-1, 2),
-        cost=float(found.cost[k]),
-        moved_by=tuple(float(v) for v in found.x[k, N_TERMS:]),
-        first_mean=found.x[k, :N_TERMS],
-        first_covariance=found.covariance[k, :N_TERMS, :N_TERMS],
+    first = covariance_at(found.hessian[kept])
+    cov = now @ first @ now.swapaxes(1, 2)
+    cov = np.where(free[:, :, None] & free[:, None, :], (cov + cov.swapaxes(1, 2)) / 2, 0.0)
+    return tuple(
+        Weighed(
+            story=stories[k],
+            share=share,
+            mean=mean[j],
+            covariance=cov[j],
+            noise=stories[k].noise(noise),
+            residuals=found.residuals[k],
+            cost=float(found.cost[k]),
+            moved_by=tuple(x[j, N_TERMS:].tolist()),
+            first_mean=x[j, :N_TERMS],
+            first_covariance=first[j, :N_TERMS, :N_TERMS],
+        )
+        for j, (k, share) in enumerate(zip(kept, shares, strict=True))
     )
 
 
@@ -137,10 +140,8 @@ def _one_step(batch: Problems, x: Array) -> Array:
     """The log evidence (k,) of each, to first order about ``x``."""
     cost, r, jac = batch.evaluate(x)
     hessian, right = batch.normal(x, r, jac)
-    covariance, evidence = laplace(cost, hessian, batch.info, batch.weight, batch.linked)
-    # One step to the minimum lowers the cost by g' C g.
-    gain = (right[:, None] @ covariance @ right[..., None])[:, 0, 0]
-    return np.asarray(evidence + 0.5 * gain)
+    least = cost - promised(hessian, right)
+    return log_evidence(least, hessian, batch.info, batch.weight, batch.linked)
 
 
 def weigh_all(
@@ -220,11 +221,10 @@ SURE = 0.9
 def leading(stories: Sequence[Weighed]) -> tuple[Weighed, ...]:
     """The stories that agree on what is bad and what moved, of the largest share together; those
     that hardly count beside the first of them are left out."""
-    shares: dict[object, float] = {}
+    groups: dict[object, list[Weighed]] = {}
     for w in stories:
-        shares[w.story.what] = shares.get(w.story.what, 0.0) + w.share
-    most = max(shares, key=lambda what: shares[what])
-    told = [w for w in stories if w.story.what == most]
+        groups.setdefault(w.story.what, []).append(w)
+    told = max(groups.values(), key=share_of)
     return tuple(w for w in told if w.share > LEAST_OF_LEADING * told[0].share)
 
 

@@ -18,7 +18,7 @@ from plumbstar.diagnose.explain import tails
 from plumbstar.diagnose.explain.forms import Variant
 from plumbstar.mount import kinematics
 from plumbstar.mount.terms import N_TERMS
-from plumbstar.solve.descent import DescentRule, Problems, descend, laplace
+from plumbstar.solve.descent import DescentRule, Problems, covariance_at, descend, log_evidence
 from plumbstar.turns import half_turn
 from plumbstar.units import Array, Indices
 
@@ -98,12 +98,12 @@ def solve(variants: Sequence[Variant], hand: float | None = None) -> SolvedModel
     best = run.x[first]
     cost, r, jac = batch.evaluate(best)
     hessian, _ = batch.normal(best, r, jac)
-    covariance, evidence = laplace(cost, hessian, batch.info, batch.weight)
+    evidence = log_evidence(cost, hessian, batch.info, batch.weight)
     if hand is not None:
         near = evidence > evidence.max() - _FAR
         part, gap = batch.rows(near), batch.gap(best)[near]
         evidence[near] = tails.evidence(r[near], jac[near], part.weight, part.info, gap, hand)
-    return SolvedModels(best, covariance, r.reshape(len(best), -1, 2), cost, evidence)
+    return SolvedModels(best, covariance_at(hessian), r.reshape(len(best), -1, 2), cost, evidence)
 
 
 def _starts(batch: Problems, true: Array) -> tuple[Indices, Array]:
