@@ -67,7 +67,7 @@ def test_the_scripts_use_nothing_else(scripts: Path) -> None:
 
 MISSPELT = {
     "fix.js": ("state.next.do", "state.next.todo"),
-    "find.js": ("r.hit_chance_words", "r.hit_chance_word"),
+    "lookup.js": ("r.hit_chance_words", "r.hit_chance_word"),
     "sight.js": ("star.alt_reading_deg", "star.reading_alt_deg"),
     "nights.js": ("p.sigma", "p.spread"),
     "tonight.js": ("plan.difficulties", "plan.words"),

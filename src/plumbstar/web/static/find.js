@@ -1,23 +1,24 @@
 // Find: which way? Two scales until the target is in the field, then the field itself.
 
 import { h } from "./dom.js";
-import { act, get, record, say, store, whyNot } from "./store.js";
-import { big, button, canPoint, entry, eyepieceRow, go, pressed, redraw, section, toggle, typedNumber, ui, keepUi, undoButton, usable } from "./parts.js";
+import { act, record, store } from "./store.js";
+import { big, button, eyepieceRow, keepUi, pressed, redraw, section, toggle, ui, undoButton, usable } from "./parts.js";
 import { disc, scale, sweepPath } from "./scales.js";
 import { guide, quiet } from "./sound.js";
-import { agenda, following, nextAfter, refresh } from "./agenda.js";
+import { agenda, nextAfter, refresh } from "./agenda.js";
 import { stayLonger } from "./longer.js";
 import { circlesShown } from "./circlesshown.js";
 import { ask as askReadings, readingsForm, waiting } from "./circles.js";
 import { eyepieceBlock } from "./eyepiece.js";
 import { push as pushTo } from "./tonight.js";
 import { doNext, nextBlock } from "./next.js";
-import { rehearseButton } from "./rehearse.js";
-import * as own from "./own.js";
 import { howSeen, notSeen } from "./seen.js";
 import { queue } from "./sight.js";
+import { search } from "./lookup.js";
+import { barred, refusal, unreachable } from "./refusals.js";
+import { facts, fieldBack, typeNow, wanted } from "./targetparts.js";
 import { sunPage } from "./sunquestion.js";
-import { brightness, capital, degrees, shownAlt, shownAz, side, turn, way, whereInField, whole } from "./words.js";
+import { capital, degrees, shownAlt, shownAz, side, turn, way, whereInField, whole } from "./words.js";
 
 export const title = "Find";
 export const question = "Which way?";
@@ -33,233 +34,16 @@ export function view(state) {
   if (waiting()) return [queue(), readingsForm(state)];
   follow(state);
   const t = state.target;
-  if (!t) return search(state);
+  if (!t) {
+    inField = false;
+    return search(state);
+  }
   if (state.sun_question) return sunPage(state.sun_question);
   if (t.refused) return refusal(state, t, t.refused);
   if (t.way_barred) return barred(state, t, t.way_barred);
   if (t.az_reading_deg === null) return unreachable(state, t);
   return push(state, t);
 }
-
-// ---- choosing what to look at
-
-let timer = 0;
-/** @param {string} q */
-function ask(q) {
-  clearTimeout(timer);
-  ui.query = q;
-  timer = setTimeout(async () => {
-    const mine = q.trim();
-    /** @type {SearchAnswer | null} */
-    const reply = await (mine ? get("/data/search", `?kind=any&q=${encodeURIComponent(mine)}`) : get("/data/tonight")).catch(/** @returns {SearchAnswer | null} */ (e) => {
-      ui.noResults = whyNot(e);
-      return null;
-    });
-    if (q !== ui.query) return; // more was typed since
-    ui.results = reply ? reply.results : null;
-    ui.resultsFor = mine;
-    redraw();
-  }, 120);
-}
-
-let askedWith = "";
-/** @param {Picture} state */
-function search(state) {
-  if (own.asking()) return own.question((name) => ask(name));
-  const q = ui.query ?? "";
-  // The list is asked for anew when the fix, the eyepiece or the place has changed.
-  const now = JSON.stringify([state.fix?.mean_hit_chance, state.beside?.answer, state.kit?.eyepiece, state.site]);
-  if (askedWith !== now) {
-    askedWith = now;
-    ask(q);
-  }
-  const results = ui.results;
-  return [
-    queue(),
-    typing() ? null : h("p", { class: "answer", key: "answer" }, "What would you like to see?"),
-    typing() ? null : before(state),
-    typing() ? null : suggestion(state),
-    entry("find", "Name or number", { value: q, type: "search", oninput: (e) => ask(e.target.value), onkeydown: (e) => {
-      if (e.key === "Enter" && ui.results && ui.results[0] && ui.resultsFor === q.trim()) choose(ui.results[0]);
-    } }, "text", typing() ? firstMatch(results) : null),
-    typing() ? null : undoButton(state),
-    h("section", { key: "results" },
-      h("h2", {}, ui.resultsFor ? "Found" : "Also well placed now"),
-      results === undefined ? h("p", {}, "Looking…")
-        : results === null ? h("p", {}, ui.noResults)
-        : results.length ? h("ul", { class: "lines results" }, results.slice(0, 20).map(result))
-        : h("p", {}, ui.resultsFor ? `Nothing by the name “${ui.resultsFor}”. Try a number, as M 31, or the first letters of a name.` : "Nothing is well placed just now.")),
-    typing() ? null : ownObject(results),
-    eyepieceRow(state),
-  ];
-}
-
-/**
- * What no list has is put on the observer's own.
- * @param {FoundThing[] | null | undefined} results
- */
-function ownObject(results) {
-  const unknown = results && !results.length ? ui.resultsFor : "";
-  return h("div", { class: "row", key: "own" },
-    button(unknown ? `Add ${unknown} as an object of your own` : "An object of your own", () => own.begin(unknown)));
-}
-
-/**
- * What comes before looking at anything.
- * @param {Picture} state
- */
-function before(state) {
-  if (state.next.do === "find") return null;
-  return h("div", { key: "before" },
-    canPoint(state) ? null : h("p", { class: "warning", key: "nofix" }, state.beside ? "Nothing can be pointed at yet." : "There is no fix yet, so nothing can be pointed at."),
-    nextBlock(state));
-}
-
-/**
- * The evening's order, and the next thing in it.
- * @param {Picture} state
- */
-function suggestion(state) {
-  if (!state.site) return null;
-  refresh();
-  const v = following();
-  return h("div", { key: "suggestion" },
-    !v || !canPoint(state) || state.next.settles ? null
-      : state.next.do === "find" ? big(`${v.soon ? "Next" : v.start}: ${v.short}`, () => pushTo(v), { key: "next" })
-      : button(`Push to ${v.short}`, () => pushTo(v), { key: "push-to" }),
-    h("p", {}, h("a", { href: "#tonight", class: "button" }, "Tonight: what is worth looking at, in order")));
-}
-
-const typing = () => ui.ownKeys && ui.padFor === "find";
-
-/**
- * While the keys are open the best match stands above them, always of one height.
- * @param {FoundThing[] | null | undefined} results
- */
-const firstMatch = (results) =>
-  h("div", { class: "first-match", key: "first" },
-    ui.resultsFor && results && results[0]
-      ? button(h("span", {}, h("strong", {}, results[0].label || results[0].name),
-          h("small", {}, results.length > 1 ? `and ${results.length - 1} more, below the keys` : "the only one")), () => choose(results[0]), { class: "line" })
-      : h("p", {}, ui.resultsFor ? "Nothing by that name yet." : "M 31, NGC 869, Saturn, a star…"));
-
-/** @param {FoundThing} r */
-function result(r) {
-  const place = r.alt_deg === null ? "" : r.alt_deg < 0 ? "below the horizon" : r.up === false ? `behind your skyline, ${degrees(r.alt_deg, 0)} up` : `${r.where}, ${degrees(r.alt_deg, 0)} up`;
-  return h("li", { key: r.name }, button(
-    h("span", {}, h("strong", {}, r.label || r.name),
-      h("small", {}, capital([[r.kind, r.constellation && `in ${r.constellation}`].filter(Boolean).join(" "), brightness(r.v_mag), r.double && `double: ${r.double}`, place].filter(Boolean).join("; ")), ".",
-        r.hit_chance !== null ? ` ${capital(r.hit_chance_words)} to be in the field.` : "")),
-    () => choose(r), { class: "line" }));
-}
-
-/** @param {FoundThing} r */
-async function choose(r) {
-  inField = false;
-  ui.foundFor = "";
-  document.getElementById("find")?.blur();
-  ui.padFor = "";
-  if (await act("set_target", { name: r.name })) {
-    ui.query = "";
-    askedWith = "";
-    ui.results = undefined;
-    redraw();
-    scrollTo(0, 0);
-    document.getElementById("question")?.focus({ preventScroll: true });
-  }
-}
-
-// ---- the Sun, and other refusals
-
-/**
- * What the Sun forbids: the answer, then the caution. The figures are for who asks: `figures`.
- * @param {TargetRecord} t
- * @param {SunToldRecord} told
- */
-const forbidden = (t, told) => [
-  h("p", { class: "target-name", key: "name" }, t.label || t.name),
-  h("p", { class: "answer", key: "answer", role: "alert" }, told.answer),
-  h("p", { class: "big-words", key: "caution" }, told.caution),
-];
-
-/** @param {SunToldRecord} told */
-const figures = (told) => told.more ? section("sun-more", "More", "", h("p", {}, told.more)) : null;
-
-/**
- * @param {Picture} state
- * @param {TargetRecord} t
- * @param {SunToldRecord} told
- */
-function refusal(state, t, told) {
-  const s = state.sun;
-  const byDay = Boolean(s && s.up && !s.filter_confirmed && state.can_rehearse);
-  return [
-    forbidden(t, told),
-    s ? h("p", { key: "sun" }, s.sentence) : null,
-    t.refused_field
-      ? big("On to the next field", () => act("not_in_field"), { key: "onfield" })
-      : null,
-    byDay && !t.refused_field ? rehearseButton(state, true) : null,
-    (t.refused_field || byDay ? button : big)("Choose another", () => act("clear_target"), { key: "next" }),
-    s && s.up && !s.filter_confirmed
-      ? h("section", { key: "filter" },
-          h("h2", {}, "With a solar filter"),
-          h("label", { class: "check" },
-            h("input", { type: "checkbox", checked: Boolean(ui.filterSeen), onchange: (e) => { ui.filterSeen = e.target.checked; redraw(); } }),
-            h("span", {}, "I have looked: a solar filter made for the purpose covers the whole front of the tube, is whole, and cannot come off.")),
-          button("The filter is fitted", () => act("confirm_filter", { confirmed: true }, "Filter confirmed for this outing."), { disabled: !ui.filterSeen }))
-      : null,
-    figures(told),
-  ];
-}
-
-/**
- * By day the way there is looked at, too, and where it begins must be known.
- * @param {Picture} state
- * @param {TargetRecord} t
- * @param {SunToldRecord} told
- */
-function barred(state, t, told) {
-  const typed = state.kit?.connection === "typed";
-  const unread = typed && store.reading?.az_reading_deg === null;
-  return [
-    forbidden(t, told),
-    typed ? [
-      unread ? null : h("p", { key: "anew" }, "Typed readings stay as they were typed: type them again after the tube was moved."),
-      unread ? h("div", { key: "read" }, readNow(big)) : typeNow(),
-    ] : null,
-    typed
-      ? h("div", { class: "row", key: "other" }, button("Choose another", () => act("clear_target")))
-      : big("Choose another", () => act("clear_target"), { key: "other" }),
-    t.searching ? fieldBack() : null,
-    figures(told),
-    h("p", { key: "facts" }, facts(t)),
-  ];
-}
-
-/**
- * No fix, or below the horizon: there is nothing to push to, and the page says why.
- * @param {Picture} state
- * @param {TargetRecord} t
- */
-function unreachable(state, t) {
-  const down = t.alt_deg !== null && t.alt_deg < 0; // then no star that is sighted helps
-  return [
-    h("p", { class: "target-name", key: "name" }, t.label || t.name),
-    (t.warnings || []).map((w) => h("p", { class: "answer", key: w }, w)),
-    state.fix || down ? null : h("p", { class: "answer", key: "nofix" }, "There is no fix yet."),
-    state.fix || down ? null : nextBlock(state),
-    state.fix || down
-      ? big("Choose another", () => act("clear_target"), { key: "other" })
-      : button("Choose another", () => act("clear_target"), { key: "other" }),
-    t.searching ? fieldBack() : null,
-    h("p", { key: "facts" }, facts(t)),
-  ];
-}
-
-const fieldBack = () => button("Pressed by mistake: one field back", () => act("one_field_back", {}, "Taken back."), { class: "quiet", id: "field-back", key: "back" });
-
-// ---- the push
 
 /**
  * @param {Picture} state
@@ -417,14 +201,6 @@ function sweepWords(s) {
   return `Field ${s.index + 1} of ${s.stops_deg.length}${found ? `; ${s.found_by_words} that it is in the first ${s.index + 1}` : ""}`;
 }
 
-/** @param {TargetRecord} t */
-const facts = (t) => h("span", {}, capital([
-  [t.kind, t.constellation && `in ${t.constellation}`].filter(Boolean).join(" "), brightness(t.v_mag),
-  t.double ? `double: ${t.double}` : "",
-  t.size_arcmin ? `${t.size_arcmin.toFixed(t.size_arcmin < 10 ? 1 : 0)}′ across` : "",
-  t.alt_deg === null ? "" : t.alt_deg < 0 ? t.where : `${t.where}, ${degrees(t.alt_deg, 0)} up`,
-].filter(Boolean).join("; ")), ".");
-
 function another() {
   quiet();
   ui.foundFor = "";
@@ -449,28 +225,6 @@ function typedPush(state, t) {
       h("p", { class: "figure" }, h("span", { class: "much", id: "to-alt" }, `${shownAlt(state, to.alt_deg).toFixed(1)}°`.replace("-", "−")), " ", h("span", { class: "way" }, "altitude"))),
     p ? h("p", {}, `From the last readings you typed: ${degrees(Math.abs(p.az_deg), 1)} ${side(p.az_deg)}, ${degrees(Math.abs(p.alt_deg), 1)} ${way(p.alt_deg)}.`) : null,
     typeNow());
-}
-
-/** What the circles read now, typed in: from there the push begins. */
-const typeNow = () => section("type-now", "Type what they read now", "", readNow());
-
-const readNow = (use = button) => [
-  entry("now-az", "Azimuth circle, degrees", {}, "number"),
-  entry("now-alt", "Altitude circle, degrees", {}, "number"),
-  use("Use these readings", () => {
-    const b = { az_deg: typedNumber("now-az"), alt_deg: typedNumber("now-alt") };
-    if (Number.isFinite(b.az_deg) && Number.isFinite(b.alt_deg)) act("typed_reading", b, "Readings taken.");
-    else say("Both readings must be numbers, as 213.4.", true);
-  }),
-];
-
-/**
- * What the circles should read, degrees: for the field of the search to look at, else for the target.
- * @param {TargetRecord} t
- */
-function wanted(t) {
-  const { az_reading_deg, alt_reading_deg } = t.sweep || t;
-  return az_reading_deg === null || alt_reading_deg === null ? null : { az_deg: az_reading_deg, alt_deg: alt_reading_deg };
 }
 
 /**
