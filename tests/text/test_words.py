@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 from plumbstar.mount.terms import SCALES, TERMS, shown_in
+from plumbstar.solve.credible import FarOff
+from plumbstar.solve.say import far_off_sentence
 from plumbstar.text import words
 
 SRC = Path(words.__file__).parents[1]
@@ -123,3 +125,21 @@ def test_no_sentence_writes_a_sigma_by_itself() -> None:
         found = BARE_SIGMA.findall(path.read_text(encoding="utf-8"))
         assert not found, f"{path.name}: {found}"
     assert BARE_SIGMA.search('f"{stop:+.2f}° ± {sigma:.2f}"')
+
+
+def test_a_body_is_spoken_of_as_people_do() -> None:
+    assert [words.spoken(n) for n in ("Moon", "Sun", "Mars", "Rigel")] == [
+        "the Moon",
+        "the Sun",
+        "Mars",
+        "Rigel",
+    ]
+    assert words.both("Moon", "Rigel") == "the Moon and Rigel"
+    assert words.both("Capella", "Capella") == "the two sightings of Capella"
+
+
+def test_a_doubted_tap_on_the_moon_is_asked_about_in_english() -> None:
+    far = FarOff(41.0, 3.0, False, None, 180.0, 60.0, 20.0)
+    said = far_off_sentence("Moon", far, "", "")
+    assert said.startswith("Was this the Moon, centred?")
+    assert far_off_sentence("Rigel", far, "Sun").endswith("at the same place as for the Sun.")

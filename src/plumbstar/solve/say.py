@@ -13,7 +13,7 @@ from plumbstar.solve.fix import Fix
 from plumbstar.solve.moved import Moved
 from plumbstar.solve.since import NEXT_PUSH
 from plumbstar.solve.weighing import SURE
-from plumbstar.text.words import chance, upper_first, where
+from plumbstar.text.words import both, chance, spoken, upper_first, where
 
 #: What may have moved at once.
 MOVED_WORDS: dict[tuple[Axis, ...], str] = {
@@ -127,7 +127,7 @@ def _moved(moved: Moved, names: Sequence[str]) -> str:
     by = "" if math.isnan(moved.by_deg) else f", by about {abs(moved.by_deg):.1f}°"
     check = "" if moved.again is None else f" Sight {names[moved.again]} again to be sure."
     told = (
-        f"between {names[moved.first - 1]} and {names[moved.first]} "
+        f"between {both(names[moved.first - 1], names[moved.first])} "
         f"({chance(moved.probability)}): {MOVED_WORDS[moved.axes]}{by}"
     )
     if moved.denied:
@@ -141,15 +141,16 @@ def _moved(moved: Moved, names: Sequence[str]) -> str:
 def far_off_sentence(star: str, far: FarOff, same_as: str, near: str = "") -> str:
     """What speaks against a press (credible.py), with the question; ``same_as``: the star sighted
     earlier with the same reading; ``near``: what stands where the tube pointed; or empty."""
+    star = spoken(star)
     if far.altitude_only:
         return (
             f"Was this {star}, centred? By its reading the tube was "
             f"{up_words(far.points_alt_deg)}; {star} stood {up_words(far.stood_alt_deg)}."
         )
     there = (
-        f"at the same place as for {same_as}"
+        f"at the same place as for {spoken(same_as)}"
         if same_as
-        else f"near {near}"
+        else f"near {spoken(near)}"
         if near
         else where(far.points_az_deg, far.points_alt_deg)
     )

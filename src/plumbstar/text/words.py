@@ -84,6 +84,19 @@ def joined(names: Sequence[str]) -> str:
     return " and ".join([", ".join(names[:-1]), *names[-1:]] if len(names) > 1 else names)
 
 
+def spoken(name: str) -> str:
+    """The name of a star or a body within a sentence: "the Moon", "the Sun"."""
+    return f"the {name}" if name in ("Moon", "Sun") else name
+
+
+def both(before: str, after: str) -> str:
+    """Two sightings, one after the other, for after "between": "Capella and Rigel"; of one star
+    "the two sightings of Capella"."""
+    if before == after:
+        return f"the two sightings of {spoken(before)}"
+    return f"{spoken(before)} and {spoken(after)}"
+
+
 def in_order(names: Sequence[str]) -> str:
     """One to be done after another: "Capella, then Rigel, then Sirius"."""
     return ", then ".join(names)

@@ -41,7 +41,7 @@ def lean(j: Judged) -> str:
 
 def gap(o: Observations, after: int) -> str:
     """Between which two sightings."""
-    return f"{o.star(after)} and {o.star(after + 1)}"
+    return words.both(o.star(after), o.star(after + 1))
 
 
 #: The mend of what the observer has told.

@@ -394,7 +394,7 @@ async function sendQueue(now = false) {
         if (item.name === "controller_entry") store.entered.push({ event: item.body.event ?? "", version: reply.version, until: performance.now() + 3000 });
         if (reply.sighting_id !== null) store.saved[item.id] = reply.sighting_id;
         if (reply.asked) {
-          asked = { id: item.id, version: reply.version, text: `${capital(item.what)}: not saved yet. Answer the question above.` };
+          asked = { id: item.id, version: reply.version, text: `${capital(item.what)}: not saved yet.` };
           say(asked.text);
         }
         else if (reply.sighting_id === null && item.body.star === "?") say("Noted: a bright star. It has no name yet.");

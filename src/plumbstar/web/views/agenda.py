@@ -358,7 +358,7 @@ def _worth(p: Prospect, start: str) -> WorthRecord:
         # As the state names it once it is the target: by this the page knows the two as one.
         target_name=log_name(p.target.star if isinstance(p.target, Double) else p.target),
         label=p.target.label,
-        short="the Moon" if p.target.label == "Moon" else p.target.label.split(" (")[0],
+        short=words.spoken(p.target.label.split(" (")[0]),
         difficulty=p.difficulty,
         reason=reason(p),
         what=words.upper_first(say.what(p.target)),

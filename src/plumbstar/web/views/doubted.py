@@ -9,6 +9,7 @@ from plumbstar.sky.local_time import local
 from plumbstar.sky.times import Instant
 from plumbstar.solve.credible import FarOff
 from plumbstar.solve.say import far_off_sentence, up_words
+from plumbstar.text.words import spoken
 from plumbstar.web.evening.desk import DoubtedPress
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.plan import NAMELESS
@@ -26,7 +27,7 @@ def doubt_sentence(d: DoubtedPress) -> str:
         return _untold_sentence(d)
     if d.pushed_deg:
         return (
-            f"Was {d.star} in the middle? The tube was still being pushed at the tap: it went "
+            f"Was {spoken(d.star)} in the middle? The tube was still being pushed at the tap: it went "
             f"{d.pushed_deg:.1f}° in the half second before. If not, drop it, bring it to the "
             "middle and let go, then tap."
         )
@@ -42,7 +43,7 @@ def _untold_sentence(d: DoubtedPress) -> str:
     stood = (
         ", where no star is: they do not know"
         if d.target == NAMELESS
-        else f", and {d.star} stood {up_words(d.stood_alt_deg)}: it was another star, or the "
+        else f", and {spoken(d.star)} stood {up_words(d.stood_alt_deg)}: it was another star, or the "
         "encoders do not know"
     )
     return (
@@ -60,10 +61,10 @@ def _record(d: DoubtedPress, zone: str) -> DoubtRecord:
         sentence=doubt_sentence(d),
         yes=""
         if d.stop_untold
-        else f"Yes, {d.star}, as of {at}"
+        else f"Yes, {spoken(d.star)}, as of {at}"
         if d.near
         else f"Yes, save it as of {at}",
-        near=f"It was {d.near}" if d.near else "",
+        near=f"It was {spoken(d.near)}" if d.near else "",
         typed=d.reading.state == "typed",
         exchanged=d.exchanged,
         stop_untold=d.stop_untold,

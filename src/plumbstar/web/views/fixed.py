@@ -122,7 +122,7 @@ def _cuts(e: Evening) -> tuple[CutRecord, ...]:
         before = [s.sighting.star for s in e.sightings.used if s.id <= slip.after]
         since = [s.sighting.star for s in e.sightings.used if s.id > slip.after]
         if slip.told and not slip.nothing_moved and before and since:
-            told = f"You said that something moved between {before[-1]} and {since[0]}."
+            told = f"You said that something moved between {words.both(before[-1], since[0])}."
             if slip.seen:  # asked about the star, not about a move
                 told = (
                     f"You said that it was {since[0]}, centred: then something moved after "

@@ -47,8 +47,8 @@ def moved_record(e: Evening) -> MovedRecord | None:
     return MovedRecord(
         after=after,
         since=since,
-        sentence=f"Did something move between {here[first - 1]} and {here[first]}? It looks "
-        f"like {MOVED_WORDS[moved.axes]}{by} ({words.chance(moved.probability)}). As they stand, "
+        sentence=f"Did something move between {words.both(here[first - 1], here[first])}? It "
+        f"looks like {MOVED_WORDS[moved.axes]}{by} ({words.chance(moved.probability)}). As they stand, "
         f"{against}.{check}",
     )
 

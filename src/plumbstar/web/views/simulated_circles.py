@@ -13,6 +13,7 @@ from plumbstar.simulate.tube import TubeAt
 from plumbstar.sky.angles import between_rad
 from plumbstar.sky.naming.lookup import find_target
 from plumbstar.sky.places import place_of
+from plumbstar.text import words
 from plumbstar.turns import one_turn_deg
 from plumbstar.web.evening.evening import Evening
 from plumbstar.web.evening.plan import NAMELESS
@@ -67,6 +68,6 @@ def _eye(e: Evening, tube: TubeAt) -> str:
     nearest, radius_deg = int(np.argmin(off_deg)), e.instrument.field_deg / 2.0
     if off_deg[nearest] > radius_deg:
         return f"In the eyepiece: no {wanted}."
-    what = "the Moon" if names[nearest] == "Moon" else names[nearest]
+    what = words.spoken(names[nearest])
     middle = off_deg[nearest] < max(MIDDLE * radius_deg, 3.0 * e.kit.centring_arcmin / 60.0)
     return f"In the eyepiece: {what}, {'in' if middle else 'off'} the middle."
