@@ -27,9 +27,9 @@ def doubt_sentence(d: DoubtedPress) -> str:
         return _untold_sentence(d)
     if d.pushed_deg:
         return (
-            f"Was {spoken(d.star)} in the middle? The tube was still being pushed at the tap: it went "
-            f"{d.pushed_deg:.1f}° in the half second before. If not, drop it, bring it to the "
-            "middle and let go, then tap."
+            f"Was {spoken(d.star)} in the middle? The tube was still being pushed at the tap: it "
+            f"went {d.pushed_deg:.1f}° in the half second before. If not, drop it, bring it to "
+            "the middle and let go, then tap."
         )
     az, alt = d.points
     far = FarOff(
@@ -43,8 +43,8 @@ def _untold_sentence(d: DoubtedPress) -> str:
     stood = (
         ", where no star is: they do not know"
         if d.target == NAMELESS
-        else f", and {spoken(d.star)} stood {up_words(d.stood_alt_deg)}: it was another star, or the "
-        "encoders do not know"
+        else f", and {spoken(d.star)} stood {up_words(d.stood_alt_deg)}: it was another star, or "
+        "the encoders do not know"
     )
     return (
         f"By the encoders the tube was {up_words(d.reading.degrees()[1])}{stood} where the upright "

@@ -48,8 +48,8 @@ def moved_record(e: Evening) -> MovedRecord | None:
         after=after,
         since=since,
         sentence=f"Did something move between {words.both(here[first - 1], here[first])}? It "
-        f"looks like {MOVED_WORDS[moved.axes]}{by} ({words.chance(moved.probability)}). As they stand, "
-        f"{against}.{check}",
+        f"looks like {MOVED_WORDS[moved.axes]}{by} ({words.chance(moved.probability)}). As they "
+        f"stand, {against}.{check}",
     )
 
 
