@@ -128,6 +128,16 @@ async def test_and_what_they_show_and_nobody_found_out_is(monkeypatch):
     assert max(c.shown_sigmas for c in claims if c.blame == "shown") > 10
 
 
+@asynchronous
+async def test_nor_is_a_star_found_out_that_was_taken_for_a_slip():
+    """The second of three stars was fumbled; the fix held the altitude circle to have slipped at
+    it, which nothing had. The stars show the fumble; the goal counts it."""
+    (missed,) = [c for c in (await night.one(8734)).claims if c.silent]
+    assert missed.blame == "shown"
+    assert missed.against_the_goal
+    assert missed.shown_sigmas > 5.0
+
+
 @pytest.mark.parametrize("fault", ["restart still", "power lost", "server restarted"])
 def test_what_the_bytes_show_is_never_far_off_unwarned(fault):
     @asynchronous

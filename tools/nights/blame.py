@@ -9,13 +9,16 @@ missed by what no star has put to the test. *Would it have been, had nothing gon
 last slip that is known?* What came before it stays as it was; if that hits, what went wrong before
 has done no harm, and only what came since is looked for in the stars. *Could the stars show what
 went wrong?* Its footprint is what it changed in the readings of the stars sighted so far, but for
-wrong ones that were found out; a rough hand is no shape, it only blurs the others. Of an observer
-who knows the fault's very shape that footprint's length in sigmas (the Mahalanobis length under
-what the kit believes of the mount, the hand's centring and, where a slip is known, the lost zeros)
-is the strength of the evidence: whoever has to find out the shape as well sees less. Where the
-mount is further off than the kit believes, it is believed to be off by so much: a belief that
-excludes the mount is no evidence of a slip. So with a wrong clock, which turns the sky as a lean
-turns the mount: if its minutes alone would not have made the push miss, they are believed, too.
+wrong ones that were found out; a rough hand is no shape, it only blurs the others. What moved
+unseen by the encoders costs the zero that it moved, as a known slip does, where the fix says so at
+more than even odds, of that very star and circle; a star that the fix takes for a slip is not found
+out. Of an observer who knows the fault's very shape that footprint's length in sigmas (the
+Mahalanobis length under what the kit believes of the mount, the hand's centring and, where a slip
+is known, the lost zeros) is the strength of the evidence: whoever has to find out the shape as well
+sees less. Where the mount is further off than the kit believes, it is believed to be off by so
+much: a belief that excludes the mount is no evidence of a slip. So with a wrong clock, which turns
+the sky as a lean turns the mount: if its minutes alone would not have made the push miss, they are
+believed, too.
 """
 
 import copy
@@ -56,6 +59,8 @@ ROUGH = 1.3 * math.sqrt(2.5 / 0.5)
 #: How far a circle that slipped may be off, degrees.
 _LOST_DEG = 60.0
 STEP_DEG = 0.1
+#: Two lines of a circle differ by less; what slips is drawn from 1 degree on.
+MOVED_DEG = 0.3
 
 
 @dataclass(frozen=True)
@@ -179,7 +184,7 @@ def blame(night: "Night", target: str, field_deg: float, left: Pair, reading: Pa
         [place_in[every[i].id] for i in part.indices if every[i].id in place_in]
         for part in evening.solved.parts
     ]
-    found_out = _found_out(evening.solved.parts, parts)
+    found_out = _found_out(evening.solved.parts, parts, taps, used)
     parts = [part for part in parts if part]
     if len(parts) > 1:
         at = parts[-1][0]
@@ -207,9 +212,12 @@ def blame(night: "Night", target: str, field_deg: float, left: Pair, reading: Pa
 
 
 def _found_out(
-    solved: Sequence[EpochFix], parts: Sequence[Sequence[int]]
+    solved: Sequence[EpochFix],
+    parts: Sequence[Sequence[int]],
+    taps: Sequence[Tap],
+    used: Sequence[LoggedSighting],
 ) -> list[tuple[Sequence[int], Axis]]:
-    """What the stars say has moved: the sightings made after it, and the circle, or the base."""
+    """What moved, and the stars say so: which sightings came after it; the circle, or the base."""
     out: list[tuple[Sequence[int], Axis]] = []
     for epoch, part in zip(solved, parts, strict=True):
         moved = epoch.fix.moved
@@ -219,9 +227,34 @@ def _found_out(
             w for w in epoch.fix.stories
             if any((m.first, m.axes) == (moved.first, moved.axes) for m in w.story.moves)
         ]  # fmt: skip
+        before, after = part[moved.first - 1], part[moved.first]
         if share_of(just_so) > ASKED:
-            out += [(part[moved.first :], axis) for axis in moved.axes]
+            out += [
+                (part[moved.first :], axis)
+                for axis in moved.axes
+                if _did_move(axis, (taps[before], used[before]), (taps[after], used[after]))
+            ]
     return out
+
+
+def _did_move(
+    axis: Axis, before: tuple[Tap, LoggedSighting], after: tuple[Tap, LoggedSighting]
+) -> bool:
+    """Whether it did, in truth, between those two sightings."""
+    if axis == "base":
+        return not np.allclose(before[0].mount.base.as_matrix(), after[0].mount.base.as_matrix())
+    k = CIRCLES.index(axis)
+    lost = [
+        (s.sighting.az_reading_deg, s.sighting.alt_reading_deg)[k] - tap.circles[k]
+        for tap, s in (before, after)
+    ]
+    by = lost[1] - lost[0]
+    if axis == "azimuth":
+        by = (by + 180.0) % 360.0 - 180.0
+    return abs(by) > MOVED_DEG or (
+        # A base that is turned is to the azimuth what a slipped circle is.
+        axis == "azimuth" and _did_move("base", before, after)
+    )
 
 
 class _Since(NamedTuple):
