@@ -182,7 +182,7 @@ def main() -> None:
         for name in ("plain", "asked", "answered", "sent", "void", "fourth", "both"):
             cells.append(f"{100 * n[name] / evenings:.0f}")
             if name in KEPT:
-                cells.append(f"{100 * right[name] / n[name]:.1f}")
+                cells.append(f"{100 * right[name] / n[name]:.1f}" if n[name] else "-")
         print(f"{habit:<8}" + "".join(f"{c:>9}" for c in cells), flush=True)
         print(goals(habit, told), flush=True)
     for low, high in itertools.pairwise((0.0, 0.8, 0.95, 0.99, 1.01)):
