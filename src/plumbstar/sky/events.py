@@ -22,6 +22,7 @@ from plumbstar.sky.frame import frame
 from plumbstar.sky.places import Target, place_in_frame
 from plumbstar.sky.site import Site
 from plumbstar.sky.times import Instant
+from plumbstar.text import words
 from plumbstar.units import Array, Indices
 
 #: A height in radians (n,) as a function of seconds (n,) after some start.
@@ -106,7 +107,7 @@ def _refine(h: Height, low: Array, high: Array) -> list[float]:
 
 
 def _why_not(target: Target, values: Array, span_s: float) -> str:
-    who = "the " + target.label if target.label in ("Sun", "Moon") else target.label
+    who = words.spoken(target.label)
     hours = round(span_s / 3600.0)
     if np.all(values >= 0.0):
         if target.label == "Sun":
